@@ -1,0 +1,236 @@
+"""The circuit a drawing describes: nets joined by branches, tubes sitting across them.
+
+A *net* is everything joined by plain wire; its name is the name the builder gave it (or the
+first lead on it). A *branch* has two ends: a resistor, one half of a tapped winding, a heater.
+Tubes are not branches: their electrodes hang on nets. The graph is a ``networkx.MultiGraph``
+whose nodes are nets and whose edges carry the branch under ``branch``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    import networkx as nx
+
+    from coldcheck.circuit.tubes import SectionType, TubeType
+    from coldcheck.drawing.model import Drawing, Mains, Part, Problem, Span
+    from coldcheck.drawing.units import Quantity
+
+GROUND = "gnd"
+LANDMARKS = ("gnd", "chassis", "earth", "line", "neutral")
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """Anything with two ends.
+
+    kind
+        resistor capacitor inductor diode zener led fuse switch thermistor lamp speaker jack
+        source heater winding pot contact (a pole of a declared switch) jack-contact signal.
+    a, b
+        Nets. A diode conducts from ``a`` to ``b``; a source is positive at ``a``;
+        ``plus`` is the net on the + side of a polarised capacitor, else ``None``.
+    owner
+        The declared part it belongs to: ``R1``, ``T1.ht`` for a winding half, ``P1``, ``V5``.
+    value
+        Ohm, farad, henry, volt (source, zener; rms emf at rated load for a winding half);
+        ``None`` if unknown. ``resistance`` is the series resistance of inductors and windings.
+    closed
+        For switches, contacts and jack contacts: the operating state.
+    """
+
+    name: str
+    kind: str
+    a: str
+    b: str
+    owner: str
+    span: Span
+    value: Quantity | None = None
+    resistance: Quantity | None = None
+    plus: str | None = None
+    closed: bool = True
+    part: Part | None = None
+
+    def other(self, net: str) -> str:
+        """The net at the far end from ``net``."""
+        return self.b if net == self.a else self.a
+
+
+@dataclass(frozen=True, slots=True)
+class Winding:
+    """One winding of a mains transformer; ``branches`` are its halves in order of the leads.
+
+    ``current`` is the rating. ``volts`` is the whole winding, end to end, rms.
+    """
+
+    name: str
+    primary: bool
+    volts: Quantity
+    current: Quantity | None
+    resistance: Quantity | None
+    leads: tuple[tuple[str, str], ...]
+    branches: tuple[Branch, ...]
+    span: Span
+
+    @property
+    def nets(self) -> tuple[str, ...]:
+        """The nets of its leads, in order (1, ct, 2)."""
+        return tuple(net for _, net in self.leads)
+
+
+@dataclass(frozen=True, slots=True)
+class Transformer:
+    """A mains transformer. ``wired`` says that the drawing shows where its primary goes."""
+
+    name: str
+    windings: tuple[Winding, ...]
+    wired: bool
+    span: Span
+
+    @property
+    def primaries(self) -> tuple[Winding, ...]:
+        """The primary windings."""
+        return tuple(w for w in self.windings if w.primary)
+
+    @property
+    def secondaries(self) -> tuple[Winding, ...]:
+        """All windings that are not primaries."""
+        return tuple(w for w in self.windings if not w.primary)
+
+
+@dataclass(frozen=True, slots=True)
+class OutputTransformer:
+    """An output transformer: ``branches`` are (turns ratio to the whole primary, branch)."""
+
+    name: str
+    primary: Quantity
+    secondary: Quantity
+    inductance: Quantity | None
+    branches: tuple[tuple[float, Branch], ...]
+    leads: tuple[tuple[str, str], ...]
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Heater:
+    """A tube's heater or filament as wired: its branches (two when the halves are in parallel).
+
+    ``volts`` and ``amps`` are the rated figures of the way it is wired (``mode``).
+    ``winding`` is the winding's full name (``T1.warm``) when declared with ``heater``.
+    """
+
+    tube: str
+    mode: str
+    volts: Quantity
+    amps: Quantity
+    branches: tuple[Branch, ...]
+    winding: str | None
+
+    @property
+    def nets(self) -> tuple[str, ...]:
+        """The nets its ends and its tap are on, without repetition."""
+        return tuple(dict.fromkeys(n for b in self.branches for n in (b.a, b.b)))
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One system of a tube: ``name`` as the drawing writes it (``V1A``; ``V2`` if only one)."""
+
+    name: str
+    tube: str
+    type: SectionType
+    electrodes: Mapping[str, str]
+    """Electrode -> net. A directly heated cathode is given as ``f1`` and ``f2`` instead."""
+
+    @property
+    def kind(self) -> str:
+        """Triode, pentode, converter, rectifier or regulator."""
+        return self.type.kind
+
+    def net(self, electrode: str) -> str | None:
+        """The net of an electrode, or ``None`` where this section has no such electrode."""
+        return self.electrodes.get(electrode)
+
+    @property
+    def cathode_nets(self) -> tuple[str, ...]:
+        """The cathode's net, or the two filament ends of a directly heated tube."""
+        if "cathode" in self.electrodes:
+            return (self.electrodes["cathode"],)
+        return (self.electrodes["f1"], self.electrodes["f2"])
+
+    @property
+    def plates(self) -> tuple[str, ...]:
+        """The electrodes that are plates: plate, or plate1 and plate2 of a rectifier."""
+        return tuple(e for e in ("plate", "plate1", "plate2") if e in self.electrodes)
+
+
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """A tube in its socket. ``heater`` is ``None`` where the drawing does not show it."""
+
+    name: str
+    type: TubeType
+    sections: tuple[Section, ...]
+    heater: Heater | None
+    span: Span
+
+    @property
+    def directly_heated(self) -> bool:
+        """Whether the filament is the cathode."""
+        return self.type.cathode == "filament"
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """All of it. ``points`` maps every name the drawing uses (and every lead) to its net."""
+
+    drawing: Drawing
+    graph: nx.MultiGraph[str]
+    points: Mapping[str, str]
+    names: Mapping[str, tuple[str, ...]]
+    """Net -> the points on it, in the order the drawing wrote them."""
+    branches: Mapping[str, Branch]
+    tubes: Mapping[str, Tube]
+    transformers: Mapping[str, Transformer]
+    outputs: Mapping[str, OutputTransformer]
+    mains: Mains | None
+    places: Mapping[str, Span]
+    """Name of a part, point or net -> where the drawing first mentions it."""
+    problems: tuple[Problem, ...] = field(default=())
+
+    def net(self, point: str) -> str:
+        """The net of a point or lead; raises KeyError for an unknown one."""
+        return self.points[point]
+
+    def sections(self) -> Iterator[Section]:
+        """All tube sections, in drawing order."""
+        for tube in self.tubes.values():
+            yield from tube.sections
+
+    def windings(self) -> Iterator[Winding]:
+        """All mains-transformer windings."""
+        for transformer in self.transformers.values():
+            yield from transformer.windings
+
+    def at(self, net: str) -> list[Branch]:
+        """The branches that end on a net (a branch shorted on itself is listed once)."""
+        if net not in self.graph:
+            return []
+        found = {d["branch"].name: d["branch"] for _, _, d in self.graph.edges(net, data=True)}
+        return list(found.values())
+
+    def electrodes_at(self, net: str) -> list[tuple[Section, str]]:
+        """The (section, electrode) pairs on a net."""
+        return [(s, e) for s in self.sections() for e, n in s.electrodes.items() if n == net]
+
+    def span(self, name: str) -> Span:
+        """Where a part, tube, point or lead stands in the drawing."""
+        owner = name.split(".")[0]
+        for key in (name, owner, owner.rstrip("ABC")):
+            if key in self.places:
+                return self.places[key]
+        return next(iter(self.places.values()))

@@ -1,0 +1,304 @@
+"""What a drawing says: statements, each with the place it stands at.
+
+Nothing here knows what a tube type is or which leads exist; that is the circuit's business. All
+values carry units (pint, the project's own registry). ``None`` means "not given"; a value
+written ``?`` is named in ``unknown``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from coldcheck.drawing.units import Quantity
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Span:
+    """A stretch of one physical line; lines and columns count from 1, the end is exclusive."""
+
+    file: str
+    line: int
+    column: int
+    end_column: int
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something in the text that could not be read, as data; the report makes the words.
+
+    ``rule`` is a ``drawing.*`` identifier. ``source_line`` is the physical line, for the caret.
+    """
+
+    span: Span
+    rule: str
+    found: str
+    expected: str
+    hint: str = ""
+    source_line: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A place on the circuit as written: ``B1``, ``V1A.plate``, ``T1.warm.ct`` or ``V3:8``.
+
+    ``lead`` is what follows the first dot (``warm.ct``), ``pin`` what follows the colon.
+    """
+
+    owner: str
+    lead: str | None
+    pin: str | None
+    span: Span
+
+    @property
+    def text(self) -> str:
+        """The point as a drawing would write it."""
+        if self.pin is not None:
+            return f"{self.owner}:{self.pin}"
+        return self.owner if self.lead is None else f"{self.owner}.{self.lead}"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A two-lead part written in brackets on a wire; its leads are the points beside it.
+
+    kind
+        resistor capacitor inductor diode zener led fuse switch thermistor lamp speaker jack
+        source heater.
+    value
+        The main value: ohm, farad, henry; volt for a source or a zener; ampere for a fuse.
+    voltage, voltage_is_ac
+        Working voltage, and whether it was written ``Vac``.
+    plus
+        ``"left"`` or ``"right"``: where the + is drawn (electrolytics, sources).
+    arrow
+        ``"right"`` or ``"left"``: direction of conduction of a diode.
+    unknown
+        Names of the fields written as ``?`` (today only ``"value"``).
+    """
+
+    name: str
+    kind: str
+    span: Span
+    value: Quantity | None = None
+    power: Quantity | None = None
+    voltage: Quantity | None = None
+    voltage_is_ac: bool = False
+    current: Quantity | None = None
+    resistance: Quantity | None = None
+    tolerance: float | None = None
+    safety_class: str | None = None
+    type: str | None = None
+    open: bool = False
+    plus: str | None = None
+    arrow: str | None = None
+    unknown: frozenset[str] = frozenset()
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """One wiring statement: points joined by wires (``None``) and parts.
+
+    ``len(points) == len(links) + 1``; a point is ``None`` where two parts meet without a name.
+    """
+
+    points: tuple[Point | None, ...]
+    links: tuple[Part | None, ...]
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Title:
+    """``drawing "..."``."""
+
+    text: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Mains:
+    """``mains 120 V 60 Hz tolerance 10 %``; tolerance as a fraction (default 0.10)."""
+
+    voltage: Quantity
+    frequency: Quantity
+    tolerance: float
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class WindingLine:
+    """``primary NAME V ...`` or ``winding NAME V [ct [V]] A ohm`` under a transformer.
+
+    ``voltages`` has one entry, or two where the halves were written apart (``250 V ct 250 V``);
+    ``tapped`` says that there is a ``ct`` lead. ``6.3 V ct`` is 6.3 V overall, ``tapped``, one
+    entry.
+    """
+
+    name: str
+    primary: bool
+    voltages: tuple[Quantity, ...]
+    tapped: bool
+    current: Quantity | None
+    resistance: Quantity | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class TransformerLine:
+    """``transformer T1``."""
+
+    name: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class TubeLine:
+    """``tube V1 12AX7 heater T1.warm [series|parallel]``."""
+
+    name: str
+    type: str
+    type_span: Span
+    heater: Point | None
+    heater_mode: str | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class OutputLine:
+    """``output T2 5k [ct] [ul 40 %] : 8 ohm [210 ohm] [12 H]``; leads p1 [ct] [u1 u2] p2 s1 s2.
+
+    ``tap`` is the ultra-linear tap as a fraction of a half primary, counted from ``ct``.
+    """
+
+    name: str
+    primary: Quantity
+    secondary: Quantity
+    resistance: Quantity | None
+    inductance: Quantity | None
+    tapped: bool
+    tap: float | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class PotLine:
+    """``pot P1 500k at 50 %``; leads top, wiper, bottom; ``at`` is bottom to wiper, 0..1."""
+
+    name: str
+    value: Quantity | None
+    at: float
+    power: Quantity | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchLine:
+    """``switch S1 spdt at 1``; leads common 1 2, or a.common a.1 a.2 b.common b.1 b.2.
+
+    ``layout`` is spst, spdt, dpst or dpdt; ``at`` the operating position (1 or 2; spst and
+    dpst: 1 is closed, 2 is open).
+    """
+
+    name: str
+    layout: str
+    at: int
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class JackLine:
+    """``jack J1``; leads tip, sleeve, ring, switch (the contact the plug lifts from tip)."""
+
+    name: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class SignalLine:
+    """``signal IN 0.4 V 1 kHz``: drives the point against gnd."""
+
+    name: str
+    voltage: Quantity
+    frequency: Quantity | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class TypeLine:
+    """``type MY6V6 like 6V6GT``."""
+
+    name: str
+    like: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class RatingLine:
+    """``rating plate-voltage 400 V`` under a type; the circuit knows the names."""
+
+    name: str
+    value: Quantity
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Expect:
+    """``expect V2.cathode = 12.5 V within 10 %`` (also below, above, between; ``in STATE``).
+
+    ``low`` and ``high`` are the bounds the designer allows; ``None`` is unbounded.
+    """
+
+    point: Point
+    low: Quantity | None
+    high: Quantity | None
+    state: str | None
+    text: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Accept:
+    """``accept RULE at PLACE because "..." [until 2027-06-30]``."""
+
+    rule: str
+    place: str
+    reason: str
+    until: date | None
+    span: Span
+
+
+Statement: TypeAlias = (
+    Chain
+    | Title
+    | Mains
+    | WindingLine
+    | TransformerLine
+    | TubeLine
+    | OutputLine
+    | PotLine
+    | SwitchLine
+    | JackLine
+    | SignalLine
+    | TypeLine
+    | RatingLine
+    | Expect
+    | Accept
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A whole file: its statements in order, its lines, and what could not be read."""
+
+    file: str
+    lines: tuple[str, ...]
+    statements: tuple[Statement, ...]
+    problems: tuple[Problem, ...] = field(default=())
+
+    @property
+    def title(self) -> str:
+        """The title statement's text, or an empty string."""
+        return next((s.text for s in self.statements if isinstance(s, Title)), "")

@@ -1,0 +1,202 @@
+"""What a rule is, what it may look at, and what it says.
+
+A rule is one small function from a :class:`Case` to findings, with its metadata beside it. Rules
+are pure: they see the circuit and the solved states, and keep nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.drawing.model import Span
+    from coldcheck.solve.solution import Solution
+
+LEVELS = ("advice", "notice", "caution", "warning", "danger")
+"""From mild to grave. caution, warning and danger are for harm to persons (ANSI Z535.6)."""
+
+CERTAINTIES = ("possible", "likely", "certain")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is wrong, with its evidence.
+
+    at
+        Parts, tubes or points, the main one first.
+    message
+        One sentence with the numbers and units in it.
+    evidence
+        Name -> plain number (volts, ohms, amperes, watts, seconds; unit in the name where it is
+        not the obvious one) or a short text.
+    limit_source
+        Where the limit comes from, with "memory" where it was recalled.
+    excess
+        How far beyond the limit (value / limit); the state with the largest is the one reported.
+    path
+        The DC path traced, as text steps, where there is one.
+    """
+
+    rule: str
+    level: str
+    state: str
+    at: tuple[str, ...]
+    span: Span
+    message: str
+    remedy: str
+    evidence: Mapping[str, float | str] = field(default_factory=dict)
+    certainty: str = "likely"
+    source: str = "common practice"
+    excess: float = 1.0
+    path: tuple[str, ...] = ()
+    also_in: tuple[str, ...] = ()
+    fingerprint: str = ""
+    accepted: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NotJudged:
+    """Something a rule could not decide, and why. Never a silent pass."""
+
+    rule: str
+    at: tuple[str, ...]
+    reason: str
+
+
+Outcome: TypeAlias = "Finding | NotJudged"
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What a rule may look at: the circuit, and every state by name (solved or not)."""
+
+    circuit: Circuit
+    solutions: Mapping[str, Solution]
+
+    @property
+    def warm(self) -> Solution:
+        """The nominal state."""
+        return self.solutions["warm"]
+
+    def solved(self, *kinds: str) -> Iterator[Solution]:
+        """The states that converged, of the given kinds (all when none is given)."""
+        for solution in self.solutions.values():
+            if solution.converged and (not kinds or solution.state.kind in kinds):
+                yield solution
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule: an identifier, its documentation as data, and the function that judges.
+
+    id
+        ``family.defect``: names the defect in the trade's words.
+    needs
+        What it must have to judge, in plain words.
+    criterion
+        The numeric or structural criterion, in plain words.
+    """
+
+    id: str
+    title: str
+    level: str
+    states: str
+    needs: str
+    criterion: str
+    why: str
+    source: str
+    judge: Callable[[Case], Iterable[Outcome]]
+
+    @property
+    def family(self) -> str:
+        """The part before the dot."""
+        return self.id.partition(".")[0]
+
+    def finding(
+        self,
+        case: Case,
+        at: tuple[str, ...],
+        message: str,
+        remedy: str,
+        *,
+        state: str = "drawing",
+        level: str | None = None,
+        evidence: Mapping[str, float | str] | None = None,
+        certainty: str = "likely",
+        source: str | None = None,
+        excess: float = 1.0,
+        path: tuple[str, ...] = (),
+    ) -> Finding:
+        """Build a finding of this rule at its main place's line."""
+        return Finding(
+            rule=self.id,
+            level=level or self.level,
+            state=state,
+            at=at,
+            span=case.circuit.span(at[0]),
+            message=message,
+            remedy=remedy,
+            evidence=dict(evidence or {}),
+            certainty=certainty,
+            source=source or self.source,
+            excess=excess,
+            path=path,
+        )
+
+    def not_judged(self, at: tuple[str, ...], reason: str) -> NotJudged:
+        """Say that this rule could not decide at a place."""
+        return NotJudged(self.id, at, reason)
+
+
+def rule(
+    id: str,
+    *,
+    title: str,
+    level: str,
+    states: str,
+    needs: str,
+    criterion: str,
+    why: str,
+    source: str,
+) -> Callable[[Callable[[Case], Iterable[Outcome]]], Rule]:
+    """Turn a function into a :class:`Rule`; the function's name becomes the rule object."""
+
+    def wrap(judge: Callable[[Case], Iterable[Outcome]]) -> Rule:
+        return Rule(id, title, level, states, needs, criterion, why, source, judge)
+
+    return wrap
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The outcome for one drawing.
+
+    verdict
+        ``pass`` (nothing unaccepted at or above the gate), ``fail`` or ``unreadable``.
+    """
+
+    file: str
+    title: str
+    circuit: Circuit | None
+    findings: tuple[Finding, ...]
+    not_judged: tuple[NotJudged, ...]
+    solutions: Mapping[str, Solution]
+    lines: tuple[str, ...]
+    readable: bool
+
+    def at_or_above(self, gate: str) -> tuple[Finding, ...]:
+        """Findings that count: not accepted, and at least as grave as the gate."""
+        floor = LEVELS.index(gate)
+        return tuple(
+            f for f in self.findings if f.accepted is None and LEVELS.index(f.level) >= floor
+        )
+
+    def verdict(self, gate: str = "notice") -> str:
+        """``pass``, ``fail`` or ``unreadable``."""
+        if not self.readable:
+            return "unreadable"
+        return "fail" if self.at_or_above(gate) else "pass"

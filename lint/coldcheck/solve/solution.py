@@ -1,0 +1,152 @@
+"""What a solved state says: a waveform at every net, currents, tube readings.
+
+Plain SI floats inside; each waveform holds N equally spaced instants of one mains cycle (N is 1
+for a circuit without mains AC). What could not be worked out has no number: ``None``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from coldcheck.circuit.model import Circuit
+
+COLD, WARM, HIGH, LOW, STANDBY, PULLED = (
+    "cold",
+    "warm",
+    "high line",
+    "low line",
+    "standby",
+    "pulled",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One condition of the circuit.
+
+    line
+        Factor on the mains voltage (1.0 nominal).
+    warm
+        Whether cathodes emit; directly heated ones emit also when ``False``.
+    thrown
+        Names of the switches not in their operating position.
+    pulled
+        Names of the tubes out of their sockets.
+    """
+
+    name: str
+    kind: str
+    line: float = 1.0
+    warm: bool = True
+    thrown: frozenset[str] = frozenset()
+    pulled: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Wave:
+    """One mains cycle of a voltage or a current: ``samples`` of shape (N,), volts or amperes."""
+
+    samples: NDArray[np.float64]
+
+    @property
+    def dc(self) -> float:
+        """The mean over the cycle: what a DC meter shows."""
+        return float(self.samples.mean())
+
+    @property
+    def ac_rms(self) -> float:
+        """The rms of what is left when the DC is taken out."""
+        return float(self.samples.std())
+
+    @property
+    def rms(self) -> float:
+        """DC and AC together."""
+        return float(np.sqrt(np.mean(self.samples**2)))
+
+    @property
+    def low(self) -> float:
+        """The lowest instant."""
+        return float(self.samples.min())
+
+    @property
+    def high(self) -> float:
+        """The highest instant."""
+        return float(self.samples.max())
+
+    @property
+    def peak(self) -> float:
+        """The largest excursion from zero, as a positive number."""
+        return float(np.abs(self.samples).max())
+
+    def __sub__(self, other: Wave) -> Wave:
+        return Wave(self.samples - other.samples)
+
+
+@dataclass(frozen=True, slots=True)
+class TubeReading:
+    """A tube section at work; voltages to its cathode except ``cathode_v`` (to gnd).
+
+    ``plate_ma`` and the rest are cycle means; ``peak_plate_ma`` is the largest instant and
+    ``inverse_v`` the largest reverse voltage (rectifiers: of the worse plate).
+    ``heater_cathode_low``/``high`` are the extreme instants of heater minus cathode, over both
+    heater ends; ``heater_cathode_dc`` their mean. ``None`` where there is no such thing.
+    """
+
+    plate_v: float | None = None
+    plate_ma: float = 0.0
+    screen_v: float | None = None
+    screen_ma: float = 0.0
+    grid_v: float | None = None
+    grid_ma: float = 0.0
+    cathode_v: float | None = None
+    plate_w: float = 0.0
+    screen_w: float = 0.0
+    peak_plate_ma: float = 0.0
+    inverse_v: float = 0.0
+    heater_v: float | None = None
+    heater_cathode_dc: float | None = None
+    heater_cathode_low: float | None = None
+    heater_cathode_high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """One state, solved or not. When ``converged`` is false there are no numbers at all."""
+
+    state: State
+    converged: bool
+    residual_a: float
+    """Largest error of Kirchhoff's current law at any net and instant, amperes."""
+    iterations: int
+    reason: str
+    """Why there is no solution; empty when there is one."""
+    circuit: Circuit
+    waves: Mapping[str, Wave] = field(default_factory=dict)
+    """Net -> voltage to gnd. Nets that cannot be judged are missing."""
+    currents: Mapping[str, Wave] = field(default_factory=dict)
+    """Branch name -> current from ``a`` to ``b``."""
+    readings: Mapping[str, TubeReading] = field(default_factory=dict)
+    """Section name -> reading."""
+    undefined: Mapping[str, str] = field(default_factory=dict)
+    """Net -> why it has no number (floating, hangs on an unknown value)."""
+
+    def wave(self, point: str) -> Wave | None:
+        """The voltage of a point, lead or net to gnd."""
+        return self.waves.get(self.circuit.points.get(point, point))
+
+    def between(self, a: str, b: str) -> Wave | None:
+        """The voltage of ``a`` measured from ``b`` (points, leads or nets)."""
+        high, low = self.wave(a), self.wave(b)
+        return None if high is None or low is None else high - low
+
+    def current(self, branch: str) -> Wave | None:
+        """The current through a branch from its ``a`` end to its ``b`` end."""
+        return self.currents.get(branch)
