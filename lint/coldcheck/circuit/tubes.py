@@ -1,0 +1,87 @@
+"""The library of tube types: looked up by any accepted name, parsed one type at a time."""
+
+from __future__ import annotations
+
+import tomllib
+from difflib import get_close_matches
+from functools import lru_cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.tubes_parse import DataProblem, load_type
+from coldcheck.circuit.tubes_types import (
+    POINT_UNITS,
+    RATING_NAMES,
+    HeaterWay,
+    LawData,
+    SectionType,
+    Sourced,
+    TubeType,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = [
+    "DATA",
+    "POINT_UNITS",
+    "RATING_NAMES",
+    "DataProblem",
+    "HeaterWay",
+    "LawData",
+    "SectionType",
+    "Sourced",
+    "TubeType",
+    "UnknownTube",
+    "accepted_names",
+    "known_types",
+    "load_type",
+    "tube_type",
+]
+
+DATA = Path(__file__).with_name("data")
+
+
+class UnknownTube(KeyError):  # noqa: N818 - named for what the user meets
+    """A type that is not in the library; ``near`` lists accepted names that look alike."""
+
+    def __init__(self, name: str, near: tuple[str, ...]) -> None:
+        super().__init__(name)
+        self.name, self.near = name, near
+
+    def __str__(self) -> str:
+        hint = f"; the library has {', '.join(self.near)}" if self.near else ""
+        return f"tube type {self.name} is not in the library{hint}"
+
+
+def plain_name(name: str) -> str:
+    """A type name as the index has it: upper case, without blanks and hyphens."""
+    return name.upper().replace("-", "").replace(" ", "")
+
+
+@lru_cache(maxsize=1)
+def accepted_names() -> Mapping[str, str]:
+    """Every accepted name (upper case, no hyphens) -> main name of the type."""
+    index = tomllib.loads((DATA / "index.toml").read_text(encoding="utf-8"))
+    return MappingProxyType({k: v.removesuffix(".toml") for k, v in index.items()})
+
+
+def known_types() -> tuple[str, ...]:
+    """The main names of all types on file, sorted."""
+    return tuple(sorted(set(accepted_names().values())))
+
+
+def tube_type(name: str) -> TubeType:
+    """The type of that name. Raises UnknownTube, or DataProblem for a damaged file."""
+    names = accepted_names()
+    wanted = plain_name(name)
+    if wanted not in names:
+        raise UnknownTube(name, tuple(get_close_matches(wanted, names, n=3, cutoff=0.6)))
+    return _load(names[wanted])
+
+
+@lru_cache(maxsize=256)
+def _load(main: str) -> TubeType:
+    path = DATA / f"{main}.toml"
+    return load_type(path.read_text(encoding="utf-8"), path.name)

@@ -1,0 +1,269 @@
+"""Reads one tube type from TOML text and refuses anything it does not understand."""
+
+from __future__ import annotations
+
+import tomllib
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from coldcheck.circuit.tubes_types import (
+    CONFIDENCES,
+    KINDS,
+    POINT_UNITS,
+    RATING_NAMES,
+    HeaterWay,
+    LawData,
+    SectionType,
+    Sourced,
+    TubeType,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+GROUPS = ("amplifying", "rectifier", "regulator")
+CATHODES = ("indirect", "filament", "cold")
+MODES = ("single", "series", "parallel")
+LAW_FORMS = ("triode", "pentode", "rectifier", "regulator")
+HEATER_ENDS = ("h1", "h2", "tap", "f1", "f2")
+ELECTRODES = (
+    *("plate", "grid", "screen", "suppressor", "cathode", "grid3"),
+    *("plate1", "plate2", "diode1", "diode2", *HEATER_ENDS),
+)
+IDLE_PINS = ("shield", "nc", "ic", "jumper")
+_TEXTS = ("name", "group", "description", "base", "cathode")
+_KEYS = frozenset(
+    (
+        *(*_TEXTS, "also", "rating-system", "notes", "sources", "pins", "pins-source", "jumpers"),
+        *("cathode-heater", "heater", "ratings", "supply-resistance", "point", "section"),
+    )
+)
+
+
+class DataProblem(ValueError):  # noqa: N818 - named for what the user meets
+    """A tube data file that cannot be used: ``origin`` (the file), ``key`` and ``reason``."""
+
+    def __init__(self, origin: str, key: str, reason: str) -> None:
+        super().__init__(f"{origin}: {key}: {reason}")
+        self.origin, self.key, self.reason = origin, key, reason
+
+
+class _Reader:
+    """The file's name and its table of sources, for messages and for every number."""
+
+    def __init__(self, origin: str, sources: Any) -> None:
+        self.origin = origin
+        self.sources: dict[str, tuple[str, str]] = {}
+        for key, entry in self.table(sources, "sources").items():
+            self.sources[key] = self._source(entry, f"sources.{key}")
+
+    def problem(self, key: str, reason: str) -> DataProblem:
+        return DataProblem(self.origin, key, reason)
+
+    def table(self, value: Any, key: str) -> dict[str, Any]:
+        if not isinstance(value, dict):
+            raise self.problem(key, "must be a table")
+        return value
+
+    def tables(self, value: Any, key: str) -> list[dict[str, Any]]:
+        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
+            raise self.problem(key, f"must be a list of tables, [[{key}]]")
+        return value
+
+    def text(self, table: Mapping[str, Any], name: str, key: str) -> str:
+        value = table.get(name)
+        if not isinstance(value, str) or not value.strip():
+            raise self.problem(f"{key}.{name}".lstrip("."), "a text is needed here")
+        return value
+
+    def choice(self, value: object, allowed: Iterable[str], key: str) -> str:
+        if not isinstance(value, str) or value not in allowed:
+            raise self.problem(key, f"{value!r} is not one of {', '.join(allowed)}")
+        return value
+
+    def only(self, table: Mapping[str, Any], allowed: Iterable[str], key: str) -> None:
+        for name in table.keys() - set(allowed):
+            raise self.problem(f"{key}.{name}".lstrip("."), "unknown key")
+
+    def number(self, value: Any, key: str) -> float:
+        good = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if not good or not -1e12 < value < 1e12:
+            raise self.problem(key, f"{value!r} is not a usable number")
+        return float(value)
+
+    def sourced(self, value: Any, unit: str, key: str) -> Sourced:
+        table = self.table(value, key)
+        self.only(table, ("value", "unit", "source"), key)
+        if table.get("unit", "") != unit:
+            raise self.problem(f"{key}.unit", f"must be {unit!r}, not {table.get('unit')!r}")
+        source, confidence = self.source(table.get("source"), key)
+        number = self.number(table.get("value"), f"{key}.value")
+        return Sourced(number, unit, source, confidence)
+
+    def source(self, name: object, key: str) -> tuple[str, str]:
+        if not isinstance(name, str) or name not in self.sources:
+            raise self.problem(f"{key}.source", f"{name!r} is not listed under [sources]")
+        return self.sources[name]
+
+    def _source(self, entry: Any, key: str) -> tuple[str, str]:
+        table = self.table(entry, key)
+        self.only(table, ("text", "confidence"), key)
+        confidence = self.choice(table.get("confidence"), CONFIDENCES, f"{key}.confidence")
+        return self.text(table, "text", key), confidence
+
+
+def load_type(text: str, origin: str) -> TubeType:
+    """The tube type in ``text``; ``origin`` names the file in messages. Raises DataProblem."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise DataProblem(origin, "(file)", str(problem)) from problem
+    read = _Reader(origin, data.get("sources", {}))
+    read.only(data, _KEYS, "")
+    pins = _pins(read, data)
+    limits, limits_source = _supply_resistance(read, data.get("supply-resistance"))
+    return TubeType(
+        name=read.text(data, "name", ""),
+        also=_words(read, data.get("also", []), "also"),
+        group=read.choice(data.get("group"), GROUPS, "group"),
+        description=read.text(data, "description", ""),
+        base=read.text(data, "base", ""),
+        cathode=read.choice(data.get("cathode"), CATHODES, "cathode"),
+        pins=pins,
+        heaters=_heaters(read, data),
+        cathode_heater=_cathode_heater(read, data),
+        jumpers=_jumpers(read, data.get("jumpers", []), pins),
+        sections=_sections(read, data, pins),
+        ratings=_ratings(read, data),
+        rating_system=data.get("rating-system", ""),
+        notes=_words(read, data.get("notes", []), "notes"),
+        points=tuple(_point(read, p) for p in read.tables(data.get("point", []), "point")),
+        supply_resistance=limits,
+        supply_resistance_source=limits_source,
+        pins_source=": ".join(reversed(read.source(data.get("pins-source"), "pins"))),
+        sources=MappingProxyType({k: f"{c}: {t}" for k, (t, c) in read.sources.items()}),
+    )
+
+
+def _words(read: _Reader, value: Any, key: str) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(v, str) and v for v in value):
+        raise read.problem(key, "must be a list of texts")
+    return tuple(value)
+
+
+def _pins(read: _Reader, data: Mapping[str, Any]) -> Mapping[str, tuple[str, str]]:
+    pins: dict[str, tuple[str, str]] = {}
+    for pin, lead in read.table(data.get("pins", {}), "pins").items():
+        section, _, electrode = str(lead).rpartition(".")
+        read.choice(section, ("", "A", "B"), f"pins.{pin}")
+        read.choice(electrode, ELECTRODES + IDLE_PINS, f"pins.{pin}")
+        pins[pin] = (section, electrode)
+    if not pins:
+        raise read.problem("pins", "a tube without pins cannot be wired")
+    return MappingProxyType(pins)
+
+
+def _heaters(read: _Reader, data: Mapping[str, Any]) -> tuple[HeaterWay, ...]:
+    ways = []
+    for index, table in enumerate(read.tables(data.get("heater", []), "heater"), 1):
+        key = f"heater {index}"
+        read.only(table, ("mode", "volts", "amps"), key)
+        mode = read.choice(table.get("mode"), MODES, f"{key}.mode")
+        volts = read.sourced(table.get("volts"), "volt", f"{key}.volts")
+        amps = read.sourced(table.get("amps"), "ampere", f"{key}.amps")
+        ways.append(HeaterWay(mode, volts, amps))
+    if not ways and data.get("cathode") != "cold":
+        raise read.problem("heater", "a tube with a hot cathode needs its heater")
+    return tuple(ways)
+
+
+def _cathode_heater(read: _Reader, data: Mapping[str, Any]) -> str | None:
+    if "cathode-heater" not in data:
+        return None
+    return read.choice(data["cathode-heater"], ("h1", "h2"), "cathode-heater")
+
+
+def _jumpers(
+    read: _Reader, value: Any, pins: Mapping[str, tuple[str, str]]
+) -> tuple[tuple[str, str], ...]:
+    pairs = []
+    for pair in value if isinstance(value, list) else [value]:
+        if not isinstance(pair, list) or len(pair) != 2 or not set(pair) <= pins.keys():
+            raise read.problem("jumpers", f"{pair!r} is not a pair of this tube's pins")
+        pairs.append((str(pair[0]), str(pair[1])))
+    return tuple(pairs)
+
+
+def _sections(
+    read: _Reader, data: Mapping[str, Any], pins: Mapping[str, tuple[str, str]]
+) -> tuple[SectionType, ...]:
+    sections: list[SectionType] = []
+    for index, table in enumerate(read.tables(data.get("section", []), "section"), 1):
+        key = f"section {index}"
+        read.only(table, ("names", "kind", "law"), key)
+        kind = read.choice(table.get("kind"), KINDS, f"{key}.kind")
+        law = _law(read, table["law"], f"{key}.law") if "law" in table else None
+        for name in table.get("names", [""]):
+            electrodes = _electrodes(name, pins, data.get("cathode") == "filament")
+            if not electrodes:
+                raise read.problem(f"{key}.names", f"no pin belongs to section {name!r}")
+            sections.append(SectionType(name, kind, electrodes, law))
+    missing = {s for s, e in pins.values() if s} - {s.name for s in sections}
+    if not sections or missing:
+        raise read.problem("section", f"missing: {', '.join(sorted(missing)) or 'all'}")
+    return tuple(sections)
+
+
+def _electrodes(
+    name: str, pins: Mapping[str, tuple[str, str]], directly_heated: bool
+) -> tuple[str, ...]:
+    """The active electrodes of a section in a fixed order, from the pins."""
+    ends = ("f1", "f2") if directly_heated else ()
+    active = [e for e in ELECTRODES if e not in HEATER_ENDS or e in ends]
+    return tuple(e for e in active if (name, e) in pins.values())
+
+
+def _law(read: _Reader, value: Any, key: str) -> LawData:
+    table = read.table(value, key)
+    read.only(table, ("form", "parameters", "residual"), key)
+    form = read.choice(table.get("form"), LAW_FORMS, f"{key}.form")
+    given = read.table(table.get("parameters"), f"{key}.parameters")
+    parameters = {k: read.number(v, f"{key}.parameters.{k}") for k, v in given.items()}
+    residuals = read.tables(table.get("residual", []), f"{key}.residual")
+    frozen = tuple(MappingProxyType(dict(r)) for r in residuals)
+    return LawData(form, MappingProxyType(parameters), frozen)
+
+
+def _ratings(read: _Reader, data: Mapping[str, Any]) -> Mapping[str, Sourced]:
+    given = read.table(data.get("ratings", {}), "ratings")
+    read.only(given, RATING_NAMES, "ratings")
+    return MappingProxyType(
+        {k: read.sourced(v, RATING_NAMES[k], f"ratings.{k}") for k, v in given.items()}
+    )
+
+
+def _point(read: _Reader, table: Mapping[str, Any]) -> Mapping[str, Sourced | str]:
+    read.only(table, (*POINT_UNITS, "note", "doubtful"), "point")
+    values: dict[str, Sourced | str] = {
+        k: read.sourced(table[k], unit, f"point.{k}")
+        for k, unit in POINT_UNITS.items()
+        if k in table
+    }
+    values |= {k: read.text(table, k, "point") for k in ("note", "doubtful") if k in table}
+    return MappingProxyType(values)
+
+
+def _supply_resistance(read: _Reader, value: Any) -> tuple[tuple[tuple[float, float], ...], str]:
+    if value is None:
+        return (), ""
+    key = "supply-resistance"
+    table = read.table(value, key)
+    read.only(table, ("volts", "ohms", "source"), key)
+    volts, ohms = table.get("volts"), table.get("ohms")
+    if not (isinstance(volts, list) and isinstance(ohms, list) and len(volts) == len(ohms)):
+        raise read.problem(key, "needs the lists volts and ohms, of the same length")
+    source, confidence = read.source(table.get("source"), key)
+    pairs = sorted(zip(volts, ohms, strict=True))
+    return tuple((read.number(v, key), read.number(r, key)) for v, r in pairs), (
+        f"{confidence}: {source}"
+    )
