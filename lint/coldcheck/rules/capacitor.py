@@ -1,0 +1,7 @@
+"""Capacitor rules: polarity and voltage."""
+
+from __future__ import annotations
+
+from coldcheck.rules.model import Rule
+
+RULES: tuple[Rule, ...] = ()

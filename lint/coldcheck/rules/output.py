@@ -1,0 +1,7 @@
+"""Output transformer rules."""
+
+from __future__ import annotations
+
+from coldcheck.rules.model import Rule
+
+RULES: tuple[Rule, ...] = ()
