@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 GROUPS = ("amplifying", "rectifier", "regulator")
 CATHODES = ("indirect", "filament", "cold")
 MODES = ("single", "series", "parallel")
-LAW_FORMS = ("triode", "pentode", "rectifier", "regulator")
+LAW_FORMS = ("triode", "pentode", "converter", "rectifier", "regulator")
 HEATER_ENDS = ("h1", "h2", "tap", "f1", "f2")
 ELECTRODES = (
     *("plate", "grid", "screen", "suppressor", "cathode", "grid3"),
