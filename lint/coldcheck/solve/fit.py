@@ -29,6 +29,8 @@ GRID = {"grid-offset": -0.2, "grid-width": 0.135}
 0.09 V e-folding of electrons at 1050 K; the offset some 0.2 uA at -0.6 V for a small triode."""
 GRID_PART = 0.2
 """Grid perveance as a part of the cathode's; assumption, no data on file."""
+DIODE_K = 2.5e-4
+"""Perveance of a small detector diode, ampere per volt^1.5; assumption, no data on file."""
 SPREAD = {
     "plate-current": 0.004,
     "screen-current": 0.03,
@@ -84,7 +86,7 @@ def points_of(kind: TubeType, form: str) -> list[Point]:
 def _point(published: Mapping[str, Sourced | str], form: str) -> Point:
     numbers = {k: v for k, v in published.items() if isinstance(v, Sourced)}
     names = ("plate-voltage", "screen-voltage") if form != "triode" else ("plate-voltage",)
-    volts = tuple(numbers[n].value for n in names) + (_grid_volts(numbers),)
+    volts = (*(numbers[n].value for n in names), _grid_volts(numbers))
     doubtful = str(published.get("doubtful", "")).split()
     wanted = {
         figure: (numbers[figure].value, _spread(figure, numbers[figure], figure in doubtful, form))
@@ -229,6 +231,8 @@ def law_lines(kind: TubeType) -> list[str]:
     form = kind.sections[0].kind
     amplifying = form in ("triode", "pentode", "converter")
     parameters = fit(kind, form) if amplifying else _plain_law(kind, form)
+    if "diode1" in kind.sections[0].electrodes:
+        parameters["diode-k"] = DIODE_K
     names = ", ".join(f'"{s.name}"' for s in kind.sections)
     lines = ["", "[[section]]", f"names = [{names}]", f'kind = "{form}"', ""]
     lines += ["[section.law]", f'form = "{form}"', "", "[section.law.parameters]"]

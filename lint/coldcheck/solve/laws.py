@@ -11,10 +11,10 @@ The space current follows the phenomenological triode formula of "Improved vacuu
     E = V/kp · ln(1 + exp(kp·(1/mu + (Vg + c)/sqrt(kvb + V²))))        I = k·E^x
 
 with V the plate voltage of a triode. The contact voltage c is this project's addition: without
-it no set of parameters meets both published points of the 12AX7. So is the rest: for a pentode V is the screen
-voltage plus a trace of the plate's (``penetration``), and the plate takes the share
-``share·2/π·atan((Vp/knee)^1.5)`` of the space current, the screen the remainder, so that the
-screen current rises when the plate swings low. The parameters are fitted to each type's
+it the fit misses the slopes at both published points of the 12AX7 by 10 %, with it by 1 %. So is
+the rest: for a pentode V is the screen voltage plus a trace of the plate's (``penetration``), and the plate takes the
+share ``share·2/π·atan((Vp/knee)^1.5)`` of the space current, the screen the remainder, so that
+the screen current rises when the plate swings low. The parameters are fitted to each type's
 published operating points by :mod:`coldcheck.solve.fit` and come from the data library.
 
 No grid-current data are on file for any type. The grid current is an assumption, the same for
@@ -36,10 +36,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.tubes import SectionType
 
     Array = NDArray[np.float64]
-
-DETECTOR_PERVEANCE = 2.5e-4
-"""Assumed perveance of a small detector diode, ampere per volt^1.5; no data on file."""
-
 
 class Law(Protocol):
     """The law of one section."""
@@ -248,6 +244,17 @@ def rectifier_for(section: SectionType) -> RectifierLaw | None:
     if section.law is None or section.law.form != "rectifier":
         return None
     return RectifierLaw(section.law.parameters["k"])
+
+
+def diode_for(section: SectionType) -> GridDiode | None:
+    """The law of a detector diode in a triode's bulb (12AV6), or ``None`` where there is none.
+
+    An assumption like the grid current, and of the same form; no data are on file.
+    """
+    if section.law is None or "diode-k" not in section.law.parameters:
+        return None
+    p = section.law.parameters
+    return GridDiode(p["diode-k"], p["grid-offset"], p["grid-width"])
 
 
 def regulator_for(section: SectionType) -> RegulatorLaw | None:
