@@ -1,0 +1,98 @@
+"""The kinds of two-lead parts: reference letters, kind words, and the fields each may have."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What a kind of part may carry.
+
+    ``main`` is the unit of its value (``None``: it has none), ``fields`` maps other units to the
+    field of Part they fill, ``needs_value`` says that a value or ``?`` must be written.
+    """
+
+    name: str
+    article: str
+    main: str | None = None
+    needs_value: bool = False
+    fields: dict[str, str] = field(default_factory=dict)
+    plus: bool = False
+    arrow: bool = False
+    typed: bool = False
+
+
+_RATING = {"volt": "voltage", "ampere": "current", "watt": "power", "percent": "tolerance"}
+_V_A = {"volt": "voltage", "ampere": "current"}
+_BULB = {"volt": "voltage", "ampere": "current", "watt": "power", "ohm": "resistance"}
+_LIST = (
+    Kind("resistor", "a resistor", "ohm", True, _RATING),
+    Kind("capacitor", "a capacitor", "farad", True,
+         {**_V_A, "percent": "tolerance", "ohm": "resistance"}, plus=True),
+    Kind("inductor", "an inductor", "henry", True,
+         {**_V_A, "percent": "tolerance", "ohm": "resistance"}),
+    Kind("diode", "a diode", fields={**_V_A, "watt": "power"}, arrow=True, typed=True),
+    Kind("led", "a light-emitting diode", "volt", fields={"ampere": "current", "watt": "power"},
+         arrow=True, typed=True),
+    Kind("zener", "a zener diode", "volt", True,
+         {"ampere": "current", "watt": "power", "percent": "tolerance"}, arrow=True, typed=True),
+    Kind("fuse", "a fuse", "ampere", True, {"volt": "voltage", "ohm": "resistance"}),
+    Kind("switch", "a switch", fields=_V_A),
+    Kind("thermistor", "a thermistor", "ohm", True, {**_RATING, "ohm": "resistance"}),
+    Kind("lamp", "a lamp", fields=_BULB),
+    Kind("speaker", "a speaker", "ohm", True, {"watt": "power"}),
+    Kind("jack", "a jack"),
+    Kind("source", "a DC source", "volt", True,
+         {"ampere": "current", "ohm": "resistance"}, plus=True),
+    Kind("heater", "a heater", fields=_V_A),
+)  # fmt: skip
+KINDS = {kind.name: kind for kind in _LIST}
+
+# Reference letters of IEEE 315 that mean a two-lead part, and those drawings use besides.
+LETTERS = {
+    "R": "resistor", "C": "capacitor", "L": "inductor", "CH": "inductor", "D": "diode",
+    "CR": "diode", "LED": "led", "Z": "zener", "ZD": "zener", "VR": "zener", "F": "fuse",
+    "S": "switch", "SW": "switch", "E": "source", "BT": "source", "B": "source",
+    "LS": "speaker", "RT": "thermistor", "DS": "lamp", "PL": "lamp", "LP": "lamp", "J": "jack",
+}  # fmt: skip
+KIND_WORDS = {
+    **{name: name for name in KINDS},
+    "choke": "inductor", "battery": "source", "ntc": "thermistor", "ptc": "thermistor",
+    "bulb": "lamp", "neon": "lamp", "loudspeaker": "speaker",
+}  # fmt: skip
+SAFETY_CLASSES = ("X1", "X2", "Y1", "Y2")
+DIODE_STUFF = ("silicon", "selenium", "germanium", "schottky", "copper-oxide")
+WORDS = frozenset(
+    "film carbon metal oxide composition wirewound ceramic mica paper polyester polypropylene "
+    "polystyrene electrolytic tantalum oil non-polar bipolar slow fast anti-surge time-delay open "
+    "closed standby power mains signal bleeder gas iron air".split()
+) | frozenset(DIODE_STUFF)
+_BY_UNIT = {"ohm": "resistor", "farad": "capacitor", "henry": "inductor", "volt": "source"}
+
+
+def letters(name: str) -> str:
+    """Return the reference letters a part's name begins with: ``C`` of ``C12a``."""
+    match = re.match(r"[A-Za-z]+", name)
+    return match[0].upper() if match else ""
+
+
+def kind_by_letters(name: str) -> Kind | None:
+    """Return the kind a part's name implies, or ``None``."""
+    kind = LETTERS.get(letters(name))
+    return KINDS[kind] if kind else None
+
+
+def kind_by_unit(unit: str) -> Kind | None:
+    """Return the kind whose value has this unit, for names whose letters mean nothing."""
+    kind = _BY_UNIT.get(unit)
+    return KINDS[kind] if kind else None
+
+
+def nearest_word(word: str) -> str:
+    """Return the known word this one is probably a misspelling of, or an empty string."""
+    known = [*KIND_WORDS, *WORDS]
+    close = get_close_matches(word.lower(), known, n=1, cutoff=0.78) if len(word) > 2 else []
+    return close[0] if close and close[0] != word.lower() else ""

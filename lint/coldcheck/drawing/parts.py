@@ -1,0 +1,291 @@
+"""The bracket: fields to a Part, its polarity and arrow checked against its kind."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from coldcheck.drawing import kinds
+from coldcheck.drawing.model import Part, Problem
+from coldcheck.drawing.values import (
+    QUANTITIES,
+    Amount,
+    BadValue,
+    is_unit,
+    looks_like_code,
+    parse_amount,
+    slip,
+    unit_hint,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from lark import Token
+
+    from coldcheck.drawing.kinds import Kind
+    from coldcheck.drawing.lines import Line
+
+_TYPE = re.compile(r"[0-9]?[A-Za-z]{1,5}[0-9]{1,5}[A-Za-z0-9/-]*")
+
+
+@dataclass(slots=True)
+class _Fields:
+    """What has been read of one bracket so far."""
+
+    kind: Kind | None
+    name: str
+    values: dict[str, Any] = field(default_factory=dict)
+    words: list[str] = field(default_factory=list)
+    main: Amount | None = None
+    unknown: bool = False
+    ac: bool = False
+
+
+class PartReader:
+    """Reads the tokens of one bracket on one line; problems collect in ``problems``."""
+
+    def __init__(self, line: Line, problems: list[Problem]) -> None:
+        self.line = line
+        self.problems = problems
+
+    def read(
+        self, name: Token, tokens: Sequence[Token], plus: str | None, arrow: str | None
+    ) -> Part | None:
+        """Return the part, or ``None`` after adding at least one problem."""
+        before = len(self.problems)
+        got = _Fields(self._kind(name, tokens), str(name))
+        index = 0
+        while index < len(tokens):
+            index = self._field(got, tokens, index)
+        kind = got.kind
+        if len(self.problems) > before:
+            return None
+        if kind is None:
+            self._no_kind(name)
+            return None
+        self._check(got, kind, name, plus, arrow)
+        if len(self.problems) > before:
+            return None
+        return self._part(got, kind, name, tokens, plus, arrow)
+
+    def _part(
+        self,
+        got: _Fields,
+        kind: Kind,
+        name: Token,
+        tokens: Sequence[Token],
+        plus: str | None,
+        arrow: str | None,
+    ) -> Part:
+        end = _end(tokens[-1] if tokens else name)
+        return Part(
+            name=got.name,
+            kind=kind.name,
+            span=self.line.span(_start(name), end),
+            value=got.main.quantity if got.main else None,
+            voltage_is_ac=got.ac,
+            open="open" in got.words,
+            plus=plus,
+            arrow=arrow,
+            unknown=frozenset({"value"}) if got.unknown else frozenset(),
+            words=tuple(got.words),
+            **got.values,
+        )
+
+    def _kind(self, name: Token, tokens: Sequence[Token]) -> Kind | None:
+        for token in tokens:
+            if str(token).lower() in kinds.KIND_WORDS:
+                return kinds.KINDS[kinds.KIND_WORDS[str(token).lower()]]
+        return kinds.kind_by_letters(str(name))
+
+    # -- one field -------------------------------------------------------------------------
+
+    def _field(self, got: _Fields, tokens: Sequence[Token], index: int) -> int:
+        """Read the field that begins at ``tokens[index]``; return the index after it."""
+        token = tokens[index]
+        text = str(token)
+        if token.type == "NUMBER" or looks_like_code(text):
+            stop = _value_stop(tokens, index)
+            self._value(got, tokens[index:stop])
+            return stop
+        self._word(got, token, text)
+        return index + 1
+
+    def _word(self, got: _Fields, token: Token, text: str) -> None:
+        word = text.lower()
+        typed = got.kind is not None and got.kind.typed
+        if text.upper() in kinds.SAFETY_CLASSES:
+            self._set(got, "safety_class", text.upper(), token, token)
+        elif word in kinds.KIND_WORDS or word in kinds.WORDS:
+            if typed and word in kinds.DIODE_STUFF:
+                got.values.setdefault("type", word)
+            got.words.append(word)
+        elif typed and _TYPE.fullmatch(text):
+            self._set(got, "type", text, token, token)
+        elif not re.fullmatch(r"[A-Za-z][A-Za-z-]{2,}", text) or kinds.nearest_word(text):
+            near = kinds.nearest_word(text)
+            hint = f'did you mean "{near}"?' if near else slip(text) or unit_hint(text)
+            self._add("drawing.bad-value", token, token, f'"{text}"', "a value or a word", hint)
+        else:
+            got.words.append(word)
+
+    def _value(self, got: _Fields, tokens: Sequence[Token]) -> None:
+        text = " ".join(tokens)
+        if tokens[0] == "?":
+            got.unknown = True
+            return
+        if got.kind is not None and got.kind.typed and len(tokens) == 1 and _is_type(text):
+            self._set(got, "type", text, tokens[0], tokens[0])
+            return
+        default = got.kind.main if got.kind and not got.main else None
+        try:
+            amount = parse_amount(text, default)
+        except BadValue as bad:
+            self._add(bad.rule, tokens[0], tokens[-1], bad.found, bad.expected, bad.hint)
+            return
+        self._assign(got, amount, tokens)
+
+    def _assign(self, got: _Fields, amount: Amount, tokens: Sequence[Token]) -> None:
+        if got.kind is None:
+            got.kind = kinds.kind_by_unit(amount.unit)
+        kind, first, last = got.kind, tokens[0], tokens[-1]
+        text = f'"{" ".join(tokens)}"'
+        if kind is None:
+            self._no_kind(first)
+        elif amount.number <= 0 and amount.unit != "percent":
+            hint = "a wire is drawn --" if kind.name == "resistor" and amount.number == 0 else ""
+            self._add("drawing.bad-value", first, last, text, "a value above zero", hint)
+        elif amount.unit == kind.main and got.main is None and not got.unknown:
+            if amount.ac and kind.name == "source":
+                expected = "a DC voltage"
+                hint = "an AC source is a winding of a transformer, or a signal"
+                self._add("drawing.not-supported", first, last, text, expected, hint)
+            got.main = amount
+        elif amount.unit in kind.fields:
+            got.ac = got.ac or amount.ac
+            value = amount.number / 100 if amount.unit == "percent" else amount.quantity
+            self._set(got, kind.fields[amount.unit], value, first, last)
+        elif amount.unit == kind.main:
+            self._add(
+                "drawing.bad-value", first, last, f"a second value {text}",
+                f"one value for {got.name}",
+            )  # fmt: skip
+        else:
+            self._wrong_unit(got, kind, first, last, text)
+
+    def _wrong_unit(
+        self, got: _Fields, kind: Kind, first: Token, last: Token, text: str
+    ) -> None:
+        units = [u for u in (kind.main, *kind.fields) if u]
+        expected = f"for {kind.article} " + _either([QUANTITIES[u] for u in units] or ["no value"])
+        mark = kinds.letters(got.name)
+        hint = ""
+        if kinds.LETTERS.get(mark) == kind.name:
+            hint = f"a name that begins with {mark} is {kind.article}"
+        self._add("drawing.wrong-unit", first, last, text, expected, hint)
+
+    def _set(self, got: _Fields, name: str, value: object, first: Token, last: Token) -> None:
+        if name in got.values:
+            what = name.replace("_", " ")
+            text = self.line.text[_start(first) : _end(last)]
+            self._add(
+                "drawing.bad-value", first, last, f'a second {what} "{text}"',
+                f"one {what} for {got.name}",
+            )  # fmt: skip
+        got.values[name] = value
+
+    # -- the whole part --------------------------------------------------------------------
+
+    def _check(
+        self, got: _Fields, kind: Kind, name: Token, plus: str | None, arrow: str | None
+    ) -> None:
+        typed = "type" in got.values
+        if kind.needs_value and got.main is None and not got.unknown and not typed:
+            expected = QUANTITIES[kind.main or "ohm"] + ", or ? where it is not known"
+            self._add("drawing.bad-value", name, name, f"{name} without a value", expected,
+                      _missing_space(str(name)))  # fmt: skip
+        if plus and not kind.plus:
+            hint = "a diode is drawn with an arrow: ]->" if kind.arrow else ""
+            self._add("drawing.syntax", name, name, f"a + at {name}",
+                      f"no polarity: it is {kind.article}", hint)  # fmt: skip
+        if arrow and not kind.arrow:
+            self._add("drawing.syntax", name, name, f"an arrow at {name}",
+                      f"a plain wire --: it is {kind.article}",
+                      "only diodes have a direction" + "; mark the plus with +" * kind.plus)  # fmt: skip
+        if kind.arrow and not arrow:
+            self._add("drawing.syntax", name, name, f"{name} without its direction",
+                      f"an arrow that way the diode conducts: --[{name} ...]-> or <-[{name} ...]--")  # fmt: skip
+        if kind.name == "source" and not plus:
+            self._add("drawing.syntax", name, name, f"{name} without its plus",
+                      f"the plus of the source: --+[{name} ...]-- or --[{name} ...]+--")  # fmt: skip
+
+    def _no_kind(self, name: Token) -> None:
+        known = "resistor, capacitor, choke, diode, fuse, switch, lamp, speaker, source, ..."
+        hint = _missing_space(str(name)) or (
+            f"a tube's heater on a wire is written [{name} heater]" if str(name)[0] in "Vv" else ""
+        )
+        self._add("drawing.bad-value", name, name, f'"{name}", which does not say what it is',
+                  f"a reference letter such as R, C or L, or a word: {known}", hint)  # fmt: skip
+
+    def _add(
+        self, rule: str, first: Token, last: Token, found: str, expected: str, hint: str = ""
+    ) -> None:
+        self.problems.append(
+            self.line.problem(rule, _start(first), _end(last), found, expected, hint)
+        )
+
+
+def _value_stop(tokens: Sequence[Token], index: int) -> int:
+    """Return where the value at ``index`` ends: its number, a prefix set off, its unit."""
+    stop = index + 1
+    number = str(tokens[index])
+    if number != "?" and not re.search(r"[\d.][kKMRunpµμ]?$", number):
+        return stop
+    while stop < len(tokens) and stop - index < 3 and tokens[stop].type == "WORD":
+        word = str(tokens[stop])
+        if is_unit(word):
+            stop += 1
+            if word not in ("k", "K", "M", "meg", "u", "n", "p"):
+                break
+        elif stop == index + 1 and not _word_of_its_own(word) and re.search(r"[\d.]$", number):
+            return stop + 1  # probably a misspelt unit: say so with the number
+        else:
+            break
+    return stop
+
+
+def _word_of_its_own(word: str) -> bool:
+    word = word.lower()
+    known = word in kinds.KIND_WORDS or word in kinds.WORDS or word.upper() in kinds.SAFETY_CLASSES
+    return known or looks_like_code(word) or _TYPE.fullmatch(word) is not None
+
+
+def _is_type(text: str) -> bool:
+    if not _TYPE.fullmatch(text):
+        return False
+    try:
+        parse_amount(text, None)
+    except BadValue:
+        return True
+    return False
+
+
+def _missing_space(name: str) -> str:
+    match = re.fullmatch(r"([A-Za-z]{1,2}\d{1,2}?)(\d+[kKMRunp]\d*)", name)
+    return f"put a space between the name and the value: {match[1]} {match[2]}" if match else ""
+
+
+def _either(choices: Sequence[str]) -> str:
+    return choices[0] if len(choices) == 1 else ", ".join(choices[:-1]) + " or " + choices[-1]
+
+
+def _start(token: Token) -> int:
+    return token.start_pos or 0
+
+
+def _end(token: Token) -> int:
+    return token.end_pos or 0
+
+

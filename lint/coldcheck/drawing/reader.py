@@ -1,0 +1,102 @@
+"""A file to a Drawing: every line on its own, then what only the whole file can tell."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing import lines as _lines
+from coldcheck.drawing.model import Drawing, Problem, Span
+from coldcheck.drawing.statements import StatementReader
+from coldcheck.drawing.syntax import parse_line
+from coldcheck.drawing.whole import check
+
+if TYPE_CHECKING:
+    from coldcheck.drawing.lines import Line
+    from coldcheck.drawing.model import Statement
+
+
+def read_drawing(path: Path | str) -> Drawing:
+    """Read a ``.tube`` file. Never raises for what it finds; every trouble is a Problem."""
+    path = Path(path)
+    file = str(path)
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(_lines.MAX_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        return _unreadable(file, reason[:1].lower() + reason[1:], "a file that can be read")
+    if len(data) > _lines.MAX_BYTES:
+        return _too_big(file)
+    return _decoded(file, data)
+
+
+def parse_drawing(text: str, file: str = "<text>") -> Drawing:
+    """Read a drawing from its text. Never raises for what it finds."""
+    if len(text) > _lines.MAX_BYTES:
+        return _too_big(file)
+    if "\0" in text:
+        return _unreadable(file, "a zero byte", "plain text", "this is not a text file")
+    lines = _lines.physical_lines(text)
+    numbered: list[tuple[Line, Statement]] = []
+    problems: list[Problem] = []
+    for count, line in enumerate(_lines.logical_lines(file, lines)):
+        if count >= _lines.MAX_STATEMENTS:
+            problems.append(_too_many(file, line))
+            break
+        if isinstance(line, Problem):
+            problems.append(line)
+        else:
+            statement = _statement(line, problems)
+            if statement is not None:
+                numbered.append((line, statement))
+    statements = check(numbered, problems)
+    problems.sort(key=lambda p: (p.span.line, p.span.column))
+    return Drawing(file, lines, tuple(statements), tuple(problems))
+
+
+def _statement(line: Line, problems: list[Problem]) -> Statement | None:
+    tree = parse_line(line)
+    if isinstance(tree, Problem):
+        problems.append(tree)
+        return None
+    found: list[Problem] = []
+    statement = StatementReader(line, found).read(tree)
+    problems.extend(found)
+    return statement
+
+
+def _decoded(file: str, data: bytes) -> Drawing:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return _unreadable(file, "text in UTF-16", "text in UTF-8", "save the file as UTF-8")
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        column = error.start - data.rfind(b"\n", 0, error.start)
+        return _unreadable(
+            file, f"a byte that is not UTF-8 (hexadecimal {data[error.start]:02x})", "text in UTF-8",
+            "save the file as UTF-8, or write u for µ and ohm for Ω", line, column,
+        )  # fmt: skip
+    return parse_drawing(text, file)
+
+
+def _unreadable(
+    file: str, found: str, expected: str, hint: str = "", line: int = 1, column: int = 1
+) -> Drawing:
+    span = Span(file, line, column, column + 1)
+    problem = Problem(span, "drawing.unreadable-file", found, expected, hint)
+    return Drawing(file, (), (), (problem,))
+
+
+def _too_big(file: str) -> Drawing:
+    limit = f"at most {_lines.MAX_BYTES // 1_000_000} MB"
+    return _unreadable(file, "a file that is too big", limit, "is this really a drawing?")
+
+
+def _too_many(file: str, line: Line | Problem) -> Problem:
+    place = line.span if isinstance(line, Problem) else line.whole()
+    return Problem(
+        place, "drawing.unreadable-file", f"more than {_lines.MAX_STATEMENTS} statements",
+        "a drawing of fewer", "the rest of the file was not read",
+    )  # fmt: skip

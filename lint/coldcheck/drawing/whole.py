@@ -1,0 +1,121 @@
+"""What only the whole file shows: names used twice, lines out of their place, missing dots."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing import model
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from coldcheck.drawing.lines import Line
+
+_DECLARED = (
+    model.TransformerLine, model.TubeLine, model.OutputLine, model.PotLine, model.SwitchLine,
+    model.JackLine,
+)  # fmt: skip
+_ELECTRODES = {
+    "k": "cathode", "cathode": "cathode", "p": "plate", "a": "plate", "plate": "plate",
+    "anode": "plate", "g": "grid", "grid": "grid", "g1": "grid", "g2": "screen",
+    "screen": "screen", "g3": "suppressor",
+}  # fmt: skip
+
+
+def check(
+    numbered: Sequence[tuple[Line, model.Statement]], problems: list[model.Problem]
+) -> list[model.Statement]:
+    """Return the statements that stand, adding a problem for each that does not."""
+    kept: list[model.Statement] = []
+    first: dict[tuple[str, str], model.Span] = {}
+    tubes = {s.name for _, s in numbered if isinstance(s, model.TubeLine)}
+    above: model.Statement | None = None
+    for line, statement in numbered:
+        found = _misplaced(line, statement, above)
+        found = found or [*_twice(line, statement, above, first), *_dotless(line, statement, tubes)]
+        problems.extend(found)
+        if not found:
+            kept.append(statement)
+        if not isinstance(statement, model.WindingLine | model.RatingLine):
+            above = statement
+    return kept
+
+
+def _misplaced(
+    line: Line, statement: model.Statement, above: model.Statement | None
+) -> list[model.Problem]:
+    """A winding without its transformer, a rating without its type."""
+    if isinstance(statement, model.WindingLine) and not isinstance(above, model.TransformerLine):
+        word, home = ("primary" if statement.primary else "winding"), "transformer"
+    elif isinstance(statement, model.RatingLine) and not isinstance(above, model.TypeLine):
+        word, home = "rating", "type"
+    else:
+        return []
+    start = line.text.find(word)
+    return [line.problem(
+        "drawing.syntax", start, start + len(word), f'"{word}" with no {home} above it',
+        f"the {home} line directly above",
+    )]  # fmt: skip
+
+
+def _names(
+    statement: model.Statement, above: model.Statement | None
+) -> Iterator[tuple[str, str, model.Span]]:
+    """Yield (sort, name, place) of everything a statement gives a name to."""
+    if isinstance(statement, _DECLARED):
+        yield "part", statement.name, statement.span
+    elif isinstance(statement, model.Chain):
+        for link in statement.links:
+            if link is not None and link.kind != "heater":
+                yield "part", link.name, link.span
+            elif link is not None:
+                yield "heater", link.name, link.span
+    elif isinstance(statement, model.WindingLine) and isinstance(above, model.TransformerLine):
+        yield f"winding of {above.name}", statement.name, statement.span
+    elif isinstance(statement, model.TypeLine):
+        yield "type", statement.name, statement.span
+    elif isinstance(statement, model.SignalLine):
+        yield "signal", statement.name, statement.span
+    elif isinstance(statement, model.Mains):
+        yield "statement", "mains", statement.span
+    elif isinstance(statement, model.Title):
+        yield "statement", "drawing", statement.span
+
+
+def _twice(
+    line: Line,
+    statement: model.Statement,
+    above: model.Statement | None,
+    first: dict[tuple[str, str], model.Span],
+) -> Iterator[model.Problem]:
+    for sort, name, span in _names(statement, above):
+        earlier = first.setdefault((sort, name), span)
+        if earlier is not span:
+            yield model.Problem(
+                span, "drawing.name-used-twice", f'"{name}" a second time',
+                f"another name: line {earlier.line} has {name} already",
+                source_line=line.sources[line.numbers.index(span.line)],
+            )  # fmt: skip
+
+
+def _dotless(
+    line: Line, statement: model.Statement, tubes: set[str]
+) -> Iterator[model.Problem]:
+    """``V1k`` where V1 is a tube: a lead without its dot would quietly be a new point."""
+    if not isinstance(statement, model.Chain):
+        return
+    for point in statement.points:
+        if point is None or point.lead or point.pin:
+            continue
+        match = re.fullmatch(r"(V\w*?\d+)([A-Z]?)_?([a-z]+[123]?)", point.owner)
+        if match and match[1] in tubes and match[3] in _ELECTRODES:
+            what = _ELECTRODES[match[3]]
+            owner = match[1] + match[2]
+            hint = f"for the {what} write {owner}.{match[3]}"
+            if not match[2]:
+                hint += f", or {owner}A.{match[3]} where the tube has two sections"
+            yield model.Problem(
+                point.span, "drawing.syntax", f'"{point.owner}"', "a lead with its dot", hint,
+                line.sources[line.numbers.index(point.span.line)],
+            )  # fmt: skip
