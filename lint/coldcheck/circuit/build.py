@@ -1,0 +1,205 @@
+"""A drawing becomes a circuit: declarations, wires, heaters, then nets with names and branches.
+
+Nothing in the text makes this fail: what cannot be understood is listed in
+:attr:`~coldcheck.circuit.model.Circuit.problems` and the rest is built around it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.circuit import expand
+from coldcheck.circuit.declare import Declared, read_declarations
+from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
+from coldcheck.circuit.leads import pin_key
+from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
+from coldcheck.circuit.problems import BAD_VALUE, ProblemLog
+from coldcheck.circuit.wiring import walk
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from coldcheck.circuit.model import OutputTransformer, Transformer
+    from coldcheck.circuit.nets import Named
+    from coldcheck.circuit.tubes import TubeType
+    from coldcheck.circuit.wiring import Drawn, Wiring
+    from coldcheck.drawing.model import Drawing, Part, Span
+    from coldcheck.drawing.units import Quantity
+
+_MUST_BE_POSITIVE = ("resistor", "capacitor", "inductor", "zener", "fuse")
+
+
+def build_circuit(drawing: Drawing, library: Mapping[str, TubeType] | None = None) -> Circuit:
+    """Build the circuit of a drawing; never raises on its content.
+
+    ``library`` holds further tube types by name, in front of the ones on file.
+    """
+    log = ProblemLog(drawing)
+    found = read_declarations(drawing, log, library or {})
+    wiring = walk(drawing, found, log)
+    strung = {name: (d.part, d.left, d.right) for name, d in wiring.strung.items()}
+    plans = plan_heaters(found, wiring.nets, strung, log)
+    named = wiring.nets.finish()
+    return _assemble(drawing, found, wiring, plans, named, log)
+
+
+def _assemble(
+    drawing: Drawing,
+    found: Declared,
+    wiring: Wiring,
+    plans: Iterable[HeaterPlan],
+    named: Named,
+    log: ProblemLog,
+) -> Circuit:
+    net = named.points.__getitem__
+    heaters = {plan.tube: build_heater(plan, net) for plan in plans}
+    transformers = {
+        name: expand.transformer(line, windings, net, wiring.nets.is_written)
+        for name, (line, windings) in found.transformers.items()
+    }
+    outputs = {name: expand.output(line, net) for name, line in found.outputs.items()}
+    branches: dict[str, Branch] = {}
+    for branch in (
+        *_declared_branches(found, transformers, outputs, heaters, net),
+        *_drawn_branches(wiring.drawn, net, log),
+    ):
+        branches[branch.name] = branch
+    return Circuit(
+        drawing=drawing,
+        graph=_graph(named, branches.values()),
+        points=named.points,
+        names=named.names,
+        branches=branches,
+        tubes=_tubes(found, heaters, net),
+        transformers=transformers,
+        outputs=outputs,
+        mains=found.mains,
+        places=_places(found, wiring, named, branches),
+        problems=tuple(log.problems),
+    )
+
+
+def _graph(named: Named, branches: Iterable[Branch]) -> nx.MultiGraph[str]:
+    graph: nx.MultiGraph[str] = nx.MultiGraph()
+    graph.add_nodes_from(named.names)
+    for branch in branches:
+        graph.add_edge(branch.a, branch.b, key=branch.name, branch=branch)
+    return graph
+
+
+def _declared_branches(
+    found: Declared,
+    transformers: Mapping[str, Transformer],
+    outputs: Mapping[str, OutputTransformer],
+    heaters: Mapping[str, Heater],
+    net: Callable[[str], str],
+) -> Iterator[Branch]:
+    for transformer in transformers.values():
+        for winding in transformer.windings:
+            yield from winding.branches
+    for name, (line, kind) in found.tubes.items():
+        yield from heaters[name].branches if name in heaters else ()
+        yield from _jumpers(name, kind, line.span, net)
+    for output in outputs.values():
+        yield from (branch for _, branch in output.branches)
+    for pot in found.pots.values():
+        yield from expand.pot(pot, net)
+    for switch in found.switches.values():
+        yield from expand.switch(switch, net)
+    for jack in found.jacks.values():
+        yield expand.jack(jack, net)
+    for signal in found.signals:
+        yield expand.signal(signal, net)
+
+
+def _jumpers(name: str, kind: TubeType, span: Span, net: Callable[[str], str]) -> Iterator[Branch]:
+    """A link between two pins inside the tube: gone when the tube is pulled."""
+    for a, b in kind.jumpers:
+        ends = (net(pin_key(name, kind, a)), net(pin_key(name, kind, b)))
+        yield Branch(f"{name}.{a}-{b}", "contact", *ends, name, span)
+
+
+def _drawn_branches(
+    drawn: Iterable[Drawn], net: Callable[[str], str], log: ProblemLog
+) -> Iterator[Branch]:
+    """The parts on the wires; a second part of the same name is kept as ``R1 (2)``."""
+    seen: dict[str, int] = {}
+    for item in drawn:
+        part = item.part
+        count = seen[part.name] = seen.get(part.name, 0) + 1
+        name = part.name if count == 1 else f"{part.name} ({count})"
+        if part.kind == "heater":
+            name = f"{part.name}.heater" + (f" ({count})" if count > 1 else "")
+        value = _checked_value(part, log)
+        yield expand.part_branch(name, part, net(item.left), net(item.right), value)
+
+
+def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:
+    """The part's main value, a lamp's from its volts and amperes; what is absurd is dropped."""
+    _check_direction(part, log)
+    value = part.value
+    if part.kind == "lamp":
+        return _lamp_ohms(part)
+    if value is not None and value.m <= 0 and part.kind in _MUST_BE_POSITIVE:
+        expected = "a value above zero"
+        hint = "where there is no part, draw a wire" if part.kind == "resistor" else ""
+        log.add(part.span, BAD_VALUE, f"{part.name} {value:~}", expected, hint)
+        return None
+    return value
+
+
+def _lamp_ohms(part: Part) -> Quantity | None:
+    """Hot resistance of a lamp = rated volts / rated amperes, where both are given."""
+    value = part.value
+    volts, amps = part.voltage, part.current
+    if value is not None and value.is_compatible_with("volt"):
+        volts, value = value, None
+    if value is not None and value.is_compatible_with("ampere"):
+        amps, value = value, None
+    if value is None and volts is not None and amps is not None and amps.m > 0:
+        ohms: Quantity = (volts / amps).to("ohm")
+        return ohms
+    return value
+
+
+def _check_direction(part: Part, log: ProblemLog) -> None:
+    if part.kind == "source" and part.plus is None:
+        hint = f"draw the plus: --+[{part.name} ...]-- or --[{part.name} ...]+--"
+        expected = "a source whose plus is drawn (taken as the left side)"
+        log.add(part.span, BAD_VALUE, part.name, expected, hint)
+    elif part.kind in ("diode", "zener", "led") and part.arrow is None:
+        hint = f"draw which way it conducts: --[{part.name} ...]-> or <-[{part.name} ...]--"
+        expected = "a direction (taken as left to right)"
+        log.add(part.span, BAD_VALUE, part.name, expected, hint)
+
+
+def _tubes(
+    found: Declared, heaters: Mapping[str, Heater], net: Callable[[str], str]
+) -> dict[str, Tube]:
+    tubes = {}
+    for name, (line, kind) in found.tubes.items():
+        sections = tuple(
+            Section(name + s.name, name, s, {e: net(f"{name}{s.name}.{e}") for e in s.electrodes})
+            for s in kind.sections
+        )
+        tubes[name] = Tube(name, kind, sections, heaters.get(name), line.span)
+    return tubes
+
+
+def _places(
+    found: Declared, wiring: Wiring, named: Named, branches: Mapping[str, Branch]
+) -> dict[str, Span]:
+    """Where each name is first mentioned; declared names keep their declaration."""
+    places: dict[str, Span] = {**found.spans}
+    for name, (_, windings) in found.transformers.items():
+        places |= {f"{name}.{w.name}": w.span for w in windings}
+    places |= {part: span for part, span in wiring.places.items() if part not in places}
+    for name, branch in branches.items():
+        places.setdefault(name, branch.span)
+    for net, keys in named.names.items():
+        spans = [places[key] for key in keys if key in places]
+        if spans:
+            places.setdefault(net, min(spans, key=lambda s: (s.line, s.column)))
+    return places

@@ -1,0 +1,237 @@
+"""Reads the declarations of a drawing: who exists, of which type, with which leads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.leads import (
+    Owner,
+    output_leads,
+    plain_owner,
+    switch_leads,
+    transformer_owner,
+    tube_owners,
+)
+from coldcheck.circuit.problems import (
+    BAD_VALUE,
+    UNKNOWN_NAME,
+    UNKNOWN_TYPE,
+    USED_TWICE,
+    ProblemLog,
+    did_you_mean,
+)
+from coldcheck.circuit.tubes import (
+    RATING_NAMES,
+    Sourced,
+    TubeType,
+    UnknownTube,
+    accepted_names,
+    tube_type,
+)
+from coldcheck.drawing.model import (
+    Chain,
+    JackLine,
+    Mains,
+    OutputLine,
+    Part,
+    PotLine,
+    RatingLine,
+    SignalLine,
+    SwitchLine,
+    TransformerLine,
+    TubeLine,
+    TypeLine,
+    WindingLine,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from coldcheck.drawing.model import Drawing, Span
+
+
+@dataclass(slots=True)
+class Declared:
+    """Everything declared in a drawing, in the order of the text."""
+
+    owners: dict[str, Owner] = field(default_factory=dict)
+    spans: dict[str, Span] = field(default_factory=dict)
+    tubes: dict[str, tuple[TubeLine, TubeType]] = field(default_factory=dict)
+    transformers: dict[str, tuple[TransformerLine, list[WindingLine]]] = field(default_factory=dict)
+    outputs: dict[str, OutputLine] = field(default_factory=dict)
+    pots: dict[str, PotLine] = field(default_factory=dict)
+    switches: dict[str, SwitchLine] = field(default_factory=dict)
+    jacks: dict[str, JackLine] = field(default_factory=dict)
+    signals: list[SignalLine] = field(default_factory=list)
+    mains: Mains | None = None
+
+    def winding(self, transformer: str, lead: str | None) -> WindingLine | None:
+        """The winding written ``T1.warm``, upper and lower case being the same."""
+        entry = self.transformers.get(transformer)
+        wanted = (lead or "").casefold()
+        return next((w for w in entry[1] if w.name.casefold() == wanted), None) if entry else None
+
+    def winding_names(self) -> list[str]:
+        """``T1.warm`` and so on, all of them."""
+        return [f"{t}.{w.name}" for t, (_, ws) in self.transformers.items() for w in ws]
+
+
+def parts(drawing: Drawing) -> Iterator[Part]:
+    """Every two-lead part in the order of the text."""
+    for statement in drawing.statements:
+        if isinstance(statement, Chain):
+            yield from (link for link in statement.links if link is not None)
+
+
+def read_declarations(
+    drawing: Drawing, log: ProblemLog, library: Mapping[str, TubeType]
+) -> Declared:
+    """Collect all declarations; names used twice and unknown types go to ``log``."""
+    found = Declared()
+    types = _TypeBook(drawing, log, library)
+    windings: list[WindingLine] = []
+    for line in drawing.statements:
+        match line:
+            case Mains():
+                found.mains = line
+            case TransformerLine():
+                windings = []
+                if _claim(found, log, line.name, line.span):
+                    found.transformers[line.name] = (line, windings)
+            case WindingLine():
+                _add_winding(log, windings, line)
+            case TubeLine():
+                _add_tube(found, log, types, line)
+            case OutputLine() if _claim(found, log, line.name, line.span):
+                found.outputs[line.name] = line
+                owner = plain_owner(line.name, "an output transformer", output_leads(line))
+                found.owners[line.name] = owner
+            case PotLine() if _claim(found, log, line.name, line.span):
+                found.pots[line.name] = line
+                found.owners[line.name] = plain_owner(line.name, "a pot", _POT_LEADS)
+            case SwitchLine() if _claim(found, log, line.name, line.span):
+                found.switches[line.name] = line
+                what = f"a switch ({line.layout})"
+                found.owners[line.name] = plain_owner(line.name, what, switch_leads(line))
+            case JackLine() if _claim(found, log, line.name, line.span):
+                found.jacks[line.name] = line
+                found.owners[line.name] = plain_owner(line.name, "a jack", _JACK_LEADS)
+            case SignalLine():
+                found.signals.append(line)
+            case _:
+                pass
+    for name, (_, own) in found.transformers.items():
+        found.owners[name] = transformer_owner(name, own)
+    for part in parts(drawing):
+        _claim_part(found, log, part)
+    return found
+
+
+_POT_LEADS = ("top", "wiper", "bottom")
+_JACK_LEADS = ("tip", "sleeve", "ring", "switch")
+
+
+def _claim(found: Declared, log: ProblemLog, name: str, span: Span) -> bool:
+    """Take a name for a declaration; false (and a problem) where it is taken already."""
+    earlier = found.spans.setdefault(name, span)
+    if earlier is span:
+        return True
+    expected = "one name for one part"
+    log.add(span, USED_TWICE, name, expected, f"{name} is already used in line {earlier.line}")
+    return False
+
+
+def _claim_part(found: Declared, log: ProblemLog, part: Part) -> None:
+    """A part on the wire has no leads to write: say so when somebody writes one."""
+    if part.kind == "heater":
+        return
+    if _claim(found, log, part.name, part.span):
+        what = f"a {part.kind} with its two leads on the wire: name the point beside it"
+        found.owners[part.name] = Owner(part.name, what)
+
+
+def _add_winding(log: ProblemLog, windings: list[WindingLine], line: WindingLine) -> None:
+    if any(w.name.casefold() == line.name.casefold() for w in windings):
+        log.add(line.span, USED_TWICE, line.name, "one name for one winding of a transformer")
+    else:
+        windings.append(line)
+
+
+def _add_tube(found: Declared, log: ProblemLog, types: _TypeBook, line: TubeLine) -> None:
+    if not _claim(found, log, line.name, line.span):
+        return
+    kind = types.find(line.type, line.type_span)
+    if kind is None:
+        for name in (line.name, f"{line.name}A", f"{line.name}B"):
+            found.owners.setdefault(name, Owner(name, "a tube of unknown type", opaque=True))
+        return
+    found.tubes[line.name] = (line, kind)
+    for owner in tube_owners(line.name, kind):
+        if owner.name == line.name or _claim(found, log, owner.name, line.span):
+            found.owners[owner.name] = owner
+
+
+class _TypeBook:
+    """The types a drawing defines itself, in front of the library."""
+
+    def __init__(self, drawing: Drawing, log: ProblemLog, library: Mapping[str, TubeType]) -> None:
+        self._log, self._library = log, library
+        self._own: dict[str, tuple[TypeLine, list[RatingLine]]] = {}
+        ratings: list[RatingLine] = []
+        for line in drawing.statements:
+            if isinstance(line, TypeLine):
+                ratings = []
+                if self._own.setdefault(line.name, (line, ratings))[0] is not line:
+                    log.add(line.span, USED_TWICE, line.name, "one definition for one type")
+            elif isinstance(line, RatingLine):
+                ratings.append(line)
+        self._done = {name: self._define(name, ()) for name in self._own}
+
+    def find(self, name: str, span: Span) -> TubeType | None:
+        """The type of that name, or ``None`` and a problem at ``span``."""
+        if name in self._own:
+            return self._done[name]
+        return self._published(name, span)
+
+    def _define(self, name: str, above: tuple[str, ...]) -> TubeType | None:
+        line, ratings = self._own[name]
+        if line.like in above:
+            text = f"{name} is like {line.like}, and {line.like} is like {name}"
+            self._log.add(line.span, UNKNOWN_TYPE, line.like, "a type that stands on its own", text)
+            return None
+        inside = line.like in self._own and line.like != name
+        base = (
+            self._define(line.like, (*above, name))
+            if inside
+            else self._published(line.like, line.span)
+        )
+        given = dict(filter(None, (self._rating(r) for r in ratings)))
+        return base.with_ratings(name, given) if base else None
+
+    def _published(self, name: str, span: Span) -> TubeType | None:
+        if name in self._library:
+            return self._library[name]
+        try:
+            return tube_type(name)
+        except UnknownTube as unknown:
+            hint = did_you_mean(name, (*self._own, *self._library, *accepted_names()))
+            others = [n for n in unknown.near if n not in hint]
+            more = f" (also near: {', '.join(others)})" if hint and others else ""
+            expected = "a tube type on file, or one defined with a type line"
+            self._log.add(span, UNKNOWN_TYPE, name, expected, hint + more)
+            return None
+
+    def _rating(self, line: RatingLine) -> tuple[str, Sourced] | None:
+        name = line.name.casefold()
+        if name not in RATING_NAMES:
+            hint = did_you_mean(name, RATING_NAMES) or f"ratings: {', '.join(RATING_NAMES)}"
+            self._log.add(line.span, UNKNOWN_NAME, line.name, "the name of a rating", hint)
+            return None
+        unit = RATING_NAMES[name]
+        if not line.value.is_compatible_with(unit):
+            found = f"{line.name} {line.value:~}"
+            self._log.add(line.span, BAD_VALUE, found, f"a value in {unit}")
+            return None
+        where = f"the drawing, line {line.span.line}"
+        return name, Sourced(float(line.value.m_as(unit)), unit, where, "drawing")

@@ -1,0 +1,171 @@
+"""Turns parts into branches once the nets have their names.
+
+A tapped thing becomes one branch between each two neighbouring leads, so that the shares add up
+to the whole from the first lead to the last.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import sqrt
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.leads import output_leads, winding_leads
+from coldcheck.circuit.model import (
+    GROUND,
+    Branch,
+    OutputTransformer,
+    Transformer,
+    Winding,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+
+    from coldcheck.drawing.model import (
+        JackLine,
+        OutputLine,
+        Part,
+        PotLine,
+        SignalLine,
+        SwitchLine,
+        TransformerLine,
+        WindingLine,
+    )
+    from coldcheck.drawing.units import Quantity
+
+_POLAR = ("diode", "zener", "led")
+
+
+def part_branch(name: str, part: Part, left: str, right: str, value: Quantity | None) -> Branch:
+    """The branch of a part drawn from ``left`` to ``right``; a diode's ``a`` is its anode."""
+    plus = {"left": left, "right": right}.get(part.plus or "")
+    turned = part.arrow == "left" if part.kind in _POLAR else _is_turned(part)
+    return Branch(
+        name,
+        part.kind,
+        right if turned else left,
+        left if turned else right,
+        part.name,
+        part.span,
+        value,
+        resistance=part.resistance,
+        plus=plus,
+        closed=not part.open,
+        part=part,
+    )
+
+
+def _is_turned(part: Part) -> bool:
+    return part.kind == "source" and part.plus == "right"
+
+
+def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding:
+    """A winding with its halves; each has its share of the resistance by voltage."""
+    name = f"{owner}.{line.name}"
+    ends = winding_leads(line)
+    leads = tuple((end, net(f"{name}.{end}")) for end in ends)
+    total = sum(line.voltages[1:], line.voltages[0])
+    volts = line.voltages
+    if len(ends) == 3 and len(volts) == 1:
+        volts = (total / 2, total / 2)
+    branches = []
+    for ((a, net_a), (b, net_b)), part in zip(pairwise(leads), volts, strict=True):
+        share = float((part / total).m_as("")) if total.m else 1 / len(volts)
+        ohms = None if line.resistance is None else line.resistance * share
+        branch = name if len(ends) == 2 else f"{name}.{a}-{b}"
+        branches.append(Branch(branch, "winding", net_a, net_b, name, line.span, part, ohms))
+    halves = tuple(branches)
+    return Winding(
+        name, line.primary, total, line.current, line.resistance, leads, halves, line.span
+    )
+
+
+def transformer(
+    line: TransformerLine,
+    lines: list[WindingLine],
+    net: Callable[[str], str],
+    is_written: Callable[[str], bool],
+) -> Transformer:
+    """A mains transformer; it is ``wired`` when the drawing names a lead of a primary."""
+    windings = tuple(winding(line.name, w, net) for w in lines)
+    keys = [f"{line.name}.{w.name}.{e}" for w in lines if w.primary for e in winding_leads(w)]
+    return Transformer(line.name, windings, any(map(is_written, keys)), line.span)
+
+
+def output_shares(line: OutputLine) -> Mapping[str, float]:
+    """Lead -> position on the primary as a fraction of its turns, counted from ``p1``.
+
+    A tap of a push-pull winding is given from ``ct`` as a fraction of the half; that of a
+    single-ended one from the supply end, ``p1``, as a fraction of the whole.
+    """
+    if not line.tapped:
+        middle = {} if line.tap is None else {"u1": line.tap}
+    else:
+        middle = {"ct": 0.5}
+        if line.tap is not None:
+            middle |= {"u1": 0.5 - line.tap / 2, "u2": 0.5 + line.tap / 2}
+    return {"p1": 0.0, **middle, "p2": 1.0}
+
+
+def output(line: OutputLine, net: Callable[[str], str]) -> OutputTransformer:
+    """An output transformer. Turns ratio of the secondary: sqrt(Zs / Zp)."""
+    leads = tuple((lead, net(f"{line.name}.{lead}")) for lead in output_leads(line))
+    nets, shares = dict(leads), output_shares(line)
+    branches = []
+    for a, b in pairwise([lead for lead, _ in leads if lead in shares]):
+        share = shares[b] - shares[a]
+        ohms = None if line.resistance is None else line.resistance * share
+        branches.append((share, _coil(line, a, b, nets, ohms)))
+    ratio = sqrt(float((line.secondary / line.primary).m_as("")))
+    branches.append((ratio, _coil(line, "s1", "s2", nets, None)))
+    return OutputTransformer(
+        line.name,
+        line.primary,
+        line.secondary,
+        line.inductance,
+        tuple(branches),
+        leads,
+        line.span,
+    )
+
+
+def _coil(
+    line: OutputLine, a: str, b: str, nets: Mapping[str, str], ohms: Quantity | None
+) -> Branch:
+    name = f"{line.name}.{a}-{b}"
+    return Branch(name, "winding", nets[a], nets[b], line.name, line.span, None, ohms)
+
+
+def pot(line: PotLine, net: Callable[[str], str]) -> Iterator[Branch]:
+    """The track above and below the wiper; at an end of its travel one of them is 0 ohm."""
+    top, wiper, bottom = (net(f"{line.name}.{lead}") for lead in ("top", "wiper", "bottom"))
+    upper = None if line.value is None else line.value * (1 - line.at)
+    lower = None if line.value is None else line.value * line.at
+    name = line.name
+    yield Branch(f"{name}.top-wiper", "pot", top, wiper, name, line.span, upper)
+    yield Branch(f"{name}.wiper-bottom", "pot", wiper, bottom, name, line.span, lower)
+
+
+def switch(line: SwitchLine, net: Callable[[str], str]) -> Iterator[Branch]:
+    """One contact for each pole and position."""
+    positions = (1, 2) if line.layout.endswith("dt") else (1,)
+    for pole in ("a.", "b.") if line.layout.startswith("d") else ("",):
+        common = net(f"{line.name}.{pole}common")
+        for position in positions:
+            name = f"{line.name}.{pole}common-{position}"
+            far = net(f"{line.name}.{pole}{position}")
+            closed = line.at == position
+            yield Branch(name, "contact", common, far, line.name, line.span, closed=closed)
+
+
+def jack(line: JackLine, net: Callable[[str], str]) -> Branch:
+    """The contact that rests on the tip until a plug lifts it."""
+    a, b = net(f"{line.name}.switch"), net(f"{line.name}.tip")
+    return Branch(f"{line.name}.switch-tip", "jack-contact", a, b, line.name, line.span)
+
+
+def signal(line: SignalLine, net: Callable[[str], str]) -> Branch:
+    """A signal source from its point to gnd."""
+    here, name = net(line.name), line.name
+    return Branch(name, "signal", here, GROUND, name, line.span, line.voltage)

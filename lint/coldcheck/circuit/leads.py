@@ -1,0 +1,197 @@
+"""The leads of everything a drawing declares, and what people call them.
+
+An :class:`Owner` is anything written before a dot or a colon. It maps every accepted spelling of
+a lead, in lower case, to the lead's key, and knows how to describe itself when a lead is wrong.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.problems import did_you_mean, listed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from coldcheck.circuit.tubes import TubeType
+    from coldcheck.drawing.model import OutputLine, SwitchLine, WindingLine
+
+_SPELLINGS: Mapping[str, tuple[str, ...]] = {
+    "plate": ("anode", "p", "a"),
+    "grid": ("g", "g1", "grid1"),
+    "screen": ("g2", "grid2"),
+    "suppressor": ("g3", "grid3"),
+    "grid3": ("g3",),
+    "cathode": ("k",),
+    "plate1": ("p1", "a1", "anode1"),
+    "plate2": ("p2", "a2", "anode2"),
+    "diode1": ("d1",),
+    "diode2": ("d2",),
+    "tap": ("ht", "htap"),
+    "h1": ("f1",),
+    "h2": ("f2",),
+    "f1": ("h1",),
+    "f2": ("h2",),
+    "ct": ("tap",),
+    "common": ("c", "com"),
+}
+_IDLE = ("nc", "ic", "jumper")
+
+
+@dataclass(frozen=True, slots=True)
+class Owner:
+    """Something with leads.
+
+    what
+        What it is, for messages: ``a 12AX7 with sections V1A and V1B``.
+    leads
+        Spelling in lower case -> key. ``shown`` are the canonical spellings to list.
+    pins
+        Pin number -> key (tubes only).
+    elsewhere
+        Spelling -> where that lead really is: ``plate`` -> ``V1A.plate or V1B.plate``.
+    opaque
+        Its type is unknown, so any lead is let pass.
+    """
+
+    name: str
+    what: str
+    leads: Mapping[str, str] = field(default_factory=dict)
+    shown: tuple[str, ...] = ()
+    pins: Mapping[str, str] = field(default_factory=dict)
+    elsewhere: Mapping[str, str] = field(default_factory=dict)
+    opaque: bool = False
+
+    def keys(self) -> tuple[str, ...]:
+        """Every key of this owner, without repetition."""
+        return tuple(dict.fromkeys((*self.leads.values(), *self.pins.values())))
+
+    def hint(self, lead: str | None, pin: str | None) -> str:
+        """What to write instead of an unknown lead or pin."""
+        if pin is not None:
+            pins = listed(self.pins)
+            return f"{self.name} is {self.what}: pins {pins}" if pins else self._no_pins()
+        word = (lead or "").casefold()
+        if word in self.elsewhere:
+            return f"{self.name} is {self.what}: say {self.elsewhere[word]}"
+        if not self.shown:
+            return f"{self.name} is {self.what}"
+        near = did_you_mean(word, self.shown) if word else ""
+        return f"{self.name} is {self.what}: leads {', '.join(self.shown)}" + near_text(near)
+
+    def _no_pins(self) -> str:
+        return f"{self.name} is {self.what}; only tubes have numbered pins"
+
+
+def near_text(near: str) -> str:
+    """``near`` as a further clause."""
+    return f"; {near}" if near else ""
+
+
+def spelled(leads: Iterable[str]) -> dict[str, str]:
+    """Every accepted spelling of these lead names -> the lead name; full names win."""
+    leads = tuple(leads)
+    found = {lead: lead for lead in leads}
+    for lead in leads:
+        stem, _, last = lead.rpartition(".")
+        for other in _SPELLINGS.get(last, ()):
+            found.setdefault(f"{stem}.{other}".lstrip("."), lead)
+    return found
+
+
+def plain_owner(name: str, what: str, leads: Iterable[str]) -> Owner:
+    """An owner whose lead keys are ``NAME.lead``."""
+    leads = tuple(leads)
+    keys = {text.casefold(): f"{name}.{lead}" for text, lead in spelled(leads).items()}
+    return Owner(name, what, keys, leads)
+
+
+def transformer_owner(name: str, windings: Iterable[WindingLine]) -> Owner:
+    """Leads ``T1.ht.1``, ``T1.ht.ct``, ``T1.ht.2``."""
+    leads = [f"{w.name}.{end}" for w in windings for end in winding_leads(w)]
+    return plain_owner(name, "a transformer", leads)
+
+
+def winding_leads(winding: WindingLine) -> tuple[str, ...]:
+    """The leads of one winding in order."""
+    return ("1", "ct", "2") if winding.tapped or len(winding.voltages) > 1 else ("1", "2")
+
+
+def output_leads(line: OutputLine) -> tuple[str, ...]:
+    """Primary leads in order of the turns, then the secondary.
+
+    Without a centre tap an ultra-linear tap is that of a single-ended stage: one lead ``u1``.
+    """
+    if line.tap is None:
+        primary: tuple[str, ...] = ("p1", "ct", "p2") if line.tapped else ("p1", "p2")
+    else:
+        primary = ("p1", "u1", "ct", "u2", "p2") if line.tapped else ("p1", "u1", "p2")
+    return (*primary, "s1", "s2")
+
+
+def switch_leads(line: SwitchLine) -> tuple[str, ...]:
+    """``common 1 [2]``, with ``a.`` and ``b.`` before them for two poles."""
+    ends = ("common", "1", "2") if line.layout.endswith("dt") else ("common", "1")
+    if line.layout.startswith("d"):
+        return tuple(f"{pole}.{end}" for pole in "ab" for end in ends)
+    return ends
+
+
+def heater_ends(kind: TubeType) -> tuple[str, ...]:
+    """The leads of the heater: ends, then the tap; none for a cold cathode."""
+    if kind.cathode == "cold":
+        return ()
+    ends = ("f1", "f2") if kind.cathode == "filament" else ("h1", "h2")
+    tapped = ("", "tap") in kind.pins.values()
+    return (*ends, "tap") if tapped else ends
+
+
+def tube_owners(name: str, kind: TubeType) -> list[Owner]:
+    """The tube itself, and each of its sections where there is more than one."""
+    pins = {pin: pin_key(name, kind, pin) for pin in kind.pins}
+    common = heater_ends(kind)
+    if ("", "shield") in kind.pins.values():
+        common = (*common, "shield")
+    shared = {text: f"{name}.{lead}" for text, lead in spelled(common).items()}
+    if len(kind.sections) == 1:
+        own = tuple(e for e in kind.sections[0].electrodes if e not in common)
+        leads = {text: f"{name}.{lead}" for text, lead in spelled((*own, *common)).items()}
+        shown = (*own, *common)
+        return [Owner(name, f"a {kind.name}", leads, shown, pins, _filament(name, kind))]
+    sections = [name + s.name for s in kind.sections]
+    what = f"a {kind.name} with sections {listed(sections)}"
+    owners = [Owner(name, what, shared, common, pins, _elsewhere(name, kind))]
+    for section in kind.sections:
+        electrodes = spelled(section.electrodes)
+        half_own = {t: f"{name}{section.name}.{e}" for t, e in electrodes.items()}
+        what_half = f"half of {name}, a {kind.name} with sections {listed(sections)}"
+        half = Owner(
+            name + section.name, what_half, {**shared, **half_own}, section.electrodes, pins
+        )
+        owners.append(half)
+    return owners
+
+
+def pin_key(name: str, kind: TubeType, pin: str) -> str:
+    """The key a pin belongs to: its electrode's, or the pin's own where nothing is inside."""
+    section, electrode = kind.pins[pin]
+    return f"{name}:{pin}" if electrode in _IDLE else f"{name}{section}.{electrode}"
+
+
+def _elsewhere(name: str, kind: TubeType) -> dict[str, str]:
+    """Electrodes asked of the whole tube: which section's did they mean."""
+    found: dict[str, str] = {}
+    for text, electrode in spelled(e for s in kind.sections for e in s.electrodes).items():
+        having = [s for s in kind.sections if electrode in s.electrodes]
+        found[text] = listed((f"{name}{s.name}.{electrode}" for s in having), "or")
+    return found
+
+
+def _filament(name: str, kind: TubeType) -> dict[str, str]:
+    """The cathode of a directly heated tube is its filament, and it has two ends."""
+    if kind.cathode != "filament":
+        return {}
+    pins = [f"{name}:{pin}" for pin, (_, e) in kind.pins.items() if e in ("f1", "f2")]
+    where = f"{name}.f1 or {name}.f2 (pins {listed(pins)}): its filament is the cathode"
+    return {"cathode": where, "k": where}

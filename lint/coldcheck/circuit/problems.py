@@ -1,0 +1,74 @@
+"""Collects what the circuit cannot make sense of, as data with its place in the text."""
+
+from __future__ import annotations
+
+import re
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.model import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from coldcheck.drawing.model import Drawing, Span
+
+UNKNOWN_NAME = "drawing.unknown-name"
+UNKNOWN_LEAD = "drawing.unknown-lead"
+UNKNOWN_TYPE = "drawing.unknown-type"
+USED_TWICE = "drawing.name-used-twice"
+BAD_VALUE = "drawing.bad-value"
+
+_DECLARES = re.compile(
+    r"^\s*(transformer|primary|winding|tube|output|pot|switch|jack|signal|type|sheet)\b|\["
+)
+
+
+class ProblemLog:
+    """Problems in the order they were met. A line the parser complained about is left alone."""
+
+    def __init__(self, drawing: Drawing) -> None:
+        self._drawing = drawing
+        self._known = {(p.span.file, p.span.line, p.rule) for p in drawing.problems}
+        self.problems: list[Problem] = []
+
+    def add(self, span: Span, rule: str, found: str, expected: str, hint: str = "") -> None:
+        """Note one problem, unless the same one is already noted for that place."""
+        problem = Problem(span, rule, found, expected, hint, self._line(span))
+        if (span.file, span.line, rule) not in self._known and problem not in self.problems:
+            self.problems.append(problem)
+
+    def declared_in_vain(self, name: str) -> bool:
+        """Whether an unreadable line seems to be the one that declares ``name``.
+
+        Its leads are then not reported a second time as unknown.
+        """
+        word = re.compile(rf"(?<![\w.]){re.escape(name)}(?![\w])")
+        lines = [p.source_line or self._line(p.span) for p in self._drawing.problems]
+        return any(_DECLARES.search(line) and word.search(line) for line in lines)
+
+    def _line(self, span: Span) -> str:
+        if span.file != self._drawing.file or not 1 <= span.line <= len(self._drawing.lines):
+            return ""
+        return self._drawing.lines[span.line - 1]
+
+
+def nearest(word: str, names: Iterable[str]) -> str | None:
+    """The name that looks most like ``word``, upper and lower case being the same."""
+    folded = {name.casefold(): name for name in names}
+    close = get_close_matches(word.casefold(), folded, n=1, cutoff=0.5)
+    return folded[close[0]] if close else None
+
+
+def did_you_mean(word: str, names: Iterable[str]) -> str:
+    """A hint that offers the nearest name, or an empty text."""
+    near = nearest(word, names)
+    return f"did you mean {near}?" if near else ""
+
+
+def listed(words: Iterable[str], joint: str = "and") -> str:
+    """``a, b and c``."""
+    items = list(words)
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {joint} {items[-1]}"
