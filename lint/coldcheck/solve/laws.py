@@ -15,7 +15,8 @@ it the fit misses the slopes at both published points of the 12AX7 by 10 %, with
 the rest: for a pentode V is the screen voltage plus a trace of the plate's (``penetration``),
 and the plate takes the share ``share·2/π·atan((Vp/knee)^1.5)`` of the space current, the screen
 the remainder, so that the screen current rises when the plate swings low. The parameters are
-fitted to each type's published operating points by :mod:`coldcheck.solve.fit` and come from the data library.
+fitted to each type's published operating points by :mod:`coldcheck.solve.fit` and come from the
+data library.
 
 No grid-current data are on file for any type. The grid current is an assumption, the same for
 all types but for the size of the cathode; see :func:`grid_current`.
