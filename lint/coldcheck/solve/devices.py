@@ -1,0 +1,155 @@
+"""The nonlinear parts of a circuit in a state: one-way ports, and tubes with control grids."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.solve.diodes import (
+    Curve,
+    Junction,
+    Open,
+    Thermionic,
+    Threshold,
+    Zener,
+)
+from coldcheck.solve.laws import law_for
+from coldcheck.solve.network import Unsolvable, plain
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from numpy.typing import NDArray
+
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.solve.laws import Law
+    from coldcheck.solve.network import Network
+    from coldcheck.solve.solution import State
+
+LED_VOLTS, LED_OHM = 1.9, 2.0
+ZENER_OHM_PER_VOLT = 0.5
+"""Slope of a zener, typical (common practice, from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A two-terminal nonlinear part; ``ends`` maps nets to weights (+ where current enters).
+
+    ``electrode`` names the plate of a tube; ``owner`` is the branch or section.
+    """
+
+    owner: str
+    electrode: str
+    curve: Curve
+    ends: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Valve:
+    """A tube section with a law: ``ends`` per electrode, weights as for :class:`Port`."""
+
+    section: Section
+    law: Law
+    ends: tuple[Mapping[str, float], ...]
+
+
+def emits(tube: Tube, state: State) -> bool:
+    """Whether the tube's cathode emits: plugged in, and hot (a filament is hot at once)."""
+    if tube.name in state.pulled:
+        return False
+    return state.warm or tube.type.cathode in ("filament", "cold")
+
+
+def across(section: Section, electrode: str) -> dict[str, float]:
+    """Electrode against the cathode; a filament counts as the mean of its two ends."""
+    ends: dict[str, float] = {}
+    cathodes = section.cathode_nets
+    for net, weight in [(section.electrodes[electrode], 1.0)] + [
+        (n, -1.0 / len(cathodes)) for n in cathodes
+    ]:
+        ends[net] = ends.get(net, 0.0) + weight
+    return ends
+
+
+def valves(circuit: Circuit, state: State) -> tuple[Valve, ...]:
+    """The sections with a grid that emit in this state."""
+    found = []
+    for section in circuit.sections():
+        if not emits(circuit.tubes[section.tube], state) or section.kind in (
+            "rectifier",
+            "regulator",
+        ):
+            continue
+        law = law_for(section.type)
+        if law is None:
+            raise Unsolvable(f"no law on file for {section.name} ({section.type.kind})")
+        ends = tuple(across(section, e) for e in law.electrodes)
+        found.append(Valve(section, law, ends))
+    return tuple(found)
+
+
+def ports(
+    circuit: Circuit, state: State, lit: frozenset[str], assumed: Mapping[str, float]
+) -> tuple[Port, ...]:
+    """All one-way parts of a state. ``lit`` names the gas tubes that have struck."""
+    found = [p for b in circuit.branches.values() if (p := _semiconductor(b, assumed))]
+    for section in circuit.sections():
+        tube = circuit.tubes[section.tube]
+        if emits(tube, state):
+            found += _thermionic(section, tube, lit)
+    return tuple(found)
+
+
+def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
+    ends = {branch.a: 1.0, branch.b: -1.0}
+    if branch.kind == "diode":
+        return Port(branch.name, "", Junction(), ends)
+    if branch.kind == "led":
+        return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
+    if branch.kind == "zener":
+        volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
+        return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
+    return None
+
+
+def _thermionic(section: Section, tube: Tube, lit: frozenset[str]) -> Iterator[Port]:
+    if section.kind == "regulator":
+        curve = gas_curve(tube) if section.name in lit else Open()
+        yield Port(section.name, "plate", curve, across(section, "plate"))
+        return
+    data = section.type.law
+    for electrode in section.electrodes:
+        if section.kind == "rectifier" and electrode in section.plates and data is not None:
+            curve = Thermionic(data.parameters["k"])
+            yield Port(section.name, electrode, curve, across(section, electrode))
+        elif electrode.startswith("diode") and data is not None and "diode-k" in data.parameters:
+            curve = Thermionic(data.parameters["diode-k"])
+            yield Port(section.name, electrode, curve, across(section, electrode))
+
+
+def gas_curve(tube: Tube) -> Threshold:
+    """A struck gas tube: its maintaining voltage with the slope its regulation gives."""
+    volts = rating(tube, "operating-voltage", 0.0)
+    low, high = rating(tube, "minimum-current", 5e-3), rating(tube, "maximum-current", 30e-3)
+    slope = rating(tube, "regulation", 0.0) / (high - low)
+    return Threshold(volts - slope * (low + high) / 2, slope)
+
+
+def strike_volts(tube: Tube) -> float:
+    """What a gas tube needs across it to strike (the starting voltage, volts)."""
+    return rating(tube, "starting-voltage", rating(tube, "operating-voltage", 0.0))
+
+
+def rating(tube: Tube, name: str, default: float) -> float:
+    """A rating as an SI float."""
+    found = tube.type.rating(name)
+    return default if found is None else found.value
+
+
+def incidence(network: Network, ends: list[Mapping[str, float]]) -> NDArray[np.float64]:
+    """Columns for a list of ends, shape (size, len(ends))."""
+    if not ends:
+        return np.zeros((network.size, 0))
+    return np.stack([network.vector(e) for e in ends], axis=1)

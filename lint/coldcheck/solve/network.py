@@ -1,0 +1,319 @@
+"""Circuit and state -> matrices: modified nodal analysis over plain SI floats.
+
+Unknowns: the voltage of every net but gnd, then one current for each inductor, winding and
+source, then the emf of each transformer core (per unit of its nominal). The equations are
+``C dx/dt + G x + B i = b(t)`` where ``i`` are the currents of the nonlinear ports and ``B`` their
+incidence (Ho, Ruehli, Brennan, "The modified nodal approach to network analysis", 1975).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.circuit.model import GROUND
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Transformer, Winding
+    from coldcheck.drawing.units import Quantity
+    from coldcheck.solve.solution import State
+
+    Entries = list[tuple[int, int, float]]
+
+LEAK_S = 1e-11
+"""Leakage of every net to gnd: keeps a charged, unloaded capacitor's voltage defined."""
+
+CONTACT_OHM = 0.01
+FUSE_OHM = 0.05
+SIGNAL_OHM = 600.0
+REGULATION = 0.05
+"""Assumed drop of a winding at its rated current when no resistance is written."""
+
+HEATER_VOLTS_MAX = 60.0
+HT_OHM_PER_VOLT, LT_OHM_PER_VOLT = 0.3, 0.01
+"""Assumed winding resistance where neither resistance nor rated current is written."""
+
+CHOKE_OHM_PER_HENRY = 20.0
+SOURCE_OHM = 1e-3
+THERMISTOR_HOT = 0.05
+"""Hot to cold resistance of an inrush thermistor (common practice, from memory)."""
+
+CONDUCTIVE = frozenset(
+    ("resistor", "switch", "contact", "jack-contact", "fuse", "thermistor", "lamp", "speaker")
+    + ("heater", "pot", "signal")
+)
+
+
+class Unsolvable(Exception):  # noqa: N818 - a condition, reported in words
+    """The state cannot be set up; the text says why in plain words."""
+
+
+@dataclass(slots=True)
+class Network:
+    """Matrices as triplets. ``size`` unknowns; ``nets`` maps a net to its row (gnd: absent).
+
+    ``hum`` holds (row, peak volts) of sources that follow the mains sine; ``steady`` the DC ones.
+    ``rows`` maps a branch with its own current unknown to that row.
+    """
+
+    nets: Mapping[str, int]
+    frequency: float
+    size: int = 0
+    g: Entries = field(default_factory=list)
+    c: Entries = field(default_factory=list)
+    steady: list[tuple[int, float]] = field(default_factory=list)
+    hum: list[tuple[int, float]] = field(default_factory=list)
+    rows: dict[str, int] = field(default_factory=dict)
+    conductance: dict[str, float] = field(default_factory=dict)
+    dc_only: Entries = field(default_factory=list)
+    ac_only: Entries = field(default_factory=list)
+
+    def row(self) -> int:
+        """Add an unknown and return its row."""
+        self.size += 1
+        return self.size - 1
+
+    def at(self, net: str) -> int | None:
+        """The row of a net; ``None`` for gnd."""
+        return self.nets.get(net)
+
+    def admit(self, a: str, b: str, siemens: float, into: Entries) -> None:
+        """Stamp a two-ended admittance."""
+        i, j = self.at(a), self.at(b)
+        if i is not None:
+            into.append((i, i, siemens))
+        if j is not None:
+            into.append((j, j, siemens))
+        if i is not None and j is not None:
+            into += [(i, j, -siemens), (j, i, -siemens)]
+
+    def carry(self, name: str, a: str, b: str, ohms: float) -> int:
+        """Stamp ``v_a - v_b - ohms i = 0`` with its own current; return the row."""
+        row = self.row()
+        self.rows[name] = row
+        for net, sign in ((a, 1.0), (b, -1.0)):
+            i = self.at(net)
+            if i is not None:
+                self.g += [(i, row, sign), (row, i, sign)]
+        self.g.append((row, row, -ohms))
+        return row
+
+    def vector(self, ends: Mapping[str, float]) -> NDArray[np.float64]:
+        """An incidence column, shape (size,): net -> weight."""
+        column = np.zeros(self.size)
+        for net, weight in ends.items():
+            i = self.at(net)
+            if i is not None:
+                column[i] += weight
+        return column
+
+
+def plain(value: Quantity | None, unit: str, default: float) -> float:
+    """A quantity as an SI float, or the default where it is not given."""
+    return default if value is None else float(value.m_as(unit))
+
+
+def build_network(circuit: Circuit, state: State, assumed: Mapping[str, float]) -> Network:
+    """Assemble a state's linear part. ``assumed`` gives unknown values by branch name (SI)."""
+    nets = [n for n in circuit.graph.nodes if n != GROUND]
+    network = Network({n: i for i, n in enumerate(nets)}, mains_frequency(circuit), len(nets))
+    network.g += [(i, i, LEAK_S) for i in range(len(nets))]
+    core_of = _windings(circuit)
+    for branch in circuit.branches.values():
+        if branch.name not in core_of:
+            _stamp(network, branch, state, assumed.get(branch.name))
+    _mains(network, circuit, state)
+    for transformer in circuit.transformers.values():
+        _transformer(network, transformer, circuit, state, assumed)
+    for output in circuit.outputs.values():
+        _output(network, output)
+    return network
+
+
+def mains_frequency(circuit: Circuit) -> float:
+    """Hertz; 60 where the drawing does not say (it only scales the ripple)."""
+    return plain(circuit.mains.frequency, "hertz", 60.0) if circuit.mains else 60.0
+
+
+def has_ac(network: Network) -> bool:
+    """Whether anything follows the mains sine."""
+    return any(volts for _, volts in network.hum)
+
+
+def _windings(circuit: Circuit) -> set[str]:
+    mains = {b.name for w in circuit.windings() for b in w.branches}
+    return mains | {b.name for o in circuit.outputs.values() for _, b in o.branches}
+
+
+def _stamp(network: Network, branch: Branch, state: State, assumed: float | None) -> None:
+    kind = branch.kind
+    if kind in CONDUCTIVE:
+        siemens = branch_siemens(branch, state, assumed)
+        network.conductance[branch.name] = siemens
+        network.admit(branch.a, branch.b, siemens, network.g)
+    elif kind == "capacitor":
+        farads = plain(branch.value, "farad", 1e-7 if assumed is None else assumed)
+        network.admit(branch.a, branch.b, farads, network.c)
+    elif kind == "inductor":
+        henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)
+        ohms = plain(branch.resistance, "ohm", CHOKE_OHM_PER_HENRY * henries)
+        row = network.carry(branch.name, branch.a, branch.b, ohms)
+        network.c.append((row, row, -henries))
+    elif kind == "source":
+        row = network.carry(branch.name, branch.a, branch.b, SOURCE_OHM)
+        network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
+
+
+def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -> float:
+    """Conductance of a conducting branch in a state; 0 where it is open."""
+    if branch.kind in ("switch", "contact", "jack-contact"):
+        closed = branch.closed != (branch.owner in state.thrown)
+        return 1 / CONTACT_OHM if closed else 0.0
+    if branch.kind == "heater" and branch.owner in state.pulled:
+        return 0.0
+    if branch.kind == "fuse":
+        return 1 / FUSE_OHM
+    ohms = branch_ohms(branch, state, assumed)
+    return 1 / max(ohms, CONTACT_OHM)
+
+
+def branch_ohms(branch: Branch, state: State, assumed: float | None = None) -> float:
+    """Resistance of a resistive branch, ohms; raises Unsolvable if nothing says it."""
+    if branch.kind == "signal":
+        return SIGNAL_OHM
+    if branch.kind == "lamp" and branch.part and branch.part.voltage and branch.part.current:
+        return plain(branch.part.voltage, "volt", 0) / plain(branch.part.current, "ampere", 1)
+    if branch.value is None and assumed is None:
+        raise Unsolvable(f"the value of {branch.name} is not known")
+    ohms = plain(branch.value, "ohm", assumed or 0.0)
+    return ohms * (THERMISTOR_HOT if branch.kind == "thermistor" and state.warm else 1.0)
+
+
+def _mains(network: Network, circuit: Circuit, state: State) -> None:
+    """The service: line against neutral, neutral bonded to earth."""
+    line, neutral, earth = (circuit.points.get(n) for n in ("line", "neutral", "earth"))
+    if line is None and neutral is None:
+        return
+    if line is None or neutral is None:
+        raise Unsolvable("the drawing shows only one of 'line' and 'neutral'")
+    if circuit.mains is None:
+        raise Unsolvable("the drawing uses the mains but has no 'mains' line with its voltage")
+    row = network.carry("mains", line, neutral, SOURCE_OHM)
+    volts = plain(circuit.mains.voltage, "volt", 0.0)
+    network.hum.append((row, math.sqrt(2) * volts * state.line))
+    if earth is not None and earth != neutral:
+        network.admit(neutral, earth, 1 / CONTACT_OHM, network.g)
+
+
+def _transformer(
+    network: Network,
+    transformer: Transformer,
+    circuit: Circuit,
+    state: State,
+    assumed: Mapping[str, float],
+) -> None:
+    """All windings share one emf, in units of their own rated voltage; mmfs add to (nearly) 0."""
+    core = network.row()
+    network.dc_only.append((core, core, 1.0))
+    network.ac_only.append((core, core, -1e-3 * rated_power(transformer)))
+    for winding in transformer.windings:
+        boost = 1.0 if winding.primary else no_load_factor(transformer, winding.name)
+        for branch in winding.branches:
+            volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
+            row = network.carry(branch.name, branch.a, branch.b, winding_ohms(branch, transformer))
+            network.ac_only += [(row, core, -volts * boost), (core, row, volts * boost)]
+    if not transformer.wired:
+        _feed(network, transformer, circuit, state, core)
+
+
+def _feed(
+    network: Network, transformer: Transformer, circuit: Circuit, state: State, core: int
+) -> None:
+    """An undrawn primary is on the mains by itself: through its own resistance only."""
+    primary = transformer.primaries[0] if transformer.primaries else None
+    rated = plain(primary.volts, "volt", 1.0) if primary else 1.0
+    supply = plain(circuit.mains.voltage, "volt", rated) if circuit.mains else rated
+    supply = supply if primary else 1.0
+    row = network.row()
+    network.rows[f"{transformer.name}.feed"] = row
+    ohms = winding_ohms(primary.branches[0], transformer) if primary else 0.0
+    network.g.append((row, row, -max(ohms, 1e-6 * rated)))
+    network.ac_only += [(row, core, -rated), (core, row, rated)]
+    # The undrawn primary sees the mains with the sign that makes every emf follow +sin.
+    network.hum.append((row, -math.sqrt(2) * supply * state.line))
+
+
+def rated_power(transformer: Transformer) -> float:
+    """Volt-amperes of all rated secondaries (at least 1); a full-wave one works by halves."""
+    total = 0.0
+    for winding in transformer.secondaries:
+        volts = plain(winding.volts, "volt", 0.0) / (2 if full_wave(winding) else 1)
+        total += volts * plain(winding.current, "ampere", 0.0)
+    return max(total, 1.0)
+
+
+def full_wave(winding: Winding) -> bool:
+    """Whether a winding looks like a full-wave high-voltage one: tapped and above 60 V."""
+    return len(winding.branches) > 1 and plain(winding.volts, "volt", 0.0) > HEATER_VOLTS_MAX
+
+
+def winding_ohms(branch: Branch, transformer: Transformer) -> float:
+    """Resistance of a winding (half): as written, else 5 % of the rated voltage at full load."""
+    if branch.resistance is not None:
+        return max(plain(branch.resistance, "ohm", 0.0), 1e-4)
+    volts = plain(branch.value, "volt", 0.0)
+    winding = next(w for w in transformer.windings if branch in w.branches)
+    if winding.primary:
+        return max(REGULATION / 2 * volts**2 / rated_power(transformer), 1e-4)
+    amps = plain(winding.current, "ampere", 0.0)
+    if amps:
+        return max(REGULATION * volts / amps, 1e-4)
+    return max(volts * (HT_OHM_PER_VOLT if volts > HEATER_VOLTS_MAX else LT_OHM_PER_VOLT), 1e-4)
+
+
+def no_load_factor(transformer: Transformer, name: str) -> float:
+    """Emf over rated voltage: a winding with a rated current shows its voltage at that current."""
+    winding = next(w for w in transformer.windings if w.name == name)
+    amps = plain(winding.current, "ampere", 0.0)
+    if not amps:
+        return 1.0
+    ohms = sum(winding_ohms(b, transformer) for b in winding.branches)
+    own = amps * ohms / max(plain(winding.volts, "volt", 0.0), 1e-9)
+    return (1 + own) * (1 + _primary_drop(transformer))
+
+
+def _primary_drop(transformer: Transformer) -> float:
+    """Share of the mains lost in the primary's resistance at full load."""
+    if not transformer.primaries:
+        return 0.0
+    primary = transformer.primaries[0]
+    volts = plain(primary.volts, "volt", 0.0)
+    ohms = sum(winding_ohms(b, transformer) for b in primary.branches)
+    return ohms * rated_power(transformer) / volts**2 if volts else 0.0
+
+
+OUTPUT_LOSS = 0.04
+"""Assumed winding resistance of an output transformer over the impedance it works at."""
+
+
+def _output(network: Network, output: OutputTransformer) -> None:
+    """Ideal ratios with a magnetising inductance; DC sees the winding resistances only."""
+    core = network.row()
+    load = plain(output.primary, "ohm", 5000.0)
+    henries = plain(output.inductance, "henry", load / (2 * math.pi * 20.0))
+    network.dc_only.append((core, core, 1.0))
+    # Magnetising current in primary amperes: sum(ratio i) L_m s = e, kept as L_m s sum - e = 0.
+    network.ac_only.append((core, core, -1.0))
+    for ratio, branch in output.branches:
+        default = OUTPUT_LOSS * ratio**2 * load
+        ohms = max(plain(branch.resistance, "ohm", default), 1e-4)
+        row = network.carry(branch.name, branch.a, branch.b, ohms)
+        network.ac_only.append((row, core, -ratio))
+        network.c.append((core, row, ratio * henries))

@@ -1,0 +1,61 @@
+"""Which states a circuit is solved in (design: cold, warm, high and low line, standby, pulled)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.solve.solution import COLD, HIGH, LOW, PULLED, STANDBY, WARM, State
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.model import Circuit
+
+DEFAULT_TOLERANCE = 0.10
+
+
+def states_of(circuit: Circuit) -> tuple[State, ...]:
+    """Return the states worth solving, warm first (the others start from its answer)."""
+    tolerance = circuit.mains.tolerance if circuit.mains else DEFAULT_TOLERANCE
+    found = [State(WARM, WARM)]
+    if circuit.tubes:
+        found.append(State(COLD, COLD, warm=False))
+    if circuit.mains is not None or circuit.transformers:
+        found.append(State(HIGH, HIGH, line=1 + tolerance))
+        found.append(State(LOW, LOW, line=1 - tolerance))
+    found += [_standby(name) for name in standby_switches(circuit)]
+    found += [State(f"{PULLED} {t}", PULLED, pulled=frozenset({t})) for t in circuit.tubes]
+    return tuple(found)
+
+
+def _standby(switch: str) -> State:
+    return State(f"{STANDBY} {switch}", STANDBY, thrown=frozenset({switch}))
+
+
+def standby_switches(circuit: Circuit) -> tuple[str, ...]:
+    """Switches that can be thrown with the mains on: those not joined to the mains wiring.
+
+    A switch joined by conductors to ``line`` or ``neutral`` is a power switch; throwing it is
+    the state ``off``, not ``standby`` - unless the whole set hangs on the mains (no
+    transformer), where only a switch next to the line itself counts as the power switch.
+    """
+    mains_side = _mains_side(circuit)
+    names = dict.fromkeys(
+        b.owner
+        for b in circuit.branches.values()
+        if b.kind in ("switch", "contact") and not {b.a, b.b} <= mains_side
+    )
+    return tuple(names)
+
+
+def _mains_side(circuit: Circuit) -> frozenset[str]:
+    """Nets that carry nothing but the incoming mains: line side of switches, fuses, primaries."""
+    graph = nx.Graph()
+    ends = [circuit.points[n] for n in ("line", "neutral") if n in circuit.points]
+    graph.add_nodes_from(ends)
+    primaries = {b.name for t in circuit.transformers.values() for w in t.primaries for b in w.branches}
+    for branch in circuit.branches.values():
+        if branch.kind in ("switch", "contact", "fuse", "thermistor") or branch.name in primaries:
+            graph.add_edge(branch.a, branch.b)
+    sides = [nx.node_connected_component(graph, n) for n in ends]
+    return frozenset().union(*sides)

@@ -1,0 +1,348 @@
+"""The periodic steady state: Newton's method on the nonlinear ports and the mean values.
+
+Rectifiers and diodes are solved at all N instants of the cycle together (their linear
+surroundings seen through a circulant impedance). Tubes with grids are solved at their mean
+voltages; what their curvature makes of the ripple is fed back as a source and corrected until
+Kirchhoff's current law holds at every net and instant. So nets without ripple cost one unknown,
+not N, and long time constants cost nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.solve.devices import incidence
+from coldcheck.solve.response import DENSE_UP_TO, dense_matrix, difference
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from coldcheck.solve.devices import Port, Valve
+    from coldcheck.solve.network import Network
+    from coldcheck.solve.response import Response
+
+    Array = NDArray[np.float64]
+    Complex = NDArray[np.complex128]
+
+MAX_STEPS = 80
+MAX_PASSES = 60
+STEP_TOLERANCE = 1e-9
+CURRENT_TOLERANCE = 2e-9
+SCALE_OHM = 200.0
+
+
+class NotConverged(Exception):  # noqa: N818 - a condition, reported in words
+    """No answer was reached; the text says how far it got."""
+
+
+@dataclass(slots=True)
+class Start:
+    """Where to begin: means (m,), port variables (p, N), and the tubes' correction (q, N)."""
+
+    mean: Array
+    wave: Array
+    correction: Array
+
+
+@dataclass(slots=True)
+class Steady:
+    """An answer: all unknowns (m, N), port volts and amperes (p, N), tube currents (q, N)."""
+
+    unknowns: Array
+    port_volts: Array
+    port_amps: Array
+    valve_volts: Array
+    valve_amps: Array
+    residual: float
+    steps: int
+    start: Start
+
+
+class Cycle:
+    """One state's equations. N instants; N is 1 when nothing follows the mains."""
+
+    def __init__(
+        self,
+        network: Network,
+        ports: Sequence[Port],
+        valves: Sequence[Valve],
+        response: Response | None,
+        shunts: tuple[Array, Array],
+        instants: int,
+    ) -> None:
+        self.network, self.ports, self.valves = network, ports, valves
+        self.response, self.shunts, self.n = response, shunts, instants
+        self.port_at = incidence(network, [p.ends for p in ports])
+        self.valve_at = incidence(network, [e for v in valves for e in v.ends])
+        self.steady = np.zeros(network.size)
+        for row, volts in network.steady:
+            self.steady[row] += volts
+        self.hum = np.zeros(network.size)
+        for row, volts in network.hum:
+            self.hum[row] += volts
+        self.linear = _dc_matrix(network)
+        self.slices = _slices(valves)
+
+    # -- laws -----------------------------------------------------------------------------
+
+    def valve_currents(self, volts: Array) -> tuple[Array, Array]:
+        """Tube electrode currents (q, N) and block slopes (q, q, N) at volts (q, N)."""
+        amps = np.zeros_like(volts)
+        slopes = np.zeros((volts.shape[0], volts.shape[0], volts.shape[1]))
+        for valve, part in zip(self.valves, self.slices, strict=True):
+            amps[part], slopes[part, part] = valve.law.currents(volts[part])
+        return amps, slopes
+
+    def port_curves(self, wave: Array) -> tuple[Array, Array, Array, Array]:
+        """Volts, amperes and slopes along the port variables, each (p, N)."""
+        out = [np.zeros_like(wave) for _ in range(4)]
+        for k, port in enumerate(self.ports):
+            for target, got in zip(out, port.curve.solve(wave[k], SCALE_OHM), strict=True):
+                target[k] = got
+        return out[0], out[1], out[2], out[3]
+
+    # -- the AC side ----------------------------------------------------------------------
+
+    def see_ac(self, slopes: Array, correction: Array) -> tuple[Array, Array]:
+        """Port impedance kernel (p, p, N) and open-circuit AC volts (p, N)."""
+        p = len(self.ports)
+        if self.response is None:
+            return np.zeros((p, p, self.n)), np.zeros((p, self.n))
+        self._load(slopes)
+        harmonics = self.n // 2
+        columns = np.broadcast_to(self.port_at, (harmonics, *self.port_at.shape)).astype(complex)
+        seen = np.einsum("mp,kmq->pqk", self.port_at, self.response.solve(columns))
+        kernel = _to_time(seen, self.n)
+        open_ac = self.port_at.T @ self.ac_of(np.zeros((p, self.n)), correction)
+        return kernel, open_ac
+
+    def _load(self, slopes: Array) -> None:
+        shunt_at, shunt_y = self.shunts
+        q, s = self.valve_at.shape[1], shunt_at.shape[1]
+        y = np.zeros((q + s, q + s))
+        y[:q, :q] = slopes
+        y[q:, q:] = shunt_y
+        if self.response is not None:
+            self.response.load(np.concatenate([self.valve_at, shunt_at], axis=1), y)
+
+    def ac_of(self, port_amps: Array, correction: Array) -> Array:
+        """All unknowns' AC part (m, N) for given port currents and tube corrections (., N)."""
+        if self.response is None:
+            return np.zeros((self.network.size, self.n))
+        drive = -self.port_at @ _to_harmonics(port_amps) - self.valve_at @ _to_harmonics(correction)
+        drive[:, 0] += self.hum * (-0.5j * self.n)
+        answer = self.response.solve(np.ascontiguousarray(drive.T)[:, :, None])[:, :, 0]
+        return _to_time(answer.T, self.n)
+
+    # -- Newton ---------------------------------------------------------------------------
+
+    def solve(self, start: Start | None = None) -> Steady:
+        """Solve from a start (or from nothing). Raises NotConverged."""
+        state = start or self._nothing()
+        mean, wave, correction = state.mean.copy(), state.wave.copy(), state.correction.copy()
+        steps, history = 0, []
+        for _ in range(MAX_PASSES):
+            _, slopes = self.valve_currents((self.valve_at.T @ mean)[:, None])
+            kernel, open_ac = self.see_ac(slopes[:, :, 0], correction)
+            mean, wave, used = self._newton(mean, wave, kernel, open_ac, correction.mean(axis=1))
+            steps += used
+            answer, correction, residual = self._check(mean, wave, correction)
+            history.append(residual)
+            scale = max(float(np.abs(answer.port_amps).max(initial=0.0)), 1e-3)
+            if residual < CURRENT_TOLERANCE * max(1.0, scale):
+                answer.residual, answer.steps = residual, steps
+                answer.start = Start(mean, wave, correction)
+                return answer
+            if len(history) > 12 and residual > 0.9 * history[-8]:
+                break
+        raise NotConverged(f"current still {history[-1]:.2g} A in error after {steps} steps")
+
+    def _nothing(self) -> Start:
+        q = self.valve_at.shape[1]
+        return Start(
+            np.zeros(self.network.size),
+            np.zeros((len(self.ports), self.n)),
+            np.zeros((q, self.n)),
+        )
+
+    def _newton(
+        self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array
+    ) -> tuple[Array, Array, int]:
+        """Damped Newton (natural monotonicity: Deuflhard, "Newton Methods", 2004, ch. 3)."""
+        spectrum = np.fft.rfft(kernel, axis=-1)
+        for used in range(1, MAX_STEPS + 1):
+            residual = self._residual(mean, wave, spectrum, open_ac, bias)
+            direction = self._direction(mean, wave, kernel)
+            step = direction(*residual)
+            size = _size(step, mean, wave)
+            if size < STEP_TOLERANCE:
+                return mean + step[0], wave + step[1], used
+            damping = 1.0
+            while True:
+                trial = mean + damping * step[0], wave + damping * step[1]
+                after = _size(
+                    direction(*self._residual(*trial, spectrum, open_ac, bias)), mean, wave
+                )
+                if after < (1 - damping / 4) * size or damping < 1e-3:
+                    break
+                damping /= 2
+            mean, wave = trial
+            if not np.isfinite(after):
+                break
+        raise NotConverged(f"Newton's method stopped after {used} steps")
+
+    def _residual(
+        self, mean: Array, wave: Array, spectrum: Complex, open_ac: Array, bias: Array
+    ) -> tuple[Array, Array]:
+        """Errors of the mean equations (m,) and of the port voltages (p, N)."""
+        valve_amps, _ = self.valve_currents((self.valve_at.T @ mean)[:, None])
+        volts, amps, _, _ = self.port_curves(wave)
+        means = self.linear.times(mean) - self.steady + self.port_at @ amps.mean(axis=1)
+        means += self.valve_at @ (valve_amps[:, 0] + bias)
+        spread = np.einsum("pqk,qk->pk", spectrum, np.fft.rfft(amps, axis=-1))
+        across = (self.port_at.T @ mean)[:, None] + open_ac
+        return means, volts - across + np.fft.irfft(spread, n=self.n, axis=-1)
+
+    def _direction(
+        self, mean: Array, wave: Array, kernel: Array
+    ) -> Callable[[Array, Array], tuple[Array, Array]]:
+        """The Newton step as a function of the residual, factored at (mean, wave)."""
+        _, slopes = self.valve_currents((self.valve_at.T @ mean)[:, None])
+        solve = self.linear.with_slopes(self.valve_at, slopes[:, :, 0])
+        _, _, dv, di = self.port_curves(wave)
+        into = solve(self.port_at) if self.ports else np.zeros_like(self.port_at)
+        full = kernel + (self.port_at.T @ into)[:, :, None] / self.n
+        ports = _PortStep(full, dv, di)
+
+        def step(means: Array, volts: Array) -> tuple[Array, Array]:
+            base = solve(means)
+            change = ports.solve(-volts - (self.port_at.T @ base)[:, None])
+            return -base - into @ (di * change).mean(axis=1), change
+
+        return step
+
+    # -- the whole law, at all instants ---------------------------------------------------
+
+    def _check(self, mean: Array, wave: Array, old: Array) -> tuple[Steady, Array, float]:
+        """The waveforms, the tubes' new correction (q, N), and the worst KCL error (A)."""
+        volts, amps, _, _ = self.port_curves(wave)
+        x = mean[:, None] + self.ac_of(amps, old)
+        valve_volts = self.valve_at.T @ x
+        valve_amps, _ = self.valve_currents(valve_volts)
+        middle = self.valve_at.T @ mean
+        at_mean, slopes = self.valve_currents(middle[:, None])
+        tangent = at_mean + slopes[:, :, 0] @ (valve_volts - middle[:, None])
+        error = self._kirchhoff(x, amps, valve_amps)
+        nothing = self._nothing()
+        answer = Steady(x, volts, amps, valve_volts, valve_amps, error, 0, nothing)
+        return answer, valve_amps - tangent, error
+
+    def _kirchhoff(self, x: Array, port_amps: Array, valve_amps: Array) -> float:
+        """Largest sum of currents at any net and instant, amperes."""
+        flow = self.linear.times(x) + self.linear.charge(difference(x, self.network.frequency))
+        flow += self.port_at @ port_amps + self.valve_at @ valve_amps
+        flow -= self.steady[:, None]
+        return float(np.abs(flow[: len(self.network.nets)]).max(initial=0.0))
+
+
+class _PortStep:
+    """(D_v + Z D_i) step = rhs over all ports and instants; only conducting ones couple."""
+
+    def __init__(self, kernel: Array, dv: Array, di: Array) -> None:
+        self.dv, self.di = dv, di
+        p, n = dv.shape
+        self.on = np.flatnonzero(di.ravel() > 0)
+        self.off = np.setdiff1d(np.arange(p * n), self.on)
+        q, t = np.divmod(self.on, n)
+        port, instant = np.divmod(np.arange(p * n), n)
+        # columns: response of every (port, instant) to a current at a conducting one
+        lag = (instant[:, None] - t[None, :]) % n
+        self.columns = kernel[port[:, None], q[None, :], lag] * di.ravel()[self.on]
+        matrix = self.columns[self.on].copy()
+        matrix[np.diag_indices(len(self.on))] += dv.ravel()[self.on]
+        self.inverse = np.linalg.inv(matrix) if len(self.on) else matrix
+
+    def solve(self, rhs: Array) -> Array:
+        flat, out = rhs.ravel(), np.zeros(rhs.size)
+        out[self.on] = self.inverse @ flat[self.on]
+        rest = flat[self.off] - self.columns[self.off] @ out[self.on]
+        out[self.off] = rest / self.dv.ravel()[self.off]
+        return out.reshape(rhs.shape)
+
+
+class _DenseDc:
+    """The mean equations' matrix for small circuits."""
+
+    def __init__(self, network: Network) -> None:
+        self.matrix = dense_matrix(network, network.g + network.dc_only)
+        self.capacity = dense_matrix(network, network.c)
+
+    def times(self, x: Array) -> Array:
+        return np.asarray(self.matrix @ x)
+
+    def charge(self, rate: Array) -> Array:
+        return np.asarray(self.capacity @ rate)
+
+    def with_slopes(self, at: Array, slopes: Array) -> Callable[[Array], Array]:
+        inverse = np.linalg.inv(self.matrix + at @ slopes @ at.T)
+        return lambda rhs: np.asarray(inverse @ rhs)
+
+
+class _SparseDc:
+    """The same for large ones."""
+
+    def __init__(self, network: Network) -> None:
+        from scipy.sparse import coo_array
+
+        def matrix(entries: list[tuple[int, int, float]]) -> object:
+            rows, columns, values = zip(*entries, strict=True) if entries else ((), (), ())
+            shape = (network.size, network.size)
+            return coo_array((values, (rows, columns)), shape=shape, dtype=float).tocsc()
+
+        self.matrix = matrix(network.g + network.dc_only)
+        self.capacity = matrix(network.c)
+
+    def times(self, x: Array) -> Array:
+        return np.asarray(self.matrix @ x)  # type: ignore[operator]
+
+    def charge(self, rate: Array) -> Array:
+        return np.asarray(self.capacity @ rate)  # type: ignore[operator]
+
+    def with_slopes(self, at: Array, slopes: Array) -> Callable[[Array], Array]:
+        from scipy.sparse import csc_array
+        from scipy.sparse.linalg import splu
+
+        columns = csc_array(at)
+        factor = splu((self.matrix + columns @ csc_array(slopes) @ columns.T).tocsc())
+        return lambda rhs: np.asarray(factor.solve(np.ascontiguousarray(rhs)))
+
+
+def _dc_matrix(network: Network) -> _DenseDc | _SparseDc:
+    return _DenseDc(network) if network.size <= DENSE_UP_TO else _SparseDc(network)
+
+
+def _slices(valves: Sequence[Valve]) -> list[slice]:
+    edges = np.cumsum([0] + [len(v.ends) for v in valves])
+    return [slice(int(a), int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+
+
+def _size(step: tuple[Array, Array], mean: Array, wave: Array) -> float:
+    """Largest relative change of any unknown."""
+    parts = (np.abs(d) / (1.0 + np.abs(x)) for d, x in zip(step, (mean, wave), strict=True))
+    return max(float(p.max(initial=0.0)) for p in parts)
+
+
+def _to_harmonics(samples: Array) -> Complex:
+    """(., N) -> (., N/2): harmonics 1..N/2 (the mean is the DC system's)."""
+    return np.asarray(np.fft.rfft(samples, axis=-1)[..., 1:])
+
+
+def _to_time(harmonics: Complex, n: int) -> Array:
+    """(., N/2) -> (., N), without a mean."""
+    padded = np.concatenate([np.zeros((*harmonics.shape[:-1], 1)), harmonics], axis=-1)
+    return np.asarray(np.fft.irfft(padded, n=n, axis=-1))
