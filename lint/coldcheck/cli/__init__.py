@@ -1,0 +1,160 @@
+"""The command line. This module is light: a command's own module is imported when it is used.
+
+Exit status: 0 nothing at or above the gate, 1 something is, 2 a drawing could not be read,
+3 the tool failed or was called wrongly, 130 interrupted, 141 the reader of the output went away.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+
+from coldcheck import __version__
+
+TYPE_CHECKING = False  # as typing's, without importing typing: --help has to start fast
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import NoReturn
+
+OK, FOUND, UNREADABLE, FAILED, INTERRUPTED, BROKEN_PIPE = 0, 1, 2, 3, 130, 141
+
+# The words of coldcheck.rules.model.LEVELS; importing them would cost more than all of --help.
+GATES = ("advice", "notice", "caution", "warning", "danger")
+FORMATS = ("text", "json")
+
+_STATUS_HELP = """\
+exit status: 0 nothing at or above the gate; 1 something is; 2 a drawing could
+not be read; 3 coldcheck failed or was called wrongly
+"""
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose usage errors do not look like an unreadable drawing (status 2)."""
+
+    def error(self, message: str) -> NoReturn:
+        """Print one line on what is wrong and where help is; exit with status 3."""
+        text = "".join(c if c.isprintable() else "?" for c in message)
+        self.exit(FAILED, f"{self.prog}: {text}\nSee {self.prog} --help\n")
+
+
+def parser() -> Parser:
+    """The parser of the whole command line."""
+    top = Parser(
+        prog="coldcheck",
+        description="Reviews the drawing of a tube circuit before anyone applies power.",
+        epilog=_STATUS_HELP,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for add in (_add_review, _add_trace, _add_tubes, _add_why):
+        add(commands)
+    return top
+
+
+def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(commands, "review", "findings, with evidence, and a verdict")
+    command.add_argument(
+        "files",
+        nargs="+",
+        metavar="FILE",
+        help="a drawing, a folder (every *.tube in it and below), or a pattern such as '*.tube'",
+    )
+    command.add_argument(
+        "--gate",
+        choices=GATES,
+        default="notice",
+        metavar="LEVEL",
+        help=f"mildest level that fails the drawing: {', '.join(GATES)} (default notice)",
+    )
+    command.add_argument(
+        "--report",
+        choices=FORMATS,
+        default="text",
+        metavar="FORMAT",
+        help=f"form of the report: {' or '.join(FORMATS)} (default text)",
+    )
+    command.add_argument(
+        "--output", metavar="FILE", help="write the report there, whole or not at all"
+    )
+
+
+def _add_trace(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(commands, "trace", "every DC path from a point to its references")
+    command.add_argument("file", metavar="FILE", help="a drawing")
+    command.add_argument("point", metavar="POINT", help="a point or lead: B1, V1A.grid, V3:8")
+
+
+def _add_tubes(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(commands, "tubes", "the tube data on file, each number with its source")
+    command.add_argument("type", nargs="?", metavar="TYPE", help="one type in full: 12AX7")
+
+
+def _add_why(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(commands, "why", "what a rule looks for, why, and where that comes from")
+    command.add_argument("rule", nargs="?", metavar="RULE", help="one rule: heater.no-reference")
+
+
+def _command(commands: argparse._SubParsersAction[Parser], name: str, does: str) -> Parser:
+    return commands.add_parser(
+        name,
+        help=does,
+        description=f"{does[0].upper()}{does[1:]}.",
+        epilog=_STATUS_HELP,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return the exit status; never raises on a user's account."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # a terminal that lacks a sign still gets the words
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        return _guarded(argv)
+    except SystemExit as stop:  # argparse: --help, --version, usage errors
+        return stop.code if isinstance(stop.code, int) else FAILED
+
+
+def _guarded(argv: Sequence[str] | None) -> int:
+    """Parse and run; turn what escapes into a status and one plain line."""
+    try:
+        status = _run(parser().parse_args(argv))
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        return status
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        _silence_stdout()
+        return BROKEN_PIPE
+    except Exception as error:
+        if os.environ.get("COLDCHECK_DEBUG"):
+            raise
+        return _failed(error)
+
+
+def _run(options: argparse.Namespace) -> int:
+    from importlib import import_module
+
+    command = import_module(f"coldcheck.cli.{options.command}")
+    return int(command.run(options))
+
+
+def _silence_stdout() -> None:
+    """Point stdout at nothing, so that the interpreter's last flush has no one to complain to."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError, AttributeError):
+        return
+
+
+def _failed(error: Exception) -> int:
+    """Say that the tool failed, in one line; nothing about the drawing follows from it."""
+    from coldcheck.cli.failure import failure_text
+
+    print(failure_text(error), file=sys.stderr)
+    return FAILED

@@ -1,0 +1,1 @@
+"""Reports on a review: text for people, JSON for programs."""

@@ -1,0 +1,22 @@
+"""What is said when the tool itself fails, or was asked for something it does not have."""
+
+from __future__ import annotations
+
+from coldcheck.report.plain import clean
+
+
+class AskedWrongly(Exception):  # noqa: N818 - not an error of the tool
+    """The command cannot do what was asked; the message is one plain line for the user."""
+
+
+def failure_text(error: Exception) -> str:
+    """The lines for an exception that reached the top."""
+    if isinstance(error, AskedWrongly):
+        return f"coldcheck: {clean(str(error))}"
+    what = clean(f"{type(error).__name__}: {error}".removesuffix(": "))
+    notes = "".join(f" ({clean(n)})" for n in getattr(error, "__notes__", ()))
+    return (
+        f"coldcheck failed: {what}{notes}\n"
+        "No verdict was reached. This is a fault of coldcheck, not of the drawing: please report\n"
+        "the line above together with the drawing (COLDCHECK_DEBUG=1 shows the details)."
+    )

@@ -1,0 +1,79 @@
+"""Making text that came from a drawing safe and tidy to print.
+
+Names, titles and reasons are the user's: they may hold anything, also bytes that would move a
+terminal's cursor. Nothing of that kind leaves this module.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+_TAB = "    "
+
+
+def clean(text: str) -> str:
+    """Return ``text`` with every unprintable character (controls, direction marks) spelt out."""
+    if text.isprintable():
+        return text
+    return "".join(map(_clean_character, text))
+
+
+def _clean_character(character: str) -> str:
+    if character.isprintable():
+        return character
+    if character in "\t\u00a0\u202f\u2007\u3000":
+        return " "
+    return character.encode("unicode_escape").decode("ascii")
+
+
+def listed(items: Iterable[str], last: str = "and") -> str:
+    """Join as a sentence does: ``a``, ``a and b``, ``a, b and c``."""
+    words = list(items)
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def counted(number: int, noun: str) -> str:
+    """Return ``1 finding``, ``3 findings``, ``no findings``."""
+    return f"{number or 'no'} {noun}{'' if number == 1 else 's'}"
+
+
+def excerpt(line: str, column: int, end_column: int, width: int) -> tuple[str, str]:
+    """Return a source line and the marks under its columns, both at most ``width`` cells.
+
+    Columns count characters from 1, the end is exclusive and may lie past the end of the line.
+    A long line is cropped around the marked place.
+    """
+    pieces = [_TAB if c == "\t" else _clean_character(c) for c in line.rstrip("\r\n")]
+    start = min(max(column - 1, 0), len(pieces))
+    end = min(max(end_column - 1, start + 1), len(pieces))
+    first = _first_piece(pieces, start, end, width)
+    head, tail = ("…" if first else ""), ""
+    shown = head + "".join(pieces[first:])
+    if cell_len(shown) > width:
+        shown, tail = _fit(shown, width - 1), "…"
+    before = cell_len(head + "".join(pieces[first:start]))
+    marks = max(cell_len("".join(pieces[start:end])), 1)
+    return (shown + tail).rstrip(), " " * before + "^" * max(min(marks, width - before), 1)
+
+
+def _first_piece(pieces: list[str], start: int, end: int, width: int) -> int:
+    """The first piece to show so that the marked ones are in sight, with some room before."""
+    if cell_len("".join(pieces)) <= width or cell_len("".join(pieces[:end])) < width:
+        return 0
+    first = start
+    while first > 0 and cell_len("".join(pieces[first - 1 : start])) < width // 3:
+        first -= 1
+    return first
+
+
+def _fit(text: str, width: int) -> str:
+    while cell_len(text) > width:
+        text = text[:-1]
+    return text

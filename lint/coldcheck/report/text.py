@@ -1,0 +1,120 @@
+"""The text report: findings with their evidence, what was not judged, the numbers, the verdict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
+
+from coldcheck.report.findings import print_finding
+from coldcheck.report.lines import entries, paragraph, say
+from coldcheck.report.plain import clean, counted, listed
+from coldcheck.report.signal import gravest_first
+from coldcheck.report.tables import print_rails, print_states, print_tubes
+from coldcheck.rules.model import LEVELS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from rich.console import Console
+
+    from coldcheck.rules.model import Review
+
+CAUTION = (
+    "Tube equipment holds lethal voltages, also after it is switched off. This report judges "
+    "the drawing, not the wiring. Local codes and a qualified person decide what may be powered."
+)
+
+
+def render(review: Review, console: Console, gate: str = "notice", *, caution: bool = True) -> None:
+    """Print the report on one drawing.
+
+    On a terminal each finding is a block; elsewhere it starts with a line in the form of the
+    GNU coding standards. ``caution`` prints the closing caution; a caller that prints several
+    reports leaves it to the last.
+    """
+    _heading(console, review)
+    _findings(console, review)
+    _accepted(console, review)
+    _not_judged(console, review)
+    print_rails(console, review)
+    print_tubes(console, review)
+    print_states(console, review)
+    say(console)
+    paragraph(console, verdict_line(review, gate), style="bold")
+    if caution:
+        closing(console)
+
+
+def closing(console: Console) -> None:
+    """Print the caution that ends every text report."""
+    say(console)
+    paragraph(console, CAUTION)
+
+
+def _heading(console: Console, review: Review) -> None:
+    title, file = clean(review.title), clean(review.file)
+    paragraph(console, title or file, style="bold")
+    if title:
+        paragraph(console, file)
+    longest = max(cell_len(title), cell_len(file))
+    say(console, "─" * min(longest, console.width))
+
+
+def _findings(console: Console, review: Review) -> None:
+    for number, finding in enumerate(gravest_first(review.findings)):
+        if finding.accepted is None:
+            if number or console.is_terminal:
+                say(console)
+            print_finding(console, review, finding)
+
+
+def _accepted(console: Console, review: Review) -> None:
+    accepted = [f for f in gravest_first(review.findings) if f.accepted is not None]
+    if not accepted:
+        return
+    say(console)
+    say(console, "Accepted by the drawing", "bold")
+    for finding in accepted:
+        head = f"{finding.rule} at {clean(listed(finding.at))}, {finding.level}"
+        paragraph(console, f"{head}: {clean(finding.message)}", 2)
+        entries(console, [("because", clean(finding.accepted or ""))], 5, 9)
+
+
+def _not_judged(console: Console, review: Review) -> None:
+    lines = list(_grouped(review))
+    if not lines:
+        return
+    say(console)
+    say(console, "Not judged", "bold")
+    width = max(len(rule) for rule, _ in lines) + 2
+    entries(console, lines, 2, min(width, console.width // 2))
+
+
+def _grouped(review: Review) -> Iterator[tuple[str, str]]:
+    groups: dict[tuple[str, str], list[str]] = {}
+    for item in review.not_judged:
+        places = groups.setdefault((item.rule, item.reason), [])
+        places.extend(p for p in item.at if p not in places)
+    for (rule, reason), places in groups.items():
+        where = f"{clean(', '.join(places))}: " if places else ""
+        yield rule if "." in rule else "the drawing", where + clean(reason)
+
+
+def verdict_line(review: Review, gate: str) -> str:
+    """The outcome in one sentence. It never says more than was judged."""
+    verdict = review.verdict(gate)
+    above = gate if gate == LEVELS[-1] else f"{gate} or above"
+    if verdict == "unreadable":
+        return f"verdict: unreadable — {counted(len(review.findings), 'place')} to mend first"
+    if verdict == "fail":
+        found = counted(len(review.at_or_above(gate)), "finding")
+        return f"verdict: fail — {found} at {above}"
+    return f"verdict: pass — nothing found at {above} by the rules that could be judged"
+
+
+def summary(reviews: Iterable[Review], gate: str) -> str:
+    """One line over several drawings: how many pass, fail, and could not be read."""
+    verdicts = [r.verdict(gate) for r in reviews]
+    parts = [f"{verdicts.count(v)} {v}" for v in ("fail", "unreadable", "pass") if v in verdicts]
+    return f"{counted(len(verdicts), 'drawing')}: {', '.join(parts)}"
