@@ -151,17 +151,15 @@ def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:
 
 
 def _lamp_ohms(part: Part) -> Quantity | None:
-    """Hot resistance of a lamp = rated volts / rated amperes, where both are given."""
-    value = part.value
-    volts, amps = part.voltage, part.current
-    if value is not None and value.is_compatible_with("volt"):
-        volts, value = value, None
-    if value is not None and value.is_compatible_with("ampere"):
-        amps, value = value, None
-    if value is None and volts is not None and amps is not None and amps.m > 0:
-        ohms: Quantity = (volts / amps).to("ohm")
-        return ohms
-    return value
+    """Hot resistance of a lamp: as given, or V / I, or V * V / P of its rating."""
+    if part.resistance is not None:
+        return part.resistance
+    ohms: Quantity | None = None
+    if part.voltage is not None and part.current is not None and part.current.m > 0:
+        ohms = (part.voltage / part.current).to("ohm")
+    elif part.voltage is not None and part.power is not None and part.power.m > 0:
+        ohms = (part.voltage**2 / part.power).to("ohm")
+    return ohms
 
 
 def _check_direction(part: Part, log: ProblemLog) -> None:

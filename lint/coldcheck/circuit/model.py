@@ -11,13 +11,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.model import Span
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     import networkx as nx
 
     from coldcheck.circuit.tubes import SectionType, TubeType
-    from coldcheck.drawing.model import Drawing, Mains, Part, Problem, Span
+    from coldcheck.drawing.model import Drawing, Mains, Part, Problem
     from coldcheck.drawing.units import Quantity
 
 GROUND = "gnd"
@@ -233,4 +235,4 @@ class Circuit:
         for key in (name, owner, owner.rstrip("ABC")):
             if key in self.places:
                 return self.places[key]
-        return next(iter(self.places.values()))
+        return next(iter(self.places.values()), Span(self.drawing.file, 1, 1, 1))

@@ -264,7 +264,7 @@ def _on_paths(
     """
     graph: nx.Graph[str] = nx.Graph((u, v) for u, v, _ in edges)
     graph.add_edge(start, end)
-    blocks: Iterator[set[Any]] = nx.biconnected_components(graph)
+    blocks: Iterable[Any] = nx.biconnected_components(graph)
     for block in blocks:
         if start in block and end in block:
             return [edge for edge in edges if edge[0] in block and edge[1] in block]

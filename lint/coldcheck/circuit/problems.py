@@ -54,9 +54,15 @@ class ProblemLog:
 
 
 def nearest(word: str, names: Iterable[str]) -> str | None:
-    """The name that looks most like ``word``, upper and lower case being the same."""
+    """The name that looks most like ``word``, upper and lower case being the same.
+
+    A short word must share its first letter, or ``B1`` would be offered for ``R1``.
+    """
+    word = word.casefold()
     folded = {name.casefold(): name for name in names}
-    close = get_close_matches(word.casefold(), folded, n=1, cutoff=0.5)
+    if len(word) <= 3:
+        folded = {low: name for low, name in folded.items() if low[:1] == word[:1]}
+    close = get_close_matches(word, folded, n=1, cutoff=0.5)
     return folded[close[0]] if close else None
 
 

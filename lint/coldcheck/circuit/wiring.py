@@ -14,6 +14,7 @@ from coldcheck.circuit.problems import (
     USED_TWICE,
     ProblemLog,
     did_you_mean,
+    nearest,
 )
 from coldcheck.drawing.model import Chain, Expect, Point
 
@@ -53,12 +54,18 @@ def walk(drawing: Drawing, found: Declared, log: ProblemLog) -> Wiring:
         if isinstance(statement, Chain):
             _walk_chain(statement, found, wiring, log)
     for line in found.signals:
-        key = wiring.nets.name(line.name)
-        wiring.places.setdefault(key, line.span)
+        resolve(_point(line.name, line.span), found, wiring, log)
     for statement in drawing.statements:
         if isinstance(statement, Expect):
             _check_expected(statement.point, found, wiring, log)
     return wiring
+
+
+def _point(text: str, span: Span) -> Point:
+    """A point from its text, for statements that give only the text."""
+    owner, colon, pin = text.partition(":")
+    owner, dot, lead = owner.partition(".")
+    return Point(owner, lead if dot else None, pin if colon else None, span)
 
 
 def _declare_leads(found: Declared, nets: Nets) -> None:
@@ -162,7 +169,8 @@ def complain(point: Point, found: Declared, log: ProblemLog) -> None:
     owner = found.owners.get(point.owner)
     if owner is None:
         if not log.declared_in_vain(point.owner):
-            hint = did_you_mean(point.owner, found.owners)
+            near = nearest(point.owner, found.owners)
+            hint = f"did you mean {near}{point.text[len(point.owner) :]}?" if near else ""
             hint = hint or f"declare {point.owner} first, or use a plain name for the point"
             log.add(point.span, UNKNOWN_NAME, point.text, "a lead of something declared", hint)
         return
