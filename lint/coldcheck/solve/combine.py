@@ -79,9 +79,12 @@ def judged(
             reading = replace(
                 reading, heater_cathode_dc=None, heater_cathode_low=None, heater_cathode_high=None
             )
-        for electrode, figure in (("plate", "plate_v"), ("screen", "screen_v"), ("grid", "grid_v")):
-            if section.net(electrode) in missing:
-                reading = replace(reading, **{figure: None})
+        reading = replace(
+            reading,
+            plate_v=None if section.net(section.plates[0]) in missing else reading.plate_v,
+            screen_v=None if section.net("screen") in missing else reading.screen_v,
+            grid_v=None if section.net("grid") in missing else reading.grid_v,
+        )
         kept[section.name] = reading
     return kept
 

@@ -47,7 +47,12 @@ def floating_grids(circuit: Circuit, state: State, floating: dict[str, str]) -> 
 
 def unknown_values(circuit: Circuit) -> tuple[Branch, ...]:
     """Branches whose main value is not known and matters."""
-    return tuple(b for b in circuit.branches.values() if b.value is None and _needs_value(b))
+    by_ratio = {b.name for o in circuit.outputs.values() for _, b in o.branches}
+    return tuple(
+        b
+        for b in circuit.branches.values()
+        if b.value is None and b.name not in by_ratio and _needs_value(b)
+    )
 
 
 def _needs_value(branch: Branch) -> bool:

@@ -115,18 +115,22 @@ def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
 
 
 def _thermionic(section: Section, tube: Tube, lit: frozenset[str]) -> Iterator[Port]:
-    if section.kind == "regulator":
-        curve = gas_curve(tube) if section.name in lit else Open()
-        yield Port(section.name, "plate", curve, across(section, "plate"))
-        return
-    data = section.type.law
     for electrode in section.electrodes:
-        if section.kind == "rectifier" and electrode in section.plates and data is not None:
-            curve = Thermionic(data.parameters["k"])
+        curve = _curve(section, electrode, tube, lit)
+        if curve is not None:
             yield Port(section.name, electrode, curve, across(section, electrode))
-        elif electrode.startswith("diode") and data is not None and "diode-k" in data.parameters:
-            curve = Thermionic(data.parameters["diode-k"])
-            yield Port(section.name, electrode, curve, across(section, electrode))
+
+
+def _curve(section: Section, electrode: str, tube: Tube, lit: frozenset[str]) -> Curve | None:
+    """The one-way law of an electrode, or ``None`` where it has none of its own."""
+    if section.kind == "regulator" and electrode == "plate":
+        return gas_curve(tube) if section.name in lit else Open()
+    parameters = section.type.law.parameters if section.type.law else {}
+    if section.kind == "rectifier" and electrode in section.plates:
+        return Thermionic(parameters["k"])
+    if electrode.startswith("diode") and "diode-k" in parameters:
+        return Thermionic(parameters["diode-k"])
+    return None
 
 
 def gas_curve(tube: Tube) -> Threshold:

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Array = NDArray[np.float64]
+    Mask = NDArray[np.bool_]
+    Curved = tuple[Array, Array, Array, Array]
 
 SILICON_IS, SILICON_NVT, SILICON_RS = 3.9e-9, 0.0465, 0.03
 """A 1 A silicon rectifier: 0.72 V at 20 mA, 0.93 V at 1 A (typical curve; from memory)."""
@@ -29,12 +31,12 @@ class Curve(Protocol):
     ``solve(w, r)``: w of shape (N,) volts, r ohms > 0; returns ``v, i, dv/dw, di/dw``, each (N,).
     """
 
-    def solve(self, w: Array, r: float) -> tuple[Array, Array, Array, Array]:
+    def solve(self, w: Array, r: float) -> Curved:
         """Voltage, current and their slopes along ``w``."""
         ...
 
 
-def _pack(w: Array, on: Array, v: Array, i: Array, slope: Array, r: float) -> tuple[Array, ...]:
+def _pack(w: Array, on: Mask, v: Array, i: Array, slope: Array, r: float) -> Curved:
     """Fill in the blocking part: all of ``w`` is voltage. ``slope`` is dv/di where on."""
     dv, di = np.ones_like(w), np.zeros_like(w)
     volts, amps = w.copy(), np.zeros_like(w)
@@ -49,7 +51,7 @@ class Thermionic:
 
     k: float
 
-    def solve(self, w: Array, r: float) -> tuple[Array, ...]:
+    def solve(self, w: Array, r: float) -> Curved:
         """See :class:`Curve`."""
         on = w > 0
         x = w[on]
@@ -71,7 +73,7 @@ class Junction:
     nvt: float = SILICON_NVT
     series: float = SILICON_RS
 
-    def solve(self, w: Array, r: float) -> tuple[Array, ...]:
+    def solve(self, w: Array, r: float) -> Curved:
         """See :class:`Curve`."""
         on = w > 0
         x, scale = w[on], (self.series + r) * self.saturation
@@ -95,7 +97,7 @@ class Threshold:
     start: float
     ohms: float
 
-    def solve(self, w: Array, r: float) -> tuple[Array, ...]:
+    def solve(self, w: Array, r: float) -> Curved:
         """See :class:`Curve`."""
         on = w > self.start
         i = (w[on] - self.start) / (self.ohms + r)
@@ -110,7 +112,7 @@ class Zener:
     volts: float
     ohms: float
 
-    def solve(self, w: Array, r: float) -> tuple[Array, ...]:
+    def solve(self, w: Array, r: float) -> Curved:
         """See :class:`Curve`."""
         v, i, dv, di = Junction().solve(w, r)
         back = Threshold(self.volts, self.ohms).solve(-w, r)
@@ -124,7 +126,7 @@ class Zener:
 class Open:
     """A part that does not conduct: an unlit gas tube, a cold cathode."""
 
-    def solve(self, w: Array, r: float) -> tuple[Array, ...]:  # noqa: ARG002 - same shape as all
+    def solve(self, w: Array, r: float) -> Curved:  # noqa: ARG002 - same shape as all
         """See :class:`Curve`."""
         nothing = np.zeros(0)
         return _pack(w, np.zeros_like(w, dtype=bool), nothing, nothing, nothing, 1.0)

@@ -73,7 +73,7 @@ class Solver:
             b.name: values[UNITS.get(b.kind, "ohm" if b.kind != "winding" else "volt")][j % 2]
             for j, b in enumerate(unknown_values(self.circuit))
         }
-        return self._struck(state, assumed, {g: HELD_VOLTS[k] for g in grids})
+        return self._struck(state, assumed, dict.fromkeys(grids, HELD_VOLTS[k]))
 
     def _struck(
         self, state: State, assumed: Mapping[str, float], held: Mapping[str, float]
@@ -83,14 +83,12 @@ class Solver:
         while True:
             cycle = self._cycle(state, lit, assumed, held)
             answer = self._run(cycle, use_start=not assumed and not held)
-            strikes = self._strikes(state, cycle, answer, lit)
+            strikes = self._strikes(cycle, answer, lit)
             if not strikes:
                 return cycle, answer
             lit |= {max(strikes, key=strikes.__getitem__)}
 
-    def _strikes(
-        self, state: State, cycle: Cycle, answer: Steady, lit: frozenset[str]
-    ) -> dict[str, float]:
+    def _strikes(self, cycle: Cycle, answer: Steady, lit: frozenset[str]) -> dict[str, float]:
         """Dark gas tubes past their starting voltage -> by how much."""
         found = {}
         for port, volts in zip(cycle.ports, answer.port_volts, strict=True):
@@ -138,8 +136,7 @@ class Solver:
         changed = [
             (b, network.conductance[name] - base.conductance[name])
             for name, b in self.circuit.branches.items()
-            if name in network.conductance
-            and network.conductance[name] != base.conductance[name]
+            if name in network.conductance and network.conductance[name] != base.conductance[name]
         ]
         at = incidence(network, [{b.a: 1.0, b.b: -1.0} for b, _ in changed])
         return at, np.diag([change for _, change in changed])
@@ -204,5 +201,7 @@ def _stepped(cycle: Cycle) -> Steady:
 
 
 def _cause(values: tuple[Branch, ...], grids: tuple[str, ...]) -> str:
-    names = [f"the value of {b.owner}" for b in values] + [f"the floating grid at {g}" for g in grids]
+    names = [f"the value of {b.owner}" for b in values] + [
+        f"the floating grid at {g}" for g in grids
+    ]
     return "depends on " + ", ".join(dict.fromkeys(names))

@@ -46,9 +46,8 @@ THERMISTOR_HOT = 0.05
 """Hot to cold resistance of an inrush thermistor (common practice, from memory)."""
 
 CONDUCTIVE = frozenset(
-    ("resistor", "switch", "contact", "jack-contact", "fuse", "thermistor", "lamp", "speaker")
-    + ("heater", "pot", "signal")
-)
+    {"resistor", "switch", "contact", "jack-contact", "fuse", "thermistor", "lamp", "speaker"}
+) | {"heater", "pot", "signal"}
 
 
 class Unsolvable(Exception):  # noqa: N818 - a condition, reported in words

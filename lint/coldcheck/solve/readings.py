@@ -10,7 +10,7 @@ from coldcheck.solve.response import difference
 from coldcheck.solve.solution import TubeReading, Wave
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
@@ -65,7 +65,7 @@ def _pulled(circuit: Circuit, cycle: Cycle) -> frozenset[str]:
     return frozenset(
         t.name
         for t in circuit.tubes.values()
-        if t.heater and t.heater.branches and not any(conductance[b.name] for b in t.heater.branches)
+        if t.heater and not any(conductance[b.name] for b in t.heater.branches)
     )
 
 
@@ -96,9 +96,7 @@ def _reading(
         return amps.get((section.name, electrode), zero)
 
     plates = [(across(p), current(p)) for p in section.plates]
-    plate_v, screen_v, grid_v = (
-        _mean(across(e)) for e in (section.plates[0], "screen", "grid")
-    )
+    plate_v, screen_v, grid_v = (_mean(across(e)) for e in (section.plates[0], "screen", "grid"))
     return TubeReading(
         plate_v=plate_v,
         plate_ma=1e3 * sum(float(i.mean()) for _, i in plates),
@@ -112,7 +110,7 @@ def _reading(
         peak_plate_ma=1e3 * max(float(i.max()) for _, i in plates),
         inverse_v=max(0.0, *(-float(v.min()) for v, _ in plates if v is not None)),
         heater_v=heater_volts(tube, volts),
-        **_heater_cathode(section, tube, cathode, volts),
+        **_heater_cathode(tube, cathode, volts),
     )
 
 
@@ -128,15 +126,14 @@ def heater_volts(tube: Tube, volts: Mapping[str, Wave]) -> float | None:
     """True rms across the heater (across one half where the halves are in parallel)."""
     if tube.heater is None or not tube.heater.branches:
         return None
-    branches: Iterable = tube.heater.branches
-    if tube.heater.mode == "parallel":
-        branches = tube.heater.branches[:1]
+    parallel = tube.heater.mode == "parallel"
+    branches = tube.heater.branches[:1] if parallel else tube.heater.branches
     total = sum((volts[b.a].samples - volts[b.b].samples for b in branches), 0.0)
     return Wave(np.asarray(total)).rms
 
 
 def _heater_cathode(
-    section: Section, tube: Tube, cathode: Array, volts: Mapping[str, Wave]
+    tube: Tube, cathode: Array, volts: Mapping[str, Wave]
 ) -> dict[str, float | None]:
     """Heater minus cathode: the mean, and the extreme instants over all heater ends."""
     if tube.heater is None or tube.directly_heated or tube.type.cathode_heater:

@@ -50,10 +50,10 @@ def standby_switches(circuit: Circuit) -> tuple[str, ...]:
 
 def _mains_side(circuit: Circuit) -> frozenset[str]:
     """Nets that carry nothing but the incoming mains: line side of switches, fuses, primaries."""
-    graph = nx.Graph()
+    graph: nx.Graph[str] = nx.Graph()
     ends = [circuit.points[n] for n in ("line", "neutral") if n in circuit.points]
     graph.add_nodes_from(ends)
-    primaries = {b.name for t in circuit.transformers.values() for w in t.primaries for b in w.branches}
+    primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
     for branch in circuit.branches.values():
         if branch.kind in ("switch", "contact", "fuse", "thermistor") or branch.name in primaries:
             graph.add_edge(branch.a, branch.b)

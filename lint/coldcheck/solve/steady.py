@@ -10,12 +10,15 @@ not N, and long time constants cost nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.solve.devices import incidence
-from coldcheck.solve.response import DENSE_UP_TO, dense_matrix, difference
+from coldcheck.solve.means import mean_matrix
+from coldcheck.solve.portstep import PortStep
+from coldcheck.solve.response import difference
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -31,7 +34,10 @@ if TYPE_CHECKING:
 
 MAX_STEPS = 80
 MAX_PASSES = 60
-STEP_TOLERANCE = 1e-9
+STEP_TOLERANCE = 1e-8
+NOISE = 1e-7
+"""Relative steps below this are rounding, not progress to be damped."""
+
 CURRENT_TOLERANCE = 2e-9
 SCALE_OHM = 200.0
 
@@ -85,7 +91,7 @@ class Cycle:
         self.hum = np.zeros(network.size)
         for row, volts in network.hum:
             self.hum[row] += volts
-        self.linear = _dc_matrix(network)
+        self.linear = mean_matrix(network)
         self.slices = _slices(valves)
 
     # -- laws -----------------------------------------------------------------------------
@@ -188,7 +194,7 @@ class Cycle:
                 after = _size(
                     direction(*self._residual(*trial, spectrum, open_ac, bias)), mean, wave
                 )
-                if after < (1 - damping / 4) * size or damping < 1e-3:
+                if after < max((1 - damping / 4) * size, NOISE) or damping < 1e-3:
                     break
                 damping /= 2
             mean, wave = trial
@@ -217,7 +223,7 @@ class Cycle:
         _, _, dv, di = self.port_curves(wave)
         into = solve(self.port_at) if self.ports else np.zeros_like(self.port_at)
         full = kernel + (self.port_at.T @ into)[:, :, None] / self.n
-        ports = _PortStep(full, dv, di)
+        ports = PortStep(full, dv, di)
 
         def step(means: Array, volts: Array) -> tuple[Array, Array]:
             base = solve(means)
@@ -250,85 +256,9 @@ class Cycle:
         return float(np.abs(flow[: len(self.network.nets)]).max(initial=0.0))
 
 
-class _PortStep:
-    """(D_v + Z D_i) step = rhs over all ports and instants; only conducting ones couple."""
-
-    def __init__(self, kernel: Array, dv: Array, di: Array) -> None:
-        self.dv, self.di = dv, di
-        p, n = dv.shape
-        self.on = np.flatnonzero(di.ravel() > 0)
-        self.off = np.setdiff1d(np.arange(p * n), self.on)
-        q, t = np.divmod(self.on, n)
-        port, instant = np.divmod(np.arange(p * n), n)
-        # columns: response of every (port, instant) to a current at a conducting one
-        lag = (instant[:, None] - t[None, :]) % n
-        self.columns = kernel[port[:, None], q[None, :], lag] * di.ravel()[self.on]
-        matrix = self.columns[self.on].copy()
-        matrix[np.diag_indices(len(self.on))] += dv.ravel()[self.on]
-        self.inverse = np.linalg.inv(matrix) if len(self.on) else matrix
-
-    def solve(self, rhs: Array) -> Array:
-        flat, out = rhs.ravel(), np.zeros(rhs.size)
-        out[self.on] = self.inverse @ flat[self.on]
-        rest = flat[self.off] - self.columns[self.off] @ out[self.on]
-        out[self.off] = rest / self.dv.ravel()[self.off]
-        return out.reshape(rhs.shape)
-
-
-class _DenseDc:
-    """The mean equations' matrix for small circuits."""
-
-    def __init__(self, network: Network) -> None:
-        self.matrix = dense_matrix(network, network.g + network.dc_only)
-        self.capacity = dense_matrix(network, network.c)
-
-    def times(self, x: Array) -> Array:
-        return np.asarray(self.matrix @ x)
-
-    def charge(self, rate: Array) -> Array:
-        return np.asarray(self.capacity @ rate)
-
-    def with_slopes(self, at: Array, slopes: Array) -> Callable[[Array], Array]:
-        inverse = np.linalg.inv(self.matrix + at @ slopes @ at.T)
-        return lambda rhs: np.asarray(inverse @ rhs)
-
-
-class _SparseDc:
-    """The same for large ones."""
-
-    def __init__(self, network: Network) -> None:
-        from scipy.sparse import coo_array
-
-        def matrix(entries: list[tuple[int, int, float]]) -> object:
-            rows, columns, values = zip(*entries, strict=True) if entries else ((), (), ())
-            shape = (network.size, network.size)
-            return coo_array((values, (rows, columns)), shape=shape, dtype=float).tocsc()
-
-        self.matrix = matrix(network.g + network.dc_only)
-        self.capacity = matrix(network.c)
-
-    def times(self, x: Array) -> Array:
-        return np.asarray(self.matrix @ x)  # type: ignore[operator]
-
-    def charge(self, rate: Array) -> Array:
-        return np.asarray(self.capacity @ rate)  # type: ignore[operator]
-
-    def with_slopes(self, at: Array, slopes: Array) -> Callable[[Array], Array]:
-        from scipy.sparse import csc_array
-        from scipy.sparse.linalg import splu
-
-        columns = csc_array(at)
-        factor = splu((self.matrix + columns @ csc_array(slopes) @ columns.T).tocsc())
-        return lambda rhs: np.asarray(factor.solve(np.ascontiguousarray(rhs)))
-
-
-def _dc_matrix(network: Network) -> _DenseDc | _SparseDc:
-    return _DenseDc(network) if network.size <= DENSE_UP_TO else _SparseDc(network)
-
-
 def _slices(valves: Sequence[Valve]) -> list[slice]:
-    edges = np.cumsum([0] + [len(v.ends) for v in valves])
-    return [slice(int(a), int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    edges = accumulate((len(v.ends) for v in valves), initial=0)
+    return [slice(a, b) for a, b in pairwise(edges)]
 
 
 def _size(step: tuple[Array, Array], mean: Array, wave: Array) -> float:

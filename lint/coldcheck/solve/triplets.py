@@ -1,0 +1,33 @@
+"""Matrices from (row, column, value) entries."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+DENSE_UP_TO = 160
+"""Unknowns up to which dense algebra beats sparse factors (and spares importing scipy)."""
+
+
+def dense_matrix(size: int, entries: Sequence[tuple[int, int, float]]) -> NDArray[np.float64]:
+    """Sum of the entries as an array of shape (size, size)."""
+    matrix = np.zeros((size, size))
+    if entries:
+        rows, columns, values = zip(*entries, strict=True)
+        np.add.at(matrix, (np.array(rows), np.array(columns)), np.array(values))
+    return matrix
+
+
+def sparse_matrix(size: int, entries: Sequence[tuple[int, int, float]]) -> Any:
+    """The same as a scipy column-compressed array."""
+    from scipy.sparse import coo_array
+
+    rows, columns, values = zip(*entries, strict=True) if entries else ((), (), ())
+    place = (np.array(rows, dtype=int), np.array(columns, dtype=int))
+    return coo_array((np.array(values, dtype=float), place), shape=(size, size)).tocsc()
