@@ -2,6 +2,232 @@
 
 from __future__ import annotations
 
-from coldcheck.rules.model import Rule
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-RULES: tuple[Rule, ...] = ()
+from coldcheck.rules.model import Rule, rule
+from coldcheck.rules.places import certainty, si, unsolved_reason, volts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch
+    from coldcheck.rules.model import Case, Finding, Outcome
+    from coldcheck.solve.solution import Solution, Wave
+
+STOCK_V = (6.3, 10, 16, 25, 35, 50, 63, 100, 160, 200, 250, 350, 400, 450, 500, 630, 1000, 1600)
+"""Working voltages one can buy (common practice)."""
+
+CLASS_VAC = {"X1": 250.0, "X2": 250.0, "Y1": 250.0, "Y2": 250.0}
+CLASS_SOURCE = "IEC 60384-14 (memory): taken as 250 V AC where none is written"
+REVERSE_V = 1.0
+BURSTING_V = 25.0
+UNRATED_V = 25.0
+MARGIN = 0.9
+
+
+@rule(
+    "capacitor.reversed",
+    title="Electrolytic capacitor the wrong way round",
+    level="warning",
+    states="every solved state",
+    needs="the + of the capacitor on the drawing, and a solved state",
+    criterion=(
+        "The DC of the + lead is more than 1 V below the other lead. Up to 25 V of reverse "
+        "voltage it is a notice, above that a warning."
+    ),
+    why=(
+        "A reversed electrolytic conducts, heats and builds up gas. On a supply rail it bursts, "
+        "with hot electrolyte near the face that watches the first power-up; as a cathode "
+        "bypass it only leaks and shifts the bias. In a negative supply the + goes to gnd."
+    ),
+    source="common practice",
+)
+def capacitor_reversed(case: Case) -> Iterator[Outcome]:
+    """Look at the DC across every capacitor with a drawn +."""
+    polarised = [b for b in _capacitors(case) if b.plus is not None]
+    reason = unsolved_reason(case)
+    if reason is not None:
+        if polarised:
+            names = tuple(b.name for b in polarised)
+            yield capacitor_reversed.not_judged(names, reason)
+        return
+    for branch in polarised:
+        for solution in case.solved():
+            wave = solution.between(branch.plus or branch.a, branch.other(branch.plus or branch.a))
+            if wave is not None and wave.dc < -REVERSE_V:
+                yield _reversed(case, solution, branch, wave.dc)
+
+
+def _reversed(case: Case, solution: Solution, branch: Branch, dc: float) -> Finding:
+    return capacitor_reversed.finding(
+        case,
+        (branch.name,),
+        f"the + of {branch.name} is {volts(-dc)} below its other lead",
+        f"turn {branch.name} round",
+        state=solution.state.name,
+        level="warning" if -dc > BURSTING_V else "notice",
+        evidence={"reverse_dc_v": -dc, "limit_v": REVERSE_V},
+        certainty=certainty(-dc / REVERSE_V),
+        excess=-dc / REVERSE_V,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rating:
+    """What a capacitor stands: DC plus peak, and for AC parts also the rms of the AC."""
+
+    peak: float
+    rms: float | None
+    source: str
+
+
+@rule(
+    "capacitor.over-voltage",
+    title="Capacitor above its working voltage",
+    level="notice",
+    states=(
+        "every solved state; the cold one, in which no tube draws current yet, also with the "
+        "mains at the top of its tolerance"
+    ),
+    needs="a working voltage on the drawing, and a solved state",
+    criterion=(
+        "DC plus the peak of the AC across the capacitor is more than its working voltage; for a "
+        "part rated for AC, the rms of the AC more than that rating, or DC plus peak more than "
+        "its crest. An electrolytic beyond its surge voltage (1.15 times up to 315 V, 1.10 times "
+        "above) is a caution: it can burst."
+    ),
+    why=(
+        "Until the tubes have warmed up nothing loads the supply, and with a silicon or directly "
+        "heated rectifier every capacitor along it sees the full peak, at every switch-on. A "
+        "coupling capacitor sees the same, because a cold tube's plate sits at the supply. The "
+        "surge rating is for the rare occasion, not for each evening."
+    ),
+    source="the working voltage written on the drawing; surge: IEC 60384-4 cl. 4.14 (memory)",
+)
+def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
+    """Compare the worst instant across each capacitor with its rating."""
+    if unsolved_reason(case) is not None:
+        return
+    unrated: dict[str, float] = {}
+    for branch in _capacitors(case):
+        rating = _rating(branch)
+        if rating is None:
+            unrated[branch.name] = _worst_peak(case, branch)
+        else:
+            yield from _over_voltage(case, branch, rating)
+    stressed = {n: v for n, v in unrated.items() if v > UNRATED_V}
+    if stressed:
+        text = f"no working voltage is written; up to {volts(max(stressed.values()))} is across it"
+        yield capacitor_over_voltage.not_judged(tuple(stressed), text)
+
+
+def _over_voltage(case: Case, branch: Branch, rating: _Rating) -> Iterator[Finding]:
+    for solution in case.solved():
+        wave = solution.between(branch.a, branch.b)
+        if wave is None:
+            continue
+        factor = line_factor(case, solution)
+        peak, rms = wave.peak * factor, wave.ac_rms * factor
+        excess, shown = peak / rating.peak, peak
+        if rating.rms is not None and rms / rating.rms > excess:
+            excess, shown = rms / rating.rms, rms
+        if excess > 1.0005:
+            yield _over(case, solution, branch, rating, wave, shown, excess)
+
+
+def _over(
+    case: Case,
+    solution: Solution,
+    branch: Branch,
+    rating: _Rating,
+    wave: Wave,
+    shown: float,
+    excess: float,
+) -> Finding:
+    limit = shown / excess
+    factor = line_factor(case, solution)
+    when = f" with the mains {100 * (factor - 1):.0f} % high" if factor != 1 else ""
+    kind = "V AC" if limit == rating.rms else "V"
+    evidence: dict[str, float | str] = {"peak_v": wave.peak * factor, "dc_v": wave.dc * factor}
+    if rating.rms is not None:
+        evidence["ac_rms_v"] = wave.ac_rms * factor
+    if factor != 1:
+        evidence["mains_factor"] = factor
+    return capacitor_over_voltage.finding(
+        case,
+        (branch.name,),
+        f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {_when(solution)}{when}",
+        _remedy(wave.peak * factor, branch),
+        state=solution.state.name,
+        level="caution" if _bursts(branch, limit, shown) else "notice",
+        evidence={**evidence, "limit_v": limit},
+        certainty=certainty(excess) if solution.state.kind != "cold" else "certain",
+        source=rating.source,
+        excess=excess,
+    )
+
+
+def _when(solution: Solution) -> str:
+    if solution.state.kind == "cold":
+        return "before the tubes draw current"
+    return solution.state.name if solution.state.kind != "warm" else "when warm"
+
+
+def _remedy(peak: float, branch: Branch) -> str:
+    """What to buy: the next stock voltage that leaves a tenth to spare."""
+    wanted = peak / MARGIN
+    fits = next((v for v in STOCK_V if v >= wanted), None)
+    if branch.part is not None and (branch.part.voltage_is_ac or branch.part.safety_class):
+        return "use a part rated for this AC voltage"
+    if fits is None or (branch.plus is not None and fits > 500):
+        return (
+            "use two in series, each with the same resistor across it, or a film capacitor "
+            f"for {volts(wanted)}"
+        )
+    return f"use one for {fits:g} V or more (common practice: at most 90 % of the rating)"
+
+
+def _bursts(branch: Branch, limit: float, shown: float) -> bool:
+    """Whether an electrolytic is beyond its surge voltage."""
+    return branch.plus is not None and shown > limit * (1.15 if limit <= 315 else 1.10)
+
+
+def line_factor(case: Case, solution: Solution) -> float:
+    """By how much a cold supply still rises at high line.
+
+    The cold state is solved at nominal mains; unloaded, its voltages follow the mains. Where a
+    bench source feeds the circuit nothing is scaled.
+    """
+    if solution.state.kind != "cold":
+        return 1.0
+    if any(b.kind == "source" for b in case.circuit.branches.values()):
+        return 1.0
+    return max((s.state.line for s in case.solved("high line")), default=1.0)
+
+
+def _capacitors(case: Case) -> list[Branch]:
+    return [b for b in case.circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+
+
+def _rating(branch: Branch) -> _Rating | None:
+    part = branch.part
+    if part is None or (part.voltage is None and part.safety_class is None):
+        return None
+    if part.voltage is None:
+        rms = CLASS_VAC.get((part.safety_class or "").upper())
+        return None if rms is None else _Rating(math.sqrt(2) * rms, rms, CLASS_SOURCE)
+    limit = si(part.voltage, "volt") or 0.0
+    written = "the working voltage written on the drawing"
+    if part.voltage_is_ac or part.safety_class:
+        return _Rating(math.sqrt(2) * limit, limit, written)
+    return _Rating(limit, None, written)
+
+
+def _worst_peak(case: Case, branch: Branch) -> float:
+    waves = ((s, s.between(branch.a, branch.b)) for s in case.solved())
+    return max((w.peak * line_factor(case, s) for s, w in waves if w is not None), default=0.0)
+
+
+RULES: tuple[Rule, ...] = (capacitor_reversed, capacitor_over_voltage)

@@ -1,7 +1,175 @@
-"""Drawing rules: what could not be read, and wires that end nowhere."""
+"""Drawing rules: what could not be read, and wires that end nowhere.
+
+The rules about reading are produced while the text is read; here they have their documentation,
+and their functions find nothing.
+"""
 
 from __future__ import annotations
 
-from coldcheck.rules.model import Rule
+from typing import TYPE_CHECKING
 
-RULES: tuple[Rule, ...] = ()
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.model import Chain, Expect, JackLine
+from coldcheck.rules.model import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.rules.model import Case, Outcome
+
+
+@rule(
+    "drawing.single-connection",
+    title="A point that leads nowhere",
+    level="notice",
+    states="the drawing alone",
+    needs="nothing",
+    criterion=(
+        "A point the drawing wires up, named by the builder or a lead, has a single part or "
+        "electrode on it, or none. Landmarks, jack leads, signal sources and points an `expect` "
+        "line names count as a connection. Leads the drawing never mentions are left alone."
+    ),
+    why=(
+        "A name spelt two ways, a junction dot overlooked, a wire not followed to its end: each "
+        "leaves a point with one thing on it, and the part does nothing."
+    ),
+    source="common practice",
+)
+def single_connection(case: Case) -> Iterator[Outcome]:
+    """Count what hangs on every net the drawing's wires touch."""
+    for net, name in wired_points(case.circuit).items():
+        hanging = attachments(case.circuit, net)
+        if len(hanging) > 1:
+            continue
+        what = f"only {hanging[0]}" if hanging else "nothing"
+        yield single_connection.finding(
+            case,
+            (name,),
+            f"{name} has {what} on it",
+            "follow the wire on the drawing again; look for a second spelling of the name",
+            evidence={"connections": len(hanging)},
+            certainty="certain",
+        )
+
+
+def wired_points(circuit: Circuit) -> dict[str, str]:
+    """Net -> the first name the wiring statements give it."""
+    found: dict[str, str] = {}
+    for statement in circuit.drawing.statements:
+        points = statement.points if isinstance(statement, Chain) else ()
+        for point in points:
+            if point is not None and point.text in circuit.points:
+                found.setdefault(circuit.points[point.text], point.text)
+    return found
+
+
+def attachments(circuit: Circuit, net: str) -> list[str]:
+    """What is on a net: branch ends, electrodes, and the marks that stand for the outside."""
+    found = [n for b in circuit.at(net) for n in [b.name] * ((b.a == net) + (b.b == net))]
+    found += [f"{s.name}.{e}" for s, e in circuit.electrodes_at(net)]
+    found += [m for m in LANDMARKS if circuit.points.get(m) == net]
+    for statement in circuit.drawing.statements:
+        if isinstance(statement, JackLine):
+            leads = (f"{statement.name}.{x}" for x in ("tip", "sleeve", "ring"))
+            found += [lead for lead in leads if circuit.points.get(lead) == net]
+        elif isinstance(statement, Expect):
+            found += ["expect"] * (circuit.points.get(statement.point.text) == net)
+    return found
+
+
+def _nothing(_case: Case) -> Iterable[Outcome]:
+    """Found while reading, not by a rule: a drawing that cannot be read is not judged."""
+    return ()
+
+
+_LANGUAGE = "the netlist language (grammar/README.md)"
+
+
+def _reading(
+    identifier: str, title: str, criterion: str, why: str, needs: str = "the text"
+) -> Rule:
+    return rule(
+        identifier,
+        title=title,
+        level="notice",
+        states="while reading",
+        needs=needs,
+        criterion=criterion,
+        why=why,
+        source=_LANGUAGE,
+    )(_nothing)
+
+
+_STOP = "Nothing is worked out until it is mended: a voltage around a missing line is a guess."
+
+syntax = _reading(
+    "drawing.syntax",
+    "A line that is not in the language",
+    "The line does not follow the grammar; what was expected at the marked place is said.",
+    f"A line the reader cannot follow may be the one that holds the circuit together. {_STOP}",
+)
+bad_value = _reading(
+    "drawing.bad-value",
+    "A value that makes no sense",
+    "A number cannot be read, or is outside what such a part can have.",
+    f"A slip of the pen in a value shifts every voltage behind it. {_STOP}",
+)
+wrong_unit = _reading(
+    "drawing.wrong-unit",
+    "A unit that does not belong there",
+    "A field has the dimension of something else: farad on a resistor, watt on a capacitor.",
+    f"The part is probably another one than its letter says. {_STOP}",
+)
+name_used_twice = _reading(
+    "drawing.name-used-twice",
+    "One name for two parts",
+    "A part, tube, transformer, winding, pot, switch or type is declared a second time.",
+    f"It is not known which of the two a lead or a waiver means. {_STOP}",
+)
+unreadable_file = _reading(
+    "drawing.unreadable-file",
+    "A file that cannot be opened as text",
+    "The file is missing, too big, not UTF-8, or holds control characters.",
+    "There is nothing to review, and no verdict may be drawn from that.",
+    needs="the file",
+)
+not_supported = _reading(
+    "drawing.not-supported",
+    "Something the reader knows of but cannot do yet",
+    "The statement is part of the language's plan, but this version does not read it.",
+    f"Leaving it out would review another circuit than the one on paper. {_STOP}",
+)
+unknown_name = _reading(
+    "drawing.unknown-name",
+    "A name that stands for nothing",
+    "A lead, heater, winding, rating or point is written of something that is not declared.",
+    f"A misspelt name makes a second point beside the one that was meant. {_STOP}",
+)
+unknown_lead = _reading(
+    "drawing.unknown-lead",
+    "A lead or pin the part does not have",
+    "The part is declared, but its type has no lead or pin of that name.",
+    "Wrong pin numbers are the commonest slip of all in copying a tube circuit, and two bases "
+    f"of the same shape put different electrodes on the same pin. {_STOP}",
+)
+unknown_type = _reading(
+    "drawing.unknown-type",
+    "A tube type that is not on file",
+    "The type is neither in the library nor defined in the drawing with a `type` line.",
+    f"Without its pins and ratings nothing about the tube can be judged. {_STOP}",
+)
+
+
+RULES: tuple[Rule, ...] = (
+    single_connection,
+    syntax,
+    bad_value,
+    wrong_unit,
+    name_used_twice,
+    unreadable_file,
+    not_supported,
+    unknown_name,
+    unknown_lead,
+    unknown_type,
+)

@@ -2,6 +2,176 @@
 
 from __future__ import annotations
 
-from coldcheck.rules.model import Rule
+from typing import TYPE_CHECKING
 
-RULES: tuple[Rule, ...] = ()
+import numpy as np
+
+from coldcheck.rules.model import Rule, rule
+from coldcheck.rules.places import certainty, si, unsolved_reason, volts, watts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch
+    from coldcheck.rules.model import Case, Finding, Outcome
+    from coldcheck.solve.solution import Solution
+
+USUAL_SHARE = 0.6
+UNRATED_W = 0.25
+UNRATED_V = 250.0
+SIZES_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 20.0, 50.0)
+BODY_VOLTS = ((0.125, 200.0), (0.25, 250.0), (0.5, 350.0), (2.0, 500.0))
+"""Watts of a carbon film body up to which it stands so many volts."""
+
+BODY_SOURCE = (
+    "carbon film data sheets: 250 V for 1/4 W, 350 V for 1/2 W, 500 V for 1 and 2 W (found); "
+    "200 V for 1/8 W (memory)"
+)
+LASTING = ("warm", "high line", "low line", "standby")
+
+
+@rule(
+    "resistor.over-power",
+    title="Resistor hotter than it is made for",
+    level="notice",
+    states="warm, high line, low line and standby; the advice in warm and standby only",
+    needs="the power written on the drawing, and a solved state",
+    criterion=(
+        "The power (mean square of the voltage over the resistance) is more than the rating; "
+        "above 60 % of it there is an advice."
+    ),
+    why=(
+        "A resistor above its rating scorches and drifts, and finally opens or takes its "
+        "neighbours along. The rating holds in free air at room temperature, which the inside "
+        "of a tube set is not; hence the practice of using little more than half of it."
+    ),
+    source="the power written on the drawing; 60 %: common practice (memory of de-rating tables)",
+)
+def resistor_over_power(case: Case) -> Iterator[Outcome]:
+    """Compare each resistor's heat with its rating."""
+    if unsolved_reason(case) is not None:
+        return
+    unrated: dict[str, float] = {}
+    for branch in _resistors(case):
+        rated = si(branch.part.power, "watt") if branch.part is not None else None
+        for solution in case.solved(*LASTING):
+            power = dissipation(solution, branch)
+            if power is None:
+                continue
+            if rated is None:
+                unrated[branch.name] = max(power, unrated.get(branch.name, 0.0))
+            elif power > rated or (
+                power > USUAL_SHARE * rated and solution.state.kind in ("warm", "standby")
+            ):
+                yield _over_power(case, solution, branch, power, rated)
+    for name, power in unrated.items():
+        if power > UNRATED_W:
+            text = f"no power is written; it turns {watts(power)} into heat"
+            yield resistor_over_power.not_judged((name,), text)
+
+
+def dissipation(solution: Solution, branch: Branch) -> float | None:
+    """Mean power in a resistor over a mains cycle, watts; ``None`` where it has no number."""
+    wave = solution.between(branch.a, branch.b)
+    resistance = si(branch.value, "ohm")
+    return None if wave is None or not resistance else wave.rms**2 / resistance
+
+
+def _over_power(
+    case: Case, solution: Solution, branch: Branch, power: float, rated: float
+) -> Finding:
+    over = power > rated
+    wanted = next((w for w in SIZES_W if w * USUAL_SHARE >= power), None)
+    size = f"use {wanted:g} W or more" if wanted else "share it between several resistors"
+    return resistor_over_power.finding(
+        case,
+        (branch.name,),
+        f"{branch.name} turns {watts(power)} into heat, rated {watts(rated)}"
+        + ("" if over else f": more than {USUAL_SHARE:.0%} of it".replace("%", " %")),
+        size,
+        state=solution.state.name,
+        level="notice" if over else "advice",
+        evidence={
+            "power_w": power,
+            "limit_w": rated if over else USUAL_SHARE * rated,
+            "rated_w": rated,
+        },
+        certainty=certainty(power / (rated if over else USUAL_SHARE * rated)),
+        excess=power / (rated if over else USUAL_SHARE * rated),
+    )
+
+
+@rule(
+    "resistor.over-voltage",
+    title="More voltage across a resistor than its body stands",
+    level="notice",
+    states="every solved state",
+    needs="the power (which tells the body) or a voltage on the drawing, and a solved state",
+    criterion=(
+        "The highest instant across the resistor is more than the voltage written on it, or than "
+        "a carbon film body of its power stands: 1/8 W 200 V, 1/4 W 250 V, 1/2 W 350 V, 1 and "
+        "2 W 500 V. Bigger bodies are not judged."
+    ),
+    why=(
+        "A high resistance stays cool and still fails: the voltage arcs across the spiral cut "
+        "into its film. A bleeder or a divider that opens unnoticed leaves the supply charged."
+    ),
+    source=BODY_SOURCE,
+)
+def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
+    """Compare the peak across each resistor with what its body stands."""
+    if unsolved_reason(case) is not None:
+        return
+    for branch in _resistors(case):
+        limit, source = body_limit(branch)
+        for solution in case.solved():
+            wave = solution.between(branch.a, branch.b)
+            if wave is None:
+                continue
+            if limit is not None and wave.peak > limit * 1.0005:
+                yield _over_voltage(case, solution, branch, wave.peak, limit, source)
+            elif limit is None and wave.peak > UNRATED_V and solution is case.warm:
+                text = f"what its body stands is not known; {volts(wave.peak)} is across it"
+                yield resistor_over_voltage.not_judged((branch.name,), text)
+
+
+def body_limit(branch: Branch) -> tuple[float | None, str]:
+    """The voltage a resistor stands and where that is from; ``None`` where nothing says it."""
+    part = branch.part
+    if part is None:
+        return None, ""
+    if part.voltage is not None:
+        return si(part.voltage, "volt"), "the voltage written on the drawing"
+    power = si(part.power, "watt")
+    if power is None:
+        return None, ""
+    return next((v for w, v in BODY_VOLTS if power <= w * 1.001), None), BODY_SOURCE
+
+
+def _over_voltage(
+    case: Case, solution: Solution, branch: Branch, peak: float, limit: float, source: str
+) -> Finding:
+    pieces = int(np.ceil(peak / limit))
+    ohms_each = (si(branch.value, "ohm") or 0.0) / pieces
+    return resistor_over_voltage.finding(
+        case,
+        (branch.name,),
+        f"{volts(peak)} across {branch.name}; its body stands {volts(limit)}",
+        f"use {pieces} in series of {ohms_each:.3g} ohm each, or a body made for the voltage",
+        state=solution.state.name,
+        evidence={"peak_v": peak, "limit_v": limit},
+        certainty=certainty(peak / limit),
+        source=source,
+        excess=peak / limit,
+    )
+
+
+def _resistors(case: Case) -> list[Branch]:
+    return [
+        b
+        for b in case.circuit.branches.values()
+        if b.kind == "resistor" and b.value is not None and b.a != b.b
+    ]
+
+
+RULES: tuple[Rule, ...] = (resistor_over_power, resistor_over_voltage)

@@ -1,0 +1,183 @@
+"""Review one drawing: build, solve, run every rule, merge, waive, sort.
+
+A rule that raises does not take the review down with it; it becomes a NotJudged that says so,
+and the tests fail on it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from hashlib import sha256
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import read_drawing
+from coldcheck.rules.accept import apply_accepts
+from coldcheck.rules.drawing import wired_points
+from coldcheck.rules.model import LEVELS, Case, Finding, NotJudged, Review
+from coldcheck.rules.registry import RULES
+from coldcheck.solve import solve_states
+from coldcheck.solve.solution import WARM, Solution, State
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.drawing.model import Drawing, Problem
+    from coldcheck.rules.model import Outcome, Rule
+
+REVIEW = "review"
+"""The ``rule`` of a NotJudged that belongs to the review as a whole."""
+
+
+def review_file(path: Path, today: date | None = None) -> Review:
+    """Review the drawing in a file; a file that cannot be read gives an unreadable review."""
+    return review_drawing(read_drawing(path), today)
+
+
+def review_drawing(drawing: Drawing, today: date | None = None) -> Review:
+    """Review a drawing as of ``today`` (the system's date when not given).
+
+    A drawing with anything in it that could not be read is not worked out at all: a voltage
+    computed around a missing line would be a guess.
+    """
+    if drawing.problems:
+        return _unreadable(drawing, None, drawing.problems)
+    circuit = build_circuit(drawing)
+    if circuit.problems:
+        return _unreadable(drawing, circuit, circuit.problems)
+    solutions = _solve(circuit)
+    outcomes = [*_states_not_judged(solutions), *run_rules(Case(circuit, solutions))]
+    merged = merge(o for o in outcomes if isinstance(o, Finding))
+    findings = apply_accepts(circuit, merged, today or date.today())
+    return Review(
+        file=drawing.file,
+        title=drawing.title,
+        circuit=circuit,
+        findings=_finish(circuit, findings),
+        not_judged=tuple(dict.fromkeys(o for o in outcomes if isinstance(o, NotJudged))),
+        solutions=solutions,
+        lines=drawing.lines,
+        readable=True,
+    )
+
+
+def run_rules(case: Case, rules: Iterable[Rule] = RULES) -> list[Outcome]:
+    """Run the rules one after the other; one that raises becomes a NotJudged."""
+    outcomes: list[Outcome] = []
+    for rule in rules:
+        try:
+            outcomes.extend(rule.judge(case))
+        except Exception as error:
+            text = f"the rule failed: {type(error).__name__}: {error}"
+            outcomes.append(NotJudged(rule.id, (), text))
+    return outcomes
+
+
+def merge(findings: Iterable[Finding]) -> list[Finding]:
+    """One finding a rule and place: the gravest, then the furthest beyond its limit.
+
+    The states of the others go into ``also_in``, in the order they came.
+    """
+    groups: dict[tuple[str, tuple[str, ...]], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.rule, tuple(sorted(finding.at))), []).append(finding)
+    return [_worst_of(group) for group in groups.values()]
+
+
+def _worst_of(group: list[Finding]) -> Finding:
+    worst = max(group, key=lambda f: (LEVELS.index(f.level), f.excess))
+    others = dict.fromkeys(f.state for f in group if f.state != worst.state)
+    return replace(worst, also_in=tuple(others))
+
+
+def _solve(circuit: Circuit) -> Mapping[str, Solution]:
+    try:
+        return solve_states(circuit)
+    except Exception as error:
+        reason = f"the solver failed: {type(error).__name__}: {error}"
+        return {WARM: Solution(State(WARM, WARM), False, float("nan"), 0, reason, circuit)}
+
+
+def _states_not_judged(solutions: Mapping[str, Solution]) -> list[NotJudged]:
+    """States without a solution, and (in the warm state) points without a number."""
+    found = [
+        NotJudged(REVIEW, (), f"state {name} not solved: {solution.reason}")
+        for name, solution in solutions.items()
+        if not solution.converged
+    ]
+    reasons: dict[str, list[str]] = {}
+    warm = solutions.get(WARM)
+    drawn = wired_points(warm.circuit) if warm else {}
+    for net, reason in (warm.undefined if warm else {}).items():
+        if net in drawn:
+            reasons.setdefault(reason, []).append(drawn[net])
+    return found + [
+        NotJudged(REVIEW, tuple(sorted(nets)), f"no voltage can be given: {reason}")
+        for reason, nets in reasons.items()
+    ]
+
+
+def _unreadable(drawing: Drawing, circuit: Circuit | None, problems: tuple[Problem, ...]) -> Review:
+    said = NotJudged(REVIEW, (), "nothing was worked out: not all of the drawing could be read")
+    return Review(
+        file=drawing.file,
+        title=drawing.title,
+        circuit=circuit,
+        findings=_finish(circuit, [_from_problem(p) for p in problems]),
+        not_judged=(said,),
+        solutions={},
+        lines=drawing.lines,
+        readable=False,
+    )
+
+
+def _from_problem(problem: Problem) -> Finding:
+    """A reading problem in the shape of a finding, so that every report treats it alike."""
+    return Finding(
+        rule=problem.rule,
+        level="notice",
+        state="drawing",
+        at=(problem.found,),
+        span=problem.span,
+        message=f"found {problem.found}, expected {problem.expected}",
+        remedy=problem.hint or f"write {problem.expected}",
+        evidence={"found": problem.found, "expected": problem.expected},
+        certainty="certain",
+        source="the netlist language (grammar/README.md)",
+    )
+
+
+def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Fingerprints on, gravest first, then in the order of the drawing."""
+    marked = [replace(f, fingerprint=fingerprint(circuit, f)) for f in findings]
+    return tuple(
+        sorted(
+            marked,
+            key=lambda f: (-LEVELS.index(f.level), f.span.line, f.span.column, f.rule, f.at),
+        )
+    )
+
+
+def fingerprint(circuit: Circuit | None, finding: Finding) -> str:
+    """16 hex digits that stay the same while lines, values and file names change.
+
+    Made of the rule, its places, and what stands at each place (kind of part, type of tube): a
+    different tube in the same socket is a different finding.
+    """
+    places = sorted(f"{place}={_what_is(circuit, place)}" for place in finding.at)
+    text = "\n".join([finding.rule, *places])
+    return sha256(text.encode("utf-8")).hexdigest()[:16]
+
+
+def _what_is(circuit: Circuit | None, place: str) -> str:
+    if circuit is None:
+        return ""
+    owner = place.partition(".")[0]
+    for name in (owner, owner.rstrip("ABC")):
+        if name in circuit.tubes:
+            return circuit.tubes[name].type.name
+    branch = circuit.branches.get(place)
+    return branch.kind if branch is not None else ""

@@ -1,0 +1,125 @@
+"""The charge left in a supply after switch-off, and the bleeder that would drain it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from coldcheck.rules.discharge import TOUCH_V, slowest
+from coldcheck.rules.model import rule
+from coldcheck.rules.places import E12, listed, net_text, ohms, si, unsolved_reason, volts, watts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.rules.discharge import Decay
+    from coldcheck.rules.model import Case, Finding, Outcome
+
+LIMIT_S = 60.0
+GOAL_S = 30.0
+
+
+@rule(
+    "supply.no-bleeder",
+    title="Charge left in the supply after switch-off",
+    level="danger",
+    states="off: charged in any solved state, tubes cold, every switch in either position",
+    needs="a solved state, and the values of the capacitors and of what drains them",
+    criterion=(
+        "A capacitor that holds more than 60 V and 45 microcoulomb takes more than 60 s to fall "
+        "to 60 V through resistances, or never does."
+    ),
+    why=(
+        "A filter capacitor without a drain stays charged for hours with the set unplugged. "
+        "Whoever reaches in gets the full voltage. Tubes drain it only while they are hot and "
+        "in their sockets, so they do not count."
+    ),
+    source=(
+        "60 V DC: IEC 62368-1 table 4, IEC 61010-1 cl. 6.3.1 (memory); 45 microcoulomb: "
+        "IEC 60335-1 cl. 8.1.4 (found); the minute is common practice"
+    ),
+)
+def no_bleeder(case: Case) -> Iterator[Outcome]:
+    """Time every charged capacitor's way down to 60 V."""
+    reason = unsolved_reason(case)
+    if reason is not None:
+        yield no_bleeder.not_judged((), f"the charge left behind is not known: {reason}")
+        return
+    slow = [d for d in slowest(case) if d.seconds > LIMIT_S]
+    for group in _together(slow):
+        names = tuple(d.capacitor.name for d in group)
+        undrawn = tuple(dict.fromkeys(n for d in group for n in d.undrawn))
+        if undrawn:
+            text = f"whether {listed(undrawn)} drains it is not known"
+            yield no_bleeder.not_judged(names, text)
+        else:
+            yield _undrained(case, group)
+
+
+def _together(slow: list[Decay]) -> list[list[Decay]]:
+    """Decays of capacitors that a resistance joins, the one with the most energy first."""
+    groups: list[list[Decay]] = []
+    for decay in sorted(slow, key=lambda d: -d.joules):
+        for group in groups:
+            if decay.thrown == group[0].thrown and decay.capacitor.name in group[0].group:
+                group.append(decay)
+                break
+        else:
+            groups.append([decay])
+    return groups
+
+
+def _undrained(case: Case, group: list[Decay]) -> Finding:
+    main = group[0]
+    branch = main.capacitor
+    hot = branch.a if branch.a != "gnd" else branch.b
+    state = "off" if not main.thrown else f"off, {listed(main.thrown)} thrown"
+    never = math.isinf(main.seconds)
+    how = "nothing drains it" if never else f"it takes {main.seconds:.0f} s to fall to 60 V"
+    farads = sum(si(d.capacitor.value, "farad") or 0.0 for d in group)
+    bleeder, power = bleeder_for(farads, abs(main.volts))
+    return no_bleeder.finding(
+        case,
+        tuple(d.capacitor.name for d in group),
+        f"{branch.name} is left with {volts(abs(main.volts))} "
+        f"({main.joules:.2g} J) at switch-off and {how}",
+        f"put {ohms(bleeder)} from {net_text(case.circuit, hot)} to the other end of "
+        f"{branch.name}: about {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
+        f"{_body(power, abs(main.volts))}; no switch between them",
+        state=state,
+        evidence={
+            "voltage_v": abs(main.volts),
+            "energy_j": main.joules,
+            "time_s": "never" if never else main.seconds,
+            "limit_s": LIMIT_S,
+            "charged_in": main.charged_in,
+            "bleeder_ohm": bleeder,
+            "bleeder_w": power,
+        },
+        certainty="certain",
+        excess=1e3 if never else main.seconds / LIMIT_S,
+    )
+
+
+def bleeder_for(farads: float, start: float) -> tuple[float, float]:
+    """The E12 resistance that brings ``farads`` from ``start`` to 60 V within 30 s; its watts.
+
+    t = R C ln(V0 / 60).
+    """
+    exact = GOAL_S / (farads * math.log(start / TOUCH_V))
+    chosen = _previous_e12(exact)
+    return chosen, start**2 / chosen
+
+
+def _previous_e12(number: float) -> float:
+    decade = 10.0 ** math.floor(math.log10(number))
+    return max(s / 10 * decade for s in E12 if s / 10 * decade <= number * 1.0001)
+
+
+def _body(power: float, across: float) -> str:
+    """A body that runs at no more than half its power and stands the voltage."""
+    sizes = ((0.5, 350.0), (1.0, 500.0), (2.0, 500.0), (5.0, 750.0), (10.0, 1000.0))
+    for watt, volt in sizes:
+        if watt >= 2 * power and volt >= across:
+            return f"{watt:g} W or more"
+    return "several in series, each within its voltage"
