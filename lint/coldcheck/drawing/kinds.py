@@ -55,8 +55,9 @@ KINDS = {kind.name: kind for kind in _LIST}
 LETTERS = {
     "R": "resistor", "C": "capacitor", "L": "inductor", "CH": "inductor", "D": "diode",
     "CR": "diode", "LED": "led", "Z": "zener", "ZD": "zener", "VR": "zener", "F": "fuse",
-    "S": "switch", "SW": "switch", "E": "source", "BT": "source", "B": "source",
-    "LS": "speaker", "RT": "thermistor", "DS": "lamp", "PL": "lamp", "LP": "lamp", "J": "jack",
+    "S": "switch", "SW": "switch", "E": "source", "BT": "source",
+    "LS": "speaker", "RT": "thermistor", "DS": "lamp", "PL": "lamp", "LP": "lamp", "NE": "lamp",
+    "J": "jack",
 }  # fmt: skip
 KIND_WORDS = {
     **{name: name for name in KINDS},
@@ -66,10 +67,14 @@ KIND_WORDS = {
 SAFETY_CLASSES = ("X1", "X2", "Y1", "Y2")
 DIODE_STUFF = ("silicon", "selenium", "germanium", "schottky", "copper-oxide")
 WORDS = frozenset(
-    "film carbon metal oxide composition wirewound ceramic mica paper polyester polypropylene "
-    "polystyrene electrolytic tantalum oil non-polar bipolar slow fast anti-surge time-delay open "
-    "closed standby power mains signal bleeder gas iron air".split()
-) | frozenset(DIODE_STUFF)
+(
+        "film", "carbon", "metal", "oxide", "composition", "wirewound", "ceramic", "mica", "paper",
+        "polyester", "polypropylene", "polystyrene", "electrolytic", "tantalum", "oil",
+        "non-polar", "bipolar", "slow", "fast", "anti-surge", "time-delay", "open", "closed",
+        "standby", "power", "mains", "signal", "bleeder", "gas", "iron", "air",
+        *DIODE_STUFF,
+    )
+)  # fmt: skip
 _BY_UNIT = {"ohm": "resistor", "farad": "capacitor", "henry": "inductor", "volt": "source"}
 
 
@@ -94,5 +99,5 @@ def kind_by_unit(unit: str) -> Kind | None:
 def nearest_word(word: str) -> str:
     """Return the known word this one is probably a misspelling of, or an empty string."""
     known = [*KIND_WORDS, *WORDS]
-    close = get_close_matches(word.lower(), known, n=1, cutoff=0.78) if len(word) > 2 else []
+    close = get_close_matches(word.lower(), known, n=1, cutoff=0.75) if len(word) > 2 else []
     return close[0] if close and close[0] != word.lower() else ""

@@ -1,4 +1,4 @@
-"""Text to logical lines: comments off, continuations joined, every offset traceable to its place."""
+"""Text to logical lines: comments off, continuations joined, every offset traceable."""
 
 from __future__ import annotations
 
@@ -15,10 +15,26 @@ MAX_LINE = 2_000
 MAX_JOINED = 20_000
 MAX_STATEMENTS = 20_000
 
-KEYWORDS = frozenset(
-    "drawing mains transformer primary winding tube output pot switch jack signal type rating "
-    "expect accept sheet".split()
-)
+# Every word that begins a statement, with the form a hint shows for it.
+FORMS = {
+    "drawing": 'drawing "Name of the drawing"',
+    "mains": "mains 120 V 60 Hz tolerance 10 %",
+    "transformer": "transformer T1",
+    "primary": "primary pri 120 V 4.1 ohm",
+    "winding": "winding warm 6.3 V ct 2.5 A",
+    "tube": "tube V1 12AX7 heater T1.warm",
+    "output": "output T2 5k : 8 ohm 210 ohm",
+    "pot": "pot P1 500k at 50 %",
+    "switch": "switch S1 spdt at 1",
+    "jack": "jack J1",
+    "signal": "signal IN 0.4 V 1 kHz",
+    "type": "type MY6V6 like 6V6GT",
+    "rating": "rating plate-voltage 400 V",
+    "expect": "expect V2.cathode = 12.5 V within 10 %",
+    "accept": 'accept RULE at V2 because "reason" until 2027-06-30',
+    "sheet": "",
+}
+KEYWORDS = frozenset(FORMS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +112,7 @@ def _gather(lines: tuple[str, ...], index: int) -> tuple[int, list[tuple[int, st
     pieces = [(index, first)]
     size = len(first)
     index += 1
-    while pieces[-1][1].endswith("--") and index < len(lines) and size <= MAX_JOINED:
+    while _goes_on(pieces[-1][1]) and index < len(lines) and size <= MAX_JOINED:
         text = _readable(lines[index])
         if not text.strip():
             if not lines[index].strip():
@@ -109,6 +125,11 @@ def _gather(lines: tuple[str, ...], index: int) -> tuple[int, list[tuple[int, st
         size += len(text) + 1
         index += 1
     return index, pieces
+
+
+def _goes_on(text: str) -> bool:
+    # Two hyphens inside quotes that are not closed are no wire.
+    return text.endswith("--") and text.count('"') % 2 == 0
 
 
 def _readable(line: str) -> str:

@@ -10,6 +10,7 @@ from coldcheck.drawing import kinds
 from coldcheck.drawing.model import Part, Problem
 from coldcheck.drawing.values import (
     QUANTITIES,
+    SYMBOLS,
     Amount,
     BadValue,
     is_unit,
@@ -121,12 +122,15 @@ class PartReader:
         elif word in kinds.KIND_WORDS or word in kinds.WORDS:
             if typed and word in kinds.DIODE_STUFF:
                 got.values.setdefault("type", word)
-            got.words.append(word)
+            if word not in kinds.KINDS:
+                got.words.append(word)
         elif typed and _TYPE.fullmatch(text):
             self._set(got, "type", text, token, token)
         elif not re.fullmatch(r"[A-Za-z][A-Za-z-]{2,}", text) or kinds.nearest_word(text):
             near = kinds.nearest_word(text)
             hint = f'did you mean "{near}"?' if near else slip(text) or unit_hint(text)
+            if not hint and not text.isascii():
+                hint = "names and words are made of the letters A to Z, digits and _"
             self._add("drawing.bad-value", token, token, f'"{text}"', "a value or a word", hint)
         else:
             got.words.append(word)
@@ -141,11 +145,28 @@ class PartReader:
             return
         default = got.kind.main if got.kind and not got.main else None
         try:
+            if got.main and self._second(got, tokens):
+                return
             amount = parse_amount(text, default)
         except BadValue as bad:
             self._add(bad.rule, tokens[0], tokens[-1], bad.found, bad.expected, bad.hint)
             return
         self._assign(got, amount, tokens)
+
+    def _second(self, got: _Fields, tokens: Sequence[Token]) -> bool:
+        """Report a bare number after the value; it may be a second value or lack its unit."""
+        text = " ".join(tokens)
+        try:
+            parse_amount(text, None)
+        except BadValue as bad:
+            if not bad.expected.startswith("a unit"):
+                return False
+        else:
+            return False
+        hint = "write its unit if it is a rating, such as 2 W or 400 V"
+        self._add("drawing.bad-value", tokens[0], tokens[-1], f'a second value "{text}"',
+                  f"one value for {got.name}", hint)  # fmt: skip
+        return True
 
     def _assign(self, got: _Fields, amount: Amount, tokens: Sequence[Token]) -> None:
         if got.kind is None:
@@ -178,8 +199,8 @@ class PartReader:
     def _wrong_unit(
         self, got: _Fields, kind: Kind, first: Token, last: Token, text: str
     ) -> None:
-        units = [u for u in (kind.main, *kind.fields) if u]
-        expected = f"for {kind.article} " + _either([QUANTITIES[u] for u in units] or ["no value"])
+        units = [SYMBOLS[u] for u in dict.fromkeys((kind.main, *kind.fields)) if u]
+        expected = f"for {kind.article} " + _either(units or ["no value"])
         mark = kinds.letters(got.name)
         hint = ""
         if kinds.LETTERS.get(mark) == kind.name:
@@ -213,13 +234,15 @@ class PartReader:
         if arrow and not kind.arrow:
             self._add("drawing.syntax", name, name, f"an arrow at {name}",
                       f"a plain wire --: it is {kind.article}",
-                      "only diodes have a direction" + "; mark the plus with +" * kind.plus)  # fmt: skip
+                      "only diodes have a direction" + ", a plus is +" * kind.plus)  # fmt: skip
         if kind.arrow and not arrow:
             self._add("drawing.syntax", name, name, f"{name} without its direction",
-                      f"an arrow that way the diode conducts: --[{name} ...]-> or <-[{name} ...]--")  # fmt: skip
+                      "an arrow the way the diode conducts",
+                      f"--[{name} ...]-> or <-[{name} ...]--")  # fmt: skip
         if kind.name == "source" and not plus:
             self._add("drawing.syntax", name, name, f"{name} without its plus",
-                      f"the plus of the source: --+[{name} ...]-- or --[{name} ...]+--")  # fmt: skip
+                      "a + at the positive end of the source",
+                      f"--+[{name} ...]-- or --[{name} ...]+--")  # fmt: skip
 
     def _no_kind(self, name: Token) -> None:
         known = "resistor, capacitor, choke, diode, fuse, switch, lamp, speaker, source, ..."
@@ -273,8 +296,9 @@ def _is_type(text: str) -> bool:
 
 
 def _missing_space(name: str) -> str:
-    match = re.fullmatch(r"([A-Za-z]{1,2}\d{1,2}?)(\d+[kKMRunp]\d*)", name)
-    return f"put a space between the name and the value: {match[1]} {match[2]}" if match else ""
+    if not re.fullmatch(r"[A-Za-z]{1,2}\d+[kKMRunp]\d*", name):
+        return ""
+    return "put a space between the name and the value, as in [R1 10k]"
 
 
 def _either(choices: Sequence[str]) -> str:

@@ -42,7 +42,7 @@ def parse_drawing(text: str, file: str = "<text>") -> Drawing:
     problems: list[Problem] = []
     for count, line in enumerate(_lines.logical_lines(file, lines)):
         if count >= _lines.MAX_STATEMENTS:
-            problems.append(_too_many(file, line))
+            problems.append(_too_many(line))
             break
         if isinstance(line, Problem):
             problems.append(line)
@@ -75,7 +75,8 @@ def _decoded(file: str, data: bytes) -> Drawing:
         line = data.count(b"\n", 0, error.start) + 1
         column = error.start - data.rfind(b"\n", 0, error.start)
         return _unreadable(
-            file, f"a byte that is not UTF-8 (hexadecimal {data[error.start]:02x})", "text in UTF-8",
+            file, f"a byte that is not UTF-8 (hexadecimal {data[error.start]:02x})",
+            "text in UTF-8",
             "save the file as UTF-8, or write u for µ and ohm for Ω", line, column,
         )  # fmt: skip
     return parse_drawing(text, file)
@@ -94,7 +95,7 @@ def _too_big(file: str) -> Drawing:
     return _unreadable(file, "a file that is too big", limit, "is this really a drawing?")
 
 
-def _too_many(file: str, line: Line | Problem) -> Problem:
+def _too_many(line: Line | Problem) -> Problem:
     place = line.span if isinstance(line, Problem) else line.whole()
     return Problem(
         place, "drawing.unreadable-file", f"more than {_lines.MAX_STATEMENTS} statements",

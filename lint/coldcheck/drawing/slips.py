@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.lines import KEYWORDS
+from coldcheck.drawing.lines import FORMS, KEYWORDS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,7 +24,8 @@ class Slip:
     end: int | None = None
 
 
-_DASHES = {"—": "long dash", "–": "dash", "−": "minus sign", "‐": "hyphen", "‑": "hyphen", "─": "line"}
+_DASHES = "—–−‐‑─"
+_INVISIBLE = "\u200b\u200c\u200d\u2060\ufeff\u00ad"
 
 
 def hint_for(text: str, at: int) -> Slip:
@@ -36,7 +37,7 @@ def hint_for(text: str, at: int) -> Slip:
     return Slip()
 
 
-def _open_quote(text: str, at: int) -> Slip | None:
+def _open_quote(text: str, _at: int) -> Slip | None:
     if text.count('"') % 2 == 0:
         return None
     start = text.rindex('"')
@@ -56,8 +57,10 @@ def _keyword(text: str, at: int) -> Slip | None:
     word, rest = match[1], text[match.end() :].lstrip()
     if word in KEYWORDS:
         if rest.startswith(("--", "<-")):
-            return Slip(f'"{word}" begins a statement: give the point another name',
-                        f'"{word}"', "the name of a point", match.start(1), match.end(1))  # fmt: skip
+            return Slip(
+                f'"{word}" begins a statement: give the point another name',
+                f'"{word}"', "the name of a point", match.start(1), match.end(1),
+            )  # fmt: skip
         return None
     if not rest or rest.startswith(("-", "<", "+", "[", "=", "—", "–", "−")):
         return None
@@ -68,7 +71,7 @@ def _keyword(text: str, at: int) -> Slip | None:
                 match.start(1), match.end(1))  # fmt: skip
 
 
-def _tube_without_type(text: str, at: int) -> Slip | None:
+def _tube_without_type(text: str, _at: int) -> Slip | None:
     match = re.match(r"\s*tube\s+\w+\s+(heater)\b", text)
     if match is None:
         return None
@@ -94,10 +97,12 @@ def _brackets(text: str, at: int) -> Slip | None:
 def _wire(text: str, at: int) -> Slip | None:
     char = text[at : at + 1]
     rest = text[at:]
-    if char in _DASHES:
+    if char and char in _DASHES:
         return Slip("a wire is two plain hyphens: --")
     if rest.startswith("-->") or (char == ">" and text[:at].endswith("--")):
         return Slip("a diode's arrow is ]->")
+    if rest.startswith("--") and re.search(r"--\s+$", text[:at]):
+        return Slip("name the point between two wires, or draw one wire")
     if text[:at].endswith("<-") and char == "-":
         return Slip("a diode's arrow is <-[")
     if char == "-" and (rest[1:2] == "-" or text[:at].endswith("--")):
@@ -117,7 +122,7 @@ def _end_of_wire(text: str, at: int) -> Slip | None:
     return None
 
 
-def _accept(text: str, at: int) -> Slip | None:
+def _accept(text: str, _at: int) -> Slip | None:
     if re.match(r"\s*accept\b", text) and not re.search(r"\bbecause\b", text):
         return Slip('a waiver needs its reason: because "..."')
     return None
@@ -130,7 +135,9 @@ def _comment(text: str, at: int) -> Slip | None:
 
 
 def _lead(text: str, at: int) -> Slip | None:
-    if re.match(r"\s*[A-Za-z]\w*\s+\w+\s*(--|<-)", text[: at + 20]):
+    first = re.match(r"\s*(\w+)", text)
+    between = re.search(r"\w\s+$", text[:at]) and text[at : at + 1].isalnum()
+    if between and first and first[1] not in KEYWORDS:
         return Slip("names have no spaces; a lead is written V1A.plate")
     return None
 
@@ -139,10 +146,24 @@ def _letters(text: str, at: int) -> Slip | None:
     char = text[at : at + 1]
     if char.isalpha() and not char.isascii():
         return Slip("names are made of the letters A to Z, digits and _")
+    if char and char in _INVISIBLE:
+        return Slip("delete the invisible character and write the name again")
     return None
+
+
+def _no_beginning(text: str, _at: int) -> Slip | None:
+    if text.lstrip().startswith(("[", "--", "->", "<-", "+")):
+        return Slip("a wire begins at a point: A --[R1 10k]-- B")
+    return None
+
+
+def _form(text: str, _at: int) -> Slip | None:
+    first = re.match(r"\s*(\w+)", text)
+    form = FORMS.get(first[1], "") if first else ""
+    return Slip(f"the form is: {form}") if form else None
 
 
 _LOOKS: tuple[Callable[[str, int], Slip | None], ...] = (
     _open_quote, _curly_quote, _keyword, _tube_without_type, _accept, _brackets, _wire,
-    _end_of_wire, _comment, _lead, _letters,
+    _end_of_wire, _comment, _lead, _letters, _no_beginning, _form,
 )  # fmt: skip

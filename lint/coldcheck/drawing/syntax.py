@@ -7,7 +7,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from lark import Lark, UnexpectedCharacters, UnexpectedInput, UnexpectedToken
+from lark import Lark, UnexpectedInput, UnexpectedToken
 
 from coldcheck.drawing.slips import hint_for
 
@@ -27,6 +27,7 @@ _WORDS = {
     "POINT": "the name of a point",
     "NAME": "a name",
     "PART": "the part's name, such as R1",
+    "LAYOUT": "spst, spdt, dpst or dpdt",
     "TYPE": "a type",
     "RULE": "the name of a rule, such as tube.idle-dissipation",
     "NUMBER": "a value",
@@ -72,7 +73,7 @@ def _problem(line: Line, error: UnexpectedInput) -> Problem:
 def _place(line: Line, error: UnexpectedInput) -> tuple[int, int]:
     """Return the stretch of text that did not fit: a word, a mark, or the end of the line."""
     text = line.text
-    start = error.pos_in_stream
+    start: int | None = error.pos_in_stream
     if isinstance(error, UnexpectedToken) and error.token.type == "$END":
         start = None
     if start is None or start < 0 or start >= len(text):
@@ -104,15 +105,12 @@ def _found(text: str, start: int, end: int) -> str:
 
 
 def _expected(error: UnexpectedInput) -> str:
-    allowed: set[str] = set()
-    if isinstance(error, UnexpectedToken):
-        allowed = set(error.expected or ())
-    elif isinstance(error, UnexpectedCharacters):
-        allowed = set(error.allowed or ())
+    # The parser's own choices: the lexer's list lacks the end of the line.
+    parser_there = error.interactive_parser
+    choices = parser_there.choices() if parser_there else ()  # type: ignore[no-untyped-call]
+    allowed = {name for name in choices if name.isupper()}
     if {"POINT", "DRAWING"} <= allowed:
         return "a statement, or the name of a point where a wire begins"
     words = [text for name, text in _WORDS.items() if name in allowed and text]
-    words += sorted(f'"{name.lower()}"' for name in allowed - set(_WORDS))
-    if len(words) > 1 and "PLUS" in allowed and "a part in brackets" in words:
-        words = [w for w in words if w]
+    words[-1:-1] = sorted(f'"{name.lower()}"' for name in allowed - set(_WORDS))
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]

@@ -180,7 +180,10 @@ def _bare(prefix: str, default: str | None, text: str) -> tuple[float, str, bool
         raise BadValue(_quote(text), expected, hint)
     if prefix == "m":
         raise BadValue(_quote(text), expected, "m is milli and needs a unit; mega is M")
-    raise BadValue(_quote(text), expected, f"{prefix} does not go with {SYMBOLS.get(default, '')}")
+    hint = f"{prefix} does not go with {SYMBOLS[default]}" if default in SYMBOLS else ""
+    if prefix in _HOMES:
+        hint += "; a capacitor is named C..." if _HOMES[prefix] == "farad" else ""
+    raise BadValue(_quote(text), expected, hint)
 
 
 @lru_cache(maxsize=1024)
@@ -240,6 +243,8 @@ def slip(text: str) -> str:
         return f"a small letter l stands where a one belongs: {word.replace('l', '1')}"
     if re.match(r"[-+]?\d*,\d", word):
         return f"write a decimal point, not a comma: {word.replace(',', '.', 1)}"
+    if word.startswith("?"):
+        return "? stands alone for a value that is not known"
     if word.endswith((",", ";")):
         return "fields are separated by spaces only"
     if re.match(r"\d+/\d+", word):

@@ -9,6 +9,7 @@ from lark import Token, Tree
 from coldcheck.drawing.lines import KEYWORDS
 from coldcheck.drawing.model import Chain, Part, Point, Problem
 from coldcheck.drawing.parts import PartReader
+from coldcheck.drawing.trees import as_token, as_tree
 
 if TYPE_CHECKING:
     from coldcheck.drawing.lines import Line
@@ -30,10 +31,10 @@ class WireReader:
         """Return the chain, or ``None`` when any part or point of it could not be read."""
         before = len(self.problems)
         first, *hops = tree.children
-        points: list[Point | None] = [self.point(_token(first))]
+        points: list[Point | None] = [self.point(as_token(first))]
         links: list[Part | None] = []
         for hop in hops:
-            children = _tree(hop).children
+            children = as_tree(hop).children
             for child in children[:-1]:
                 if isinstance(child, Token):
                     links.append(None)
@@ -41,7 +42,7 @@ class WireReader:
                 if child.data == "next":
                     points.append(None)
                 links.append(self._part(child))
-            points.append(self.point(_token(children[-1])))
+            points.append(self.point(as_token(children[-1])))
         if len(self.problems) > before:
             return None
         return Chain(tuple(points), tuple(links), self.line.whole())
@@ -73,7 +74,7 @@ class WireReader:
         """Read ``left part right``; the marks beside the bracket are polarity and direction."""
         plus = arrow = None
         body: Tree[Token] | None = None
-        for child in map(_tree, tree.children):
+        for child in map(as_tree, tree.children):
             marks = {t.type for t in child.children if isinstance(t, Token)}
             if child.data == "part":
                 body = child
@@ -84,20 +85,10 @@ class WireReader:
             if "FROM" in marks or "TO" in marks:
                 arrow = self._once(arrow, side, child, "arrow")
         assert body is not None
-        name, *fields = map(_token, body.children)
+        name, *fields = map(as_token, body.children)
         return self._parts.read(name, fields, plus, arrow)
 
     def _once(self, old: str | None, side: str, tree: Tree[Token], what: str) -> str:
         if old is not None:
-            self._refuse(_token(tree.children[0]), f"one {what} for a part", "")
+            self._refuse(as_token(tree.children[0]), f"one {what} for a part", "")
         return side
-
-
-def _token(node: Token | Tree[Token]) -> Token:
-    assert isinstance(node, Token)
-    return node
-
-
-def _tree(node: Token | Tree[Token]) -> Tree[Token]:
-    assert isinstance(node, Tree)
-    return node
