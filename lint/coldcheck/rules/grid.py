@@ -2,6 +2,182 @@
 
 from __future__ import annotations
 
-from coldcheck.rules.model import Rule
+from math import inf
+from typing import TYPE_CHECKING
 
-RULES: tuple[Rule, ...] = ()
+from coldcheck.circuit.paths import has_reference
+from coldcheck.rules.model import Case, Outcome, Rule, rule
+from coldcheck.rules.places import cited, listed, ohms, ohms_between, sources_shorted, wired
+from coldcheck.rules.tube import working
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Circuit, Section, Tube
+    from coldcheck.circuit.tubes import Sourced
+    from coldcheck.rules.model import Finding
+
+GRIDS = ("grid", "grid3")
+
+STOPPER = 1.05
+"""Grid stoppers in series do not count against a leak of exactly the rated value."""
+
+SENSE_OHMS = 20.0
+"""A cathode resistor below this measures current; it makes no bias (common practice)."""
+
+GRID_LEAK_OHMS = 1e6
+SMALL_WATTS = 5.0
+"""Grid-leak bias: a small tube, its cathode on gnd, and a leak from this value up."""
+
+
+@rule(
+    "grid.no-return",
+    title="Grid without a DC return",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of the grid; no values",
+    criterion="no DC path from a control grid (or the third grid of a converter) to gnd or to its "
+    "own cathode",
+    why="A grid that only capacitors reach has no fixed voltage. Leakage and gas current pull it "
+    "where they like; in an output stage the plates glow red.",
+    source="common practice; handbook literature (memory)",
+)
+def no_return(case: Case) -> Iterator[Outcome]:
+    """Every grid has a leak."""
+    for tube, section in working(case.circuit):
+        for electrode in GRIDS:
+            net = section.net(electrode)
+            if net is None or (electrode == "grid3" and section.kind != "converter"):
+                continue
+            if net not in section.cathode_nets and not has_reference(case.circuit, net):
+                yield _adrift(case, tube, section, electrode)
+
+
+def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding:
+    net = section.electrodes[electrode]
+    held = [b.name for b in case.circuit.at(net) if b.kind == "capacitor"]
+    if not wired(case.circuit, net):
+        reached = "nothing is wired to it"
+    else:
+        reached = f"only {listed(held)} reaches it" if held else "what is on it leads nowhere"
+    return no_return.finding(
+        case,
+        (section.name,) if electrode == "grid" else (section.name, f"{section.name}.{electrode}"),
+        f"{section.name}: no DC path from its {electrode} to gnd or its cathode: {reached}",
+        f"Fit a grid leak from {section.name}.{electrode} to gnd"
+        f"{_usual_leak(case.circuit, tube, section)}",
+        certainty="certain",
+    )
+
+
+def _usual_leak(circuit: Circuit, tube: Tube, section: Section) -> str:
+    limit = _limit(tube, bias_kind(circuit, section))
+    return f" of at most {ohms(limit.value)}" if limit else ", for instance 470 kohm"
+
+
+def bias_kind(circuit: Circuit, section: Section) -> str:
+    """``cathode``, ``fixed`` or ``grid-leak``: how the drawing makes the bias."""
+    below = ohms_between(sources_shorted(circuit), section.cathode_nets[0])
+    if below is None or below > SENSE_OHMS:
+        return "cathode"
+    leak = grid_ohms(circuit, section)
+    if _small(circuit.tubes[section.tube]) and leak is not None and leak >= GRID_LEAK_OHMS:
+        return "grid-leak"
+    return "fixed"
+
+
+def _small(tube: Tube) -> bool:
+    power = tube.type.rating("plate-dissipation")
+    return power is not None and power.value < SMALL_WATTS
+
+
+def grid_ohms(circuit: Circuit, section: Section) -> float | None:
+    """What gas current has to flow through: the DC resistance from the grid to gnd, ohms.
+
+    Grids of other tubes that share a part of the path send their current through it too: with
+    R_i and R_j to gnd and R_ij between two grids they share (R_i + R_j - R_ij) / 2 (the
+    resistance distance; Klein and Randic 1993, from memory), which is added for each of them.
+    """
+    net, shorted = section.electrodes["grid"], sources_shorted(circuit)
+    own = ohms_between(shorted, net)
+    if own is None:
+        return None
+    return own + sum(_shared(shorted, net, own, far) for far in _fellow_grids(circuit, section))
+
+
+def _fellow_grids(circuit: Circuit, section: Section) -> list[str]:
+    """The nets of the grids of other sections of the same type, one entry a grid."""
+    kind = circuit.tubes[section.tube].type.name
+    return [
+        other.electrodes["grid"]
+        for tube, other in working(circuit)
+        if tube.type.name == kind and other.name != section.name and "grid" in other.electrodes
+    ]
+
+
+def _shared(circuit: Circuit, net: str, own: float, far: str) -> float:
+    theirs, between = ohms_between(circuit, far), ohms_between(circuit, net, far)
+    if theirs is None or between is None or inf in (own, theirs, between):
+        return 0.0
+    return max((own + theirs - between) / 2, 0.0)
+
+
+def _limit(tube: Tube, kind: str) -> Sourced | None:
+    name = "grid-leak-cathode-bias" if kind == "cathode" else "grid-leak-fixed-bias"
+    return tube.type.rating(name)
+
+
+@rule(
+    "grid.leak-too-high",
+    title="Grid leak above the data sheet's limit",
+    level="notice",
+    states="the drawing alone",
+    needs="the grid's resistances and the limit of the type for the kind of bias",
+    criterion="DC resistance from the grid to gnd more than 5 % above the limit for fixed or for "
+    "cathode bias; grids that share a leak count each; grid-leak bias of small tubes is exempt",
+    why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
+    "the leak, the more it moves the bias, and a hot output tube runs away.",
+    source="data sheet of the tube type",
+)
+def leak_too_high(case: Case) -> Iterator[Outcome]:
+    """Each grid against the limit for its kind of bias."""
+    silent: dict[str, str] = {}
+    for tube, section in working(case.circuit):
+        if "grid" not in section.electrodes or section.net("grid") in section.cathode_nets:
+            continue
+        kind = bias_kind(case.circuit, section)
+        leak, limit = grid_ohms(case.circuit, section), _limit(tube, kind)
+        if kind == "grid-leak" or not has_reference(case.circuit, section.electrodes["grid"]):
+            continue
+        if leak is None:
+            silent[section.name] = "the resistance of its grid circuit is not known"
+        elif limit is None:
+            silent.setdefault(tube.name, _no_limit(tube, kind))
+        elif leak > STOPPER * limit.value:
+            yield _too_high(case, section, kind, leak, limit)
+    yield from (leak_too_high.not_judged((at,), why) for at, why in silent.items())
+
+
+def _no_limit(tube: Tube, kind: str) -> str:
+    return f"no limit on file for the grid leak with {kind} bias ({tube.type.name})"
+
+
+def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourced) -> Finding:
+    own = ohms_between(sources_shorted(case.circuit), section.electrodes["grid"]) or leak
+    shares = f" (counted for every grid that shares it; {ohms(own)} as wired)"
+    doubled = shares if leak > 1.01 * own else ""
+    return leak_too_high.finding(
+        case,
+        (section.name,),
+        f"{section.name}: {ohms(leak)} from its grid to gnd{doubled}, "
+        f"limit {ohms(limit.value)} with {kind} bias",
+        f"Use a grid leak of {ohms(own * limit.value / leak)} or less; a larger coupling capacitor "
+        "keeps the bass",
+        evidence={"grid_ohms": leak, "limit": limit.value, "bias": kind},
+        certainty="certain",
+        source=cited(limit),
+        excess=leak / limit.value,
+    )
+
+
+RULES: tuple[Rule, ...] = (no_return, leak_too_high)
