@@ -140,9 +140,9 @@ def _from_problem(problem: Problem) -> Finding:
         rule=problem.rule,
         level="notice",
         state="drawing",
-        at=(problem.found,),
+        at=(),
         span=problem.span,
-        message=f"found {problem.found}, expected {problem.expected}",
+        message=f"found {problem.found}; expected {problem.expected}",
         remedy=problem.hint or f"write {problem.expected}",
         evidence={"found": problem.found, "expected": problem.expected},
         certainty="certain",
@@ -168,7 +168,10 @@ def fingerprint(circuit: Circuit | None, finding: Finding) -> str:
     different tube in the same socket is a different finding.
     """
     places = sorted(f"{place}={_what_is(circuit, place)}" for place in finding.at)
-    text = "\n".join([finding.rule, *places])
+    read = (
+        [str(finding.evidence["found"])] if not finding.at and "found" in finding.evidence else []
+    )
+    text = "\n".join([finding.rule, *places, *read])
     return sha256(text.encode("utf-8")).hexdigest()[:16]
 
 

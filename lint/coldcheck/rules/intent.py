@@ -72,13 +72,18 @@ def _compare(case: Case, expect: Expect, state: str, found: float) -> Iterator[F
     finding = not_met.finding(
         case,
         (expect.point.text,),
-        f"{expect.point.text} is predicted at {volts(found)}; the drawing expects {expect.text}",
+        f"{expect.point.text} is predicted at {volts(found)}; the drawing expects {_bounds(expect)}",
         "trace the point's feed and load; if the figure was wrong, correct the expect line",
         state=state,
         evidence=evidence,
         excess=1 + miss / max(abs(bound or 0.0), 1.0),
     )
     yield _at_line(finding, expect)
+
+
+def _bounds(expect: Expect) -> str:
+    """The expectation without its keyword."""
+    return expect.text.removeprefix("expect").strip()
 
 
 def _at_line(finding: Finding, expect: Expect) -> Finding:

@@ -93,11 +93,11 @@ def no_earth(case: Case) -> Iterator[Outcome]:
     if earth is not None and earth == circuit.points.get(metal):
         return
     between = () if earth is None else tuple(b.name for b in circuit.at(earth))
-    what = f"only through {listed(between)}" if between else "not at all"
+    what = f"reaches it only through {listed(between)}" if between else "is not joined to it"
     yield no_earth.finding(
         case,
         (metal, "earth") if earth is not None else (metal,),
-        f"{metal} is on a mains-operated set and joined to protective earth {what}",
+        f"the set has no protective earth: {metal} {what}",
         f"take the green-yellow wire straight to the metal: `{metal} -- earth`, no switch, fuse "
         "or resistor in it; a hum-breaking resistor goes between gnd and chassis",
         evidence={"path_to_earth": listed(between) or "none"},

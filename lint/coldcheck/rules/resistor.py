@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.places import certainty, si, unsolved_reason, volts, watts
+from coldcheck.rules.places import certainty, ohms, preferred, si, unsolved_reason, volts, watts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 USUAL_SHARE = 0.6
 UNRATED_W = 0.25
 UNRATED_V = 250.0
-SIZES_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 20.0, 50.0)
+SIZES_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
 BODY_VOLTS = ((0.125, 200.0), (0.25, 250.0), (0.5, 350.0), (2.0, 500.0))
 """Watts of a carbon film body up to which it stands so many volts."""
 
@@ -152,12 +152,12 @@ def _over_voltage(
     case: Case, solution: Solution, branch: Branch, peak: float, limit: float, source: str
 ) -> Finding:
     pieces = int(np.ceil(peak / limit))
-    ohms_each = (si(branch.value, "ohm") or 0.0) / pieces
+    each = preferred((si(branch.value, "ohm") or 0.0) / pieces)
     return resistor_over_voltage.finding(
         case,
         (branch.name,),
         f"{volts(peak)} across {branch.name}; its body stands {volts(limit)}",
-        f"use {pieces} in series of {ohms_each:.3g} ohm each, or a body made for the voltage",
+        f"use {pieces} in series of {ohms(each)} each, or a body made for the voltage",
         state=solution.state.name,
         evidence={"peak_v": peak, "limit_v": limit},
         certainty=certainty(peak / limit),

@@ -23,7 +23,7 @@ from coldcheck.rules.supply_charge import no_bleeder
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch
+    from coldcheck.circuit.model import Branch, Tube
     from coldcheck.rules.model import Case, Finding, Outcome
     from coldcheck.solve.solution import Solution
 
@@ -38,6 +38,8 @@ DIODE_VOLTS = {
     "UF4007": 1000.0,
 }
 DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
+DIRECT = ("rectifier-current", "direct current")
+PEAK = ("peak-plate-current", "peak current a plate")
 RUNNING = ("warm", "high line", "low line", "standby")
 
 
@@ -72,7 +74,7 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
                 case,
                 (*names, tube.name),
                 f"{engineering(farads, 'F')} ({listed(names)}) stands right on the output of "
-                f"{tube.name}; a {tube.type.name} takes {engineering(limit.value, 'F')} at most",
+                f"{tube.name}; type {tube.type.name} takes {engineering(limit.value, 'F')} at most",
                 f"use {engineering(limit.value, 'F')} or less there and put the rest behind a "
                 "choke or a resistor",
                 evidence={"capacitance_uf": farads * 1e6, "limit_uf": limit.value * 1e6},
@@ -121,7 +123,7 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
             yield source_resistance_too_small.finding(
                 case,
                 (tube.name,),
-                f"the plates of {tube.name} see {ohms(feed.ohms)} of supply resistance; a "
+                f"the plates of {tube.name} see {ohms(feed.ohms)} of supply resistance; type "
                 f"{tube.type.name} wants at least {ohms(least)} a plate at {volts(feed.volts)}",
                 f"put about {ohms(_next_e12(missing))} in series with each plate",
                 evidence={
@@ -232,35 +234,42 @@ def _inverse(
 def rectifier_overload(case: Case) -> Iterator[Outcome]:
     """Compare the mean and the peak current with their ratings."""
     for tube, section in rectifier_tubes(case.circuit):
-        for name, field, words in (
-            ("rectifier-current", "plate_ma", "direct current"),
-            ("peak-plate-current", "peak_plate_ma", "peak current a plate"),
-        ):
-            limit = tube.type.rating(name)
-            if limit is None:
-                reason = f"no limit of the {words} of {tube.type.name} is on file"
-                yield rectifier_overload.not_judged((tube.name,), reason)
-                continue
-            for solution in case.solved(*RUNNING):
-                reading = solution.readings.get(section.name)
-                amps = 0.0 if reading is None else getattr(reading, field) / 1000
-                if amps > limit.value:
-                    yield rectifier_overload.finding(
-                        case,
-                        (tube.name,),
-                        f"the {words} of {tube.name} is {engineering(amps, 'A')}; a "
-                        f"{tube.type.name} is rated {engineering(limit.value, 'A')}",
-                        "draw less current, add supply resistance or a choke, or use a "
-                        "bigger rectifier",
-                        state=solution.state.name,
-                        evidence={
-                            f"{field[:-3]}_ma": amps * 1000,
-                            "limit_ma": limit.value * 1000,
-                        },
-                        certainty=certainty(amps / limit.value),
-                        source=cited(limit),
-                        excess=amps / limit.value,
-                    )
+        mean = {
+            s.state.name: s.readings[section.name].plate_ma / 1000
+            for s in case.solved(*RUNNING)
+            if section.name in s.readings
+        }
+        peak = {n: case.solutions[n].readings[section.name].peak_plate_ma / 1000 for n in mean}
+        plates = tuple(f"{section.name}.{p}" for p in section.plates)
+        yield from _over(case, tube, (tube.name,), mean, DIRECT)
+        yield from _over(case, tube, (tube.name, *plates), peak, PEAK)
+
+
+def _over(
+    case: Case, tube: Tube, at: tuple[str, ...], amps: dict[str, float], what: tuple[str, str]
+) -> Iterator[Outcome]:
+    """Compare a current in every state (amperes) with the rating named in ``what``."""
+    rating, words = what
+    limit = tube.type.rating(rating)
+    if limit is None:
+        reason = f"no limit of the {words} of {tube.type.name} is on file"
+        yield rectifier_overload.not_judged((tube.name,), reason)
+        return
+    for state, value in amps.items():
+        excess = value / limit.value
+        if excess > 1:
+            yield rectifier_overload.finding(
+                case,
+                at,
+                f"the {words} of {tube.name} is {engineering(value, 'A')}; type "
+                f"{tube.type.name} is rated {engineering(limit.value, 'A')}",
+                "draw less current, add supply resistance or a choke, or use a bigger rectifier",
+                state=state,
+                evidence={"current_ma": value * 1000, "limit_ma": limit.value * 1000},
+                certainty=certainty(excess),
+                source=cited(limit),
+                excess=excess,
+            )
 
 
 def _next_e12(number: float) -> float:
