@@ -72,21 +72,24 @@ def _decoded(file: str, data: bytes) -> Drawing:
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        column = error.start - data.rfind(b"\n", 0, error.start)
-        return _unreadable(
-            file, f"a byte that is not UTF-8 (hexadecimal {data[error.start]:02x})",
-            "text in UTF-8",
-            "save the file as UTF-8, or write u for µ and ohm for Ω", line, column,
-        )  # fmt: skip
+        return _not_utf8(file, data, error.start)
     return parse_drawing(text, file)
 
 
-def _unreadable(
-    file: str, found: str, expected: str, hint: str = "", line: int = 1, column: int = 1
-) -> Drawing:
-    span = Span(file, line, column, column + 1)
-    problem = Problem(span, "drawing.unreadable-file", found, expected, hint)
+def _not_utf8(file: str, data: bytes, at: int) -> Drawing:
+    before = _lines.physical_lines(data[:at].decode("utf-8"))
+    line, column = len(before), len(before[-1]) + 1
+    source = _lines.physical_lines(data.decode("utf-8", "replace"))[line - 1]
+    problem = Problem(
+        Span(file, line, column, column + 1), "drawing.unreadable-file",
+        f"a byte that is not UTF-8 (hexadecimal {data[at]:02x})", "text in UTF-8",
+        "save the file as UTF-8, or write u for µ and ohm for Ω", source,
+    )  # fmt: skip
+    return Drawing(file, (), (), (problem,))
+
+
+def _unreadable(file: str, found: str, expected: str, hint: str = "") -> Drawing:
+    problem = Problem(Span(file, 1, 1, 2), "drawing.unreadable-file", found, expected, hint)
     return Drawing(file, (), (), (problem,))
 
 

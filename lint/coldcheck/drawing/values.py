@@ -57,9 +57,9 @@ _HOMES = {"p": "farad", "n": "farad", "u": "farad", "k": "ohm", "K": "ohm", "M":
 _ALIKE = str.maketrans(
     {"\u00b5": "u", "\u03bc": "u", "\u2126": "ohm", "\u03a9": "ohm", "\u2212": "-"}
 )
-_INFIX = re.compile(r"([-+]?\d+)([RrkKMunpmV])(\d+)(?![\d.])\s*(.*)$")
-_PREFIXED = re.compile(r"([Rrunp])(\d+)\s*(.*)$")
-_PLAIN = re.compile(r"([-+]?(?:\d+(?:\.\d*)?|\.\d+))\s*(.*)$")
+_INFIX = re.compile(r"([-+]?\d+)([RrkKMunpmV])(\d+)(?![\d.])\s*(.*)$", re.ASCII)
+_PREFIXED = re.compile(r"([Rrunp])(\d+)\s*(.*)$", re.ASCII)
+_PLAIN = re.compile(r"([-+]?(?:\d+(?:\.\d*)?|\.\d+))\s*(.*)$", re.ASCII)
 _AC = re.compile(r"(.*V)\s?(ac|AC|rms|RMS|dc|DC)$")
 
 
