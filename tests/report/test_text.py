@@ -159,7 +159,9 @@ def test_the_summary_counts(review, clean_review, unreadable):
 def test_a_narrow_console_does_not_fail(review, unreadable):
     from io import StringIO
 
-    console = Console(file=StringIO(), width=10, force_terminal=True, _environ={})
+    console = Console(
+        file=StringIO(), width=10, force_terminal=True, color_system="truecolor", _environ={}
+    )
     for one in (review, unreadable):
         text.render(one, console)
     assert "verdict" in console.file.getvalue()

@@ -15,7 +15,10 @@ SUFFIX = ".tube"
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """A drawing to review; ``missing`` says why there is none, where there is none."""
+    """A drawing to review, which may turn out not to exist.
+
+    ``missing`` says why a folder or a pattern gave none.
+    """
 
     file: str
     missing: str = ""
@@ -38,7 +41,7 @@ def _one(argument: str) -> list[Wanted]:
             Wanted(argument, f"the folder holds no {SUFFIX} files")
         ]
     if path.exists() or not glob.has_magic(argument):
-        return [Wanted(argument, "" if path.exists() else "there is no such file")]
+        return [Wanted(argument)]
     # Path.glob refuses absolute patterns
     names = glob.glob(argument, recursive=True)  # noqa: PTH207
     matches = sorted(m for m in names if Path(m).is_file())

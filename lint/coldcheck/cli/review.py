@@ -6,8 +6,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coldcheck.cli import FOUND, OK, UNREADABLE
-from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
+from coldcheck.cli.failure import AskedWrongly, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.output import console_text, to_file, to_stdout
 
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from coldcheck.rules.model import Review
+
+# How coldcheck.rules.engine begins the reason of what broke down; a test holds them together.
+_BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
 
 
 def run(options: Namespace) -> int:
@@ -31,7 +34,7 @@ def run(options: Namespace) -> int:
         to_stdout(text)
     else:
         to_file(text, options.output)
-    return status(reviews, options.gate)
+    return _failure(reviews) or status(reviews, options.gate)
 
 
 def status(reviews: Iterable[Review], gate: str) -> int:
@@ -42,34 +45,46 @@ def status(reviews: Iterable[Review], gate: str) -> int:
     return FOUND if "fail" in verdicts else OK
 
 
+def _failure(reviews: Iterable[Review]) -> int:
+    """3 when a rule or the solver broke down inside a review: its silence is no verdict."""
+    broken = [
+        f"{review.file}: {item.rule}: {item.reason}"
+        for review in reviews
+        for item in review.not_judged
+        if item.reason.startswith(_BROKEN)
+    ]
+    if not broken:
+        return OK
+    print(failure_text(RuntimeError("; ".join(broken))), file=sys.stderr)
+    return FAILED
+
+
 def review_one(item: Wanted) -> Review:
-    """Review one drawing; one that cannot be opened becomes an unreadable review."""
+    """Review one drawing; a folder or pattern without drawings is an unreadable one."""
     from coldcheck.rules.engine import review_file
 
     if item.missing:
         return unopened(item.file, item.missing)
     try:
         return review_file(Path(item.file))
-    except OSError as error:
-        return unopened(item.file, error.strerror or str(error))
     except Exception as error:
         error.add_note(f"while reviewing {item.file}")
         raise
 
 
 def unopened(file: str, reason: str) -> Review:
-    """The review of a drawing that could not even be opened."""
+    """The review that stands for a folder or a pattern that gave no drawing."""
     from coldcheck.drawing.model import Span
     from coldcheck.rules.model import Finding, Review
 
     finding = Finding(
-        rule="drawing.unopened",
+        rule="drawing.nothing-found",
         level="notice",
         state="drawing",
         at=(),
         span=Span(file, 1, 1, 2),
-        message=f"The drawing could not be opened: {reason}.",
-        remedy="Check the name of the file and whether it may be read.",
+        message=f"there is no drawing to review: {reason}",
+        remedy="check the name; drawings end in .tube",
         certainty="certain",
     )
     return Review(file, "", None, (finding,), (), {}, (), readable=False)

@@ -28,7 +28,7 @@ def run(options: Namespace) -> int:
         show(lambda console: rule_page.render_list(RULES, console))
         return OK
     rule = _find(options.rule, RULES)
-    show(lambda console: rule_page.render(rule, console, drawings(rule.id)))
+    show(lambda console: rule_page.render(rule, console, drawings(rule.id, _SAMPLES)))
     return OK
 
 
@@ -44,11 +44,11 @@ def _find(wanted: str, rules: tuple[Rule, ...]) -> Rule:
     )
 
 
-def drawings(identifier: str, folder: Path = _SAMPLES) -> dict[str, str]:
+def drawings(identifier: str, folder: Path) -> dict[str, str]:
     """The wrong and the right drawing of a rule, as far as they are in reach."""
     found = {}
     for side in ("wrong", "right"):
-        path = folder / f"{identifier}.{side}.tube"
+        path = folder / identifier / f"{side}.tube"
         if path.is_file():
             found[side] = path.read_text(encoding="utf-8")
     return found

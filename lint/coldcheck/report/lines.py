@@ -34,13 +34,19 @@ def entries(
     label_width: int,
     label_style: str = "dim",
 ) -> None:
-    """Print label and text side by side; the text wraps under itself."""
+    """Print label and text side by side; the text wraps under itself.
+
+    A label that is too long for its column has a line of its own.
+    """
     for label, text in items:
-        room = console.width - indent - label_width
-        for number, line in enumerate(wrapped(console, text, room)):
-            head = Text(" " * indent)
-            head.append((label if number == 0 else "").ljust(label_width), style=label_style)
+        shown = label
+        if len(label) >= label_width:
+            say(console, Text(" " * indent).append(label, style=label_style))
+            shown = ""
+        for line in wrapped(console, text, console.width - indent - label_width):
+            head = Text(" " * indent).append(shown.ljust(label_width), style=label_style)
             say(console, head + Text(line))
+            shown = ""
 
 
 def wrapped(console: Console, text: str, width: int) -> Iterator[str]:

@@ -65,7 +65,8 @@ def excerpt(line: str, column: int, end_column: int, width: int) -> tuple[str, s
 
 def _first_piece(pieces: list[str], start: int, end: int, width: int) -> int:
     """The first piece to show so that the marked ones are in sight, with some room before."""
-    if cell_len("".join(pieces)) <= width or cell_len("".join(pieces[:end])) < width:
+    after = start == len(pieces)  # the mark stands behind the last character
+    if cell_len("".join(pieces)) + after <= width or cell_len("".join(pieces[:end])) < width - 1:
         return 0
     first = start
     while first > 0 and cell_len("".join(pieces[first - 1 : start])) < width // 3:

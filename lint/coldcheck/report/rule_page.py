@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from difflib import ndiff
 from typing import TYPE_CHECKING
 
 from coldcheck.report.lines import entries, paragraph, say
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from coldcheck.rules.model import Rule
+
+_WIDTH = 33
 
 
 def render(rule: Rule, console: Console, drawings: Mapping[str, str]) -> None:
@@ -31,13 +34,26 @@ def render(rule: Rule, console: Console, drawings: Mapping[str, str]) -> None:
         ("source", rule.source),
     )
     entries(console, parts, 2, 11)
-    for name, text in drawings.items():
-        say(console)
-        say(console, f"{name.capitalize()}:", "bold")
-        for line in text.splitlines():
-            say(console, f"    {clean(line)}".rstrip())
+    _drawings(console, drawings.get("wrong", ""), drawings.get("right", ""))
     say(console)
     paragraph(console, f'To waive one finding: accept {rule.id} at PLACE because "..."', 2)
+
+
+def _drawings(console: Console, wrong: str, right: str) -> None:
+    """The wrong drawing in full, then only what the right one has in its place."""
+    if not wrong:
+        return
+    _listing(console, "Wrong:", wrong.splitlines())
+    mended = [x for x in ndiff(wrong.splitlines(), right.splitlines()) if x[0] in "-+"]
+    if right:
+        _listing(console, "Right (- taken out, + put in):", mended)
+
+
+def _listing(console: Console, title: str, lines: Iterable[str]) -> None:
+    say(console)
+    say(console, title, "bold")
+    for line in lines:
+        say(console, f"    {clean(line)}".rstrip())
 
 
 def render_list(rules: Iterable[Rule], console: Console) -> None:
@@ -45,10 +61,9 @@ def render_list(rules: Iterable[Rule], console: Console) -> None:
     families: dict[str, list[Rule]] = {}
     for rule in rules:
         families.setdefault(rule.family, []).append(rule)
-    width = max((len(r.id) for group in families.values() for r in group), default=0) + 2
     for number, (family, members) in enumerate(families.items()):
         if number:
             say(console)
         say(console, family.capitalize(), "bold")
         rows = ((r.id, f"{r.level}: {r.title}") for r in members)
-        entries(console, rows, 2, width, label_style="")
+        entries(console, rows, 2, _WIDTH, label_style="")

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 RAIL_VOLTS = 20.0
 """A named point is taken for a supply rail from this much DC on, in volts."""
 
-RAILS_TITLE = "Supply rails, volts to gnd; warm, and cold: just switched on, nothing drawn yet"
+RAILS_TITLE = "Supply rails, volts to gnd; cold is just after switch-on, tubes not yet drawing"
 TUBES_TITLE = "Tubes, warm; plate and grid to cathode, heater-k at its worst instant"
 RECTIFIERS_TITLE = "Rectifiers, warm; inverse is the largest reverse voltage"
 TUBES = ("", "type", "plate V", "mA", "grid V", "cathode V", "plate W", "of max", "heater-k V")
@@ -56,7 +56,7 @@ def rails(review: Review) -> list[str]:
         dc = [abs(w.dc) for s in states if (w := s.waves.get(net)) is not None]
         if name and dc and max(dc) >= RAIL_VOLTS and _feeds(circuit, net):
             found.append(name)
-    return found
+    return sorted(found, key=circuit.span)
 
 
 def _invented(circuit: Circuit, net: str) -> str | None:

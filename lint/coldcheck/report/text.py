@@ -25,6 +25,8 @@ CAUTION = (
     "the drawing, not the wiring. Local codes and a qualified person decide what may be powered."
 )
 
+_RULE_WIDTH = 27
+
 
 def render(review: Review, console: Console, gate: str = "notice", *, caution: bool = True) -> None:
     """Print the report on one drawing.
@@ -87,8 +89,7 @@ def _not_judged(console: Console, review: Review) -> None:
         return
     say(console)
     say(console, "Not judged", "bold")
-    width = max(len(rule) for rule, _ in lines) + 2
-    entries(console, lines, 2, min(width, console.width // 2))
+    entries(console, lines, 2, _RULE_WIDTH)
 
 
 def _grouped(review: Review) -> Iterator[tuple[str, str]]:

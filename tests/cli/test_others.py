@@ -1,0 +1,153 @@
+"""The commands trace, tubes and why."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from coldcheck.circuit.tubes import known_types
+from coldcheck.cli import FAILED, OK, UNREADABLE
+from coldcheck.cli.why import drawings
+from coldcheck.rules.registry import RULES
+
+SAMPLE = Path(__file__).parents[2] / "samples" / "harbour-light.tube"
+
+
+def test_trace_shows_each_part_its_resistance_current_and_voltage(run, good):
+    status, out, err = run("trace", good, "MID")
+    assert (status, err) == (OK, "")
+    lines = [" ".join(line.split()) for line in out.splitlines()]
+    # 24 V over two equal resistors of 10 kohm: 12 V in the middle, 1.2 mA
+    assert "voltage 12.0 V DC to gnd, warm" in lines
+    assert "DC paths 2 paths to gnd" in lines
+    assert "R2 10 kohm 1.2 mA gnd 0.00" in lines
+    assert "R1 10 kohm -1.2 mA B1 24.0" in lines
+    assert "hangs on no single part: any one may open and a path to gnd is left" in lines
+
+
+def test_trace_names_the_single_parts(run):
+    _, out, _ = run("trace", SAMPLE, "V2.grid")
+    assert "hangs on    R5 and R6: if any of them opens, no DC path to gnd is left" in out
+
+
+def test_trace_of_a_point_without_a_path(run, tmp_path):
+    file = tmp_path / "float.tube"
+    file.write_text(
+        "B1 --+[E1 24 V]-- gnd\nB1 --[C1 10 nF 50 V]-- X --[C2 10 nF 50 V]-- gnd\n",
+        encoding="utf-8",
+    )
+    status, out, _ = run("trace", file, "X")
+    assert status == OK
+    assert "DC paths    none" in out
+    assert "no number" in out
+    assert "Path 1" not in out
+
+
+def test_trace_takes_a_socket_pin_and_any_case(run):
+    for name in ("V2:8", "v2.CATHODE"):
+        assert run("trace", SAMPLE, name)[1].startswith("V2.cathode in ")
+
+
+def test_trace_of_an_unknown_point_offers_the_nearest(run, good):
+    status, out, err = run("trace", good, "MIDD")
+    assert (status, out) == (FAILED, "")
+    assert err == f"coldcheck: there is no point MIDD in {good}; near it: MID\n"
+
+
+def test_trace_of_an_unreadable_drawing(run, unreadable, tmp_path):
+    for file in (unreadable, tmp_path / "none.tube"):
+        status, out, _ = run("trace", file, "MID")
+        assert status == UNREADABLE
+        assert "verdict: unreadable" in out
+
+
+def test_tubes_lists_every_type_once(run):
+    status, out, _ = run("tubes")
+    assert status == OK
+    firsts = [
+        line.split()[0] for line in out.splitlines() if line.startswith("  ") and line[2:3] != " "
+    ]
+    assert sorted(f for f in firsts if f != "type") == sorted(known_types())
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_tubes_shows_pins_ratings_points_and_sources(run):
+    status, out, _ = run("tubes", "ecc83")
+    assert status == OK
+    lines = [" ".join(line.split()) for line in out.splitlines()]
+    assert lines[0] == "12AX7 double triode"
+    for line in (
+        "6 A plate",
+        "9 heater tap",
+        "series h1 to h2 12.6 V 150 mA [1]",
+        "plate-voltage 300 V found [1]",
+        "grid-leak-fixed-bias 1 Mohm memory [2]",
+        "[2] memory: Philips ECC83 data sheet",
+    ):
+        assert line in lines
+    # the published point of 250 V, -2 V, and what the fitted law makes of it
+    assert [x for x in lines if x.startswith("250 V / -2 V plate current 1.2 mA 1.2 mA")]
+
+
+@pytest.mark.parametrize("name", known_types())
+def test_every_type_prints_within_80_columns(name):
+    from io import StringIO
+
+    from rich.console import Console
+
+    from coldcheck.circuit.tubes import tube_type
+    from coldcheck.report import tube_sheet
+
+    console = Console(file=StringIO(), width=80, color_system=None, _environ={})
+    tube_sheet.render(tube_type(name), console)
+    text = console.file.getvalue()
+    assert max(map(len, text.splitlines())) <= 80
+    assert "…" not in text
+    for number in tube_type(name).ratings.values():
+        assert number.source.split()[0] in text
+
+
+def test_an_unknown_type_offers_the_nearest(run):
+    status, out, err = run("tubes", "12AX8")
+    assert (status, out) == (FAILED, "")
+    assert "12AX7" in err
+
+
+def test_why_lists_every_rule(run):
+    status, out, _ = run("why")
+    assert status == OK
+    assert {r.id for r in RULES} <= set(out.split())
+
+
+def test_why_tells_all_about_a_rule(run):
+    rule = RULES[0]
+    status, out, _ = run("why", rule.id)
+    flat = " ".join(out.split())
+    assert status == OK
+    for text in (rule.title, rule.why, rule.criterion, rule.needs, rule.states, rule.source):
+        assert text in flat
+
+
+def test_why_shows_the_wrong_drawing_and_what_mends_it(run, tmp_path, monkeypatch):
+    folder = tmp_path / RULES[0].id
+    folder.mkdir()
+    (folder / "wrong.tube").write_text("A --[R1 1k]-- B\nB -- C\n", encoding="utf-8")
+    (folder / "right.tube").write_text("A --[R1 2k]-- B\nB -- C\n", encoding="utf-8")
+    assert set(drawings(RULES[0].id, tmp_path)) == {"wrong", "right"}
+    assert drawings("no.such", tmp_path) == {}
+    monkeypatch.setattr("coldcheck.cli.why._SAMPLES", tmp_path)
+    _, out, _ = run("why", RULES[0].id)
+    for line in (
+        "    A --[R1 1k]-- B",
+        "    B -- C",
+        "    - A --[R1 1k]-- B",
+        "    + A --[R1 2k]-- B",
+    ):
+        assert line in out.splitlines()
+
+
+def test_an_unknown_rule_offers_the_nearest(run):
+    status, out, err = run("why", RULES[0].id + "s")
+    assert (status, out) == (FAILED, "")
+    assert RULES[0].id in err
