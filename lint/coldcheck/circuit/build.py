@@ -6,6 +6,7 @@ Nothing in the text makes this fail: what cannot be understood is listed in
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -53,7 +54,7 @@ def _assemble(
     named: Named,
     log: ProblemLog,
 ) -> Circuit:
-    net = named.points.__getitem__
+    net = named.nets.__getitem__
     heaters = {plan.tube: build_heater(plan, net) for plan in plans}
     transformers = {
         name: expand.transformer(line, windings, net, wiring.nets.is_written)
@@ -65,7 +66,8 @@ def _assemble(
         *_declared_branches(found, transformers, outputs, heaters, net),
         *_drawn_branches(wiring.drawn, net, log),
     ):
-        branches[branch.name] = branch
+        own = _free_name(branch.name, branches)
+        branches[own] = replace(branch, name=own)
     return Circuit(
         drawing=drawing,
         graph=_graph(named, branches.values()),
@@ -77,7 +79,7 @@ def _assemble(
         outputs=outputs,
         mains=found.mains,
         places=_places(found, wiring, named, branches),
-        problems=tuple(log.problems),
+        problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),
     )
 
 
@@ -114,6 +116,15 @@ def _declared_branches(
         yield expand.signal(signal, net)
 
 
+def _free_name(name: str, taken: Mapping[str, Branch]) -> str:
+    """The name, or ``R1 (2)`` for a second part of the same name: it is wired all the same."""
+    count, free = 1, name
+    while free in taken:
+        count += 1
+        free = f"{name} ({count})"
+    return free
+
+
 def _jumpers(name: str, kind: TubeType, span: Span, net: Callable[[str], str]) -> Iterator[Branch]:
     """A link between two pins inside the tube: gone when the tube is pulled."""
     for a, b in kind.jumpers:
@@ -124,14 +135,10 @@ def _jumpers(name: str, kind: TubeType, span: Span, net: Callable[[str], str]) -
 def _drawn_branches(
     drawn: Iterable[Drawn], net: Callable[[str], str], log: ProblemLog
 ) -> Iterator[Branch]:
-    """The parts on the wires; a second part of the same name is kept as ``R1 (2)``."""
-    seen: dict[str, int] = {}
+    """The parts on the wires, in the order of the text."""
     for item in drawn:
         part = item.part
-        count = seen[part.name] = seen.get(part.name, 0) + 1
-        name = part.name if count == 1 else f"{part.name} ({count})"
-        if part.kind == "heater":
-            name = f"{part.name}.heater" + (f" ({count})" if count > 1 else "")
+        name = f"{part.name}.heater" if part.kind == "heater" else part.name
         value = _checked_value(part, log)
         yield expand.part_branch(name, part, net(item.left), net(item.right), value)
 

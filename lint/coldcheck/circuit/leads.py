@@ -77,7 +77,7 @@ class Owner:
             return f"{self.name} is {self.what}: say {self.elsewhere[word]}"
         if not self.shown:
             return f"{self.name} is {self.what}"
-        near = did_you_mean(word, self.shown) if word else ""
+        near = did_you_mean(word, (t for t in self.leads if len(t) > 2)) if word else ""
         return f"{self.name} is {self.what}: leads {', '.join(self.shown)}" + near_text(near)
 
     def _no_pins(self) -> str:

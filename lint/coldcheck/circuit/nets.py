@@ -22,10 +22,15 @@ LANDMARK, _NAMED, _WRITTEN, WINDING_LEAD, LEAD, PIN, _NAMELESS = range(7)
 class Named:
     """The finished nets.
 
-    ``points``: every key, every spelling and every net name -> net. ``names``: net -> keys, the
-    written ones first in the order of writing.
+    nets
+        Everything, the keys of nameless points too -> net.
+    points
+        Every lead, every spelling in the drawing and every net's own name -> net.
+    names
+        Net -> keys, the written ones first in the order of writing.
     """
 
+    nets: Mapping[str, str]
     points: Mapping[str, str]
     names: Mapping[str, tuple[str, ...]]
 
@@ -100,6 +105,7 @@ class Nets:
         groups: dict[str, list[str]] = {}
         for key in self._parent:
             groups.setdefault(self.find(key), []).append(key)
+        nets: dict[str, str] = {}
         points: dict[str, str] = {}
         names: dict[str, tuple[str, ...]] = {}
         taken = set(self._parent)
@@ -110,8 +116,9 @@ class Nets:
             shown.sort(key=lambda key: self._written.get(key, len(self._parent)))
             names[net] = tuple(shown)
             points |= dict.fromkeys((*shown, net), net)
+            nets |= dict.fromkeys(members, net)
         points |= {text: points[key] for text, key in self._spellings.items()}
-        return Named(points, names)
+        return Named(nets | points, points, names)
 
     def _write(self, key: str, text: str) -> str:
         self._written.setdefault(key, len(self._written))
