@@ -21,7 +21,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.rules.places import si
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -186,22 +186,24 @@ class Discharge:
         """The discharge of every capacitor from every state it may be charged in."""
         for solution in charged:
             held = {b.name: held_volts(b, solution) for b in self.capacitors}
-            amplitudes = self._amplitudes(held)
             for b in self.capacitors:
-                if not _counts(b, held[b.name]):
-                    continue
-                weights = (_incidence(b, self.node, len(self.modes)) @ self.modes) * amplitudes
-                yield Decay(
-                    b,
-                    held[b.name],
-                    seconds_above(weights, self.taus),
-                    solution.state.name,
-                    self.thrown,
-                    self.groups[b.name],
-                    self.undrawn[b.name],
-                )
+                if _counts(b, held[b.name]):
+                    yield Decay(
+                        b,
+                        held[b.name],
+                        self.seconds(b, held),
+                        solution.state.name,
+                        self.thrown,
+                        self.groups[b.name],
+                        self.undrawn[b.name],
+                    )
 
-    def _amplitudes(self, held: dict[str, float]) -> Array:
+    def seconds(self, capacitor: Branch, held: Mapping[str, float]) -> float:
+        """Time to 60 V across a capacitor when each starts from ``held`` volts (by name)."""
+        across = _incidence(capacitor, self.node, len(self.modes)) @ self.modes
+        return seconds_above(across * self._amplitudes(held), self.taus)
+
+    def _amplitudes(self, held: Mapping[str, float]) -> Array:
         """Each mode's share of the charge (modes are normalised so that u'Cu = tau)."""
         charge = np.zeros(len(self.modes))
         for b in self.capacitors:

@@ -72,7 +72,8 @@ def _compare(case: Case, expect: Expect, state: str, found: float) -> Iterator[F
     finding = not_met.finding(
         case,
         (expect.point.text,),
-        f"{expect.point.text} is predicted at {volts(found)}; the drawing expects {_bounds(expect)}",
+        f"{expect.point.text} is predicted at {volts(found)}; "
+        f"the drawing expects {_bounds(expect)}",
         "trace the point's feed and load; if the figure was wrong, correct the expect line",
         state=state,
         evidence=evidence,
