@@ -32,6 +32,13 @@ def undefined_nets(circuit: Circuit, state: State) -> dict[str, str]:
     }
 
 
+def floating_ends(circuit: Circuit, state: State) -> tuple[str, ...]:
+    """One net of each island that nothing ties to gnd."""
+    graph = _holding_graph(circuit, state)
+    islands = nx.connected_components(graph)
+    return tuple(min(island) for island in islands if GROUND not in island)
+
+
 def floating_grids(circuit: Circuit, state: State, floating: dict[str, str]) -> tuple[str, ...]:
     """Undefined nets that hold a control grid of a tube that is in its socket and wired."""
     nets: dict[str, None] = {}

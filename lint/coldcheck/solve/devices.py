@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
-import numpy as np
+from typing import TYPE_CHECKING, Any
 
 from coldcheck.solve.diodes import (
     Curve,
@@ -17,11 +15,10 @@ from coldcheck.solve.diodes import (
 )
 from coldcheck.solve.laws import law_for
 from coldcheck.solve.network import Unsolvable, plain
+from coldcheck.solve.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
-
-    from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Branch, Circuit, Section, Tube
     from coldcheck.solve.laws import Law
@@ -102,6 +99,20 @@ def ports(
     return tuple(found)
 
 
+def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
+    """Ends of everything that can block, in any state."""
+    found: list[Mapping[str, float]] = [
+        {b.a: 1.0, b.b: -1.0}
+        for b in circuit.branches.values()
+        if b.kind in ("diode", "led", "zener")
+    ]
+    for section in circuit.sections():
+        kinds = section.plates if section.kind in ("rectifier", "regulator") else ()
+        detectors = [e for e in section.electrodes if e.startswith("diode")]
+        found += [across(section, e) for e in (*kinds, *detectors)]
+    return found
+
+
 def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
     ends = {branch.a: 1.0, branch.b: -1.0}
     if branch.kind == "diode":
@@ -152,8 +163,15 @@ def rating(tube: Tube, name: str, default: float) -> float:
     return default if found is None else found.value
 
 
-def incidence(network: Network, ends: list[Mapping[str, float]]) -> NDArray[np.float64]:
-    """Columns for a list of ends, shape (size, len(ends))."""
-    if not ends:
-        return np.zeros((network.size, 0))
-    return np.stack([network.vector(e) for e in ends], axis=1)
+def incidence(network: Network, ends: list[Mapping[str, float]]) -> Any:
+    """Columns for a list of ends, shape (size, len(ends)); sparse for a large network."""
+    rows = [network.nets.get(net) for column in ends for net in column]
+    columns = [k for k, column in enumerate(ends) for _ in column]
+    weights = [w for column in ends for w in column.values()]
+    entries = [(r, c, w) for r, c, w in zip(rows, columns, weights, strict=True) if r is not None]
+    shape = (network.size, len(ends))
+    return (
+        sparse_matrix(shape, entries)
+        if network.size > DENSE_UP_TO
+        else dense_matrix(shape, entries)
+    )

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.solve.combine import agree, judged
-from coldcheck.solve.defined import floating_grids, undefined_nets, unknown_values
-from coldcheck.solve.devices import incidence, ports, strike_volts, valves
-from coldcheck.solve.network import Unsolvable, build_network, has_ac
+from coldcheck.solve.defined import floating_ends, floating_grids, undefined_nets, unknown_values
+from coldcheck.solve.devices import incidence, one_way_ends, ports, strike_volts, valves
+from coldcheck.solve.network import REVERSE_S, SOURCE_AMPS_MAX, Unsolvable, build_network, has_ac
 from coldcheck.solve.readings import branch_currents, net_waves, tube_readings
 from coldcheck.solve.response import difference_symbol, harmonics
 from coldcheck.solve.solution import WARM, Solution, State
@@ -25,12 +25,16 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.solve.network import Network
     from coldcheck.solve.response import Response
-    from coldcheck.solve.steady import Start, Steady
+    from coldcheck.solve.solution import Wave
+    from coldcheck.solve.steady import LabelledStart, Steady
 
 INSTANTS = 128
 """Instants of a mains cycle; 256 change the DC of the samples by less than 0.1 %."""
 
 HELD_GRID_S = 1e-6
+TIE_S = 1e-6
+"""Holds one net of a floating island at 0 V while solving; its nets get no number."""
+
 STEPS = (0.25, 0.5, 0.75, 1.0)
 
 TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
@@ -51,7 +55,7 @@ class Solver:
     circuit: Circuit
     instants: int = INSTANTS
     _base: tuple[Network, Response] | None = None
-    _starts: dict[tuple[int, int], Start] = field(default_factory=dict)
+    _first: LabelledStart | None = None
 
     def solve(self, state: State) -> Solution:
         """One state, with what cannot be known left out."""
@@ -62,10 +66,16 @@ class Solver:
             if not grids and not open_values:
                 return self._finish(*self._struck(state, {}, {}), state, missing)
             trials = [self._trial(state, k, grids) for k in range(len(TRIALS))]
-        except (Unsolvable, NotConverged, np.linalg.LinAlgError) as problem:
-            return Solution(state, False, float("nan"), 0, str(problem), self.circuit)
-        solved = [self._finish(*t, state, missing) for t in trials]
+            solved = [self._finish(*t, state, missing) for t in trials]
+        except np.linalg.LinAlgError:
+            reason = "the equations contradict each other: a loop of sources, or a short"
+            return self._unsolved(state, reason)
+        except (Unsolvable, NotConverged) as problem:
+            return self._unsolved(state, str(problem))
         return agree(solved, _cause(open_values, grids))
+
+    def _unsolved(self, state: State, reason: str) -> Solution:
+        return Solution(state, False, float("nan"), 0, reason, self.circuit)
 
     def _trial(self, state: State, k: int, grids: tuple[str, ...]) -> tuple[Cycle, Steady]:
         values = TRIALS[k]
@@ -108,13 +118,18 @@ class Solver:
         held: Mapping[str, float],
     ) -> Cycle:
         network = build_network(self.circuit, state, assumed)
+        for ends in one_way_ends(self.circuit):
+            network.tie(ends, REVERSE_S)
+        for net in floating_ends(self.circuit, state):
+            network.ties[net] = TIE_S
+            network.tie({net: 1.0}, TIE_S)
         for net, volts in held.items():
             row = network.nets[net]
             network.g.append((row, row, HELD_GRID_S))
             network.steady.append((row, HELD_GRID_S * volts))
         one_way = ports(self.circuit, state, lit, assumed)
         if not has_ac(network):
-            nothing = (np.zeros((network.size, 0)), np.zeros((0, 0)))
+            nothing = (incidence(network, []), np.zeros((0, 0)))
             return Cycle(network, one_way, valves(self.circuit, state), None, nothing, 1)
         base, response = self._factors(network, fresh=bool(assumed or held))
         shunts = self._shunts(base, network)
@@ -138,20 +153,23 @@ class Solver:
             for name, b in self.circuit.branches.items()
             if name in network.conductance and network.conductance[name] != base.conductance[name]
         ]
-        at = incidence(network, [{b.a: 1.0, b.b: -1.0} for b, _ in changed])
-        return at, np.diag([change for _, change in changed])
+        ties = [
+            (net, network.ties.get(net, 0.0) - base.ties.get(net, 0.0))
+            for net in {*network.ties, *base.ties}
+        ]
+        ends: list[Mapping[str, float]] = [{b.a: 1.0, b.b: -1.0} for b, _ in changed]
+        ends += [{net: 1.0} for net, _ in ties]
+        return incidence(network, ends), np.diag([change for _, change in changed + ties])
 
     def _run(self, cycle: Cycle, *, use_start: bool) -> Steady:
-        """Newton from the last answer of this shape, else from nothing, else in steps."""
-        key = len(cycle.ports), cycle.valve_at.shape[1]
-        starts = [self._starts[key]] if use_start and key in self._starts else []
+        """Newton from the first answer, else from nothing, else with the sources in steps."""
+        starts = [cycle.adapt(self._first)] if use_start and self._first else []
         for start in [*starts, None]:
             try:
                 answer = cycle.solve(start)
             except (NotConverged, np.linalg.LinAlgError):
                 continue
-            if use_start:
-                self._starts[key] = answer.start
+            self._first = self._first or (cycle.label(answer.start) if use_start else None)
             return answer
         return _stepped(cycle)
 
@@ -160,7 +178,8 @@ class Solver:
     ) -> Solution:
         volts = net_waves(cycle.network, answer)
         currents = branch_currents(self.circuit, cycle, answer, volts)
-        readings = tube_readings(self.circuit, cycle, answer, volts)
+        _plausible(self.circuit, currents)
+        readings = tube_readings(self.circuit, cycle, answer, volts, state.pulled)
         return Solution(
             state,
             True,
@@ -198,6 +217,16 @@ def _stepped(cycle: Cycle) -> Steady:
         answer = cycle.solve(start)
         start = answer.start
     return answer
+
+
+def _plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:
+    """Refuse an answer in which a bench source is short-circuited."""
+    for branch in circuit.branches.values():
+        if branch.kind == "source" and currents[branch.name].peak > SOURCE_AMPS_MAX:
+            amps = currents[branch.name].peak
+            raise Unsolvable(
+                f"{branch.name} would deliver {amps:.0f} A: it is shorted, or fights another source"
+            )
 
 
 def _cause(values: tuple[Branch, ...], grids: tuple[str, ...]) -> str:

@@ -27,7 +27,7 @@ class Means(Protocol):
     def charge(self, rate: Array) -> Array:
         """``C rate``; rate of shape (m, N), per second."""
 
-    def with_slopes(self, at: Array, slopes: Array) -> Callable[[Array], Array]:
+    def with_slopes(self, at: Any, slopes: Any) -> Callable[[Array], Array]:
         """Solver of ``(G + at slopes at.T) x = rhs``; at (m, q), slopes (q, q) siemens."""
 
 
@@ -35,8 +35,8 @@ class DenseMeans:
     """For circuits of up to some hundred unknowns."""
 
     def __init__(self, network: Network) -> None:
-        self._g = dense_matrix(network.size, network.g + network.dc_only)
-        self._c = dense_matrix(network.size, network.c)
+        self._g = dense_matrix(network.shape, network.g + network.dc_only)
+        self._c = dense_matrix(network.shape, network.c)
 
     def times(self, x: Array) -> Array:
         """See :class:`Means`."""
@@ -46,7 +46,7 @@ class DenseMeans:
         """See :class:`Means`."""
         return np.asarray(self._c @ rate)
 
-    def with_slopes(self, at: Array, slopes: Array) -> Callable[[Array], Array]:
+    def with_slopes(self, at: Any, slopes: Any) -> Callable[[Array], Array]:
         """See :class:`Means`. Raises LinAlgError for contradictory wiring."""
         inverse = np.linalg.inv(self._g + at @ slopes @ at.T)
         return lambda rhs: np.asarray(inverse @ rhs)
@@ -56,8 +56,8 @@ class SparseMeans:
     """For large circuits: growth close to linear."""
 
     def __init__(self, network: Network) -> None:
-        self._g: Any = sparse_matrix(network.size, network.g + network.dc_only)
-        self._c: Any = sparse_matrix(network.size, network.c)
+        self._g: Any = sparse_matrix(network.shape, network.g + network.dc_only)
+        self._c: Any = sparse_matrix(network.shape, network.c)
 
     def times(self, x: Array) -> Array:
         """See :class:`Means`."""
@@ -67,13 +67,11 @@ class SparseMeans:
         """See :class:`Means`."""
         return np.asarray(self._c @ rate)
 
-    def with_slopes(self, at: Array, slopes: Array) -> Callable[[Array], Array]:
+    def with_slopes(self, at: Any, slopes: Any) -> Callable[[Array], Array]:
         """See :class:`Means`. Raises LinAlgError for contradictory wiring."""
-        from scipy.sparse import csc_array
         from scipy.sparse.linalg import splu
 
-        columns = csc_array(at)
-        matrix: Any = self._g + columns @ csc_array(slopes) @ columns.T
+        matrix: Any = self._g + at @ slopes @ at.T
         try:
             factor = splu(matrix.tocsc())
         except RuntimeError as problem:

@@ -12,14 +12,10 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from coldcheck.circuit.model import GROUND
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Transformer, Winding
     from coldcheck.drawing.units import Quantity
@@ -29,6 +25,15 @@ if TYPE_CHECKING:
 
 LEAK_S = 1e-11
 """Leakage of every net to gnd: keeps a charged, unloaded capacitor's voltage defined."""
+
+REVERSE_S = 5e-9
+"""Leakage across a blocking diode or rectifier: about 2 uA at 400 V (silicon; from memory).
+
+It also gives a winding between blocking diodes its potential.
+"""
+
+SOURCE_AMPS_MAX = 100.0
+"""A bench supply delivering more is a short or two sources in contradiction, not an answer."""
 
 CONTACT_OHM = 0.01
 FUSE_OHM = 0.05
@@ -71,8 +76,14 @@ class Network:
     hum: list[tuple[int, float]] = field(default_factory=list)
     rows: dict[str, int] = field(default_factory=dict)
     conductance: dict[str, float] = field(default_factory=dict)
+    ties: dict[str, float] = field(default_factory=dict)
     dc_only: Entries = field(default_factory=list)
     ac_only: Entries = field(default_factory=list)
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Shape of the matrices."""
+        return self.size, self.size
 
     def row(self) -> int:
         """Add an unknown and return its row."""
@@ -93,6 +104,14 @@ class Network:
         if i is not None and j is not None:
             into += [(i, j, -siemens), (j, i, -siemens)]
 
+    def tie(self, ends: Mapping[str, float], siemens: float) -> None:
+        """Stamp an admittance across a weighted set of nets (a filament is a mean of two)."""
+        for a, weight in ends.items():
+            for b, other in ends.items():
+                i, j = self.at(a), self.at(b)
+                if i is not None and j is not None:
+                    self.g.append((i, j, weight * other * siemens))
+
     def carry(self, name: str, a: str, b: str, ohms: float) -> int:
         """Stamp ``v_a - v_b - ohms i = 0`` with its own current; return the row."""
         row = self.row()
@@ -103,15 +122,6 @@ class Network:
                 self.g += [(i, row, sign), (row, i, sign)]
         self.g.append((row, row, -ohms))
         return row
-
-    def vector(self, ends: Mapping[str, float]) -> NDArray[np.float64]:
-        """An incidence column, shape (size,): net -> weight."""
-        column = np.zeros(self.size)
-        for net, weight in ends.items():
-            i = self.at(net)
-            if i is not None:
-                column[i] += weight
-        return column
 
 
 def plain(value: Quantity | None, unit: str, default: float) -> float:
@@ -270,7 +280,9 @@ def winding_ohms(branch: Branch, transformer: Transformer) -> float:
     volts = plain(branch.value, "volt", 0.0)
     winding = next(w for w in transformer.windings if branch in w.branches)
     if winding.primary:
-        return max(REGULATION / 2 * volts**2 / rated_power(transformer), 1e-4)
+        rated = all(w.current is not None for w in transformer.secondaries)
+        share = REGULATION / 2 * volts**2 / rated_power(transformer) if rated else 0.0
+        return max(share, 1e-4)
     amps = plain(winding.current, "ampere", 0.0)
     if amps:
         return max(REGULATION * volts / amps, 1e-4)

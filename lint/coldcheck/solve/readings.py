@@ -48,32 +48,26 @@ def branch_currents(
 
 
 def tube_readings(
-    circuit: Circuit, cycle: Cycle, answer: Steady, volts: Mapping[str, Wave]
+    circuit: Circuit,
+    cycle: Cycle,
+    answer: Steady,
+    volts: Mapping[str, Wave],
+    pulled: frozenset[str],
 ) -> dict[str, TubeReading]:
     """A reading for each section that is in its socket."""
     amps = _electrode_amps(cycle, answer)
     return {
         s.name: _reading(s, circuit.tubes[s.tube], amps, volts)
         for s in circuit.sections()
-        if s.tube not in _pulled(circuit, cycle)
+        if s.tube not in pulled
     }
-
-
-def _pulled(circuit: Circuit, cycle: Cycle) -> frozenset[str]:
-    """Tubes whose heater branches carry no conductance are out of their sockets."""
-    conductance = cycle.network.conductance
-    return frozenset(
-        t.name
-        for t in circuit.tubes.values()
-        if t.heater and not any(conductance[b.name] for b in t.heater.branches)
-    )
 
 
 def _electrode_amps(cycle: Cycle, answer: Steady) -> dict[tuple[str, str], Array]:
     found: dict[tuple[str, str], Array] = {}
     for port, amps in zip(cycle.ports, answer.port_amps, strict=True):
         found[port.owner, port.electrode] = amps
-    for valve, part in zip(cycle.valves, cycle.slices, strict=True):
+    for valve, part in zip(cycle.bank.valves, cycle.bank.slices, strict=True):
         for electrode, amps in zip(valve.law.electrodes, answer.valve_amps[part], strict=True):
             found[valve.section.name, electrode] = amps
     return found

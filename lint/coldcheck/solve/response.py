@@ -41,7 +41,7 @@ def difference(samples: Array, frequency: float) -> Array:
 class Response(Protocol):
     """A linear system per harmonic."""
 
-    def load(self, ports: Array, y: Array) -> None:
+    def load(self, ports: Any, y: Any) -> None:
         """Connect conductances ``ports y ports.T``: ports (m, q), y (q, q) siemens.
 
         Replaces what was connected before.
@@ -58,12 +58,12 @@ class DenseHarmonics:
     """
 
     def __init__(self, network: Network, symbol: Complex) -> None:
-        g = dense_matrix(network.size, network.g + network.ac_only)
-        c = dense_matrix(network.size, network.c)
+        g = dense_matrix(network.shape, network.g + network.ac_only)
+        c = dense_matrix(network.shape, network.c)
         self._inverse = np.linalg.inv(g[None] + symbol[:, None, None] * c[None])
         self._ports: Array | None = None
 
-    def load(self, ports: Array, y: Array) -> None:
+    def load(self, ports: Any, y: Any) -> None:
         """See :class:`Response`."""
         if not ports.shape[1]:
             self._ports = None
@@ -85,18 +85,16 @@ class SparseHarmonics:
     """One sparse factor per harmonic, remade when the tubes' conductances change."""
 
     def __init__(self, network: Network, symbol: Complex) -> None:
-        self._g = sparse_matrix(network.size, network.g + network.ac_only)
-        self._c = sparse_matrix(network.size, network.c)
+        self._g = sparse_matrix(network.shape, network.g + network.ac_only)
+        self._c = sparse_matrix(network.shape, network.c)
         self._symbol = symbol
         self._factors: list[Any] = []
 
-    def load(self, ports: Array, y: Array) -> None:
+    def load(self, ports: Any, y: Any) -> None:
         """See :class:`Response`. Raises LinAlgError for contradictory wiring."""
-        from scipy.sparse import csc_array
         from scipy.sparse.linalg import splu
 
-        columns = csc_array(ports)
-        loaded: Any = self._g + columns @ csc_array(y) @ columns.T
+        loaded: Any = self._g + ports @ y @ ports.T
         try:
             self._factors = [splu((loaded + s * self._c).tocsc()) for s in self._symbol]
         except RuntimeError as problem:

@@ -10,11 +10,11 @@ not N, and long time constants cost nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import accumulate, pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from coldcheck.solve.bank import ValveBank
 from coldcheck.solve.devices import incidence
 from coldcheck.solve.means import mean_matrix
 from coldcheck.solve.portstep import PortStep
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.solve.devices import Port, Valve
+    from coldcheck.solve.diodes import Curve
     from coldcheck.solve.network import Network
     from coldcheck.solve.response import Response
 
@@ -56,6 +57,15 @@ class Start:
 
 
 @dataclass(slots=True)
+class LabelledStart:
+    """A start that another state of the same circuit can use: rows by port and by electrode."""
+
+    mean: Array
+    wave: dict[tuple[str, str], Array]
+    correction: dict[tuple[str, str], Array]
+
+
+@dataclass(slots=True)
 class Steady:
     """An answer: all unknowns (m, N), port volts and amperes (p, N), tube currents (q, N)."""
 
@@ -81,10 +91,11 @@ class Cycle:
         shunts: tuple[Array, Array],
         instants: int,
     ) -> None:
-        self.network, self.ports, self.valves = network, ports, valves
+        self.network, self.ports = network, ports
+        self.bank = ValveBank(network, valves)
         self.response, self.shunts, self.n = response, shunts, instants
-        self.port_at = incidence(network, [p.ends for p in ports])
-        self.valve_at = incidence(network, [e for v in valves for e in v.ends])
+        self.port_at = _dense(incidence(network, [p.ends for p in ports]))
+        self.valve_at = self.bank.at
         self.steady = np.zeros(network.size)
         for row, volts in network.steady:
             self.steady[row] += volts
@@ -92,29 +103,22 @@ class Cycle:
         for row, volts in network.hum:
             self.hum[row] += volts
         self.linear = mean_matrix(network)
-        self.slices = _slices(valves)
-
-    # -- laws -----------------------------------------------------------------------------
-
-    def valve_currents(self, volts: Array) -> tuple[Array, Array]:
-        """Tube electrode currents (q, N) and block slopes (q, q, N) at volts (q, N)."""
-        amps = np.zeros_like(volts)
-        slopes = np.zeros((volts.shape[0], volts.shape[0], volts.shape[1]))
-        for valve, part in zip(self.valves, self.slices, strict=True):
-            amps[part], slopes[part, part] = valve.law.currents(volts[part])
-        return amps, slopes
+        self.curves: dict[Curve, list[int]] = {}
+        for k, port in enumerate(ports):
+            self.curves.setdefault(port.curve, []).append(k)
 
     def port_curves(self, wave: Array) -> tuple[Array, Array, Array, Array]:
         """Volts, amperes and slopes along the port variables, each (p, N)."""
         out = [np.zeros_like(wave) for _ in range(4)]
-        for k, port in enumerate(self.ports):
-            for target, got in zip(out, port.curve.solve(wave[k], SCALE_OHM), strict=True):
-                target[k] = got
+        for curve, rows in self.curves.items():
+            flat = wave[rows].ravel()
+            for target, got in zip(out, curve.solve(flat, SCALE_OHM), strict=True):
+                target[rows] = got.reshape(len(rows), -1)
         return out[0], out[1], out[2], out[3]
 
     # -- the AC side ----------------------------------------------------------------------
 
-    def see_ac(self, slopes: Array, correction: Array) -> tuple[Array, Array]:
+    def see_ac(self, slopes: Any, correction: Array) -> tuple[Array, Array]:
         """Port impedance kernel (p, p, N) and open-circuit AC volts (p, N)."""
         p = len(self.ports)
         if self.response is None:
@@ -127,14 +131,22 @@ class Cycle:
         open_ac = self.port_at.T @ self.ac_of(np.zeros((p, self.n)), correction)
         return kernel, open_ac
 
-    def _load(self, slopes: Array) -> None:
+    def _load(self, slopes: Any) -> None:
+        """Put the tubes' slopes and the state's changed conductances into the AC network."""
         shunt_at, shunt_y = self.shunts
-        q, s = self.valve_at.shape[1], shunt_at.shape[1]
-        y = np.zeros((q + s, q + s))
-        y[:q, :q] = slopes
-        y[q:, q:] = shunt_y
-        if self.response is not None:
-            self.response.load(np.concatenate([self.valve_at, shunt_at], axis=1), y)
+        if self.response is None:
+            return
+        if self.bank.sparse:
+            from scipy.sparse import block_diag, hstack
+
+            columns: list[Any] = [self.valve_at, shunt_at]
+            at = hstack(columns).tocsc()
+            self.response.load(at, block_diag([slopes, shunt_y]).tocsc())
+            return
+        q = self.bank.size
+        y = np.zeros((q + len(shunt_y), q + len(shunt_y)))
+        y[:q, :q], y[q:, q:] = slopes, shunt_y
+        self.response.load(np.concatenate([self.valve_at, shunt_at], axis=1), y)
 
     def ac_of(self, port_amps: Array, correction: Array) -> Array:
         """All unknowns' AC part (m, N) for given port currents and tube corrections (., N)."""
@@ -153,8 +165,8 @@ class Cycle:
         mean, wave, correction = state.mean.copy(), state.wave.copy(), state.correction.copy()
         steps, history = 0, []
         for _ in range(MAX_PASSES):
-            _, slopes = self.valve_currents((self.valve_at.T @ mean)[:, None])
-            kernel, open_ac = self.see_ac(slopes[:, :, 0], correction)
+            _, slopes = self.bank.linear(self.valve_at.T @ mean)
+            kernel, open_ac = self.see_ac(slopes, correction)
             mean, wave, used = self._newton(mean, wave, kernel, open_ac, correction.mean(axis=1))
             steps += used
             answer, correction, residual = self._check(mean, wave, correction)
@@ -167,6 +179,28 @@ class Cycle:
             if len(history) > 12 and residual > 0.9 * history[-8]:
                 break
         raise NotConverged(f"current still {history[-1]:.2g} A in error after {steps} steps")
+
+    def label(self, start: Start) -> LabelledStart:
+        """Name the rows of an answer's start."""
+        waves = dict(zip(self._port_names(), start.wave, strict=True))
+        corrections = dict(zip(self.bank.names(), start.correction, strict=True))
+        return LabelledStart(start.mean, waves, corrections)
+
+    def adapt(self, labelled: LabelledStart) -> Start:
+        """A start for this state: what both states have, and nothing for the rest."""
+        start = self._nothing()
+        start.mean = labelled.mean.copy()
+        for names, rows, known in (
+            (self._port_names(), start.wave, labelled.wave),
+            (self.bank.names(), start.correction, labelled.correction),
+        ):
+            for k, name in enumerate(names):
+                if name in known:
+                    rows[k] = known[name]
+        return start
+
+    def _port_names(self) -> list[tuple[str, str]]:
+        return [(p.owner, p.electrode) for p in self.ports]
 
     def _nothing(self) -> Start:
         q = self.valve_at.shape[1]
@@ -206,10 +240,10 @@ class Cycle:
         self, mean: Array, wave: Array, spectrum: Complex, open_ac: Array, bias: Array
     ) -> tuple[Array, Array]:
         """Errors of the mean equations (m,) and of the port voltages (p, N)."""
-        valve_amps, _ = self.valve_currents((self.valve_at.T @ mean)[:, None])
+        valve_amps, _ = self.bank.linear(self.valve_at.T @ mean)
         volts, amps, _, _ = self.port_curves(wave)
         means = self.linear.times(mean) - self.steady + self.port_at @ amps.mean(axis=1)
-        means += self.valve_at @ (valve_amps[:, 0] + bias)
+        means += self.valve_at @ (valve_amps + bias)
         spread = np.einsum("pqk,qk->pk", spectrum, np.fft.rfft(amps, axis=-1))
         across = (self.port_at.T @ mean)[:, None] + open_ac
         return means, volts - across + np.fft.irfft(spread, n=self.n, axis=-1)
@@ -218,8 +252,8 @@ class Cycle:
         self, mean: Array, wave: Array, kernel: Array
     ) -> Callable[[Array, Array], tuple[Array, Array]]:
         """The Newton step as a function of the residual, factored at (mean, wave)."""
-        _, slopes = self.valve_currents((self.valve_at.T @ mean)[:, None])
-        solve = self.linear.with_slopes(self.valve_at, slopes[:, :, 0])
+        _, slopes = self.bank.linear(self.valve_at.T @ mean)
+        solve = self.linear.with_slopes(self.valve_at, slopes)
         _, _, dv, di = self.port_curves(wave)
         into = solve(self.port_at) if self.ports else np.zeros_like(self.port_at)
         full = kernel + (self.port_at.T @ into)[:, :, None] / self.n
@@ -239,10 +273,10 @@ class Cycle:
         volts, amps, _, _ = self.port_curves(wave)
         x = mean[:, None] + self.ac_of(amps, old)
         valve_volts = self.valve_at.T @ x
-        valve_amps, _ = self.valve_currents(valve_volts)
+        valve_amps = self.bank.amps(valve_volts)
         middle = self.valve_at.T @ mean
-        at_mean, slopes = self.valve_currents(middle[:, None])
-        tangent = at_mean + slopes[:, :, 0] @ (valve_volts - middle[:, None])
+        at_mean, slopes = self.bank.linear(middle)
+        tangent = at_mean[:, None] + slopes @ (valve_volts - middle[:, None])
         error = self._kirchhoff(x, amps, valve_amps)
         nothing = self._nothing()
         answer = Steady(x, volts, amps, valve_volts, valve_amps, error, 0, nothing)
@@ -254,11 +288,6 @@ class Cycle:
         flow += self.port_at @ port_amps + self.valve_at @ valve_amps
         flow -= self.steady[:, None]
         return float(np.abs(flow[: len(self.network.nets)]).max(initial=0.0))
-
-
-def _slices(valves: Sequence[Valve]) -> list[slice]:
-    edges = accumulate((len(v.ends) for v in valves), initial=0)
-    return [slice(a, b) for a, b in pairwise(edges)]
 
 
 def _size(step: tuple[Array, Array], mean: Array, wave: Array) -> float:
@@ -276,3 +305,8 @@ def _to_time(harmonics: Complex, n: int) -> Array:
     """(., N/2) -> (., N), without a mean."""
     padded = np.concatenate([np.zeros((*harmonics.shape[:-1], 1)), harmonics], axis=-1)
     return np.asarray(np.fft.irfft(padded, n=n, axis=-1))
+
+
+def _dense(matrix: Any) -> Array:
+    """Ports are few: their incidence stays an ordinary array."""
+    return np.asarray(matrix if isinstance(matrix, np.ndarray) else matrix.toarray())

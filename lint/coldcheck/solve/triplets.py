@@ -11,23 +11,25 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-DENSE_UP_TO = 160
+DENSE_UP_TO = 100
 """Unknowns up to which dense algebra beats sparse factors (and spares importing scipy)."""
 
 
-def dense_matrix(size: int, entries: Sequence[tuple[int, int, float]]) -> NDArray[np.float64]:
-    """Sum of the entries as an array of shape (size, size)."""
-    matrix = np.zeros((size, size))
+def dense_matrix(
+    shape: tuple[int, int], entries: Sequence[tuple[int, int, float]]
+) -> NDArray[np.float64]:
+    """Sum of the entries as an array of that shape."""
+    matrix = np.zeros(shape)
     if entries:
         rows, columns, values = zip(*entries, strict=True)
         np.add.at(matrix, (np.array(rows), np.array(columns)), np.array(values))
     return matrix
 
 
-def sparse_matrix(size: int, entries: Sequence[tuple[int, int, float]]) -> Any:
+def sparse_matrix(shape: tuple[int, int], entries: Sequence[tuple[int, int, float]]) -> Any:
     """The same as a scipy column-compressed array."""
     from scipy.sparse import coo_array
 
     rows, columns, values = zip(*entries, strict=True) if entries else ((), (), ())
     place = (np.array(rows, dtype=int), np.array(columns, dtype=int))
-    return coo_array((np.array(values, dtype=float), place), shape=(size, size)).tocsc()
+    return coo_array((np.array(values, dtype=float), place), shape=shape).tocsc()

@@ -1,0 +1,85 @@
+"""All tubes with grids at once: their currents and slopes, evaluated type by type."""
+
+from __future__ import annotations
+
+from itertools import accumulate, pairwise
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from coldcheck.solve.devices import incidence
+from coldcheck.solve.triplets import DENSE_UP_TO
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from coldcheck.solve.devices import Valve
+    from coldcheck.solve.laws import Law
+    from coldcheck.solve.network import Network
+
+    Array = NDArray[np.float64]
+
+
+class ValveBank:
+    """The tubes of a state; q is the number of their electrodes, all sections together.
+
+    ``at`` (m, q) is their incidence, dense or sparse like the network's matrices.
+    Sections of one type are evaluated in one call of their law.
+    """
+
+    def __init__(self, network: Network, valves: Sequence[Valve]) -> None:
+        self.valves = tuple(valves)
+        edges = accumulate((len(v.ends) for v in valves), initial=0)
+        self.slices = [slice(a, b) for a, b in pairwise(edges)]
+        self.size = sum(len(v.ends) for v in valves)
+        self.at: Any = incidence(network, [e for v in valves for e in v.ends])
+        self.sparse = network.size > DENSE_UP_TO
+        self._groups = self._grouped()
+
+    def _grouped(self) -> list[tuple[Law, NDArray[np.intp]]]:
+        """(law, rows of shape (sections, electrodes)) for each different law."""
+        found: dict[Law, list[list[int]]] = {}
+        for valve, part in zip(self.valves, self.slices, strict=True):
+            found.setdefault(valve.law, []).append(list(range(part.start, part.stop)))
+        return [(law, np.array(rows)) for law, rows in found.items()]
+
+    def names(self) -> list[tuple[str, str]]:
+        """(section, electrode) for each row."""
+        return [(v.section.name, e) for v in self.valves for e in v.law.electrodes]
+
+    def amps(self, volts: Array) -> Array:
+        """Electrode currents (q, N), amperes, at volts (q, N) to the cathodes."""
+        out = np.zeros_like(volts)
+        for law, rows in self._groups:
+            sections, electrodes = rows.shape
+            inside = volts[rows.T].reshape(electrodes, -1)
+            out[rows.T] = law.currents(inside)[0].reshape(electrodes, sections, -1)
+        return out
+
+    def linear(self, volts: Array) -> tuple[Array, Any]:
+        """Currents (q,) and the block-diagonal slopes (q, q), siemens, at volts (q,)."""
+        amps = np.zeros(self.size)
+        rows_at, columns_at, values = [], [], []
+        for law, rows in self._groups:
+            i, slopes = law.currents(volts[rows.T])
+            amps[rows.T] = i
+            for e in range(rows.shape[1]):
+                for f in range(rows.shape[1]):
+                    rows_at.append(rows[:, e])
+                    columns_at.append(rows[:, f])
+                    values.append(slopes[e, f])
+        return amps, self._matrix(rows_at, columns_at, values)
+
+    def _matrix(self, rows: list[Any], columns: list[Any], values: list[Any]) -> Any:
+        if not rows:
+            rows, columns, values = [np.zeros(0, int)], [np.zeros(0, int)], [np.zeros(0)]
+        r, c, x = np.concatenate(rows), np.concatenate(columns), np.concatenate(values)
+        if self.sparse:
+            from scipy.sparse import coo_array
+
+            return coo_array((x, (r, c)), shape=(self.size, self.size)).tocsc()
+        matrix = np.zeros((self.size, self.size))
+        matrix[r, c] = x
+        return matrix
