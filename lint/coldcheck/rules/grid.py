@@ -5,9 +5,10 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.paths import has_reference
+from coldcheck.circuit.model import GROUND
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import cited, listed, ohms, ohms_between, sources_shorted, wired
+from coldcheck.rules.reach import reach
 from coldcheck.rules.tube import working
 
 if TYPE_CHECKING:
@@ -21,6 +22,9 @@ GRIDS = ("grid", "grid3")
 
 STOPPER = 1.05
 """Grid stoppers in series do not count against a leak of exactly the rated value."""
+
+DOUBTFUL = 1.5
+"""Up to half as much again is advice: many limits on file are from memory, and sheets differ."""
 
 SENSE_OHMS = 20.0
 """A cathode resistor below this measures current; it makes no bias (common practice)."""
@@ -49,8 +53,20 @@ def no_return(case: Case) -> Iterator[Outcome]:
             net = section.net(electrode)
             if net is None or (electrode == "grid3" and section.kind != "converter"):
                 continue
-            if net not in section.cathode_nets and not has_reference(case.circuit, net):
+            if not returns(case.circuit, section, net):
                 yield _adrift(case, tube, section, electrode)
+
+
+def returns(circuit: Circuit, section: Section, net: str) -> bool:
+    """Whether DC gets from a grid to gnd, to its own cathode, or to another tube's plate or
+    cathode (a directly coupled grid takes its voltage from there).
+    """
+    found = reach(circuit, [net], (), ("source",))
+    if GROUND in found or set(section.cathode_nets) & set(found):
+        return True
+    tied = ("plate", "cathode", "f1", "f2")
+    others = (circuit.electrodes_at(n) for n in found)
+    return any(s.name != section.name and e in tied for pairs in others for s, e in pairs)
 
 
 def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding:
@@ -133,8 +149,9 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     level="notice",
     states="the drawing alone",
     needs="the grid's resistances and the limit of the type for the kind of bias",
-    criterion="DC resistance from the grid to gnd more than 5 % above the limit for fixed or for "
-    "cathode bias; grids that share a leak count each; grid-leak bias of small tubes is exempt",
+    criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for cathode "
+    "bias (advice from 5 % above); grids that share a leak count each; grid-leak bias of small "
+    "tubes is exempt",
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",
     source="data sheet of the tube type",
@@ -147,7 +164,7 @@ def leak_too_high(case: Case) -> Iterator[Outcome]:
             continue
         kind = bias_kind(case.circuit, section)
         leak, limit = grid_ohms(case.circuit, section), _limit(tube, kind)
-        if kind == "grid-leak" or not has_reference(case.circuit, section.electrodes["grid"]):
+        if kind == "grid-leak" or leak == inf:
             continue
         if leak is None:
             silent[section.name] = "the resistance of its grid circuit is not known"
@@ -176,6 +193,7 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
         evidence={"grid_ohms": leak, "limit": limit.value, "bias": kind},
         certainty="certain",
         source=cited(limit),
+        level=None if leak > DOUBTFUL * limit.value else "advice",
         excess=leak / limit.value,
     )
 

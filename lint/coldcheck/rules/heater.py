@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.paths import Change, has_reference, references
@@ -16,6 +17,7 @@ from coldcheck.rules.places import (
     net_text,
     ohms,
     ohms_between,
+    reading,
     sources_shorted,
     volts,
     warm_volts,
@@ -26,6 +28,9 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit, Winding
     from coldcheck.rules.model import Finding
+    from coldcheck.solve.solution import Solution
+
+HELD = ("gnd", "chassis", "earth")
 
 LOOSE_OHMS = 1e6
 """A path of more than this does not hold a heater line against leakage (common practice)."""
@@ -52,7 +57,7 @@ def no_reference(case: Case) -> Iterator[Outcome]:
     for line in heater_lines(case.circuit):
         if not _needs_reference(line):
             continue
-        if has_reference(case.circuit, line.net):
+        if has_reference(case.circuit, line.net, targets=HELD):
             yield from _loose(case, line)
         elif _fed(case.circuit, line):
             yield _untied(case, line, None)
@@ -63,7 +68,7 @@ def no_reference(case: Case) -> Iterator[Outcome]:
 
 def _loose(case: Case, line: HeaterLine) -> Iterator[Outcome]:
     found = ohms_between(sources_shorted(case.circuit), line.net)
-    if found is not None and found > LOOSE_OHMS:
+    if found is not None and LOOSE_OHMS < found < inf:
         yield _untied(case, line, found)
 
 
@@ -169,7 +174,7 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     states="each switch thrown",
     needs="the heater line and the switches; no values",
     criterion="throwing one switch leaves the powered heater line without a DC path to gnd; advice "
-    "where only its lift (more than 5 V) goes",
+    "where only its lift (more than 5 V) goes while a cathode on it stays up",
     why="The reference of a heater line must not come and go with a standby switch: in standby "
     "the heaters are hot, and a line that loses its tie drifts, or a lifted line drops to gnd "
     "just when a cathode may still stand high.",
@@ -210,6 +215,12 @@ def _powered(circuit: Circuit, line: HeaterLine, change: Change) -> bool:
     return all(any(has_reference(circuit, n, change, targets=m) for n in leads) for m in mains)
 
 
+def _cathode_up(solution: Solution, line: HeaterLine, volts_dc: float) -> bool:
+    """Whether a cathode on the line still stands high, so that the lift is missed."""
+    found = (reading(solution, s) for t in line.tubes for s in t.sections)
+    return any(r is not None and (r.cathode_v or 0.0) > volts_dc for r in found)
+
+
 def _lost(case: Case, line: HeaterLine, switch: str) -> Finding:
     message = f"{line.name}: with {switch} thrown the heater line is tied to nothing"
     remedy = f"Take the reference from a point that {switch} does not switch"
@@ -231,7 +242,7 @@ def _dropped(case: Case, line: HeaterLine, switch: str) -> Iterator[Outcome]:
     if warm is None or warm < 5 or standby is None or not standby.converged:
         return
     wave = standby.waves.get(line.net)
-    if wave is None or wave.dc > warm / 2:
+    if wave is None or wave.dc > warm / 2 or not _cathode_up(standby, line, warm / 2):
         return
     yield reference_switched.finding(
         case,

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from coldcheck.rules.model import Case, Finding, Outcome, Rule
     from coldcheck.solve.solution import Solution, TubeReading
 
+CLEARLY = 1.2
 DOUBT = 1.05
 """A predicted figure up to 5 % over a rating is advice: the prediction is no better than that."""
 
@@ -101,7 +102,7 @@ def _excesses(
 
 def threshold(solution: Solution) -> float:
     """A pulled tube is a passing state: only what is clearly over counts there."""
-    return DOUBT if solution.state.kind == PULLED else 1.0
+    return CLEARLY if solution.state.kind == PULLED else 1.0
 
 
 def findings(which: Rule, case: Case, check: Check, found: Iterable[Excess]) -> Iterator[Finding]:
