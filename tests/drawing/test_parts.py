@@ -168,6 +168,11 @@ def test_refused_parts(bracket, left, right, rule):
     assert bracket.split()[0] in got.source_line
 
 
+def test_a_bracket_has_a_limit():
+    got = problem("R1 10k" + " 1" * 30)
+    assert (got.span.column, got.found) == (6, "R1 with 31 words and numbers")
+
+
 def test_two_bad_parts_on_one_line_are_both_reported():
     drawing = parse_drawing("A --[R1 1O0k]-- B --[R2 22 uF]-- C")
     assert [p.span.column for p in drawing.problems] == [9, 25]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from functools import lru_cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +97,7 @@ def kind_by_unit(unit: str) -> Kind | None:
     return KINDS[kind] if kind else None
 
 
+@lru_cache(maxsize=1024)
 def nearest_word(word: str) -> str:
     """Return the known word this one is probably a misspelling of, or an empty string."""
     known = [*KIND_WORDS, *WORDS]

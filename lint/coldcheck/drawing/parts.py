@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.kinds import Kind
     from coldcheck.drawing.lines import Line
 
+MAX_FIELDS = 24
 _TYPE = re.compile(r"[0-9]?[A-Za-z]{1,5}[0-9]{1,5}[A-Za-z0-9/-]*")
 
 
@@ -56,6 +57,12 @@ class PartReader:
     ) -> Part | None:
         """Return the part, or ``None`` after adding at least one problem."""
         before = len(self.problems)
+        if len(tokens) > MAX_FIELDS:
+            self._add(
+                "drawing.syntax", name, name, f"{name} with {len(tokens)} words and numbers",
+                f"at most {MAX_FIELDS} in a bracket", "is a closing bracket ] missing?",
+            )  # fmt: skip
+            return None
         got = _Fields(self._kind(name, tokens), str(name))
         index = 0
         while index < len(tokens):
