@@ -58,8 +58,9 @@ def no_return(case: Case) -> Iterator[Outcome]:
 
 
 def returns(circuit: Circuit, section: Section, net: str) -> bool:
-    """Whether DC gets from a grid to gnd, to its own cathode, or to another tube's plate or
-    cathode (a directly coupled grid takes its voltage from there).
+    """Whether DC gets from a grid to gnd, to its own cathode, or to another tube.
+
+    A directly coupled grid takes its voltage from the other tube's plate or cathode.
     """
     found = reach(circuit, [net], (), ("source",))
     if GROUND in found or set(section.cathode_nets) & set(found):
@@ -149,8 +150,8 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     level="notice",
     states="the drawing alone",
     needs="the grid's resistances and the limit of the type for the kind of bias",
-    criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for cathode "
-    "bias (advice from 5 % above); grids that share a leak count each; grid-leak bias of small "
+    criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for "
+    "cathode bias (advice from 5 % above); grids that share a leak count each; grid-leak bias of small "
     "tubes is exempt",
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",

@@ -159,16 +159,16 @@ def _feeds(line: HeaterLine, stress: Stress) -> bool:
 def _unjudged(case: Case) -> Iterator[Outcome]:
     """What this rule could not decide: one entry a tube."""
     whole = unsolved_reason(case)
-    names = tuple(t.name for t in case.circuit.tubes.values() if insulated(t))
+    tubes = [t for t in case.circuit.tubes.values() if insulated(t)]
+    used = {t.name: [s for s in t.sections if drawn(case.circuit, s)] for t in tubes}
+    names = tuple(name for name, sections in used.items() if sections)
     if whole is not None and names:
         yield cathode_stress.not_judged(names, whole)
         return
-    for tube in case.circuit.tubes.values():
-        used = [s for s in tube.sections if drawn(case.circuit, s)]
-        if insulated(tube) and used:
-            reason = _gap(case, tube, used)
-            if reason is not None:
-                yield cathode_stress.not_judged((tube.name,), reason)
+    for name in names:
+        reason = _gap(case, case.circuit.tubes[name], used[name])
+        if reason is not None:
+            yield cathode_stress.not_judged((name,), reason)
 
 
 def _gap(case: Case, tube: Tube, used: list[Section]) -> str | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.places import amplifiers, certainty, cited, reading, unsolved_reason
+from coldcheck.rules.places import amplifiers, certainty, cited, listed, reading, unsolved_reason
 from coldcheck.solve.solution import HIGH, PULLED, STANDBY, WARM
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
         case,
         (excess.at,),
         message,
-        check.remedy(excess.found, excess.limit.value),
+        _remedy(check, excess),
         state=state.name,
         level="advice" if mild else None,
         evidence={"value": excess.value, "limit": excess.limit.value},
@@ -134,6 +134,13 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
         source=cited(excess.limit),
         excess=excess.ratio,
     )
+
+
+def _remedy(check: Check, excess: Excess) -> str:
+    out = excess.solution.state.pulled
+    if out:
+        return f"Do not switch on with {listed(sorted(out))} out of its socket"
+    return check.remedy(excess.found, excess.limit.value)
 
 
 def _tube_name(case: Case, at: str) -> str:
