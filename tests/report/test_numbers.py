@@ -17,6 +17,7 @@ from coldcheck.report.numbers import common_unit, evidence_text, margin_text, vo
         ("limit_percent", 10.0, ("limit", "10 %")),
         ("count", 3, ("count", "3")),
         ("sense", "heater negative", ("sense", "heater negative")),
+        ("time_s", "never", ("time", "never")),
         ("peak", float("nan"), ("peak", "no number")),
     ],
 )
@@ -29,6 +30,11 @@ def test_a_limit_borrows_the_unit_of_its_neighbours():
     assert common_unit({"heater_a": 2.0, "limit": 1.5}, "heater.winding-overload") == "A"
 
 
+def test_a_limit_takes_the_unit_of_the_number_that_exceeds_it():
+    mixed = {"loop": 3.15, "path_ohms": 0.15, "short_a": 21.0, "limit": 1.0}
+    assert common_unit(mixed, "heater.two-references", 21.0) == "A"
+
+
 def test_where_neighbours_differ_the_rule_decides_and_else_nothing():
     mixed = {"plate_v": 1.0, "plate_ma": 2.0, "limit": 3.0}
     assert common_unit(mixed, "tube.plate-dissipation") == "W"
@@ -39,6 +45,7 @@ def test_margins():
     assert margin_text(1.568) == "57 % beyond the limit"
     assert margin_text(1.02) == "2 % beyond the limit"
     assert margin_text(2.5) == "2.5 times the limit"
+    assert margin_text(1000) == "far beyond the limit"
     assert margin_text(0.9) == "10 % inside the limit"
     assert margin_text(1.0) == ""
 

@@ -165,3 +165,17 @@ def test_a_narrow_console_does_not_fail(review, unreadable):
     for one in (review, unreadable):
         text.render(one, console)
     assert "verdict" in console.file.getvalue()
+
+
+def test_without_a_cold_state_the_table_has_no_cold_columns(review, paper):
+    warm_only = {"warm": review.solutions["warm"]}
+    text.render(replace(review, solutions=warm_only), paper.console)
+    lines = paper.text.splitlines()
+    assert "Supply rails, volts to gnd" in lines
+    assert lines[lines.index("Supply rails, volts to gnd") + 2].split() == [
+        "RES",
+        "301.4",
+        "6.51",
+        "292.2",
+        "310.6",
+    ]

@@ -75,7 +75,7 @@ def details(finding: Finding) -> Iterator[tuple[str, str]]:
 
 
 def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
-    fallback = common_unit(finding.evidence, finding.rule)
+    fallback = common_unit(finding.evidence, finding.rule, finding.excess)
     shown = [(n, *evidence_text(n, v, fallback)) for n, v in finding.evidence.items()]
     found = [f"{words} {value}" for _, words, value in shown if words != "limit"]
     limit = next((value for _, words, value in shown if words == "limit"), "")

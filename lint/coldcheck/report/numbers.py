@@ -6,7 +6,7 @@ suffix of the name, or follows from a word in it, or from the other numbers it s
 
 from __future__ import annotations
 
-from math import isfinite
+from math import isclose, isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import engineering
@@ -84,15 +84,20 @@ def split_name(name: str) -> tuple[str, float, str | None]:
     return " ".join(_CAPITALS.get(w, w) for w in words), factor, unit
 
 
-def common_unit(evidence: Mapping[str, float | str], rule: str) -> str:
+def common_unit(evidence: Mapping[str, float | str], rule: str, excess: float = 1.0) -> str:
     """The unit of numbers whose name gives none, such as ``limit``.
 
-    It is the one unit all the others share; failing that, the one the rule is about.
+    It is the unit of the number that is ``excess`` times the limit; else the one unit all the
+    others share; failing that, the one the rule is about.
     """
-    numbers = [name for name, value in evidence.items() if not isinstance(value, str)]
-    units = {unit for name in numbers if (unit := split_name(name)[2])}
-    if len(units) == 1:
-        return units.pop()
+    numbers = {name: value for name, value in evidence.items() if not isinstance(value, str)}
+    limit = numbers.get("limit", 0.0)
+    units = {name: unit for name in numbers if (unit := split_name(name)[2])}
+    for name, unit in units.items():
+        if limit and isclose(numbers[name] * split_name(name)[1] / limit, excess, rel_tol=0.01):
+            return unit
+    if len(set(units.values())) == 1:
+        return next(iter(units.values()))
     defect = rule.partition(".")[2].replace("-", " ").split()
     hints = {**_WORDS, "stress": "V", "overload": "A", "leak": "ohm"}
     return next((u for w, u in hints.items() if w in defect), "")
@@ -102,7 +107,7 @@ def evidence_text(name: str, value: float | str, fallback: str) -> tuple[str, st
     """Return the words of an evidence's name and its value with the unit."""
     words, factor, unit = split_name(name)
     if isinstance(value, str):
-        return clean(name.replace("_", " ")), clean(value)
+        return clean(words), clean(value)
     if not isfinite(value):
         return clean(words), "no number"
     symbol = fallback if unit is None else unit
@@ -111,6 +116,8 @@ def evidence_text(name: str, value: float | str, fallback: str) -> tuple[str, st
 
 def margin_text(excess: float) -> str:
     """Say how a value stands to its limit; empty where there is nothing to say."""
+    if excess >= 100:
+        return "far beyond the limit"
     if excess >= 2:
         return f"{excess:.3g} times the limit"
     if excess > 1.0005:

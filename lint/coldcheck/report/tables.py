@@ -26,7 +26,10 @@ if TYPE_CHECKING:
 RAIL_VOLTS = 20.0
 """A named point is taken for a supply rail from this much DC on, in volts."""
 
-RAILS_TITLE = "Supply rails, volts to gnd; cold is just after switch-on, tubes not yet drawing"
+RAILS_TITLE = "Supply rails, volts to gnd"
+RAILS_COLD_TITLE = "; cold is just after switch-on, tubes not yet drawing"
+RAILS = ("DC", "AC rms", "lowest", "highest")
+RAILS_COLD = ("cold DC", "cold highest")
 TUBES_TITLE = "Tubes, warm; plate and grid to cathode, heater-k at its worst instant"
 RECTIFIERS_TITLE = "Rectifiers, warm; inverse is the largest reverse voltage"
 TUBES = ("", "type", "plate V", "mA", "grid V", "cathode V", "plate W", "of max", "heater-k V")
@@ -80,12 +83,13 @@ def print_rails(console: Console, review: Review) -> None:
     warm, cold = solved(review, "warm"), solved(review, "cold")
     if not names:
         return
-    table = columns("", "DC", "AC rms", "lowest", "highest", "cold DC", "cold highest")
+    headings = RAILS if cold is None else RAILS + RAILS_COLD
+    table = columns("", *headings)
     for name in names:
-        cells = [*_four(warm, name), *_two(cold, name)]
-        table.add_row(Text(clean(name)), *cells)
+        cells = (*_four(warm, name), *_two(cold, name))
+        table.add_row(Text(clean(name)), *cells[: len(headings)])
     say(console)
-    say(console, RAILS_TITLE, "bold")
+    say(console, RAILS_TITLE + (RAILS_COLD_TITLE if cold is not None else ""), "bold")
     show(console, table)
 
 
