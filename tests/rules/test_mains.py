@@ -1,0 +1,190 @@
+"""Mains rules: where the fuse is, what is earthed, what the mains reaches by metal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.rules.model import Review
+
+TRANSFORMER = """mains 120 V 60 Hz
+transformer T1
+    primary pri   120 V  8 ohm
+    winding warm  6.3 V  3 A
+T1.warm.2 -- gnd
+T1.warm.1 --[PL1 lamp 6.3 V 3 A]-- gnd
+"""
+EARTHED = "earth -- chassis\nchassis -- gnd\n"
+DANGERS = ("mains.no-fuse", "mains.fuse-in-neutral", "mains.no-earth", "mains.live-chassis")
+
+
+def dangers(looked: Review) -> set[str]:
+    assert not [n for n in looked.not_judged if "failed" in n.reason]
+    return {f.rule for f in looked.findings if f.rule in DANGERS}
+
+
+@pytest.mark.parametrize(
+    ("wires", "found"),
+    [
+        ("line --[F1 0.4 A]-- T1.pri.1\nT1.pri.2 -- neutral\n", set()),
+        ("line --[S1 switch]-- A --[F1 0.4 A]-- T1.pri.1\nT1.pri.2 -- neutral\n", set()),
+        ("line --[F1 0.4 A]-- A --[RT1 10 ohm]-- T1.pri.1\nT1.pri.2 -- neutral\n", set()),
+        ("line -- T1.pri.1\nT1.pri.2 -- neutral\n", {"mains.no-fuse"}),
+        ("line --[S1 switch]-- T1.pri.2\nT1.pri.1 -- neutral\n", {"mains.no-fuse"}),
+        ("line -- T1.pri.1\nT1.pri.2 --[F1 0.4 A]-- neutral\n", {"mains.fuse-in-neutral"}),
+        (
+            "line -- T1.pri.1\nT1.pri.2 --[F1 0.4 A]-- A --[S1 switch]-- neutral\n",
+            {"mains.fuse-in-neutral"},
+        ),
+        # Plugs that go in either way are fused in both leads.
+        ("line --[F1 0.4 A]-- T1.pri.1\nT1.pri.2 --[F2 0.4 A]-- neutral\n", set()),
+        # A pilot lamp straight across the mains is no way round the fuse.
+        (
+            "line --[F1 0.4 A]-- T1.pri.1\nT1.pri.2 -- neutral\n"
+            "line --[PL2 lamp 120 V 20 mA]-- neutral\n",
+            set(),
+        ),
+        # A fuse in the wire of something else does not protect the transformer.
+        (
+            "line -- T1.pri.1\nT1.pri.2 -- neutral\n"
+            "line --[F1 0.1 A]-- X --[PL2 lamp 120 V 20 mA]-- neutral\n",
+            {"mains.no-fuse"},
+        ),
+    ],
+)
+def test_where_the_fuse_is(wires: str, found: set[str], review: Callable[[str], Review]) -> None:
+    assert dangers(review(TRANSFORMER + EARTHED + wires)) == found
+
+
+FUSED = "line --[F1 0.4 A]-- T1.pri.1\nT1.pri.2 -- neutral\n"
+
+
+@pytest.mark.parametrize(
+    ("ties", "found"),
+    [
+        (EARTHED, set()),
+        ("earth -- gnd\n", set()),  # no chassis drawn: gnd is the metal
+        ("earth -- chassis\n", set()),  # gnd kept off the chassis
+        ("earth -- chassis\nchassis --[R1 10 ohm]-- gnd\n", set()),
+        ("chassis -- gnd\n", {"mains.no-earth"}),
+        ("", {"mains.no-earth"}),
+        ("earth --[R1 10 ohm]-- chassis\nchassis -- gnd\n", {"mains.no-earth"}),
+        ("earth -- gnd\nchassis --[R1 10 ohm]-- gnd\n", {"mains.no-earth"}),
+        ("earth --[S1 switch]-- chassis\nchassis -- gnd\n", {"mains.no-earth"}),
+        ("earth -- neutral\nchassis -- gnd\n", {"mains.no-earth"}),
+        # Neutral is no protective earth, and it makes the chassis live.
+        ("chassis -- neutral\nchassis -- gnd\n", {"mains.live-chassis"}),
+    ],
+)
+def test_what_is_earthed(ties: str, found: set[str], review: Callable[[str], Review]) -> None:
+    assert dangers(review(TRANSFORMER + FUSED + ties)) == found
+
+
+def test_what_stands_in_the_earth_wire_is_named(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = TRANSFORMER + FUSED + "earth --[R1 10 ohm]-- chassis\nchassis -- gnd\n"
+    found = only(review(text), "mains.no-earth")
+    assert (found.level, found.state) == ("danger", "drawing")
+    assert found.evidence["path_to_earth"] == "R1"
+    assert "R1" in found.message
+
+
+def test_an_undrawn_mains_side_is_said_and_not_passed(review: Callable[[str], Review]) -> None:
+    looked = review(TRANSFORMER)
+    assert dangers(looked) == set()
+    said = {n.rule for n in looked.not_judged if n.reason == "the mains side is not drawn"}
+    assert said == {"mains.no-earth", "mains.no-fuse", "mains.fuse-in-neutral"}
+
+
+def test_a_bench_supply_has_no_mains_side_to_ask_for(review: Callable[[str], Review]) -> None:
+    looked = review("B1 --+[E1 250 V]-- gnd\nB1 --[R1 100k 2 W]-- gnd\n")
+    assert not [n for n in looked.not_judged if n.rule.startswith("mains.")]
+
+
+HOT = """mains 120 V 60 Hz
+line --[F1 0.5 A]-- FUSED --[R1 47 ohm 5 W]-- A --[D1 1N4007]-> B1
+neutral -- gnd
+B1 --+[C1 47 uF 250 V]-- gnd
+B1 --[R2 10k 5 W]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("more", "live"),
+    [
+        ("", set()),
+        ("chassis -- earth\n", set()),
+        ("chassis -- gnd\n", {"chassis"}),
+        ("chassis --[R3 100k 1 W]-- gnd\n", {"chassis"}),
+        # 120 V / 0.5 mA = 240 kohm
+        ("chassis --[R3 220k 1 W]-- gnd\n", {"chassis"}),
+        ("chassis --[R3 270k 1 W]-- gnd\nchassis -- earth\n", set()),
+        ("chassis --[C9 100 nF 400 V]-- gnd\nchassis -- earth\n", set()),
+        ("jack J1\nJ1.sleeve -- gnd\nB1 --[R3 22k 2 W]-- J1.tip\n", {"J1"}),
+        (
+            "jack J1\nJ1.sleeve -- X\nJ1.tip --[C9 100 nF 400 V]-- B1\nX --[C8 1 nF 400 V]-- gnd\n",
+            set(),
+        ),
+        ("switch S1 spst at 2\nchassis -- S1.common\nS1.1 -- gnd\n", {"chassis"}),
+    ],
+)
+def test_what_is_live(more: str, live: set[str], review: Callable[[str], Review]) -> None:
+    looked = review(HOT + more)
+    found = [f for f in looked.findings if f.rule == "mains.live-chassis"]
+    assert {f.at[0] for f in found} == live
+    assert {f.level for f in found} <= {"danger"}
+    assert "mains.no-earth" not in {f.rule for f in looked.findings}
+    assert "mains.no-fuse" not in {f.rule for f in looked.findings}
+
+
+def test_touch_resistance_is_the_sum_along_the_path(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = HOT + "chassis --[R3 47k 1 W]-- M --[R4 22k 1 W]-- gnd\n"
+    found = only(review(text), "mains.live-chassis")
+    assert found.evidence == {"resistance_ohm": 69e3, "limit_ohm": 240e3}
+
+
+def test_a_set_without_transformer_or_fuse(review: Callable[[str], Review]) -> None:
+    looked = review(HOT.replace("[F1 0.5 A]", "[R9 1 ohm 2 W]"))
+    assert dangers(looked) == {"mains.no-fuse"}
+
+
+def test_the_secondary_side_is_not_on_the_mains(review: Callable[[str], Review]) -> None:
+    text = TRANSFORMER + EARTHED + FUSED + "jack J1\nJ1.sleeve -- gnd\nJ1.tip --[R1 1M]-- gnd\n"
+    assert dangers(review(text)) == set()
+
+
+def test_a_signal_on_the_mains_side_is_asked_about(review: Callable[[str], Review]) -> None:
+    looked = review(HOT + "signal IN 0.1 V 1 kHz\nIN --[R5 100k]-- gnd\n")
+    said = [n for n in looked.not_judged if n.rule == "mains.live-chassis"]
+    assert [n.at for n in said] == [("IN",)]
+
+
+def test_fuse_too_large_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    found = only(sample("mains.fuse-too-large", "wrong"), "mains.fuse-too-large")
+    assert (found.level, found.state, found.at) == ("caution", "warm", ("F1",))
+    # 6.3 V at 3 A is 18.9 VA: 158 mA at 120 V; up to 8 % more as the winding is rated loaded.
+    assert 0.157 < found.evidence["current_rms_a"] < 0.158 * 1.08
+    assert found.evidence["fuse_a"] == 5.0
+    assert found.excess == pytest.approx(5 / (2.5 * found.evidence["current_rms_a"]))
+    assert "0.25 A" in found.remedy or "0.315 A" in found.remedy
+
+
+def test_fuse_size_is_not_judged_while_a_heater_is_missing(
+    review: Callable[[str], Review],
+) -> None:
+    text = (
+        TRANSFORMER + EARTHED + "line --[F1 5 A]-- T1.pri.1\nT1.pri.2 -- neutral\ntube V1 6C4\n"
+        "B1 --+[E1 100 V]-- gnd\nB1 -- V1.plate\nV1.grid --[R1 1M]-- gnd\n"
+        "V1.cathode --[R2 1k]-- gnd\n"
+    )
+    looked = review(text)
+    assert "mains.fuse-too-large" not in {f.rule for f in looked.findings}
+    (said,) = [n for n in looked.not_judged if n.rule == "mains.fuse-too-large"]
+    assert "V1" in said.reason
