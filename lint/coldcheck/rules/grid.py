@@ -151,8 +151,8 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     states="the drawing alone",
     needs="the grid's resistances and the limit of the type for the kind of bias",
     criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for "
-    "cathode bias (advice from 5 % above); grids that share a leak count each; grid-leak bias of small "
-    "tubes is exempt",
+    "cathode bias (advice from 5 % above); grids that share a leak count each; grid-leak bias of "
+    "small tubes is exempt",
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",
     source="data sheet of the tube type",

@@ -1,0 +1,147 @@
+"""Heater windings and strings: sums of rated currents, and the voltage each heater gets."""
+
+from __future__ import annotations
+
+import pytest
+
+HEAD = "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V\n    winding warm {winding}\n"
+
+
+def line(winding: str, *lines: str) -> str:
+    return HEAD.format(winding=winding) + "\n".join((*lines, "T1.warm.1 -- gnd")) + "\n"
+
+
+def heated(*types: str) -> list[str]:
+    return [f"tube V{i} {kind} heater T1.warm" for i, kind in enumerate(types, 1)]
+
+
+def of(review, rule):
+    return [f for f in review.findings if f.rule == rule]
+
+
+def reasons(review, rule):
+    return {n.at: n.reason for n in review.not_judged if n.rule == rule}
+
+
+# --- heater.winding-overload ---------------------------------------------------------------------
+
+
+def test_three_tubes_on_one_ampere(sample, only) -> None:
+    found = only(sample("heater.winding-overload", "wrong"), "heater.winding-overload")
+    assert (found.level, found.at, found.state) == ("notice", ("T1.warm",), "drawing")
+    assert found.span.line == 7
+    # 12AX7 in parallel 0.3 A, two 6V6GT at 0.45 A (data sheets): 1.2 A.
+    assert found.evidence == {"heater_a": pytest.approx(1.2), "limit": 1.0}
+    assert found.excess == pytest.approx(1.2)
+    assert "1.33 A" in found.remedy  # 1.2 / 0.9
+    assert "move V1" in found.remedy
+
+
+def test_published_sum_of_a_stereo_set(review) -> None:
+    # HTR-20 (found: a published heater calculation): three ECC83 and two EL34 take 3.9 A.
+    tubes = heated("ECC83", "ECC83", "ECC83", "EL34", "EL34")
+    assert of(review(line("6.3 V 4.4 A", *tubes)), "heater.winding-overload") == []
+    (found,) = of(review(line("6.3 V 3.8 A", *tubes)), "heater.winding-overload")
+    assert found.evidence["heater_a"] == pytest.approx(3.9)
+    (close,) = of(review(line("6.3 V 4 A", *tubes)), "heater.winding-overload")
+    assert close.level == "advice"
+
+
+def test_one_tube_on_its_own_winding_may_use_it_fully(review) -> None:
+    assert of(review(line("6.3 V 0.3 A", *heated("6J5"))), "heater.winding-overload") == []
+
+
+def test_a_winding_without_a_rating_is_not_judged(review) -> None:
+    said = reasons(review(line("6.3 V", *heated("6J5", "6J5"))), "heater.winding-overload")
+    assert "its heaters take 600 mA" in said[("T1.warm",)]
+
+
+def test_a_string_counts_once_and_a_half_by_itself(review, only) -> None:
+    string = line(
+        "12.6 V 0.2 A", "tube V1 6J5", "tube V2 6J5",
+        "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
+    )  # fmt: skip
+    found = only(review(string), "heater.winding-overload")
+    assert found.evidence["heater_a"] == pytest.approx(0.3)  # not 0.6: one current for both
+    halves = line(
+        "12.6 V ct 0.4 A", "tube V1 6J5", "tube V2 6J5",
+        "T1.warm.1 --[V1 heater]-- T1.warm.ct", "T1.warm.2 --[V2 heater]-- T1.warm.ct",
+    )  # fmt: skip
+    assert of(review(halves), "heater.winding-overload") == []
+
+
+# --- heater.wrong-voltage ------------------------------------------------------------------------
+
+
+def test_series_heater_on_half_its_voltage(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage", "wrong"), "heater.wrong-voltage")
+    assert (found.level, found.at, found.state) == ("notice", ("V1",), "warm")
+    assert found.span.line == 10
+    assert found.evidence["rated"] == 12.6
+    # 6.3 V at the rated 0.5 A, up to 8 % more when the winding is less than half loaded.
+    assert 6.3 <= found.evidence["heater_rms"] <= 6.3 * 1.08
+    assert found.remedy == "Wire its heater in parallel: 6.3 V at 300 mA"
+
+
+def test_tubes_that_are_off_alike_are_one_finding(review, only) -> None:
+    found = only(review(line("8 V 1 A", *heated("6J5", "6J5"))), "heater.wrong-voltage")
+    assert set(found.at) == {"V1", "V2"}
+    assert "+" in found.message
+
+
+def test_within_ten_percent_is_quiet(review) -> None:
+    # HTR-23: 5.67 V to 6.93 V.
+    for volts in ("5.9 V 0.3 A", "6.3 V 0.3 A", "6.8 V 0.3 A"):
+        assert of(review(line(volts, *heated("6J5"))), "heater.wrong-voltage") == []
+
+
+def test_a_tube_of_another_voltage(review, only) -> None:
+    found = only(review(line("6.3 V 2 A", *heated("300B"))), "heater.wrong-voltage")
+    # 5 V 1.2 A (memory): drop the rest, near 1.3 V, in about an ohm.
+    assert found.evidence["rated"] == 5.0
+    assert "Feed it 5 V" in found.remedy
+
+
+def test_series_dropper_by_the_published_figures(review) -> None:
+    # HTR-01 (found): 6.3 + 6.3 + 25 + 25 V at 0.3 A from 117 V need 181 ohm. Here two 50 V
+    # heaters at 0.15 A: (117 - 100) / 0.15 = 113 ohm.
+    text = (
+        "mains 117 V 60 Hz\ntube V1 50C5\ntube V2 50C5\nneutral -- gnd\n"
+        "line --[F1 fuse 0.5 A]--[R1 {} 20 W]-- A --[V1 heater]-- H --[V2 heater]-- gnd\n"
+    )
+    assert of(review(text.format("113 ohm")), "heater.wrong-voltage") == []
+    (low,) = of(review(text.format("300 ohm")), "heater.wrong-voltage")
+    # 117 V over 300 + 667 ohm: 40.3 V each (50 V 0.15 A is 333 ohm hot).
+    assert low.evidence["heater_rms"] == pytest.approx(117 * 333.3 / 966.7, rel=0.01)
+    assert set(low.at) == {"V1", "V2"}
+
+
+# --- heater.unequal-string -----------------------------------------------------------------------
+
+
+def test_unequal_string(sample, only) -> None:
+    looked = sample("heater.unequal-string", "wrong")
+    found = only(looked, "heater.unequal-string")
+    assert (found.level, found.at, found.span.line) == ("notice", ("V1", "V2"), 10)
+    assert found.evidence["low_a"] == pytest.approx(0.15)
+    assert found.evidence["high_a"] == pytest.approx(0.3)
+    # R = V / (difference of currents) = 12.6 / 0.15 = 84 ohm, 12.6 * 0.15 = 1.89 W (as HTR-09).
+    assert found.evidence["shunt_ohms"] == pytest.approx(84)
+    assert "84 ohm (it takes 1.89 W)" in found.remedy
+    assert of(looked, "heater.wrong-voltage") == []
+
+
+def test_the_shunt_gives_both_their_voltage(sample) -> None:
+    warm = sample("heater.unequal-string", "right").solutions["warm"]
+    # 84 ohm with 82 ohm across it is 41.5 ohm, in series with 42 ohm.
+    share = warm.between("T1.str.1", "H1").rms / warm.between("T1.str.1", "T1.str.2").rms
+    assert share == pytest.approx(41.49 / (41.49 + 42), rel=1e-3)
+
+
+def test_equal_currents_may_differ_in_voltage(review) -> None:
+    # The usual table set: 50 V and 12.6 V heaters, all 0.15 A (HTR-06).
+    text = line(
+        "62.6 V 0.2 A", "tube V1 50C5", "tube V2 12BA6",
+        "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
+    )  # fmt: skip
+    assert of(review(text), "heater.unequal-string") == []

@@ -1,0 +1,78 @@
+"""The small helpers of the tube-side rules: preferred values, words, neighbourhoods."""
+
+from __future__ import annotations
+
+from math import inf
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import parse_drawing
+from coldcheck.rules import places
+from coldcheck.rules.reach import is_fed, is_returned
+
+
+def circuit(text: str):
+    return build_circuit(parse_drawing(text, "t.tube"))
+
+
+@pytest.mark.parametrize(
+    ("given_ohms", "nearest"),
+    [(43421.0, 47e3), (34568.0, 33e3), (84.0, 82.0), (9.7, 10.0), (1.0, 1.0), (912e3, 1e6)],
+)
+def test_preferred(given_ohms, nearest) -> None:
+    assert places.preferred(given_ohms) == pytest.approx(nearest)
+
+
+@given(st.floats(1e-3, 1e8))
+def test_a_preferred_value_is_at_most_half_a_step_away(number) -> None:
+    # The widest step of E12 is 10 to 12 or 15 to 18: a factor of 1.22, half of it 1.11.
+    ratio = places.preferred(number) / number
+    assert 1 / 1.12 < ratio < 1.12
+
+
+def test_words() -> None:
+    assert places.listed(["V1", "V2", "V3", "V2"]) == "V1, V2 and V3"
+    assert places.listed(["V1"]) == "V1"
+    assert places.listed([]) == ""
+    assert places.volts(0.01) == "0 V"
+    assert places.volts(-12.34) == "-12.3 V"
+    assert places.ohms(0.0) == "0 ohm"
+
+
+def test_certainty_follows_the_spread_of_tubes() -> None:
+    assert [places.certainty(x) for x in (1.01, 1.1, 1.24, 1.25)] == [
+        "possible",
+        "likely",
+        "likely",
+        "certain",
+    ]
+
+
+def test_sources_are_shorts_for_resistances() -> None:
+    found = circuit("A --[R1 10k]-- B\nB --+[E1 50 V]-- gnd\nA --[C1 1 uF 50 V]-- X\n")
+    shorted = places.sources_shorted(found)
+    assert places.ohms_between(shorted, "A") == pytest.approx(10e3)
+    assert places.ohms_between(shorted, "X") == inf
+    assert places.ohms_between(found, "A") == inf
+
+
+def test_metal_knows_no_open_switch_and_no_unknown_value() -> None:
+    graph = places.metal(
+        circuit("A --[S1 switch open]-- gnd\nB --[R1 ?]-- gnd\nC --[F1 fuse 1 A]-- gnd\n")
+    )
+    assert places.nearest(graph, "A", "gnd") is None
+    assert places.nearest(graph, "B", "gnd") is None
+    assert places.nearest(graph, "C", "gnd") == 0.0
+
+
+def test_feeding_stops_at_gnd_and_at_capacitors() -> None:
+    found = circuit(
+        "B1 --+[E1 250 V]-- gnd\nB1 --[R1 10k]-- A\nX --[R2 10k]-- gnd\nB1 --[C1 1 uF 400 V]-- Y\n"
+        "Y --[R3 1M]-- Z\n"
+    )
+    assert [is_fed(found, n) for n in ("B1", "A", "X", "Y")] == [True, True, False, False]
+    assert is_returned(found, ["X"])
+    assert not is_returned(found, ["Y"])
