@@ -6,8 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.rules.capacitor_series import unbalanced_series
 from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.places import certainty, si, unsolved_reason, volts
+from coldcheck.rules.numbers import unsolved
+from coldcheck.rules.places import certainty, si, volts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -47,12 +49,9 @@ MARGIN = 0.9
 def capacitor_reversed(case: Case) -> Iterator[Outcome]:
     """Look at the DC across every capacitor with a drawn +."""
     polarised = [b for b in _capacitors(case) if b.plus is not None]
-    reason = unsolved_reason(case)
-    if reason is not None:
-        if polarised:
-            names = tuple(b.name for b in polarised)
-            yield capacitor_reversed.not_judged(names, reason)
-        return
+    reason = unsolved(case)
+    if reason is not None and polarised:
+        yield capacitor_reversed.not_judged(tuple(b.name for b in polarised), reason)
     for branch in polarised:
         for solution in case.solved():
             wave = solution.between(branch.plus or branch.a, branch.other(branch.plus or branch.a))
@@ -108,10 +107,12 @@ class _Rating:
 )
 def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare the worst instant across each capacitor with its rating."""
-    if unsolved_reason(case) is not None:
-        return
+    capacitors = _capacitors(case)
+    reason = unsolved(case)
+    if reason is not None and capacitors:
+        yield capacitor_over_voltage.not_judged(tuple(b.name for b in capacitors), reason)
     unrated: dict[str, float] = {}
-    for branch in _capacitors(case):
+    for branch in capacitors:
         rating = _rating(branch)
         if rating is None:
             unrated[branch.name] = _worst_peak(case, branch)
@@ -230,4 +231,4 @@ def _worst_peak(case: Case, branch: Branch) -> float:
     return max((w.peak * line_factor(case, s) for s, w in waves if w is not None), default=0.0)
 
 
-RULES: tuple[Rule, ...] = (capacitor_reversed, capacitor_over_voltage)
+RULES: tuple[Rule, ...] = (capacitor_reversed, capacitor_over_voltage, unbalanced_series)

@@ -16,6 +16,7 @@ from coldcheck.rules.galvanic import (
     transformerless,
     upstream,
 )
+from coldcheck.rules.mains_capacitors import capacitor_stays_charged, capacitor_to_chassis
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.places import listed, ohms, si, unsolved_reason
 from coldcheck.solve.solution import Wave
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 TOUCH_A = 0.5e-3
 """Touch current limit, rms: 0.7 mA peak."""
 
-FUSE_FACTOR = 2.5
+FUSE_FACTOR = 3.0
 SMALLEST_A = 0.5
 NOT_DRAWN = "the mains side is not drawn"
 FUSES_A = (
@@ -230,14 +231,19 @@ def fuse_in_neutral(case: Case) -> Iterator[Outcome]:
         "A fuse sized for the wire and not for the set sits through a shorted winding or a "
         "failed rectifier until the transformer smokes."
     ),
-    source="1.5 to 2 times the normal primary current, slow (found, a builders' guide to fuses)",
+    source="1.5 to 2 times the normal primary current, slow (found, a builders' guide to fuses); "
+    "3 leaves room for the magnetising current, which is not counted",
 )
 def fuse_too_large(case: Case) -> Iterator[Outcome]:
     """Compare each line fuse with the current it carries."""
     circuit = case.circuit
-    if not mains_drawn(circuit) or unsolved_reason(case) is not None:
+    fuses = _fuses_in(case, "line") if mains_drawn(circuit) else []
+    reason = unsolved_reason(case)
+    if reason is not None:
+        if fuses:
+            yield fuse_too_large.not_judged(tuple(f.name for f in fuses), reason)
         return
-    for fuse in _fuses_in(case, "line"):
+    for fuse in fuses:
         wave = case.warm.current(fuse.name)
         rated = si(fuse.value, "ampere")
         if rated is None or wave is None:
@@ -318,4 +324,12 @@ def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome
             yield live_chassis.not_judged((branch.name,), text)
 
 
-RULES: tuple[Rule, ...] = (no_earth, no_fuse, fuse_in_neutral, fuse_too_large, live_chassis)
+RULES: tuple[Rule, ...] = (
+    no_earth,
+    no_fuse,
+    fuse_in_neutral,
+    fuse_too_large,
+    live_chassis,
+    capacitor_to_chassis,
+    capacitor_stays_charged,
+)

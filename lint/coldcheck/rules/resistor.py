@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.places import certainty, ohms, preferred, si, unsolved_reason, volts, watts
+from coldcheck.rules.numbers import unsolved
+from coldcheck.rules.places import certainty, ohms, preferred, si, volts, watts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -49,8 +50,7 @@ LASTING = ("warm", "high line", "low line", "standby")
 )
 def resistor_over_power(case: Case) -> Iterator[Outcome]:
     """Compare each resistor's heat with its rating."""
-    if unsolved_reason(case) is not None:
-        return
+    yield from _nothing_solved(resistor_over_power, case)
     unrated: dict[str, float] = {}
     for branch in _resistors(case):
         rated = si(branch.part.power, "watt") if branch.part is not None else None
@@ -120,8 +120,7 @@ def _over_power(
 )
 def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare the peak across each resistor with what its body stands."""
-    if unsolved_reason(case) is not None:
-        return
+    yield from _nothing_solved(resistor_over_voltage, case)
     for branch in _resistors(case):
         limit, source = body_limit(branch)
         for solution in case.solved():
@@ -130,7 +129,7 @@ def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
                 continue
             if limit is not None and wave.peak > limit * 1.0005:
                 yield _over_voltage(case, solution, branch, wave.peak, limit, source)
-            elif limit is None and wave.peak > UNRATED_V and solution is case.warm:
+            elif limit is None and wave.peak > UNRATED_V and solution.state.kind == "warm":
                 text = f"what its body stands is not known; {volts(wave.peak)} is across it"
                 yield resistor_over_voltage.not_judged((branch.name,), text)
 
@@ -164,6 +163,12 @@ def _over_voltage(
         source=source,
         excess=peak / limit,
     )
+
+
+def _nothing_solved(this: Rule, case: Case) -> Iterator[Outcome]:
+    reason = unsolved(case)
+    if reason is not None and _resistors(case):
+        yield this.not_judged(tuple(b.name for b in _resistors(case)), reason)
 
 
 def _resistors(case: Case) -> list[Branch]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.model import Rule, rule
+from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import (
     E12,
     certainty,
@@ -14,11 +15,11 @@ from coldcheck.rules.places import (
     listed,
     ohms,
     si,
-    unsolved_reason,
     volts,
 )
 from coldcheck.rules.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.rules.supply_charge import no_bleeder
+from coldcheck.rules.supply_current import choke_below_critical, regulator_current
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -153,13 +154,16 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
 )
 def inverse_voltage(case: Case) -> Iterator[Outcome]:
     """Compare reverse peaks with ratings, tubes first, then diodes."""
-    reason = unsolved_reason(case)
+    diodes = [b for b in case.circuit.branches.values() if b.kind == "diode"]
+    names = (*(t.name for t, _ in rectifier_tubes(case.circuit)), *(d.name for d in diodes))
+    reason = unsolved(case)
     if reason is not None:
+        if names:
+            yield inverse_voltage.not_judged(names, reason)
         return
     yield from _tube_inverse(case)
-    for branch in case.circuit.branches.values():
-        if branch.kind == "diode":
-            yield from _diode_inverse(case, branch)
+    for diode in diodes:
+        yield from _diode_inverse(case, diode)
 
 
 def _tube_inverse(case: Case) -> Iterator[Outcome]:
@@ -183,7 +187,7 @@ def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
         if wave is None:
             continue
         if limit is None:
-            if solution is case.warm and wave.high > 1:
+            if solution.state.kind == "warm" and wave.high > 1:
                 text = f"no inverse voltage rating; it blocks {volts(wave.high)}"
                 yield inverse_voltage.not_judged((diode.name,), text)
         elif wave.high > limit:
@@ -233,6 +237,10 @@ def _inverse(
 )
 def rectifier_overload(case: Case) -> Iterator[Outcome]:
     """Compare the mean and the peak current with their ratings."""
+    reason = unsolved(case)
+    names = tuple(t.name for t, _ in rectifier_tubes(case.circuit))
+    if reason is not None and names:
+        yield rectifier_overload.not_judged(names, reason)
     for tube, section in rectifier_tubes(case.circuit):
         mean = {
             s.state.name: s.readings[section.name].plate_ma / 1000
@@ -288,4 +296,6 @@ RULES: tuple[Rule, ...] = (
     inverse_voltage,
     rectifier_overload,
     no_bleeder,
+    choke_below_critical,
+    regulator_current,
 )

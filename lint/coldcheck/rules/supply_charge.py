@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.rules.discharge import TOUCH_V, slowest
 from coldcheck.rules.model import rule
-from coldcheck.rules.places import E12, listed, net_text, ohms, si, unsolved_reason, volts, watts
+from coldcheck.rules.numbers import unsolved
+from coldcheck.rules.places import E12, listed, net_text, ohms, si, volts, watts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,9 +42,11 @@ GOAL_S = 30.0
 )
 def no_bleeder(case: Case) -> Iterator[Outcome]:
     """Time every charged capacitor's way down to 60 V."""
-    reason = unsolved_reason(case)
+    reason = unsolved(case)
     if reason is not None:
-        yield no_bleeder.not_judged((), f"the charge left behind is not known: {reason}")
+        names = tuple(b.name for b in case.circuit.branches.values() if b.kind == "capacitor")
+        if names:
+            yield no_bleeder.not_judged(names, reason)
         return
     slow = [d for d in slowest(case) if d.seconds > LIMIT_S]
     for group in _together(slow):

@@ -1,0 +1,187 @@
+"""Chokes and regulator tubes that need a least current to do their work."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.units import engineering
+from coldcheck.rules.model import rule
+from coldcheck.rules.numbers import unsolved
+from coldcheck.rules.places import amperes, certainty, cited, ohms, si
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.circuit.tubes import Sourced
+    from coldcheck.rules.model import Case, Outcome
+    from coldcheck.solve.solution import Solution
+
+SMALL_F = 1e-6
+GLOW_F = 0.1e-6
+RUNNING = ("warm", "high line", "low line")
+NEVER_ZERO = 0.02
+
+
+def _input_chokes(circuit: Circuit) -> list[Branch]:
+    """Chokes with a rectifier at one end and no capacitor of a microfarad or more there."""
+    return [
+        b
+        for b in circuit.branches.values()
+        if b.kind == "inductor" and any(_is_input(circuit, n) for n in (b.a, b.b))
+    ]
+
+
+def _is_input(circuit: Circuit, net: str) -> bool:
+    tubes = any(
+        s.kind == "rectifier" and e in ("cathode", "f1", "f2")
+        for s, e in circuit.electrodes_at(net)
+    )
+    near = circuit.at(net)
+    rectified = tubes or any(b.kind == "diode" and net == b.b for b in near)
+    large = any(
+        b.kind == "capacitor" and (si(b.value, "farad") or SMALL_F) >= SMALL_F for b in near
+    )
+    return rectified and not large
+
+
+@rule(
+    "supply.choke-below-critical",
+    title="Choke input with too little current",
+    level="notice",
+    states="warm, high line and low line",
+    needs="a solved state, and the choke's inductance",
+    criterion=(
+        "The current of a choke that comes straight after the rectifier falls to nothing (less "
+        "than 2 % of its mean) in every cycle. The least inductance is about the load in ohms "
+        "over 6 pi f: 1131 ohm a henry at 60 Hz, 942 at 50 Hz."
+    ),
+    why=(
+        "As long as its current never stops, a choke holds the output at nine tenths of the rms "
+        "voltage. Below that it works as a capacitor input does, and the supply soars to "
+        "one and a half times what was reckoned with."
+    ),
+    source="R / (6 pi f), full wave (found)",
+)
+def choke_below_critical(case: Case) -> Iterator[Outcome]:
+    """Look for input chokes whose current stops."""
+    chokes = _input_chokes(case.circuit)
+    reason = unsolved(case)
+    if reason is not None and chokes:
+        yield choke_below_critical.not_judged(tuple(c.name for c in chokes), reason)
+    for choke in chokes:
+        if choke.value is None:
+            yield choke_below_critical.not_judged((choke.name,), "its inductance is not known")
+            continue
+        for solution in case.solved(*RUNNING):
+            yield from _stops(case, choke, solution)
+
+
+def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
+    wave = solution.current(choke.name)
+    if wave is None or len(wave.samples) < 2 or abs(wave.dc) < 1e-6:
+        return
+    sign = 1.0 if wave.dc > 0 else -1.0
+    least = min(sign * wave.low, sign * wave.high)
+    if least > NEVER_ZERO * abs(wave.dc):
+        return
+    henries = si(choke.value, "henry") or 0.0
+    hertz = (si(case.circuit.mains.frequency, "hertz") or 60.0) if case.circuit.mains else 60.0
+    far = solution.wave(choke.b if _is_input(case.circuit, choke.a) else choke.a)
+    load = abs(far.dc / wave.dc) if far is not None else 0.0
+    critical = load / (6 * math.pi * hertz)
+    yield choke_below_critical.finding(
+        case,
+        (choke.name,),
+        f"the {amperes(abs(wave.dc))} through {choke.name} ({engineering(henries, 'H')}) stops in "
+        f"every cycle; a load of {ohms(load)} needs about {engineering(critical, 'H')}",
+        "draw more current with a bleeder, or use a larger choke",
+        state=solution.state.name,
+        evidence={
+            "current_a": abs(wave.dc),
+            "least_a": max(least, 0.0),
+            "inductance_h": henries,
+            "limit_h": critical,
+        },
+        excess=max(critical / max(henries, 1e-9), 1.0),
+    )
+
+
+@rule(
+    "supply.regulator-current",
+    title="Gas regulator outside its range",
+    level="notice",
+    states="warm, high line and low line",
+    needs="a solved state and the regulator's current limits on file",
+    criterion=(
+        "The current of a gas regulator tube is below its least or above its greatest, or a "
+        "capacitor of more than 0.1 uF stands right across it."
+    ),
+    why=(
+        "With too little current the glow goes out and comes back, with too much the cathode is "
+        "sputtered away. A capacitor across the tube makes the two a sawtooth oscillator."
+    ),
+    source="the regulator's data sheet; 0.1 uF: receiving tube manuals (memory)",
+)
+def regulator_current(case: Case) -> Iterator[Outcome]:
+    """Compare the glow's current with its window, in every running state."""
+    for tube, section in _regulators(case.circuit):
+        yield from _capacitor_across(case, tube, section)
+        low, high = tube.type.rating("minimum-current"), tube.type.rating("maximum-current")
+        if low is None or high is None:
+            text = f"no current limits of {tube.type.name} are on file"
+            yield regulator_current.not_judged((tube.name,), text)
+            continue
+        for solution in case.solved(*RUNNING):
+            reading = solution.readings.get(section.name)
+            if reading is not None:
+                yield from _outside(case, tube, solution, reading.plate_ma / 1000, low, high)
+
+
+def _regulators(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
+    for tube in circuit.tubes.values():
+        for section in tube.sections:
+            if section.kind == "regulator" and any(
+                circuit.at(section.electrodes[p]) for p in section.plates
+            ):
+                yield tube, section
+
+
+def _outside(
+    case: Case, tube: Tube, solution: Solution, amps: float, low: Sourced, high: Sourced
+) -> Iterator[Outcome]:
+    limit, word, mend = (
+        (low, "at least", "a smaller") if amps < low.value else (high, "at most", "a larger")
+    )
+    excess = low.value / max(amps, 1e-6) if limit is low else amps / high.value
+    if excess > 1.0005:
+        yield regulator_current.finding(
+            case,
+            (tube.name,),
+            f"{tube.name} carries {amperes(amps)}; type {tube.type.name} wants {word} "
+            f"{amperes(limit.value)}",
+            f"use {mend} series resistor, reckoned for the lowest and the highest mains",
+            state=solution.state.name,
+            evidence={"current_ma": amps * 1000, "limit_ma": limit.value * 1000},
+            certainty=certainty(excess),
+            source=cited(limit),
+            excess=excess,
+        )
+
+
+def _capacitor_across(case: Case, tube: Tube, section: Section) -> Iterator[Outcome]:
+    ends = {section.electrodes[section.plates[0]], *section.cathode_nets}
+    for branch in case.circuit.branches.values():
+        farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        if farads is not None and {branch.a, branch.b} == ends and farads > GLOW_F * 1.001:
+            yield regulator_current.finding(
+                case,
+                (tube.name, branch.name),
+                f"{branch.name} ({engineering(farads, 'F')}) stands right across {tube.name} "
+                "and can make it oscillate",
+                "use 0.1 uF or less, or put 100 ohm to 1 kohm between them",
+                evidence={"capacitance_uf": farads * 1e6, "limit_uf": GLOW_F * 1e6},
+                source="receiving tube manuals (memory)",
+                excess=farads / GLOW_F,
+            )
