@@ -79,3 +79,22 @@ def test_open_pair(sample: Callable[..., Review], only: Callable[..., object]) -
     found = only(sample("output.open-secondary", "wrong"), "output.open-secondary")
     assert (found.level, found.at) == ("notice", ("T2",))
     assert found.evidence == {"load_ohm": "open", "limit_ohm": 1000.0}
+
+
+@pytest.mark.parametrize(
+    ("load", "ohms"),
+    [
+        (SPEAKER, None),
+        ("T2.s1 --[LS1 speaker 4 ohm]-- T2.s2\n", None),  # half: the edge
+        ("T2.s1 --[LS1 speaker 16 ohm]-- T2.s2\n", None),
+        ("T2.s1 --[LS1 speaker 3.2 ohm]-- T2.s2\n", 3.2),
+        ("T2.s1 --[LS1 speaker 4 ohm]-- T2.s2\nT2.s1 --[LS2 speaker 4 ohm]-- T2.s2\n", 2.0),
+        (SPEAKER + "T2.s1 --[R9 270 ohm 5 W]-- T2.s2\n", None),
+        ("T2.s1 --[LS1 speaker 32 ohm]-- T2.s2\n", 32.0),
+        ("T2.s1 --[R9 270 ohm 5 W]-- T2.s2\n", None),  # the resistor that protects
+    ],
+)
+def test_does_the_load_fit(load: str, ohms: float | None, review: Callable[[str], Review]) -> None:
+    looked = review(STAGE + load)
+    found = [f for f in looked.findings if f.rule == "output.wrong-load"]
+    assert [f.evidence["load_ohm"] for f in found] == pytest.approx([ohms] if ohms else [])

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from coldcheck.rules.model import Case, Outcome
 
 TIE_OHM = 100.0
+SPAN = 2.0
 LOAD_FACTOR = 125.0
 """A load may be this many times the secondary's impedance (1 kohm on 8 ohm) and still protect."""
 
@@ -162,4 +163,57 @@ def _leaves(branch: Branch, island: frozenset[str]) -> bool:
     )
 
 
-RULES: tuple[Rule, ...] = (open_secondary, floating_secondary)
+@rule(
+    "output.wrong-load",
+    title="Load that does not belong to the output transformer",
+    level="notice",
+    states="the drawing alone; a jack is not counted, a switch counts as closed",
+    needs="the resistance of the speakers drawn across the secondary",
+    criterion=(
+        "The speakers and resistors straight across the secondary together are less than half or "
+        "more than twice the impedance the transformer is declared for."
+    ),
+    why=(
+        "The transformer only passes on what is connected to it. Half the load is half the "
+        "plate load: distortion, and more current than the tubes were reckoned for."
+    ),
+    source="plate load = turns ratio squared times the load; half to double is the usual span "
+    "(common practice)",
+)
+def wrong_load(case: Case) -> Iterator[Outcome]:
+    """Add up what is straight across each secondary."""
+    circuit = case.circuit
+    for name, output in circuit.outputs.items():
+        ends = set(secondary(output))
+        found = [_load_ohms(b) for b in circuit.branches.values() if {b.a, b.b} == ends]
+        siemens = sum(1 / r for r in found if r)
+        rated = si(output.secondary, "ohm") or 8.0
+        if not siemens or _jack_across(circuit, ends):
+            continue
+        load = 1 / siemens
+        factor = max(load / rated, rated / load)
+        if factor > SPAN * 1.001 and load <= LOAD_FACTOR * rated and _has_speaker(circuit, ends):
+            yield wrong_load.finding(
+                case,
+                (name,),
+                f"{ohms(load)} is across the secondary of {name}, which is made for {ohms(rated)}",
+                "use the tap, or the speaker, that fits",
+                evidence={"load_ohm": load, "rated_ohm": rated},
+                certainty="certain",
+                excess=factor / SPAN,
+            )
+
+
+def _load_ohms(branch: Branch) -> float | None:
+    return si(branch.value, "ohm") if branch.kind in ("speaker", "resistor") else None
+
+
+def _jack_across(circuit: Circuit, ends: set[str]) -> bool:
+    return any(set(nets) == ends for _, nets in _jack_pairs(circuit))
+
+
+def _has_speaker(circuit: Circuit, ends: set[str]) -> bool:
+    return any(b.kind == "speaker" and {b.a, b.b} == ends for b in circuit.branches.values())
+
+
+RULES: tuple[Rule, ...] = (open_secondary, wrong_load, floating_secondary)

@@ -20,6 +20,11 @@ from coldcheck.rules.places import (
 from coldcheck.rules.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.rules.supply_charge import no_bleeder
 from coldcheck.rules.supply_current import choke_below_critical, regulator_current
+from coldcheck.rules.supply_shorts import (
+    switch_ahead_of_rectifier,
+    winding_shorted,
+    zener_overload,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -298,4 +303,7 @@ RULES: tuple[Rule, ...] = (
     no_bleeder,
     choke_below_critical,
     regulator_current,
+    winding_shorted,
+    switch_ahead_of_rectifier,
+    zener_overload,
 )

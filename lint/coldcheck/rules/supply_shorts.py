@@ -1,0 +1,187 @@
+"""Rectifier wiring that shorts its winding, a switch where it hurts, and zeners too hot."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.rules.model import rule
+from coldcheck.rules.numbers import unsolved
+from coldcheck.rules.places import certainty, listed, si, volts, watts
+from coldcheck.rules.rectifiers import rectifier_tubes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Winding
+    from coldcheck.rules.model import Case, Finding, Outcome
+    from coldcheck.solve.solution import Solution
+
+HIGH_V = 30.0
+USUAL_SHARE = 0.5
+LASTING = ("cold", "warm", "high line", "low line", "standby")
+
+
+@rule(
+    "supply.winding-shorted",
+    title="Winding shorted through its own rectifiers",
+    level="notice",
+    states="the drawing alone",
+    needs="nothing",
+    criterion=(
+        "From one lead of a winding current gets to the other through diodes or rectifier tubes "
+        "in their direction of conduction, and through nothing that limits it."
+    ),
+    why=(
+        "A bridge needs a winding whose middle is free. With the tap on gnd as well as the "
+        "bridge's minus, each half of the winding is shorted through one diode, half of the "
+        "time: the diode dies, then the transformer."
+    ),
+    source="common practice",
+)
+def winding_shorted(case: Case) -> Iterator[Outcome]:
+    """Look for a one-way road from one end of a winding to the other."""
+    roads = _roads(case.circuit)
+    for winding in case.circuit.windings():
+        for branch in winding.branches:
+            if winding.primary or (si(branch.value, "volt") or 0.0) < HIGH_V:
+                continue
+            for start, end in ((branch.a, branch.b), (branch.b, branch.a)):
+                path = _road(roads, start, end)
+                if path is not None:
+                    yield _shorted(case, winding.name, branch, path)
+
+
+def _roads(circuit: Circuit) -> nx.DiGraph[str]:
+    """Net -> net where current can go freely: wires, and rectifiers forward."""
+    roads: nx.DiGraph[str] = nx.DiGraph()
+    for branch in circuit.branches.values():
+        if branch.kind == "diode":
+            roads.add_edge(branch.a, branch.b, through=branch.name)
+        elif branch.kind == "fuse" or (branch.kind in ("switch", "contact") and branch.closed):
+            roads.add_edge(branch.a, branch.b, through=branch.name)
+            roads.add_edge(branch.b, branch.a, through=branch.name)
+    for tube, section in rectifier_tubes(circuit):
+        for plate in section.plates:
+            for cathode in section.cathode_nets:
+                roads.add_edge(section.electrodes[plate], cathode, through=tube.name)
+    return roads
+
+
+def _road(roads: nx.DiGraph[str], start: str, end: str) -> tuple[str, ...] | None:
+    if start == end or start not in roads or end not in roads:
+        return None
+    if not nx.has_path(roads, start, end):
+        return None
+    nets = nx.shortest_path(roads, start, end)
+    return tuple(roads.edges[a, b]["through"] for a, b in pairwise(nets))
+
+
+def _shorted(case: Case, winding: str, branch: Branch, path: tuple[str, ...]) -> Finding:
+    return winding_shorted.finding(
+        case,
+        (winding, *path),
+        f"{volts(si(branch.value, 'volt') or 0.0)} of {winding} is shorted through {listed(path)}",
+        "take the tap off gnd, or use two diodes with the tap as the return",
+        evidence={"winding_rms_v": si(branch.value, "volt") or 0.0, "through": listed(path)},
+        certainty="certain",
+        path=path,
+    )
+
+
+@rule(
+    "supply.switch-ahead-of-rectifier",
+    title="Switch between the winding and a hot rectifier tube",
+    level="advice",
+    states="the drawing alone",
+    needs="nothing",
+    criterion=(
+        "A switch stands between a high-voltage winding (its ends or its tap) and the plates of "
+        "a rectifier tube, or the return of its current."
+    ),
+    why=(
+        "Thrown with the rectifier hot and the first capacitor empty, it makes the tube charge "
+        "the capacitor in one stroke, which is what its hot-switching rating is about. Between "
+        "the first capacitor and the load the same switch does no harm."
+    ),
+    source="common practice (found: builders' notes on standby switches)",
+)
+def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
+    """Look for switches next to a rectifier's winding."""
+    circuit = case.circuit
+    ends = {n for w in circuit.windings() if _is_high(w) for n in w.nets}
+    plates = {s.electrodes[p] for _, s in rectifier_tubes(circuit) for p in s.plates}
+    for branch in circuit.branches.values():
+        if branch.kind not in ("switch", "contact") or not plates:
+            continue
+        nets = {branch.a, branch.b}
+        if nets & (ends - {GROUND}) and nets & (plates | {GROUND}):
+            yield switch_ahead_of_rectifier.finding(
+                case,
+                (branch.owner,),
+                f"{branch.owner} switches the winding of a rectifier tube that may be hot",
+                "put the standby switch behind the first capacitor",
+                evidence={"between": f"{branch.a} and {branch.b}"},
+                certainty="certain",
+            )
+
+
+def _is_high(winding: Winding) -> bool:
+    return not winding.primary and (si(winding.volts, "volt") or 0.0) > HIGH_V
+
+
+@rule(
+    "supply.zener-overload",
+    title="Zener diode too hot",
+    level="notice",
+    states="cold, warm, high line, low line and standby",
+    needs="the power written on the drawing, and a solved state",
+    criterion=(
+        "The mean power in the zener is more than its rating; above half of it there is an "
+        "advice. The worst state is the one in which its load draws nothing."
+    ),
+    why=(
+        "A zener carries what its load leaves over. With cold tubes behind it that is "
+        "everything, and a zener that gives up is a short."
+    ),
+    source="the power written on the drawing; half of it: common practice",
+)
+def zener_overload(case: Case) -> Iterator[Outcome]:
+    """Compare each zener's heat with its rating."""
+    zeners = [b for b in case.circuit.branches.values() if b.kind == "zener"]
+    reason = unsolved(case)
+    for branch in zeners:
+        rated = si(branch.part.power, "watt") if branch.part is not None else None
+        if rated is None or reason is not None:
+            yield zener_overload.not_judged((branch.name,), reason or "no power is written")
+            continue
+        for solution in case.solved(*LASTING):
+            power = _heat(solution, branch)
+            if power is not None and power > USUAL_SHARE * rated:
+                yield _too_hot(case, solution, branch, power, rated)
+
+
+def _heat(solution: Solution, branch: Branch) -> float | None:
+    across, through = solution.between(branch.a, branch.b), solution.current(branch.name)
+    if across is None or through is None:
+        return None
+    return float((across.samples * through.samples).mean())
+
+
+def _too_hot(case: Case, solution: Solution, branch: Branch, power: float, rated: float) -> Finding:
+    over = power > rated
+    limit = rated if over else USUAL_SHARE * rated
+    return zener_overload.finding(
+        case,
+        (branch.name,),
+        f"{branch.name} turns {watts(power)} into heat, rated {watts(rated)}",
+        f"raise the series resistor, or use a zener for {watts(power / USUAL_SHARE)} or more",
+        state=solution.state.name,
+        level="notice" if over else "advice",
+        evidence={"power_w": power, "limit_w": limit, "rated_w": rated},
+        certainty=certainty(power / limit),
+        excess=power / limit,
+    )
