@@ -182,11 +182,11 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
 
 def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -> float:
     """Conductance of a conducting branch in a state; 0 where it is open."""
+    if branch.owner in state.pulled:
+        return 0.0  # the heater, and a gas regulator's jumper pins
     if branch.kind in ("switch", "contact", "jack-contact"):
         closed = branch.closed != (branch.owner in state.thrown)
         return 1 / CONTACT_OHM if closed else 0.0
-    if branch.kind == "heater" and branch.owner in state.pulled:
-        return 0.0
     if branch.kind == "fuse":
         return 1 / FUSE_OHM
     ohms = branch_ohms(branch, state, assumed)

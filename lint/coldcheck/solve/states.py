@@ -43,7 +43,9 @@ def standby_switches(circuit: Circuit) -> tuple[str, ...]:
     names = dict.fromkeys(
         b.owner
         for b in circuit.branches.values()
-        if b.kind in ("switch", "contact") and not {b.a, b.b} <= mains_side
+        if b.kind in ("switch", "contact")
+        and b.owner not in circuit.tubes
+        and not {b.a, b.b} <= mains_side
     )
     return tuple(names)
 

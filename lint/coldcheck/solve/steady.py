@@ -196,7 +196,7 @@ class Cycle:
         ):
             for k, name in enumerate(names):
                 if name in known:
-                    rows[k] = known[name]
+                    rows[k] = _resampled(known[name], self.n)
         return start
 
     def _port_names(self) -> list[tuple[str, str]]:
@@ -305,6 +305,13 @@ def _to_time(harmonics: Complex, n: int) -> Array:
     """(., N/2) -> (., N), without a mean."""
     padded = np.concatenate([np.zeros((*harmonics.shape[:-1], 1)), harmonics], axis=-1)
     return np.asarray(np.fft.irfft(padded, n=n, axis=-1))
+
+
+def _resampled(samples: Array, n: int) -> Array:
+    """A cycle on another number of instants, by straight lines."""
+    if len(samples) == n:
+        return samples
+    return np.interp(np.arange(n) / n, np.arange(len(samples)) / len(samples), samples, period=1.0)
 
 
 def _dense(matrix: Any) -> Array:
