@@ -49,27 +49,25 @@ class ValveBank:
         """(section, electrode) for each row."""
         return [(v.section.name, e) for v in self.valves for e in v.law.electrodes]
 
-    def amps(self, volts: Array) -> Array:
-        """Electrode currents (q, N), amperes, at volts (q, N) to the cathodes."""
-        out = np.zeros_like(volts)
-        for law, rows in self._groups:
-            sections, electrodes = rows.shape
-            inside = volts[rows.T].reshape(electrodes, -1)
-            out[rows.T] = law.currents(inside)[0].reshape(electrodes, sections, -1)
-        return out
-
     def linear(self, volts: Array) -> tuple[Array, Any]:
         """Currents (q,) and the block-diagonal slopes (q, q), siemens, at volts (q,)."""
-        amps = np.zeros(self.size)
+        amps, slopes = self.over_cycle(volts[:, None])
+        return amps[:, 0], slopes
+
+    def over_cycle(self, volts: Array) -> tuple[Array, Any]:
+        """Currents (q, N) and the cycle's mean slopes (q, q), siemens, at volts (q, N)."""
+        amps = np.zeros_like(volts)
         rows_at, columns_at, values = [], [], []
         for law, rows in self._groups:
-            i, slopes = law.currents(volts[rows.T])
-            amps[rows.T] = i
-            for e in range(rows.shape[1]):
-                for f in range(rows.shape[1]):
+            sections, electrodes = rows.shape
+            i, slopes = law.currents(volts[rows.T].reshape(electrodes, -1))
+            amps[rows.T] = i.reshape(electrodes, sections, -1)
+            mean = slopes.reshape(electrodes, electrodes, sections, -1).mean(axis=-1)
+            for e in range(electrodes):
+                for f in range(electrodes):
                     rows_at.append(rows[:, e])
                     columns_at.append(rows[:, f])
-                    values.append(slopes[e, f])
+                    values.append(mean[e, f])
         return amps, self._matrix(rows_at, columns_at, values)
 
     def _matrix(self, rows: list[Any], columns: list[Any], values: list[Any]) -> Any:

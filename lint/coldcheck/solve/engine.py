@@ -14,8 +14,9 @@ from coldcheck.solve.network import REVERSE_S, SOURCE_AMPS_MAX, Unsolvable, buil
 from coldcheck.solve.readings import branch_currents, net_waves, tube_readings
 from coldcheck.solve.response import difference_symbol, harmonics
 from coldcheck.solve.solution import WARM, Solution, State
+from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
-from coldcheck.solve.steady import Cycle, NotConverged
+from coldcheck.solve.steady import Cycle
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.network import Network
     from coldcheck.solve.response import Response
     from coldcheck.solve.solution import Wave
-    from coldcheck.solve.steady import LabelledStart, Steady
+    from coldcheck.solve.starts import LabelledStart, Steady
 
 INSTANTS = 128
 """Instants of a mains cycle; 256 change the DC of the samples by less than 0.1 %."""

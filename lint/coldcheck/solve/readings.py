@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit, Section, Tube
     from coldcheck.solve.network import Network
-    from coldcheck.solve.steady import Cycle, Steady
+    from coldcheck.solve.starts import Steady
+    from coldcheck.solve.steady import Cycle
 
     Array = NDArray[np.float64]
 

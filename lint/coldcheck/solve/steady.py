@@ -9,7 +9,6 @@ not N, and long time constants cost nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,8 +16,10 @@ import numpy as np
 from coldcheck.solve.bank import ValveBank
 from coldcheck.solve.devices import incidence
 from coldcheck.solve.means import mean_matrix
+from coldcheck.solve.mixing import Mixer
 from coldcheck.solve.portstep import PortStep
 from coldcheck.solve.response import difference
+from coldcheck.solve.starts import LabelledStart, NotConverged, Start, Steady, resampled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -35,48 +36,14 @@ if TYPE_CHECKING:
 
 MAX_STEPS = 80
 MAX_PASSES = 60
+PATIENCE = 15
+SETTLING = 3
 STEP_TOLERANCE = 1e-8
 NOISE = 1e-7
 """Relative steps below this are rounding, not progress to be damped."""
 
 CURRENT_TOLERANCE = 2e-9
 SCALE_OHM = 200.0
-
-
-class NotConverged(Exception):  # noqa: N818 - a condition, reported in words
-    """No answer was reached; the text says how far it got."""
-
-
-@dataclass(slots=True)
-class Start:
-    """Where to begin: means (m,), port variables (p, N), and the tubes' correction (q, N)."""
-
-    mean: Array
-    wave: Array
-    correction: Array
-
-
-@dataclass(slots=True)
-class LabelledStart:
-    """A start that another state of the same circuit can use: rows by port and by electrode."""
-
-    mean: Array
-    wave: dict[tuple[str, str], Array]
-    correction: dict[tuple[str, str], Array]
-
-
-@dataclass(slots=True)
-class Steady:
-    """An answer: all unknowns (m, N), port volts and amperes (p, N), tube currents (q, N)."""
-
-    unknowns: Array
-    port_volts: Array
-    port_amps: Array
-    valve_volts: Array
-    valve_amps: Array
-    residual: float
-    steps: int
-    start: Start
 
 
 class Cycle:
@@ -118,18 +85,14 @@ class Cycle:
 
     # -- the AC side ----------------------------------------------------------------------
 
-    def see_ac(self, slopes: Any, correction: Array) -> tuple[Array, Array]:
-        """Port impedance kernel (p, p, N) and open-circuit AC volts (p, N)."""
-        p = len(self.ports)
+    def impedance(self, slopes: Any) -> Array:
+        """Load the tubes' AC slopes; the impedance the ports see, by lag: (p, p, N) ohms."""
         if self.response is None:
-            return np.zeros((p, p, self.n)), np.zeros((p, self.n))
+            return np.zeros((len(self.ports), len(self.ports), self.n))
         self._load(slopes)
-        harmonics = self.n // 2
-        columns = np.broadcast_to(self.port_at, (harmonics, *self.port_at.shape)).astype(complex)
+        columns = np.broadcast_to(self.port_at, (self.n // 2, *self.port_at.shape)).astype(complex)
         seen = np.einsum("mp,kmq->pqk", self.port_at, self.response.solve(columns))
-        kernel = _to_time(seen, self.n)
-        open_ac = self.port_at.T @ self.ac_of(np.zeros((p, self.n)), correction)
-        return kernel, open_ac
+        return _to_time(seen, self.n)
 
     def _load(self, slopes: Any) -> None:
         """Put the tubes' slopes and the state's changed conductances into the AC network."""
@@ -161,23 +124,28 @@ class Cycle:
 
     def solve(self, start: Start | None = None) -> Steady:
         """Solve from a start (or from nothing). Raises NotConverged."""
-        state = start or self._nothing()
-        mean, wave, correction = state.mean.copy(), state.wave.copy(), state.correction.copy()
-        steps, history = 0, []
-        for _ in range(MAX_PASSES):
-            _, slopes = self.bank.linear(self.valve_at.T @ mean)
-            kernel, open_ac = self.see_ac(slopes, correction)
+        begin = start or self._nothing()
+        mean, wave, correction = begin.mean, begin.wave, begin.correction
+        _, slopes = self.bank.linear(self.valve_at.T @ mean)
+        steps, mixer, history = 0, Mixer(), [np.inf]
+        for turn in range(MAX_PASSES):
+            if turn < SETTLING:  # later the slopes stay, so that the mixing sees one function
+                kernel = self.impedance(slopes)
+            open_ac = self.port_at.T @ self.ac_of(np.zeros_like(wave), correction)
             mean, wave, used = self._newton(mean, wave, kernel, open_ac, correction.mean(axis=1))
             steps += used
-            answer, correction, residual = self._check(mean, wave, correction)
+            answer, wanted, residual, seen = self._check(mean, wave, correction, slopes)
             history.append(residual)
-            scale = max(float(np.abs(answer.port_amps).max(initial=0.0)), 1e-3)
-            if residual < CURRENT_TOLERANCE * max(1.0, scale):
+            if residual < CURRENT_TOLERANCE * max(1.0, answer.largest):
                 answer.residual, answer.steps = residual, steps
-                answer.start = Start(mean, wave, correction)
+                answer.start = Start(mean, wave, wanted)
                 return answer
-            if len(history) > 12 and residual > 0.9 * history[-8]:
+            if min(history[-PATIENCE:]) > 0.5 * min(history[:-PATIENCE], default=np.inf):
                 break
+            if turn + 1 < SETTLING:
+                slopes, correction = seen, wanted
+            else:
+                correction = mixer.next(correction, wanted)
         raise NotConverged(f"current still {history[-1]:.2g} A in error after {steps} steps")
 
     def label(self, start: Start) -> LabelledStart:
@@ -196,7 +164,7 @@ class Cycle:
         ):
             for k, name in enumerate(names):
                 if name in known:
-                    rows[k] = _resampled(known[name], self.n)
+                    rows[k] = resampled(known[name], self.n)
         return start
 
     def _port_names(self) -> list[tuple[str, str]]:
@@ -268,19 +236,20 @@ class Cycle:
 
     # -- the whole law, at all instants ---------------------------------------------------
 
-    def _check(self, mean: Array, wave: Array, old: Array) -> tuple[Steady, Array, float]:
-        """The waveforms, the tubes' new correction (q, N), and the worst KCL error (A)."""
+    def _check(
+        self, mean: Array, wave: Array, old: Array, slopes: Any
+    ) -> tuple[Steady, Array, float, Any]:
+        """Waveforms, the tubes' new correction (q, N), the worst KCL error, mean slopes."""
         volts, amps, _, _ = self.port_curves(wave)
         x = mean[:, None] + self.ac_of(amps, old)
         valve_volts = self.valve_at.T @ x
-        valve_amps = self.bank.amps(valve_volts)
+        valve_amps, seen = self.bank.over_cycle(valve_volts)
         middle = self.valve_at.T @ mean
-        at_mean, slopes = self.bank.linear(middle)
+        at_mean, _ = self.bank.linear(middle)
         tangent = at_mean[:, None] + slopes @ (valve_volts - middle[:, None])
         error = self._kirchhoff(x, amps, valve_amps)
-        nothing = self._nothing()
-        answer = Steady(x, volts, amps, valve_volts, valve_amps, error, 0, nothing)
-        return answer, valve_amps - tangent, error
+        answer = Steady(x, volts, amps, valve_volts, valve_amps, error, 0, self._nothing())
+        return answer, valve_amps - tangent, error, seen
 
     def _kirchhoff(self, x: Array, port_amps: Array, valve_amps: Array) -> float:
         """Largest sum of currents at any net and instant, amperes."""
@@ -305,13 +274,6 @@ def _to_time(harmonics: Complex, n: int) -> Array:
     """(., N/2) -> (., N), without a mean."""
     padded = np.concatenate([np.zeros((*harmonics.shape[:-1], 1)), harmonics], axis=-1)
     return np.asarray(np.fft.irfft(padded, n=n, axis=-1))
-
-
-def _resampled(samples: Array, n: int) -> Array:
-    """A cycle on another number of instants, by straight lines."""
-    if len(samples) == n:
-        return samples
-    return np.interp(np.arange(n) / n, np.arange(len(samples)) / len(samples), samples, period=1.0)
 
 
 def _dense(matrix: Any) -> Array:

@@ -1,0 +1,62 @@
+"""Where Newton's method begins and what it arrives at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+
+class NotConverged(Exception):  # noqa: N818 - a condition, reported in words
+    """No answer was reached; the text says how far it got."""
+
+
+@dataclass(slots=True)
+class Start:
+    """Where to begin: means (m,), port variables (p, N), and the tubes' correction (q, N)."""
+
+    mean: Array
+    wave: Array
+    correction: Array
+
+
+@dataclass(slots=True)
+class LabelledStart:
+    """A start that another state of the same circuit can use: rows by port and by electrode."""
+
+    mean: Array
+    wave: dict[tuple[str, str], Array]
+    correction: dict[tuple[str, str], Array]
+
+
+@dataclass(slots=True)
+class Steady:
+    """An answer: all unknowns (m, N), port volts and amperes (p, N), tube currents (q, N)."""
+
+    unknowns: Array
+    port_volts: Array
+    port_amps: Array
+    valve_volts: Array
+    valve_amps: Array
+    residual: float
+    steps: int
+    start: Start
+
+    @property
+    def largest(self) -> float:
+        """The largest current of any one-way part or tube electrode, amperes."""
+        parts = (self.port_amps, self.valve_amps)
+        return max(float(np.abs(p).max(initial=0.0)) for p in parts)
+
+
+def resampled(samples: Array, n: int) -> Array:
+    """A cycle on another number of instants, by straight lines."""
+    if len(samples) == n:
+        return samples
+    return np.interp(np.arange(n) / n, np.arange(len(samples)) / len(samples), samples, period=1.0)
