@@ -246,8 +246,9 @@ def test_grounded_filament(sample, only) -> None:
     rule = "heater.rectifier-filament-grounded"
     found = only(sample(rule, "wrong"), rule)
     assert (found.level, found.at, found.state) == ("notice", ("V1",), "drawing")
-    assert found.evidence == {"path_ohms": 0.0, "limit_ohms": 1000.0}
-    assert "tied to gnd directly" in found.message
+    assert found.evidence == {"path_ohms": pytest.approx(100), "limit_ohms": 1000.0}
+    assert "tied to gnd through 100 ohm" in found.message
+    assert found.span.line == 11
 
 
 @pytest.mark.parametrize(("ohms", "count"), [("470 ohm", 1), ("4k7", 0)])

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.rules import places
-from coldcheck.rules.reach import is_fed, is_returned
+from coldcheck.rules.reach import Ways
 
 
 def circuit(text: str):
@@ -73,6 +73,7 @@ def test_feeding_stops_at_gnd_and_at_capacitors() -> None:
         "B1 --+[E1 250 V]-- gnd\nB1 --[R1 10k]-- A\nX --[R2 10k]-- gnd\nB1 --[C1 1 uF 400 V]-- Y\n"
         "Y --[R3 1M]-- Z\n"
     )
-    assert [is_fed(found, n) for n in ("B1", "A", "X", "Y")] == [True, True, False, False]
-    assert is_returned(found, ["X"])
-    assert not is_returned(found, ["Y"])
+    ways = Ways.of(found)
+    assert [ways.fed(n) for n in ("B1", "A", "X", "Y")] == [True, True, False, False]
+    assert ways.returned(["X"])
+    assert not ways.returned(["Y"])

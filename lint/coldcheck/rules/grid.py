@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import cited, listed, ohms, ohms_between, sources_shorted, wired
-from coldcheck.rules.reach import reach
+from coldcheck.rules.reach import Ways, reach
 from coldcheck.rules.tube import working
 
 if TYPE_CHECKING:
@@ -48,26 +49,14 @@ SMALL_WATTS = 5.0
 )
 def no_return(case: Case) -> Iterator[Outcome]:
     """Every grid has a leak."""
+    ways = Ways.of(case.circuit)
     for tube, section in working(case.circuit):
         for electrode in GRIDS:
             net = section.net(electrode)
             if net is None or (electrode == "grid3" and section.kind != "converter"):
                 continue
-            if not returns(case.circuit, section, net):
+            if not ways.held(section, net):
                 yield _adrift(case, tube, section, electrode)
-
-
-def returns(circuit: Circuit, section: Section, net: str) -> bool:
-    """Whether DC gets from a grid to gnd, to its own cathode, or to another tube.
-
-    A directly coupled grid takes its voltage from the other tube's plate or cathode.
-    """
-    found = reach(circuit, [net], (), ("source",))
-    if GROUND in found or set(section.cathode_nets) & set(found):
-        return True
-    tied = ("plate", "cathode", "f1", "f2")
-    others = (circuit.electrodes_at(n) for n in found)
-    return any(s.name != section.name and e in tied for pairs in others for s, e in pairs)
 
 
 def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding:
@@ -94,7 +83,8 @@ def _usual_leak(circuit: Circuit, tube: Tube, section: Section) -> str:
 
 def bias_kind(circuit: Circuit, section: Section) -> str:
     """``cathode``, ``fixed`` or ``grid-leak``: how the drawing makes the bias."""
-    below = ohms_between(sources_shorted(circuit), section.cathode_nets[0])
+    net = section.cathode_nets[0]
+    below = ohms_between(_around(circuit, net), net)
     if below is None or below > SENSE_OHMS:
         return "cathode"
     leak = grid_ohms(circuit, section)
@@ -115,20 +105,31 @@ def grid_ohms(circuit: Circuit, section: Section) -> float | None:
     R_i and R_j to gnd and R_ij between two grids they share (R_i + R_j - R_ij) / 2 (the
     resistance distance; Klein and Randic 1993, from memory), which is added for each of them.
     """
-    net, shorted = section.electrodes["grid"], sources_shorted(circuit)
-    own = ohms_between(shorted, net)
+    net = section.electrodes["grid"]
+    near = _around(circuit, net)
+    own = ohms_between(near, net)
     if own is None:
         return None
-    return own + sum(_shared(shorted, net, own, far) for far in _fellow_grids(circuit, section))
+    return own + sum(_shared(near, net, own, far) for far in _fellow_grids(near, section))
 
 
-def _fellow_grids(circuit: Circuit, section: Section) -> list[str]:
-    """The nets of the grids of other sections of the same type, one entry a grid."""
-    kind = circuit.tubes[section.tube].type.name
+def _around(circuit: Circuit, net: str) -> Circuit:
+    """The part of the circuit that direct current from a net flows through on its way to gnd."""
+    nets = frozenset(reach(circuit, [net], (GROUND,), ("source",)))
+    branches = {b.name: b for n in nets - {GROUND} for b in circuit.at(n)}
+    local = {name: b for name, b in branches.items() if {b.a, b.b} <= nets}
+    return sources_shorted(replace(circuit, graph=circuit.graph.subgraph(nets), branches=local))
+
+
+def _fellow_grids(near: Circuit, section: Section) -> list[str]:
+    """The nets of the grids of other sections of the same type nearby, one entry a grid."""
+    kind, nets = near.tubes[section.tube].type.name, frozenset(near.graph)
     return [
         other.electrodes["grid"]
-        for tube, other in working(circuit)
-        if tube.type.name == kind and other.name != section.name and "grid" in other.electrodes
+        for other in near.sections()
+        if other.electrodes.get("grid") in nets
+        and near.tubes[other.tube].type.name == kind
+        and other.name != section.name
     ]
 
 
@@ -181,7 +182,8 @@ def _no_limit(tube: Tube, kind: str) -> str:
 
 
 def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourced) -> Finding:
-    own = ohms_between(sources_shorted(case.circuit), section.electrodes["grid"]) or leak
+    net = section.electrodes["grid"]
+    own = ohms_between(_around(case.circuit, net), net) or leak
     shares = f" (counted for every grid that shares it; {ohms(own)} as wired)"
     doubled = shares if leak > 1.01 * own else ""
     return leak_too_high.finding(

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import deque
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.rules.places import AMPLIFYING, METAL, METAL_TOO
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
@@ -16,6 +18,8 @@ CONDUCTORS = frozenset((*METAL, *METAL_TOO, "winding", "heater", "speaker", "zen
 """Kinds direct current can pass, whatever the value; diodes and sources are looked at apart."""
 
 SUPPLIES = frozenset(("source", "diode"))
+CATHODES = ("cathode", "f1", "f2")
+CONDUCTS_TO_NONE = tuple(n for n in LANDMARKS if n not in ("line", "neutral"))
 
 
 def passes(branch: Branch) -> bool:
@@ -28,74 +32,105 @@ def reach(
     start: Iterable[str],
     stop: Collection[str] = (),
     extra: Collection[str] = (),
-) -> tuple[str, ...]:
-    """Every net reached from ``start``; ``stop`` nets are reached but not passed.
+) -> Iterator[str]:
+    """Every net reached from ``start``, nearest first; ``stop`` nets are not passed.
 
-    ``extra`` names kinds of branches that count as well (``source``, ``diode``).
+    ``extra`` names kinds of branches that count as well (``source``, ``diode``). Lazy: who has
+    seen enough stops.
     """
     seen = dict.fromkeys(start)
-    todo = list(seen)
+    todo = deque(seen)
     while todo:
-        net = todo.pop()
-        if net in stop and net not in start:
+        net = todo.popleft()
+        yield net
+        if net in stop:
             continue
         for branch in circuit.at(net):
             far = branch.other(net)
             if far not in seen and (passes(branch) or branch.kind in extra):
                 seen[far] = None
                 todo.append(far)
-    return tuple(seen)
 
 
-def _behind(
-    circuit: Circuit, nets: Iterable[str], electrodes: Collection[str]
-) -> Iterator[Section]:
-    """The amplifying sections with one of these electrodes on one of these nets."""
-    for net in nets:
-        for section, electrode in circuit.electrodes_at(net):
-            if electrode in electrodes and section.kind in AMPLIFYING:
-                yield section
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """The circuit with an index of what hangs on each net; made once for a rule."""
+
+    circuit: Circuit
+    electrodes: Mapping[str, tuple[tuple[Section, str], ...]]
+    supplies: frozenset[str]
+
+    @classmethod
+    def of(cls, circuit: Circuit) -> Ways:
+        """Index a circuit; O(electrodes + branches)."""
+        found: dict[str, list[tuple[Section, str]]] = {}
+        for section in circuit.sections():
+            for electrode, net in section.electrodes.items():
+                found.setdefault(net, []).append((section, electrode))
+        index = {net: tuple(pairs) for net, pairs in found.items()}
+        return cls(circuit, index, frozenset(_supplies(circuit)) - frozenset(CONDUCTS_TO_NONE))
+
+    def fed(self, net: str, seen: frozenset[str] = frozenset()) -> bool:
+        """Whether DC gets from a supply to a net: a source, rectifier, the mains, a winding's AC.
+
+        A supply may stand behind another tube (the upper one of a stack feeds the lower).
+        """
+        nets = []
+        for far in reach(self.circuit, [net], CONDUCTS_TO_NONE):
+            if far not in CONDUCTS_TO_NONE:
+                if far in self.supplies:
+                    return True
+                nets.append(far)
+        uppers = self._behind(nets, CATHODES)
+        return any(
+            self.fed(s.electrodes["plate"], seen | uppers.keys())
+            for s in uppers.values()
+            if s.name not in seen and s.electrodes.get("plate") not in (None, *nets)
+        )
+
+    def returned(self, nets: Collection[str], seen: frozenset[str] = frozenset()) -> bool:
+        """Whether cathode current finds its way to gnd, if need be through the tube below."""
+        found = []
+        for net in reach(self.circuit, nets, (), SUPPLIES):
+            if net in (GROUND, "neutral"):
+                return True
+            found.append(net)
+        lowers = self._behind(found, ("plate",))
+        return any(
+            self.returned(s.cathode_nets, seen | lowers.keys())
+            for s in lowers.values()
+            if s.name not in seen and not set(s.cathode_nets) & set(found)
+        )
+
+    def held(self, section: Section, net: str) -> bool:
+        """Whether DC gets from a grid to gnd, to its own cathode, or to another tube.
+
+        A directly coupled grid takes its voltage from the other tube's plate or cathode.
+        """
+        holds = ("plate", *CATHODES)
+        for far in reach(self.circuit, [net], (), ("source",)):
+            if far == GROUND or far in section.cathode_nets:
+                return True
+            there = self.electrodes.get(far, ())
+            if any(s.name != section.name and e in holds for s, e in there):
+                return True
+        return False
+
+    def _behind(self, nets: Iterable[str], electrodes: Collection[str]) -> dict[str, Section]:
+        """The amplifying sections with one of these electrodes on one of these nets, by name."""
+        pairs = (pair for net in nets for pair in self.electrodes.get(net, ()))
+        return {s.name: s for s, e in pairs if e in electrodes and s.kind in AMPLIFYING}
 
 
-def is_fed(circuit: Circuit, net: str, seen: frozenset[str] = frozenset()) -> bool:
-    """Whether DC gets from a supply to a net: a source, a rectifier, the mains, a winding's AC.
-
-    A supply may stand behind another tube (the upper one of a stack feeds the lower).
-    """
-    stop = [n for n in LANDMARKS if n not in ("line", "neutral")]
-    nets = [n for n in reach(circuit, [net], stop) if n not in stop]
-    if any(_is_supply(circuit, n) for n in nets):
-        return True
-    uppers = {s.name: s for s in _behind(circuit, nets, ("cathode", "f1", "f2"))}
-    return any(
-        is_fed(circuit, s.electrodes["plate"], seen | uppers.keys())
-        for s in uppers.values()
-        if s.name not in seen and s.electrodes.get("plate") not in (None, *nets)
-    )
-
-
-def _is_supply(circuit: Circuit, net: str) -> bool:
-    if net in ("line", "neutral"):
-        return True
-    if any(b.kind in SUPPLIES or _mains_winding(circuit, b) for b in circuit.at(net)):
-        return True
-    return any(s.kind == "rectifier" for s, _ in circuit.electrodes_at(net))
-
-
-def _mains_winding(circuit: Circuit, branch: Branch) -> bool:
-    return branch.kind == "winding" and branch.owner.partition(".")[0] in circuit.transformers
-
-
-def is_returned(
-    circuit: Circuit, nets: Collection[str], seen: frozenset[str] = frozenset()
-) -> bool:
-    """Whether cathode current finds its way to gnd, if need be through the tube below."""
-    found = reach(circuit, nets, (), SUPPLIES)
-    if GROUND in found or "neutral" in found:
-        return True
-    lowers = {s.name: s for s in _behind(circuit, found, ("plate",))}
-    return any(
-        is_returned(circuit, s.cathode_nets, seen | lowers.keys())
-        for s in lowers.values()
-        if s.name not in seen and not set(s.cathode_nets) & set(found)
-    )
+def _supplies(circuit: Circuit) -> Iterator[str]:
+    """The nets that a supply is on: a source or diode, a mains winding, a rectifier, the mains."""
+    yield from ("line", "neutral")
+    for branch in circuit.branches.values():
+        winding = branch.kind == "winding" and (
+            branch.owner.partition(".")[0] in circuit.transformers
+        )
+        if winding or branch.kind in SUPPLIES:
+            yield from (branch.a, branch.b)
+    for section in circuit.sections():
+        if section.kind == "rectifier":
+            yield from section.electrodes.values()

@@ -8,7 +8,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.rules import tube_ratings
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import amplifiers, net_text, ohms, si, wired
-from coldcheck.rules.reach import is_fed, is_returned, reach
+from coldcheck.rules.reach import Ways, reach
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,8 +44,9 @@ def working(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
 )
 def no_cathode_path(case: Case) -> Iterator[Outcome]:
     """Every cathode leads back to gnd."""
+    ways = Ways.of(case.circuit)
     for _, section in working(case.circuit):
-        if not is_returned(case.circuit, section.cathode_nets):
+        if not ways.returned(section.cathode_nets):
             yield _floating_cathode(case, section)
 
 
@@ -84,10 +85,11 @@ def _usual_resistor(section: Section) -> str:
 )
 def no_plate_supply(case: Case) -> Iterator[Outcome]:
     """Every plate is fed with DC."""
+    ways = Ways.of(case.circuit)
     for _, section in working(case.circuit):
         plate = section.net("plate")
-        if plate is not None and plate != section.net("grid") and not is_fed(case.circuit, plate):
-            yield _unfed(no_plate_supply, case, section, "plate")
+        if plate is not None and plate != section.net("grid") and not ways.fed(plate):
+            yield _unfed(no_plate_supply, ways, case, section, "plate")
 
 
 @rule(
@@ -103,13 +105,14 @@ def no_plate_supply(case: Case) -> Iterator[Outcome]:
 )
 def no_screen_supply(case: Case) -> Iterator[Outcome]:
     """Every screen is fed with DC (the plate will do, as in triode connection)."""
+    ways = Ways.of(case.circuit)
     for _, section in working(case.circuit):
         screen = section.net("screen")
-        if screen is not None and not is_fed(case.circuit, screen):
-            yield _unfed(no_screen_supply, case, section, "screen")
+        if screen is not None and not ways.fed(screen):
+            yield _unfed(no_screen_supply, ways, case, section, "screen")
 
 
-def _unfed(which: Rule, case: Case, section: Section, electrode: str) -> Finding:
+def _unfed(which: Rule, ways: Ways, case: Case, section: Section, electrode: str) -> Finding:
     net = section.electrodes[electrode]
     ends = [n for n in reach(case.circuit, [net], [GROUND]) if n != net]
     far = [net_text(case.circuit, n) for n in ends]
@@ -118,15 +121,15 @@ def _unfed(which: Rule, case: Case, section: Section, electrode: str) -> Finding
     return which.finding(
         case,
         (section.name,),
-        message + _screen_alone(case.circuit, section, electrode),
+        message + _screen_alone(ways, section, electrode),
         _feed_remedy(case.circuit, section, electrode),
         certainty="certain",
     )
 
 
-def _screen_alone(circuit: Circuit, section: Section, electrode: str) -> str:
+def _screen_alone(ways: Ways, section: Section, electrode: str) -> str:
     screen = section.net("screen")
-    alone = electrode == "plate" and screen is not None and is_fed(circuit, screen)
+    alone = electrode == "plate" and screen is not None and ways.fed(screen)
     return "; its screen is fed and would take all the current" if alone else ""
 
 

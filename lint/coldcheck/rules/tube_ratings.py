@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import (
+    AMPLIFYING,
     amperes,
-    amplifiers,
+    drawn,
     ohms,
     reading,
     unsolved_reason,
@@ -137,7 +138,7 @@ def plate_dissipation_both(case: Case) -> Iterator[Outcome]:
     """Only for types whose sheet gives such a rating."""
     for tube in case.circuit.tubes.values():
         limit = tube.type.rating("plate-dissipation-both")
-        used = [s for t, s in amplifiers(case.circuit) if t.name == tube.name]
+        used = [s for s in tube.sections if s.kind in AMPLIFYING and drawn(case.circuit, s)]
         if limit is None or len(used) < 2:
             continue
         reason = unsolved_reason(case)
