@@ -27,13 +27,13 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
 
 @rule(
     "supply.winding-shorted",
-    title="Winding shorted through its own rectifiers",
+    title="Winding shorted through its own diodes",
     level="notice",
     states="the drawing alone",
     needs="nothing",
     criterion=(
-        "From one lead of a winding current gets to the other through diodes or rectifier tubes "
-        "in their direction of conduction, and through nothing that limits it."
+        "From one lead of a winding current gets to the other through semiconductor diodes in "
+        "their direction of conduction, and through nothing that limits it."
     ),
     why=(
         "A bridge needs a winding whose middle is free. With the tap on gnd as well as the "
@@ -56,7 +56,10 @@ def winding_shorted(case: Case) -> Iterator[Outcome]:
 
 
 def _roads(circuit: Circuit) -> nx.DiGraph[str]:
-    """Net -> net where current can go freely: wires, and rectifiers forward."""
+    """Net -> net where current can go freely: wires both ways, and diodes forward.
+
+    Rectifier tubes are left out: their drop limits, and a grounded filament has its own rule.
+    """
     roads: nx.DiGraph[str] = nx.DiGraph()
     for branch in circuit.branches.values():
         if branch.kind == "diode":
@@ -64,10 +67,6 @@ def _roads(circuit: Circuit) -> nx.DiGraph[str]:
         elif branch.kind == "fuse" or (branch.kind in ("switch", "contact") and branch.closed):
             roads.add_edge(branch.a, branch.b, through=branch.name)
             roads.add_edge(branch.b, branch.a, through=branch.name)
-    for tube, section in rectifier_tubes(circuit):
-        for plate in section.plates:
-            for cathode in section.cathode_nets:
-                roads.add_edge(section.electrodes[plate], cathode, through=tube.name)
     return roads
 
 
