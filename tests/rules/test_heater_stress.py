@@ -171,3 +171,19 @@ def test_a_missing_limit_is_said_only_where_it_matters(review) -> None:
 def test_directly_heated_and_joined_tubes_have_no_insulation_to_break(sample) -> None:
     looked = sample("heater.rectifier-filament-grounded", "right")
     assert reasons(looked, "heater.cathode-stress") == {}
+
+
+def test_a_string_with_a_tube_pulled_is_advice(review) -> None:
+    # 240 V: with the lowest heater out, all of 339 V peak stands at the others (limit 200 V,
+    # 50C5, memory: RCA); with all in, V1 sees its own 50 V and V2 what is below it.
+    looked = review(
+        "mains 240 V 50 Hz\ntube V1 50C5\ntube V2 50C5\nneutral -- gnd\n"
+        "line --[F1 fuse 0.5 A]--[R1 933 ohm 40 W]-- A --[V2 heater]-- H --[V1 heater]-- gnd\n"
+        "B1 --+[E1 110 V]-- gnd\nB1 --[R2 1k 5 W]-- V2.plate\nB1 -- V2.screen\n"
+        "V2.cathode --[R3 150 ohm 2 W]-- gnd\nV2.grid --[R4 470k]-- gnd\n"
+    )
+    (found,) = of(looked, "heater.cathode-stress")
+    assert (found.level, found.at, found.state) == ("advice", ("V2",), "pulled V1")
+    # The whole heater follows the line, 339 V peak either way, and the cathode is at some 7 V.
+    assert found.evidence["peak"] == pytest.approx(240 * sqrt(2) + 7, abs=4)
+    assert found.remedy == "Do not switch on with V1 out of its socket"

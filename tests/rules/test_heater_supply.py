@@ -70,6 +70,32 @@ def test_a_string_counts_once_and_a_half_by_itself(review, only) -> None:
     assert of(review(halves), "heater.winding-overload") == []
 
 
+RECTIFIED = """\
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V
+    winding dc 7 V {amps}
+tube V1 6J5
+T1.dc.1 --[D1 1N5401]-> P
+P --+[C1 1000 uF 25 V]-- gnd
+P --[V1 heater]-- gnd
+T1.dc.2 -- gnd
+"""
+
+
+def test_a_rectified_heater_loads_its_winding_by_more_than_its_own_current(review, only) -> None:
+    found = only(review(RECTIFIED.format(amps="0.3 A")), "heater.winding-overload")
+    # The heater takes about 0.3 A DC; a half-wave rectifier with a capacitor draws it in short
+    # gulps, whose rms is more than the 1.57 times of an unfiltered half sine.
+    assert found.evidence["heater_a"] > 1.57 * 0.27
+    assert of(review(RECTIFIED.format(amps="2 A")), "heater.winding-overload") == []
+
+
+def test_a_rectified_heater_on_a_winding_without_a_rating_is_said(review) -> None:
+    said = reasons(review(RECTIFIED.format(amps="")), "heater.winding-overload")
+    assert "through rectifiers" in said[("T1.dc",)]
+
+
 # --- heater.wrong-voltage ------------------------------------------------------------------------
 
 

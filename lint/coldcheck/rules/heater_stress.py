@@ -16,6 +16,7 @@ from coldcheck.rules.places import (
     reading,
     unsolved_reason,
     volts,
+    without,
 )
 
 if TYPE_CHECKING:
@@ -74,6 +75,11 @@ class Stress:
         return known
 
     @property
+    def level(self) -> str | None:
+        """Advice for a state with a tube out of its socket, else the rule's own level."""
+        return "advice" if self.solution.state.pulled else None
+
+    @property
     def lifted(self) -> bool:
         """Whether the heater line stands above the cathode because it was lifted."""
         return self.sign > 0 and self.heater_dc > LIFTED_VOLTS
@@ -119,7 +125,8 @@ def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
     states="every solved state",
     needs="the heater wired, its reference, the cathode's voltage, and the limits of the type",
     criterion="the worst instant of heater against cathode beyond the peak limit for that "
-    "polarity, or its mean beyond the DC limit, each as the data sheet gives it",
+    "polarity, or its mean beyond the DC limit, each as the data sheet gives it; advice where it "
+    "is so only with a tube out of its socket",
     why="Between heater and cathode there is a thin layer of insulation. A cathode that stands "
     "high above its heater (follower, upper tube of a stack, split load) strains it: first it "
     "hums and crackles, then it breaks down and takes the tube and its neighbours with it.",
@@ -143,8 +150,9 @@ def _stressed(case: Case, stress: Stress) -> Finding:
         case,
         (stress.section.name,),
         message,
-        lift_remedy(case, line, stress.section, stress.sign),
+        without(stress.solution) or lift_remedy(case, line, stress.section, stress.sign),
         state=stress.solution.state.name,
+        level=stress.level,
         evidence=stress.evidence,
         certainty=certainty(stress.excess),
         source=cited(stress.limit),
@@ -251,8 +259,9 @@ def _lifted(case: Case, line: HeaterLine, at: tuple[str, ...], found: list[Stres
         case,
         at,
         message,
-        lift_remedy(case, line, worst.section, 1),
+        without(worst.solution) or lift_remedy(case, line, worst.section, 1),
         state=worst.solution.state.name,
+        level=worst.level,
         evidence=worst.evidence,
         certainty=certainty(worst.excess),
         source=cited(worst.limit),

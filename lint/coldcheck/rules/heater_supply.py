@@ -23,6 +23,7 @@ from coldcheck.rules.places import (
     volts,
     watts,
 )
+from coldcheck.rules.reach import reach
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -74,6 +75,25 @@ def winding_overload(case: Case) -> Iterator[Outcome]:
                 yield winding_overload.not_judged((winding.name,), reason)
             elif sum(load.values()) > rating * (FULL if len(load) > 1 else 1.0) + 1e-9:
                 yield _overloaded(case, winding, load, rating)
+        if not line.windings:
+            yield from _rectified(case, line)
+
+
+def _rectified(case: Case, line: HeaterLine) -> Iterator[Outcome]:
+    """A winding that feeds heaters through diodes: its solved rms current, or nothing said."""
+    nets = frozenset(reach(case.circuit, line.nets, LANDMARKS, ("diode",)))
+    solved = unsolved_reason(case) is None
+    for winding in case.circuit.windings():
+        rating = si(winding.current, "ampere")
+        if winding.primary or not nets & frozenset(winding.nets) - frozenset(LANDMARKS):
+            continue
+        found = [case.warm.current(b.name) for b in winding.branches] if solved else []
+        amps = max((w.rms for w in found if w is not None), default=None)
+        if amps is None or rating is None:
+            reason = "it feeds heaters through rectifiers, and its current or rating is not known"
+            yield winding_overload.not_judged((winding.name,), reason)
+        elif amps > rating:
+            yield _overloaded(case, winding, {"through the rectifier": amps}, rating)
 
 
 def winding_load(line: HeaterLine, winding: Winding) -> dict[str, float]:

@@ -117,6 +117,12 @@ def reading(solution: Solution, section: Section) -> TubeReading | None:
     return None if section.tube in solution.state.pulled else solution.readings.get(section.name)
 
 
+def without(solution: Solution) -> str | None:
+    """What to say about a state with a tube out of its socket; ``None`` for any other state."""
+    out = listed(sorted(solution.state.pulled))
+    return f"Do not switch on with {out} out of its socket" if out else None
+
+
 def warm_volts(case: Case, net: str) -> float | None:
     """The DC of a net in the nominal state, where that is solved."""
     warm = case.solutions.get("warm")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.places import amplifiers, certainty, cited, listed, reading, unsolved_reason
+from coldcheck.rules.places import amplifiers, certainty, cited, reading, unsolved_reason, without
 from coldcheck.solve.solution import HIGH, PULLED, STANDBY, WARM
 
 if TYPE_CHECKING:
@@ -137,10 +137,7 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
 
 
 def _remedy(check: Check, excess: Excess) -> str:
-    out = excess.solution.state.pulled
-    if out:
-        return f"Do not switch on with {listed(sorted(out))} out of its socket"
-    return check.remedy(excess.found, excess.limit.value)
+    return without(excess.solution) or check.remedy(excess.found, excess.limit.value)
 
 
 def _tube_name(case: Case, at: str) -> str:
