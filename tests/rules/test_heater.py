@@ -181,6 +181,15 @@ def test_the_mains_switch_takes_the_danger_away(review) -> None:
     assert of(review(text), "heater.reference-switched") == []
 
 
+def test_a_pole_of_the_mains_switch_may_hold_the_reference(review) -> None:
+    mains = ("switch S1 dpst at 1", "line --[F1 fuse 1 A]-- S1.a.common", "neutral -- T1.pri.2")
+    tie = ("T1.warm.ct -- S1.b.common", "S1.b.1 -- gnd")
+    off = review(bench(*mains, "S1.a.1 -- T1.pri.1", *tie))
+    assert of(off, "heater.reference-switched") == []
+    hot = review(bench(*mains, "S1.a.common -- T1.pri.1", *tie))
+    assert [f.at for f in of(hot, "heater.reference-switched")] == [("T1.warm", "S1")]
+
+
 def test_a_switch_elsewhere_does_not_matter(review) -> None:
     text = bench("T1.warm.ct -- gnd", "V1A.cathode --[R9 1k5]-- X --[S1 switch]-- gnd")
     assert of(review(text), "heater.reference-switched") == []
@@ -213,6 +222,12 @@ def test_a_lift_that_drops_in_standby_while_the_cathode_stays_up(review, only) -
     assert of(review(FOLLOWER.format(top="B1")), "heater.reference-switched") == []
 
 
+def test_a_lift_that_goes_with_the_whole_stage_is_not_missed(review) -> None:
+    whole = FOLLOWER.format(top="B2").replace("B1 -- V1A", "B2 -- V1A")
+    whole = whole.replace("B1 --[R1 1M]", "B2 --[R1 1M]")
+    assert of(review(whole), "heater.reference-switched") == []
+
+
 # --- the rectifier's filament --------------------------------------------------------------------
 
 
@@ -226,7 +241,8 @@ def test_a_heater_on_the_filament_winding(sample, only) -> None:
     assert found.evidence["heater_dc"] == pytest.approx(
         looked.solutions["warm"].wave("B1").dc, abs=1
     )
-    assert of(looked, "heater.wrong-voltage") == of(looked, "heater.cathode-stress") == []
+    for rule in ("heater.wrong-voltage", "heater.cathode-stress", "heater.lifted-too-far"):
+        assert of(looked, rule) == [], "one cause, one finding"
 
 
 def test_a_rectifier_with_its_cathode_on_the_heater_counts_too(review, only) -> None:
