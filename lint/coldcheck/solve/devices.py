@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section, Tube
     from coldcheck.solve.laws import Law
     from coldcheck.solve.network import Network
-    from coldcheck.solve.solution import State
+    from coldcheck.solve.setting import Setting
 
 LED_VOLTS, LED_OHM = 1.9, 2.0
 ZENER_OHM_PER_VOLT = 0.5
@@ -52,13 +52,6 @@ class Valve:
     ends: tuple[Mapping[str, float], ...]
 
 
-def emits(tube: Tube, state: State) -> bool:
-    """Whether the tube's cathode emits: plugged in, and hot (a filament is hot at once)."""
-    if tube.name in state.pulled:
-        return False
-    return state.warm or tube.type.cathode in ("filament", "cold")
-
-
 def across(section: Section, electrode: str) -> dict[str, float]:
     """Electrode against the cathode; a filament counts as the mean of its two ends."""
     ends: dict[str, float] = {}
@@ -70,11 +63,11 @@ def across(section: Section, electrode: str) -> dict[str, float]:
     return ends
 
 
-def valves(circuit: Circuit, state: State) -> tuple[Valve, ...]:
-    """The sections with a grid that emit in this state."""
+def valves(circuit: Circuit, setting: Setting) -> tuple[Valve, ...]:
+    """The sections with a grid that emit in this setting."""
     found = []
     for section in circuit.sections():
-        if not emits(circuit.tubes[section.tube], state) or section.kind in (
+        if not setting.emits(circuit.tubes[section.tube]) or section.kind in (
             "rectifier",
             "regulator",
         ):
@@ -87,15 +80,13 @@ def valves(circuit: Circuit, state: State) -> tuple[Valve, ...]:
     return tuple(found)
 
 
-def ports(
-    circuit: Circuit, state: State, lit: frozenset[str], assumed: Mapping[str, float]
-) -> tuple[Port, ...]:
-    """All one-way parts of a state. ``lit`` names the gas tubes that have struck."""
-    found = [p for b in circuit.branches.values() if (p := _semiconductor(b, assumed))]
+def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
+    """All one-way parts that may conduct in this setting."""
+    found = [p for b in circuit.branches.values() if (p := _semiconductor(b, setting.assumed))]
     for section in circuit.sections():
         tube = circuit.tubes[section.tube]
-        if emits(tube, state):
-            found += _thermionic(section, tube, lit)
+        if setting.emits(tube):
+            found += _thermionic(section, tube, setting.lit)
     return tuple(found)
 
 

@@ -2,41 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.solve.assembly import Assembly
 from coldcheck.solve.combine import agree, judged
-from coldcheck.solve.defined import floating_ends, floating_grids, undefined_nets, unknown_values
-from coldcheck.solve.devices import incidence, one_way_ends, ports, strike_volts, valves
-from coldcheck.solve.network import REVERSE_S, SOURCE_AMPS_MAX, Unsolvable, build_network, has_ac
+from coldcheck.solve.defined import floating_grids, undefined_nets, unknown_values
+from coldcheck.solve.network import SOURCE_AMPS_MAX, Unsolvable
 from coldcheck.solve.readings import branch_currents, net_waves, tube_readings
-from coldcheck.solve.response import difference_symbol, harmonics
+from coldcheck.solve.setting import Setting
+from coldcheck.solve.settling import striking, unheated
 from coldcheck.solve.solution import WARM, Solution, State
 from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
-from coldcheck.solve.steady import Cycle
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from numpy.typing import NDArray
-
     from coldcheck.circuit.model import Branch, Circuit
-    from coldcheck.solve.network import Network
-    from coldcheck.solve.response import Response
     from coldcheck.solve.solution import Wave
     from coldcheck.solve.starts import LabelledStart, Steady
+    from coldcheck.solve.steady import Cycle
 
 INSTANTS = 128
 """Instants of a mains cycle; 256 change the DC of the samples by less than 0.1 %."""
 
 ROUGH_INSTANTS = 32
-HELD_GRID_S = 1e-6
-TIE_S = 1e-6
-"""Holds one net of a floating island at 0 V while solving; its nets get no number."""
-
 STEPS = (0.25, 0.5, 0.75, 1.0)
 
 TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
@@ -56,8 +49,13 @@ class Solver:
 
     circuit: Circuit
     instants: int = INSTANTS
-    _base: tuple[Network, Response] | None = None
     _first: LabelledStart | None = None
+    _assembly: Assembly = field(init=False)
+    _rough_assembly: Assembly = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._assembly = Assembly(self.circuit, self.instants)
+        self._rough_assembly = Assembly(self.circuit, ROUGH_INSTANTS)
 
     def solve(self, state: State) -> Solution:
         """One state, with what cannot be known left out."""
@@ -66,7 +64,7 @@ class Solver:
         open_values = unknown_values(self.circuit)
         try:
             if not grids and not open_values:
-                return self._finish(*self._struck(state, {}, {}), state, missing)
+                return self._finish(*self._settled(Setting(state)), state, missing)
             trials = [self._trial(state, k, grids) for k in range(len(TRIALS))]
             solved = [self._finish(*t, state, missing) for t in trials]
         except np.linalg.LinAlgError:
@@ -85,104 +83,41 @@ class Solver:
             b.name: values[UNITS.get(b.kind, "ohm" if b.kind != "winding" else "volt")][j % 2]
             for j, b in enumerate(unknown_values(self.circuit))
         }
-        return self._struck(state, assumed, dict.fromkeys(grids, HELD_VOLTS[k]))
+        held = dict.fromkeys(grids, HELD_VOLTS[k])
+        return self._settled(Setting(state, assumed=assumed, held=held))
 
-    def _struck(
-        self, state: State, assumed: Mapping[str, float], held: Mapping[str, float]
-    ) -> tuple[Cycle, Steady]:
-        """Solve with gas tubes dark, then light those that reach their starting voltage."""
-        lit: frozenset[str] = frozenset()
+    def _settled(self, setting: Setting) -> tuple[Cycle, Steady]:
+        """Solve with gas tubes dark; light those that strike, cool those without heater volts."""
         while True:
-            cycle = self._cycle(state, lit, assumed, held)
-            known = self._first if not assumed and not held else None
-            coarse = self._rough(state, lit, assumed, held) if known is None else None
-            answer = _run(cycle, [known, coarse])
-            if self._first is None and not assumed and not held:
+            cycle = self._assembly.cycle(setting)
+            known = None if setting.trial else self._first
+            answer = _run(cycle, [known or self._rough(setting)])
+            if self._first is None and not setting.trial:
                 self._first = cycle.label(answer.start)
-            strikes = self._strikes(cycle, answer, lit)
-            if not strikes:
+            following = self._next(setting, cycle, answer)
+            if following == setting:
                 return cycle, answer
-            lit |= {max(strikes, key=strikes.__getitem__)}
+            setting = following
 
-    def _strikes(self, cycle: Cycle, answer: Steady, lit: frozenset[str]) -> dict[str, float]:
-        """Dark gas tubes past their starting voltage -> by how much."""
-        found = {}
-        for port, volts in zip(cycle.ports, answer.port_volts, strict=True):
-            section = next((s for s in self.circuit.sections() if s.name == port.owner), None)
-            if section is None or section.kind != "regulator" or section.name in lit:
-                continue
-            ratio = float(volts.max()) / strike_volts(self.circuit.tubes[section.tube])
-            if ratio >= 1:
-                found[section.name] = ratio
-        return found
+    def _next(self, setting: Setting, cycle: Cycle, answer: Steady) -> Setting:
+        """What the answer changes about the gas tubes and the cathodes: one strike at a time."""
+        cold = unheated(self.circuit, cycle, answer, setting.state)
+        if not cold <= setting.unheated:
+            return replace(setting, unheated=setting.unheated | cold)
+        strikes = striking(self.circuit, cycle, answer, setting.lit)
+        if strikes:
+            return replace(setting, lit=setting.lit | {max(strikes, key=strikes.__getitem__)})
+        return setting
 
-    def _cycle(
-        self,
-        state: State,
-        lit: frozenset[str],
-        assumed: Mapping[str, float],
-        held: Mapping[str, float],
-    ) -> Cycle:
-        network = build_network(self.circuit, state, assumed)
-        for ends in one_way_ends(self.circuit):
-            network.tie(ends, REVERSE_S)
-        for net in floating_ends(self.circuit, state):
-            network.ties[net] = TIE_S
-            network.tie({net: 1.0}, TIE_S)
-        for net, volts in held.items():
-            row = network.nets[net]
-            network.g.append((row, row, HELD_GRID_S))
-            network.steady.append((row, HELD_GRID_S * volts))
-        one_way = ports(self.circuit, state, lit, assumed)
-        if not has_ac(network):
-            nothing = (incidence(network, []), np.zeros((0, 0)))
-            return Cycle(network, one_way, valves(self.circuit, state), None, nothing, 1)
-        base, response = self._factors(network, fresh=bool(assumed or held))
-        shunts = self._shunts(base, network)
-        return Cycle(network, one_way, valves(self.circuit, state), response, shunts, self.instants)
-
-    def _factors(self, network: Network, *, fresh: bool) -> tuple[Network, Response]:
-        """The harmonic factors: made once, and corrected for what a state changes."""
-        symbol = difference_symbol(self.instants, network.frequency)
-        if fresh:
-            return network, harmonics(network, symbol)
-        if self._base is None:
-            self._base = network, harmonics(network, symbol)
-        return self._base
-
-    def _shunts(
-        self, base: Network, network: Network
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Conductances by which a state differs from the base: pulled heaters, switches."""
-        changed = [
-            (b, network.conductance[name] - base.conductance[name])
-            for name, b in self.circuit.branches.items()
-            if name in network.conductance and network.conductance[name] != base.conductance[name]
-        ]
-        ties = [
-            (net, network.ties.get(net, 0.0) - base.ties.get(net, 0.0))
-            for net in {*network.ties, *base.ties}
-        ]
-        ends: list[Mapping[str, float]] = [{b.a: 1.0, b.b: -1.0} for b, _ in changed]
-        ends += [{net: 1.0} for net, _ in ties]
-        return incidence(network, ends), np.diag([change for _, change in changed + ties])
-
-    def _rough(
-        self,
-        state: State,
-        lit: frozenset[str],
-        assumed: Mapping[str, float],
-        held: Mapping[str, float],
-    ) -> LabelledStart | None:
+    def _rough(self, setting: Setting) -> LabelledStart | None:
         """An answer at a quarter of the instants: a start found at a fraction of the cost."""
         if self.instants <= ROUGH_INSTANTS:
             return None
-        rough = Solver(self.circuit, ROUGH_INSTANTS)._cycle(state, lit, assumed, held)
+        rough = self._rough_assembly.cycle(setting)
         try:
-            answer = _run(rough, [])
+            return rough.label(_run(rough, []).start)
         except (NotConverged, np.linalg.LinAlgError):
             return None
-        return rough.label(answer.start)
 
     def _finish(
         self, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]

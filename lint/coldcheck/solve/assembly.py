@@ -1,0 +1,84 @@
+"""From a circuit in a setting to the equations of a cycle; the factors that settings share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from coldcheck.solve.defined import floating_ends
+from coldcheck.solve.devices import incidence, one_way_ends, ports, valves
+from coldcheck.solve.network import REVERSE_S, build_network, has_ac
+from coldcheck.solve.response import difference_symbol, harmonics
+from coldcheck.solve.steady import Cycle
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.network import Network
+    from coldcheck.solve.response import Response
+    from coldcheck.solve.setting import Setting
+
+HELD_GRID_S = 1e-6
+TIE_S = 1e-6
+"""Holds one net of a floating island at 0 V while solving; its nets get no number."""
+
+
+@dataclass(slots=True)
+class Assembly:
+    """Assembles cycles of one circuit on ``instants``; keeps the harmonic factors."""
+
+    circuit: Circuit
+    instants: int
+    _base: tuple[Network, Response] | None = None
+
+    def cycle(self, setting: Setting) -> Cycle:
+        """The equations of a setting. Raises Unsolvable, or LinAlgError for a contradiction."""
+        network = self._network(setting)
+        one_way = ports(self.circuit, setting)
+        grids = valves(self.circuit, setting)
+        if not has_ac(network):
+            nothing = (incidence(network, []), np.zeros((0, 0)))
+            return Cycle(network, one_way, grids, None, nothing, 1)
+        base, response = self._factors(network, fresh=setting.trial)
+        return Cycle(network, one_way, grids, response, self._shunts(base, network), self.instants)
+
+    def _network(self, setting: Setting) -> Network:
+        """The linear part, with the leaks and ties that keep every net defined."""
+        network = build_network(self.circuit, setting.state, setting.assumed)
+        for ends in one_way_ends(self.circuit):
+            network.tie(ends, REVERSE_S)
+        for net in floating_ends(self.circuit, setting.state):
+            network.ties[net] = TIE_S
+            network.tie({net: 1.0}, TIE_S)
+        for net, volts in setting.held.items():
+            row = network.nets[net]
+            network.g.append((row, row, HELD_GRID_S))
+            network.steady.append((row, HELD_GRID_S * volts))
+        return network
+
+    def _factors(self, network: Network, *, fresh: bool) -> tuple[Network, Response]:
+        """The harmonic factors: made once, and corrected for what a state changes."""
+        symbol = difference_symbol(self.instants, network.frequency)
+        if fresh:
+            return network, harmonics(network, symbol)
+        if self._base is None:
+            self._base = network, harmonics(network, symbol)
+        return self._base
+
+    def _shunts(self, base: Network, network: Network) -> tuple[Any, Any]:
+        """Conductances by which a state differs from the base: pulled heaters, switches."""
+        changed = [
+            (b, network.conductance[name] - base.conductance[name])
+            for name, b in self.circuit.branches.items()
+            if name in network.conductance and network.conductance[name] != base.conductance[name]
+        ]
+        ties = [
+            (net, network.ties.get(net, 0.0) - base.ties.get(net, 0.0))
+            for net in {*network.ties, *base.ties}
+        ]
+        ends: list[Mapping[str, float]] = [{b.a: 1.0, b.b: -1.0} for b, _ in changed]
+        ends += [{net: 1.0} for net, _ in ties]
+        return incidence(network, ends), np.diag([change for _, change in changed + ties])

@@ -1,0 +1,44 @@
+"""A state together with what had to be found out or assumed about it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from coldcheck.circuit.model import Tube
+    from coldcheck.solve.solution import State
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What the equations depend on besides the circuit.
+
+    lit
+        Gas tubes that have struck.
+    unheated
+        Tubes whose heater gets too little to emit (a broken series string).
+    assumed
+        Trial values of parts the drawing leaves open, by branch name (SI).
+    held
+        Trial volts of grids that float, by net.
+    """
+
+    state: State
+    lit: frozenset[str] = frozenset()
+    unheated: frozenset[str] = frozenset()
+    assumed: Mapping[str, float] = field(default_factory=dict)
+    held: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def trial(self) -> bool:
+        """Whether anything is assumed: such an answer is no start for others."""
+        return bool(self.assumed or self.held)
+
+    def emits(self, tube: Tube) -> bool:
+        """Whether the cathode emits: plugged in, fed, and hot (a filament is hot at once)."""
+        if tube.name in self.state.pulled or tube.name in self.unheated:
+            return False
+        return self.state.warm or tube.type.cathode in ("filament", "cold")

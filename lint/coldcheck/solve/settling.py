@@ -1,0 +1,44 @@
+"""What an answer says about the setting it was solved in: gas tubes that strike, cold cathodes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.solve.devices import strike_volts
+from coldcheck.solve.readings import heater_volts, net_waves
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.solution import State
+    from coldcheck.solve.starts import Steady
+    from coldcheck.solve.steady import Cycle
+
+EMISSION_SHARE = 0.5
+"""Of the rated heater voltage: below this a cathode is taken as cold (common practice)."""
+
+
+def striking(
+    circuit: Circuit, cycle: Cycle, answer: Steady, lit: frozenset[str]
+) -> dict[str, float]:
+    """Dark gas tubes past their starting voltage -> volts over starting volts."""
+    gas = {s.name: s.tube for s in circuit.sections() if s.kind == "regulator"}
+    found = {}
+    for port, volts in zip(cycle.ports, answer.port_volts, strict=True):
+        if port.owner in gas and port.owner not in lit:
+            ratio = float(volts.max()) / strike_volts(circuit.tubes[gas[port.owner]])
+            if ratio >= 1:
+                found[port.owner] = ratio
+    return found
+
+
+def unheated(circuit: Circuit, cycle: Cycle, answer: Steady, state: State) -> frozenset[str]:
+    """Tubes in their sockets whose drawn heater gets too little to emit."""
+    waves = net_waves(cycle.network, answer)
+    cold = set()
+    for tube in circuit.tubes.values():
+        if tube.heater is None or not tube.heater.branches or tube.name in state.pulled:
+            continue
+        rated = float(tube.heater.volts.m_as("volt"))
+        if (heater_volts(tube, waves) or 0.0) < EMISSION_SHARE * rated:
+            cold.add(tube.name)
+    return frozenset(cold)
