@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 import numpy as np
-from scipy.linalg import eigh
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.rules.places import si
@@ -174,7 +173,7 @@ class Discharge:
         for capacitor in capacitors:
             w = _incidence(capacitor, row, len(c))
             c += (si(capacitor.value, "farad") or 0.0) * np.outer(w, w)
-        taus, modes = eigh(c, conductance)
+        taus, modes = modes_of(c, conductance)
         slow = taus > FASTEST_S
         silent = [b for b, r in drains if r is None and _may_drain(b)]
         groups, undrawn = _groups(circuit, known, capacitors, silent)
@@ -303,3 +302,16 @@ def seconds_above(weights: Array, taus: Array, limit: float = TOUCH_V) -> float:
         middle = (low + high) / 2
         low, high = (middle, high) if over(middle) else (low, middle)
     return float(high)
+
+
+def modes_of(c: Array, g: Array) -> tuple[Array, Array]:
+    """Solve ``C u = tau G u``: time constants (n,) ascending and modes (n, n), u' G u = 1.
+
+    G must be positive definite. Reduced with its Cholesky factor to an ordinary symmetric
+    problem (Golub and Van Loan, "Matrix Computations", sec. 8.7); numpy alone, since importing
+    scipy costs as much as the rest of a small review.
+    """
+    lower = np.linalg.cholesky(g)
+    half = np.linalg.solve(lower, c)
+    taus, vectors = np.linalg.eigh(np.linalg.solve(lower, half.T))
+    return taus, np.linalg.solve(lower.T, vectors)
