@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from coldcheck.solve.defined import floating_ends
-from coldcheck.solve.devices import incidence, one_way_ends, ports, valves
-from coldcheck.solve.network import REVERSE_S, build_network, has_ac
+from coldcheck.solve.devices import gas_line, incidence, one_way_ends, ports, valves
+from coldcheck.solve.network import REVERSE_S, build_network, has_ac, lit_name
 from coldcheck.solve.response import difference_symbol, harmonics
 from coldcheck.solve.steady import Cycle
 
@@ -32,7 +32,7 @@ class Assembly:
 
     circuit: Circuit
     instants: int
-    _base: tuple[Network, Response] | None = None
+    _bases: dict[frozenset[str], tuple[Network, Response]] = field(default_factory=dict)
 
     def cycle(self, setting: Setting) -> Cycle:
         """The equations of a setting. Raises Unsolvable, or LinAlgError for a contradiction."""
@@ -42,7 +42,7 @@ class Assembly:
         if not has_ac(network):
             nothing = (incidence(network, []), np.zeros((0, 0)))
             return Cycle(network, one_way, grids, None, nothing, 1)
-        base, response = self._factors(network, fresh=setting.trial)
+        base, response = self._factors(network, setting.lit, fresh=setting.trial)
         return Cycle(network, one_way, grids, response, self._shunts(base, network), self.instants)
 
     def _network(self, setting: Setting) -> Network:
@@ -53,20 +53,28 @@ class Assembly:
         for net in floating_ends(self.circuit, setting.state):
             network.ties[net] = TIE_S
             network.tie({net: 1.0}, TIE_S)
+        for section in self.circuit.sections():
+            if section.name in setting.lit:
+                volts, ohms = gas_line(self.circuit.tubes[section.tube])
+                plate, cathode = section.electrodes["plate"], section.electrodes["cathode"]
+                row = network.carry(lit_name(section.name), plate, cathode, ohms)
+                network.steady.append((row, volts))
         for net, volts in setting.held.items():
             row = network.nets[net]
             network.g.append((row, row, HELD_GRID_S))
             network.steady.append((row, HELD_GRID_S * volts))
         return network
 
-    def _factors(self, network: Network, *, fresh: bool) -> tuple[Network, Response]:
+    def _factors(
+        self, network: Network, lit: frozenset[str], *, fresh: bool
+    ) -> tuple[Network, Response]:
         """The harmonic factors: made once, and corrected for what a state changes."""
         symbol = difference_symbol(self.instants, network.frequency)
         if fresh:
             return network, harmonics(network, symbol)
-        if self._base is None:
-            self._base = network, harmonics(network, symbol)
-        return self._base
+        if lit not in self._bases:
+            self._bases[lit] = network, harmonics(network, symbol)
+        return self._bases[lit]
 
     def _shunts(self, base: Network, network: Network) -> tuple[Any, Any]:
         """Conductances by which a state differs from the base: pulled heaters, switches."""

@@ -70,6 +70,10 @@ class ValveBank:
                     values.append(mean[e, f])
         return amps, self._matrix(rows_at, columns_at, values)
 
+    def each_instant(self, volts: Array) -> list[Any]:
+        """The block-diagonal slopes (q, q) at every instant of volts (q, N)."""
+        return [self.linear(volts[:, t])[1] for t in range(volts.shape[1])]
+
     def _matrix(self, rows: list[Any], columns: list[Any], values: list[Any]) -> Any:
         if not rows:
             rows, columns, values = [np.zeros(0, int)], [np.zeros(0, int)], [np.zeros(0)]

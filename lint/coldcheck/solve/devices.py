@@ -86,7 +86,7 @@ def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
     for section in circuit.sections():
         tube = circuit.tubes[section.tube]
         if setting.emits(tube):
-            found += _thermionic(section, tube, setting.lit)
+            found += _thermionic(section, setting.lit)
     return tuple(found)
 
 
@@ -116,17 +116,17 @@ def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
     return None
 
 
-def _thermionic(section: Section, tube: Tube, lit: frozenset[str]) -> Iterator[Port]:
+def _thermionic(section: Section, lit: frozenset[str]) -> Iterator[Port]:
     for electrode in section.electrodes:
-        curve = _curve(section, electrode, tube, lit)
+        curve = _curve(section, electrode, lit)
         if curve is not None:
             yield Port(section.name, electrode, curve, across(section, electrode))
 
 
-def _curve(section: Section, electrode: str, tube: Tube, lit: frozenset[str]) -> Curve | None:
+def _curve(section: Section, electrode: str, lit: frozenset[str]) -> Curve | None:
     """The one-way law of an electrode, or ``None`` where it has none of its own."""
     if section.kind == "regulator" and electrode == "plate":
-        return gas_curve(tube) if section.name in lit else Open()
+        return None if section.name in lit else Open()
     parameters = section.type.law.parameters if section.type.law else {}
     if section.kind == "rectifier" and electrode in section.plates:
         return Thermionic(parameters["k"])
@@ -135,12 +135,15 @@ def _curve(section: Section, electrode: str, tube: Tube, lit: frozenset[str]) ->
     return None
 
 
-def gas_curve(tube: Tube) -> Threshold:
-    """A struck gas tube: its maintaining voltage with the slope its regulation gives."""
+def gas_line(tube: Tube) -> tuple[float, float]:
+    """A struck gas tube as a straight line: volts at no current, and slope in ohms.
+
+    Its maintaining voltage holds in the middle of its current range; the slope is its regulation.
+    """
     volts = rating(tube, "operating-voltage", 0.0)
     low, high = rating(tube, "minimum-current", 5e-3), rating(tube, "maximum-current", 30e-3)
     slope = rating(tube, "regulation", 0.0) / (high - low)
-    return Threshold(volts - slope * (low + high) / 2, slope)
+    return volts - slope * (low + high) / 2, slope
 
 
 def strike_volts(tube: Tube) -> float:

@@ -7,19 +7,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.solve.allinstants import AllInstants
 from coldcheck.solve.assembly import Assembly
 from coldcheck.solve.combine import agree, judged
 from coldcheck.solve.defined import floating_grids, undefined_nets, unknown_values
 from coldcheck.solve.network import SOURCE_AMPS_MAX, Unsolvable
 from coldcheck.solve.readings import branch_currents, net_waves, tube_readings
 from coldcheck.solve.setting import Setting
-from coldcheck.solve.settling import striking, unheated
+from coldcheck.solve.settling import starved, striking, unheated
 from coldcheck.solve.solution import WARM, Solution, State
 from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Mapping
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.solve.solution import Wave
@@ -30,8 +31,6 @@ INSTANTS = 128
 """Instants of a mains cycle; 256 change the DC of the samples by less than 0.1 %."""
 
 ROUGH_INSTANTS = 32
-STEPS = (0.25, 0.5, 0.75, 1.0)
-
 TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
     {"ohm": (1e2, 3e4), "farad": (1e-9, 1e-4), "henry": (0.1, 20.0), "volt": (10.0, 200.0)},
     {"ohm": (1e6, 1e3), "farad": (1e-5, 1e-8), "henry": (10.0, 1.0), "volt": (300.0, 50.0)},
@@ -50,6 +49,7 @@ class Solver:
     circuit: Circuit
     instants: int = INSTANTS
     _first: LabelledStart | None = None
+    _hard: bool = False
     _assembly: Assembly = field(init=False)
     _rough_assembly: Assembly = field(init=False)
 
@@ -90,34 +90,46 @@ class Solver:
         """Solve with gas tubes dark; light those that strike, cool those without heater volts."""
         while True:
             cycle = self._assembly.cycle(setting)
-            known = None if setting.trial else self._first
-            answer = _run(cycle, [known or self._rough(setting)])
-            if self._first is None and not setting.trial:
-                self._first = cycle.label(answer.start)
+            answer = self._answer(cycle, setting)
             following = self._next(setting, cycle, answer)
             if following == setting:
+                if self._first is None and not setting.trial:
+                    self._first = cycle.label(answer)
                 return cycle, answer
             setting = following
 
+    def _answer(self, cycle: Cycle, setting: Setting) -> Steady:
+        """Try the cheap ways first. Raises NotConverged when none arrives.
+
+        From the first answer; from a rough one on fewer instants; then all instants together,
+        rough and full.
+        """
+        first = None if setting.trial else self._first
+        if first is not None:
+            known = cycle.adapt(first)
+            answer = _tried(lambda: cycle.solve(known)) if not self._hard else None
+            answer = answer or _tried(lambda: AllInstants(cycle).solve(known, first.unknowns))
+            if answer is not None:
+                return answer
+        rough_cycle = self._rough_assembly.cycle(setting)
+        rough = _tried(rough_cycle.solve) or AllInstants(rough_cycle).solve()
+        start = cycle.adapt(rough_cycle.label(rough))
+        answer = _tried(lambda: cycle.solve(start))
+        self._hard = answer is None
+        return answer or AllInstants(cycle).solve(start, rough.unknowns)
+
     def _next(self, setting: Setting, cycle: Cycle, answer: Steady) -> Setting:
         """What the answer changes about the gas tubes and the cathodes: one strike at a time."""
-        cold = unheated(self.circuit, cycle, answer, setting.state)
+        cold = unheated(self.circuit, cycle, answer, setting)
         if not cold <= setting.unheated:
             return replace(setting, unheated=setting.unheated | cold)
-        strikes = striking(self.circuit, cycle, answer, setting.lit)
+        out = starved(cycle, answer, setting)
+        if out:
+            return replace(setting, lit=setting.lit - out, dark=setting.dark | out)
+        strikes = striking(self.circuit, cycle, answer, setting)
         if strikes:
             return replace(setting, lit=setting.lit | {max(strikes, key=strikes.__getitem__)})
         return setting
-
-    def _rough(self, setting: Setting) -> LabelledStart | None:
-        """An answer at a quarter of the instants: a start found at a fraction of the cost."""
-        if self.instants <= ROUGH_INSTANTS:
-            return None
-        rough = self._rough_assembly.cycle(setting)
-        try:
-            return rough.label(_run(rough, []).start)
-        except (NotConverged, np.linalg.LinAlgError):
-            return None
 
     def _finish(
         self, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]
@@ -155,25 +167,12 @@ def solve_state(circuit: Circuit, name: str = WARM, instants: int = INSTANTS) ->
     return Solver(circuit, instants).solve(states[name])
 
 
-def _run(cycle: Cycle, starts: Iterable[LabelledStart | None]) -> Steady:
-    """Newton from each start in turn, then from nothing, then with the sources in steps."""
-    given = [cycle.adapt(s) for s in starts if s is not None]
-    for start in [*given, None]:
-        try:
-            return cycle.solve(start)
-        except (NotConverged, np.linalg.LinAlgError):
-            continue
-    return _stepped(cycle)
-
-
-def _stepped(cycle: Cycle) -> Steady:
-    """Raise all sources in steps, each from the last answer."""
-    hum, steady, start = cycle.hum.copy(), cycle.steady.copy(), None
-    for share in STEPS:
-        cycle.hum, cycle.steady = hum * share, steady * share
-        answer = cycle.solve(start)
-        start = answer.start
-    return answer
+def _tried(solve: Callable[[], Steady]) -> Steady | None:
+    """The answer, or ``None`` where this way does not arrive."""
+    try:
+        return solve()
+    except (NotConverged, np.linalg.LinAlgError):
+        return None
 
 
 def _plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:

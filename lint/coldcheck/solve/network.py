@@ -64,7 +64,8 @@ class Network:
     """Matrices as triplets. ``size`` unknowns; ``nets`` maps a net to its row (gnd: absent).
 
     ``hum`` holds (row, peak volts) of sources that follow the mains sine; ``steady`` the DC ones.
-    ``rows`` maps a branch with its own current unknown to that row.
+    ``rows`` maps a branch with its own current unknown to that row; ``cores`` are the rows of
+    mains transformers' emfs.
     """
 
     nets: Mapping[str, int]
@@ -77,6 +78,7 @@ class Network:
     rows: dict[str, int] = field(default_factory=dict)
     conductance: dict[str, float] = field(default_factory=dict)
     ties: dict[str, float] = field(default_factory=dict)
+    cores: list[int] = field(default_factory=list)
     dc_only: Entries = field(default_factory=list)
     ac_only: Entries = field(default_factory=list)
 
@@ -122,6 +124,11 @@ class Network:
                 self.g += [(i, row, sign), (row, i, sign)]
         self.g.append((row, row, -ohms))
         return row
+
+
+def lit_name(section: str) -> str:
+    """Name of the current of a struck gas tube among a network's rows."""
+    return f"{section}.plate"
 
 
 def plain(value: Quantity | None, unit: str, default: float) -> float:
@@ -230,6 +237,7 @@ def _transformer(
 ) -> None:
     """All windings share one emf, in units of their own rated voltage; mmfs add to (nearly) 0."""
     core = network.row()
+    network.cores.append(core)
     network.dc_only.append((core, core, 1.0))
     network.ac_only.append((core, core, -1e-3 * rated_power(transformer)))
     for winding in transformer.windings:

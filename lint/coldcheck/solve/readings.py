@@ -71,6 +71,10 @@ def _electrode_amps(cycle: Cycle, answer: Steady) -> dict[tuple[str, str], Array
     for valve, part in zip(cycle.bank.valves, cycle.bank.slices, strict=True):
         for electrode, amps in zip(valve.law.electrodes, answer.valve_amps[part], strict=True):
             found[valve.section.name, electrode] = amps
+    for name, row in cycle.network.rows.items():
+        section, _, electrode = name.rpartition(".")
+        if electrode == "plate":
+            found[section, electrode] = answer.unknowns[row]
     return found
 
 

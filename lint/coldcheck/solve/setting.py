@@ -18,6 +18,8 @@ class Setting:
 
     lit
         Gas tubes that have struck.
+    dark
+        Gas tubes that went out again: the supply cannot keep them lit all through the cycle.
     unheated
         Tubes whose heater gets too little to emit (a broken series string).
     assumed
@@ -28,6 +30,7 @@ class Setting:
 
     state: State
     lit: frozenset[str] = frozenset()
+    dark: frozenset[str] = frozenset()
     unheated: frozenset[str] = frozenset()
     assumed: Mapping[str, float] = field(default_factory=dict)
     held: Mapping[str, float] = field(default_factory=dict)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.solve.devices import strike_volts
+from coldcheck.solve.network import lit_name
 from coldcheck.solve.readings import heater_volts, net_waves
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
-    from coldcheck.solve.solution import State
+    from coldcheck.solve.setting import Setting
     from coldcheck.solve.starts import Steady
     from coldcheck.solve.steady import Cycle
 
@@ -17,26 +18,32 @@ EMISSION_SHARE = 0.5
 """Of the rated heater voltage: below this a cathode is taken as cold (common practice)."""
 
 
-def striking(
-    circuit: Circuit, cycle: Cycle, answer: Steady, lit: frozenset[str]
-) -> dict[str, float]:
-    """Dark gas tubes past their starting voltage -> volts over starting volts."""
+def striking(circuit: Circuit, cycle: Cycle, answer: Steady, setting: Setting) -> dict[str, float]:
+    """Unlit gas tubes past their starting voltage -> volts over starting volts."""
     gas = {s.name: s.tube for s in circuit.sections() if s.kind == "regulator"}
     found = {}
     for port, volts in zip(cycle.ports, answer.port_volts, strict=True):
-        if port.owner in gas and port.owner not in lit:
+        if port.owner in gas and port.owner not in setting.lit | setting.dark:
             ratio = float(volts.max()) / strike_volts(circuit.tubes[gas[port.owner]])
             if ratio >= 1:
                 found[port.owner] = ratio
     return found
 
 
-def unheated(circuit: Circuit, cycle: Cycle, answer: Steady, state: State) -> frozenset[str]:
+def starved(cycle: Cycle, answer: Steady, setting: Setting) -> frozenset[str]:
+    """Lit gas tubes through which the current would have to reverse: they go out."""
+    rows = cycle.network.rows
+    return frozenset(
+        name for name in setting.lit if answer.unknowns[rows[lit_name(name)]].min() <= 0
+    )
+
+
+def unheated(circuit: Circuit, cycle: Cycle, answer: Steady, setting: Setting) -> frozenset[str]:
     """Tubes in their sockets whose drawn heater gets too little to emit."""
     waves = net_waves(cycle.network, answer)
     cold = set()
     for tube in circuit.tubes.values():
-        if tube.heater is None or not tube.heater.branches or tube.name in state.pulled:
+        if tube.heater is None or not tube.heater.branches or tube.name in setting.state.pulled:
             continue
         rated = float(tube.heater.volts.m_as("volt"))
         if (heater_volts(tube, waves) or 0.0) < EMISSION_SHARE * rated:

@@ -28,11 +28,15 @@ class Start:
 
 @dataclass(slots=True)
 class LabelledStart:
-    """A start that another state of the same circuit can use: rows by port and by electrode."""
+    """A start that another state of the same circuit can use: rows by port and by electrode.
+
+    The rows of struck gas tubes come last, so that the others keep their places.
+    """
 
     mean: Array
     wave: dict[tuple[str, str], Array]
     correction: dict[tuple[str, str], Array]
+    unknowns: Array
 
 
 @dataclass(slots=True)

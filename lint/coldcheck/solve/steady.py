@@ -34,9 +34,13 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Complex = NDArray[np.complex128]
 
-MAX_STEPS = 80
+MAX_STEPS = 60
+STALL = 10
+"""Newton steps, and below passes, without halving the error before giving up."""
+
 MAX_PASSES = 60
 PATIENCE = 15
+RUNAWAY = 1e3
 SETTLING = 3
 STEP_TOLERANCE = 1e-8
 NOISE = 1e-7
@@ -124,7 +128,11 @@ class Cycle:
 
     def solve(self, start: Start | None = None) -> Steady:
         """Solve from a start (or from nothing). Raises NotConverged."""
-        begin = start or self._nothing()
+        with np.errstate(over="ignore", invalid="ignore"):
+            return self._passes(start or self._nothing())
+
+    def _passes(self, begin: Start) -> Steady:
+        """Newton on ports and means, then the tubes' correction, until the currents balance."""
         mean, wave, correction = begin.mean, begin.wave, begin.correction
         _, slopes = self.bank.linear(self.valve_at.T @ mean)
         steps, mixer, history = 0, Mixer(), [np.inf]
@@ -140,7 +148,8 @@ class Cycle:
                 answer.residual, answer.steps = residual, steps
                 answer.start = Start(mean, wave, wanted)
                 return answer
-            if min(history[-PATIENCE:]) > 0.5 * min(history[:-PATIENCE], default=np.inf):
+            stalled = min(history[-PATIENCE:]) > 0.5 * min(history[:-PATIENCE], default=np.inf)
+            if stalled or not residual < RUNAWAY * min(history[1:]):
                 break
             if turn + 1 < SETTLING:
                 slopes, correction = seen, wanted
@@ -148,16 +157,18 @@ class Cycle:
                 correction = mixer.next(correction, wanted)
         raise NotConverged(f"current still {history[-1]:.2g} A in error after {steps} steps")
 
-    def label(self, start: Start) -> LabelledStart:
+    def label(self, answer: Steady) -> LabelledStart:
         """Name the rows of an answer's start."""
+        start = answer.start
         waves = dict(zip(self._port_names(), start.wave, strict=True))
         corrections = dict(zip(self.bank.names(), start.correction, strict=True))
-        return LabelledStart(start.mean, waves, corrections)
+        return LabelledStart(start.mean, waves, corrections, answer.unknowns)
 
     def adapt(self, labelled: LabelledStart) -> Start:
         """A start for this state: what both states have, and nothing for the rest."""
         start = self._nothing()
-        start.mean = labelled.mean.copy()
+        shared = min(len(start.mean), len(labelled.mean))
+        start.mean[:shared] = labelled.mean[:shared]
         for names, rows, known in (
             (self._port_names(), start.wave, labelled.wave),
             (self.bank.names(), start.correction, labelled.correction),
@@ -182,12 +193,15 @@ class Cycle:
         self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array
     ) -> tuple[Array, Array, int]:
         """Damped Newton (natural monotonicity: Deuflhard, "Newton Methods", 2004, ch. 3)."""
-        spectrum = np.fft.rfft(kernel, axis=-1)
+        spectrum, sizes = np.fft.rfft(kernel, axis=-1), list[float]()
         for used in range(1, MAX_STEPS + 1):
             residual = self._residual(mean, wave, spectrum, open_ac, bias)
             direction = self._direction(mean, wave, kernel)
             step = direction(*residual)
             size = _size(step, mean, wave)
+            sizes.append(size)
+            if not np.isfinite(size) or min(sizes[-STALL:]) > 0.5 * min(sizes[:-STALL] or [np.inf]):
+                break
             if size < STEP_TOLERANCE:
                 return mean + step[0], wave + step[1], used
             damping = 1.0
@@ -200,8 +214,6 @@ class Cycle:
                     break
                 damping /= 2
             mean, wave = trial
-            if not np.isfinite(after):
-                break
         raise NotConverged(f"Newton's method stopped after {used} steps")
 
     def _residual(
@@ -247,11 +259,11 @@ class Cycle:
         middle = self.valve_at.T @ mean
         at_mean, _ = self.bank.linear(middle)
         tangent = at_mean[:, None] + slopes @ (valve_volts - middle[:, None])
-        error = self._kirchhoff(x, amps, valve_amps)
+        error = self.kirchhoff(x, amps, valve_amps)
         answer = Steady(x, volts, amps, valve_volts, valve_amps, error, 0, self._nothing())
         return answer, valve_amps - tangent, error, seen
 
-    def _kirchhoff(self, x: Array, port_amps: Array, valve_amps: Array) -> float:
+    def kirchhoff(self, x: Array, port_amps: Array, valve_amps: Array) -> float:
         """Largest sum of currents at any net and instant, amperes."""
         flow = self.linear.times(x) + self.linear.charge(difference(x, self.network.frequency))
         flow += self.port_at @ port_amps + self.valve_at @ valve_amps
