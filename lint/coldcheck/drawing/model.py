@@ -8,10 +8,11 @@ written ``?`` is named in ``unknown``.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
 from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from coldcheck.drawing.units import Quantity
 
 

@@ -203,9 +203,7 @@ class PartReader:
         else:
             self._wrong_unit(got, kind, first, last, text)
 
-    def _wrong_unit(
-        self, got: _Fields, kind: Kind, first: Token, last: Token, text: str
-    ) -> None:
+    def _wrong_unit(self, got: _Fields, kind: Kind, first: Token, last: Token, text: str) -> None:
         units = [SYMBOLS[u] for u in dict.fromkeys((kind.main, *kind.fields)) if u]
         expected = f"for {kind.article} " + _either(units or ["no value"])
         mark = kinds.letters(got.name)
@@ -318,5 +316,3 @@ def _start(token: Token) -> int:
 
 def _end(token: Token) -> int:
     return token.end_pos or 0
-
-

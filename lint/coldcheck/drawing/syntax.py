@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import unicodedata
 from functools import lru_cache
-from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from lark import Lark, UnexpectedInput, UnexpectedToken
+from lark import UnexpectedInput, UnexpectedToken
 
 from coldcheck.drawing.slips import hint_for
+from coldcheck.drawing.tables import load
 
 if TYPE_CHECKING:
-    from lark import Token, Tree
+    from lark import Lark, Token, Tree
 
     from coldcheck.drawing.lines import Line
     from coldcheck.drawing.model import Problem
@@ -44,10 +44,8 @@ _WORDS = {
 
 @lru_cache(maxsize=1)
 def parser() -> Lark:
-    """Return the parser of single statements; building it takes some 60 ms, once a process."""
-    text = files("coldcheck.grammar").joinpath("netlist.lark").read_text(encoding="utf-8")
-    return Lark(text, start="statement", parser="lalr", lexer="contextual",
-                maybe_placeholders=False)  # fmt: skip
+    """Return the parser of single statements, made once a process."""
+    return load()
 
 
 def parse_line(line: Line) -> Tree[Token] | Problem:
@@ -65,9 +63,7 @@ def _problem(line: Line, error: UnexpectedInput) -> Problem:
     if slip.start is not None:
         start, end = slip.start, slip.end or slip.start + 1
     found = slip.found or _found(line.text, start, end)
-    return line.problem(
-        "drawing.syntax", start, end, found, slip.expected or expected, slip.hint
-    )
+    return line.problem("drawing.syntax", start, end, found, slip.expected or expected, slip.hint)
 
 
 def _place(line: Line, error: UnexpectedInput) -> tuple[int, int]:

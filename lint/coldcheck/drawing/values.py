@@ -146,9 +146,7 @@ def _number(digits: str) -> float:
     return float(digits) if len(digits) < 60 else math.inf
 
 
-def _resolve(
-    prefix: str, rest: str, default: str | None, text: str
-) -> tuple[float, str, bool]:
+def _resolve(prefix: str, rest: str, default: str | None, text: str) -> tuple[float, str, bool]:
     """Find scale and unit from the code letter and what follows the digits."""
     if prefix in ("R", "r", "V"):
         unit = "volt" if prefix == "V" else "ohm"

@@ -99,9 +99,7 @@ def _twice(
             )  # fmt: skip
 
 
-def _dotless(
-    line: Line, statement: model.Statement, tubes: set[str]
-) -> Iterator[model.Problem]:
+def _dotless(line: Line, statement: model.Statement, tubes: set[str]) -> Iterator[model.Problem]:
     """``V1k`` where V1 is a tube: a lead without its dot would quietly be a new point."""
     if not isinstance(statement, model.Chain):
         return

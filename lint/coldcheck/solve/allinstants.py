@@ -142,12 +142,9 @@ class AllInstants:
         cycle = self.cycle
         volts, amps, _, _ = cycle.port_curves(wave)
         valve_volts = cycle.valve_at.T @ x
-        valve_amps, slopes = cycle.bank.over_cycle(valve_volts)
+        valve_amps, _ = cycle.bank.over_cycle(valve_volts)
         error = cycle.kirchhoff(x, amps, valve_amps)
-        mean = x.mean(axis=1)
-        middle = cycle.valve_at.T @ mean
-        tangent = cycle.bank.linear(middle)[0][:, None] + slopes @ (valve_volts - middle[:, None])
-        start = Start(mean, wave, valve_amps - tangent)
+        start = cycle.start_of(x.mean(axis=1), wave, valve_volts, valve_amps)
         return Steady(x, volts, amps, valve_volts, valve_amps, error, steps, start)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,11 +19,20 @@ class NotConverged(Exception):  # noqa: N818 - a condition, reported in words
 
 @dataclass(slots=True)
 class Start:
-    """Where to begin: means (m,), port variables (p, N), and the tubes' correction (q, N)."""
+    """Where to begin: means (m,), port variables (p, N), and what the tubes do about the mean.
+
+    ``rest`` (q, N) are the tubes' currents less those at the mean voltages, ``swing`` (q, N)
+    their voltages less the mean.
+    """
 
     mean: Array
     wave: Array
-    correction: Array
+    rest: Array
+    swing: Array
+
+    def correction(self, slopes: Any) -> Array:
+        """The currents (q, N) that the given slopes (q, q) do not explain, amperes."""
+        return np.asarray(self.rest - slopes @ self.swing)
 
 
 @dataclass(slots=True)
@@ -35,7 +44,7 @@ class LabelledStart:
 
     mean: Array
     wave: dict[tuple[str, str], Array]
-    correction: dict[tuple[str, str], Array]
+    tubes: dict[tuple[str, str], tuple[Array, Array]]
     unknowns: Array
 
 

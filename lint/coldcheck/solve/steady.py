@@ -42,7 +42,9 @@ MAX_PASSES = 60
 PATIENCE = 15
 RUNAWAY = 1e3
 SETTLING = 3
-STEP_TOLERANCE = 1e-8
+STEP_TOLERANCES = (1e-3, 1e-6, 1e-8)
+"""Relative steps at which Newton stops in the first, second and later passes."""
+
 NOISE = 1e-7
 """Relative steps below this are rounding, not progress to be damped."""
 
@@ -133,83 +135,82 @@ class Cycle:
 
     def _passes(self, begin: Start) -> Steady:
         """Newton on ports and means, then the tubes' correction, until the currents balance."""
-        mean, wave, correction = begin.mean, begin.wave, begin.correction
+        mean, wave = begin.mean, begin.wave
         _, slopes = self.bank.linear(self.valve_at.T @ mean)
+        correction = begin.correction(slopes)
         steps, mixer, history = 0, Mixer(), [np.inf]
         for turn in range(MAX_PASSES):
             if turn < SETTLING:  # later the slopes stay, so that the mixing sees one function
                 kernel = self.impedance(slopes)
             open_ac = self.port_at.T @ self.ac_of(np.zeros_like(wave), correction)
-            mean, wave, used = self._newton(mean, wave, kernel, open_ac, correction.mean(axis=1))
+            goal = STEP_TOLERANCES[min(turn, len(STEP_TOLERANCES) - 1)]
+            bias = correction.mean(axis=1)
+            mean, wave, used = self._newton(mean, wave, kernel, open_ac, bias, goal)
             steps += used
-            answer, wanted, residual, seen = self._check(mean, wave, correction, slopes)
+            answer, residual, seen = self._check(mean, wave, correction)
             history.append(residual)
             if residual < CURRENT_TOLERANCE * max(1.0, answer.largest):
                 answer.residual, answer.steps = residual, steps
-                answer.start = Start(mean, wave, wanted)
                 return answer
             stalled = min(history[-PATIENCE:]) > 0.5 * min(history[:-PATIENCE], default=np.inf)
             if stalled or not residual < RUNAWAY * min(history[1:]):
                 break
             if turn + 1 < SETTLING:
-                slopes, correction = seen, wanted
+                slopes = seen
+                correction = answer.start.correction(slopes)
             else:
-                correction = mixer.next(correction, wanted)
+                correction = mixer.next(correction, answer.start.correction(slopes))
         raise NotConverged(f"current still {history[-1]:.2g} A in error after {steps} steps")
 
     def label(self, answer: Steady) -> LabelledStart:
         """Name the rows of an answer's start."""
         start = answer.start
         waves = dict(zip(self._port_names(), start.wave, strict=True))
-        corrections = dict(zip(self.bank.names(), start.correction, strict=True))
-        return LabelledStart(start.mean, waves, corrections, answer.unknowns)
+        tubes = zip(self.bank.names(), start.rest, start.swing, strict=True)
+        known = {name: (rest, swing) for name, rest, swing in tubes}
+        return LabelledStart(start.mean, waves, known, answer.unknowns)
 
     def adapt(self, labelled: LabelledStart) -> Start:
         """A start for this state: what both states have, and nothing for the rest."""
         start = self._nothing()
         shared = min(len(start.mean), len(labelled.mean))
         start.mean[:shared] = labelled.mean[:shared]
-        for names, rows, known in (
-            (self._port_names(), start.wave, labelled.wave),
-            (self.bank.names(), start.correction, labelled.correction),
-        ):
-            for k, name in enumerate(names):
-                if name in known:
-                    rows[k] = resampled(known[name], self.n)
+        for k, name in enumerate(self._port_names()):
+            if name in labelled.wave:
+                start.wave[k] = resampled(labelled.wave[name], self.n)
+        for k, name in enumerate(self.bank.names()):
+            if name in labelled.tubes:
+                rest, swing = labelled.tubes[name]
+                start.rest[k], start.swing[k] = resampled(rest, self.n), resampled(swing, self.n)
         return start
 
     def _port_names(self) -> list[tuple[str, str]]:
         return [(p.owner, p.electrode) for p in self.ports]
 
     def _nothing(self) -> Start:
-        q = self.valve_at.shape[1]
-        return Start(
-            np.zeros(self.network.size),
-            np.zeros((len(self.ports), self.n)),
-            np.zeros((q, self.n)),
-        )
+        ports, tubes = (len(self.ports), self.n), (self.bank.size, self.n)
+        return Start(np.zeros(self.network.size), np.zeros(ports), np.zeros(tubes), np.zeros(tubes))
 
     def _newton(
-        self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array
+        self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float
     ) -> tuple[Array, Array, int]:
         """Damped Newton (natural monotonicity: Deuflhard, "Newton Methods", 2004, ch. 3)."""
         spectrum, sizes = np.fft.rfft(kernel, axis=-1), list[float]()
+        residual = self._residual(mean, wave, spectrum, open_ac, bias)
         for used in range(1, MAX_STEPS + 1):
-            residual = self._residual(mean, wave, spectrum, open_ac, bias)
             direction = self._direction(mean, wave, kernel)
             step = direction(*residual)
             size = _size(step, mean, wave)
             sizes.append(size)
             if not np.isfinite(size) or min(sizes[-STALL:]) > 0.5 * min(sizes[:-STALL] or [np.inf]):
                 break
-            if size < STEP_TOLERANCE:
+            if size < goal:
                 return mean + step[0], wave + step[1], used
             damping = 1.0
             while True:
                 trial = mean + damping * step[0], wave + damping * step[1]
-                after = _size(
-                    direction(*self._residual(*trial, spectrum, open_ac, bias)), mean, wave
-                )
+                residual = self._residual(*trial, spectrum, open_ac, bias)
+                after = _size(direction(*residual), mean, wave)
                 if after < max((1 - damping / 4) * size, NOISE) or damping < 1e-3:
                     break
                 damping /= 2
@@ -248,20 +249,21 @@ class Cycle:
 
     # -- the whole law, at all instants ---------------------------------------------------
 
-    def _check(
-        self, mean: Array, wave: Array, old: Array, slopes: Any
-    ) -> tuple[Steady, Array, float, Any]:
-        """Waveforms, the tubes' new correction (q, N), the worst KCL error, mean slopes."""
+    def _check(self, mean: Array, wave: Array, correction: Array) -> tuple[Steady, float, Any]:
+        """The waveforms, their worst KCL error, and the tubes' mean slopes over the cycle."""
         volts, amps, _, _ = self.port_curves(wave)
-        x = mean[:, None] + self.ac_of(amps, old)
+        x = mean[:, None] + self.ac_of(amps, correction)
         valve_volts = self.valve_at.T @ x
         valve_amps, seen = self.bank.over_cycle(valve_volts)
+        start = self.start_of(mean, wave, valve_volts, valve_amps)
+        error = self.kirchhoff(x, amps, valve_amps)
+        return Steady(x, volts, amps, valve_volts, valve_amps, error, 0, start), error, seen
+
+    def start_of(self, mean: Array, wave: Array, volts: Array, amps: Array) -> Start:
+        """What another solve can begin with, given the tubes' volts and amperes (q, N)."""
         middle = self.valve_at.T @ mean
         at_mean, _ = self.bank.linear(middle)
-        tangent = at_mean[:, None] + slopes @ (valve_volts - middle[:, None])
-        error = self.kirchhoff(x, amps, valve_amps)
-        answer = Steady(x, volts, amps, valve_volts, valve_amps, error, 0, self._nothing())
-        return answer, valve_amps - tangent, error, seen
+        return Start(mean, wave, amps - at_mean[:, None], volts - middle[:, None])
 
     def kirchhoff(self, x: Array, port_amps: Array, valve_amps: Array) -> float:
         """Largest sum of currents at any net and instant, amperes."""
