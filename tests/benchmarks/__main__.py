@@ -14,6 +14,8 @@ import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
+
 SAMPLE = Path(__file__).resolve().parents[2] / "samples" / "harbour-light.tube"
 LIBRARIES = "import lark, networkx, pint, rich.console, numpy"
 RUNS = 9

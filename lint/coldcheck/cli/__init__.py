@@ -110,6 +110,8 @@ def _command(commands: argparse._SubParsersAction[Parser], name: str, does: str)
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line and return the exit status; never raises on a user's account."""
+    # The matrices are small: more threads only wait for one another. Must precede numpy.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a terminal that lacks a sign still gets the words
             stream.reconfigure(errors="backslashreplace")

@@ -48,6 +48,7 @@ class AllInstants:
         c = sparse_matrix(network.shape, network.c)
         self.linear: Any = (kron(each, g) + kron(_difference(self.n, network.frequency), c)).tocsc()
         self.into: Any = kron(each, csc_array(cycle.port_at), format="csc")
+        self.valves_into: Any = kron(each, csc_array(cycle.valve_at), format="csc")
         self.order = np.arange(self.p * self.n).reshape(self.n, self.p).T.ravel()
         self.border = self._border()
         self.drive = np.tile(cycle.steady[:, None], (1, self.n))
@@ -128,14 +129,15 @@ class AllInstants:
             raise np.linalg.LinAlgError(str(problem)) from problem
 
     def _tubes(self, x: Array) -> Any:
-        """Slopes of all tubes at all instants, block diagonal (m N, m N)."""
-        from scipy.sparse import block_diag, csc_array
+        """Slopes of all tubes at all instants, seen from the nets: (m N, m N)."""
+        from scipy.sparse import coo_array
 
-        at = csc_array(self.cycle.valve_at)
-        if not at.shape[1]:
-            return csc_array((self.m * self.n, self.m * self.n))
-        slopes = self.cycle.bank.each_instant(self.cycle.valve_at.T @ x)
-        return block_diag([at @ csc_array(s) @ at.T for s in slopes], format="csc")
+        q = self.cycle.bank.size
+        _, (rows, columns, values) = self.cycle.bank.each_instant(self.cycle.valve_at.T @ x)
+        shift = q * np.arange(self.n)
+        place = ((rows[:, None] + shift).ravel(), (columns[:, None] + shift).ravel())
+        slopes = coo_array((values.ravel(), place), shape=(q * self.n, q * self.n)).tocsc()
+        return self.valves_into @ slopes @ self.valves_into.T
 
     def _answer(self, z: Array, steps: int) -> Steady:
         x, wave, _ = self._split(z)

@@ -56,32 +56,34 @@ class ValveBank:
 
     def over_cycle(self, volts: Array) -> tuple[Array, Any]:
         """Currents (q, N) and the cycle's mean slopes (q, q), siemens, at volts (q, N)."""
+        amps, (rows, columns, values) = self.each_instant(volts)
+        return amps, self._matrix(rows, columns, values.mean(axis=1))
+
+    def each_instant(self, volts: Array) -> tuple[Array, tuple[Any, Any, Array]]:
+        """Currents (q, N) and slopes at volts (q, N).
+
+        The slopes are row and column indices (k,) within (q, q) and values (k, N), siemens.
+        """
         amps = np.zeros_like(volts)
-        rows_at, columns_at, values = [], [], []
+        found: list[tuple[Any, Any, Array]] = []
         for law, rows in self._groups:
             sections, electrodes = rows.shape
             i, slopes = law.currents(volts[rows.T].reshape(electrodes, -1))
             amps[rows.T] = i.reshape(electrodes, sections, -1)
-            mean = slopes.reshape(electrodes, electrodes, sections, -1).mean(axis=-1)
-            for e in range(electrodes):
-                for f in range(electrodes):
-                    rows_at.append(rows[:, e])
-                    columns_at.append(rows[:, f])
-                    values.append(mean[e, f])
-        return amps, self._matrix(rows_at, columns_at, values)
+            each = slopes.reshape(electrodes, electrodes, sections, -1)
+            pairs = [(e, f) for e in range(electrodes) for f in range(electrodes)]
+            found += [(rows[:, e], rows[:, f], each[e, f]) for e, f in pairs]
+        if not found:
+            return amps, (np.zeros(0, int), np.zeros(0, int), np.zeros((0, volts.shape[1])))
+        at, to, values = (np.concatenate(part) for part in zip(*found, strict=True))
+        return amps, (at, to, values)
 
-    def each_instant(self, volts: Array) -> list[Any]:
-        """The block-diagonal slopes (q, q) at every instant of volts (q, N)."""
-        return [self.linear(volts[:, t])[1] for t in range(volts.shape[1])]
-
-    def _matrix(self, rows: list[Any], columns: list[Any], values: list[Any]) -> Any:
-        if not rows:
-            rows, columns, values = [np.zeros(0, int)], [np.zeros(0, int)], [np.zeros(0)]
-        r, c, x = np.concatenate(rows), np.concatenate(columns), np.concatenate(values)
+    def _matrix(self, rows: Any, columns: Any, values: Array) -> Any:
+        """Entries as a matrix (q, q), dense or sparse like the network's."""
         if self.sparse:
             from scipy.sparse import coo_array
 
-            return coo_array((x, (r, c)), shape=(self.size, self.size)).tocsc()
+            return coo_array((values, (rows, columns)), shape=(self.size, self.size)).tocsc()
         matrix = np.zeros((self.size, self.size))
-        matrix[r, c] = x
+        matrix[rows, columns] = values
         return matrix
