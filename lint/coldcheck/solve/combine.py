@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.solve.solution import no_spread
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
@@ -38,6 +40,7 @@ def agree(solutions: Sequence[Solution], cause: str) -> Solution:
         currents=_shared_waves([s.currents for s in solutions], AMPS),
         readings=readings,
         undefined={**first.undefined, **lost},
+        spread=no_spread,  # it would be that of a trial value
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +17,7 @@ from coldcheck.solve.readings import branch_currents, net_waves, tube_readings
 from coldcheck.solve.setting import Setting
 from coldcheck.solve.settling import starved, striking, unheated
 from coldcheck.solve.solution import WARM, Solution, State
+from coldcheck.solve.spread import spread_of
 from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
 
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.solve.solution import Wave
+    from coldcheck.solve.spread import Spread
     from coldcheck.solve.starts import LabelledStart, Steady
     from coldcheck.solve.steady import Cycle
 
@@ -31,6 +34,7 @@ INSTANTS = 128
 """Instants of a mains cycle; 256 change the DC of the samples by less than 0.1 %."""
 
 ROUGH_INSTANTS = 32
+SPREAD_UP_TO = 300
 TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
     {"ohm": (1e2, 3e4), "farad": (1e-9, 1e-4), "henry": (0.1, 20.0), "volt": (10.0, 200.0)},
     {"ohm": (1e6, 1e3), "farad": (1e-5, 1e-8), "henry": (10.0, 1.0), "volt": (300.0, 50.0)},
@@ -149,7 +153,18 @@ class Solver:
             currents,
             judged(self.circuit, readings, missing),
             dict(missing),
+            cache(partial(_spread, self.circuit, cycle, answer)),
         )
+
+
+def _spread(circuit: Circuit, cycle: Cycle, answer: Steady) -> Spread | None:
+    """The spread of an answer; large circuits go without."""
+    if cycle.network.size > SPREAD_UP_TO:
+        return None
+    try:
+        return spread_of(circuit, cycle, answer)
+    except np.linalg.LinAlgError:
+        return None
 
 
 def solve_states(circuit: Circuit, instants: int = INSTANTS) -> dict[str, Solution]:

@@ -33,9 +33,10 @@ class PortStep:
         self.inverse = np.linalg.inv(matrix)
 
     def solve(self, rhs: Array) -> Array:
-        """The step, shape (p, N), for errors of shape (p, N) volts."""
-        flat, out = rhs.ravel(), np.zeros(rhs.size)
+        """The step, shape (p, N, k), for errors of shape (p, N, k) volts."""
+        flat = rhs.reshape(self.dv.size, rhs.shape[2])
+        out = np.zeros_like(flat)
         out[self.on] = self.inverse @ flat[self.on]
         rest = flat[self.off] - self.columns[self.off] @ out[self.on]
-        out[self.off] = rest / self.dv.ravel()[self.off]
+        out[self.off] = rest / self.dv.ravel()[self.off, None]
         return out.reshape(rhs.shape)

@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.spread import Spread
 
 COLD, WARM, HIGH, LOW, STANDBY, PULLED = (
     "cold",
@@ -117,6 +118,11 @@ class TubeReading:
     heater_cathode_high: float | None = None
 
 
+def no_spread() -> Spread | None:
+    """For answers without a Jacobian to ask: unsolved states, and those with open values."""
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class Solution:
     """One state, solved or not. When ``converged`` is false there are no numbers at all."""
@@ -137,6 +143,8 @@ class Solution:
     """Section name -> reading."""
     undefined: Mapping[str, str] = field(default_factory=dict)
     """Net -> why it has no number (floating, hangs on an unknown value)."""
+    spread: Callable[[], Spread | None] = no_spread
+    """Works out, when first asked, how far the numbers may be off; ``None`` where it cannot."""
 
     def wave(self, point: str) -> Wave | None:
         """The voltage of a point, lead or net to gnd."""

@@ -199,7 +199,7 @@ class Cycle:
         residual = self._residual(mean, wave, spectrum, open_ac, bias)
         for used in range(1, MAX_STEPS + 1):
             direction = self._direction(mean, wave, kernel)
-            step = direction(*residual)
+            step = _one(direction, residual)
             size = _size(step, mean, wave)
             sizes.append(size)
             if not np.isfinite(size) or min(sizes[-STALL:]) > 0.5 * min(sizes[:-STALL] or [np.inf]):
@@ -210,7 +210,7 @@ class Cycle:
             while True:
                 trial = mean + damping * step[0], wave + damping * step[1]
                 residual = self._residual(*trial, spectrum, open_ac, bias)
-                after = _size(direction(*residual), mean, wave)
+                after = _size(_one(direction, residual), mean, wave)
                 if after < max((1 - damping / 4) * size, NOISE) or damping < 1e-3:
                     break
                 damping /= 2
@@ -242,10 +242,33 @@ class Cycle:
 
         def step(means: Array, volts: Array) -> tuple[Array, Array]:
             base = solve(means)
-            change = ports.solve(-volts - (self.port_at.T @ base)[:, None])
-            return -base - into @ (di * change).mean(axis=1), change
+            change = ports.solve(-volts - (self.port_at.T @ base)[:, None, :])
+            return -base - into @ (di[:, :, None] * change).mean(axis=1), change
 
         return step
+
+    def respond(self, answer: Steady, swings: Array) -> Array:
+        """How the means (m, k) move when ``swings`` (m, N, k) is added to the equations.
+
+        Also takes additions to the port voltages: rows m and up of ``swings`` (m + p, N, k).
+        First order, at an answer of this cycle; the ripple's share reaches the means through
+        the rectifiers.
+        """
+        mean, wave = answer.start.mean, answer.start.wave
+        _, slopes = self.bank.linear(self.valve_at.T @ mean)
+        kernel = self.impedance(slopes)
+        rows, volts = swings[: self.network.size], swings[self.network.size :]
+        direction = self._direction(mean, wave, kernel)
+        return direction(rows.mean(axis=1), volts + self._seen_at_ports(rows))[0]
+
+    def _seen_at_ports(self, rows: Array) -> Array:
+        """AC volts (p, N, k) that currents taken from the rows (m, N, k) leave at the ports."""
+        if self.response is None:
+            return np.zeros((len(self.ports), *rows.shape[1:]))
+        drive = np.fft.rfft(rows, axis=1)[:, 1:].transpose(1, 0, 2)
+        answer = self.response.solve(np.ascontiguousarray(drive))
+        seen = np.einsum("mp,kmc->pck", self.port_at, answer)
+        return _to_time(seen, self.n).transpose(0, 2, 1)
 
     # -- the whole law, at all instants ---------------------------------------------------
 
@@ -271,6 +294,14 @@ class Cycle:
         flow += self.port_at @ port_amps + self.valve_at @ valve_amps
         flow -= self.steady[:, None]
         return float(np.abs(flow[: len(self.network.nets)]).max(initial=0.0))
+
+
+def _one(
+    direction: Callable[[Array, Array], tuple[Array, Array]], residual: tuple[Array, Array]
+) -> tuple[Array, Array]:
+    """The step for a single residual."""
+    means, volts = direction(residual[0][:, None], residual[1][:, :, None])
+    return means[:, 0], volts[:, :, 0]
 
 
 def _size(step: tuple[Array, Array], mean: Array, wave: Array) -> float:
