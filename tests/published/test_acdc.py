@@ -94,7 +94,7 @@ def test_rectified_total_rms_and_ripple_factor():
 
 
 def test_a_lifted_heater_swings_about_its_dc(solved):
-    """Both ends of a tapped winding, worst instants of both polarities (MEAS-05), on a real tube."""
+    """Both ends of a tapped winding, worst instants of both polarities (MEAS-05), on a tube."""
     text = T1 + "    winding w 6.3 V ct 0.001 ohm\nB1 --+[E1 40 V]-- gnd\nB1 -- T1.w.ct\n"
     text += "tube V1 12AX7 heater T1.w\nB2 --+[E2 250 V]-- gnd\nB2 --[R1 100k]-- V1A.plate\n"
     text += "V1A.grid -- gnd\nV1A.cathode --[R2 1k5]-- gnd\n"

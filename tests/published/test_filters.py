@@ -10,8 +10,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coldcheck.solve.solution import Wave
-
 HERE = Path(__file__).parent
 
 
@@ -123,7 +121,7 @@ def test_critical_choke_of_10_henry_at_50_hertz():
 @pytest.mark.parametrize(("load", "flows"), [(8500, True), (10500, False)])
 def test_current_flows_all_the_time_only_below_the_critical_load(solved, load, flows):
     """PS-64 from both sides: 9.42 kohm is the largest load of a 10 H choke at 50 Hz."""
-    amps: Wave = choke_supply(solved, load).current("L1")
+    amps = choke_supply(solved, load).current("L1")
     assert (amps.low > 1e-3 * amps.dc) is flows
 
 

@@ -40,7 +40,10 @@ def settled(rhs, start, frequency, outputs, cycles=400):
         rhs, (times[0], times[-1] + 1e-12), x, method="LSODA", rtol=1e-8, atol=1e-10,
         max_step=period / 200, t_eval=times,
     )  # fmt: skip
-    return [np.array(v) for v in zip(*(outputs(t, y) for t, y in zip(times, run.y.T, strict=True)), strict=True)]
+    return [
+        np.array(v)
+        for v in zip(*(outputs(t, y) for t, y in zip(times, run.y.T, strict=True)), strict=True)
+    ]
 
 
 def silicon(volts, ohms, number=1):
@@ -247,7 +250,8 @@ def supply(k):
     def fields(t, i, side):
         """Core emf per primary volt and filament volts for a plate current on one side."""
         source = 120 * math.sqrt(2) * math.sin(2 * math.pi * 60 * t)
-        # source - 5 ohm x (side n i + heater_load e + nf (nf e - vf)/0.1) = e, vf = (nf e/0.1 + i/2)/g
+        # e = source - 5 ohm x (side n i + heater_load e + nf (nf e - vf)/0.1)
+        # vf = (nf e/0.1 + i/2)/g
         own = 1 + 5 * (heater_load + nf**2 / 0.1 - nf**2 / (0.1**2 * g))
         e = (source - 5 * (side * n * i - nf * (i / 2) / (0.1 * g))) / own
         return e, (nf * e / 0.1 + i / 2) / g
