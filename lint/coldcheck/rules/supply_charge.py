@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.discharge import TOUCH_V, slowest
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import E12, listed, net_text, ohms, si, volts, watts
+from coldcheck.solve.discharge import TOUCH_V, slowest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.rules.discharge import Decay
     from coldcheck.rules.model import Case, Finding, Outcome
+    from coldcheck.solve.discharge import Decay
 
 LIMIT_S = 60.0
 GOAL_S = 30.0
@@ -48,7 +48,7 @@ def no_bleeder(case: Case) -> Iterator[Outcome]:
         if names:
             yield no_bleeder.not_judged(names, reason)
         return
-    slow = [d for d in slowest(case) if d.seconds > LIMIT_S]
+    slow = [d for d in slowest(case.circuit, case.solved()) if d.seconds > LIMIT_S]
     for group in _together(slow):
         names = tuple(d.capacitor.name for d in group)
         undrawn = tuple(dict.fromkeys(n for d in group for n in d.undrawn))

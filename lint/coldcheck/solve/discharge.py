@@ -17,7 +17,8 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
-from coldcheck.rules.places import si
+from coldcheck.drawing.units import magnitude
+from coldcheck.solve.solution import PULLED, WARM
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Branch, Circuit
-    from coldcheck.rules.model import Case
+    from coldcheck.drawing.units import Quantity
     from coldcheck.solve.solution import Solution
 
     Array = NDArray[np.float64]
@@ -64,18 +65,19 @@ class Decay:
         return 0.5 * (si(self.capacitor.value, "farad") or 0.0) * self.volts**2
 
 
-def slowest(case: Case) -> list[Decay]:
+def slowest(circuit: Circuit, solutions: Iterable[Solution]) -> list[Decay]:
     """The slowest discharge of every capacitor that holds a charge worth draining.
 
     Taken over every solved state it may be charged in and every position of one switch.
     """
-    charged = [s for s in case.solved() if s.state.kind != "pulled"]
-    kept = charged_capacitors(case.circuit, charged)
+    solved = {s.state.name: s for s in solutions if s.converged}
+    charged = [s for s in solved.values() if s.state.kind != PULLED]
+    kept = charged_capacitors(circuit, charged)
     if not kept:
         return []
     worst: dict[str, Decay] = {}
-    for thrown in positions(case.circuit):
-        network = Discharge.build(case.circuit, kept, thrown, case.warm)
+    for thrown in positions(circuit):
+        network = Discharge.build(circuit, kept, thrown, solved.get(WARM))
         for decay in network.decays(charged):
             old = worst.get(decay.capacitor.name)
             if old is None or (decay.seconds, decay.volts) > (old.seconds, old.volts):
@@ -106,13 +108,18 @@ def held_volts(capacitor: Branch, solution: Solution) -> float:
     return 0.0 if wave is None else wave.dc
 
 
+def si(value: Quantity | None, unit: str) -> float | None:
+    """A quantity as a plain float, ``None`` where it is not given."""
+    return None if value is None else magnitude(value, unit)
+
+
 def positions(circuit: Circuit) -> list[frozenset[str]]:
     """No switch thrown, then each one."""
     switches = {b.owner for b in circuit.branches.values() if b.kind in ("switch", "contact")}
     return [frozenset(), *(frozenset({s}) for s in sorted(switches))]
 
 
-def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution) -> float | None:
+def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) -> float | None:
     """What a branch conducts with once everything is off, ohms; ``None`` for nothing.
 
     A signal generator counts as unplugged, a jack as empty; a diode drains only where it carried
@@ -136,8 +143,8 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution) -> float 
     return 0.0 if kind in ("diode", "led") and _carries(branch, warm) else None
 
 
-def _carries(diode: Branch, warm: Solution) -> bool:
-    wave = warm.between(diode.a, diode.b) if warm.converged else None
+def _carries(diode: Branch, warm: Solution | None) -> bool:
+    wave = warm.between(diode.a, diode.b) if warm is not None and warm.converged else None
     return wave is not None and wave.low > 0.1
 
 
@@ -162,7 +169,7 @@ class Discharge:
         circuit: Circuit,
         capacitors: tuple[Branch, ...],
         thrown: frozenset[str],
-        warm: Solution,
+        warm: Solution | None,
     ) -> Discharge:
         """Join, reduce and diagonalise; ``warm`` says which diodes carry direct current."""
         drains = [(b, drain_ohms(b, thrown, warm)) for b in circuit.branches.values()]
