@@ -386,3 +386,8 @@ def test_quantities_belong_to_the_project_registry():
     mains = one("mains 120 V 60 Hz")
     assert mains.voltage == quantity(120, "volt")
     assert isinstance(mains, model.Mains)
+
+
+def test_a_misspelt_transformer_is_one_problem_not_one_a_winding() -> None:
+    drawing = parse_drawing("tranformer T1\n  primary pri 120 V\n  winding h 6.3 V 2 A\nB1 -- gnd\n")
+    assert [(p.span.line, p.rule) for p in drawing.problems] == [(1, "drawing.syntax")]

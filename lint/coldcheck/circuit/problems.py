@@ -45,7 +45,9 @@ class ProblemLog:
         """
         word = re.compile(rf"(?<![\w.]){re.escape(name)}(?![\w])")
         lines = [p.source_line or self._line(p.span) for p in self._drawing.problems]
-        return any(_DECLARES.search(line) and word.search(line) for line in lines)
+        return any(
+            (_DECLARES.search(line) or "--" not in line) and word.search(line) for line in lines
+        )
 
     def _line(self, span: Span) -> str:
         if span.file != self._drawing.file or not 1 <= span.line <= len(self._drawing.lines):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing import model
@@ -31,8 +32,11 @@ def check(
     first: dict[tuple[str, str], model.Span] = {}
     tubes = {s.name for _, s in numbered if isinstance(s, model.TubeLine)}
     above: model.Statement | None = None
+    unread = [p.span.line for p in problems if _meant_as_home(p.source_line)]
     for line, statement in numbered:
         found = _misplaced(line, statement, above)
+        if found and _lost_home(line, above, unread):
+            continue
         found = found or [*_twice(line, statement, above, first), *_dotless(line, statement, tubes)]
         problems.extend(found)
         if not found:
@@ -57,6 +61,18 @@ def _misplaced(
         "drawing.syntax", start, start + len(word), f'"{word}" with no {home} above it',
         f"the {home} line directly above",
     )]  # fmt: skip
+
+
+def _meant_as_home(text: str) -> bool:
+    """Whether an unreadable line was to be a ``transformer`` or ``type`` line."""
+    word = text.split(maxsplit=1)[0] if text.strip() else ""
+    return bool(get_close_matches(word, ("transformer", "type"), n=1, cutoff=0.7))
+
+
+def _lost_home(line: Line, above: model.Statement | None, unread: list[int]) -> bool:
+    """Whether the missing home stands between, unread: one slip, one problem."""
+    start = above.span.line if above is not None else 0
+    return any(start < number < line.numbers[0] for number in unread)
 
 
 def _names(

@@ -43,11 +43,10 @@ def review_drawing(drawing: Drawing, today: date | None = None) -> Review:
     A drawing with anything in it that could not be read is not worked out at all: a voltage
     computed around a missing line would be a guess.
     """
-    if drawing.problems:
-        return _unreadable(drawing, None, drawing.problems)
     circuit = build_circuit(drawing)
-    if circuit.problems:
-        return _unreadable(drawing, circuit, circuit.problems)
+    problems = (*drawing.problems, *circuit.problems)
+    if problems:
+        return _unreadable(drawing, circuit, tuple(sorted(problems, key=lambda p: p.span)))
     solutions = _solve(circuit)
     outcomes = [*_states_not_judged(solutions), *run_rules(Case(circuit, solutions))]
     merged = merge(o for o in outcomes if isinstance(o, Finding))

@@ -77,6 +77,7 @@ class Network:
     hum: list[tuple[int, float]] = field(default_factory=list)
     rows: dict[str, int] = field(default_factory=dict)
     conductance: dict[str, float] = field(default_factory=dict)
+    farads: dict[str, float] = field(default_factory=dict)
     ties: dict[str, float] = field(default_factory=dict)
     cores: list[int] = field(default_factory=list)
     dc_only: Entries = field(default_factory=list)
@@ -176,6 +177,7 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
         network.admit(branch.a, branch.b, siemens, network.g)
     elif kind == "capacitor":
         farads = plain(branch.value, "farad", 1e-7 if assumed is None else assumed)
+        network.farads[branch.name] = farads
         network.admit(branch.a, branch.b, farads, network.c)
     elif kind == "inductor":
         henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)

@@ -39,9 +39,9 @@ def branch_currents(
         across = volts[branch.a].samples - volts[branch.b].samples
         if branch.name in network.conductance:
             currents[branch.name] = Wave(across * network.conductance[branch.name])
-        elif branch.kind == "capacitor" and branch.value is not None:
-            farads = float(branch.value.m_as("farad"))
-            currents[branch.name] = Wave(farads * difference(across, network.frequency))
+        elif branch.name in network.farads:
+            rate = difference(across, network.frequency)
+            currents[branch.name] = Wave(network.farads[branch.name] * rate)
     for port, amps in zip(cycle.ports, answer.port_amps, strict=True):
         if port.owner in circuit.branches:
             currents[port.owner] = Wave(amps)
