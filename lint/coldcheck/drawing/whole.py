@@ -32,7 +32,7 @@ def check(
     first: dict[tuple[str, str], model.Span] = {}
     tubes = {s.name for _, s in numbered if isinstance(s, model.TubeLine)}
     above: model.Statement | None = None
-    unread = [p.span.line for p in problems if _meant_as_home(p.source_line)]
+    unread = {p.span.line: _meant_as_home(p.source_line) for p in problems}
     for line, statement in numbered:
         found = _misplaced(line, statement, above)
         if found and _lost_home(line, above, unread):
@@ -69,10 +69,11 @@ def _meant_as_home(text: str) -> bool:
     return bool(get_close_matches(word, ("transformer", "type"), n=1, cutoff=0.7))
 
 
-def _lost_home(line: Line, above: model.Statement | None, unread: list[int]) -> bool:
-    """Whether the missing home stands between, unread: one slip, one problem."""
+def _lost_home(line: Line, above: model.Statement | None, unread: dict[int, bool]) -> bool:
+    """Whether the missing home stands right above, unread: one slip, one problem."""
     start = above.span.line if above is not None else 0
-    return any(start < number < line.numbers[0] for number in unread)
+    between = [number for number in unread if start < number < line.numbers[0]]
+    return bool(between) and unread[max(between)]
 
 
 def _names(
