@@ -150,6 +150,60 @@ def test_touch_resistance_is_the_sum_along_the_path(
     assert found.evidence == {"resistance_ohm": 69e3, "limit_ohm": 240e3}
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "ohms", "pole"),
+    [
+        ("neutral -- gnd", "neutral -- gnd", 0.0, "neutral"),
+        ("neutral -- gnd", "neutral --[S1 switch]-- gnd", 0.0, "neutral"),
+        ("neutral -- gnd", "neutral --[R3 100 ohm 5 W]-- gnd", 100.0, "neutral"),
+        ("neutral -- gnd", "neutral -- X\nline --[R3 1k]-- gnd", 1000.0, "line"),
+    ],
+)
+def test_a_common_on_the_mains(
+    old: str,
+    new: str,
+    ohms: float,
+    pole: str,
+    review: Callable[[str], Review],
+    only: Callable[..., object],
+) -> None:
+    found = only(review(HOT.replace(old, new)), "mains.live-common")
+    assert (found.level, found.state, found.at) == ("warning", "drawing", ("gnd", pole))
+    # 120 V over 0.5 mA is 240 kohm.
+    assert found.evidence == {"resistance_ohm": ohms, "limit_ohm": 240e3, "joined_to": pole}
+    assert "isolating transformer" in found.remedy
+
+
+def test_a_live_chassis_and_its_common_are_one_finding(review: Callable[[str], Review]) -> None:
+    looked = review(HOT + "chassis -- gnd\n")
+    rules = [f.rule for f in looked.findings if f.rule.startswith("mains.live")]
+    assert rules == ["mains.live-chassis"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        TRANSFORMER + EARTHED + FUSED,
+        TRANSFORMER + FUSED + "earth -- chassis\nchassis --[R1 10 ohm]-- gnd\n",
+        TRANSFORMER,
+        # 270 kohm and more let no dangerous current through.
+        TRANSFORMER + EARTHED + FUSED + "neutral --[R3 1M]-- gnd\n",
+        "B1 --+[E1 100 V]-- gnd\nB1 --[R1 10k 2 W]-- gnd\n",
+    ],
+)
+def test_a_common_of_its_own(
+    text: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    only(review(text), "mains.live-common", count=0)
+
+
+def test_gnd_on_the_neutral_of_a_set_with_a_transformer_is_found_too(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(TRANSFORMER + FUSED + "neutral -- gnd\n"), "mains.live-common")
+    assert found.at == ("gnd", "neutral")
+
+
 def test_a_set_without_transformer_or_fuse(review: Callable[[str], Review]) -> None:
     looked = review(HOT.replace("[F1 0.5 A]", "[R9 1 ohm 2 W]"))
     assert dangers(looked) == {"mains.no-fuse"}

@@ -53,6 +53,32 @@ def test_from_the_mains_to_metal(
     assert all(f.level == "danger" and f.at == ("C1",) for f in hits)
 
 
+BARE = """mains 120 V 60 Hz
+line --[F1 0.5 A]-- HOT --[R1 47 ohm 5 W]-- A --[D1 1N4007]-> B1
+neutral -- gnd
+B1 --+[C1 47 uF 250 V]-- gnd
+B1 --[R2 10k 5 W]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("part", "found"),
+    [
+        ("chassis --[C2 47 nF 400 V]-- gnd", {"mains.capacitor-to-chassis"}),
+        ("chassis --[C2 47 nF Y2]-- gnd", {"mains.capacitor-to-chassis"}),  # 2 mA unearthed
+        ("chassis --[C2 4.7 nF Y1]-- gnd", set()),
+        ("HOT --[C2 47 nF X2]-- gnd", set()),
+        ("HOT --[C2 470 nF X2]-- gnd", {"mains.capacitor-stays-charged"}),
+        ("HOT --[C2 470 nF X2]-- gnd\nHOT --[R3 220k 1 W]-- gnd", set()),
+    ],
+)
+def test_where_the_common_is_a_mains_lead(
+    part: str, found: set[str], review: Callable[[str], Review]
+) -> None:
+    looked = review(BARE + part + "\n")
+    assert {f.rule for f in looked.findings if f.rule.startswith("mains.capacitor")} == found
+
+
 def test_what_a_y_capacitor_passes(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:

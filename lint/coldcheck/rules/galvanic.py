@@ -48,8 +48,14 @@ def transformerless(circuit: Circuit) -> bool:
 
 def touch_ohms(circuit: Circuit, limit: float, opened: Iterable[str] = ()) -> dict[str, float]:
     """Net -> least ohms to line or neutral by metal, up to ``limit``; switches count as closed."""
+    return _distances(circuit, poles(circuit), limit, opened)
+
+
+def _distances(
+    circuit: Circuit, starts: Iterable[str], limit: float, opened: Iterable[str]
+) -> dict[str, float]:
     graph: nx.Graph[str] = nx.Graph()
-    graph.add_nodes_from(poles(circuit))
+    graph.add_nodes_from(starts)
     left_out = set(opened)
     for branch in circuit.branches.values():
         ohms = _metal(branch)
@@ -57,11 +63,21 @@ def touch_ohms(circuit: Circuit, limit: float, opened: Iterable[str] = ()) -> di
             continue
         old = graph.get_edge_data(branch.a, branch.b, {"weight": float("inf")})
         graph.add_edge(branch.a, branch.b, weight=min(ohms, old["weight"]))
-    sources = [p for p in poles(circuit) if p in graph]
+    sources = set(starts)
     if not sources:
         return {}
-    found = nx.multi_source_dijkstra_path_length(graph, set(sources), cutoff=limit)
+    found = nx.multi_source_dijkstra_path_length(graph, sources, cutoff=limit)
     return {net: float(ohms) for net, ohms in found.items()}
+
+
+def pole_of(circuit: Circuit, net: str, limit: float) -> str:
+    """``line`` or ``neutral``, whichever is nearer to a net by metal; neutral when equal."""
+    near = {}
+    for pole in POLES:
+        start = circuit.points.get(pole)
+        found = {} if start is None else _distances(circuit, [start], limit, ())
+        near[pole] = found.get(net, float("inf"))
+    return "line" if near["line"] < near["neutral"] else "neutral"
 
 
 def _metal(branch: Branch) -> float | None:

@@ -1,4 +1,4 @@
-"""Mains rules: fuse, protective earth, live chassis."""
+"""Mains rules: fuse and protective earth; what one can touch is in ``mains_touch``."""
 
 from __future__ import annotations
 
@@ -9,16 +9,15 @@ import numpy as np
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.galvanic import (
-    jacks,
     loads_at,
     mains_drawn,
-    touch_ohms,
     transformerless,
     upstream,
 )
 from coldcheck.rules.mains_capacitors import capacitor_stays_charged, capacitor_to_chassis
+from coldcheck.rules.mains_touch import live_chassis, live_common
 from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.places import listed, ohms, si, unsolved_reason
+from coldcheck.rules.places import listed, si, unsolved_reason
 from coldcheck.solve.solution import Wave
 
 if TYPE_CHECKING:
@@ -26,9 +25,6 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch
     from coldcheck.rules.model import Case, Outcome
-
-TOUCH_A = 0.5e-3
-"""Touch current limit, rms: 0.7 mA peak."""
 
 FUSE_FACTOR = 3.0
 SMALLEST_A = 0.5
@@ -274,62 +270,13 @@ def fuse_too_large(case: Case) -> Iterator[Outcome]:
         )
 
 
-@rule(
-    "mains.live-chassis",
-    title="Something one can touch is on the mains",
-    level="danger",
-    states="the drawing alone; switches count as closed",
-    needs="the mains side on the drawing",
-    criterion=(
-        "`chassis` or a jack is joined to `line` or `neutral` by metal (wires, switches, "
-        "resistances, diodes, not transformer windings) so that more than 0.5 mA rms can flow."
-    ),
-    why=(
-        "The neutral is only neutral while every plug and socket is wired right and no neutral "
-        "has opened. Metal tied to it is at line voltage the day one of them is not."
-    ),
-    source="touch current of 0.7 mA peak: IEC 60335-1 cl. 8.1.4 (found)",
-)
-def live_chassis(case: Case) -> Iterator[Outcome]:
-    """Look for chassis and jacks among what the mains reaches."""
-    circuit = case.circuit
-    if not mains_drawn(circuit):
-        return
-    mains = (si(circuit.mains.voltage, "volt") or 120.0) if circuit.mains else 120.0
-    reached = touch_ohms(circuit, mains / TOUCH_A)
-    exposed = {"chassis": (circuit.points["chassis"],)} if "chassis" in circuit.points else {}
-    for name, nets in {**exposed, **jacks(circuit)}.items():
-        live = [n for n in nets if n in reached]
-        if not live:
-            continue
-        least = min(reached[n] for n in live)
-        path = "straight" if least == 0 else f"through {ohms(least)}"
-        yield live_chassis.finding(
-            case,
-            (name,),
-            f"{name} is {path} on the mains",
-            "feed the set from an isolating transformer, or keep everything one can touch off "
-            "the mains side",
-            evidence={"resistance_ohm": least, "limit_ohm": mains / TOUCH_A},
-            certainty="certain",
-        )
-    yield from _signals_on_mains(case, reached)
-
-
-def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome]:
-    signals = [b for b in case.circuit.branches.values() if b.kind == "signal"]
-    for branch in signals:
-        if branch.a in reached:
-            text = f"{branch.name} is on the mains side; is it a terminal somebody can touch?"
-            yield live_chassis.not_judged((branch.name,), text)
-
-
 RULES: tuple[Rule, ...] = (
     no_earth,
     no_fuse,
     fuse_in_neutral,
     fuse_too_large,
     live_chassis,
+    live_common,
     capacitor_to_chassis,
     capacitor_stays_charged,
 )

@@ -26,11 +26,17 @@ LEAK_A = 0.5e-3
 
 
 def _leads(circuit: Circuit) -> dict[str, frozenset[str]]:
-    """Mains conductor -> the nets of its lead, as far as the set."""
+    """Mains conductor -> the nets of its lead, as far as the set.
+
+    Where the set's common is itself a mains conductor, gnd is that lead: the walk goes no further,
+    since everything in the set hangs on it.
+    """
     found = {}
     for pole in ("line", "neutral"):
         net = circuit.points.get(pole)
-        if net is not None and net != GROUND:
+        if net == GROUND:
+            found[pole] = frozenset((GROUND,))
+        elif net is not None:
             found[pole] = upstream(circuit, net, through_fuses=True)
     return found
 
@@ -86,8 +92,8 @@ def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outco
         (branch.name,),
         f"{branch.name} joins the mains to {mark} and is {what}; it passes "
         f"{engineering(amps, 'A')}, and the whole mains when it shorts",
-        "take it out; where it is needed against interference, class Y2, 4.7 nF at most, and "
-        "the chassis on protective earth",
+        "Take it out; where it is needed against interference, class Y2 (Y1 in a set without a "
+        "transformer), 4.7 nF at most, and the chassis on protective earth",
         evidence={"current_rms_a": amps, "limit_a": LEAK_A, "class": kind or "none"},
         certainty="certain",
         excess=max(amps / LEAK_A, 1.0),
@@ -170,7 +176,7 @@ def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: f
         case,
         (branch.name,),
         f"{branch.name} may hold {volts(start)} when the plug is pulled, and {how}",
-        f"put a resistor of {ohms(resistor)} or less right across {branch.name} (it falls to "
+        f"Put a resistor of {ohms(resistor)} or less right across {branch.name} (it falls to "
         "60 V in a second), made for the mains voltage",
         state="off",
         evidence={

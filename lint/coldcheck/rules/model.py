@@ -153,7 +153,7 @@ class Rule:
 
 
 def rule(
-    id: str,
+    identifier: str,
     *,
     title: str,
     level: str,
@@ -166,7 +166,7 @@ def rule(
     """Turn a function into a :class:`Rule`; the function's name becomes the rule object."""
 
     def wrap(judge: Callable[[Case], Iterable[Outcome]]) -> Rule:
-        return Rule(id, title, level, states, needs, criterion, why, source, judge)
+        return Rule(identifier, title, level, states, needs, criterion, why, source, judge)
 
     return wrap
 
