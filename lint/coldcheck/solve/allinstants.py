@@ -26,6 +26,12 @@ MAX_STEPS = 60
 STEP_TOLERANCE = 1e-8
 NOISE = 1e-7
 SMALLEST_DAMPING = 1e-4
+STALL = 12
+ROUNDING = 1e-9
+SHARES = (0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
+LEAKS = (1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 0.0)
+LARGEST = 60_000
+"""Unknowns, all instants together, beyond which the last resort would take minutes."""
 
 
 class AllInstants:
@@ -42,6 +48,8 @@ class AllInstants:
         self.cycle, self.n = cycle, cycle.n
         network = cycle.network
         self.m, self.p = network.size, len(cycle.ports)
+        if (self.m + self.p) * self.n > LARGEST:
+            raise NotConverged("the circuit is too large for the last resort")
         self.cores = network.cores
         each = eye_array(self.n, format="csc")
         g = sparse_matrix(network.shape, network.g + network.ac_only)
@@ -73,16 +81,46 @@ class AllInstants:
                 row[:] = resampled(known, self.n)
             z[: self.m * self.n] = x.T.ravel()
             z[self.m * self.n : (self.m + self.p) * self.n] = start.wave.ravel()
+        return self._answer(*self._newton(z))
+
+    def with_rising_sources(self) -> Steady:
+        """Solve at a twentieth of all sources and raise them. Raises NotConverged."""
+        z, steps = np.zeros((self.m + self.p) * self.n + len(self.cores)), 0
+        whole = self.drive
+        for share in SHARES:
+            self.drive = share * whole
+            z, used = self._newton(z)
+            steps += used
+        return self._answer(z, steps)
+
+    def with_falling_leaks(self) -> Steady:
+        """Solve with leaky rectifiers and take the leak away. Raises NotConverged."""
+        z, steps = np.zeros((self.m + self.p) * self.n + len(self.cores)), 0
+        tight = self.linear
+        for siemens in LEAKS:
+            self.linear = tight + siemens * (self.into @ self.into.T)
+            z, used = self._newton(z)
+            steps += used
+        self.linear = tight
+        return self._answer(z, steps)
+
+    def _newton(self, z: Array) -> tuple[Array, int]:
+        """The solution near z and the steps taken. Raises NotConverged."""
+        sizes: list[float] = []
         with np.errstate(over="ignore", invalid="ignore"):
             for steps in range(1, MAX_STEPS + 1):
                 factor = self._factor(z)
                 step = factor.solve(-self._residual(z))
-                size = _size(step, z)
-                if not np.isfinite(size):
+                sizes.append(_size(step, z))
+                if sizes[-1] < STEP_TOLERANCE:
+                    return z + step, steps
+                if not np.isfinite(sizes[-1]) or min(sizes[-STALL:]) > min(
+                    sizes[:-STALL], default=np.inf
+                ):
                     break
-                if size < STEP_TOLERANCE:
-                    return self._answer(z + step, steps)
-                z = self._damped(z, step, size, factor)
+                z = self._damped(z, step, sizes[-1], factor)
+        if np.abs(self._residual(z)[: self.m * self.n]).max(initial=0.0) < ROUNDING:
+            return z, steps  # the steps left are rounding
         raise NotConverged(f"all instants together: no answer in {steps} steps")
 
     def _damped(self, z: Array, step: Array, size: float, factor: Any) -> Array:

@@ -72,7 +72,7 @@ class Solver:
             trials = [self._trial(state, k, grids) for k in range(len(TRIALS))]
             solved = [self._finish(*t, state, missing) for t in trials]
         except np.linalg.LinAlgError:
-            reason = "the equations contradict each other: a loop of sources, or a short"
+            reason = "the equations have no single answer: a loop of sources, or a short"
             return self._unsolved(state, reason)
         except (Unsolvable, NotConverged) as problem:
             return self._unsolved(state, str(problem))
@@ -103,24 +103,44 @@ class Solver:
             setting = following
 
     def _answer(self, cycle: Cycle, setting: Setting) -> Steady:
-        """Try the cheap ways first. Raises NotConverged when none arrives.
-
-        From the first answer; from a rough one on fewer instants; then all instants together,
-        rough and full.
-        """
+        """Try one way after the other, cheap ones first. Raises NotConverged if none arrives."""
         first = None if setting.trial else self._first
+        known = None if first is None else cycle.adapt(first)
+        if not self._hard:
+            answer = (known and _tried(lambda: cycle.solve(known))) or self._by_means(
+                cycle, setting
+            )
+            if answer is not None:
+                return answer
+        answer = self._together(cycle, setting, first)
+        self._hard = True
+        return answer
+
+    def _by_means(self, cycle: Cycle, setting: Setting) -> Steady | None:
+        """Mean values and corrections, from a rough answer on fewer instants."""
+        rough_cycle = self._rough_assembly.cycle(setting)
+        rough = _tried(rough_cycle.solve)
+        if rough is None:
+            return None
+        start = cycle.adapt(rough_cycle.label(rough))
+        return _tried(lambda: cycle.solve(start))
+
+    def _together(self, cycle: Cycle, setting: Setting, first: LabelledStart | None) -> Steady:
+        """All instants together: from what is known, from nothing, and in two kinds of steps."""
+        full = AllInstants(cycle)
         if first is not None:
             known = cycle.adapt(first)
-            answer = _tried(lambda: cycle.solve(known)) if not self._hard else None
-            answer = answer or _tried(lambda: AllInstants(cycle).solve(known, first.unknowns))
+            answer = _tried(lambda: full.solve(known, first.unknowns))
             if answer is not None:
                 return answer
         rough_cycle = self._rough_assembly.cycle(setting)
-        rough = _tried(rough_cycle.solve) or AllInstants(rough_cycle).solve()
-        start = cycle.adapt(rough_cycle.label(rough))
-        answer = _tried(lambda: cycle.solve(start))
-        self._hard = answer is None
-        return answer or AllInstants(cycle).solve(start, rough.unknowns)
+        rough = AllInstants(rough_cycle)
+        found = _tried(rough.solve) or _tried(rough.with_rising_sources)
+        found = found or _tried(rough.with_falling_leaks)
+        if found is None:
+            return full.with_rising_sources()
+        start = cycle.adapt(rough_cycle.label(found))
+        return full.solve(start, found.unknowns)
 
     def _next(self, setting: Setting, cycle: Cycle, answer: Steady) -> Setting:
         """What the answer changes about the gas tubes and the cathodes: one strike at a time."""
