@@ -101,7 +101,7 @@ class Linearised:
         from scipy.sparse.linalg import splu
 
         try:
-            factor = splu(matrix.tocsc())
+            factor: Any = splu(matrix.tocsc())
         except RuntimeError as problem:
             raise np.linalg.LinAlgError(str(problem)) from problem
         columns = np.ascontiguousarray(rhs, dtype=complex)
@@ -157,9 +157,7 @@ def _tubes(cycle: Cycle, solution: Solution) -> tuple[tuple[Slopes, ...], Any, A
         _refuse_floating(valve.section, solution)
         block = slopes[part, part] if not bank.sparse else slopes[part, part].toarray()
         electrodes = valve.law.electrodes
-        found.append(
-            Slopes(valve.section, electrodes, valve.ends, volts[part], amps[part], block)
-        )
+        found.append(Slopes(valve.section, electrodes, valve.ends, volts[part], amps[part], block))
     return tuple(found), cycle.valve_at, slopes
 
 
