@@ -3,32 +3,41 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.units import quantity
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import E12, listed, net_text, ohms, si, volts, watts
+from coldcheck.rules.supply_unsettled import charging_states, unsettled
 from coldcheck.solve.discharge import TOUCH_V, slowest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.rules.model import Case, Finding, Outcome
     from coldcheck.solve.discharge import Decay
 
 LIMIT_S = 60.0
 GOAL_S = 30.0
+MOST_BLEEDERS = 20
 
 
 @rule(
     "supply.no-bleeder",
     title="Charge left in the supply after switch-off",
     level="danger",
-    states="off: charged in any solved state, tubes cold, every switch in either position",
+    states=(
+        "off: charged in any solved state (with a tube pulled only where the warm voltage is not "
+        "known), tubes cold, every switch in either position"
+    ),
     needs="a solved state, and the values of the capacitors and of what drains them",
     criterion=(
         "A capacitor that holds more than 60 V and 45 microcoulomb takes more than 60 s to fall "
-        "to 60 V through resistances, or never does."
+        "to 60 V through resistances, or never does. Where no state tells its voltage, that is "
+        "said, unless the capacitor falls in time even from its working voltage."
     ),
     why=(
         "A filter capacitor without a drain stays charged for hours with the set unplugged. "
@@ -48,15 +57,39 @@ def no_bleeder(case: Case) -> Iterator[Outcome]:
         if names:
             yield no_bleeder.not_judged(names, reason)
         return
-    slow = [d for d in slowest(case.circuit, case.solved()) if d.seconds > LIMIT_S]
-    for group in _together(slow):
-        names = tuple(d.capacitor.name for d in group)
-        undrawn = tuple(dict.fromkeys(n for d in group for n in d.undrawn))
-        if undrawn:
-            text = f"whether {listed(undrawn)} drains it is not known"
-            yield no_bleeder.not_judged(names, text)
-        else:
-            yield _undrained(case, group)
+    yield from _undrained_groups(case)
+    yield from unsettled(no_bleeder, case, LIMIT_S)
+
+
+def _undrained_groups(case: Case) -> Iterator[Outcome]:
+    """One finding a missing bleeder: each is imagined fitted before the next one is looked for."""
+    circuit, charging = case.circuit, charging_states(case)
+    for turn in range(MOST_BLEEDERS):
+        groups = _together([d for d in slowest(circuit, charging) if d.seconds > LIMIT_S])
+        if turn == 0:
+            yield from (_perhaps(g) for g in groups if _undrawn(g))
+        sure = [g for g in groups if not _undrawn(g)]
+        if not sure:
+            return
+        yield _undrained(case, sure[0])
+        circuit = _with_bleeder(circuit, sure[0][0].capacitor, _bleeder(sure[0])[0])
+
+
+def _with_bleeder(circuit: Circuit, capacitor: Branch, resistance: float) -> Circuit:
+    """The circuit with a resistor across a capacitor."""
+    name = f"bleeder across {capacitor.name}"
+    value = quantity(resistance, "ohm")
+    added = replace(capacitor, name=name, kind="resistor", value=value, plus=None)
+    return replace(circuit, branches={**circuit.branches, name: added})
+
+
+def _undrawn(group: list[Decay]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(n for d in group for n in d.undrawn))
+
+
+def _perhaps(group: list[Decay]) -> Outcome:
+    names = tuple(d.capacitor.name for d in group)
+    return no_bleeder.not_judged(names, f"whether {listed(_undrawn(group))} drains it is not known")
 
 
 def _together(slow: list[Decay]) -> list[list[Decay]]:
@@ -79,14 +112,13 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
     state = "off" if not main.thrown else f"off, {listed(main.thrown)} thrown"
     never = math.isinf(main.seconds)
     how = "nothing drains it" if never else f"it takes {main.seconds:.0f} s to fall to 60 V"
-    farads = sum(si(d.capacitor.value, "farad") or 0.0 for d in group)
-    bleeder, power = bleeder_for(farads, abs(main.volts))
+    bleeder, power = _bleeder(group)
     return no_bleeder.finding(
         case,
         tuple(d.capacitor.name for d in group),
         f"{branch.name} is left with {volts(abs(main.volts))} "
         f"({main.joules:.2g} J) at switch-off and {how}",
-        f"put {ohms(bleeder)} from {net_text(case.circuit, hot)} to the other end of "
+        f"Put {ohms(bleeder)} from {net_text(case.circuit, hot)} to the other end of "
         f"{branch.name}: about {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
         f"{_body(power, abs(main.volts))}; no switch between them",
         state=state,
@@ -102,6 +134,11 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
         certainty="certain",
         excess=1e3 if never else main.seconds / LIMIT_S,
     )
+
+
+def _bleeder(group: list[Decay]) -> tuple[float, float]:
+    farads = sum(si(d.capacitor.value, "farad") or 0.0 for d in group)
+    return bleeder_for(farads, abs(group[0].volts))
 
 
 def bleeder_for(farads: float, start: float) -> tuple[float, float]:
