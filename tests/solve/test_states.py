@@ -36,7 +36,8 @@ V2.grid --[R6 470k]-- gnd
 def test_list_of_states(circuit_of):
     names = [s.name for s in states_of(circuit_of(SUPPLY))]
     assert names == [
-        "warm", "cold", "high line", "low line", "standby S2", "pulled V1", "pulled V2",
+        "warm", "cold", "warming: small tubes first", "warming: output tubes first",
+        "high line", "low line", "standby S2", "pulled V1", "pulled V2",
     ]  # fmt: skip
 
 

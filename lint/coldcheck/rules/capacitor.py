@@ -10,6 +10,7 @@ from coldcheck.rules.capacitor_series import unbalanced_series
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import certainty, si, volts
+from coldcheck.solve.warmup import UNLOADED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -87,8 +88,8 @@ class _Rating:
     title="Capacitor above its working voltage",
     level="notice",
     states=(
-        "every solved state; the cold one, in which no tube draws current yet, also with the "
-        "mains at the top of its tolerance"
+        "every solved state; those in which no tube draws current yet (cold, and a rectifier "
+        "hot before the other tubes) also with the mains at the top of its tolerance"
     ),
     needs="a working voltage on the drawing, and a solved state",
     criterion=(
@@ -164,14 +165,14 @@ def _over(
         state=solution.state.name,
         level="caution" if _bursts(branch, limit, shown) else "notice",
         evidence={**evidence, "limit_v": limit},
-        certainty=certainty(excess) if solution.state.kind != "cold" else "certain",
+        certainty="certain" if solution.state.name in UNLOADED else certainty(excess),
         source=rating.source,
         excess=excess,
     )
 
 
 def _when(solution: Solution) -> str:
-    if solution.state.kind == "cold":
+    if solution.state.name in UNLOADED:
         return "before the tubes draw current"
     return solution.state.name if solution.state.kind != "warm" else "when warm"
 
@@ -196,12 +197,12 @@ def _bursts(branch: Branch, limit: float, shown: float) -> bool:
 
 
 def line_factor(case: Case, solution: Solution) -> float:
-    """By how much a cold supply still rises at high line.
+    """By how much a supply without load still rises at high line.
 
-    The cold state is solved at nominal mains; unloaded, its voltages follow the mains. Where a
-    bench source feeds the circuit nothing is scaled.
+    The states before the tubes draw are solved at nominal mains; unloaded, their voltages follow
+    the mains. Where a bench source feeds the circuit nothing is scaled.
     """
-    if solution.state.kind != "cold":
+    if solution.state.name not in UNLOADED:
         return 1.0
     if any(b.kind == "source" for b in case.circuit.branches.values()):
         return 1.0

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from coldcheck.solve.warmup import emits
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -42,6 +44,4 @@ class Setting:
 
     def emits(self, tube: Tube) -> bool:
         """Whether the cathode emits: plugged in, fed, and hot (a filament is hot at once)."""
-        if tube.name in self.state.pulled or tube.name in self.unheated:
-            return False
-        return self.state.warm or tube.type.cathode in ("filament", "cold")
+        return tube.name not in self.unheated and emits(tube, self.state)

@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.spread import Spread
 
-COLD, WARM, HIGH, LOW, STANDBY, PULLED = (
+COLD, WARMING, WARM, HIGH, LOW, STANDBY, PULLED = (
     "cold",
+    "warming",
     "warm",
     "high line",
     "low line",
@@ -41,6 +42,8 @@ class State:
         Names of the switches not in their operating position.
     pulled
         Names of the tubes out of their sockets.
+    unheated
+        Names of the tubes in their sockets whose cathodes do not emit yet (kind ``warming``).
     """
 
     name: str
@@ -49,6 +52,7 @@ class State:
     warm: bool = True
     thrown: frozenset[str] = frozenset()
     pulled: frozenset[str] = frozenset()
+    unheated: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

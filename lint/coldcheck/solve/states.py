@@ -1,4 +1,4 @@
-"""Which states a circuit is solved in (design: cold, warm, high and low line, standby, pulled)."""
+"""Which states a circuit is solved in, from ``cold`` through ``warming`` to ``pulled``."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.solve.solution import COLD, HIGH, LOW, PULLED, STANDBY, WARM, State
+from coldcheck.solve.warmup import warming_states
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
@@ -20,6 +21,7 @@ def states_of(circuit: Circuit) -> tuple[State, ...]:
     found = [State(WARM, WARM)]
     if circuit.tubes:
         found.append(State(COLD, COLD, warm=False))
+        found += warming_states(circuit)
     if circuit.mains is not None or circuit.transformers:
         found.append(State(HIGH, HIGH, line=1 + tolerance))
         found.append(State(LOW, LOW, line=1 - tolerance))
