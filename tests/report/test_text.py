@@ -175,6 +175,7 @@ def test_without_a_cold_state_the_table_has_no_cold_columns(review, paper):
     assert lines[lines.index("Supply rails, volts to gnd") + 2].split() == [
         "RES",
         "301.4",
+        "–",
         "6.51",
         "292.2",
         "310.6",

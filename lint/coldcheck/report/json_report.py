@@ -111,11 +111,17 @@ def _state(solution: Solution) -> dict[str, Any]:
             "tubes": {},
         }
     points = solution.circuit.points
+    spread = solution.spread()
+    off = {n: None if spread is None else spread.volts(n) for n in solution.waves}
     return {
         "converged": True,
         "residual_a": number(solution.residual_a, 3),
         "reason": None,
-        "points": {_text(p): _wave(w) for p in points if (w := solution.wave(p)) is not None},
+        "points": {
+            _text(p): _wave(solution.waves[net], off[net])
+            for p, net in points.items()
+            if net in solution.waves
+        },
         "undefined": {
             _text(p): _text(solution.undefined[net])
             for p, net in points.items()
@@ -125,9 +131,10 @@ def _state(solution: Solution) -> dict[str, Any]:
     }
 
 
-def _wave(wave: Wave) -> dict[str, float | None]:
+def _wave(wave: Wave, off: float | None) -> dict[str, float | None]:
     return {
         "dc": number(wave.dc),
+        "plus_minus": number(off),
         "ac_rms": number(wave.ac_rms),
         "min": number(wave.low),
         "max": number(wave.high),

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import engineering
-from coldcheck.report.lines import columns, entries, say, show
+from coldcheck.report.lines import columns, entries, paragraph, say, show
 from coldcheck.report.numbers import volts
 from coldcheck.report.plain import clean
 
@@ -28,8 +28,9 @@ RAIL_VOLTS = 20.0
 
 RAILS_TITLE = "Supply rails, volts to gnd"
 RAILS_COLD_TITLE = "; cold is just after switch-on, tubes not yet drawing"
-RAILS = ("DC", "AC rms", "lowest", "highest")
-RAILS_COLD = ("cold DC", "cold highest")
+RAILS_SPREAD = "+/- is the usual spread of parts, tubes and the mains together; not a bound"
+RAILS = ("DC", "+/-", "AC rms", "lowest", "highest")
+RAILS_COLD = ("cold DC", "highest")
 TUBES_TITLE = "Tubes, warm; plate and grid to cathode, heater-k at its worst instant"
 RECTIFIERS_TITLE = "Rectifiers, warm; inverse is the largest reverse voltage"
 TUBES = ("", "type", "plate V", "mA", "grid V", "cathode V", "plate W", "of max", "heater-k V")
@@ -86,18 +87,21 @@ def print_rails(console: Console, review: Review) -> None:
     headings = RAILS if cold is None else RAILS + RAILS_COLD
     table = columns("", *headings)
     for name in names:
-        cells = (*_four(warm, name), *_two(cold, name))
+        cells = (*_five(warm, name), *_two(cold, name))
         table.add_row(Text(clean(name)), *cells[: len(headings)])
     say(console)
     say(console, RAILS_TITLE + (RAILS_COLD_TITLE if cold is not None else ""), "bold")
     show(console, table)
+    paragraph(console, RAILS_SPREAD, 2)
 
 
-def _four(solution: Solution | None, name: str) -> tuple[str, ...]:
+def _five(solution: Solution | None, name: str) -> tuple[str, ...]:
     wave = solution.wave(name) if solution is not None else None
-    if wave is None:
-        return (_NONE,) * 4
-    return volts(wave.dc), volts(wave.ac_rms), volts(wave.low), volts(wave.high)
+    if solution is None or wave is None:
+        return (_NONE,) * 5
+    spread = solution.spread()
+    off = _NONE if spread is None else volts(spread.volts(solution.circuit.points[name]))
+    return volts(wave.dc), off, volts(wave.ac_rms), volts(wave.low), volts(wave.high)
 
 
 def _two(solution: Solution | None, name: str) -> tuple[str, str]:
