@@ -11,14 +11,13 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from coldcheck.solve.linearised import Linearised
 from coldcheck.solve.network import Unsolvable, has_ac, mains_frequency
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    import numpy as np
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Section
