@@ -11,7 +11,8 @@ from scipy.integrate import solve_ivp
 
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
-from coldcheck.solve.discharge import Discharge, seconds_above
+from coldcheck.solve.decay import seconds_above
+from coldcheck.solve.discharge import Discharge
 from coldcheck.solve.solution import Solution, State
 
 if TYPE_CHECKING:
@@ -134,5 +135,5 @@ def test_a_ladder_agrees_with_an_integrator(held: dict[str, float]) -> None:
 def test_the_last_crossing_counts_when_the_voltage_changes_sign() -> None:
     # 200 exp(-t) - 150 exp(-t / 10) starts at 50 V, dips below -60 V and comes back.
     weights, taus = np.array([200.0, -150.0]), np.array([1.0, 10.0])
-    t = seconds_above(weights, taus)
+    t = seconds_above(weights, taus, 60.0)
     assert t == pytest.approx(10 * math.log(150 / 60), rel=1e-3)

@@ -1,0 +1,188 @@
+"""What conducts once everything is off: a network of plain resistances between the capacitors.
+
+Cold tubes, silicon that carried no direct current, empty jacks and unplugged generators conduct
+nothing. Nets that no capacitor of interest ends on are eliminated (Kron's reduction).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import networkx as nx
+import numpy as np
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import magnitude
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.drawing.units import Quantity
+    from coldcheck.solve.solution import Solution
+
+    Array = NDArray[np.float64]
+
+LEAK_S = 1e-11
+"""To gnd from every net (100 gigohm): better than any real part, so "never" stays never."""
+
+JOINED_OHM = 1.0
+CHOKE_OHM_PER_HENRY = 20.0
+UNDRAINED_OHM = 1e9
+"""Between the ends of a capacitor: above this nothing but insulation drains it."""
+
+SHARE = 0.1
+"""A resistance that takes less of a capacitor's charge than this is not named as its drain."""
+
+
+def si(value: Quantity | None, unit: str) -> float | None:
+    """A quantity as a plain float, ``None`` where it is not given."""
+    return None if value is None else magnitude(value, unit)
+
+
+def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) -> float | None:
+    """What a branch conducts with once everything is off, ohms; ``None`` for nothing.
+
+    A signal generator counts as unplugged, a jack as empty; a diode drains only where it carried
+    the direct current already (a series diode in a supply line).
+    """
+    kind = branch.kind
+    if kind in ("resistor", "pot", "thermistor", "heater"):
+        return si(branch.value, "ohm")
+    if kind in ("fuse", "lamp"):
+        return 0.0
+    if kind in ("switch", "contact", "jack-contact"):
+        return 0.0 if branch.closed != (branch.owner in thrown) else None
+    if kind == "winding":
+        return si(branch.resistance, "ohm") or 0.0
+    if kind == "inductor":
+        henries = si(branch.value, "henry") or 0.0
+        written = si(branch.resistance, "ohm")
+        return CHOKE_OHM_PER_HENRY * henries if written is None else written
+    if kind == "speaker":
+        return si(branch.value, "ohm") or 8.0
+    return 0.0 if kind in ("diode", "led") and _carries(branch, warm) else None
+
+
+def _carries(diode: Branch, warm: Solution | None) -> bool:
+    wave = warm.between(diode.a, diode.b) if warm is not None and warm.converged else None
+    return wave is not None and wave.low > 0.1
+
+
+def may_drain(branch: Branch) -> bool:
+    """Whether a branch without a known resistance might conduct all the same."""
+    return branch.kind == "source" or (
+        branch.kind in ("resistor", "pot", "thermistor") and branch.value is None
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Drains:
+    """The resistances, seen from the capacitors' nets.
+
+    known
+        Branches with what they conduct with, ohms.
+    row
+        Net -> row of the reduced matrix, -1 for gnd and for nets that were eliminated.
+    reduced
+        Conductances between the kept nets, shape (kept, kept), siemens.
+    node, lift
+        Net -> row of ``lift``, shape (nodes, kept): the volts of every node from those of the
+        kept ones; gnd is -1.
+    """
+
+    known: tuple[tuple[Branch, float], ...]
+    row: Mapping[str, int]
+    reduced: Array
+    node: Mapping[str, int]
+    lift: Array
+
+    @classmethod
+    def build(
+        cls,
+        circuit: Circuit,
+        capacitors: tuple[Branch, ...],
+        known: tuple[tuple[Branch, float], ...],
+    ) -> Drains:
+        """Join what is less than an ohm apart and eliminate what holds no capacitor."""
+        node = _joined_nets(circuit, known)
+        size = max(node.values()) + 1
+        full = np.eye(size) * LEAK_S
+        for branch, ohms in known:
+            if ohms >= JOINED_OHM and node[branch.a] != node[branch.b]:
+                w = incidence(branch, node, size)
+                i = np.flatnonzero(w)
+                full[np.ix_(i, i)] += np.outer(w[i], w[i]) / ohms
+        ends = {node[n] for b in capacitors for n in (b.a, b.b)} - {-1}
+        keep = np.array(sorted(ends), dtype=int)
+        reduced, lift = _eliminated(full, keep)
+        place = {int(n): i for i, n in enumerate(keep)}
+        row = {net: place.get(n, -1) for net, n in node.items()}
+        return cls(known, row, reduced, node, lift)
+
+    def across(self, branch: Branch) -> Array:
+        """+1 and -1 at the kept ends of a branch, shape (kept,)."""
+        return incidence(branch, self.row, len(self.reduced))
+
+    def net_volts(self, net: str) -> Array:
+        """The volts of a net as weights on those of the kept nets, shape (kept,); gnd is zeros."""
+        n = self.node[net]
+        return np.zeros(len(self.reduced)) if n < 0 else np.asarray(self.lift[n])
+
+    def drained_by(self, capacitor: Branch) -> tuple[str, ...]:
+        """The resistances through which the charge of a capacitor leaves, the busiest first.
+
+        The charge that flows through a branch in all is what a direct current from one end of
+        the capacitor to the other would send through it (the integral of the network's equation).
+        """
+        across = self.across(capacitor)
+        kept = np.linalg.solve(self.reduced, across)
+        if across @ kept > UNDRAINED_OHM:
+            return ()
+        volts = np.append(self.lift @ kept, 0.0)
+        shares: dict[str, float] = {}
+        for b, ohms in self.known:
+            if ohms >= JOINED_OHM:
+                share = abs(volts[self.node[b.a]] - volts[self.node[b.b]]) / ohms
+                shares[b.owner] = max(share, shares.get(b.owner, 0.0))
+        return tuple(sorted((n for n, q in shares.items() if q > SHARE), key=lambda n: -shares[n]))
+
+
+def _joined_nets(circuit: Circuit, known: tuple[tuple[Branch, float], ...]) -> dict[str, int]:
+    """Net -> number of its node; nets less than an ohm apart are one node, gnd's is -1."""
+    wires: nx.Graph[str] = nx.Graph()
+    wires.add_nodes_from([GROUND, *circuit.graph.nodes])
+    wires.add_edges_from((b.a, b.b) for b, r in known if r < JOINED_OHM)
+    node: dict[str, int] = {}
+    free = 0
+    for group in nx.connected_components(wires):
+        number = -1 if GROUND in group else free
+        free += GROUND not in group
+        node.update(dict.fromkeys(group, number))
+    return node
+
+
+def _eliminated(full: Array, keep: NDArray[np.intp]) -> tuple[Array, Array]:
+    """Kron's reduction to the nodes ``keep``, and all nodes' volts from theirs."""
+    size = len(full)
+    drop = np.setdiff1d(np.arange(size), keep)
+    cross = full[np.ix_(drop, keep)]
+    lift = np.zeros((size, len(keep)))
+    lift[keep, np.arange(len(keep))] = 1.0
+    reduced = full[np.ix_(keep, keep)]
+    if len(drop):
+        lift[drop] = -np.linalg.solve(full[np.ix_(drop, drop)], cross)
+        reduced = reduced + cross.T @ lift[drop]
+    return (reduced + reduced.T) / 2, lift
+
+
+def incidence(branch: Branch, row: Mapping[str, int], size: int) -> Array:
+    """+1 at the row of ``a`` and -1 at that of ``b``, shape (size,); rows below 0 are left out."""
+    w = np.zeros(size)
+    for net, sign in ((branch.a, 1.0), (branch.b, -1.0)):
+        if row[net] >= 0:
+            w[row[net]] += sign
+    return w
