@@ -68,6 +68,12 @@ def section_of(tube: str) -> str:
     return f"V1{tube_type(tube).sections[0].name}"
 
 
+def third_grid(tube: str) -> str:
+    """The line that joins a suppressor with a pin of its own to the cathode."""
+    own = ("", "suppressor") in tube_type(tube).pins.values()
+    return "V1.suppressor -- V1.cathode\n" if own else ""
+
+
 def transformer(windings: str, hz: float = 60) -> str:
     """A lossless transformer with those winding lines."""
     lines = "".join(f"    winding {w}\n" for w in windings.split("\n"))

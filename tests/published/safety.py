@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from tests.published.bench import Runner, built, solved
 
-from coldcheck.solve.discharge import Decay, Discharge
+from coldcheck.solve.discharge import Discharge, slowest
 
 
 def discharge(_: float, volts: float, ohms: float, uf: float, read: str) -> float:
     """A charged capacitor and its bleeder: time constant, seconds to 60 V, watts, joules."""
     text = f"A --[C1 {uf} uF]-- gnd\nA --[R1 {ohms} ohm]-- gnd\n"
+    charged = text + f"A --+[E1 {volts} V]-- gnd\n"
     if read == "watts":
-        return solved(text + f"A --+[E1 {volts} V]-- gnd\n").current("R1").dc ** 2 * ohms
-    circuit = built(text)
-    capacitor = circuit.branches["C1"]
+        return solved(charged).current("R1").dc ** 2 * ohms
     if read == "joules":
-        return Decay(capacitor, volts, 0.0, "warm", (), (), ()).joules
-    found = Discharge.build(circuit, (capacitor,), frozenset(), None)
-    return float(found.taus[-1]) if read == "tau" else found.seconds(capacitor, {"C1": volts})
+        return slowest(built(charged), [solved(charged)])[0].joules
+    circuit = built(text)
+    found = Discharge.build(circuit, (circuit.branches["C1"],), frozenset(), None)
+    if read == "tau":
+        return float(found.taus[-1])
+    return found.seconds(circuit.branches["C1"], {"C1": volts})
 
 
 def line_capacitor(_: float, volts: float, nf: float, hz: float) -> float:

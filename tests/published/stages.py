@@ -5,10 +5,19 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING
 
-from tests.published.bench import Runner, section_of, solved, solved_with, transformer
+from tests.published.bench import (
+    Runner,
+    built,
+    section_of,
+    solved,
+    solved_with,
+    third_grid,
+    transformer,
+)
 from tests.published.points import sections_without
 
 from coldcheck.circuit.tubes import tube_type
+from coldcheck.solve.signal import small_signal
 
 if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
@@ -28,7 +37,7 @@ def self_bias_text(tube: str, plate: float, rk: float, bias: float, screen: floa
     text += f"B1 --+[E1 {plate + bias} V]-- gnd\nB1 -- {name}.plate\n"
     if "screen" in kind.sections[0].electrodes:
         above = f"B2 --+[E2 {screen + bias} V]-- gnd\nB2 -- {name}.screen\n"
-        text += above if screen else f"{name}.screen -- {name}.plate\n"
+        text += (above if screen else f"{name}.screen -- {name}.plate\n") + third_grid(tube)
     return text + f"{name}.grid --[R1 100k]-- gnd\n{cathode} --[R2 {rk} ohm]-- gnd\n"
 
 
@@ -123,6 +132,23 @@ def leaky_coupling(_: float, volts: float, leak: float, grid: float) -> float:
     return solved(text + "P --[C1 22 nF]-- G\n").wave("G").dc
 
 
+def gain(
+    _: float, tube: str, volts: float, ra: float, rg: float, rk: float, screen: float = 0
+) -> float:
+    """Mid-band gain of a resistance-coupled stage; capacitors large enough not to matter."""
+    name = section_of(tube)
+    text = f"tube V1 {tube}\nB1 --+[E1 {volts} V]-- gnd\nB1 --[R1 {ra} ohm]-- {name}.plate\n"
+    text += f"{name}.plate --[C1 10 uF]-- OUT --[R2 {rg} ohm]-- gnd\n{name}.grid --[R3 1M]-- gnd\n"
+    text += f"{name}.cathode --[R4 {rk} ohm]-- gnd\n{name}.cathode --+[C2 10000 uF]-- gnd\n"
+    text += f"signal IN 0.01 V 1 kHz\nIN --[C3 10 uF]-- {name}.grid\n"
+    if screen:
+        text += f"B1 --[R5 {screen} ohm]-- {name}.screen\n"
+        text += f"{name}.screen --+[C4 100 uF]-- {name}.cathode\n" + third_grid(tube)
+    found = small_signal(built(text), solved(text))
+    assert found is not None
+    return abs(next(iter(found.sources.values())).stage(name).plate_gain.mid)
+
+
 RUNNERS: dict[str, Runner] = {
     "self-bias": self_bias,
     "self-bias-left-out": self_bias_left_out,
@@ -130,6 +156,7 @@ RUNNERS: dict[str, Runner] = {
     "pair": pair,
     "split-load": split_load,
     "stacked": stacked,
+    "gain": gain,
     "coupled-cold": coupled_cold,
     "leaky-coupling": leaky_coupling,
 }

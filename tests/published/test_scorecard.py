@@ -1,9 +1,10 @@
 """The scorecard: every row within its tolerance, no family worse than recorded, README current.
 
 Not covered, because the tables give nothing the program predicts or too little to draw: PS-15,
-PS-26, PS-62, PS-74 to 76 (rules of thumb), AMP-01 to 04 (given mu and rp), AMP-05, 06, 17 (types
-not on file), AMP-11 (a maximum-signal screen current), AMP-32 (a rule), AMP-42 (no supply given),
-the RCA charts (no currents), HTR-25 (cold resistance), the thresholds of SAF and the ratings.
+PS-26, PS-62, PS-74 to 76 (rules of thumb), AMP-01 to 04 (given mu and rp, or no supply), AMP-05,
+06, 17 (types not on file), AMP-11 (a maximum-signal screen current), AMP-32 (a rule), AMP-42 (no
+supply given), the voltages of the RCA charts (they give none), HTR-25 (cold resistance), the
+thresholds of SAF and the ratings.
 """
 
 import io
