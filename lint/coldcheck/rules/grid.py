@@ -7,6 +7,7 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.rules.grid_cold import positive_while_cold
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import cited, listed, ohms, ohms_between, sources_shorted, wired
 from coldcheck.rules.reach import Ways, reach
@@ -201,4 +202,4 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
     )
 
 
-RULES: tuple[Rule, ...] = (no_return, leak_too_high)
+RULES: tuple[Rule, ...] = (no_return, leak_too_high, positive_while_cold)
