@@ -692,6 +692,15 @@ def test_leakage_from_the_heater(signalled):
     assert doubled.leakage["V1A"] == pytest.approx(2 * found.leakage["V1A"])
 
 
+def test_hum_without_a_signal_to_refer_it_to(signalled):
+    text = HUMMING.replace("IN -- V1A.grid", "IN --[R3 1k]-- gnd\nV1A.grid -- gnd")
+    (found,) = hum(*signalled(text))
+    assert found.ripple > 0
+    assert found.signal == 0
+    assert found.below_signal_db is None
+    assert found.leakage_below_signal_db is None
+
+
 def test_no_mains_no_hum(signalled):
     assert hum(*signalled(FOLLOWER)) == ()
 

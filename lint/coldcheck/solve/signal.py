@@ -102,38 +102,45 @@ def _solve(
     linear: Linearised, sources: Sequence[Branch], frequencies: Sequence[float] | None
 ) -> SignalSolution:
     circuit, state = linear.circuit, linear.solution.state
-    stated = {b.name: _frequency(circuit, b) for b in sources}
-    grid = _grid(frequencies, stated.values())
+    grid = _grid(frequencies, [_frequency(circuit, b) for b in sources])
     fields = _fields(linear, sources, grid)
+    ways = _ways_out(linear, fields, grid)
+    driven = {b.name: _driven(linear, fields, b, ways) for b in sources if b.name in fields}
     unused = {b.name: "its point is joined to gnd" for b in sources if b.name not in fields}
+    return SignalSolution(state, True, "", driven, unused, _assumed_henries(linear))
+
+
+def _ways_out(
+    linear: Linearised, fields: Mapping[str, Field], grid: Array
+) -> list[tuple[Place, Sweep]]:
+    """Each output of the drawing with the impedance seen there, a speaker left out."""
     strongest = {n: _most(fields, {n: 1.0}) for n in linear.network.nets}
-    outputs = places(circuit, state, strongest)
+    outputs = places(linear.circuit, linear.solution.state, strongest)
     at = grid if len(outputs) <= SWEPT_OUTPUTS else np.array([MID_BAND])
     seen = _impedances(linear, [p.ends for p in outputs], at)
-    ways = [_without(Sweep(at, z), p.load) for p, z in zip(outputs, seen.T, strict=True)]
-    driven = {}
-    for branch in sources:
-        if branch.name in fields:
-            stages = _stages(linear, fields, branch, stated[branch.name])
-            peaks = {s.section: s.limits[0].source_peak for s in stages if s.limits}
-            driven[branch.name] = Driven(
-                branch.name,
-                branch.a,
-                _volts(branch),
-                stated[branch.name],
-                grid,
-                fields[branch.name].volts,
-                stages,
-                _outputs(
-                    fields,
-                    branch,
-                    stated[branch.name],
-                    zip(outputs, ways, strict=True),
-                    min(peaks.values(), default=None),
-                ),
-                min(peaks, key=peaks.__getitem__, default=None),
-            )
-    return SignalSolution(state, True, "", driven, unused, _assumed_henries(linear))
+    return [(p, _without(Sweep(at, z), p.load)) for p, z in zip(outputs, seen.T, strict=True)]
+
+
+def _driven(
+    linear: Linearised,
+    fields: Mapping[str, Field],
+    source: Branch,
+    ways: Iterable[tuple[Place, Sweep]],
+) -> Driven:
+    frequency, field = _frequency(linear.circuit, source), fields[source.name]
+    stages = _stages(linear, fields, source, frequency)
+    peaks = {s.section: s.limits[0].source_peak for s in stages if s.limits}
+    return Driven(
+        source=source.name,
+        net=source.a,
+        volts=_volts(source),
+        frequency=frequency,
+        frequencies=field.frequencies,
+        response=field.volts,
+        stages=stages,
+        outputs=_outputs(fields, source, frequency, ways, min(peaks.values(), default=None)),
+        first=min(peaks, key=peaks.__getitem__, default=None),
+    )
 
 
 def _frequency(circuit: Circuit, source: Branch) -> float:

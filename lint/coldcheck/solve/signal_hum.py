@@ -2,7 +2,8 @@
 
 Ripple, and heater AC that gets in through drawn parts, are in the periodic solution already.
 Leakage inside a tube from heater to cathode is not: no figures are on file, so it is bounded by
-an assumed resistance. Stray magnetic and electric fields are not in a drawing at all.
+an assumed resistance. Stray magnetic and electric fields are not in a drawing at all. In a
+balanced stage ripple cancels, here to the last digit: two real tubes are never that equal.
 """
 
 from __future__ import annotations
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
 LEAKAGE_OHM = 10e6
 """Heater to cathode inside a tube, an assumption (from memory; makers guarantee less)."""
 
+LEAST_GAIN = 1e-6
+"""Below this an output is not driven at all, and there is nothing to refer the hum to."""
+
 
 @dataclass(frozen=True, slots=True)
 class Hum:
@@ -37,8 +41,8 @@ class Hum:
     ``ripple`` is measured in the periodic solution: supply ripple, and heater AC through drawn
     parts. ``leakage`` maps a section to what an assumed leak from the worse end of its heater
     adds; they are added up as if in phase, which they may be. ``signal`` is the output at the
-    stated input, or where the first stage reaches its limit if that is less. ``None``: not
-    judged.
+    stated input, or where the first stage reaches its limit if that is less; 0 where none
+    arrives. ``None``: not judged.
     """
 
     output: str
@@ -79,11 +83,12 @@ def hum(
 
 def _hum(linear: Linearised, output: Output, leakage_ohm: float) -> Hum:
     peak = math.inf if output.undistorted is None else output.undistorted
+    reached = abs(output.gain.mid) >= LEAST_GAIN
     return Hum(
         output.name,
         _ripple(linear.solution, output),
         _leakage(linear, output, leakage_ohm),
-        min(output.volts, peak / math.sqrt(2)),
+        min(output.volts, peak / math.sqrt(2)) if reached else 0.0,
     )
 
 

@@ -38,7 +38,10 @@ class Sweep:
     values: Complex
 
     def at(self, frequency: float) -> complex:
-        """The value at a frequency: as solved on the grid, by straight lines between."""
+        """The value at a frequency: as solved on the grid, by straight lines between.
+
+        Beyond the ends it is that of the end.
+        """
         x, known = np.log(frequency), np.log(self.frequencies)
         real, imaginary = (np.interp(x, known, v) for v in (self.values.real, self.values.imag))
         return complex(real, imaginary)
