@@ -61,7 +61,7 @@ def test_merging_loses_no_state_and_no_gravity(cases: list[tuple[str, float, str
 def test_a_rule_that_raises_does_not_hide_the_others(review: Callable[[str], Review]) -> None:
     def describe(identifier: str) -> dict[str, str]:
         words = ("title", "level", "states", "needs", "criterion", "why", "source")
-        return dict.fromkeys(words, "notice") | {"id": identifier}
+        return dict.fromkeys(words, "notice") | {"identifier": identifier}
 
     @rule(**describe("x.broken"))
     def broken(case: Case) -> list[Finding]:

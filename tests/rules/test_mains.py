@@ -147,7 +147,11 @@ def test_touch_resistance_is_the_sum_along_the_path(
 ) -> None:
     text = HOT + "chassis --[R3 47k 1 W]-- M --[R4 22k 1 W]-- gnd\n"
     found = only(review(text), "mains.live-chassis")
-    assert found.evidence == {"resistance_ohm": 69e3, "limit_ohm": 240e3}
+    assert found.evidence == {
+        "resistance_ohm": 69e3,
+        "limit_ohm": 240e3,
+        "explains": "mains.live-common at gnd, neutral",
+    }
 
 
 @pytest.mark.parametrize(

@@ -29,11 +29,16 @@ BRIDGE = (
     ("wires", "through"),
     [
         (BRIDGE, set()),
-        (BRIDGE + "T1.ht.ct -- gnd\n", {"D3", "D4"}),
-        (BRIDGE + "T1.ht.ct --[F1 1 A]-- gnd\n", {"F1 and D3", "F1 and D4"}),
+        (BRIDGE + "T1.ht.ct -- gnd\n", {"D3 and D4"}),
+        (BRIDGE + "T1.ht.ct --[F1 1 A]-- gnd\n", {"F1, D3 and D4"}),
         (BRIDGE + "T1.ht.ct --[R9 1k 5 W]-- gnd\n", set()),
         # Full wave with the tap as the return, and half wave: nothing shorted.
         ("T1.ht.ct -- gnd\nT1.ht.1 --[D1 1N4007]-> B1\nT1.ht.2 --[D2 1N4007]-> B1\n", set()),
+        # One of two diodes of a tapped winding turned: 240 V through both of them.
+        (
+            "T1.ht.ct -- gnd\nT1.ht.1 <-[D1 1N4007]-- B1\nT1.ht.2 --[D2 1N4007]-> B1\n",
+            {"D2 and D1"},
+        ),
         # The second diode the wrong way round: from end to end through both.
         (
             "T1.ht.ct --[R9 10k 5 W]-- gnd\nT1.ht.1 --[D1 1N4007]-> B1\n"

@@ -1,4 +1,4 @@
-"""Capacitor rules: polarity and voltage."""
+"""Capacitor rules: the working voltage; polarity and series pairs have modules of their own."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.rules.capacitor_polarity import capacitor_reversed
 from coldcheck.rules.capacitor_series import unbalanced_series
 from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import certainty, si, volts
+from coldcheck.rules.numbers import sockets_last, unsolved
+from coldcheck.rules.places import certainty, listed, si, volts
 from coldcheck.solve.warmup import UNLOADED
 
 if TYPE_CHECKING:
@@ -24,54 +26,8 @@ STOCK_V = (6.3, 10, 16, 25, 35, 50, 63, 100, 160, 200, 250, 350, 400, 450, 500, 
 
 CLASS_VAC = {"X1": 250.0, "X2": 250.0, "Y1": 250.0, "Y2": 250.0}
 CLASS_SOURCE = "IEC 60384-14 (memory): taken as 250 V AC where none is written"
-REVERSE_V = 1.0
-BURSTING_V = 25.0
 UNRATED_V = 25.0
 MARGIN = 0.9
-
-
-@rule(
-    "capacitor.reversed",
-    title="Electrolytic capacitor the wrong way round",
-    level="warning",
-    states="every solved state",
-    needs="the + of the capacitor on the drawing, and a solved state",
-    criterion=(
-        "The DC of the + lead is more than 1 V below the other lead. Up to 25 V of reverse "
-        "voltage it is a notice, above that a warning."
-    ),
-    why=(
-        "A reversed electrolytic conducts, heats and builds up gas. On a supply rail it bursts, "
-        "with hot electrolyte near the face that watches the first power-up; as a cathode "
-        "bypass it only leaks and shifts the bias. In a negative supply the + goes to gnd."
-    ),
-    source="common practice",
-)
-def capacitor_reversed(case: Case) -> Iterator[Outcome]:
-    """Look at the DC across every capacitor with a drawn +."""
-    polarised = [b for b in _capacitors(case) if b.plus is not None]
-    reason = unsolved(case)
-    if reason is not None and polarised:
-        yield capacitor_reversed.not_judged(tuple(b.name for b in polarised), reason)
-    for branch in polarised:
-        for solution in case.solved():
-            wave = solution.between(branch.plus or branch.a, branch.other(branch.plus or branch.a))
-            if wave is not None and wave.dc < -REVERSE_V:
-                yield _reversed(case, solution, branch, wave.dc)
-
-
-def _reversed(case: Case, solution: Solution, branch: Branch, dc: float) -> Finding:
-    return capacitor_reversed.finding(
-        case,
-        (branch.name,),
-        f"the + of {branch.name} is {volts(-dc)} below its other lead",
-        f"turn {branch.name} round",
-        state=solution.state.name,
-        level="warning" if -dc > BURSTING_V else "notice",
-        evidence={"reverse_dc_v": -dc, "limit_v": REVERSE_V},
-        certainty=certainty(-dc / REVERSE_V),
-        excess=-dc / REVERSE_V,
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +51,8 @@ class _Rating:
     criterion=(
         "DC plus the peak of the AC across the capacitor is more than its working voltage; for a "
         "part rated for AC, the rms of the AC more than that rating, or DC plus peak more than "
-        "its crest. An electrolytic beyond its surge voltage (1.15 times up to 315 V, 1.10 times "
+        "its crest. With a tube out of its socket it is advice. "
+        "An electrolytic beyond its surge voltage (1.15 times up to 315 V, 1.10 times "
         "above) is a caution: it can burst."
     ),
     why=(
@@ -118,7 +75,7 @@ def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
         if rating is None:
             unrated[branch.name] = _worst_peak(case, branch)
         else:
-            yield from _over_voltage(case, branch, rating)
+            yield from sockets_last(case, _over_voltage(case, branch, rating))
     stressed = {n: v for n, v in unrated.items() if v > UNRATED_V}
     if stressed:
         text = f"no working voltage is written; up to {volts(max(stressed.values()))} is across it"
@@ -161,7 +118,7 @@ def _over(
         case,
         (branch.name,),
         f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {_when(solution)}{when}",
-        _remedy(wave.peak * factor, branch),
+        _partner(case, branch) or _remedy(wave.peak * factor, branch),
         state=solution.state.name,
         level="caution" if _bursts(branch, limit, shown) else "notice",
         evidence={**evidence, "limit_v": limit},
@@ -182,13 +139,35 @@ def _remedy(peak: float, branch: Branch) -> str:
     wanted = peak / MARGIN
     fits = next((v for v in STOCK_V if v >= wanted), None)
     if branch.part is not None and (branch.part.voltage_is_ac or branch.part.safety_class):
-        return "use a part rated for this AC voltage"
+        return "Use a part rated for this AC voltage"
     if fits is None or (branch.plus is not None and fits > 500):
         return (
-            "use two in series, each with the same resistor across it, or a film capacitor "
+            "Use two in series, each with the same resistor across it, or a film capacitor "
             f"for {volts(wanted)}"
         )
-    return f"use one for {fits:g} V or more (common practice: at most 90 % of the rating)"
+    return f"Use one for {fits:g} V or more (common practice: at most 90 % of the rating)"
+
+
+def _partner(case: Case, branch: Branch) -> str | None:
+    """For one of two in series: the other has a resistor across it and this one has none."""
+    bare = _across(case, branch)
+    for net in (branch.a, branch.b):
+        for other in case.circuit.at(net):
+            if other.kind == "capacitor" and other.plus and other is not branch and branch.plus:
+                resistors = _across(case, other)
+                if net not in LANDMARKS and resistors and not bare:
+                    return (
+                        f"Put the same resistor across {branch.name} as {listed(resistors)} across "
+                        f"{other.name}: without it {branch.name} takes all the voltage"
+                    )
+    return None
+
+
+def _across(case: Case, branch: Branch) -> list[str]:
+    ends = {branch.a, branch.b}
+    return [
+        b.name for b in case.circuit.at(branch.a) if b.kind == "resistor" and {b.a, b.b} == ends
+    ]
 
 
 def _bursts(branch: Branch, limit: float, shown: float) -> bool:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import read_drawing
 from coldcheck.rules.accept import apply_accepts
+from coldcheck.rules.consequences import fold
 from coldcheck.rules.drawing import wired_points
 from coldcheck.rules.model import LEVELS, Case, Finding, NotJudged, Review
 from coldcheck.rules.registry import RULES
@@ -50,7 +51,7 @@ def review_drawing(drawing: Drawing, today: date | None = None) -> Review:
     solutions = _solve(circuit)
     outcomes = [*_states_not_judged(solutions), *run_rules(Case(circuit, solutions))]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
-    findings = apply_accepts(circuit, merged, today or date.today())
+    findings = fold(circuit, apply_accepts(circuit, merged, today or date.today()))
     return Review(
         file=drawing.file,
         title=drawing.title,

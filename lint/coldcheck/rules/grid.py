@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.rules.grid_cold import positive_while_cold
+from coldcheck.rules.grid_positive import positive
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import cited, listed, ohms, ohms_between, sources_shorted, wired
 from coldcheck.rules.reach import Ways, reach
@@ -62,11 +63,8 @@ def no_return(case: Case) -> Iterator[Outcome]:
 
 def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding:
     net = section.electrodes[electrode]
-    held = [b.name for b in case.circuit.at(net) if b.kind == "capacitor"]
-    if not wired(case.circuit, net):
-        reached = "nothing is wired to it"
-    else:
-        reached = f"only {listed(held)} reaches it" if held else "what is on it leads nowhere"
+    bare = not wired(case.circuit, net)
+    reached = "nothing is wired to it" if bare else _only(case.circuit, net)
     return no_return.finding(
         case,
         (section.name,) if electrode == "grid" else (section.name, f"{section.name}.{electrode}"),
@@ -75,6 +73,19 @@ def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding
         f"{_usual_leak(case.circuit, tube, section)}",
         certainty="certain",
     )
+
+
+def _only(circuit: Circuit, net: str) -> str:
+    """What there is at the ends of all that conducts to a grid."""
+    nets = frozenset(reach(circuit, [net]))
+    near = [b for n in sorted(nets) for b in circuit.at(n)]
+    held = listed(sorted({b.name for b in near if b.kind == "capacitor"}))
+    on_the_way = listed(sorted({b.owner for b in near if b.a in nets and b.b in nets}))
+    through = f" (through {on_the_way})" if on_the_way else ""
+    if held:
+        return f"only {held} {'reaches' if ' and ' not in held else 'reach'} it{through}"
+    leads = "lead" if " and " in on_the_way else "leads"
+    return f"{on_the_way} {leads} nowhere else" if on_the_way else "what is on it leads nowhere"
 
 
 def _usual_leak(circuit: Circuit, tube: Tube, section: Section) -> str:
@@ -202,4 +213,4 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
     )
 
 
-RULES: tuple[Rule, ...] = (no_return, leak_too_high, positive_while_cold)
+RULES: tuple[Rule, ...] = (no_return, leak_too_high, positive, positive_while_cold)

@@ -155,11 +155,17 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     found = doubled_anchor(case.circuit, winding)
     if found is None:
         return
+    leads = listed(f"{winding.name}.{lead}" for lead in found.leads)
+    how = "to gnd by plain wire" if found.ohms == 0 else f"to gnd through {ohms(found.ohms)}"
     message = (
         f"{winding.name}: the tap is already tied to {net_text(case.circuit, found.tap_net)}, and "
-        f"{listed(found.leads)} {found.verb} tied as well through {ohms(found.ohms)}"
+        f"{leads} {found.verb} tied as well, {how}"
     )
-    remedy = "Keep the tap and take the resistors out, or free the tap and keep the resistors"
+    remedy = (
+        f"Take the wire from {leads} to gnd away: the tap is the reference"
+        if found.ohms == 0
+        else "Keep the tap and take the resistors out, or free the tap and keep the resistors"
+    )
     level = "notice" if found.lifted else "advice"
     evidence = {"pair_ohms": found.ohms}
     yield two_references.finding(

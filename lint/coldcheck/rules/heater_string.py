@@ -8,7 +8,7 @@ import networkx as nx
 
 from coldcheck.rules.heater_lines import HeaterLine, heater_branches, heater_lines, tube_amps
 from coldcheck.rules.model import Case, Outcome, Rule, rule
-from coldcheck.rules.places import amperes, listed, ohms, si, watts
+from coldcheck.rules.places import amperes, listed, ohms, si, unsolved_reason, volts, watts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Tube
     from coldcheck.rules.model import Finding
 
+ORDER_VOLTS = 1.0
 UNEQUAL = 0.05
 """Difference of heater currents that a series string stands (common practice)."""
 
@@ -88,4 +89,69 @@ def _uneven(case: Case, string: list[Tube]) -> Finding:
     )
 
 
-RULES: tuple[Rule, ...] = (unequal_string,)
+@rule(
+    "heater.string-order",
+    title="Detector far from the grounded end of the heater string",
+    level="notice",
+    states="nominal mains",
+    needs="a series string on the mains with a tube that holds diodes and a first audio stage",
+    criterion=f"the heater of the tube with detector diodes and a grid stands more than "
+    f"{ORDER_VOLTS:g} V rms from gnd above that of another tube of the string with a grid",
+    why="The first audio stage hears every millivolt that its heater couples into its cathode. "
+    "It belongs at the grounded end of the string, where the heater is near 0 V; at the line end "
+    "it hums with the full mains, and its heater-cathode insulation takes the sum of all drops.",
+    source="common practice; handbook literature on series strings (memory)",
+)
+def string_order(case: Case) -> Iterator[Outcome]:
+    """Compare heater voltages to gnd within each string that no winding feeds."""
+    for line in heater_lines(case.circuit):
+        detectors = [t for t in line.tubes if _detects(t)]
+        if line.windings or not detectors or len(line.tubes) < 2:
+            continue
+        reason = unsolved_reason(case)
+        if reason is not None:
+            yield string_order.not_judged(tuple(t.name for t in detectors), reason)
+            continue
+        others = [t for t in line.tubes if not _detects(t) and _has_grid(t)]
+        levels = {t.name: v for t in others if (v := _heater_rms(case, t)) is not None}
+        for tube in detectors:
+            own = _heater_rms(case, tube)
+            lower = {n: v for n, v in levels.items() if own is not None and v < own - ORDER_VOLTS}
+            if own is not None and lower:
+                yield _misplaced(case, tube, own, lower)
+
+
+def _detects(tube: Tube) -> bool:
+    return _has_grid(tube) and any(
+        e.startswith("diode") for s in tube.sections for e in s.electrodes
+    )
+
+
+def _has_grid(tube: Tube) -> bool:
+    return any("grid" in s.electrodes for s in tube.sections)
+
+
+def _heater_rms(case: Case, tube: Tube) -> float | None:
+    """The larger rms of its heater's ends against gnd, volts."""
+    found = [case.warm.wave(n) for n in (tube.heater.nets if tube.heater else ())]
+    known = [w.rms for w in found if w is not None]
+    return max(known) if known and len(known) == len(found) else None
+
+
+def _misplaced(case: Case, tube: Tube, own: float, lower: dict[str, float]) -> Finding:
+    nearest = min(lower, key=lambda n: lower[n])
+    return string_order.finding(
+        case,
+        (tube.name, *lower),
+        f"{tube.name} {tube.type.name}, the detector and first audio stage, has its heater up to "
+        f"{volts(own)} rms from gnd; {nearest} is nearer to the grounded end "
+        f"({volts(lower[nearest])})",
+        f"Put {tube.name} last in the string, one heater end on gnd, and {listed(lower)} above it",
+        state="warm",
+        evidence={"heater_rms_v": own, "lowest_other_v": lower[nearest], "limit_v": ORDER_VOLTS},
+        certainty="certain",
+        excess=own / max(lower[nearest], 1.0),
+    )
+
+
+RULES: tuple[Rule, ...] = (unequal_string, string_order)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import LANDMARKS
-from coldcheck.rules.heater_lines import HeaterLine, dragged, heater_lines, tube_amps
+from coldcheck.rules.heater_lines import HeaterLine, dragged, heater_lines, strangers, tube_amps
 from coldcheck.rules.heater_short import shorted_loop
 from coldcheck.rules.heater_string import unequal
 from coldcheck.rules.model import Case, Outcome, Rule, rule
@@ -67,7 +67,7 @@ def winding_overload(case: Case) -> Iterator[Outcome]:
         for winding in line.windings:
             load = winding_load(line, winding)
             rating = si(winding.current, "ampere")
-            if not load:
+            if not load or _dragged_over(line, winding, load):
                 continue
             if rating is None:
                 taken = amperes(sum(load.values()))
@@ -77,6 +77,14 @@ def winding_overload(case: Case) -> Iterator[Outcome]:
                 yield _overloaded(case, winding, load, rating)
         if not line.windings:
             yield from _rectified(case, line)
+
+
+def _dragged_over(line: HeaterLine, winding: Winding, load: Mapping[str, float]) -> bool:
+    """Whether the excess is that of heaters on a rectifier's filament, which has its own rule."""
+    rectifier, others = strangers(line)
+    own = {n: a for n, a in load.items() if n not in {t.name for t in others}}
+    rating = si(winding.current, "ampere")
+    return bool(rectifier and others and rating) and sum(own.values()) <= (rating or 0.0) + 1e-9
 
 
 def _rectified(case: Case, line: HeaterLine) -> Iterator[Outcome]:

@@ -90,7 +90,7 @@ def open_secondary(case: Case) -> Iterator[Outcome]:
             case,
             (name,),
             f"{what} is across the secondary of {name} ({name}.s1 to {name}.s2)",
-            f"draw the {ohms(load)} speaker, and fit a resistor of about {ohms(30 * load)} 5 W "
+            f"Draw the {ohms(load)} speaker, and fit a resistor of about {ohms(30 * load)} 5 W "
             "right across the secondary so that it is never open",
             evidence={"load_ohm": "open" if found is None else found, "limit_ohm": limit},
             certainty="certain",
@@ -129,18 +129,26 @@ def floating_secondary(case: Case) -> Iterator[Outcome]:
         island = _island(_loads(circuit, output), secondary(output))
         if island & _grounds(circuit):
             continue
-        feedback = [b for b in circuit.branches.values() if _leaves(b, island)]
+        leaving = [b for b in circuit.branches.values() if _leaves(b, island)]
+        feedback = [b for b in leaving if not {b.a, b.b} & _grounds(circuit)]
         if feedback:
             names = tuple(b.name for b in feedback)
             yield floating_secondary.finding(
                 case,
                 (name, *names),
-                f"{listed(names)} takes feedback from {name}, whose secondary is not tied to gnd",
-                f"join one end of the secondary to gnd: `{name}.s2 -- gnd` (the end that makes "
+                f"{listed(names)} {'takes' if len(names) == 1 else 'take'} feedback from {name}, "
+                f"whose secondary is {_tied(circuit, leaving)}",
+                f"Join one end of the secondary to gnd: `{name}.s2 -- gnd` (the end that makes "
                 "the feedback negative)",
                 evidence={"feedback_through": listed(names), "limit_ohm": TIE_OHM},
                 certainty="certain",
             )
+
+
+def _tied(circuit: Circuit, leaving: list[Branch]) -> str:
+    """How loosely the secondary is tied to gnd."""
+    ties = [b.name for b in leaving if {b.a, b.b} & _grounds(circuit)]
+    return f"tied to gnd only through {listed(ties)}" if ties else "not tied to gnd"
 
 
 def _island(graph: nx.Graph[str], ends: tuple[str, str]) -> frozenset[str]:
@@ -197,7 +205,7 @@ def wrong_load(case: Case) -> Iterator[Outcome]:
                 case,
                 (name,),
                 f"{ohms(load)} is across the secondary of {name}, which is made for {ohms(rated)}",
-                "use the tap, or the speaker, that fits",
+                "Use the tap, or the speaker, that fits",
                 evidence={"load_ohm": load, "rated_ohm": rated},
                 certainty="certain",
                 excess=factor / SPAN,

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.numbers import unsolved
+from coldcheck.rules.numbers import sockets_last, unsolved
 from coldcheck.rules.places import certainty, ohms, preferred, si, volts, watts
+from coldcheck.rules.resistor_value import unlikely_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -110,7 +111,7 @@ def _over_power(
     criterion=(
         "The highest instant across the resistor is more than the voltage written on it, or than "
         "a carbon film body of its power stands: 1/8 W 200 V, 1/4 W 250 V, 1/2 W 350 V, 1 and "
-        "2 W 500 V. Bigger bodies are not judged."
+        "2 W 500 V. Bigger bodies are not judged. Only with a tube out of its socket: advice."
     ),
     why=(
         "A high resistance stays cool and still fails: the voltage arcs across the spiral cut "
@@ -123,15 +124,20 @@ def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
     yield from _nothing_solved(resistor_over_voltage, case)
     for branch in _resistors(case):
         limit, source = body_limit(branch)
-        for solution in case.solved():
-            wave = solution.between(branch.a, branch.b)
-            if wave is None:
-                continue
-            if limit is not None and wave.peak > limit * 1.0005:
-                yield _over_voltage(case, solution, branch, wave.peak, limit, source)
-            elif limit is None and wave.peak > UNRATED_V and solution.state.kind == "warm":
-                text = f"what its body stands is not known; {volts(wave.peak)} is across it"
-                yield resistor_over_voltage.not_judged((branch.name,), text)
+        if limit is None:
+            yield from _body_unknown(case, branch)
+            continue
+        waves = [(s, s.between(branch.a, branch.b)) for s in case.solved()]
+        over = [(s, w.peak) for s, w in waves if w is not None and w.peak > limit * 1.0005]
+        found = (_over_voltage(case, s, branch, peak, limit, source) for s, peak in over)
+        yield from sockets_last(case, found)
+
+
+def _body_unknown(case: Case, branch: Branch) -> Iterator[Outcome]:
+    wave = case.warm.between(branch.a, branch.b)
+    if wave is not None and wave.peak > UNRATED_V:
+        text = f"what its body stands is not known; {volts(wave.peak)} is across it"
+        yield resistor_over_voltage.not_judged((branch.name,), text)
 
 
 def body_limit(branch: Branch) -> tuple[float | None, str]:
@@ -179,4 +185,4 @@ def _resistors(case: Case) -> list[Branch]:
     ]
 
 
-RULES: tuple[Rule, ...] = (resistor_over_power, resistor_over_voltage)
+RULES: tuple[Rule, ...] = (resistor_over_power, resistor_over_voltage, unlikely_value)

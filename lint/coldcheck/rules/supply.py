@@ -20,6 +20,7 @@ from coldcheck.rules.places import (
 from coldcheck.rules.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.rules.supply_charge import no_bleeder
 from coldcheck.rules.supply_current import choke_below_critical, regulator_current
+from coldcheck.rules.supply_return import open_rectifier
 from coldcheck.rules.supply_shorts import (
     switch_ahead_of_rectifier,
     winding_shorted,
@@ -43,6 +44,7 @@ DIODE_VOLTS = {
     "1N4007": 1000.0,
     "UF4007": 1000.0,
 }
+CONDUCTS_V = 0.3
 DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
 DIRECT = ("rectifier-current", "direct current")
 PEAK = ("peak-plate-current", "peak current a plate")
@@ -215,13 +217,25 @@ def _inverse(
         case,
         (name,),
         f"{name} has to block {volts(peak)} and is rated {volts(limit)}",
-        f"use one rated {volts(_round_up(peak * 1.25))} or more, or two in series",
+        _never_conducts(case, name)
+        + f"Use one rated {volts(_round_up(peak * 1.25))} or more, or two in series",
         state=solution.state.name,
         evidence={"inverse_peak_v": peak, "limit_v": limit},
         certainty=certainty(peak / limit),
         source=source,
         excess=peak / limit,
     )
+
+
+def _never_conducts(case: Case, name: str) -> str:
+    """A word about the direction of a diode that no state makes conduct."""
+    diode = case.circuit.branches.get(name)
+    if diode is None or diode.kind != "diode":
+        return ""
+    waves = [s.between(diode.a, diode.b) for s in case.solved()]
+    if any(w is not None and w.high > CONDUCTS_V for w in waves):
+        return ""
+    return f"Look at its direction first: as drawn {name} never conducts. "
 
 
 @rule(
@@ -301,6 +315,7 @@ RULES: tuple[Rule, ...] = (
     inverse_voltage,
     rectifier_overload,
     no_bleeder,
+    open_rectifier,
     choke_below_critical,
     regulator_current,
     winding_shorted,

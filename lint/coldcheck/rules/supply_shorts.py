@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -46,13 +46,26 @@ def winding_shorted(case: Case) -> Iterator[Outcome]:
     """Look for a one-way road from one end of a winding to the other."""
     roads = _roads(case.circuit)
     for winding in case.circuit.windings():
-        for branch in winding.branches:
-            if winding.primary or (si(branch.value, "volt") or 0.0) < HIGH_V:
-                continue
-            for start, end in ((branch.a, branch.b), (branch.b, branch.a)):
-                path = _road(roads, start, end)
-                if path is not None:
-                    yield _shorted(case, winding.name, branch, path)
+        spans = [] if winding.primary else list(_spans(winding))
+        found = [(v, path) for a, b, v in spans for path in _both_ways(roads, a, b)]
+        if found:
+            yield _shorted(case, winding, found)
+
+
+def _spans(winding: Winding) -> Iterator[tuple[str, str, float]]:
+    """Every two leads of a winding and the rms volts between them; heater windings left out."""
+    for i, j in combinations(range(len(winding.nets)), 2):
+        parts = winding.branches[i:j]
+        rms = sum(si(b.value, "volt") or 0.0 for b in parts)
+        if rms >= HIGH_V:
+            yield winding.nets[i], winding.nets[j], rms
+
+
+def _both_ways(roads: nx.DiGraph[str], a: str, b: str) -> Iterator[tuple[str, ...]]:
+    for start, end in ((a, b), (b, a)):
+        path = _road(roads, start, end)
+        if path is not None:
+            yield path
 
 
 def _roads(circuit: Circuit) -> nx.DiGraph[str]:
@@ -79,15 +92,33 @@ def _road(roads: nx.DiGraph[str], start: str, end: str) -> tuple[str, ...] | Non
     return tuple(roads.edges[a, b]["through"] for a, b in pairwise(nets))
 
 
-def _shorted(case: Case, winding: str, branch: Branch, path: tuple[str, ...]) -> Finding:
+def _shorted(case: Case, winding: Winding, found: list[tuple[float, tuple[str, ...]]]) -> Finding:
+    """One finding a winding; a short across a part is what the one across the whole comes from."""
+    least = min(rms for rms, _ in found)
+    paths = [path for rms, path in found if rms == least]
+    parts = tuple(dict.fromkeys(p for path in paths for p in path))
+    whole = least >= sum(si(b.value, "volt") or 0.0 for b in winding.branches)
     return winding_shorted.finding(
         case,
-        (winding, *path),
-        f"{volts(si(branch.value, 'volt') or 0.0)} of {winding} is shorted through {listed(path)}",
-        "take the tap off gnd, or use two diodes with the tap as the return",
-        evidence={"winding_rms_v": si(branch.value, "volt") or 0.0, "through": listed(path)},
+        (winding.name, *parts),
+        f"{volts(least)} of {winding.name} is shorted through {listed(parts)}",
+        _way_out(parts, whole, len(winding.nets) > 2),
+        evidence={"winding_rms_v": least, "through": listed(parts)},
         certainty="certain",
-        path=path,
+        path=paths[0],
+    )
+
+
+def _way_out(parts: tuple[str, ...], whole: bool, tapped: bool) -> str:
+    if tapped and not whole:
+        return "Take the tap off gnd, or use two diodes with the tap as the return"
+    if tapped:
+        return (
+            f"Turn one of {listed(parts)} round: both diodes of a tapped winding point the same way"
+        )
+    return (
+        f"Look at the direction of {listed(parts)}: at each end of the winding one diode of a "
+        "bridge points in and one out"
     )
 
 
@@ -122,7 +153,7 @@ def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
                 case,
                 (branch.owner,),
                 f"{branch.owner} switches the winding of a rectifier tube that may be hot",
-                "put the standby switch behind the first capacitor",
+                "Put the standby switch behind the first capacitor",
                 evidence={"between": f"{branch.a} and {branch.b}"},
                 certainty="certain",
             )

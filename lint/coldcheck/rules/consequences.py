@@ -1,0 +1,107 @@
+"""One cause, one finding: what only follows from another finding is told with it.
+
+A rectified bias the wrong way round overloads plates, screens and resistors; listing each of them
+hides the one thing to mend. What is folded away stays in the evidence of its cause. A finding
+graver than its cause is never folded, nor one that was waived, nor one under a waived cause.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from coldcheck.rules.model import LEVELS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.rules.model import Finding
+
+OVERLOADS = ("tube.plate-dissipation", "tube.screen-dissipation", "tube.cathode-current")
+DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
+UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Findings of ``effects`` follow from one of ``causes`` where ``holds`` says so.
+
+    ``graver`` allows an effect above the level of its cause: a figure that is only so because the
+    drawing is open there, not a danger of its own.
+    """
+
+    causes: tuple[str, ...]
+    effects: tuple[str, ...]
+    holds: Callable[[Circuit, Finding, Finding], bool]
+    graver: bool = False
+
+
+def _anywhere(_circuit: Circuit, _cause: Finding, _effect: Finding) -> bool:
+    return True
+
+
+def _same_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    return bool(_tubes(circuit, cause) & _tubes(circuit, effect))
+
+
+def _on_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a part of the effect is wired to an electrode of the cause's tubes."""
+    tubes = _tubes(circuit, cause)
+    nets = {n for s in circuit.sections() if s.tube in tubes for n in s.electrodes.values()} - {
+        "gnd"
+    }
+    parts = [circuit.branches[p] for p in effect.at if p in circuit.branches]
+    return any({b.a, b.b} & nets for b in parts)
+
+
+def _tubes(circuit: Circuit, finding: Finding) -> set[str]:
+    owners = {p.partition(".")[0] for p in finding.at}
+    sections = {s.name: s.tube for s in circuit.sections()}
+    return {sections.get(o, o) for o in owners} & set(circuit.tubes)
+
+
+LINKS = (
+    Link(("grid.positive",), OVERLOADS, _same_tube),
+    Link(("grid.positive",), ("resistor.over-power",), _on_the_tube),
+    Link(
+        ("heater.shares-rectifier-filament",), ("heater.rectifier-filament-grounded",), _same_tube
+    ),
+    Link(("tube.no-plate-supply",), ("tube.screen-dissipation",), _same_tube),
+    Link((*DEAD, "supply.open-rectifier"), UNLOADED, _anywhere, graver=True),
+    Link(("supply.open-rectifier",), ("capacitor.reversed",), _anywhere),
+    Link(("mains.live-chassis",), ("mains.live-common",), _anywhere),
+    Link(("supply.choke-below-critical",), ("supply.regulator-current",), _anywhere),
+    Link(("supply.winding-shorted",), ("heater.wrong-voltage",), _anywhere),
+    Link(("supply.regulator-current",), ("supply.rectifier-overload",), _anywhere),
+)
+
+
+def fold(circuit: Circuit, findings: Sequence[Finding]) -> list[Finding]:
+    """The findings without those that follow from another one; causes name what they explain."""
+    explained: dict[int, list[str]] = {}
+    folded: set[int] = set()
+    for i, effect in enumerate(findings):
+        causes = (j for j, c in enumerate(findings) if j != i and _follows(circuit, c, effect))
+        cause = next(causes, None)
+        if cause is not None:
+            folded.add(i)
+            explained.setdefault(cause, []).append(f"{effect.rule} at {', '.join(effect.at)}")
+    return [_telling(f, explained.get(i, [])) for i, f in enumerate(findings) if i not in folded]
+
+
+def _follows(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    if cause.accepted is not None or effect.accepted is not None:
+        return False
+    for link in LINKS:
+        if cause.rule in link.causes and effect.rule in link.effects:
+            graver = LEVELS.index(effect.level) > LEVELS.index(cause.level)
+            if (link.graver or not graver) and link.holds(circuit, cause, effect):
+                return True
+    return False
+
+
+def _telling(finding: Finding, effects: list[str]) -> Finding:
+    if not effects:
+        return finding
+    return replace(finding, evidence={**finding.evidence, "explains": "; ".join(effects)})
