@@ -693,8 +693,11 @@ def test_leakage_from_the_heater(signalled):
 
 
 def test_hum_without_a_signal_to_refer_it_to(signalled):
-    text = HUMMING.replace("IN -- V1A.grid", "IN --[R3 1k]-- gnd\nV1A.grid -- gnd")
-    (found,) = hum(*signalled(text))
+    """A divider of a hundred million leaves nothing of the signal, not even for a phono stage."""
+    text = HUMMING.replace("IN -- V1A.grid", "IN --[R3 1M]-- V1A.grid --[R4 0.01 ohm]-- gnd")
+    solution, signal = signalled(text)
+    assert 0 < abs(signal.sources["IN"].output("OUT").gain.mid) < 1e-6
+    (found,) = hum(solution, signal)
     assert found.ripple > 0
     assert found.signal == 0
     assert found.below_signal_db is None
@@ -777,9 +780,40 @@ def test_a_cold_tube_works_in_no_stage(circuit_of):
     assert signal.sources["IN"].stages == ()
 
 
+def test_a_tube_whose_heater_is_starved_works_in_no_stage(circuit_of):
+    """1 kohm in a 12.6 V heater's lead leaves it cold; the solver found so, and so must this."""
+    text = (
+        HUMMING.replace("heater T1.warm", "")
+        .replace("warm 6.3 V", "warm 12.6 V")
+        .replace("T1.warm.1 -- gnd", "T1.warm.1 -- gnd\nT1.warm.2 --[R8 {} ohm]--[V1 heater]-- gnd")
+    )
+    stages = []
+    for ohms in (0.1, 1000):
+        circuit = circuit_of(text.format(ohms))
+        signal = small_signal(circuit, solve_state(circuit))
+        assert signal.solved
+        stages.append([s.section for s in signal.sources["IN"].stages])
+    assert stages == [["V1A"], []]
+
+
+def test_a_stage_on_a_floating_supply_has_no_gain(circuit_of):
+    text = COMMON.format(volts=300, ra=1e5, rk=1500, load=1e6).replace("gnd", "FLOAT")
+    circuit = circuit_of(text + "R --[R7 1k]-- gnd\n")
+    signal = small_signal(circuit, solve_state(circuit))
+    assert not signal.solved
+    assert "V1A" in signal.reason
+
+
+def test_a_speaker_on_a_net_named_out_is_one_output(signalled):
+    _, signal = signalled(FOLLOWER.replace("-- OUT", "-- OUT --[LS1 speaker 600 ohm]-- gnd"))
+    assert [(o.name, o.load) for o in signal.sources["IN"].outputs] == [("LS1", 600)]
+
+
 def test_sparse_and_dense_give_the_same_answer(circuit_of, monkeypatch):
     circuit = circuit_of(HUMMING)
-    dense = small_signal(circuit, solve_state(circuit)).sources["IN"]
+    solution = solve_state(circuit)
+    signal = small_signal(circuit, solution)
+    (full,), dense = hum(solution, signal), signal.sources["IN"]
     for module in ("bank", "devices", "means", "response"):
         monkeypatch.setattr(getattr(coldcheck.solve, module), "DENSE_UP_TO", 3)
     solution = solve_state(circuit)
@@ -789,4 +823,5 @@ def test_sparse_and_dense_give_the_same_answer(circuit_of, monkeypatch):
     assert other.output("OUT").impedance.values == pytest.approx(
         dense.output("OUT").impedance.values, rel=1e-5
     )
-    assert hum(solution, sparse)[0].leakage["V1A"] > 0
+    leakage = hum(solution, sparse)[0].leakage["V1A"]
+    assert leakage == pytest.approx(full.leakage["V1A"], rel=1e-4)
