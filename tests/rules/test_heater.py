@@ -112,7 +112,7 @@ def test_half_the_winding_shorted(sample, only) -> None:
     # Half of 6.3 V through half of 0.3 ohm: 3.15 / 0.15 = 21 A.
     assert found.evidence["loop_v"] == pytest.approx(3.15)
     assert found.evidence["short_a"] == pytest.approx(21.0)
-    assert found.evidence["limit"] == pytest.approx(1.0)
+    assert found.evidence["limit_a"] == pytest.approx(1.0)
     assert "about 21 A (rated 1 A)" in found.message
     assert found.remedy.endswith("free T1.warm.1")
 

@@ -31,7 +31,7 @@ def test_three_tubes_on_one_ampere(sample, only) -> None:
     assert (found.level, found.at, found.state) == ("notice", ("T1.warm",), "drawing")
     assert found.span.line == 7
     # 12AX7 in parallel 0.3 A, two 6V6GT at 0.45 A (data sheets): 1.2 A.
-    assert found.evidence == {"heater_a": pytest.approx(1.2), "limit": 1.0}
+    assert found.evidence == {"heater_a": pytest.approx(1.2), "limit_a": 1.0}
     assert found.excess == pytest.approx(1.2)
     assert "1.33 A" in found.remedy  # 1.2 / 0.9
     assert "move V1" in found.remedy
@@ -103,9 +103,9 @@ def test_series_heater_on_half_its_voltage(sample, only) -> None:
     found = only(sample("heater.wrong-voltage", "wrong"), "heater.wrong-voltage")
     assert (found.level, found.at, found.state) == ("notice", ("V1",), "warm")
     assert found.span.line == 10
-    assert found.evidence["rated"] == 12.6
+    assert found.evidence["rated_v"] == 12.6
     # 6.3 V at the rated 0.5 A, up to 8 % more when the winding is less than half loaded.
-    assert 6.3 <= found.evidence["heater_rms"] <= 6.3 * 1.08
+    assert 6.3 <= found.evidence["heater_rms_v"] <= 6.3 * 1.08
     assert found.remedy == "Wire its heater in parallel: 6.3 V at 300 mA"
 
 
@@ -124,7 +124,7 @@ def test_within_ten_percent_is_quiet(review) -> None:
 def test_a_tube_of_another_voltage(review, only) -> None:
     found = only(review(line("6.3 V 2 A", *heated("300B"))), "heater.wrong-voltage")
     # 5 V 1.2 A (memory): drop the rest, near 1.3 V, in about an ohm.
-    assert found.evidence["rated"] == 5.0
+    assert found.evidence["rated_v"] == 5.0
     assert "Feed it 5 V" in found.remedy
 
 
@@ -138,7 +138,7 @@ def test_series_dropper_by_the_published_figures(review) -> None:
     assert of(review(text.format("113 ohm")), "heater.wrong-voltage") == []
     (low,) = of(review(text.format("300 ohm")), "heater.wrong-voltage")
     # 117 V over 300 + 667 ohm: 40.3 V each (50 V 0.15 A is 333 ohm hot).
-    assert low.evidence["heater_rms"] == pytest.approx(117 * 333.3 / 966.7, rel=0.01)
+    assert low.evidence["heater_rms_v"] == pytest.approx(117 * 333.3 / 966.7, rel=0.01)
     assert set(low.at) == {"V1", "V2"}
 
 

@@ -68,6 +68,7 @@ def test_the_finding_stands_at_a_line_of_the_drawing_and_says_what_to_do(
         assert finding.message
         assert finding.remedy
         assert finding.source
+        assert not finding.remedy[0].islower(), finding.remedy
         assert len(finding.fingerprint) == 16
 
 

@@ -53,6 +53,9 @@ def test_metadata_is_complete(name: str) -> None:
         assert text
     assert rule.title[0].isupper()
     assert not rule.title.endswith(".")
+    for text in (rule.criterion, rule.why):
+        assert not text[0].islower(), text
+        assert text.endswith("."), text
     assert len(rule.criterion.split()) >= 5
     assert len(rule.why.split()) >= 10
 

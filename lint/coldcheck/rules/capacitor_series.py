@@ -85,9 +85,9 @@ def _unbalanced(
     resistor = _balancing_ohms(first, second, whole, limit)
     worst = WORST_SHARE * whole
     advice = (
-        f"put {ohms(resistor)} across each of them"
+        f"Put {ohms(resistor)} across each of them"
         if resistor is not None
-        else "use capacitors of a higher working voltage, with a resistor across each"
+        else "Use capacitors of a higher working voltage, with a resistor across each"
     )
     return unbalanced_series.finding(
         case,

@@ -47,7 +47,7 @@ def single_connection(case: Case) -> Iterator[Outcome]:
             case,
             (name,),
             f"{name} has {what} on it",
-            "follow the wire on the drawing again; look for a second spelling of the name",
+            "Follow the wire on the drawing again; look for a second spelling of the name",
             evidence={"connections": len(hanging)},
             certainty="certain",
         )

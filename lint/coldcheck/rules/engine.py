@@ -143,11 +143,16 @@ def _from_problem(problem: Problem) -> Finding:
         at=(),
         span=problem.span,
         message=f"found {problem.found}; expected {problem.expected}",
-        remedy=problem.hint or f"write {problem.expected}",
+        remedy=_sentence(problem.hint or f"write {problem.expected}"),
         evidence={"found": problem.found, "expected": problem.expected},
         certainty="certain",
         source="the netlist language (grammar/README.md)",
     )
+
+
+def _sentence(text: str) -> str:
+    """With a capital, as remedies are written."""
+    return text[:1].upper() + text[1:]
 
 
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -43,8 +43,8 @@ SMALL_WATTS = 5.0
     level="notice",
     states="the drawing alone",
     needs="the wiring of the grid; no values",
-    criterion="no DC path from a control grid (or the third grid of a converter) to gnd or to its "
-    "own cathode",
+    criterion="No DC path from a control grid (or the third grid of a converter) to gnd or to its "
+    "own cathode.",
     why="A grid that only capacitors reach has no fixed voltage. Leakage and gas current pull it "
     "where they like; in an output stage the plates glow red.",
     source="common practice; handbook literature (memory)",
@@ -164,8 +164,9 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     states="the drawing alone",
     needs="the grid's resistances and the limit of the type for the kind of bias",
     criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for "
-    "cathode bias (advice from 5 % above); grids that share a leak count each; grid-leak bias of "
-    "small tubes is exempt",
+    "cathode bias (advice from 5 % above). Where several grids share a leak the current of each "
+    "flows through it, so two grids halve what is allowed. Grid-leak bias of small tubes is "
+    "exempt.",
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",
     source="data sheet of the tube type",
@@ -205,7 +206,7 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
         f"limit {ohms(limit.value)} with {kind} bias",
         f"Use a grid leak of {ohms(own * limit.value / leak)} or less; a larger coupling capacitor "
         "keeps the bass",
-        evidence={"grid_ohms": leak, "limit": limit.value, "bias": kind},
+        evidence={"grid_ohm": leak, "limit_ohm": limit.value, "bias": kind},
         certainty="certain",
         source=cited(limit),
         level=None if leak > DOUBTFUL * limit.value else "advice",

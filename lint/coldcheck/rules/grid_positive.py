@@ -58,8 +58,7 @@ def _above(solution: Solution, section: Section) -> TubeReading | None:
     found = reading(solution, section)
     if found is None or found.grid_v is None or found.plate_ma <= 0.0:
         return None
-    fed = found.grid_v > 0.0 and found.grid_ma > FED_MA
-    return found if fed or found.grid_v > POSITIVE_V else None
+    return found if found.grid_ma > FED_MA or found.grid_v > POSITIVE_V else None
 
 
 def _groups(case: Case, sections: list[Section]) -> list[list[Section]]:
@@ -81,14 +80,14 @@ def _positive(
     case: Case, solution: Solution, group: list[Section], found: dict[str, TubeReading]
 ) -> Finding:
     names = tuple(s.name for s in group)
-    worst = max(names, key=lambda n: found[n].grid_v or 0.0)
+    worst = max(names, key=lambda n: (found[n].grid_ma, found[n].grid_v or 0.0))
     high, plate = found[worst].grid_v or 0.0, found[worst].plate_ma / 1000
     also = f" (also {listed(n for n in names if n != worst)})" if len(names) > 1 else ""
     return positive.finding(
         case,
         names,
-        f"{worst}: its grid stands {volts(high)} above its cathode with no signal; "
-        f"{amperes(plate)} of plate current flows{also}",
+        f"{worst}: with no signal its grid stands at {volts(high)} to its cathode and draws "
+        f"{amperes(found[worst].grid_ma / 1000)}; {amperes(plate)} of plate current flows{also}",
         _cure(case, group[0]),
         state=solution.state.name,
         evidence={
@@ -97,7 +96,7 @@ def _positive(
             "plate_ma": plate * 1000,
             "grid_ma": found[worst].grid_ma,
         },
-        certainty="certain" if high > 2.0 else "likely",
+        certainty="certain" if found[worst].grid_ma > 2 * FED_MA else "likely",
         excess=max(high / POSITIVE_V, found[worst].grid_ma / FED_MA),
     )
 

@@ -47,7 +47,7 @@ def _needs_reference(line: HeaterLine) -> bool:
     level="notice",
     states="the drawing alone",
     needs="the heaters and what feeds them; no values",
-    criterion="no DC path from the heater line to gnd, or only paths of more than 1 Mohm",
+    criterion="No DC path from the heater line to gnd, or only paths of more than 1 Mohm.",
     why="A heater line that is tied to nothing sits wherever leakage takes it. It picks up hum, "
     "and it can drift towards the B+ until the insulation between heater and cathode gives way.",
     source="common practice; handbook literature on heater supplies (memory)",
@@ -110,8 +110,8 @@ def _tie(line: HeaterLine) -> str:
     level="notice",
     states="the drawing alone; the current from the winding's voltage and resistance",
     needs="the winding's leads; its voltage and resistance for the current",
-    criterion=f"two leads of one winding joined by less than {LOOP_OHMS:g} ohm outside it; or a "
-    "tap that is tied while an end is tied as well through a resistor",
+    criterion=f"Two leads of one winding joined by less than {LOOP_OHMS:g} ohm outside it; or a "
+    "tap that is tied while an end is tied as well, by a wire or through a resistor.",
     why="Two leads of one winding on gnd short the turns between them through the chassis: the "
     "transformer burns although every heater may still glow. A tied tap with a resistor pair "
     "across the winding as well is milder: the pair only pulls against the tap.",
@@ -139,7 +139,7 @@ def _short(case: Case, winding: Winding, loop: Loop) -> Finding:
     )
     known = {"loop_v": loop.emf, "path_ohms": loop.path_ohms}
     known |= {} if amps is None else {"short_a": amps}
-    known |= {} if loop.rating is None else {"limit": loop.rating}
+    known |= {} if loop.rating is None else {"limit_a": loop.rating}
     remedy = f"Keep the reference at one lead only, best the tap, and free {loop.spare}"
     excess = amps / loop.rating if amps and loop.rating else 10.0
     return two_references.finding(
@@ -179,8 +179,8 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     level="notice",
     states="each switch thrown",
     needs="the heater line and the switches; no values",
-    criterion="throwing one switch leaves the powered heater line without a DC path to gnd; advice "
-    "where only its lift (more than 5 V) goes while a cathode on it stays up",
+    criterion="Throwing one switch leaves the powered heater line without a DC path to gnd; advice "
+    "where only its lift (more than 5 V) goes while a cathode on it stays up.",
     why="The reference of a heater line must not come and go with a standby switch: in standby "
     "the heaters are hot, and a line that loses its tie drifts, or a lifted line drops to gnd "
     "just when a cathode may still stand high.",

@@ -41,8 +41,8 @@ GROUNDED_OHMS = 1e3
     level="notice",
     states="the drawing alone; the voltage from the nominal state",
     needs="which heaters share a winding",
-    criterion="a tube whose heater is on the winding of a rectifier that gives its output at the "
-    "filament (or at a cathode joined to the heater inside)",
+    criterion="A tube whose heater is on the winding of a rectifier that gives its output at the "
+    "filament (or at a cathode joined to the heater inside).",
     why="The filament of such a rectifier is the B+ itself. Any other heater on that winding "
     "stands at the full B+ against its own cathode, far beyond what the insulation holds.",
     source="common practice: a winding of its own for the rectifier; heater-cathode limits of the "
@@ -78,7 +78,7 @@ def _shared(case: Case, line: HeaterLine, rectifier: Tube, others: tuple[Tube, .
     level="notice",
     states="the drawing alone",
     needs="the rectifier's filament winding and the return of its plate winding",
-    criterion="a single path below 1 kohm from the filament to gnd and from the plates to gnd",
+    criterion="A single path below 1 kohm from the filament to gnd and from the plates to gnd.",
     why="The filament of the rectifier is the B+. A filament winding that is tied to gnd like an "
     "ordinary heater winding shorts the B+ through the rectifier and the plate winding.",
     source="common practice; arithmetic of the short",

@@ -124,9 +124,9 @@ def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
     level="notice",
     states="every solved state",
     needs="the heater wired, its reference, the cathode's voltage, and the limits of the type",
-    criterion="the worst instant of heater against cathode beyond the peak limit for that "
+    criterion="The worst instant of heater against cathode beyond the peak limit for that "
     "polarity, or its mean beyond the DC limit, each as the data sheet gives it; advice where it "
-    "is so only with a tube out of its socket",
+    "is so only with a tube out of its socket.",
     why="Between heater and cathode there is a thin layer of insulation. A cathode that stands "
     "high above its heater (follower, upper tube of a stack, split load) strains it: first it "
     "hums and crackles, then it breaks down and takes the tube and its neighbours with it.",
@@ -227,8 +227,8 @@ def _extreme(found: TubeReading, sign: int) -> float:
     level="notice",
     states="every solved state",
     needs="the heater line's voltage, the cathodes on it, and the limits of the types",
-    criterion=f"a heater line more than {LIFTED_VOLTS:g} V above gnd whose voltage above a cathode "
-    "is beyond the limit for a positive heater, DC or peak",
+    criterion=f"A heater line more than {LIFTED_VOLTS:g} V above gnd whose voltage above a cathode "
+    "is beyond the limit for a positive heater, DC or peak.",
     why="Lifting the heater line helps the tube with the high cathode and strains every other "
     "tube on the line the other way round; for a positive heater the limit is often the lower one.",
     source="data sheet of the tube type",

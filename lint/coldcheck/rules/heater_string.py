@@ -27,8 +27,8 @@ UNEQUAL = 0.05
     level="notice",
     states="the drawing alone",
     needs="the order of the string and the heater currents of the types",
-    criterion="heaters in plain series, without a shunt, whose rated currents differ by more "
-    "than 5 %",
+    criterion="Heaters in plain series, without a shunt, whose rated currents differ by more "
+    "than 5 %.",
     why="One current flows through a whole string. The heater made for less current gets too much "
     "and burns, worst while the string warms up; the others stay cold.",
     source="common practice; Ohm's law (shunt)",
@@ -95,8 +95,8 @@ def _uneven(case: Case, string: list[Tube]) -> Finding:
     level="notice",
     states="nominal mains",
     needs="a series string on the mains with a tube that holds diodes and a first audio stage",
-    criterion=f"the heater of the tube with detector diodes and a grid stands more than "
-    f"{ORDER_VOLTS:g} V rms from gnd above that of another tube of the string with a grid",
+    criterion=f"The heater of the tube with detector diodes and a grid stands more than "
+    f"{ORDER_VOLTS:g} V rms from gnd above that of another tube of the string with a grid.",
     why="The first audio stage hears every millivolt that its heater couples into its cathode. "
     "It belongs at the grounded end of the string, where the heater is near 0 V; at the line end "
     "it hums with the full mains, and its heater-cathode insulation takes the sum of all drops.",

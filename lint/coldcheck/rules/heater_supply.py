@@ -55,8 +55,8 @@ def chains(line: HeaterLine, ends: frozenset[str]) -> list[tuple[Tube, ...]]:
     level="notice",
     states="the drawing alone",
     needs="the winding's current rating and the heater currents of the types",
-    criterion="rated heater currents together above the winding's rating; advice above 90 % of it "
-    "where several tubes share the winding",
+    criterion="Rated heater currents together above the winding's rating; advice above 90 % of it "
+    "where several tubes share the winding.",
     why="An overloaded heater winding runs hot, its voltage sags, and its insulation ages in the "
     "same iron that carries the high voltage.",
     source="the winding's rating as drawn; heater currents from the data sheets",
@@ -145,7 +145,7 @@ def _overloaded(case: Case, winding: Winding, load: Mapping[str, float], rating:
         message,
         remedy,
         level="notice" if over else "advice",
-        evidence={"heater_a": total, "limit": rating},
+        evidence={"heater_a": total, "limit_a": rating},
         certainty="certain",
         excess=total / rating,
     )
@@ -163,7 +163,7 @@ def _lightest(load: Mapping[str, float], over: float) -> str:
     level="notice",
     states="nominal mains",
     needs="the heater, its winding or string, and the rated heater voltage of the type",
-    criterion="rms across the heater more than 10 % off its rating with nominal mains",
+    criterion="Rms across the heater more than 10 % off its rating with nominal mains.",
     why="Too little leaves the cathode cold and strips or starves it, too much burns the heater; "
     "half or twice the voltage is the mark of a series heater wired as parallel or the reverse.",
     source="receiving-tube manuals: heater voltage within 10 % of rated (memory)",
@@ -228,7 +228,7 @@ def _off_voltage(case: Case, worst: Tube, names: list[str], rms: float, rated: f
         message,
         _other_way(worst, rms, rated),
         state="warm",
-        evidence={"heater_rms": rms, "rated": rated, "limit_percent": 100 * BAND},
+        evidence={"heater_rms_v": rms, "rated_v": rated, "limit_percent": 100 * BAND},
         certainty="certain" if off > 0.2 else "likely",
         source=_rated_source(worst) or wrong_voltage.source,
         excess=off / BAND,

@@ -74,7 +74,7 @@ def _compare(case: Case, expect: Expect, state: str, found: float) -> Iterator[F
         (expect.point.text,),
         f"{expect.point.text} is predicted at {volts(found)}; "
         f"the drawing expects {_bounds(expect)}",
-        "trace the point's feed and load; if the figure was wrong, correct the expect line",
+        "Trace the point's feed and load; if the figure was wrong, correct the expect line",
         state=state,
         evidence=evidence,
         excess=1 + miss / max(abs(bound or 0.0), 1.0),

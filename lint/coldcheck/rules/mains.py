@@ -69,7 +69,7 @@ def _not_drawn(this: Rule, case: Case) -> Iterator[Outcome]:
     criterion=(
         "The mains is wired and `chassis` (or `gnd` where no chassis is drawn) is not joined to "
         "`earth` by plain wire. A part of any kind in between does not do. Sets without a mains "
-        "transformer are judged by mains.live-chassis."
+        "transformer are judged by mains.live-chassis and mains.live-common."
     ),
     why=(
         "If the line ever touches unearthed metal, the metal stays at line voltage until somebody "
@@ -95,7 +95,7 @@ def no_earth(case: Case) -> Iterator[Outcome]:
         case,
         (metal, "earth") if earth is not None else (metal,),
         f"the set has no protective earth: {metal} {what}",
-        f"take the green-yellow wire straight to the metal: `{metal} -- earth`, no switch, fuse "
+        f"Take the green-yellow wire straight to the metal: `{metal} -- earth`, no switch, fuse "
         "or resistor in it; a hum-breaking resistor goes between gnd and chassis",
         evidence={"path_to_earth": listed(between) or "none"},
         certainty="certain",
@@ -130,7 +130,7 @@ def no_fuse(case: Case) -> Iterator[Outcome]:
             case,
             ("line", *unfused),
             f"{listed(unfused)} is on the line without a fuse",
-            f"put a fuse first in the line lead{_fuse_hint(case)}",
+            f"Put a fuse first in the line lead{_fuse_hint(case)}",
             evidence={"unfused": listed(unfused)},
             certainty="certain",
         )
@@ -207,7 +207,7 @@ def fuse_in_neutral(case: Case) -> Iterator[Outcome]:
             case,
             names,
             f"{listed(names)} is in the neutral and the line has no fuse",
-            f"move {names[0]} into the line lead, ahead of the switch",
+            f"Move {names[0]} into the line lead, ahead of the switch",
             evidence={"fuse": listed(names)},
             certainty="certain",
         )
@@ -258,7 +258,7 @@ def fuse_too_large(case: Case) -> Iterator[Outcome]:
             (fuse.name,),
             f"{fuse.name} is rated {engineering(rated, 'A')} and carries "
             f"{engineering(wave.rms, 'A')}",
-            f"use {fits:g} A slow (1.5 to 2 times the current; the transformer's own "
+            f"Use {fits:g} A slow (1.5 to 2 times the current; the transformer's own "
             "magnetising current is not counted)",
             state="warm",
             evidence={

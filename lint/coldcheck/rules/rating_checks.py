@@ -33,6 +33,20 @@ class Check:
     remedy: Callable[[TubeReading, float], str]
     electrode: str = "plate"
 
+    @property
+    def figure_key(self) -> str:
+        """The figure's name in the evidence, with its unit: ``plate_dissipation_w``."""
+        return f"{self.words.replace(' ', '_')}_{self._suffix}"
+
+    @property
+    def limit_key(self) -> str:
+        """The limit's name in the evidence: ``limit_w``."""
+        return f"limit_{self._suffix}"
+
+    @property
+    def _suffix(self) -> str:
+        return self.unit(1.0).rpartition(" ")[2].lower()
+
 
 @dataclass(frozen=True, slots=True)
 class Excess:
@@ -129,7 +143,7 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
         _remedy(check, excess),
         state=state.name,
         level="advice" if mild else None,
-        evidence={"value": excess.value, "limit": excess.limit.value},
+        evidence={check.figure_key: excess.value, check.limit_key: excess.limit.value},
         certainty=certainty(excess.ratio),
         source=cited(excess.limit),
         excess=excess.ratio,

@@ -83,7 +83,7 @@ def _over_power(
 ) -> Finding:
     over = power > rated
     wanted = next((w for w in SIZES_W if w * USUAL_SHARE >= power), None)
-    size = f"use {wanted:g} W or more" if wanted else "share it between several resistors"
+    size = f"Use {wanted:g} W or more" if wanted else "Share it between several resistors"
     return resistor_over_power.finding(
         case,
         (branch.name,),
@@ -162,7 +162,7 @@ def _over_voltage(
         case,
         (branch.name,),
         f"{volts(peak)} across {branch.name}; its body stands {volts(limit)}",
-        f"use {pieces} in series of {ohms(each)} each, or a body made for the voltage",
+        f"Use {pieces} in series of {ohms(each)} each, or a body made for the voltage",
         state=solution.state.name,
         evidence={"peak_v": peak, "limit_v": limit},
         certainty=certainty(peak / limit),

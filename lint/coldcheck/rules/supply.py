@@ -83,7 +83,7 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
                 (*names, tube.name),
                 f"{engineering(farads, 'F')} ({listed(names)}) stands right on the output of "
                 f"{tube.name}; type {tube.type.name} takes {engineering(limit.value, 'F')} at most",
-                f"use {engineering(limit.value, 'F')} or less there and put the rest behind a "
+                f"Use {engineering(limit.value, 'F')} or less there and put the rest behind a "
                 "choke or a resistor",
                 evidence={"capacitance_uf": farads * 1e6, "limit_uf": limit.value * 1e6},
                 certainty="certain",
@@ -133,7 +133,7 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
                 (tube.name,),
                 f"the plates of {tube.name} see {ohms(feed.ohms)} of supply resistance; type "
                 f"{tube.type.name} wants at least {ohms(least)} a plate at {volts(feed.volts)}",
-                f"put about {ohms(_next_e12(missing))} in series with each plate",
+                f"Put about {ohms(_next_e12(missing))} in series with each plate",
                 evidence={
                     "supply_ohm": feed.ohms,
                     "limit_ohm": least,
@@ -290,7 +290,7 @@ def _over(
                 at,
                 f"the {words} of {tube.name} is {engineering(value, 'A')}; type "
                 f"{tube.type.name} is rated {engineering(limit.value, 'A')}",
-                "draw less current, add supply resistance or a choke, or use a bigger rectifier",
+                "Draw less current, add supply resistance or a choke, or use a bigger rectifier",
                 state=state,
                 evidence={"current_ma": value * 1000, "limit_ma": limit.value * 1000},
                 certainty=certainty(excess),

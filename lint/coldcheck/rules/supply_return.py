@@ -86,7 +86,8 @@ class _Ways:
     @classmethod
     def of(cls, circuit: Circuit, winding: Winding) -> _Ways:
         nets = frozenset(reach(circuit, winding.nets, LANDMARKS, SWITCHES))
-        branches = {b.name: b for n in nets for b in circuit.at(n)}.values()
+        at = {b.name for n in nets for b in circuit.at(n)}
+        branches = [b for b in circuit.branches.values() if b.name in at]
         leaving = [
             b.name for b in branches if b.kind == "diode" and b.a in nets and b.b not in nets
         ]
@@ -94,7 +95,7 @@ class _Ways:
             b.name for b in branches if b.kind == "diode" and b.b in nets and b.a not in nets
         ]
         cathodes: list[str] = []
-        for net in nets:
+        for net in sorted(nets):
             for section, electrode in circuit.electrodes_at(net):
                 if electrode in CATHODES:
                     cathodes.append(section.tube)

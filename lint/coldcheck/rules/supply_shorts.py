@@ -208,7 +208,7 @@ def _too_hot(case: Case, solution: Solution, branch: Branch, power: float, rated
         case,
         (branch.name,),
         f"{branch.name} turns {watts(power)} into heat, rated {watts(rated)}",
-        f"raise the series resistor, or use a zener for {watts(power / USUAL_SHARE)} or more",
+        f"Raise the series resistor, or use a zener for {watts(power / USUAL_SHARE)} or more",
         state=solution.state.name,
         level="notice" if over else "advice",
         evidence={"power_w": power, "limit_w": limit, "rated_w": rated},

@@ -37,7 +37,7 @@ def working(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
     level="notice",
     states="the drawing alone",
     needs="the wiring of the cathode; no values",
-    criterion="no DC path from the cathode to gnd, neither through parts nor through a tube below",
+    criterion="No DC path from the cathode to gnd, neither through parts nor through a tube below.",
     why="Plate current has to come back through the cathode. Without a path the tube does nothing, "
     "and its cathode floats up until the heater-cathode insulation takes the voltage.",
     source="common practice",
@@ -78,7 +78,7 @@ def _usual_resistor(section: Section) -> str:
     level="notice",
     states="the drawing alone",
     needs="the wiring of the plate; no values",
-    criterion="no DC path from the plate to a source, a rectifier, a winding or the mains",
+    criterion="No DC path from the plate to a source, a rectifier, a winding or the mains.",
     why="A plate that no supply reaches draws nothing. In a pentode with a fed screen it is worse: "
     "the screen takes all the current and glows.",
     source="common practice",
@@ -98,7 +98,7 @@ def no_plate_supply(case: Case) -> Iterator[Outcome]:
     level="notice",
     states="the drawing alone",
     needs="the wiring of the screen; no values",
-    criterion="no DC path from the screen to a source, a rectifier, a winding or the mains",
+    criterion="No DC path from the screen to a source, a rectifier, a winding or the mains.",
     why="Without voltage on its screen a pentode hardly conducts, and a floating screen takes "
     "whatever charge lands on it.",
     source="common practice",

@@ -113,7 +113,7 @@ CATHODE_CURRENT = Check(
     level="notice",
     states=STATES,
     needs="a solved state and the rating of the type",
-    criterion=f"mean plate power above the rating by more than 5 % (advice up to that); {SYSTEMS}",
+    criterion=f"Mean plate power above the rating by more than 5 % (advice up to that); {SYSTEMS}.",
     why="What the plate cannot radiate makes it glow: the tube gasses and dies early. An output "
     "tube that runs away takes the transformer with it.",
     source="data sheet of the tube type",
@@ -129,7 +129,7 @@ def plate_dissipation(case: Case) -> Iterator[Outcome]:
     level="notice",
     states=STATES,
     needs="a solved state and a rating for both plates together",
-    criterion=f"the plates' mean powers together above the rating by more than 5 %; {SYSTEMS}",
+    criterion=f"The plates' mean powers together above the rating by more than 5 %; {SYSTEMS}.",
     why="The two systems of a double tube share one bulb. Each plate may be within its own rating "
     "and both together too hot.",
     source="data sheet of the tube type",
@@ -179,7 +179,8 @@ BOTH = Check(
     level="notice",
     states=STATES,
     needs="a solved state and the rating of the type",
-    criterion=f"mean screen power above the rating by more than 5 % (advice up to that); {SYSTEMS}",
+    criterion="Mean screen power above the rating by more than 5 % (advice up to that); "
+    f"{SYSTEMS}.",
     why="A screen is thin wire. Overloaded it glows, sags against the grid and shorts.",
     source="data sheet of the tube type",
 )
@@ -195,7 +196,7 @@ def screen_dissipation(case: Case) -> Iterator[Outcome]:
     states=STATES,
     needs="a solved state and the rating of the type",
     criterion="DC from plate to cathode above the rating by more than 5 % (advice up to that); "
-    + SYSTEMS,
+    f"{SYSTEMS}.",
     why="Above its rated voltage a tube may flash over inside or at the socket, and gas current "
     "grows.",
     source="data sheet of the tube type",
@@ -212,7 +213,7 @@ def plate_voltage(case: Case) -> Iterator[Outcome]:
     states=STATES,
     needs="a solved state and the rating of the type",
     criterion="DC from screen to cathode above the rating by more than 5 % (advice up to that); "
-    + SYSTEMS,
+    f"{SYSTEMS}.",
     why="The screen sets the current of a pentode: too much voltage overloads screen and plate "
     "alike.",
     source="data sheet of the tube type",
@@ -228,8 +229,8 @@ def screen_voltage(case: Case) -> Iterator[Outcome]:
     level="notice",
     states=STATES,
     needs="a solved state and the rating of the type",
-    criterion="mean cathode current above the rating by more than 5 % (advice up to that); "
-    + SYSTEMS,
+    criterion="Mean cathode current above the rating by more than 5 % (advice up to that); "
+    f"{SYSTEMS}.",
     why="A cathode that must give more than it is made for wears out in months.",
     source="data sheet of the tube type",
 )
