@@ -14,12 +14,12 @@ from coldcheck.rules.places import (
     cited,
     listed,
     ohms,
-    si,
     volts,
 )
 from coldcheck.rules.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.rules.supply_charge import no_bleeder
 from coldcheck.rules.supply_current import choke_below_critical, regulator_current
+from coldcheck.rules.supply_inverse import inverse_voltage
 from coldcheck.rules.supply_return import open_rectifier
 from coldcheck.rules.supply_shorts import (
     switch_ahead_of_rectifier,
@@ -30,22 +30,9 @@ from coldcheck.rules.supply_shorts import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Tube
-    from coldcheck.rules.model import Case, Finding, Outcome
-    from coldcheck.solve.solution import Solution
+    from coldcheck.circuit.model import Tube
+    from coldcheck.rules.model import Case, Outcome
 
-DIODE_VOLTS = {
-    "1N4001": 50.0,
-    "1N4002": 100.0,
-    "1N4003": 200.0,
-    "1N4004": 400.0,
-    "1N4005": 600.0,
-    "1N4006": 800.0,
-    "1N4007": 1000.0,
-    "UF4007": 1000.0,
-}
-CONDUCTS_V = 0.3
-DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
 DIRECT = ("rectifier-current", "direct current")
 PEAK = ("peak-plate-current", "peak current a plate")
 RUNNING = ("warm", "high line", "low line", "standby")
@@ -146,99 +133,6 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
 
 
 @rule(
-    "supply.inverse-voltage",
-    title="Rectifier asked to block more than it can",
-    level="notice",
-    states="every solved state; high line is usually the worst",
-    needs="a solved state and the inverse rating of the tube or diode",
-    criterion="The largest reverse voltage over a mains cycle exceeds the peak inverse rating.",
-    why=(
-        "In the half cycle in which it does not conduct, a rectifier holds off the winding's "
-        "peak on top of the charged capacitor. If it breaks down it shorts the winding and puts "
-        "AC on the filter capacitors."
-    ),
-    source="the rectifier's data sheet",
-)
-def inverse_voltage(case: Case) -> Iterator[Outcome]:
-    """Compare reverse peaks with ratings, tubes first, then diodes."""
-    diodes = [b for b in case.circuit.branches.values() if b.kind == "diode"]
-    names = (*(t.name for t, _ in rectifier_tubes(case.circuit)), *(d.name for d in diodes))
-    reason = unsolved(case)
-    if reason is not None:
-        if names:
-            yield inverse_voltage.not_judged(names, reason)
-        return
-    yield from _tube_inverse(case)
-    for diode in diodes:
-        yield from _diode_inverse(case, diode)
-
-
-def _tube_inverse(case: Case) -> Iterator[Outcome]:
-    for tube, section in rectifier_tubes(case.circuit):
-        limit = tube.type.rating("inverse-voltage")
-        if limit is None:
-            reason = f"no peak inverse voltage of {tube.type.name} is on file"
-            yield inverse_voltage.not_judged((tube.name,), reason)
-            continue
-        for solution in case.solved():
-            reading = solution.readings.get(section.name)
-            if reading is not None and reading.inverse_v > limit.value:
-                peak = reading.inverse_v
-                yield _inverse(case, solution, tube.name, peak, limit.value, cited(limit))
-
-
-def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
-    limit, source = _diode_rating(diode)
-    for solution in case.solved():
-        wave = solution.between(diode.b, diode.a)
-        if wave is None:
-            continue
-        if limit is None:
-            if solution.state.kind == "warm" and wave.high > 1:
-                text = f"no inverse voltage rating; it blocks {volts(wave.high)}"
-                yield inverse_voltage.not_judged((diode.name,), text)
-        elif wave.high > limit:
-            yield _inverse(case, solution, diode.name, wave.high, limit, source)
-
-
-def _diode_rating(diode: Branch) -> tuple[float | None, str]:
-    part = diode.part
-    if part is None:
-        return None, ""
-    if part.voltage is not None:
-        return si(part.voltage, "volt"), "the rating written on the drawing"
-    return DIODE_VOLTS.get((part.type or "").upper()), DIODE_SOURCE
-
-
-def _inverse(
-    case: Case, solution: Solution, name: str, peak: float, limit: float, source: str
-) -> Finding:
-    return inverse_voltage.finding(
-        case,
-        (name,),
-        f"{name} has to block {volts(peak)} and is rated {volts(limit)}",
-        _never_conducts(case, name)
-        + f"Use one rated {volts(_round_up(peak * 1.25))} or more, or two in series",
-        state=solution.state.name,
-        evidence={"inverse_peak_v": peak, "limit_v": limit},
-        certainty=certainty(peak / limit),
-        source=source,
-        excess=peak / limit,
-    )
-
-
-def _never_conducts(case: Case, name: str) -> str:
-    """A word about the direction of a diode that no state makes conduct."""
-    diode = case.circuit.branches.get(name)
-    if diode is None or diode.kind != "diode":
-        return ""
-    waves = [s.between(diode.a, diode.b) for s in case.solved()]
-    if any(w is not None and w.high > CONDUCTS_V for w in waves):
-        return ""
-    return f"Look at its direction first: as drawn {name} never conducts. "
-
-
-@rule(
     "supply.rectifier-overload",
     title="Rectifier tube overloaded",
     level="notice",
@@ -303,10 +197,6 @@ def _next_e12(number: float) -> float:
     decade = 10.0 ** math.floor(math.log10(number))
     steps = [*(s / 10 * decade for s in E12), 10 * decade]
     return min(s for s in steps if s >= number * 0.9999)
-
-
-def _round_up(number: float) -> float:
-    return float(100 * math.ceil(number / 100))
 
 
 RULES: tuple[Rule, ...] = (
