@@ -10,8 +10,8 @@ import pytest
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.rules.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
-from coldcheck.rules.supply import DIODE_VOLTS
 from coldcheck.rules.supply_charge import bleeder_for
+from coldcheck.rules.supply_inverse import DIODE_VOLTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
