@@ -335,7 +335,7 @@ def well_formed(drawing):
         assert 1 <= problem.span.column < problem.span.end_column
         assert problem.span.line >= 1
         if drawing.lines:
-            assert problem.source_line == drawing.lines[problem.span.line - 1][:lines.MAX_LINE]
+            assert problem.source_line == drawing.lines[problem.span.line - 1][: lines.MAX_LINE]
             assert problem.span.column <= len(problem.source_line) + 1
         assert not any(word in problem.expected for word in ("ANON", "LSQB", "$END", "END-OF"))
 
@@ -389,5 +389,7 @@ def test_quantities_belong_to_the_project_registry():
 
 
 def test_a_misspelt_transformer_is_one_problem_not_one_a_winding() -> None:
-    drawing = parse_drawing("tranformer T1\n  primary pri 120 V\n  winding h 6.3 V 2 A\nB1 -- gnd\n")
+    drawing = parse_drawing(
+        "tranformer T1\n  primary pri 120 V\n  winding h 6.3 V 2 A\nB1 -- gnd\n"
+    )
     assert [(p.span.line, p.rule) for p in drawing.problems] == [(1, "drawing.syntax")]

@@ -42,15 +42,6 @@ def test_words() -> None:
     assert places.ohms(0.0) == "0 ohm"
 
 
-def test_certainty_follows_the_spread_of_tubes() -> None:
-    assert [places.certainty(x) for x in (1.01, 1.1, 1.24, 1.25)] == [
-        "possible",
-        "likely",
-        "likely",
-        "certain",
-    ]
-
-
 def test_sources_are_shorts_for_resistances() -> None:
     found = circuit("A --[R1 10k]-- B\nB --+[E1 50 V]-- gnd\nA --[C1 1 uF 50 V]-- X\n")
     shorted = places.sources_shorted(found)

@@ -67,7 +67,7 @@ BY_HAND = (
 )  # fmt: skip
 
 CURRENTS = (
-    # A tube has 45 mA of cathode current in 10 ohm: 35 mA at -32 V and 375 V (sheet), 1 V less bias.
+    # Each tube has 45 mA of cathode current in 10 ohm: 35 mA at -32 V and 375 V (sheet), less bias.
     ("breakwater", "V2", 33, 47),
     ("galley", "V4", 32, 46),  # 49 mA at 110/110/-7.5 V, less screen
     ("ballast", "V2", 16, 22),  # (365 - 258) V / 5.6 kohm

@@ -32,7 +32,7 @@ def effect(solution, cause: str, net: str) -> float:
 
 
 def test_a_divider_by_hand() -> None:
-    # V = E R2/(R1+R2): dV = V (1 - k) tol for R2, -V (1 - k) tol for R1, V tol for E; k = R2/(R1+R2).
+    # V = E k, k = R2/(R1+R2): dV = V (1 - k) tol for R2, -V (1 - k) tol for R1, V tol for E.
     solution = solved(DIVIDER)
     k = 47 / 267
     lift = 300 * k

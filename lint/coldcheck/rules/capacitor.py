@@ -11,7 +11,8 @@ from coldcheck.rules.capacitor_polarity import capacitor_reversed
 from coldcheck.rules.capacitor_series import unbalanced_series
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import sockets_last, unsolved
-from coldcheck.rules.places import certainty, listed, si, volts
+from coldcheck.rules.places import listed, si, volts
+from coldcheck.rules.ranges import across, certainty
 from coldcheck.solve.warmup import UNLOADED
 
 if TYPE_CHECKING:
@@ -122,7 +123,9 @@ def _over(
         state=solution.state.name,
         level="caution" if _bursts(branch, limit, shown) else "notice",
         evidence={**evidence, "limit_v": limit},
-        certainty="certain" if solution.state.name in UNLOADED else certainty(excess),
+        certainty="certain"
+        if solution.state.name in UNLOADED
+        else certainty(excess, across(solution, branch, shown)),
         source=rating.source,
         excess=excess,
     )

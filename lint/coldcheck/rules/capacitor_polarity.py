@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import certainty, listed, volts
+from coldcheck.rules.places import listed, volts
+from coldcheck.rules.ranges import certainty
 from coldcheck.rules.reach import reach
 from coldcheck.solve.solution import PULLED
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.rules import ranges
 from coldcheck.rules.heater_lift import lift_remedy
 from coldcheck.rules.heater_lines import HeaterLine, dragged, heater_lines
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import (
-    certainty,
     cited,
     drawn,
     listed,
@@ -18,6 +18,7 @@ from coldcheck.rules.places import (
     volts,
     without,
 )
+from coldcheck.rules.ranges import certainty
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -154,10 +155,19 @@ def _stressed(case: Case, stress: Stress) -> Finding:
         state=stress.solution.state.name,
         level=stress.level,
         evidence=stress.evidence,
-        certainty=certainty(stress.excess),
+        certainty=certainty(stress.excess, _off(case, stress)),
         source=cited(stress.limit),
         excess=stress.excess,
     )
+
+
+def _off(case: Case, stress: Stress) -> float:
+    """The range of the voltage between heater and cathode, as a share of the figure."""
+    heater = case.circuit.tubes[stress.section.tube].heater
+    if heater is None:
+        return ranges.UNKNOWN
+    ends = heater.nets[0], stress.section.cathode_nets[0]
+    return ranges.between(stress.solution, *ends, stress.value)
 
 
 def _feeds(line: HeaterLine, stress: Stress) -> bool:

@@ -69,16 +69,6 @@ def preferred(number: float) -> float:
     return min(steps, key=lambda s: max(s / number, number / s))
 
 
-def certainty(excess: float) -> str:
-    """How sure a verdict on a predicted figure is: tubes spread by some 20 % (common practice).
-
-    ``certain`` when the figure would still be beyond the limit a fifth lower.
-    """
-    if excess >= 1.25:
-        return "certain"
-    return "likely" if excess >= 1.08 else "possible"
-
-
 def listed(names: Iterable[str]) -> str:
     """``A``, ``A and B``, ``A, B and C``."""
     all_names = list(dict.fromkeys(names))

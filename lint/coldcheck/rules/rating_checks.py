@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.places import amplifiers, certainty, cited, reading, unsolved_reason, without
+from coldcheck.rules import ranges
+from coldcheck.rules.places import amplifiers, cited, reading, unsolved_reason, without
+from coldcheck.rules.ranges import certainty
 from coldcheck.solve.solution import HIGH, PULLED, STANDBY, WARM
 
 if TYPE_CHECKING:
@@ -144,10 +146,19 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
         state=state.name,
         level="advice" if mild else None,
         evidence={check.figure_key: excess.value, check.limit_key: excess.limit.value},
-        certainty=certainty(excess.ratio),
+        certainty=certainty(excess.ratio, _off(case, check, excess)),
         source=cited(excess.limit),
         excess=excess.ratio,
     )
+
+
+def _off(case: Case, check: Check, excess: Excess) -> float:
+    """The range of the figure as a share of it."""
+    section = next((s for s in case.circuit.sections() if s.name == excess.at), None)
+    if section is None:
+        return ranges.UNKNOWN
+    quantity = excess.limit.unit
+    return ranges.electrode(excess.solution, section, check.electrode, quantity)
 
 
 def _remedy(check: Check, excess: Excess) -> str:

@@ -8,7 +8,8 @@ import numpy as np
 
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import sockets_last, unsolved
-from coldcheck.rules.places import certainty, ohms, preferred, si, volts, watts
+from coldcheck.rules.places import ohms, preferred, si, volts, watts
+from coldcheck.rules.ranges import across, certainty
 from coldcheck.rules.resistor_value import unlikely_value
 
 if TYPE_CHECKING:
@@ -78,6 +79,12 @@ def dissipation(solution: Solution, branch: Branch) -> float | None:
     return None if wave is None or not resistance else wave.rms**2 / resistance
 
 
+def _power_off(solution: Solution, branch: Branch) -> float:
+    """The range of the power as a share of it: twice that of the voltage."""
+    wave = solution.between(branch.a, branch.b)
+    return 2 * across(solution, branch, wave.rms if wave is not None else 0.0)
+
+
 def _over_power(
     case: Case, solution: Solution, branch: Branch, power: float, rated: float
 ) -> Finding:
@@ -97,7 +104,9 @@ def _over_power(
             "limit_w": rated if over else USUAL_SHARE * rated,
             "rated_w": rated,
         },
-        certainty=certainty(power / (rated if over else USUAL_SHARE * rated)),
+        certainty=certainty(
+            power / (rated if over else USUAL_SHARE * rated), _power_off(solution, branch)
+        ),
         excess=power / (rated if over else USUAL_SHARE * rated),
     )
 

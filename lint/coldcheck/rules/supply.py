@@ -10,12 +10,12 @@ from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import (
     E12,
-    certainty,
     cited,
     listed,
     ohms,
     volts,
 )
+from coldcheck.rules.ranges import certainty
 from coldcheck.rules.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.rules.supply_charge import no_bleeder
 from coldcheck.rules.supply_current import choke_below_critical, regulator_current

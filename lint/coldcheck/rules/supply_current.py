@@ -9,7 +9,8 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import amperes, certainty, cited, listed, ohms, si
+from coldcheck.rules.places import amperes, cited, listed, ohms, si
+from coldcheck.rules.ranges import certainty
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import certainty, cited, si, volts
+from coldcheck.rules.places import cited, si, volts
+from coldcheck.rules.ranges import certainty
 from coldcheck.rules.rectifiers import rectifier_tubes
 
 if TYPE_CHECKING:

@@ -10,7 +10,8 @@ import networkx as nx
 from coldcheck.circuit.model import GROUND
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import certainty, listed, si, volts, watts
+from coldcheck.rules.places import listed, si, volts, watts
+from coldcheck.rules.ranges import certainty
 from coldcheck.rules.rectifiers import rectifier_tubes
 
 if TYPE_CHECKING:

@@ -1,0 +1,1 @@
+"""Tube data: one TOML file a type, and the index of their names."""
