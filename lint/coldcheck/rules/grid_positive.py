@@ -82,6 +82,8 @@ def _positive(
     names = tuple(s.name for s in group)
     worst = max(names, key=lambda n: (found[n].grid_ma, found[n].grid_v or 0.0))
     high, plate = found[worst].grid_v or 0.0, found[worst].plate_ma / 1000
+    by_volts, by_current = high / POSITIVE_V, found[worst].grid_ma / FED_MA
+    limit = ("limit_v", POSITIVE_V) if by_volts >= by_current else ("limit_ma", FED_MA)
     also = f" (also {listed(n for n in names if n != worst)})" if len(names) > 1 else ""
     return positive.finding(
         case,
@@ -92,12 +94,12 @@ def _positive(
         state=solution.state.name,
         evidence={
             "grid_v": high,
-            "limit_v": POSITIVE_V,
             "plate_ma": plate * 1000,
             "grid_ma": found[worst].grid_ma,
+            limit[0]: limit[1],
         },
         certainty="certain" if found[worst].grid_ma > 2 * FED_MA else "likely",
-        excess=max(high / POSITIVE_V, found[worst].grid_ma / FED_MA),
+        excess=max(by_volts, by_current),
     )
 
 
