@@ -99,6 +99,8 @@ class Rule:
         What it must have to judge, in plain words.
     criterion
         The numeric or structural criterion, in plain words.
+    limits
+        What the rule assumes and what it does not see, in plain words.
     """
 
     id: str
@@ -110,6 +112,7 @@ class Rule:
     why: str
     source: str
     judge: Callable[[Case], Iterable[Outcome]]
+    limits: str = ""
 
     @property
     def family(self) -> str:
@@ -162,11 +165,12 @@ def rule(
     criterion: str,
     why: str,
     source: str,
+    limits: str = "",
 ) -> Callable[[Callable[[Case], Iterable[Outcome]]], Rule]:
     """Turn a function into a :class:`Rule`; the function's name becomes the rule object."""
 
     def wrap(judge: Callable[[Case], Iterable[Outcome]]) -> Rule:
-        return Rule(identifier, title, level, states, needs, criterion, why, source, judge)
+        return Rule(identifier, title, level, states, needs, criterion, why, source, judge, limits)
 
     return wrap
 

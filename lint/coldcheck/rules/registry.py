@@ -13,6 +13,7 @@ from coldcheck.rules import (
     mains,
     output,
     resistor,
+    signal,
     supply,
     tube,
 )
@@ -20,7 +21,7 @@ from coldcheck.rules import (
 if TYPE_CHECKING:
     from coldcheck.rules.model import Rule
 
-FAMILIES = (heater, supply, capacitor, resistor, grid, tube, output, mains, drawing, intent)
+FAMILIES = (heater, supply, capacitor, resistor, grid, tube, output, signal, mains, drawing, intent)
 
 RULES: tuple[Rule, ...] = tuple(r for family in FAMILIES for r in family.RULES)
 

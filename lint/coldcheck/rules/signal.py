@@ -1,0 +1,10 @@
+"""Rules on what the signal meets: feedback, loads, swings. Spread over modules signal_*."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from coldcheck.rules.model import Rule
+
+RULES: tuple[Rule, ...] = ()
