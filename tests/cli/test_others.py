@@ -8,8 +8,8 @@ import pytest
 
 from coldcheck.circuit.tubes import known_types
 from coldcheck.cli import FAILED, OK, UNREADABLE
-from coldcheck.cli.why import drawings
-from coldcheck.rules.registry import RULES
+from coldcheck.rules.pairs import pairs
+from coldcheck.rules.registry import RULES, rule_by_id
 
 SAMPLE = Path(__file__).parents[2] / "samples" / "harbour-light.tube"
 
@@ -121,30 +121,38 @@ def test_why_lists_every_rule(run):
 
 
 def test_why_tells_all_about_a_rule(run):
-    rule = RULES[0]
+    rule = rule_by_id("heater.cathode-stress")
     status, out, _ = run("why", rule.id)
     flat = " ".join(out.split())
     assert status == OK
-    for text in (rule.title, rule.why, rule.criterion, rule.needs, rule.states, rule.source):
+    for text in (rule.title, rule.why, rule.criterion, rule.needs, rule.states, rule.limits):
         assert text in flat
+    assert rule.source in flat
 
 
-def test_why_shows_the_wrong_drawing_and_what_mends_it(run, tmp_path, monkeypatch):
-    folder = tmp_path / RULES[0].id
-    folder.mkdir()
-    (folder / "wrong.tube").write_text("A --[R1 1k]-- B\nB -- C\n", encoding="utf-8")
-    (folder / "right.tube").write_text("A --[R1 2k]-- B\nB -- C\n", encoding="utf-8")
-    assert set(drawings(RULES[0].id, tmp_path)) == {"wrong", "right"}
-    assert drawings("no.such", tmp_path) == {}
-    monkeypatch.setattr("coldcheck.cli.why._SAMPLES", tmp_path)
-    _, out, _ = run("why", RULES[0].id)
-    for line in (
-        "    A --[R1 1k]-- B",
-        "    B -- C",
-        "    - A --[R1 1k]-- B",
-        "    + A --[R1 2k]-- B",
-    ):
-        assert line in out.splitlines()
+def test_why_shows_both_drawings_side_by_side_with_their_reviews(run):
+    _, out, _ = run("why", "drawing.bad-value")
+    lines = out.splitlines()
+    pair = "  × B2 --[R2 10Ok 1 W]-- gnd            + B2 --[R2 100k 1 W]-- gnd"
+    assert pair in lines
+    wrong, right = (lines.index(f"Review of the {side} drawing") for side in ("wrong", "right"))
+    assert lines[wrong + 1].startswith('  notice in line 4: found "10Ok"')
+    assert lines[right + 1].startswith("  nothing found by the rules that could be judged")
+
+
+def test_why_takes_a_further_case_of_a_rule(run):
+    case = next(p for p in pairs() if p.case)
+    _, out, _ = run("why", case.rule)
+    assert f"coldcheck why {case.name}" in out
+    status, out, _ = run("why", case.name)
+    assert status == OK
+    assert case.lesson.split(".")[0] in " ".join(out.split())
+
+
+def test_why_refuses_a_case_there_is_not(run):
+    status, out, err = run("why", "drawing.bad-value/nothing")
+    assert (status, out) == (FAILED, "")
+    assert "drawing.bad-value has no case nothing" in err
 
 
 def test_an_unknown_rule_offers_the_nearest(run):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import OK
@@ -14,9 +13,7 @@ if TYPE_CHECKING:
     from argparse import Namespace
 
     from coldcheck.rules.model import Rule
-
-# Where the pairs of small drawings are in a working copy; a wheel does not carry them.
-_SAMPLES = Path(__file__).resolve().parents[3] / "samples" / "mistakes"
+    from coldcheck.rules.pairs import Pair
 
 
 def run(options: Namespace) -> int:
@@ -27,9 +24,32 @@ def run(options: Namespace) -> int:
     if options.rule is None:
         show(lambda console: rule_page.render_list(RULES, console))
         return OK
-    rule = _find(options.rule, RULES)
-    show(lambda console: rule_page.render(rule, console, drawings(rule.id, _SAMPLES)))
+    identifier, _, case = options.rule.partition("/")
+    _page(_find(identifier, RULES), case)
     return OK
+
+
+def _page(rule: Rule, case: str) -> None:
+    from coldcheck.drawing import parse_drawing
+    from coldcheck.report import rule_page
+    from coldcheck.rules.engine import review_drawing
+    from coldcheck.rules.pairs import pairs_of
+
+    pairs = pairs_of(rule.id)
+    pair = _case(rule, case, pairs)
+    sides = {} if pair is None else {"wrong": pair.wrong, "right": pair.right}
+    reviews = {s: review_drawing(parse_drawing(t, f"{s}.tube")) for s, t in sides.items()}
+    others = [p.name for p in pairs if p is not pair]
+    show(lambda console: rule_page.render(rule, console, pair, reviews, others))
+
+
+def _case(rule: Rule, case: str, pairs: tuple[Pair, ...]) -> Pair | None:
+    """The pair of that name; raises AskedWrongly when there is none."""
+    found = next((p for p in pairs if p.case == case), None)
+    if case and found is None:
+        known = ", ".join(p.case for p in pairs if p.case) or "none"
+        raise AskedWrongly(f"{rule.id} has no case {case}; its cases: {known}")
+    return found
 
 
 def _find(wanted: str, rules: tuple[Rule, ...]) -> Rule:
@@ -42,13 +62,3 @@ def _find(wanted: str, rules: tuple[Rule, ...]) -> Rule:
     raise AskedWrongly(
         f"there is no rule {wanted}; " + (f"near it: {hint}" if hint else "see coldcheck why")
     )
-
-
-def drawings(identifier: str, folder: Path) -> dict[str, str]:
-    """The wrong and the right drawing of a rule, as far as they are in reach."""
-    found = {}
-    for side in ("wrong", "right"):
-        path = folder / identifier / f"{side}.tube"
-        if path.is_file():
-            found[side] = path.read_text(encoding="utf-8")
-    return found

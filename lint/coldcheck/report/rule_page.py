@@ -1,59 +1,103 @@
-"""The documentation of a rule as text, made from the rule's own metadata."""
+"""The page of a rule: what it looks for, why, and its drawings with the review of each."""
 
 from __future__ import annotations
 
-from difflib import ndiff
 from typing import TYPE_CHECKING
 
 from coldcheck.report.lines import entries, paragraph, say
-from coldcheck.report.plain import clean
-from coldcheck.report.signal import panel
+from coldcheck.report.plain import clean, counted, listed
+from coldcheck.report.side_by_side import side_by_side
+from coldcheck.report.signal import gravest_first, panel
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from rich.console import Console
 
-    from coldcheck.rules.model import Rule
+    from coldcheck.rules.model import Finding, Review, Rule
+    from coldcheck.rules.pairs import Pair
 
 _WIDTH = 33
 
 
-def render(rule: Rule, console: Console, drawings: Mapping[str, str]) -> None:
-    """Print one rule; ``drawings`` maps ``wrong`` and ``right`` to the text of a drawing."""
+def render(
+    rule: Rule,
+    console: Console,
+    pair: Pair | None,
+    reviews: Mapping[str, Review],
+    others: Sequence[str] = (),
+) -> None:
+    """Print one rule with a pair; ``reviews`` holds those of its ``wrong`` and ``right``.
+
+    ``others`` are the names of the rule's further pairs.
+    """
+    _head(rule, console)
+    if pair is not None:
+        _drawings(console, pair)
+        for side in ("wrong", "right"):
+            _review(console, side, reviews[side], rule.id)
+    if others:
+        say(console)
+        entries(console, [("more", f"coldcheck why {name}") for name in others], 2, 11)
+    say(console)
+    paragraph(console, f'To waive one finding: accept {rule.id} at PLACE because "..."', 2)
+
+
+def _head(rule: Rule, console: Console) -> None:
     head = panel(rule.level)
     head.append(f"  {rule.id}", style="bold")
     say(console, head)
     paragraph(console, rule.title, 2)
     say(console)
+    entries(console, documentation(rule), 2, 11)
+
+
+def documentation(rule: Rule) -> list[tuple[str, str]]:
+    """The rule's own words, label and text, in the order they are read."""
     parts = (
+        ("looks for", rule.criterion),
         ("why", rule.why),
-        ("criterion", rule.criterion),
-        ("needs", rule.needs),
         ("states", rule.states),
+        ("needs", rule.needs),
+        ("limits", rule.limits),
         ("source", rule.source),
     )
-    entries(console, parts, 2, 11)
-    _drawings(console, drawings.get("wrong", ""), drawings.get("right", ""))
+    return [(label, text) for label, text in parts if text]
+
+
+def _drawings(console: Console, pair: Pair) -> None:
     say(console)
-    paragraph(console, f'To waive one finding: accept {rule.id} at PLACE because "..."', 2)
-
-
-def _drawings(console: Console, wrong: str, right: str) -> None:
-    """The wrong drawing in full, then only what the right one has in its place."""
-    if not wrong:
-        return
-    _listing(console, "Wrong:", wrong.splitlines())
-    mended = [x for x in ndiff(wrong.splitlines(), right.splitlines()) if x[0] in "-+"]
-    if right:
-        _listing(console, "Right (- taken out, + put in):", mended)
-
-
-def _listing(console: Console, title: str, lines: Iterable[str]) -> None:
+    say(console, "The drawings", "bold")
+    paragraph(console, clean(pair.lesson), 2)
     say(console)
-    say(console, title, "bold")
-    for line in lines:
-        say(console, f"    {clean(line)}".rstrip())
+    side_by_side(console, pair.wrong, pair.right, ("wrong", "right"))
+
+
+def _review(console: Console, side: str, review: Review, rule: str) -> None:
+    """What the review says of one side: this rule's findings in full, the others by name."""
+    say(console)
+    say(console, f"Review of the {side} drawing", "bold")
+    found = [f for f in gravest_first(review.findings) if f.accepted is None]
+    for finding in (f for f in found if f.rule == rule):
+        _finding(console, finding)
+    rest = [f for f in found if f.rule != rule]
+    if rest:
+        named = listed(f"{f.rule} ({f.level})" for f in rest)
+        paragraph(console, f"{'also' if len(rest) < len(found) else 'only'} {named}", 2)
+    waived = [f for f in review.findings if f.accepted is not None]
+    if waived:
+        paragraph(console, f"accepted by the drawing: {listed(f.rule for f in waived)}", 2)
+    if not found:
+        judged = "by the rules that could be judged"
+        unjudged = counted(len(review.not_judged), "remark") + " on what was not judged"
+        paragraph(console, f"nothing found {judged}; {unjudged}", 2)
+
+
+def _finding(console: Console, finding: Finding) -> None:
+    where = f" at {clean(listed(finding.at))}" if finding.at else f" in line {finding.span.line}"
+    state = "" if finding.state in ("", "drawing") else f", {clean(finding.state)}"
+    paragraph(console, f"{finding.level}{where}{state}: {clean(finding.message)}", 2)
+    paragraph(console, f"remedy: {clean(finding.remedy)}", 2)
 
 
 def render_list(rules: Iterable[Rule], console: Console) -> None:

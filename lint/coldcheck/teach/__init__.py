@@ -1,0 +1,1 @@
+"""Teaching: exercises with a planted mistake, hints, answers and the score."""

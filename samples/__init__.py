@@ -1,0 +1,1 @@
+"""Drawings that ship with the package: clean samples, and mistakes/ with a pair for each rule."""
