@@ -21,7 +21,7 @@ NEVER_S = 1e5
 
 FIRST_S = 1e-3
 GRID = 800
-HALVINGS = 60
+HALVINGS = 30
 
 
 @dataclass(frozen=True, slots=True)

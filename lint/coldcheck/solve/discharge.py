@@ -184,26 +184,35 @@ class Discharge:
     def decays(self, charged: Iterable[Solution], over: float = TOUCH_V) -> Iterator[Decay]:
         """The discharge of every capacitor from every state it may be charged in."""
         leaving = {b.name: self.drains.drained_by(b) for b in self.capacitors}
+        across = {b.name: self.drains.across(b) for b in self.capacitors}
+        found = []
         for solution in charged:
             held = {b.name: held_volts(b, solution) for b in self.capacitors}
             counted = [b for b in self.capacitors if _counts(b, held[b.name], over)]
-            weights = np.array([self.weights(self.drains.across(b), held) for b in counted])
-            if not counted:
-                continue
-            touch, guard = (all_seconds_above(weights, self.taus, v) for v in (TOUCH_V, GUARD_V))
-            for k, b in enumerate(counted):
-                yield Decay(
-                    b,
-                    held[b.name],
-                    float(touch[k]),
-                    solution.state.name,
-                    self.thrown,
-                    self.groups[b.name],
-                    self.undrawn[b.name],
-                    float(guard[k]),
-                    leaving[b.name],
-                    Curve(weights[k], self.taus),
-                )
+            if counted:
+                weights = self.weights(np.array([across[b.name] for b in counted]), held)
+                found += [
+                    (b, held[b.name], solution.state.name, row)
+                    for b, row in zip(counted, weights, strict=True)
+                ]
+        if not found:
+            return
+        # all states at once: one call costs as much as one for each
+        rows = np.array([row for _, _, _, row in found])
+        touch, guard = (all_seconds_above(rows, self.taus, v) for v in (TOUCH_V, GUARD_V))
+        for k, (b, volts, state, row) in enumerate(found):
+            yield Decay(
+                b,
+                volts,
+                float(touch[k]),
+                state,
+                self.thrown,
+                self.groups[b.name],
+                self.undrawn[b.name],
+                float(guard[k]),
+                leaving[b.name],
+                Curve(row, self.taus),
+            )
 
     def seconds(
         self, capacitor: Branch, held: Mapping[str, float], limit: float = TOUCH_V

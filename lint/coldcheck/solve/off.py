@@ -106,20 +106,24 @@ def _nets(
     if not names:
         return ()
     shares = np.array([network.drains.net_volts(n) for n in names])
+    each = [
+        network.weights(shares, {b.name: held_volts(b, s) for b in network.capacitors})
+        for s in charged
+    ]
+    states = [s.state.name for s in charged for _ in names]
     worst: dict[str, NetDecay] = {}
-    for solution in charged:
-        held = {b.name: held_volts(b, solution) for b in network.capacitors}
-        weights = network.weights(shares, held)
-        for found in _net_decays(names, weights, network.taus, solution.state.name):
-            old = worst.get(found.net)
-            if old is None or (found.seconds, abs(found.volts)) > (old.seconds, abs(old.volts)):
-                worst[found.net] = found
+    for found in _net_decays(names * len(charged), np.concatenate(each), network.taus, states):
+        old = worst.get(found.net)
+        if old is None or (found.seconds, abs(found.volts)) > (old.seconds, abs(old.volts)):
+            worst[found.net] = found
     return tuple(worst[n] for n in names if n in worst)
 
 
-def _net_decays(names: list[str], weights: Array, taus: Array, state: str) -> Iterator[NetDecay]:
+def _net_decays(
+    names: Sequence[str], weights: Array, taus: Array, states: Sequence[str]
+) -> Iterator[NetDecay]:
     start = weights.sum(axis=1)
     touch, guard = (all_seconds_above(weights, taus, v) for v in (TOUCH_V, GUARD_V))
     for k, net in enumerate(names):
         if guard[k] > 0:
-            yield NetDecay(net, float(start[k]), float(touch[k]), float(guard[k]), state)
+            yield NetDecay(net, float(start[k]), float(touch[k]), float(guard[k]), states[k])
