@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Span
+    from coldcheck.solve.signal_results import SignalSolution
     from coldcheck.solve.solution import Solution
 
 LEVELS = ("advice", "notice", "caution", "warning", "danger")
@@ -76,11 +77,25 @@ class Case:
 
     circuit: Circuit
     solutions: Mapping[str, Solution]
+    _kept: dict[str, SignalSolution | None] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def warm(self) -> Solution:
         """The nominal state."""
         return self.solutions["warm"]
+
+    @property
+    def signal(self) -> SignalSolution | None:
+        """The small-signal solution about the nominal state, worked out when first asked for.
+
+        ``None`` for a drawing without a ``signal`` source; where there are no numbers its
+        ``solved`` is false and ``reason`` says why. Never raises for content.
+        """
+        if "warm" not in self._kept:
+            from coldcheck.solve.signal import small_signal
+
+            self._kept["warm"] = small_signal(self.circuit, self.solutions.get("warm"))
+        return self._kept["warm"]
 
     def solved(self, *kinds: str) -> Iterator[Solution]:
         """The states that converged, of the given kinds (all when none is given)."""

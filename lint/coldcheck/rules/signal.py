@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.rules import signal_follower
+
 if TYPE_CHECKING:
     from coldcheck.rules.model import Rule
 
-RULES: tuple[Rule, ...] = ()
+RULES: tuple[Rule, ...] = (*signal_follower.RULES,)
