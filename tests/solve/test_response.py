@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from coldcheck.solve.means import DenseMeans, SparseMeans
 from coldcheck.solve.network import Network
+from coldcheck.solve import response as response_module
 from coldcheck.solve.response import (
     DenseHarmonics,
     SparseHarmonics,
@@ -102,6 +103,21 @@ def test_sparse_factors_give_the_dense_answer(system):
     sparse = SparseHarmonics(network, symbol)
     sparse.load(csc_array(at), csc_array(y))
     assert close(sparse.solve(rhs), direct(network, symbol, at, y, rhs))
+
+
+@pytest.mark.parametrize("low_rank", [0, 2, 24])
+def test_sparse_factors_take_up_every_later_load(system, monkeypatch, low_rank):
+    """The same as writing it in, whether a change is small enough to be added or not."""
+    from scipy.sparse import csc_array
+
+    monkeypatch.setattr(response_module, "LOW_RANK", low_rank)
+    network, symbol, at, y, rhs = system
+    sparse = SparseHarmonics(network, symbol)
+    pulled = y.copy()
+    pulled[0] = 0.0
+    for load in (y, pulled, 0 * y, y, 0.3 * y):
+        sparse.load(csc_array(at), csc_array(load))
+        assert close(sparse.solve(rhs), direct(network, symbol, at, load, rhs))
 
 
 def test_sparse_means_are_the_dense_ones(system):

@@ -10,12 +10,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from pint import Unit
 
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Transformer, Winding
     from coldcheck.drawing.units import Quantity
@@ -134,7 +137,13 @@ def lit_name(section: str) -> str:
 
 def plain(value: Quantity | None, unit: str, default: float) -> float:
     """A quantity as an SI float, or the default where it is not given."""
-    return default if value is None else float(value.m_as(unit))
+    return default if value is None else float(value.m) * _factor(value.units, unit)
+
+
+@lru_cache(maxsize=256)
+def _factor(given: Unit, wanted: str) -> float:
+    """What turns a magnitude in one unit into another; a circuit asks this for every part."""
+    return float((1.0 * given).m_as(wanted))
 
 
 def build_network(circuit: Circuit, state: State, assumed: Mapping[str, float]) -> Network:

@@ -22,6 +22,16 @@ if TYPE_CHECKING:
     Complex = NDArray[np.complex128]
 
 
+LOW_RANK = 24
+"""Unknowns at which a state may differ from the factored one without being factored anew."""
+
+PIVOT = 0.1
+"""A diagonal entry of at least this share of its column's largest stays the pivot."""
+
+ROUNDING = 1e-13
+_SYMMETRIC = {"SymmetricMode": True}
+
+
 def difference_symbol(instants: int, frequency: float) -> Complex:
     """Second-order backward difference at harmonics 1..N/2, shape (N/2,), 1/s.
 
@@ -82,27 +92,92 @@ class DenseHarmonics:
 
 
 class SparseHarmonics:
-    """One sparse factor per harmonic, remade when the tubes' conductances change."""
+    """One sparse factor per harmonic; what a state changes in a few places is added to them.
+
+    All harmonics have one pattern, so they share one order of elimination (minimum degree), which
+    keeps the factors close to the size of the network. A load that differs from the factored one
+    at no more than ``LOW_RANK`` unknowns (a pulled tube, a thrown switch) is taken up by Woodbury's
+    formula; any other is factored anew.
+    """
 
     def __init__(self, network: Network, symbol: Complex) -> None:
         self._g = sparse_matrix(network.shape, network.g + network.ac_only)
         self._c = sparse_matrix(network.shape, network.c)
         self._symbol = symbol
+        self._order: Any = None
         self._factors: list[Any] = []
+        self._factored: Any = None
+        self._touched = np.zeros(0, dtype=int)
 
     def load(self, ports: Any, y: Any) -> None:
         """See :class:`Response`. Raises LinAlgError for contradictory wiring."""
+        loaded: Any = self._g + ports @ y @ ports.T
+        self._touched = np.zeros(0, dtype=int)
+        if self._factored is not None:
+            change = _beyond_rounding(loaded - self._factored, loaded)
+            touched = np.union1d(*change.nonzero())
+            if len(touched) <= LOW_RANK:
+                self._adjust(touched, change)
+                return
+        self._factor(loaded)
+
+    def _factor(self, loaded: Any) -> None:
+        """Factor every harmonic. Raises LinAlgError for contradictory wiring."""
         from scipy.sparse.linalg import splu
 
-        loaded: Any = self._g + ports @ y @ ports.T
+        self._factored = None
         try:
-            self._factors = [splu((loaded + s * self._c).tocsc()) for s in self._symbol]
+            if self._order is None:
+                middle = (loaded + self._symbol[len(self._symbol) // 2] * self._c).tocsc()
+                first = splu(middle, permc_spec="MMD_AT_PLUS_A", options=_SYMMETRIC)
+                self._order = np.argsort(first.perm_c)
+            g, c = (a.tocsc()[self._order][:, self._order] for a in (loaded, self._c))
+            self._factors = [
+                splu((g + s * c).tocsc(), permc_spec="NATURAL", diag_pivot_thresh=PIVOT,
+                     options=_SYMMETRIC)
+                for s in self._symbol
+            ]  # fmt: skip
         except RuntimeError as problem:
             raise np.linalg.LinAlgError(str(problem)) from problem
+        self._factored = loaded
+
+    def _adjust(self, touched: NDArray[np.intp], change: Any) -> None:
+        """Woodbury's formula for a change (r, r) at the touched unknowns. Raises LinAlgError."""
+        self._touched = touched
+        r = len(touched)
+        if not r:
+            return
+        ends = np.zeros((len(self._symbol), self._g.shape[0], r), dtype=complex)
+        ends[:, touched, np.arange(r)] = 1.0
+        self._across = self._plain(ends)
+        small = change.tocsc()[touched][:, touched].toarray()
+        matrix = np.eye(r)[None] + small @ self._across[:, touched]
+        self._gain = np.linalg.solve(matrix, np.broadcast_to(small, matrix.shape).astype(complex))
 
     def solve(self, rhs: Complex) -> Complex:
         """See :class:`Response`."""
-        return np.stack([f.solve(b) for f, b in zip(self._factors, rhs, strict=True)])
+        plain = self._plain(rhs)
+        if not len(self._touched):
+            return plain
+        return np.asarray(plain - self._across @ (self._gain @ plain[:, self._touched]))
+
+    def _plain(self, rhs: Complex) -> Complex:
+        """The answer of the factored network alone."""
+        out = np.empty_like(rhs)
+        for into, factor, given in zip(out, self._factors, rhs, strict=True):
+            into[self._order] = factor.solve(given[self._order])
+        return out
+
+
+def _beyond_rounding(change: Any, whole: Any) -> Any:
+    """A difference of two sparse matrices without what rounding left of equal entries."""
+    change = change.tocoo()
+    size = abs(whole).max()
+    kept = np.abs(change.data) > ROUNDING * size
+    from scipy.sparse import coo_array
+
+    place = (change.row[kept], change.col[kept])
+    return coo_array((change.data[kept], place), shape=change.shape)
 
 
 def harmonics(network: Network, symbol: Complex) -> Response:
