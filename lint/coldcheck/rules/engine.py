@@ -16,8 +16,9 @@ from coldcheck.drawing import read_drawing
 from coldcheck.rules.accept import apply_accepts
 from coldcheck.rules.consequences import fold
 from coldcheck.rules.drawing import wired_points
-from coldcheck.rules.model import LEVELS, Case, Finding, NotJudged, Review
+from coldcheck.rules.model import LEVELS, POSSIBLE, Case, Finding, NotJudged, Review
 from coldcheck.rules.registry import RULES
+from coldcheck.rules.worked import worked_out
 from coldcheck.solve import solve_states
 from coldcheck.solve.solution import WARM, Solution, State
 
@@ -49,7 +50,8 @@ def review_drawing(drawing: Drawing, today: date | None = None) -> Review:
     if problems:
         return _unreadable(drawing, circuit, tuple(sorted(problems, key=lambda p: p.span)))
     solutions = _solve(circuit)
-    outcomes = [*_states_not_judged(solutions), *run_rules(Case(circuit, solutions))]
+    case = Case(circuit, solutions)
+    outcomes = [*_states_not_judged(solutions), *run_rules(case)]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
     findings = fold(circuit, apply_accepts(circuit, merged, today or date.today()))
     return Review(
@@ -61,6 +63,7 @@ def review_drawing(drawing: Drawing, today: date | None = None) -> Review:
         solutions=solutions,
         lines=drawing.lines,
         readable=True,
+        worked=worked_out(case),
     )
 
 
@@ -79,7 +82,8 @@ def run_rules(case: Case, rules: Iterable[Rule] = RULES) -> list[Outcome]:
 def merge(findings: Iterable[Finding]) -> list[Finding]:
     """One finding a rule and place: the gravest, then the furthest beyond its limit.
 
-    The states of the others go into ``also_in``, in the order they came.
+    The states of the others go into ``also_in``, in the order they came. What is only possible
+    is not told of a place of which there is more to say.
     """
     groups: dict[tuple[str, tuple[str, ...]], list[Finding]] = {}
     for finding in findings:
@@ -88,8 +92,9 @@ def merge(findings: Iterable[Finding]) -> list[Finding]:
 
 
 def _worst_of(group: list[Finding]) -> Finding:
-    worst = max(group, key=lambda f: (LEVELS.index(f.level), f.excess))
-    others = dict.fromkeys(f.state for f in group if f.state != worst.state)
+    sure = [f for f in group if f.certainty != POSSIBLE] or group
+    worst = max(sure, key=lambda f: (LEVELS.index(f.level), f.excess))
+    others = dict.fromkeys(f.state for f in sure if f.state != worst.state)
     return replace(worst, also_in=tuple(others))
 
 

@@ -14,13 +14,15 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Span
+    from coldcheck.rules.worked import Worked
     from coldcheck.solve.signal_results import SignalSolution
     from coldcheck.solve.solution import Solution
 
 LEVELS = ("advice", "notice", "caution", "warning", "danger")
 """From mild to grave. caution, warning and danger are for harm to persons (ANSI Z535.6)."""
 
-CERTAINTIES = ("possible", "likely", "certain")
+POSSIBLE = "possible"
+CERTAINTIES = (POSSIBLE, "likely", "certain")
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +198,9 @@ class Review:
 
     verdict
         ``pass`` (nothing unaccepted at or above the gate), ``fail`` or ``unreadable``.
+    worked
+        The signal, the state off and the warm-up, each worked out when asked for; ``None`` where
+        there is no circuit to ask.
     """
 
     file: str
@@ -206,6 +211,7 @@ class Review:
     solutions: Mapping[str, Solution]
     lines: tuple[str, ...]
     readable: bool
+    worked: Worked | None = None
 
     def at_or_above(self, gate: str) -> tuple[Finding, ...]:
         """Findings that count: not accepted, and at least as grave as the gate."""

@@ -1,17 +1,44 @@
-"""How sure a verdict on a predicted figure is: the figure's range against its limit."""
+"""How sure a verdict on a predicted figure is: the figure's range against its limit.
+
+A figure whose range only touches the limit is told as ``possible``, and only where that serves:
+
+* against limits that nothing may exceed, however it comes about: a working voltage, what a body
+  or an insulation stands, an absolute or design-maximum rating. A design-centre rating is compared
+  with nominal conditions and has the usual spread of mains and parts in it already;
+* as ``advice``, whatever the rule's own level: an edge trips no gate;
+* without the mains: high line is a state of its own, and judged;
+* where the range was worked out, not assumed, and the set is complete.
+
+The rules say what the edge is; :func:`reach` and :func:`possible` are the one place that knows
+when to speak of it and how.
+"""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.solve.solution import HIGH, LOW
+from coldcheck.rules.model import POSSIBLE
+from coldcheck.rules.places import volts
+from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM, WARMING
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Section
+    from coldcheck.circuit.tubes import TubeType
+    from coldcheck.rules.model import Finding
     from coldcheck.solve.solution import Solution
 
 UNKNOWN = 0.2
 """Share taken where no spread was worked out: tubes spread by some 20 % (common practice)."""
+
+WIDEST = 0.25
+"""No edge is looked for further off than this share of the figure."""
+
+BARELY = 1.0005
+"""Figures within this of their limit are at it, not beyond it."""
+
+COMPLETE = (WARM, HIGH, STANDBY, COLD, WARMING)
+"""Kinds of states an edge is looked for in: every tube in its socket, the mains not low."""
 
 
 def certainty(excess: float, off: float = UNKNOWN) -> str:
@@ -22,7 +49,42 @@ def certainty(excess: float, off: float = UNKNOWN) -> str:
     """
     if excess * (1 - off) >= 1:
         return "certain"
-    return "likely" if excess >= 1 else "possible"
+    return "likely" if excess >= 1 else POSSIBLE
+
+
+def reach(
+    solution: Solution, ends: tuple[str, str], value: float, limit: float, *, edge: bool = True
+) -> float | None:
+    """How far a voltage beyond its limit goes: ``None`` where it is within it.
+
+    That is ``value`` itself where it is beyond the limit, else the upper end of its range
+    where that is, and ``edge`` allows of a verdict on it. The range is that of the mean voltage
+    between the two nets ``ends``, the mains left out.
+    """
+    if value > limit * BARELY:
+        return value
+    if not edge or value * (1 + WIDEST) <= limit or solution.state.kind not in COMPLETE:
+        return None
+    spread = solution.spread()
+    most = value if spread is None else value + spread.volts(*ends, mains=False)
+    return most if most > limit * BARELY else None
+
+
+def possible(finding: Finding, most: float) -> Finding:
+    """The finding as that of a figure of which only the edge, ``most`` volts, is beyond."""
+    return replace(
+        finding,
+        level="advice",
+        certainty=POSSIBLE,
+        message=f"{finding.message}; the usual spread reaches {volts(most)}",
+        evidence={**finding.evidence, "reach_v": most},
+    )
+
+
+def centred(kind: TubeType) -> bool:
+    """Whether a type's limits are for nominal conditions; what the data do not say, is taken so."""
+    system = kind.rating_system.lower()
+    return not ("absolute" in system or "design-max" in system)
 
 
 def between(solution: Solution, a: str, b: str, value: float) -> float:

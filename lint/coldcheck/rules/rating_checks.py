@@ -70,8 +70,7 @@ def in_force(tube: Tube, solution: Solution) -> bool:
     """Whether a state counts for the rating system of a type (a low line and cold never do)."""
     kind = solution.state.kind
     if kind == HIGH:
-        system = tube.type.rating_system.lower()
-        return "absolute" in system or "design-max" in system
+        return not ranges.centred(tube.type)
     return kind in (WARM, STANDBY, PULLED)
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import cited, si, volts
-from coldcheck.rules.ranges import certainty
+from coldcheck.rules.ranges import BARELY, centred, certainty, possible, reach
 from coldcheck.rules.rectifiers import rectifier_tubes
 
 if TYPE_CHECKING:
@@ -38,7 +39,11 @@ DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
     level="notice",
     states="every solved state; high line is usually the worst",
     needs="a solved state and the inverse rating of the tube or diode",
-    criterion="The largest reverse voltage over a mains cycle exceeds the peak inverse rating.",
+    criterion=(
+        "The largest reverse voltage over a mains cycle exceeds the peak inverse rating; a "
+        "possible advice where only the usual spread of the parts reaches that of a diode, or an "
+        "absolute or design-maximum rating of a tube."
+    ),
     why=(
         "In the half cycle in which it does not conduct, a rectifier holds off the winding's "
         "peak on top of the charged capacitor. If it breaks down it shorts the winding and puts "
@@ -67,11 +72,14 @@ def _tube_inverse(case: Case) -> Iterator[Outcome]:
             reason = f"no peak inverse voltage of {tube.type.name} is on file"
             yield inverse_voltage.not_judged((tube.name,), reason)
             continue
+        edge = not centred(tube.type)
+        cathode = section.cathode_nets[0]
         for solution in case.solved():
             reading = solution.readings.get(section.name)
-            if reading is not None and reading.inverse_v > limit.value:
-                peak = reading.inverse_v
-                yield _inverse(case, solution, tube.name, peak, limit.value, cited(limit))
+            if reading is not None:
+                ends = (section.electrodes.get("plate", cathode), cathode)
+                figure = _Figure(tube.name, reading.inverse_v, limit.value, cited(limit))
+                yield from _inverse(case, solution, figure, ends, edge=edge)
 
 
 def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
@@ -84,8 +92,9 @@ def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
             if solution.state.kind == "warm" and wave.high > 1:
                 text = f"no inverse voltage rating; it blocks {volts(wave.high)}"
                 yield inverse_voltage.not_judged((diode.name,), text)
-        elif wave.high > limit:
-            yield _inverse(case, solution, diode.name, wave.high, limit, source)
+        else:
+            figure = _Figure(diode.name, wave.high, limit, source)
+            yield from _inverse(case, solution, figure, (diode.b, diode.a), edge=True)
 
 
 def _diode_rating(diode: Branch) -> tuple[float | None, str]:
@@ -97,9 +106,27 @@ def _diode_rating(diode: Branch) -> tuple[float | None, str]:
     return DIODE_VOLTS.get((part.type or "").upper()), DIODE_SOURCE
 
 
+@dataclass(frozen=True, slots=True)
+class _Figure:
+    """What a rectifier blocks, its limit (volts), and where the limit is from."""
+
+    name: str
+    peak: float
+    limit: float
+    source: str
+
+
 def _inverse(
-    case: Case, solution: Solution, name: str, peak: float, limit: float, source: str
-) -> Finding:
+    case: Case, solution: Solution, figure: _Figure, ends: tuple[str, str], *, edge: bool
+) -> Iterator[Finding]:
+    most = reach(solution, ends, figure.peak, figure.limit, edge=edge)
+    if most is not None:
+        finding = _blocked(case, solution, figure)
+        yield finding if figure.peak > figure.limit * BARELY else possible(finding, most)
+
+
+def _blocked(case: Case, solution: Solution, figure: _Figure) -> Finding:
+    name, peak, limit = figure.name, figure.peak, figure.limit
     return inverse_voltage.finding(
         case,
         (name,),
@@ -109,7 +136,7 @@ def _inverse(
         state=solution.state.name,
         evidence={"inverse_peak_v": peak, "limit_v": limit},
         certainty=certainty(peak / limit),
-        source=source,
+        source=figure.source,
         excess=peak / limit,
     )
 
