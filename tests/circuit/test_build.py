@@ -146,6 +146,73 @@ def test_a_tapped_winding_given_overall_has_equal_halves(parlour):
     assert [b.resistance for b in halves] == [None, None]
 
 
+def test_the_dot_of_a_winding_is_at_the_end_its_emf_is_positive_at():
+    circuit = clean(
+        "transformer T1\n winding a 5 V\n winding b 5 V dot 2\n"
+        " winding c 6 V ct dot 2\nT1.c.ct -- gnd"
+    )
+    a, b, c = circuit.transformers["T1"].windings
+    assert [(x.a, x.b) for x in a.branches] == [("T1.a.1", "T1.a.2")]
+    assert [(x.a, x.b) for x in b.branches] == [("T1.b.2", "T1.b.1")]
+    assert [(x.a, x.b) for x in c.branches] == [("gnd", "T1.c.1"), ("T1.c.2", "gnd")]
+    assert (b.leads, b.dot) == ((("1", "T1.b.1"), ("2", "T1.b.2")), "2")
+
+
+@pytest.mark.parametrize(
+    ("dots", "primary", "secondary"),
+    [("", "p1-ct", "s1-s2"), ("dot s2", "p1-ct", "s2-s1"), ("dot p2", "ct-p1", "s1-s2"),
+     ("dot p2 dot s2", "ct-p1", "s2-s1")],
+)  # fmt: skip
+def test_dots_of_an_output_transformer(dots, primary, secondary):
+    branches = clean(f"output T2 5k ct : 8 ohm {dots}").outputs["T2"].branches
+    ways = ["-".join(n.partition(".")[2] for n in (b.a, b.b)) for _, b in branches]
+    assert (ways[0], ways[2]) == (primary, secondary)
+    assert [b.name for _, b in branches] == ["T2.p1-ct", "T2.ct-p2", "T2.s1-s2"]
+
+
+def test_what_windings_and_cores_stand_reaches_the_circuit():
+    circuit = clean(
+        "transformer T1\n winding ht 300 V insulation 1 kV\n winding fil 5 V\n"
+        "output T2 5k : 8 ohm gapped 60 mA\noutput T3 8k ct : 8 ohm ungapped\noutput T4 5k : 8 ohm"
+    )
+    assert [w.insulation is None for w in circuit.windings()] == [False, True]
+    assert [o.gapped for o in circuit.outputs.values()] == [True, False, None]
+    assert magnitude(circuit.outputs["T2"].current, "ampere") == pytest.approx(0.06)
+
+
+def test_ratings_of_contacts_reach_the_circuit():
+    circuit = clean(
+        "switch S1 dpst 250 Vac 3 A\nswitch S2 spst\nA --[S3 switch 500 V]-- B\njack J1 1 A"
+    )
+    found = {b.name: b.rating for b in circuit.branches.values()}
+    assert [found[n].ac_only for n in ("S1.a.common-1", "S1.b.common-1", "S3")] == [
+        True, True, False,
+    ]  # fmt: skip
+    assert found["S2.common-1"] is None
+    assert magnitude(found["S3"].voltage, "volt") == 500
+    assert magnitude(found["J1.switch-tip"].current, "ampere") == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "closed"),
+    [
+        ("jack J1", True), ("jack J1 plugged", False),
+        ("jack J1\nsignal J1.tip 0.1 V", False), ("jack J1\nsignal IN 0.1 V\nIN -- J1.tip", False),
+        ("jack J1 unplugged\nsignal J1.tip 0.1 V", True),
+        ("jack J1\nJ1.tip --[LS1 8 ohm]-- J1.sleeve", False),
+        ("jack J1\nJ1.switch --[LS1 8 ohm]-- J1.sleeve", True),
+    ],
+)  # fmt: skip
+def test_a_plug_is_in_where_something_is_plugged_in(text, closed):
+    assert clean(text).branches["J1.switch-tip"].closed is closed
+
+
+def test_a_metal_shell_and_an_internal_connection_can_be_named():
+    circuit = clean("tube V1 6SJ7\nV1:1 -- gnd\nV1.shell -- A\ntube V2 EL84\nV2:6 --[R1 1k]-- B")
+    assert circuit.net("V1.shield") == circuit.net("A") == "gnd"
+    assert circuit.net("V2:6") == "V2:6"
+
+
 @pytest.mark.parametrize(("wire", "wired"), [("T1.pri.2 -- neutral", True), ("A -- B", False)])
 def test_a_transformer_is_wired_when_the_drawing_shows_its_primary(wire, wired):
     circuit = clean(f"transformer T1\n primary pri 120 V\n winding warm 6.3 V\n{wire}")

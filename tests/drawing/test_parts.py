@@ -92,6 +92,30 @@ def test_choke_fuse_switch_words():
     assert got.words == ("open", "standby")
 
 
+@pytest.mark.parametrize(
+    ("word", "class_"),
+    [("X1", "X1"), ("x2", "X2"), ("Y1", "Y1"), ("y2", "Y2"), ("X1/Y2", "Y2"), ("X2Y1", "Y1")],
+)
+def test_safety_classes(word, class_):
+    assert part(f"C9 4.7n {word}").safety_class == class_
+
+
+def test_insulation_of_a_choke_is_not_its_working_voltage():
+    got = part("L1 8 H 250 ohm insulation 1.5 kV 90 mA")
+    assert magnitude(got.insulation, "volt") == pytest.approx(1500)
+    assert (got.voltage, got.words) == (None, ())
+    assert magnitude(got.current, "ampere") == pytest.approx(0.09)
+    assert part("L1 8 H").insulation is None
+
+
+def test_ratings_of_switches_and_jacks():
+    dc, ac = part("S2 switch 500 V 2 A"), part("S3 switch 250 Vac 3 A")
+    assert [magnitude(s.voltage, "volt") for s in (dc, ac)] == [500, 250]
+    assert [s.voltage_is_ac for s in (dc, ac)] == [False, True]
+    assert [magnitude(s.current, "ampere") for s in (dc, ac)] == [2, 3]
+    assert magnitude(part("J1 jack 50 V 1 A").current, "ampere") == 1
+
+
 def test_thermistor_second_resistance_is_hot():
     got = part("RT1 10 ohm 0.3 ohm 5 A")
     assert magnitude(got.value, "ohm") == 10

@@ -96,6 +96,48 @@ def test_pot_switch_jack_signal():
     assert one("signal J1.tip 0.1 V").name == "J1.tip"
 
 
+def test_dots():
+    assert [w.dot for w in read("transformer T1\nwinding a 5 V\nwinding b 5 V dot 2")[1:]] == [
+        "1", "2",
+    ]  # fmt: skip
+    assert one("output T2 5k : 8 ohm").dots == ("p1", "s1")
+    assert one("output T2 5k : 8 ohm dot s2").dots == ("p1", "s2")
+    assert one("output T2 5k : 8 ohm dot s2 dot p2 210 ohm").dots == ("p2", "s2")
+
+
+def test_insulation_of_a_winding():
+    _, primary, winding = read(
+        "transformer T1\nprimary p 120 V insulation 1.5 kV\n"
+        "winding ht 350 V ct 350 V 70 mA insulation 1000 V dot 2 160 ohm"
+    )
+    assert (volts(primary.insulation), volts(winding.insulation)) == (1500, 1000)
+    assert [volts(v) for v in winding.voltages] == [350, 350]
+    assert (winding.dot, magnitude(winding.resistance, "ohm")) == ("2", 160)
+    assert read("transformer T1\nwinding a 5 V")[1].insulation is None
+
+
+@pytest.mark.parametrize(
+    ("fields", "amps", "gapped"),
+    [("", None, None), ("gapped 60 mA", 0.06, True), ("0.1 A ungapped", 0.1, False),
+     ("gapped", None, True)],
+)  # fmt: skip
+def test_the_dc_an_output_transformer_may_carry(fields, amps, gapped):
+    got = one(f"output T2 5k : 8 ohm 210 ohm {fields}")
+    assert (got.current is None) is (amps is None)
+    assert amps is None or magnitude(got.current, "ampere") == pytest.approx(amps)
+    assert got.gapped is gapped
+
+
+def test_contacts_have_ratings():
+    ac, dc, bare = (one(f"switch S1 spst {f}") for f in ("250 Vac 3 A", "500 V 2 A at 2", ""))
+    assert (volts(ac.voltage), ac.voltage_is_ac, magnitude(ac.current, "ampere")) == (250, True, 3)
+    assert (volts(dc.voltage), dc.voltage_is_ac, dc.at) == (500, False, 2)
+    assert (bare.voltage, bare.current) == (None, None)
+    jack = one("jack J1 50 V 1 A plugged")
+    assert (volts(jack.voltage), jack.plugged) == (50, True)
+    assert [one(f"jack J1 {w}").plugged for w in ("unplugged", "")] == [False, None]
+
+
 def test_type_and_rating():
     kind, rating = read("type MY6V6 like 6V6GT\n  rating plate-voltage 400 V")
     assert (kind.name, kind.like) == ("MY6V6", "6V6GT")

@@ -63,7 +63,7 @@ def _assemble(
     outputs = {name: expand.output(line, net) for name, line in found.outputs.items()}
     branches: dict[str, Branch] = {}
     for branch in (
-        *_declared_branches(found, transformers, outputs, heaters, net),
+        *_declared_branches(found, transformers, outputs, heaters, net, _in_use(wiring, found)),
         *_drawn_branches(wiring.drawn, net, log),
     ):
         own = _free_name(branch.name, branches)
@@ -97,6 +97,7 @@ def _declared_branches(
     outputs: Mapping[str, OutputTransformer],
     heaters: Mapping[str, Heater],
     net: Callable[[str], str],
+    in_use: Iterable[str],
 ) -> Iterator[Branch]:
     for transformer in transformers.values():
         for winding in transformer.windings:
@@ -110,10 +111,20 @@ def _declared_branches(
         yield from expand.pot(pot, net)
     for switch in found.switches.values():
         yield from expand.switch(switch, net)
+    plugs = {net(key) for key in in_use}
     for jack in found.jacks.values():
-        yield expand.jack(jack, net)
+        yield expand.jack(jack, net, plugs)
     for signal in found.signals:
         yield expand.signal(signal, net)
+
+
+def _in_use(wiring: Wiring, found: Declared) -> Iterator[str]:
+    """Where something is plugged in: points with a signal, ends of speakers, as keys."""
+    for signal in found.signals:
+        yield signal.name
+    for item in wiring.drawn:
+        if item.part.kind == "speaker":
+            yield from (item.left, item.right)
 
 
 def _free_name(name: str, taken: Mapping[str, Branch]) -> str:

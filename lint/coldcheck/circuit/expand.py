@@ -15,12 +15,13 @@ from coldcheck.circuit.model import (
     GROUND,
     Branch,
     OutputTransformer,
+    Rating,
     Transformer,
     Winding,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Collection, Iterator, Mapping
 
     from coldcheck.drawing.model import (
         JackLine,
@@ -53,7 +54,15 @@ def part_branch(name: str, part: Part, left: str, right: str, value: Quantity | 
         plus=plus,
         closed=not part.open,
         part=part,
+        rating=rating(part) if part.kind in ("switch", "jack") else None,
     )
+
+
+def rating(line: Part | SwitchLine | JackLine) -> Rating | None:
+    """What the drawing says the contacts may break, ``None`` where it says nothing."""
+    if line.voltage is None and line.current is None:
+        return None
+    return Rating(line.voltage, line.voltage_is_ac, line.current)
 
 
 def _is_turned(part: Part) -> bool:
@@ -61,7 +70,10 @@ def _is_turned(part: Part) -> bool:
 
 
 def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding:
-    """A winding with its halves; each has its share of the resistance by voltage."""
+    """A winding with its halves; each has its share of the resistance by voltage.
+
+    The emf of a branch is positive at ``a``: with the dot at lead 2 the ends change places.
+    """
     name = f"{owner}.{line.name}"
     ends = winding_leads(line)
     leads = tuple((end, net(f"{name}.{end}")) for end in ends)
@@ -74,11 +86,13 @@ def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding
         share = float((part / total).m_as("")) if total.m else 1 / len(volts)
         ohms = None if line.resistance is None else line.resistance * share
         branch = name if len(ends) == 2 else f"{name}.{a}-{b}"
-        branches.append(Branch(branch, "winding", net_a, net_b, name, line.span, part, ohms))
+        nets = (net_b, net_a) if line.dot == "2" else (net_a, net_b)
+        branches.append(Branch(branch, "winding", *nets, name, line.span, part, ohms))
     halves = tuple(branches)
     return Winding(
-        name, line.primary, total, line.current, line.resistance, leads, halves, line.span
-    )
+        name, line.primary, total, line.current, line.resistance, leads, halves, line.span,
+        line.dot, line.insulation,
+    )  # fmt: skip
 
 
 def transformer(
@@ -127,6 +141,8 @@ def output(line: OutputLine, net: Callable[[str], str]) -> OutputTransformer:
         tuple(branches),
         leads,
         line.span,
+        line.current,
+        line.gapped,
     )
 
 
@@ -134,7 +150,9 @@ def _coil(
     line: OutputLine, a: str, b: str, nets: Mapping[str, str], ohms: Quantity | None
 ) -> Branch:
     name = f"{line.name}.{a}-{b}"
-    return Branch(name, "winding", nets[a], nets[b], line.name, line.span, None, ohms)
+    turned = ("p2" if a != "s1" else "s2") in line.dots
+    first, last = (nets[b], nets[a]) if turned else (nets[a], nets[b])
+    return Branch(name, "winding", first, last, line.name, line.span, None, ohms)
 
 
 def pot(line: PotLine, net: Callable[[str], str]) -> Iterator[Branch]:
@@ -156,13 +174,23 @@ def switch(line: SwitchLine, net: Callable[[str], str]) -> Iterator[Branch]:
             name = f"{line.name}.{pole}common-{position}"
             far = net(f"{line.name}.{pole}{position}")
             closed = line.at == position
-            yield Branch(name, "contact", common, far, line.name, line.span, closed=closed)
+            yield Branch(
+                name, "contact", common, far, line.name, line.span,
+                closed=closed, rating=rating(line),
+            )  # fmt: skip
 
 
-def jack(line: JackLine, net: Callable[[str], str]) -> Branch:
-    """The contact that rests on the tip until a plug lifts it."""
+def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> Branch:
+    """The contact that rests on the tip until a plug lifts it.
+
+    Where the drawing does not say, a plug is in when its tip is among the nets ``in_use``.
+    """
     a, b = net(f"{line.name}.switch"), net(f"{line.name}.tip")
-    return Branch(f"{line.name}.switch-tip", "jack-contact", a, b, line.name, line.span)
+    plugged = b in in_use if line.plugged is None else line.plugged
+    return Branch(
+        f"{line.name}.switch-tip", "jack-contact", a, b, line.name, line.span,
+        closed=not plugged, rating=rating(line),
+    )  # fmt: skip
 
 
 def signal(line: SignalLine, net: Callable[[str], str]) -> Branch:

@@ -35,6 +35,7 @@ _SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "f2": ("h2",),
     "ct": ("tap",),
     "common": ("c", "com"),
+    "shield": ("shell",),
 }
 _IDLE = ("nc", "ic", "jumper")
 

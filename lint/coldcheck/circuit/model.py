@@ -27,6 +27,15 @@ LANDMARKS = ("gnd", "chassis", "earth", "line", "neutral")
 
 
 @dataclass(frozen=True, slots=True)
+class Rating:
+    """What the contacts of a switch or jack may break; ``ac_only``: the voltage is for AC."""
+
+    voltage: Quantity | None
+    ac_only: bool
+    current: Quantity | None
+
+
+@dataclass(frozen=True, slots=True)
 class Branch:
     """Anything with two ends.
 
@@ -34,7 +43,8 @@ class Branch:
         resistor capacitor inductor diode zener led fuse switch thermistor lamp speaker jack
         source heater winding pot contact (a pole of a declared switch) jack-contact signal.
     a, b
-        Nets. A diode conducts from ``a`` to ``b``; a source is positive at ``a``;
+        Nets. A diode conducts from ``a`` to ``b``; a source is positive at ``a``; a winding has
+        its polarity dot at ``a``, or towards ``a`` where it is part of a tapped one;
         ``plus`` is the net on the + side of a polarised capacitor, else ``None``.
     owner
         The declared part it belongs to: ``R1``, ``T1.ht`` for a winding half, ``P1``, ``V5``.
@@ -43,6 +53,8 @@ class Branch:
         ``None`` if unknown. ``resistance`` is the series resistance of inductors and windings.
     closed
         For switches, contacts and jack contacts: the operating state.
+    rating
+        For switches, contacts and jacks, where the drawing gives one.
     """
 
     name: str
@@ -56,6 +68,7 @@ class Branch:
     plus: str | None = None
     closed: bool = True
     part: Part | None = None
+    rating: Rating | None = None
 
     def other(self, net: str) -> str:
         """The net at the far end from ``net``."""
@@ -66,7 +79,8 @@ class Branch:
 class Winding:
     """One winding of a mains transformer; ``branches`` are its halves in order of the leads.
 
-    ``current`` is the rating. ``volts`` is the whole winding, end to end, rms.
+    ``current`` is the rating. ``volts`` is the whole winding, end to end, rms. ``dot`` is the
+    lead with the polarity dot, ``insulation`` what the winding stands against the core.
     """
 
     name: str
@@ -77,6 +91,8 @@ class Winding:
     leads: tuple[tuple[str, str], ...]
     branches: tuple[Branch, ...]
     span: Span
+    dot: str = "1"
+    insulation: Quantity | None = None
 
     @property
     def nets(self) -> tuple[str, ...]:
@@ -106,7 +122,11 @@ class Transformer:
 
 @dataclass(frozen=True, slots=True)
 class OutputTransformer:
-    """An output transformer: ``branches`` are (turns ratio to the whole primary, branch)."""
+    """An output transformer: ``branches`` are (turns ratio to the whole primary, branch).
+
+    ``current`` is the rated DC of the primary; ``gapped`` whether the core has an air gap for
+    it, ``None`` where the drawing does not say.
+    """
 
     name: str
     primary: Quantity
@@ -115,6 +135,8 @@ class OutputTransformer:
     branches: tuple[tuple[float, Branch], ...]
     leads: tuple[tuple[str, str], ...]
     span: Span
+    current: Quantity | None = None
+    gapped: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ class Kind:
     plus: bool = False
     arrow: bool = False
     typed: bool = False
+    insulated: bool = False
 
 
 _RATING = {"volt": "voltage", "ampere": "current", "watt": "power", "percent": "tolerance"}
@@ -34,7 +35,7 @@ _LIST = (
     Kind("capacitor", "a capacitor", "farad", True,
          {**_V_A, "percent": "tolerance", "ohm": "resistance"}, plus=True),
     Kind("inductor", "an inductor", "henry", True,
-         {**_V_A, "percent": "tolerance", "ohm": "resistance"}),
+         {**_V_A, "percent": "tolerance", "ohm": "resistance"}, insulated=True),
     Kind("diode", "a diode", fields={**_V_A, "watt": "power"}, arrow=True, typed=True),
     Kind("led", "a light-emitting diode", "volt", fields={"ampere": "current", "watt": "power"},
          arrow=True, typed=True),
@@ -45,7 +46,7 @@ _LIST = (
     Kind("thermistor", "a thermistor", "ohm", True, {**_RATING, "ohm": "resistance"}),
     Kind("lamp", "a lamp", fields=_BULB),
     Kind("speaker", "a speaker", "ohm", True, {"watt": "power"}),
-    Kind("jack", "a jack"),
+    Kind("jack", "a jack", fields=_V_A),
     Kind("source", "a DC source", "volt", True,
          {"ampere": "current", "ohm": "resistance"}, plus=True),
     Kind("heater", "a heater", fields=_V_A),
@@ -66,17 +67,27 @@ KIND_WORDS = {
     "bulb": "lamp", "neon": "lamp", "loudspeaker": "speaker",
 }  # fmt: skip
 SAFETY_CLASSES = ("X1", "X2", "Y1", "Y2")
+"""The classes of IEC 60384-14 in use; a part marked for both (X1/Y2) is its Y class."""
 DIODE_STUFF = ("silicon", "selenium", "germanium", "schottky", "copper-oxide")
 WORDS = frozenset(
 (
         "film", "carbon", "metal", "oxide", "composition", "wirewound", "ceramic", "mica", "paper",
         "polyester", "polypropylene", "polystyrene", "electrolytic", "tantalum", "oil",
         "non-polar", "bipolar", "slow", "fast", "anti-surge", "time-delay", "open", "closed",
-        "standby", "power", "mains", "signal", "bleeder", "gas", "iron", "air",
+        "standby", "insulation", "power", "mains", "signal", "bleeder", "gas", "iron", "air",
         *DIODE_STUFF,
     )
 )  # fmt: skip
 _BY_UNIT = {"ohm": "resistor", "farad": "capacitor", "henry": "inductor", "volt": "source"}
+
+
+def safety_class(word: str) -> str | None:
+    """Return the class a word names: ``Y2`` of ``y2`` and of ``X1/Y2``, else ``None``.
+
+    A capacitor fit for the place to the chassis is fit across the mains as well.
+    """
+    match = re.fullmatch(r"(?:(X[12])/?)?(Y[12])|(X[12])", word.upper())
+    return (match[2] or match[3]) if match else None
 
 
 def letters(name: str) -> str:

@@ -78,6 +78,8 @@ class Part:
         ``"right"`` or ``"left"``: direction of conduction of a diode.
     unknown
         Names of the fields written as ``?`` (today only ``"value"``).
+    insulation
+        What the winding of a choke stands against its core.
     """
 
     name: str
@@ -97,6 +99,7 @@ class Part:
     arrow: str | None = None
     unknown: frozenset[str] = frozenset()
     words: tuple[str, ...] = ()
+    insulation: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +138,8 @@ class WindingLine:
 
     ``voltages`` has one entry, or two where the halves were written apart (``250 V ct 250 V``);
     ``tapped`` says that there is a ``ct`` lead. ``6.3 V ct`` is 6.3 V overall, ``tapped``, one
-    entry.
+    entry. ``dot`` is the lead with the polarity dot, ``"1"`` or ``"2"``; ``insulation`` what the
+    winding stands against the core and the other windings.
     """
 
     name: str
@@ -145,6 +149,8 @@ class WindingLine:
     current: Quantity | None
     resistance: Quantity | None
     span: Span
+    dot: str = "1"
+    insulation: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +178,9 @@ class OutputLine:
     """``output T2 5k [ct] [ul 40 %] : 8 ohm [210 ohm] [12 H]``; leads p1 [ct] [u1 u2] p2 s1 s2.
 
     ``tap`` is the ultra-linear tap as a fraction of a half primary, counted from ``ct``.
+    ``dots`` are the leads with the polarity dot: that of the primary, that of the secondary.
+    ``current`` is the rated DC of the primary, ``gapped`` whether the core has an air gap for it
+    (``None``: not said).
     """
 
     name: str
@@ -182,6 +191,9 @@ class OutputLine:
     tapped: bool
     tap: float | None
     span: Span
+    dots: tuple[str, ...] = ("p1", "s1")
+    current: Quantity | None = None
+    gapped: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,21 +212,32 @@ class SwitchLine:
     """``switch S1 spdt at 1``; leads common 1 2, or a.common a.1 a.2 b.common b.1 b.2.
 
     ``layout`` is spst, spdt, dpst or dpdt; ``at`` the operating position (1 or 2; spst and
-    dpst: 1 is closed, 2 is open).
+    dpst: 1 is closed, 2 is open). ``voltage`` and ``current`` are the rating of its contacts,
+    ``voltage_is_ac`` says that the voltage was written ``Vac``.
     """
 
     name: str
     layout: str
     at: int
     span: Span
+    voltage: Quantity | None = None
+    voltage_is_ac: bool = False
+    current: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class JackLine:
-    """``jack J1``; leads tip, sleeve, ring, switch (the contact the plug lifts from tip)."""
+    """``jack J1``; leads tip, sleeve, ring, switch (the contact the plug lifts from tip).
+
+    ``plugged``: whether a plug is in, in operation; ``None``: as what hangs on the tip says.
+    """
 
     name: str
     span: Span
+    voltage: Quantity | None = None
+    voltage_is_ac: bool = False
+    current: Quantity | None = None
+    plugged: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

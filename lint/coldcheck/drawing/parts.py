@@ -114,6 +114,8 @@ class PartReader:
         """Read the field that begins at ``tokens[index]``; return the index after it."""
         token = tokens[index]
         text = str(token)
+        if text.lower() == "insulation":
+            return self._insulation(got, tokens, index)
         if token.type == "NUMBER" or looks_like_code(text):
             stop = _value_stop(tokens, index)
             self._value(got, tokens[index:stop])
@@ -121,11 +123,36 @@ class PartReader:
         self._word(got, token, text)
         return index + 1
 
+    def _insulation(self, got: _Fields, tokens: Sequence[Token], index: int) -> int:
+        """Read ``insulation 500 V``: what the winding stands against its core."""
+        token, start = tokens[index], index + 1
+        if got.kind is None or not got.kind.insulated:
+            self._add("drawing.syntax", token, token, '"insulation"',
+                      "insulation only of a choke, or of a winding of a transformer")  # fmt: skip
+        if start >= len(tokens) or tokens[start].type != "NUMBER":
+            expected = "a voltage after it: insulation 500 V"
+            self._add("drawing.bad-value", token, token, '"insulation" alone', expected)
+            return start
+        stop = _value_stop(tokens, start)
+        text = " ".join(tokens[start:stop])
+        try:
+            amount = parse_amount(text, None)
+        except BadValue as bad:
+            self._add(bad.rule, tokens[start], tokens[stop - 1], bad.found, bad.expected, bad.hint)
+            return stop
+        if amount.unit != "volt" or amount.number <= 0:
+            self._add("drawing.wrong-unit", tokens[start], tokens[stop - 1], f'"{text}"',
+                      QUANTITIES["volt"])  # fmt: skip
+        else:
+            self._set(got, "insulation", amount.quantity, token, tokens[stop - 1])
+        return stop
+
     def _word(self, got: _Fields, token: Token, text: str) -> None:
         word = text.lower()
         typed = got.kind is not None and got.kind.typed
-        if text.upper() in kinds.SAFETY_CLASSES:
-            self._set(got, "safety_class", text.upper(), token, token)
+        safe = kinds.safety_class(text)
+        if safe is not None:
+            self._set(got, "safety_class", safe, token, token)
         elif word in kinds.KIND_WORDS or word in kinds.WORDS:
             if typed and word in kinds.DIODE_STUFF:
                 got.values.setdefault("type", word)
@@ -136,6 +163,8 @@ class PartReader:
         elif not re.fullmatch(r"[A-Za-z][A-Za-z-]{2,}", text) or kinds.nearest_word(text):
             near = kinds.nearest_word(text)
             hint = f'did you mean "{near}"?' if near else slip(text) or unit_hint(text)
+            if re.fullmatch(r"[XY]\d", text.upper()):
+                hint = f"the classes in use are {', '.join(kinds.SAFETY_CLASSES)}"
             if not hint and not text.isascii():
                 hint = "names and words are made of the letters A to Z, digits and _"
             self._add("drawing.bad-value", token, token, f'"{text}"', "a value or a word", hint)
@@ -286,7 +315,7 @@ def _value_stop(tokens: Sequence[Token], index: int) -> int:
 
 def _word_of_its_own(word: str) -> bool:
     word = word.lower()
-    known = word in kinds.KIND_WORDS or word in kinds.WORDS or word.upper() in kinds.SAFETY_CLASSES
+    known = word in kinds.KIND_WORDS or word in kinds.WORDS or kinds.safety_class(word) is not None
     return known or looks_like_code(word) or _TYPE.fullmatch(word) is not None
 
 

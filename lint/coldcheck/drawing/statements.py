@@ -10,7 +10,15 @@ from lark import Token, Tree
 
 from coldcheck.drawing import model
 from coldcheck.drawing.amounts import AmountReader, Refused, quantity_of
-from coldcheck.drawing.trees import amounts_of, as_token, as_tree, first_of, sub_of, tokens_of
+from coldcheck.drawing.trees import (
+    amounts_of,
+    as_token,
+    as_tree,
+    first_of,
+    sub_of,
+    subs_of,
+    tokens_of,
+)
 from coldcheck.drawing.values import Amount, BadValue, parse_amount
 from coldcheck.drawing.wires import WireReader
 
@@ -78,12 +86,35 @@ class StatementReader(AmountReader):
         return model.WindingLine(
             str(name), primary, tuple(voltages), tapped,
             quantity_of(got, "current"), quantity_of(got, "resistance"), self.line.whole(),
+            self._dots(tree, ("1", "2"))[0], self._insulation(tree),
         )  # fmt: skip
+
+    def _dots(self, tree: Tree[Token], *coils: tuple[str, str]) -> tuple[str, ...]:
+        """Return the end with the dot of each coil, given by its two ends; usually the first."""
+        leads = [first_of(polarity, "LEAD") for polarity in subs_of(tree, "polarity")]
+        ends = [end for coil in coils for end in coil]
+        for lead in leads:
+            if str(lead) not in ends:
+                self.refuse(lead, f"an end of a winding: {', '.join(ends[:-1])} or {ends[-1]}")
+        said = [[lead for lead in leads if str(lead) in coil] for coil in coils]
+        for found in said:
+            if len(found) > 1:
+                self.refuse(found[1], "one dot to a winding")
+        return tuple(str(f[0]) if f else coil[0] for f, coil in zip(said, coils, strict=True))
+
+    def _insulation(self, tree: Tree[Token]) -> Quantity | None:
+        found = subs_of(tree, "withstand")
+        if len(found) > 1:
+            self.refuse(found[1], "one insulation to a winding")
+        if not found:
+            return None
+        return self.amount(amounts_of(found[0])[0], "volt", None, positive=True).quantity
 
     def _tap_order(self, rest: Sequence[Token | Tree[Token]]) -> bool:
         """Check ``V [ct [V]]``: a ct follows the first voltage and parts the two."""
         taps = [i for i, node in enumerate(rest) if isinstance(node, Token)]
-        volts = [i for i, node in enumerate(rest) if isinstance(node, Tree) and self._is_volt(node)]
+        amounts = [i for i, n in enumerate(rest) if isinstance(n, Tree) and n.data == "amount"]
+        volts = [i for i in amounts if self._is_volt(as_tree(rest[i]))]
         if len(taps) > 1:
             self.refuse(as_token(rest[taps[1]]), "one ct (centre tap) to a winding")
         if taps and (not volts or taps[0] < volts[0]):
@@ -116,7 +147,9 @@ class StatementReader(AmountReader):
     def _output(self, tree: Tree[Token]) -> model.OutputLine:
         first, *others = amounts_of(tree)
         primary = self.amount(first, "ohm", "ohm", positive=True).quantity
-        slots = {"ohm": ["secondary", "resistance"], "henry": ["inductance"]}
+        slots = {
+            "ohm": ["secondary", "resistance"], "henry": ["inductance"], "ampere": ["current"],
+        }  # fmt: skip
         got = self.roles(others, slots, tree, first_default="ohm")
         tapped = any(t.type == "CT" for t in tokens_of(tree))
         tap = self.sub_share(tree, "tap", None, below=1.0)
@@ -127,7 +160,16 @@ class StatementReader(AmountReader):
             str(first_of(tree, "NAME")), primary, self.needed(got, "secondary", "ohm", tree),
             quantity_of(got, "resistance"), quantity_of(got, "inductance"), tapped, tap,
             self.line.whole(),
+            self._dots(tree, ("p1", "p2"), ("s1", "s2")),
+            quantity_of(got, "current"), self._either(tree, "GAPPED", "UNGAPPED"),
         )  # fmt: skip
+
+    def _either(self, tree: Tree[Token], yes: str, no: str) -> bool | None:
+        """Return which of two words a line has; both, or one twice, is a problem."""
+        said = [t for t in tokens_of(tree) if t.type in (yes, no)]
+        if len(said) > 1:
+            self.refuse(said[1], f"{yes.lower()} or {no.lower()}, once")
+        return said[0].type == yes if said else None
 
     def _pot(self, tree: Tree[Token]) -> model.PotLine:
         unknown = [t for t in amounts_of(tree) if str(t.children[0]) == "?"]
@@ -144,15 +186,26 @@ class StatementReader(AmountReader):
         layout = first_of(tree, "LAYOUT")
         if str(layout) not in _LAYOUTS:
             self.refuse(layout, "spst, spdt, dpst or dpdt")
-        at = next((t for t in tokens_of(tree) if t.type == "NUMBER"), None)
+        position = sub_of(tree, "position")
+        at = first_of(position, "NUMBER") if position is not None else None
         if at is not None and str(at) not in ("1", "2"):
             self.refuse(at, "position 1 or 2")
         return model.SwitchLine(
-            str(first_of(tree, "NAME")), str(layout), int(at or "1"), self.line.whole()
-        )
+            str(first_of(tree, "NAME")), str(layout), int(at or "1"), self.line.whole(),
+            *self._contacts(tree),
+        )  # fmt: skip
 
     def _jack(self, tree: Tree[Token]) -> model.JackLine:
-        return model.JackLine(str(first_of(tree, "NAME")), self.line.whole())
+        plugged = self._either(tree, "PLUGGED", "UNPLUGGED")
+        name = str(first_of(tree, "NAME"))
+        return model.JackLine(name, self.line.whole(), *self._contacts(tree), plugged)
+
+    def _contacts(self, tree: Tree[Token]) -> tuple[Quantity | None, bool, Quantity | None]:
+        """Return the rating of contacts: voltage, whether it is AC only, current."""
+        slots = {"volt": ["voltage"], "ampere": ["current"]}
+        got = self.roles(amounts_of(tree), slots, tree)
+        ac = "voltage" in got and got["voltage"].ac
+        return quantity_of(got, "voltage"), ac, quantity_of(got, "current")
 
     def _signal(self, tree: Tree[Token]) -> model.SignalLine:
         point = self._wires.point(first_of(tree, "POINT"))

@@ -28,6 +28,7 @@ _WORDS = {
     "NAME": "a name",
     "PART": "the part's name, such as R1",
     "LAYOUT": "spst, spdt, dpst or dpdt",
+    "LEAD": "the lead with the dot",
     "TYPE": "a type",
     "RULE": "the name of a rule, such as tube.idle-dissipation",
     "NUMBER": "a value",

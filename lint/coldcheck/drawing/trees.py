@@ -16,9 +16,14 @@ def first_of(tree: Tree[Token], kind: str) -> Token:
 
 
 def sub_of(tree: Tree[Token], name: str) -> Tree[Token] | None:
-    """Return the subtree of a rule, or ``None``."""
+    """Return the first subtree of a rule, or ``None``."""
+    return next(iter(subs_of(tree, name)), None)
+
+
+def subs_of(tree: Tree[Token], name: str) -> list[Tree[Token]]:
+    """Return the subtrees of a rule."""
     trees = (child for child in tree.children if isinstance(child, Tree))
-    return next((child for child in trees if child.data == name), None)
+    return [child for child in trees if child.data == name]
 
 
 def amounts_of(tree: Tree[Token]) -> list[Tree[Token]]:
