@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from coldcheck.solve import response as response_module
 from coldcheck.solve.means import DenseMeans, SparseMeans
 from coldcheck.solve.network import Network
-from coldcheck.solve import response as response_module
 from coldcheck.solve.response import (
     DenseHarmonics,
     SparseHarmonics,

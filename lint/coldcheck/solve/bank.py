@@ -49,6 +49,20 @@ class ValveBank:
         """(section, electrode) for each row."""
         return [(v.section.name, e) for v in self.valves for e in v.law.electrodes]
 
+    def slopes_from(self, names: Sequence[tuple[str, str]], slopes: Any) -> Any:
+        """Another bank's sparse slopes, its rows called ``names``, as this bank's (q, q).
+
+        ``None`` where this bank has tubes that the other lacks.
+        """
+        places = {name: k for k, name in enumerate(self.names())}
+        if not places.keys() <= set(names):
+            return None
+        at = np.array([places.get(name, -1) for name in names], dtype=int)
+        known = slopes.tocoo()
+        rows, columns = at[known.row], at[known.col]
+        kept = (rows >= 0) & (columns >= 0)
+        return self._matrix(rows[kept], columns[kept], known.data[kept])
+
     def linear(self, volts: Array) -> tuple[Array, Any]:
         """Currents (q,) and the block-diagonal slopes (q, q), siemens, at volts (q,)."""
         amps, slopes = self.over_cycle(volts[:, None])

@@ -22,13 +22,15 @@ class Start:
     """Where to begin: means (m,), port variables (p, N), and what the tubes do about the mean.
 
     ``rest`` (q, N) are the tubes' currents less those at the mean voltages, ``swing`` (q, N)
-    their voltages less the mean.
+    their voltages less the mean. ``slopes`` (q, q), siemens, are those to linearise with where
+    factors for them exist already; ``None`` for the tubes' own.
     """
 
     mean: Array
     wave: Array
     rest: Array
     swing: Array
+    slopes: Any = None
 
     def correction(self, slopes: Any) -> Array:
         """The currents (q, N) that the given slopes (q, q) do not explain, amperes."""
@@ -46,6 +48,7 @@ class LabelledStart:
     wave: dict[tuple[str, str], Array]
     tubes: dict[tuple[str, str], tuple[Array, Array]]
     unknowns: Array
+    slopes: Any = None
 
 
 @dataclass(slots=True)

@@ -76,6 +76,7 @@ class Cycle:
         for row, volts in network.hum:
             self.hum[row] += volts
         self.linear = mean_matrix(network)
+        self.loaded: Any = None
         self.curves: dict[Curve, list[int]] = {}
         for k, port in enumerate(ports):
             self.curves.setdefault(port.curve, []).append(k)
@@ -93,6 +94,7 @@ class Cycle:
 
     def impedance(self, slopes: Any) -> Array:
         """Load the tubes' AC slopes; the impedance the ports see, by lag: (p, p, N) ohms."""
+        self.loaded = slopes
         if self.response is None:
             return np.zeros((len(self.ports), len(self.ports), self.n))
         self._load(slopes)
@@ -136,11 +138,12 @@ class Cycle:
     def _passes(self, begin: Start) -> Steady:
         """Newton on ports and means, then the tubes' correction, until the currents balance."""
         mean, wave = begin.mean, begin.wave
-        _, slopes = self.bank.linear(self.valve_at.T @ mean)
+        held = begin.slopes is not None  # another state's, already factored
+        slopes = begin.slopes if held else self.bank.linear(self.valve_at.T @ mean)[1]
         correction = begin.correction(slopes)
         steps, mixer, history = 0, Mixer(), [np.inf]
         for turn in range(MAX_PASSES):
-            if turn < SETTLING:  # later the slopes stay, so that the mixing sees one function
+            if turn < (1 if held else SETTLING):  # later they stay: the mixing sees one function
                 kernel = self.impedance(slopes)
             open_ac = self.port_at.T @ self.ac_of(np.zeros_like(wave), correction)
             goal = STEP_TOLERANCES[min(turn, len(STEP_TOLERANCES) - 1)]
@@ -155,7 +158,7 @@ class Cycle:
             stalled = min(history[-PATIENCE:]) > 0.5 * min(history[:-PATIENCE], default=np.inf)
             if stalled or not residual < RUNAWAY * min(history[1:]):
                 break
-            if turn + 1 < SETTLING:
+            if turn + 1 < SETTLING and not held:
                 slopes = seen
                 correction = answer.start.correction(slopes)
             else:
@@ -168,7 +171,8 @@ class Cycle:
         waves = dict(zip(self._port_names(), start.wave, strict=True))
         tubes = zip(self.bank.names(), start.rest, start.swing, strict=True)
         known = {name: (rest, swing) for name, rest, swing in tubes}
-        return LabelledStart(start.mean, waves, known, answer.unknowns)
+        slopes = self.loaded if self.bank.sparse else None
+        return LabelledStart(start.mean, waves, known, answer.unknowns, slopes)
 
     def adapt(self, labelled: LabelledStart) -> Start:
         """A start for this state: what both states have, and nothing for the rest."""
@@ -182,6 +186,8 @@ class Cycle:
             if name in labelled.tubes:
                 rest, swing = labelled.tubes[name]
                 start.rest[k], start.swing[k] = resampled(rest, self.n), resampled(swing, self.n)
+        if labelled.slopes is not None:
+            start.slopes = self.bank.slopes_from(list(labelled.tubes), labelled.slopes)
         return start
 
     def _port_names(self) -> list[tuple[str, str]]:
