@@ -49,7 +49,7 @@ def parser() -> Parser:
     )
     top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for add in (_add_review, _add_trace, _add_tubes, _add_why):
+    for add in (_add_review, _add_trace, _add_tubes, _add_why, _add_drill):
         add(commands)
     return top
 
@@ -95,6 +95,33 @@ def _add_tubes(commands: argparse._SubParsersAction[Parser]) -> None:
 def _add_why(commands: argparse._SubParsersAction[Parser]) -> None:
     command = _command(commands, "why", "what a rule looks for, why, and where that comes from")
     command.add_argument("rule", nargs="?", metavar="RULE", help="one rule: heater.no-reference")
+
+
+def _add_drill(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(commands, "drill", "teaching: spot the mistake, then see it explained")
+    command.add_argument(
+        "--seed", type=int, metavar="N", help="the same drawings for everyone who gives this number"
+    )
+    command.add_argument(
+        "--count", type=int, default=5, metavar="N", help="how many drawings (default 5)"
+    )
+    command.add_argument(
+        "--source",
+        choices=("pairs", "samples"),
+        action="append",
+        help="small drawings, or whole samples with a mistake planted (default both)",
+    )
+    command.add_argument(
+        "--family",
+        action="append",
+        default=[],
+        metavar="FAMILY",
+        help="only mistakes of this family of rules: heater, supply, grid ...",
+    )
+    command.add_argument(
+        "--list", action="store_true", help="print the drawings and the choices, without answers"
+    )
+    command.add_argument("--key", metavar="FILE", help="write the answers there")
 
 
 def _command(commands: argparse._SubParsersAction[Parser], name: str, does: str) -> Parser:

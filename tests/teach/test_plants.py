@@ -1,0 +1,65 @@
+"""Every kind of mistake is planted somewhere, can be read, and says what it did."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from coldcheck.drawing import parse_drawing
+from coldcheck.rules.engine import review_drawing
+from coldcheck.teach.clean import Clean
+from coldcheck.teach.plant import Planted
+from coldcheck.teach.plants import KINDS, plants
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+NAMES = ("harbour-light", "breakwater", "galley", "ballast")
+WHERE = {
+    "heater reference left out": ("T1.warm",),
+    "k lost": ("R1", "R8", "R9", "R3", "R6", "R4", "R5"),
+    "grid return left out": ("R5", "R6"),
+    "bleeder left out": ("R9",),
+    "electrolytic turned round": ("C1", "C2", "C3", "C9", "C7"),
+    "speaker left out": ("LS1",),
+}
+"""What a reader of harbour-light.tube finds with a pencil. R5 and R6 are the one return of V2's grid,
+R9 the lower half of the only divider across the supply. C5 holds 1.4 V: below REVERSED_FROM."""
+
+
+def prepared(name: str) -> Clean:
+    text = (SAMPLES / f"{name}.tube").read_text(encoding="utf-8")
+    return Clean.of(name, text, review_drawing(parse_drawing(text, name)))
+
+
+@pytest.fixture(scope="module")
+def exhibits() -> list[object]:
+    return [e for name in NAMES for e in plants(prepared(name))]
+
+
+def test_every_kind_applies_somewhere(exhibits) -> None:  # type: ignore[no-untyped-def]
+    assert {e.kind for e in exhibits} == set(KINDS)
+    assert len(exhibits) > 150
+
+
+def test_every_plant_can_be_read_and_differs(exhibits) -> None:  # type: ignore[no-untyped-def]
+    for exhibit in exhibits:
+        text = exhibit.plant.text
+        assert parse_drawing(text).problems == (), exhibit.name
+        assert text != (SAMPLES / f"{exhibit.sample}.tube").read_text(encoding="utf-8")
+        assert exhibit.plant.at
+        assert exhibit.plant.rules
+        assert exhibit.plant.what
+
+
+@pytest.mark.parametrize("kind", WHERE)
+def test_where_a_kind_applies_in_one_sample(clean: Clean, kind: str) -> None:
+    assert {e.plant.at[0] for e in plants(clean, (kind,))} == set(WHERE[kind])
+
+
+def test_what_counts_as_found() -> None:
+    plant = Planted(("R1",), "", "", ("resistor.over-power",), ("V1",))
+    assert plant.found_by("resistor.over-power", ("R1",))
+    assert plant.found_by("resistor.over-power", ("V1.plate",))
+    assert not plant.found_by("resistor.over-power", ("R2",))
+    assert not plant.found_by("grid.no-return", ("R1",))
+    assert Planted(("R1",), "", "", ("*",)).found_by("grid.no-return", ("R1",))
