@@ -36,6 +36,16 @@ def print_finding(console: Console, review: Review, finding: Finding) -> None:
         entries(console, [("hint", clean(finding.remedy))], _INDENT, _LABEL)
 
 
+def print_edge(console: Console, finding: Finding) -> None:
+    """Print one line for a finding of which only the edge of a range is beyond the limit."""
+    if console.is_terminal:
+        state = "" if finding.state in ("", "drawing") else f" ({clean(finding.state)})"
+        text = f"{clean(finding.message)}{state}  [{finding.rule}]"
+        entries(console, [(f"line {finding.span.line}", text)], 2, 10)
+    else:
+        say(console, gnu_line(finding))
+
+
 def gnu_line(finding: Finding) -> str:
     """``file:line.column: level: message [rule]`` on one physical line (GNU coding standards)."""
     span = finding.span
