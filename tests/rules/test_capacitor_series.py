@@ -48,6 +48,32 @@ def test_without_a_working_voltage_it_is_not_judged(review: Callable[[str], Revi
 def test_the_resistor_proposed(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:
-    # (2 * 350 - 600) / 0.5 mA = 200 kohm (formula found): the nearest E12 value is 220 kohm.
+    # (2 * 350 - 600) / 0.5 mA = 200 kohm (RAT-09, formula found): the E12 value below is 180 kohm.
     found = only(review(pair("350 V", volts=600)), "capacitor.series-unbalanced")
-    assert "220 kohm" in found.remedy
+    assert "180 kohm" in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("ohms", "level"), [("180k", None), ("220k", "advice"), ("390k", "advice"), ("470k", "notice")]
+)
+def test_balancing_resistors_against_the_leakage(
+    ohms: str, level: str | None, review: Callable[[str], Review]
+) -> None:
+    # RAT-09: (2 * 350 - 600) / 0.48 mA = 208 kohm with 12 uA for each of 40 uF (0.5 mA: 200 kohm).
+    more = f"B1 --[R1 {ohms} 2 W]-- MID --[R2 {ohms} 2 W]-- gnd\n"
+    looked = review(pair("350 V", more, volts=600))
+    found = [f for f in looked.findings if f.rule == "capacitor.balancing-too-high"]
+    assert [f.level for f in found] == ([level] if level else [])
+    for f in found:
+        assert f.at[1:] == ("C1", "C2")
+        assert f.evidence["limit_ohm"] == pytest.approx(100 / 0.48e-3, rel=1e-3)
+        value = float(ohms[:-1]) * 1e3
+        # All of the leakage through one resistor: half the whole and half of I R.
+        assert f.evidence["share_v"] == pytest.approx(300 + 0.48e-3 * value / 2, rel=1e-3)
+        assert "180 kohm" in f.remedy
+
+
+def test_balancing_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    found = only(sample("capacitor.balancing-too-high", "wrong"), "capacitor.balancing-too-high")
+    assert (found.level, found.certainty) == ("notice", "possible")
+    assert found.excess == pytest.approx(1e6 / (100 / 0.48e-3), rel=2e-3)

@@ -100,3 +100,50 @@ def test_the_cold_state_counts_for_the_voltage(
     assert found.evidence["peak_v"] == pytest.approx(350 * 330 / 430, rel=1e-3)
     # With V1 pulled it is the same voltage, but a pulled tube counts only where all else is right.
     assert (found.state, found.also_in) == ("cold", ())
+
+
+@pytest.mark.parametrize(
+    ("volts", "size", "limit"),
+    [
+        # RAT-01 (found) up to 2 W; bigger bodies from memory.
+        (510, "2 W", 500),
+        (510, "3 W", 500),
+        (740, "5 W", None),
+        (760, "5 W", 750),
+        (990, "10 W", None),
+        (1010, "15 W", 1000),
+        (1010, "25 W", None),  # not judged without a written voltage
+        (1010, "25 W 900 V", 900),
+    ],
+)
+def test_bodies_up_to_fifteen_watts(
+    volts: int, size: str, limit: float | None, review: Callable[[str], Review]
+) -> None:
+    looked = review(bench(volts, f"R1 1M {size}"))
+    found = [
+        f for f in looked.findings if f.rule == "resistor.over-voltage" and f.level == "notice"
+    ]
+    assert [f.evidence["limit_v"] for f in found] == ([limit] if limit else [])
+    assert all("memory" in f.source for f in found if "W" in size and limit in (750, 1000))
+
+
+def test_the_pieces_proposed_share_voltage_and_power(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(bench(450, "R1 220k 0.5 W")), "resistor.over-voltage")
+    # 450 V across 220k in 1/2 W: two of 120k (E12 next to 110k) take 225 V and 0.42 W each.
+    assert "2 in series of 120 kohm" in found.remedy
+    assert "422 mW" in found.remedy
+
+
+def test_plate_load_case(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    found = only(sample("resistor.over-voltage/plate-load", "wrong"), "resistor.over-voltage")
+    # Row 112: more than 250 V across a quarter-watt body.
+    assert (found.at, found.evidence["limit_v"]) == (("R1",), 250.0)
+    assert 250 < found.evidence["peak_v"] < 420
+
+
+def test_dropping_resistor_case(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    found = only(sample("resistor.over-power/dropping", "wrong"), "resistor.over-power")
+    # 325 V over 15.6 kohm is 20.8 mA: 1.56 W in 3.6 kohm.
+    assert found.evidence["power_w"] == pytest.approx((325 / 15.6e3) ** 2 * 3.6e3, rel=1e-4)

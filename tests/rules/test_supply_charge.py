@@ -109,8 +109,9 @@ def test_a_floating_grid_does_not_hide_a_missing_bleeder(
     assert {"grid.no-return", "supply.no-bleeder"} <= {f.rule for f in looked.findings}
     found = only(looked, "supply.no-bleeder")
     assert (found.level, found.at[0], found.evidence["time_s"]) == ("danger", "C1", "never")
-    # 250 V is 354 V peak; the winding unloaded a little more.
-    assert 340 < found.evidence["voltage_v"] < 390
+    # 250 V is 354 V peak, 389 V with the mains 10 % high; the winding unloaded a little more.
+    assert 375 < found.evidence["voltage_v"] < 420
+    assert found.evidence["charged_in"] == "cold, mains 10 % high"
 
 
 def test_nor_behind_a_rectifier_that_is_cold_when_the_tubes_are(
@@ -119,7 +120,7 @@ def test_nor_behind_a_rectifier_that_is_cold_when_the_tubes_are(
     text = FLOATING.replace("V1 5Y3GT heater T1.fil", "V1 6X4 heater T1.warm")
     text = text.replace("V1:8 -- B1", "V1.cathode -- B1").replace("    winding fil 5 V 2 A\n", "")
     found = only(review(text), "supply.no-bleeder")
-    assert 340 < found.evidence["voltage_v"] < 390
+    assert 375 < found.evidence["voltage_v"] < 420
 
 
 # V2A's cathode follows V1A's plate, and V1A's grid floats: no state has both tubes and a number.

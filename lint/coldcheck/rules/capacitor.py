@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.rules.capacitor_margin import STOCK_V, little_margin, no_room_for_swing
+from coldcheck.rules.capacitor_output import undrained_output
 from coldcheck.rules.capacitor_polarity import capacitor_reversed
-from coldcheck.rules.capacitor_series import unbalanced_series
+from coldcheck.rules.capacitor_series import balancing_too_high, unbalanced_series
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import sockets_last, unsolved
 from coldcheck.rules.places import listed, si, volts
-from coldcheck.rules.ranges import across, certainty
+from coldcheck.rules.ranges import BARELY, across, certainty, possible, reach
 from coldcheck.solve.warmup import UNLOADED
 
 if TYPE_CHECKING:
@@ -21,9 +23,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch
     from coldcheck.rules.model import Case, Finding, Outcome
     from coldcheck.solve.solution import Solution, Wave
-
-STOCK_V = (6.3, 10, 16, 25, 35, 50, 63, 100, 160, 200, 250, 350, 400, 450, 500, 630, 1000, 1600)
-"""Working voltages one can buy (common practice)."""
 
 CLASS_VAC = {"X1": 250.0, "X2": 250.0, "Y1": 250.0, "Y2": 250.0}
 CLASS_SOURCE = "IEC 60384-14 (memory): taken as 250 V AC where none is written"
@@ -54,7 +53,8 @@ class _Rating:
         "part rated for AC, the rms of the AC more than that rating, or DC plus peak more than "
         "its crest. With a tube out of its socket it is advice. "
         "An electrolytic beyond its surge voltage (1.15 times up to 315 V, 1.10 times "
-        "above) is a caution: it can burst."
+        "above) is a caution: it can burst. Where only the usual spread of the parts reaches the "
+        "working voltage it is a possible advice."
     ),
     why=(
         "Until the tubes have warmed up nothing loads the supply, and with a silicon or directly "
@@ -90,11 +90,13 @@ def _over_voltage(case: Case, branch: Branch, rating: _Rating) -> Iterator[Findi
             continue
         factor = line_factor(case, solution)
         peak, rms = wave.peak * factor, wave.ac_rms * factor
-        excess, shown = peak / rating.peak, peak
+        excess, shown, limit = peak / rating.peak, peak, rating.peak
         if rating.rms is not None and rms / rating.rms > excess:
-            excess, shown = rms / rating.rms, rms
-        if excess > 1.0005:
-            yield _over(case, solution, branch, rating, wave, shown, excess)
+            excess, shown, limit = rms / rating.rms, rms, rating.rms
+        most = reach(solution, (branch.a, branch.b), shown, limit, edge=limit == rating.peak)
+        if most is not None:
+            finding = _over(case, solution, branch, rating, wave, shown, excess)
+            yield finding if excess > BARELY else possible(finding, most)
 
 
 def _over(
@@ -214,4 +216,12 @@ def _worst_peak(case: Case, branch: Branch) -> float:
     return max((w.peak * line_factor(case, s) for s, w in waves if w is not None), default=0.0)
 
 
-RULES: tuple[Rule, ...] = (capacitor_reversed, capacitor_over_voltage, unbalanced_series)
+RULES: tuple[Rule, ...] = (
+    capacitor_reversed,
+    capacitor_over_voltage,
+    little_margin,
+    no_room_for_swing,
+    unbalanced_series,
+    balancing_too_high,
+    undrained_output,
+)

@@ -15,39 +15,25 @@ from coldcheck.rules.galvanic import (
     upstream,
 )
 from coldcheck.rules.mains_capacitors import capacitor_stays_charged, capacitor_to_chassis
+from coldcheck.rules.mains_fuse import (
+    fitting_fuse,
+    fuse_too_large,
+    fuses_in,
+    rated_amps,
+    switch_ahead_of_fuse,
+)
+from coldcheck.rules.mains_switch import polarity_switch
 from coldcheck.rules.mains_touch import live_chassis, live_common
 from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.places import listed, si, unsolved_reason
+from coldcheck.rules.places import listed
 from coldcheck.solve.solution import Wave
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch
     from coldcheck.rules.model import Case, Outcome
 
-FUSE_FACTOR = 3.0
-SMALLEST_A = 0.5
 NOT_DRAWN = "the mains side is not drawn"
-FUSES_A = (
-    0.1,
-    0.16,
-    0.2,
-    0.25,
-    0.315,
-    0.4,
-    0.5,
-    0.63,
-    0.8,
-    1.0,
-    1.25,
-    1.6,
-    2.0,
-    2.5,
-    3.15,
-    4.0,
-    5.0,
-)
 
 
 def _mains_expected(case: Case) -> bool:
@@ -138,11 +124,12 @@ def no_fuse(case: Case) -> Iterator[Outcome]:
 
 def _fuse_hint(case: Case) -> str:
     """A slow fuse of 1.5 to 2 times the current in the line, where that is known."""
-    amps = _line_amps(case)
+    rated, drawn = rated_amps(case.circuit), _line_amps(case)
+    amps = max(rated or 0.0, drawn or 0.0)
     if not amps:
         return ": a slow one of 1.5 to 2 times the normal current"
-    fits = next((f for f in FUSES_A if f >= 1.5 * amps), FUSES_A[-1])
-    return f": {fits:g} A slow for the {engineering(amps, 'A')} it draws"
+    what = "it draws" if amps == drawn else "the transformer is rated for"
+    return f": {fitting_fuse(amps):g} A slow for the {engineering(amps, 'A')} {what}"
 
 
 def _line_amps(case: Case) -> float | None:
@@ -160,24 +147,11 @@ def _line_amps(case: Case) -> float | None:
 
 def _fused_in_neutral_only(case: Case) -> bool:
     circuit = case.circuit
-    return bool(_fuses_in(case, "neutral")) and bool(
+    return bool(fuses_in(case.circuit, "neutral")) and bool(
         loads_at(circuit, upstream(circuit, circuit.points["line"], through_fuses=False))
         if "line" in circuit.points
         else True
     )
-
-
-def _fuses_in(case: Case, pole: str) -> list[Branch]:
-    """Fuses in one mains lead ahead of the set."""
-    circuit = case.circuit
-    if pole not in circuit.points or circuit.points[pole] == GROUND:
-        return []
-    before = upstream(circuit, circuit.points[pole], through_fuses=False)
-    return [
-        b
-        for b in circuit.branches.values()
-        if b.kind == "fuse" and len({b.a, b.b} & before) >= 1 and b.a != b.b
-    ]
 
 
 @rule(
@@ -202,7 +176,7 @@ def fuse_in_neutral(case: Case) -> Iterator[Outcome]:
         yield from _not_drawn(fuse_in_neutral, case)
         return
     if _fused_in_neutral_only(case):
-        names = tuple(f.name for f in _fuses_in(case, "neutral"))
+        names = tuple(f.name for f in fuses_in(case.circuit, "neutral"))
         yield fuse_in_neutral.finding(
             case,
             names,
@@ -213,70 +187,15 @@ def fuse_in_neutral(case: Case) -> Iterator[Outcome]:
         )
 
 
-@rule(
-    "mains.fuse-too-large",
-    title="Mains fuse far too large",
-    level="caution",
-    states="warm",
-    needs="the fuse's value, the mains side on the drawing and a solved state",
-    criterion=(
-        f"The fuse is rated more than {FUSE_FACTOR:g} times the rms current it carries when "
-        f"warm, and more than {SMALLEST_A:g} A. Not judged while a tube's heater is not drawn."
-    ),
-    why=(
-        "A fuse sized for the wire and not for the set sits through a shorted winding or a "
-        "failed rectifier until the transformer smokes."
-    ),
-    source="1.5 to 2 times the normal primary current, slow (found, a builders' guide to fuses); "
-    "3 leaves room for the magnetising current, which is not counted",
-)
-def fuse_too_large(case: Case) -> Iterator[Outcome]:
-    """Compare each line fuse with the current it carries."""
-    circuit = case.circuit
-    fuses = _fuses_in(case, "line") if mains_drawn(circuit) else []
-    reason = unsolved_reason(case)
-    if reason is not None:
-        if fuses:
-            yield fuse_too_large.not_judged(tuple(f.name for f in fuses), reason)
-        return
-    for fuse in fuses:
-        wave = case.warm.current(fuse.name)
-        rated = si(fuse.value, "ampere")
-        if rated is None or wave is None:
-            yield fuse_too_large.not_judged((fuse.name,), "its rating or current is not known")
-            continue
-        if rated <= SMALLEST_A or rated <= FUSE_FACTOR * wave.rms:
-            continue
-        cold = [t.name for t in circuit.tubes.values() if t.heater is None]
-        if cold:
-            text = f"the heaters of {listed(cold)} are not drawn, so its current is not known"
-            yield fuse_too_large.not_judged((fuse.name,), text)
-            continue
-        fits = next((f for f in FUSES_A if f >= 1.5 * wave.rms), FUSES_A[-1])
-        yield fuse_too_large.finding(
-            case,
-            (fuse.name,),
-            f"{fuse.name} is rated {engineering(rated, 'A')} and carries "
-            f"{engineering(wave.rms, 'A')}",
-            f"Use {fits:g} A slow (1.5 to 2 times the current; the transformer's own "
-            "magnetising current is not counted)",
-            state="warm",
-            evidence={
-                "current_rms_a": wave.rms,
-                "fuse_a": rated,
-                "limit_a": FUSE_FACTOR * wave.rms,
-            },
-            excess=rated / (FUSE_FACTOR * wave.rms),
-        )
-
-
 RULES: tuple[Rule, ...] = (
     no_earth,
     no_fuse,
     fuse_in_neutral,
     fuse_too_large,
+    switch_ahead_of_fuse,
     live_chassis,
     live_common,
     capacitor_to_chassis,
+    polarity_switch,
     capacitor_stays_charged,
 )

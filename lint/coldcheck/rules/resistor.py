@@ -9,7 +9,7 @@ import numpy as np
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import sockets_last, unsolved
 from coldcheck.rules.places import ohms, preferred, si, volts, watts
-from coldcheck.rules.ranges import across, certainty
+from coldcheck.rules.ranges import BARELY, across, certainty, possible, reach
 from coldcheck.rules.resistor_value import unlikely_value
 
 if TYPE_CHECKING:
@@ -23,12 +23,21 @@ USUAL_SHARE = 0.6
 UNRATED_W = 0.25
 UNRATED_V = 250.0
 SIZES_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
-BODY_VOLTS = ((0.125, 200.0), (0.25, 250.0), (0.5, 350.0), (2.0, 500.0))
-"""Watts of a carbon film body up to which it stands so many volts."""
+BODY_VOLTS = (
+    *((0.125, 200.0), (0.25, 250.0), (0.5, 350.0), (2.0, 500.0)),
+    *((3.0, 500.0), (5.0, 750.0), (15.0, 1000.0)),
+)
+"""Watts of a body up to which it stands so many volts: carbon film up to 2 W, power film and
+ceramic wire-wound above."""
 
+FILM_W = 2.0
 BODY_SOURCE = (
     "carbon film data sheets: 250 V for 1/4 W, 350 V for 1/2 W, 500 V for 1 and 2 W (found); "
     "200 V for 1/8 W (memory)"
+)
+POWER_BODY_SOURCE = (
+    "power film and ceramic wire-wound bodies: 500 V for 3 W, 750 V for 5 W, 1000 V for 7 to 15 W "
+    "(common practice, memory; sheets differ)"
 )
 LASTING = ("warm", "high line", "low line", "standby")
 
@@ -119,14 +128,19 @@ def _over_power(
     needs="the power (which tells the body) or a voltage on the drawing, and a solved state",
     criterion=(
         "The highest instant across the resistor is more than the voltage written on it, or than "
-        "a carbon film body of its power stands: 1/8 W 200 V, 1/4 W 250 V, 1/2 W 350 V, 1 and "
-        "2 W 500 V. Bigger bodies are not judged. Only with a tube out of its socket: advice."
+        "a body of its power stands: 1/8 W 200 V, 1/4 W 250 V, 1/2 W 350 V, 1, 2 and 3 W 500 V, "
+        "5 W 750 V, 7 to 15 W 1000 V. Bigger ones are judged where a voltage is written. Only "
+        "with a tube out of its socket: advice."
     ),
     why=(
         "A high resistance stays cool and still fails: the voltage arcs across the spiral cut "
         "into its film. A bleeder or a divider that opens unnoticed leaves the supply charged."
     ),
-    source=BODY_SOURCE,
+    source=f"{BODY_SOURCE}; {POWER_BODY_SOURCE}",
+    limits=(
+        "Bodies of 3 W and more differ from maker to maker: write the voltage on the drawing where "
+        "it matters. A shorted tube behind a plate resistor is not among the states."
+    ),
 )
 def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare the peak across each resistor with what its body stands."""
@@ -136,10 +150,17 @@ def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
         if limit is None:
             yield from _body_unknown(case, branch)
             continue
-        waves = [(s, s.between(branch.a, branch.b)) for s in case.solved()]
-        over = [(s, w.peak) for s, w in waves if w is not None and w.peak > limit * 1.0005]
-        found = (_over_voltage(case, s, branch, peak, limit, source) for s, peak in over)
-        yield from sockets_last(case, found)
+        yield from sockets_last(case, _beyond(case, branch, limit, source))
+
+
+def _beyond(case: Case, branch: Branch, limit: float, source: str) -> Iterator[Finding]:
+    for solution in case.solved():
+        wave = solution.between(branch.a, branch.b)
+        peak = 0.0 if wave is None else wave.peak
+        most = reach(solution, (branch.a, branch.b), peak, limit)
+        if most is not None:
+            finding = _over_voltage(case, solution, branch, peak, limit, source)
+            yield finding if peak > limit * BARELY else possible(finding, most)
 
 
 def _body_unknown(case: Case, branch: Branch) -> Iterator[Outcome]:
@@ -159,7 +180,8 @@ def body_limit(branch: Branch) -> tuple[float | None, str]:
     power = si(part.power, "watt")
     if power is None:
         return None, ""
-    return next((v for w, v in BODY_VOLTS if power <= w * 1.001), None), BODY_SOURCE
+    source = BODY_SOURCE if power <= FILM_W * 1.001 else POWER_BODY_SOURCE
+    return next((v for w, v in BODY_VOLTS if power <= w * 1.001), None), source
 
 
 def _over_voltage(
@@ -171,10 +193,11 @@ def _over_voltage(
         case,
         (branch.name,),
         f"{volts(peak)} across {branch.name}; its body stands {volts(limit)}",
-        f"Use {pieces} in series of {ohms(each)} each, or a body made for the voltage",
+        f"Use {pieces} in series of {ohms(each)} each "
+        f"({watts((peak / pieces) ** 2 / each)} in each), or a body made for the voltage",
         state=solution.state.name,
         evidence={"peak_v": peak, "limit_v": limit},
-        certainty=certainty(peak / limit),
+        certainty="possible" if source == POWER_BODY_SOURCE else certainty(peak / limit),
         source=source,
         excess=peak / limit,
     )

@@ -30,8 +30,9 @@ MOST_BLEEDERS = 20
     title="Charge left in the supply after switch-off",
     level="danger",
     states=(
-        "off: charged in any solved state (with a tube pulled only where the warm voltage is not "
-        "known), tubes cold, every switch in either position"
+        "off: charged in any solved state, before the tubes draw with the mains at the top of its "
+        "tolerance (with a tube pulled only where the warm voltage is not known); tubes cold, "
+        "every switch in either position"
     ),
     needs="a solved state, and the values of the capacitors and of what drains them",
     criterion=(

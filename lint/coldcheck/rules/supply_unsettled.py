@@ -10,6 +10,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.rules.capacitor import line_factor
 from coldcheck.rules.places import si, volts
 from coldcheck.solve.discharge import (
     CHARGE_C,
@@ -18,7 +19,7 @@ from coldcheck.solve.discharge import (
     charged_capacitors,
     positions,
 )
-from coldcheck.solve.solution import PULLED, STANDBY
+from coldcheck.solve.solution import PULLED, STANDBY, Wave
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,11 +37,22 @@ def charging_states(case: Case) -> list[Solution]:
 
     States with a tube out of its socket count only where a capacitor's warm voltage is not known:
     a set is not run like that, but its voltage is known there. They are handed on as states to
-    run in, which is what they stand for here.
+    run in, which is what they stand for here. States before the tubes draw are solved at the
+    nominal mains; unloaded, their voltages follow it, so they count at its highest.
     """
+    solved = [_at_its_highest(case, s) for s in case.solved()]
     if not _unknown_when_warm(case):
-        return [s for s in case.solved() if s.state.kind != PULLED]
-    return [_run(s) for s in case.solved()]
+        return [s for s in solved if s.state.kind != PULLED]
+    return [_run(s) for s in solved]
+
+
+def _at_its_highest(case: Case, solution: Solution) -> Solution:
+    factor = line_factor(case, solution)
+    if factor == 1.0:
+        return solution
+    name = f"{solution.state.name}, mains {100 * (factor - 1):.0f} % high"
+    waves = {net: Wave(factor * w.samples) for net, w in solution.waves.items()}
+    return replace(solution, state=replace(solution.state, name=name), waves=waves)
 
 
 def _run(solution: Solution) -> Solution:
