@@ -13,7 +13,7 @@ from coldcheck.solve.assembly import Assembly
 from coldcheck.solve.combine import agree, judged
 from coldcheck.solve.defined import floating_grids, undefined_nets, unknown_values
 from coldcheck.solve.network import SOURCE_AMPS_MAX, Unsolvable
-from coldcheck.solve.readings import branch_currents, net_waves, tube_readings
+from coldcheck.solve.readings import branch_currents, net_volts, net_waves, tube_readings
 from coldcheck.solve.setting import Setting
 from coldcheck.solve.settling import starved, striking, unheated
 from coldcheck.solve.solution import WARM, Solution, State
@@ -158,7 +158,7 @@ class Solver:
     def _finish(
         self, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]
     ) -> Solution:
-        volts = net_waves(cycle.network, answer)
+        volts = net_volts(cycle.network, answer)
         currents = branch_currents(self.circuit, cycle, answer, volts)
         _plausible(self.circuit, currents)
         readings = tube_readings(self.circuit, cycle, answer, volts, state.pulled)
@@ -169,7 +169,7 @@ class Solver:
             answer.steps,
             "",
             self.circuit,
-            {n: w for n, w in volts.items() if n not in missing},
+            {n: w for n, w in net_waves(volts).items() if n not in missing},
             currents,
             judged(self.circuit, readings, missing),
             dict(missing),

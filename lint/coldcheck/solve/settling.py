@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.solve.devices import strike_volts
-from coldcheck.solve.network import lit_name
-from coldcheck.solve.readings import heater_volts, net_waves
+from coldcheck.solve.network import lit_name, plain
+from coldcheck.solve.readings import heater_volts, net_volts
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
@@ -40,12 +40,14 @@ def starved(cycle: Cycle, answer: Steady, setting: Setting) -> frozenset[str]:
 
 def unheated(circuit: Circuit, cycle: Cycle, answer: Steady, setting: Setting) -> frozenset[str]:
     """Tubes in their sockets whose drawn heater gets too little to emit."""
-    waves = net_waves(cycle.network, answer)
-    cold = set()
-    for tube in circuit.tubes.values():
-        if tube.heater is None or not tube.heater.branches or tube.name in setting.state.pulled:
-            continue
-        rated = float(tube.heater.volts.m_as("volt"))
-        if (heater_volts(tube, waves) or 0.0) < EMISSION_SHARE * rated:
-            cold.add(tube.name)
-    return frozenset(cold)
+    drawn = [
+        (t, t.heater)
+        for t in circuit.tubes.values()
+        if t.heater is not None and t.heater.branches and t.name not in setting.state.pulled
+    ]
+    volts = heater_volts((t for t, _ in drawn), net_volts(cycle.network, answer))
+    return frozenset(
+        tube.name
+        for tube, heater in drawn
+        if volts[tube.name] < EMISSION_SHARE * plain(heater.volts, "volt", 0.0)
+    )
