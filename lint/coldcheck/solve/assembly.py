@@ -9,7 +9,7 @@ import numpy as np
 
 from coldcheck.solve.defined import floating_ends
 from coldcheck.solve.devices import gas_line, incidence, one_way_ends, ports, valves
-from coldcheck.solve.network import REVERSE_S, build_network, has_ac, lit_name
+from coldcheck.solve.network import REVERSE_S, build_network, has_ac, lasting_siemens, lit_name
 from coldcheck.solve.response import difference_symbol, harmonics
 from coldcheck.solve.steady import Cycle
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.devices import Port, Valve
     from coldcheck.solve.network import Network
     from coldcheck.solve.response import Response
     from coldcheck.solve.setting import Setting
@@ -27,28 +28,33 @@ TIE_S = 1e-6
 
 
 @dataclass(slots=True)
-class Assembly:
-    """Assembles cycles of one circuit on ``instants``; keeps the harmonic factors."""
+class Parts:
+    """The network, one-way parts and tubes of a setting; keeps the last, for other instants."""
 
     circuit: Circuit
-    instants: int
-    _bases: dict[frozenset[str], tuple[Network, Response]] = field(default_factory=dict)
+    _siemens: Mapping[str, float] = field(init=False)
+    _blocking: list[Mapping[str, float]] = field(init=False)
+    _last: tuple[Setting, tuple[Network, tuple[Port, ...], tuple[Valve, ...]]] | None = None
 
-    def cycle(self, setting: Setting) -> Cycle:
-        """The equations of a setting. Raises Unsolvable, or LinAlgError for a contradiction."""
-        network = self._network(setting)
-        one_way = ports(self.circuit, setting)
-        grids = valves(self.circuit, setting)
-        if not has_ac(network):
-            nothing = (incidence(network, []), np.zeros((0, 0)))
-            return Cycle(network, one_way, grids, None, nothing, 1)
-        base, response = self._factors(network, setting.lit, fresh=setting.trial)
-        return Cycle(network, one_way, grids, response, self._shunts(base, network), self.instants)
+    def __post_init__(self) -> None:
+        self._siemens = lasting_siemens(self.circuit)
+        self._blocking = one_way_ends(self.circuit)
+
+    def of(self, setting: Setting) -> tuple[Network, tuple[Port, ...], tuple[Valve, ...]]:
+        """The parts of a setting. Raises Unsolvable."""
+        if self._last is None or self._last[0] != setting:
+            made = (
+                self._network(setting),
+                ports(self.circuit, setting),
+                valves(self.circuit, setting),
+            )
+            self._last = setting, made
+        return self._last[1]
 
     def _network(self, setting: Setting) -> Network:
         """The linear part, with the leaks and ties that keep every net defined."""
-        network = build_network(self.circuit, setting.state, setting.assumed)
-        for ends in one_way_ends(self.circuit):
+        network = build_network(self.circuit, setting.state, setting.assumed, self._siemens)
+        for ends in self._blocking:
             network.tie(ends, REVERSE_S)
         for net in floating_ends(self.circuit, setting.state):
             network.ties[net] = TIE_S
@@ -65,6 +71,24 @@ class Assembly:
             network.steady.append((row, HELD_GRID_S * volts))
         return network
 
+
+@dataclass(slots=True)
+class Assembly:
+    """Assembles cycles of one circuit on ``instants``; keeps the harmonic factors."""
+
+    parts: Parts
+    instants: int
+    _bases: dict[frozenset[str], tuple[Network, Response]] = field(default_factory=dict)
+
+    def cycle(self, setting: Setting) -> Cycle:
+        """The equations of a setting. Raises Unsolvable, or LinAlgError for a contradiction."""
+        network, one_way, grids = self.parts.of(setting)
+        if not has_ac(network):
+            nothing = (incidence(network, []), np.zeros((0, 0)))
+            return Cycle(network, one_way, grids, None, nothing, 1)
+        base, response = self._factors(network, setting.lit, fresh=setting.trial)
+        return Cycle(network, one_way, grids, response, self._shunts(base, network), self.instants)
+
     def _factors(
         self, network: Network, lit: frozenset[str], *, fresh: bool
     ) -> tuple[Network, Response]:
@@ -80,7 +104,7 @@ class Assembly:
         """Conductances by which a state differs from the base: pulled heaters, switches."""
         changed = [
             (b, network.conductance[name] - base.conductance[name])
-            for name, b in self.circuit.branches.items()
+            for name, b in self.parts.circuit.branches.items()
             if name in network.conductance and network.conductance[name] != base.conductance[name]
         ]
         ties = [

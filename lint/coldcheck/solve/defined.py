@@ -6,9 +6,8 @@ join it to gnd. Capacitors, insulation and control grids do not hold a potential
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
-
-import networkx as nx
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.solve.network import branch_siemens
@@ -20,23 +19,27 @@ if TYPE_CHECKING:
 SWITCHED = ("switch", "contact", "jack-contact", "heater")
 CONDUCTORS = ("resistor", "inductor", "winding", "fuse", "thermistor", "lamp", "speaker", "pot")
 ONE_WAY = ("diode", "zener", "led", "source", "signal")
+HOLDING = frozenset(CONDUCTORS + ONE_WAY)
 CONTROL = ("grid", "grid3", "suppressor")
 
 
 def undefined_nets(circuit: Circuit, state: State) -> dict[str, str]:
     """Net -> why it has no number in this state."""
-    graph = _holding_graph(circuit, state)
-    held = nx.node_connected_component(graph, GROUND) if GROUND in graph else set()
+    joined = _holding(circuit, state)
     return {
-        net: "floating: nothing ties it to gnd" for net in circuit.graph.nodes if net not in held
+        net: "floating: nothing ties it to gnd"
+        for net in circuit.graph.nodes
+        if GROUND not in joined.parent or not joined.same(net, GROUND)
     }
 
 
 def floating_ends(circuit: Circuit, state: State) -> tuple[str, ...]:
     """One net of each island that nothing ties to gnd."""
-    graph = _holding_graph(circuit, state)
-    islands = nx.connected_components(graph)
-    return tuple(min(island) for island in islands if GROUND not in island)
+    joined = _holding(circuit, state)
+    islands: dict[str, list[str]] = {}
+    for net in circuit.graph.nodes:
+        islands.setdefault(joined.find(net), []).append(net)
+    return tuple(min(island) for island in islands.values() if GROUND not in island)
 
 
 def floating_grids(circuit: Circuit, state: State, floating: dict[str, str]) -> tuple[str, ...]:
@@ -71,31 +74,51 @@ def _needs_value(branch: Branch) -> bool:
     )  # fmt: skip
 
 
-def _holding_graph(circuit: Circuit, state: State) -> nx.Graph[str]:
-    graph: nx.Graph[str] = nx.Graph()
-    graph.add_nodes_from(circuit.graph.nodes)
+@dataclass(slots=True)
+class _Joined:
+    """Sets of nets that grow together (union-find); ``parent`` holds every net."""
+
+    parent: dict[str, str]
+
+    def find(self, net: str) -> str:
+        """The net that stands for the set."""
+        parent = self.parent
+        while parent[net] != net:
+            parent[net] = parent[parent[net]]
+            net = parent[net]
+        return net
+
+    def join(self, a: str, b: str) -> None:
+        """Make one set of two; the later net goes under the earlier's."""
+        self.parent[self.find(b)] = self.find(a)
+
+    def same(self, a: str, b: str) -> bool:
+        """Whether two nets are in one set."""
+        return self.find(a) == self.find(b)
+
+
+def _holding(circuit: Circuit, state: State) -> _Joined:
+    joined = _Joined({net: net for net in circuit.graph.nodes})
     for branch in circuit.branches.values():
-        if branch.kind in CONDUCTORS + ONE_WAY or (
-            branch.kind in SWITCHED and branch_siemens(branch, state)
-        ):
-            graph.add_edge(branch.a, branch.b)
+        if branch.kind in HOLDING or (branch.kind in SWITCHED and branch_siemens(branch, state)):
+            joined.join(branch.a, branch.b)
     for a, b in (("line", "neutral"), ("neutral", "earth")):
         if a in circuit.points and b in circuit.points:
-            graph.add_edge(circuit.points[a], circuit.points[b])
+            joined.join(circuit.points[a], circuit.points[b])
     for section in circuit.sections():
         if section.tube not in state.pulled:
-            _hold_section(graph, section)
-    return graph
+            _hold_section(joined, section)
+    return joined
 
 
-def _hold_section(graph: nx.Graph[str], section: Section) -> None:
+def _hold_section(joined: _Joined, section: Section) -> None:
     """Every electrode that takes current holds its net to the cathode's."""
     first = section.cathode_nets[0]
     for net in section.cathode_nets:
-        graph.add_edge(first, net)
+        joined.join(first, net)
     for electrode, net in section.electrodes.items():
         if electrode not in CONTROL:
-            graph.add_edge(first, net)
+            joined.join(first, net)
 
 
 def _used(circuit: Circuit, section: Section) -> bool:

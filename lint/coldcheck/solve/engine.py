@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.solve.allinstants import AllInstants
-from coldcheck.solve.assembly import Assembly
+from coldcheck.solve.assembly import Assembly, Parts
 from coldcheck.solve.combine import agree, judged
 from coldcheck.solve.defined import floating_grids, undefined_nets, unknown_values
 from coldcheck.solve.network import SOURCE_AMPS_MAX, Unsolvable
@@ -58,8 +58,9 @@ class Solver:
     _rough_assembly: Assembly = field(init=False)
 
     def __post_init__(self) -> None:
-        self._assembly = Assembly(self.circuit, self.instants)
-        self._rough_assembly = Assembly(self.circuit, ROUGH_INSTANTS)
+        parts = Parts(self.circuit)
+        self._assembly = Assembly(parts, self.instants)
+        self._rough_assembly = Assembly(parts, ROUGH_INSTANTS)
 
     def solve(self, state: State) -> Solution:
         """One state, with what cannot be known left out."""

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from coldcheck.solve.assembly import Assembly
+from coldcheck.solve.assembly import Assembly, Parts
 from coldcheck.solve.defined import floating_grids, unknown_values
 from coldcheck.solve.devices import incidence
 from coldcheck.solve.diodes import Thermionic
@@ -79,7 +79,7 @@ class Linearised:
     def __init__(self, circuit: Circuit, solution: Solution) -> None:
         _refuse_unknown(circuit, solution)
         self.circuit, self.solution = circuit, solution
-        cycle = Assembly(circuit, FEWEST_INSTANTS).cycle(_setting(circuit, solution))
+        cycle = Assembly(Parts(circuit), FEWEST_INSTANTS).cycle(_setting(circuit, solution))
         self.network: Network = cycle.network
         self.sections, at, y = _tubes(cycle, solution)
         port_y = np.array([_mean_conductance(p, solution) for p in cycle.ports])

@@ -146,15 +146,29 @@ def _factor(given: Unit, wanted: str) -> float:
     return float((1.0 * given).m_as(wanted))
 
 
-def build_network(circuit: Circuit, state: State, assumed: Mapping[str, float]) -> Network:
-    """Assemble a state's linear part. ``assumed`` gives unknown values by branch name (SI)."""
+def build_network(
+    circuit: Circuit,
+    state: State,
+    assumed: Mapping[str, float],
+    siemens: Mapping[str, float] | None = None,
+) -> Network:
+    """Assemble a state's linear part. ``assumed`` gives unknown values by branch name (SI).
+
+    ``siemens`` are conductances that no state changes, see :func:`lasting_siemens`.
+    """
+    lasting = siemens or {}
     nets = [n for n in circuit.graph.nodes if n != GROUND]
     network = Network({n: i for i, n in enumerate(nets)}, mains_frequency(circuit), len(nets))
     network.g += [(i, i, LEAK_S) for i in range(len(nets))]
     core_of = _windings(circuit)
     for branch in circuit.branches.values():
         if branch.name not in core_of:
-            _stamp(network, branch, state, assumed.get(branch.name))
+            known = lasting.get(branch.name)
+            if known is None:
+                _stamp(network, branch, state, assumed.get(branch.name))
+            else:
+                network.conductance[branch.name] = known
+                network.admit(branch.a, branch.b, known, network.g)
     _mains(network, circuit, state)
     for transformer in circuit.transformers.values():
         _transformer(network, transformer, circuit, state, assumed)
@@ -196,6 +210,18 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
     elif kind == "source":
         row = network.carry(branch.name, branch.a, branch.b, SOURCE_OHM)
         network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
+
+
+def lasting_siemens(circuit: Circuit) -> dict[str, float]:
+    """Branch name -> conductance of the drawn resistors and pots, the same in every state.
+
+    Worked out once for a circuit: unit conversions are what costs in building a large network.
+    """
+    return {
+        b.name: 1 / max(plain(b.value, "ohm", 0.0), CONTACT_OHM)
+        for b in circuit.branches.values()
+        if b.kind in ("resistor", "pot") and b.value is not None and b.owner not in circuit.tubes
+    }
 
 
 def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -> float:

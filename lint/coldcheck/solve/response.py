@@ -163,9 +163,9 @@ class SparseHarmonics:
 
     def _plain(self, rhs: Complex) -> Complex:
         """The answer of the factored network alone."""
-        out = np.empty_like(rhs)
-        for into, factor, given in zip(out, self._factors, rhs, strict=True):
-            into[self._order] = factor.solve(given[self._order])
+        given, out = rhs[:, self._order], np.empty_like(rhs)
+        pairs = zip(self._factors, given, strict=True)
+        out[:, self._order] = np.stack([factor.solve(b) for factor, b in pairs])
         return out
 
 
