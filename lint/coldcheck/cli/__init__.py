@@ -21,7 +21,7 @@ OK, FOUND, UNREADABLE, FAILED, INTERRUPTED, BROKEN_PIPE = 0, 1, 2, 3, 130, 141
 
 # The words of coldcheck.rules.model.LEVELS; importing them would cost more than all of --help.
 GATES = ("advice", "notice", "caution", "warning", "danger")
-FORMATS = ("text", "json")
+FORMATS = ("text", "json", "sarif", "junit", "annotations")
 
 _STATUS_HELP = """\
 exit status: 0 nothing at or above the gate; 1 something is; 2 a drawing could
@@ -71,10 +71,10 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
     )
     command.add_argument(
         "--report",
-        choices=FORMATS,
-        default="text",
-        metavar="FORMAT",
-        help=f"form of the report: {' or '.join(FORMATS)} (default text)",
+        action="append",
+        metavar="FORM[=FILE]",
+        help=f"form of the report: {', '.join(FORMATS)} (default text); with =FILE it goes there; "
+        "may be given several times",
     )
     command.add_argument(
         "--output", metavar="FILE", help="write the report there, whole or not at all"

@@ -7,15 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
-from coldcheck.cli.failure import AskedWrongly, failure_text
+from coldcheck.cli.failure import failure_text
 from coldcheck.cli.files import Wanted, wanted
-from coldcheck.cli.output import console_text, to_file, to_stdout
+from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
 
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Iterable, Iterator
-
-    from rich.console import Console
 
     from coldcheck.rules.model import Review
 
@@ -25,15 +23,11 @@ _BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the s
 
 def run(options: Namespace) -> int:
     """Review, report, and return the exit status."""
+    reports = wanted_reports(options.report, options.output)
     drawings = wanted(options.files)
-    if options.output is not None:
-        _refuse_overwriting(options.output, drawings)
+    refuse_overwriting(reports, (d.file for d in drawings))
     reviews = [review_one(item) for item in _watched(drawings)]
-    text = _report(reviews, options.report, options.gate, for_file=options.output is not None)
-    if options.output is None:
-        to_stdout(text)
-    else:
-        to_file(text, options.output)
+    deliver(reports, reviews, options.gate)
     return _failure(reviews) or status(reviews, options.gate)
 
 
@@ -90,29 +84,6 @@ def unopened(file: str, reason: str) -> Review:
     return Review(file, "", None, (finding,), (), {}, (), readable=False)
 
 
-def _report(reviews: list[Review], form: str, gate: str, *, for_file: bool) -> str:
-    if form == "json":
-        from coldcheck.report import json_report
-
-        return json_report.render(reviews, gate)
-    return console_text(lambda console: _text(console, reviews, gate), for_file=for_file)
-
-
-def _text(console: Console, reviews: list[Review], gate: str) -> None:
-    from coldcheck.report import text
-    from coldcheck.report.lines import say
-
-    for number, review in enumerate(reviews):
-        if number:
-            say(console)
-            say(console)
-        text.render(review, console, gate, caution=False)
-    if len(reviews) > 1:
-        say(console)
-        say(console, text.summary(reviews, gate))
-    text.closing(console)
-
-
 def _watched(drawings: list[Wanted]) -> Iterator[Wanted]:
     """The drawings, with progress on stderr when there are several and someone looks."""
     if len(drawings) < 2 or sys.stderr is None or not sys.stderr.isatty():
@@ -123,9 +94,3 @@ def _watched(drawings: list[Wanted]) -> Iterator[Wanted]:
 
     watched = track(drawings, "reviewing", console=Console(stderr=True), transient=True)
     yield from watched
-
-
-def _refuse_overwriting(output: str, drawings: list[Wanted]) -> None:
-    target = Path(output).resolve()
-    if any(Path(d.file).resolve() == target for d in drawings):
-        raise AskedWrongly(f"--output would overwrite the drawing {output}; nothing was written")

@@ -1,0 +1,113 @@
+"""Which reports are wanted, and where they go: ``--report sarif=review.sarif --report text``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.cli import FORMATS
+from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli.output import console_text, to_file, to_stdout
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from rich.console import Console
+
+    from coldcheck.rules.model import Review
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """One report: its form, and the file it goes to (``None`` for stdout)."""
+
+    form: str
+    file: str | None
+
+
+def wanted_reports(asked: Sequence[str] | None, output: str | None) -> tuple[Report, ...]:
+    """What the options ask for; raises AskedWrongly where that cannot be done.
+
+    ``output`` is the file of the one report that names none itself.
+    """
+    reports = [_one(text) for text in asked or ("text",)]
+    loose = [n for n, r in enumerate(reports) if r.file is None]
+    if len(loose) > 1:
+        raise AskedWrongly("only one report can go to the output; give the others a FORM=FILE")
+    if output is not None:
+        if not loose:
+            raise AskedWrongly("--output has no report to write: each --report names its file")
+        reports[loose[0]] = Report(reports[loose[0]].form, output)
+    files = [Path(r.file).resolve() for r in reports if r.file is not None]
+    if len(set(files)) < len(files):
+        raise AskedWrongly("two reports would go to the same file")
+    return tuple(reports)
+
+
+def _one(text: str) -> Report:
+    form, named, file = text.partition("=")
+    if form not in FORMATS:
+        near = get_close_matches(form, FORMATS, n=1)
+        hint = f"; did you mean {near[0]}" if near else ""
+        raise AskedWrongly(f"there is no report {form}{hint}; there are {', '.join(FORMATS)}")
+    if named and not file:
+        raise AskedWrongly(f"--report {form}= names no file")
+    return Report(form, file or None)
+
+
+def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> None:
+    """Raise AskedWrongly where a report would replace a drawing."""
+    targets = {Path(r.file).resolve(): r.file for r in reports if r.file is not None}
+    for drawing in drawings:
+        target = targets.get(Path(drawing).resolve())
+        if target is not None:
+            raise AskedWrongly(f"the report would overwrite the drawing {target}")
+
+
+def deliver(reports: Sequence[Report], reviews: Sequence[Review], gate: str) -> None:
+    """Make all reports, then write them; none is written when one cannot be made."""
+    made = [(r, rendered(r.form, reviews, gate, for_file=r.file is not None)) for r in reports]
+    for report, text in made:
+        if report.file is not None:
+            to_file(text, report.file)
+    for report, text in made:
+        if report.file is None:
+            to_stdout(text)
+
+
+def rendered(form: str, reviews: Sequence[Review], gate: str, *, for_file: bool) -> str:
+    """One report as text."""
+    if form == "json":
+        from coldcheck.report import json_report
+
+        return json_report.render(reviews, gate)
+    if form == "sarif":
+        from coldcheck.report import sarif
+
+        return sarif.render(reviews)
+    if form == "junit":
+        from coldcheck.report import junit
+
+        return junit.render(reviews, gate)
+    if form == "annotations":
+        from coldcheck.report import annotations
+
+        return annotations.render(reviews, gate)
+    return console_text(lambda console: _text(console, reviews, gate), for_file=for_file)
+
+
+def _text(console: Console, reviews: Sequence[Review], gate: str) -> None:
+    from coldcheck.report import text
+    from coldcheck.report.lines import say
+
+    for number, review in enumerate(reviews):
+        if number:
+            say(console)
+            say(console)
+        text.render(review, console, gate, caution=False)
+    if len(reviews) > 1:
+        say(console)
+        say(console, text.summary(reviews, gate))
+    text.closing(console)

@@ -1,0 +1,152 @@
+"""The report in the Static Analysis Results Interchange Format, SARIF 2.1.0 (OASIS standard).
+
+Signal words become SARIF levels: danger, warning and caution ``error``, notice ``warning``, advice
+``note``; the word itself is in each result's properties. What was accepted in the drawing is a
+suppressed result, what was not judged a notification.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from coldcheck import __version__
+from coldcheck.report.places import sentence, unjudged, uri
+from coldcheck.report.plain import clean
+from coldcheck.report.rule_page import documentation
+from coldcheck.rules.registry import RULES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from coldcheck.rules.model import Finding, NotJudged, Review, Rule
+
+SCHEMA = (
+    "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
+)
+LEVELS = {
+    "danger": "error",
+    "warning": "error",
+    "caution": "error",
+    "notice": "warning",
+    "advice": "note",
+}
+ROOT = "%SRCROOT%"
+FINGERPRINT = "coldcheckFinding/v1"
+
+
+def render(reviews: Sequence[Review], root: Path | None = None) -> str:
+    """One run over all drawings, as JSON text; files below ``root`` (the folder we are in)."""
+    return json.dumps(log(reviews, root or Path.cwd()), indent=1, ensure_ascii=False) + "\n"
+
+
+def log(reviews: Sequence[Review], root: Path) -> dict[str, Any]:
+    """The report as plain data."""
+    findings = [f for r in reviews for f in r.findings]
+    rules = list(_descriptors(findings))
+    index = {rule["id"]: n for n, rule in enumerate(rules)}
+    run = {
+        "tool": {"driver": {
+            "name": "coldcheck", "version": __version__, "semanticVersion": __version__,
+            "rules": rules,
+        }},
+        "columnKind": "unicodeCodePoints",
+        "originalUriBaseIds": {ROOT: {"description": {"text": "the folder of the drawings"}}},
+        "artifacts": [{"location": _artifact(r.file, root)} for r in reviews],
+        "invocations": [{
+            "executionSuccessful": True,
+            "toolExecutionNotifications": [
+                _notification(r, n, root) for r in reviews for n in r.not_judged
+            ],
+        }],
+        "results": [_result(r, f, index, root) for r in reviews for f in r.findings],
+    }  # fmt: skip
+    return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
+
+
+def _descriptors(findings: Iterable[Finding]) -> Iterator[dict[str, Any]]:
+    """Every rule there is, and what is reported without being a rule."""
+    known = {rule.id for rule in RULES}
+    for rule in RULES:
+        yield _descriptor(rule)
+    for name in dict.fromkeys(f.rule for f in findings if f.rule not in known):
+        yield {"id": name, "shortDescription": {"text": name}}
+
+
+def _descriptor(rule: Rule) -> dict[str, Any]:
+    parts = documentation(rule)
+    plain = "\n\n".join(f"{label}: {text}" for label, text in parts)
+    marked = "\n\n".join(f"**{label}**: {text}" for label, text in parts)
+    return {
+        "id": rule.id,
+        "shortDescription": {"text": f"{rule.title}."},
+        "fullDescription": {"text": rule.why},
+        "help": {"text": plain, "markdown": marked},
+        "defaultConfiguration": {"level": LEVELS[rule.level]},
+        "properties": {"tags": [rule.family], "signalWord": rule.level},
+    }
+
+
+def _result(
+    review: Review, finding: Finding, index: Mapping[str, int], root: Path
+) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "ruleId": finding.rule,
+        "ruleIndex": index[finding.rule],
+        "level": LEVELS[finding.level],
+        "message": _message(finding),
+        "locations": [_location(review, finding, root)],
+        "partialFingerprints": {FINGERPRINT: finding.fingerprint},
+        "properties": {
+            "signalWord": finding.level,
+            "state": finding.state,
+            "certainty": finding.certainty,
+            "limitSource": clean(finding.source),
+        },
+    }
+    if finding.accepted is not None:
+        found["suppressions"] = [
+            {"kind": "inSource", "status": "accepted", "justification": clean(finding.accepted)}
+        ]
+    return found
+
+
+def _message(finding: Finding) -> dict[str, str]:
+    return {"text": clean(f"{sentence(finding)}. {finding.remedy}.")}
+
+
+def _location(review: Review, finding: Finding, root: Path) -> dict[str, Any]:
+    span = finding.span
+    region = {"startLine": span.line, "startColumn": span.column}
+    if span.end_column > span.column:
+        region["endColumn"] = span.end_column
+    place: dict[str, Any] = {
+        "physicalLocation": {"artifactLocation": _artifact(span.file, root), "region": region}
+    }
+    if finding.at:
+        place["logicalLocations"] = [
+            {"name": clean(at), "fullyQualifiedName": clean(at), "kind": _kind(review, at)}
+            for at in finding.at
+        ]
+    return place
+
+
+def _kind(review: Review, place: str) -> str:
+    circuit = review.circuit
+    if circuit is not None and (place in circuit.branches or place in circuit.tubes):
+        return "part"
+    return "point" if circuit is not None and place in circuit.points else "object"
+
+
+def _artifact(file: str, root: Path) -> dict[str, str]:
+    text, inside = uri(file, root)
+    return {"uri": text, "uriBaseId": ROOT} if inside else {"uri": text}
+
+
+def _notification(review: Review, item: NotJudged, root: Path) -> dict[str, Any]:
+    return {
+        "level": "note",
+        "message": {"text": clean(unjudged(item))},
+        "locations": [{"physicalLocation": {"artifactLocation": _artifact(review.file, root)}}],
+    }
