@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len
 
 from coldcheck.report.findings import print_finding
+from coldcheck.report.heater_table import print_heaters
 from coldcheck.report.lines import entries, paragraph, say
 from coldcheck.report.plain import clean, counted, listed
 from coldcheck.report.signal import gravest_first
@@ -41,6 +42,7 @@ def render(review: Review, console: Console, gate: str = "notice", *, caution: b
     _not_judged(console, review)
     print_rails(console, review)
     print_tubes(console, review)
+    print_heaters(console, review)
     print_states(console, review)
     say(console)
     paragraph(console, verdict_line(review, gate), style="bold")

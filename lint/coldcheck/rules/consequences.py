@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from coldcheck.rules.heater_lines import heater_lines
 from coldcheck.rules.model import LEVELS
 
 if TYPE_CHECKING:
@@ -61,7 +62,19 @@ def _tubes(circuit: Circuit, finding: Finding) -> set[str]:
     return {sections.get(o, o) for o in owners} & set(circuit.tubes)
 
 
+def _same_heater_line(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether all tubes of the effect have their heaters on the cause's winding."""
+    lines = [x for x in heater_lines(circuit) if x.name == cause.at[0]]
+    heated = {t.name for x in lines for t in x.tubes}
+    return bool(heated) and _tubes(circuit, effect) <= heated
+
+
 LINKS = (
+    Link(
+        ("heater.no-common-lift",),
+        ("heater.cathode-stress", "heater.lifted-too-far"),
+        _same_heater_line,
+    ),
     Link(("grid.positive",), OVERLOADS, _same_tube),
     Link(("grid.positive",), ("resistor.over-power",), _on_the_tube),
     Link(

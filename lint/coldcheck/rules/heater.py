@@ -6,7 +6,13 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.paths import Change, has_reference, references
-from coldcheck.rules import heater_rectifier, heater_stress, heater_string, heater_supply
+from coldcheck.rules import (
+    heater_common_lift,
+    heater_rectifier,
+    heater_stress,
+    heater_string,
+    heater_supply,
+)
 from coldcheck.rules.heater_lines import HeaterLine, heater_lines, is_filament_supply
 from coldcheck.rules.heater_short import LOOP_OHMS, Loop, doubled_anchor, shorted_loop
 from coldcheck.rules.model import Case, Outcome, Rule, rule
@@ -267,6 +273,7 @@ RULES: tuple[Rule, ...] = (
     reference_switched,
     *heater_rectifier.RULES,
     *heater_stress.RULES,
+    *heater_common_lift.RULES,
     *heater_supply.RULES,
     *heater_string.RULES,
 )

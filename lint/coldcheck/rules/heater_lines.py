@@ -99,6 +99,11 @@ def heater_branches(line: HeaterLine) -> tuple[Branch, ...]:
     return tuple(b for t in line.tubes if t.heater for b in t.heater.branches)
 
 
+def insulated(tube: Tube) -> bool:
+    """Whether there is an insulation between heater and cathode to break."""
+    return tube.type.cathode == "indirect" and tube.type.cathode_heater is None
+
+
 def is_filament_supply(tube: Tube) -> bool:
     """Whether a rectifier's output is on its own heater: filament, or cathode joined inside."""
     rectifier = any(s.kind == "rectifier" for s in tube.sections)
