@@ -5,8 +5,12 @@ source``. ``circuit`` names a runner, ``inputs`` its arguments. Two tables have 
 own (``rectifiers_normalised.csv`` and ``tube_points.csv``) and give several rows a line.
 
 tolerance
-    A share of the answer, ``digit`` (to half a unit of the last printed digit) or ``bound`` (the
-    answer is an upper bound that the prediction must be within 30 % of).
+    A share of the answer, ``digit`` (to half a unit of the last printed digit), ``bound`` (the
+    answer is an upper bound that the prediction must be within 30 % of) or ``1-1.35``: the
+    prediction is a bound, and must be so many times the answer. Makers print the peak output of a
+    stage for some 5 % distortion; the bound is the end of its swing. For triodes that is up to a
+    third more; for the pentode, whose screen moves along, straight lines are a size (20 to 25 %),
+    not a bound. The ranges were set after seeing the numbers; they guard, they do not prove.
 basis
     ``circuit``: no fitted law takes part. ``held out``: a fitted law does, and this figure was not
     in the fit. ``left out``: the law was fitted anew without this point. ``in the fit``: the law
@@ -73,6 +77,11 @@ class Row:
     def doubtful(self) -> bool:
         """Whether the source is not sure enough to judge the program by it."""
         return self.confidence.endswith(" L")
+
+    @property
+    def is_range(self) -> bool:
+        """Whether the tolerance is a range of prediction over answer."""
+        return "-" in self.tolerance
 
     @property
     def arguments(self) -> Mapping[str, str | float]:

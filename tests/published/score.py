@@ -46,6 +46,9 @@ class Scored:
             return self.to_the_digit
         if self.row.tolerance == "bound":
             return 0.7 * self.row.published < self.predicted <= self.row.published
+        if self.row.is_range:
+            low, high = map(float, self.row.tolerance.split("-"))
+            return low <= self.predicted / self.row.published <= high
         return abs(self.error) <= 100.0 * float(self.row.tolerance)
 
 
@@ -70,8 +73,8 @@ def scored() -> tuple[Scored, ...]:
 
 
 def in_medians(item: Scored) -> bool:
-    """Doubtful sources and upper bounds say nothing about how far off the program is."""
-    return not item.row.doubtful and item.row.tolerance != "bound"
+    """Doubtful sources and bounds say nothing about how far off the program is."""
+    return not (item.row.doubtful or item.row.tolerance == "bound" or item.row.is_range)
 
 
 def summary(items: Iterable[Scored] | None = None) -> tuple[Line, ...]:
@@ -154,7 +157,7 @@ def readme_table(items: Iterable[Scored]) -> str:
     fitted = [x for x in lines if x.basis == "in the fit"]
     body = "".join(_readme_line(x) for x in (*fair, *fitted))
     aside = sum(not in_medians(item) for item in items)
-    last = f"{len(items)} values in all; {aside} (doubtful sources, upper bounds) are in no line."
+    last = f"{len(items)} values in all; {aside} (doubtful sources, bounds) are in no line."
     return f"{head}{body}\n{last}\n"
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
+from unittest import mock
 
+import numpy as np
 from tests.published.bench import (
     Runner,
     built,
@@ -17,9 +20,13 @@ from tests.published.bench import (
 from tests.published.points import sections_without
 
 from coldcheck.circuit.tubes import tube_type
+from coldcheck.solve import solve_state
 from coldcheck.solve.signal import small_signal
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from coldcheck.solve.signal_results import Output
     from coldcheck.solve.solution import Solution
 
 
@@ -132,21 +139,79 @@ def leaky_coupling(_: float, volts: float, leak: float, grid: float) -> float:
     return solved(text + "P --[C1 22 nF]-- G\n").wave("G").dc
 
 
-def gain(
-    _: float, tube: str, volts: float, ra: float, rg: float, rk: float, screen: float = 0
-) -> float:
-    """Mid-band gain of a resistance-coupled stage; capacitors large enough not to matter."""
+def _stage_text(
+    tube: str, volts: float, ra: float, rg: float, rk: float, screen: float = 0,
+    *, bypassed: bool = True,
+) -> str:  # fmt: skip
+    """A resistance-coupled stage into the next grid's resistor, capacitors too large to matter."""
     name = section_of(tube)
     text = f"tube V1 {tube}\nB1 --+[E1 {volts} V]-- gnd\nB1 --[R1 {ra} ohm]-- {name}.plate\n"
     text += f"{name}.plate --[C1 10 uF]-- OUT --[R2 {rg} ohm]-- gnd\n{name}.grid --[R3 1M]-- gnd\n"
-    text += f"{name}.cathode --[R4 {rk} ohm]-- gnd\n{name}.cathode --+[C2 10000 uF]-- gnd\n"
+    text += f"{name}.cathode --[R4 {rk} ohm]-- gnd\n"
+    text += f"{name}.cathode --+[C2 10000 uF]-- gnd\n" if bypassed else ""
     text += f"signal IN 0.01 V 1 kHz\nIN --[C3 10 uF]-- {name}.grid\n"
     if screen:
         text += f"B1 --[R5 {screen} ohm]-- {name}.screen\n"
         text += f"{name}.screen --+[C4 100 uF]-- {name}.cathode\n" + third_grid(tube)
+    return text
+
+
+def _output(text: str) -> Output:
+    """What the drawing's one source makes at OUT."""
     found = small_signal(built(text), solved(text))
     assert found is not None
-    return abs(next(iter(found.sources.values())).stage(name).plate_gain.mid)
+    return found.sources["IN"].output("OUT")
+
+
+def gain(
+    _: float, tube: str, volts: float, ra: float, rg: float, rk: float, screen: float = 0
+) -> float:
+    """Mid-band gain of a resistance-coupled stage."""
+    return abs(_output(_stage_text(tube, volts, ra, rg, rk, screen)).gain.mid)
+
+
+def swing(
+    _: float, tube: str, volts: float, ra: float, rg: float, rk: float, screen: float = 0
+) -> float:
+    """Peak volts at the output where the stage reaches its first limit, by straight lines."""
+    most = _output(_stage_text(tube, volts, ra, rg, rk, screen)).undistorted
+    assert most is not None
+    return most
+
+
+@dataclass(frozen=True, slots=True)
+class StraightTriode:
+    """i = (vp + mu vg)/rp: a tube that is its two figures everywhere."""
+
+    mu: float
+    rp: float
+    electrodes: tuple[str, ...] = ("plate", "grid")
+
+    def currents(self, v: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Amperes (2, n) and their slopes (2, 2, n) at electrode volts (2, n)."""
+        plate = (v[0] + self.mu * v[1]) / self.rp
+        slopes = np.zeros((2, 2, v.shape[1]))
+        slopes[0, 0], slopes[0, 1] = 1 / self.rp, self.mu / self.rp
+        return np.stack((plate, np.zeros_like(plate))), slopes
+
+
+def straight(_: float, mu: float, rp: float, ra: float, rg: float, rk: float = 0) -> float:
+    """Gain from given mu and rp, through the whole path; a given ``rk`` is not bypassed."""
+    text = _stage_text("12AX7", 250, ra, rg, rk or 1000, bypassed=not rk)
+    law = StraightTriode(mu, rp)
+    with mock.patch("coldcheck.solve.devices.law_for", return_value=law):
+        circuit = built(text)
+        found = small_signal(circuit, solve_state(circuit))
+    assert found is not None
+    return abs(found.sources["IN"].output("OUT").gain.mid)
+
+
+def corner(_: float, ohms: float, farads: float) -> float:
+    """Where a coupling capacitor and the next grid's resistor are 3 dB down, hertz."""
+    text = f"signal IN 1 V\nIN --[C1 {farads * 1e9} nF]-- OUT\nOUT --[R1 {ohms} ohm]-- gnd\n"
+    found = _output(text).gain.low_corner
+    assert found is not None
+    return found
 
 
 RUNNERS: dict[str, Runner] = {
@@ -157,6 +222,9 @@ RUNNERS: dict[str, Runner] = {
     "split-load": split_load,
     "stacked": stacked,
     "gain": gain,
+    "swing": swing,
+    "straight": straight,
+    "corner": corner,
     "coupled-cold": coupled_cold,
     "leaky-coupling": leaky_coupling,
 }

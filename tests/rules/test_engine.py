@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -42,6 +43,14 @@ def test_a_graver_level_beats_a_larger_excess() -> None:
     assert (one.level, one.state, one.also_in) == ("caution", "cold", ("warm",))
 
 
+def test_what_is_only_possible_gives_way_to_what_is_surer() -> None:
+    edge = replace(finding("cold", 0.97, "advice"), certainty="possible")
+    (one,) = merge([edge, finding("pulled V1", 0.9, "advice")])
+    assert (one.state, one.certainty, one.also_in) == ("pulled V1", "likely", ())
+    (alone,) = merge([edge, replace(edge, state="warm", excess=0.95)])
+    assert (alone.state, alone.certainty, alone.also_in) == ("cold", "possible", ("warm",))
+
+
 def test_other_places_are_other_findings() -> None:
     assert len(merge([finding("warm", 1), finding("warm", 1, at=("R2",))])) == 2
     assert len(merge([finding("warm", 1, at=("A", "B")), finding("cold", 1, at=("B", "A"))])) == 1
@@ -50,7 +59,7 @@ def test_other_places_are_other_findings() -> None:
 @given(st.lists(st.tuples(st.sampled_from("abc"), st.floats(1, 9), st.sampled_from(LEVELS))))
 def test_merging_loses_no_state_and_no_gravity(cases: list[tuple[str, float, str]]) -> None:
     found = [finding(s, x, level) for s, x, level in cases]
-    merged = merge(found)
+    merged = merge(found)  # all of them "likely"
     assert len(merged) == bool(found)
     for one in merged:
         assert {one.state, *one.also_in} == {f.state for f in found}

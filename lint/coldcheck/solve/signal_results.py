@@ -29,7 +29,7 @@ class Limit:
     The bound is the straight line through the operating point: the current is down to nothing
     (``cut-off``), the grid up at its cathode (``grid current``) or the plate down there
     (``plate at its cathode``). Real curves bend before: makers print, for some 5 % distortion,
-    three quarters of it for a triode (tests/published/gain.csv). Grid current sets in some
+    three quarters of it for a triode (tests/published/stages.csv). Grid current sets in some
     tenths of a volt below 0 V, which matters where the bias is under 1 V, and a pentode bottoms
     earlier than this. In a push-pull pair the cut-off of one side is only the end of class A and
     is not counted.
