@@ -77,6 +77,12 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         "may be given several times",
     )
     command.add_argument(
+        "--ledger", metavar="FILE", help="standing findings: only what is not in it counts"
+    )
+    command.add_argument(
+        "--update-ledger", action="store_true", help="rewrite the ledger with what is found today"
+    )
+    command.add_argument(
         "--output", metavar="FILE", help="write the report there, whole or not at all"
     )
 

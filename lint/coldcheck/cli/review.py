@@ -10,6 +10,7 @@ from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
 from coldcheck.cli.failure import failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
+from coldcheck.cli.standing import ledger_of, say_gone, settled, update
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -26,7 +27,16 @@ def run(options: Namespace) -> int:
     reports = wanted_reports(options.report, options.output)
     drawings = wanted(options.files)
     refuse_overwriting(reports, (d.file for d in drawings))
+    ledger = ledger_of(options)
     reviews = [review_one(item) for item in _watched(drawings)]
+    if ledger is not None:
+        balance = settled(ledger, reviews)
+        reviews = list(balance.reviews)
+        if options.update_ledger:
+            update(ledger, balance, options.gate)
+            reviews = list(settled(ledger_of(options) or ledger, reviews).reviews)
+        else:
+            say_gone(ledger, balance)
     deliver(reports, reviews, options.gate)
     return _failure(reviews) or status(reviews, options.gate)
 

@@ -28,7 +28,7 @@ def render(reviews: Sequence[Review], gate: str, root: Path | None = None) -> st
 def _of(review: Review, gate: str, root: Path) -> Iterator[str]:
     counting = set(map(id, review.at_or_above(gate)))
     for finding in review.findings:
-        if finding.accepted is None:
+        if finding.accepted is None and not finding.standing:
             counts = id(finding) in counting or not review.readable
             yield _command(finding, "error" if counts else _mild(finding), root)
 

@@ -7,10 +7,13 @@ Other programs build on it: a field keeps its name and meaning. Voltages are in 
 from __future__ import annotations
 
 import json
-import math
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from coldcheck.report.heater_table import heater_windings
+from coldcheck.report.json_values import number, safe
+from coldcheck.report.json_worked import worked
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -50,25 +53,15 @@ def schema_text() -> str:
 def drawing(review: Review, gate: str = "notice") -> dict[str, Any]:
     """One entry of ``drawings``."""
     return {
-        "file": _text(review.file),
-        "title": _text(review.title),
+        "file": safe(review.file),
+        "title": safe(review.title),
         "verdict": review.verdict(gate),
         "findings": [_finding(f) for f in review.findings],
         "not_judged": [_not_judged(n) for n in review.not_judged],
+        "heater_windings": heater_windings(review, number),
         "states": {name: _state(s) for name, s in review.solutions.items()},
+        **worked(review),
     }
-
-
-def number(value: float | None, digits: int = 6) -> float | None:
-    """A plain float of six significant digits; ``None`` for what is not a finite number."""
-    if value is None or not math.isfinite(value):
-        return None
-    return float(f"{float(value):.{digits}g}") + 0.0
-
-
-def _text(text: str) -> str:
-    """Text without lone surrogates (undecodable bytes of a file name), which JSON cannot carry."""
-    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
@@ -77,26 +70,27 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "level": finding.level,
         "state": finding.state,
         "also_in": list(finding.also_in),
-        "at": [_text(a) for a in finding.at],
+        "at": [safe(a) for a in finding.at],
         "line": finding.span.line,
         "column": finding.span.column,
-        "message": _text(finding.message),
-        "remedy": _text(finding.remedy),
+        "message": safe(finding.message),
+        "remedy": safe(finding.remedy),
         "evidence": _evidence(finding.evidence),
-        "path": [_text(step) for step in finding.path],
+        "path": [safe(step) for step in finding.path],
         "certainty": finding.certainty,
-        "source": _text(finding.source),
+        "source": safe(finding.source),
         "fingerprint": finding.fingerprint,
-        "accepted": None if finding.accepted is None else _text(finding.accepted),
+        "accepted": None if finding.accepted is None else safe(finding.accepted),
+        "standing": finding.standing,
     }
 
 
 def _evidence(evidence: Mapping[str, float | str]) -> dict[str, float | str | None]:
-    return {k: _text(v) if isinstance(v, str) else number(v) for k, v in evidence.items()}
+    return {k: safe(v) if isinstance(v, str) else number(v) for k, v in evidence.items()}
 
 
 def _not_judged(item: NotJudged) -> dict[str, Any]:
-    return {"rule": item.rule, "at": [_text(a) for a in item.at], "reason": _text(item.reason)}
+    return {"rule": item.rule, "at": [safe(a) for a in item.at], "reason": safe(item.reason)}
 
 
 def _state(solution: Solution) -> dict[str, Any]:
@@ -105,7 +99,7 @@ def _state(solution: Solution) -> dict[str, Any]:
         return {
             "converged": False,
             "residual_a": None,
-            "reason": _text(solution.reason),
+            "reason": safe(solution.reason),
             "points": {},
             "undefined": {},
             "tubes": {},
@@ -118,16 +112,16 @@ def _state(solution: Solution) -> dict[str, Any]:
         "residual_a": number(solution.residual_a, 3),
         "reason": None,
         "points": {
-            _text(p): _wave(solution.waves[net], off[net])
+            safe(p): _wave(solution.waves[net], off[net])
             for p, net in points.items()
             if net in solution.waves
         },
         "undefined": {
-            _text(p): _text(solution.undefined[net])
+            safe(p): safe(solution.undefined[net])
             for p, net in points.items()
             if net in solution.undefined and net not in solution.waves
         },
-        "tubes": {_text(name): _reading(r) for name, r in solution.readings.items()},
+        "tubes": {safe(name): _reading(r) for name, r in solution.readings.items()},
     }
 
 

@@ -109,6 +109,8 @@ def _result(
         found["suppressions"] = [
             {"kind": "inSource", "status": "accepted", "justification": clean(finding.accepted)}
         ]
+    elif finding.standing:
+        found["suppressions"] = [{"kind": "external", "justification": "known to the ledger"}]
     return found
 
 

@@ -6,20 +6,23 @@ from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
 
-from coldcheck.report.findings import print_finding
+from coldcheck.report.findings import print_edge, print_finding
+from coldcheck.report.gains import print_signal
 from coldcheck.report.heater_table import print_heaters
 from coldcheck.report.lines import entries, paragraph, say
 from coldcheck.report.plain import clean, counted, listed
 from coldcheck.report.signal import gravest_first
+from coldcheck.report.switched_off import print_off
 from coldcheck.report.tables import print_rails, print_states, print_tubes
-from coldcheck.rules.model import LEVELS
+from coldcheck.report.warming import print_warm_up
+from coldcheck.rules.model import LEVELS, POSSIBLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from rich.console import Console
 
-    from coldcheck.rules.model import Review
+    from coldcheck.rules.model import Finding, Review
 
 CAUTION = (
     "Tube equipment holds lethal voltages, also after it is switched off. This report judges "
@@ -39,10 +42,14 @@ def render(review: Review, console: Console, gate: str = "notice", *, caution: b
     _heading(console, review)
     _findings(console, review)
     _accepted(console, review)
+    _standing(console, review)
     _not_judged(console, review)
     print_rails(console, review)
     print_tubes(console, review)
     print_heaters(console, review)
+    print_signal(console, review)
+    print_warm_up(console, review)
+    print_off(console, review)
     print_states(console, review)
     say(console)
     paragraph(console, verdict_line(review, gate), style="bold")
@@ -65,12 +72,26 @@ def _heading(console: Console, review: Review) -> None:
     say(console, "─" * min(longest, console.width))
 
 
+EDGES = "Possible: within the limit as predicted, beyond it within the usual spread"
+
+
 def _findings(console: Console, review: Review) -> None:
-    for number, finding in enumerate(gravest_first(review.findings)):
-        if finding.accepted is None:
-            if number or console.is_terminal:
-                say(console)
-            print_finding(console, review, finding)
+    found = [f for f in gravest_first(review.findings) if f.accepted is None and not f.standing]
+    for number, finding in enumerate(f for f in found if not _is_edge(f)):
+        if number or console.is_terminal:
+            say(console)
+        print_finding(console, review, finding)
+    edges = [f for f in found if _is_edge(f)]
+    if edges:
+        say(console)
+        say(console, EDGES, "bold")
+        for finding in edges:
+            print_edge(console, finding)
+
+
+def _is_edge(finding: Finding) -> bool:
+    """Whether it is told in one line: it trips no gate, and there may be many."""
+    return finding.certainty == POSSIBLE and finding.level == LEVELS[0]
 
 
 def _accepted(console: Console, review: Review) -> None:
@@ -83,6 +104,16 @@ def _accepted(console: Console, review: Review) -> None:
         head = f"{finding.rule} at {clean(listed(finding.at))}, {finding.level}"
         paragraph(console, f"{head}: {clean(finding.message)}", 2)
         entries(console, [("because", clean(finding.accepted or ""))], 5, 9)
+
+
+def _standing(console: Console, review: Review) -> None:
+    standing = [f for f in gravest_first(review.findings) if f.standing]
+    if standing:
+        say(console)
+        say(console, "Standing, known to the ledger", "bold")
+    for finding in standing:
+        head = f"{finding.rule} at {clean(listed(finding.at))}, {finding.level}"
+        paragraph(console, f"{head}: {clean(finding.message)}", 2)
 
 
 def _not_judged(console: Console, review: Review) -> None:

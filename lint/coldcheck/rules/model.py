@@ -42,6 +42,8 @@ class Finding:
         How far beyond the limit (value / limit); the state with the largest is the one reported.
     path
         The DC path traced, as text steps, where there is one.
+    standing
+        Whether a ledger of older findings knows it: it is told, and does not count at the gate.
     """
 
     rule: str
@@ -59,6 +61,7 @@ class Finding:
     also_in: tuple[str, ...] = ()
     fingerprint: str = ""
     accepted: str | None = None
+    standing: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,10 +217,12 @@ class Review:
     worked: Worked | None = None
 
     def at_or_above(self, gate: str) -> tuple[Finding, ...]:
-        """Findings that count: not accepted, and at least as grave as the gate."""
+        """Findings that count: neither accepted nor standing, and as grave as the gate."""
         floor = LEVELS.index(gate)
         return tuple(
-            f for f in self.findings if f.accepted is None and LEVELS.index(f.level) >= floor
+            f
+            for f in self.findings
+            if f.accepted is None and not f.standing and LEVELS.index(f.level) >= floor
         )
 
     def verdict(self, gate: str = "notice") -> str:

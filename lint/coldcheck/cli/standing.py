@@ -1,0 +1,87 @@
+"""The ledger of a run: read it, mark what stands, say what is gone, rewrite it when asked."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli.output import to_file
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+    from coldcheck.rules.ledger import Balance, Entry
+    from coldcheck.rules.model import Review
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """A ledger in use; ``entries`` are those of the file."""
+
+    file: str
+    entries: tuple[Entry, ...]
+
+    @property
+    def folder(self) -> Path:
+        """What the drawings' names in it are relative to."""
+        return Path(self.file).resolve().parent
+
+    def named(self, drawing: str) -> str:
+        """A drawing as the ledger names it."""
+        from coldcheck.report.places import relative
+
+        return relative(str(Path(drawing).resolve()), self.folder)
+
+    def exists(self, name: str) -> bool:
+        """Whether a drawing the ledger names is still there."""
+        return (self.folder / name).is_file()
+
+
+def ledger_of(options: Namespace) -> Ledger | None:
+    """The ledger asked for; raises AskedWrongly when it cannot be read."""
+    if options.ledger is None:
+        if options.update_ledger:
+            raise AskedWrongly("--update-ledger wants --ledger FILE")
+        return None
+    from coldcheck.rules.ledger import LedgerError, parse
+
+    path = Path(options.ledger)
+    if options.update_ledger and not path.exists():
+        return Ledger(options.ledger, ())
+    try:
+        return Ledger(options.ledger, parse(path.read_text(encoding="utf-8")))
+    except FileNotFoundError as error:
+        raise AskedWrongly(
+            f"there is no ledger {options.ledger}; --update-ledger makes one"
+        ) from error
+    except (OSError, UnicodeDecodeError, LedgerError) as error:
+        raise AskedWrongly(f"cannot read the ledger {options.ledger}: {error}") from error
+
+
+def settled(ledger: Ledger, reviews: list[Review]) -> Balance:
+    """The reviews against the ledger; what is gone is said on stderr."""
+    from coldcheck.rules.ledger import balance
+
+    return balance(reviews, ledger.entries, ledger.named, ledger.exists)
+
+
+def say_gone(ledger: Ledger, balance: Balance) -> None:
+    """Name the entries that can leave the ledger."""
+    for entry in balance.gone:
+        line = f"coldcheck: gone from {ledger.file}: {entry.file}: {entry.rule} at {entry.places}"
+        print("".join(c if c.isprintable() else "?" for c in line), file=sys.stderr)
+    if balance.gone:
+        print("coldcheck: --update-ledger takes them out", file=sys.stderr)
+
+
+def update(ledger: Ledger, balance: Balance, gate: str) -> None:
+    """Rewrite the ledger: what counts today, and what was not looked at."""
+    from coldcheck.rules.ledger import current, written
+
+    now = current(balance.reviews, gate, ledger.named)
+    unread = {ledger.named(r.file) for r in balance.reviews if not r.readable}
+    left = [e for e in (*balance.kept, *ledger.entries) if e in balance.kept or e.file in unread]
+    to_file(written((*now, *left)), ledger.file)

@@ -1,0 +1,80 @@
+"""Gating with a ledger of standing findings."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from coldcheck.cli import FAILED, FOUND, OK
+
+REVERSED = "gnd --+[C1 10 uF 50 V]-- MID\n"
+MORE = "gnd --+[C2 10 uF 50 V]-- MID\n"
+
+
+@pytest.fixture
+def repository(tmp_path, make):
+    """Two drawings, one with a standing finding, and a ledger made from them."""
+    make("a.tube")
+    with (tmp_path / "a.tube").open("a") as drawing:
+        drawing.write(REVERSED)
+    make("sub/b.tube")
+    return tmp_path
+
+
+def test_an_old_collection_starts_gating_today(run, repository):
+    ledger = repository / "standing.ledger"
+    assert run("review", repository)[0] == FOUND
+    assert run("review", repository, "--ledger", ledger, "--update-ledger")[0] == OK
+    lines = ledger.read_text().splitlines()
+    assert lines[0].startswith("# coldcheck ledger 1")
+    assert [line.split("\t")[1:] for line in lines[1:]] == [["a.tube", "capacitor.reversed", "C1"]]
+    status, out, err = run("review", repository, "--ledger", ledger)
+    assert (status, err) == (OK, "")
+    assert "Standing, known to the ledger" in out
+
+
+def test_only_what_is_new_stops_the_change(run, repository):
+    ledger = repository / "standing.ledger"
+    run("review", repository, "--ledger", ledger, "--update-ledger")
+    with (repository / "a.tube").open("a") as drawing:
+        drawing.write(MORE)
+    status, out, _ = run("review", repository, "--ledger", ledger, "--report", "json")
+    assert status == FOUND
+    findings = [f for d in json.loads(out)["drawings"] for f in d["findings"]]
+    assert {(f["at"][0], f["standing"]) for f in findings if f["rule"] == "capacitor.reversed"} == {
+        ("C1", True),
+        ("C2", False),
+    }
+
+
+def test_what_is_gone_is_said_and_an_update_takes_it_out(run, repository, make):
+    ledger = repository / "standing.ledger"
+    run("review", repository, "--ledger", ledger, "--update-ledger")
+    make("a.tube")
+    status, _, err = run("review", repository, "--ledger", ledger)
+    assert status == OK
+    assert "a.tube: capacitor.reversed at C1" in err
+    run("review", repository, "--ledger", ledger, "--update-ledger")
+    assert len(ledger.read_text().splitlines()) == 1
+
+
+def test_an_update_of_one_drawing_keeps_the_others(run, repository):
+    ledger = repository / "standing.ledger"
+    run("review", repository, "--ledger", ledger, "--update-ledger")
+    before = ledger.read_text()
+    run("review", repository / "sub" / "b.tube", "--ledger", ledger, "--update-ledger")
+    assert ledger.read_text() == before
+
+
+def test_a_ledger_that_cannot_be_used_is_asked_wrongly(run, good, tmp_path):
+    status, _, err = run("review", good, "--ledger", tmp_path / "none")
+    assert status == FAILED
+    assert "--update-ledger makes one" in err
+    (tmp_path / "bad").write_text("nonsense\n")
+    status, _, err = run("review", good, "--ledger", tmp_path / "bad")
+    assert status == FAILED
+    assert "line 1: expected fingerprint" in err
+    status, _, err = run("review", good, "--update-ledger")
+    assert status == FAILED
+    assert "--ledger FILE" in err
