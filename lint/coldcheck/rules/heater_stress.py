@@ -1,4 +1,4 @@
-"""Heater-cathode insulation: every polarity, peak and DC, in every solved state."""
+"""Heater-cathode insulation: every polarity, peak and DC, in every state; with the signal on."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.rules import ranges
 from coldcheck.rules.heater_lift import lift_remedy
-from coldcheck.rules.heater_lines import HeaterLine, dragged, heater_lines
+from coldcheck.rules.heater_lines import HeaterLine, dragged, heater_lines, insulated
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import (
     cited,
@@ -19,6 +19,8 @@ from coldcheck.rules.places import (
     without,
 )
 from coldcheck.rules.ranges import certainty
+from coldcheck.rules.worked import cathode_swing
+from coldcheck.solve.solution import HIGH
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,6 +36,9 @@ LIFTED_VOLTS = 5.0
 RELEVANT_VOLTS = 10.0
 """Less than this between heater and cathode needs no rating: every tube stands it."""
 
+SWING_TOLD = 0.02
+"""Share of a figure from which on the signal's part in it is told."""
+
 PARTS = (
     ("heater-negative-peak", "peak", -1, "heater_cathode_low"),
     ("heater-negative-dc", "DC", -1, "heater_cathode_dc"),
@@ -43,9 +48,27 @@ PARTS = (
 """Rating, its word, the sign of heater minus cathode, and the reading it limits."""
 
 
+STATES = (
+    "every solved state; high line only for types with absolute or design-maximum ratings, since "
+    "a design-centre rating is for nominal mains"
+)
+CRITERION = (
+    "The peaks include what the stated signal swings the cathode by (warm, high and low line). "
+    "An absolute or design-maximum limit that only the usual spread reaches is a possible advice."
+)
+LIMITS = (
+    "Heaters are at their running voltage in every state. The signal is followed by straight "
+    "lines, at most as far as the stage's cut-off and grid current let its cathode go."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Stress:
-    """One figure against one limit; ``sign`` is that of the heater against the cathode."""
+    """One figure against one limit; ``sign`` is that of the heater against the cathode.
+
+    ``swing`` is the share of a peak that the signal makes of it; ``most`` the upper end of the
+    figure's range where only that is beyond the limit, else the figure itself. Volts.
+    """
 
     section: Section
     solution: Solution
@@ -55,6 +78,8 @@ class Stress:
     limit: Sourced
     cathode_dc: float
     heater_dc: float
+    swing: float = 0.0
+    most: float = 0.0
 
     @property
     def excess(self) -> float:
@@ -73,7 +98,24 @@ class Stress:
             "limit": self.limit.value,
             "sense": sense,
         }
+        if self.told_swing:
+            known["signal_swing_v"] = self.swing
         return known
+
+    @property
+    def told_swing(self) -> bool:
+        """Whether the signal's share is worth a word."""
+        return self.swing >= SWING_TOLD * self.value
+
+    @property
+    def figure(self) -> str:
+        """The figure in words: ``206 V peak``, and of it what the signal makes."""
+        share = f" ({volts(self.swing)} of it signal)" if self.told_swing else ""
+        return f"{volts(self.value)} {self.word}{share}"
+
+    def told(self, finding: Finding) -> Finding:
+        """The finding as it stands, or as that of a figure of which only the edge is beyond."""
+        return finding if self.excess > 1 else ranges.possible(finding, self.most)
 
     @property
     def level(self) -> str | None:
@@ -86,24 +128,32 @@ class Stress:
         return self.sign > 0 and self.heater_dc > LIFTED_VOLTS
 
 
-def insulated(tube: Tube) -> bool:
-    """Whether there is an insulation between heater and cathode to break."""
-    return tube.type.cathode == "indirect" and tube.type.cathode_heater is None
+def stresses(
+    tube: Tube, section: Section, solution: Solution, swing: float = 0.0
+) -> Iterator[Stress]:
+    """The figures of a section in a state that are beyond their limit, at least at their edge.
 
-
-def stresses(tube: Tube, section: Section, solution: Solution) -> Iterator[Stress]:
-    """The figures of a section in a state that are beyond their limit."""
+    ``swing``: peak volts the signal moves the cathode by, added to both peaks.
+    """
     found = reading(solution, section)
     if found is None or found.heater_cathode_dc is None or found.cathode_v is None:
         return
+    if tube.heater is None or (solution.state.kind == HIGH and ranges.centred(tube.type)):
+        return
+    ends = tube.heater.nets[0], section.cathode_nets[0]
     heater_dc = found.cathode_v + found.heater_cathode_dc
     for name, word, sign, field in PARTS:
         limit, number = tube.type.rating(name), getattr(found, field)
-        if limit is None or number is None or sign * number <= limit.value:
+        if limit is None or number is None:
             continue
-        yield Stress(
-            section, solution, word, sign, sign * number, limit, found.cathode_v, heater_dc
-        )
+        part = swing if word == "peak" else 0.0
+        value = sign * number + part
+        edge = not ranges.centred(tube.type)
+        most = ranges.reach(solution, ends, value, limit.value, edge=edge)
+        if most is not None:
+            yield Stress(
+                section, solution, word, sign, value, limit, found.cathode_v, heater_dc, part, most
+            )
 
 
 def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
@@ -114,7 +164,9 @@ def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
             continue
         for section in tube.sections:
             for solution in case.solved():
-                found = [s for s in stresses(tube, section, solution) if s.lifted is lifted]
+                swing = cathode_swing(case, solution, section)
+                every = stresses(tube, section, solution, swing)
+                found = [s for s in every if s.lifted is lifted]
                 if found:
                     yield tube, max(found, key=lambda s: s.excess)
 
@@ -123,15 +175,16 @@ def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
     "heater.cathode-stress",
     title="Heater-cathode insulation over its limit",
     level="notice",
-    states="every solved state",
+    states=STATES,
     needs="the heater wired, its reference, the cathode's voltage, and the limits of the type",
     criterion="The worst instant of heater against cathode beyond the peak limit for that "
     "polarity, or its mean beyond the DC limit, each as the data sheet gives it; advice where it "
-    "is so only with a tube out of its socket.",
+    f"is so only with a tube out of its socket. {CRITERION}",
     why="Between heater and cathode there is a thin layer of insulation. A cathode that stands "
     "high above its heater (follower, upper tube of a stack, split load) strains it: first it "
     "hums and crackles, then it breaks down and takes the tube and its neighbours with it.",
     source="data sheet of the tube type",
+    limits=LIMITS,
 )
 def cathode_stress(case: Case) -> Iterator[Outcome]:
     """Both polarities, peak and DC apart."""
@@ -144,10 +197,10 @@ def _stressed(case: Case, stress: Stress) -> Finding:
     line = next(x for x in heater_lines(case.circuit) if _feeds(x, stress))
     message = (
         f"{stress.section.name}: cathode at {volts(stress.cathode_dc)}, heater at "
-        f"{volts(stress.heater_dc)}: {volts(stress.value)} {stress.word} between them, "
+        f"{volts(stress.heater_dc)}: {stress.figure} between them, "
         f"limit {volts(stress.limit.value)}"
     )
-    return cathode_stress.finding(
+    finding = cathode_stress.finding(
         case,
         (stress.section.name,),
         message,
@@ -159,6 +212,7 @@ def _stressed(case: Case, stress: Stress) -> Finding:
         source=cited(stress.limit),
         excess=stress.excess,
     )
+    return stress.told(finding)
 
 
 def _off(case: Case, stress: Stress) -> float:
@@ -235,13 +289,14 @@ def _extreme(found: TubeReading, sign: int) -> float:
     "heater.lifted-too-far",
     title="Heater line lifted beyond a tube's limit",
     level="notice",
-    states="every solved state",
+    states=STATES,
     needs="the heater line's voltage, the cathodes on it, and the limits of the types",
     criterion=f"A heater line more than {LIFTED_VOLTS:g} V above gnd whose voltage above a cathode "
-    "is beyond the limit for a positive heater, DC or peak.",
+    f"is beyond the limit for a positive heater, DC or peak. {CRITERION}",
     why="Lifting the heater line helps the tube with the high cathode and strains every other "
     "tube on the line the other way round; for a positive heater the limit is often the lower one.",
     source="data sheet of the tube type",
+    limits=LIMITS,
 )
 def lifted_too_far(case: Case) -> Iterator[Outcome]:
     """One finding a heater line: the lift is the cause, however many tubes suffer."""
@@ -249,7 +304,8 @@ def lifted_too_far(case: Case) -> Iterator[Outcome]:
     lines = {t.name: x for x in heater_lines(case.circuit) for t in x.tubes}
     for tube, stress in _over(case, lifted=True):
         found.setdefault(lines[tube.name].name, []).append(stress)
-    for group in found.values():
+    for every in found.values():
+        group = [s for s in every if s.excess > 1] or every
         line = lines[group[0].section.tube]
         at = (line.name, *dict.fromkeys(s.section.name for s in group))
         for state in dict.fromkeys(s.solution.state.name for s in group):
@@ -262,10 +318,10 @@ def _lifted(case: Case, line: HeaterLine, at: tuple[str, ...], found: list[Stres
     others = listed(s.section.name for s in found[1:])
     also = f" (also {others})" if others else ""
     message = (
-        f"{line.name}: lifted to {volts(worst.heater_dc)}, {volts(worst.value)} {worst.word} above "
+        f"{line.name}: lifted to {volts(worst.heater_dc)}, {worst.figure} above "
         f"the cathode of {worst.section.name}, limit {volts(worst.limit.value)}{also}"
     )
-    return lifted_too_far.finding(
+    finding = lifted_too_far.finding(
         case,
         at,
         message,
@@ -277,6 +333,7 @@ def _lifted(case: Case, line: HeaterLine, at: tuple[str, ...], found: list[Stres
         source=cited(worst.limit),
         excess=worst.excess,
     )
+    return worst.told(finding)
 
 
 RULES: tuple[Rule, ...] = (cathode_stress, lifted_too_far)
