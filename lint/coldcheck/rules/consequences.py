@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 OVERLOADS = ("tube.plate-dissipation", "tube.screen-dissipation", "tube.cathode-current")
 DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
+SCREENS = ("output.no-screen-resistor", "signal.screen-overload")
+RATED_SCREEN = ("tube.screen-voltage", "tube.screen-dissipation")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,11 @@ def _tubes(circuit: Circuit, finding: Finding) -> set[str]:
     return {sections.get(o, o) for o in owners} & set(circuit.tubes)
 
 
+def _first_the_same(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether both are, in the first place, about the same part."""
+    return cause.at[:1] == effect.at[:1]
+
+
 def _same_heater_line(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether all tubes of the effect have their heaters on the cause's winding."""
     lines = [x for x in heater_lines(circuit) if x.name == cause.at[0]]
@@ -87,6 +94,11 @@ LINKS = (
     Link(("supply.choke-below-critical",), ("supply.regulator-current",), _anywhere),
     Link(("supply.winding-shorted",), ("heater.wrong-voltage",), _anywhere),
     Link(("supply.regulator-current",), ("supply.rectifier-overload",), _anywhere),
+    Link(("output.wrong-load",), ("output.wrong-plate-load",), _first_the_same),
+    Link(("tube.screen-voltage",), ("tube.screen-dissipation", *SCREENS), _same_tube),
+    Link(("output.screen-above-plate",), ("tube.screen-dissipation", *SCREENS), _same_tube),
+    Link(("output.screen-left-fed",), OVERLOADS, _same_tube),
+    Link(("tube.screen-undropped",), RATED_SCREEN, _same_tube),
 )
 
 

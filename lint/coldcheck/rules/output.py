@@ -1,4 +1,7 @@
-"""Output transformer rules: the secondary's load and its tie to gnd."""
+"""Output transformer rules: the secondary's load and its tie to gnd.
+
+Loads are in ``output_load``, screens in ``output_screen``, taps in ``output_taps``.
+"""
 
 from __future__ import annotations
 
@@ -7,28 +10,18 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND
-from coldcheck.drawing.model import JackLine
+from coldcheck.rules import output_load, output_screen, output_taps
 from coldcheck.rules.model import Rule, rule
+from coldcheck.rules.output_stage import LOAD_FACTOR, jack_pairs, load_ohms, secondary
 from coldcheck.rules.places import listed, ohms, si
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
     from coldcheck.rules.model import Case, Outcome
 
 TIE_OHM = 100.0
-SPAN = 2.0
-LOAD_FACTOR = 125.0
-"""A load may be this many times the secondary's impedance (1 kohm on 8 ohm) and still protect."""
-
-_PASSING = frozenset(("fuse", "switch", "contact", "jack-contact", "inductor", "speaker", "lamp"))
-
-
-def secondary(output: OutputTransformer) -> tuple[str, str]:
-    """The nets of s1 and s2."""
-    nets = dict(output.leads)
-    return nets["s1"], nets["s2"]
 
 
 def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
@@ -36,28 +29,12 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
     graph: nx.Graph[str] = nx.Graph()
     own = {b.name for _, b in output.branches}
     for branch in circuit.branches.values():
-        ohm = None if branch.name in own else _ohms(branch)
+        ohm = None if branch.name in own else load_ohms(branch)
         if ohm is not None:
             graph.add_edge(branch.a, branch.b, weight=ohm)
-    for name, leads in _jack_pairs(circuit):
+    for name, leads in jack_pairs(circuit):
         graph.add_edge(*leads, weight=0.0, jack=name)
     return graph
-
-
-def _ohms(branch: Branch) -> float | None:
-    if branch.kind in _PASSING:
-        return (si(branch.value, "ohm") or 0.0) if branch.kind == "speaker" else 0.0
-    if branch.kind == "jack":
-        return 0.0
-    return si(branch.value, "ohm") if branch.kind in ("resistor", "pot", "thermistor") else None
-
-
-def _jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:
-    for statement in circuit.drawing.statements:
-        if isinstance(statement, JackLine):
-            tip, sleeve = f"{statement.name}.tip", f"{statement.name}.sleeve"
-            if tip in circuit.points and sleeve in circuit.points:
-                yield statement.name, (circuit.points[tip], circuit.points[sleeve])
 
 
 @rule(
@@ -171,57 +148,10 @@ def _leaves(branch: Branch, island: frozenset[str]) -> bool:
     )
 
 
-@rule(
-    "output.wrong-load",
-    title="Load that does not belong to the output transformer",
-    level="notice",
-    states="the drawing alone; a jack is not counted, a switch counts as closed",
-    needs="the resistance of the speakers drawn across the secondary",
-    criterion=(
-        "The speakers and resistors straight across the secondary together are less than half or "
-        "more than twice the impedance the transformer is declared for."
-    ),
-    why=(
-        "The transformer only passes on what is connected to it. Half the load is half the "
-        "plate load: distortion, and more current than the tubes were reckoned for."
-    ),
-    source="plate load = turns ratio squared times the load; half to double is the usual span "
-    "(common practice)",
+RULES: tuple[Rule, ...] = (
+    open_secondary,
+    floating_secondary,
+    *output_load.RULES,
+    *output_screen.RULES,
+    *output_taps.RULES,
 )
-def wrong_load(case: Case) -> Iterator[Outcome]:
-    """Add up what is straight across each secondary."""
-    circuit = case.circuit
-    for name, output in circuit.outputs.items():
-        ends = set(secondary(output))
-        found = [_load_ohms(b) for b in circuit.branches.values() if {b.a, b.b} == ends]
-        siemens = sum(1 / r for r in found if r)
-        rated = si(output.secondary, "ohm") or 8.0
-        if not siemens or _jack_across(circuit, ends):
-            continue
-        load = 1 / siemens
-        factor = max(load / rated, rated / load)
-        if factor > SPAN * 1.001 and load <= LOAD_FACTOR * rated and _has_speaker(circuit, ends):
-            yield wrong_load.finding(
-                case,
-                (name,),
-                f"{ohms(load)} is across the secondary of {name}, which is made for {ohms(rated)}",
-                "Use the tap, or the speaker, that fits",
-                evidence={"load_ohm": load, "rated_ohm": rated},
-                certainty="certain",
-                excess=factor / SPAN,
-            )
-
-
-def _load_ohms(branch: Branch) -> float | None:
-    return si(branch.value, "ohm") if branch.kind in ("speaker", "resistor") else None
-
-
-def _jack_across(circuit: Circuit, ends: set[str]) -> bool:
-    return any(set(nets) == ends for _, nets in _jack_pairs(circuit))
-
-
-def _has_speaker(circuit: Circuit, ends: set[str]) -> bool:
-    return any(b.kind == "speaker" and {b.a, b.b} == ends for b in circuit.branches.values())
-
-
-RULES: tuple[Rule, ...] = (open_secondary, wrong_load, floating_secondary)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.rules import signal_follower
+from coldcheck.rules import signal_follower, signal_screen
 
 if TYPE_CHECKING:
     from coldcheck.rules.model import Rule
 
-RULES: tuple[Rule, ...] = (*signal_follower.RULES,)
+RULES: tuple[Rule, ...] = (
+    *signal_follower.RULES,
+    *signal_screen.RULES,
+)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
-from coldcheck.rules import tube_ratings
+from coldcheck.rules import tube_ratings, tube_screen
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import amplifiers, net_text, ohms, si, wired
 from coldcheck.rules.reach import Ways, reach
@@ -148,4 +148,5 @@ RULES: tuple[Rule, ...] = (
     no_plate_supply,
     no_screen_supply,
     *tube_ratings.RULES,
+    *tube_screen.RULES,
 )

@@ -1,0 +1,89 @@
+"""The screen of an output tube under signal, when what feeds it does not hold it back enough."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.rules.model import Rule, rule
+from coldcheck.rules.output_screen import CLEARLY, better_feed, drive_of, screen_feed
+from coldcheck.rules.output_stage import output_tubes
+from coldcheck.rules.places import cited, ohms, volts, watts
+from coldcheck.rules.ranges import certainty
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.rules.model import Case, Finding, Outcome
+    from coldcheck.rules.output_screen import Drive
+    from coldcheck.rules.output_stage import OutputTube
+
+SPREAD = 0.3
+"""Against makers' maximum-signal screen currents the estimate is within some 30 % (tests)."""
+
+
+@rule(
+    "signal.screen-overload",
+    title="Screen of an output tube overloaded at full drive",
+    level="notice",
+    states="nominal, with the grid driven to its cathode by a sine",
+    needs="a solved nominal state, the screen rating and the law of the tube",
+    criterion="Mean screen power over one cycle at full drive above 2.4 times its rating; advice "
+    "from twice the rating on (what makers allow on signal peaks).",
+    why="A screen that is well within its rating at rest takes several times as much when the "
+    "plate swings down to a few tens of volts. It goes unnoticed until the amplifier is played "
+    "loud, and then costs a tube.",
+    source="the tube's law along its load line; twice the rating on signal peaks as for the EL84 "
+    "(memory), otherwise common practice",
+    limits="An estimate: the load is a resistance, supply and bias stay where they idle, the "
+    "other tube of a pair is equal. The law's screen current near the knee is not fitted to "
+    "data. A screen straight on the supply is output.no-screen-resistor's.",
+)
+def screen_overload(case: Case) -> Iterator[Outcome]:
+    """Each output pentode whose screen has something of its own in its feed."""
+    for stage in output_tubes(case.circuit):
+        feed = screen_feed(case.circuit, stage)
+        if stage.section.kind != "pentode" or (feed is not None and feed.direct):
+            continue
+        if stage.tap is not None:
+            continue
+        drive = drive_of(case, stage)
+        if drive is not None and drive.excess > 1:
+            yield _finding(case, stage, drive)
+        elif drive is None and stage.tube.type.rating("screen-dissipation") is None:
+            yield screen_overload.not_judged(
+                (stage.tube.name,), f"no screen rating on file for {stage.tube.type.name}"
+            )
+
+
+def _finding(case: Case, stage: OutputTube, drive: Drive) -> Finding:
+    name, cycle = stage.section.name, drive.cycle
+    return screen_overload.finding(
+        case,
+        (name,),
+        f"{name}: at full drive its screen takes {watts(cycle.screen_w)} on average "
+        f"({watts(cycle.screen_peak_w)} with the plate down at {volts(cycle.lowest_plate_v)}), "
+        f"rating {watts(drive.limit.value)}",
+        _remedy(stage, drive),
+        state="warm",
+        level=None if drive.excess > CLEARLY else "advice",
+        evidence=drive.evidence,
+        certainty=certainty(drive.excess, SPREAD),
+        source=cited(drive.limit),
+        excess=drive.excess,
+    )
+
+
+def _remedy(stage: OutputTube, drive: Drive) -> str:
+    better, now = better_feed(stage, drive), drive.seat.screen_ohm
+    lower = f"feed the screen from {volts(0.8 * drive.seat.screen_v)} or less"
+    if better is None:
+        return f"No usual screen resistor helps here: {lower}"
+    ohm, power = better
+    have = f" (now {ohms(now)})" if now else ""
+    return (
+        f"Use {ohms(ohm)}, {watts(max(2 * power, 1.0))} or more, in the screen's lead{have}, "
+        f"without a capacitor behind it; or {lower}"
+    )
+
+
+RULES: tuple[Rule, ...] = (screen_overload,)
