@@ -10,6 +10,8 @@ from coldcheck.circuit import build_circuit
 from coldcheck.circuit.tubes import tube_type
 from coldcheck.drawing import parse_drawing
 from coldcheck.rules import ranges
+from coldcheck.rules.model import Case
+from coldcheck.rules.numbers import sockets_last
 from coldcheck.solve import solve_state, solve_states
 
 
@@ -86,6 +88,40 @@ def test_a_working_voltage_at_the_edge_of_a_supply(review, rated, said) -> None:
         assert "the usual spread reaches 497 V" in one.message
         assert one.excess < 1
         assert looked.verdict() == "pass"
+
+
+@pytest.mark.parametrize(
+    ("rule", "line", "limit"),
+    [
+        # 497 V from a bench supply of 1 %: up to 502 V. A 1 W carbon film body stands 500 V.
+        ("resistor.over-voltage", "B1 --[R2 1M 1 W]-- gnd", 500),
+        # a diode that blocks all of it, rated by its maker absolutely
+        ("supply.inverse-voltage", "gnd --[D1 1N4005 500 V]-> B1", 500),
+        ("capacitor.over-voltage", "B1 --[C1 10 uF 500 V]-- gnd", 500),
+    ],
+)
+def test_limits_that_nothing_may_exceed_are_possible_at_the_edge(review, rule, line, limit) -> None:
+    looked = review(f"B1 --+[E1 497 V]-- gnd\nB1 --[R1 220k 7 W]-- gnd\n{line}\n")
+    (one,) = [f for f in looked.findings if f.rule == rule]
+    assert (one.level, one.certainty) == ("advice", "possible")
+    assert one.evidence["limit_v"] == limit
+    assert one.evidence["reach_v"] == pytest.approx(497 * 1.01, rel=1e-3)
+
+
+def test_a_possible_edge_does_not_hide_what_a_pulled_tube_brings(review) -> None:
+    looked = review(BENCH.format(495))
+    case = Case(looked.circuit, looked.solutions)
+    edge = next(f for f in looked.findings if f.rule == "capacitor.over-voltage")
+    case = replace(case, solutions={**case.solutions, "pulled V1": _pulled(case.warm)})
+    out = replace(edge, state="pulled V1", certainty="likely", level="notice", excess=1.2)
+    assert [f.certainty for f in sockets_last(case, [edge, out])] == ["possible", "likely"]
+    sure = replace(edge, certainty="likely")
+    assert [f.state for f in sockets_last(case, [sure, out])] == [edge.state]
+
+
+def _pulled(solution):
+    state = replace(solution.state, name="pulled V1", kind="pulled", pulled=frozenset({"V1"}))
+    return replace(solution, state=state)
 
 
 def test_the_edge_leaves_the_mains_to_high_line() -> None:

@@ -175,7 +175,10 @@ def _watts(volts: float, output: Output) -> str:
 
 
 def _notes(signal: SignalSolution, hums: tuple[Hum, ...]) -> Iterator[str]:
-    sweeps = [s.gain for d in signal.sources.values() for s in (*d.stages, *d.outputs)]
+    driven = signal.sources.values()
+    sweeps = [s.gain for d in driven for s in d.stages] + [
+        o.gain for d in driven for o in d.outputs
+    ]
     if all(s.high_corner is None for s in sweeps):
         yield f"high corner: not judged; the drawn parts make none: {HIGH}"
     for name, henry in signal.assumed.items():

@@ -147,6 +147,7 @@ class Discharge:
     """The network in one switch position, in its own modes.
 
     ``modes`` has one column a time constant in ``taus``; its rows are those of ``drains``.
+    ``charging`` (capacitors, modes) is what a volt in each capacitor puts into each mode.
     """
 
     capacitors: tuple[Branch, ...]
@@ -154,6 +155,7 @@ class Discharge:
     drains: Drains
     taus: Array
     modes: Array
+    charging: Array
     groups: dict[str, tuple[str, ...]]
     undrawn: dict[str, tuple[str, ...]]
 
@@ -169,16 +171,23 @@ class Discharge:
         every = [(b, drain_ohms(b, thrown, warm)) for b in circuit.branches.values()]
         known = tuple((b, r) for b, r in every if r is not None and b.a != b.b)
         drains = Drains.build(circuit, capacitors, known)
-        c = np.zeros_like(drains.reduced)
-        for capacitor in capacitors:
-            w = drains.across(capacitor)
-            c += (si(capacitor.value, "farad") or 0.0) * np.outer(w, w)
-        taus, modes = modes_of(c, drains.reduced)
+        across = np.array([drains.across(b) for b in capacitors])
+        across = across.reshape(len(capacitors), len(drains.reduced))
+        farads = np.array([si(b.value, "farad") or 0.0 for b in capacitors])
+        taus, modes = modes_of(across.T @ (farads[:, None] * across), drains.reduced)
         slow = taus > FASTEST_S
+        charging = (farads[:, None] * across) @ modes[:, slow] / taus[slow]
         silent = [b for b, r in every if r is None and may_drain(b)]
         groups, undrawn = _groups(circuit, known, capacitors, silent)
         return cls(
-            capacitors, tuple(sorted(thrown)), drains, taus[slow], modes[:, slow], groups, undrawn
+            capacitors,
+            tuple(sorted(thrown)),
+            drains,
+            taus[slow],
+            modes[:, slow],
+            charging,
+            groups,
+            undrawn,
         )
 
     def decays(self, charged: Iterable[Solution], over: float = TOUCH_V) -> Iterator[Decay]:
@@ -223,11 +232,8 @@ class Discharge:
 
     def weights(self, across: Array, held: Mapping[str, float]) -> Array:
         """Each mode's part in a voltage (modes are normalised so that u'Cu = tau)."""
-        charge = np.zeros(len(self.modes))
-        for b in self.capacitors:
-            farads = si(b.value, "farad") or 0.0
-            charge += farads * held[b.name] * self.drains.across(b)
-        return np.asarray((across @ self.modes) * (self.modes.T @ charge / self.taus))
+        volts = np.array([held[b.name] for b in self.capacitors])
+        return np.asarray((across @ self.modes) * (volts @ self.charging))
 
 
 def _groups(
