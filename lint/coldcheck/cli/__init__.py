@@ -49,7 +49,7 @@ def parser() -> Parser:
     )
     top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for add in (_add_review, _add_trace, _add_tubes, _add_why, _add_drill):
+    for add in (_add_review, _add_trace, _add_tubes, _add_why, _add_drill, _add_tidy):
         add(commands)
     return top
 
@@ -128,6 +128,17 @@ def _add_drill(commands: argparse._SubParsersAction[Parser]) -> None:
         "--list", action="store_true", help="print the drawings and the choices, without answers"
     )
     command.add_argument("--key", metavar="FILE", help="write the answers there")
+
+
+def _add_tidy(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(commands, "tidy", "the drawing neatly laid out, meaning unchanged")
+    command.add_argument("files", nargs="+", metavar="FILE", help="drawings, folders, patterns")
+    command.add_argument(
+        "--write", action="store_true", help="write each drawing back where it was not tidy"
+    )
+    command.add_argument(
+        "--check", action="store_true", help="only name the drawings that are not tidy (status 1)"
+    )
 
 
 def _command(commands: argparse._SubParsersAction[Parser], name: str, does: str) -> Parser:

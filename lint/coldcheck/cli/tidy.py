@@ -1,0 +1,58 @@
+"""``coldcheck tidy``: the drawing neatly laid out, its meaning unchanged."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.cli import FOUND, OK, UNREADABLE
+from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli.files import wanted
+from coldcheck.cli.output import show, to_file, to_stdout
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+    from coldcheck.drawing.model import Drawing
+
+
+def run(options: Namespace) -> int:
+    """Print, write back or check; a drawing that cannot be read is left alone (status 2)."""
+    files = wanted(options.files)
+    if options.write and options.check:
+        raise AskedWrongly("--write and --check exclude each other")
+    if len(files) > 1 and not (options.write or options.check):
+        raise AskedWrongly("several drawings want --write or --check")
+    return max((_one(item.file, options) for item in files), default=OK)
+
+
+def _one(file: str, options: Namespace) -> int:
+    from coldcheck.drawing import read_drawing
+    from coldcheck.drawing.tidy import tidied
+
+    drawing = read_drawing(file)
+    if drawing.problems:
+        return _unreadable(file, drawing)
+    text = tidied("\n".join(drawing.lines))
+    if options.check or options.write:
+        if Path(file).read_bytes() == text.encode("utf-8"):
+            return OK
+        print(f"coldcheck: {file} {'laid out' if options.write else 'is not tidy'}",
+              file=sys.stderr)  # fmt: skip
+        if options.write:
+            to_file(text, file)
+            return OK
+        return FOUND
+    to_stdout(text)
+    return OK
+
+
+def _unreadable(file: str, drawing: Drawing) -> int:
+    """Say what cannot be read, as a review does."""
+    from coldcheck.report import text
+    from coldcheck.rules.engine import review_drawing
+
+    show(lambda console: text.render(review_drawing(drawing), console))
+    print(f"coldcheck: {file} is left as it is", file=sys.stderr)
+    return UNREADABLE

@@ -1,0 +1,52 @@
+"""The command tidy: print, write back, check."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
+
+LOOSE = "B1   --+[E1 24 V]--   gnd\nB1--[R1 10k]--gnd\n"
+TIDY = "B1 --+[E1 24 V]-- gnd\nB1 --[R1 10k]-- gnd\n"
+
+
+def test_one_drawing_is_printed(run, tmp_path):
+    file = tmp_path / "a.tube"
+    file.write_text(LOOSE)
+    assert run("tidy", file) == (OK, TIDY, "")
+    assert file.read_text() == LOOSE
+
+
+def test_written_back_only_where_it_changes(run, tmp_path):
+    file = tmp_path / "a.tube"
+    file.write_text(LOOSE)
+    status, out, err = run("tidy", tmp_path, "--write")
+    assert (status, out) == (OK, "")
+    assert "laid out" in err
+    assert file.read_text() == TIDY
+    assert run("tidy", tmp_path, "--write") == (OK, "", "")
+
+
+def test_check_names_the_untidy_ones(run, tmp_path):
+    (tmp_path / "a.tube").write_text(LOOSE)
+    (tmp_path / "b.tube").write_text(TIDY)
+    status, out, err = run("tidy", tmp_path, "--check")
+    assert (status, out) == (FOUND, "")
+    assert err.count("is not tidy") == 1
+    assert (tmp_path / "a.tube").read_text() == LOOSE
+
+
+def test_what_cannot_be_read_is_left_alone(run, unreadable):
+    before = Path(unreadable).read_text()
+    status, out, err = run("tidy", unreadable, "--write")
+    assert status == UNREADABLE
+    assert "verdict: unreadable" in out
+    assert "left as it is" in err
+    assert Path(unreadable).read_text() == before
+
+
+def test_several_drawings_do_not_go_to_the_output(run, make):
+    a, b = make("a.tube"), make("b.tube")
+    status, _, err = run("tidy", a, b)
+    assert status == FAILED
+    assert "--write or --check" in err
