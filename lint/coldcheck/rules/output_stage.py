@@ -209,16 +209,19 @@ def jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:
 
 
 def stiff_nets(circuit: Circuit) -> frozenset[str]:
-    """Nets that stay put for the signal: a capacitor of 1 uF or more to gnd, or a source, on them.
+    """Nets that stay put for the signal: a source, or 1 uF or more to gnd, on them.
 
-    Of stacked capacitors each net counts: both ends of each.
+    An electrolytic of unknown value is taken to have that much.
     """
     found = set()
     for branch in circuit.branches.values():
         if branch.kind == "source":
             found |= {branch.a, branch.b}
-        elif branch.kind == "capacitor" and (si(branch.value, "farad") or 0.0) >= STIFF_FARAD:
-            found |= {n for n in (branch.a, branch.b) if GROUND in (branch.a, branch.b)}
+        elif branch.kind == "capacitor" and GROUND in (branch.a, branch.b):
+            farad = si(branch.value, "farad")
+            unknown = farad is None and branch.plus is not None
+            if unknown or (farad is not None and farad >= STIFF_FARAD):
+                found |= {branch.a, branch.b}
     return frozenset(found - {GROUND})
 
 

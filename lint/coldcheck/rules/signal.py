@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.rules import signal_follower, signal_screen
+from coldcheck.rules import signal_follower, signal_screen, signal_supply
 
 if TYPE_CHECKING:
     from coldcheck.rules.model import Rule
@@ -12,4 +12,5 @@ if TYPE_CHECKING:
 RULES: tuple[Rule, ...] = (
     *signal_follower.RULES,
     *signal_screen.RULES,
+    *signal_supply.RULES,
 )

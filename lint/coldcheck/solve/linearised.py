@@ -107,6 +107,12 @@ class Linearised:
         columns = np.ascontiguousarray(rhs, dtype=complex)
         return np.asarray(factor.solve(columns, trans="T" if transposed else "N"))
 
+    def matrices(self) -> tuple[Array, Array]:
+        """The conductances G and capacitances C of ``G x + C dx/dt = 0``, dense (m, m) each."""
+        dense = (np.asarray(x if self._dense else x.toarray()) for x in (self._g, self._c))
+        g, c = dense
+        return g, c
+
     def column(self, ends: Mapping[str, float]) -> Array:
         """A column (m,) with weights at nets; gnd has no row."""
         column = np.zeros(self.network.size)
