@@ -204,5 +204,7 @@ def test_a_supply_nobody_could_solve_is_not_judged(
 
     monkeypatch.setattr(engine, "solve_states", fail)
     looked = review(HEAD + PLATES + "V1:8 --+[C1 47 uF 450 V]-- gnd\n")
-    assert [f.rule for f in looked.findings] == ["supply.first-capacitor-too-large"]
+    assert [f.rule for f in looked.findings if f.level != "advice"] == [
+        "supply.first-capacitor-too-large"
+    ]
     assert "supply.no-bleeder" in {n.rule for n in looked.not_judged}

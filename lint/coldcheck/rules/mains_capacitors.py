@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.galvanic import transformerless, upstream
+from coldcheck.rules.mains_switch import switched_to_metal
 from coldcheck.rules.model import rule
 from coldcheck.rules.places import ohms, preferred, si, volts
 
@@ -71,8 +72,9 @@ def capacitor_to_chassis(case: Case) -> Iterator[Outcome]:
     metal = {circuit.points[m]: m for m in marks}
     if transformerless(circuit):
         metal.pop(GROUND, None)
+    told = {b.name for _, parts in switched_to_metal(circuit) for b in parts}
     for lead in _leads(circuit).values():
-        for branch in _capacitors(circuit):
+        for branch in (b for b in _capacitors(circuit) if b.name not in told):
             ends = (branch.a, branch.b) if branch.a in lead else (branch.b, branch.a)
             if ends[0] in lead and ends[1] in metal and ends[1] not in lead:
                 yield from _to_metal(case, branch, metal[ends[1]], ends[1])

@@ -35,12 +35,23 @@ COUPLING = ("capacitor", "resistor", "fuse", "lamp")
         "thing between the strings of the guitar and the line."
     ),
     source="builders' pages on the hum capacitor and the ground switch (found)",
-    limits="A switch ganged over several parts of the drawing under different names is not seen.",
+    limits=(
+        "Its capacitor is told here and not again by mains.capacitor-to-chassis. A switch ganged "
+        "over several parts of the drawing under different names is not seen."
+    ),
 )
 def polarity_switch(case: Case) -> Iterator[Outcome]:
     """Look for switches that reach both mains leads and, through a part, metal."""
     circuit = case.circuit
-    if not mains_drawn(circuit) or not {"line", "neutral"} <= circuit.points.keys():
+    if not mains_drawn(circuit):
+        return
+    for owner, parts in switched_to_metal(circuit):
+        yield _found(case, owner, [b.name for b in parts])
+
+
+def switched_to_metal(circuit: Circuit) -> Iterator[tuple[str, list[Branch]]]:
+    """Switches between both mains leads, each with the parts from its middle to metal."""
+    if not {"line", "neutral"} <= circuit.points.keys():
         return
     contacts = [b for b in circuit.branches.values() if b.kind in ("contact", "switch")]
     for owner in dict.fromkeys(b.owner for b in contacts):
@@ -50,7 +61,7 @@ def polarity_switch(case: Case) -> Iterator[Outcome]:
             others = {b.other(net) for b in mine if net in (b.a, b.b)}
             parts = _to_metal(circuit, net) if all(others & p for p in poles) else []
             if parts:
-                yield _found(case, owner, [b.name for b in parts])
+                yield owner, parts
 
 
 def _poles_without(circuit: Circuit, owner: str) -> tuple[frozenset[str], ...]:

@@ -1,27 +1,23 @@
-"""Chokes and regulator tubes that need a least current to do their work."""
+"""Chokes that need a least current to do their work."""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import amperes, cited, listed, ohms, si
-from coldcheck.rules.ranges import certainty
+from coldcheck.rules.places import E12, amperes, ohms, si, watts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
-    from coldcheck.circuit.tubes import Sourced
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.rules.model import Case, Outcome
     from coldcheck.solve.solution import Solution
 
 SMALL_F = 1e-6
-GLOW_F = 0.1e-6
 RUNNING = ("warm", "high line", "low line")
 NEVER_ZERO = 0.02
 
@@ -31,11 +27,12 @@ def _input_chokes(circuit: Circuit) -> list[Branch]:
     return [
         b
         for b in circuit.branches.values()
-        if b.kind == "inductor" and any(_is_input(circuit, n) for n in (b.a, b.b))
+        if b.kind == "inductor" and any(is_input(circuit, n) for n in (b.a, b.b))
     ]
 
 
-def _is_input(circuit: Circuit, net: str) -> bool:
+def is_input(circuit: Circuit, net: str) -> bool:
+    """Whether a rectifier gives its output on a net without a large capacitor."""
     tubes = any(
         s.kind == "rectifier" and e in ("cathode", "f1", "f2")
         for s, e in circuit.electrodes_at(net)
@@ -91,7 +88,7 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
         return
     henries = si(choke.value, "henry") or 0.0
     hertz = (si(case.circuit.mains.frequency, "hertz") or 60.0) if case.circuit.mains else 60.0
-    far = solution.wave(choke.b if _is_input(case.circuit, choke.a) else choke.a)
+    far = solution.wave(choke.b if is_input(case.circuit, choke.a) else choke.a)
     load = abs(far.dc / wave.dc) if far is not None else 0.0
     critical = load / (6 * math.pi * hertz)
     yield choke_below_critical.finding(
@@ -99,7 +96,7 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
         (choke.name,),
         f"the {amperes(abs(wave.dc))} through {choke.name} ({engineering(henries, 'H')}) stops in "
         f"every cycle; a load of {ohms(load)} needs about {engineering(critical, 'H')}",
-        "Draw more current with a bleeder, or use a larger choke",
+        _enough(far.dc if far is not None else 0.0, load, henries, hertz),
         state=solution.state.name,
         evidence={
             "current_a": abs(wave.dc),
@@ -111,168 +108,16 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
     )
 
 
-@rule(
-    "supply.regulator-current",
-    title="Gas regulator outside its range",
-    level="notice",
-    states="warm, high line and low line",
-    needs="a solved state and the regulator's current limits on file",
-    criterion=(
-        "The current of a gas regulator tube is below its least or above its greatest, or a "
-        "capacitor of more than 0.1 uF stands right across it, or across several in series. "
-        "Tubes in series that are off in the same way are one finding."
-    ),
-    why=(
-        "With too little current the glow goes out and comes back, with too much the cathode is "
-        "sputtered away. A capacitor across the tube makes the two a sawtooth oscillator."
-    ),
-    source="the regulator's data sheet; 0.1 uF: receiving tube manuals (memory)",
-)
-def regulator_current(case: Case) -> Iterator[Outcome]:
-    """Compare the glow's current with its window, in every running state."""
-    yield from _capacitors_across(case)
-    for tube, section in _regulators(case.circuit):
-        low, high = tube.type.rating("minimum-current"), tube.type.rating("maximum-current")
-        if low is None or high is None:
-            text = f"no current limits of {tube.type.name} are on file"
-            yield regulator_current.not_judged((tube.name,), text)
-            continue
-        for solution in case.solved(*RUNNING):
-            reading = solution.readings.get(section.name)
-            if reading is not None:
-                amps = reading.plate_ma / 1000
-                yield from _outside(case, (tube, section), solution, amps, low, high)
-
-
-def _regulators(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
-    for tube in circuit.tubes.values():
-        for section in tube.sections:
-            if section.kind == "regulator" and any(
-                circuit.at(section.electrodes[p]) for p in section.plates
-            ):
-                yield tube, section
-
-
-def _outside(
-    case: Case,
-    which: tuple[Tube, Section],
-    solution: Solution,
-    amps: float,
-    low: Sourced,
-    high: Sourced,
-) -> Iterator[Outcome]:
-    tube, section = which
-    stack = _stack(case.circuit, section)
-    alike = tuple(
-        n for n in stack if _sense(case, solution, n) == _sense(case, solution, tube.name)
+def _enough(output: float, load: float, henries: float, hertz: float) -> str:
+    """The bleeder that makes up the critical load 6 pi f L (at today's voltage), or the choke."""
+    critical = 6 * math.pi * hertz * henries
+    if load <= critical * 1.001 or critical <= 0:
+        return "Draw more current with a bleeder, or use a larger choke"
+    exact = 1 / (1 / critical - 1 / load)
+    decade = 10.0 ** math.floor(math.log10(exact))
+    bleeder = max(s / 10 * decade for s in E12 if s / 10 * decade <= exact * 1.0001)
+    return (
+        f"Draw more current with a bleeder of {ohms(bleeder)} or less "
+        f"({watts(output**2 / bleeder)} burnt at most), or use a larger choke: "
+        f"{engineering(load / (6 * math.pi * hertz), 'H')} or more"
     )
-    if alike[:1] != (tube.name,):
-        return  # said once, for the uppermost tube that is off in the same way
-    limit, word = (low, "at least") if amps < low.value else (high, "at most")
-    others = f" (so does {listed(alike[1:])} below it)" if len(alike) > 1 else ""
-    excess = low.value / max(amps, 1e-6) if limit is low else amps / high.value
-    if excess > 1.0005:
-        yield regulator_current.finding(
-            case,
-            alike,
-            f"{tube.name} carries {amperes(amps)}{others}; type {tube.type.name} wants {word} "
-            f"{amperes(limit.value)}",
-            _ballast(case.circuit, section, too_much=limit is high),
-            state=solution.state.name,
-            evidence={"current_ma": amps * 1000, "limit_ma": limit.value * 1000},
-            certainty=certainty(excess),
-            source=cited(limit),
-            excess=excess,
-        )
-
-
-def _sense(case: Case, solution: Solution, name: str) -> int:
-    """-1 for a regulator below its least current in a state, 1 above its greatest, else 0."""
-    tube = case.circuit.tubes[name]
-    low, high = tube.type.rating("minimum-current"), tube.type.rating("maximum-current")
-    reading = solution.readings.get(tube.sections[0].name)
-    if low is None or high is None or reading is None:
-        return 0
-    amps = reading.plate_ma / 1000
-    return int(amps > high.value) - int(amps < low.value)
-
-
-def _stack(circuit: Circuit, section: Section) -> tuple[str, ...]:
-    """The regulators in series that a section belongs to, uppermost first.
-
-    Each cathode stands on the next one's plate, and most of their current is the same.
-    """
-    every = [s for _, s in _regulators(circuit)]
-    names = [section.tube]
-    for _ in every:
-        top = next(s for s in every if s.tube == names[0])
-        low = next(s for s in every if s.tube == names[-1])
-        above = [s.tube for s in every if top.electrodes[top.plates[0]] in s.cathode_nets]
-        below = [s.tube for s in every if s.electrodes[s.plates[0]] in low.cathode_nets]
-        names = [*(n for n in above if n not in names), *names]
-        names += [n for n in below if n not in names]
-    return tuple(names)
-
-
-def _ballast(circuit: Circuit, section: Section, *, too_much: bool) -> str:
-    """What to do about the series resistor: fit one where the plate has none."""
-    plate = section.electrodes[section.plates[0]]
-    resistors = [b.name for b in circuit.at(plate) if b.kind == "resistor"]
-    if too_much and _is_supply(circuit, plate):
-        return (
-            f"Put a resistor between the supply and {section.tube}: (supply - tube voltage) over "
-            "load and tube current, reckoned for the lowest and the highest mains"
-        )
-    named = f" ({listed(resistors)})" if len(resistors) == 1 else ""
-    size = "larger" if too_much else "smaller"
-    return f"Use a {size} series resistor{named}, reckoned for the lowest and the highest mains"
-
-
-def _is_supply(circuit: Circuit, net: str) -> bool:
-    """Whether a large capacitor, a choke or a rectifier sits right on a net."""
-    near = circuit.at(net)
-    stored = any(b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= SMALL_F for b in near)
-    fed = any(b.kind in ("inductor", "source", "diode") for b in near)
-    return stored or fed or _is_input(circuit, net)
-
-
-def _capacitors_across(case: Case) -> Iterator[Outcome]:
-    """Large capacitors across a regulator, or across two or more in series."""
-    sections = {s.tube: s for _, s in _regulators(case.circuit)}
-    for branch in case.circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
-        if farads is None or farads <= GLOW_F * 1.001:
-            continue
-        across = _spanned(case.circuit, sections, {branch.a, branch.b})
-        solved = unsolved(case) is None
-        if across and not (solved and _filters(case.circuit, branch)):
-            yield regulator_current.finding(
-                case,
-                (*across, branch.name),
-                f"{branch.name} ({engineering(farads, 'F')}) stands right across {listed(across)} "
-                "and can make the glow oscillate",
-                "Use 0.1 uF or less, or put 100 ohm to 1 kohm between them",
-                evidence={"capacitance_uf": farads * 1e6, "limit_uf": GLOW_F * 1e6},
-                source="receiving tube manuals (memory)",
-                excess=farads / GLOW_F,
-            )
-
-
-def _filters(circuit: Circuit, capacitor: Branch) -> bool:
-    """Whether it is the supply's own: a missing series resistor, which the current tells."""
-    feeds = ("inductor", "source", "diode")
-    nets = {capacitor.a, capacitor.b} - set(LANDMARKS)
-    return any(b.kind in feeds for n in nets for b in circuit.at(n))
-
-
-def _spanned(circuit: Circuit, sections: dict[str, Section], ends: set[str]) -> tuple[str, ...]:
-    """The regulators of one stack that lie between two nets; empty when none do."""
-    for section in sections.values():
-        if section.electrodes[section.plates[0]] not in ends:
-            continue
-        stack = _stack(circuit, section)
-        names = stack[stack.index(section.tube) :]
-        for i, name in enumerate(names):
-            if ends & set(sections[name].cathode_nets) - {section.electrodes[section.plates[0]]}:
-                return names[: i + 1]
-    return ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
@@ -10,14 +11,15 @@ import networkx as nx
 from coldcheck.circuit.model import GROUND
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import listed, si, volts, watts
+from coldcheck.rules.places import amperes, listed, si, volts, watts
 from coldcheck.rules.ranges import certainty
-from coldcheck.rules.rectifiers import rectifier_tubes
+from coldcheck.rules.rectifiers import feeds, rectifier_tubes
+from coldcheck.rules.supply_gas import gas_rectifiers
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, Winding
+    from coldcheck.circuit.model import Branch, Circuit, Section, Winding
     from coldcheck.rules.model import Case, Finding, Outcome
     from coldcheck.solve.solution import Solution
 
@@ -139,12 +141,20 @@ def _way_out(parts: tuple[str, ...], whole: bool, tapped: bool) -> str:
         "the first capacitor and the load the same switch does no harm."
     ),
     source="common practice (found: builders' notes on standby switches)",
+    limits=(
+        "Hot-switching ratings are not on file, so the inrush (crest over supply resistance, the "
+        "tube's own drop left out) is shown and not judged. Mercury-vapour tubes, which want such "
+        "a switch, are left out."
+    ),
 )
 def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
     """Look for switches next to a rectifier's winding."""
     circuit = case.circuit
     ends = {n for w in circuit.windings() if _is_high(w) for n in w.nets}
-    plates = {s.electrodes[p] for _, s in rectifier_tubes(circuit) for p in s.plates}
+    delayed = {s.name for _, s in gas_rectifiers(circuit)}
+    sections = [s for _, s in rectifier_tubes(circuit) if s.name not in delayed]
+    plates = {s.electrodes[p] for s in sections for p in s.plates}
+    inrush = _inrush(circuit, sections)
     for branch in circuit.branches.values():
         if branch.kind not in ("switch", "contact") or not plates:
             continue
@@ -153,11 +163,22 @@ def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
             yield switch_ahead_of_rectifier.finding(
                 case,
                 (branch.owner,),
-                f"{branch.owner} switches the winding of a rectifier tube that may be hot",
+                f"{branch.owner} switches the winding of a rectifier tube that may be hot"
+                + (f": up to {amperes(inrush)} at the first crest" if inrush else ""),
                 "Put the standby switch behind the first capacitor",
-                evidence={"between": f"{branch.a} and {branch.b}"},
+                evidence={"between": f"{branch.a} and {branch.b}"}
+                | ({"inrush_a": inrush} if inrush else {}),
                 certainty="certain",
             )
+
+
+def _inrush(circuit: Circuit, sections: list[Section]) -> float | None:
+    """Crest of the winding over the supply resistance of a plate, amperes: an upper bound.
+
+    ``None`` where a winding's resistance is not written. The tube's own drop is left out.
+    """
+    every = [f for s in sections for f in feeds(circuit, s) if not f.unknown and f.ohms > 0]
+    return max((math.sqrt(2) * f.volts / f.ohms for f in every), default=None)
 
 
 def _is_high(winding: Winding) -> bool:
