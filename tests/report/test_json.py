@@ -63,6 +63,7 @@ def test_fields_of_a_finding(review):
         "source": "6V6GT data sheet (found)",
         "fingerprint": "0123456789abcdef",
         "accepted": None,
+        "standing": False,
     }
 
 

@@ -35,7 +35,8 @@ def windows_of(review: Review) -> tuple[LiftWindow, ...]:
     """The lift windows of a reviewed drawing; none where nothing was worked out."""
     if review.circuit is None or "warm" not in review.solutions:
         return ()
-    return lift_windows(Case(review.circuit, review.solutions))
+    known = review.worked
+    return lift_windows(known.case if known else Case(review.circuit, review.solutions))
 
 
 def print_heaters(console: Console, review: Review) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from rich.cells import cell_len
 from rich.table import Table
 from rich.text import Text
 
@@ -11,8 +12,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from rich.console import Console
+    from rich.style import StyleType
 
 _LEAST = 20
+_GAP = 2
 
 
 def say(console: Console, line: Text | str = "", style: str = "") -> None:
@@ -57,7 +60,7 @@ def wrapped(console: Console, text: str, width: int) -> Iterator[str]:
 
 def columns(*headings: str, left: int = 1) -> Table:
     """A borderless table; all but the first ``left`` columns are numbers, set to the right."""
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    table = Table(box=None, pad_edge=False, padding=(0, _GAP, 0, 0), header_style="dim")
     for position, heading in enumerate(headings):
         table.add_column(heading, justify="left" if position < left else "right", no_wrap=True)
     return table
@@ -65,10 +68,45 @@ def columns(*headings: str, left: int = 1) -> Table:
 
 def show(console: Console, table: Table, indent: int = 2) -> None:
     """Print a table indented; a cell's text is never markup and lines have no trailing blanks."""
-    options = console.options.update(width=max(console.width - indent, _LEAST))
-    for segments in console.render_lines(table, options, pad=False):
-        line = Text(" " * indent)
-        for segment in segments:
-            line.append(segment.text, style=segment.style)
-        line.rstrip()
-        say(console, line)
+    width = max(console.width - indent, _LEAST)
+    lines = _laid_out(table, width)
+    if lines is None:  # something has to be wrapped or cropped
+        options = console.options.update(width=width)
+        rows = console.render_lines(table, options, pad=False)
+        lines = [Text.assemble(*((s.text, s.style or "") for s in row)) for row in rows]
+    for line in lines:
+        shown = Text(" " * indent) + line
+        shown.rstrip()
+        say(console, shown)
+
+
+def _laid_out(table: Table, width: int) -> list[Text] | None:
+    """The lines of a table that fits as it is; ``None`` where it does not, or has set widths.
+
+    Rich lays out and measures every cell several times over; for a page of small tables that
+    costs as much as solving a small drawing.
+    """
+    if table.expand or any(c.width or c.min_width or c.ratio for c in table.columns):
+        return None
+    heads = [_plain(c.header, table.header_style) for c in table.columns]
+    cells = [[_plain(x, c.style) for x in c.cells] for c in table.columns]
+    columns = [[head, *column] for head, column in zip(heads, cells, strict=True)]
+    sizes = [max(cell_len(t.plain) for t in column) for column in columns]
+    if sum(sizes) + _GAP * (len(sizes) - 1) > width:
+        return None
+    sides = [c.justify == "right" for c in table.columns]
+    return [
+        Text(" " * _GAP).join(_padded(*cell) for cell in zip(row, sizes, sides, strict=True))
+        for row in zip(*columns, strict=True)
+    ]
+
+
+def _plain(cell: object, style: StyleType) -> Text:
+    text = cell.copy() if isinstance(cell, Text) else Text(str(cell))
+    text.stylize(style)
+    return text
+
+
+def _padded(text: Text, size: int, right: bool) -> Text:
+    room = " " * (size - cell_len(text.plain))
+    return Text(room) + text if right else text + Text(room)

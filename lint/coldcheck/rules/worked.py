@@ -33,6 +33,8 @@ PLAYING = (WARM, HIGH, LOW)
 class Worked:
     """Answers by asking.
 
+    case
+        What the rules saw; whatever is derived from it later shares its answers.
     signal
         The small-signal solution about the nominal state, ``None`` without a ``signal`` source.
     hum
@@ -43,6 +45,7 @@ class Worked:
         The worst on the way from switch-on to warm.
     """
 
+    case: Case
     signal: Callable[[], SignalSolution | None]
     hum: Callable[[], tuple[Hum, ...]]
     off: Callable[[], OffState]
@@ -53,6 +56,7 @@ def worked_out(case: Case) -> Worked:
     """The answers for a circuit and its solved states."""
     signal = cache(partial(_signal, case))
     return Worked(
+        case,
         signal,
         cache(partial(_hum, case, signal)),
         cache(partial(_off, case)),
