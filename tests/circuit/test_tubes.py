@@ -63,7 +63,7 @@ def test_how_much_is_on_file():
         4,
     ]
     assert sum(len(t.ratings) for t in held) == 403
-    assert sum(len(t.points) for t in held) == 66
+    assert sum(len(t.points) for t in held) == 68
 
 
 @pytest.mark.parametrize(

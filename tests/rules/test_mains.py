@@ -356,3 +356,24 @@ def test_jack_on_the_mains(sample: Callable[..., Review], only: Callable[..., ob
     looked = sample("mains.live-chassis/input-jack", "wrong")
     found = only(looked, "mains.live-chassis")
     assert (found.level, found.at, found.evidence["resistance_ohm"]) == ("danger", ("J1",), 0.0)
+
+
+@pytest.mark.parametrize(
+    ("ties", "found"),
+    [
+        ("earth -- chassis\nchassis --[R1 10 ohm]-- gnd\n", ("R1", "gnd")),
+        (
+            "earth -- chassis\nchassis --[R1 10 ohm]-- gnd\nchassis --[C1 100 nF 250 V]-- gnd\n",
+            ("R1", "C1", "gnd"),
+        ),
+        ("earth -- chassis\nchassis --[R1 10 ohm]-- gnd\ngnd --[D1 1N5404]-> chassis\n", None),
+        ("earth -- chassis\n", None),  # no path at all: not looked at
+        (EARTHED, None),
+    ],
+)
+def test_a_ground_lift_wants_diodes(
+    ties: str, found: tuple[str, ...] | None, review: Callable[[str], Review]
+) -> None:
+    hits = [f for f in review(TRANSFORMER + FUSED + ties).findings if "lift" in f.rule]
+    assert [f.at for f in hits] == ([found] if found else [])
+    assert all((f.level, f.evidence["resistance_ohm"]) == ("warning", 10.0) for f in hits)

@@ -22,6 +22,7 @@ from coldcheck.rules.mains_fuse import (
     rated_amps,
     switch_ahead_of_fuse,
 )
+from coldcheck.rules.mains_lift import lift_without_diodes
 from coldcheck.rules.mains_switch import polarity_switch
 from coldcheck.rules.mains_touch import live_chassis, live_common
 from coldcheck.rules.model import Rule, rule
@@ -82,7 +83,8 @@ def no_earth(case: Case) -> Iterator[Outcome]:
         (metal, "earth") if earth is not None else (metal,),
         f"the set has no protective earth: {metal} {what}",
         f"Take the green-yellow wire straight to the metal: `{metal} -- earth`, no switch, fuse "
-        "or resistor in it; a hum-breaking resistor goes between gnd and chassis",
+        "or resistor in it; a hum-breaking resistor, with diodes across it, goes between gnd and "
+        "chassis",
         evidence={"path_to_earth": listed(between) or "none"},
         certainty="certain",
     )
@@ -189,6 +191,7 @@ def fuse_in_neutral(case: Case) -> Iterator[Outcome]:
 
 RULES: tuple[Rule, ...] = (
     no_earth,
+    lift_without_diodes,
     no_fuse,
     fuse_in_neutral,
     fuse_too_large,
