@@ -49,7 +49,7 @@ def parser() -> Parser:
     )
     top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for add in (_add_review, _add_trace, _add_tubes, _add_why, _add_drill, _add_tidy):
+    for add in (_add_review, _add_trace, _add_tubes, _add_why, _add_drill, _add_tidy, _add_compare):
         add(commands)
     return top
 
@@ -62,13 +62,7 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         metavar="FILE",
         help="a drawing, a folder (every *.tube in it and below), or a pattern such as '*.tube'",
     )
-    command.add_argument(
-        "--gate",
-        choices=GATES,
-        default="notice",
-        metavar="LEVEL",
-        help=f"mildest level that fails the drawing: {', '.join(GATES)} (default notice)",
-    )
+    _add_gate(command, "mildest level that fails the drawing")
     command.add_argument(
         "--report",
         action="append",
@@ -138,6 +132,38 @@ def _add_tidy(commands: argparse._SubParsersAction[Parser]) -> None:
     )
     command.add_argument(
         "--check", action="store_true", help="only name the drawings that are not tidy (status 1)"
+    )
+
+
+def _add_compare(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "compare", "two revisions: parts, voltages and findings that changed"
+    )
+    command.add_argument("files", nargs="+", metavar="FILE", help="the old and the new drawing")
+    command.add_argument(
+        "--rev",
+        nargs=2,
+        metavar=("OLD", "NEW"),
+        help="two revisions of one drawing in its git repository",
+    )
+    command.add_argument("--state", default="warm", help="state of the voltages (default warm)")
+    _add_gate(command, "mildest level at which a new or worse finding counts")
+    command.add_argument(
+        "--report",
+        choices=("text", "json", "markdown"),
+        default="text",
+        help="form of the report (default text)",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
+
+
+def _add_gate(command: Parser, meaning: str) -> None:
+    command.add_argument(
+        "--gate",
+        choices=GATES,
+        default="notice",
+        metavar="LEVEL",
+        help=f"{meaning}: {', '.join(GATES)} (default notice)",
     )
 
 

@@ -1,0 +1,84 @@
+"""``coldcheck compare``: two revisions, and what changed in parts, voltages and findings."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.cli import FOUND, OK, UNREADABLE
+from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli.output import console_text, show, to_file, to_stdout
+from coldcheck.cli.revisions import at_revision
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+    from coldcheck.compare.changes import Comparison
+    from coldcheck.drawing.model import Drawing
+    from coldcheck.rules.model import Review
+
+
+def run(options: Namespace) -> int:
+    """Compare, report, and return the exit status: 1 when something new or worse counts."""
+    from coldcheck.compare.changes import compare
+    from coldcheck.rules.engine import review_drawing
+
+    reviews = [review_drawing(drawing) for drawing in _drawings(options)]
+    unread = [r for r in reviews if not r.readable]
+    if unread:
+        return _unreadable(unread)
+    found = compare(reviews[0], reviews[1], _state(options.state, reviews))
+    text = _report(found, options)
+    to_stdout(text) if options.output is None else to_file(text, options.output)
+    return FOUND if found.stopping(options.gate) else OK
+
+
+def _drawings(options: Namespace) -> tuple[Drawing, Drawing]:
+    """The two revisions; raises AskedWrongly when they are not two."""
+    from coldcheck.drawing import parse_drawing, read_drawing
+
+    if options.rev is None:
+        if len(options.files) != 2:
+            raise AskedWrongly("compare wants two drawings, or one and --rev OLD NEW")
+        old, new = options.files
+        return read_drawing(old), read_drawing(new)
+    if len(options.files) != 1:
+        raise AskedWrongly("--rev compares revisions of one drawing")
+    file = options.files[0]
+    texts = [at_revision(Path(file), rev) for rev in options.rev]
+    old, new = (
+        parse_drawing(text, f"{file} at {rev}")
+        for text, rev in zip(texts, options.rev, strict=True)
+    )
+    return old, new
+
+
+def _state(name: str, reviews: list[Review]) -> str:
+    for review in reviews:
+        if name not in review.solutions:
+            known = ", ".join(review.solutions)
+            raise AskedWrongly(f"{review.file} has no state {name}; it has {known}")
+    return name
+
+
+def _report(found: Comparison, options: Namespace) -> str:
+    from coldcheck.report import comparison
+
+    if options.report == "json":
+        return comparison.as_json(found, options.gate)
+    if options.report == "markdown":
+        return comparison.markdown(found, options.gate)
+    return console_text(
+        lambda console: comparison.render(found, console, options.gate),
+        for_file=options.output is not None,
+    )
+
+
+def _unreadable(reviews: list[Review]) -> int:
+    from coldcheck.report import text
+
+    for review in reviews:
+        show(lambda console, review=review: text.render(review, console))  # type: ignore[misc]
+    print("coldcheck: only drawings that can be read can be compared", file=sys.stderr)
+    return UNREADABLE

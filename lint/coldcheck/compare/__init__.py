@@ -1,0 +1,1 @@
+"""Two revisions of a drawing: which parts, voltages and findings changed."""
