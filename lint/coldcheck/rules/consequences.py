@@ -99,6 +99,7 @@ LINKS = (
     Link(("output.screen-above-plate",), ("tube.screen-dissipation", *SCREENS), _same_tube),
     Link(("output.screen-left-fed",), OVERLOADS, _same_tube),
     Link(("tube.screen-undropped",), RATED_SCREEN, _same_tube),
+    Link(("signal.no-plate-load",), OVERLOADS, _same_tube),
 )
 
 

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.rules import signal_follower, signal_screen, signal_supply
+from coldcheck.rules import (
+    signal_coupling,
+    signal_follower,
+    signal_parallel,
+    signal_screen,
+    signal_supply,
+)
 
 if TYPE_CHECKING:
     from coldcheck.rules.model import Rule
@@ -13,4 +19,6 @@ RULES: tuple[Rule, ...] = (
     *signal_follower.RULES,
     *signal_screen.RULES,
     *signal_supply.RULES,
+    *signal_coupling.RULES,
+    *signal_parallel.RULES,
 )
