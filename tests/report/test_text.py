@@ -151,6 +151,46 @@ def test_the_caution_ends_every_report(review, unreadable, paper):
     assert paper.text.rstrip().endswith("what may be powered.")
 
 
+EDGE = "492 V across C1, rated 500 V, before the tubes draw current; the usual spread reaches 512 V"
+
+
+def with_edge(review):
+    edge = replace(
+        review.findings[0],
+        rule="capacitor.over-voltage",
+        level="advice",
+        certainty="possible",
+        state="cold",
+        at=("C1",),
+        span=replace(review.findings[0].span, line=2),
+        message=EDGE,
+        excess=0.984,
+    )
+    return replace(review, findings=(*review.findings, edge))
+
+
+def test_a_possible_edge_is_one_line_after_the_findings(review, paper):
+    text.render(with_edge(review), paper.console)
+    lines = paper.text.splitlines()
+    title = lines.index(
+        "Possible: within the limit as predicted, beyond it within the usual spread"
+    )
+    assert lines[title + 1 : title + 3] == [
+        f"parlour.tube:2.1: advice: {EDGE} [capacitor.over-voltage]",
+        "",
+    ]
+    grave = next(k for k, x in enumerate(lines) if "[heater.cathode-stress]" in x)
+    assert grave < title
+
+
+def test_a_possible_edge_on_a_terminal_has_its_line_and_state(review, colourless):
+    text.render(with_edge(review), colourless.console)
+    said = " ".join(colourless.text.split())
+    assert f"line 2 {EDGE} (cold) [capacitor.over-voltage]" in said
+    assert " ADVICE " not in colourless.text
+    assert max(cell_len(x) for x in colourless.text.splitlines()) <= 80
+
+
 def test_the_summary_counts(review, clean_review, unreadable):
     all_three = (review, clean_review, unreadable)
     assert text.summary(all_three, "notice") == "3 drawings: 1 fail, 1 unreadable, 1 pass"

@@ -22,6 +22,8 @@ NEVER_S = 1e5
 FIRST_S = 1e-3
 GRID = 800
 HALVINGS = 30
+AT_ONCE = 2000
+"""Voltages whose grids are in memory at the same time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,14 @@ def all_seconds_above(weights: Array, taus: Array, limit: float) -> Array:
     of the grid (2.3 % apart) would be overlooked.
     """
     times = np.concatenate(([0.0], np.geomspace(FIRST_S, NEVER_S, GRID)))
-    over = np.abs(weights @ np.exp(-times / taus[:, None])) > limit
+    curves = np.exp(-times / taus[:, None])
+    blocks = range(0, len(weights), AT_ONCE)
+    found = [_block(weights[k : k + AT_ONCE], taus, limit, times, curves) for k in blocks]
+    return np.concatenate(found) if found else np.zeros(0)
+
+
+def _block(weights: Array, taus: Array, limit: float, times: Array, curves: Array) -> Array:
+    over = np.abs(weights @ curves) > limit
     last = np.where(over.any(axis=1), len(times) - 1 - np.argmax(over[:, ::-1], axis=1), -1)
     inside = np.clip(last, 0, len(times) - 2)
     low, high = times[inside], times[inside + 1]
