@@ -1,24 +1,22 @@
-"""coldcheck: reviews a transcribed vacuum-tube schematic before power-up."""
+"""coldcheck: reviews a text transcription of a vacuum-tube schematic before the first power-up.
 
-from __future__ import annotations
+``coldcheck.review(path)`` and ``coldcheck.review_text(text)`` return a
+:class:`~coldcheck.api.Review`; see :mod:`coldcheck.api`.
+"""
 
-TYPE_CHECKING = False  # as typing's, without importing typing: --help has to start fast
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from coldcheck.rules.model import Review
-
-__all__ = ["__version__", "review"]
 __version__ = "0.1.0"
 
+__all__ = ["__version__", "review", "review_text"]
 
-def review(path: str | Path) -> Review:
-    """Review one drawing; raises OSError when the file cannot be opened.
+TYPE_CHECKING = False  # as typing's, without importing typing: the command line starts here
+if TYPE_CHECKING:
+    from coldcheck.api import review, review_text
 
-    What is wrong in the drawing, also what cannot be read, is in the review's findings.
-    """
-    from pathlib import Path
 
-    from coldcheck.rules.engine import review_file
+def __getattr__(name: str) -> object:
+    """Import the interface when it is first used; the command line does not need it."""
+    if name in ("review", "review_text"):
+        from coldcheck import api
 
-    return review_file(Path(path))
+        return getattr(api, name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
