@@ -281,3 +281,19 @@ def test_a_negative_supply_has_its_filament_on_gnd(review) -> None:
         .replace("B1 --[R1", "BM --[R1")
     )
     assert of(review(text), "heater.rectifier-filament-grounded") == []
+
+
+def test_a_pair_that_pulls_a_lift_down_tells_what_it_burns(sample, only) -> None:
+    found = only(sample("heater.two-references/both-taps", "wrong"), "heater.two-references")
+    assert found.level == "notice"
+    # HTR-39 (derived): 3.15 V on each of 2 x 100 ohm is 0.099 W; up to 8 % more volts.
+    assert 0.099 <= found.evidence["pair_w"] <= 0.099 * 1.08**2
+
+
+def test_a_lift_that_is_lost_in_standby_and_strains_the_follower(sample, only) -> None:
+    found = only(sample("heater.reference-switched/lift", "wrong"), "heater.reference-switched")
+    assert (found.level, found.state) == ("notice", "standby S1")
+    # 400 V * 68 / 288 when warm, nothing in standby: cathode at 201 V, 180 V allowed (found).
+    assert found.evidence["warm_dc"] == pytest.approx(94.4, abs=0.1)
+    assert found.evidence["standby_dc"] == pytest.approx(0, abs=0.01)
+    assert "heater.cathode-stress at V1A" in found.evidence["explains"]

@@ -209,10 +209,10 @@ def test_one_cause_is_one_finding(review) -> None:
     looked = review(
         text + "V1B.plate -- B1\nV1B.grid --[R5 1M]-- gnd\nV1B.cathode --[R6 22k]-- gnd\n"
     )
-    found = of(looked, "heater.lifted-too-far")
-    assert [f.at for f in found] == [("T1.warm", "V1A", "V1B")]
+    (found,) = of(looked, "heater.lift-unlimited")
     # No lower resistor: the heaters stand at the full 300 V.
-    assert found[0].evidence["heater_dc"] == pytest.approx(300, rel=0.01)
+    assert found.evidence["rail_v"] == pytest.approx(300, rel=0.01)
+    assert "heater.lifted-too-far at T1.warm, V1A, V1B" in found.evidence["explains"]
     assert of(looked, "heater.cathode-stress") == []
 
 

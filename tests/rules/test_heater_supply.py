@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import parse_drawing
+from coldcheck.rules.heater_dropper import Dropper, dropper_remedy
+from coldcheck.rules.heater_lines import heater_lines
+
 HEAD = "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V\n    winding warm {winding}\n"
 
 
@@ -171,3 +176,61 @@ def test_equal_currents_may_differ_in_voltage(review) -> None:
         "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
     )  # fmt: skip
     assert of(review(text), "heater.unequal-string") == []
+
+
+# --- droppers ------------------------------------------------------------------------------------
+
+
+def test_capacitor_dropper_by_squares(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage/capacitor-dropper", "wrong"), "heater.wrong-voltage")
+    # 4.5 uF at 50 Hz is 707 ohm; the string 122.8 V at 0.15 A is 818.7 ohm hot; at right angles.
+    amps = 230 / (707.4**2 + 818.7**2) ** 0.5
+    assert found.evidence["heater_rms_v"] == pytest.approx(35 * amps / 0.15, rel=0.01)
+    # As HTR-05: root(230^2 - 122.8^2) = 194.5 V at 0.15 A is 1297 ohm, 2.46 uF.
+    assert found.remedy.startswith("Make C1 2.46 uF")
+
+
+def test_diode_dropper_by_rms(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage/diode-dropper", "wrong"), "heater.wrong-voltage")
+    # As HTR-04: 230 / root 2 = 162.6 V; (162.6 - 37.8) / 0.15 = 832 ohm, 18.7 W.
+    assert found.remedy.startswith("Make R1 832 ohm (18.7 W)")
+    # 162.6 V over 430 + 252 ohm is 238 mA.
+    assert found.evidence["heater_rms_v"] == pytest.approx(12.6 * 0.2384 / 0.15, rel=0.01)
+
+
+def test_plain_dropper_by_subtraction(review) -> None:
+    text = (
+        "mains 117 V 60 Hz\ntube V1 50C5\ntube V2 50C5\nneutral -- gnd\n"
+        "line --[F1 fuse 0.5 A]--[R1 300 ohm 20 W]-- A --[V1 heater]-- H --[V2 heater]-- gnd\n"
+    )
+    (found,) = of(review(text), "heater.wrong-voltage")
+    assert found.remedy == "Make R1 113 ohm (2.55 W): 17 V to drop at 150 mA"  # (117 - 100) / 0.15
+
+
+def test_published_capacitor_and_diode_values() -> None:
+    # HTR-04 and HTR-05 (rule found, numbers derived): 240 V 50 Hz, a string of 117 V at 0.1 A.
+    text = "mains 240 V 50 Hz\ntube V1 50C5\nneutral -- gnd\nline --{}-- S --{}[V1 heater]-- gnd\n"
+    for parts, told in (
+        (("[C1 1.5 uF]", ""), f"Make C1 {1e6 * 0.15 / (314.159 * (240**2 - 50**2) ** 0.5):.3g} uF"),
+        (("[D1 1N4007]", "[R1 1k]--"), f"Make R1 {(240 / 2**0.5 - 50) / 0.15:.0f} ohm"),
+    ):
+        written = text.format(*parts).replace("[D1 1N4007]--", "[D1 1N4007]->")
+        circuit = build_circuit(parse_drawing(written, "t.tube"))
+        assert str(dropper_remedy(circuit, heater_lines(circuit)[0])).startswith(told)
+    assert Dropper(240, 50, 117, 0.1, ()).part("capacitor") is None
+
+
+# --- tolerance -----------------------------------------------------------------------------------
+
+
+def test_special_quality_stands_five_percent(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage/special-quality", "wrong"), "heater.wrong-voltage")
+    assert found.evidence["limit_percent"] == 5  # Philips E88CC (memory); HTR-22
+    assert 6.615 < found.evidence["heater_rms_v"] < 6.93  # HTR-23: 5 % and 10 % of 6.3 V
+    assert "band 5 %" in found.source
+
+
+def test_five_volt_tube_on_the_general_winding(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage/five-volt-tube", "wrong"), "heater.wrong-voltage")
+    assert found.evidence["rated_v"] == 5
+    assert found.evidence["heater_rms_v"] == pytest.approx(6.3, rel=0.03)

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 OVERLOADS = ("tube.plate-dissipation", "tube.screen-dissipation", "tube.cathode-current")
 DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
+STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
+UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unbypassed")
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
 SCREENS = ("output.no-screen-resistor", "signal.screen-overload")
 RATED_SCREEN = ("tube.screen-voltage", "tube.screen-dissipation")
@@ -70,17 +72,32 @@ def _first_the_same(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 
 
 def _same_heater_line(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether all tubes of the effect have their heaters on the cause's winding."""
+    """Whether the effect is about the cause's winding or about tubes that are all heated by it."""
     lines = [x for x in heater_lines(circuit) if x.name == cause.at[0]]
     heated = {t.name for x in lines for t in x.tubes}
-    return bool(heated) and _tubes(circuit, effect) <= heated
+    hit = _tubes(circuit, effect)
+    return effect.at[0] == cause.at[0] or (bool(hit) and hit <= heated)
+
+
+def _same_part(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    return bool(set(cause.at) & set(effect.at))
+
+
+def _then(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether the effect is about the cause's heater winding and in the cause's state."""
+    return effect.state == cause.state and _same_heater_line(circuit, cause, effect)
 
 
 LINKS = (
+    Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, _same_heater_line),
+    Link(("heater.lift-unlimited",), UNHELD, _same_heater_line),
+    Link(("heater.reference-switched",), STRAINED, _then),
+    Link(("heater.filaments-join-cathodes",), ("heater.two-references",), _same_heater_line),
+    Link(("heater.filament-tied-at-end",), ("heater.two-references",), _same_heater_line),
     Link(
-        ("heater.no-common-lift",),
-        ("heater.cathode-stress", "heater.lifted-too-far"),
-        _same_heater_line,
+        ("heater.lift-capacitor-underrated",),
+        ("capacitor.over-voltage", "capacitor.little-margin"),
+        _same_part,
     ),
     Link(("grid.positive",), OVERLOADS, _same_tube),
     Link(("grid.positive",), ("resistor.over-power",), _on_the_tube),

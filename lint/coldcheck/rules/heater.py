@@ -8,13 +8,18 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.paths import Change, has_reference, references
 from coldcheck.rules import (
     heater_common_lift,
+    heater_filament,
+    heater_lamp,
+    heater_lift_rail,
     heater_rectifier,
+    heater_reference,
     heater_stress,
     heater_string,
     heater_supply,
 )
-from coldcheck.rules.heater_lines import HeaterLine, heater_lines, is_filament_supply
+from coldcheck.rules.heater_lines import HeaterLine, heater_lines, wants_reference
 from coldcheck.rules.heater_short import LOOP_OHMS, Loop, doubled_anchor, shorted_loop
+from coldcheck.rules.lift_window import rooms_of
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import (
     amperes,
@@ -24,10 +29,13 @@ from coldcheck.rules.places import (
     ohms,
     ohms_between,
     reading,
+    si,
     sources_shorted,
     volts,
     warm_volts,
+    watts,
 )
+from coldcheck.rules.ranges import BARELY
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,13 +46,11 @@ if TYPE_CHECKING:
 
 HELD = ("gnd", "chassis", "earth")
 
+PAIR_OVER = 1.5
+"""A resistor pair that dissipates this much more than its share has something else on it."""
+
 LOOSE_OHMS = 1e6
 """A path of more than this does not hold a heater line against leakage (common practice)."""
-
-
-def _needs_reference(line: HeaterLine) -> bool:
-    """A rectifier's own filament supply and a directly heated tube's are somebody else's rule."""
-    return not any(is_filament_supply(t) or t.directly_heated for t in line.tubes)
 
 
 @rule(
@@ -61,7 +67,7 @@ def _needs_reference(line: HeaterLine) -> bool:
 def no_reference(case: Case) -> Iterator[Outcome]:
     """Every heater line needs one DC reference."""
     for line in heater_lines(case.circuit):
-        if not _needs_reference(line):
+        if not wants_reference(line):
             continue
         if has_reference(case.circuit, line.net, targets=HELD):
             yield from _loose(case, line)
@@ -117,7 +123,9 @@ def _tie(line: HeaterLine) -> str:
     states="the drawing alone; the current from the winding's voltage and resistance",
     needs="the winding's leads; its voltage and resistance for the current",
     criterion=f"Two leads of one winding joined by less than {LOOP_OHMS:g} ohm outside it; or a "
-    "tap that is tied while an end is tied as well, by a wire or through a resistor.",
+    "tap that is tied while an end is tied as well, by a wire or through a resistor: advice, "
+    "notice where the tap is lifted or a resistor dissipates more than half again its share "
+    "(0.1 W of 100 ohm on 6.3 V).",
     why="Two leads of one winding on gnd short the turns between them through the chassis: the "
     "transformer burns although every heater may still glow. A tied tap with a resistor pair "
     "across the winding as well is milder: the pair only pulls against the tap.",
@@ -157,6 +165,23 @@ def _through(path_ohms: float) -> str:
     return "by plain wire" if path_ohms == 0 else f"through {ohms(path_ohms)}"
 
 
+def _pair_watts(case: Case, winding: Winding) -> float | None:
+    """The most that a resistor on an end of the winding dissipates when warm."""
+    ends = {winding.nets[0], winding.nets[-1]}
+    found = []
+    for branch in case.circuit.branches.values():
+        if branch.kind == "resistor" and {branch.a, branch.b} & ends:
+            value, wave = si(branch.value, "ohm"), case.warm.current(branch.name)
+            found += [wave.rms**2 * value] if value and wave is not None else []
+    return max(found, default=None)
+
+
+def _own_watts(winding: Winding, pair_ohms: float) -> float | None:
+    """What each of a pair dissipates by its half of the winding alone (HTR-39, derived)."""
+    half = (si(winding.volts, "volt") or 0.0) / 2
+    return half**2 / pair_ohms if half and pair_ohms > 0 else None
+
+
 def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     found = doubled_anchor(case.circuit, winding)
     if found is None:
@@ -172,8 +197,13 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
         if found.ohms == 0
         else "Keep the tap and take the resistors out, or free the tap and keep the resistors"
     )
-    level = "notice" if found.lifted else "advice"
-    evidence = {"pair_ohms": found.ohms}
+    burnt = _pair_watts(case, winding)
+    share = _own_watts(winding, found.ohms)
+    hot = burnt is not None and share is not None and burnt > PAIR_OVER * share
+    level = "notice" if found.lifted or hot else "advice"
+    evidence = {"pair_ohms": found.ohms} | ({} if burnt is None else {"pair_w": burnt})
+    if burnt is not None and hot:
+        message += f"; it takes {watts(burnt)} instead of {watts(share or 0.0)}"
     yield two_references.finding(
         case, (winding.name,), message, remedy, level=level, evidence=evidence
     )
@@ -185,8 +215,9 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     level="notice",
     states="each switch thrown",
     needs="the heater line and the switches; no values",
-    criterion="Throwing one switch leaves the powered heater line without a DC path to gnd; advice "
-    "where only its lift (more than 5 V) goes while a cathode on it stays up.",
+    criterion="Throwing one switch leaves the powered heater line without a DC path to gnd; or it "
+    "takes the lift (more than 5 V) away while a cathode on the line stays up: advice, notice "
+    "where a heater-cathode limit is then exceeded.",
     why="The reference of a heater line must not come and go with a standby switch: in standby "
     "the heaters are hot, and a line that loses its tie drifts, or a lifted line drops to gnd "
     "just when a cathode may still stand high.",
@@ -196,7 +227,7 @@ def reference_switched(case: Case) -> Iterator[Outcome]:
     """The reference must hold with every switch thrown."""
     for line in heater_lines(case.circuit):
         net = line.net
-        if not _needs_reference(line) or not has_reference(case.circuit, net):
+        if not wants_reference(line) or not has_reference(case.circuit, net):
             continue
         for switch in _switches(case.circuit):
             change = Change(thrown=frozenset({switch}))
@@ -225,6 +256,12 @@ def _powered(circuit: Circuit, line: HeaterLine, change: Change) -> bool:
     leads = [n for w in transformer.primaries for n in w.nets]
     mains = (frozenset({"line"}), frozenset({"neutral"}))
     return all(any(has_reference(circuit, n, change, targets=m) for n in leads) for m in mains)
+
+
+def _strained(case: Case, line: HeaterLine, state: str, level: float) -> bool:
+    """Whether a heater-cathode limit is exceeded with the line at a voltage in a state."""
+    rooms = rooms_of(case, line, line.tubes, share=BARELY) if line.windings else {}
+    return state in rooms and not rooms[state].holds(level)
 
 
 def _cathode_up(solution: Solution, line: HeaterLine, volts_dc: float) -> bool:
@@ -256,13 +293,14 @@ def _dropped(case: Case, line: HeaterLine, switch: str) -> Iterator[Outcome]:
     wave = standby.waves.get(line.net)
     if wave is None or wave.dc > warm / 2 or not _cathode_up(standby, line, warm / 2):
         return
+    strained = _strained(case, line, standby.state.name, wave.dc)
     yield reference_switched.finding(
         case,
         (line.name, switch),
         f"{line.name}: lifted to {volts(warm)}, but only {volts(wave.dc)} with {switch} thrown",
         f"Feed the lift divider from a point ahead of {switch}",
         state=standby.state.name,
-        level="advice",
+        level="notice" if strained else "advice",
         evidence={"warm_dc": warm, "standby_dc": wave.dc},
     )
 
@@ -274,6 +312,10 @@ RULES: tuple[Rule, ...] = (
     *heater_rectifier.RULES,
     *heater_stress.RULES,
     *heater_common_lift.RULES,
+    *heater_lift_rail.RULES,
+    *heater_reference.RULES,
     *heater_supply.RULES,
     *heater_string.RULES,
+    *heater_filament.RULES,
+    *heater_lamp.RULES,
 )

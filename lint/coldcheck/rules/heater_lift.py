@@ -26,6 +26,8 @@ def lift_remedy(case: Case, line: HeaterLine, section: Section, sign: int) -> st
 
     ``sign`` is -1 where the heater is too low and +1 where it is too high.
     """
+    if section.kind == "rectifier" and line.windings:
+        return f"Give {section.tube} a heater winding of its own and tie it to its cathode"
     room = common_room(case, line, MARGIN)
     share = MARGIN
     if room.empty:

@@ -117,6 +117,11 @@ def cathode_on_filament(tube: Tube, rectifier: Tube) -> bool:
     return rectifies and any(n in heater for s in tube.sections for n in s.cathode_nets)
 
 
+def wants_reference(line: HeaterLine) -> bool:
+    """A rectifier's own filament supply and a directly heated tube's are somebody else's rule."""
+    return not any(is_filament_supply(t) or t.directly_heated for t in line.tubes)
+
+
 def strangers(line: HeaterLine) -> tuple[Tube | None, tuple[Tube, ...]]:
     """The filament rectifier on a line and the tubes whose heaters it drags up to its output."""
     rectifier = next((t for t in line.tubes if is_filament_supply(t)), None)

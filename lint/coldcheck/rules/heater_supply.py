@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.rules import heater_dropper
 from coldcheck.rules.heater_lines import HeaterLine, dragged, heater_lines, strangers, tube_amps
 from coldcheck.rules.heater_short import shorted_loop
 from coldcheck.rules.heater_string import unequal
@@ -35,7 +36,8 @@ FULL = 0.9
 """From this share of the rating on there is no reserve (common practice)."""
 
 BAND = 0.10
-"""Heater tolerance of the receiving-tube manuals, as a fraction (memory, RC-30)."""
+"""Heater tolerance of the receiving-tube manuals, as a fraction (found for one type: ET-T1113;
+memory: RC-30). A type with a tighter one has it on file."""
 
 
 def chains(line: HeaterLine, ends: frozenset[str]) -> list[tuple[Tube, ...]]:
@@ -163,10 +165,13 @@ def _lightest(load: Mapping[str, float], over: float) -> str:
     level="notice",
     states="nominal mains",
     needs="the heater, its winding or string, and the rated heater voltage of the type",
-    criterion="Rms across the heater more than 10 % off its rating with nominal mains.",
+    criterion="Rms across the heater more than 10 % off its rating with nominal mains, or more "
+    "than the tolerance on file for the type (5 % for special-quality tubes).",
     why="Too little leaves the cathode cold and strips or starves it, too much burns the heater; "
     "half or twice the voltage is the mark of a series heater wired as parallel or the reverse.",
     source="receiving-tube manuals: heater voltage within 10 % of rated (memory)",
+    limits="High and low line are not judged: the tolerance is for them. Heaters have their hot "
+    "resistance, so a string that shares its voltage badly while it warms up is not seen.",
 )
 def wrong_voltage(case: Case) -> Iterator[Outcome]:
     """One finding for the tubes of a line that are off alike."""
@@ -177,7 +182,7 @@ def wrong_voltage(case: Case) -> Iterator[Outcome]:
             continue
         tubes = [t for t in line.tubes if t.name not in elsewhere]
         found = {t.name: _across_heater(case, t, reason is None) for t in tubes}
-        yield from _off(case, {t: v for t, v in found.items() if v is not None})
+        yield from _off(case, line, {t: v for t, v in found.items() if v is not None})
         unknown = tuple(name for name, v in found.items() if v is None)
         if unknown:
             yield wrong_voltage.not_judged(unknown, reason or "no voltage across the heater")
@@ -204,17 +209,32 @@ def _across_heater(case: Case, tube: Tube, solved: bool) -> tuple[float, float] 
     return (nominal, rated) if nominal else None
 
 
-def _off(case: Case, found: Mapping[str, tuple[float, float]]) -> Iterator[Outcome]:
+def band(tube: Tube) -> float:
+    """How far off the rated heater voltage a type stands, as a fraction."""
+    own = tube.type.rating("heater-voltage-tolerance")
+    return BAND if own is None else own.value / 100
+
+
+def _off(
+    case: Case, line: HeaterLine, found: Mapping[str, tuple[float, float]]
+) -> Iterator[Outcome]:
     groups: dict[tuple[float, bool], list[str]] = {}
     for name, (rms, rated) in found.items():
-        if abs(rms / rated - 1) > BAND:
+        if abs(rms / rated - 1) > band(case.circuit.tubes[name]):
             groups.setdefault((round(rms / rated, 1), rms > rated), []).append(name)
     for names in groups.values():
-        worst = max(names, key=lambda t: abs(found[t][0] / found[t][1] - 1))
-        yield _off_voltage(case, case.circuit.tubes[worst], names, *found[worst])
+        worst = max(names, key=lambda t: _share(case, t, *found[t]))
+        yield _off_voltage(case, line, case.circuit.tubes[worst], names, *found[worst])
 
 
-def _off_voltage(case: Case, worst: Tube, names: list[str], rms: float, rated: float) -> Finding:
+def _share(case: Case, name: str, rms: float, rated: float) -> float:
+    """How far off the rated voltage, in bands of the type."""
+    return abs(rms / rated - 1) / band(case.circuit.tubes[name])
+
+
+def _off_voltage(
+    case: Case, line: HeaterLine, worst: Tube, names: list[str], rms: float, rated: float
+) -> Finding:
     others = [n for n in names if n != worst.name]
     also = f" (also {listed(others)})" if others else ""
     message = (
@@ -226,24 +246,27 @@ def _off_voltage(case: Case, worst: Tube, names: list[str], rms: float, rated: f
         case,
         (worst.name, *others),
         message,
-        _other_way(worst, rms, rated),
+        heater_dropper.dropper_remedy(case.circuit, line) or _other_way(worst, rms, rated),
         state="warm",
-        evidence={"heater_rms_v": rms, "rated_v": rated, "limit_percent": 100 * BAND},
-        certainty="certain" if off > 0.2 else "likely",
+        evidence={"heater_rms_v": rms, "rated_v": rated, "limit_percent": 100 * band(worst)},
+        certainty="certain" if off > 2 * band(worst) else "likely",
         source=_rated_source(worst) or wrong_voltage.source,
-        excess=off / BAND,
+        excess=off / band(worst),
     )
 
 
 def _rated_source(tube: Tube) -> str | None:
     ways = [w for w in tube.type.heaters if tube.heater and w.mode == tube.heater.mode]
-    return f"rated voltage: {cited(ways[0].volts)}; band 10 % (memory)" if ways else None
+    own = tube.type.rating("heater-voltage-tolerance")
+    said = "band 10 % (memory)" if own is None else f"band {own.value:g} %: {cited(own)}"
+    return f"rated voltage: {cited(ways[0].volts)}; {said}" if ways else None
 
 
 def _other_way(tube: Tube, rms: float, rated: float) -> str:
     """The other way to wire the heater if that suits, else a dropper or the right winding."""
     for way in tube.type.heaters:
-        if abs(rms / way.volts.value - 1) <= BAND:
+        other = tube.heater is None or way.mode != tube.heater.mode
+        if other and abs(rms / way.volts.value - 1) <= band(tube):
             needs = f"{volts(way.volts.value)} at {amperes(way.amps.value)}"
             return f"Wire its heater in {way.mode}: {needs}"
     if rms > rated:

@@ -1,0 +1,126 @@
+"""Directly heated output tubes, and the dial-lamp section of a string's rectifier."""
+
+from __future__ import annotations
+
+import pytest
+
+STAGE = """\
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V
+    winding fil {winding}
+tube V1 {tube} heater T1.fil
+B1 --+[E1 300 V]-- gnd
+B1 --[L1 15 H 200 ohm]-- V1.plate
+V1.grid --[R1 220k]-- gnd
+"""
+
+
+def stage(*lines: str, tube: str = "2A3", winding: str = "2.5 V ct 5 A") -> str:
+    return STAGE.format(winding=winding, tube=tube) + "\n".join(lines) + "\n"
+
+
+def of(review, rule):
+    return [f for f in review.findings if f.rule == rule]
+
+
+# --- heater.filament-tied-at-end -----------------------------------------------------------------
+
+
+def test_bias_resistor_on_a_filament_end(sample, only) -> None:
+    found = only(sample("heater.filament-tied-at-end", "wrong"), "heater.filament-tied-at-end")
+    assert (found.level, found.at, found.state) == ("notice", ("T1.fil", "V1"), "drawing")
+    # AMP-26 (derived): half of 2.5 V.
+    assert found.evidence == {"filament_rms_v": 2.5, "shift_v": 1.25}
+    assert found.remedy == "Take R2 to T1.fil.ct"
+
+
+def test_five_volts_are_off_by_two_and_a_half(review, only) -> None:
+    text = stage("V1.f2 --[R2 1k 10 W]-- gnd", tube="300B", winding="5 V 1.2 A")
+    found = only(review(text), "heater.filament-tied-at-end")
+    assert found.evidence["shift_v"] == 2.5  # AMP-26 (derived)
+    # A pot of 100 ohm on 5 V: 25 / 100 W.
+    assert "hum pot of 100 ohm (it takes 0.25 W)" in found.remedy
+
+
+def test_an_end_on_gnd_is_no_better(review, only) -> None:
+    found = only(review(stage("T1.fil.1 -- gnd")), "heater.filament-tied-at-end")
+    assert "tied to gnd at T1.fil.1" in found.message
+
+
+@pytest.mark.parametrize(
+    "tie",
+    [
+        ("T1.fil.ct --[R2 750 ohm 10 W]-- gnd",),
+        ("T1.fil.1 --[R3 22 ohm]-- M --[R2 750 ohm 10 W]-- gnd", "T1.fil.2 --[R4 22 ohm]-- M"),
+        (
+            "pot P1 100 ohm at 30 %",
+            "P1.top -- T1.fil.1",
+            "P1.bottom -- T1.fil.2",
+            "P1.wiper --[R2 750 ohm 10 W]-- gnd",
+        ),
+    ],
+    ids=["tap", "pair", "hum pot"],
+)
+def test_the_middle_is_right(review, tie) -> None:
+    assert of(review(stage(*tie)), "heater.filament-tied-at-end") == []
+
+
+def test_an_indirectly_heated_tube_may_have_its_heater_on_gnd_at_an_end(review) -> None:
+    text = stage("T1.fil.1 -- gnd", tube="6V6GT", winding="6.3 V 1 A")
+    assert of(review(text), "heater.filament-tied-at-end") == []
+
+
+# --- heater.filaments-join-cathodes --------------------------------------------------------------
+
+
+def test_two_bias_resistors_on_one_winding(sample, only) -> None:
+    found = only(
+        sample("heater.filaments-join-cathodes", "wrong"), "heater.filaments-join-cathodes"
+    )
+    assert found.at == ("T1.one", "V1", "V2", "R3", "R4")
+    assert found.evidence["joint_ohms"] == pytest.approx(375)  # 750 ohm twice in parallel
+    assert "heater.two-references" in found.evidence["explains"]
+
+
+def test_two_channels_on_one_winding(sample, only) -> None:
+    looked = sample("heater.filaments-join-cathodes/two-channels", "wrong")
+    found = only(looked, "heater.filaments-join-cathodes")
+    assert "T2 and T3 hear each other" in found.message
+
+
+def test_a_push_pull_pair_may_share_winding_and_resistor(review) -> None:
+    text = stage(
+        "tube V2 2A3 heater T1.fil",
+        "B1 --[L2 15 H 200 ohm]-- V2.plate",
+        "V2.grid --[R3 220k]-- gnd",
+        "T1.fil.ct --[R2 390 ohm 15 W]-- gnd",
+    )
+    assert of(review(text), "heater.filaments-join-cathodes") == []
+
+
+# --- heater.lamp-section-bare --------------------------------------------------------------------
+
+
+def test_a_set_without_its_dial_lamp(sample, only) -> None:
+    found = only(sample("heater.lamp-section-bare", "wrong"), "heater.lamp-section-bare")
+    assert (found.level, found.at, found.state) == ("notice", ("V5",), "warm")
+    # 150 mA of heater; the rectifier's gulps come on top (HTR-10, found: about double).
+    assert 1.3 * 0.15 < found.evidence["section_a"] < 2.2 * 0.15
+    assert found.evidence["limit_a"] == pytest.approx(1.15 * 0.15)
+
+
+def test_with_the_lamp_the_section_carries_its_own_current(sample) -> None:
+    looked = sample("heater.lamp-section-bare", "right")
+    amps = looked.solutions["warm"].current("V5.heater.tap-h2").rms
+    assert amps < 1.15 * 0.15
+
+
+def test_a_plate_on_the_line_leaves_the_section_alone(review) -> None:
+    text = (
+        "mains 117 V 60 Hz\ntube V4 50C5\ntube V5 35W4\nline --[F1 0.5 A slow]-- HOT\n"
+        "neutral -- gnd\nHOT -- V5.h2\nV5.h1 --[V4 heater]--[R2 250 ohm 10 W]-- gnd\n"
+        "HOT --[R3 22 ohm 2 W]-- V5.plate\nV5.cathode -- RES\nRES --+[C1 40 uF 250 V]-- gnd\n"
+        "RES --[R1 2k2 20 W]-- gnd\n"
+    )
+    assert of(review(text), "heater.lamp-section-bare") == []

@@ -1,0 +1,184 @@
+"""The network that lifts a heater line: both resistors, their size, and the capacitor."""
+
+from __future__ import annotations
+
+from math import pi
+
+import pytest
+
+BENCH = """\
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V
+    winding warm 6.3 V ct 0.6 A
+tube V1 12AX7 heater T1.warm
+B1 --+[E1 300 V]-- gnd
+B1 --[R1 100k]-- V1A.plate
+V1A.cathode --[R2 1k5]-- gnd
+V1A.grid --[R3 1M]-- gnd
+V1B.grid -- gnd
+V1B.cathode -- gnd
+"""
+
+RULES = (
+    "heater.lift-unlimited",
+    "heater.reference-too-weak",
+    "heater.lift-unbypassed",
+    "heater.lift-capacitor-underrated",
+)
+
+
+def of(review, rule):
+    return [f for f in review.findings if f.rule == rule]
+
+
+def bench(*lines: str) -> str:
+    return BENCH + "\n".join(lines) + "\n"
+
+
+def found_by(looked) -> set[str]:
+    return {f.rule for f in looked.findings if f.rule in RULES}
+
+
+# --- heater.lift-unlimited -----------------------------------------------------------------------
+
+
+def test_no_lower_resistor(sample, only) -> None:
+    looked = sample("heater.lift-unlimited", "wrong")
+    found = only(looked, "heater.lift-unlimited")
+    assert (found.level, found.at, found.certainty) == ("notice", ("T1.warm", "R4"), "certain")
+    assert found.evidence["rail_v"] == pytest.approx(300, rel=1e-3)
+    # 220 k over 33 k from 300 V: 39.1 V.
+    assert "Fit 33 kohm" in found.remedy
+    assert "39.1 V" in found.remedy
+    explained = found.evidence["explains"]
+    assert "heater.lifted-too-far at T1.warm" in explained
+    assert "heater.reference-too-weak at T1.warm" in explained
+
+
+def test_a_wiper_that_reaches_the_rail(sample, only) -> None:
+    found = only(sample("heater.lift-unlimited/pot", "wrong"), "heater.lift-unlimited")
+    assert found.at == ("T1.warm", "P1")
+    # At the top: 300 V * (47 + 1) / (10 + 47 + 1).
+    assert found.evidence["reach_v"] == pytest.approx(300 * 48 / 58, rel=1e-3)
+    # 12AX7: 180 V with a positive heater (found), less the 4.5 V peak of the tapped winding.
+    assert found.evidence["limit_v"] == pytest.approx(175.4, abs=0.3)
+    # 48 k * (300 / 175.4 - 1) = 34.1 k: the next of E12 is 39 k.
+    assert "39 kohm in series" in found.remedy
+
+
+def test_a_lift_supply_of_its_own_needs_no_lower_resistor(review) -> None:
+    text = bench("L1 --+[E2 40 V]-- gnd", "L1 --[R4 1k]-- T1.warm.ct")
+    assert of(review(text), "heater.lift-unlimited") == []
+
+
+def test_a_divider_of_two_resistors_in_series_is_one(review) -> None:
+    text = bench(
+        "B1 --[R4 100k 1 W]-- M --[R5 120k 1 W]-- LIFT --[R6 33k]-- gnd",
+        "LIFT --+[C1 10 uF 350 V]-- gnd",
+        "LIFT -- T1.warm.ct",
+    )
+    assert found_by(review(text)) == set()
+
+
+# --- heater.reference-too-weak and heater.lift-unbypassed ----------------------------------------
+
+
+def test_a_bare_divider_of_high_resistance(sample, only) -> None:
+    found = only(sample("heater.reference-too-weak", "wrong"), "heater.reference-too-weak")
+    # HTR-30 (derived): 220 k and 47 k in parallel, the rail held by its source.
+    assert found.evidence["reference_ohms"] == pytest.approx(220e3 * 47e3 / 267e3, rel=1e-4)
+    assert found.evidence["limit_ohms"] == 20e3  # Philips sheets (memory)
+    assert found.excess == pytest.approx(38.73 / 20, rel=1e-3)
+    assert found.remedy == "Put 10 uF 350 V from the tap to gnd"
+
+
+def test_a_divider_of_very_high_resistance_is_weak_even_with_its_capacitor(review, only) -> None:
+    text = bench(
+        "B1 --[R4 2M2 1 W]-- LIFT --[R5 390k]-- gnd",
+        "LIFT --+[C1 10 uF 350 V]-- gnd",
+        "LIFT -- T1.warm.ct",
+    )
+    found = only(review(text), "heater.reference-too-weak")
+    assert found.evidence["reference_ohms"] == pytest.approx(2200 * 390 / 2590 * 1e3, rel=1e-4)
+    assert found.evidence["limit_ohms"] == 150e3
+
+
+def test_a_resistor_to_gnd_alone_counts_too(review, only) -> None:
+    found = only(review(bench("T1.warm.ct --[R4 100k]-- gnd")), "heater.reference-too-weak")
+    assert found.evidence["reference_ohms"] == pytest.approx(100e3)
+
+
+def test_a_rail_that_a_capacitor_holds_is_held(review) -> None:
+    # The filter stage of 10 k and 40 uF: its capacitor is the rail, not the 10 k behind it.
+    text = bench(
+        "B1 --[R8 10k 1 W]-- B2",
+        "B2 --+[C2 40 uF 450 V]-- gnd",
+        "B2 --[R4 82k 1 W]-- LIFT --[R5 12k]-- gnd",
+        "LIFT -- T1.warm.ct",
+    )
+    (found,) = of(review(text), "heater.lift-unbypassed")
+    assert found.evidence["tap_ohms"] == pytest.approx(82 * 12 / 94 * 1e3, rel=1e-4)
+    assert "corner_hz" not in found.evidence
+    assert "which has no capacitor" in found.message
+
+
+def test_a_capacitor_that_is_too_small(sample, only) -> None:
+    found = only(sample("heater.lift-unbypassed", "wrong"), "heater.lift-unbypassed")
+    ohms = 82 * 12 / 94 * 1e3
+    assert found.evidence["corner_hz"] == pytest.approx(1 / (2 * pi * ohms * 100e-9), rel=1e-3)
+    assert found.evidence["limit_hz"] == 5.0
+
+
+def test_a_bypassed_divider_is_right_however_it_is_made(review) -> None:
+    # HTR-35 (derived): 22 uF with 38.7 k, corner 0.19 Hz.
+    text = bench(
+        "B1 --[R4 220k 1 W]-- LIFT --[R5 47k]-- gnd",
+        "LIFT --+[C1 22 uF 350 V]-- gnd",
+        "LIFT --[R6 100 ohm]-- T1.warm.1",
+        "LIFT --[R7 100 ohm]-- T1.warm.2",
+    )
+    assert found_by(review(text)) == set()
+
+
+@pytest.mark.parametrize("tie", ["T1.warm.ct -- gnd", "T1.warm.1 --[R4 47 ohm]-- gnd"])
+def test_a_line_on_gnd_has_no_lift_to_judge(review, tie) -> None:
+    assert found_by(review(bench(tie))) == set()
+
+
+def test_a_lift_by_the_cathode_of_an_output_tube_is_stiff(review) -> None:
+    text = bench(
+        "tube V2 6V6GT heater T1.warm",
+        "V2.cathode --[R7 390 ohm 2 W]-- gnd",
+        "B1 --[L1 15 H 300 ohm]-- V2.plate",
+        "B1 --[R6 1k 1 W]-- V2.screen",
+        "V2.grid --[R8 470k]-- gnd",
+        "V2.cathode -- T1.warm.ct",
+    )
+    assert found_by(review(text)) == set()
+
+
+# --- heater.lift-capacitor-underrated ------------------------------------------------------------
+
+
+def test_capacitor_near_its_rating(sample, only) -> None:
+    found = only(
+        sample("heater.lift-capacitor-underrated", "wrong"), "heater.lift-capacitor-underrated"
+    )
+    assert (found.level, found.at, found.state) == ("notice", ("C1",), "cold")
+    # 300 V * 56 / 276 = 60.9 V of 63 V: 97 %, over 80 %.
+    assert found.evidence["tap_v"] == pytest.approx(300 * 56 / 276, rel=1e-3)
+    assert found.excess == pytest.approx(60.87 / (0.8 * 63), rel=1e-3)
+    assert found.remedy == "Use one for 350 V, which stands the rail"  # 300 V and 5 % to spare
+    assert "capacitor" in found.evidence["explains"]
+
+
+def test_capacitor_that_stands_the_lift_but_not_the_rail_is_advice(review, only) -> None:
+    text = bench(
+        "B1 --[R4 220k 1 W]-- LIFT --[R5 33k]-- gnd",
+        "LIFT --+[C1 10 uF 100 V]-- gnd",
+        "LIFT -- T1.warm.ct",
+    )
+    found = only(review(text), "heater.lift-capacitor-underrated")
+    assert found.level == "advice"
+    assert "goes to 300 V when R5 opens" in found.message
