@@ -49,7 +49,7 @@ def test_the_size_proposed(sample: Callable[..., Review], only: Callable[..., ob
     # All the plate current comes back through the tap, in gulps: rms above the mean.
     rms, mean = found.evidence["return_rms_a"], warm.readings["V1"].plate_ma / 1000
     assert mean < rms < 2.5 * mean
-    size = min(f for f in (0.05, 0.063, 0.08, 0.1, 0.125, 0.16) if f >= 1.5 * rms)
+    size = min(f for f in (0.05, 0.063, 0.08, 0.1, 0.125, 0.16) if f >= 2 * rms)
     assert f"{size:g} A slow" in found.remedy
 
 

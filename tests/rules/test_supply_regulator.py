@@ -83,3 +83,22 @@ def test_the_bleeder_proposed_for_a_choke(
     words = found.remedy.split("a bleeder of ")[1].split()
     value = float(words[0]) * {"kohm": 1e3, "ohm": 1}[words[1]]
     assert 0.8 * exact < value <= exact * 1.002
+
+
+def test_the_load_switched_away_leaves_it_all_to_the_tube(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    # 150 V over 4.7k is 31.9 mA; 15k takes 10 mA of it, until the switch takes that away.
+    text = GLOW.format(volts=300, ohms="4k7") + "V1.plate --[S1 switch]-- X --[R2 15k 3 W]-- gnd\n"
+    found = only(review(text), "supply.regulator-current")
+    assert (found.state, found.at) == ("standby S1", ("V1",))
+    assert found.evidence["current_ma"] == pytest.approx(150 / 4.7, rel=0.03)
+
+
+def test_a_supply_switched_off_ahead_of_it_is_no_fault(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = GLOW.format(volts=300, ohms="6k8").replace("B1 --[R1", "B1 --[S1 switch]-- B2 --[R1")
+    looked = review(text)
+    only(looked, "supply.regulator-current", count=0)
+    only(looked, "supply.regulator-dark", count=0)

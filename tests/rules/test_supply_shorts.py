@@ -120,3 +120,24 @@ def test_zener_pair(sample: Callable[..., Review], only: Callable[..., object]) 
     # 100 V / 5.6 kohm less the 1 mA of R2, times 150 V.
     assert found.evidence["power_w"] == pytest.approx((100 / 5600 - 1e-3) * 150, rel=0.02)
     assert (found.at, found.state, found.span.line) == (("D1",), "warm", 6)
+
+
+def test_a_zener_before_the_tubes_draw_with_the_mains_high(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = (
+        "mains 120 V 60 Hz tolerance 10 %\ntransformer T1\nprimary pri 120 V 5 ohm\n"
+        "winding ht 200 V 60 mA 100 ohm\nwinding warm 6.3 V 1 A\ntube V1 6V6GT heater T1.warm\n"
+        "T1.warm.1 -- gnd\nT1.ht.2 -- gnd\nT1.ht.1 --[D1 1N4007]-> B1\n"
+        "B1 --+[C1 47 uF 450 V]-- gnd\nB1 --[R1 6k8 5 W]-- REG\n"
+        "gnd --[D2 zener 150 V 2 W]-> REG\nREG -- V1.screen\nB1 -- V1.plate\n"
+        "V1.grid --[R2 100k]-- gnd\nV1.cathode --[R3 1k 3 W]-- gnd\n"
+    )
+    looked = review(text)
+    found = only(looked, "supply.zener-overload")
+    assert found.state == "cold"
+    # Row 61: Izmax = (Vin max - Vz) / R with no load, 1.1 times the supply of the cold state.
+    supply = looked.solutions["cold"].wave("B1").dc
+    by_hand = 150 * (1.1 * supply - 150) / 6800
+    assert found.evidence["power_w"] == pytest.approx(by_hand, rel=0.03)
+    assert found.level == ("notice" if by_hand > 2 else "advice")

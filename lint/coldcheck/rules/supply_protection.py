@@ -26,6 +26,9 @@ HIGH_V = 100.0
 VERY_HIGH_V = 1000.0
 LARGE_F = 10e-6
 LIMITING_OHM = 10.0
+INRUSH = 2.0
+"""A fuse behind the transformer also has to pass the charging of the first capacitor."""
+
 PEAK_A = 50.0
 SMOOTHING_H = 0.5
 
@@ -78,7 +81,11 @@ def _unfused(case: Case, winding: Winding, tube: str) -> Outcome:
     tapped = len(winding.nets) > 2
     amps = _return_amps(case, winding)
     where = f"{winding.name}.ct" if tapped else f"a lead of {winding.name}"
-    size = f"{fitting_fuse(amps):g} A slow, for {amperes(amps)} rms there" if amps else "slow"
+    size = (
+        f"{fitting_fuse(amps, INRUSH):g} A slow, twice the {amperes(amps)} rms there"
+        if amps
+        else "slow"
+    )
     evidence: dict[str, float | str] = {"fuse": "none"}
     return no_fuse_after_rectifier.finding(
         case,

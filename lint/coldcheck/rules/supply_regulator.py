@@ -11,6 +11,7 @@ from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import amperes, cited, listed, ohms, preferred, si, watts
 from coldcheck.rules.ranges import certainty
 from coldcheck.rules.supply_current import RUNNING, SMALL_F, is_input
+from coldcheck.solve.solution import STANDBY
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,7 +34,7 @@ def is_dark(reading: TubeReading) -> bool:
     "supply.regulator-current",
     title="Gas regulator outside its range",
     level="notice",
-    states="warm, high line and low line",
+    states="warm, high line and low line; the greatest current also in standby",
     needs="a solved state and the regulator's current limits on file",
     criterion=(
         "The current of a gas regulator tube is below its least or above its greatest, or a "
@@ -45,6 +46,10 @@ def is_dark(reading: TubeReading) -> bool:
         "sputtered away. A capacitor across the tube makes the two a sawtooth oscillator."
     ),
     source="the regulator's data sheet; 0.1 uF: receiving tube manuals (memory)",
+    limits=(
+        "The seconds after switch-on, for which the makers allow more current, are left out. A "
+        "tube that does not light at all is supply.regulator-dark."
+    ),
 )
 def regulator_current(case: Case) -> Iterator[Outcome]:
     """Compare the glow's current with its window, in every running state."""
@@ -55,10 +60,12 @@ def regulator_current(case: Case) -> Iterator[Outcome]:
             text = f"no current limits of {tube.type.name} are on file"
             yield regulator_current.not_judged((tube.name,), text)
             continue
-        for solution in case.solved(*RUNNING):
+        for solution in case.solved(*RUNNING, STANDBY):
             reading = solution.readings.get(section.name)
             if reading is not None and not is_dark(reading):
                 amps = reading.plate_ma / 1000
+                if solution.state.kind == STANDBY and amps < low.value:
+                    continue
                 yield from _outside(case, (tube, section), solution, amps, low, high)
 
 

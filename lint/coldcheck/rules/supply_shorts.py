@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.rules.capacitor import line_factor
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import amperes, listed, si, volts, watts
 from coldcheck.rules.ranges import certainty
 from coldcheck.rules.rectifiers import feeds, rectifier_tubes
 from coldcheck.rules.supply_gas import gas_rectifiers
+from coldcheck.rules.supply_regulator import ballast
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -200,6 +202,10 @@ def _is_high(winding: Winding) -> bool:
         "everything, and a zener that gives up is a short."
     ),
     source="the power written on the drawing; half of it: common practice",
+    limits=(
+        "Before the tubes draw the mains is taken at its highest where a single resistor feeds the "
+        "zener from above; a heat sink and the ambient temperature are not known."
+    ),
 )
 def zener_overload(case: Case) -> Iterator[Outcome]:
     """Compare each zener's heat with its rating."""
@@ -211,16 +217,26 @@ def zener_overload(case: Case) -> Iterator[Outcome]:
             yield zener_overload.not_judged((branch.name,), reason or "no power is written")
             continue
         for solution in case.solved(*LASTING):
-            power = _heat(solution, branch)
+            power = _heat(case, solution, branch)
             if power is not None and power > USUAL_SHARE * rated:
                 yield _too_hot(case, solution, branch, power, rated)
 
 
-def _heat(solution: Solution, branch: Branch) -> float | None:
+def _heat(case: Case, solution: Solution, branch: Branch) -> float | None:
+    """Mean power, watts; before the tubes draw also what the mains at its highest would add.
+
+    Where one resistor feeds the zener, its supply follows the mains and the zener takes the rest.
+    """
     across, through = solution.between(branch.a, branch.b), solution.current(branch.name)
     if across is None or through is None:
         return None
-    return float((across.samples * through.samples).mean())
+    heat = float((across.samples * through.samples).mean())
+    rise, feeding = line_factor(case, solution) - 1, ballast(case.circuit, branch.b)
+    if rise and heat > 0 and feeding is not None:
+        supply, resistance = solution.wave(feeding.other(branch.b)), si(feeding.value, "ohm")
+        if supply is not None and resistance:
+            heat += abs(across.dc) * rise * abs(supply.dc) / resistance
+    return heat
 
 
 def _too_hot(case: Case, solution: Solution, branch: Branch, power: float, rated: float) -> Finding:
