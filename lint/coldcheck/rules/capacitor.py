@@ -15,6 +15,7 @@ from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import sockets_last, unsolved
 from coldcheck.rules.places import listed, si, volts
 from coldcheck.rules.ranges import BARELY, across, certainty, possible, reach
+from coldcheck.rules.supply_negative import wrong_side_of_back_bias
 from coldcheck.solve.warmup import UNLOADED
 
 if TYPE_CHECKING:
@@ -224,4 +225,5 @@ RULES: tuple[Rule, ...] = (
     unbalanced_series,
     balancing_too_high,
     undrained_output,
+    wrong_side_of_back_bias,
 )

@@ -18,8 +18,14 @@ from coldcheck.rules.places import (
 from coldcheck.rules.ranges import certainty
 from coldcheck.rules.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.rules.supply_charge import no_bleeder
-from coldcheck.rules.supply_current import choke_below_critical, regulator_current
+from coldcheck.rules.supply_current import choke_below_critical
+from coldcheck.rules.supply_gas import mercury_rectifier, rectifiers_paralleled
+from coldcheck.rules.supply_interrupted import bias_switched, choke_opened
 from coldcheck.rules.supply_inverse import inverse_voltage
+from coldcheck.rules.supply_negative import unclamped_return
+from coldcheck.rules.supply_protection import no_fault_limiting, no_fuse_after_rectifier
+from coldcheck.rules.supply_regulator import regulator_current
+from coldcheck.rules.supply_regulator_start import regulator_dark
 from coldcheck.rules.supply_return import open_rectifier
 from coldcheck.rules.supply_shorts import (
     switch_ahead_of_rectifier,
@@ -208,7 +214,15 @@ RULES: tuple[Rule, ...] = (
     open_rectifier,
     choke_below_critical,
     regulator_current,
+    regulator_dark,
     winding_shorted,
     switch_ahead_of_rectifier,
     zener_overload,
+    choke_opened,
+    bias_switched,
+    unclamped_return,
+    mercury_rectifier,
+    rectifiers_paralleled,
+    no_fuse_after_rectifier,
+    no_fault_limiting,
 )
