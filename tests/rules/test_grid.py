@@ -6,7 +6,7 @@ import pytest
 
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
-from coldcheck.rules.grid import bias_kind, grid_ohms
+from coldcheck.rules.grid_kinds import bias_kind, grid_ohms
 
 STAGE = """\
 tube V1 {tube}

@@ -19,7 +19,7 @@ NAMES = [r.id for r in RULES]
 PAIRS = Path(__file__).parents[2] / "samples" / "mistakes"
 CASES = sorted(str(p.parent.relative_to(PAIRS)) for p in PAIRS.rglob("wrong.tube"))
 """``heater.no-reference``, or ``heater.no-reference/choke`` for a further case of a rule."""
-READABLE = ("drawing.single-connection",)
+READABLE = tuple(r.id for r in RULES if r.family == "drawing" and r.states != "while reading")
 
 
 def rule_of(case: str) -> str:

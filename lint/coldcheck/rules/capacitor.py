@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.rules.capacitor_cathode import bypass_underrated
 from coldcheck.rules.capacitor_margin import STOCK_V, little_margin, no_room_for_swing
 from coldcheck.rules.capacitor_output import undrained_output
 from coldcheck.rules.capacitor_polarity import capacitor_reversed
 from coldcheck.rules.capacitor_series import balancing_too_high, unbalanced_series
+from coldcheck.rules.capacitor_slips import unlikely_capacitor
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import sockets_last, unsolved
 from coldcheck.rules.places import listed, si, volts
@@ -226,4 +228,6 @@ RULES: tuple[Rule, ...] = (
     balancing_too_high,
     undrained_output,
     wrong_side_of_back_bias,
+    bypass_underrated,
+    unlikely_capacitor,
 )

@@ -10,8 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.rules.drawing_loose import attachments, wired_points
 from coldcheck.rules.heater_lines import heater_lines
 from coldcheck.rules.model import LEVELS
+from coldcheck.rules.reach import reach
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -19,8 +22,11 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.rules.model import Finding
 
+UNBIASED = ("grid.positive", "grid.no-bias")
 OVERLOADS = ("tube.plate-dissipation", "tube.screen-dissipation", "tube.cathode-current")
 DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
+LOOSE = ("drawing.single-connection", "intent.not-met")
+IDLE = ("supply.choke-below-critical", "supply.regulator-current")
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
 UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unbypassed")
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
@@ -66,11 +72,6 @@ def _tubes(circuit: Circuit, finding: Finding) -> set[str]:
     return {sections.get(o, o) for o in owners} & set(circuit.tubes)
 
 
-def _first_the_same(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether both are, in the first place, about the same part."""
-    return cause.at[:1] == effect.at[:1]
-
-
 def _same_heater_line(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether the effect is about the cause's winding or about tubes that are all heated by it."""
     lines = [x for x in heater_lines(circuit) if x.name == cause.at[0]]
@@ -79,8 +80,27 @@ def _same_heater_line(circuit: Circuit, cause: Finding, effect: Finding) -> bool
     return effect.at[0] == cause.at[0] or (bool(hit) and hit <= heated)
 
 
+def _on_a_loose_end(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether the grid's wire is one of those that end at the gap."""
+    if _same_tube(circuit, cause, effect):
+        return True
+    nets = {circuit.points[n] for n in circuit.points if n in effect.at}
+    nets |= {s.electrodes["grid"] for s in circuit.sections() if s.name in effect.at}
+    island = set(reach(circuit, nets, LANDMARKS)) - set(LANDMARKS)
+    return any(len(attachments(circuit, n)) < 2 for n in island & set(wired_points(circuit)))
+
+
+def _same_place(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    return bool(set(cause.at) & {p.partition(".")[0] for p in effect.at})
+
+
 def _same_part(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return bool(set(cause.at) & set(effect.at))
+
+
+def _first_the_same(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether both are, in the first place, about the same part."""
+    return cause.at[:1] == effect.at[:1]
 
 
 def _then(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
@@ -89,6 +109,12 @@ def _then(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 
 
 LINKS = (
+    Link(("drawing.incomplete",), DEAD, _same_tube),
+    Link(("drawing.incomplete",), ("grid.no-return",), _on_a_loose_end),
+    Link(("drawing.incomplete",), ("output.open-secondary",), _same_place),
+    Link(("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), _same_tube),
+    Link(("drawing.incomplete",), LOOSE, _anywhere),
+    Link(("drawing.incomplete",), (*UNLOADED, *IDLE), _anywhere, graver=True),
     Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, _same_heater_line),
     Link(("heater.lift-unlimited",), UNHELD, _same_heater_line),
     Link(("heater.reference-switched",), STRAINED, _then),
@@ -99,8 +125,11 @@ LINKS = (
         ("capacitor.over-voltage", "capacitor.little-margin"),
         _same_part,
     ),
-    Link(("grid.positive",), OVERLOADS, _same_tube),
-    Link(("grid.positive",), ("resistor.over-power",), _on_the_tube),
+    Link(("drawing.plate-on-heater-line",), ("resistor.over-power",), _on_the_tube),
+    Link(("tube.plate-dissipation",), ("tube.idles-hot-in-class-ab",), _same_tube),
+    Link(("grid.positive",), ("grid.no-bias",), _same_tube),
+    Link(UNBIASED, (*OVERLOADS, "tube.idles-hot-in-class-ab"), _same_tube),
+    Link(UNBIASED, ("resistor.over-power",), _on_the_tube),
     Link(
         ("heater.shares-rectifier-filament",), ("heater.rectifier-filament-grounded",), _same_tube
     ),
@@ -114,6 +143,7 @@ LINKS = (
     Link(("capacitor.no-room-for-swing",), ("capacitor.little-margin",), _same_part),
     Link(("supply.choke-below-critical",), ("supply.regulator-current",), _anywhere),
     Link(("supply.winding-shorted",), ("heater.wrong-voltage",), _anywhere),
+    Link(("supply.windings-opposed",), ("heater.wrong-voltage",), _anywhere),
     Link(("supply.regulator-current",), ("supply.rectifier-overload",), _anywhere),
     Link(("output.wrong-load",), ("output.wrong-plate-load",), _first_the_same),
     Link(("tube.screen-voltage",), ("tube.screen-dissipation", *SCREENS), _same_tube),

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import LANDMARKS
-from coldcheck.drawing.model import Chain, Expect, JackLine
+from coldcheck.rules.drawing_incomplete import incomplete
+from coldcheck.rules.drawing_loose import attachments
+from coldcheck.rules.drawing_loose import wired_points as wired_points
+from coldcheck.rules.drawing_shorts import plate_on_heater_line, shorted_part
+from coldcheck.rules.drawing_values import in_no_series
 from coldcheck.rules.model import Rule, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from coldcheck.circuit.model import Circuit
     from coldcheck.rules.model import Case, Outcome
 
 
@@ -51,31 +53,6 @@ def single_connection(case: Case) -> Iterator[Outcome]:
             evidence={"connections": len(hanging)},
             certainty="certain",
         )
-
-
-def wired_points(circuit: Circuit) -> dict[str, str]:
-    """Net -> the first name the wiring statements give it."""
-    found: dict[str, str] = {}
-    for statement in circuit.drawing.statements:
-        points = statement.points if isinstance(statement, Chain) else ()
-        for point in points:
-            if point is not None and point.text in circuit.points:
-                found.setdefault(circuit.points[point.text], point.text)
-    return found
-
-
-def attachments(circuit: Circuit, net: str) -> list[str]:
-    """What is on a net: branch ends, electrodes, and the marks that stand for the outside."""
-    found = [n for b in circuit.at(net) for n in [b.name] * ((b.a == net) + (b.b == net))]
-    found += [f"{s.name}.{e}" for s, e in circuit.electrodes_at(net)]
-    found += [m for m in LANDMARKS if circuit.points.get(m) == net]
-    for statement in circuit.drawing.statements:
-        if isinstance(statement, JackLine):
-            leads = (f"{statement.name}.{x}" for x in ("tip", "sleeve", "ring"))
-            found += [lead for lead in leads if circuit.points.get(lead) == net]
-        elif isinstance(statement, Expect):
-            found += ["expect"] * (circuit.points.get(statement.point.text) == net)
-    return found
 
 
 def _nothing(_case: Case) -> Iterable[Outcome]:
@@ -163,6 +140,10 @@ unknown_type = _reading(
 
 RULES: tuple[Rule, ...] = (
     single_connection,
+    incomplete,
+    shorted_part,
+    plate_on_heater_line,
+    in_no_series,
     syntax,
     bad_value,
     wrong_unit,

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import GROUND
+from coldcheck.rules import grid_bias, grid_leakage, grid_wiring
 from coldcheck.rules.grid_cold import positive_while_cold
+from coldcheck.rules.grid_kinds import around, bias_kind, grid_ohms
 from coldcheck.rules.grid_positive import positive
 from coldcheck.rules.model import Case, Outcome, Rule, rule
-from coldcheck.rules.places import cited, listed, ohms, ohms_between, sources_shorted, wired
+from coldcheck.rules.places import cited, listed, ohms, ohms_between, wired
 from coldcheck.rules.reach import Ways, reach
-from coldcheck.rules.tube import working
+from coldcheck.rules.tube_working import working
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,13 +28,6 @@ STOPPER = 1.05
 
 DOUBTFUL = 1.5
 """Up to half as much again is advice: many limits on file are from memory, and sheets differ."""
-
-SENSE_OHMS = 20.0
-"""A cathode resistor below this measures current; it makes no bias (common practice)."""
-
-GRID_LEAK_OHMS = 1e6
-SMALL_WATTS = 5.0
-"""Grid-leak bias: a small tube, its cathode on gnd, and a leak from this value up."""
 
 
 @rule(
@@ -93,65 +86,6 @@ def _usual_leak(circuit: Circuit, tube: Tube, section: Section) -> str:
     return f" of at most {ohms(limit.value)}" if limit else ", for instance 470 kohm"
 
 
-def bias_kind(circuit: Circuit, section: Section) -> str:
-    """``cathode``, ``fixed`` or ``grid-leak``: how the drawing makes the bias."""
-    net = section.cathode_nets[0]
-    below = ohms_between(_around(circuit, net), net)
-    if below is None or below > SENSE_OHMS:
-        return "cathode"
-    leak = grid_ohms(circuit, section)
-    if _small(circuit.tubes[section.tube]) and leak is not None and leak >= GRID_LEAK_OHMS:
-        return "grid-leak"
-    return "fixed"
-
-
-def _small(tube: Tube) -> bool:
-    power = tube.type.rating("plate-dissipation")
-    return power is not None and power.value < SMALL_WATTS
-
-
-def grid_ohms(circuit: Circuit, section: Section) -> float | None:
-    """What gas current has to flow through: the DC resistance from the grid to gnd, ohms.
-
-    Grids of other tubes that share a part of the path send their current through it too: with
-    R_i and R_j to gnd and R_ij between two grids they share (R_i + R_j - R_ij) / 2 (the
-    resistance distance; Klein and Randic 1993, from memory), which is added for each of them.
-    """
-    net = section.electrodes["grid"]
-    near = _around(circuit, net)
-    own = ohms_between(near, net)
-    if own is None:
-        return None
-    return own + sum(_shared(near, net, own, far) for far in _fellow_grids(near, section))
-
-
-def _around(circuit: Circuit, net: str) -> Circuit:
-    """The part of the circuit that direct current from a net flows through on its way to gnd."""
-    nets = frozenset(reach(circuit, [net], (GROUND,), ("source",)))
-    branches = {b.name: b for n in nets - {GROUND} for b in circuit.at(n)}
-    local = {name: b for name, b in branches.items() if {b.a, b.b} <= nets}
-    return sources_shorted(replace(circuit, graph=circuit.graph.subgraph(nets), branches=local))
-
-
-def _fellow_grids(near: Circuit, section: Section) -> list[str]:
-    """The nets of the grids of other sections of the same type nearby, one entry a grid."""
-    kind, nets = near.tubes[section.tube].type.name, frozenset(near.graph)
-    return [
-        other.electrodes["grid"]
-        for other in near.sections()
-        if other.electrodes.get("grid") in nets
-        and near.tubes[other.tube].type.name == kind
-        and other.name != section.name
-    ]
-
-
-def _shared(circuit: Circuit, net: str, own: float, far: str) -> float:
-    theirs, between = ohms_between(circuit, far), ohms_between(circuit, net, far)
-    if theirs is None or between is None or inf in (own, theirs, between):
-        return 0.0
-    return max((own + theirs - between) / 2, 0.0)
-
-
 def _limit(tube: Tube, kind: str) -> Sourced | None:
     name = "grid-leak-cathode-bias" if kind == "cathode" else "grid-leak-fixed-bias"
     return tube.type.rating(name)
@@ -196,7 +130,7 @@ def _no_limit(tube: Tube, kind: str) -> str:
 
 def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourced) -> Finding:
     net = section.electrodes["grid"]
-    own = ohms_between(_around(case.circuit, net), net) or leak
+    own = ohms_between(around(case.circuit, net), net) or leak
     shares = f" (counted for every grid that shares it; {ohms(own)} as wired)"
     doubled = shares if leak > 1.01 * own else ""
     return leak_too_high.finding(
@@ -214,4 +148,12 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
     )
 
 
-RULES: tuple[Rule, ...] = (no_return, leak_too_high, positive, positive_while_cold)
+RULES: tuple[Rule, ...] = (
+    no_return,
+    leak_too_high,
+    positive,
+    positive_while_cold,
+    *grid_bias.RULES,
+    *grid_leakage.RULES,
+    *grid_wiring.RULES,
+)

@@ -10,7 +10,7 @@ import networkx as nx
 from coldcheck.circuit.model import GROUND
 from coldcheck.rules.model import rule
 from coldcheck.rules.places import listed, metal, unsolved_reason, volts
-from coldcheck.rules.tube import working
+from coldcheck.rules.tube_working import working
 from coldcheck.solve.solution import COLD, WARMING
 from coldcheck.solve.warmup import SILICON_FIRST, emits, grid_volts
 

@@ -8,7 +8,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.rules.model import rule
 from coldcheck.rules.places import amperes, listed, reading, unsolved_reason, volts
 from coldcheck.rules.reach import reach
-from coldcheck.rules.tube import working
+from coldcheck.rules.tube_working import working
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.rules.places import AMPLIFYING, METAL, METAL_TOO
+from coldcheck.rules.supplies import rectifying_diodes
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -123,14 +124,19 @@ class Ways:
 
 
 def _supplies(circuit: Circuit) -> Iterator[str]:
-    """The nets that a supply is on: a source or diode, a mains winding, a rectifier, the mains."""
+    """The nets that a supply is on: a source, a mains winding, a rectifier, the mains.
+
+    A winding that heats tubes is none: what it lifts its heaters by comes from elsewhere. Nor is
+    a diode that no AC gets to (one that holds a grid at its cathode).
+    """
     yield from ("line", "neutral")
-    for branch in circuit.branches.values():
-        winding = branch.kind == "winding" and (
-            branch.owner.partition(".")[0] in circuit.transformers
-        )
-        if winding or branch.kind in SUPPLIES:
-            yield from (branch.a, branch.b)
+    heating = {n for t in circuit.tubes.values() if t.heater is not None for n in t.heater.nets}
+    for winding in circuit.windings():
+        if not heating & set(winding.nets):
+            yield from winding.nets
+    sources = (b for b in circuit.branches.values() if b.kind == "source")
+    for branch in (*sources, *rectifying_diodes(circuit)):
+        yield from (branch.a, branch.b)
     for section in circuit.sections():
         if section.kind == "rectifier":
             yield from section.electrodes.values()

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.rules.grid_kinds import is_small
 from coldcheck.rules.model import rule
-from coldcheck.rules.places import net_text, ohms, ohms_between, si
+from coldcheck.rules.places import net_text, ohms, ohms_between, si, warm_volts
 from coldcheck.rules.reach import reach
-from coldcheck.rules.tube import working
+from coldcheck.rules.tube_working import working
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,6 +22,12 @@ SHARE = 0.1
 """A grid leak below a tenth of the plate load ahead of it leaves no gain (common practice)."""
 
 LEAST_LOAD_OHM = 1e3
+LEAST_LEAK_OHM = 1e3
+LEAST_CATHODE_OHM, MOST_CATHODE_OHM = 20.0, 470e3
+QUIET_V = 0.5
+"""A grid this near to gnd is not biased by anything but its own cathode."""
+
+LIKELY_CATHODE = (220.0, 10e3)
 LIKELY_LEAK = (47e3, 2.2e6)
 LIKELY_LOAD = (10e3, 470e3)
 COUPLING_F = 1e-9
@@ -46,17 +53,22 @@ class _Coupling:
     title="Resistor value that does not suit its place",
     level="notice",
     states="the drawing alone",
-    needs="the values of plate and grid resistors around coupling capacitors of 1 nF or more",
+    needs="the values of plate, grid and cathode resistors; for cathodes a solved warm state",
     criterion=(
         f"A grid leak behind a coupling capacitor is below {SHARE:g} of the plate resistor ahead "
-        f"of it; or a plate resistor with a coupling capacitor on it is below "
-        f"{LEAST_LOAD_OHM / 1e3:g} kohm."
+        f"of it, or below {LEAST_LEAK_OHM / 1e3:g} kohm wherever the capacitor comes from; or a "
+        f"plate resistor with a coupling capacitor on it is below {LEAST_LOAD_OHM / 1e3:g} kohm; "
+        "or the cathode resistor of a small tube whose grid is not biased is below "
+        f"{LEAST_CATHODE_OHM:g} ohm or above {MOST_CATHODE_OHM / 1e3:g} kohm."
     ),
     why=(
         "470 for 470k is the commonest slip in copying a drawing. Nothing burns, all voltages "
         "are right, and the set is silent: the stage works into what is nearly a short."
     ),
-    source="common practice: plate loads of 47 to 470 kohm, grid leaks of 220 kohm to 1 Mohm",
+    source="common practice: plate loads of 47 to 470 kohm, grid leaks of 220 kohm to 1 Mohm, "
+    "cathode resistors of 220 ohm to 10 kohm",
+    limits="Only values a factor of ten and more away from the usual are seen. Radio-frequency "
+    "couplings below 1 nF and stages with a coil in the grid circuit are left alone.",
 )
 def unlikely_value(case: Case) -> Iterator[Outcome]:
     """Look at both sides of every coupling capacitor between a plate and a grid."""
@@ -70,6 +82,85 @@ def unlikely_value(case: Case) -> Iterator[Outcome]:
         leak = ohms_between(case.circuit, coupling.behind)
         if leak is not None and leak < SHARE * coupling.load_ohms:
             yield _small_leak(case, coupling, leak)
+    seen = {c.behind for c in _couplings(case.circuit)}
+    yield from _leaks_behind_capacitors(case, seen)
+    yield from _cathodes(case)
+
+
+def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
+    """Grid leaks of a few ohms behind a capacitor from anywhere (an input, another sheet)."""
+    for _, section in working(case.circuit):
+        net = section.net("grid")
+        nets = (
+            [n for n in reach(case.circuit, [net], LANDMARKS) if n not in LANDMARKS] if net else []
+        )
+        for near in nets if net not in LANDMARKS else ():
+            if near in seen or not _coupled(case.circuit, near):
+                continue
+            seen.add(near)
+            at = [b for b in case.circuit.at(near) if b.kind in ("resistor", "pot") and b.value]
+            leak = ohms_between(case.circuit, near)
+            if at and leak is not None and leak < LEAST_LEAK_OHM:
+                part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
+                yield _short_input(case, section, part, leak)
+
+
+def _coupled(circuit: Circuit, net: str) -> bool:
+    """Whether a coupling capacitor ends on a net and no coil does."""
+    if any(b.kind in ("inductor", "winding") for b in circuit.at(net)):
+        return False
+    found = (b for b in circuit.at(net) if b.kind == "capacitor" and b.plus is None)
+    return any(
+        (si(b.value, "farad") or 0.0) >= COUPLING_F and b.other(net) not in LANDMARKS for b in found
+    )
+
+
+def _short_input(case: Case, section: Section, part: Branch, leak: float) -> Finding:
+    return unlikely_value.finding(
+        case,
+        (part.owner,),
+        f"{part.owner}: {ohms(leak)} to gnd at the grid of {section.name} is no grid leak: hardly "
+        "any signal passes the capacitor ahead of it",
+        _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
+        evidence={"leak_ohm": leak, "limit_ohm": LEAST_LEAK_OHM},
+        excess=LEAST_LEAK_OHM / max(leak, 1e-3),
+    )
+
+
+def _cathodes(case: Case) -> Iterator[Finding]:
+    """Cathode resistors of small tubes that are a thousand times too small or too large."""
+    for tube, section in working(case.circuit):
+        net, grid = section.cathode_nets[0], section.net("grid")
+        if not is_small(tube) or net in LANDMARKS or grid is None:
+            continue
+        at = [b for b in case.circuit.at(net) if b.kind == "resistor" and b.other(net) == GROUND]
+        others = [b for b in case.circuit.at(net) if b not in at and b.kind != "capacitor"]
+        value = si(at[0].value, "ohm") if len(at) == 1 and not others else None
+        bias = warm_volts(case, grid)
+        if value is None or bias is None or abs(bias) > QUIET_V:
+            continue
+        if value < LEAST_CATHODE_OHM or value > MOST_CATHODE_OHM:
+            yield _odd_cathode(case, section, at[0], value)
+
+
+def _odd_cathode(case: Case, section: Section, part: Branch, value: float) -> Finding:
+    small = value < LEAST_CATHODE_OHM
+    meant = value * 1e3 if small else value / 1e3
+    suits = LIKELY_CATHODE[0] <= meant <= LIKELY_CATHODE[1]
+    what = "makes no bias" if small else "lets no current flow"
+    return unlikely_value.finding(
+        case,
+        (part.name,),
+        f"{part.name}: {ohms(value)} at the cathode of {section.name} {what}",
+        f"Look at the original again: {ohms(meant)} would suit"
+        if suits
+        else "Use a cathode resistor of 220 ohm to 10 kohm",
+        evidence={
+            "cathode_ohm": value,
+            "limit_ohm": LEAST_CATHODE_OHM if small else MOST_CATHODE_OHM,
+        },
+        excess=LEAST_CATHODE_OHM / max(value, 1e-3) if small else value / MOST_CATHODE_OHM,
+    )
 
 
 def _couplings(circuit: Circuit) -> Iterator[_Coupling]:

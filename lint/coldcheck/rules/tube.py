@@ -4,31 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import GROUND
-from coldcheck.rules import tube_ratings, tube_screen
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.rules import tube_idle, tube_pins, tube_ratings, tube_screen, tube_unused
 from coldcheck.rules.model import Case, Outcome, Rule, rule
-from coldcheck.rules.places import amplifiers, net_text, ohms, si, wired
+from coldcheck.rules.places import net_text, ohms, si
 from coldcheck.rules.reach import Ways, reach
+from coldcheck.rules.tube_working import working as working
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Circuit, Section, Tube
+    from coldcheck.circuit.model import Circuit, Section
     from coldcheck.rules.model import Finding
-
-
-def parked(circuit: Circuit, section: Section) -> bool:
-    """A spare section put out of the way: grid on its cathode or gnd, the plate unused or there."""
-    grid, plate = section.net("grid"), section.net("plate")
-    quiet = {GROUND, *section.cathode_nets}
-    return grid in quiet and (plate in quiet or not wired(circuit, plate))
-
-
-def working(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
-    """The sections that are meant to amplify."""
-    for tube, section in amplifiers(circuit):
-        if not parked(circuit, section):
-            yield tube, section
 
 
 @rule(
@@ -114,6 +101,8 @@ def no_screen_supply(case: Case) -> Iterator[Outcome]:
 
 def _unfed(which: Rule, ways: Ways, case: Case, section: Section, electrode: str) -> Finding:
     net = section.electrodes[electrode]
+    if net in LANDMARKS:
+        return _at_landmark(which, case, section, electrode)
     ends = [n for n in reach(case.circuit, [net], [GROUND]) if n != net]
     far = [net_text(case.circuit, n) for n in ends]
     leads = f"it leads to {far[-1]} and no further" if far else "nothing conducts to it"
@@ -123,6 +112,17 @@ def _unfed(which: Rule, ways: Ways, case: Case, section: Section, electrode: str
         (section.name,),
         message + _screen_alone(ways, section, electrode),
         _feed_remedy(case.circuit, section, electrode),
+        certainty="certain",
+    )
+
+
+def _at_landmark(which: Rule, case: Case, section: Section, electrode: str) -> Finding:
+    where = section.electrodes[electrode]
+    return which.finding(
+        case,
+        (section.name,),
+        f"{section.name}: no supply reaches its {electrode}: it is joined to {where}",
+        "See on the original whether the lines only cross there: joined ones have a dot",
         certainty="certain",
     )
 
@@ -149,4 +149,7 @@ RULES: tuple[Rule, ...] = (
     no_screen_supply,
     *tube_ratings.RULES,
     *tube_screen.RULES,
+    *tube_idle.RULES,
+    *tube_unused.RULES,
+    *tube_pins.RULES,
 )

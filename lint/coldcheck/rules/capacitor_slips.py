@@ -1,0 +1,101 @@
+"""Capacitors whose value does not suit their place: mostly a lost or mistaken prefix."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.units import engineering
+from coldcheck.rules.model import rule
+from coldcheck.rules.places import ohms, ohms_between, si
+from coldcheck.rules.reach import reach
+from coldcheck.rules.tube_working import working
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.rules.model import Case, Outcome, Rule
+
+LARGEST_COUPLING_F = 10e-6
+LEAST_LEAK_OHM = 10e3
+LEAST_POLARISED_F = 0.1e-6
+"""No electrolytic is smaller (common practice)."""
+
+
+@rule(
+    "capacitor.unlikely-value",
+    title="Capacitor value that does not suit its place",
+    level="notice",
+    states="the drawing alone",
+    needs="the value of the capacitor",
+    criterion=f"A capacitor between a plate and a grid with {LEAST_LEAK_OHM / 1e3:g} kohm or more "
+    f"to gnd is above {LARGEST_COUPLING_F * 1e6:g} uF; or a polarised capacitor is below "
+    f"{LEAST_POLARISED_F * 1e6:g} uF.",
+    why="On old drawings mf is a microfarad and mmf a picofarad, and 20 may be either. A coupling "
+    "of 22 uF takes seconds to charge and holds the grid positive all that time; 20 nF behind a "
+    "rectifier filters nothing.",
+    source="common practice (memory): couplings of 1 nF to 1 uF, electrolytics from 1 uF up",
+    limits="Unpolarised filter capacitors are not judged, nor values within the usual range.",
+)
+def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
+    """Look at couplings and at electrolytics."""
+    couplings = dict(_couplings(case.circuit))
+    for branch in case.circuit.branches.values():
+        farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        if farads is None:
+            continue
+        if branch.plus is not None and farads < LEAST_POLARISED_F:
+            yield _too_small(case, branch, farads)
+        elif branch.name in couplings and farads > LARGEST_COUPLING_F:
+            yield _too_large(case, branch, farads, couplings[branch.name])
+
+
+def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
+    """(capacitor, ohms to gnd behind it) of each between a plate and a grid."""
+    grids = {s.electrodes["grid"] for _, s in working(circuit) if "grid" in s.electrodes}
+    for _, section in working(circuit):
+        plate = section.net("plate")
+        for branch in circuit.at(plate) if plate is not None else ():
+            if plate is None or branch.kind != "capacitor":
+                continue
+            behind = branch.other(plate)
+            if behind in LANDMARKS or not grids & set(reach(circuit, [behind], LANDMARKS)):
+                continue
+            leak = ohms_between(circuit, behind)
+            if leak is not None and leak >= LEAST_LEAK_OHM:
+                yield branch.name, leak
+
+
+def _too_large(case: Case, branch: Branch, farads: float, leak: float) -> Outcome:
+    return unlikely_capacitor.finding(
+        case,
+        (branch.name,),
+        f"{branch.name}: {engineering(farads, 'F')} couples a plate to a grid with {ohms(leak)}: "
+        f"it takes {3 * farads * leak:.2g} s to charge, and the grid is positive meanwhile",
+        f"Look at the original again: {engineering(farads / 1e3, 'F')} would suit",
+        evidence={
+            "capacitance_uf": farads * 1e6,
+            "limit_uf": LARGEST_COUPLING_F * 1e6,
+            "time_constant_s": farads * leak,
+        },
+        excess=farads / LARGEST_COUPLING_F,
+    )
+
+
+def _too_small(case: Case, branch: Branch, farads: float) -> Outcome:
+    meant = farads
+    while meant < 1e-6:
+        meant *= 1e3
+    return unlikely_capacitor.finding(
+        case,
+        (branch.name,),
+        f"{branch.name}: {engineering(farads, 'F')} with a plus: no electrolytic is that small",
+        f"Look at the original again: {engineering(meant, 'F')} would suit "
+        "(mf is a microfarad there, mmf a picofarad)",
+        evidence={"capacitance_uf": farads * 1e6, "limit_uf": LEAST_POLARISED_F * 1e6},
+        excess=LEAST_POLARISED_F / farads if farads else 1e6,
+    )
+
+
+RULES: tuple[Rule, ...] = (unlikely_capacitor,)

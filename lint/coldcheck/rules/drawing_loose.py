@@ -1,0 +1,36 @@
+"""What hangs on the points of a drawing: the wires that end nowhere."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.model import Chain, Expect, JackLine
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.model import Circuit
+
+
+def wired_points(circuit: Circuit) -> dict[str, str]:
+    """Net -> the first name the wiring statements give it."""
+    found: dict[str, str] = {}
+    for statement in circuit.drawing.statements:
+        points = statement.points if isinstance(statement, Chain) else ()
+        for point in points:
+            if point is not None and point.text in circuit.points:
+                found.setdefault(circuit.points[point.text], point.text)
+    return found
+
+
+def attachments(circuit: Circuit, net: str) -> list[str]:
+    """What is on a net: branch ends, electrodes, and the marks that stand for the outside."""
+    found = [n for b in circuit.at(net) for n in [b.name] * ((b.a == net) + (b.b == net))]
+    found += [f"{s.name}.{e}" for s, e in circuit.electrodes_at(net)]
+    found += [m for m in LANDMARKS if circuit.points.get(m) == net]
+    for statement in circuit.drawing.statements:
+        if isinstance(statement, JackLine):
+            leads = (f"{statement.name}.{x}" for x in ("tip", "sleeve", "ring"))
+            found += [lead for lead in leads if circuit.points.get(lead) == net]
+        elif isinstance(statement, Expect):
+            found += ["expect"] * (circuit.points.get(statement.point.text) == net)
+    return found
