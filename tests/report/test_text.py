@@ -164,6 +164,7 @@ def with_edge(review):
         at=("C1",),
         span=replace(review.findings[0].span, line=2),
         message=EDGE,
+        evidence={"peak_v": 492.0, "limit_v": 500.0, "reach_v": 512.0},
         excess=0.984,
     )
     return replace(review, findings=(*review.findings, edge))

@@ -44,11 +44,14 @@ def test_a_graver_level_beats_a_larger_excess() -> None:
 
 
 def test_what_is_only_possible_gives_way_to_what_is_surer() -> None:
-    edge = replace(finding("cold", 0.97, "advice"), certainty="possible")
+    edge = finding("cold", 0.97, "advice")
+    edge = replace(edge, certainty="possible", evidence={"reach_v": 510.0})
     (one,) = merge([edge, finding("pulled V1", 0.9, "advice")])
     assert (one.state, one.certainty, one.also_in) == ("pulled V1", "likely", ())
     (alone,) = merge([edge, replace(edge, state="warm", excess=0.95)])
     assert (alone.state, alone.certainty, alone.also_in) == ("cold", "possible", ("warm",))
+    may = replace(finding("warm", 1.1), certainty="possible")  # what may happen is no edge
+    assert merge([may, finding("pulled V1", 1.3, "advice")])[0].level == "notice"
 
 
 def test_other_places_are_other_findings() -> None:

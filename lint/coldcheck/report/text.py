@@ -15,14 +15,14 @@ from coldcheck.report.signal import gravest_first
 from coldcheck.report.switched_off import print_off
 from coldcheck.report.tables import print_rails, print_states, print_tubes
 from coldcheck.report.warming import print_warm_up
-from coldcheck.rules.model import LEVELS, POSSIBLE
+from coldcheck.rules.model import LEVELS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from rich.console import Console
 
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.rules.model import Review
 
 CAUTION = (
     "Tube equipment holds lethal voltages, also after it is switched off. This report judges "
@@ -77,21 +77,16 @@ EDGES = "Possible: within the limit as predicted, beyond it within the usual spr
 
 def _findings(console: Console, review: Review) -> None:
     found = [f for f in gravest_first(review.findings) if f.accepted is None and not f.standing]
-    for number, finding in enumerate(f for f in found if not _is_edge(f)):
+    for number, finding in enumerate(f for f in found if not f.only_edge):
         if number or console.is_terminal:
             say(console)
         print_finding(console, review, finding)
-    edges = [f for f in found if _is_edge(f)]
+    edges = [f for f in found if f.only_edge]
     if edges:
         say(console)
         say(console, EDGES, "bold")
         for finding in edges:
             print_edge(console, finding)
-
-
-def _is_edge(finding: Finding) -> bool:
-    """Whether it is told in one line: it trips no gate, and there may be many."""
-    return finding.certainty == POSSIBLE and finding.level == LEVELS[0]
 
 
 def _accepted(console: Console, review: Review) -> None:

@@ -16,7 +16,7 @@ from coldcheck.drawing import read_drawing
 from coldcheck.rules.accept import apply_accepts
 from coldcheck.rules.consequences import fold
 from coldcheck.rules.drawing import wired_points
-from coldcheck.rules.model import LEVELS, POSSIBLE, Case, Finding, NotJudged, Review
+from coldcheck.rules.model import LEVELS, Case, Finding, NotJudged, Review
 from coldcheck.rules.registry import RULES
 from coldcheck.rules.worked import worked_out
 from coldcheck.solve import solve_states
@@ -82,8 +82,8 @@ def run_rules(case: Case, rules: Iterable[Rule] = RULES) -> list[Outcome]:
 def merge(findings: Iterable[Finding]) -> list[Finding]:
     """One finding a rule and place: the gravest, then the furthest beyond its limit.
 
-    The states of the others go into ``also_in``, in the order they came. What is only possible
-    is not told of a place of which there is more to say.
+    The states of the others go into ``also_in``, in the order they came. What only the edge
+    of a range brings is not told of a place of which there is more to say.
     """
     groups: dict[tuple[str, tuple[str, ...]], list[Finding]] = {}
     for finding in findings:
@@ -92,7 +92,7 @@ def merge(findings: Iterable[Finding]) -> list[Finding]:
 
 
 def _worst_of(group: list[Finding]) -> Finding:
-    sure = [f for f in group if f.certainty != POSSIBLE] or group
+    sure = [f for f in group if not f.only_edge] or group
     worst = max(sure, key=lambda f: (LEVELS.index(f.level), f.excess))
     others = dict.fromkeys(f.state for f in sure if f.state != worst.state)
     return replace(worst, also_in=tuple(others))

@@ -22,6 +22,9 @@ LEVELS = ("advice", "notice", "caution", "warning", "danger")
 """From mild to grave. caution, warning and danger are for harm to persons (ANSI Z535.6)."""
 
 POSSIBLE = "possible"
+REACH = "reach_v"
+"""The evidence of a finding of which only the edge of a figure's range is beyond the limit."""
+
 CERTAINTIES = (POSSIBLE, "likely", "certain")
 
 
@@ -62,6 +65,11 @@ class Finding:
     fingerprint: str = ""
     accepted: str | None = None
     standing: bool = False
+
+    @property
+    def only_edge(self) -> bool:
+        """Whether the figure is within its limit as predicted, and only its range is not."""
+        return self.certainty == POSSIBLE and REACH in self.evidence
 
 
 @dataclass(frozen=True, slots=True)

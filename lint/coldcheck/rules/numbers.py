@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.model import POSSIBLE
 from coldcheck.rules.places import without
 from coldcheck.solve.solution import PULLED
 
@@ -30,13 +29,13 @@ def sockets_last(case: Case, found: Iterable[Finding]) -> Iterator[Finding]:
     """The findings of one place; those with a tube out of its socket only where all else is right.
 
     A set is not run with a tube out, so they are advice then, except where a person can be hurt.
-    What is merely possible does not silence them.
+    What only the edge of a range brings does not silence them.
     """
     everything = list(found)
     pulled = [f for f in everything if case.solutions[f.state].state.kind == PULLED]
     steady = [f for f in everything if case.solutions[f.state].state.kind != PULLED]
     yield from steady
-    if any(f.certainty != POSSIBLE for f in steady):
+    if any(not f.only_edge for f in steady):
         return
     for finding in pulled:
         advice = without(case.solutions[finding.state]) or ""

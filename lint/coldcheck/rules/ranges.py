@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.model import POSSIBLE
+from coldcheck.rules.model import POSSIBLE, REACH
 from coldcheck.rules.places import volts
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM, WARMING
 
@@ -77,7 +77,7 @@ def possible(finding: Finding, most: float) -> Finding:
         level="advice",
         certainty=POSSIBLE,
         message=f"{finding.message}; the usual spread reaches {volts(most)}",
-        evidence={**finding.evidence, "reach_v": most},
+        evidence={**finding.evidence, REACH: most},
     )
 
 
