@@ -3,36 +3,50 @@
 from __future__ import annotations
 
 
-def copies(n: int) -> str:
-    """``n`` double triodes, two resistance-coupled stages each, on one silicon supply.
+def copies(tubes: int, supplies: int = 1) -> str:
+    """Double triodes, two resistance-coupled stages each, shared out over silicon supplies.
 
-    The supply grows with the load (winding resistances and the dropper as 1/n, capacitors and the
-    heater winding's current as n), so that every copy works at the same voltages at any ``n``:
+    A supply grows with its load (winding resistances and the dropper as 1/n, capacitors and the
+    heater winding's current as n), so that every copy works at the same voltages at any size:
     otherwise a large one would sag until its heaters are cold, and be easier than it looks.
     """
-    lines = [
-        'drawing "copies of a stage"', "mains 230 V 50 Hz", "transformer T1",
-        f"    primary pri 230 V {10 / n:.6g} ohm",
-        f"    winding ht 250 V ct 250 V {1000 / n:.6g} ohm",
-        f"    winding warm 6.3 V ct {n / 2:g} A", "T1.warm.ct -- gnd", "T1.ht.ct -- gnd",
-        "T1.ht.1 --[D1 1N4007]-> RES", "T1.ht.2 --[D2 1N4007]-> RES",
-        f"RES --+[C1 {5 * n} uF 450 V]-- gnd", f"RES --[R1 {10000 / n:.6g} ohm {n} W]-- B1",
-        f"B1 --+[C2 {5 * n} uF 450 V]-- gnd", "B1 --[R2 220k 2 W]-- gnd",
-    ]  # fmt: skip
-    for k in range(1, n + 1):
-        lines += _stage(k, "B1")
+    lines = ['drawing "copies of a stage"', "mains 230 V 50 Hz"]
+    for s in range(1, supplies + 1):
+        own = range(s, tubes + 1, supplies)
+        lines += _supply(s, len(own))
+        for k in own:
+            lines += _tube(k, s)
     return "\n".join(lines)
 
 
-def _stage(k: int, rail: str) -> list[str]:
-    lines = [f"tube V{k} 12AX7 heater T1.warm"]
-    for j, half in enumerate("AB"):
-        tag = f"{k}{j}"
+def _supply(s: int, n: int) -> list[str]:
+    """A full-wave supply for n tubes: transformer T<s>, reservoir RES<s>, rail B<s>."""
+    return [
+        f"transformer T{s}",
+        f"    primary pri 230 V {10 / n:.6g} ohm",
+        f"    winding ht 250 V ct 250 V {1000 / n:.6g} ohm",
+        f"    winding warm 6.3 V ct {n / 2:g} A",
+        f"T{s}.warm.ct -- gnd",
+        f"T{s}.ht.ct -- gnd",
+        f"T{s}.ht.1 --[D{s}A 1N4007]-> RES{s}",
+        f"T{s}.ht.2 --[D{s}B 1N4007]-> RES{s}",
+        f"RES{s} --+[C{s}R {5 * n} uF 450 V]-- gnd",
+        f"RES{s} --[R{s}F {10000 / n:.6g} ohm {n} W]-- B{s}",
+        f"B{s} --+[C{s}F {5 * n} uF 450 V]-- gnd",
+        f"B{s} --[R{s}B {220000 / n:.6g} ohm {2 * n} W]-- gnd",
+    ]
+
+
+def _tube(k: int, s: int) -> list[str]:
+    """Tube V<k> on supply s: its first half drives its second."""
+    lines = [f"tube V{k} 12AX7 heater T{s}.warm"]
+    for half in "AB":
+        section, tag = f"V{k}{half}", f"{k}{half}"
         lines += [
-            f"{rail} --[R1{tag} 100k 1 W]-- V{k}{half}.plate",
-            f"V{k}{half}.cathode --[R2{tag} 1k5]-- gnd",
-            f"V{k}{half}.cathode --+[C2{tag} 25 uF 25 V]-- gnd",
-            f"V{k}{half}.grid --[R3{tag} 1M]-- gnd",
+            f"B{s} --[R{tag}P 100k 1 W]-- {section}.plate",
+            f"{section}.cathode --[R{tag}K 1k5]-- gnd",
+            f"{section}.cathode --+[C{tag}K 25 uF 25 V]-- gnd",
+            f"{section}.grid --[R{tag}G 1M]-- gnd",
         ]
-    lines.append(f"V{k}A.plate --[C3{k} 22 nF 630 V]-- V{k}B.grid")
+    lines.append(f"V{k}A.plate --[C{k}C 22 nF 630 V]-- V{k}B.grid")
     return lines

@@ -28,6 +28,7 @@ LOW_RANK = 24
 PIVOT = 0.1
 """A diagonal entry of at least this share of its column's largest stays the pivot."""
 
+PORTS_AT_ONCE = 16
 ROUNDING = 1e-13
 _SYMMETRIC = {"SymmetricMode": True}
 
@@ -178,6 +179,17 @@ def _beyond_rounding(change: Any, whole: Any) -> Any:
 
     place = (change.row[kept], change.col[kept])
     return coo_array((change.data[kept], place), shape=change.shape)
+
+
+def driving_points(response: Response, at: Array, harmonics: int) -> Complex:
+    """Impedances between ports: at (m, p) -> (p, p, K) ohms, a few ports at a time."""
+    rows = np.flatnonzero(at.any(axis=1))
+    seen = np.empty((at.shape[1], at.shape[1], harmonics), dtype=complex)
+    for start in range(0, at.shape[1], PORTS_AT_ONCE):
+        some = at[:, start : start + PORTS_AT_ONCE]
+        volts = response.solve(np.broadcast_to(some, (harmonics, *some.shape)).astype(complex))
+        seen[:, start : start + PORTS_AT_ONCE] = np.einsum("mp,kmq->pqk", at[rows], volts[:, rows])
+    return seen
 
 
 def harmonics(network: Network, symbol: Complex) -> Response:

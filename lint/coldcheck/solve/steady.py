@@ -18,7 +18,7 @@ from coldcheck.solve.devices import incidence
 from coldcheck.solve.means import mean_matrix
 from coldcheck.solve.mixing import Mixer
 from coldcheck.solve.portstep import PortStep
-from coldcheck.solve.response import difference
+from coldcheck.solve.response import difference, driving_points
 from coldcheck.solve.starts import LabelledStart, NotConverged, Start, Steady, resampled
 
 if TYPE_CHECKING:
@@ -98,9 +98,7 @@ class Cycle:
         if self.response is None:
             return np.zeros((len(self.ports), len(self.ports), self.n))
         self._load(slopes)
-        columns = np.broadcast_to(self.port_at, (self.n // 2, *self.port_at.shape)).astype(complex)
-        seen = np.einsum("mp,kmq->pqk", self.port_at, self.response.solve(columns))
-        return _to_time(seen, self.n)
+        return _to_time(driving_points(self.response, self.port_at, self.n // 2), self.n)
 
     def _load(self, slopes: Any) -> None:
         """Put the tubes' slopes and the state's changed conductances into the AC network."""

@@ -1,0 +1,47 @@
+"""What a run of the command costs: as ratios against bare Python and against its libraries."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tests.benchmarks.timing import paired, process, timed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+SAMPLE = Path(__file__).resolve().parents[2] / "samples" / "harbour-light.tube"
+LIBRARIES = "import lark, networkx, pint, rich.console, numpy"
+BARE = ("-c", "pass")
+
+
+def stages(text: str) -> Iterable[tuple[str, float]]:
+    """Seconds of each stage of a review of a drawing's text."""
+    from coldcheck.circuit import build_circuit
+    from coldcheck.drawing import parse_drawing
+    from coldcheck.rules.engine import run_rules
+    from coldcheck.rules.model import Case
+    from coldcheck.solve import solve_state, solve_states
+
+    parse, drawing = timed(lambda: parse_drawing(text, "x.tube"))
+    build, circuit = timed(lambda: build_circuit(drawing))
+    one, _ = timed(lambda: solve_state(circuit))
+    every, solutions = timed(lambda: solve_states(circuit))
+    rules, _ = timed(lambda: run_rules(Case(circuit, solutions)))
+    yield from (
+        ("parse", parse), ("build", build), ("solve warm", one), ("solve all", every),
+        ("rules", rules),
+    )  # fmt: skip
+
+
+def main() -> None:
+    """Print both tables."""
+    review = ("-m", "coldcheck", "review", str(SAMPLE))
+    light, whole = paired(("-m", "coldcheck", "--help"), BARE), paired(review, ("-c", LIBRARIES))
+    print("process time, ratio                                   (target)")
+    print(f"  coldcheck --help / bare python          {light:6.2f}  (at most 3)")
+    print(f"  review of a sample / importing libraries{whole:6.2f}  (at most 2)")
+    unit = min(process(*BARE) for _ in range(5))
+    print("\nstages of that review, in this process; unit: one bare python process")
+    for name, seconds in stages(SAMPLE.read_text(encoding="utf-8")):
+        print(f"  {name:<12}{seconds / unit:8.2f}")
