@@ -123,12 +123,12 @@ def test_what_the_screen_left_alone_takes_is_told_with_it(sample: Callable[..., 
 
 
 def test_overload_names_a_resistor_that_helps(
-    sample: Callable[..., Review], only: Callable[..., list[Finding]]
+    sample: Callable[..., Review], only: Callable[..., Finding]
 ) -> None:
-    found = only(sample("signal.screen-overload", "wrong"), "signal.screen-overload", 2)
-    assert {f.at for f in found} == {("V1",), ("V2",)}
-    assert all("1 kohm" in f.remedy for f in found)  # what the right drawing has
-    assert all(f.excess == pytest.approx(f.evidence["screen_mean_w"] / 4) for f in found)
+    found = only(sample("signal.screen-overload", "wrong"), "signal.screen-overload")
+    assert (found.at, found.level, found.certainty) == (("V1", "V2"), "notice", "likely")
+    assert "1 kohm" in found.remedy  # what the right drawing has
+    assert found.excess == pytest.approx(found.evidence["screen_mean_w"] / 4)
 
 
 def test_a_stage_by_its_sheet_is_not_overloaded(review: Callable[[str], Review]) -> None:

@@ -43,7 +43,11 @@ USABLE = 0.5
 def follower_overloaded(case: Case) -> Iterator[Outcome]:
     """Each follower against its idle current."""
     signal = case.signal
-    if signal is None or not signal.solved:
+    if signal is None:
+        return
+    if not signal.solved:
+        points = tuple(b.a for b in case.circuit.branches.values() if b.kind == "signal")
+        yield follower_overloaded.not_judged(points, f"the signal: {signal.reason}")
         return
     sections = {s.name: s for s in case.circuit.sections()}
     for driven in signal.sources.values():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import combinations
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -48,28 +47,36 @@ def parallel_without_stoppers(case: Case) -> Iterator[Outcome]:
     graph.remove_nodes_from([GROUND])
     parallel: nx.Graph[str] = nx.Graph()
     sections = {s.name: (t, s) for t, s in working(case.circuit)}
-    for (tube, one), (fellow, other) in combinations(sections.values(), 2):
-        if tube.type.name == fellow.type.name and _together(graph, one, other):
-            parallel.add_edge(one.name, other.name)
+    on_plate: dict[str, list[str]] = {}
+    for name, (_, section) in sections.items():
+        on_plate.setdefault(section.electrodes["plate"], []).append(name)
+    for name, (tube, one) in sections.items():
+        for net in _around(graph, one.electrodes["plate"], JOINED_OHM):
+            for other in on_plate.get(net, ()):
+                fellow, section = sections[other]
+                if (
+                    other != name
+                    and tube.type.name == fellow.type.name
+                    and _driven_alike(graph, one, section)
+                ):
+                    parallel.add_edge(name, other)
     for group in nx.connected_components(parallel):
         yield _finding(case, [sections[n] for n in sections if n in group])
 
 
-def _together(graph: nx.Graph[str], one: Section, other: Section) -> bool:
-    """Whether plates are joined, and grids more closely than stoppers would join them."""
-    grids, plates = (one.net("grid"), other.net("grid")), (one.net("plate"), other.net("plate"))
-    if None in (*grids, *plates) or GROUND in (*grids, *plates) or grids[0] == plates[0]:
+def _driven_alike(graph: nx.Graph[str], one: Section, other: Section) -> bool:
+    """Whether the grids of two sections are joined more closely than stoppers would join them."""
+    grid, far = one.net("grid"), other.net("grid")
+    if grid is None or far is None or GROUND in (grid, far) or grid == one.net("plate"):
         return False
-    return _near(graph, plates, JOINED_OHM) and _near(graph, grids, STOPPER_OHM * 0.999)
+    return far in _around(graph, grid, STOPPER_OHM * 0.999)
 
 
-def _near(graph: nx.Graph[str], ends: tuple[str | None, str | None], most: float) -> bool:
-    start, end = ends
-    if start == end:
-        return True
-    if start is None or end is None or start not in graph or end not in graph:
-        return False
-    return end in nx.single_source_dijkstra_path_length(graph, start, cutoff=most)
+def _around(graph: nx.Graph[str], net: str, most: float) -> set[str]:
+    """The nets within so many ohms, gnd not crossed."""
+    if net not in graph:
+        return {net} - {GROUND}
+    return set(nx.single_source_dijkstra_path_length(graph, net, cutoff=most))
 
 
 def _finding(case: Case, group: list[tuple[Tube, Section]]) -> Finding:

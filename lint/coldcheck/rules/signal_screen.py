@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.output_screen import CLEARLY, better_feed, drive_of, screen_feed
 from coldcheck.rules.output_stage import output_tubes
-from coldcheck.rules.places import cited, ohms, volts, watts
+from coldcheck.rules.places import cited, listed, ohms, volts, watts
 from coldcheck.rules.ranges import certainty
 
 if TYPE_CHECKING:
@@ -39,28 +39,35 @@ SPREAD = 0.3
     "data. A screen straight on the supply is output.no-screen-resistor's.",
 )
 def screen_overload(case: Case) -> Iterator[Outcome]:
-    """Each output pentode whose screen has something of its own in its feed."""
+    """Each output pentode whose screen has something of its own in its feed.
+
+    Tubes of one type on one transformer are one finding, with the figures of the worst.
+    """
+    worst: dict[tuple[str, str], list[tuple[OutputTube, Drive]]] = {}
     for stage in output_tubes(case.circuit):
         feed = screen_feed(case.circuit, stage)
         if stage.section.kind != "pentode" or (feed is not None and feed.direct):
             continue
         if stage.tap is not None:
             continue
-        drive = drive_of(case, stage)
+        drive, kind = drive_of(case, stage), stage.tube.type
         if drive is not None and drive.excess > 1:
-            yield _finding(case, stage, drive)
-        elif drive is None and stage.tube.type.rating("screen-dissipation") is None:
-            yield screen_overload.not_judged(
-                (stage.tube.name,), f"no screen rating on file for {stage.tube.type.name}"
-            )
+            worst.setdefault((stage.output.name, kind.name), []).append((stage, drive))
+        elif drive is None and kind.rating("screen-dissipation") is None:
+            reason = f"no screen rating on file for {kind.name}"
+            yield screen_overload.not_judged((stage.tube.name,), reason)
+    for found in worst.values():
+        yield _finding(case, found)
 
 
-def _finding(case: Case, stage: OutputTube, drive: Drive) -> Finding:
-    name, cycle = stage.section.name, drive.cycle
+def _finding(case: Case, found: list[tuple[OutputTube, Drive]]) -> Finding:
+    names = tuple(stage.section.name for stage, _ in found)
+    stage, drive = max(found, key=lambda x: x[1].excess)
+    cycle, whose = drive.cycle, "its screen takes" if len(names) == 1 else "each screen takes"
     return screen_overload.finding(
         case,
-        (name,),
-        f"{name}: at full drive its screen takes {watts(cycle.screen_w)} on average "
+        names,
+        f"{listed(names)}: at full drive {whose} {watts(cycle.screen_w)} on average "
         f"({watts(cycle.screen_peak_w)} with the plate down at {volts(cycle.lowest_plate_v)}), "
         f"rating {watts(drive.limit.value)}",
         _remedy(stage, drive),

@@ -15,10 +15,10 @@ from coldcheck.rules.output_stage import stiff_nets
 from coldcheck.rules.places import amplifiers, listed, metal, nearest, net_text, ohms, preferred, si
 from coldcheck.solve.linearised import Linearised
 from coldcheck.solve.network import Unsolvable
-from coldcheck.solve.stability import growing, hertz
+from coldcheck.solve.stability import LARGEST, growing, hertz
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
 
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.rules.model import Case, Finding, Outcome
@@ -28,6 +28,7 @@ AGED = 0.5
 """What an electrolytic may have left when it is old (common practice)."""
 
 USUAL_CORNER = 5.0
+LOADS = ("resistor", "inductor", "winding")
 DROP = 0.1
 """Share of the plate load that a decoupling resistor usually has."""
 
@@ -68,6 +69,11 @@ def motor_boating(case: Case) -> Iterator[Outcome]:
     nets = _supply_nets(case)
     if not nets:
         return
+    if len(case.circuit.graph) > LARGEST:
+        yield motor_boating.not_judged(
+            (), f"more than {LARGEST} points: too many to look for modes"
+        )
+        return
     try:
         linear = Linearised(case.circuit, warm)
         loop = _loop(linear, nets)
@@ -82,22 +88,20 @@ def _supply_nets(case: Case) -> tuple[str, ...]:
     """Points with a filter capacitor that feed a plate, and are no cathode's."""
     circuit, warm = case.circuit, case.warm
     cathodes = {n for s in circuit.sections() for n in s.cathode_nets if s.kind != "rectifier"}
-    found = [n for n in circuit.graph if n in stiff_nets(circuit) - cathodes]
-    high = [n for n in found if n in warm.waves and warm.waves[n].dc > SUPPLY_VOLT]
-    return tuple(n for n in high if _fed(circuit, (n,)))
+    still = stiff_nets(circuit) - cathodes
+    high = {n for n in still if n in warm.waves and warm.waves[n].dc > SUPPLY_VOLT}
+    feeding = {n for _, _, n in _fed(circuit, high)}
+    return tuple(n for n in circuit.graph if n in feeding)
 
 
-def _fed(circuit: Circuit, nets: tuple[str, ...]) -> list[tuple[Section, str]]:
-    """(section, branch) for every plate one resistor, coil or primary away from the nets."""
-    kinds = ("resistor", "inductor", "winding")
+def _fed(circuit: Circuit, nets: Collection[str]) -> list[tuple[Section, str, str]]:
+    """(section, branch, net) for every plate one resistor, coil or primary away from the nets."""
+    plates = [(s, s.electrodes["plate"]) for _, s in amplifiers(circuit) if s.net("plate")]
     return [
-        (section, branch.name)
-        for _, section in amplifiers(circuit)
-        for net in nets
-        for branch in circuit.at(net)
-        if branch.kind in kinds
-        and branch.a != branch.b
-        and branch.other(net) == section.net("plate")
+        (section, branch.name, branch.other(plate))
+        for section, plate in plates
+        for branch in circuit.at(plate)
+        if branch.kind in LOADS and branch.a != branch.b and branch.other(plate) in nets
     ]
 
 
@@ -117,7 +121,7 @@ def _loop(linear: Linearised, nets: tuple[str, ...]) -> Loop | None:
 def _finding(case: Case, linear: Linearised, loop: Loop, nets: tuple[str, ...]) -> Finding:
     circuit, seconds = case.circuit, 1 / loop.mode.real
     fed = _fed(circuit, loop.nets)
-    names = tuple(dict.fromkeys(s.name for s, _ in (fed if len(fed) > 1 else _fed(circuit, nets))))
+    names = tuple(dict.fromkeys(s.name for s, *_ in (fed if len(fed) > 1 else _fed(circuit, nets))))
     where = listed(net_text(circuit, n) for n in loop.nets)
     with_old = ", once its electrolytics have half their value" if loop.aged else ""
     evidence: dict[str, float | str] = {"grows_e_fold_in_s": seconds}
@@ -138,16 +142,15 @@ def _finding(case: Case, linear: Linearised, loop: Loop, nets: tuple[str, ...]) 
     )
 
 
-def _remedy(linear: Linearised, loop: Loop, fed: list[tuple[Section, str]]) -> str:
+def _remedy(linear: Linearised, loop: Loop, fed: list[tuple[Section, str, str]]) -> str:
     """A decoupling for the first stage whose own would be enough."""
     circuit = linear.circuit
     corner = _lowest_coupling(circuit) or USUAL_CORNER
     below = f"a tenth of the lowest coupling corner, {engineering(corner, 'Hz')}"
     farads = _old(circuit, loop.nets) if loop.aged else {}
-    for section, name in fed:
+    for section, name, net in fed:
         branch = circuit.branches[name]
         load = si(branch.value, "ohm") if branch.kind == "resistor" else None
-        net = next(n for n in loop.nets if n in (branch.a, branch.b))
         if load is None or growing(linear, (), farads, {name: net}).size:
             continue
         ohm = preferred(DROP * load)
