@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 UNBIASED = ("grid.positive", "grid.no-bias")
 OVERLOADS = ("tube.plate-dissipation", "tube.screen-dissipation", "tube.cathode-current")
 DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
+CORES = ("output.primary-over-current", "output.ungapped-core")
 LOOSE = ("drawing.single-connection", "intent.not-met")
 IDLE = ("supply.choke-below-critical", "supply.regulator-current")
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
@@ -98,6 +99,14 @@ def _same_part(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return bool(set(cause.at) & set(effect.at))
 
 
+def _its_transformer(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a plate of the cause's tubes is on the effect's output transformer."""
+    output = circuit.outputs.get(effect.at[0])
+    nets = {net for _, net in output.leads} if output else set()
+    tubes = _tubes(circuit, cause)
+    return any(s.tube in tubes and s.net("plate") in nets for s in circuit.sections())
+
+
 def _first_the_same(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether both are, in the first place, about the same part."""
     return cause.at[:1] == effect.at[:1]
@@ -144,6 +153,7 @@ LINKS = (
     Link(("supply.choke-below-critical",), ("supply.regulator-current",), _anywhere),
     Link(("supply.winding-shorted",), ("heater.wrong-voltage",), _anywhere),
     Link(("supply.windings-opposed",), ("heater.wrong-voltage",), _anywhere),
+    Link((*OVERLOADS, *DEAD, "grid.positive", "grid.no-bias"), CORES, _its_transformer),
     Link(("supply.regulator-current",), ("supply.rectifier-overload",), _anywhere),
     Link(("output.wrong-load",), ("output.wrong-plate-load",), _first_the_same),
     Link(("tube.screen-voltage",), ("tube.screen-dissipation", *SCREENS), _same_tube),

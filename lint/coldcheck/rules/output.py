@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND
-from coldcheck.rules import output_load, output_screen, output_taps
+from coldcheck.rules import output_core, output_jack, output_load, output_screen, output_taps
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.output_stage import LOAD_FACTOR, jack_pairs, load_ohms, secondary
 from coldcheck.rules.places import listed, ohms, si
@@ -154,4 +154,6 @@ RULES: tuple[Rule, ...] = (
     *output_load.RULES,
     *output_screen.RULES,
     *output_taps.RULES,
+    *output_core.RULES,
+    *output_jack.RULES,
 )

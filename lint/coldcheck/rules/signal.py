@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.rules import (
     signal_coupling,
+    signal_feedback,
     signal_follower,
+    signal_jack,
     signal_parallel,
     signal_screen,
     signal_supply,
@@ -21,4 +23,6 @@ RULES: tuple[Rule, ...] = (
     *signal_supply.RULES,
     *signal_coupling.RULES,
     *signal_parallel.RULES,
+    *signal_feedback.RULES,
+    *signal_jack.RULES,
 )

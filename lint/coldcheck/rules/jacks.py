@@ -1,0 +1,56 @@
+"""Jacks and their switch contacts, as the rules on inputs and outputs look at them.
+
+A plug in the jack lifts the contact (lead ``switch``) from the tip. What a drawing hangs on the
+tip and sleeve of a declared jack by their own names is what the plug brings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.model import Chain, JackLine, Part
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Circuit
+
+
+@dataclass(frozen=True, slots=True)
+class Jack:
+    """A jack by the nets of its leads; ``switch`` is ``None`` for one drawn on a wire."""
+
+    name: str
+    tip: str
+    sleeve: str
+    switch: str | None
+
+
+def jacks(circuit: Circuit) -> Iterator[Jack]:
+    """Every jack, declared or on a wire."""
+    for statement in circuit.drawing.statements:
+        if isinstance(statement, JackLine):
+            name = statement.name
+            tip, sleeve, switch = (
+                circuit.points[f"{name}.{x}"] for x in ("tip", "sleeve", "switch")
+            )
+            yield Jack(name, tip, sleeve, switch)
+    for branch in circuit.branches.values():
+        if branch.kind == "jack":
+            yield Jack(branch.name, branch.a, branch.b, None)
+
+
+def plugged_parts(circuit: Circuit) -> frozenset[str]:
+    """Names of parts drawn right at a jack's tip or sleeve: outside the set, on the plug's lead."""
+    names = {j.name for j in jacks(circuit)}
+    found = set()
+    for statement in circuit.drawing.statements:
+        if isinstance(statement, Chain):
+            ends = zip(statement.points, statement.links, statement.points[1:], strict=False)
+            for left, link, right in ends:
+                beside = [p for p in (left, right) if p is not None and p.owner in names]
+                outside = any(p.lead in ("tip", "sleeve") for p in beside)
+                if isinstance(link, Part) and link.kind == "speaker" and outside:
+                    found.add(link.name)
+    return frozenset(found)
