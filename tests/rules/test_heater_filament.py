@@ -110,6 +110,20 @@ def test_a_set_without_its_dial_lamp(sample, only) -> None:
     assert found.evidence["limit_a"] == pytest.approx(1.15 * 0.15)
 
 
+def test_the_octal_type_has_its_lamp_section_at_the_other_end(review, only) -> None:
+    # 35Z5GT: pins 2-3, 7.5 V of its 35 V (memory: RCA).
+    text = (
+        "mains 117 V 60 Hz\ntube V4 50L6GT\ntube V5 35Z5GT\nline --[F1 0.5 A slow]-- HOT\n"
+        "neutral -- gnd\nHOT -- V5.h1\nV5.h2 --[V4 heater]--[R2 250 ohm 10 W]-- gnd\n"
+        "V5.tap --[R3 22 ohm 2 W]-- V5.plate\nV5.cathode -- RES\n"
+        "RES --+[C1 40 uF 250 V]-- gnd\nRES --[R1 2k2 20 W]-- gnd\n"
+    )
+    found = only(review(text), "heater.lamp-section-bare")
+    assert found.evidence["section_a"] > 1.3 * 0.15
+    lamp = text + "V5.h1 --[LA1 lamp 6.3 V 150 mA]-- V5.tap\n"
+    assert of(review(lamp), "heater.lamp-section-bare") == []
+
+
 def test_with_the_lamp_the_section_carries_its_own_current(sample) -> None:
     looked = sample("heater.lamp-section-bare", "right")
     amps = looked.solutions["warm"].current("V5.heater.tap-h2").rms

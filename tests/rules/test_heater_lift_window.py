@@ -276,6 +276,31 @@ def test_no_divider_without_a_rail(review) -> None:
     assert divider_for(case, heater_lines(case.circuit)[0], 40.0, {"warm": (0.0, 90.0)}) is None
 
 
+FOLLOWER = HEAD + (
+    "tube V1 12AX7 heater T1.warm\nB1 --+[E1 {supply} V]-- gnd\nB1 -- V1A.plate\n"
+    "B1 --[R1 1M 1 W 500 V]-- V1A.grid --[R2 1M 1 W 500 V]-- gnd\n"
+    "V1A.cathode --[R3 150k 1 W]-- gnd\nV1B.grid -- gnd\nV1B.cathode -- gnd\n{tie}\n"
+)
+
+
+@settings(max_examples=4, deadline=None, phases=(Phase.generate,))
+@given(supply=st.integers(360, 480))
+def test_the_suggested_divider_soldered_in_leaves_nothing_to_say(review, supply) -> None:
+    found = window_of(review(FOLLOWER.format(supply=supply, tie="T1.warm.ct -- gnd"))).divider
+    tie = (
+        f"B1 --[R4 {found.upper_ohms:.0f} ohm {found.upper_rating_w:g} W 500 V]-- LIFT\n"
+        f"LIFT --[R5 {found.lower_ohms:.0f} ohm {found.lower_rating_w:g} W]-- gnd\n"
+        f"LIFT --+[C1 10 uF {found.bypass_rating_v:g} V]-- gnd\nLIFT -- T1.warm.ct"
+    )
+    looked = review(FOLLOWER.format(supply=supply, tie=tie))
+    window = window_of(looked)
+    assert window.stands_at == pytest.approx(found.gives_v, rel=0.01)
+    assert window.room.holds(window.lowest)
+    assert window.room.holds(window.highest)
+    told = [f.rule for f in looked.findings if f.rule.startswith(("heater.", "resistor."))]
+    assert told == []
+
+
 @given(volts=st.floats(1, 590))
 def test_capacitor_to_buy_is_a_size_that_is_sold_with_some_to_spare(volts) -> None:
     bought = capacitor_volts(volts)

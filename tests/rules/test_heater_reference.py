@@ -141,6 +141,13 @@ def test_a_bypassed_divider_is_right_however_it_is_made(review) -> None:
     assert found_by(review(text)) == set()
 
 
+def test_a_value_that_is_not_written_is_said(review) -> None:
+    looked = review(bench("B1 --[R4 220k]-- LIFT --[R5 ?]-- gnd", "LIFT -- T1.warm.ct"))
+    said = {n.at: n.reason for n in looked.not_judged if n.rule == "heater.reference-too-weak"}
+    assert said == {("T1.warm",): "a resistance on its way to gnd is not known"}
+    assert found_by(looked) == set()
+
+
 @pytest.mark.parametrize("tie", ["T1.warm.ct -- gnd", "T1.warm.1 --[R4 47 ohm]-- gnd"])
 def test_a_line_on_gnd_has_no_lift_to_judge(review, tie) -> None:
     assert found_by(review(bench(tie))) == set()

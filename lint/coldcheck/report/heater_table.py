@@ -71,7 +71,7 @@ def _rows(window: LiftWindow) -> Iterator[tuple[str, str, str, str]]:
 
 def _stands(window: LiftWindow) -> str:
     if window.stands_at is None or window.lowest is None or window.highest is None:
-        return "nothing"
+        return "floats"
     low, high = volts(window.lowest), volts(window.highest)
     warm = volts(window.stands_at)
     return warm if low == high else f"{warm} ({low} to {high})"

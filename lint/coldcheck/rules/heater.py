@@ -63,6 +63,8 @@ LOOSE_OHMS = 1e6
     why="A heater line that is tied to nothing sits wherever leakage takes it. It picks up hum, "
     "and it can drift towards the B+ until the insulation between heater and cathode gives way.",
     source="common practice; handbook literature on heater supplies (memory)",
+    limits="Heater lines that hold a directly heated tube or a filament rectifier are left to "
+    "other rules. A path through a diode is not counted as one.",
 )
 def no_reference(case: Case) -> Iterator[Outcome]:
     """Every heater line needs one DC reference."""
@@ -130,6 +132,8 @@ def _tie(line: HeaterLine) -> str:
     "transformer burns although every heater may still glow. A tied tap with a resistor pair "
     "across the winding as well is milder: the pair only pulls against the tap.",
     source="common practice; arithmetic of the shorted part",
+    limits="Chassis and gnd are one only where the drawing joins them. A short away from the "
+    "winding is found only where the drawing joins two of its leads.",
 )
 def two_references(case: Case) -> Iterator[Outcome]:
     """Each winding may have one reference."""
@@ -222,6 +226,8 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     "the heaters are hot, and a line that loses its tie drifts, or a lifted line drops to gnd "
     "just when a cathode may still stand high.",
     source="common practice",
+    limits="One switch is thrown at a time. A power switch, which takes the heaters' supply away "
+    "as well, is not counted.",
 )
 def reference_switched(case: Case) -> Iterator[Outcome]:
     """The reference must hold with every switch thrown."""

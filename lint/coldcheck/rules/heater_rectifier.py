@@ -47,6 +47,8 @@ GROUNDED_OHMS = 1e3
     "stands at the full B+ against its own cathode, far beyond what the insulation holds.",
     source="common practice: a winding of its own for the rectifier; heater-cathode limits of the "
     "data sheets",
+    limits="Rectifiers that are in parallel on one filament winding are not counted. Which side of "
+    "the insulation gives way is not said.",
 )
 def shares_rectifier_filament(case: Case) -> Iterator[Outcome]:
     """A rectifier filament winding feeds nothing else."""
@@ -82,6 +84,8 @@ def _shared(case: Case, line: HeaterLine, rectifier: Tube, others: tuple[Tube, .
     why="The filament of the rectifier is the B+. A filament winding that is tied to gnd like an "
     "ordinary heater winding shorts the B+ through the rectifier and the plate winding.",
     source="common practice; arithmetic of the short",
+    limits="A load below 1 kohm would be taken for a tie. A negative supply, which has its "
+    "filament on gnd by right, is told from the return of its plates.",
 )
 def rectifier_filament_grounded(case: Case) -> Iterator[Outcome]:
     """The output of a rectifier must not be on gnd."""

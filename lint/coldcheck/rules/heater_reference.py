@@ -61,13 +61,23 @@ def _lines(case: Case) -> Iterator[HeaterLine]:
 
 
 def _holds(case: Case) -> Iterator[_Hold]:
+    """The lines whose resistance and capacitor are both known."""
     for line in _lines(case):
         core = core_of(case.circuit, line)
         found = source_ohms(case.circuit, line, core)
-        if found is not None and found < inf:
-            farads = [si(b.value, "farad") for b in bypasses(case.circuit, core)]
-            if None not in farads:
-                yield _Hold(line, found, sum(f for f in farads if f is not None))
+        farads = [si(b.value, "farad") for b in bypasses(case.circuit, core)]
+        if found is not None and found < inf and None not in farads:
+            yield _Hold(line, found, sum(f for f in farads if f is not None))
+
+
+def _unknown(case: Case) -> Iterator[tuple[str, str]]:
+    """Lines that cannot be judged, and why: a value on the way to gnd is not written."""
+    for line in _lines(case):
+        core = core_of(case.circuit, line)
+        if source_ohms(case.circuit, line, core) is None:
+            yield line.name, "a resistance on its way to gnd is not known"
+        elif any(si(b.value, "farad") is None for b in bypasses(case.circuit, core)):
+            yield line.name, "the value of its capacitor is not known"
 
 
 @rule(
@@ -88,6 +98,7 @@ def _holds(case: Case) -> Iterator[_Hold]:
 )
 def reference_too_weak(case: Case) -> Iterator[Outcome]:
     """Resistance towards gnd with every rail held."""
+    yield from (reference_too_weak.not_judged((at,), why) for at, why in _unknown(case))
     for hold in _holds(case):
         bare = hold.ohms > TIGHT_OHMS and hold.corner > CORNER_HERTZ
         if hold.ohms < LOOSE_OHMS and (bare or hold.ohms > WIDEST_OHMS):

@@ -32,6 +32,8 @@ UNEQUAL = 0.05
     why="One current flows through a whole string. The heater made for less current gets too much "
     "and burns, worst while the string warms up; the others stay cold.",
     source="common practice; Ohm's law (shunt)",
+    limits="Only heaters in plain series are compared: any part at a joint, of whatever value, is "
+    "taken for a shunt, and the voltages are then judged one by one.",
 )
 def unequal_string(case: Case) -> Iterator[Outcome]:
     """All heaters of a plain series string need the same current."""
@@ -101,6 +103,8 @@ def _uneven(case: Case, string: list[Tube]) -> Finding:
     "It belongs at the grounded end of the string, where the heater is near 0 V; at the line end "
     "it hums with the full mains, and its heater-cathode insulation takes the sum of all drops.",
     source="common practice; handbook literature on series strings (memory)",
+    limits="A tube with diodes and a grid is taken for the detector and first audio stage. The "
+    "order of the other tubes is left to the limits of their insulation.",
 )
 def string_order(case: Case) -> Iterator[Outcome]:
     """Compare heater voltages to gnd within each string that no winding feeds."""

@@ -62,6 +62,8 @@ def chains(line: HeaterLine, ends: frozenset[str]) -> list[tuple[Tube, ...]]:
     why="An overloaded heater winding runs hot, its voltage sags, and its insulation ages in the "
     "same iron that carries the high voltage.",
     source="the winding's rating as drawn; heater currents from the data sheets",
+    limits="Rated currents are added; the heating of the transformer by its other windings is not "
+    "seen. Windings that feed heaters through rectifiers are judged by their solved current.",
 )
 def winding_overload(case: Case) -> Iterator[Outcome]:
     """Sum of heater currents against the rating."""

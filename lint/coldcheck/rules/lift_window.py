@@ -216,11 +216,9 @@ def _unlimited(tube: Tube) -> bool:
 
 def _conflicts(rooms: Mapping[str, Room]) -> tuple[str, ...]:
     """Tubes that no lift suits together with another one, or by themselves."""
-    return tuple(
-        name
-        for name, room in rooms.items()
-        if any(room.meet(other).empty for other in rooms.values())
-    )
+    every = common(rooms.values())
+    clash = (n for n, r in rooms.items() if r.least > every.most or r.most < every.least)
+    return tuple(clash)
 
 
 def _split(case: Case, line: HeaterLine, rooms: Mapping[str, Room]) -> tuple[Group, ...]:
