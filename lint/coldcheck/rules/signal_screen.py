@@ -35,8 +35,9 @@ SPREAD = 0.3
     source="the tube's law along its load line; twice the rating on signal peaks as for the EL84 "
     "(memory), otherwise common practice",
     limits="An estimate: the load is a resistance, supply and bias stay where they idle, the "
-    "other tube of a pair is equal. The law's screen current near the knee is not fitted to "
-    "data. A screen straight on the supply is output.no-screen-resistor's.",
+    "other tube of a pair is equal; a screen on a tap is not worked out. The law's screen current "
+    "near the knee is not fitted to data. A screen straight on the supply is "
+    "output.no-screen-resistor's.",
 )
 def screen_overload(case: Case) -> Iterator[Outcome]:
     """Each output pentode whose screen has something of its own in its feed.

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 PHASES = 64
-HALVINGS = 40
+HALVINGS = 30
 SCREEN_STEPS = 4
 MEAN_STEPS = 25
 
