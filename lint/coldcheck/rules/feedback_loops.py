@@ -50,14 +50,13 @@ class Back:
 
 
 def ways_back(circuit: Circuit) -> Iterator[Back]:
-    """Parts from a secondary into the circuit, and from a plate to another tube's cathode."""
+    """Parts from a secondary into the circuit, and from a plate to another section's cathode."""
     for output in circuit.outputs.values():
         island = _secondary(circuit, output)
         yield from _leaving(circuit, island, output)
-    for section in circuit.sections():
-        if section.kind in AMPLIFYING:
-            for net in dict.fromkeys(section.cathode_nets):
-                yield from _into_cathode(circuit, section.tube, net)
+    sections = [s for s in circuit.sections() if s.kind in AMPLIFYING]
+    for net in dict.fromkeys(n for s in sections for n in s.cathode_nets):
+        yield from _into_cathode(circuit, net)
 
 
 def _secondary(circuit: Circuit, output: OutputTransformer) -> frozenset[str]:
@@ -83,20 +82,24 @@ def _leaving(circuit: Circuit, island: frozenset[str], output: OutputTransformer
         yield Back(tuple(parts), far, near, output)
 
 
-def _into_cathode(circuit: Circuit, tube: str, cathode: str) -> Iterator[Back]:
-    """Resistors between a cathode and the plate of another tube, a capacitor between or not."""
+def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
+    """Resistors between a cathode and the plate of another section, a capacitor between or not."""
     if cathode in LANDMARKS:
         return
     for branch in circuit.at(cathode):
         far = branch.other(cathode)
-        if branch.kind == "resistor" and far not in LANDMARKS and _from_plate(circuit, tube, far):
+        if (
+            branch.kind == "resistor"
+            and far not in LANDMARKS
+            and _from_plate(circuit, cathode, far)
+        ):
             yield Back((branch,), far, cathode, None)
 
 
-def _from_plate(circuit: Circuit, tube: str, net: str) -> bool:
+def _from_plate(circuit: Circuit, cathode: str, net: str) -> bool:
     behind = [b.other(net) for b in circuit.at(net) if b.kind == "capacitor"]
     return any(
-        e == "plate" and s.tube != tube and s.kind in AMPLIFYING
+        e == "plate" and cathode not in s.cathode_nets and s.kind in AMPLIFYING
         for n in (net, *behind)
         for s, e in circuit.electrodes_at(n)
     )

@@ -37,9 +37,9 @@ ADDS = 0.05
     "the primary, are swapped.",
     source="return ratio of a part (Bode 1945, from memory); the sign rule is common practice",
     limits="Rests on the polarity dots: where the drawing has none, p1 and s1 are taken to be in "
-    "step. Whether the loop stays quiet above and below the band is not judged: stray capacitance "
-    "and leakage inductance are not on file. A little positive feedback on purpose is not told "
-    "from a mistake.",
+    "step. Loops closed from a cathode, or from a plate into a grid, are not looked for. Whether "
+    "the loop stays quiet above and below the band is not judged: stray capacitance and leakage "
+    "inductance are not on file. A little positive feedback on purpose is not told from a mistake.",
 )
 def positive_feedback(case: Case) -> Iterator[Outcome]:
     """The gain around every loop that a part closes from an output back to an earlier stage."""
