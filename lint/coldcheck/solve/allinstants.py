@@ -28,8 +28,6 @@ NOISE = 1e-7
 SMALLEST_DAMPING = 1e-4
 STALL = 12
 ROUNDING = 1e-9
-SHARES = (0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
-LEAKS = (1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 0.0)
 LARGEST = 60_000
 """Unknowns, all instants together, beyond which the last resort would take minutes."""
 
@@ -82,27 +80,6 @@ class AllInstants:
             z[: self.m * self.n] = x.T.ravel()
             z[self.m * self.n : (self.m + self.p) * self.n] = start.wave.ravel()
         return self._answer(*self._newton(z))
-
-    def with_rising_sources(self) -> Steady:
-        """Solve at a twentieth of all sources and raise them. Raises NotConverged."""
-        z, steps = np.zeros((self.m + self.p) * self.n + len(self.cores)), 0
-        whole = self.drive
-        for share in SHARES:
-            self.drive = share * whole
-            z, used = self._newton(z)
-            steps += used
-        return self._answer(z, steps)
-
-    def with_falling_leaks(self) -> Steady:
-        """Solve with leaky rectifiers and take the leak away. Raises NotConverged."""
-        z, steps = np.zeros((self.m + self.p) * self.n + len(self.cores)), 0
-        tight = self.linear
-        for siemens in LEAKS:
-            self.linear = tight + siemens * (self.into @ self.into.T)
-            z, used = self._newton(z)
-            steps += used
-        self.linear = tight
-        return self._answer(z, steps)
 
     def _newton(self, z: Array) -> tuple[Array, int]:
         """The solution near z and the steps taken. Raises NotConverged."""
@@ -179,13 +156,12 @@ class AllInstants:
 
     def _answer(self, z: Array, steps: int) -> Steady:
         x, wave, _ = self._split(z)
-        cycle = self.cycle
-        volts, amps, _, _ = cycle.port_curves(wave)
-        valve_volts = cycle.valve_at.T @ x
-        valve_amps, _ = cycle.bank.over_cycle(valve_volts)
-        error = cycle.kirchhoff(x, amps, valve_amps)
-        start = cycle.start_of(x.mean(axis=1), wave, valve_volts, valve_amps)
-        return Steady(x, volts, amps, valve_volts, valve_amps, error, steps, start)
+        answer, _ = self.cycle.answer(x, wave, steps)
+        if not answer.balanced:
+            raise NotConverged(
+                f"current still {answer.residual:.2g} A in error after {steps} steps"
+            )
+        return answer
 
 
 def _difference(n: int, frequency: float) -> Any:

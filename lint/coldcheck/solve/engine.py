@@ -16,6 +16,7 @@ from coldcheck.solve.network import SOURCE_AMPS_MAX, Unsolvable
 from coldcheck.solve.readings import branch_currents, net_volts, net_waves, tube_readings
 from coldcheck.solve.setting import Setting
 from coldcheck.solve.settling import starved, striking, unheated
+from coldcheck.solve.shooting import by_shooting
 from coldcheck.solve.solution import WARM, Solution, State
 from coldcheck.solve.spread import spread_of
 from coldcheck.solve.starts import NotConverged
@@ -127,7 +128,7 @@ class Solver:
         return _tried(lambda: cycle.solve(start))
 
     def _together(self, cycle: Cycle, setting: Setting, first: LabelledStart | None) -> Steady:
-        """All instants together: from what is known, from nothing, and in two kinds of steps."""
+        """All instants together, from what is known or from nothing; else cycle after cycle."""
         full = AllInstants(cycle)
         if first is not None:
             known = cycle.adapt(first)
@@ -135,13 +136,15 @@ class Solver:
             if answer is not None:
                 return answer
         rough_cycle = self._rough_assembly.cycle(setting)
-        rough = AllInstants(rough_cycle)
-        found = _tried(rough.solve) or _tried(rough.with_rising_sources)
-        found = found or _tried(rough.with_falling_leaks)
-        if found is None:
-            return full.with_rising_sources()
-        start = cycle.adapt(rough_cycle.label(found))
-        return full.solve(start, found.unknowns)
+        rough = _tried(AllInstants(rough_cycle).solve)
+        if rough is None:
+            rough = _tried(
+                lambda: by_shooting(rough_cycle, None if first is None else first.unknowns)
+            )
+        if rough is None:
+            return by_shooting(cycle)
+        start, unknowns = cycle.adapt(rough_cycle.label(rough)), rough.unknowns
+        return _tried(lambda: full.solve(start, unknowns)) or by_shooting(cycle, unknowns)
 
     def _next(self, setting: Setting, cycle: Cycle, answer: Steady) -> Setting:
         """What the answer changes about the gas tubes and the cathodes: one strike at a time."""

@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 
+CURRENT_TOLERANCE = 1e-9
+"""Allowed error of Kirchhoff's current law: amperes, and once more as a share of the largest."""
+
+
 class NotConverged(Exception):  # noqa: N818 - a condition, reported in words
     """No answer was reached; the text says how far it got."""
 
@@ -69,6 +73,11 @@ class Steady:
         """The largest current of any one-way part or tube electrode, amperes."""
         parts = (self.port_amps, self.valve_amps)
         return max(float(np.abs(p).max(initial=0.0)) for p in parts)
+
+    @property
+    def balanced(self) -> bool:
+        """Whether Kirchhoff's current law holds to within CURRENT_TOLERANCE."""
+        return self.residual < CURRENT_TOLERANCE * (1.0 + self.largest)
 
 
 def resampled(samples: Array, n: int) -> Array:

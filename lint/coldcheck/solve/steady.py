@@ -48,7 +48,6 @@ STEP_TOLERANCES = (1e-3, 1e-6, 1e-8)
 NOISE = 1e-7
 """Relative steps below this are rounding, not progress to be damped."""
 
-CURRENT_TOLERANCE = 2e-9
 SCALE_OHM = 200.0
 
 
@@ -148,10 +147,10 @@ class Cycle:
             bias = correction.mean(axis=1)
             mean, wave, used = self._newton(mean, wave, kernel, open_ac, bias, goal)
             steps += used
-            answer, residual, seen = self._check(mean, wave, correction)
+            answer, seen = self.answer(self.waves(mean, wave, correction), wave, steps)
+            residual = answer.residual
             history.append(residual)
-            if residual < CURRENT_TOLERANCE * max(1.0, answer.largest):
-                answer.residual, answer.steps = residual, steps
+            if answer.balanced:
                 return answer
             stalled = min(history[-PATIENCE:]) > 0.5 * min(history[:-PATIENCE], default=np.inf)
             if stalled or not residual < RUNAWAY * min(history[1:]):
@@ -276,21 +275,25 @@ class Cycle:
 
     # -- the whole law, at all instants ---------------------------------------------------
 
-    def _check(self, mean: Array, wave: Array, correction: Array) -> tuple[Steady, float, Any]:
-        """The waveforms, their worst KCL error, and the tubes' mean slopes over the cycle."""
-        volts, amps, _, _ = self.port_curves(wave)
-        x = mean[:, None] + self.ac_of(amps, correction)
-        valve_volts = self.valve_at.T @ x
-        valve_amps, seen = self.bank.over_cycle(valve_volts)
-        start = self.start_of(mean, wave, valve_volts, valve_amps)
-        error = self.kirchhoff(x, amps, valve_amps)
-        return Steady(x, volts, amps, valve_volts, valve_amps, error, 0, start), error, seen
+    def waves(self, mean: Array, wave: Array, correction: Array) -> Array:
+        """All unknowns (m, N) for given means, port variables and tube corrections."""
+        _, amps, _, _ = self.port_curves(wave)
+        return np.asarray(mean[:, None] + self.ac_of(amps, correction))
 
-    def start_of(self, mean: Array, wave: Array, volts: Array, amps: Array) -> Start:
-        """What another solve can begin with, given the tubes' volts and amperes (q, N)."""
+    def answer(self, x: Array, wave: Array, steps: int) -> tuple[Steady, Any]:
+        """All that unknowns (m, N) and port variables (p, N) say; the tubes' mean slopes.
+
+        The residual is the worst error of Kirchhoff's current law with the whole laws, at any
+        net and instant.
+        """
+        volts, amps, _, _ = self.port_curves(wave)
+        valve_volts, mean = self.valve_at.T @ x, x.mean(axis=1)
+        valve_amps, seen = self.bank.over_cycle(valve_volts)
         middle = self.valve_at.T @ mean
         at_mean, _ = self.bank.linear(middle)
-        return Start(mean, wave, amps - at_mean[:, None], volts - middle[:, None])
+        start = Start(mean, wave, valve_amps - at_mean[:, None], valve_volts - middle[:, None])
+        error = self.kirchhoff(x, amps, valve_amps)
+        return Steady(x, volts, amps, valve_volts, valve_amps, error, steps, start), seen
 
     def kirchhoff(self, x: Array, port_amps: Array, valve_amps: Array) -> float:
         """Largest sum of currents at any net and instant, amperes."""
