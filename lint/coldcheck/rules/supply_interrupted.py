@@ -22,6 +22,7 @@ FILTER_H = 0.5
 CARRIES_A = 1e-3
 BIAS_V = 3.0
 LOST_SHARE = 0.5
+DUST_V = 1e-3
 SWITCHES = ("switch", "contact")
 
 
@@ -171,7 +172,7 @@ def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, floa
         evidence={
             "bias_warm_v": warm_v,
             "bias_standby_v": left,
-            "limit_v": LOST_SHARE * warm_v,
+            "bias_needed_v": LOST_SHARE * warm_v,
             "plate_standby_v": plate,
         },
         certainty="certain",
@@ -181,4 +182,5 @@ def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, floa
 
 def _plate(solution: Solution, section: Section) -> float:
     reading = solution.readings.get(section.name)
-    return (reading.plate_v if reading is not None else None) or 0.0
+    volts_there = (reading.plate_v if reading is not None else None) or 0.0
+    return volts_there if abs(volts_there) > DUST_V else 0.0

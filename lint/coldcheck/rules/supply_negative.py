@@ -146,8 +146,7 @@ def _unclamped(case: Case, found: Return) -> Outcome:
     by_design = drop is not None and drop > SENSE_V
     what = f" (it drops {volts(drop)})" if drop is not None else ""
     reached = f"{volts(supply)} below gnd" if supply else "the whole supply below gnd"
-    evidence: dict[str, float | str] = {"limit_v": SENSE_V}
-    evidence |= {"drop_v": drop} if drop is not None else {}
+    evidence: dict[str, float | str] = {"drop_v": drop} if drop is not None else {}
     evidence |= {"supply_v": supply} if supply else {}
     return unclamped_return.finding(
         case,
