@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.output_screen import CLEARLY, better_feed, drive_of, screen_feed
+from coldcheck.rules.output_drive import CLEARLY, better_feed, drive_of, screen_feed
 from coldcheck.rules.output_stage import output_tubes
 from coldcheck.rules.places import cited, listed, ohms, volts, watts
 from coldcheck.rules.ranges import certainty
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.rules.model import Case, Finding, Outcome
-    from coldcheck.rules.output_screen import Drive
+    from coldcheck.rules.output_drive import Drive
     from coldcheck.rules.output_stage import OutputTube
 
 SPREAD = 0.3
