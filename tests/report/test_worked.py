@@ -159,6 +159,15 @@ def test_a_capacitor_without_a_value_is_not_timed(paper):
     assert "not timed, for want of a capacitance: C1" in paper.text
 
 
+def test_what_is_gone_at_once_is_not_listed(paper):
+    # 47 uF at some 280 V through 100 ohm: 7 ms
+    quick = STAGE.replace("R1 100k 2 W", "R1 100k 2 W]-- gnd\nRAW --[R9 100 ohm 900 W")
+    looked = reviewed(SUPPLY + quick)
+    assert [d.capacitor.name for d in looked.worked.off().positions[0].capacitors] == ["C1"]
+    print_off(paper.console, looked)
+    assert "C1" not in paper.text
+
+
 def test_nothing_charged_is_not_mentioned(paper):
     print_off(paper.console, reviewed("B1 --+[E1 12 V]-- gnd\nB1 --[R1 1k 1 W]-- gnd\n"))
     assert paper.text == ""

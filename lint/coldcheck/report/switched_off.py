@@ -69,7 +69,8 @@ def print_off(console: Console, review: Review) -> None:
 def slow_rows(off: OffState) -> Iterator[tuple[Decay, str]]:
     """Each capacitor with no switch thrown, then where a thrown switch makes it slower."""
     for decay in off.positions[0].capacitors if off.positions else ():
-        yield decay, ""
+        if decay.guard_seconds > SOON_S:
+            yield decay, ""
         for position in off.positions[1:]:
             same = {d.capacitor.name: d for d in position.capacitors}
             other = same.get(decay.capacitor.name)
