@@ -121,6 +121,22 @@ def test_a_tube_out_of_its_socket_only_narrows_the_second_window(review) -> None
     assert window.sockets.low.state == "pulled V1"
 
 
+def test_the_swing_of_the_signal_narrows_the_window(review) -> None:
+    still = (
+        "tube V1 12AX7 heater T1.warm\nB1 --+[E1 400 V]-- gnd\nB1 -- V1A.plate\n"
+        "B1 --[R1 1M 1 W]-- V1A.grid --[R2 1M 1 W]-- gnd\nV1A.cathode --[R3 150k 1 W]-- gnd\n"
+        "T1.warm.ct -- gnd\n"
+    )
+    played = still + (
+        "signal IN 20 V 1 kHz\nIN --[C1 100 nF 400 V]-- V1A.grid\n"
+        "V1A.cathode --[C2 100 nF 400 V]-- OUT --[R4 1M]-- gnd\n"
+    )
+    rest, loud = window_of(review(HEAD + still)), window_of(review(HEAD + played))
+    # A follower of gain mu / (mu + 1) = 0.99 (12AX7: 100, data sheet): 20 root 2 V at its cathode.
+    assert loud.room.least - rest.room.least == pytest.approx(0.99 * 20 * sqrt(2), rel=0.02)
+    assert loud.room.most == pytest.approx(rest.room.most, abs=0.1)  # cold sets it, without signal
+
+
 # --- the property: inside is quiet, outside is not ---------------------------------------------
 
 KINDS = ("12AX7", "12AU7", "6DJ8", "EF86", "6SN7GT", "6SN7GTB")
