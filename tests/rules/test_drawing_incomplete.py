@@ -77,6 +77,33 @@ def test_without_a_stage(
         assert expected in one.message
 
 
+@pytest.mark.parametrize(
+    ("name", "start", "words"),
+    [
+        ("breakwater", "# bias: half wave", "nothing gives BIAS (with V2.grid and V3.grid)"),
+        ("breakwater", "# phase splitter", "no direct current reaches the plate, grid and cathode"),
+        ("galley", "\n# detector", "nothing gives AVC (with V2.grid and V1.grid3)"),
+        ("galley", "\n# output", "T1 and V4 are declared and not wired"),
+    ],
+)
+def test_without_a_block(
+    name: str, start: str, words: str, review: Callable[[str], Review]
+) -> None:
+    found = [f for f in serious(review(part(name, start, None))) if f.rule == RULE]
+    assert len(found) == 1
+    assert words in found[0].message
+
+
+@pytest.mark.parametrize("start", ["\n# converter", "\n# IF amplifier"])
+def test_a_tube_left_out_beside_others_is_advice(
+    start: str, review: Callable[[str], Review]
+) -> None:
+    looked = review(part("galley", start, None))
+    (one,) = [f for f in looked.findings if f.rule == RULE]
+    assert one.level == "advice"
+    assert serious(looked) == []
+
+
 STAGE = """tube V1 12AX7
 B1 --+[E1 250 V]-- gnd
 B1 --[R1 100k]-- V1A.plate
@@ -115,6 +142,31 @@ def test_a_supply_point_of_two_tubes_that_nothing_feeds(review: Callable[[str], 
     (one,) = serious(review(text))
     assert one.rule == RULE
     assert "no supply feeds B3 (with V2.plate and V3.plate)" in one.message
+
+
+def test_a_missing_leak_of_two_grids_is_not_a_missing_line(
+    review: Callable[[str], Review],
+) -> None:
+    text = "B1 --+[E1 250 V]-- gnd\nsignal IN 1 V 1 kHz\nIN --[C1 22 nF 400 V]-- G\n"
+    for n in "12":
+        text += (
+            f"tube V{n} 6J5\nB1 --[R{n}1 47k]-- V{n}.plate\nV{n}.cathode --[R{n}2 1k]-- gnd\n"
+            f"G --[R{n}3 1k]-- V{n}.grid\n"
+        )
+    assert [(f.rule, f.at) for f in serious(review(text))] == [
+        ("grid.no-return", ("V1",)),
+        ("grid.no-return", ("V2",)),
+    ]
+
+
+def test_advice_explains_no_danger(review: Callable[[str], Review]) -> None:
+    """A fuse far too large stays a caution although a tube is not wired."""
+    text = (SAMPLES / "galley.tube").read_text("utf-8").replace("fuse 0.5 A", "fuse 5 A")
+    first = text.index("\n# IF amplifier")
+    text = text[:first] + text[text.index("\n\n", first) :]
+    looked = review("".join(x for x in text.splitlines(True) if not x.startswith("expect")))
+    assert [f.level for f in looked.findings if f.rule == "mains.fuse-too-large"] == ["caution"]
+    assert [f.level for f in looked.findings if f.rule == RULE] == ["advice"]
 
 
 def test_a_tube_with_only_a_heater_is_said_and_no_more(review: Callable[[str], Review]) -> None:

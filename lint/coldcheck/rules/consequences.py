@@ -27,7 +27,7 @@ OVERLOADS = ("tube.plate-dissipation", "tube.screen-dissipation", "tube.cathode-
 DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
 CORES = ("output.primary-over-current", "output.ungapped-core")
 LOOSE = ("drawing.single-connection", "intent.not-met")
-IDLE = ("supply.choke-below-critical", "supply.regulator-current")
+IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
 UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unbypassed")
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
@@ -51,6 +51,11 @@ class Link:
 
 def _anywhere(_circuit: Circuit, _cause: Finding, _effect: Finding) -> bool:
     return True
+
+
+def _surely(_circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
+    """A cause that fails the drawing may explain a figure graver than itself; advice may not."""
+    return cause.level != "advice"
 
 
 def _same_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
@@ -91,6 +96,12 @@ def _on_a_loose_end(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return any(len(attachments(circuit, n)) < 2 for n in island & set(wired_points(circuit)))
 
 
+def _at_that_end(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether the loose end of the cause is on the grid's own wires."""
+    nets = [s.electrodes["grid"] for s in circuit.sections() if s.name == effect.at[0]]
+    return circuit.points.get(cause.at[0]) in set(reach(circuit, nets, LANDMARKS))
+
+
 def _same_place(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return bool(set(cause.at) & {p.partition(".")[0] for p in effect.at})
 
@@ -120,10 +131,11 @@ def _then(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 LINKS = (
     Link(("drawing.incomplete",), DEAD, _same_tube),
     Link(("drawing.incomplete",), ("grid.no-return",), _on_a_loose_end),
+    Link(("drawing.single-connection",), ("grid.no-return",), _at_that_end),
     Link(("drawing.incomplete",), ("output.open-secondary",), _same_place),
     Link(("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), _same_tube),
     Link(("drawing.incomplete",), LOOSE, _anywhere),
-    Link(("drawing.incomplete",), (*UNLOADED, *IDLE), _anywhere, graver=True),
+    Link(("drawing.incomplete",), (*UNLOADED, *IDLE), _surely, graver=True),
     Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, _same_heater_line),
     Link(("heater.lift-unlimited",), UNHELD, _same_heater_line),
     Link(("heater.reference-switched",), STRAINED, _then),

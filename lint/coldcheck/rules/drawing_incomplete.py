@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.rules.drawing_loose import attachments, wired_points
 from coldcheck.rules.model import rule
 from coldcheck.rules.places import drawn, listed, wired
@@ -20,10 +20,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.circuit.model import Circuit, Section
-    from coldcheck.rules.model import Case, Outcome
+    from coldcheck.rules.model import Case, Finding, Outcome
 
 ELECTRODES = ("plate", "screen", "grid", "cathode")
 FED = ("plate", "screen")
+GRIDS = ("grid", "grid3")
 HIGH_VOLTS = 50.0
 """A winding from here up is a supply winding; one below it may be a spare heater winding."""
 
@@ -42,10 +43,12 @@ class _Gap:
     level="notice",
     states="the drawing alone",
     needs="the wiring; no values",
-    criterion="No supply reaches a point that the plates or screens of two or more sections hang "
-    "on, or of one section where the drawing has no plate supply at all; or two or more electrodes "
-    "of a section in use are wired to nothing; or a pot or an output transformer has no lead "
-    "wired; or a tube has none and the drawing has loose ends.",
+    criterion="No supply reaches a point that plates or screens of two or more sections hang on, "
+    "or of one where the drawing has no plate supply or feeds no plate; or two or more grids hang "
+    "on a line of its own name without a return; or two or more electrodes of a section in use "
+    "are wired to nothing, or its cathode and another have no DC path; or a pot or an output "
+    "transformer has no lead wired; or a tube has none and the drawing has loose ends. Advice "
+    "where a tube is not wired and others are.",
     why="A drawing is often written down in pieces. What hangs on the missing piece then looks "
     "like a row of mistakes, each of them with a remedy that is wrong; what is wanted is the rest "
     "of the drawing.",
@@ -57,20 +60,26 @@ def incomplete(case: Case) -> Iterator[Outcome]:
     """Collect all that is missing into one finding."""
     circuit = case.circuit
     bare, idle, loose = _bare(circuit), _idle_tubes(circuit), _loose_ends(circuit)
-    gaps = [*_unfed(circuit), *_open_sections(circuit)]
-    if not (gaps or bare or (idle and loose)):
+    gaps = [*_unfed(circuit), *_no_line(circuit), *_open_sections(circuit)]
+    sure = bool(gaps or bare or (idle and loose))
+    if not sure and not any(True for _ in working(circuit)):
         if idle:
             text = "only its heater is drawn; nothing else about it could be judged"
             yield incomplete.not_judged(tuple(idle), text)
         return
     gaps += _declared([*bare, *idle])
+    if gaps:
+        yield _missing(case, gaps, loose, sure)
+
+
+def _missing(case: Case, gaps: list[_Gap], loose: list[str], sure: bool) -> Finding:
     ends = f"; loose ends at {listed(loose)}" if loose else ""
-    at = tuple(dict.fromkeys(place for gap in gaps for place in gap.at))
-    yield incomplete.finding(
+    return incomplete.finding(
         case,
-        at,
+        tuple(dict.fromkeys(place for gap in gaps for place in gap.at)),
         f"not all of the circuit is drawn: {'; '.join(g.words for g in gaps)}{ends}",
-        _remedy(circuit),
+        _remedy(case.circuit),
+        level="notice" if sure else "advice",
         evidence={"missing": len(gaps), "loose_ends": len(loose)},
         certainty="likely",
     )
@@ -88,14 +97,21 @@ def _remedy(circuit: Circuit) -> str:
 def _unfed(circuit: Circuit) -> Iterator[_Gap]:
     """Supply points that nothing feeds, with the plates and screens that hang on them."""
     islands = list(_dead_islands(circuit))
-    alone = not has_plate_supply(circuit)
-    dead = [(names, hanging) for names, hanging in islands if alone or len(hanging) > 1]
+    every = not has_plate_supply(circuit) or _all_dead(circuit, islands)
+    dead = [(names, hanging) for names, hanging in islands if every or len(hanging) > 1]
     if not dead:
         return
     words = [w for w in (_on(names, hanging) for names, hanging in dead) if w]
     at = [name for names, _ in dead for name in names]
     at += [section for _, hanging in dead for section in hanging]
     yield _Gap(tuple(at), f"no supply feeds {listed(words)}")
+
+
+def _all_dead(circuit: Circuit, islands: list[tuple[list[str], dict[str, list[str]]]]) -> bool:
+    """Whether more than one section is in use and none of them has its plate fed."""
+    plates = {s.name for _, s in working(circuit) if wired(circuit, s.net("plate"))}
+    dead = {name for _, hanging in islands for name, e in hanging.items() if "plate" in e}
+    return len(plates) > 1 and plates <= dead
 
 
 def _on(names: list[str], hanging: dict[str, list[str]]) -> str:
@@ -129,18 +145,61 @@ def _hanging(circuit: Circuit, island: set[str]) -> dict[str, list[str]]:
 
 def _is_rail(circuit: Circuit, name: str, net: str) -> bool:
     """Whether a name is one of the builder's own and no grid or cathode is on its net."""
-    if "." in name or ":" in name:
+    if not _is_own(name):
         return False
     return not any(e not in FED for _, e in circuit.electrodes_at(net))
 
 
-def _open_sections(circuit: Circuit) -> Iterator[_Gap]:
-    """Sections in use of which two or more electrodes are wired to nothing."""
+def _no_line(circuit: Circuit) -> Iterator[_Gap]:
+    """Lines that two or more grids hang on, and nothing else: a bias or control line not drawn."""
+    ways, seen = Ways.of(circuit), set[str]()
     for _, section in working(circuit):
-        missing = [e for e in ELECTRODES if e in section.electrodes and not _wired(section, e)]
-        bare = [e for e in missing if not wired(circuit, section.net(e))]
+        net = section.net("grid")
+        if net is None or net in seen or not wired(circuit, net) or ways.held(section, net):
+            continue
+        island = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
+        seen |= set(island)
+        pairs = [(s, e) for n in island for s, e in circuit.electrodes_at(n) if e in GRIDS]
+        lines = [n for i in island if _is_line(circuit, i) for n in circuit.names.get(i, ())]
+        names = [n for n in lines if _is_own(n)]
+        if names and len({s.name for s, _ in pairs}) > 1:
+            what = listed(f"{s.name}.{e}" for s, e in pairs)
+            at = (*names, *(s.name for s, _ in pairs))
+            yield _Gap(at, f"nothing gives {' or '.join(names)} (with {what}) a voltage")
+
+
+def _is_line(circuit: Circuit, net: str) -> bool:
+    """Whether a net is a bias or control line: no grid on it, and no signal by a capacitor."""
+    signal = any(b.kind == "capacitor" and b.other(net) != GROUND for b in circuit.at(net))
+    return not signal and not circuit.electrodes_at(net)
+
+
+def _is_own(name: str) -> bool:
+    """Whether a name is one of the builder's own, not a lead or a pin."""
+    return "." not in name and ":" not in name
+
+
+def _open_sections(circuit: Circuit) -> Iterator[_Gap]:
+    """Sections in use of which two or more electrodes are wired to nothing, or lead nowhere."""
+    ways = Ways.of(circuit)
+    for _, section in working(circuit):
+        present = [e for e in ELECTRODES if e in section.electrodes and not _wired(section, e)]
+        bare = [e for e in present if not wired(circuit, section.net(e))]
         if len(bare) > 1:
             yield _Gap((section.name,), f"the {listed(bare)} of {section.name} are not wired")
+        elif not ways.returned(section.cathode_nets):
+            dead = [e for e in present if not _leads(ways, section, e)]
+            if len(dead) > 1:
+                words = f"no direct current reaches the {listed(dead)} of {section.name}"
+                yield _Gap((section.name,), words)
+
+
+def _leads(ways: Ways, section: Section, electrode: str) -> bool:
+    """Whether direct current gets from an electrode to where it belongs."""
+    net = section.electrodes[electrode]
+    if electrode == "cathode":
+        return ways.returned(section.cathode_nets)
+    return ways.held(section, net) if electrode == "grid" else ways.fed(net)
 
 
 def _wired(section: Section, electrode: str) -> bool:
