@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
-from coldcheck.solve.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
+from coldcheck.solve.triplets import DENSE_UP_TO, dense_matrix, sparse_factor, sparse_matrix
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -69,13 +69,7 @@ class SparseMeans:
 
     def with_slopes(self, at: Any, slopes: Any) -> Callable[[Array], Array]:
         """See :class:`Means`. Raises LinAlgError for contradictory wiring."""
-        from scipy.sparse.linalg import splu
-
-        matrix: Any = self._g + at @ slopes @ at.T
-        try:
-            factor = splu(matrix.tocsc())
-        except RuntimeError as problem:
-            raise np.linalg.LinAlgError(str(problem)) from problem
+        factor = sparse_factor(self._g + at @ slopes @ at.T)
         return lambda rhs: np.asarray(factor.solve(np.ascontiguousarray(rhs)))
 
 

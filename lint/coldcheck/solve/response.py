@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
-from coldcheck.solve.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
+from coldcheck.solve.triplets import DENSE_UP_TO, dense_matrix, sparse_factor, sparse_matrix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,12 +25,8 @@ if TYPE_CHECKING:
 LOW_RANK = 24
 """Unknowns at which a state may differ from the factored one without being factored anew."""
 
-PIVOT = 0.1
-"""A diagonal entry of at least this share of its column's largest stays the pivot."""
-
 PORTS_AT_ONCE = 16
 ROUNDING = 1e-13
-_SYMMETRIC = {"SymmetricMode": True}
 
 
 def difference_symbol(instants: int, frequency: float) -> Complex:
@@ -124,22 +120,12 @@ class SparseHarmonics:
 
     def _factor(self, loaded: Any) -> None:
         """Factor every harmonic. Raises LinAlgError for contradictory wiring."""
-        from scipy.sparse.linalg import splu
-
         self._factored = None
-        try:
-            if self._order is None:
-                middle = (loaded + self._symbol[len(self._symbol) // 2] * self._c).tocsc()
-                first = splu(middle, permc_spec="MMD_AT_PLUS_A", options=_SYMMETRIC)
-                self._order = np.argsort(first.perm_c)
-            g, c = (a.tocsc()[self._order][:, self._order] for a in (loaded, self._c))
-            self._factors = [
-                splu((g + s * c).tocsc(), permc_spec="NATURAL", diag_pivot_thresh=PIVOT,
-                     options=_SYMMETRIC)
-                for s in self._symbol
-            ]  # fmt: skip
-        except RuntimeError as problem:
-            raise np.linalg.LinAlgError(str(problem)) from problem
+        if self._order is None:
+            middle = loaded + self._symbol[len(self._symbol) // 2] * self._c
+            self._order = np.argsort(sparse_factor(middle).perm_c)
+        g, c = (a.tocsc()[self._order][:, self._order] for a in (loaded, self._c))
+        self._factors = [sparse_factor(g + s * c, "NATURAL") for s in self._symbol]
         self._factored = loaded
 
     def _adjust(self, touched: NDArray[np.intp], change: Any) -> None:
