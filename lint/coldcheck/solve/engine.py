@@ -17,7 +17,7 @@ from coldcheck.solve.readings import branch_currents, net_volts, net_waves, tube
 from coldcheck.solve.setting import Setting
 from coldcheck.solve.settling import starved, striking, unheated
 from coldcheck.solve.shooting import by_shooting
-from coldcheck.solve.solution import WARM, Solution, State
+from coldcheck.solve.solution import WARM, Solution, State, no_spread
 from coldcheck.solve.spread import spread_of
 from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
@@ -177,14 +177,18 @@ class Solver:
             currents,
             judged(self.circuit, readings, missing),
             dict(missing),
-            cache(partial(_spread, self.circuit, cycle, answer)),
+            self._spread_later(cycle, answer),
         )
+
+    def _spread_later(self, cycle: Cycle, answer: Steady) -> Callable[[], Spread | None]:
+        """Works the spread out when asked; large circuits go without, and keep no Jacobian."""
+        if cycle.network.size > SPREAD_UP_TO:
+            return no_spread
+        return cache(partial(_spread, self.circuit, cycle, answer))
 
 
 def _spread(circuit: Circuit, cycle: Cycle, answer: Steady) -> Spread | None:
-    """The spread of an answer; large circuits go without."""
-    if cycle.network.size > SPREAD_UP_TO:
-        return None
+    """The spread of an answer; ``None`` where the Jacobian has no inverse."""
     try:
         return spread_of(circuit, cycle, answer)
     except np.linalg.LinAlgError:
