@@ -48,12 +48,13 @@ def test_metadata_is_complete(name: str) -> None:
     rule = rule_by_id(name)
     assert re.fullmatch(r"[a-z]+\.[a-z0-9]+(-[a-z0-9]+)*", rule.id)
     assert rule.level in LEVELS
-    for text in (rule.title, rule.states, rule.needs, rule.criterion, rule.why, rule.source):
+    words = (rule.title, rule.states, rule.needs, rule.criterion, rule.why, rule.source, rule.limits)
+    for text in words:
         assert text.strip() == text
         assert text
     assert rule.title[0].isupper()
     assert not rule.title.endswith(".")
-    for text in (rule.criterion, rule.why):
+    for text in (rule.criterion, rule.why, rule.limits):
         assert not text[0].islower(), text
         assert text.endswith("."), text
     assert len(rule.criterion.split()) >= 5

@@ -147,10 +147,15 @@ def _track(track: Track, lifted: bool, turned: float | None, extra: float) -> li
     ]
 
 
-def bias_network(circuit: Circuit, section: Section, warm: Solution) -> BiasNetwork | str:
-    """The network of a section's grid, or why it cannot be had (an open value, no number)."""
+def bias_network(
+    circuit: Circuit, section: Section, warm: Solution, fixed: set[str] | None = None
+) -> BiasNetwork | str:
+    """The network of a section's grid, or why it cannot be had (an open value, no number).
+
+    Give the nets of :func:`outside` when asking for many sections.
+    """
     grid = section.electrodes["grid"]
-    fixed = outside(circuit)
+    fixed = outside(circuit) if fixed is None else fixed
     nets = list(reach(circuit, [grid], fixed))
     held = {GROUND: 0.0}
     for net in (n for n in nets if n in fixed and n != GROUND):

@@ -66,6 +66,11 @@ class _Rating:
         "surge rating is for the rare occasion, not for each evening."
     ),
     source="the working voltage written on the drawing; surge: IEC 60384-4 cl. 4.14 (memory)",
+    limits=(
+        "The solved states are cold, warm-up, warm, mains at both ends and each switch; "
+        "ringing and surges of the mains are not counted. The rating is the one written in "
+        "the drawing and says nothing about the age of the part."
+    ),
 )
 def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare the worst instant across each capacitor with its rating."""

@@ -43,6 +43,11 @@ BURSTING_V = 25.0
         "bypass it only leaks and shifts the bias. In a negative supply the + goes to gnd."
     ),
     source="common practice",
+    limits=(
+        "The settled DC of each solved state is looked at; reversal for milliseconds while "
+        "the supply builds up is not. A capacitor drawn without a plus is not judged, "
+        "whatever its type."
+    ),
 )
 def capacitor_reversed(case: Case) -> Iterator[Outcome]:
     """Look at the DC across every capacitor with a drawn +."""

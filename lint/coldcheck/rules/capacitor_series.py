@@ -41,6 +41,11 @@ PER_UF_A = 12e-6
         "gets too much leaks more, ages and takes the other along."
     ),
     source="common practice; worst split 270 V and 180 V of 450 V (derived)",
+    limits=(
+        "Leakage and tolerance are assumed the same kind for both: common practice figures, "
+        "not measurements. Capacitors formed differently after years in a drawer may share "
+        "far worse."
+    ),
 )
 def unbalanced_series(case: Case) -> Iterator[Outcome]:
     """Look for a midpoint that only capacitors hold."""

@@ -37,6 +37,10 @@ if TYPE_CHECKING:
         "leaves a point with one thing on it, and the part does nothing."
     ),
     source="common practice",
+    limits=(
+        "A point that is named once may be meant: a test point, a lead left free on purpose. "
+        "Then an accept says so."
+    ),
 )
 def single_connection(case: Case) -> Iterator[Outcome]:
     """Count what hangs on every net the drawing's wires touch."""
@@ -64,7 +68,7 @@ _LANGUAGE = "the netlist language (grammar/README.md)"
 
 
 def _reading(
-    identifier: str, title: str, criterion: str, why: str, needs: str = "the text"
+    identifier: str, title: str, criterion: str, why: str, limits: str, needs: str = "the text"
 ) -> Rule:
     return rule(
         identifier,
@@ -75,6 +79,7 @@ def _reading(
         criterion=criterion,
         why=why,
         source=_LANGUAGE,
+        limits=limits,
     )(_nothing)
 
 
@@ -85,30 +90,39 @@ syntax = _reading(
     "A line that is not in the language",
     "The line does not follow the grammar; what was expected at the marked place is said.",
     f"A line the reader cannot follow may be the one that holds the circuit together. {_STOP}",
+    "The reader stops at the first mark in a line that fits no statement, so a line with "
+    "two slips shows them one after the other. Other lines are still read.",
 )
 bad_value = _reading(
     "drawing.bad-value",
     "A value that makes no sense",
     "A number cannot be read, or is outside what such a part can have.",
     f"A slip of the pen in a value shifts every voltage behind it. {_STOP}",
+    "Only values that cannot be are refused. One that is merely unlikely is read, and "
+    "resistor.unlikely-value and its kin look at it later.",
 )
 wrong_unit = _reading(
     "drawing.wrong-unit",
     "A unit that does not belong there",
     "A field has the dimension of something else: farad on a resistor, watt on a capacitor.",
     f"The part is probably another one than its letter says. {_STOP}",
+    "The unit is compared with what the part is; a wrong number with the right unit is "
+    "not seen here.",
 )
 name_used_twice = _reading(
     "drawing.name-used-twice",
     "One name for two parts",
     "A part, tube, transformer, winding, pot, switch or type is declared a second time.",
     f"It is not known which of the two a lead or a waiver means. {_STOP}",
+    "Points may be named as often as they are met; only parts and declarations have to be "
+    "unique in a drawing.",
 )
 unreadable_file = _reading(
     "drawing.unreadable-file",
     "A file that cannot be opened as text",
     "The file is missing, too big, not UTF-8, or holds control characters.",
     "There is nothing to review, and no verdict may be drawn from that.",
+    "What is wrong with the file system or the encoding is told as the system tells it.",
     needs="the file",
 )
 not_supported = _reading(
@@ -116,12 +130,16 @@ not_supported = _reading(
     "Something the reader knows of but cannot do yet",
     "The statement is part of the language's plan, but this version does not read it.",
     f"Leaving it out would review another circuit than the one on paper. {_STOP}",
+    "The language is younger than the trade: a word that is refused today may be right. "
+    "Nothing of the drawing is worked out around it.",
 )
 unknown_name = _reading(
     "drawing.unknown-name",
     "A name that stands for nothing",
     "A lead, heater, winding, rating or point is written of something that is not declared.",
     f"A misspelt name makes a second point beside the one that was meant. {_STOP}",
+    "A misspelt name that happens to be another known name is not seen; see "
+    "drawing.single-connection.",
 )
 unknown_lead = _reading(
     "drawing.unknown-lead",
@@ -129,12 +147,16 @@ unknown_lead = _reading(
     "The part is declared, but its type has no lead or pin of that name.",
     "Wrong pin numbers are the commonest slip of all in copying a tube circuit, and two bases "
     f"of the same shape put different electrodes on the same pin. {_STOP}",
+    "The leads are those of the data on file for the type; another maker's basing under "
+    "the same name is not known.",
 )
 unknown_type = _reading(
     "drawing.unknown-type",
     "A tube type that is not on file",
     "The type is neither in the library nor defined in the drawing with a `type` line.",
     f"Without its pins and ratings nothing about the tube can be judged. {_STOP}",
+    "Only types on file and types defined in the drawing are known; a type may be "
+    "described with type ... like ... and its ratings.",
 )
 
 

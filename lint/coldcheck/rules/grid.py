@@ -41,6 +41,10 @@ DOUBTFUL = 1.5
     why="A grid that only capacitors reach has no fixed voltage. Leakage and gas current pull it "
     "where they like; in an output stage the plates glow red.",
     source="common practice; handbook literature (memory)",
+    limits=(
+        "Leakage through dirt, sockets and the tube itself is what would set the grid then; "
+        "it is not computed. A return through a coil counts, whatever its resistance."
+    ),
 )
 def no_return(case: Case) -> Iterator[Outcome]:
     """Every grid has a leak."""
@@ -104,6 +108,11 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",
     source="data sheet of the tube type",
+    limits=(
+        "The limit is the data sheet's for the way the tube is biased; where the sheet has "
+        "none the rule is silent. Gas current grows with age and heat, which no limit on "
+        "paper covers."
+    ),
 )
 def leak_too_high(case: Case) -> Iterator[Outcome]:
     """Each grid against the limit for its kind of bias."""

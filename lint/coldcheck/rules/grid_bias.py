@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.bias_network import BiasNetwork, Edge, Track, bias_network
+from coldcheck.rules.bias_network import BiasNetwork, Edge, Track, bias_network, outside
 from coldcheck.rules.grid_kinds import POWER_WATTS, bias_kind, is_power_tube
 from coldcheck.rules.grid_positive import FED_MA, POSITIVE_V
 from coldcheck.rules.model import rule
@@ -126,11 +126,11 @@ class _Fixed:
 
 def _fixed(case: Case, quiet: dict[str, str]) -> list[_Fixed]:
     """Sections with a negative fixed bias; those that cannot be judged go into ``quiet``."""
-    found = []
+    found, held = [], outside(case.circuit)
     for _, section in working(case.circuit):
         if section.net("grid") is None or bias_kind(case.circuit, section) != "fixed":
             continue
-        network = bias_network(case.circuit, section, case.warm)
+        network = bias_network(case.circuit, section, case.warm, held)
         if isinstance(network, str):
             quiet[section.name] = network
             continue

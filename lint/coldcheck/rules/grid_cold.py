@@ -54,6 +54,11 @@ class _Stand:
     "of a millimetre apart, and what arcs over there strips the cathode. When the cathode warms "
     "up, the grid draws current until the stage before it has come to life.",
     source="common practice (found: discussions among builders); no limit in the data sheets",
+    limits=(
+        "The order of warming up is not certain: rectifier, small and output tubes are tried "
+        "in different orders, not with their real heating times. A stopper or diode that "
+        "limits the current counts as drawn."
+    ),
 )
 def positive_while_cold(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode in the states before the tubes draw."""

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 LEAK_OHMS = 100e6
 """An aged paper capacitor (catalogue of faults: found, a magazine on restoring sets)."""
 
+GRIDS = ("grid", "grid3")
 SHIFT_V = 0.5
 SHARE = 20.0
 ELECTROLYTIC_AMPS = 0.01
@@ -105,19 +106,23 @@ def _small_enough(worst: _Leaky) -> float:
 
 
 def _leaky(case: Case) -> Iterator[_Leaky]:
+    fixed = {*outside(case.circuit), *LANDMARKS}
+    grids = {n for s in case.circuit.sections() for e, n in s.electrodes.items() if e in GRIDS}
     for _, section in working(case.circuit):
         net = section.net("grid")
         if net is None or net in LANDMARKS:
             continue
-        for near, capacitor in _on_the_line(case.circuit, section):
-            found = _judge(case, section, capacitor, near) if _may_leak(capacitor) else None
+        for near, capacitor in _on_the_line(case.circuit, section, fixed):
+            judged = _may_leak(capacitor) and capacitor.other(near) not in {*LANDMARKS, *grids}
+            found = _judge(case, section, capacitor, near) if judged else None
             if found is not None and found.shift > SHIFT_V:
                 yield found
 
 
-def _on_the_line(circuit: Circuit, section: Section) -> dict[tuple[str, Branch], None]:
+def _on_the_line(
+    circuit: Circuit, section: Section, fixed: set[str]
+) -> dict[tuple[str, Branch], None]:
     """(net, capacitor) of what is on the wires and resistors that lead to nothing but the grid."""
-    fixed = {*outside(circuit), *LANDMARKS}
     nets = [n for n in reach(circuit, [section.electrodes["grid"]], fixed) if n not in fixed]
     pairs = ((n, b) for n in nets for b in circuit.at(n) if b.kind == "capacitor")
     return dict.fromkeys(pairs)
@@ -132,8 +137,6 @@ def _may_leak(branch: Branch) -> bool:
 def _judge(case: Case, section: Section, capacitor: Branch, near: str) -> _Leaky | None:
     """The leakage through one capacitor, where its far side is a plate or a supply."""
     far = capacitor.other(near)
-    if far in LANDMARKS or any(e.startswith("grid") for _, e in case.circuit.electrodes_at(far)):
-        return None
     wave = case.warm.between(far, near)
     if wave is None or wave.dc <= SHIFT_V:
         return None
@@ -165,11 +168,12 @@ def _judge(case: Case, section: Section, capacitor: Branch, near: str) -> _Leaky
 def bypass_leaks(case: Case) -> Iterator[Outcome]:
     """Compare each line's resistance with the leakage of what is on it."""
     done: set[str] = set()
+    fixed = {*outside(case.circuit), *LANDMARKS}
     for _, section in working(case.circuit):
         net = section.net("grid")
         if net is None or net in LANDMARKS:
             continue
-        for near, capacitor in _on_the_line(case.circuit, section):
+        for near, capacitor in _on_the_line(case.circuit, section, fixed):
             if capacitor.name in done or capacitor.other(near) != GROUND:
                 continue
             leakage = _leakage(capacitor)

@@ -39,6 +39,10 @@ STEADY = ("warm", "high line", "low line", "standby")
     "round, or a leaky coupling, turns the tube fully on: plate and screen glow red within "
     "seconds.",
     source="common practice (found: notes on biasing output stages)",
+    limits=(
+        "Grid current follows one assumed curve for all types. Signal that drives a grid "
+        "positive on purpose is not what is judged: only the mean at rest."
+    ),
 )
 def positive(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode in every running state."""

@@ -31,6 +31,10 @@ WARM = "warm"
         "wrong, and it is cheaper to find out before power is applied."
     ),
     source="the drawing itself",
+    limits=(
+        "The prediction is compared with the bounds as they are written; its own range is "
+        "shown but does not widen them."
+    ),
 )
 def not_met(case: Case) -> Iterator[Outcome]:
     """Compare every expectation with its prediction."""
@@ -109,6 +113,7 @@ accept_expired = rule(
         "drawing makes it look as if somebody had."
     ),
     source="the drawing itself",
+    limits=("Dates are compared with the day of the review as the computer tells it."),
 )(_nothing)
 
 accept_unmatched = rule(
@@ -123,6 +128,10 @@ accept_unmatched = rule(
         "place is misspelt, and the finding it was meant for is still open."
     ),
     source="the drawing itself",
+    limits=(
+        "A waiver for a rule that could not be judged this time also counts as unmatched: "
+        "look at what was not judged before taking it out."
+    ),
 )(_nothing)
 
 

@@ -63,6 +63,10 @@ def _not_drawn(this: Rule, case: Case) -> Iterator[Outcome]:
         "completes the circuit. Earthed metal blows the fuse instead."
     ),
     source="protective bonding of at most 0.1 ohm: IEC 61010-1, IEC 62368-1 (memory)",
+    limits=(
+        "Judged on the drawing: whether the wire is thick, short and screwed down is for the "
+        "eye and the meter. Sets built as double-insulated have to be accepted with a reason."
+    ),
 )
 def no_earth(case: Case) -> Iterator[Outcome]:
     """Compare the nets of chassis and earth."""
@@ -102,6 +106,10 @@ def no_earth(case: Case) -> Iterator[Outcome]:
         "lets through: the transformer burns inside a wooden cabinet."
     ),
     source="common practice; the order line, fuse, switch, primary",
+    limits=(
+        "Only the primary side is meant here; the fuse's value is judged by mains.fuse-too- "
+        "large. A fuse in the plug or in the wall is not in the drawing."
+    ),
 )
 def no_fuse(case: Case) -> Iterator[Outcome]:
     """Follow the line through everything but fuses."""
@@ -171,6 +179,10 @@ def _fused_in_neutral_only(case: Case) -> bool:
         "A fault from line to chassis does not pass through the fuse at all."
     ),
     source="common practice; IEC single-pole protection is in the line conductor (memory)",
+    limits=(
+        "The drawing's line and neutral are trusted; a socket wired the other way round is "
+        "not seen, nor a plug that fits both ways."
+    ),
 )
 def fuse_in_neutral(case: Case) -> Iterator[Outcome]:
     """See which lead the fuse is in."""

@@ -64,6 +64,10 @@ def _capacitors(circuit: Circuit) -> list[Branch]:
     source=(
         "IEC 60384-14 class Y (memory); touch current 0.5 mA rms: IEC 62368-1 table 4 (memory)"
     ),
+    limits=(
+        "The current is that of the capacitance at nominal mains. Class is what is written: "
+        "an old part marked with a voltage only counts as no class at all."
+    ),
 )
 def capacitor_to_chassis(case: Case) -> Iterator[Outcome]:
     """Look at every capacitor between a mains lead and metal."""
@@ -128,6 +132,10 @@ def _service(circuit: Circuit) -> tuple[float, float]:
         "60 V: IEC 62368-1 (memory); measured 2 s after disconnection (found, a test report "
         "form for clause 5.5.2.2); 0.1 uF: IEC 60950-1 cl. 2.1.1.7 (memory)"
     ),
+    limits=(
+        "Worst case is a plug pulled at the peak; the discharge counts only resistors drawn "
+        "across it, not the filter's own leakage or a meter."
+    ),
 )
 def capacitor_stays_charged(case: Case) -> Iterator[Outcome]:
     """Time the discharge of every capacitor across the mains leads."""
@@ -148,8 +156,7 @@ def capacitor_stays_charged(case: Case) -> Iterator[Outcome]:
 
 
 def _crest(circuit: Circuit) -> float:
-    tolerance = circuit.mains.tolerance if circuit.mains else 0.10
-    return math.sqrt(2) * _service(circuit)[0] * (1 + tolerance)
+    return math.sqrt(2) * _service(circuit)[0] * (1 + circuit.mains_tolerance)
 
 
 def _drain(circuit: Circuit, capacitor: Branch) -> float | None:

@@ -34,6 +34,10 @@ TOUCH_A = 0.5e-3
         "has opened. Metal tied to it is at line voltage the day one of them is not."
     ),
     source="touch current of 0.7 mA peak: IEC 60335-1 cl. 8.1.4 (found)",
+    limits=(
+        "Any galvanic path counts, whatever its resistance, and class Y capacitors apart. "
+        "Insulation by the cabinet is not in the drawing and has to be stated in an accept."
+    ),
 )
 def live_chassis(case: Case) -> Iterator[Outcome]:
     """Look for chassis and jacks among what the mains reaches."""
@@ -102,6 +106,10 @@ def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome
     source=(
         "touch current of 0.7 mA peak: IEC 60335-1 cl. 8.1.4 (found); isolating transformer for "
         "service: common practice"
+    ),
+    limits=(
+        "The drawing does not show what a hand can reach: shafts, screws, jacks. Where a live "
+        "bus is meant, an accept says how it is kept out of reach."
     ),
 )
 def live_common(case: Case) -> Iterator[Outcome]:

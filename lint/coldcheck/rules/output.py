@@ -52,6 +52,10 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
         "supply. The primary arcs through, or the tube's socket does."
     ),
     source="common practice (found: builders' and repairers' reports); a few hundred ohm suffice",
+    limits=(
+        "Whether a plug is in a jack is taken from the drawing. A feedback resistor across "
+        "the secondary is not counted as a load unless it is small enough to be one."
+    ),
 )
 def open_secondary(case: Case) -> Iterator[Outcome]:
     """Look for a load across every secondary."""
@@ -98,6 +102,10 @@ def _distance(graph: nx.Graph[str], a: str, b: str) -> float | None:
         "supply voltage instead of blowing the fuse."
     ),
     source="common practice (memory: textbooks of the 1950s on feedback amplifiers)",
+    limits=(
+        "Insulation between the windings is not in a drawing; what a breakdown would do is "
+        "why the rule exists, its likelihood is not judged."
+    ),
 )
 def floating_secondary(case: Case) -> Iterator[Outcome]:
     """Look for feedback parts on secondaries without a tie."""

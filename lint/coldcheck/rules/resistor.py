@@ -58,6 +58,11 @@ LASTING = ("warm", "high line", "low line", "standby")
         "of a tube set is not; hence the practice of using little more than half of it."
     ),
     source="the power written on the drawing; 60 %: common practice (memory of de-rating tables)",
+    limits=(
+        "The rating is the one written, in free air at room temperature; neighbours that heat "
+        "it and the inside of a closed chassis want more margin. Without a written rating a "
+        "resistor is not judged."
+    ),
 )
 def resistor_over_power(case: Case) -> Iterator[Outcome]:
     """Compare each resistor's heat with its rating."""

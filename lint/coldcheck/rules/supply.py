@@ -58,6 +58,11 @@ RUNNING = ("warm", "high line", "low line", "standby")
         "cathode coating is torn off or the tube arcs."
     ),
     source="the rectifier's data sheet",
+    limits=(
+        "Only the makers' largest values and the peak current of the settled cycle are "
+        "compared; the surge at a hot restart depends on when the cathode cools and is not "
+        "computed. A type without a figure on file is not judged."
+    ),
 )
 def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
     """Compare the capacitance on each rectifier's output with its limit."""
@@ -103,6 +108,11 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
         "makers counted on."
     ),
     source="the rectifier's data sheet",
+    limits=(
+        "The transformer's resistance is what the drawing states; leakage inductance, which "
+        "helps, is left out. Where a winding's resistance is not written the rule cannot "
+        "judge."
+    ),
 )
 def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
     """Compare each plate's feed with the least resistance of the data sheet."""
@@ -154,6 +164,11 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
         "overheats the plates and fails early, often with an arc."
     ),
     source="the rectifier's data sheet",
+    limits=(
+        "Peak current comes from 128 instants a cycle and may be up to 14 % high where "
+        "conduction starts abruptly. Gas and mercury rectifiers are treated with a constant "
+        "drop approximated by a curve."
+    ),
 )
 def rectifier_overload(case: Case) -> Iterator[Outcome]:
     """Compare the mean and the peak current with their ratings."""

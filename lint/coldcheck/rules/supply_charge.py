@@ -49,6 +49,11 @@ MOST_BLEEDERS = 20
         "60 V DC: IEC 62368-1 table 4, IEC 61010-1 cl. 6.3.1 (memory); 45 microcoulomb: "
         "IEC 60335-1 cl. 8.1.4 (found); the minute is common practice"
     ),
+    limits=(
+        "Capacitors drain through what the drawing shows; leakage is not counted on, nor "
+        "dielectric absorption, which can bring volts back after a discharge. A part that has "
+        "failed open is not assumed here. The meter decides, not this figure."
+    ),
 )
 def no_bleeder(case: Case) -> Iterator[Outcome]:
     """Time every charged capacitor's way down to 60 V."""

@@ -63,6 +63,11 @@ def is_input(circuit: Circuit, net: str) -> bool:
         "one and a half times what was reckoned with."
     ),
     source="R / (6 pi f), full wave (found)",
+    limits=(
+        "The choke's inductance is taken as written, at any current; a real one has less at "
+        "full current and more near zero. Resonance with the capacitor at the ripple "
+        "frequency is in the solved waveform, not judged by itself."
+    ),
 )
 def choke_below_critical(case: Case) -> Iterator[Outcome]:
     """Look for input chokes whose current stops."""

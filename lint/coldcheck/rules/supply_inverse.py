@@ -50,6 +50,11 @@ DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
         "AC on the filter capacitors."
     ),
     source="the rectifier's data sheet",
+    limits=(
+        "Mains transients and ringing of the winding are not in the figure: silicon wants a "
+        "margin of its own. Series diodes are taken to share by their leakage only as far as "
+        "the drawing shows resistors."
+    ),
 )
 def inverse_voltage(case: Case) -> Iterator[Outcome]:
     """Compare reverse peaks with ratings, tubes first, then diodes."""

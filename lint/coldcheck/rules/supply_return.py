@@ -38,6 +38,10 @@ SWITCHES = ("switch", "contact")
         "at whatever voltage leaks give it."
     ),
     source="common practice; Kirchhoff's current law",
+    limits=(
+        "Judged on the wiring: a winding that is joined but broken inside cannot be seen in a "
+        "drawing."
+    ),
 )
 def open_rectifier(case: Case) -> Iterator[Outcome]:
     """Every rectifier has something on its output, every rectified winding a return."""

@@ -46,6 +46,10 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
         "time: the diode dies, then the transformer."
     ),
     source="common practice",
+    limits=(
+        "Only shorts through wires and small resistances are found; turns shorted inside a "
+        "winding are not in a drawing."
+    ),
 )
 def winding_shorted(case: Case) -> Iterator[Outcome]:
     """Look for a one-way road from one end of a winding to the other."""

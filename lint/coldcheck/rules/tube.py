@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     why="Plate current has to come back through the cathode. Without a path the tube does nothing, "
     "and its cathode floats up until the heater-cathode insulation takes the voltage.",
     source="common practice",
+    limits="Only DC paths drawn are seen; a path through a switch counts in the position drawn.",
 )
 def no_cathode_path(case: Case) -> Iterator[Outcome]:
     """Every cathode leads back to gnd."""
@@ -69,6 +70,10 @@ def _usual_resistor(section: Section) -> str:
     why="A plate that no supply reaches draws nothing. In a pentode with a fed screen it is worse: "
     "the screen takes all the current and glows.",
     source="common practice",
+    limits=(
+        "A path counts even if it comes from a rail without a source: where the supply itself "
+        "is not drawn, the review says that the drawing is incomplete."
+    ),
 )
 def no_plate_supply(case: Case) -> Iterator[Outcome]:
     """Every plate is fed with DC."""
@@ -89,6 +94,10 @@ def no_plate_supply(case: Case) -> Iterator[Outcome]:
     why="Without voltage on its screen a pentode hardly conducts, and a floating screen takes "
     "whatever charge lands on it.",
     source="common practice",
+    limits=(
+        "Only whether there is a DC path is judged here; what voltage arrives is for "
+        "tube.screen-voltage and tube.screen-undropped."
+    ),
 )
 def no_screen_supply(case: Case) -> Iterator[Outcome]:
     """Every screen is fed with DC (the plate will do, as in triode connection)."""

@@ -117,6 +117,11 @@ CATHODE_CURRENT = Check(
     why="What the plate cannot radiate makes it glow: the tube gasses and dies early. An output "
     "tube that runs away takes the transformer with it.",
     source="data sheet of the tube type",
+    limits=(
+        "Dissipation at rest, without signal: class AB stages may be worst at some part of "
+        "full drive. Tubes of one type spread by tens of percent; the range is in the "
+        "certainty."
+    ),
 )
 def plate_dissipation(case: Case) -> Iterator[Outcome]:
     """Each section on its own."""
@@ -133,6 +138,10 @@ def plate_dissipation(case: Case) -> Iterator[Outcome]:
     why="The two systems of a double tube share one bulb. Each plate may be within its own rating "
     "and both together too hot.",
     source="data sheet of the tube type",
+    limits=(
+        "Dissipation at rest of both sections together, without signal; the sections are "
+        "taken as alike in all but what the drawing shows."
+    ),
 )
 def plate_dissipation_both(case: Case) -> Iterator[Outcome]:
     """Only for types whose sheet gives such a rating."""
@@ -183,6 +192,11 @@ BOTH = Check(
     f"{SYSTEMS}.",
     why="A screen is thin wire. Overloaded it glows, sags against the grid and shorts.",
     source="data sheet of the tube type",
+    limits=(
+        "At rest, without signal. A screen takes far more at full drive: see signal.screen- "
+        "overload. Screen currents of the laws are the least certain figures (12 % median at "
+        "points left out of the fit)."
+    ),
 )
 def screen_dissipation(case: Case) -> Iterator[Outcome]:
     """At idle; the signal adds to it."""
@@ -200,6 +214,10 @@ def screen_dissipation(case: Case) -> Iterator[Outcome]:
     why="Above its rated voltage a tube may flash over inside or at the socket, and gas current "
     "grows.",
     source="data sheet of the tube type",
+    limits=(
+        "DC against the rating; the swing of a signal across a transformer, which doubles it, "
+        "is not added here. Cold ratings are used where the sheet gives them."
+    ),
 )
 def plate_voltage(case: Case) -> Iterator[Outcome]:
     """Plate against cathode, as data sheets count it."""
@@ -217,6 +235,10 @@ def plate_voltage(case: Case) -> Iterator[Outcome]:
     why="The screen sets the current of a pentode: too much voltage overloads screen and plate "
     "alike.",
     source="data sheet of the tube type",
+    limits=(
+        "DC against the rating, at rest. Where the sheet gives a screen limit that depends on "
+        "the plate's, only the absolute figure is used."
+    ),
 )
 def screen_voltage(case: Case) -> Iterator[Outcome]:
     """Screen against cathode, as data sheets count it."""
@@ -233,6 +255,10 @@ def screen_voltage(case: Case) -> Iterator[Outcome]:
     f"{SYSTEMS}.",
     why="A cathode that must give more than it is made for wears out in months.",
     source="data sheet of the tube type",
+    limits=(
+        "The mean at rest; peaks of signal current are not judged. Types without a rating on "
+        "file are named as not judged."
+    ),
 )
 def cathode_current(case: Case) -> Iterator[Outcome]:
     """Plate and screen current together."""
