@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from coldcheck.circuit import build_circuit
+from coldcheck.circuit.usual import USUAL, Usual
 from coldcheck.drawing import parse_drawing
 from coldcheck.solve import solve_state
 from coldcheck.solve import spread as spread_module
@@ -18,8 +19,8 @@ SAMPLE = (Path(__file__).resolve().parents[2] / "samples" / "harbour-light.tube"
 DIVIDER = "B1 --+[E1 300 V]-- gnd\nB1 --[R1 220k 5 %]-- LIFT --[R2 47k 5 %]-- gnd\n"
 
 
-def solved(text: str, instants: int = 128):
-    circuit = build_circuit(parse_drawing(text, "x.tube"))
+def solved(text: str, instants: int = 128, usual: Usual = USUAL):
+    circuit = build_circuit(parse_drawing(text, "x.tube"), usual=usual)
     assert not circuit.drawing.problems
     assert not circuit.problems
     return solve_state(circuit, instants=instants)
@@ -38,8 +39,8 @@ def test_a_divider_by_hand() -> None:
     lift = 300 * k
     assert effect(solution, "R2", "LIFT") == pytest.approx(0.05 * lift * (1 - k), rel=1e-3)
     assert effect(solution, "R1", "LIFT") == pytest.approx(-0.05 * lift * (1 - k), rel=1e-3)
-    assert effect(solution, "E1", "LIFT") == pytest.approx(spread_module.SOURCE * lift, rel=1e-3)
-    whole = math.hypot(0.05 * lift * (1 - k) * math.sqrt(2), spread_module.SOURCE * lift)
+    assert effect(solution, "E1", "LIFT") == pytest.approx(USUAL.source * lift, rel=1e-3)
+    whole = math.hypot(0.05 * lift * (1 - k) * math.sqrt(2), USUAL.source * lift)
     assert solution.spread().volts("LIFT") == pytest.approx(whole, rel=1e-3)
 
 
@@ -81,7 +82,31 @@ def test_the_rectifiers_drop_against_another_type_of_the_same_pins() -> None:
     reading = solution.readings["V3"]
     moved = effect(solution, "V3", "RES")
     peak_drop = (reading.peak_plate_ma / 125) ** (2 / 3) * 60  # 60 V at 125 mA (found: 5Y3 record)
-    assert 0 < moved < peak_drop * 2 / 3 * spread_module.RECTIFIER * 1.1
+    assert 0 < moved < peak_drop * 2 / 3 * USUAL.rectifier * 1.1
+
+
+def test_a_zener_against_solving_with_two_percent_more() -> None:
+    text = (
+        "B1 --+[E1 100 V]-- gnd\nB1 --[R1 4.7k]-- Z --[R2 22k]-- gnd\nZ <-[D1 zener 33 V]-- gnd\n"
+    )
+    before, after = solved(text), solved(text.replace("33 V", "33.66 V"))
+    moved = (after.wave("Z").dc - before.wave("Z").dc) / 0.02
+    assert moved > 30
+    assert effect(before, "D1", "Z") == pytest.approx(USUAL.zener * moved, rel=0.01)
+    stated = solved(text.replace("33 V", "33 V 2 %"))
+    assert effect(stated, "D1", "Z") == pytest.approx(0.02 * moved, rel=0.01)
+    # below its voltage it holds nothing, and its spread moves nothing
+    idle = solved(text.replace("33 V", "95 V"))
+    assert effect(idle, "D1", "Z") == 0
+
+
+def test_tolerances_that_are_not_stated_are_the_usual_ones_given() -> None:
+    usual = Usual(resistor=0.01, source=0.002)
+    spread = solved(DIVIDER.replace("47k 5 %", "47k"), usual=usual)
+    k, lift = 47 / 267, 300 * 47 / 267
+    assert effect(spread, "R2", "LIFT") == pytest.approx(0.01 * lift * (1 - k), rel=1e-3)
+    assert effect(spread, "R1", "LIFT") == pytest.approx(-0.05 * lift * (1 - k), rel=1e-3)
+    assert effect(spread, "E1", "LIFT") == pytest.approx(0.002 * lift, rel=1e-3)
 
 
 def test_tubes_move_their_own_current() -> None:
@@ -89,19 +114,18 @@ def test_tubes_move_their_own_current() -> None:
     reading = solved(SAMPLE).readings["V2"]
     # Self-bias holds the current: 20 % in the tube shows as less than 20 % in the plate current.
     share = 1e3 * spread.current("V2", mains=False) / reading.plate_ma
-    assert 0.05 < share < spread_module.TUBE
+    assert 0.05 < share < USUAL.tube
 
 
-def test_monte_carlo_of_resistors_and_mains(monkeypatch) -> None:
+def test_monte_carlo_of_resistors_and_mains() -> None:
     """60 drawings with every resistor and the mains drawn at random (sigma = tolerance).
 
     Few, since each is solved on its own, rectifier and all, on 32 instants; a circuit without a
     rectifier is checked against thousands in ``test_spread_many.py``.
     """
-    for name in ("TUBE", "RECTIFIER", "WINDING_OHMS", "WINDING_VOLTS", "RESISTOR"):
-        monkeypatch.setattr(spread_module, name, 0.02 if name == "RESISTOR" else 0.0)
+    exact = Usual(0.02, 0.02, 0, 0, 0, 0, 0, 0, 0)
     base = SAMPLE.replace("tolerance 10 %", "tolerance 2 %")
-    predicted = solved(base, 32).spread()
+    predicted = solved(base, 32, exact).spread()
     draw = np.random.default_rng(20261125)
     nets = ("B1", "LIFT", "V2.cathode", "V1A.plate")
     values = []

@@ -17,6 +17,7 @@ from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, ProblemLog
+from coldcheck.circuit.usual import USUAL
 from coldcheck.circuit.wiring import walk
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import OutputTransformer, Transformer
     from coldcheck.circuit.nets import Named
     from coldcheck.circuit.tubes import TubeType
+    from coldcheck.circuit.usual import Usual
     from coldcheck.circuit.wiring import Drawn, Wiring
     from coldcheck.drawing.model import Drawing, Part, Span
     from coldcheck.drawing.units import Quantity
@@ -32,10 +34,13 @@ if TYPE_CHECKING:
 _MUST_BE_POSITIVE = ("resistor", "capacitor", "inductor", "zener", "fuse")
 
 
-def build_circuit(drawing: Drawing, library: Mapping[str, TubeType] | None = None) -> Circuit:
+def build_circuit(
+    drawing: Drawing, library: Mapping[str, TubeType] | None = None, usual: Usual = USUAL
+) -> Circuit:
     """Build the circuit of a drawing; never raises on its content.
 
-    ``library`` holds further tube types by name, in front of the ones on file.
+    ``library`` holds further tube types by name, in front of the ones on file; ``usual`` is
+    taken where the drawing states no tolerance.
     """
     log = ProblemLog(drawing)
     found = read_declarations(drawing, log, library or {})
@@ -43,7 +48,7 @@ def build_circuit(drawing: Drawing, library: Mapping[str, TubeType] | None = Non
     strung = {name: (d.part, d.left, d.right) for name, d in wiring.strung.items()}
     plans = plan_heaters(found, wiring.nets, strung, log)
     named = wiring.nets.finish()
-    return _assemble(drawing, found, wiring, plans, named, log)
+    return replace(_assemble(drawing, found, wiring, plans, named, log), usual=usual)
 
 
 def _assemble(

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.usual import USUAL
 from coldcheck.drawing.model import Span
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
     from coldcheck.circuit.tubes import SectionType, TubeType
+    from coldcheck.circuit.usual import Usual
     from coldcheck.drawing.model import Drawing, Mains, Part, Problem
     from coldcheck.drawing.units import Quantity
 
@@ -225,6 +227,14 @@ class Circuit:
     places: Mapping[str, Span]
     """Name of a part, point or net -> where the drawing first mentions it."""
     problems: tuple[Problem, ...] = field(default=())
+    usual: Usual = USUAL
+    """How far off what states no tolerance is taken to be."""
+
+    @property
+    def mains_tolerance(self) -> float:
+        """Of the mains voltage, as a fraction: the drawing's, else the usual one."""
+        stated = self.mains.tolerance if self.mains else None
+        return self.usual.mains if stated is None else stated
 
     def net(self, point: str) -> str:
         """The net of a point or lead; raises KeyError for an unknown one."""

@@ -73,5 +73,5 @@ def part_specs(circuit: Circuit) -> dict[str, str]:
     if circuit.mains is not None:
         mains = circuit.mains
         volts, hertz = shown(mains.voltage), f"{float(mains.frequency.m_as('hertz')):g} Hz"
-        found["mains"] = f"{volts} {hertz} tolerance {100 * mains.tolerance:g} %"
+        found["mains"] = f"{volts} {hertz} tolerance {100 * circuit.mains_tolerance:g} %"
     return found

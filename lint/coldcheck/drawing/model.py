@@ -124,11 +124,11 @@ class Title:
 
 @dataclass(frozen=True, slots=True)
 class Mains:
-    """``mains 120 V 60 Hz tolerance 10 %``; tolerance as a fraction (default 0.10)."""
+    """``mains 120 V 60 Hz tolerance 10 %``; tolerance as a fraction, ``None`` where not said."""
 
     voltage: Quantity
     frequency: Quantity
-    tolerance: float
+    tolerance: float | None
     span: Span
 
 

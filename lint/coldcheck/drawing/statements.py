@@ -58,7 +58,7 @@ class StatementReader(AmountReader):
 
     def _mains(self, tree: Tree[Token]) -> model.Mains:
         got = self.roles(amounts_of(tree), {"volt": ["voltage"], "hertz": ["frequency"]}, tree)
-        share = self.sub_share(tree, "tolerance", 0.10, below=0.5)
+        share = self.sub_share(tree, "tolerance", None, below=0.5)
         return model.Mains(
             self.needed(got, "voltage", "volt", tree),
             self.needed(got, "frequency", "hertz", tree),

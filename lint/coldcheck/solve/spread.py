@@ -21,20 +21,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.usual import Usual
     from coldcheck.solve.starts import Steady
     from coldcheck.solve.steady import Cycle
 
     Array = NDArray[np.float64]
 
-RESISTOR, WINDING_OHMS, WINDING_VOLTS, SOURCE, ZENER = 0.10, 0.10, 0.03, 0.01, 0.05
-"""Tolerances where the drawing states none (common practice): 10 % resistors and winding
-resistances, 3 % winding voltages, 1 % bench supplies, 5 % zeners."""
-
-TUBE, RECTIFIER, GAS = 0.20, 0.15, 0.03
-"""Spread of a tube's current at given voltages, of a rectifier's, and of a gas tube's voltage
-(common practice: tens of percent; from memory)."""
-
-MAINS = 0.10
 LINE = "the mains"
 
 
@@ -99,7 +91,9 @@ def spread_of(circuit: Circuit, cycle: Cycle, answer: Steady) -> Spread:
     changes = cycle.respond(answer, swings)
     nets = {net: changes[row] for net, row in cycle.network.nets.items()}
     return Spread(
-        tuple(e.cause for e in effects), nets, _tube_currents(cycle, answer, effects, changes)
+        tuple(e.cause for e in effects),
+        nets,
+        _tube_currents(cycle, answer, effects, changes, circuit.usual.tube),
     )
 
 
@@ -115,25 +109,26 @@ class _Effect:
 def _effects(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
     yield from _line(circuit, cycle)
     for branch in circuit.branches.values():
-        yield from _branch(branch, cycle, answer)
+        yield from _branch(branch, cycle, answer, circuit.usual)
     yield from _tubes(circuit, cycle, answer)
-    yield from _rectifiers(cycle, answer)
+    yield from _rectifiers(cycle, answer, circuit.usual.rectifier)
+    yield from _zeners(circuit, cycle, answer)
 
 
 def _line(circuit: Circuit, cycle: Cycle) -> Iterator[_Effect]:
     if cycle.n == 1:
         return
-    tolerance = circuit.mains.tolerance if circuit.mains else MAINS
+    tolerance = circuit.mains_tolerance
     sine = np.sin(2 * np.pi * np.arange(cycle.n) / cycle.n)
     rows = [(row, -tolerance * volts * sine) for row, volts in cycle.network.hum]
     yield _Effect(LINE, rows, [])
 
 
-def _branch(branch: Branch, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
+def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Iterator[_Effect]:
     network, x = cycle.network, answer.unknowns
     stated = branch.part.tolerance if branch.part else None
     if branch.kind in ("resistor", "pot", "thermistor", "speaker"):
-        tolerance = RESISTOR if stated is None else stated
+        tolerance = usual.resistor if stated is None else stated
         across = _volts(cycle, x, branch.a) - _volts(cycle, x, branch.b)
         amps = -tolerance * across * network.conductance[branch.name]
         ends = [(network.at(branch.a), amps), (network.at(branch.b), -amps)]
@@ -141,21 +136,22 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
     elif branch.kind == "inductor" or branch.kind == "winding":
         row = network.rows[branch.name]
         ohms = -sum(v for i, j, v in network.g if i == row and j == row)
-        yield _Effect(f"resistance of {branch.name}", [(row, -WINDING_OHMS * ohms * x[row])], [])
+        off = usual.winding_resistance
+        yield _Effect(f"resistance of {branch.name}", [(row, -off * ohms * x[row])], [])
     elif branch.kind == "source":
         row = network.rows[branch.name]
         volts = plain(branch.value, "volt", 0.0) * np.ones(cycle.n)
-        yield _Effect(branch.name, [(row, -(stated or SOURCE) * volts)], [])
+        yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
     if branch.kind == "winding":
-        yield from _ratio(branch, cycle, x)
+        yield from _ratio(branch, cycle, x, usual.winding_voltage)
 
 
-def _ratio(branch: Branch, cycle: Cycle, x: Array) -> Iterator[_Effect]:
+def _ratio(branch: Branch, cycle: Cycle, x: Array, share: float) -> Iterator[_Effect]:
     """A winding with a few turns more or less: its emf, and its share of the mmf."""
     row = cycle.network.rows[branch.name]
     for i, core, volts in cycle.network.ac_only:
         if i == row and core in cycle.network.cores:
-            off = WINDING_VOLTS * volts
+            off = share * volts
             yield _Effect(
                 f"voltage of {branch.name}", [(row, off * x[core]), (core, -off * x[row])], []
             )
@@ -163,16 +159,17 @@ def _ratio(branch: Branch, cycle: Cycle, x: Array) -> Iterator[_Effect]:
 
 def _tubes(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
     """Every section draws more or less at the same voltages; gas tubes hold more or less."""
+    usual = circuit.usual
     at = cycle.valve_at if isinstance(cycle.valve_at, np.ndarray) else cycle.valve_at.toarray()
     for valve, part in zip(cycle.bank.valves, cycle.bank.slices, strict=True):
         into = at[:, part] @ _without_grid(valve.law.electrodes, answer.valve_amps[part])
-        rows = [(int(r), TUBE * into[r]) for r in np.flatnonzero(np.abs(into).max(axis=1))]
+        rows = [(int(r), usual.tube * into[r]) for r in np.flatnonzero(np.abs(into).max(axis=1))]
         yield _Effect(valve.section.name, rows, [])
     for section in circuit.sections():
         row = cycle.network.rows.get(lit_name(section.name))
         if row is not None and section.kind == "regulator":
             held = dict(cycle.network.steady)[row]
-            yield _Effect(section.name, [(row, -GAS * held * np.ones(cycle.n))], [])
+            yield _Effect(section.name, [(row, -usual.gas_tube * held * np.ones(cycle.n))], [])
 
 
 def _without_grid(electrodes: tuple[str, ...], amps: Array) -> Array:
@@ -180,19 +177,31 @@ def _without_grid(electrodes: tuple[str, ...], amps: Array) -> Array:
     return np.asarray(kept * amps)
 
 
-def _rectifiers(cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
+def _rectifiers(cycle: Cycle, answer: Steady, share: float) -> Iterator[_Effect]:
     """At i = k v^1.5 a perveance off by a share is a drop off by two thirds of it."""
     for owner in dict.fromkeys(p.owner for p in cycle.ports if p.electrode):
         ports = [
-            (k, -2 / 3 * RECTIFIER * np.where(answer.port_amps[k] > 0, answer.port_volts[k], 0.0))
+            (k, -2 / 3 * share * np.where(answer.port_amps[k] > 0, answer.port_volts[k], 0.0))
             for k, port in enumerate(cycle.ports)
             if port.owner == owner
         ]
         yield _Effect(owner, [], ports)
 
 
+def _zeners(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
+    """A zener that holds (its current runs backwards) holds more or less."""
+    for k, port in enumerate(cycle.ports):
+        branch = circuit.branches.get(port.owner)
+        if branch is None or branch.kind != "zener":
+            continue
+        stated = branch.part.tolerance if branch.part else None
+        share = circuit.usual.zener if stated is None else stated
+        held = np.where(answer.port_amps[k] < 0, answer.port_volts[k], 0.0)
+        yield _Effect(port.owner, [], [(k, share * held)])
+
+
 def _tube_currents(
-    cycle: Cycle, answer: Steady, effects: list[_Effect], changes: Array
+    cycle: Cycle, answer: Steady, effects: list[_Effect], changes: Array, tube: float
 ) -> dict[tuple[str, str], Array]:
     """Deviations of the mean electrode currents: through the voltages, and the tube's own."""
     _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.unknowns.mean(axis=1))
@@ -202,7 +211,7 @@ def _tube_currents(
         row = moved[k].copy()
         if not electrode.startswith("grid"):
             own = [j for j, e in enumerate(effects) if e.cause == section]
-            row[own] += TUBE * answer.valve_amps[k].mean()
+            row[own] += tube * answer.valve_amps[k].mean()
         found[section, electrode] = row
     return found
 

@@ -12,12 +12,10 @@ from coldcheck.solve.warmup import warming_states
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
 
-DEFAULT_TOLERANCE = 0.10
-
 
 def states_of(circuit: Circuit) -> tuple[State, ...]:
     """Return the states worth solving, warm first (the others start from its answer)."""
-    tolerance = circuit.mains.tolerance if circuit.mains else DEFAULT_TOLERANCE
+    tolerance = circuit.mains_tolerance
     found = [State(WARM, WARM)]
     if circuit.tubes:
         found.append(State(COLD, COLD, warm=False))
