@@ -79,6 +79,19 @@ def test_resistors(
     assert all(meant in f.remedy for f in findings)
 
 
+def test_a_capacitor_across_a_plate_load_is_no_coupling(review: Callable[[str], Review]) -> None:
+    """C9 goes from the plate to its supply; the next grid hangs on that plate directly."""
+    text = (
+        "tube V1 12AX7\nB1 --+[E1 250 V]-- gnd\nB1 --[R1 100k]-- V1A.plate\n"
+        "V1A.plate --[C9 22 uF 400 V]-- B1\nV1A.grid --[R2 1M]-- gnd\n"
+        "V1A.cathode --[R3 1k5]-- gnd\nV1A.plate -- V1B.grid\nB1 -- V1B.plate\n"
+        "V1B.cathode --[R4 100k]-- gnd\n"
+    )
+    looked = review(text)
+    assert found(looked, "resistor.unlikely-value") == []
+    assert found(looked, "capacitor.unlikely-value") == []
+
+
 def test_a_tail_with_a_biased_grid_is_no_slip(review: Callable[[str], Review]) -> None:
     text = (
         "tube V1 6J5\nB1 --+[E1 300 V]-- gnd\nG --+[E2 100 V]-- gnd\nG --[R1 470k]-- V1.grid\n"

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import engineering
+from coldcheck.rules.bias_network import outside
+from coldcheck.rules.grid_kinds import around
 from coldcheck.rules.model import rule
 from coldcheck.rules.places import ohms, ohms_between, si
 from coldcheck.rules.reach import reach
@@ -54,15 +56,16 @@ def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
 def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
     """(capacitor, ohms to gnd behind it) of each between a plate and a grid."""
     grids = {s.electrodes["grid"] for _, s in working(circuit) if "grid" in s.electrodes}
+    fixed = {*outside(circuit), *LANDMARKS}
     for _, section in working(circuit):
         plate = section.net("plate")
         for branch in circuit.at(plate) if plate is not None else ():
             if plate is None or branch.kind != "capacitor":
                 continue
             behind = branch.other(plate)
-            if behind in LANDMARKS or not grids & set(reach(circuit, [behind], LANDMARKS)):
+            if behind in fixed or not (grids - fixed) & set(reach(circuit, [behind], fixed)):
                 continue
-            leak = ohms_between(circuit, behind)
+            leak = ohms_between(around(circuit, behind), behind)
             if leak is not None and leak >= LEAST_LEAK_OHM:
                 yield branch.name, leak
 

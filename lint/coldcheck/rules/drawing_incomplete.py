@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 ELECTRODES = ("plate", "screen", "grid", "cathode")
 FED = ("plate", "screen")
 GRIDS = ("grid", "grid3")
+TOLD = 8
+"""A message names so many gaps and loose ends; the places of all are in the finding."""
+
 HIGH_VOLTS = 50.0
 """A winding from here up is a supply winding; one below it may be a spare heater winding."""
 
@@ -73,11 +76,14 @@ def incomplete(case: Case) -> Iterator[Outcome]:
 
 
 def _missing(case: Case, gaps: list[_Gap], loose: list[str], sure: bool) -> Finding:
-    ends = f"; loose ends at {listed(loose)}" if loose else ""
+    ends = f"; loose ends at {listed(loose[:TOLD])}" if loose else ""
+    words = [g.words for g in gaps[:TOLD]]
+    if len(gaps) > TOLD:
+        words.append(f"and {len(gaps) - TOLD} more")
     return incomplete.finding(
         case,
         tuple(dict.fromkeys(place for gap in gaps for place in gap.at)),
-        f"not all of the circuit is drawn: {'; '.join(g.words for g in gaps)}{ends}",
+        f"not all of the circuit is drawn: {'; '.join(words)}{ends}",
         _remedy(case.circuit),
         level="notice" if sure else "advice",
         evidence={"missing": len(gaps), "loose_ends": len(loose)},

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
-from coldcheck.rules.grid_kinds import is_small
+from coldcheck.rules.bias_network import outside
+from coldcheck.rules.grid_kinds import around, is_small
 from coldcheck.rules.model import rule
 from coldcheck.rules.places import net_text, ohms, ohms_between, si, warm_volts
 from coldcheck.rules.reach import reach
@@ -79,7 +80,7 @@ def unlikely_value(case: Case) -> Iterator[Outcome]:
                 yield _small_load(case, coupling)
             done.add(coupling.load.name)
             continue
-        leak = ohms_between(case.circuit, coupling.behind)
+        leak = ohms_between(around(case.circuit, coupling.behind), coupling.behind)
         if leak is not None and leak < SHARE * coupling.load_ohms:
             yield _small_leak(case, coupling, leak)
     seen = {c.behind for c in _couplings(case.circuit)}
@@ -89,17 +90,15 @@ def unlikely_value(case: Case) -> Iterator[Outcome]:
 
 def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
     """Grid leaks of a few ohms behind a capacitor from anywhere (an input, another sheet)."""
+    fixed = {*outside(case.circuit), *LANDMARKS}
     for _, section in working(case.circuit):
         net = section.net("grid")
-        nets = (
-            [n for n in reach(case.circuit, [net], LANDMARKS) if n not in LANDMARKS] if net else []
-        )
-        for near in nets if net not in LANDMARKS else ():
-            if near in seen or not _coupled(case.circuit, near):
+        for near in reach(case.circuit, [net], fixed) if net is not None else ():
+            if near in fixed or near in seen or not _coupled(case.circuit, near):
                 continue
             seen.add(near)
             at = [b for b in case.circuit.at(near) if b.kind in ("resistor", "pot") and b.value]
-            leak = ohms_between(case.circuit, near)
+            leak = ohms_between(around(case.circuit, near), near)
             if at and leak is not None and leak < LEAST_LEAK_OHM:
                 part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
                 yield _short_input(case, section, part, leak)
@@ -165,6 +164,7 @@ def _odd_cathode(case: Case, section: Section, part: Branch, value: float) -> Fi
 
 def _couplings(circuit: Circuit) -> Iterator[_Coupling]:
     grids = {s.electrodes["grid"] for _, s in working(circuit) if "grid" in s.electrodes}
+    fixed = {*outside(circuit), *LANDMARKS}
     for _, section in working(circuit):
         plate = section.net("plate")
         loads = [b for b in circuit.at(plate) if _is_load(b)] if plate is not None else []
@@ -173,9 +173,9 @@ def _couplings(circuit: Circuit) -> Iterator[_Coupling]:
         for capacitor in circuit.at(plate):
             farads = si(capacitor.value, "farad") if capacitor.kind == "capacitor" else None
             behind = capacitor.other(plate)
-            if farads is None or farads < COUPLING_F or behind in LANDMARKS:
+            if farads is None or farads < COUPLING_F or behind in fixed:
                 continue
-            if grids & set(reach(circuit, [behind], LANDMARKS)):
+            if (grids - fixed) & set(reach(circuit, [behind], fixed)):
                 yield _Coupling(section, loads[0], capacitor, behind)
 
 
