@@ -27,6 +27,7 @@ from coldcheck.circuit.tubes import (
     TubeType,
     UnknownTube,
     accepted_names,
+    plain_name,
     tube_type,
 )
 from coldcheck.drawing.model import (
@@ -210,8 +211,9 @@ class _TypeBook:
         return base.with_ratings(name, given) if base else None
 
     def _published(self, name: str, span: Span) -> TubeType | None:
-        if name in self._library:
-            return self._library[name]
+        for own in (name, plain_name(name)):
+            if own in self._library:
+                return self._library[own]
         try:
             return tube_type(name)
         except UnknownTube as unknown:

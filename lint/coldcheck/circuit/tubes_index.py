@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.tubes import DATA, DataProblem, load_type, plain_name
+from coldcheck.circuit.tubes_folder import data_files
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -16,9 +17,7 @@ if TYPE_CHECKING:
 def index_text(folder: Path = DATA) -> str:
     """The index of a folder of type files; raises DataProblem for a name claimed twice."""
     owners: dict[str, str] = {}
-    for path in sorted(folder.glob("*.toml")):
-        if path.name == "index.toml":
-            continue
+    for path in data_files(folder):
         kind = load_type(path.read_text(encoding="utf-8"), path.name)
         if plain_name(kind.name) != path.stem:
             raise DataProblem(path.name, "name", f"the file should be called {kind.name}.toml")

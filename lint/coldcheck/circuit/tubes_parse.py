@@ -6,6 +6,7 @@ import tomllib
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from coldcheck.circuit.tubes_checks import faults
 from coldcheck.circuit.tubes_types import (
     CONFIDENCES,
     KINDS,
@@ -122,7 +123,7 @@ def load_type(text: str, origin: str) -> TubeType:
     read.only(data, _KEYS, "")
     pins = _pins(read, data)
     limits, limits_source = _supply_resistance(read, data.get("supply-resistance"))
-    return TubeType(
+    kind = TubeType(
         name=read.text(data, "name", ""),
         also=_words(read, data.get("also", []), "also"),
         group=read.choice(data.get("group"), GROUPS, "group"),
@@ -135,7 +136,7 @@ def load_type(text: str, origin: str) -> TubeType:
         jumpers=_jumpers(read, data.get("jumpers", []), pins),
         sections=_sections(read, data, pins),
         ratings=_ratings(read, data),
-        rating_system=data.get("rating-system", ""),
+        rating_system=read.text(data, "rating-system", "") if "rating-system" in data else "",
         notes=_words(read, data.get("notes", []), "notes"),
         points=tuple(_point(read, p) for p in read.tables(data.get("point", []), "point")),
         supply_resistance=limits,
@@ -143,6 +144,9 @@ def load_type(text: str, origin: str) -> TubeType:
         pins_source=": ".join(reversed(read.source(data.get("pins-source"), "pins"))),
         sources=MappingProxyType({k: f"{c}: {t}" for k, (t, c) in read.sources.items()}),
     )
+    for key, reason in faults(kind):
+        raise read.problem(key, reason)
+    return kind
 
 
 def _words(read: _Reader, value: Any, key: str) -> tuple[str, ...]:
@@ -188,7 +192,8 @@ def _jumpers(
 ) -> tuple[tuple[str, str], ...]:
     pairs = []
     for pair in value if isinstance(value, list) else [value]:
-        if not isinstance(pair, list) or len(pair) != 2 or not set(pair) <= pins.keys():
+        good = isinstance(pair, list) and len(pair) == 2 and all(p in [*pins] for p in pair)
+        if not good:
             raise read.problem("jumpers", f"{pair!r} is not a pair of this tube's pins")
         pairs.append((str(pair[0]), str(pair[1])))
     return tuple(pairs)
@@ -203,7 +208,11 @@ def _sections(
         read.only(table, ("names", "kind", "law"), key)
         kind = read.choice(table.get("kind"), KINDS, f"{key}.kind")
         law = _law(read, table["law"], f"{key}.law") if "law" in table else None
-        for name in table.get("names", [""]):
+        names = table.get("names", [""])
+        if not isinstance(names, list) or not names:
+            raise read.problem(f"{key}.names", 'must be a list of sections: ["A", "B"]')
+        for name in names:
+            read.choice(name, ("", "A", "B"), f"{key}.names")
             electrodes = _electrodes(name, pins, data.get("cathode") == "filament")
             if not electrodes:
                 raise read.problem(f"{key}.names", f"no pin belongs to section {name!r}")
@@ -263,7 +272,5 @@ def _supply_resistance(read: _Reader, value: Any) -> tuple[tuple[tuple[float, fl
     if not (isinstance(volts, list) and isinstance(ohms, list) and len(volts) == len(ohms)):
         raise read.problem(key, "needs the lists volts and ohms, of the same length")
     source, confidence = read.source(table.get("source"), key)
-    pairs = sorted(zip(volts, ohms, strict=True))
-    return tuple((read.number(v, key), read.number(r, key)) for v, r in pairs), (
-        f"{confidence}: {source}"
-    )
+    pairs = [(read.number(v, key), read.number(r, key)) for v, r in zip(volts, ohms, strict=True)]
+    return tuple(sorted(pairs)), f"{confidence}: {source}"

@@ -1,0 +1,76 @@
+"""What a tube type must hold beyond being readable: the pins and figures its laws are made of."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from coldcheck.circuit.tubes_types import SectionType, TubeType
+
+_GRID = ("grid-k", "grid-offset", "grid-width")
+_SPACE = ("mu", "x", "k", "kp", "kvb", "contact", *_GRID)
+_SCREEN = (*_SPACE, "penetration", "share", "knee")
+LAW_PARAMETERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "triode": _SPACE,
+        "pentode": _SCREEN,
+        "converter": (*_SCREEN, "steer-centre", "steer-width"),
+        "rectifier": ("k",),
+        "regulator": ("start", "operating", "slope", "least", "most"),
+    }
+)
+"""Form of a law -> the parameters :mod:`coldcheck.solve.laws` reads."""
+
+ELECTRODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "triode": ("plate", "grid"),
+        "pentode": ("plate", "grid", "screen"),
+        "converter": ("plate", "grid", "screen", "grid3"),
+        "regulator": ("plate",),
+    }
+)
+"""Kind of a section -> the electrodes it cannot be without, besides its cathode."""
+
+_ENDS = MappingProxyType({"indirect": ("h1", "h2"), "filament": ("f1", "f2"), "cold": ()})
+
+
+def faults(kind: TubeType) -> Iterator[tuple[str, str]]:
+    """(key, reason) of everything that would keep the type from being wired or solved."""
+    heater = {electrode for _, electrode in kind.pins.values()}
+    ends = list(_ENDS[kind.cathode])
+    if any(way.mode == "parallel" for way in kind.heaters):
+        ends.append("tap")
+    for end in ends:
+        if end not in heater and end != kind.cathode_heater:
+            yield "pins", f"no pin is {end}"
+    for section in kind.sections:
+        yield from _section_faults(kind, section)
+
+
+def _section_faults(kind: TubeType, section: SectionType) -> Iterator[tuple[str, str]]:
+    name = f"section {section.name}".rstrip()
+    needed = list(ELECTRODES.get(section.kind, ()))
+    if kind.cathode != "filament":
+        needed.append("cathode")
+    for electrode in needed:
+        if electrode not in section.electrodes:
+            yield "pins", f"{name} is a {section.kind} without a pin for its {electrode}"
+    if not any(e.startswith("plate") for e in section.electrodes):
+        yield "pins", f"{name} has no pin for its plate"
+    yield from _law_faults(section, name)
+
+
+def _law_faults(section: SectionType, name: str) -> Iterator[tuple[str, str]]:
+    if section.law is None:
+        if section.kind == "rectifier":
+            yield f"{name}.law", "a rectifier needs its law: form rectifier, parameter k"
+        return
+    if section.law.form != section.kind:
+        yield f"{name}.law.form", f"{section.law.form} does not go with a {section.kind}"
+        return
+    missing = [p for p in LAW_PARAMETERS[section.law.form] if p not in section.law.parameters]
+    if missing:
+        yield f"{name}.law.parameters", f"missing: {', '.join(missing)}"
