@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from coldcheck.report.lines import entries, paragraph, say
+from coldcheck.report.places import sentence
 from coldcheck.report.plain import clean, counted, listed
 from coldcheck.report.side_by_side import side_by_side
 from coldcheck.report.signal import gravest_first, panel
@@ -34,8 +36,12 @@ def render(
     _head(rule, console)
     if pair is not None:
         _drawings(console, pair)
+        both = _shared(reviews, rule.id)
         for side in ("wrong", "right"):
-            _review(console, side, reviews[side], rule.id)
+            _review(console, side, reviews[side], rule.id, both)
+        if both:
+            say(console)
+            paragraph(console, f"Besides, both drawings get {listed(_counted(both))}.", 2)
     if others:
         say(console)
         entries(console, [("more", f"coldcheck why {name}") for name in others], 2, 11)
@@ -73,30 +79,48 @@ def _drawings(console: Console, pair: Pair) -> None:
     side_by_side(console, pair.wrong, pair.right, ("wrong", "right"))
 
 
-def _review(console: Console, side: str, review: Review, rule: str) -> None:
+def _review(console: Console, side: str, review: Review, rule: str, both: Counter[str]) -> None:
     """What the review says of one side: this rule's findings in full, the others by name."""
     say(console)
     say(console, f"Review of the {side} drawing", "bold")
-    found = [f for f in gravest_first(review.findings) if f.accepted is None]
+    found = _open(review)
     for finding in (f for f in found if f.rule == rule):
         _finding(console, finding)
-    rest = [f for f in found if f.rule != rule]
+    rest = _names(f for f in found if f.rule != rule) - both
     if rest:
-        named = listed(f"{f.rule} ({f.level})" for f in rest)
-        paragraph(console, f"{'also' if len(rest) < len(found) else 'only'} {named}", 2)
+        paragraph(console, f"also {listed(_counted(rest))}", 2)
     waived = [f for f in review.findings if f.accepted is not None]
     if waived:
         paragraph(console, f"accepted by the drawing: {listed(f.rule for f in waived)}", 2)
-    if not found:
+    if not any(f.rule == rule for f in found) and not rest:
         judged = "by the rules that could be judged"
         unjudged = counted(len(review.not_judged), "remark") + " on what was not judged"
-        paragraph(console, f"nothing found {judged}; {unjudged}", 2)
+        more = "nothing more" if both else "nothing"
+        paragraph(console, f"{more} found {judged}; {unjudged}", 2)
+
+
+def _open(review: Review) -> list[Finding]:
+    return [f for f in gravest_first(review.findings) if f.accepted is None]
+
+
+def _names(findings: Iterable[Finding]) -> Counter[str]:
+    return Counter(f"{f.rule} ({f.level})" for f in findings)
+
+
+def _shared(reviews: Mapping[str, Review], rule: str) -> Counter[str]:
+    """What both sides say alike and the pair is not about."""
+    sides = [_names(f for f in _open(r) if f.rule != rule) for r in reviews.values()]
+    return sides[0] & sides[1] if len(sides) == 2 else Counter()
+
+
+def _counted(names: Counter[str]) -> list[str]:
+    return [name if count == 1 else f"{name} {count} times" for name, count in names.items()]
 
 
 def _finding(console: Console, finding: Finding) -> None:
-    where = f" at {clean(listed(finding.at))}" if finding.at else f" in line {finding.span.line}"
+    where = "" if finding.at else f" in line {finding.span.line}"
     state = "" if finding.state in ("", "drawing") else f", {clean(finding.state)}"
-    paragraph(console, f"{finding.level}{where}{state}: {clean(finding.message)}", 2)
+    paragraph(console, f"{finding.level}{where}{state}: {clean(sentence(finding))}", 2)
     paragraph(console, f"remedy: {clean(finding.remedy)}", 2)
 
 
