@@ -1,0 +1,220 @@
+"""Single faults of a circuit: what can be wrong with one part, and the circuit that has it.
+
+A fault is said in the trade's terms (``R9 open``, ``V2 gassy``). :func:`altered` draws the circuit
+that has it, for everything that looks at the drawing; :mod:`coldcheck.solve.fault_change` says the
+same as a small change of the equations.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import quantity
+from coldcheck.solve.network import CONTACT_OHM
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    import networkx as nx
+
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Transformer, Tube
+    from coldcheck.solve.solution import State
+
+OPEN, SHORT, DRIFT, LEAK = "open", "short", "drift", "leak"
+PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD = "pulled", "heater-cathode", "gassy", "weak", "dead"
+THROWN, WIPER = "thrown", "wiper"
+KINDS = (
+    *(OPEN, SHORT, DRIFT, LEAK, PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD, THROWN, WIPER),
+)  # fmt: skip
+
+SHORT_OHM = CONTACT_OHM
+OPEN_OHM = 1e12
+HEATER_CATHODE_OHM = 10.0
+"""A heater that touches its cathode: far below anything else in the cathode's circuit."""
+
+_WORDS = {
+    OPEN: "open", SHORT: "shorted", PULLED: "pulled", HEATER_CATHODE: "heater-cathode short",
+    DEAD: "dead", THROWN: "thrown", WIPER: "wiper open", GASSY: "gassy",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with one part.
+
+    kind
+        One of ``KINDS``.
+    part
+        The name of a branch (``R9``, ``T1.ht.1-ct``), of a tube (``pulled``, ``dead``, ``weak``), of
+        a tube's section or tube (``gassy``, ``heater-cathode``), of a switch (``thrown``) or of a pot
+        (``wiper``).
+    magnitude
+        ``drift``: the value over the drawn one. ``leak``: ohms across the part. ``gassy``:
+        grid current, amperes. ``weak``: emission over that of a good tube. ``short`` and
+        ``heater-cathode``: ohms where they differ from the usual (0 for the usual).
+    """
+
+    kind: str
+    part: str
+    magnitude: float = 0.0
+
+    @property
+    def name(self) -> str:
+        """``R9 open``, ``C4 leaking 1e+06 ohm``, ``R4 at 2 times its value``."""
+        return f"{self.part} {self._words()}"
+
+    def _words(self) -> str:
+        if self.kind == DRIFT:
+            return f"at {self.magnitude:.4g} times its value"
+        if self.kind == LEAK:
+            return f"leaking {self.magnitude:.4g} ohm"
+        if self.kind == WEAK:
+            return f"weak ({100 * self.magnitude:.3g} %)"
+        if self.kind == GASSY and self.magnitude:
+            return f"gassy ({1e6 * self.magnitude:.3g} µA)"
+        return _WORDS[self.kind]
+
+
+class NoSuchPart(ValueError):
+    """A fault of a part that the circuit does not have, or that such a part cannot have."""
+
+
+def sections_of(circuit: Circuit, part: str) -> list[str]:
+    """The sections that a tube's or a section's name means; raises NoSuchPart for none."""
+    found = [s.name for s in circuit.sections() if part in (s.name, s.tube)]
+    if not found:
+        raise NoSuchPart(f"the circuit has no tube {part}")
+    return found
+
+
+def tube_of(circuit: Circuit, part: str) -> Tube:
+    """The tube a name or a section's name means; raises NoSuchPart."""
+    if part in circuit.tubes:
+        return circuit.tubes[part]
+    tube = next((s.tube for s in circuit.sections() if s.name == part), None)
+    if tube is None:
+        raise NoSuchPart(f"the circuit has no tube {part}")
+    return circuit.tubes[tube]
+
+
+def branch_of(circuit: Circuit, part: str) -> Branch:
+    """The branch of that name; raises NoSuchPart."""
+    if part not in circuit.branches:
+        raise NoSuchPart(f"the circuit has no part {part}")
+    return circuit.branches[part]
+
+
+def state_with(state: State, faults: Sequence[Fault]) -> State:
+    """The state while the faults last: named after them, switches thrown and tubes pulled."""
+    thrown = state.thrown ^ {f.part for f in faults if f.kind == THROWN}
+    pulled = state.pulled | {f.part for f in faults if f.kind == PULLED}
+    name = "failed " + " and ".join(f.name for f in faults)
+    return replace(state, name=name, thrown=thrown, pulled=pulled)
+
+
+def altered(circuit: Circuit, faults: Iterable[Fault]) -> Circuit:
+    """The circuit as it is with the faults. Raises NoSuchPart.
+
+    Open branches are gone, shorted ones have a resistor across them (``R9!short``); windings keep
+    their place in their transformer. Gas, emission, thrown switches and pulled tubes are not
+    part of a drawing.
+    """
+    branches = dict(circuit.branches)
+    windings: dict[str, Branch] = {}
+    for fault in faults:
+        _alter(circuit, fault, branches, windings)
+    changed = replace(circuit, branches=branches, graph=_graph(circuit, branches))
+    return _rewound(changed, windings) if windings else changed
+
+
+def _alter(
+    circuit: Circuit, fault: Fault, branches: dict[str, Branch], windings: dict[str, Branch]
+) -> None:
+    kind, part = fault.kind, fault.part
+    if kind == OPEN:
+        gone = branches.pop(branch_of(circuit, part).name)
+        windings[part] = replace(gone, resistance=quantity(OPEN_OHM, "ohm"))
+    elif kind in (SHORT, LEAK):
+        branch = branch_of(circuit, part)
+        _across(branches, branch, branch.a, branch.b, kind, fault.magnitude or SHORT_OHM)
+    elif kind == DRIFT:
+        branch = branch_of(circuit, part)
+        value = None if branch.value is None else branch.value * fault.magnitude
+        branches[part] = replace(branch, value=value)
+    elif kind == HEATER_CATHODE:
+        heater, cathode = heater_and_cathode(circuit, part)
+        like = next(iter(tube_of(circuit, part).heater.branches))  # type: ignore[union-attr]
+        ohms = fault.magnitude or HEATER_CATHODE_OHM
+        _across(branches, replace(like, name=part), heater, cathode, kind, ohms)
+    elif kind == WIPER:
+        outer, ohms = pot_ends(circuit, part)
+        like = next(b for b in branches.values() if b.owner == part)
+        for name in [n for n, b in branches.items() if b.owner == part]:
+            del branches[name]
+        _across(branches, replace(like, name=part), *outer, "track", ohms)
+
+
+def _across(
+    branches: dict[str, Branch], like: Branch, a: str, b: str, what: str, ohms: float
+) -> None:
+    """A resistor between two nets, written where ``like`` is."""
+    name = f"{like.name}!{what}"
+    value = quantity(ohms, "ohm")
+    branches[name] = replace(
+        like, name=name, owner=name, kind="resistor", a=a, b=b, value=value, plus=None, part=None
+    )
+
+
+def heater_and_cathode(circuit: Circuit, part: str) -> tuple[str, str]:
+    """The heater's first end and the cathode it can touch; raises NoSuchPart."""
+    tube = tube_of(circuit, part)
+    insulated = [s for s in tube.sections if "cathode" in s.electrodes and part in (s.name, s.tube)]
+    if tube.heater is None or not tube.heater.branches or not insulated or tube.directly_heated:
+        raise NoSuchPart(f"{part} has no cathode insulated from a drawn heater")
+    return tube.heater.nets[0], insulated[0].electrodes["cathode"]
+
+
+def pot_ends(circuit: Circuit, part: str) -> tuple[tuple[str, str], float]:
+    """The outer ends of a pot's track and its whole resistance, ohms; raises NoSuchPart."""
+    halves = [b for b in circuit.branches.values() if b.kind == "pot" and b.owner == part]
+    ohms = [None if b.value is None else float(b.value.m_as("ohm")) for b in halves]
+    if len(halves) != 2 or None in ohms:
+        raise NoSuchPart(f"{part} is no pot of known value with both halves wired")
+    top, bottom = halves
+    return (top.a, bottom.b), sum(r for r in ohms if r is not None)
+
+
+def _graph(circuit: Circuit, branches: Mapping[str, Branch]) -> nx.MultiGraph[str]:
+    """The nets joined by these branches, in the form the circuit has its graph in."""
+    graph = circuit.graph.copy()
+    graph.remove_edges_from(list(graph.edges(keys=True)))
+    graph.add_node(GROUND)
+    for branch in branches.values():
+        graph.add_edge(branch.a, branch.b, key=branch.name, branch=branch)
+    return graph
+
+
+def _rewound(circuit: Circuit, windings: Mapping[str, Branch]) -> Circuit:
+    """The windings of these names replaced, in the transformers that have them."""
+    return replace(
+        circuit,
+        transformers={n: _mains(t, windings) for n, t in circuit.transformers.items()},
+        outputs={n: _output(o, windings) for n, o in circuit.outputs.items()},
+    )
+
+
+def _mains(transformer: Transformer, windings: Mapping[str, Branch]) -> Transformer:
+    return replace(
+        transformer,
+        windings=tuple(
+            replace(w, branches=tuple(windings.get(b.name, b) for b in w.branches))
+            for w in transformer.windings
+        ),
+    )
+
+
+def _output(output: OutputTransformer, windings: Mapping[str, Branch]) -> OutputTransformer:
+    pairs = tuple((ratio, windings.get(b.name, b)) for ratio, b in output.branches)
+    return replace(output, branches=pairs)

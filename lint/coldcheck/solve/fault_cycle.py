@@ -1,0 +1,280 @@
+"""The equations of a cycle with a fault in them, on the factors of the good circuit.
+
+The good network's answers to its ports (one-way parts, tube electrodes, the mains) are worked out
+once for all harmonics. A fault and the tubes' slopes change them by a few rank-one terms, which
+Woodbury's formula takes up (M. A. Woodbury, "Inverting modified matrices", 1950): per fault
+and harmonic a system as small as the number of tube electrodes plus the terms of the fault.
+"""
+
+from __future__ import annotations
+
+from copy import copy
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.solve.bank import ValveBank
+from coldcheck.solve.fault_change import weak_port, weak_valve
+from coldcheck.solve.mixing import Mixer
+from coldcheck.solve.portstep import PortStep
+from coldcheck.solve.response import difference_symbol
+from coldcheck.solve.starts import NotConverged, Start
+from coldcheck.solve.steady import Cycle
+from coldcheck.solve.triplets import dense_matrix
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from coldcheck.solve.devices import Port
+    from coldcheck.solve.fault_change import Change
+    from coldcheck.solve.starts import Steady
+
+    Array = NDArray[np.float64]
+    Complex = NDArray[np.complex128]
+
+MAX_STEPS, MAX_PASSES = 40, 30
+FIRST_STEP, LATER_STEP = 1e-3, 1e-5
+"""Relative steps at which Newton's method stops in the first and in later passes."""
+
+ARRIVED = 2e-5
+"""A pass that moves nothing by more than this (relative, or 20 uV at zero) is the last."""
+
+GIVE_UP = 14
+"""Steps without a smaller one before the damped method takes over."""
+
+
+@dataclass(slots=True)
+class Base:
+    """The good circuit of a state in the form that its faults share (dense, small circuits).
+
+    ``plain`` (K, m, m) is the inverse of the network without its tubes at each harmonic, ``into``
+    (m, p + q + 1) its ports, electrodes and mains, ``answers`` (K, m, p + q + 1) its answers.
+    """
+
+    cycle: Cycle
+    g: Array
+    c: Array
+    symbol: Complex
+    plain: Complex
+    into: Array
+    answers: Complex
+
+    @classmethod
+    def of(cls, cycle: Cycle) -> Base:
+        """Invert every harmonic once. Raises LinAlgError for contradictory wiring."""
+        network = cycle.network
+        g = dense_matrix(network.shape, network.g + network.dc_only)
+        moving = dense_matrix(network.shape, network.g + network.ac_only)
+        c = dense_matrix(network.shape, network.c)
+        at = [cycle.port_at, cycle.valve_at, cycle.hum[:, None]]
+        into = np.concatenate(at, axis=1)
+        symbol = np.zeros(0, dtype=complex)
+        if cycle.response is not None:
+            symbol = difference_symbol(cycle.n, network.frequency)
+        inverse = np.linalg.inv(moving[None] + symbol[:, None, None] * c[None])
+        return cls(cycle, g, c, symbol, inverse, into, inverse @ into)
+
+
+class FaultCycle(Cycle):
+    """A cycle of the good circuit with a change in it; see :class:`Cycle` for the rest."""
+
+    def __init__(self, base: Base, change: Change, cold: frozenset[str]) -> None:
+        good = base.cycle
+        self.base, self.change = base, change
+        self.n, self.hum, self.port_at = good.n, good.hum, good.port_at
+        self.response, self.shunts, self.loaded = good.response, good.shunts, None
+        self.network = copy(good.network)
+        self.network.conductance = good.network.conductance | change.conductance
+        self.emission = {**change.emission, **dict.fromkeys(cold, 0.0)}
+        self.steady = good.steady.copy()
+        for row, amount in change.steady:
+            self.steady[row] += amount
+        for net, amps in change.gas.items():
+            if net in good.network.nets:
+                self.steady[good.network.nets[net]] += amps
+        self._tubes(good)
+        self.curves = {}
+        for k, port in enumerate(self.ports):
+            self.curves.setdefault(port.curve, []).append(k)
+        self._linear(base, change)
+
+    def _tubes(self, good: Cycle) -> None:
+        """Ports and electrodes keep their places; only their laws change."""
+        self.ports, self.bank, self.valve_at = good.ports, good.bank, good.valve_at
+        if self.emission or self.change.curves:
+            self.ports = [self._port(p) for p in good.ports]
+        if self.emission:
+            valves = [weak_valve(v, self.emission) for v in good.bank.valves]
+            self.bank = ValveBank(self.network, valves)
+
+    def _port(self, port: Port) -> Port:
+        if port.owner in self.change.curves:
+            return replace(port, curve=self.change.curves[port.owner])
+        return weak_port(port, self.emission)
+
+    def _linear(self, base: Base, change: Change) -> None:
+        """The matrices of mean values, and the fault's terms at every harmonic."""
+        self.at = change.columns(self.network.size)
+        fixed, moving = len(change.siemens), len(change.farads)
+        g_at, c_at = self.at[:, :fixed], self.at[:, fixed:]
+        g, c = base.g, base.c
+        if fixed:
+            g = g + (g_at * [y for _, y in change.siemens]) @ g_at.T
+        if moving:
+            c = c + (c_at * [y for _, y in change.farads]) @ c_at.T
+        self.linear = _Matrices(g, c)
+        self.extra = change.amounts(base.symbol)
+        self.changed = base.plain @ self.at if change.rank else np.zeros((*base.plain.shape[:2], 0))
+
+    # -- the AC side ----------------------------------------------------------------------
+
+    def impedance(self, slopes: Any) -> Array:
+        """Put the tubes' slopes in; the impedance the ports see, by lag: (p, p, N) ohms."""
+        self.loaded = slopes
+        p, n = len(self.ports), self.n
+        if self.response is None:
+            return np.zeros((p, p, n))
+        base, r = self.base, self.at.shape[1]
+        within = np.concatenate([self.at, self.valve_at], axis=1)
+        outward = np.concatenate([self.changed, base.answers[:, :, p : p + self.bank.size]], axis=2)
+        y = np.zeros((len(base.symbol), within.shape[1], within.shape[1]), dtype=complex)
+        y[:, r:, r:] = slopes
+        y[:, np.arange(r), np.arange(r)] = self.extra
+        small = np.eye(within.shape[1])[None] + y @ (within.T @ outward)
+        gain = np.linalg.solve(small, y @ (within.T @ base.answers))
+        self.answers = base.answers - outward @ gain
+        seen = self.port_at.T @ self.answers[:, :, :p]
+        return _to_time(np.ascontiguousarray(seen.transpose(1, 2, 0)), n)
+
+    def ac_of(self, port_amps: Array, correction: Array) -> Array:
+        """See :meth:`Cycle.ac_of`."""
+        if self.response is None:
+            return np.zeros((self.network.size, self.n))
+        return _to_time((self.answers @ self._drive(port_amps, correction))[:, :, 0].T, self.n)
+
+    def _drive(self, port_amps: Array, correction: Array) -> Complex:
+        """Harmonics of what enters at ports, electrodes and the mains: (K, p + q + 1, 1)."""
+        amps = np.concatenate([port_amps, correction, np.zeros((1, self.n))])
+        drive = -np.fft.rfft(amps, axis=-1)[:, 1:]
+        drive[-1, 0] += -0.5j * self.n
+        return np.ascontiguousarray(drive.T)[:, :, None]
+
+    def _open_ac(self, correction: Array) -> Array:
+        """AC volts (p, N) at the ports when no port carries current."""
+        nothing = np.zeros((len(self.ports), self.n))
+        if self.response is None:
+            return nothing
+        seen = (self.port_at.T @ self.answers) @ self._drive(nothing, correction)
+        return _to_time(seen[:, :, 0].T, self.n)
+
+    # -- passes ---------------------------------------------------------------------------
+
+    def solve(self, start: Start | None = None) -> Steady:
+        """Solve from the good circuit's answer (or from nothing). Raises NotConverged."""
+        with np.errstate(over="ignore", invalid="ignore"):
+            return self._repeat(start or self._nothing())
+
+    def _repeat(self, begin: Start) -> Steady:
+        """Newton's method, the tubes' curvature, and again, until nothing moves any more."""
+        mean, wave = begin.mean, begin.wave
+        if begin.slopes is None:
+            begin.slopes = self.bank.linear(self.valve_at.T @ mean)[1]
+        slopes, correction = begin.slopes, begin.correction(begin.slopes)
+        kernel, steps, mixer, history = self.impedance(slopes), 0, Mixer(), list[float]()
+        for turn in range(MAX_PASSES):
+            goal = LATER_STEP if turn else FIRST_STEP
+            bias, open_ac = correction.mean(axis=1), self._open_ac(correction)
+            before = mean, wave
+            mean, wave, used = self._arrive(mean, wave, kernel, open_ac, bias, goal)
+            steps += used
+            moved = _size((mean - before[0], wave - before[1]), mean, wave)
+            answer, seen = self.answer(self.waves(mean, wave, correction), wave, steps)
+            if answer.balanced or (turn > 1 and moved < ARRIVED):
+                return answer
+            history.append(moved)
+            if turn > GIVE_UP and min(history[-8:]) > 0.5 * min(history[:-8]):
+                break
+            if turn < 2 and moved > FIRST_STEP:  # far from where the slopes were taken
+                slopes, mixer = seen, Mixer()
+                kernel = self.impedance(slopes)
+                correction = answer.start.correction(slopes)
+            else:
+                correction = mixer.next(correction, answer.start.correction(slopes))
+        raise NotConverged(f"still moving by {history[-1]:.2g} after {steps} steps")
+
+    def _arrive(
+        self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float
+    ) -> tuple[Array, Array, int]:
+        """Newton's method with whole steps, which grids driven positive need; else damped.
+
+        From the side of too much current the laws of tubes and diodes let whole steps arrive from
+        far away, while a test for progress would refuse the very step that brings the current in.
+        """
+        spectrum, sizes = np.fft.rfft(kernel, axis=-1), list[float]()
+        x, w = mean, wave
+        for used in range(1, MAX_STEPS + 1):
+            step = self._step(x, w, kernel, spectrum, open_ac, bias)
+            size = _size(step, x, w)
+            sizes.append(size)
+            if not np.isfinite(size) or min(sizes[-GIVE_UP:]) > 0.7 * min(
+                sizes[:-GIVE_UP], default=np.inf
+            ):
+                break
+            x, w = x + step[0], w + step[1]
+            if size < goal:
+                return x, w, used
+        return self._newton(mean, wave, kernel, open_ac, bias, goal)
+
+    def _step(
+        self, mean: Array, wave: Array, kernel: Array, spectrum: Complex, open_ac: Array, bias: Array
+    ) -> tuple[Array, Array]:
+        """One Newton step; every law is evaluated once."""
+        valve_amps, slopes = self.bank.linear(self.valve_at.T @ mean)
+        volts, amps, dv, di = self.port_curves(wave)
+        means = self.linear.times(mean) - self.steady + self.valve_at @ (valve_amps + bias)
+        means += self.port_at @ amps.mean(axis=1)
+        solve = self.linear.with_slopes(self.valve_at, slopes)
+        base = solve(means)
+        if not self.ports:
+            return -base, wave
+        spread = np.einsum("pqk,qk->pk", spectrum, np.fft.rfft(amps, axis=-1))
+        error = volts - (self.port_at.T @ mean)[:, None] - open_ac
+        error += np.fft.irfft(spread, n=self.n, axis=-1)
+        into = solve(self.port_at)
+        full = kernel + (self.port_at.T @ into)[:, :, None] / self.n
+        right = -error - (self.port_at.T @ base)[:, None]
+        change = PortStep(full, dv, di).solve(right[:, :, None])[:, :, 0]
+        return -base - into @ (di * change).mean(axis=1), change
+
+
+class _Matrices:
+    """G and C as they are, with one inverse a step; see :class:`coldcheck.solve.means.Means`."""
+
+    def __init__(self, g: Array, c: Array) -> None:
+        self._g, self._c = g, c
+
+    def times(self, x: Array) -> Array:
+        return np.asarray(self._g @ x)
+
+    def charge(self, rate: Array) -> Array:
+        return np.asarray(self._c @ rate)
+
+    def with_slopes(self, at: Any, slopes: Any) -> Callable[[Array], Array]:
+        inverse = np.linalg.inv(self._g + at @ slopes @ at.T)
+        return lambda rhs: np.asarray(inverse @ rhs)
+
+
+def _size(step: tuple[Array, Array], mean: Array, wave: Array) -> float:
+    """Largest relative change of any unknown."""
+    parts = (np.abs(d) / (1.0 + np.abs(x)) for d, x in zip(step, (mean, wave), strict=True))
+    return max(float(p.max(initial=0.0)) for p in parts)
+
+
+def _to_time(harmonics: Complex, n: int) -> Array:
+    """(..., N/2) -> (..., N), without a mean."""
+    padded = np.concatenate([np.zeros((*harmonics.shape[:-1], 1)), harmonics], axis=-1)
+    return np.asarray(np.fft.irfft(padded, n=n, axis=-1))

@@ -1,0 +1,251 @@
+"""Any single fault of a circuit, solved from the good circuit's factors and answer.
+
+A small circuit's faults go through :mod:`coldcheck.solve.fault_cycle`. Where that does not arrive,
+where a gas tube lights or goes out, and for circuits of more than ``DENSE_UP_TO`` unknowns, the
+faulty circuit is put together and solved by the ordinary route.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.solve.assembly import Assembly, Parts
+from coldcheck.solve.combine import judged
+from coldcheck.solve.defined import undefined_nets, unknown_values
+from coldcheck.solve.engine import ROUGH_INSTANTS, Solver
+from coldcheck.solve.fault import Fault, altered, state_with
+from coldcheck.solve.fault_change import HELD_S, Changes, loose_grids, weak_port, weak_valve
+from coldcheck.solve.fault_cycle import Base, FaultCycle
+from coldcheck.solve.network import Unsolvable
+from coldcheck.solve.readings import branch_currents, net_volts, net_waves, tube_readings
+from coldcheck.solve.setting import Setting
+from coldcheck.solve.settling import starved, striking, unheated
+from coldcheck.solve.solution import WARM, Solution, State, Wave
+from coldcheck.solve.starts import NotConverged
+from coldcheck.solve.states import states_of
+from coldcheck.solve.triplets import DENSE_UP_TO
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+    from typing import TypeAlias
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.devices import Port, Valve
+    from coldcheck.solve.fault_change import Change
+    from coldcheck.solve.network import Network
+    from coldcheck.solve.readings import NetVolts
+    from coldcheck.solve.starts import LabelledStart, Steady
+    from coldcheck.solve.steady import Cycle
+
+    Made: TypeAlias = tuple[Network, tuple[Port, ...], tuple[Valve, ...]]
+
+FAULT_INSTANTS = 64
+"""Instants of a cycle for faults: DC within 0.1 % of what ``INSTANTS`` give."""
+
+HEATING_TURNS = 3
+_WARM = State(WARM, WARM)
+
+
+@dataclass(slots=True)
+class _Good:
+    """The good circuit in one state: its equations, its answer, what its faults share."""
+
+    setting: Setting
+    cycle: Cycle
+    answer: Steady
+    start: LabelledStart
+    base: Base | None
+
+
+@dataclass(slots=True)
+class FaultSolver:
+    """Solves faults of one circuit; the good circuit is solved once a state.
+
+    ``counts`` says how the faults were solved: ``low rank`` or ``anew``.
+    """
+
+    circuit: Circuit
+    instants: int = FAULT_INSTANTS
+    counts: dict[str, int] = field(default_factory=lambda: {"low rank": 0, "anew": 0})
+    _good: dict[str, _Good] = field(default_factory=dict)
+
+    def solve(self, faults: Fault | Sequence[Fault], state: str = WARM) -> Solution:
+        """The circuit with a fault (or several), in a state of the good circuit.
+
+        Raises NoSuchPart for a fault the circuit cannot have, KeyError for an unknown state. What
+        cannot be solved is a solution without numbers that says why. A grid that the fault leaves
+        hanging is taken at its cathode, and has no number itself.
+        """
+        several = (faults,) if isinstance(faults, Fault) else tuple(faults)
+        wanted = state_with(self._state(state), several)
+        try:
+            faulty, cycle, answer, missing = self._solved(several, state, wanted)
+        except np.linalg.LinAlgError:
+            reason = "the equations have no single answer: a loop of sources, or a short"
+            return self._unsolved(wanted, reason)
+        except (Unsolvable, NotConverged) as problem:
+            return self._unsolved(wanted, str(problem))
+        seen = self.circuit if isinstance(cycle, FaultCycle) else faulty
+        return _solution(seen, faulty, cycle, answer, wanted, missing)
+
+    def means(self, faults: Fault | Sequence[Fault], state: str = WARM) -> dict[str, float]:
+        """Net -> DC volts with the fault; nets without a number are missing.
+
+        Raises NotConverged, Unsolvable or LinAlgError where there is no answer, NoSuchPart and
+        KeyError as :meth:`solve` does.
+        """
+        several = (faults,) if isinstance(faults, Fault) else tuple(faults)
+        wanted = state_with(self._state(state), several)
+        _, cycle, answer, missing = self._solved(several, state, wanted)
+        volts = answer.start.mean
+        return {n: float(volts[k]) for n, k in cycle.network.nets.items() if n not in missing}
+
+    def good(self, state: str = WARM) -> Solution:
+        """The good circuit in a state, on the same number of instants."""
+        try:
+            good = self._known(state)
+        except np.linalg.LinAlgError:
+            return self._unsolved(self._state(state), "the equations have no single answer")
+        except (Unsolvable, NotConverged) as problem:
+            return self._unsolved(self._state(state), str(problem))
+        state_ = good.setting.state
+        missing = undefined_nets(self.circuit, state_)
+        return _solution(self.circuit, self.circuit, good.cycle, good.answer, state_, missing)
+
+    def _state(self, name: str) -> State:
+        return _WARM if name == WARM else {s.name: s for s in states_of(self.circuit)}[name]
+
+    def _unsolved(self, state: State, reason: str) -> Solution:
+        return Solution(state, False, float("nan"), 0, reason, self.circuit)
+
+    def _known(self, state: str) -> _Good:
+        """The good circuit, solved when first asked for. Raises as solving does."""
+        if state not in self._good:
+            if unknown_values(self.circuit):
+                raise Unsolvable("faults can only be worked out where every value is written")
+            solver = Solver(self.circuit, self.instants)
+            setting, cycle, answer = _settle(solver, Setting(self._state(state)))
+            base = Base.of(cycle) if cycle.network.size <= DENSE_UP_TO else None
+            self._good[state] = _Good(setting, cycle, answer, cycle.label(answer), base)
+        return self._good[state]
+
+    def _solved(
+        self, faults: Sequence[Fault], state: str, wanted: State
+    ) -> tuple[Circuit, Cycle, Steady, dict[str, str]]:
+        good = self._known(state)
+        changes = Changes(self.circuit, good.cycle.network, good.setting.state)
+        change = changes.of(faults)
+        faulty = altered(self.circuit, faults)
+        missing = changes.hold(change, faulty, wanted)
+        if good.base is not None:
+            try:
+                found = self._low_rank(good, good.base, change, wanted)
+            except (NotConverged, np.linalg.LinAlgError):
+                found = None
+            if found is not None:
+                self.counts["low rank"] += 1
+                return faulty, *found, missing
+        self.counts["anew"] += 1
+        return faulty, *self._anew(faulty, change, wanted, missing), missing
+
+    def _low_rank(
+        self, good: _Good, base: Base, change: Change, wanted: State
+    ) -> tuple[Cycle, Steady] | None:
+        """By low rank from the good answer; ``None`` where a gas tube lights or goes out."""
+        cold: frozenset[str] = good.setting.unheated
+        start = good.cycle.adapt(good.start)
+        for _ in range(HEATING_TURNS):
+            cycle = FaultCycle(base, change, cold)
+            answer = cycle.solve(start)
+            setting = replace(good.setting, state=wanted, unheated=cold)
+            new = unheated(self.circuit, cycle, answer, setting) - cold - set(change.emission)
+            if not new:
+                break
+            cold, start = cold | new, answer.start
+        lit = good.setting.lit
+        if starved(cycle, answer, setting) or striking(self.circuit, cycle, answer, setting):
+            return None
+        return (cycle, answer) if setting.lit == lit else None
+
+    def _anew(
+        self, faulty: Circuit, change: Change, wanted: State, missing: dict[str, str]
+    ) -> tuple[Cycle, Steady]:
+        """By the ordinary route. Raises as solving does."""
+        solver = Solver(faulty, self.instants)
+        parts = FaultParts(faulty, change, tuple(loose_grids(faulty, wanted, missing)))
+        solver._assembly = Assembly(parts, self.instants)
+        solver._rough_assembly = Assembly(parts, ROUGH_INSTANTS)
+        _, cycle, answer = _settle(solver, Setting(wanted))
+        return cycle, answer
+
+
+class FaultParts(Parts):
+    """The parts of a faulty circuit: what a drawing cannot say is put in."""
+
+    def __init__(self, circuit: Circuit, change: Change, grids: Iterable[tuple[str, str]]) -> None:
+        super().__init__(circuit)
+        self.change, self.grids = change, tuple(grids)
+        self.made: tuple[Setting, Made] | None = None
+
+    def of(self, setting: Setting) -> Made:
+        """See :class:`Parts`."""
+        if self.made is None or self.made[0] != setting:
+            network, ports, valves = super().of(setting)
+            for net, amps in self.change.gas.items():
+                if net in network.nets:
+                    network.steady.append((network.nets[net], amps))
+            for grid, cathode in self.grids:
+                network.tie({grid: 1.0, cathode: -1.0}, HELD_S)
+            emits = self.change.emission
+            self.made = setting, (
+                network,
+                tuple(weak_port(p, emits) for p in ports),
+                tuple(weak_valve(v, emits) for v in valves),
+            )
+        return self.made[1]
+
+
+def _settle(solver: Solver, setting: Setting) -> tuple[Setting, Cycle, Steady]:
+    """Solve, light and put out gas tubes, cool cathodes, until nothing follows any more."""
+    while True:
+        cycle = solver._assembly.cycle(setting)
+        answer = solver._answer(cycle, setting)
+        following = solver._next(setting, cycle, answer)
+        if following == setting:
+            return setting, cycle, answer
+        setting = following
+
+
+def _solution(
+    circuit: Circuit,
+    faulty: Circuit,
+    cycle: Cycle,
+    answer: Steady,
+    state: State,
+    missing: Mapping[str, str],
+) -> Solution:
+    """What the answer says; ``circuit`` is the one the equations were written for."""
+    volts = net_volts(cycle.network, answer)
+    currents = branch_currents(circuit, cycle, answer, volts)
+    if isinstance(cycle, FaultCycle):
+        _bypassed(circuit, cycle, volts, currents)
+    readings = tube_readings(circuit, cycle, answer, volts, state.pulled)
+    return Solution(
+        state, True, answer.residual, answer.steps, "", faulty,
+        {n: w for n, w in net_waves(volts).items() if n not in missing},
+        currents, judged(circuit, readings, missing), dict(missing),
+    )  # fmt: skip
+
+
+def _bypassed(
+    circuit: Circuit, cycle: FaultCycle, volts: NetVolts, currents: dict[str, Wave]
+) -> None:
+    """The current of what lies across a part counts as the part's."""
+    for name, siemens in cycle.change.shorted.items():
+        branch = circuit.branches[name]
+        across = volts.at([branch.a])[0] - volts.at([branch.b])[0]
+        own = currents.get(name, Wave(0 * across))
+        currents[name] = Wave(own.samples + siemens * across)
