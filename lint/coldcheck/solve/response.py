@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 LOW_RANK = 24
 """Unknowns at which a state may differ from the factored one without being factored anew."""
 
-PORTS_AT_ONCE = 16
+PORTS_AT_ONCE = 4
 ROUNDING = 1e-13
 
 
