@@ -1,0 +1,41 @@
+"""A drawing and its settings become a circuit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing.model import Mains
+from coldcheck.settings.model import DEFAULTS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.drawing.model import Drawing
+    from coldcheck.settings.model import Settings
+
+
+def circuit_of(drawing: Drawing, settings: Settings = DEFAULTS) -> Circuit:
+    """The circuit of a drawing, built with the project's tube data, mains and tolerances."""
+    circuit = build_circuit(drawing, settings.types, settings.usual)
+    volts, hertz = settings.mains_voltage, settings.mains_frequency
+    if circuit.mains is not None or volts is None or hertz is None:
+        return circuit
+    on_the_mains = [*circuit.transformers, *(n for n in ("line",) if n in circuit.points)]
+    if not on_the_mains:
+        return circuit
+    return replace(circuit, mains=Mains(volts, hertz, None, circuit.span(on_the_mains[0])))
+
+
+def assumed(circuit: Circuit, settings: Settings) -> Iterator[str]:
+    """What the settings put in place of something the drawing does not say, as sentences."""
+    drawn = any(isinstance(s, Mains) for s in circuit.drawing.statements)
+    if circuit.mains is not None and not drawn:
+        volts = float(circuit.mains.voltage.m_as("volt"))
+        hertz = float(circuit.mains.frequency.m_as("hertz"))
+        yield (
+            f"the drawing has no mains line: {volts:g} V {hertz:g} Hz are taken from the settings "
+            f"({settings.source('mains.voltage')})"
+        )
