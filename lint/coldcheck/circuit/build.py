@@ -13,6 +13,7 @@ import networkx as nx
 
 from coldcheck.circuit import expand
 from coldcheck.circuit.declare import Declared, read_declarations
+from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
@@ -45,6 +46,7 @@ def build_circuit(
     log = ProblemLog(drawing)
     found = read_declarations(drawing, log, library or {})
     wiring = walk(drawing, found, log)
+    check_expectations(drawing, found, wiring, log)
     strung = {name: (d.part, d.left, d.right) for name, d in wiring.strung.items()}
     plans = plan_heaters(found, wiring.nets, strung, log)
     named = wiring.nets.finish()

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import heater_ends, pin_key, winding_leads
-from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.nets import LANDMARK, LEAD, PIN, WINDING_LEAD, Nets
 from coldcheck.circuit.problems import (
     UNKNOWN_LEAD,
@@ -16,7 +16,7 @@ from coldcheck.circuit.problems import (
     did_you_mean,
     nearest,
 )
-from coldcheck.drawing.model import Chain, Expect, Point
+from coldcheck.drawing.model import Chain, Point
 
 if TYPE_CHECKING:
     from coldcheck.circuit.declare import Declared
@@ -55,9 +55,6 @@ def walk(drawing: Drawing, found: Declared, log: ProblemLog) -> Wiring:
             _walk_chain(statement, found, wiring, log)
     for line in found.signals:
         resolve(_point(line.name, line.span), found, wiring, log)
-    for statement in drawing.statements:
-        if isinstance(statement, Expect):
-            _check_expected(statement.point, found, wiring, log)
     return wiring
 
 
@@ -193,18 +190,3 @@ def _winding_hint(point: Point, owner: Owner) -> str:
     if not near or not rest:
         return near.replace("mean ", f"mean {owner.name}.") if near else ""
     return near.replace("mean ", f"mean {owner.name}.").replace("?", f".{rest}?")
-
-
-def _check_expected(point: Point, found: Declared, wiring: Wiring, log: ProblemLog) -> None:
-    """An ``expect`` names a point that exists; it does not make one."""
-    key = find_key(point, found)
-    plain = key is not None and point.owner not in found.owners
-    if key is None:
-        complain(point, found, log)
-    elif plain and point.text.casefold() in LANDMARKS:
-        return
-    elif plain and not wiring.nets.is_written(key):
-        hint = did_you_mean(point.text, wiring.places)
-        log.add(point.span, UNKNOWN_NAME, point.text, "a point of the drawing", hint)
-    else:
-        wiring.nets.spell(point.text, key)

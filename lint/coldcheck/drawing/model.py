@@ -272,7 +272,14 @@ class RatingLine:
 class Expect:
     """``expect V2.cathode = 12.5 V within 10 %`` (also below, above, between; ``in STATE``).
 
-    ``low`` and ``high`` are the bounds the designer allows; ``None`` is unbounded.
+    point
+        What it is expected of: a point, or the part, tube or winding.
+    low, high
+        The bounds the designer allows, in the unit of the quantity; ``None`` is unbounded.
+    quantity
+        voltage (DC), current, dissipation, gain (a plain ratio), ripple (rms), drain (seconds).
+    other
+        The point a voltage is measured from (else ``gnd``), or the source a gain is counted from.
     """
 
     point: Point
@@ -281,6 +288,16 @@ class Expect:
     state: str | None
     text: str
     span: Span
+    quantity: str = "voltage"
+    other: Point | None = None
+
+    @property
+    def what(self) -> str:
+        """What is expected, without the bounds: ``B1 - B2``, ``ripple B1``, ``gain IN to LS1``."""
+        here, other = self.point.text, "" if self.other is None else self.other.text
+        if self.quantity == "voltage":
+            return f"{here} - {other}" if other else here
+        return f"{self.quantity} {other} to {here}" if other else f"{self.quantity} {here}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,7 +107,7 @@ def _wire(text: str, at: int) -> Slip | None:
         return Slip("a diode's arrow is <-[")
     if char == "-" and (rest[1:2] == "-" or text[:at].endswith("--")):
         return Slip("a wire is exactly two hyphens: --")
-    if char == "-":
+    if char == "-" and not text.lstrip().startswith("expect"):
         return Slip("a wire is two hyphens: --")
     if char == "=" and not text.lstrip().startswith("expect"):
         return Slip("a wire is two hyphens: --")

@@ -28,6 +28,20 @@ if TYPE_CHECKING:
     from coldcheck.drawing.lines import Line
     from coldcheck.drawing.units import Quantity
 
+EXPECTED_IN = {
+    "voltage": "volt", "current": "ampere", "dissipation": "watt", "gain": "", "ripple": "volt",
+    "drain": "second",
+}  # fmt: skip
+"""What can be expected, and the unit of its bounds; a gain is a plain number."""
+
+_MARGINS = {
+    "volt": "a share or a voltage: within 10 %, within 2 V",
+    "ampere": "a share or a current: within 10 %, within 5 mA",
+    "watt": "a share or a power: within 10 %, within 1 W",
+    "second": "a share or a time: within 10 %, within 5 s",
+    "": "a share or a plain number: within 10 %, within 5",
+}
+
 _LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
 
 
@@ -227,16 +241,20 @@ class StatementReader(AmountReader):
         return model.RatingLine(str(first_of(tree, "WORD")), value.quantity, self.line.whole())
 
     def _expect(self, tree: Tree[Token]) -> model.Expect:
-        head, bounds, *state = tree.children
-        low, high = self._bounds(as_tree(bounds))
+        measure, bounds, *state = map(as_tree, tree.children)
+        kind = str(measure.data)
+        points = [self._wires.point(t) for t in tokens_of(measure) if t.type == "POINT"]
+        # "gain IN to LS1" names the source first, "B1 - B2" the point that is measured.
+        point, *other = reversed(points) if kind == "gain" else points
+        low, high = self._bounds(bounds, kind)
         return model.Expect(
-            self._wires.point(as_token(head)), low, high,
-            self._state(as_tree(state[0])) if state else None,
-            " ".join(self.line.text.split()), self.line.whole(),
+            point, low, high, self._state(state[0]) if state else None,
+            " ".join(self.line.text.split()), self.line.whole(), kind, other[0] if other else None,
         )  # fmt: skip
 
-    def _bounds(self, tree: Tree[Token]) -> tuple[Quantity | None, Quantity | None]:
-        amounts = [self.amount(t, "volt", "volt") for t in amounts_of(tree)]
+    def _bounds(self, tree: Tree[Token], kind: str) -> tuple[Quantity | None, Quantity | None]:
+        """Return the least and the most; only a voltage may be zero or less."""
+        amounts = [self._figure(t, kind) for t in amounts_of(tree)]
         if tree.data == "below":
             return None, amounts[0].quantity
         if tree.data == "above":
@@ -246,21 +264,29 @@ class StatementReader(AmountReader):
             return low.quantity, high.quantity
         return self._around(tree, amounts[0])
 
+    def _figure(self, tree: Tree[Token], kind: str) -> Amount:
+        unit = EXPECTED_IN[kind]
+        amount = self.amount(tree, unit, unit, positive=kind != "voltage")
+        if amount.unit != unit:  # only a gain comes here: it has none
+            self.wrong_unit(tree, "a plain number such as 50")
+        return amount
+
     def _around(self, tree: Tree[Token], value: Amount) -> tuple[Quantity, Quantity]:
         within = sub_of(tree, "within")
         margin = Amount(10.0, "percent")
         if within is not None:
-            margin = self.amount(amounts_of(within)[0], None, None, positive=True)
+            default = None if value.unit else ""
+            margin = self.amount(amounts_of(within)[0], default, default, positive=True)
         width = abs(value.number) * margin.number / 100
-        if margin.unit == "volt":
+        if margin.unit == value.unit:
             width = margin.number
         elif margin.unit != "percent":
-            self.wrong_unit(within or tree, "a share or a voltage: within 10 %, within 2 V")
+            self.wrong_unit(within or tree, _MARGINS[value.unit])
         elif width == 0:
             hint = "a share of 0 V is nothing: within 1 V"
             self.refuse(within or tree, "a margin in volts", hint)
         low, high = value.number - width, value.number + width
-        return Amount(low, "volt").quantity, Amount(high, "volt").quantity
+        return Amount(low, value.unit).quantity, Amount(high, value.unit).quantity
 
     def _state(self, tree: Tree[Token]) -> str:
         return " ".join(str(t).strip('"') for t in tokens_of(tree))

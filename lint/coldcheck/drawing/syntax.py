@@ -37,7 +37,9 @@ _WORDS = {
     "DATE": "a date, such as 2027-06-30",
     "REST": "a file",
     "COLON": "a colon",
-    "EQUAL": "= and a voltage",
+    "EQUAL": "= and a value",
+    "MINUS": "- and another point",
+    "INTO": '"to"',
     "PLUS": "",
     "$END": "the end of the line",
 }

@@ -207,6 +207,7 @@ _OLD_MARKS = {
     "mmfd": "mmfd on old prints is picofarad: write pF",
     "mmf": "mmf on old prints is picofarad: write pF",
     "uuf": "uuF on old prints is picofarad: write pF",
+    "db": "a gain is written as a plain ratio: 20 dB is 10, 40 dB is 100",
     "kc": "write kHz", "cps": "write Hz", "cycles": "write Hz", "hy": "write H", "mhy": "write mH",
     "ma": "write mA", "kv": "write kV", "mv": "write mV", "mw": "write mW",
     "vpp": "an AC voltage is given as its rms value, Vac", "va": "write the current in A",

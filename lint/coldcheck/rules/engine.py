@@ -11,14 +11,15 @@ from datetime import date
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit import build_circuit
 from coldcheck.drawing import read_drawing
 from coldcheck.rules.accept import apply_accepts
 from coldcheck.rules.consequences import fold
 from coldcheck.rules.drawing import wired_points
-from coldcheck.rules.model import LEVELS, Case, Finding, NotJudged, Review
+from coldcheck.rules.model import LEVELS, OF, Case, Finding, NotJudged, Review
 from coldcheck.rules.registry import RULES
 from coldcheck.rules.worked import worked_out
+from coldcheck.settings.apply import assumed, circuit_of
+from coldcheck.settings.model import DEFAULTS
 from coldcheck.solve import solve_states
 from coldcheck.solve.solution import WARM, Solution, State
 
@@ -29,31 +30,41 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Drawing, Problem
     from coldcheck.rules.model import Outcome, Rule
+    from coldcheck.settings.model import Settings
 
 REVIEW = "review"
 """The ``rule`` of a NotJudged that belongs to the review as a whole."""
 
 
-def review_file(path: Path, today: date | None = None) -> Review:
+def review_file(path: Path, today: date | None = None, settings: Settings = DEFAULTS) -> Review:
     """Review the drawing in a file; a file that cannot be read gives an unreadable review."""
-    return review_drawing(read_drawing(path), today)
+    return review_drawing(read_drawing(path), today, settings)
 
 
-def review_drawing(drawing: Drawing, today: date | None = None) -> Review:
+def review_drawing(
+    drawing: Drawing, today: date | None = None, settings: Settings = DEFAULTS
+) -> Review:
     """Review a drawing as of ``today`` (the system's date when not given).
+
+    Nothing else comes in: no settings are looked for here. The same text, date and
+    ``settings.fingerprint()`` give the same review.
 
     A drawing with anything in it that could not be read is not worked out at all: a voltage
     computed around a missing line would be a guess.
     """
-    circuit = build_circuit(drawing)
+    circuit = circuit_of(drawing, settings)
     problems = (*drawing.problems, *circuit.problems)
     if problems:
-        return _unreadable(drawing, circuit, tuple(sorted(problems, key=lambda p: p.span)))
+        unread = _unreadable(drawing, circuit, tuple(sorted(problems, key=lambda p: p.span)))
+        return replace(unread, gate=settings.gate)
     solutions = _solve(circuit)
     case = Case(circuit, solutions)
-    outcomes = [*_states_not_judged(solutions), *run_rules(case)]
+    rules, off = running(settings)
+    notes = [NotJudged(REVIEW, (), text) for text in assumed(circuit, settings)]
+    outcomes = [*notes, *off, *_states_not_judged(solutions), *run_rules(case, rules)]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
-    findings = fold(circuit, apply_accepts(circuit, merged, today or date.today()))
+    waived = apply_accepts(circuit, merged, today or date.today(), [r.id for r in rules])
+    findings = fold(circuit, waived)
     return Review(
         file=drawing.file,
         title=drawing.title,
@@ -64,7 +75,23 @@ def review_drawing(drawing: Drawing, today: date | None = None) -> Review:
         lines=drawing.lines,
         readable=True,
         worked=worked_out(case),
+        gate=settings.gate,
     )
+
+
+def running(settings: Settings) -> tuple[tuple[Rule, ...], list[NotJudged]]:
+    """The rules that are to run, and what is said of those that are off."""
+    off = [
+        NotJudged(
+            entry, (), f"{_switched_off(entry)}: {reason} ({settings.source(f'off.{entry}')})"
+        )
+        for entry, reason in settings.off.items()
+    ]
+    return tuple(r for r in RULES if settings.off_entry(r.id) is None), off
+
+
+def _switched_off(entry: str) -> str:
+    return "off" if "." in entry else f"the rules of the family {entry} are off"
 
 
 def run_rules(case: Case, rules: Iterable[Rule] = RULES) -> list[Outcome]:
@@ -85,9 +112,10 @@ def merge(findings: Iterable[Finding]) -> list[Finding]:
     The states of the others go into ``also_in``, in the order they came. What only the edge
     of a range brings is not told of a place of which there is more to say.
     """
-    groups: dict[tuple[str, tuple[str, ...]], list[Finding]] = {}
+    groups: dict[tuple[object, ...], list[Finding]] = {}
     for finding in findings:
-        groups.setdefault((finding.rule, tuple(sorted(finding.at))), []).append(finding)
+        key = (finding.rule, tuple(sorted(finding.at)), finding.evidence.get(OF))
+        groups.setdefault(key, []).append(finding)
     return [_worst_of(group) for group in groups.values()]
 
 
@@ -181,6 +209,7 @@ def fingerprint(circuit: Circuit | None, finding: Finding) -> str:
     read = (
         [str(finding.evidence["found"])] if not finding.at and "found" in finding.evidence else []
     )
+    read += [str(finding.evidence[OF])] if OF in finding.evidence else []
     text = "\n".join([finding.rule, *places, *read])
     return sha256(text.encode("utf-8")).hexdigest()[:16]
 

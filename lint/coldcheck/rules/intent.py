@@ -3,19 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Expect
+from coldcheck.drawing.statements import EXPECTED_IN
 from coldcheck.rules.accept import EXPIRED, UNMATCHED
-from coldcheck.rules.model import Rule, rule
-from coldcheck.rules.places import si, volts
+from coldcheck.rules.intent_figures import NoFigure, figure
+from coldcheck.rules.model import OF, Rule, rule
+from coldcheck.rules.places import si
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from coldcheck.rules.intent_figures import Figure
     from coldcheck.rules.model import Case, Finding, Outcome
 
-WARM = "warm"
+BOUNDLESS = 1e6
+"""The excess of what has no end, such as a charge that nothing drains."""
+
+_REMEDIES = {
+    "voltage": "Trace the point's feed and load; if the figure was wrong, correct the expect line",
+    "current": "Look at what feeds it and what it feeds; if the figure was wrong, correct the "
+    "expect line",
+    "dissipation": "Look at its voltage and its current; if the figure was wrong, correct the "
+    "expect line",
+    "gain": "Look at the load, the cathode's bypass and the feedback of each stage on the way; if "
+    "the figure was wrong, correct the expect line",
+    "ripple": "Look at the filter ahead of it; if the figure was wrong, correct the expect line",
+    "drain": "Put a bleeder of less resistance across it; if the figure was wrong, correct the "
+    "expect line",
+}
 
 
 @rule(
@@ -24,7 +42,13 @@ WARM = "warm"
     level="notice",
     states="the state the expectation names, warm by default",
     needs="an `expect` line and a solution of its state",
-    criterion="The predicted DC at the point is outside the bounds the `expect` line gives.",
+    criterion=(
+        "The predicted figure is outside the bounds the `expect` line gives: the DC of a point or "
+        "between two, a current (DC; rms through windings, heaters, capacitors, fuses, lamps, "
+        "speakers and switches), a dissipation, a gain at 1 kHz (of a stage, or from the signal "
+        "to a point or across a part), the ripple of a point (rms), or the time until less than "
+        "60 V is left after switch-off, in the slowest position of the switches."
+    ),
     why=(
         "An expectation is the designer's own figure, from a calculation or an old service "
         "sheet. When the circuit as drawn gives another, either the figure or the drawing is "
@@ -32,8 +56,9 @@ WARM = "warm"
     ),
     source="the drawing itself",
     limits=(
-        "The prediction is compared with the bounds as they are written; its own range is "
-        "shown but does not widen them."
+        "The nominal prediction is compared with the bounds as they are written: that tubes and "
+        "parts spread does not widen them. What starts below 50 V or holds less than "
+        "45 microcoulomb counts as drained at once."
     ),
 )
 def not_met(case: Case) -> Iterator[Outcome]:
@@ -44,46 +69,57 @@ def not_met(case: Case) -> Iterator[Outcome]:
 
 
 def _judge(case: Case, expect: Expect) -> Iterator[Outcome]:
-    state, point = expect.state or WARM, expect.point.text
-    solution = case.solutions.get(state)
-    if solution is None:
-        text = f"there is no state called {state}; there are {', '.join(case.solutions)}"
-        yield not_met.not_judged((point,), text)
-    elif not solution.converged:
-        yield not_met.not_judged((point,), f"state {state} not solved: {solution.reason}")
+    try:
+        found = figure(case, expect)
+    except NoFigure as reason:
+        yield not_met.not_judged((expect.point.text,), str(reason))
     else:
-        wave = solution.wave(point)
-        if wave is None:
-            net = case.circuit.points.get(point, point)
-            text = solution.undefined.get(net, "this point has no number")
-            yield not_met.not_judged((point,), text)
-        else:
-            yield from _compare(case, expect, state, wave.dc)
+        yield from _compare(case, expect, found)
 
 
-def _compare(case: Case, expect: Expect, state: str, found: float) -> Iterator[Finding]:
-    low, high = si(expect.low, "volt"), si(expect.high, "volt")
-    below = 0.0 if low is None else low - found
-    above = 0.0 if high is None else found - high
+def _compare(case: Case, expect: Expect, found: Figure) -> Iterator[Finding]:
+    unit = EXPECTED_IN[expect.quantity] or "dimensionless"
+    low, high = si(expect.low, unit), si(expect.high, unit)
+    below = 0.0 if low is None else low - found.value
+    above = 0.0 if high is None else found.value - high
     miss, bound = (below, low) if below > above else (above, high)
     if miss <= 0:
         return
-    evidence: dict[str, float | str] = {"predicted_dc_v": found}
-    if low is not None:
-        evidence["lowest_v"] = low
-    if high is not None:
-        evidence["highest_v"] = high
     finding = not_met.finding(
         case,
-        (expect.point.text,),
-        f"{expect.point.text} is predicted at {volts(found)}; "
-        f"the drawing expects {_bounds(expect)}",
-        "Trace the point's feed and load; if the figure was wrong, correct the expect line",
-        state=state,
-        evidence=evidence,
-        excess=1 + miss / max(abs(bound or 0.0), 1.0),
+        _places(expect),
+        f"{found.subject} is predicted at {found.said}; the drawing expects {_bounds(expect)}",
+        _REMEDIES[expect.quantity],
+        state=found.state,
+        evidence=_evidence(expect, found, low, high),
+        excess=min(1 + miss / _scale(expect, bound), BOUNDLESS),
     )
     yield _at_line(finding, expect)
+
+
+def _places(expect: Expect) -> tuple[str, ...]:
+    return tuple(p.text for p in (expect.point, expect.other) if p is not None)
+
+
+def _scale(expect: Expect, bound: float | None) -> float:
+    """What a miss is compared with; around 0 V it is a volt."""
+    least = 1.0 if expect.quantity == "voltage" else 1e-12
+    return max(abs(bound or 0.0), least)
+
+
+def _evidence(
+    expect: Expect, found: Figure, low: float | None, high: float | None
+) -> dict[str, float | str]:
+    evidence: dict[str, float | str] = {
+        found.key: found.value if isfinite(found.value) else found.said
+    }
+    if low is not None:
+        evidence[f"lowest_{found.unit}"] = low
+    if high is not None:
+        evidence[f"highest_{found.unit}"] = high
+    if expect.quantity != "voltage" or expect.state is not None:
+        evidence[OF] = expect.quantity + (f" in {expect.state}" if expect.state else "")
+    return evidence
 
 
 def _bounds(expect: Expect) -> str:

@@ -25,6 +25,9 @@ POSSIBLE = "possible"
 REACH = "reach_v"
 """The evidence of a finding of which only the edge of a figure's range is beyond the limit."""
 
+OF = "of"
+"""The evidence that keeps findings of one rule at one place apart: what each is about."""
+
 CERTAINTIES = (POSSIBLE, "likely", "certain")
 
 
@@ -207,6 +210,8 @@ def rule(
 class Review:
     """The outcome for one drawing.
 
+    gate
+        The mildest level that fails this drawing where the caller names none.
     verdict
         ``pass`` (nothing unaccepted at or above the gate), ``fail`` or ``unreadable``.
     worked
@@ -223,18 +228,19 @@ class Review:
     lines: tuple[str, ...]
     readable: bool
     worked: Worked | None = None
+    gate: str = "notice"
 
-    def at_or_above(self, gate: str) -> tuple[Finding, ...]:
+    def at_or_above(self, gate: str | None = None) -> tuple[Finding, ...]:
         """Findings that count: neither accepted nor standing, and as grave as the gate."""
-        floor = LEVELS.index(gate)
+        floor = LEVELS.index(gate or self.gate)
         return tuple(
             f
             for f in self.findings
             if f.accepted is None and not f.standing and LEVELS.index(f.level) >= floor
         )
 
-    def verdict(self, gate: str = "notice") -> str:
-        """``pass``, ``fail`` or ``unreadable``."""
+    def verdict(self, gate: str | None = None) -> str:
+        """``pass``, ``fail`` or ``unreadable``; without a gate, by the drawing's own."""
         if not self.readable:
             return "unreadable"
         return "fail" if self.at_or_above(gate) else "pass"
