@@ -52,15 +52,15 @@ def to_file(text: str, target: str) -> None:
         if path.exists() and not path.is_file():
             path.write_text(text, encoding="utf-8")  # a device or a pipe: nothing to replace
         else:
-            _replace(path, text)
+            replace_file(path, text)
     except BrokenPipeError:
         raise
     except OSError as error:
         raise AskedWrongly(f"cannot write {target}: {error.strerror or error}") from error
 
 
-def _replace(path: Path, text: str) -> None:
-    """Write beside the target, then put it in its place in one step."""
+def replace_file(path: Path, text: str) -> None:
+    """Write beside the target, then put it in its place in one step; raises OSError."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     try:
         with open(handle, "w", encoding="utf-8", newline="") as stream:  # noqa: PTH123 - a handle

@@ -8,8 +8,10 @@ suppressed result, what was not judged a notification.
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from coldcheck import __version__
 from coldcheck.report.places import sentence, unjudged, uri
@@ -20,6 +22,7 @@ from coldcheck.rules.registry import RULES
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from coldcheck.circuit.model import Circuit
     from coldcheck.rules.model import Finding, NotJudged, Review, Rule
 
 SCHEMA = (
@@ -34,14 +37,31 @@ LEVELS = {
 }
 ROOT = "%SRCROOT%"
 FINGERPRINT = "coldcheckFinding/v1"
+Kinds: TypeAlias = "Mapping[str, Mapping[str, str]]"
+NO_KINDS: Kinds = MappingProxyType({})
 
 
-def render(reviews: Sequence[Review], root: Path | None = None) -> str:
-    """One run over all drawings, as JSON text; files below ``root`` (the folder we are in)."""
-    return json.dumps(log(reviews, root or Path.cwd()), indent=1, ensure_ascii=False) + "\n"
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """What the locations of one drawing are made with."""
+
+    root: Path
+    kinds: Mapping[str, str]
+
+    def kind(self, review: Review, at: str) -> str:
+        return self.kinds.get(at) or kind_of(review.circuit, at)
 
 
-def log(reviews: Sequence[Review], root: Path) -> dict[str, Any]:
+def render(reviews: Sequence[Review], root: Path | None = None, kinds: Kinds = NO_KINDS) -> str:
+    """One run over all drawings, as JSON text; files below ``root`` (the folder we are in).
+
+    ``kinds`` says by file and place what a place is, for reviews that come without a circuit.
+    """
+    document = log(reviews, root or Path.cwd(), kinds)
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
+def log(reviews: Sequence[Review], root: Path, kinds: Kinds = NO_KINDS) -> dict[str, Any]:
     """The report as plain data."""
     findings = [f for r in reviews for f in r.findings]
     rules = list(_descriptors(findings))
@@ -60,7 +80,10 @@ def log(reviews: Sequence[Review], root: Path) -> dict[str, Any]:
                 _notification(r, n, root) for r in reviews for n in r.not_judged
             ],
         }],
-        "results": [_result(r, f, index, root) for r in reviews for f in r.findings],
+        "results": [
+            _result(r, f, index, _Place(root, kinds.get(r.file, {})))
+            for r in reviews for f in r.findings
+        ],
     }  # fmt: skip
     return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
 
@@ -89,14 +112,14 @@ def _descriptor(rule: Rule) -> dict[str, Any]:
 
 
 def _result(
-    review: Review, finding: Finding, index: Mapping[str, int], root: Path
+    review: Review, finding: Finding, index: Mapping[str, int], where: _Place
 ) -> dict[str, Any]:
     found: dict[str, Any] = {
         "ruleId": finding.rule,
         "ruleIndex": index[finding.rule],
         "level": LEVELS[finding.level],
         "message": _message(finding),
-        "locations": [_location(review, finding, root)],
+        "locations": [_location(review, finding, where)],
         "partialFingerprints": {FINGERPRINT: finding.fingerprint},
         "properties": {
             "signalWord": finding.level,
@@ -118,24 +141,24 @@ def _message(finding: Finding) -> dict[str, str]:
     return {"text": clean(f"{sentence(finding)}. {finding.remedy}.")}
 
 
-def _location(review: Review, finding: Finding, root: Path) -> dict[str, Any]:
+def _location(review: Review, finding: Finding, where: _Place) -> dict[str, Any]:
     span = finding.span
     region = {"startLine": span.line, "startColumn": span.column}
     if span.end_column > span.column:
         region["endColumn"] = span.end_column
     place: dict[str, Any] = {
-        "physicalLocation": {"artifactLocation": _artifact(span.file, root), "region": region}
+        "physicalLocation": {"artifactLocation": _artifact(span.file, where.root), "region": region}
     }
     if finding.at:
         place["logicalLocations"] = [
-            {"name": clean(at), "fullyQualifiedName": clean(at), "kind": _kind(review, at)}
+            {"name": clean(at), "fullyQualifiedName": clean(at), "kind": where.kind(review, at)}
             for at in finding.at
         ]
     return place
 
 
-def _kind(review: Review, place: str) -> str:
-    circuit = review.circuit
+def kind_of(circuit: Circuit | None, place: str) -> str:
+    """What a place is, as a kind of logical location."""
     if circuit is not None and (place in circuit.branches or place in circuit.tubes):
         return "part"
     return "point" if circuit is not None and place in circuit.points else "object"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
+from rich.text import Text
 
 from coldcheck.report.findings import print_edge, print_finding
 from coldcheck.report.gains import print_signal
@@ -32,18 +33,37 @@ CAUTION = (
 _RULE_WIDTH = 27
 
 
-def render(review: Review, console: Console, gate: str = "notice", *, caution: bool = True) -> None:
-    """Print the report on one drawing.
+def render(
+    review: Review,
+    console: Console,
+    gate: str | None = None,
+    *,
+    caution: bool = True,
+    made: str | None = None,
+) -> None:
+    """Print the report on one drawing; without a gate, by the drawing's own.
 
     On a terminal each finding is a block; elsewhere it starts with a line in the form of the
     GNU coding standards. ``caution`` prints the closing caution; a caller that prints several
-    reports leaves it to the last.
+    reports leaves it to the last. ``made`` are the tables where they were made before.
     """
     _heading(console, review)
     _findings(console, review)
     _accepted(console, review)
     _standing(console, review)
     _not_judged(console, review)
+    if made is None:
+        tables(review, console)
+    else:
+        say(console, Text.from_ansi(made.removesuffix("\n")))
+    say(console)
+    paragraph(console, verdict_line(review, gate), style="bold")
+    if caution:
+        closing(console)
+
+
+def tables(review: Review, console: Console) -> None:
+    """Print what the solutions say, state by state."""
     print_rails(console, review)
     print_tubes(console, review)
     print_heaters(console, review)
@@ -51,10 +71,6 @@ def render(review: Review, console: Console, gate: str = "notice", *, caution: b
     print_warm_up(console, review)
     print_off(console, review)
     print_states(console, review)
-    say(console)
-    paragraph(console, verdict_line(review, gate), style="bold")
-    if caution:
-        closing(console)
 
 
 def closing(console: Console) -> None:
@@ -130,8 +146,9 @@ def _grouped(review: Review) -> Iterator[tuple[str, str]]:
         yield rule if "." in rule else "the drawing", where + clean(reason)
 
 
-def verdict_line(review: Review, gate: str) -> str:
+def verdict_line(review: Review, gate: str | None = None) -> str:
     """The outcome in one sentence. It never says more than was judged."""
+    gate = gate or review.gate
     verdict = review.verdict(gate)
     above = gate if gate == LEVELS[-1] else f"{gate} or above"
     if verdict == "unreadable":
@@ -142,7 +159,7 @@ def verdict_line(review: Review, gate: str) -> str:
     return f"verdict: pass — nothing found at {above} by the rules that could be judged"
 
 
-def summary(reviews: Iterable[Review], gate: str) -> str:
+def summary(reviews: Iterable[Review], gate: str | None = None) -> str:
     """One line over several drawings: how many pass, fail, and could not be read."""
     verdicts = [r.verdict(gate) for r in reviews]
     parts = [f"{verdicts.count(v)} {v}" for v in ("fail", "unreadable", "pass") if v in verdicts]

@@ -1,0 +1,128 @@
+"""Records of earlier reviews, kept by what they were made from.
+
+A record is found under the hash of everything it depends on: the program's own files, the
+drawing's text and name, the settings, the day, and what was wanted of it. Records are JSON; one
+that is damaged, of another form, or not ours is as good as none. The folder is the user's own.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from contextlib import suppress
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.cli.output import replace_file
+
+if TYPE_CHECKING:
+    from coldcheck.report.record import Record
+
+_LARGEST = 20_000_000
+_KEPT = 4000
+"""So many records are kept; the oldest go first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cache:
+    """A folder of records; ``None`` keeps nothing."""
+
+    folder: Path | None
+
+    @classmethod
+    def of_user(cls) -> Cache:
+        """The cache in the user's own cache folder; without one, nothing is kept."""
+        from platformdirs import user_cache_path
+
+        folder = user_cache_path("coldcheck", appauthor=False) / "records"
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            return cls(folder if _ours(folder) else None)
+        except OSError:
+            return cls(None)
+
+    def get(self, key: str) -> Record | None:
+        """The record under a key, or ``None``; never raises for what the file holds."""
+        from coldcheck.report.record import from_json
+
+        if self.folder is None:
+            return None
+        path = self._path(key)
+        try:
+            if path.stat().st_size > _LARGEST or not _ours(path):
+                return None
+            head, _, body = path.read_text(encoding="utf-8").partition("\n")
+            if head != _digest(key, body):
+                return None
+            kept = json.loads(body)
+            return from_json(kept["record"]) if _unchanged(kept["sources"]) else None
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            return None
+
+    def put(self, key: str, record: Record) -> None:
+        """Keep a record; a cache that cannot be written is no reason to stop."""
+        from coldcheck.report.record import to_json
+
+        if self.folder is None:
+            return
+        sources = {file: digest_of(Path(file)) for file in record.files}
+        body = json.dumps({"sources": sources, "record": to_json(record)}, ensure_ascii=False)
+        path = self._path(key)
+        with suppress(OSError, ValueError):
+            path.parent.mkdir(exist_ok=True, mode=0o700)
+            replace_file(path, f"{_digest(key, body)}\n{body}")
+
+    def tidy(self) -> None:
+        """Let the oldest records go when there are too many."""
+        if self.folder is None:
+            return
+        with suppress(OSError):
+            files = [(p.stat().st_mtime, p) for p in self.folder.glob("*/*.json")]
+            for _, path in sorted(files)[: max(len(files) - _KEPT, 0)]:
+                path.unlink(missing_ok=True)
+
+    def _path(self, key: str) -> Path:
+        assert self.folder is not None
+        return self.folder / key[:2] / f"{key[2:]}.json"
+
+
+def _unchanged(sources: dict[str, str]) -> bool:
+    """Whether every file the drawing was made from still is what it was."""
+    return all(digest and digest_of(Path(file)) == digest for file, digest in sources.items())
+
+
+def digest_of(path: Path) -> str:
+    """The hash of a file's bytes; empty where it cannot be read."""
+    try:
+        return sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+def _ours(path: Path) -> bool:
+    """Whether the user owns it, where the system can tell."""
+    return not hasattr(os, "getuid") or path.stat().st_uid == os.getuid()
+
+
+def _digest(key: str, body: str) -> str:
+    """Ties a record to its key, so that a file moved to another name is not taken for it."""
+    return sha256(f"{key}\n{body}".encode()).hexdigest()
+
+
+def key_of(parts: dict[str, str]) -> str:
+    """The hash of everything a record depends on."""
+    return sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
+
+
+def program() -> str:
+    """A hash that changes when a file of the program does (by size and time of writing)."""
+    root = Path(__file__).resolve().parents[1]
+    stamps = []
+    for path in sorted(
+        p for p in root.rglob("*") if p.suffix in (".py", ".toml", ".json", ".lark")
+    ):
+        known = path.stat()
+        stamps.append(f"{path.relative_to(root)} {known.st_size} {known.st_mtime_ns}")
+    return sha256("\n".join(stamps).encode()).hexdigest()

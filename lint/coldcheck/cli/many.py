@@ -1,0 +1,119 @@
+"""Reviewing many drawings: all cores, in the order asked for, nothing done twice."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.cli.cache import Cache, digest_of, key_of, program
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from datetime import date
+
+    from coldcheck.report.record import Look, Record
+
+POOL_FROM = 4
+"""Fewer drawings than this are not worth starting processes for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What is wanted of every drawing of a run; can cross to another process.
+
+    wanted
+        The costly parts of the record: text, json.
+    gate
+        The gate of the command line; ``None`` leaves it to the settings of each drawing.
+    """
+
+    wanted: frozenset[str]
+    look: Look
+    today: date
+    gate: str | None = None
+
+
+def records(
+    files: Sequence[str],
+    order: Order,
+    cache: Cache,
+    workers: int | None = None,
+    watched: Callable[[Iterable[Record], int], Iterable[Record]] = lambda made, _: made,
+) -> list[Record]:
+    """The record of every drawing, in the order of ``files``.
+
+    ``watched`` sees the records as they are made (for a progress bar), and how many there will be.
+    """
+    keys = _keys(files, order) if cache.folder is not None else [""] * len(files)
+    known = {n: found for n, key in enumerate(keys) if (found := _kept(cache, key)) is not None}
+    missing = [n for n in range(len(files)) if n not in known]
+    made = _made([files[n] for n in missing], order, workers)
+    for n, record in zip(missing, watched(made, len(missing)), strict=True):
+        known[n] = record
+        if keys[n]:
+            cache.put(keys[n], record)
+    if missing:
+        cache.tidy()
+    return [known[n] for n in range(len(files))]
+
+
+def _kept(cache: Cache, key: str) -> Record | None:
+    return cache.get(key) if key else None
+
+
+def _made(files: Sequence[str], order: Order, workers: int | None) -> Iterator[Record]:
+    """Review here, or in as many processes as there are cores."""
+    count = min(workers or os.cpu_count() or 1, len(files))
+    if count < 2 or len(files) < POOL_FROM:
+        yield from (reviewed(file, order) for file in files)
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from functools import partial
+    from multiprocessing import get_context
+
+    # A fresh interpreter in each process: forking one that runs threads is not safe everywhere.
+    with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as pool:
+        each = max(1, min(16, len(files) // (4 * count)))
+        yield from pool.map(partial(reviewed, order=order), files, chunksize=each)
+
+
+def reviewed(file: str, order: Order) -> Record:
+    """Review one drawing by its own settings."""
+    from dataclasses import replace
+
+    from coldcheck.report.record import record_of
+    from coldcheck.rules.engine import review_file
+    from coldcheck.settings.find import find
+
+    try:
+        settings = find(Path(file))
+        if order.gate is not None:
+            settings = replace(settings, gate=order.gate)
+        review = review_file(Path(file), order.today, settings)
+        return record_of(review, order.wanted, order.look)
+    except Exception as error:
+        error.add_note(f"while reviewing {file}")
+        raise
+
+
+def _keys(files: Sequence[str], order: Order) -> list[str]:
+    """What each record depends on, hashed; empty for a file that cannot be read."""
+    from coldcheck.settings.find import find_all
+
+    stamp, look = program(), order.look
+    common = {
+        "program": stamp,
+        "look": f"{look.width} {look.colours} {look.terminal}",
+        "wanted": " ".join(sorted(order.wanted)),
+        "today": order.today.isoformat(),
+        "gate": order.gate or "",
+    }
+    settings = find_all([Path(f) for f in files])
+    return [
+        key_of({**common, "file": file, "text": digest, "settings": own.fingerprint()})
+        if (digest := digest_of(Path(file)))
+        else ""
+        for file, own in zip(files, settings, strict=True)
+    ]
