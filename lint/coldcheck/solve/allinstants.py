@@ -1,9 +1,9 @@
-"""The last resort: every unknown at every instant in one sparse Newton iteration.
+"""Every unknown at every instant in one sparse Newton iteration.
 
 Where ripple drives a tube far along its curve (a plate on raw AC, a driver that amplifies the
 ripple of an unfiltered supply), mean values and a correction do not converge. This solves the
 same equations, C dx/dt + G x + B i(x) = b(t) around one cycle, with all instants coupled. It is
-exact and robust, and costs N times the unknowns.
+exact and costs N times the unknowns. Where it gets lost, :mod:`coldcheck.solve.shooting` goes on.
 """
 
 from __future__ import annotations
