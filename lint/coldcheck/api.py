@@ -26,16 +26,22 @@ __all__ = ["Reading", "Review", "Voltages", "review", "review_text"]
 def review(path: str | Path, *, today: date | None = None) -> Review:
     """Review the drawing in a file.
 
-    ``today`` decides which waivers have run out. Never raises for what is drawn: what cannot be
-    read gives a review whose verdict is ``unreadable``, with the reasons as findings.
+    ``today`` decides which waivers have run out. The project's settings are found upwards from
+    the drawing, as by ``coldcheck review``; settings that cannot be used raise ``ValueError``
+    (:class:`coldcheck.settings.model.SettingsError`). Never raises for what is drawn: what cannot
+    be read gives a review whose verdict is ``unreadable``, with the reasons as findings.
     """
     from coldcheck.rules.engine import review_file
+    from coldcheck.settings.find import find
 
-    return Review(review_file(Path(path), today))
+    return Review(review_file(Path(path), today, find(Path(path))))
 
 
 def review_text(text: str, name: str = "drawing", *, today: date | None = None) -> Review:
-    """Review a drawing given as text; ``name`` stands for its file in what is reported."""
+    """Review a drawing given as text; ``name`` stands for its file in what is reported.
+
+    No settings are looked for: a text is in no folder.
+    """
     from coldcheck.drawing import parse_drawing
     from coldcheck.rules.engine import review_drawing
 
@@ -129,11 +135,14 @@ class Review:
         """What could not be decided, and why. An empty list of findings says nothing about it."""
         return self._inner.not_judged
 
-    def verdict(self, gate: str = "notice") -> str:
-        """``pass``, ``fail`` or ``unreadable``; ValueError for a gate that is no level."""
+    def verdict(self, gate: str | None = None) -> str:
+        """``pass``, ``fail`` or ``unreadable``; ValueError for a gate that is no level.
+
+        Without a gate the settings' holds, ``notice`` where they name none.
+        """
         from coldcheck.rules.model import LEVELS
 
-        if gate not in LEVELS:
+        if gate is not None and gate not in LEVELS:
             raise ValueError(f"the gate is one of {', '.join(LEVELS)}, not {gate!r}")
         return self._inner.verdict(gate)
 
@@ -185,7 +194,7 @@ class Review:
         )
         return (
             f"<h4>{escape(self.title or self.file)}</h4>"
-            f"<p><b>{escape(verdict_line(self._inner, 'notice'))}</b></p>"
+            f"<p><b>{escape(verdict_line(self._inner))}</b></p>"
             f"<table>{rows}</table>"
             + (f"<p>Not judged</p><ul>{unjudged}</ul>" if unjudged else "")
             + f"<p><small>{escape(CAUTION)}</small></p>"

@@ -64,6 +64,11 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
     )
     _add_gate(command, "mildest level that fails the drawing")
     command.add_argument(
+        "--show-settings",
+        action="store_true",
+        help="print the settings of each drawing and where each value came from, and stop",
+    )
+    command.add_argument(
         "--report",
         action="append",
         metavar="FORM[=FILE]",
@@ -161,9 +166,8 @@ def _add_gate(command: Parser, meaning: str) -> None:
     command.add_argument(
         "--gate",
         choices=GATES,
-        default="notice",
         metavar="LEVEL",
-        help=f"{meaning}: {', '.join(GATES)} (default notice)",
+        help=f"{meaning}: {', '.join(GATES)} (default: as the settings say, else notice)",
     )
 
 

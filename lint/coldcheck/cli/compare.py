@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FOUND, OK, UNREADABLE
+from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text, show, to_file, to_stdout
 from coldcheck.cli.revisions import at_revision
@@ -24,14 +25,19 @@ def run(options: Namespace) -> int:
     from coldcheck.compare.changes import compare
     from coldcheck.rules.engine import review_drawing
 
-    reviews = [review_drawing(drawing) for drawing in _drawings(options)]
+    drawings = _drawings(options)
+    own = settings_of(options.files)
+    settings = (own[0], own[-1])
+    pairs = zip(drawings, settings, strict=True)
+    reviews = [review_drawing(drawing, None, held) for drawing, held in pairs]
     unread = [r for r in reviews if not r.readable]
     if unread:
         return _unreadable(unread)
     found = compare(reviews[0], reviews[1], _state(options.state, reviews))
-    text = _report(found, options)
+    gate = options.gate or reviews[1].gate
+    text = _report(found, options, gate)
     to_stdout(text) if options.output is None else to_file(text, options.output)
-    return FOUND if found.stopping(options.gate) else OK
+    return FOUND if found.stopping(gate) else OK
 
 
 def _drawings(options: Namespace) -> tuple[Drawing, Drawing]:
@@ -62,15 +68,15 @@ def _state(name: str, reviews: list[Review]) -> str:
     return name
 
 
-def _report(found: Comparison, options: Namespace) -> str:
+def _report(found: Comparison, options: Namespace, gate: str) -> str:
     from coldcheck.report import comparison
 
     if options.report == "json":
-        return comparison.as_json(found, options.gate)
+        return comparison.as_json(found, gate)
     if options.report == "markdown":
-        return comparison.markdown(found, options.gate)
+        return comparison.markdown(found, gate)
     return console_text(
-        lambda console: comparison.render(found, console, options.gate),
+        lambda console: comparison.render(found, console, gate),
         for_file=options.output is not None,
     )
 

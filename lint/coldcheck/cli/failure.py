@@ -6,13 +6,13 @@ from coldcheck.report.plain import clean
 
 
 class AskedWrongly(Exception):  # noqa: N818 - not an error of the tool
-    """The command cannot do what was asked; the message is one plain line for the user."""
+    """The command cannot do what was asked; each argument is one plain line for the user."""
 
 
 def failure_text(error: Exception) -> str:
     """The lines for an exception that reached the top."""
     if isinstance(error, AskedWrongly):
-        return f"coldcheck: {clean(str(error))}"
+        return "\n".join(f"coldcheck: {clean(str(line))}" for line in error.args)
     what = clean(f"{type(error).__name__}: {error}".removesuffix(": "))
     notes = "".join(f" ({clean(n)})" for n in getattr(error, "__notes__", ()))
     return (

@@ -66,7 +66,7 @@ def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> No
             raise AskedWrongly(f"the report would overwrite the drawing {target}")
 
 
-def deliver(reports: Sequence[Report], reviews: Sequence[Review], gate: str) -> None:
+def deliver(reports: Sequence[Report], reviews: Sequence[Review], gate: str | None) -> None:
     """Make all reports, then write them; none is written when one cannot be made."""
     made = [(r, rendered(r.form, reviews, gate, for_file=r.file is not None)) for r in reports]
     for report, text in made:
@@ -77,7 +77,7 @@ def deliver(reports: Sequence[Report], reviews: Sequence[Review], gate: str) -> 
             to_stdout(text)
 
 
-def rendered(form: str, reviews: Sequence[Review], gate: str, *, for_file: bool) -> str:
+def rendered(form: str, reviews: Sequence[Review], gate: str | None, *, for_file: bool) -> str:
     """One report as text."""
     if form == "json":
         from coldcheck.report import json_report
@@ -98,7 +98,7 @@ def rendered(form: str, reviews: Sequence[Review], gate: str, *, for_file: bool)
     return console_text(lambda console: _text(console, reviews, gate), for_file=for_file)
 
 
-def _text(console: Console, reviews: Sequence[Review], gate: str) -> None:
+def _text(console: Console, reviews: Sequence[Review], gate: str | None) -> None:
     from coldcheck.report import text
     from coldcheck.report.lines import say
 

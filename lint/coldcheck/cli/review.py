@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
+from coldcheck.cli.configured import settings_of, show_settings
 from coldcheck.cli.failure import failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from coldcheck.rules.model import Review
+    from coldcheck.settings.model import Settings
 
 # How coldcheck.rules.engine begins the reason of what broke down; a test holds them together.
 _BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
@@ -26,9 +28,13 @@ def run(options: Namespace) -> int:
     """Review, report, and return the exit status."""
     reports = wanted_reports(options.report, options.output)
     drawings = wanted(options.files)
+    settings = settings_of(item.file for item in drawings)
+    if options.show_settings:
+        return show_settings(drawings, settings, options.gate)
     refuse_overwriting(reports, (d.file for d in drawings))
     ledger = ledger_of(options)
-    reviews = [review_one(item) for item in _watched(drawings)]
+    pairs = zip(_watched(drawings), settings, strict=True)
+    reviews = [review_one(item, own) for item, own in pairs]
     if ledger is not None:
         balance = settled(ledger, reviews)
         reviews = list(balance.reviews)
@@ -41,7 +47,7 @@ def run(options: Namespace) -> int:
     return _failure(reviews) or status(reviews, options.gate)
 
 
-def status(reviews: Iterable[Review], gate: str) -> int:
+def status(reviews: Iterable[Review], gate: str | None) -> int:
     """2 when any drawing could not be read, else 1 when any fails, else 0."""
     verdicts = {r.verdict(gate) for r in reviews}
     if "unreadable" in verdicts:
@@ -63,14 +69,14 @@ def _failure(reviews: Iterable[Review]) -> int:
     return FAILED
 
 
-def review_one(item: Wanted) -> Review:
+def review_one(item: Wanted, settings: Settings) -> Review:
     """Review one drawing; a folder or pattern without drawings is an unreadable one."""
     from coldcheck.rules.engine import review_file
 
     if item.missing:
         return unopened(item.file, item.missing)
     try:
-        return review_file(Path(item.file))
+        return review_file(Path(item.file), None, settings)
     except Exception as error:
         error.add_note(f"while reviewing {item.file}")
         raise

@@ -77,7 +77,7 @@ def say_gone(ledger: Ledger, balance: Balance) -> None:
         print("coldcheck: --update-ledger takes them out", file=sys.stderr)
 
 
-def update(ledger: Ledger, balance: Balance, gate: str) -> None:
+def update(ledger: Ledger, balance: Balance, gate: str | None) -> None:
     """Rewrite the ledger: what counts today, and what was not looked at."""
     from coldcheck.rules.ledger import current, written
 

@@ -6,6 +6,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import OK, UNREADABLE
+from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import show
 
@@ -14,17 +15,19 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Drawing
+    from coldcheck.settings.model import Settings
 
 
 def run(options: Namespace) -> int:
     """Print the trace; an unreadable drawing is reported as ``review`` reports it."""
-    from coldcheck.circuit import build_circuit
     from coldcheck.drawing import read_drawing
+    from coldcheck.settings.apply import circuit_of
 
+    (settings,) = settings_of([options.file])
     drawing = read_drawing(options.file)
-    circuit = None if drawing.problems else build_circuit(drawing)
+    circuit = None if drawing.problems else circuit_of(drawing, settings)
     if circuit is None or circuit.problems:
-        return _unreadable(drawing)
+        return _unreadable(drawing, settings)
     _trace(circuit, _known(circuit, options.point))
     return OK
 
@@ -37,11 +40,11 @@ def _trace(circuit: Circuit, point: str) -> None:
     show(lambda console: trace_text.render(circuit, point, warm, console))
 
 
-def _unreadable(drawing: Drawing) -> int:
+def _unreadable(drawing: Drawing, settings: Settings) -> int:
     from coldcheck.report import text
     from coldcheck.rules.engine import review_drawing
 
-    review = review_drawing(drawing)
+    review = review_drawing(drawing, None, settings)
     show(lambda console: text.render(review, console))
     return UNREADABLE
 

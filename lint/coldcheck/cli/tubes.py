@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import OK
+from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import show
 
@@ -13,16 +14,22 @@ if TYPE_CHECKING:
 
 
 def run(options: Namespace) -> int:
-    """Print the list of types, or all about one; an unknown type is asked wrongly."""
-    from coldcheck.circuit.tubes import UnknownTube, known_types, tube_type
+    """Print the list of types, or all about one; an unknown type is asked wrongly.
+
+    A project's own types go before those of the library, as in a review of a drawing here.
+    """
+    from coldcheck.circuit.tubes import UnknownTube, known_types, plain_name, tube_type
     from coldcheck.report import tube_sheet
 
+    (settings,) = settings_of(["here.tube"])
+    own = settings.types
     if options.type is None:
-        kinds = [tube_type(name) for name in known_types()]
+        names = sorted({*known_types(), *(k.name for k in own.values())})
+        kinds = [own.get(plain_name(name)) or tube_type(name) for name in names]
         show(lambda console: tube_sheet.render_list(kinds, console))
         return OK
     try:
-        kind = tube_type(options.type)
+        kind = own.get(plain_name(options.type)) or tube_type(options.type)
     except UnknownTube as error:
         raise AskedWrongly(str(error)) from error
     show(lambda console: tube_sheet.render(kind, console))

@@ -19,13 +19,13 @@ if TYPE_CHECKING:
     from coldcheck.rules.model import Finding, Review
 
 
-def render(reviews: Sequence[Review], gate: str, root: Path | None = None) -> str:
+def render(reviews: Sequence[Review], gate: str | None = None, root: Path | None = None) -> str:
     """All findings that are not accepted, a line each; empty where there are none."""
     lines = [line for review in reviews for line in _of(review, gate, root or Path.cwd())]
     return "".join(f"{line}\n" for line in lines)
 
 
-def _of(review: Review, gate: str, root: Path) -> Iterator[str]:
+def _of(review: Review, gate: str | None, root: Path) -> Iterator[str]:
     counting = set(map(id, review.at_or_above(gate)))
     for finding in review.findings:
         if finding.accepted is None and not finding.standing:

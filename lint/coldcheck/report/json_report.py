@@ -38,7 +38,7 @@ _READINGS = (
 )
 
 
-def render(reviews: Iterable[Review], gate: str = "notice") -> str:
+def render(reviews: Iterable[Review], gate: str | None = None) -> str:
     """Return the report on all drawings as JSON text (ASCII only, ends in a newline)."""
     document = {"schema": SCHEMA, "drawings": [drawing(r, gate) for r in reviews]}
     return json.dumps(document, indent=2, allow_nan=False) + "\n"
@@ -50,7 +50,7 @@ def schema_text() -> str:
     return Path(__file__).with_name("report.schema.json").read_text(encoding="utf-8")
 
 
-def drawing(review: Review, gate: str = "notice") -> dict[str, Any]:
+def drawing(review: Review, gate: str | None = None) -> dict[str, Any]:
     """One entry of ``drawings``."""
     return {
         "file": safe(review.file),

@@ -26,7 +26,7 @@ _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff
 FAMILIES = tuple(dict.fromkeys(rule.family for rule in RULES))
 
 
-def render(reviews: Sequence[Review], gate: str, root: Path | None = None) -> str:
+def render(reviews: Sequence[Review], gate: str | None = None, root: Path | None = None) -> str:
     """All drawings as one XML text."""
     top = ET.Element("testsuites", name="coldcheck")
     for review in reviews:
@@ -37,7 +37,7 @@ def render(reviews: Sequence[Review], gate: str, root: Path | None = None) -> st
     return ET.tostring(top, encoding="unicode", xml_declaration=True) + "\n"
 
 
-def _suite(review: Review, gate: str, root: Path) -> ET.Element:
+def _suite(review: Review, gate: str | None, root: Path) -> ET.Element:
     file = _text(relative(review.file, root))
     suite = ET.Element("testsuite", name=file)
     if review.readable:
@@ -51,7 +51,7 @@ def _suite(review: Review, gate: str, root: Path) -> ET.Element:
     return suite
 
 
-def _case(review: Review, family: str, gate: str, file: str) -> ET.Element:
+def _case(review: Review, family: str, gate: str | None, file: str) -> ET.Element:
     case = ET.Element("testcase", classname=file, name=family)
     counting = set(map(id, review.at_or_above(gate)))
     ours = [f for f in review.findings if f.rule.partition(".")[0] == family]

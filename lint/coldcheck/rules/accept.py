@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.problems import nearest
 from coldcheck.drawing.model import Accept
 from coldcheck.rules.model import Finding
 
@@ -17,10 +18,13 @@ if TYPE_CHECKING:
 UNMATCHED, EXPIRED = "intent.accept-unmatched", "intent.accept-expired"
 
 
-def apply_accepts(circuit: Circuit, findings: Sequence[Finding], today: date) -> list[Finding]:
+def apply_accepts(
+    circuit: Circuit, findings: Sequence[Finding], today: date, rules: Sequence[str]
+) -> list[Finding]:
     """The findings with waived ones marked, followed by what is wrong with the waivers.
 
-    A waiver holds through its last day. An expired one waives nothing.
+    A waiver holds through its last day. An expired one waives nothing. ``rules`` are those that
+    ran: that nothing matches the waiver of a rule that is off says nothing about the waiver.
     """
     waived = list(findings)
     complaints: list[Finding] = []
@@ -31,9 +35,21 @@ def apply_accepts(circuit: Circuit, findings: Sequence[Finding], today: date) ->
         hits = [i for i, f in enumerate(waived) if matches(circuit, accept, f)]
         for i in hits:
             waived[i] = replace(waived[i], accepted=accept.reason)
-        if not hits:
-            complaints.append(_unmatched(accept))
-    return waived + complaints
+        if not hits and not _idle(accept.rule, rules):
+            complaints.append(_unmatched(circuit, accept))
+    return waived + [c for c in complaints if c.rule in rules]
+
+
+def _known() -> tuple[str, ...]:
+    """All rules there are (their list is made after this module)."""
+    from coldcheck.rules.registry import RULES
+
+    return tuple(r.id for r in RULES)
+
+
+def _idle(rule: str, rules: Sequence[str]) -> bool:
+    """Whether a rule exists and did not run."""
+    return rule not in rules and rule in _known()
 
 
 def matches(circuit: Circuit, accept: Accept, finding: Finding) -> bool:
@@ -72,16 +88,36 @@ def _expired(accept: Accept) -> Finding:
     )
 
 
-def _unmatched(accept: Accept) -> Finding:
+def _unmatched(circuit: Circuit, accept: Accept) -> Finding:
+    message, remedy = _why_unmatched(circuit, accept)
     return Finding(
         rule=UNMATCHED,
         level="notice",
         state="drawing",
         at=(accept.place, accept.rule),
         span=accept.span,
-        message=f"{accept.rule} is waived at {accept.place}, but nothing there breaks that rule",
-        remedy="Take the line out, or correct the rule's name or the place",
+        message=message,
+        remedy=remedy,
         evidence={"reason": accept.reason},
         certainty="certain",
         source="the drawing itself",
+    )
+
+
+def _why_unmatched(circuit: Circuit, accept: Accept) -> tuple[str, str]:
+    """What is wrong with a waiver that waives nothing, and what to do: a slip of the pen first."""
+    rule, place = accept.rule, accept.place
+    known = _known()
+    if rule not in known:
+        near = nearest(rule, known)
+        remedy = f"Write {near}" if near else "Correct the rule's name: coldcheck why lists them"
+        return f"{rule} is waived at {place}, but there is no rule of that name", remedy
+    places = (*circuit.places, *circuit.points)
+    if place not in places:
+        near = nearest(place, places)
+        remedy = f"Write {near}, or take the line out" if near else "Correct the place"
+        return f"{rule} is waived at {place}, but nothing on the drawing is called {place}", remedy
+    return (
+        f"{rule} is waived at {place}, but nothing there breaks that rule",
+        "Take the line out, or correct the rule's name or the place",
     )

@@ -81,17 +81,13 @@ def review_drawing(
 
 def running(settings: Settings) -> tuple[tuple[Rule, ...], list[NotJudged]]:
     """The rules that are to run, and what is said of those that are off."""
-    off = [
-        NotJudged(
-            entry, (), f"{_switched_off(entry)}: {reason} ({settings.source(f'off.{entry}')})"
-        )
-        for entry, reason in settings.off.items()
-    ]
+    off = [NotJudged(entry, (), _why_off(entry, settings)) for entry in settings.off]
     return tuple(r for r in RULES if settings.off_entry(r.id) is None), off
 
 
-def _switched_off(entry: str) -> str:
-    return "off" if "." in entry else f"the rules of the family {entry} are off"
+def _why_off(entry: str, settings: Settings) -> str:
+    what = "off" if "." in entry else f"the rules of the family {entry} are off"
+    return f"{what}: {settings.off[entry]} ({settings.source(f'off.{entry}')})"
 
 
 def run_rules(case: Case, rules: Iterable[Rule] = RULES) -> list[Outcome]:

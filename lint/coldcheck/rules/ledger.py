@@ -121,7 +121,9 @@ def _marked(review: Review, mine: list[Entry], left: list[Entry]) -> Review:
     return replace(review, findings=tuple(findings))
 
 
-def current(reviews: Iterable[Review], gate: str, named: Callable[[str], str]) -> tuple[Entry, ...]:
+def current(
+    reviews: Iterable[Review], gate: str | None, named: Callable[[str], str]
+) -> tuple[Entry, ...]:
     """The entries an updated ledger has for these reviews: what counts at the gate today."""
     return tuple(
         entry(finding, named(review.file))
