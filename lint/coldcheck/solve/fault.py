@@ -10,14 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import networkx as nx
+
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import quantity
 from coldcheck.solve.network import CONTACT_OHM
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
-
-    import networkx as nx
 
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Transformer, Tube
     from coldcheck.solve.solution import State
@@ -114,8 +114,8 @@ def state_with(state: State, faults: Sequence[Fault]) -> State:
     return replace(state, name=name, thrown=thrown, pulled=pulled)
 
 
-def altered(circuit: Circuit, faults: Iterable[Fault]) -> Circuit:
-    """The circuit as it is with the faults. Raises NoSuchPart.
+def altered(circuit: Circuit, faults: Iterable[Fault], *, graph: bool = True) -> Circuit:
+    """The circuit as it is with the faults. Raises NoSuchPart. Without ``graph`` that stays as is.
 
     Open branches are gone, shorted ones have a resistor across them (``R9!short``); windings keep
     their place in their transformer. Gas, emission, thrown switches and pulled tubes are not
@@ -125,7 +125,8 @@ def altered(circuit: Circuit, faults: Iterable[Fault]) -> Circuit:
     windings: dict[str, Branch] = {}
     for fault in faults:
         _alter(circuit, fault, branches, windings)
-    changed = replace(circuit, branches=branches, graph=_graph(circuit, branches))
+    wired = _graph(circuit, branches) if graph else circuit.graph
+    changed = replace(circuit, branches=branches, graph=wired)
     return _rewound(changed, windings) if windings else changed
 
 
@@ -188,9 +189,8 @@ def pot_ends(circuit: Circuit, part: str) -> tuple[tuple[str, str], float]:
 
 def _graph(circuit: Circuit, branches: Mapping[str, Branch]) -> nx.MultiGraph[str]:
     """The nets joined by these branches, in the form the circuit has its graph in."""
-    graph = circuit.graph.copy()
-    graph.remove_edges_from(list(graph.edges(keys=True)))
-    graph.add_node(GROUND)
+    graph: nx.MultiGraph[str] = nx.MultiGraph()
+    graph.add_nodes_from((GROUND, *circuit.graph.nodes))
     for branch in branches.values():
         graph.add_edge(branch.a, branch.b, key=branch.name, branch=branch)
     return graph

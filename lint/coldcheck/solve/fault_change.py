@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.circuit.model import GROUND
 from coldcheck.solve import fault as f
 from coldcheck.solve.assembly import TIE_S
 from coldcheck.solve.defined import floating_ends, floating_grids, undefined_nets
@@ -18,7 +19,7 @@ from coldcheck.solve.diodes import Open, Thermionic, Zener
 from coldcheck.solve.network import REVERSE_S, branch_siemens, lit_name, plain
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -35,8 +36,8 @@ if TYPE_CHECKING:
 
 ONE_WAY = ("diode", "led", "zener")
 HELD_S = 1e-3
-"""Holds a grid that hangs loose at its cathode: left to itself it drifts to where its own current
-stops it, within a volt or so of there (common practice)."""
+"""Holds a grid or a plate that hangs loose at its cathode: left to itself it drifts to where its
+own current stops it, within a volt or so of there (common practice)."""
 
 
 @dataclass(slots=True)
@@ -106,7 +107,7 @@ class Changes:
     def hold(self, change: Change, faulty: Circuit, state: State) -> dict[str, str]:
         """Tie what hangs loose with the faults; net -> why it has no number.
 
-        Grids are held at their cathodes, islands at 0 V like those of the good circuit.
+        Loose grids and plates are held at their cathodes, islands at 0 V as in the good circuit.
         """
         missing = dict(undefined_nets(faulty, state))
         ties = dict.fromkeys(floating_ends(faulty, state), TIE_S) if missing else {}
@@ -114,7 +115,7 @@ class Changes:
             amount = ties.get(net, 0.0) - self.network.ties.get(net, 0.0)
             if amount:
                 change.siemens.append((self._ends({net: 1.0}), amount))
-        for net, cathode in loose_grids(faulty, state, missing):
+        for net, cathode in loose_electrodes(faulty, state, missing):
             change.siemens.append((self._between(net, cathode), HELD_S))
         return missing
 
@@ -237,17 +238,26 @@ class Changes:
         return {row: weight for row, weight in rows.items() if row is not None}
 
 
-def loose_grids(
+def loose_electrodes(
     circuit: Circuit, state: State, missing: dict[str, str]
-) -> Iterable[tuple[str, str]]:
-    """Each grid that floats, with the cathode it is held at."""
+) -> Iterator[tuple[str, str]]:
+    """Each grid that floats and each plate that nothing feeds, with the cathode it is held at.
+
+    ``missing`` are the circuit's nets that nothing holds. A plate that nothing feeds collects
+    electrons until it stands just below its cathode; no current gets through it either way.
+    """
     loose = set(floating_grids(circuit, state, missing)) if missing else set()
-    held = set()
+    ends = [n for b in circuit.branches.values() if b.kind != "capacitor" for n in (b.a, b.b)]
+    fed = {GROUND, *ends}
+    nets = [n for s in circuit.sections() for n in s.electrodes.values()]
+    held: set[str] = set()
     for section in circuit.sections():
-        net = section.electrodes.get("grid")
-        if net in loose and net not in held and section.tube not in state.pulled:
-            held.add(net)
-            yield str(net), section.cathode_nets[0]
+        grid, plate = section.electrodes.get("grid"), section.electrodes.get("plate")
+        alone = plate if plate not in fed and nets.count(str(plate)) == 1 else None
+        for net in (grid if grid in loose else None, alone):
+            if net is not None and net not in held and section.tube not in state.pulled:
+                held.add(net)
+                yield net, section.cathode_nets[0]
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,6 @@ import numpy as np
 from coldcheck.solve.bank import ValveBank
 from coldcheck.solve.fault_change import weak_port, weak_valve
 from coldcheck.solve.mixing import Mixer
-from coldcheck.solve.portstep import PortStep
 from coldcheck.solve.response import difference_symbol
 from coldcheck.solve.starts import NotConverged, Start
 from coldcheck.solve.steady import Cycle
@@ -36,12 +35,21 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Complex = NDArray[np.complex128]
 
+SURE, TO_AND_FRO = 3, 0.7
+"""After so many steps, one that takes back this share of the last is halved."""
+
+FARTHEST = 1000.0
+"""Volts (amperes) that a step may move a mean: an open plate has next to no slope."""
+
 MAX_STEPS, MAX_PASSES = 40, 30
 FIRST_STEP, LATER_STEP = 1e-3, 1e-5
 """Relative steps at which Newton's method stops in the first and in later passes."""
 
 ARRIVED = 2e-5
 """A pass that moves nothing by more than this (relative, or 20 uV at zero) is the last."""
+
+PATIENCE = 4
+"""Passes that do not come nearer before another way is tried."""
 
 GIVE_UP = 14
 """Steps without a smaller one before the damped method takes over."""
@@ -52,7 +60,8 @@ class Base:
     """The good circuit of a state in the form that its faults share (dense, small circuits).
 
     ``plain`` (K, m, m) is the inverse of the network without its tubes at each harmonic, ``into``
-    (m, p + q + 1) its ports, electrodes and mains, ``answers`` (K, m, p + q + 1) its answers.
+    (m, p + q + 1) its ports, electrodes and mains, ``answers`` (K, m, p + q + 1) its answers, ``at_valves``
+    (K, q, p + q + 1) what the electrodes see of them; ``slopes`` are those at its answer.
     """
 
     cycle: Cycle
@@ -62,9 +71,23 @@ class Base:
     plain: Complex
     into: Array
     answers: Complex
+    at_valves: Complex
+    slopes: Array
+
+    def plain_columns(self, change: Change) -> Complex:
+        """The plain network's answers to the terms of a change, (K, m, rank)."""
+        out = np.zeros((*self.plain.shape[:2], change.rank), dtype=complex)
+        for k, (ends, _) in enumerate(change.siemens + change.farads):
+            for row, weight in ends.items():
+                out[:, :, k] += weight * self.plain[:, :, row]
+        return out
+
+    def valves_within(self, answers: Complex) -> Complex:
+        """What the tubes' electrodes see of answers (K, m, r): (K, q, r)."""
+        return np.asarray(self.cycle.valve_at.T.astype(complex) @ answers)
 
     @classmethod
-    def of(cls, cycle: Cycle) -> Base:
+    def of(cls, cycle: Cycle, answer: Steady) -> Base:
         """Invert every harmonic once. Raises LinAlgError for contradictory wiring."""
         network = cycle.network
         g = dense_matrix(network.shape, network.g + network.dc_only)
@@ -76,7 +99,10 @@ class Base:
         if cycle.response is not None:
             symbol = difference_symbol(cycle.n, network.frequency)
         inverse = np.linalg.inv(moving[None] + symbol[:, None, None] * c[None])
-        return cls(cycle, g, c, symbol, inverse, into, inverse @ into)
+        answers = inverse @ into
+        _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.start.mean)
+        seen = cycle.valve_at.T @ answers
+        return cls(cycle, g, c, symbol, inverse, into, answers, seen, slopes)
 
 
 class FaultCycle(Cycle):
@@ -97,6 +123,7 @@ class FaultCycle(Cycle):
             if net in good.network.nets:
                 self.steady[good.network.nets[net]] += amps
         self._tubes(good)
+        self._last: tuple[Array, tuple[Array, Array, Array, Array]] | None = None
         self.curves = {}
         for k, port in enumerate(self.ports):
             self.curves.setdefault(port.curve, []).append(k)
@@ -128,7 +155,9 @@ class FaultCycle(Cycle):
             c = c + (c_at * [y for _, y in change.farads]) @ c_at.T
         self.linear = _Matrices(g, c)
         self.extra = change.amounts(base.symbol)
-        self.changed = base.plain @ self.at if change.rank else np.zeros((*base.plain.shape[:2], 0))
+        self.changed = base.plain_columns(change)
+        self.seen_by = _rows(base.answers, change)
+        self.seen_within = _rows(self.changed, change)
 
     # -- the AC side ----------------------------------------------------------------------
 
@@ -138,15 +167,16 @@ class FaultCycle(Cycle):
         p, n = len(self.ports), self.n
         if self.response is None:
             return np.zeros((p, p, n))
-        base, r = self.base, self.at.shape[1]
-        within = np.concatenate([self.at, self.valve_at], axis=1)
-        outward = np.concatenate([self.changed, base.answers[:, :, p : p + self.bank.size]], axis=2)
-        y = np.zeros((len(base.symbol), within.shape[1], within.shape[1]), dtype=complex)
+        base, r, tubes = self.base, self.at.shape[1], slice(p, p + self.bank.size)
+        outward = np.concatenate([self.changed, base.answers[:, :, tubes]], axis=2)
+        seen_by = np.concatenate([self.seen_by, base.at_valves], axis=1)
+        y = np.zeros((len(base.symbol), outward.shape[2], outward.shape[2]), dtype=complex)
         y[:, r:, r:] = slopes
         y[:, np.arange(r), np.arange(r)] = self.extra
-        small = np.eye(within.shape[1])[None] + y @ (within.T @ outward)
-        gain = np.linalg.solve(small, y @ (within.T @ base.answers))
-        self.answers = base.answers - outward @ gain
+        back = np.concatenate([self.seen_within, base.valves_within(self.changed)], axis=1)
+        across = np.concatenate([back, seen_by[:, :, tubes]], axis=2)
+        small = np.eye(outward.shape[2])[None] + y @ across
+        self.answers = base.answers - outward @ np.linalg.solve(small, y @ seen_by)
         seen = self.port_at.T @ self.answers[:, :, :p]
         return _to_time(np.ascontiguousarray(seen.transpose(1, 2, 0)), n)
 
@@ -181,9 +211,10 @@ class FaultCycle(Cycle):
     def _repeat(self, begin: Start) -> Steady:
         """Newton's method, the tubes' curvature, and again, until nothing moves any more."""
         mean, wave = begin.mean, begin.wave
-        if begin.slopes is None:
-            begin.slopes = self.bank.linear(self.valve_at.T @ mean)[1]
-        slopes, correction = begin.slopes, begin.correction(begin.slopes)
+        slopes = self.base.slopes
+        if self.emission:
+            slopes = self.bank.linear(self.valve_at.T @ mean)[1]
+        correction = begin.correction(slopes)
         kernel, steps, mixer, history = self.impedance(slopes), 0, Mixer(), list[float]()
         for turn in range(MAX_PASSES):
             goal = LATER_STEP if turn else FIRST_STEP
@@ -193,10 +224,10 @@ class FaultCycle(Cycle):
             steps += used
             moved = _size((mean - before[0], wave - before[1]), mean, wave)
             answer, seen = self.answer(self.waves(mean, wave, correction), wave, steps)
-            if answer.balanced or (turn > 1 and moved < ARRIVED):
+            if answer.balanced or (turn and moved < ARRIVED):
                 return answer
             history.append(moved)
-            if turn > GIVE_UP and min(history[-8:]) > 0.5 * min(history[:-8]):
+            if turn > PATIENCE and min(history[-PATIENCE:]) > 0.5 * min(history[:-PATIENCE]):
                 break
             if turn < 2 and moved > FIRST_STEP:  # far from where the slopes were taken
                 slopes, mixer = seen, Mixer()
@@ -215,7 +246,7 @@ class FaultCycle(Cycle):
         far away, while a test for progress would refuse the very step that brings the current in.
         """
         spectrum, sizes = np.fft.rfft(kernel, axis=-1), list[float]()
-        x, w = mean, wave
+        x, w, last = mean, wave, np.zeros_like(mean)
         for used in range(1, MAX_STEPS + 1):
             step = self._step(x, w, kernel, spectrum, open_ac, bias)
             size = _size(step, x, w)
@@ -224,13 +255,22 @@ class FaultCycle(Cycle):
                 sizes[:-GIVE_UP], default=np.inf
             ):
                 break
-            x, w = x + step[0], w + step[1]
             if size < goal:
-                return x, w, used
+                return x + step[0], w + step[1], used
+            moved = np.clip(step[0], -FARTHEST, FARTHEST)
+            back = used > SURE and moved @ last < -TO_AND_FRO * (last @ last)
+            share = 0.5 if back else 1.0
+            x, w, last = x + share * moved, w + share * step[1], moved
         return self._newton(mean, wave, kernel, open_ac, bias, goal)
 
     def _step(
-        self, mean: Array, wave: Array, kernel: Array, spectrum: Complex, open_ac: Array, bias: Array
+        self,
+        mean: Array,
+        wave: Array,
+        kernel: Array,
+        spectrum: Complex,
+        open_ac: Array,
+        bias: Array,
     ) -> tuple[Array, Array]:
         """One Newton step; every law is evaluated once."""
         valve_amps, slopes = self.bank.linear(self.valve_at.T @ mean)
@@ -245,10 +285,39 @@ class FaultCycle(Cycle):
         error = volts - (self.port_at.T @ mean)[:, None] - open_ac
         error += np.fft.irfft(spread, n=self.n, axis=-1)
         into = solve(self.port_at)
-        full = kernel + (self.port_at.T @ into)[:, :, None] / self.n
+        mutual = (self.port_at.T @ into) / self.n
         right = -error - (self.port_at.T @ base)[:, None]
-        change = PortStep(full, dv, di).solve(right[:, :, None])[:, :, 0]
+        change = self._ports(kernel, spectrum, mutual, dv, di, right)
         return -base - into @ (di * change).mean(axis=1), change
+
+    def _ports(
+        self, kernel: Array, spectrum: Complex, mutual: Array, dv: Array, di: Array, right: Array
+    ) -> Array:
+        """The step of the port variables (p, N): only conducting instants couple.
+
+        ``mutual`` (p, p), ohms, is what one port's mean current does to another through the means.
+        """
+        on = np.flatnonzero(di.ravel() > 0)
+        port, instant = np.divmod(on, self.n)
+        lag = (instant[:, None] - instant) % self.n
+        couples = kernel[port[:, None], port, lag] + mutual[port[:, None], port]
+        matrix = couples * di.ravel()[on]
+        matrix[np.diag_indices(len(on))] += dv.ravel()[on]
+        amps = np.zeros(di.size)
+        found = np.linalg.solve(matrix, right.ravel()[on])
+        amps[on] = di.ravel()[on] * found
+        amps = amps.reshape(di.shape)
+        seen = np.einsum("pqk,qk->pk", spectrum, np.fft.rfft(amps, axis=-1))
+        seen = np.fft.irfft(seen, n=self.n, axis=-1) + (mutual @ amps.sum(axis=1))[:, None]
+        out = (right - seen) / np.where(di > 0, 1.0, dv)
+        out.ravel()[on] = found
+        return np.asarray(out)
+
+    def port_curves(self, wave: Array) -> tuple[Array, Array, Array, Array]:
+        """See :meth:`Cycle.port_curves`; the last answer is kept, since passes ask again."""
+        if self._last is None or self._last[0] is not wave:
+            self._last = wave, super().port_curves(wave)
+        return self._last[1]
 
 
 class _Matrices:
@@ -266,6 +335,15 @@ class _Matrices:
     def with_slopes(self, at: Any, slopes: Any) -> Callable[[Array], Array]:
         inverse = np.linalg.inv(self._g + at @ slopes @ at.T)
         return lambda rhs: np.asarray(inverse @ rhs)
+
+
+def _rows(answers: Complex, change: Change) -> Complex:
+    """What the terms of a change see of answers (K, m, c): (K, rank, c)."""
+    out = np.zeros((len(answers), change.rank, answers.shape[2]), dtype=complex)
+    for k, (ends, _) in enumerate(change.siemens + change.farads):
+        for row, weight in ends.items():
+            out[:, k] += weight * answers[:, row]
+    return out
 
 
 def _size(step: tuple[Array, Array], mean: Array, wave: Array) -> float:

@@ -12,17 +12,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.solve.allinstants import AllInstants
 from coldcheck.solve.assembly import Assembly, Parts
 from coldcheck.solve.combine import judged
 from coldcheck.solve.defined import undefined_nets, unknown_values
 from coldcheck.solve.engine import ROUGH_INSTANTS, Solver
-from coldcheck.solve.fault import Fault, altered, state_with
-from coldcheck.solve.fault_change import HELD_S, Changes, loose_grids, weak_port, weak_valve
+from coldcheck.solve.fault import OPEN, PULLED, THROWN, WIPER, Fault, altered, state_with
+from coldcheck.solve.fault_change import HELD_S, Changes, loose_electrodes, weak_port, weak_valve
 from coldcheck.solve.fault_cycle import Base, FaultCycle
-from coldcheck.solve.network import Unsolvable
+from coldcheck.solve.network import Unsolvable, plain
 from coldcheck.solve.readings import branch_currents, net_volts, net_waves, tube_readings
 from coldcheck.solve.setting import Setting
-from coldcheck.solve.settling import starved, striking, unheated
+from coldcheck.solve.settling import EMISSION_SHARE, starved, striking
 from coldcheck.solve.solution import WARM, Solution, State, Wave
 from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
@@ -31,6 +32,8 @@ from coldcheck.solve.triplets import DENSE_UP_TO
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from typing import TypeAlias
+
+    from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.devices import Port, Valve
@@ -46,6 +49,9 @@ FAULT_INSTANTS = 64
 """Instants of a cycle for faults: DC within 0.1 % of what ``INSTANTS`` give."""
 
 HEATING_TURNS = 3
+LOOSENS = (OPEN, PULLED, THROWN, WIPER)
+"""Kinds of faults that can leave a net without anything that holds it."""
+
 _WARM = State(WARM, WARM)
 
 
@@ -58,6 +64,9 @@ class _Good:
     answer: Steady
     start: LabelledStart
     base: Base | None
+    missing: dict[str, str]
+    heating: Heating
+    gas: bool
 
 
 @dataclass(slots=True)
@@ -89,7 +98,7 @@ class FaultSolver:
         except (Unsolvable, NotConverged) as problem:
             return self._unsolved(wanted, str(problem))
         seen = self.circuit if isinstance(cycle, FaultCycle) else faulty
-        return _solution(seen, faulty, cycle, answer, wanted, missing)
+        return replace(_solution(seen, cycle, answer, wanted, missing), circuit=self.circuit)
 
     def means(self, faults: Fault | Sequence[Fault], state: str = WARM) -> dict[str, float]:
         """Net -> DC volts with the fault; nets without a number are missing.
@@ -112,8 +121,7 @@ class FaultSolver:
         except (Unsolvable, NotConverged) as problem:
             return self._unsolved(self._state(state), str(problem))
         state_ = good.setting.state
-        missing = undefined_nets(self.circuit, state_)
-        return _solution(self.circuit, self.circuit, good.cycle, good.answer, state_, missing)
+        return _solution(self.circuit, good.cycle, good.answer, state_, good.missing)
 
     def _state(self, name: str) -> State:
         return _WARM if name == WARM else {s.name: s for s in states_of(self.circuit)}[name]
@@ -128,8 +136,12 @@ class FaultSolver:
                 raise Unsolvable("faults can only be worked out where every value is written")
             solver = Solver(self.circuit, self.instants)
             setting, cycle, answer = _settle(solver, Setting(self._state(state)))
-            base = Base.of(cycle) if cycle.network.size <= DENSE_UP_TO else None
-            self._good[state] = _Good(setting, cycle, answer, cycle.label(answer), base)
+            base = Base.of(cycle, answer) if cycle.network.size <= DENSE_UP_TO else None
+            missing = undefined_nets(self.circuit, setting.state)
+            start = cycle.label(answer)
+            heating = Heating.of(self.circuit, cycle, setting.state)
+            gas = any(s.kind == "regulator" for s in self.circuit.sections())
+            self._good[state] = _Good(setting, cycle, answer, start, base, missing, heating, gas)
         return self._good[state]
 
     def _solved(
@@ -138,8 +150,10 @@ class FaultSolver:
         good = self._known(state)
         changes = Changes(self.circuit, good.cycle.network, good.setting.state)
         change = changes.of(faults)
-        faulty = altered(self.circuit, faults)
-        missing = changes.hold(change, faulty, wanted)
+        faulty = altered(self.circuit, faults, graph=False)
+        missing = good.missing
+        if missing or any(f.kind in LOOSENS for f in faults):
+            missing = changes.hold(change, faulty, wanted)
         if good.base is not None:
             try:
                 found = self._low_rank(good, good.base, change, wanted)
@@ -149,7 +163,7 @@ class FaultSolver:
                 self.counts["low rank"] += 1
                 return faulty, *found, missing
         self.counts["anew"] += 1
-        return faulty, *self._anew(faulty, change, wanted, missing), missing
+        return faulty, *self._anew(good, faulty, change, wanted), missing
 
     def _low_rank(
         self, good: _Good, base: Base, change: Change, wanted: State
@@ -160,26 +174,76 @@ class FaultSolver:
         for _ in range(HEATING_TURNS):
             cycle = FaultCycle(base, change, cold)
             answer = cycle.solve(start)
-            setting = replace(good.setting, state=wanted, unheated=cold)
-            new = unheated(self.circuit, cycle, answer, setting) - cold - set(change.emission)
+            new = good.heating.cold(answer.unknowns) - cold - set(change.emission)
             if not new:
                 break
             cold, start = cold | new, answer.start
-        lit = good.setting.lit
-        if starved(cycle, answer, setting) or striking(self.circuit, cycle, answer, setting):
+        setting = replace(good.setting, state=wanted, unheated=cold)
+        if good.gas and (
+            starved(cycle, answer, setting) or striking(self.circuit, cycle, answer, setting)
+        ):
             return None
-        return (cycle, answer) if setting.lit == lit else None
+        return cycle, answer
 
     def _anew(
-        self, faulty: Circuit, change: Change, wanted: State, missing: dict[str, str]
+        self, good: _Good, faulty: Circuit, change: Change, wanted: State
     ) -> tuple[Cycle, Steady]:
-        """By the ordinary route. Raises as solving does."""
+        """By the ordinary route; straight to its last resort where the good answer led nowhere.
+
+        Raises as solving does.
+        """
         solver = Solver(faulty, self.instants)
-        parts = FaultParts(faulty, change, tuple(loose_grids(faulty, wanted, missing)))
+        grids = loose_electrodes(faulty, wanted, undefined_nets(faulty, wanted))
+        parts = FaultParts(faulty, change, grids)
         solver._assembly = Assembly(parts, self.instants)
         solver._rough_assembly = Assembly(parts, ROUGH_INSTANTS)
-        _, cycle, answer = _settle(solver, Setting(wanted))
+        setting = replace(good.setting, state=wanted)
+        solver._first = good.start
+        if good.base is not None:
+            solver._first, solver._hard = _roughly(solver, setting, good.start), True
+        _, cycle, answer = _settle(solver, setting)
         return cycle, answer
+
+
+@dataclass(frozen=True, slots=True)
+class Heating:
+    """Which unknowns say whether a drawn heater gets its volts: see ``settling.unheated``.
+
+    ``plus`` and ``minus`` are rows of the unknowns with one of zeros behind them, one entry a
+    branch in series; ``tube`` says whose it is, ``least`` (tubes,) the rms volts that count as hot.
+    """
+
+    names: tuple[str, ...]
+    plus: NDArray[np.intp]
+    minus: NDArray[np.intp]
+    tube: NDArray[np.intp]
+    least: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, circuit: Circuit, cycle: Cycle, state: State) -> Heating:
+        """Collect the heaters that are drawn and plugged in."""
+        drawn = [
+            (t, t.heater)
+            for t in circuit.tubes.values()
+            if t.heater is not None and t.heater.branches and t.name not in state.pulled
+        ]
+        rows: list[tuple[int, int, int]] = []
+        ground = cycle.network.size
+        for k, (_, heater) in enumerate(drawn):
+            series = heater.branches[:1] if heater.mode == "parallel" else heater.branches
+            ends = [[cycle.network.nets.get(n, ground) for n in (b.a, b.b)] for b in series]
+            rows += [(a, b, k) for a, b in ends]
+        least = [EMISSION_SHARE * plain(h.volts, "volt", 0.0) for _, h in drawn]
+        places = np.array(rows, dtype=int).reshape(-1, 3).T
+        return cls(tuple(t.name for t, _ in drawn), *places, np.array(least))
+
+    def cold(self, unknowns: NDArray[np.float64]) -> frozenset[str]:
+        """The tubes whose heaters get too little, for unknowns of shape (m, N)."""
+        volts = np.concatenate([unknowns, np.zeros((1, unknowns.shape[1]))])
+        total = np.zeros((len(self.names), unknowns.shape[1]))
+        np.add.at(total, self.tube, volts[self.plus] - volts[self.minus])
+        low = np.sqrt((total**2).mean(axis=1)) < self.least
+        return frozenset(n for n, is_low in zip(self.names, low, strict=True) if is_low)
 
 
 class FaultParts(Parts):
@@ -200,12 +264,24 @@ class FaultParts(Parts):
             for grid, cathode in self.grids:
                 network.tie({grid: 1.0, cathode: -1.0}, HELD_S)
             emits = self.change.emission
-            self.made = setting, (
-                network,
-                tuple(weak_port(p, emits) for p in ports),
-                tuple(weak_valve(v, emits) for v in valves),
+            self.made = (
+                setting,
+                (
+                    network,
+                    tuple(weak_port(p, emits) for p in ports),
+                    tuple(weak_valve(v, emits) for v in valves),
+                ),
             )
         return self.made[1]
+
+
+def _roughly(solver: Solver, setting: Setting, start: LabelledStart) -> LabelledStart:
+    """A nearer start, from all unknowns of few instants together; the same one if that fails."""
+    cycle = solver._rough_assembly.cycle(setting)
+    try:
+        return cycle.label(AllInstants(cycle).solve(cycle.adapt(start), start.unknowns))
+    except (NotConverged, np.linalg.LinAlgError):
+        return start
 
 
 def _settle(solver: Solver, setting: Setting) -> tuple[Setting, Cycle, Steady]:
@@ -220,12 +296,7 @@ def _settle(solver: Solver, setting: Setting) -> tuple[Setting, Cycle, Steady]:
 
 
 def _solution(
-    circuit: Circuit,
-    faulty: Circuit,
-    cycle: Cycle,
-    answer: Steady,
-    state: State,
-    missing: Mapping[str, str],
+    circuit: Circuit, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]
 ) -> Solution:
     """What the answer says; ``circuit`` is the one the equations were written for."""
     volts = net_volts(cycle.network, answer)
@@ -234,7 +305,7 @@ def _solution(
         _bypassed(circuit, cycle, volts, currents)
     readings = tube_readings(circuit, cycle, answer, volts, state.pulled)
     return Solution(
-        state, True, answer.residual, answer.steps, "", faulty,
+        state, True, answer.residual, answer.steps, "", circuit,
         {n: w for n, w in net_waves(volts).items() if n not in missing},
         currents, judged(circuit, readings, missing), dict(missing),
     )  # fmt: skip
