@@ -6,8 +6,10 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rich.cells import cell_len
+
 from coldcheck.drawing.units import engineering
-from coldcheck.report.lines import columns, paragraph, say, show
+from coldcheck.report.lines import paragraph, say
 from coldcheck.report.plain import clean, counted
 from coldcheck.settings.keys import TOLERANCES
 
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from coldcheck.settings.model import Settings
 
 _DRAWINGS_SHOWN = 8
+_VALUE_WIDTH = 30
 
 
 def render(
@@ -32,10 +35,18 @@ def render(
         named = ", ".join(map(clean, files[:_DRAWINGS_SHOWN]))
         more = len(files) - _DRAWINGS_SHOWN
         paragraph(console, named + (f" and {more} more" if more > 0 else ""), style="bold")
-        table = columns("setting", "value", "from", left=3)
-        for key, value, source in rows(settings, gate):
-            table.add_row(clean(key), clean(value), clean(source))
-        show(console, table)
+        _print(console, list(rows(settings, gate)))
+
+
+def _print(console: Console, lines: Sequence[tuple[str, str, str]]) -> None:
+    """Side by side and never cropped: a long reason or path is what one came to read."""
+    head = ("setting", "value", "from")
+    wide = [max(cell_len(clean(line[k])) for line in (head, *lines)) for k in range(2)]
+    wide[1] = min(wide[1], _VALUE_WIDTH)
+    for number, line in enumerate((head, *lines)):
+        cells = [clean(cell) for cell in line]
+        padded = [c + " " * max(w - cell_len(c), 0) for c, w in zip(cells, wide, strict=False)]
+        say(console, "  " + "  ".join([*padded, cells[2]]), "" if number else "dim")
 
 
 def rows(settings: Settings, gate: str | None = None) -> Iterator[tuple[str, str, str]]:
@@ -55,7 +66,7 @@ def rows(settings: Settings, gate: str | None = None) -> Iterator[tuple[str, str
     yield "data", _folders(settings.data, settings), _source(settings, "data")
     instruments = settings.instruments
     count = len(instruments) if isinstance(instruments, (list, dict)) else 0
-    yield "instruments", counted(count, "instrument"), _source(settings, "instruments")
+    yield "instruments", str(count or "none"), _source(settings, "instruments")
 
 
 def _mains(settings: Settings) -> Iterator[tuple[str, str, str]]:
