@@ -33,6 +33,19 @@ def test_a_review_of_a_file() -> None:
     assert "cold" in found.states
 
 
+def test_a_review_of_a_file_goes_by_the_settings_of_its_project(tmp_path: Path) -> None:
+    hot = 'drawing "x"\nB1 --+[E1 100 V]-- gnd\nB1 --[R1 1k 0.5 W]-- gnd\n'
+    file = tmp_path / "a.tube"
+    file.write_text(hot, encoding="utf-8")
+    (tmp_path / "coldcheck.toml").write_text('gate = "danger"\n', encoding="utf-8")
+    found = coldcheck.review(file)
+    assert (found.verdict(), found.verdict("notice")) == ("pass", "fail")
+    assert coldcheck.review_text(hot).verdict() == "fail"
+    (tmp_path / "coldcheck.toml").write_text('gate = "bad"\n', encoding="utf-8")
+    with pytest.raises(ValueError, match="expected one of advice"):
+        coldcheck.review(file)
+
+
 def test_voltages_of_a_divider(divider: Review) -> None:
     # 24 V over two equal resistors
     assert divider.warm["MID"].dc == pytest.approx(12.0, rel=1e-6)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+from pathlib import Path
 
 import jsonschema
 import pytest
@@ -185,9 +187,7 @@ class TestData:
         project(coldcheck_toml=self.SETTINGS, tubes__12AX7_toml=own)
         assert "320 V" in run("tubes", "12AX7")[1]
 
-    @pytest.mark.parametrize(
-        "command", [("review", "a.tube"), ("trace", "a.tube", "B1"), ("tubes",)]
-    )
+    @pytest.mark.parametrize("command", ["review a.tube", "trace a.tube B1", "tubes"])
     def test_broken_data_is_an_error_with_file_and_key(self, run, project, command):
         bad = HOUSE.replace("value = 300", 'value = "300"').replace('unit = "ohm"', 'unit = "om"')
         project(a=HOT, coldcheck_toml=self.SETTINGS, tubes__HOUSE_toml=bad, tubes__B_toml="x")
@@ -209,6 +209,16 @@ def test_every_fault_of_the_settings_has_a_line(run, project):
     ]
     assert err.splitlines()[0].endswith("; did you mean gate?")
     assert err.splitlines()[1].endswith("; did you mean heater?")
+
+
+def test_the_settings_of_the_readme_are_ones(run, project, tmp_path):
+    text = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    (example,) = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
+    (tmp_path / "old" / "radios").mkdir(parents=True)
+    project(a=HOT, pyproject_toml=example, tubes__HOUSE_toml=HOUSE)
+    status, out, err = run("review", "a.tube", "--show-settings")
+    assert (status, err) == (OK, "")
+    assert "default" not in next(x for x in out.splitlines() if x.startswith("  gate"))
 
 
 def test_compare_goes_by_the_gate_of_the_new_drawing(run, project):

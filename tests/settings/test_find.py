@@ -209,6 +209,22 @@ class TestFingerprint:
         put(root / "tubes" / "HOUSE.toml", OWN.replace("value = 300", "value = 301"))
         assert self.of(root, 'data = ["tubes"]') != before
 
+    def test_no_field_is_forgotten(self, root: Path) -> None:
+        put(root / "coldcheck.toml", 'gate = "danger"\n[off]\nsignal = "x"\n')
+        put(root / "tubes" / "HOUSE.toml", OWN)
+        base = find(root / "a.tube")
+        put(root / "coldcheck.toml", 'data = ["tubes"]\n[mains]\nvoltage="1 V"\nfrequency="2 Hz"\n')
+        other = find(root / "a.tube")
+        changed = {
+            "gate": "advice", "off": {"signal": "y"}, "mains_voltage": other.mains_voltage,
+            "mains_frequency": other.mains_frequency, "usual": replace(USUAL, zener=0.5),
+            "types": other.types, "origins": other.origins,
+        }  # fmt: skip
+        # the folders show in the types; instruments are for the bench
+        assert set(changed) == {f.name for f in fields(base)} - {"data", "instruments"}
+        prints = {replace(base, **{k: v}).fingerprint() for k, v in changed.items()}
+        assert len(prints | {base.fingerprint()}) == len(changed) + 1
+
     def test_instruments_do_not(self, root: Path) -> None:
         instruments = '[[instruments]]\nname = "VOM"\n'
         assert self.of(root, 'gate = "danger"\n') == self.of(
