@@ -49,7 +49,10 @@ def parser() -> Parser:
     )
     top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for add in (_add_review, _add_trace, _add_tubes, _add_why, _add_drill, _add_tidy, _add_compare):
+    for add in (
+        *(_add_review, _add_chart, _add_trace, _add_tubes, _add_why, _add_drill, _add_tidy),
+        *(_add_compare,),
+    ):
         add(commands)
     return top
 
@@ -84,6 +87,25 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
     command.add_argument(
         "--output", metavar="FILE", help="write the report there, whole or not at all"
     )
+
+
+def _add_chart(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "chart", "the voltages and resistances to expect, and how to measure a point"
+    )
+    command.add_argument("file", metavar="FILE", help="a drawing")
+    command.add_argument("--state", default="warm", help="state of the voltages (default warm)")
+    command.add_argument(
+        "--at", metavar="POINT", help="explain one point or pin, measured from gnd: V3:8"
+    )
+    command.add_argument("--between", nargs=2, metavar=("A", "B"), help="explain A measured from B")
+    command.add_argument(
+        "--report",
+        choices=("text", "markdown", "csv", "json", "html", "svg"),
+        default="text",
+        help="form of the report (default text); svg is the wave at a point",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 
 
 def _add_trace(commands: argparse._SubParsersAction[Parser]) -> None:

@@ -1,0 +1,134 @@
+"""The points a chart lists: socket pins in order, supply rails, other named points, windings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.leads import pin_key
+from coldcheck.circuit.model import GROUND, LANDMARKS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Circuit, Tube
+
+RAIL_VOLTS = 20.0
+"""A named point is taken for a supply rail from this much DC on, volts."""
+
+IDLE = frozenset(("nc", "ic", "jumper"))
+_SOCKETS = (("octal", 8), ("noval", 9), ("7-pin", 7), ("UX4", 4), ("4-pin", 4), ("UY5", 5))
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A pin of a socket, or a lead or named point elsewhere.
+
+    ``net`` is ``None`` where nothing is on it. ``use`` says so: ``""`` for an electrode that is
+    wired, ``unwired`` for one that nothing leads to, ``not connected`` and ``internal`` for pins
+    without an electrode, ``not on file`` for a pin the tube data do not mention.
+    """
+
+    label: str
+    point: str
+    lead: str
+    net: str | None
+    use: str = ""
+
+
+def socket_pins(circuit: Circuit, tube: Tube) -> Iterator[Pin]:
+    """Every pin of a tube's socket in order, then its cap."""
+    numbers = [str(n) for n in range(1, _pins_of(tube) + 1)]
+    caps = [pin for pin in tube.type.pins if pin not in numbers]
+    for number in (*numbers, *caps):
+        yield _pin(circuit, tube, number)
+
+
+def _pins_of(tube: Tube) -> int:
+    known = [int(pin) for pin in tube.type.pins if pin.isdigit()]
+    base = next((n for word, n in _SOCKETS if tube.type.base.startswith(word)), 0)
+    return max([base, *known])
+
+
+def _pin(circuit: Circuit, tube: Tube, number: str) -> Pin:
+    point = f"{tube.name}:{number}"
+    held = tube.type.pins.get(number)
+    if held is None:
+        return Pin(number, point, "", circuit.points.get(point), "not on file")
+    section, electrode = held
+    key = pin_key(tube.name, tube.type, number)
+    net = circuit.points.get(key)
+    wired = net is not None and _wired(circuit, net, key)
+    if electrode in IDLE:
+        use = "internal" if electrode == "ic" else "not connected"
+        return Pin(number, point, electrode, net if wired else None, "" if wired else use)
+    lead = f"{section}.{electrode}".lstrip(".")
+    return Pin(number, point, lead, net, "" if wired else "unwired")
+
+
+def _wired(circuit: Circuit, net: str, key: str) -> bool:
+    """Whether anything but the lead itself is on its net."""
+    others = [name for name in circuit.names.get(net, ()) if name != key]
+    return bool(others) or any(b.kind != "heater" for b in circuit.at(net))
+
+
+def _invented(circuit: Circuit, net: str) -> str | None:
+    """The first name on a net that the designer made up, if any."""
+    if net in LANDMARKS or any(n in LANDMARKS for n in circuit.names[net]):
+        return None
+    return next((n for n in circuit.names[net] if "." not in n and ":" not in n), None)
+
+
+def named_points(circuit: Circuit) -> dict[str, str]:
+    """The designer's own points in the order of the drawing, each with its net."""
+    found = {name: net for net in circuit.names if (name := _invented(circuit, net)) is not None}
+    return dict(sorted(found.items(), key=lambda item: circuit.span(item[0])))
+
+
+def feeds(circuit: Circuit, net: str) -> bool:
+    """Whether a net feeds others: held by a source or an electrolytic, or no electrode's own."""
+    branches = circuit.at(net)
+    held = any(b.kind == "source" or b.plus is not None for b in branches)
+    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind != "rectifier"}
+    return held or not electrodes & {"plate", "cathode", "grid"}
+
+
+def winding_leads(circuit: Circuit) -> Iterator[tuple[str, list[Pin]]]:
+    """Transformer by transformer, the leads of its windings."""
+    for transformer in circuit.transformers.values():
+        leads = [(f"{w.name}.{end}", net) for w in transformer.windings for end, net in w.leads]
+        yield transformer.name, [_lead(transformer.name, full, net) for full, net in leads]
+    for output in circuit.outputs.values():
+        leads = [(f"{output.name}.{lead}", net) for lead, net in output.leads]
+        yield output.name, [_lead(output.name, full, net) for full, net in leads]
+
+
+def _lead(owner: str, full: str, net: str) -> Pin:
+    short = full.removeprefix(f"{owner}.")
+    return Pin(short, full, short, net)
+
+
+def shown_name(circuit: Circuit, net: str) -> str:
+    """What a net is called to a person: the designer's name, a landmark, else its own."""
+    if net == GROUND:
+        return GROUND
+    invented = _invented(circuit, net) if net in circuit.names else None
+    return invented or net
+
+
+def point_named(circuit: Circuit, wanted: str) -> str | None:
+    """A point, lead or pin as the circuit spells it, whatever its case; ``None`` if unknown."""
+    if wanted in circuit.points:
+        return wanted
+    folded = {name.casefold(): name for name in circuit.points}
+    return _by_pin(circuit, wanted.casefold()) or folded.get(wanted.casefold())
+
+
+def _by_pin(circuit: Circuit, wanted: str) -> str | None:
+    """The lead on a socket pin, also one that the drawing does not write by number."""
+    owner, _, pin = wanted.partition(":")
+    tube = next((t for n, t in circuit.tubes.items() if n.casefold() == owner), None)
+    if tube is None or pin not in tube.type.pins:
+        return None
+    key = pin_key(tube.name, tube.type, pin)
+    return key if key in circuit.points else None

@@ -1,0 +1,97 @@
+"""Which semiconductors an ohmmeter turns on, and with which lead where.
+
+A meter whose test voltage is above a diode's threshold makes it conduct; the reading is then not
+that of the resistors. Ideal diodes on the cold network are switched one after the other until
+none stands forward or carries a reverse current.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.circuit.model import GROUND
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from coldcheck.bench.ohmmeter import Ohmmeter
+    from coldcheck.circuit.model import Branch
+
+    Array = NDArray[np.float64]
+
+KINDS = frozenset(("diode", "led", "zener"))
+LEAST_OHM = 1.0
+LEAK_S, OFF_S, ON_S = 1e-10, 1e-9, 1.0
+FORWARD = 1e-4
+"""Share of the meter's voltage above which a diode counts as forward."""
+
+CARRIES, CLOSED_OHM = 0.01, 1e8
+"""A diode is named where it carries this share of the meter's current, and there is a current."""
+
+LARGEST = 400
+"""Nets above which the question is not asked: each answer is a dense solution."""
+
+
+class Silicon:
+    """The diodes of a circuit as an ohmmeter finds them. Only signs are read off its numbers."""
+
+    def __init__(self, meter: Ohmmeter) -> None:
+        circuit = meter.circuit
+        self.diodes = [b for b in circuit.branches.values() if b.kind in KINDS]
+        nets = [n for n in circuit.graph.nodes if n != GROUND]
+        self.asked = bool(self.diodes) and len(nets) <= LARGEST
+        self._row = {net: k for k, net in enumerate(nets)}
+        if self.asked:
+            self._matrix = np.eye(len(nets)) * LEAK_S
+            for branch, cold in meter.parts:
+                ohms = 1e6 if cold is None else max(cold.nominal, LEAST_OHM)
+                self._stamp(self._matrix, branch, 1 / ohms)
+
+    def turned_on(self, net: str, *, plus_on_point: bool) -> tuple[str, ...]:
+        """The diodes that carry the meter's current when it stands between a net and gnd."""
+        if not self.asked or net == GROUND:
+            return ()
+        sign = 1.0 if plus_on_point else -1.0
+        on: set[str] = set()
+        volts = self._volts(net, sign, on)
+        for _ in range(2 * len(self.diodes) + 2):
+            following = {d.name for d in self.diodes if self._forward(d, net, volts, on)}
+            if following == on:
+                break
+            on, volts = following, self._volts(net, sign, following)
+        if abs(self._at(volts, net)) > CLOSED_OHM:
+            return ()
+        amps = {d.name: ON_S * self._across(d, volts) for d in self.diodes if d.name in on}
+        return tuple(name for name, i in amps.items() if i > CARRIES)
+
+    def _volts(self, net: str, sign: float, on: set[str]) -> Array:
+        """All nets' volts for one ampere of the meter into the net."""
+        matrix = self._matrix.copy()
+        for diode in self.diodes:
+            self._stamp(matrix, diode, ON_S if diode.name in on else OFF_S)
+        drive = np.zeros(len(matrix))
+        drive[self._row[net]] = sign
+        return np.asarray(np.linalg.solve(matrix, drive))
+
+    def _forward(self, diode: Branch, net: str, volts: Array, on: set[str]) -> bool:
+        """Whether a diode conducts: more than a trace forward when off, no reverse when on."""
+        least = 0.0 if diode.name in on else FORWARD * abs(self._at(volts, net))
+        return self._across(diode, volts) > least
+
+    def _across(self, diode: Branch, volts: Array) -> float:
+        return self._at(volts, diode.a) - self._at(volts, diode.b)
+
+    def _at(self, volts: Array, net: str) -> float:
+        return 0.0 if net == GROUND else float(volts[self._row[net]])
+
+    def _stamp(self, matrix: Array, branch: Branch, siemens: float) -> None:
+        i, j = self._row.get(branch.a), self._row.get(branch.b)
+        if i is not None:
+            matrix[i, i] += siemens
+        if j is not None:
+            matrix[j, j] += siemens
+        if i is not None and j is not None:
+            matrix[i, j] -= siemens
+            matrix[j, i] -= siemens

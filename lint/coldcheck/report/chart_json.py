@@ -1,0 +1,186 @@
+"""The voltage and resistance chart, and what is said of one point, as JSON.
+
+Schema ``coldcheck.chart/1``. Ohms, volts, seconds, hertz; ``"infinite"`` stands for an open
+circuit, ``null`` for what has no number.
+"""
+
+from __future__ import annotations
+
+import json
+from math import inf
+from typing import TYPE_CHECKING, Any
+
+from coldcheck.report.chart_words import CAUTION, OHMS_ARE, VOLTS_ARE, note_text
+
+if TYPE_CHECKING:
+    from coldcheck.bench.clip import Clip
+    from coldcheck.bench.expected import Band, Voltages
+    from coldcheck.bench.explain import Explanation
+    from coldcheck.bench.measure import Shown
+    from coldcheck.bench.model import Block, Chart, Note, Row
+    from coldcheck.bench.ohmmeter import Ohms
+    from coldcheck.bench.scope import ScopeAdvice, View
+
+SCHEMA = "coldcheck.chart/1"
+
+
+def render(chart: Chart) -> str:
+    """The whole chart."""
+    return _dumped(
+        {
+            "schema": SCHEMA,
+            "file": chart.file,
+            "title": chart.title,
+            "state": chart.state,
+            "not_solved": chart.reason or None,
+            "blocks": [_block(block) for block in chart.blocks],
+            "ohms_are": OHMS_ARE,
+            "volts_are": VOLTS_ARE,
+            "caution": CAUTION,
+        }
+    )
+
+
+def render_point(found: Explanation) -> str:
+    """What is said of one point, or of two."""
+    return _dumped(
+        {
+            "schema": SCHEMA,
+            "file": found.file,
+            "title": found.title,
+            "state": found.state,
+            "point": found.point,
+            "measured_from": found.other,
+            "same_wire": list(found.names),
+            "ohms": _ohms(found.ohms),
+            "volts": _volts(found.volts),
+            "no_voltage": found.reason or None,
+            "notes": [_note(note) for note in found.notes],
+            "source_ohms": _figure(found.source.dc),
+            "source_ohms_at_mains": None
+            if found.source.ac is None
+            else _figure(abs(found.source.ac)),
+            "source_ohms_are": found.how,
+            "meters": [_shown(shown) for shown in found.shown],
+            "highest_to_gnd": _figure(found.highest_to_gnd),
+            "scopes": [_scope(advice) for advice in found.scopes],
+            "two_channels": [_scope(advice) for advice in found.channels],
+            "ground_clip": [_clip(clip) for clip in found.clips],
+            "clip_allowed": found.clip_there,
+            "on_the_mains": found.mains,
+            "cycle_hz": found.frequency,
+            "wave": None if found.wave is None else [_figure(v) for v in found.wave.samples],
+            "caution": CAUTION,
+        }
+    )
+
+
+def _dumped(value: object) -> str:
+    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _block(block: Block) -> dict[str, Any]:
+    rows = [_row(row) for row in block.rows]
+    return {"kind": block.kind, "name": block.name, "what": block.what, "rows": rows}
+
+
+def _row(row: Row) -> dict[str, Any]:
+    return {
+        "point": row.pin.point,
+        "pin": row.pin.label,
+        "lead": row.pin.lead,
+        "wire": row.name,
+        "unused": row.pin.use or None,
+        "ohms": None if row.ohms is None else _ohms(row.ohms),
+        "through": list(row.through),
+        "volts": _volts(row.volts),
+        "notes": [_note(note) for note in row.notes],
+    }
+
+
+def _note(note: Note) -> dict[str, Any]:
+    figures = {"number": note.number, "low": note.low, "high": note.high}
+    given = {name: _figure(value) for name, value in figures.items() if value is not None}
+    return {"kind": note.kind, "parts": list(note.names), **given, "text": note_text(note)}
+
+
+def _ohms(ohms: Ohms) -> dict[str, Any]:
+    values = {"nominal": ohms.nominal, "low": ohms.low, "high": ohms.high}
+    return {name: _figure(value) for name, value in values.items()}
+
+
+def _volts(volts: Voltages | None) -> dict[str, Any] | None:
+    if volts is None:
+        return None
+    return {
+        "dc": _band(volts.dc),
+        "ac_rms": _band(volts.ac),
+        "pp": _band(volts.pp),
+        "min": _figure(volts.lowest),
+        "max": _figure(volts.highest),
+    }
+
+
+def _band(band: Band) -> dict[str, Any]:
+    return {n: _figure(getattr(band, n)) for n in ("value", "low", "high")}
+
+
+def _shown(shown: Shown) -> dict[str, Any]:
+    return {
+        "instrument": shown.instrument.name,
+        "response": shown.instrument.response,
+        "shown": _figure(shown.shown),
+        "low": _figure(shown.low),
+        "high": _figure(shown.high),
+        "unloaded": _figure(shown.unloaded),
+        "input_ohms": _figure(shown.ohms),
+        "range": _figure(shown.range),
+        "peak_at_input": _figure(shown.peak),
+        "rms_at_input": _figure(shown.rms),
+        "beyond": list(shown.over),
+        "loading_known": shown.loading_known,
+        "source": shown.instrument.source,
+        "confidence": shown.instrument.confidence,
+    }
+
+
+def _scope(advice: ScopeAdvice) -> dict[str, Any]:
+    return {
+        "instrument": advice.scope.name,
+        "dc_coupled": _view(advice.dc),
+        "ac_coupled": _view(advice.ac),
+        "ac_coupling_needed": advice.ac_needed,
+        "corner_hz": _figure(advice.corner_hz),
+    }
+
+
+def _view(view: View) -> dict[str, Any]:
+    return {
+        "probe": _figure(view.probe.attenuation),
+        "volts_per_division": _figure(view.per_division),
+        "divisions": _figure(view.divisions),
+        "ripple_divisions": _figure(view.ripple_divisions),
+        "tip_volts": _figure(view.tip_volts),
+        "input_volts": _figure(view.input_volts),
+        "beyond": list(view.over),
+    }
+
+
+def _clip(clip: Clip) -> dict[str, Any]:
+    return {
+        "at": clip.net,
+        "kind": clip.kind,
+        "allowed": clip.allowed,
+        "dc_amps": _figure(clip.dc_amps),
+        "ac_amps": _figure(clip.ac_amps),
+        "discharges": list(clip.discharges),
+    }
+
+
+def _figure(value: float | None) -> float | str | None:
+    """Six figures; an open circuit in words, since JSON has no infinity."""
+    if value is None:
+        return None
+    if value == inf:
+        return "infinite"
+    return 0.0 if abs(value) < 1e-9 else float(f"{value:.6g}")
