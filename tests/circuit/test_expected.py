@@ -47,7 +47,7 @@ def test_what_is_there(line: str) -> None:
         ("current V1:1 below 1 A", "drawing.unknown-lead", "V1:1", ""),
         ("dissipation V1A.grid below 1 W", "drawing.unknown-lead", "V1A.grid", "V1A.plate"),
         ("gain V1 above 1", "drawing.unknown-name", "V1", "say V1A or V1B"),
-        ("gain OUT to V1A above 1", "drawing.unknown-name", "OUT", "signals: IN"),
+        ("gain OUT to V1A above 1", "drawing.unknown-name", "OUT", ""),
         ("gain IN to OUT above 1", "drawing.unknown-name", "OUT", ""),
         ("drain R1 below 1 s", "drawing.unknown-lead", "R1", "on the wire"),
         ("drain C9 below 1 s", "drawing.unknown-name", "C9", ""),

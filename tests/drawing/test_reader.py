@@ -170,9 +170,24 @@ def test_accept():
     assert one('accept grid.no-return at V1A.grid because "x"').until is None
 
 
-def test_sheets_say_they_are_not_supported():
-    (problem,) = parse_drawing('sheet "channel.tube" as L joining B1, gnd, IN = IN_L').problems
-    assert problem.rule == "drawing.not-supported"
+def test_sheet():
+    got = one('sheet "sub/channel.tube" as L joining B+, gnd, IN = IN_L, H1 = T1.warm.1')
+    assert (got.path, got.name) == ("sub/channel.tube", "L")
+    assert [(a.text, b.text) for a, b in got.joints] == [
+        ("B+", "B+"), ("gnd", "gnd"), ("IN", "IN_L"), ("H1", "T1.warm.1"),
+    ]  # fmt: skip
+    assert one('sheet "channel.tube" as L').joints == ()
+
+
+def test_two_sheets_have_two_names():
+    (problem,) = parse_drawing('sheet "a.tube" as L\nsheet "b.tube" as L').problems
+    assert (problem.rule, problem.span.line) == ("drawing.name-used-twice", 2)
+
+
+def test_what_is_inside_a_sheet_may_be_expected_and_waived():
+    got = one("expect L/V2.cathode - L/M/B1 below 5 V in pulled L/V2")
+    assert (got.point.owner, got.point.lead, got.other.text) == ("L/V2", "cathode", "L/M/B1")
+    assert one('accept grid.no-return at L/V1A.grid because "x"').place == "L/V1A.grid"
 
 
 # -- points and wires ----------------------------------------------------------------------

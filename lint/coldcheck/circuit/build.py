@@ -85,7 +85,7 @@ def _assemble(
         transformers=transformers,
         outputs=outputs,
         mains=found.mains,
-        places=_places(found, wiring, named, branches),
+        places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),
     )
 
@@ -212,9 +212,12 @@ def _tubes(
 
 
 def _places(
-    found: Declared, wiring: Wiring, named: Named, branches: Mapping[str, Branch]
+    found: Declared, wiring: Wiring, named: Named, branches: Mapping[str, Branch], file: str
 ) -> dict[str, Span]:
-    """Where each name is first mentioned; declared names keep their declaration."""
+    """Where each name is first mentioned; declared names keep their declaration.
+
+    What is named both in the drawing and in a sheet of it stands in the drawing's own ``file``.
+    """
     places: dict[str, Span] = {**found.spans}
     for name, (_, windings) in found.transformers.items():
         places |= {f"{name}.{w.name}": w.span for w in windings}
@@ -224,5 +227,5 @@ def _places(
     for net, keys in named.names.items():
         spans = [places[key] for key in keys if key in places]
         if spans:
-            places.setdefault(net, min(spans, key=lambda s: (s.line, s.column)))
+            places.setdefault(net, min(spans, key=lambda s: (s.file != file, s)))
     return places

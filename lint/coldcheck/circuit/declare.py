@@ -15,6 +15,7 @@ from coldcheck.circuit.leads import (
 )
 from coldcheck.circuit.problems import (
     BAD_VALUE,
+    SHEET_NOT_READ,
     UNKNOWN_NAME,
     UNKNOWN_TYPE,
     USED_TWICE,
@@ -38,6 +39,7 @@ from coldcheck.drawing.model import (
     Part,
     PotLine,
     RatingLine,
+    SheetLine,
     SignalLine,
     SwitchLine,
     TransformerLine,
@@ -120,6 +122,9 @@ def read_declarations(
                 found.owners[line.name] = plain_owner(line.name, "a jack", _JACK_LEADS)
             case SignalLine():
                 found.signals.append(line)
+            case SheetLine():
+                hint = "sheets are read from beside the drawing's own file"
+                log.add(line.span, SHEET_NOT_READ, "a sheet", "a drawing read from its file", hint)
             case _:
                 pass
     for name, (_, own) in found.transformers.items():
@@ -177,7 +182,7 @@ class _TypeBook:
     """The types a drawing defines itself, in front of the library."""
 
     def __init__(self, drawing: Drawing, log: ProblemLog, library: Mapping[str, TubeType]) -> None:
-        self._log, self._library = log, library
+        self._log, self._library, self._file = log, library, drawing.file
         self._own: dict[str, tuple[TypeLine, list[RatingLine]]] = {}
         ratings: list[RatingLine] = []
         for line in drawing.statements:
@@ -235,5 +240,6 @@ class _TypeBook:
             found = f"{line.name} {line.value:~}"
             self._log.add(line.span, BAD_VALUE, found, f"a value in {unit}")
             return None
-        where = f"the drawing, line {line.span.line}"
+        own = line.span.file == self._file
+        where = f"{'the drawing' if own else line.span.file}, line {line.span.line}"
         return name, Sourced(float(line.value.m_as(unit)), unit, where, "drawing")

@@ -107,12 +107,8 @@ class _Check:
             self._wiring.nets.spell(point.text, key)
 
     def _gain(self, expect: Expect) -> None:
-        signals = [s.name for s in self._found.signals]
-        if expect.other is not None and expect.other.text not in signals:
-            hint = did_you_mean(expect.other.text, signals)
-            hint = hint or (f"signals: {listed(signals)}" if signals else "add a signal line")
-            other = expect.other
-            self._log.add(other.span, UNKNOWN_NAME, other.text, "the point of a signal", hint)
+        if expect.other is not None:
+            self._point(expect.other)
         if expect.point.text in self._tubes and expect.point.text in self._found.tubes:
             self._stage(expect.point)
         elif expect.point.text not in self._tubes and expect.point.text not in self._parts:

@@ -18,6 +18,7 @@ UNKNOWN_LEAD = "drawing.unknown-lead"
 UNKNOWN_TYPE = "drawing.unknown-type"
 USED_TWICE = "drawing.name-used-twice"
 BAD_VALUE = "drawing.bad-value"
+SHEET_NOT_READ = "drawing.sheet-not-read"
 
 _DECLARES = re.compile(
     r"^\s*(transformer|primary|winding|tube|output|pot|switch|jack|signal|type|sheet)\b|\["
@@ -43,16 +44,15 @@ class ProblemLog:
 
         Its leads are then not reported a second time as unknown.
         """
-        word = re.compile(rf"(?<![\w.]){re.escape(name)}(?![\w])")
+        own = name.rpartition("/")[2]  # a sheet's own lines do not know its instance
+        word = re.compile(rf"(?<![\w.]){re.escape(own)}(?![\w])")
         lines = [p.source_line or self._line(p.span) for p in self._drawing.problems]
         return any(
             (_DECLARES.search(line) or "--" not in line) and word.search(line) for line in lines
         )
 
     def _line(self, span: Span) -> str:
-        if span.file != self._drawing.file or not 1 <= span.line <= len(self._drawing.lines):
-            return ""
-        return self._drawing.lines[span.line - 1]
+        return self._drawing.line(span)
 
 
 def nearest(word: str, names: Iterable[str]) -> str | None:

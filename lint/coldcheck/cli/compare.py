@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -43,6 +44,7 @@ def run(options: Namespace) -> int:
 def _drawings(options: Namespace) -> tuple[Drawing, Drawing]:
     """The two revisions; raises AskedWrongly when they are not two."""
     from coldcheck.drawing import parse_drawing, read_drawing
+    from coldcheck.drawing.reader import with_sheets
 
     if options.rev is None:
         if len(options.files) != 2:
@@ -54,10 +56,15 @@ def _drawings(options: Namespace) -> tuple[Drawing, Drawing]:
     file = options.files[0]
     texts = [at_revision(Path(file), rev) for rev in options.rev]
     old, new = (
-        parse_drawing(text, f"{file} at {rev}")
+        with_sheets(parse_drawing(text, f"{file} at {rev}"), Path(file), partial(_sheet_at, rev))
         for text, rev in zip(texts, options.rev, strict=True)
     )
     return old, new
+
+
+def _sheet_at(revision: str, path: Path) -> bytes:
+    """A sheet as it was at a revision."""
+    return at_revision(path, revision).encode("utf-8")
 
 
 def _state(name: str, reviews: list[Review]) -> str:

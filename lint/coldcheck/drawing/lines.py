@@ -32,7 +32,7 @@ FORMS = {
     "rating": "rating plate-voltage 400 V",
     "expect": "expect V2.cathode = 12.5 V within 10 %",
     "accept": 'accept RULE at V2 because "reason" until 2027-06-30',
-    "sheet": "",
+    "sheet": 'sheet "channel.tube" as L joining B1, IN = IN_L',
 }
 KEYWORDS = frozenset(FORMS)
 

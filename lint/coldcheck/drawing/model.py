@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
     from coldcheck.drawing.units import Quantity
@@ -311,6 +312,21 @@ class Accept:
     span: Span
 
 
+@dataclass(frozen=True, slots=True)
+class SheetLine:
+    """``sheet "channel.tube" as L joining B1, gnd, IN = IN_L``.
+
+    ``joints`` are (point inside the sheet, point here); only those are common to both.
+    A drawing read from its file has the sheet's statements in the place of this line.
+    """
+
+    path: str
+    path_span: Span
+    name: str
+    joints: tuple[tuple[Point, Point], ...]
+    span: Span
+
+
 Statement: TypeAlias = (
     Chain
     | Title
@@ -327,17 +343,34 @@ Statement: TypeAlias = (
     | RatingLine
     | Expect
     | Accept
+    | SheetLine
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A whole file: its statements in order, its lines, and what could not be read."""
+    """A whole file: its statements in order, its lines, and what could not be read.
+
+    ``sheets`` are the lines of the files its sheets were read from, by the name of the file. The
+    statements of a sheet stand among the others under the name of their instance (``L/R1``); the
+    places of theirs are in the sheet's file.
+    """
 
     file: str
     lines: tuple[str, ...]
     statements: tuple[Statement, ...]
     problems: tuple[Problem, ...] = field(default=())
+    sheets: Mapping[str, tuple[str, ...]] = field(default_factory=dict, hash=False)
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Every file it was made from, its own first."""
+        return (self.file, *self.sheets)
+
+    def line(self, span: Span) -> str:
+        """The physical line a place is in, empty where it is in no file of this drawing."""
+        lines = self.lines if span.file == self.file else self.sheets.get(span.file, ())
+        return lines[span.line - 1] if 1 <= span.line <= len(lines) else ""
 
     @property
     def title(self) -> str:

@@ -7,17 +7,21 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing import lines as _lines
 from coldcheck.drawing.model import Drawing, Problem, Span
+from coldcheck.drawing.sheet_files import sheet_bytes
+from coldcheck.drawing.sheets import expanded
 from coldcheck.drawing.statements import StatementReader
 from coldcheck.drawing.syntax import parse_line
 from coldcheck.drawing.whole import check
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from coldcheck.drawing.lines import Line
     from coldcheck.drawing.model import Statement
 
 
 def read_drawing(path: Path | str) -> Drawing:
-    """Read a ``.tube`` file. Never raises for what it finds; every trouble is a Problem."""
+    """Read a ``.tube`` file and its sheets. Never raises for what it finds: it is a Problem."""
     path = Path(path)
     file = str(path)
     try:
@@ -28,11 +32,25 @@ def read_drawing(path: Path | str) -> Drawing:
         return _unreadable(file, reason[:1].lower() + reason[1:], "a file that can be read")
     if len(data) > _lines.MAX_BYTES:
         return _too_big(file)
-    return _decoded(file, data)
+    return with_sheets(decoded(file, data), path)
+
+
+def with_sheets(
+    drawing: Drawing, path: Path, fetch: Callable[[Path], bytes] = sheet_bytes
+) -> Drawing:
+    """A drawing whose text was read for the file ``path``, with the sheets it names in it.
+
+    ``fetch`` gives the bytes of another file of the project; see
+    :func:`coldcheck.drawing.sheets.expanded`. Never raises for content.
+    """
+    return expanded(drawing, path, decoded, fetch)
 
 
 def parse_drawing(text: str, file: str = "<text>") -> Drawing:
-    """Read a drawing from its text. Never raises for what it finds."""
+    """Read a drawing from its text. Never raises for what it finds.
+
+    No other file is opened: ``sheet`` lines stay as they are, for :func:`with_sheets`.
+    """
     if len(text) > _lines.MAX_BYTES:
         return _too_big(file)
     if "\0" in text:
@@ -66,7 +84,8 @@ def _statement(line: Line, problems: list[Problem]) -> Statement | None:
     return statement
 
 
-def _decoded(file: str, data: bytes) -> Drawing:
+def decoded(file: str, data: bytes) -> Drawing:
+    """Read a drawing from the bytes of a file; never raises for what it finds."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return _unreadable(file, "text in UTF-16", "text in UTF-8", "save the file as UTF-8")
     try:

@@ -243,7 +243,9 @@ class StatementReader(AmountReader):
     def _expect(self, tree: Tree[Token]) -> model.Expect:
         measure, bounds, *state = map(as_tree, tree.children)
         kind = str(measure.data)
-        points = [self._wires.point(t) for t in tokens_of(measure) if t.type == "POINT"]
+        points = [
+            self._wires.point(t, inside=True) for t in tokens_of(measure) if t.type == "POINT"
+        ]
         # "gain IN to LS1" names the source first, "B1 - B2" the point that is measured.
         point, *other = reversed(points) if kind == "gain" else points
         low, high = self._bounds(bounds, kind)
@@ -296,7 +298,7 @@ class StatementReader(AmountReader):
         if not str(reason).strip('" \t'):
             self.refuse(reason, "the reason, in double quotes")
         until = sub_of(tree, "until")
-        place = self._wires.point(first_of(tree, "POINT"))
+        place = self._wires.point(first_of(tree, "POINT"), inside=True)
         return model.Accept(
             str(first_of(tree, "RULE")), place.text, str(reason)[1:-1],
             self._date(first_of(until, "DATE")) if until is not None else None, self.line.whole(),
@@ -311,7 +313,16 @@ class StatementReader(AmountReader):
         self.refuse(token, "a date that exists, as year-month-day: 2027-06-30")
         raise Refused
 
-    def _sheet(self, _tree: Tree[Token]) -> None:
-        self.add("drawing.not-supported", self.line.text.find("sheet"), len(self.line.text),
-                  "a sheet", "the parts of that sheet written out here",
-                  "sheets are not supported yet")  # fmt: skip
+    def _sheet(self, tree: Tree[Token]) -> model.SheetLine:
+        file, joints = first_of(tree, "STRING"), sub_of(tree, "joints")
+        if not str(file).strip('" \t'):
+            self.refuse(file, "the sheet's file, in double quotes")
+        pairs = [self._joint(j) for j in (subs_of(joints, "joint") if joints is not None else ())]
+        return model.SheetLine(
+            str(file)[1:-1], self.span(file), str(first_of(tree, "NAME")), tuple(pairs),
+            self.line.whole(),
+        )  # fmt: skip
+
+    def _joint(self, tree: Tree[Token]) -> tuple[model.Point, model.Point]:
+        points = [self._wires.point(token) for token in tokens_of(tree) if token.type == "POINT"]
+        return points[0], points[-1]

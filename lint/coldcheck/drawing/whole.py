@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 _DECLARED = (
     model.TransformerLine, model.TubeLine, model.OutputLine, model.PotLine, model.SwitchLine,
-    model.JackLine,
+    model.JackLine, model.SheetLine,
 )  # fmt: skip
 _ELECTRODES = {
     "k": "cathode", "cathode": "cathode", "p": "plate", "a": "plate", "plate": "plate",

@@ -47,8 +47,11 @@ class WireReader:
             return None
         return Chain(tuple(points), tuple(links), self.line.whole())
 
-    def point(self, token: Token) -> Point:
-        """Return a point as written; a landmark in capitals or a reserved word is a problem."""
+    def point(self, token: Token, *, inside: bool = False) -> Point:
+        """Return a point as written; a landmark in capitals or a reserved word is a problem.
+
+        ``inside``: whether it may be one inside a sheet (``L/B2``).
+        """
         start, end = token.start_pos or 0, token.end_pos or 0
         text = str(token)
         owner, colon, pin = text.partition(":")
@@ -59,6 +62,9 @@ class WireReader:
         if owner in KEYWORDS and not (dot or colon):
             hint = f'"{owner}" begins a statement: give the point another name'
             self._refuse(token, "the name of a point", hint)
+        if "/" in owner and not inside:
+            hint = "what is inside a sheet is its own: join the point in the sheet line"
+            self._refuse(token, "a point of this drawing", hint)
         if dot and colon:
             self._refuse(token, "a lead (V3.plate) or a pin (V3:8), not both", "")
         return Point(owner, lead if dot else None, pin if colon else None,

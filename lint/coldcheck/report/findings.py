@@ -98,12 +98,14 @@ def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
 
 def _source_line(console: Console, review: Review, finding: Finding) -> None:
     """The line of the drawing; with marks under what could not be read."""
-    span = finding.span
-    if span.file != review.file or not 1 <= span.line <= len(review.lines):
+    span, source = finding.span, review.line(finding.span)
+    if not source:
         return
+    if span.file != review.file:
+        entries(console, [("sheet", clean(span.file))], _INDENT, _LABEL)
     label = f"line {span.line}".ljust(_LABEL - 1) + " "
     room = max(console.width - _INDENT - len(label), 20)
-    line, marks = excerpt(review.lines[span.line - 1], span.column, span.end_column, room)
+    line, marks = excerpt(source, span.column, span.end_column, room)
     head = Text(" " * _INDENT).append(label, style="dim")
     say(console, head + Text(line, style="" if not console.is_terminal else "italic"))
     if not review.readable:

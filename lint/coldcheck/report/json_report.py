@@ -56,7 +56,7 @@ def drawing(review: Review, gate: str | None = None) -> dict[str, Any]:
         "file": safe(review.file),
         "title": safe(review.title),
         "verdict": review.verdict(gate),
-        "findings": [_finding(f) for f in review.findings],
+        "findings": [_finding(f, review.file) for f in review.findings],
         "not_judged": [_not_judged(n) for n in review.not_judged],
         "heater_windings": heater_windings(review, number),
         "states": {name: _state(s) for name, s in review.solutions.items()},
@@ -64,13 +64,15 @@ def drawing(review: Review, gate: str | None = None) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def _finding(finding: Finding, drawing: str) -> dict[str, Any]:
+    elsewhere = finding.span.file != drawing
     return {
         "rule": finding.rule,
         "level": finding.level,
         "state": finding.state,
         "also_in": list(finding.also_in),
         "at": [safe(a) for a in finding.at],
+        **({"file": safe(finding.span.file)} if elsewhere else {}),
         "line": finding.span.line,
         "column": finding.span.column,
         "message": safe(finding.message),

@@ -80,7 +80,7 @@ def _line(finding: Finding) -> str:
 
 def _block(finding: Finding) -> str:
     waived = f"\naccepted because {finding.accepted}" if finding.accepted is not None else ""
-    place = f"line {finding.span.line}, column {finding.span.column}"
+    place = f"{finding.span.file}, line {finding.span.line}, column {finding.span.column}"
     return f"{_line(finding)}\n{finding.rule}, {place}\n{finding.remedy}{waived}"
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 TEXT, JSON = "text", "json"
-FORM = "coldcheck.record/1"
+FORM = "coldcheck.record/2"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +100,7 @@ def to_json(record: Record) -> dict[str, Any]:
         "readable": review.readable,
         "gate": review.gate,
         "lines": list(review.lines),
+        "sheets": {name: list(lines) for name, lines in review.sheets.items()},
         "findings": [asdict(f) for f in review.findings],
         "not_judged": [asdict(n) for n in review.not_judged],
         "tables": record.tables,
@@ -123,6 +124,7 @@ def from_json(data: Mapping[str, Any]) -> Record:
         lines=tuple(map(_text, data["lines"])),
         readable=data["readable"] is True,
         gate=_level(data["gate"]),
+        sheets={_text(k): tuple(map(_text, v)) for k, v in dict(data["sheets"]).items()},
     )
     document = data["document"]
     if not (document is None or isinstance(document, dict)):

@@ -125,6 +125,27 @@ unreadable_file = _reading(
     "What is wrong with the file system or the encoding is told as the system tells it.",
     needs="the file",
 )
+sheet_not_read = _reading(
+    "drawing.sheet-not-read",
+    "A sheet that is not there, or is none of the project's",
+    "The file of a `sheet` line is missing, is no ordinary .tube file, or lies outside the "
+    "project: the nearest folder upwards with .git, pyproject.toml or coldcheck.toml, else the "
+    "drawing's own folder. Links are followed before this is decided.",
+    f"What stands in the sheet belongs to the circuit. {_STOP} A drawing may come from a stranger, "
+    "so it cannot make the review open files anywhere else.",
+    "What is wrong with a file is told as the system tells it.",
+    needs="the file, and those it names",
+)
+sheet_nesting = _reading(
+    "drawing.sheet-nesting",
+    "Sheets within sheets without end",
+    "A sheet uses itself, directly or through others; sheets nest more than 8 deep, are used more "
+    "than 200 times in a drawing, or are together larger than a drawing may be.",
+    f"A sheet in itself is no circuit. {_STOP} The other bounds keep a small file from asking "
+    "for a machine's whole memory.",
+    "A drawing on paper comes nowhere near the bounds; one written by a program may.",
+    needs="the file, and those it names",
+)
 not_supported = _reading(
     "drawing.not-supported",
     "Something the reader knows of but cannot do yet",
@@ -171,6 +192,8 @@ RULES: tuple[Rule, ...] = (
     wrong_unit,
     name_used_twice,
     unreadable_file,
+    sheet_not_read,
+    sheet_nesting,
     not_supported,
     unknown_name,
     unknown_lead,

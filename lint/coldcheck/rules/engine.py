@@ -15,7 +15,7 @@ from coldcheck.drawing import read_drawing
 from coldcheck.rules.accept import apply_accepts
 from coldcheck.rules.consequences import fold
 from coldcheck.rules.drawing import wired_points
-from coldcheck.rules.model import LEVELS, OF, Case, Finding, NotJudged, Review
+from coldcheck.rules.model import LEVELS, QUANTITY, Case, Finding, NotJudged, Review
 from coldcheck.rules.registry import RULES
 from coldcheck.rules.worked import worked_out
 from coldcheck.settings.apply import assumed, circuit_of
@@ -76,6 +76,7 @@ def review_drawing(
         readable=True,
         worked=worked_out(case),
         gate=settings.gate,
+        sheets=drawing.sheets,
     )
 
 
@@ -110,7 +111,8 @@ def merge(findings: Iterable[Finding]) -> list[Finding]:
     """
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for finding in findings:
-        key = (finding.rule, tuple(sorted(finding.at)), finding.evidence.get(OF))
+        line = finding.span if QUANTITY in finding.evidence else None
+        key = (finding.rule, tuple(sorted(finding.at)), line)
         groups.setdefault(key, []).append(finding)
     return [_worst_of(group) for group in groups.values()]
 
@@ -160,6 +162,7 @@ def _unreadable(drawing: Drawing, circuit: Circuit | None, problems: tuple[Probl
         solutions={},
         lines=drawing.lines,
         readable=False,
+        sheets=drawing.sheets,
     )
 
 
@@ -185,12 +188,13 @@ def _sentence(text: str) -> str:
 
 
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Fingerprints on, gravest first, then in the order of the drawing."""
+    """Fingerprints on, gravest first, then in the order of the drawing, then of its sheets."""
     marked = [replace(f, fingerprint=fingerprint(circuit, f)) for f in findings]
+    own = None if circuit is None else circuit.drawing.file
     return tuple(
         sorted(
             marked,
-            key=lambda f: (-LEVELS.index(f.level), f.span.line, f.span.column, f.rule, f.at),
+            key=lambda f: (-LEVELS.index(f.level), f.span.file != own, f.span, f.rule, f.at),
         )
     )
 
@@ -205,7 +209,7 @@ def fingerprint(circuit: Circuit | None, finding: Finding) -> str:
     read = (
         [str(finding.evidence["found"])] if not finding.at and "found" in finding.evidence else []
     )
-    read += [str(finding.evidence[OF])] if OF in finding.evidence else []
+    read += [str(finding.evidence[QUANTITY])] if QUANTITY in finding.evidence else []
     text = "\n".join([finding.rule, *places, *read])
     return sha256(text.encode("utf-8")).hexdigest()[:16]
 

@@ -10,7 +10,7 @@ from coldcheck.drawing.model import Expect
 from coldcheck.drawing.statements import EXPECTED_IN
 from coldcheck.rules.accept import EXPIRED, UNMATCHED
 from coldcheck.rules.intent_figures import NoFigure, figure
-from coldcheck.rules.model import OF, Rule, rule
+from coldcheck.rules.model import QUANTITY, Rule, rule
 from coldcheck.rules.places import si
 
 if TYPE_CHECKING:
@@ -117,8 +117,7 @@ def _evidence(
         evidence[f"lowest_{found.unit}"] = low
     if high is not None:
         evidence[f"highest_{found.unit}"] = high
-    if expect.quantity != "voltage" or expect.state is not None:
-        evidence[OF] = expect.quantity + (f" in {expect.state}" if expect.state else "")
+    evidence[QUANTITY] = expect.quantity + (f" in {expect.state}" if expect.state else "")
     return evidence
 
 

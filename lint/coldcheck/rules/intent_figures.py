@@ -14,7 +14,7 @@ from coldcheck.drawing.units import engineering
 from coldcheck.rules.places import drawn, listed, volts
 from coldcheck.solve.off import OFF, off_state
 from coldcheck.solve.signal import small_signal
-from coldcheck.solve.sweep import Sweep
+from coldcheck.solve.sweep import NOTHING, Sweep
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.model import Expect
     from coldcheck.rules.model import Case
     from coldcheck.solve.off import Position
-    from coldcheck.solve.signal_results import Driven
+    from coldcheck.solve.signal_results import Driven, Stage
     from coldcheck.solve.solution import Solution, TubeReading
 
 WARM = "warm"
@@ -204,43 +204,59 @@ def _gain(case: Case, expect: Expect, solution: Solution) -> Figure:
     wanted = expect.other.text if expect.other is not None else ""
     if wanted in signal.unused:
         raise NoFigure(f"the signal {wanted} drives nothing: {signal.unused[wanted]}")
-    driven = [d for d in signal.sources.values() if wanted in ("", d.source)]
     name = expect.point.text
     section = next((s for s in case.circuit.sections() if s.name == name), None)
-    if section is None:
-        value, source = _to_place(case, driven, name)
-        subject = f"the gain from {source} to {name}"
+    every = list(signal.sources.values())
+    if section is not None and not wanted:
+        value, subject = _of_stage(every, section), f"the gain of {name}"
     else:
-        value = _of_stage(case, driven, section, from_source=bool(wanted))
-        subject = f"the gain from {wanted} to {name}" if wanted else f"the gain of {name}"
+        driven = _source(case, every, wanted, name)
+        place = name if section is None else f"{name}.{_stage(driven, section).output}"
+        value = _to_place(case, driven, place) / _to_place(case, driven, wanted or driven.source)
+        subject = f"the gain from {wanted or driven.source} to {name}"
     return Figure(
         value, solution.state.name, subject, f"{value:.3g}", "predicted_ratio", "ratio"
     )  # fmt: skip
 
 
-def _of_stage(
-    case: Case, driven: list[Driven], section: Section, *, from_source: bool
-) -> float:  # fmt: skip
-    """Of one section, from its input or from the signal to where it is taken from."""
-    for source in driven:
-        for stage in source.stages:
-            if stage.section == section.name:
-                end = f"{section.name}.{stage.output}"
-                return _to_place(case, [source], end)[0] if from_source else abs(stage.gain.mid)
+def _of_stage(sources: list[Driven], section: Section) -> float:
+    """Of one section, from its input to where it is taken from."""
+    for driven in sources:
+        if any(stage.section == section.name for stage in driven.stages):
+            return abs(driven.stage(section.name).gain.mid)
     raise NoFigure(f"no signal reaches {section.name}")
 
 
-def _to_place(case: Case, driven: list[Driven], name: str) -> tuple[float, str]:
-    """The voltage of a point, or across a part, over the one source's."""
+def _stage(driven: Driven, section: Section) -> Stage:
+    try:
+        return driven.stage(section.name)
+    except KeyError:
+        raise NoFigure(f"no signal reaches {section.name}") from None
+
+
+def _source(case: Case, sources: list[Driven], wanted: str, name: str) -> Driven:
+    """The signal to count by: the one at the point named, or the one that arrives there."""
+    net = case.circuit.points.get(wanted)
+    driven = [d for d in sources if d.net == net] or [
+        d for d in sources if not wanted or _to_place(case, d, wanted) > NOTHING
+    ]
+    if not driven:
+        raise NoFigure(f"no signal reaches {wanted or name}")
     if len(driven) > 1:
         names = listed(f"gain {d.source} to {name}" for d in driven)
         raise NoFigure(f"there are several signals: say {names}")
-    if not driven:
-        raise NoFigure("no signal drives this drawing")
+    return driven[0]
+
+
+def _to_place(case: Case, driven: Driven, name: str) -> float:
+    """The voltage of a point, or across a part, per volt at the source."""
     branch = case.circuit.branches.get(name)
-    ends = (branch.a, branch.b) if branch else (case.circuit.points.get(name, name), GROUND)
-    high, low = (_response(driven[0], net) for net in ends)
-    return abs(Sweep(driven[0].frequencies, high - low).mid), driven[0].source
+    if branch is not None and branch.kind != "signal":
+        ends = (branch.a, branch.b)
+    else:
+        ends = (case.circuit.points.get(name, name), GROUND)
+    high, low = (_response(driven, net) for net in ends)
+    return abs(Sweep(driven.frequencies, high - low).mid)
 
 
 def _response(driven: Driven, net: str) -> np.ndarray[tuple[int, ...], np.dtype[np.complex128]]:

@@ -25,8 +25,8 @@ POSSIBLE = "possible"
 REACH = "reach_v"
 """The evidence of a finding of which only the edge of a figure's range is beyond the limit."""
 
-OF = "of"
-"""The evidence that keeps findings of one rule at one place apart: what each is about."""
+QUANTITY = "quantity"
+"""The evidence of a finding that its line asked for: there is one to a line, not one to a place."""
 
 CERTAINTIES = (POSSIBLE, "likely", "certain")
 
@@ -217,6 +217,8 @@ class Review:
     worked
         The signal, the state off and the warm-up, each worked out when asked for; ``None`` where
         there is no circuit to ask.
+    sheets
+        The lines of the sheets' files, by name of the file, as ``lines`` are the drawing's own.
     """
 
     file: str
@@ -229,6 +231,12 @@ class Review:
     readable: bool
     worked: Worked | None = None
     gate: str = "notice"
+    sheets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def line(self, span: Span) -> str:
+        """The line of the drawing or of a sheet that a place is in; empty for no line of theirs."""
+        lines = self.lines if span.file == self.file else self.sheets.get(span.file, ())
+        return lines[span.line - 1] if 1 <= span.line <= len(lines) else ""
 
     def at_or_above(self, gate: str | None = None) -> tuple[Finding, ...]:
         """Findings that count: neither accepted nor standing, and as grave as the gate."""

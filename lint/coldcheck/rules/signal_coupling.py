@@ -13,7 +13,7 @@ from coldcheck.rules.output_stage import stiff_nets
 from coldcheck.rules.places import amperes, listed, metal, net_text, ohms, preferred, reading
 from coldcheck.rules.reach import reach
 from coldcheck.rules.tube import working
-from coldcheck.solve.signal_outputs import NAMED_OUT
+from coldcheck.solve.signal_outputs import named_out
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -83,7 +83,7 @@ def _couplings(circuit: Circuit, nets: set[str], stiff: frozenset[str]) -> Itera
 
 def _used(circuit: Circuit, net: str) -> bool:
     grids = any(e in ("grid", "grid3") for _, e in circuit.electrodes_at(net))
-    return grids or any(NAMED_OUT.fullmatch(n) for n in circuit.names.get(net, ()))
+    return grids or any(named_out(n) for n in circuit.names.get(net, ()))
 
 
 def _finding(case: Case, at: tuple[Tube, Section], point: str, taken: list[Branch]) -> Finding:

@@ -21,6 +21,11 @@ AUDIBLE = 1e-3
 """Volts per volt at the source: a plate with less than this carries no signal worth a line."""
 
 
+def named_out(point: str) -> bool:
+    """Whether a point is called an output, in the drawing or in a sheet of it (``L/OUT``)."""
+    return NAMED_OUT.fullmatch(point.rpartition("/")[2]) is not None
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
     """An output: volts from ``a`` to ``b``; ``load`` is a speaker's ohms, else ``None``."""
@@ -74,7 +79,7 @@ def _has_speaker(circuit: Circuit, secondary: Branch) -> bool:
 
 def _named(circuit: Circuit) -> Iterator[Place]:
     for net, names in circuit.names.items():
-        named = next((n for n in names if NAMED_OUT.fullmatch(n)), None)
+        named = next((n for n in names if named_out(n)), None)
         if named is not None and net != GROUND:
             yield Place(named, net, GROUND)
 

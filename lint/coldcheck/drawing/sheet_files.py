@@ -1,0 +1,84 @@
+"""Which file a ``sheet`` line means, and its bytes: nothing outside the project is ever opened.
+
+A drawing may come from anybody. So a sheet is an ordinary ``.tube`` file, named relative to the
+file that uses it, and inside the project's folder also when every link is followed.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.lines import MAX_BYTES
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+NOT_READ = "drawing.sheet-not-read"
+MARKS = (".git", "pyproject.toml", "coldcheck.toml")
+"""What the project's folder is known by."""
+
+SUFFIX = ".tube"
+
+
+class SheetRefused(Exception):  # noqa: N818 - never leaves the reading of sheets
+    """A sheet that is not read, with the parts of the problem that says why."""
+
+    def __init__(self, found: str, expected: str, hint: str = "", rule: str = NOT_READ) -> None:
+        super().__init__(found)
+        self.found, self.expected, self.hint, self.rule = found, expected, hint, rule
+
+
+def project_root(folder: Path) -> Path:
+    """The nearest folder upwards that holds a mark of a project, else the folder itself."""
+    for place in (folder, *folder.parents):
+        if any((place / mark).exists() for mark in MARKS):
+            return place
+    return folder
+
+
+def located(text: str, folder: Path, root: Path) -> Path:
+    """The real path of a sheet named in a file of ``folder``; raises SheetRefused."""
+    if re.match(r"[/\\~]|[A-Za-z]:", text):
+        raise SheetRefused(_quoted(text), "a path that starts at this drawing's folder")
+    if "\\" in text:
+        raise SheetRefused(_quoted(text), "folders parted by /", text.replace("\\", "/"))
+    if not text.endswith(SUFFIX):
+        raise SheetRefused(_quoted(text), f"a drawing, whose name ends in {SUFFIX}")
+    try:
+        path = (folder / text).resolve()
+    except (OSError, RuntimeError, ValueError):
+        raise SheetRefused(_quoted(text), "a path that leads to a file") from None
+    if not path.is_relative_to(root):
+        hint = f"the project is the folder {root.name or root} and what is in it"
+        raise SheetRefused(_quoted(text), "a file inside the project", hint)
+    if path.suffix != SUFFIX:
+        raise SheetRefused(_quoted(text), "a drawing, not a link to something else")
+    return path
+
+
+def sheet_bytes(path: Path) -> bytes:
+    """The contents of a located sheet; raises SheetRefused.
+
+    Opened without waiting and looked at before it is read: a pipe or a device in the place of a
+    file would wait, or have no end.
+    """
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0)
+    try:
+        with os.fdopen(os.open(path, flags | getattr(os, "O_BINARY", 0)), "rb") as stream:
+            if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
+                raise SheetRefused("something that is no file", "an ordinary file")
+            data = stream.read(MAX_BYTES + 1)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise SheetRefused(reason[:1].lower() + reason[1:], "a file that can be read") from None
+    if len(data) > MAX_BYTES:
+        limit = f"at most {MAX_BYTES // 1_000_000} MB"
+        raise SheetRefused("a file that is too big", limit, "is this really a drawing?")
+    return data
+
+
+def _quoted(text: str) -> str:
+    return f'"{text if len(text) <= 80 else text[:77] + "..."}"'
