@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.circuit.model import GROUND, Branch
+from coldcheck.drawing.units import quantity
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Circuit
 
 
 def with_parts(circuit: Circuit, parts: Iterable[Branch]) -> Circuit:
@@ -30,6 +33,25 @@ def with_parts(circuit: Circuit, parts: Iterable[Branch]) -> Circuit:
         name = data["branch"].name
         graph.add_edge(u, v, key=key, **{**data, "branch": branches[name]})
     return replace(circuit, graph=graph, branches=branches)
+
+
+TIE = "(tie to gnd)"
+TIE_OHM = 1e9
+
+
+def tied(circuit: Circuit, net: str) -> Circuit:
+    """The circuit with a gigohm from a floating net to gnd.
+
+    What then stands between two points of its island is what stands there untied; against gnd
+    it says nothing. Raises KeyError for a net the circuit does not have.
+    """
+    if net not in circuit.graph:
+        raise KeyError(net)
+    span = circuit.span(net)
+    tie = Branch(TIE, "resistor", net, GROUND, TIE, span, quantity(TIE_OHM, "ohm"))
+    graph = circuit.graph.copy()
+    graph.add_edge(tie.a, tie.b, key=TIE, branch=tie)
+    return replace(circuit, graph=graph, branches={**circuit.branches, TIE: tie})
 
 
 def electrolytics_times(circuit: Circuit, factor: float) -> Circuit:

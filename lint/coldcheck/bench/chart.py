@@ -86,6 +86,7 @@ class Bench:
             drawing.title or "",
             self.expected.state.name,
             "" if solution.converged else solution.reason,
+            GROUND in self.mains,
             tuple(b for b in self._blocks() if b.rows),
         )
 

@@ -13,8 +13,9 @@ from functools import cached_property
 from math import hypot
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.changed import electrolytics_times
+from coldcheck.bench.changed import electrolytics_times, tied
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.paths import floating_islands
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import HIGH, LOW, WARM, Solution, State
 from coldcheck.solve.states import states_of
@@ -79,6 +80,7 @@ class Expected:
 
     def __init__(self, circuit: Circuit, name: str = WARM) -> None:
         self.circuit = circuit
+        self._tied: dict[str, Expected] = {}
         self.state: State = {s.name: s for s in states_of(circuit)}[name]
         self._solver = Solver(circuit)
         self.solution = self._first()
@@ -97,17 +99,35 @@ class Expected:
         return None if wave is None else self.of(wave, self._dc_off(net), net)
 
     def wave_between(self, a: str, b: str = GROUND) -> Wave | None:
-        """The wave of one net measured from another, ``None`` where there is no number."""
+        """The wave of one net measured from another, ``None`` where there is no number.
+
+        Two points of one floating island have none to gnd, but one between them.
+        """
+        if self._afloat_together(a, b):
+            return self._with_tie(a).wave_between(a, b)
         high, low = self._wave(a), self._wave(b)
         return None if high is None or low is None else high - low
 
     def between(self, a: str, b: str) -> Voltages | None:
         """What stands between two nets, ``a`` measured from ``b``."""
+        if self._afloat_together(a, b):
+            return self._with_tie(a).between(a, b)
         wave, spread = self.wave_between(a, b), self._spread
         if wave is None:
             return None
         off = None if spread is None else spread.volts(a, b, mains=self._mains_spread)
         return self.of(wave, off, a, b)
+
+    def _afloat_together(self, a: str, b: str) -> bool:
+        loose = self.solution.undefined
+        if a == b or a not in loose or b not in loose:
+            return False
+        return any(a in island and b in island for island in floating_islands(self.circuit))
+
+    def _with_tie(self, net: str) -> Expected:
+        if net not in self._tied:
+            self._tied[net] = Expected(tied(self.circuit, net), self.state.name)
+        return self._tied[net]
 
     def reason(self, net: str) -> str:
         """Why a net has no voltage; empty where it has one."""

@@ -97,12 +97,16 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """The whole chart in one state. ``reason`` says why there are no voltages, if so."""
+    """The whole chart in one state.
+
+    ``reason`` says why there are no voltages, if so; ``live`` that gnd itself is on the mains.
+    """
 
     file: str
     title: str
     state: str
     reason: str
+    live: bool
     blocks: tuple[Block, ...]
 
     def rows(self) -> tuple[Row, ...]:

@@ -50,8 +50,8 @@ def parser() -> Parser:
     top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
-        *(_add_review, _add_chart, _add_trace, _add_tubes, _add_why, _add_drill, _add_tidy),
-        *(_add_compare,),
+        *(_add_review, _add_chart, _add_faults, _add_trace, _add_tubes, _add_why, _add_drill),
+        *(_add_tidy, _add_compare),
     ):
         add(commands)
     return top
@@ -104,6 +104,29 @@ def _add_chart(commands: argparse._SubParsersAction[Parser]) -> None:
         choices=("text", "markdown", "csv", "json", "html", "svg"),
         default="text",
         help="form of the report (default text); svg is the wave at a point",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
+
+
+def _add_faults(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "faults", "each part open and shorted in turn: what would then be over its limit"
+    )
+    command.add_argument("file", metavar="FILE", help="a drawing")
+    command.add_argument(
+        "--part",
+        action="append",
+        default=[],
+        metavar="PART",
+        help="only the faults of this part, winding, tube or switch; may be given several times",
+    )
+    _add_gate(command, "mildest level that fails the drawing")
+    command.add_argument(
+        "--report",
+        action="append",
+        metavar="FORM[=FILE]",
+        help=f"form of the report: {', '.join(FORMATS)} (default text); with =FILE it goes there; "
+        "may be given several times",
     )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 

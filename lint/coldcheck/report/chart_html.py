@@ -10,6 +10,7 @@ from html import escape
 from math import ceil
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.model import GROUND
 from coldcheck.report.chart_words import (
     CAUTION,
     OHMS_ARE,
@@ -21,6 +22,7 @@ from coldcheck.report.chart_words import (
     ohms_texts,
     state_title,
     volt_texts,
+    warnings,
 )
 from coldcheck.report.plain import clean
 
@@ -96,7 +98,7 @@ def render(chart: Chart) -> str:
 
 def row_height(chart: Chart, notes: Mapping[str, int]) -> float:
     """Millimetres a row may take for the chart to stay on one sheet, as far as it can."""
-    rows = sum(row.ohms is not None for row in chart.rows()) + len(chart.blocks) + 1
+    rows = sum(len(_listed(block)) + 1 for block in chart.blocks) + 1
     lines = sum(ceil(len(note) / NOTE_LETTERS) for note in notes)
     room = SHEET_MM - REST_MM - LEGEND_MM - NOTE_MM * (lines / 2 + 2)
     return min(max(room / rows, SMALLEST_MM), TALLEST_MM)
@@ -113,24 +115,33 @@ def _heading(chart: Chart, title: str) -> Iterator[str]:
         f"<p>Voltage and resistance chart of {text(chart.file)}, to gnd. "
         f"Ohms with the power off; volts with {text(state_title(chart))}.</p>"
     )
-    if chart.reason:
-        why = f"state {chart.state} not solved: {chart.reason}"
-        yield f"<p><b>No voltages: {text(why)}</b></p>"
+    yield from (f'<p class="caution">{text(warning)}</p>' for warning in warnings(chart))
     yield (
         '<div class="filled"><span>date</span><span>by</span><span>mains, V</span>'
         "<span>meter</span></div>"
     )
 
 
+def _listed(block: Block) -> list[Row]:
+    """The rows with something to write down: not idle pins, not transformer leads at gnd."""
+    grounded = GROUND if block.kind == "transformer" else None
+    return [row for row in block.rows if row.ohms is not None and row.pin.net != grounded]
+
+
+def _left_out(block: Block) -> str:
+    """What has no row, and why."""
+    parts = [f"pin {', '.join(pins)}: {USES[use]}" for use, pins in idle_pins(block).items()]
+    gone = [r.pin.label for r in block.rows if r.ohms is not None and r not in _listed(block)]
+    return "; ".join([*parts, *([f"at gnd: {', '.join(gone)}"] if gone else [])])
+
+
 def _block(block: Block, marks: Mapping[str, str]) -> Iterator[str]:
-    idle = (f"pin {', '.join(pins)}: {USES[use]}" for use, pins in idle_pins(block).items())
     yield (
         f'<tr class="block"><td colspan="{COLUMNS}">{text(block_title(block))}'
-        f'<span class="idle">{text("; ".join(idle))}</span></td></tr>'
+        f'<span class="idle">{text(_left_out(block))}</span></td></tr>'
     )
-    for row in block.rows:
-        if row.ohms is not None:
-            yield _row(row, block.kind == "tube", marks[row.pin.point])
+    for row in _listed(block):
+        yield _row(row, block.kind == "tube", marks[row.pin.point])
 
 
 def _row(row: Row, pins: bool, notes: str) -> str:

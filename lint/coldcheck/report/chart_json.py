@@ -10,7 +10,7 @@ import json
 from math import inf
 from typing import TYPE_CHECKING, Any
 
-from coldcheck.report.chart_words import CAUTION, OHMS_ARE, VOLTS_ARE, note_text
+from coldcheck.report.chart_words import CAUTION, OHMS_ARE, VOLTS_ARE, note_text, warnings
 
 if TYPE_CHECKING:
     from coldcheck.bench.clip import Clip
@@ -33,6 +33,8 @@ def render(chart: Chart) -> str:
             "title": chart.title,
             "state": chart.state,
             "not_solved": chart.reason or None,
+            "live_common": chart.live,
+            "warnings": warnings(chart),
             "blocks": [_block(block) for block in chart.blocks],
             "ohms_are": OHMS_ARE,
             "volts_are": VOLTS_ARE,

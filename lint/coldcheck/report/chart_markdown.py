@@ -14,6 +14,7 @@ from coldcheck.report.chart_words import (
     ohms_texts,
     state_title,
     volt_texts,
+    warnings,
 )
 from coldcheck.report.plain import clean
 
@@ -34,8 +35,8 @@ def render(chart: Chart) -> str:
         f"Voltage and resistance chart of {md(chart.file)}; ohms with the power off and cold, "
         f"volts with {md(state_title(chart))}.",
     ]
-    if chart.reason:
-        lines += ["", f"No voltages: {md(f'state {chart.state} not solved: {chart.reason}')}."]
+    for warning in warnings(chart):
+        lines += ["", f"**{md(warning)}**"]
     notes, marks = numbered(chart.rows())
     for block in chart.blocks:
         lines += ["", *_block(block, marks)]

@@ -18,6 +18,7 @@ from coldcheck.report.chart_words import (
     ohms_texts,
     state_title,
     volt_texts,
+    warnings,
 )
 from coldcheck.report.lines import entries, paragraph, say
 from coldcheck.report.plain import clean
@@ -39,9 +40,8 @@ def render(chart: Chart, console: Console) -> None:
     paragraph(console, clean(chart.title or chart.file), style="bold")
     paragraph(console, f"Voltage and resistance chart of {clean(chart.file)}")
     paragraph(console, f"ohms: power off, cold; volts: {clean(state_title(chart))}")
-    if chart.reason:
-        why = f"state {chart.state} not solved: {chart.reason}"
-        paragraph(console, f"no voltages: {clean(why)}")
+    for warning in warnings(chart):
+        paragraph(console, clean(warning), style="bold")
     notes, marks = numbered(chart.rows())
     for block in chart.blocks:
         _block(console, block, marks)

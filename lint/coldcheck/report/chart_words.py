@@ -33,6 +33,10 @@ VOLTS_ARE = (
     "for DC; for AC it is an estimate from the ends of the mains, electrolytics a fifth smaller, "
     "and a tenth for the rest. Neither is a bound. p-p is in the same proportion as AC rms."
 )
+LIVE = (
+    "WARNING: gnd is joined to the mains in this drawing. Everything may stand at the full mains "
+    "against earth: measure only behind an isolating transformer, with nothing earthed connected."
+)
 NOTHING = "–"
 USES = {
     "not connected": "not connected inside the tube",
@@ -41,6 +45,14 @@ USES = {
     "not on file": "no electrode on file for this pin",
 }
 _TITLES = {"rails": "Supply rails", "points": "Other points"}
+
+
+def warnings(chart: Chart) -> list[str]:
+    """What has to be known before anything is read off the chart."""
+    found = [LIVE] if chart.live else []
+    if chart.reason:
+        found.append(f"No voltages: state {chart.state} not solved: {chart.reason}.")
+    return found
 
 
 def block_title(block: Block) -> str:
@@ -141,8 +153,8 @@ def idle_pins(block: Block) -> dict[str, list[str]]:
 
 def _assumed(note: Note) -> str:
     return (
-        f"the drawing gives no resistance for {listed(note.names)}: "
-        "a usual one is taken, half or twice is possible"
+        f"no resistance in the drawing for {listed(note.names)}: a usual one, half or twice "
+        "is possible"
     )
 
 
@@ -162,8 +174,8 @@ def _climbs(note: Note) -> str:
 
 def _minus(note: Note) -> str:
     return (
-        f"+ lead of the ohmmeter to gnd, - lead here: {listed(note.names)} would be charged "
-        "the wrong way round"
+        f"+ lead of the ohmmeter to gnd: the other way round it charges {listed(note.names)} "
+        "backwards"
     )
 
 
@@ -171,8 +183,8 @@ def _diode(note: Note) -> str:
     conducts = "conducts" if len(note.names) == 1 else "conduct"
     lead = "+" if note.word == "plus" else "-"
     return (
-        f"with the {lead} lead here {listed(note.names)} {conducts}, and it reads lower, unless "
-        "the meter's test voltage is below the threshold"
+        f"{lead} lead here: {listed(note.names)} {conducts} and it reads lower, if the meter's "
+        "test voltage is enough"
     )
 
 

@@ -32,6 +32,12 @@ LEAST_HEIGHT = 0.5
 def there(found: Explanation) -> str:
     """What stands at the point, in words."""
     v = found.volts
+    if v is None and "floating" in (found.clips[0].kind, found.clips[1].kind):
+        return (
+            f"No voltage can be given: {found.reason}. An instrument connected there becomes the "
+            "only thing that holds it, and what it shows says little: measure across the winding, "
+            "from one of its ends to the other."
+        )
     if v is None:
         return f"No voltage can be given: {found.reason}."
     across = f"{found.point} stands {volts(v.dc.value)} V DC from {found.other}"
