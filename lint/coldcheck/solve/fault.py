@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND
-from coldcheck.drawing.units import quantity
+from coldcheck.drawing.units import engineering, quantity
 from coldcheck.solve.network import CONTACT_OHM
 
 if TYPE_CHECKING:
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
 OPEN, SHORT, DRIFT, LEAK = "open", "short", "drift", "leak"
 PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD = "pulled", "heater-cathode", "gassy", "weak", "dead"
-THROWN, WIPER = "thrown", "wiper"
+THROWN, WIPER, BRIDGE = "thrown", "wiper", "bridge"
 KINDS = (
-    *(OPEN, SHORT, DRIFT, LEAK, PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD, THROWN, WIPER),
+    *(OPEN, SHORT, DRIFT, LEAK, PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD, THROWN, WIPER, BRIDGE),
 )  # fmt: skip
 
 SHORT_OHM = CONTACT_OHM
@@ -48,12 +48,12 @@ class Fault:
         One of ``KINDS``.
     part
         The name of a branch (``R9``, ``T1.ht.1-ct``), of a tube (``pulled``, ``dead``, ``weak``), of
-        a tube's section or tube (``gassy``, ``heater-cathode``), of a switch (``thrown``) or of a pot
-        (``wiper``).
+        a tube's section or tube (``gassy``, ``heater-cathode``), of a switch (``thrown``), of a
+        pot (``wiper``); two points with ``~`` between them (``bridge``: V2.grid~V2.cathode).
     magnitude
         ``drift``: the value over the drawn one. ``leak``: ohms across the part. ``gassy``:
-        grid current, amperes. ``weak``: emission over that of a good tube. ``short`` and
-        ``heater-cathode``: ohms where they differ from the usual (0 for the usual).
+        grid current, amperes. ``weak``: emission over that of a good tube. ``short``, ``bridge``
+        and ``heater-cathode``: ohms where they differ from the usual (0 for the usual).
     """
 
     kind: str
@@ -62,14 +62,16 @@ class Fault:
 
     @property
     def name(self) -> str:
-        """``R9 open``, ``C4 leaking 1e+06 ohm``, ``R4 at 2 times its value``."""
+        """``R9 open``, ``C4 leaking 1 Mohm``, ``R4 at 2 times its value``."""
+        if self.kind == BRIDGE:
+            return self.part.replace("~", " joined to ")
         return f"{self.part} {self._words()}"
 
     def _words(self) -> str:
         if self.kind == DRIFT:
             return f"at {self.magnitude:.4g} times its value"
         if self.kind == LEAK:
-            return f"leaking {self.magnitude:.4g} ohm"
+            return f"leaking {engineering(self.magnitude, 'ohm')}"
         if self.kind == WEAK:
             return f"weak ({100 * self.magnitude:.3g} %)"
         if self.kind == GASSY and self.magnitude:
@@ -77,7 +79,7 @@ class Fault:
         return _WORDS[self.kind]
 
 
-class NoSuchPart(ValueError):
+class NoSuchPart(ValueError):  # noqa: N818 - a condition, reported in words
     """A fault of a part that the circuit does not have, or that such a part cannot have."""
 
 
@@ -144,6 +146,11 @@ def _alter(
         branch = branch_of(circuit, part)
         value = None if branch.value is None else branch.value * fault.magnitude
         branches[part] = replace(branch, value=value)
+    elif kind == BRIDGE:
+        a, b = bridged(circuit, part)
+        like = next(iter(circuit.branches.values()))
+        ohms = fault.magnitude or SHORT_OHM
+        _across(branches, replace(like, name=part, span=circuit.span(part)), a, b, kind, ohms)
     elif kind == HEATER_CATHODE:
         heater, cathode = heater_and_cathode(circuit, part)
         like = next(iter(tube_of(circuit, part).heater.branches))  # type: ignore[union-attr]
@@ -175,6 +182,15 @@ def heater_and_cathode(circuit: Circuit, part: str) -> tuple[str, str]:
     if tube.heater is None or not tube.heater.branches or not insulated or tube.directly_heated:
         raise NoSuchPart(f"{part} has no cathode insulated from a drawn heater")
     return tube.heater.nets[0], insulated[0].electrodes["cathode"]
+
+
+def bridged(circuit: Circuit, part: str) -> tuple[str, str]:
+    """The nets of two points ``A~B``; raises NoSuchPart."""
+    a, _, b = part.partition("~")
+    for point in (a, b):
+        if point not in circuit.points:
+            raise NoSuchPart(f"the circuit has no point {point}")
+    return circuit.points[a], circuit.points[b]
 
 
 def pot_ends(circuit: Circuit, part: str) -> tuple[tuple[str, str], float]:

@@ -149,6 +149,9 @@ class Changes:
         if fault.kind == f.HEATER_CATHODE:
             ends = self._between(*f.heater_and_cathode(self.circuit, fault.part))
             change.siemens.append((ends, 1 / (fault.magnitude or f.HEATER_CATHODE_OHM)))
+        elif fault.kind == f.BRIDGE:
+            ends = self._between(*f.bridged(self.circuit, fault.part))
+            change.siemens.append((ends, 1 / (fault.magnitude or f.SHORT_OHM)))
         elif fault.kind == f.GASSY:
             self._gas(change, fault)
         elif fault.kind == f.WIPER:
@@ -185,7 +188,7 @@ class Changes:
 
     def _drift(self, change: Change, branch: Branch, fault: Fault) -> None:
         factor, name, network = fault.magnitude, branch.name, self.network
-        if name in network.conductance and network.conductance[name]:
+        if network.conductance.get(name):
             self._conduct(change, branch, network.conductance[name] / factor)
         elif name in network.farads:
             ends = self._between(branch.a, branch.b)

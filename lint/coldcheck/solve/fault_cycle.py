@@ -18,7 +18,7 @@ from coldcheck.solve.bank import ValveBank
 from coldcheck.solve.fault_change import weak_port, weak_valve
 from coldcheck.solve.mixing import Mixer
 from coldcheck.solve.response import difference_symbol
-from coldcheck.solve.starts import NotConverged, Start
+from coldcheck.solve.starts import CURRENT_TOLERANCE, NotConverged, Start
 from coldcheck.solve.steady import Cycle
 from coldcheck.solve.triplets import dense_matrix
 
@@ -59,9 +59,10 @@ GIVE_UP = 14
 class Base:
     """The good circuit of a state in the form that its faults share (dense, small circuits).
 
-    ``plain`` (K, m, m) is the inverse of the network without its tubes at each harmonic, ``into``
-    (m, p + q + 1) its ports, electrodes and mains, ``answers`` (K, m, p + q + 1) its answers, ``at_valves``
-    (K, q, p + q + 1) what the electrodes see of them; ``slopes`` are those at its answer.
+    ``plain`` (K, m, m) is the inverse of the network without its tubes at each harmonic.
+    ``answers`` (K, m, s + 1) are its answers to its s ports and electrodes and to the mains, ``seen``
+    (K, s, s + 1) what ports and electrodes see of them. ``slopes`` are those of the tubes at the
+    good circuit's answer, ``looking`` (m, s) is where ports and electrodes are.
     """
 
     cycle: Cycle
@@ -69,10 +70,10 @@ class Base:
     c: Array
     symbol: Complex
     plain: Complex
-    into: Array
     answers: Complex
-    at_valves: Complex
+    seen: Complex
     slopes: Array
+    looking: Array
 
     def plain_columns(self, change: Change) -> Complex:
         """The plain network's answers to the terms of a change, (K, m, rank)."""
@@ -82,10 +83,6 @@ class Base:
                 out[:, :, k] += weight * self.plain[:, :, row]
         return out
 
-    def valves_within(self, answers: Complex) -> Complex:
-        """What the tubes' electrodes see of answers (K, m, r): (K, q, r)."""
-        return np.asarray(self.cycle.valve_at.T.astype(complex) @ answers)
-
     @classmethod
     def of(cls, cycle: Cycle, answer: Steady) -> Base:
         """Invert every harmonic once. Raises LinAlgError for contradictory wiring."""
@@ -93,16 +90,16 @@ class Base:
         g = dense_matrix(network.shape, network.g + network.dc_only)
         moving = dense_matrix(network.shape, network.g + network.ac_only)
         c = dense_matrix(network.shape, network.c)
-        at = [cycle.port_at, cycle.valve_at, cycle.hum[:, None]]
-        into = np.concatenate(at, axis=1)
         symbol = np.zeros(0, dtype=complex)
         if cycle.response is not None:
             symbol = difference_symbol(cycle.n, network.frequency)
-        inverse = np.linalg.inv(moving[None] + symbol[:, None, None] * c[None])
-        answers = inverse @ into
+        plain: Complex = np.linalg.inv(moving[None] + symbol[:, None, None] * c[None])
+        looking = np.concatenate([cycle.port_at, cycle.valve_at], axis=1)
+        into = np.concatenate([looking, cycle.hum[:, None]], axis=1)
+        answers = plain @ into.astype(complex)
+        seen: Complex = looking.T.astype(complex) @ answers
         _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.start.mean)
-        seen = cycle.valve_at.T @ answers
-        return cls(cycle, g, c, symbol, inverse, into, answers, seen, slopes)
+        return cls(cycle, g, c, symbol, plain, answers, seen, slopes, looking)
 
 
 class FaultCycle(Cycle):
@@ -156,8 +153,9 @@ class FaultCycle(Cycle):
         self.linear = _Matrices(g, c)
         self.extra = change.amounts(base.symbol)
         self.changed = base.plain_columns(change)
-        self.seen_by = _rows(base.answers, change)
-        self.seen_within = _rows(self.changed, change)
+        self.felt = _rows(base.answers, change)
+        self.mutual = _rows(self.changed, change)
+        self.seen_changed = base.looking.T.astype(complex) @ self.changed
 
     # -- the AC side ----------------------------------------------------------------------
 
@@ -168,74 +166,92 @@ class FaultCycle(Cycle):
         if self.response is None:
             return np.zeros((p, p, n))
         base, r, tubes = self.base, self.at.shape[1], slice(p, p + self.bank.size)
-        outward = np.concatenate([self.changed, base.answers[:, :, tubes]], axis=2)
-        seen_by = np.concatenate([self.seen_by, base.at_valves], axis=1)
-        y = np.zeros((len(base.symbol), outward.shape[2], outward.shape[2]), dtype=complex)
+        felt = np.concatenate([self.felt, base.seen[:, tubes]], axis=1)
+        y = np.zeros((len(base.symbol), felt.shape[1], felt.shape[1]), dtype=complex)
         y[:, r:, r:] = slopes
         y[:, np.arange(r), np.arange(r)] = self.extra
-        back = np.concatenate([self.seen_within, base.valves_within(self.changed)], axis=1)
-        across = np.concatenate([back, seen_by[:, :, tubes]], axis=2)
-        small = np.eye(outward.shape[2])[None] + y @ across
-        self.answers = base.answers - outward @ np.linalg.solve(small, y @ seen_by)
-        seen = self.port_at.T @ self.answers[:, :, :p]
-        return _to_time(np.ascontiguousarray(seen.transpose(1, 2, 0)), n)
+        within = np.concatenate([self.mutual, self.seen_changed[:, tubes]], axis=1)
+        within = np.concatenate([within, felt[:, :, tubes]], axis=2)
+        self.gain = np.linalg.solve(np.eye(felt.shape[1]) + y @ within, y @ felt)
+        outward = np.concatenate([self.seen_changed, base.seen[:, :, tubes]], axis=2)
+        self.seen = base.seen - outward @ self.gain
+        return _to_time(np.ascontiguousarray(self.seen[:, :p, :p].transpose(1, 2, 0)), n)
 
     def ac_of(self, port_amps: Array, correction: Array) -> Array:
         """See :meth:`Cycle.ac_of`."""
         if self.response is None:
             return np.zeros((self.network.size, self.n))
-        return _to_time((self.answers @ self._drive(port_amps, correction))[:, :, 0].T, self.n)
+        drive = self._drive(port_amps, correction)
+        tubes = slice(len(self.ports), len(self.ports) + self.bank.size)
+        back, r = self.gain @ drive, self.at.shape[1]
+        found = self.base.answers @ drive - self.changed @ back[:, :r]
+        found -= self.base.answers[:, :, tubes] @ back[:, r:]
+        return _to_time(found[:, :, 0].T, self.n)
 
     def _drive(self, port_amps: Array, correction: Array) -> Complex:
-        """Harmonics of what enters at ports, electrodes and the mains: (K, p + q + 1, 1)."""
+        """Harmonics of what enters at ports, electrodes and the mains: (K, s + 1, 1)."""
         amps = np.concatenate([port_amps, correction, np.zeros((1, self.n))])
         drive = -np.fft.rfft(amps, axis=-1)[:, 1:]
         drive[-1, 0] += -0.5j * self.n
         return np.ascontiguousarray(drive.T)[:, :, None]
 
-    def _open_ac(self, correction: Array) -> Array:
-        """AC volts (p, N) at the ports when no port carries current."""
-        nothing = np.zeros((len(self.ports), self.n))
+    def _seen_ac(self, port_amps: Array, correction: Array) -> Array:
+        """AC volts (s, N) at the ports and electrodes."""
         if self.response is None:
-            return nothing
-        seen = (self.port_at.T @ self.answers) @ self._drive(nothing, correction)
-        return _to_time(seen[:, :, 0].T, self.n)
+            return np.zeros((self.base.looking.shape[1], self.n))
+        return _to_time((self.seen @ self._drive(port_amps, correction))[:, :, 0].T, self.n)
 
     # -- passes ---------------------------------------------------------------------------
 
     def solve(self, start: Start | None = None) -> Steady:
         """Solve from the good circuit's answer (or from nothing). Raises NotConverged."""
         with np.errstate(over="ignore", invalid="ignore"):
-            return self._repeat(start or self._nothing())
+            mean, wave, correction, steps = self._repeat(start or self._nothing())
+            return self.answer(self.waves(mean, wave, correction), wave, steps)[0]
 
-    def _repeat(self, begin: Start) -> Steady:
+    def _repeat(self, begin: Start) -> tuple[Array, Array, Array, int]:
         """Newton's method, the tubes' curvature, and again, until nothing moves any more."""
-        mean, wave = begin.mean, begin.wave
+        mean, wave, p = begin.mean, begin.wave, len(self.ports)
         slopes = self.base.slopes
         if self.emission:
             slopes = self.bank.linear(self.valve_at.T @ mean)[1]
         correction = begin.correction(slopes)
         kernel, steps, mixer, history = self.impedance(slopes), 0, Mixer(), list[float]()
+        none = np.zeros_like(wave)
         for turn in range(MAX_PASSES):
             goal = LATER_STEP if turn else FIRST_STEP
-            bias, open_ac = correction.mean(axis=1), self._open_ac(correction)
-            before = mean, wave
+            open_ac = self._seen_ac(none, correction)[:p]
+            bias, before = correction.mean(axis=1), (mean, wave)
             mean, wave, used = self._arrive(mean, wave, kernel, open_ac, bias, goal)
             steps += used
             moved = _size((mean - before[0], wave - before[1]), mean, wave)
-            answer, seen = self.answer(self.waves(mean, wave, correction), wave, steps)
-            if answer.balanced or (turn and moved < ARRIVED):
-                return answer
+            if turn and moved < ARRIVED:
+                return mean, wave, correction, steps
             history.append(moved)
             if turn > PATIENCE and min(history[-PATIENCE:]) > 0.5 * min(history[:-PATIENCE]):
                 break
+            rest, swing, seen = self._curvature(mean, wave, correction)
+            wrong = np.abs(rest - slopes @ swing - correction).max(initial=0.0)
+            if wrong < CURRENT_TOLERANCE and moved < goal:
+                return mean, wave, correction, steps
             if turn < 2 and moved > FIRST_STEP:  # far from where the slopes were taken
                 slopes, mixer = seen, Mixer()
-                kernel = self.impedance(slopes)
-                correction = answer.start.correction(slopes)
+                kernel, correction = self.impedance(slopes), rest - slopes @ swing
             else:
-                correction = mixer.next(correction, answer.start.correction(slopes))
+                correction = mixer.next(correction, rest - slopes @ swing)
         raise NotConverged(f"still moving by {history[-1]:.2g} after {steps} steps")
+
+    def _curvature(self, mean: Array, wave: Array, correction: Array) -> tuple[Array, Array, Any]:
+        """The tubes over the cycle: currents less those at the means, swings, mean slopes."""
+        amps = self.port_curves(wave)[1]
+        swing = self._seen_ac(amps, correction)[len(self.ports) :]
+        middle = self.valve_at.T @ mean
+        # one call of the laws for the instants and, as a last column, for the means
+        volts = np.concatenate([middle[:, None] + swing, middle[:, None]], axis=1)
+        taken, (rows, columns, values) = self.bank.each_instant(volts)
+        slopes = np.zeros((self.bank.size, self.bank.size))
+        slopes[rows, columns] = values[:, :-1].mean(axis=1)
+        return taken[:, :-1] - taken[:, -1:], swing, slopes
 
     def _arrive(
         self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float
@@ -303,10 +319,10 @@ class FaultCycle(Cycle):
         couples = kernel[port[:, None], port, lag] + mutual[port[:, None], port]
         matrix = couples * di.ravel()[on]
         matrix[np.diag_indices(len(on))] += dv.ravel()[on]
-        amps = np.zeros(di.size)
+        flat = np.zeros(di.size)
         found = np.linalg.solve(matrix, right.ravel()[on])
-        amps[on] = di.ravel()[on] * found
-        amps = amps.reshape(di.shape)
+        flat[on] = di.ravel()[on] * found
+        amps = flat.reshape(di.shape)
         seen = np.einsum("pqk,qk->pk", spectrum, np.fft.rfft(amps, axis=-1))
         seen = np.fft.irfft(seen, n=self.n, axis=-1) + (mutual @ amps.sum(axis=1))[:, None]
         out = (right - seen) / np.where(di > 0, 1.0, dv)

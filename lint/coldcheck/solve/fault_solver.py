@@ -235,7 +235,8 @@ class Heating:
             rows += [(a, b, k) for a, b in ends]
         least = [EMISSION_SHARE * plain(h.volts, "volt", 0.0) for _, h in drawn]
         places = np.array(rows, dtype=int).reshape(-1, 3).T
-        return cls(tuple(t.name for t, _ in drawn), *places, np.array(least))
+        plus, minus, tube = places
+        return cls(tuple(t.name for t, _ in drawn), plus, minus, tube, np.array(least))
 
     def cold(self, unknowns: NDArray[np.float64]) -> frozenset[str]:
         """The tubes whose heaters get too little, for unknowns of shape (m, N)."""
@@ -314,9 +315,11 @@ def _solution(
 def _bypassed(
     circuit: Circuit, cycle: FaultCycle, volts: NetVolts, currents: dict[str, Wave]
 ) -> None:
-    """The current of what lies across a part counts as the part's."""
+    """The current of what lies across a part counts as the part's; a winding keeps its own."""
     for name, siemens in cycle.change.shorted.items():
         branch = circuit.branches[name]
+        if branch.kind == "winding":
+            continue
         across = volts.at([branch.a])[0] - volts.at([branch.b])[0]
         own = currents.get(name, Wave(0 * across))
         currents[name] = Wave(own.samples + siemens * across)

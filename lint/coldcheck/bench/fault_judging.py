@@ -1,0 +1,252 @@
+"""What a fault brings about: limits exceeded, fuses opened, charge kept, terminals made live.
+
+The rules of the review judge the limits, in a case that holds the faulty state alone; what they say
+of the good circuit already is left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import engineering
+from coldcheck.rules.engine import merge, run_rules
+from coldcheck.rules.galvanic import jacks
+from coldcheck.rules.model import LEVELS, Case, Finding, NotJudged
+from coldcheck.rules.places import si
+from coldcheck.rules.registry import rule_by_id
+from coldcheck.solve import fault as f
+from coldcheck.solve.discharge import slowest
+from coldcheck.solve.fault import altered
+from coldcheck.solve.solution import WARM, State
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.rules.model import Rule
+    from coldcheck.solve.fault import Fault
+    from coldcheck.solve.solution import Solution
+
+LIMITS = (
+    "capacitor.over-voltage", "capacitor.reversed", "capacitor.undrained-output",
+    "resistor.over-power", "resistor.over-voltage",
+    "tube.plate-dissipation", "tube.screen-dissipation", "tube.plate-voltage",
+    "tube.screen-voltage", "tube.cathode-current", "grid.positive", "grid.no-bias",
+    "heater.cathode-stress", "heater.wrong-voltage",
+    "supply.inverse-voltage", "supply.rectifier-overload", "supply.zener-overload",
+    "supply.regulator-current", "supply.insulation-overstressed", "supply.switch-over-rating",
+    "output.primary-over-current", "mains.live-chassis", "mains.live-common",
+)  # fmt: skip
+"""The rules that hold a figure against a limit, or a person's reach against the mains."""
+
+CHARGE = "supply.no-bleeder"
+FAILED = "the rule failed"
+"""How ``rules.engine`` begins the reason of a rule that broke down."""
+
+SLOWER = (f.OPEN, f.WIPER, f.THROWN)
+"""Kinds of faults that can take a drain away."""
+
+OPENS = 2.1
+"""Times its rating at which a fuse of IEC 60127 opens within 2 minutes to half an hour (memory)."""
+
+OVERLOADED = 1.5
+WORSE = 1.2
+"""A limit exceeded by the good circuit too counts again when exceeded by so much more."""
+
+TOUCH_DC_V, TOUCH_PEAK_V = 60.0, 42.4
+"""What may be touched: 60 V DC, 30 V rms AC (IEC 62368-1 table 4, ES1; memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Blown:
+    """A fuse that carries more than its rating: ``times`` it; ``opens`` where it surely does."""
+
+    name: str
+    times: float
+
+    @property
+    def opens(self) -> bool:
+        """Whether it opens within half an hour."""
+        return self.times >= OPENS
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """Judges faulty states of one circuit against its good state ``good``.
+
+    ``known`` maps (rule, places) of what the good circuit exceeds already to by how much;
+    ``seconds`` is its own slowest discharge.
+    """
+
+    circuit: Circuit
+    good: Solution
+    rules: tuple[Rule, ...]
+    charge: Rule
+    known: Mapping[tuple[str, tuple[str, ...]], float]
+    seconds: float
+
+    @classmethod
+    def of(cls, circuit: Circuit, good: Solution) -> Judge:
+        """Judge the good circuit first."""
+        rules, charge = tuple(rule_by_id(i) for i in LIMITS), rule_by_id(CHARGE)
+        found, _ = _findings(circuit, good, (*rules, charge))
+        known = {(x.rule, tuple(sorted(x.at))): x.excess for x in found}
+        return cls(circuit, good, rules, charge, known, seconds_charged(circuit, good))
+
+    def findings(
+        self, fault: Fault, solution: Solution
+    ) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
+        """What is new with the fault, gravest and furthest beyond first; rules that failed."""
+        every, broken = self._ruled(fault, solution)
+        found = [x for x in every if self._new(x) and not _cold(x) and not _gone(fault, x)]
+        if self._earthed():  # what the earth is for: a fuse opens, or nothing happens
+            found = [x for x in found if not x.rule.startswith("mains.")]
+        name = solution.state.name
+        found = [replace(x, state=_renamed(x.state, name)) for x in found]
+        found += self._live(solution)
+        found += self._windings(solution)
+        found.sort(key=lambda x: (-LEVELS.index(x.level), -x.excess, x.rule, x.at))
+        return tuple(found), broken
+
+    def _ruled(self, fault: Fault, solution: Solution) -> tuple[list[Finding], tuple[str, ...]]:
+        """What the rules say.
+
+        Limits are judged on the drawing with an open part still in it, since a tube whose plate
+        hangs loose would look unused; what drains a charge is judged without it.
+        """
+        kept = fault.kind in (f.OPEN, f.WIPER)
+        circuit = self.circuit if kept else altered(self.circuit, (fault,))
+        found, broken = _findings(circuit, solution, self.rules)
+        if fault.kind not in SLOWER:
+            return found, broken
+        left, failed = _findings(altered(self.circuit, (fault,)), solution, (self.charge,))
+        return [*found, *left], (*broken, *failed)
+
+    def _new(self, finding: Finding) -> bool:
+        before = self.known.get((finding.rule, tuple(sorted(finding.at))))
+        return before is None or finding.excess > WORSE * before
+
+    def _earthed(self) -> bool:
+        """Whether the metal is joined to protective earth: a fault to it blows a fuse."""
+        points = self.circuit.points
+        return "earth" in points and points["earth"] in (points.get("chassis"), points.get(GROUND))
+
+    def fuses(self, solution: Solution) -> tuple[Blown, ...]:
+        """The fuses that carry more than their rating, the worst first."""
+        found = []
+        for branch in self.circuit.branches.values():
+            if branch.kind != "fuse":
+                continue
+            amps, wave = si(branch.value, "ampere"), solution.current(branch.name)
+            if amps and wave is not None and wave.rms > amps:
+                found.append(Blown(branch.name, wave.rms / amps))
+        return tuple(sorted(found, key=lambda b: -b.times))
+
+    def charged(self, fault: Fault, solution: Solution) -> float | None:
+        """Seconds above 60 V after switch-off where the fault adds to them; ``inf`` for never."""
+        if fault.kind not in SLOWER:
+            return None
+        seconds = seconds_charged(altered(self.circuit, (fault,), graph=False), solution)
+        return seconds if seconds > WORSE * self.seconds + 1.0 else None
+
+    def _live(self, solution: Solution) -> Iterator[Finding]:
+        """Terminals somebody can touch that stand at a dangerous voltage with the fault only."""
+        for name, net in touchable(self.circuit).items():
+            excess, before = _beyond_touch(solution, net), _beyond_touch(self.good, net)
+            if excess <= 1.0 or before > 1.0:
+                continue
+            wave = solution.waves[net]
+            yield Finding(
+                "fault.live-terminal", "danger", solution.state.name, (name,),
+                self.circuit.span(name),
+                f"{name}, which can be touched, stands at {engineering(wave.dc, 'V')} DC and "
+                f"{engineering(wave.ac_rms, 'V')} AC to gnd",
+                "Add a second barrier: a second capacitor in series, a drain across the terminal",
+                {"dc_v": wave.dc, "ac_rms_v": wave.ac_rms, "limit_v": TOUCH_DC_V},
+                source="60 V DC, 30 V rms: IEC 62368-1 table 4 (memory)", excess=excess,
+            )  # fmt: skip
+
+    def _windings(self, solution: Solution) -> Iterator[Finding]:
+        """Windings of mains transformers that carry far more than their rating."""
+        for winding in self.circuit.windings():
+            rated = si(winding.current, "ampere")
+            for branch in winding.branches if rated else ():
+                wave, before = solution.current(branch.name), self.good.current(branch.name)
+                if wave is None or rated is None:
+                    continue
+                times = wave.rms / rated
+                if times <= OVERLOADED or (before and wave.rms < WORSE * before.rms):
+                    continue
+                yield Finding(
+                    "fault.winding-overload", "notice", solution.state.name, (branch.name,),
+                    self.circuit.span(branch.name),
+                    f"winding {branch.name} carries {engineering(wave.rms, 'A')}, rated "
+                    f"{engineering(rated, 'A')}",
+                    "See that a fuse opens before the winding burns",
+                    {"current_rms_a": wave.rms, "limit_a": rated},
+                    source="the winding's rating on the drawing", excess=times,
+                )  # fmt: skip
+
+
+def touchable(circuit: Circuit) -> dict[str, str]:
+    """Terminal -> net: the chassis, and what one plugs into or holds, gnd left out."""
+    found = {}
+    if "chassis" in circuit.points:
+        found["chassis"] = circuit.points["chassis"]
+    for name, nets in jacks(circuit).items():
+        found |= {f"{name}": net for net in nets if net != GROUND}
+    for branch in circuit.branches.values():
+        if branch.kind in ("speaker", "signal"):
+            found[branch.name] = branch.a if branch.a != GROUND else branch.b
+    return {name: net for name, net in found.items() if net != GROUND}
+
+
+def _beyond_touch(solution: Solution, net: str) -> float:
+    wave = solution.waves.get(net)
+    if wave is None:
+        return 0.0
+    swing = max(wave.high - wave.dc, wave.dc - wave.low)
+    return max(abs(wave.dc) / TOUCH_DC_V, swing / TOUCH_PEAK_V)
+
+
+def seconds_charged(circuit: Circuit, solution: Solution) -> float:
+    """The longest that a capacitor stays above 60 V after switch-off; 0 where none is charged."""
+    if not solution.converged:
+        return 0.0
+    warm = replace(solution, state=State(WARM, WARM), circuit=circuit)
+    return max((d.seconds for d in slowest(circuit, [warm]) if not d.undrawn), default=0.0)
+
+
+def _findings(
+    circuit: Circuit, solution: Solution, rules: Sequence[Rule]
+) -> tuple[list[Finding], tuple[str, ...]]:
+    """What the rules say of this one state, taken as the nominal one, and which of them failed.
+
+    Advice is left out, and so is the signal: the set is at rest.
+    """
+    warm = replace(solution, state=replace(solution.state, name=WARM, kind=WARM), circuit=circuit)
+    case = Case(circuit, {WARM: warm}, {WARM: None})
+    outcomes = run_rules(case, rules)
+    found = [o for o in outcomes if isinstance(o, Finding) and o.level != "advice"]
+    said = [o for o in outcomes if isinstance(o, NotJudged) and o.reason.startswith(FAILED)]
+    return merge(found), tuple(dict.fromkeys(o.rule for o in said))
+
+
+def _cold(finding: Finding) -> bool:
+    """A heater that gets too little: the set does not work, but nothing is exceeded."""
+    volts, rated = finding.evidence.get("heater_rms_v"), finding.evidence.get("rated_v")
+    return isinstance(volts, float) and isinstance(rated, float) and volts < rated
+
+
+def _gone(fault: Fault, finding: Finding) -> bool:
+    """A part that is open has no limits any more."""
+    return fault.kind == f.OPEN and finding.at[:1] == (fault.part,)
+
+
+def _renamed(state: str, name: str) -> str:
+    """``failed R9 open`` for warm; ``off, failed R9 open`` for off."""
+    if state.startswith("off"):
+        return f"{state}, {name}"
+    return name if state in (WARM, "drawing", "") else f"{state}, {name}"
