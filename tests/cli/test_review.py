@@ -215,7 +215,7 @@ class TestToolFailure:
     def test_a_rule_that_breaks_down_is_no_pass(self, run, good, monkeypatch):
         broken = replace(registry.RULES[0], judge=_break)
         plain = engine.run_rules
-        monkeypatch.setattr(engine, "run_rules", lambda case, _rules: plain(case, (broken,)))
+        monkeypatch.setattr(engine, "run_rules", lambda case, *_: plain(case, (broken,)))
         status, out, err = run("review", good)
         assert status == FAILED
         assert "the rule failed" in out

@@ -117,9 +117,14 @@ def key_of(parts: dict[str, str]) -> str:
 
 
 def program() -> str:
-    """A hash that changes when a file of the program does (by size and time of writing)."""
+    """A hash that changes when a file of the program does (by size and time of writing).
+
+    Packages that bring rules or tube data belong to the program.
+    """
+    from coldcheck.circuit.entries import stamp
+
     root = Path(__file__).resolve().parents[1]
-    stamps = []
+    stamps = [stamp()]
     for path in sorted(
         p for p in root.rglob("*") if p.suffix in (".py", ".toml", ".json", ".lark")
     ):

@@ -9,12 +9,22 @@ class AskedWrongly(Exception):  # noqa: N818 - not an error of the tool
     """The command cannot do what was asked; each argument is one plain line for the user."""
 
 
+class PackageFailed(Exception):  # noqa: N818 - not an error of the tool
+    """What another package brings broke down; the message names the package."""
+
+
 def failure_text(error: Exception) -> str:
     """The lines for an exception that reached the top."""
     if isinstance(error, AskedWrongly):
         return "\n".join(f"coldcheck: {clean(str(line))}" for line in error.args)
     what = clean(f"{type(error).__name__}: {error}".removesuffix(": "))
     notes = "".join(f" ({clean(n)})" for n in getattr(error, "__notes__", ()))
+    if isinstance(error, PackageFailed):
+        return (
+            f"coldcheck: {clean(str(error))}\n"
+            "What that package looks for was not judged, so no verdict was reached. This is a\n"
+            "fault of the package, not of the drawing."
+        )
     return (
         f"coldcheck failed: {what}{notes}\n"
         "No verdict was reached. This is a fault of coldcheck, not of the drawing: please report\n"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
 from coldcheck.cli.configured import settings_of, show_settings
-from coldcheck.cli.failure import failure_text
+from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_of, say_gone, settled, update
@@ -17,11 +17,13 @@ if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Iterable, Iterator
 
-    from coldcheck.rules.model import Review
+    from coldcheck.rules.model import NotJudged, Review
     from coldcheck.settings.model import Settings
 
 # How coldcheck.rules.engine begins the reason of what broke down; a test holds them together.
 _BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
+# How coldcheck.rules.added names the remarks on a package as a whole.
+_PACKAGES = "packages"
 
 
 def run(options: Namespace) -> int:
@@ -58,15 +60,25 @@ def status(reviews: Iterable[Review], gate: str | None) -> int:
 def _failure(reviews: Iterable[Review]) -> int:
     """3 when a rule or the solver broke down inside a review: its silence is no verdict."""
     broken = [
-        f"{review.file}: {item.rule}: {item.reason}"
+        (f"{review.file}: {item.rule}: {item.reason}", _foreign(item))
         for review in reviews
         for item in review.not_judged
-        if item.reason.startswith(_BROKEN)
+        if item.reason.startswith(_BROKEN) or _package_failed(item)
     ]
-    if not broken:
-        return OK
-    print(failure_text(RuntimeError("; ".join(broken))), file=sys.stderr)
-    return FAILED
+    for foreign, error in ((False, RuntimeError), (True, PackageFailed)):
+        lines = [line for line, theirs in broken if theirs is foreign]
+        if lines:
+            print(failure_text(error("; ".join(lines))), file=sys.stderr)
+    return FAILED if broken else OK
+
+
+def _foreign(item: NotJudged) -> bool:
+    """Whether what broke down came with another package."""
+    return _package_failed(item) or "; it comes with " in item.reason
+
+
+def _package_failed(item: NotJudged) -> bool:
+    return item.rule == _PACKAGES and item.reason.startswith("the ")
 
 
 def review_one(item: Wanted, settings: Settings) -> Review:

@@ -16,13 +16,15 @@ if TYPE_CHECKING:
 def run(options: Namespace) -> int:
     """Print the list of types, or all about one; an unknown type is asked wrongly.
 
-    A project's own types go before those of the library, as in a review of a drawing here.
+    A project's own types go before those of the library, as in a review of a drawing here; so do
+    those that other packages bring.
     """
     from coldcheck.circuit.tubes import UnknownTube, known_types, plain_name, tube_type
+    from coldcheck.circuit.tubes_added import added_tubes
     from coldcheck.report import tube_sheet
 
     (settings,) = settings_of(["here.tube"])
-    own = settings.types
+    own = {**added_tubes().types, **settings.types}
     if options.type is None:
         names = sorted({*known_types(), *(k.name for k in own.values())})
         kinds = [own.get(plain_name(name)) or tube_type(name) for name in names]

@@ -12,35 +12,47 @@ from coldcheck.cli.output import show
 if TYPE_CHECKING:
     from argparse import Namespace
 
-    from coldcheck.rules.model import Rule
+    from coldcheck.rules.model import Review, Rule
     from coldcheck.rules.pairs import Pair
 
 
 def run(options: Namespace) -> int:
     """Print the list of rules, or the page of one; an unknown rule is asked wrongly."""
     from coldcheck.report import rule_page
-    from coldcheck.rules.registry import RULES
+    from coldcheck.rules.added import all_rules
 
+    rules = all_rules()
     if options.rule is None:
-        show(lambda console: rule_page.render_list(RULES, console))
+        show(lambda console: rule_page.render_list(rules, console))
         return OK
     identifier, _, case = options.rule.partition("/")
-    _page(_find(identifier, RULES), case)
+    _page(_find(identifier, rules), case)
     return OK
 
 
 def _page(rule: Rule, case: str) -> None:
-    from coldcheck.drawing import parse_drawing
     from coldcheck.report import rule_page
-    from coldcheck.rules.engine import review_drawing
-    from coldcheck.rules.pairs import pairs_of
+    from coldcheck.rules.added import added
+    from coldcheck.rules.pairs import SIDES, pairs_of
 
-    pairs = pairs_of(rule.id)
+    known = added()
+    pairs = pairs_of(rule.id) or tuple(p for p in known.pairs if p.rule == rule.id)
     pair = _case(rule, case, pairs)
-    sides = {} if pair is None else {"wrong": pair.wrong, "right": pair.right}
-    reviews = {s: review_drawing(parse_drawing(t, f"{s}.tube")) for s, t in sides.items()}
+    reviews = {} if pair is None else {side: _review(pair, side) for side in SIDES}
     others = [p.name for p in pairs if p is not pair]
-    show(lambda console: rule_page.render(rule, console, pair, reviews, others))
+    package = known.packages.get(rule.id, "")
+    show(lambda console: rule_page.render(rule, console, pair, reviews, others, package))
+
+
+def _review(pair: Pair, side: str) -> Review:
+    """The review of one side, without the comment it opens with."""
+    from coldcheck.drawing import parse_drawing
+    from coldcheck.drawing.reader import with_sheets
+    from coldcheck.rules.engine import review_drawing
+
+    file = f"{side}.tube"
+    drawing = parse_drawing(pair.wrong if side == "wrong" else pair.right, file)
+    return review_drawing(with_sheets(drawing, pair.folder / file))
 
 
 def _case(rule: Rule, case: str, pairs: tuple[Pair, ...]) -> Pair | None:

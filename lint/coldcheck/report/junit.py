@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from coldcheck.report.places import relative, sentence, unjudged
-from coldcheck.rules.registry import RULES
+from coldcheck.rules.added import all_rules
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 
 _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 """What XML 1.0 does not allow as a character (section 2.2)."""
-
-FAMILIES = tuple(dict.fromkeys(rule.family for rule in RULES))
 
 
 def render(reviews: Sequence[Review], gate: str | None = None, root: Path | None = None) -> str:
@@ -41,7 +39,7 @@ def _suite(review: Review, gate: str | None, root: Path) -> ET.Element:
     file = _text(relative(review.file, root))
     suite = ET.Element("testsuite", name=file)
     if review.readable:
-        cases = [_case(review, family, gate, file) for family in FAMILIES]
+        cases = [_case(review, family, gate, file) for family in _families()]
     else:
         cases = [_unreadable(review, file)]
     suite.extend(cases)
@@ -49,6 +47,10 @@ def _suite(review: Review, gate: str | None, root: Path) -> ET.Element:
         suite.set(count, str(sum(case.find(tag) is not None for case in cases)))
     suite.set("tests", str(len(cases)))
     return suite
+
+
+def _families() -> tuple[str, ...]:
+    return tuple(dict.fromkeys(rule.family for rule in all_rules()))
 
 
 def _case(review: Review, family: str, gate: str | None, file: str) -> ET.Element:

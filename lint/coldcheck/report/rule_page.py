@@ -28,12 +28,14 @@ def render(
     pair: Pair | None,
     reviews: Mapping[str, Review],
     others: Sequence[str] = (),
+    package: str = "",
 ) -> None:
     """Print one rule with a pair; ``reviews`` holds those of its ``wrong`` and ``right``.
 
-    ``others`` are the names of the rule's further pairs.
+    ``others`` are the names of the rule's further pairs, ``package`` is what it comes with where
+    it is not one of our own.
     """
-    _head(rule, console)
+    _head(rule, console, package)
     if pair is not None:
         _drawings(console, pair)
         both = _shared(reviews, rule.id)
@@ -49,13 +51,15 @@ def render(
     paragraph(console, f'To waive one finding: accept {rule.id} at PLACE because "..."', 2)
 
 
-def _head(rule: Rule, console: Console) -> None:
+def _head(rule: Rule, console: Console, package: str) -> None:
     head = panel(rule.level)
     head.append(f"  {rule.id}", style="bold")
     say(console, head)
     paragraph(console, rule.title, 2)
     say(console)
     entries(console, documentation(rule), 2, 11)
+    if package:
+        entries(console, [("package", clean(package))], 2, 11)
 
 
 def documentation(rule: Rule) -> list[tuple[str, str]]:

@@ -17,7 +17,7 @@ from coldcheck import __version__
 from coldcheck.report.places import sentence, unjudged, uri
 from coldcheck.report.plain import clean
 from coldcheck.report.rule_page import documentation
-from coldcheck.rules.registry import RULES
+from coldcheck.rules.added import all_rules
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -90,8 +90,9 @@ def log(reviews: Sequence[Review], root: Path, kinds: Kinds = NO_KINDS) -> dict[
 
 def _descriptors(findings: Iterable[Finding]) -> Iterator[dict[str, Any]]:
     """Every rule there is, and what is reported without being a rule."""
-    known = {rule.id for rule in RULES}
-    for rule in RULES:
+    rules = all_rules()
+    known = {rule.id for rule in rules}
+    for rule in rules:
         yield _descriptor(rule)
     for name in dict.fromkeys(f.rule for f in findings if f.rule not in known):
         yield {"id": name, "shortDescription": {"text": name}}

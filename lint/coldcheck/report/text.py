@@ -16,6 +16,7 @@ from coldcheck.report.signal import gravest_first
 from coldcheck.report.switched_off import print_off
 from coldcheck.report.tables import print_rails, print_states, print_tubes
 from coldcheck.report.warming import print_warm_up
+from coldcheck.rules.added import PACKAGES
 from coldcheck.rules.model import LEVELS
 
 if TYPE_CHECKING:
@@ -143,7 +144,7 @@ def _grouped(review: Review) -> Iterator[tuple[str, str]]:
         places.extend(p for p in item.at if p not in places)
     for (rule, reason), places in groups.items():
         where = f"{clean(', '.join(places))}: " if places else ""
-        yield rule if "." in rule else "the drawing", where + clean(reason)
+        yield rule if "." in rule or rule == PACKAGES else "the drawing", where + clean(reason)
 
 
 def verdict_line(review: Review, gate: str | None = None) -> str:

@@ -42,9 +42,9 @@ def apply_accepts(
 
 def _known() -> tuple[str, ...]:
     """All rules there are (their list is made after this module)."""
-    from coldcheck.rules.registry import RULES
+    from coldcheck.rules.added import all_rules
 
-    return tuple(r.id for r in RULES)
+    return tuple(r.id for r in all_rules())
 
 
 def _idle(rule: str, rules: Sequence[str]) -> bool:

@@ -11,11 +11,15 @@ from datetime import date
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.entries import in_words
 from coldcheck.drawing import read_drawing
 from coldcheck.rules.accept import apply_accepts
+from coldcheck.rules.added import NOTHING
+from coldcheck.rules.added import added as installed
 from coldcheck.rules.consequences import fold
 from coldcheck.rules.drawing import wired_points
 from coldcheck.rules.model import LEVELS, QUANTITY, Case, Finding, NotJudged, Review
+from coldcheck.rules.outcome import sound
 from coldcheck.rules.registry import RULES
 from coldcheck.rules.worked import worked_out
 from coldcheck.settings.apply import assumed, circuit_of
@@ -29,6 +33,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Drawing, Problem
+    from coldcheck.rules.added import Added
     from coldcheck.rules.model import Outcome, Rule
     from coldcheck.settings.model import Settings
 
@@ -36,18 +41,27 @@ REVIEW = "review"
 """The ``rule`` of a NotJudged that belongs to the review as a whole."""
 
 
-def review_file(path: Path, today: date | None = None, settings: Settings = DEFAULTS) -> Review:
+def review_file(
+    path: Path,
+    today: date | None = None,
+    settings: Settings = DEFAULTS,
+    added: Added | None = None,
+) -> Review:
     """Review the drawing in a file; a file that cannot be read gives an unreadable review."""
-    return review_drawing(read_drawing(path), today, settings)
+    return review_drawing(read_drawing(path), today, settings, added)
 
 
 def review_drawing(
-    drawing: Drawing, today: date | None = None, settings: Settings = DEFAULTS
+    drawing: Drawing,
+    today: date | None = None,
+    settings: Settings = DEFAULTS,
+    added: Added | None = None,
 ) -> Review:
     """Review a drawing as of ``today`` (the system's date when not given).
 
-    Nothing else comes in: no settings are looked for here. The same text, date and
-    ``settings.fingerprint()`` give the same review.
+    ``added`` are the rules of other packages (of those installed when not given). Nothing else
+    comes in: no settings are looked for here. The same text, date, ``settings.fingerprint()``
+    and packages give the same review.
 
     A drawing with anything in it that could not be read is not worked out at all: a voltage
     computed around a missing line would be a guess.
@@ -59,9 +73,11 @@ def review_drawing(
         return replace(unread, gate=settings.gate)
     solutions = _solve(circuit)
     case = Case(circuit, solutions)
-    rules, off = running(settings)
+    added = installed() if added is None else added
+    rules, off = running(settings, added)
     notes = [NotJudged(REVIEW, (), text) for text in assumed(circuit, settings)]
-    outcomes = [*notes, *off, *_states_not_judged(solutions), *run_rules(case, rules)]
+    judged = run_rules(case, rules, added.packages)
+    outcomes = [*notes, *off, *added.remarks, *_states_not_judged(solutions), *judged]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
     waived = apply_accepts(circuit, merged, today or date.today(), [r.id for r in rules])
     findings = fold(circuit, waived)
@@ -80,10 +96,11 @@ def review_drawing(
     )
 
 
-def running(settings: Settings) -> tuple[tuple[Rule, ...], list[NotJudged]]:
+def running(settings: Settings, added: Added = NOTHING) -> tuple[tuple[Rule, ...], list[NotJudged]]:
     """The rules that are to run, and what is said of those that are off."""
     off = [NotJudged(entry, (), _why_off(entry, settings)) for entry in settings.off]
-    return tuple(r for r in RULES if settings.off_entry(r.id) is None), off
+    every = (*RULES, *added.rules)
+    return tuple(r for r in every if settings.off_entry(r.id) is None), off
 
 
 def _why_off(entry: str, settings: Settings) -> str:
@@ -91,15 +108,21 @@ def _why_off(entry: str, settings: Settings) -> str:
     return f"{what}: {settings.off[entry]} ({settings.source(f'off.{entry}')})"
 
 
-def run_rules(case: Case, rules: Iterable[Rule] = RULES) -> list[Outcome]:
-    """Run the rules one after the other; one that raises becomes a NotJudged."""
+def run_rules(
+    case: Case, rules: Iterable[Rule] = RULES, packages: Mapping[str, str] = NOTHING.packages
+) -> list[Outcome]:
+    """Run the rules one after the other; one that raises becomes a NotJudged.
+
+    ``packages`` names the package of the rules that are not our own. What a rule gives is held
+    to the form of an outcome before anything is done with it.
+    """
     outcomes: list[Outcome] = []
     for rule in rules:
         try:
-            outcomes.extend(rule.judge(case))
-        except Exception as error:
-            text = f"the rule failed: {type(error).__name__}: {error}"
-            outcomes.append(NotJudged(rule.id, (), text))
+            outcomes.extend(sound(rule, rule.judge(case)))
+        except (Exception, SystemExit) as error:
+            foreign = f"; it comes with {packages[rule.id]}" if rule.id in packages else ""
+            outcomes.append(NotJudged(rule.id, (), f"the rule failed: {in_words(error)}{foreign}"))
     return outcomes
 
 

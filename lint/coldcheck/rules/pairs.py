@@ -20,6 +20,8 @@ class Pair:
         Text of the drawings, without the comment at the top of the wrong one.
     lesson
         That comment as prose: what the pair teaches.
+    folder
+        Where the two files are, as they were written.
     """
 
     rule: str
@@ -27,6 +29,7 @@ class Pair:
     wrong: str
     right: str
     lesson: str
+    folder: Path
 
     @property
     def name(self) -> str:
@@ -41,8 +44,15 @@ def folder() -> Path:
 
 @cache
 def pairs() -> tuple[Pair, ...]:
-    """All pairs, by rule and case; a rule's own pair first."""
-    root = folder()
+    """All pairs of our own rules, by rule and case; a rule's own pair first."""
+    return pairs_in(folder())
+
+
+def pairs_in(root: Path) -> tuple[Pair, ...]:
+    """The pairs in a folder laid out as ours: ``RULE/wrong.tube``, ``RULE/CASE/wrong.tube``.
+
+    Raises OSError where a right drawing is missing.
+    """
     found = (p.parent for p in root.rglob("wrong.tube"))
     return tuple(_pair(root, f) for f in sorted(found, key=lambda f: f.relative_to(root).parts))
 
@@ -59,7 +69,7 @@ def _pair(root: Path, place: Path) -> Pair:
         (place / f"{side}.tube").read_text(encoding="utf-8", errors="replace") for side in SIDES
     )
     (lesson, wrong), (_, right) = _comment(wrong), _comment(right)
-    return Pair(name, "/".join(case), wrong, right, lesson)
+    return Pair(name, "/".join(case), wrong, right, lesson, place)
 
 
 def _comment(text: str) -> tuple[str, str]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit import build_circuit
+from coldcheck.circuit.tubes_added import added_tubes
 from coldcheck.drawing.model import Mains
 from coldcheck.settings.model import DEFAULTS
 
@@ -18,8 +19,12 @@ if TYPE_CHECKING:
 
 
 def circuit_of(drawing: Drawing, settings: Settings = DEFAULTS) -> Circuit:
-    """The circuit of a drawing, built with the project's tube data, mains and tolerances."""
-    circuit = build_circuit(drawing, settings.types, settings.usual)
+    """The circuit of a drawing, built with the project's tube data, mains and tolerances.
+
+    The project's own types go before those that other packages bring.
+    """
+    types = {**added_tubes().types, **settings.types}
+    circuit = build_circuit(drawing, types, settings.usual)
     volts, hertz = settings.mains_voltage, settings.mains_frequency
     if circuit.mains is not None or volts is None or hertz is None:
         return circuit

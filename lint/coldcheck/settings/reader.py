@@ -225,9 +225,10 @@ def _one_of(name: str, known: Iterable[str]) -> str:
 
 def _off(name: str, value: Any, *, inside: bool) -> str | None:
     """The reason a rule or family is off, once its name is one that exists."""
-    from coldcheck.rules.registry import RULES  # only who turns rules off waits for all of them
+    from coldcheck.rules.added import all_rules  # only who turns rules off waits for all of them
 
-    known = dict.fromkeys([*(r.family for r in RULES), *(r.id for r in RULES)])
+    rules = all_rules()
+    known = dict.fromkeys([*(r.family for r in rules), *(r.id for r in rules)])
     if name not in known:
         hint = did_you_mean(name, known) or "coldcheck why lists the rules"
         raise Wrong("no such rule", "a rule, or a family of rules", hint)

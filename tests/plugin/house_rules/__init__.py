@@ -1,0 +1,1 @@
+"""What one workshop wants of its drawings beyond what coldcheck looks for."""

@@ -1,0 +1,1 @@
+"""Tube types that only this workshop has."""
