@@ -104,7 +104,9 @@ def _screen(given: Mapping[str, Any], name: str) -> Screen:
     if least > most:
         raise BadInstrument(f"{name}: volts-per-division is the least first, then the most")
     listed = given.get("probes")
-    probes = PROBES if listed is None else tuple(_probe(p, name) for p in listed)
+    if listed is not None and (not isinstance(listed, Sequence) or isinstance(listed, str)):
+        raise BadInstrument(f"{name}: probes is a list of probes")
+    probes = PROBES if not listed else tuple(_probe(p, name) for p in listed)
     return Screen(divisions, least, most, probes=tuple(sorted(probes, key=_attenuation)))
 
 

@@ -79,6 +79,17 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         "may be given several times",
     )
     command.add_argument(
+        "--changed-since",
+        metavar="REV",
+        help="only drawings that differ from that git revision, or use a file that does",
+    )
+    command.add_argument(
+        "--jobs", type=int, metavar="N", help="processes to use (default: one a core)"
+    )
+    command.add_argument(
+        "--no-cache", action="store_true", help="review anew, and keep nothing for the next time"
+    )
+    command.add_argument(
         "--ledger", metavar="FILE", help="standing findings: only what is not in it counts"
     )
     command.add_argument(

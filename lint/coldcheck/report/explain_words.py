@@ -120,8 +120,13 @@ def on_the_scope(found: Explanation) -> Iterator[tuple[str, list[str]]]:
         for advice in found.scopes:
             yield advice.scope.name, list(_one_probe(advice))
         return
+    if not found.channels:
+        for advice in found.scopes:
+            yield advice.scope.name, [_differential(advice)]
     for channel, advice in zip(found.channels, found.scopes, strict=False):
-        yield channel.scope.name, list(_two_probes(channel, advice))
+        stands = f"{volts(channel.dc.tip_volts)} V to ground on either lead"
+        sentences = [*_two_probes(channel, advice), f"It has to stand {stands}."]
+        yield channel.scope.name, [*sentences[:2], f"{_differential(advice)} {sentences[2]}"]
 
 
 def _one_probe(advice: ScopeAdvice) -> Iterator[str]:
@@ -145,12 +150,12 @@ def _two_probes(channel: ScopeAdvice, difference: ScopeAdvice) -> Iterator[str]:
     yield f"Two probes, each on DC coupling: {_view(channel.dc)} (the taller of the two)."
     enough = "" if height >= LEAST_HEIGHT else ": too little to read, take a differential probe"
     yield f"The difference is then {height:.2g} divisions high{enough}."
-    yield (
-        "A differential probe shows it directly: "
-        f"{engineering(difference.dc.per_division, 'V')} a division, "
-        f"{difference.dc.divisions:.2g} divisions high; it has to stand "
-        f"{volts(channel.dc.tip_volts)} V to ground on either lead."
-    )
+
+
+def _differential(advice: ScopeAdvice) -> str:
+    scale = engineering(advice.dc.per_division, "V")
+    height = f"{advice.dc.divisions:.2g} divisions high"
+    return f"A differential probe shows it directly: {scale} a division, {height}."
 
 
 def _view(view: View) -> str:

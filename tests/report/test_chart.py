@@ -1,0 +1,330 @@
+"""The chart in all its forms: figures where they belong, and nothing from a drawing let loose."""
+
+from __future__ import annotations
+
+import csv
+import html.parser
+import json
+import re
+from dataclasses import replace
+from io import StringIO
+from math import inf
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from coldcheck.bench.chart import Bench, chart_of
+from coldcheck.bench.explain import explain
+from coldcheck.bench.model import Note
+from coldcheck.bench.ohmmeter import Ohms
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import parse_drawing, read_drawing
+from coldcheck.report import (
+    chart_csv,
+    chart_html,
+    chart_json,
+    chart_markdown,
+    chart_text,
+    chart_words,
+    explain_text,
+)
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+
+# A title made of everything that some reader of a report would take as its own.
+NASTY = "=1+1 <script>alert(1)</script> | ![x](y) &amp; \x1b[31mred\x07 \u202egnp"
+DRAWING = f"""\
+drawing "{NASTY}"
+B1 --+[E1 250 V]-- gnd
+B1 --[R1 100k]-- V1A.plate
+tube V1 12AX7
+V1A.cathode --[R2 1k5]-- gnd
+V1A.grid --[R3 1M]-- gnd
+V1B.grid -- V1B.cathode -- gnd
+"""
+
+
+def circuit_of(text):
+    return build_circuit(parse_drawing(text, "=cmd<b>.tube"))
+
+
+@pytest.fixture(scope="module")
+def sample():
+    return chart_of(build_circuit(read_drawing(SAMPLES / "harbour-light.tube")))
+
+
+@pytest.fixture(scope="module")
+def nasty():
+    return chart_of(circuit_of(DRAWING))
+
+
+def text_of(draw, width=80):
+    out = StringIO()
+    draw(Console(file=out, width=width, color_system=None, force_terminal=False))
+    return out.getvalue()
+
+
+# -- text ---------------------------------------------------------------------------------
+
+
+def test_eighty_columns(sample):
+    text = text_of(lambda c: chart_text.render(sample, c))
+    assert max(map(len, text.splitlines())) <= 80
+    assert not any(line.endswith(" ") for line in text.splitlines())
+
+
+@pytest.mark.parametrize(
+    "name", ["breakwater", "galley", "old-pier", "low-tide", "night-watch", "ballast"]
+)
+def test_eighty_columns_on_other_samples(name):
+    chart = chart_of(build_circuit(read_drawing(SAMPLES / f"{name}.tube")))
+    lines = text_of(lambda c: chart_text.render(chart, c)).splitlines()
+    assert max(map(len, lines)) <= 80
+    assert not any("…" in line for line in lines)
+
+
+def test_a_row_of_the_table(sample):
+    text = text_of(lambda c: chart_text.render(sample, c))
+    (row,) = (line for line in text.splitlines() if line.startswith(" 6   A.plate"))
+    assert row.split()[2:5] == ["272k", "245k..299k", "160.7"]
+
+
+def test_the_caution_ends_it(sample):
+    text = " ".join(text_of(lambda c: chart_text.render(sample, c)).split())
+    assert text.endswith(chart_words.CAUTION)
+    assert chart_words.OHMS_ARE in text
+
+
+def test_no_byte_of_a_drawing_moves_the_cursor(nasty):
+    text = text_of(lambda c: chart_text.render(nasty, c))
+    assert "\\x1b[31mred\\x07" in text
+    assert all(ch.isprintable() or ch == "\n" for ch in text)
+
+
+def test_an_explanation_is_as_clean():
+    bench = Bench(circuit_of(DRAWING))
+    text = text_of(lambda c: explain_text.render(explain(bench, "V1A.plate"), c))
+    assert all(ch.isprintable() or ch == "\n" for ch in text)
+    assert " ".join(text.split()).endswith(chart_words.CAUTION)
+
+
+def test_long_names_do_not_push_the_figures_away():
+    name = "A" * 60
+    chart = chart_of(circuit_of(f"{name} --+[E1 90 V]-- gnd\n{name} --[R1 1k]-- gnd\n"))
+    lines = text_of(lambda c: chart_text.render(chart, c)).splitlines()
+    assert max(map(len, lines)) <= 80
+    assert any(re.search(r"A+\s+1k\s+900\.\.1\.1k\s+90\.0", line) for line in lines)
+
+
+def test_a_live_common_is_said_first():
+    chart = chart_of(build_circuit(read_drawing(SAMPLES / "galley.tube")))
+    text = " ".join(text_of(lambda c: chart_text.render(chart, c)).split())
+    assert text.index(chart_words.LIVE) < text.index("V1: 12BE6")
+    assert chart_words.LIVE.replace("-", "\\-") in chart_markdown.render(chart)
+    assert chart_words.LIVE in chart_html.render(chart)
+    assert json.loads(chart_json.render(chart))["live_common"] is True
+
+
+def test_an_unsolved_state_has_resistances_all_the_same():
+    chart = chart_of(circuit_of("B1 --+[E1 9 V]-- gnd\nB1 --+[E2 5 V]-- gnd\nB1 --[R1 1k]-- gnd\n"))
+    text = text_of(lambda c: chart_text.render(chart, c))
+    assert "No voltages: state warm not solved" in text
+    assert "1k" in text
+    assert "see note" in text
+
+
+# -- Markdown -----------------------------------------------------------------------------
+
+
+def test_markdown_lets_nothing_through(nasty):
+    text = chart_markdown.render(nasty)
+    assert not re.search(r"(?<!\\)[<>]", text)
+    assert "\x1b" not in text
+    assert "\\<script\\>" in text
+    assert "\\!\\[x\\]" in text
+    for line in text.splitlines():
+        if line.startswith("|"):
+            assert len(re.findall(r"(?<!\\)\|", line)) in (11, 10)
+
+
+# -- CSV ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+def test_no_cell_is_a_formula(start):
+    assert chart_csv.guarded(f"{start}HYPERLINK(1)").startswith("'")
+
+
+def test_no_text_of_a_chart_is_a_formula(nasty):
+    """Negative figures do begin with a minus; only texts are guarded."""
+    chart = replace(nasty, state="=state")
+    rows = list(csv.reader(StringIO(chart_csv.render(chart))))
+    width = len(chart_csv.COLUMNS)
+    texts = (0, 1, 2, 3, 4, 19)
+    assert all(len(row) == width for row in rows)
+    for row in rows[1:]:
+        assert not any(row[k].startswith(("=", "+", "-", "@")) for k in texts)
+
+
+def test_negative_figures_stay_figures():
+    chart = chart_of(circuit_of("gnd --+[E1 60 V]-- NEG\nNEG --[R1 1k]-- gnd\n"))
+    (row,) = csv.DictReader(StringIO(chart_csv.render(chart)))
+    assert float(row["dc_v"]) == pytest.approx(-60, rel=1e-4)
+    assert float(row["ohms"]) == 1000
+    assert row["measured_dc_v"] == ""
+
+
+def test_csv_has_a_line_for_every_row(sample):
+    rows = list(csv.DictReader(StringIO(chart_csv.render(sample))))
+    assert [r["point"] for r in rows] == [r.pin.point for r in sample.rows()]
+    (mains,) = (r for r in rows if r["point"] == "FUSED")
+    assert mains["ohms"] == "infinite"
+
+
+# -- JSON ---------------------------------------------------------------------------------
+
+
+def test_json_holds_every_row(sample):
+    found = json.loads(chart_json.render(sample))
+    rows = [row for block in found["blocks"] for row in block["rows"]]
+    assert found["schema"] == "coldcheck.chart/1"
+    assert len(rows) == len(sample.rows())
+    (plate,) = (r for r in rows if r["point"] == "V1:6")
+    assert plate["ohms"]["nominal"] == pytest.approx(272e3)
+    assert plate["through"] == ["R3", "R8", "R9"]
+
+
+def test_json_of_a_point():
+    found = json.loads(chart_json.render_point(explain(Bench(circuit_of(DRAWING)), "V1A.plate")))
+    assert found["volts"]["dc"]["value"] == pytest.approx(160, abs=10)
+    assert found["clip_allowed"] is True
+    assert [m["response"] for m in found["meters"]].count("true-rms") == 2
+    assert found["scopes"][0]["dc_coupled"]["volts_per_division"] == 50
+
+
+# -- HTML ---------------------------------------------------------------------------------
+
+
+class Page(html.parser.HTMLParser):
+    """Tags and attributes of a page, and whether every tag that opens also closes."""
+
+    VOID = ("meta",)
+
+    def __init__(self):
+        super().__init__()
+        self.tags, self.attributes, self.open, self.texts = [], [], [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes += attrs
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.texts.append(data)
+
+
+def page_of(chart):
+    page = Page()
+    page.feed(chart_html.render(chart))
+    page.close()
+    assert page.open == []
+    return page
+
+
+def test_html_escapes_everything(nasty):
+    page = page_of(nasty)
+    assert "script" not in page.tags
+    assert "b" not in page.tags
+    assert any("<script>alert(1)</script>" in t for t in page.texts)
+
+
+def test_html_asks_for_nothing_from_outside(sample):
+    text = chart_html.render(sample)
+    page = page_of(sample)
+    assert not {"script", "link", "img", "iframe", "object"} & set(page.tags)
+    assert {name for name, _ in page.attributes} <= {"lang", "charset", "class", "colspan"}
+    assert "url(" not in text
+    assert "@import" not in text
+    assert "http" not in text
+
+
+def test_html_has_room_for_three_readings_a_row(sample):
+    text = chart_html.render(sample)
+    listed = sum(len(chart_html._listed(b)) for b in sample.blocks)
+    assert text.count('<td class="write"></td>') == 3 * listed
+    assert listed > 30
+
+
+def test_html_rows_all_have_the_same_width(sample):
+    for line in chart_html.render(sample).splitlines():
+        if line.startswith("<tr><td"):
+            spans = re.findall(r"<td[^>]*?(?: colspan=\"(\d+)\")?>", line)
+            assert sum(int(s or 1) for s in spans) == chart_html.COLUMNS
+
+
+def test_rows_shrink_for_a_long_chart_but_stay_writable(sample):
+    notes = {str(n): n for n in range(3)}
+    tall = chart_html.row_height(sample, notes)
+    many = chart_html.row_height(sample, {"x" * 200 + str(n): n for n in range(60)})
+    assert chart_html.SMALLEST_MM <= many < tall <= chart_html.TALLEST_MM
+
+
+# -- figures and words --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("ohms", "text"),
+    [
+        (0.0, "0"),
+        (0.078, "0.08"),
+        (8.0, "8"),
+        (110.0, "110"),
+        (999.9, "1k"),
+        (1500.0, "1.5k"),
+        (182250.0, "182k"),
+        (2.2e6, "2.2M"),
+        (inf, "infinite"),
+    ],
+)
+def test_ohms(ohms, text):
+    assert chart_words.ohms_figure(ohms) == text
+
+
+def test_an_unknown_resistance_points_to_its_note():
+    assert chart_words.ohms_texts(Ohms(900, None, 11e3)) == ("see note", "900..11k")
+
+
+@pytest.mark.parametrize(
+    ("volts", "text"),
+    [(0, "0"), (4e-5, "0"), (5e-4, "<0.001"), (0.0253, "0.025"), (4.164, "4.16"), (266.9, "267")],
+)
+def test_alternating(volts, text):
+    assert chart_words.ac_text(volts) == text
+
+
+def test_times_are_rounded_up():
+    waits = [chart_words.seconds_text(s) for s in (0.4, 4.2, 40, 91, 121)]
+    assert waits == ["1 s", "5 s", "45 s", "120 s", "3 min"]
+
+
+@pytest.mark.parametrize(
+    ("note", "word"),
+    [
+        (Note("climbs", ("C1",)), "no way to gnd but through C1"),
+        (Note("minus-lead", ("C6",)), "+ lead of the ohmmeter to gnd"),
+        (Note("diode", ("D1", "D2"), word="minus"), "- lead here: D1 and D2 conduct"),
+        (Note("pot", ("P1",), 250e3, 0.0, 500e3), "250k less to 250k more"),
+        (Note("pot", ("P1",), None, 0.0, 500e3), "from 0 to 500k"),
+        (Note("loading", number=86.47), "shows 86.5 V"),
+        (Note("input-rating", number=450.0), "450.0 V"),
+        (Note("no-voltage", word="floating"), "floating"),
+        (Note("unknown-part"), "no value"),
+    ],
+)
+def test_notes(note, word):
+    assert word in chart_words.note_text(note)
