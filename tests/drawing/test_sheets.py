@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.drawing.model import (
@@ -238,7 +239,7 @@ def refused(drawing: Drawing) -> tuple[str, str, str]:
     (problem,) = drawing.problems
     assert problem.span.line == 2
     assert problem.rule == "drawing.sheet-not-read"
-    assert drawing.sheets == {}
+    assert [lines for lines in drawing.sheets.values() if lines] == []
     return problem.found, problem.expected, problem.hint
 
 
@@ -264,6 +265,15 @@ def test_paths_that_are_not_followed(
     path = path.replace("\\\\", "\\")
     found = refused(read(USE.format(path)))
     assert found[1] == expected
+
+
+def test_a_sheet_that_is_missing_is_among_the_files(
+    read: Callable[..., Drawing], folder: Path
+) -> None:
+    """Whoever keeps the outcome has to look again when it appears."""
+    assert read(USE.format("gone.tube")).files == (
+        str(folder / "top.tube"), str(folder / "gone.tube"),
+    )  # fmt: skip
 
 
 def test_a_folder_is_no_sheet(read: Callable[..., Drawing], folder: Path) -> None:
@@ -366,6 +376,41 @@ def test_many_statements_through_many_instances(read: Callable[..., Drawing]) ->
     got = read("".join(f'sheet "a.tube" as S{n}\n' for n in range(100)), a=wide)
     assert {p.rule for p in got.problems} == {"drawing.sheet-nesting"}
     assert len(got.statements) <= 20_000
+
+
+POOL = st.lists(
+    st.sampled_from(
+        (
+            'sheet "a.tube" as {n} joining X, Y = Z', 'sheet "b.tube" as {n} joining gnd, X = gnd',
+            'sheet "c.tube" as L{n} joining X = V1.grid', 'sheet "../a.tube" as {n}',
+            "X --[R{n} 1k]-- Y -- Z", "tube V{n} 12AX7", "mains 120 V 60 Hz", "signal X 1 V",
+            "type T{n} like 6V6GT", "expect gain X to Y above 3 in pulled V{n}", "X --[", "sheet",
+            'accept grid.no-return at V{n} because "x"', "V1:3 -- chassis", "pot P{n} 1M",
+        )
+    ),
+    max_size=6,
+)  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None)
+@given(POOL, st.fixed_dictionaries({"a": POOL, "b": POOL, "c": POOL}))
+def test_whatever_sheets_say_of_one_another_ends_in_a_drawing(
+    top: list[str], others: dict[str, list[str]]
+) -> None:
+    def text(lines: list[str]) -> str:
+        return "\n".join(line.format(n=n) for n, line in enumerate(lines))
+
+    def fetch(path: Path) -> bytes:
+        return text(others[path.stem]).encode()
+
+    place = Path(__file__).resolve().parent / "top.tube"
+    got = with_sheets(parse_drawing(text(top), "top.tube"), place, fetch)
+    assert not [s for s in got.statements if isinstance(s, SheetLine)]
+    assert all(p.span.file in got.files for p in got.problems)
+    assert all(s.span.file in got.files for s in got.statements)
+    circuit = build_circuit(got)
+    for thing in (*circuit.tubes.values(), *circuit.branches.values()):
+        assert ("/" in thing.name) is (thing.span.file != got.file)
 
 
 @settings(max_examples=60, deadline=None)

@@ -110,6 +110,13 @@ def test_any_blanks_an_author_may_write_come_out_the_same(name: str, chance: ran
         ("A -- # here\nB -- C\n", "A --  # here\n    B -- C\n"),
         ("\n\n\nA -- B\n\n\n\nC -- D\n\n", "A -- B\n\nC -- D\n"),
         ("transformer T1\nprimary pri 120 V\n", "transformer T1\n    primary pri 120 V\n"),
+        ('sheet  "a b.tube"   as L joining A,gnd ,  IN=X\n', None),
+        (
+            'sheet "a.tube"  as  L  joining  A, IN  =  X\n',
+            'sheet "a.tube" as L joining A, IN = X\n',
+        ),
+        ("expect   A  -  B   below 3 V\n", "expect A - B below 3 V\n"),
+        ("expect gain  IN  to OUT above  3\n", "expect gain IN to OUT above 3\n"),
         ('drawing   "two  blanks"\n', 'drawing "two  blanks"\n'),
         ("A -- B # one\nA.x -- LONGER # two\n", "A -- B         # one\nA.x -- LONGER  # two\n"),
     ],

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.reader import with_sheets
 from coldcheck.rules.engine import review_drawing, review_file
 
 if TYPE_CHECKING:
@@ -318,6 +319,35 @@ BREAKS = (
         others=(("grid.leak-too-high", "V2"),),
         missed=frozenset({"K2", "V1A.cathode", "V1B.cathode", "B1"}),
     ),
+    # --- twin-quay; its channels are a sheet
+    Break(
+        "twin-quay",
+        "the left channel's cathode parts joined to the other half of the double triode",
+        edit("K = V1A.cathode", "K = V1B.cathode"),
+        "tube.no-cathode-path",
+        ("V1A",),
+        "notice",
+        says="Wire the cathode resistor",
+        missed=frozenset({"V1A.plate", "V1B.plate", "L/LS1"}),
+    ),
+    Break(
+        "twin-quay",
+        "the grid of the right channel not joined",
+        edit("G = V1B.grid, "),
+        "grid.no-return",
+        ("V1B",),
+        "notice",
+        says="Fit a grid leak",
+    ),
+    Break(
+        "twin-quay",
+        "the wire from the lift to the heater centre tap forgotten",
+        edit("LIFT -- T1.warm.ct\n"),
+        "heater.no-reference",
+        ("T1.warm", "V1", "L/V1", "R/V1"),
+        "notice",
+        says="Tie the tap of T1.warm",
+    ),
 )
 
 IDS = [f"{b.sample}: {b.slip}" for b in BREAKS]
@@ -328,7 +358,8 @@ def broken(case: Break) -> Review:
     for old, new in case.edits:
         assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in {case.sample}"
         text = text.replace(old, new)
-    return review_drawing(parse_drawing(text, f"{case.sample}.tube"))
+    drawing = parse_drawing(text, f"{case.sample}.tube")
+    return review_drawing(with_sheets(drawing, SAMPLES / f"{case.sample}.tube"))
 
 
 @cache

@@ -124,7 +124,7 @@ def test_the_designers_own_expectations_hold(name):
     lines = [s for s in circuit_of(name).drawing.statements if isinstance(s, Expect)]
     assert len(lines) >= 3
     missed = []
-    for line in lines:
+    for line in (x for x in lines if x.quantity == "voltage" and x.other is None):
         volts = dc(name, line.state or "warm", line.point.text)
         low = line.low is None or volts >= line.low.m_as("volt")
         high = line.high is None or volts <= line.high.m_as("volt")

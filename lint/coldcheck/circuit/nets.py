@@ -82,7 +82,7 @@ class Nets:
         """Wire two keys together."""
         a, b = self.find(a), self.find(b)
         if a != b:
-            best, other = sorted((a, b), key=self._rank.__getitem__)
+            best, other = sorted((a, b), key=self._order)
             self._parent[other] = best
 
     def find(self, key: str) -> str:
@@ -91,6 +91,13 @@ class Nets:
             self._parent[key] = self._parent[self._parent[key]]
             key = self._parent[key]
         return key
+
+    def _order(self, key: str) -> tuple[int, int, int, int]:
+        """Best first; of what somebody wrote, the drawing's own goes before that of its sheets."""
+        grade, index = self._rank[key]
+        if grade in (_NAMED, _WRITTEN):
+            return (_NAMED, key.count("/"), grade, index)
+        return (grade, 0, grade, index)
 
     def joined(self, a: str, b: str) -> bool:
         """Whether two keys are on one net."""
@@ -110,7 +117,7 @@ class Nets:
         names: dict[str, tuple[str, ...]] = {}
         taken = set(self._parent)
         for members in groups.values():
-            best = min(members, key=self._rank.__getitem__)
+            best = min(members, key=self._order)
             net = _unique(self._labels[best], taken) if best in self._labels else best
             shown = [key for key in members if key not in self._labels]
             shown.sort(key=lambda key: self._written.get(key, len(self._parent)))

@@ -1,16 +1,24 @@
-"""Which drawings the arguments mean: files, folders, patterns."""
+"""Which drawings the arguments mean: files, folders, patterns.
+
+A folder's drawings are those that stand on their own: what another of them uses as a sheet is
+reviewed where it is used. A sheet named itself, or met by a pattern, is reviewed alone.
+"""
 
 from __future__ import annotations
 
 import glob
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from coldcheck.drawing.lines import MAX_BYTES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 SUFFIX = ".tube"
+_SHEET = re.compile(rb'^[ \t]*sheet[ \t]+"([^"\n]*)"', re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,20 +32,23 @@ class Wanted:
     missing: str = ""
 
 
-def wanted(arguments: Iterable[str]) -> list[Wanted]:
-    """The drawings in the order named, each once; folders and patterns in order of name."""
+def wanted(arguments: Iterable[str], *, sheets: bool = False) -> list[Wanted]:
+    """The drawings in the order named, each once; folders and patterns in order of name.
+
+    ``sheets``: whether those of a folder that others use are wanted as well.
+    """
     found: dict[str, Wanted] = {}
     for argument in arguments:
-        for item in _one(argument):
+        for item in _one(argument, sheets):
             found.setdefault(str(Path(item.file).resolve()), item)
     return list(found.values())
 
 
-def _one(argument: str) -> list[Wanted]:
+def _one(argument: str, sheets: bool) -> list[Wanted]:
     path = Path(argument)
     if path.is_dir():
         inside = sorted(p for p in path.rglob(f"*{SUFFIX}") if p.is_file())
-        return [Wanted(str(p)) for p in inside] or [
+        return [Wanted(str(p)) for p in (inside if sheets else _whole(inside))] or [
             Wanted(argument, f"the folder holds no {SUFFIX} files")
         ]
     if path.exists() or not glob.has_magic(argument):
@@ -46,3 +57,31 @@ def _one(argument: str) -> list[Wanted]:
     names = glob.glob(argument, recursive=True)  # noqa: PTH207
     matches = sorted(m for m in names if Path(m).is_file())
     return [Wanted(m) for m in matches] or [Wanted(argument, "no file matches this pattern")]
+
+
+def _whole(paths: Iterable[Path]) -> list[Path]:
+    """The drawings that are not used as sheets by others that are reviewed, near or far.
+
+    Of those that use each other in a circle none is left out.
+    """
+    used = {path: _sheets(path) - {path.resolve()} for path in paths}
+    named = {sheet for sheets in used.values() for sheet in sheets}
+    within = {path.resolve(): sheets for path, sheets in used.items()}
+    reached: set[Path] = set()
+    ahead = [path for path in within if path not in named]
+    while ahead:
+        fresh = within.get(ahead.pop(), set()) - reached
+        reached |= fresh
+        ahead += fresh
+    return [path for path in used if path.resolve() not in reached]
+
+
+def _sheets(path: Path) -> set[Path]:
+    """The files a drawing names in its ``sheet`` lines, as far as the text can be read."""
+    try:
+        with path.open("rb") as stream:
+            text = stream.read(MAX_BYTES)
+        names = {m[1].decode("utf-8", "replace") for m in _SHEET.finditer(text)}
+        return {(path.resolve().parent / name).resolve() for name in names if "\0" not in name}
+    except (OSError, RuntimeError, ValueError):
+        return set()

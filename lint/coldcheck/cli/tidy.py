@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def run(options: Namespace) -> int:
     """Print, write back or check; a drawing that cannot be read is left alone (status 2)."""
-    files = wanted(options.files)
+    files = wanted(options.files, sheets=True)
     if options.write and options.check:
         raise AskedWrongly("--write and --check exclude each other")
     if len(files) > 1 and not (options.write or options.check):

@@ -353,7 +353,7 @@ class Drawing:
 
     ``sheets`` are the lines of the files its sheets were read from, by the name of the file. The
     statements of a sheet stand among the others under the name of their instance (``L/R1``); the
-    places of theirs are in the sheet's file.
+    places of theirs are in the sheet's file. A sheet that could not be opened has no lines.
     """
 
     file: str

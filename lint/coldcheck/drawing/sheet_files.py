@@ -24,11 +24,18 @@ SUFFIX = ".tube"
 
 
 class SheetRefused(Exception):  # noqa: N818 - never leaves the reading of sheets
-    """A sheet that is not read, with the parts of the problem that says why."""
+    """A sheet that is not read, with the parts of the problem that says why.
 
-    def __init__(self, found: str, expected: str, hint: str = "", rule: str = NOT_READ) -> None:
+    ``absent``: it may be there, or be readable, another time.
+    """
+
+    def __init__(
+        self, found: str, expected: str, hint: str = "", rule: str = NOT_READ, *,
+        absent: bool = False,
+    ) -> None:  # fmt: skip
         super().__init__(found)
         self.found, self.expected, self.hint, self.rule = found, expected, hint, rule
+        self.absent = absent
 
 
 def project_root(folder: Path) -> Path:
@@ -73,7 +80,8 @@ def sheet_bytes(path: Path) -> bytes:
             data = stream.read(MAX_BYTES + 1)
     except OSError as error:
         reason = error.strerror or str(error)
-        raise SheetRefused(reason[:1].lower() + reason[1:], "a file that can be read") from None
+        found = reason[:1].lower() + reason[1:]
+        raise SheetRefused(found, "a file that can be read", absent=True) from None
     if len(data) > MAX_BYTES:
         limit = f"at most {MAX_BYTES // 1_000_000} MB"
         raise SheetRefused("a file that is too big", limit, "is this really a drawing?")

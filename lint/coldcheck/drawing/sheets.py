@@ -145,7 +145,7 @@ class _Expander:
     def _drawing(self, path: Path, shown: str) -> model.Drawing:
         """A sheet's own drawing; what is wrong in it is said once, however often it is used."""
         if path not in self._known:
-            data = self._fetched(path)
+            data = self._fetched(path, shown)
             self._bytes += len(data)
             if self._bytes > _lines.MAX_BYTES:
                 limit = f"at most {_lines.MAX_BYTES // 1_000_000} MB"
@@ -155,10 +155,12 @@ class _Expander:
             self.problems.update(dict.fromkeys(inner.problems))
         return self._known[path]
 
-    def _fetched(self, path: Path) -> bytes:
+    def _fetched(self, path: Path, shown: str) -> bytes:
         try:
             return self.fetch(path)
         except SheetRefused as refused:
+            if refused.absent:
+                self.sheets.setdefault(shown, ())
             found = f"{self._in_project(path)}: {refused.found}"
             raise SheetRefused(found, refused.expected, refused.hint, refused.rule) from None
 

@@ -64,10 +64,15 @@ def rails(review: Review) -> list[str]:
 
 
 def _invented(circuit: Circuit, net: str) -> str | None:
-    """The first name on a net that the designer made up, if any."""
-    if net in LANDMARKS or any(n in LANDMARKS for n in circuit.names[net]):
+    """The first name on a net that the designer made up, if any.
+
+    What a sheet calls a point of the drawing that uses it is not looked at.
+    """
+    names = circuit.names[net]
+    if net in LANDMARKS or any(n in LANDMARKS for n in names):
         return None
-    plain = (n for n in circuit.names[net] if "." not in n and ":" not in n)
+    own = [n for n in names if "/" not in n] or names
+    plain = (n for n in own if "." not in n and ":" not in n)
     return next(plain, None)
 
 

@@ -31,6 +31,9 @@ WARM = "warm"
 HEATING = ("winding", "heater", "capacitor", "fuse", "lamp", "speaker", "switch", "jack")
 """Kinds of parts whose current is meant as its rms, DC and AC together: what warms them."""
 
+SILENT = 1e-6
+"""A gain below this is no gain: rounding, or what leaks through the solver's own leaks."""
+
 
 class NoFigure(Exception):  # noqa: N818 - says why there is no number, caught by the rule
     """There is no number to hold against an expectation; the text says why."""
@@ -215,7 +218,8 @@ def _gain(case: Case, expect: Expect, solution: Solution) -> Figure:
         value = _to_place(case, driven, place) / _to_place(case, driven, wanted or driven.source)
         subject = f"the gain from {wanted or driven.source} to {name}"
     return Figure(
-        value, solution.state.name, subject, f"{value:.3g}", "predicted_ratio", "ratio"
+        value, solution.state.name, subject,
+        "nothing" if value < SILENT else f"{value:.3g}", "predicted_ratio", "ratio",
     )  # fmt: skip
 
 

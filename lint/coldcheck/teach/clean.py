@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -14,11 +15,14 @@ from coldcheck.drawing.model import Chain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from pathlib import Path
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.drawing.model import Drawing, Part, Span
     from coldcheck.rules.model import Review
     from coldcheck.solve.solution import Solution
+
+_SHEET = re.compile(r"^\s*sheet\s", re.MULTILINE)
 
 
 @dataclass(frozen=True)
@@ -165,3 +169,12 @@ class Clean:
         if circuit.problems or net not in circuit.points:
             return False
         return not has_reference(circuit, circuit.points[net], targets=(GROUND,))
+
+
+def samples(folder: Path) -> tuple[str, ...]:
+    """The drawings of a folder to plant mistakes in, by name: those that are one file.
+
+    A mistake in a sheet would be planted in every instance at once.
+    """
+    found = sorted(folder.glob("*.tube"))
+    return tuple(p.stem for p in found if not _SHEET.search(p.read_text(encoding="utf-8")))

@@ -12,7 +12,7 @@ from coldcheck.drawing import parse_drawing
 from coldcheck.rules.engine import review_drawing
 from coldcheck.rules.pairs import folder, pairs
 from coldcheck.rules.registry import RULES, rule_by_id
-from coldcheck.teach.clean import Clean
+from coldcheck.teach.clean import Clean, samples
 from coldcheck.teach.plants import KINDS, plants
 
 if TYPE_CHECKING:
@@ -120,8 +120,7 @@ def _of_pair(pair: Pair, chance: random.Random) -> Exercise | None:
 
 def _from_samples(chance: random.Random, families: Collection[str]) -> Iterator[Exercise]:
     """One plant after the other, of a sample and a kind drawn anew each time."""
-    names = sorted(p.stem for p in folder().parent.glob("*.tube"))
-    turns = [(name, kind) for name in names for kind in KINDS]
+    turns = [(name, kind) for name in samples(folder().parent) for kind in KINDS]
     chance.shuffle(turns)
     for name, kind in turns:
         exhibits = list(plants(_clean(name), (kind,)))
