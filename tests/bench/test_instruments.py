@@ -3,7 +3,7 @@
 import pytest
 
 from coldcheck.bench.instruments import GENERIC, PROBES, meters, scopes
-from coldcheck.bench.own_instruments import BadInstrument, instrument_of
+from coldcheck.bench.own_instruments import BadInstrument, instrument_of, instruments_of
 
 PLAIN = {"name": "grey", "max-volts": "600 V", "input-resistance": "10 Mohm"}
 
@@ -87,3 +87,18 @@ def test_what_is_missing_is_said(gone):
 def test_a_needle_without_ranges():
     with pytest.raises(BadInstrument, match="ranges"):
         instrument_of({"name": "old", "max-volts": 100, "ohms-per-volt": 20000})
+
+
+def test_the_bench_of_the_settings():
+    """One's own first; a generic one for each response that none of them has."""
+    assert instruments_of(None) == GENERIC
+    found = instruments_of([{**PLAIN, "response": "average"}])
+    assert found[0].name == "grey"
+    assert [i.response for i in found].count("average") == 1
+    assert {i.response for i in found} == {"mean", "average", "true-rms", "trace"}
+
+
+@pytest.mark.parametrize("value", ["grey", 7, [7], {"name": "grey"}])
+def test_a_bench_that_is_no_list_of_tables(value):
+    with pytest.raises(BadInstrument):
+        instruments_of(value)

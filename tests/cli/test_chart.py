@@ -75,6 +75,20 @@ def test_asked_wrongly(run, good, arguments, said):
     assert err.count("\n") == 1
 
 
+def test_instruments_of_the_settings(run, good, tmp_path):
+    table = '[[instruments]]\nname = "the grey one"\nresponse = "mean"\nmax-volts = "600 V"\n'
+    settings = tmp_path / "coldcheck.toml"
+    settings.write_text(table + 'input-resistance = "100 kohm"\n')
+    found = json.loads(run("chart", good, "--at", "MID", "--report", "json")[1])
+    (own,) = (m for m in found["meters"] if m["response"] == "mean")
+    assert own["instrument"] == "the grey one"
+    assert own["shown"] == pytest.approx(12 * 100 / 105, rel=1e-3)  # behind 5 kohm
+    settings.write_text(table)
+    status, _, err = run("chart", good, "--at", "MID")
+    assert status == FAILED
+    assert "coldcheck.toml, instruments: the grey one: input-resistance" in err
+
+
 def test_a_near_name_is_offered(run, good):
     assert "near it: MID" in run("chart", good, "--at", "MIDD")[2]
 

@@ -1,6 +1,6 @@
 """A user's own instrument from a table of the settings, checked entry by entry.
 
-    [[instruments]]
+    [[tool.coldcheck.instruments]]
     name = "the grey one"
     response = "average"            # mean, average, true-rms or trace
     input-resistance = "10 Mohm"    # or ohms-per-volt = 20000 with ranges = ["10 V", "50 V"]
@@ -19,7 +19,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from coldcheck.bench.instruments import MEAN, PROBES, RESPONSES, TRACE, Instrument, Probe, Screen
+from coldcheck.bench.instruments import (
+    GENERIC,
+    MEAN,
+    PROBES,
+    RESPONSES,
+    TRACE,
+    Instrument,
+    Probe,
+    Screen,
+)
 from coldcheck.drawing.values import BadValue, parse_amount
 
 KEYS = frozenset(
@@ -34,6 +43,20 @@ PROBE_KEYS = frozenset(("attenuation", "input-resistance", "max-volts"))
 
 class BadInstrument(ValueError):  # noqa: N818 - reads as what it is
     """The table does not describe an instrument; the message says what is wrong, in one line."""
+
+
+def instruments_of(value: object) -> tuple[Instrument, ...]:
+    """The bench of the settings' key ``instruments``: a list of tables, or ``None`` for none.
+
+    A generic instrument stays for each response that none of one's own has. Raises BadInstrument.
+    """
+    if value is None:
+        return GENERIC
+    if not isinstance(value, Sequence) or isinstance(value, str):
+        raise BadInstrument("instruments is a list of tables, each headed [[...instruments]]")
+    own = tuple(instrument_of(table) for table in value)
+    had = {one.response for one in own}
+    return (*own, *(one for one in GENERIC if one.response not in had))
 
 
 def instrument_of(table: Mapping[str, Any]) -> Instrument:

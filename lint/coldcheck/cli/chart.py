@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import OK, UNREADABLE
+from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text, show, to_file, to_stdout
 
@@ -15,9 +16,11 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.chart import Bench
     from coldcheck.bench.explain import Explanation
+    from coldcheck.bench.instruments import Instrument
     from coldcheck.bench.model import Chart
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Drawing
+    from coldcheck.settings.model import Settings
 
 OF_A_POINT = ("text", "json", "svg")
 OF_ALL = ("text", "markdown", "csv", "json", "html")
@@ -25,17 +28,19 @@ OF_ALL = ("text", "markdown", "csv", "json", "html")
 
 def run(options: Namespace) -> int:
     """Print or write the chart, or the explanation of a point."""
-    from coldcheck.circuit import build_circuit
     from coldcheck.drawing import read_drawing
+    from coldcheck.settings.apply import circuit_of
 
     _refuse(options)
+    (settings,) = settings_of([options.file])
+    instruments = _instruments(settings)
     drawing = read_drawing(options.file)
-    circuit = None if drawing.problems else build_circuit(drawing)
+    circuit = None if drawing.problems else circuit_of(drawing, settings)
     if circuit is None or circuit.problems:
-        return _unreadable(drawing)
+        return _unreadable(drawing, settings)
     points = [_known(circuit, wanted) for wanted in _points(options)]
     bench = _bench(circuit, options.state)
-    text = _chart(bench, options) if not points else _point(bench, points, options)
+    text = _point(bench, points, instruments, options) if points else _chart(bench, options)
     to_stdout(text) if options.output is None else to_file(text, options.output)
     return OK
 
@@ -57,6 +62,16 @@ def _refuse(options: Namespace) -> None:
 
 def _points(options: Namespace) -> list[str]:
     return [options.at] if options.at is not None else list(options.between or ())
+
+
+def _instruments(settings: Settings) -> tuple[Instrument, ...]:
+    """The instruments of the settings; what is wrong with them is asked wrongly."""
+    from coldcheck.bench.own_instruments import BadInstrument, instruments_of
+
+    try:
+        return instruments_of(settings.instruments)
+    except BadInstrument as problem:
+        raise AskedWrongly(f"{settings.source('instruments')}: {problem}") from problem
 
 
 def _bench(circuit: Circuit, state: str) -> Bench:
@@ -99,11 +114,14 @@ def _chart_text(chart: Chart, *, for_file: bool) -> str:
     return console_text(lambda console: chart_text.render(chart, console), for_file=for_file)
 
 
-def _point(bench: Bench, points: list[str], options: Namespace) -> str:
+def _point(
+    bench: Bench, points: list[str], instruments: tuple[Instrument, ...], options: Namespace
+) -> str:
     from coldcheck.bench.explain import explain
     from coldcheck.report import chart_json, explain_text
 
-    found = explain(bench, points[0], points[1] if len(points) > 1 else "gnd")
+    other = points[1] if len(points) > 1 else "gnd"
+    found = explain(bench, points[0], other, instruments)
     if options.report == "json":
         return chart_json.render_point(found)
     if options.report == "svg":
@@ -124,10 +142,10 @@ def _picture(found: Explanation) -> str:
     )
 
 
-def _unreadable(drawing: Drawing) -> int:
+def _unreadable(drawing: Drawing, settings: Settings) -> int:
     from coldcheck.report import text
     from coldcheck.rules.engine import review_drawing
 
-    review = review_drawing(drawing)
+    review = review_drawing(drawing, None, settings)
     show(lambda console: text.render(review, console))
     return UNREADABLE
