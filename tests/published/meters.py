@@ -1,6 +1,6 @@
 """AC on DC: what a meter and a scope would show, and what wave shapes are worth.
 
-The meter's wave shapes are fed to Wave directly; the tool predicts no average-responding meter.
+The meter's wave shapes are fed to Wave, and to the meters of the bench, directly.
 """
 
 from __future__ import annotations
@@ -8,6 +8,8 @@ from __future__ import annotations
 import numpy as np
 from tests.published.bench import Runner, solved, transformer
 
+from coldcheck.bench.instruments import AVERAGE
+from coldcheck.bench.measure import responds
 from coldcheck.solve.solution import Wave
 
 ANGLE = 2 * np.pi * np.arange(4096) / 4096
@@ -21,7 +23,9 @@ SHAPES = {
 
 
 def read_off(wave: Wave, what: str) -> float:
-    """A figure of a wave; ``pp`` is peak to peak."""
+    """A figure of a wave; ``pp`` is peak to peak, ``average`` an average-responding meter's."""
+    if what == AVERAGE:
+        return responds(AVERAGE, wave)
     return wave.high - wave.low if what == "pp" else getattr(wave, what)
 
 
