@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text, to_file, to_stdout
-from coldcheck.cli.reports import deliver, refuse_overwriting, rendered, wanted_reports
+from coldcheck.cli.reports import deliver, recorded, refuse_overwriting, rendered, wanted_reports
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -34,7 +34,7 @@ def run(options: Namespace) -> int:
     if circuit is None or circuit.problems:
         from coldcheck.rules.engine import review_drawing
 
-        deliver(reports, [review_drawing(drawing)], options.gate)
+        deliver(reports, [recorded(review_drawing(drawing), reports)], options.gate)
         return UNREADABLE
     found = sweep(circuit, _wanted(circuit, options.part))
     review = as_review(drawing, circuit, found)
@@ -69,7 +69,7 @@ def _deliver(reports: Sequence[Report], review: Review, found: Sweep | str, gate
 def _rendered(report: Report, review: Review, found: Sweep | str, gate: str) -> str:
     for_file = report.file is not None
     if report.form != "text" or isinstance(found, str):
-        return rendered(report.form, [review], gate, for_file=for_file)
+        return rendered(report.form, [recorded(review, [report])], gate, for_file=for_file)
     from coldcheck.report import faults_text
 
     return console_text(

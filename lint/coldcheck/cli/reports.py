@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from coldcheck.report.record import Look, Record
     from coldcheck.rules.model import Review
 
 
@@ -66,9 +68,16 @@ def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> No
             raise AskedWrongly(f"the report would overwrite the drawing {target}")
 
 
-def deliver(reports: Sequence[Report], reviews: Sequence[Review], gate: str | None) -> None:
+def recorded(review: Review, reports: Sequence[Report]) -> Record:
+    """The record of a review for these reports."""
+    from coldcheck.report.record import record_of
+
+    return record_of(review, costly(reports), look_of(reports))
+
+
+def deliver(reports: Sequence[Report], records: Sequence[Record], gate: str | None) -> None:
     """Make all reports, then write them; none is written when one cannot be made."""
-    made = [(r, rendered(r.form, reviews, gate, for_file=r.file is not None)) for r in reports]
+    made = [(r, rendered(r.form, records, gate, for_file=r.file is not None)) for r in reports]
     for report, text in made:
         if report.file is not None:
             to_file(text, report.file)
@@ -77,16 +86,32 @@ def deliver(reports: Sequence[Report], reviews: Sequence[Review], gate: str | No
             to_stdout(text)
 
 
-def rendered(form: str, reviews: Sequence[Review], gate: str | None, *, for_file: bool) -> str:
+def costly(reports: Iterable[Report]) -> frozenset[str]:
+    """What of the records these reports need made: text, json."""
+    return frozenset(r.form for r in reports if r.form in ("text", "json"))
+
+
+def look_of(reports: Iterable[Report]) -> Look:
+    """The look of the console that the text report goes to."""
+    from rich.console import Console
+
+    from coldcheck.report.record import Look
+
+    shown = any(r.form == "text" and r.file is None for r in reports)
+    return Look.of(Console()) if shown and sys.stdout is not None else Look()
+
+
+def rendered(form: str, records: Sequence[Record], gate: str | None, *, for_file: bool) -> str:
     """One report as text."""
+    reviews = [r.review for r in records]
     if form == "json":
         from coldcheck.report import json_report
 
-        return json_report.render(reviews, gate)
+        return json_report.of_documents(reviews, [r.document or {} for r in records], gate)
     if form == "sarif":
         from coldcheck.report import sarif
 
-        return sarif.render(reviews)
+        return sarif.render(reviews, kinds={r.review.file: r.kinds for r in records})
     if form == "junit":
         from coldcheck.report import junit
 
@@ -95,19 +120,19 @@ def rendered(form: str, reviews: Sequence[Review], gate: str | None, *, for_file
         from coldcheck.report import annotations
 
         return annotations.render(reviews, gate)
-    return console_text(lambda console: _text(console, reviews, gate), for_file=for_file)
+    return console_text(lambda console: _text(console, records, gate), for_file=for_file)
 
 
-def _text(console: Console, reviews: Sequence[Review], gate: str | None) -> None:
+def _text(console: Console, records: Sequence[Record], gate: str | None) -> None:
     from coldcheck.report import text
     from coldcheck.report.lines import say
 
-    for number, review in enumerate(reviews):
+    for number, record in enumerate(records):
         if number:
             say(console)
             say(console)
-        text.render(review, console, gate, caution=False)
-    if len(reviews) > 1:
+        text.render(record.review, console, gate, caution=False, made=record.tables)
+    if len(records) > 1:
         say(console)
-        say(console, text.summary(reviews, gate))
+        say(console, text.summary([r.review for r in records], gate))
     text.closing(console)

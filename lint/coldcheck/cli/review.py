@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
+from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING
 
-from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
+from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
+from coldcheck.cli.cache import Cache
+from coldcheck.cli.changed import changed_since
 from coldcheck.cli.configured import settings_of, show_settings
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
-from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
+from coldcheck.cli.many import Order
+from coldcheck.cli.reports import costly, deliver, look_of, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_of, say_gone, settled, update
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Sequence
 
+    from coldcheck.cli.reports import Report
+    from coldcheck.cli.standing import Ledger
+    from coldcheck.report.record import Record
     from coldcheck.rules.model import NotJudged, Review
-    from coldcheck.settings.model import Settings
 
 # How coldcheck.rules.engine begins the reason of what broke down; a test holds them together.
 _BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
@@ -34,19 +40,45 @@ def run(options: Namespace) -> int:
     if options.show_settings:
         return show_settings(drawings, settings, options.gate)
     refuse_overwriting(reports, (d.file for d in drawings))
+    if options.changed_since is not None:
+        drawings = changed_since(options.changed_since, drawings, settings)
     ledger = ledger_of(options)
-    pairs = zip(_watched(drawings), settings, strict=True)
-    reviews = [review_one(item, own) for item, own in pairs]
+    records = _records(drawings, reports, options)
     if ledger is not None:
-        balance = settled(ledger, reviews)
-        reviews = list(balance.reviews)
-        if options.update_ledger:
-            update(ledger, balance, options.gate)
-            reviews = list(settled(ledger_of(options) or ledger, reviews).reviews)
-        else:
-            say_gone(ledger, balance)
-    deliver(reports, reviews, options.gate)
+        records = _balanced(ledger, records, options)
+    deliver(reports, records, options.gate)
+    reviews = [r.review for r in records]
     return _failure(reviews) or status(reviews, options.gate)
+
+
+def _records(
+    drawings: Sequence[Wanted], reports: Sequence[Report], options: Namespace
+) -> list[Record]:
+    """The record of each drawing; a folder or pattern that gave none has one too."""
+    from coldcheck.report.record import record_of
+
+    order = Order(costly(reports), look_of(reports), date.today(), options.gate)
+    cache = Cache(None) if options.no_cache else Cache.of_user()
+    there = [d.file for d in drawings if not d.missing]
+    made = iter(many.records(there, order, cache, options.jobs, _watched))
+    return [
+        record_of(unopened(d.file, d.missing), order.wanted, order.look)
+        if d.missing
+        else next(made)
+        for d in drawings
+    ]
+
+
+def _balanced(ledger: Ledger, records: list[Record], options: Namespace) -> list[Record]:
+    """The records with what stands in the ledger marked; the ledger rewritten when asked."""
+    reviews = [r.review for r in records]
+    balance = settled(ledger, reviews)
+    if options.update_ledger:
+        update(ledger, balance, options.gate)
+        balance = settled(ledger_of(options) or ledger, list(balance.reviews))
+    else:
+        say_gone(ledger, balance)
+    return [replace(r, review=v) for r, v in zip(records, balance.reviews, strict=True)]
 
 
 def status(reviews: Iterable[Review], gate: str | None) -> int:
@@ -81,19 +113,6 @@ def _package_failed(item: NotJudged) -> bool:
     return item.rule == _PACKAGES and item.reason.startswith("the ")
 
 
-def review_one(item: Wanted, settings: Settings) -> Review:
-    """Review one drawing; a folder or pattern without drawings is an unreadable one."""
-    from coldcheck.rules.engine import review_file
-
-    if item.missing:
-        return unopened(item.file, item.missing)
-    try:
-        return review_file(Path(item.file), None, settings)
-    except Exception as error:
-        error.add_note(f"while reviewing {item.file}")
-        raise
-
-
 def unopened(file: str, reason: str) -> Review:
     """The review that stands for a folder or a pattern that gave no drawing."""
     from coldcheck.drawing.model import Span
@@ -112,13 +131,12 @@ def unopened(file: str, reason: str) -> Review:
     return Review(file, "", None, (finding,), (), {}, (), readable=False)
 
 
-def _watched(drawings: list[Wanted]) -> Iterator[Wanted]:
-    """The drawings, with progress on stderr when there are several and someone looks."""
-    if len(drawings) < 2 or sys.stderr is None or not sys.stderr.isatty():
-        yield from drawings
-        return
+def _watched(made: Iterable[Record], count: int) -> Iterable[Record]:
+    """The records, with progress on stderr when there are several and someone looks."""
+    if count < 2 or sys.stderr is None or not sys.stderr.isatty():
+        return made
     from rich.console import Console
     from rich.progress import track
 
-    watched = track(drawings, "reviewing", console=Console(stderr=True), transient=True)
-    yield from watched
+    console = Console(stderr=True)
+    return track(made, "reviewing", total=count, console=console, transient=True)

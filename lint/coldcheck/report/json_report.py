@@ -38,10 +38,24 @@ _READINGS = (
 )
 
 
+def of_documents(
+    reviews: Iterable[Review], documents: Iterable[Mapping[str, Any]], gate: str | None = None
+) -> str:
+    """The report from entries made before; findings and verdicts are those of the reviews now."""
+    entries = [
+        {**made, "verdict": r.verdict(gate), "findings": [_finding(f, r.file) for f in r.findings]}
+        for r, made in zip(reviews, documents, strict=True)
+    ]
+    return _text({"schema": SCHEMA, "drawings": entries})
+
+
+def _text(document: Mapping[str, Any]) -> str:
+    return json.dumps(document, indent=2, allow_nan=False) + "\n"
+
+
 def render(reviews: Iterable[Review], gate: str | None = None) -> str:
     """Return the report on all drawings as JSON text (ASCII only, ends in a newline)."""
-    document = {"schema": SCHEMA, "drawings": [drawing(r, gate) for r in reviews]}
-    return json.dumps(document, indent=2, allow_nan=False) + "\n"
+    return _text({"schema": SCHEMA, "drawings": [drawing(r, gate) for r in reviews]})
 
 
 @lru_cache(maxsize=1)

@@ -1,0 +1,185 @@
+"""Many drawings: order, processes, the cache, and what a change touches."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+from datetime import date
+
+import pytest
+
+from coldcheck.cli import FAILED, FOUND, OK, many
+from coldcheck.cli.cache import Cache
+from coldcheck.report.record import Look
+
+ONE = "B1 --+[E1 9 V]-- gnd\nB1 --[R1 10k]-- gnd\n"
+ORDER = many.Order(frozenset(("text", "json")), Look(), date(2026, 6, 1))
+
+
+@pytest.fixture
+def cache(tmp_path, monkeypatch):
+    """A cache of its own, and a program that does not change while others work on it."""
+    monkeypatch.setattr(many, "program", lambda: "as it is")
+    folder = tmp_path / "records"
+    folder.mkdir()
+    return Cache(folder)
+
+
+@pytest.fixture
+def counted(monkeypatch):
+    """The drawings that were really reviewed."""
+    seen = []
+    really = many.reviewed
+    monkeypatch.setattr(many, "reviewed", lambda f, order: (seen.append(f), really(f, order))[1])
+    return seen
+
+
+def test_a_drawing_is_reviewed_once_until_it_changes(cache, counted, good, make):
+    first = many.records([good], ORDER, cache)
+    assert many.records([good], ORDER, cache) == first
+    assert counted == [good]
+    with open(good, "a", encoding="utf-8") as drawing:  # noqa: PTH123
+        drawing.write("# a remark\n")
+    many.records([good], ORDER, cache)
+    assert counted == [good, good]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"today": date(2026, 6, 2)},
+        {"gate": "advice"},
+        {"look": Look(100)},
+        {"wanted": frozenset(("text",))},
+    ],
+)
+def test_everything_a_record_depends_on_is_in_its_key(cache, counted, good, change):
+    many.records([good], ORDER, cache)
+    other = many.Order(**{**{f: getattr(ORDER, f) for f in ORDER.__slots__}, **change})
+    many.records([good], other, cache)
+    assert counted == [good, good]
+
+
+def test_another_program_and_other_settings_review_anew(
+    cache, counted, good, monkeypatch, tmp_path
+):
+    many.records([good], ORDER, cache)
+    monkeypatch.setattr(many, "program", lambda: "changed")
+    many.records([good], ORDER, cache)
+    (tmp_path / "coldcheck.toml").write_text('[off]\nsupply = "a bench supply"\n')
+    many.records([good], ORDER, cache)
+    assert len(counted) == 3
+
+
+@pytest.mark.parametrize("spoilt", ["", "{}", "0\n{}", "x" * 100, None])
+def test_a_spoilt_record_is_no_record(cache, counted, good, spoilt):
+    first = many.records([good], ORDER, cache)
+    (file,) = cache.folder.rglob("*.json")
+    text = file.read_text() if spoilt is None else spoilt
+    # a forged verdict under the old seal
+    file.write_text(text.replace('"pass"', '"fail"') if spoilt is None else spoilt)
+    assert many.records([good], ORDER, cache) == first
+    assert len(counted) == 2
+
+
+def test_a_changed_sheet_is_a_changed_drawing(cache, counted, tmp_path):
+    sheet, drawing = tmp_path / "half.tube", tmp_path / "whole.tube"
+    sheet.write_text("IN --[R1 10k]-- gnd\n")
+    drawing.write_text('B1 --+[E1 24 V]-- gnd\nsheet "half.tube" as L joining IN = B1\n')
+    many.records([str(drawing)], ORDER, cache)
+    many.records([str(drawing)], ORDER, cache)
+    assert len(counted) == 1
+    sheet.write_text("IN --[R1 22k]-- gnd\n")
+    (record,) = many.records([str(drawing)], ORDER, cache)
+    assert len(counted) == 2
+    assert len(record.files) == 2
+
+
+def test_without_a_folder_nothing_is_kept(counted, good):
+    many.records([good], ORDER, Cache(None))
+    many.records([good], ORDER, Cache(None))
+    assert len(counted) == 2
+
+
+def test_old_records_go_first(cache, monkeypatch, make):
+    monkeypatch.setattr("coldcheck.cli.cache._KEPT", 2)
+    for number in range(4):
+        many.records([make(f"{number}.tube")], ORDER, cache)
+    assert len(list(cache.folder.rglob("*.json"))) == 2
+
+
+def test_several_processes_give_the_same_in_the_same_order(run, make, bad, tmp_path):
+    names = [make(f"sub/{n}.tube") for n in range(4)]
+    one, two = (
+        run("review", *names, bad, "--no-cache", "--report", "json", "--jobs", jobs)
+        for jobs in (1, 2)
+    )
+    assert one == two
+    assert [d["file"] for d in json.loads(one[1])["drawings"]] == [*names, bad]
+
+
+def test_the_cached_run_prints_the_same(run, good, bad, monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setattr(many, "program", lambda: "as it is")
+    first = run("review", good, bad)
+    assert list((tmp_path / "cache").rglob("*.json"))
+    assert run("review", good, bad) == first
+    assert first[0] == FOUND
+
+
+# -- what a change touches --------------------------------------------------------------
+
+
+@pytest.fixture
+def repository(tmp_path):
+    """Two drawings, a sheet one of them uses, settings; all committed."""
+    files = {
+        "a.tube": "B1 --+[E1 24 V]-- gnd\nB1 --[R1 10k]-- gnd\n",
+        "b.tube": 'B1 --+[E1 24 V]-- gnd\nsheet "parts/half.tube" as L joining IN = B1\n',
+        "parts/half.tube": "IN --[R1 10k]-- gnd\n",
+        "old/c.tube": "B1 --+[E1 24 V]-- gnd\nB1 --[R1 10k]-- gnd\n",
+        "old/coldcheck.toml": 'gate = "warning"\n',
+    }
+    for name, text in files.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(text)
+    who = {"GIT_AUTHOR_NAME": "x", "GIT_AUTHOR_EMAIL": "x@x", "GIT_COMMITTER_NAME": "x",
+           "GIT_COMMITTER_EMAIL": "x@x", "GIT_CONFIG_GLOBAL": os.devnull}  # fmt: skip
+    for command in (["init", "-q"], ["add", "."], ["commit", "-qm", "first"]):
+        subprocess.run(
+            ["git", *command], cwd=tmp_path, env={**os.environ, **who}, check=True,
+            capture_output=True,
+        )  # fmt: skip
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("touched", "reviewed"),
+    [
+        ((), []),
+        (("a.tube",), ["a.tube"]),
+        (("parts/half.tube",), ["b.tube"]),
+        (("old/coldcheck.toml",), ["c.tube"]),
+        (("new.tube",), ["new.tube"]),
+    ],
+)
+def test_only_what_a_change_touches_is_reviewed(run, repository, touched, reviewed):
+    for name in touched:
+        path = repository / name
+        before = path.read_text() if path.exists() else ONE
+        path.write_text(before + "# touched\n")
+    drawings = [p for p in repository.rglob("*.tube") if p.parent.name != "parts"]
+    status, out, err = run(
+        "review", *drawings, "--changed-since", "HEAD", "--report", "json", "--no-cache"
+    )
+    assert (status, err) == (OK, "")
+    names = [d["file"].rpartition("/")[2] for d in json.loads(out)["drawings"]]
+    assert names == reviewed
+
+
+def test_a_revision_git_does_not_know_is_asked_wrongly(run, repository):
+    status, _, err = run("review", repository / "a.tube", "--changed-since", "nowhere")
+    assert status == FAILED
+    assert "git diff" in err
+    assert run("review", repository / "a.tube", "--changed-since", "--output=x")[0] == FAILED

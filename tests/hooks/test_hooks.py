@@ -1,0 +1,122 @@
+"""The hooks, run by pre-commit itself on a scratch repository.
+
+The hook's environment is this one (``language: system``): building another would need a network.
+What is run, on which files, and with which result is as in ``.pre-commit-hooks.yaml``.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import yaml
+
+ROOT = Path(__file__).parents[2]
+HOOKS = ROOT / ".pre-commit-hooks.yaml"
+TIDY = "B1 --+[E1 24 V]-- gnd\nB1 --[R1 10k]-- MID --[R2 10k]-- gnd\n"
+
+
+@pytest.fixture
+def repository(tmp_path: Path) -> Path:
+    """A repository whose hooks are ours, run with the coldcheck under test."""
+    hooks = HOOKS.read_text(encoding="utf-8").replace("language: python", "language: system")
+    here = Path(sys.executable).with_name("coldcheck")
+    local = hooks.replace("entry: coldcheck", f"entry: {here}").replace("\n", "\n      ")
+    (tmp_path / ".pre-commit-config.yaml").write_text(
+        f"repos:\n  - repo: local\n    hooks:\n      {local.rstrip()}\n", encoding="utf-8"
+    )
+    run(tmp_path, "git", "init", "-q")
+    return tmp_path
+
+
+def run(folder: Path, *command: str) -> subprocess.CompletedProcess[str]:
+    env = {
+        **os.environ, "GIT_CONFIG_GLOBAL": os.devnull, "PRE_COMMIT_HOME": str(folder / ".hooks"),
+        "GIT_AUTHOR_NAME": "x", "GIT_AUTHOR_EMAIL": "x@x",
+        "GIT_COMMITTER_NAME": "x", "GIT_COMMITTER_EMAIL": "x@x",
+    }  # fmt: skip
+    return subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, check=False)
+
+
+def checked(folder: Path, hook: str) -> subprocess.CompletedProcess[str]:
+    run(folder, "git", "add", "-A")
+    return run(folder, sys.executable, "-m", "pre_commit", "run", hook)
+
+
+def test_a_sound_drawing_may_be_committed(repository: Path) -> None:
+    (repository / "a.tube").write_text(TIDY)
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "Passed" in done.stdout
+
+
+def test_a_mistake_stops_the_commit_and_is_named(repository: Path) -> None:
+    (repository / "a.tube").write_text(TIDY + "gnd --+[C1 10 uF 50 V]-- MID\n")
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 1
+    assert "capacitor.reversed" in done.stdout
+
+
+def test_other_files_and_sheets_are_left_alone(repository: Path) -> None:
+    (repository / "notes.txt").write_text("not a drawing\n")
+    (repository / "sheets").mkdir()
+    (repository / "sheets" / "half.tube").write_text("IN --[R1 10k]-- OUT\n")
+    assert "no files to check" in checked(repository, "coldcheck").stdout
+
+
+def test_tidy_lays_out_and_stops_so_that_the_change_is_seen(repository: Path) -> None:
+    (repository / "a.tube").write_text(TIDY.replace(" --", "   --"))
+    done = checked(repository, "coldcheck-tidy")
+    assert done.returncode == 1
+    assert (repository / "a.tube").read_text() == TIDY
+    assert checked(repository, "coldcheck-tidy").returncode == 0
+
+
+def test_readme_names_the_hooks_there_are() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    ids = [t.split("id: ")[1] for t in HOOKS.read_text().splitlines() if "id: " in t]
+    assert ids == ["coldcheck", "coldcheck-tidy"]
+    for hook in ids:
+        assert f"id: {hook}" in readme
+
+
+def test_the_step_of_the_workflow_reports_and_keeps_the_status(tmp_path: Path) -> None:
+    """The shell of README's workflow, run as the runner would, on a drawing with a mistake."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    text = readme.split("<!-- workflow -->")[1].split("```yaml\n")[1].split("```")[0]
+    workflow = yaml.safe_load(text)
+    (step,) = [s for s in workflow["jobs"]["review"]["steps"] if s.get("id") == "review"]
+    (tmp_path / "a.tube").write_text(TIDY + "gnd --+[C1 10 uF 50 V]-- MID\n")
+    (tmp_path / "standing.ledger").write_text("")
+    here = str(Path(sys.executable).parent)
+    env = {**os.environ, "GITHUB_OUTPUT": str(tmp_path / "out"), "PATH": f"{here}:/usr/bin:/bin"}
+    command = ["bash", "-eo", "pipefail", "-c", step["run"]]
+    done = subprocess.run(
+        command, cwd=tmp_path, env=env, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "out").read_text() == "status=1\n"
+    assert done.stdout.startswith("::error file=a.tube")
+    assert (tmp_path / "review.sarif").exists()
+    assert (tmp_path / "review.xml").exists()
+
+
+def test_the_composite_step_is_made_of_the_same(tmp_path: Path) -> None:
+    action = yaml.safe_load((ROOT / ".github/actions/review/action.yml").read_text())
+    (step,) = [s for s in action["runs"]["steps"] if s.get("id") == "review"]
+    (tmp_path / "a.tube").write_text(TIDY)
+    here = str(Path(sys.executable).parent)
+    env = {
+        **os.environ, "GITHUB_OUTPUT": str(tmp_path / "out"), "PATH": f"{here}:/usr/bin:/bin",
+        "DRAWINGS": ".", "OPTIONS": "--gate warning --no-cache",
+    }  # fmt: skip
+    command = ["bash", "-eo", "pipefail", "-c", step["run"]]
+    done = subprocess.run(
+        command, cwd=tmp_path, env=env, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert not (tmp_path / "out").exists()
+    assert (tmp_path / "review.sarif").exists()
