@@ -1,5 +1,9 @@
 """Instruments: the generic ones say where they come from; a user's own are checked."""
 
+import re
+import tomllib
+from pathlib import Path
+
 import pytest
 
 from coldcheck.bench.instruments import GENERIC, PROBES, meters, scopes
@@ -102,3 +106,14 @@ def test_the_bench_of_the_settings():
 def test_a_bench_that_is_no_list_of_tables(value):
     with pytest.raises(BadInstrument):
         instruments_of(value)
+
+
+def test_the_instrument_of_the_readme_is_one():
+    text = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    (table,) = (
+        found["tool"]["coldcheck"]["instruments"]
+        for found in map(tomllib.loads, re.findall(r"```toml\n(.*?)```", text, re.DOTALL))
+        if "instruments" in found.get("tool", {}).get("coldcheck", {})
+    )
+    own = instruments_of(table)[0]
+    assert (own.response, own.ohms, own.max_volts) == ("average", 10e6, 600)
