@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.fault_judging import Blown, Judge
 from coldcheck.bench.fault_list import every_fault
 from coldcheck.drawing.model import Span
-from coldcheck.rules.engine import fingerprint
+from coldcheck.rules.fingerprints import fingerprint
 from coldcheck.rules.model import LEVELS, Finding, NotJudged, Review
 from coldcheck.solve import fault as f
 from coldcheck.solve.fault_solver import FaultSolver

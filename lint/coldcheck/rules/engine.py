@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.entries import in_words
@@ -18,6 +17,7 @@ from coldcheck.rules.added import NOTHING
 from coldcheck.rules.added import added as installed
 from coldcheck.rules.consequences import fold
 from coldcheck.rules.drawing import wired_points
+from coldcheck.rules.fingerprints import marked
 from coldcheck.rules.model import LEVELS, QUANTITY, Case, Finding, NotJudged, Review
 from coldcheck.rules.outcome import sound
 from coldcheck.rules.registry import RULES
@@ -212,37 +212,10 @@ def _sentence(text: str) -> str:
 
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Fingerprints on, gravest first, then in the order of the drawing, then of its sheets."""
-    marked = [replace(f, fingerprint=fingerprint(circuit, f)) for f in findings]
     own = None if circuit is None else circuit.drawing.file
     return tuple(
         sorted(
-            marked,
+            marked(circuit, findings),
             key=lambda f: (-LEVELS.index(f.level), f.span.file != own, f.span, f.rule, f.at),
         )
     )
-
-
-def fingerprint(circuit: Circuit | None, finding: Finding) -> str:
-    """16 hex digits that stay the same while lines, values and file names change.
-
-    Made of the rule, its places, and what stands at each place (kind of part, type of tube): a
-    different tube in the same socket is a different finding.
-    """
-    places = sorted(f"{place}={_what_is(circuit, place)}" for place in finding.at)
-    read = (
-        [str(finding.evidence["found"])] if not finding.at and "found" in finding.evidence else []
-    )
-    read += [str(finding.evidence[QUANTITY])] if QUANTITY in finding.evidence else []
-    text = "\n".join([finding.rule, *places, *read])
-    return sha256(text.encode("utf-8")).hexdigest()[:16]
-
-
-def _what_is(circuit: Circuit | None, place: str) -> str:
-    if circuit is None:
-        return ""
-    owner = place.partition(".")[0]
-    for name in (owner, owner.rstrip("ABC")):
-        if name in circuit.tubes:
-            return circuit.tubes[name].type.name
-    branch = circuit.branches.get(place)
-    return branch.kind if branch is not None else ""
