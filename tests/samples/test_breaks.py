@@ -80,6 +80,8 @@ BREAKS = (
         # 368 V peak at 120 V, up to a tenth more in standby with the mains high.
         ("voltage_v", 365.0, 410.0),
         says="no switch between them",
+        # the switch stands behind the choke: opened, its current has nowhere to go
+        others=(("supply.choke-opened", "L1"),),
     ),
     # --- breakwater
     Break(
