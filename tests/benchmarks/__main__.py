@@ -1,4 +1,4 @@
-"""Speed, as ratios taken in one run: ``python -m tests.benchmarks [start] [growth]``.
+"""Speed, as ratios taken in one run: ``python -m tests.benchmarks [start] [growth] [faults] [many]``.
 
 Absolute times differ from machine to machine; what is compared here is compared within this run.
 Not part of the test suite: nothing here passes or fails.
@@ -11,15 +11,15 @@ import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
 
-from tests.benchmarks import growth, start
+from tests.benchmarks import faults, growth, many, start
 
-TABLES = {"start": start.main, "growth": growth.main}
+TABLES = {"start": start.main, "growth": growth.main, "faults": faults.main, "many": many.main}
 
 
 def main() -> None:
     """Print the tables asked for, or all of them."""
     reader = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
-    reader.add_argument("tables", nargs="*", choices=[*TABLES, []], help="start, growth; or all")
+    reader.add_argument("tables", nargs="*", choices=[*TABLES, []], help="which; or all")
     for name in reader.parse_args().tables or TABLES:
         TABLES[name]()
         print()
