@@ -1,0 +1,284 @@
+"""Which single fault explains all readings together best, and what to measure next.
+
+Every model of the library is a normal distribution of all readings. They are taken in one after
+the other: each reading is judged against what the earlier ones leave open of it (conditioning a
+normal distribution), so that a low mains voltage that moves all points together speaks against
+nothing. A suspect's likelihood is the mean over its sizes; with its weight it gives the share of
+belief (Bayes' rule), which is about these suspects only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.bench.library import log_ohms
+from coldcheck.bench.readings import OHM
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+    from coldcheck.bench.library import Channel, Library
+    from coldcheck.bench.readings import Reading
+    from coldcheck.bench.suspects import Suspect
+
+    Array = NDArray[np.float64]
+
+APART = 1.5
+"""Two suspects whose readings differ by less, in standard deviations of all readings together,
+are not to be told apart by them."""
+
+BARELY = 3.0
+"""Two suspects whose likelihoods differ by no more than this factor are not decided between:
+"barely worth mentioning" on the scale of Jeffreys ("Theory of Probability", 1961; from memory)."""
+
+LIKELY = 1e-3
+"""Share of the belief below which a suspect is no longer asked for the next point."""
+
+FITS, AGAINST = 2.0, 2.5
+"""Standard deviations up to which a reading fits a suspect, and from which it contradicts it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A reading under a suspect: what was expected, and by how many deviations it is off."""
+
+    point: str
+    kind: str
+    value: float
+    expected: float
+    off: float
+    off_if_good: float
+
+    @property
+    def supports(self) -> bool:
+        """It fits here and not a sound circuit."""
+        return abs(self.off) <= FITS and abs(self.off_if_good) > FITS
+
+    @property
+    def contradicts(self) -> bool:
+        """It is too far from what the suspect would give."""
+        return abs(self.off) > AGAINST
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """A suspect after the readings.
+
+    share
+        Of the belief, among all suspects.
+    likelihood
+        Of the readings, over that of the suspect they speak for most: without its weight.
+    size
+        Its likeliest size.
+    misfit
+        Mean square of the independent deviations that all readings leave: about 1 where it
+        explains them.
+    model
+        The place of its likeliest model.
+    """
+
+    suspect: Suspect
+    share: float
+    likelihood: float
+    size: float
+    misfit: float
+    model: int
+
+    @property
+    def said(self) -> str:
+        """In words."""
+        return self.suspect.said(self.size)
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """A point to measure next, and how much it is expected to tell (bits)."""
+
+    channel: Channel
+    bits: float
+    telling: tuple[tuple[Suspect, float, float], ...]
+    """The leading suspects, what each would show there, and give or take how much."""
+
+
+@dataclass(slots=True)
+class Diagnosis:
+    """Readings taken in one by one."""
+
+    library: Library
+    taken: list[tuple[int, float]] = field(default_factory=list)
+    _mean: Array = field(init=False)
+    _covariance: Array = field(init=False)
+    _log: Array = field(init=False)
+    _misfit: Array = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._mean, self._covariance = self.library.mean.copy(), self.library.covariance.copy()
+        self._log = np.zeros(len(self._mean))
+        self._misfit = np.zeros(len(self._mean))
+
+    def take(self, readings: Iterable[Reading]) -> tuple[Reading, ...]:
+        """Take readings in; those of which the models know nothing come back."""
+        left = []
+        for reading in readings:
+            channel = self.library.channel(reading.kind, reading.net)
+            if channel is None:
+                left.append(reading)
+            else:
+                value = log_ohms(reading.value) if reading.kind == OHM else reading.value
+                self.take_value(channel, value)
+        return tuple(left)
+
+    def take_value(self, channel: int, value: float) -> None:
+        """Take one reading in (volts; for ohms the logarithm as the library has it)."""
+        self.taken.append((channel, value))
+        column = self._covariance[:, :, channel].copy()
+        total = column[:, channel] + self.library.noise[:, channel]
+        off = value - self._mean[:, channel]
+        self._log -= 0.5 * (off**2 / total + np.log(2 * np.pi * total))
+        self._misfit += off**2 / total
+        gain = column / total[:, None]
+        self._mean += gain * off[:, None]
+        self._covariance -= gain[:, :, None] * column[:, None, :]
+
+    # -- ranking --------------------------------------------------------------------------
+
+    def _beliefs(self) -> tuple[Array, Array]:
+        """The share of belief of each suspect (F,), and of each model in its suspect (H,)."""
+        owner, count = self.library.owner, len(self.library.suspects)
+        relative = np.exp(np.maximum(self._log - self._log.max(initial=-np.inf), -700.0))
+        models = np.bincount(owner, minlength=count)
+        within = np.bincount(owner, relative, minlength=count)
+        weight = np.array([s.weight for s in self.library.suspects])
+        belief = weight * within / np.maximum(models, 1)
+        return belief / belief.sum(), relative / within[owner]
+
+    def ranked(self) -> tuple[Ranked, ...]:
+        """All suspects that have models, the likeliest first."""
+        shares, _ = self._beliefs()
+        by_readings = shares / [s.weight for s in self.library.suspects]
+        by_readings /= by_readings.max()
+        best: dict[int, int] = {}
+        for model, owner in enumerate(self.library.owner.tolist()):
+            if owner not in best or self._log[model] > self._log[best[owner]]:
+                best[owner] = model
+        count = max(len(self.taken), 1)
+        found = [
+            Ranked(
+                self.library.suspects[owner], float(shares[owner]), float(by_readings[owner]),
+                float(self.library.size[m]), float(self._misfit[m] / count), m,
+            )
+            for owner, m in best.items()
+        ]  # fmt: skip
+        return tuple(sorted(found, key=lambda r: (-r.share, r.misfit)))
+
+    def groups(self) -> tuple[tuple[Ranked, ...], ...]:
+        """The ranking in groups that these readings cannot separate, the likeliest first.
+
+        A group is what lies within ``APART`` of its likeliest member, or is only ``BARELY`` less
+        likely by the readings alone.
+        """
+        rest, found = list(self.ranked()), []
+        while rest:
+            first = rest[0]
+            near = self._near(first, rest)
+            found.append(tuple(near))
+            rest = [r for r in rest if r not in near]
+        return tuple(found)
+
+    def _near(self, first: Ranked, rest: list[Ranked]) -> list[Ranked]:
+        return [
+            r
+            for r in rest
+            if first.likelihood <= BARELY * r.likelihood
+            or self.apart(r.model, first.model) <= APART
+        ]
+
+    def apart(self, model: int, other: int) -> float:
+        """How far two models' readings differ at what was taken, in standard deviations.
+
+        Of all readings together, under the second model.
+        """
+        channels = sorted({channel for channel, _ in self.taken})
+        spread = self.library.covariance[other][np.ix_(channels, channels)]
+        spread = spread + np.diag(self.library.noise[other, channels])
+        moved = self.library.mean[model, channels] - self.library.mean[other, channels]
+        square = float(moved @ np.linalg.solve(spread, moved))
+        return max(square, 0.0) ** 0.5
+
+    def weighed(self, ranked: Ranked) -> tuple[Weighed, ...]:
+        """Each reading by itself under a suspect at its likeliest size."""
+        return tuple(self._weighed(channel, value, ranked.model) for channel, value in self.taken)
+
+    def _weighed(self, channel: int, value: float, model: int) -> Weighed:
+        known, where = self.library, self.library.channels[channel]
+
+        def off(m: int) -> float:
+            variance = known.covariance[m, channel, channel] + known.noise[m, channel]
+            return float((value - known.mean[m, channel]) / np.sqrt(variance))
+
+        expected = float(known.mean[model, channel])
+        if where.kind == OHM:
+            value, expected = np.expm1(value), float(np.expm1(expected))
+        good = int(np.flatnonzero(known.owner == 0)[0])
+        return Weighed(where.point, where.kind, value, expected, off(model), off(good))
+
+    # -- the next point -------------------------------------------------------------------
+
+    def next_points(self, count: int = 3) -> tuple[Next, ...]:
+        """The readings not yet taken that separate the remaining suspects best."""
+        done = {channel for channel, _ in self.taken}
+        bits = self._bits()
+        order = [int(k) for k in np.argsort(-bits) if int(k) not in done][:count]
+        leading = self.ranked()[:4]
+        return tuple(
+            Next(self.library.channels[k], float(bits[k]), self._telling(k, leading)) for k in order
+        )
+
+    def _telling(
+        self, channel: int, leading: Iterable[Ranked]
+    ) -> tuple[tuple[Suspect, float, float], ...]:
+        found = []
+        for r in leading:
+            variance = self._covariance[r.model, channel, channel]
+            variance += self.library.noise[r.model, channel]
+            found.append((r.suspect, float(self._mean[r.model, channel]), float(variance**0.5)))
+        return tuple(found)
+
+    def _bits(self) -> Array:
+        """Expected information of a reading of each channel about which suspect it is, (K,).
+
+        A lower bound: -sum p_i ln sum p_j exp(-B_ij) with Bhattacharyya's distance B between what
+        two suspects would show (Kolchinsky and Tracey, "Estimating mixture entropy with pairwise
+        distances", 2017). A suspect of several sizes is one normal distribution here.
+        """
+        shares, within = self._beliefs()
+        kept = np.flatnonzero(shares > LIKELY * shares.max())
+        p = shares[kept] / shares[kept].sum()
+        mean, variance = self._moments(kept, within)
+        return np.array([_information(p, m, v) for m, v in zip(mean.T, variance.T, strict=True)])
+
+    def _moments(self, kept: NDArray[np.intp], within: Array) -> tuple[Array, Array]:
+        """Mean and variance (F, K) of what each kept suspect would show."""
+        owner = self.library.owner
+        own = np.diagonal(self._covariance, axis1=1, axis2=2) + self.library.noise
+        mean, square = [], []
+        for suspect in kept:
+            rows = np.flatnonzero(owner == suspect)
+            w = within[rows][:, None]
+            mean.append((w * self._mean[rows]).sum(axis=0))
+            square.append((w * (own[rows] + self._mean[rows] ** 2)).sum(axis=0))
+        middle = np.array(mean)
+        return middle, np.maximum(np.array(square) - middle**2, 1e-12)
+
+
+def _information(p: Array, mean: Array, variance: Array) -> float:
+    """Bits that a reading tells about which of F normal distributions it comes from."""
+    both = variance[:, None] + variance
+    wider = both / (2 * np.sqrt(variance[:, None] * variance))
+    far = (mean[:, None] - mean) ** 2 / both / 4 + 0.5 * np.log(wider)
+    return float(-p @ np.log2(np.exp(-far) @ p))

@@ -1,0 +1,269 @@
+"""What every suspect would make the meters show: means and covariances, model by model.
+
+A model is a suspect at one size; sizes between two that were solved are interpolated (in the
+logarithm of the size). A channel is a kind of reading at a net. The covariance holds, to first
+order at the faulty circuit, what the tolerances of parts, the spread of tubes and the mains move
+together (each taken as even within its range, so a variance of a third of the square), what the
+first order leaves out, the meter, and a floor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, log
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.bench.clip import mains_side
+from coldcheck.bench.instruments import DC_METER, TRUE_RMS_METER
+from coldcheck.bench.ohmmeter import Ohmmeter
+from coldcheck.bench.points import named_points
+from coldcheck.bench.readings import AC, DC, OHM
+from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.paths import Change
+from coldcheck.solve import fault as f
+from coldcheck.solve.fault import altered
+from coldcheck.solve.fault_spread import Shown, SpreadSolver
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from coldcheck.bench.suspects import Case, Suspect
+    from coldcheck.circuit.model import Circuit
+
+    Array = NDArray[np.float64]
+
+BETWEEN = 3
+"""Sizes put between two that were solved."""
+
+EVEN = 1 / 3
+"""Variance of a deviation that is even within +/- 1."""
+
+CURVED = 0.15
+"""Share of the first-order deviation allowed for what the first order leaves out."""
+
+MODEL = 0.005
+"""Share of a voltage that the computation itself may be off (common practice)."""
+
+FLOOR = {DC: 0.04, AC: 0.01}
+"""Volts that mean nothing: leads, contact potentials, stray pick-up."""
+
+AC_TOGETHER, AC_EACH = 0.10, 0.08
+"""Shares that filters and mains move AC readings by, all together and each by itself."""
+
+LOST_VOLTS = 1.0
+"""What a meter may show of a net that nothing holds: its own resistance pulls it to gnd."""
+
+MOST_OHMS, OHM_OFF = 2e7, 0.02
+"""Above this a hand-held meter shows an overload; deviation of an ohmmeter, as a share."""
+
+HUM = 0.005
+"""Volts AC rms below which a net is no point for an AC reading."""
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """A kind of reading at a net; ``point`` is what the net is called there."""
+
+    kind: str
+    net: str
+    point: str
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """Every suspect's models (H of them) for the channels (K) of a circuit.
+
+    owner, size
+        Of each model its suspect's place in ``suspects`` (H,), and its size (H,).
+    mean, covariance
+        What is expected, (H, K), and how uncertain by tolerances, (H, K, K).
+    noise
+        Variance of a single reading by meter and floor, (H, K).
+    unsolved
+        Suspect's key -> why it has no models.
+    lost
+        Suspect's key -> nets that lose what held them.
+    """
+
+    suspects: tuple[Suspect, ...]
+    channels: tuple[Channel, ...]
+    owner: NDArray[np.intp]
+    size: Array
+    mean: Array
+    covariance: Array
+    noise: Array
+    unsolved: dict[str, str]
+    lost: dict[str, tuple[str, ...]]
+
+    def channel(self, kind: str, net: str) -> int | None:
+        """The place of a channel; ``None`` where there is none."""
+        for k, channel in enumerate(self.channels):
+            if channel.kind == kind and channel.net == net:
+                return k
+        return None
+
+
+class NothingKnown(Exception):  # noqa: N818 - a condition, reported in words
+    """The sound circuit itself has no numbers; the text says why."""
+
+
+def library_of(
+    circuit: Circuit, suspects: Sequence[Suspect], ohm_nets: Sequence[str] = ()
+) -> Library:
+    """Solve every suspect, the first of which is the sound circuit. Raises NothingKnown.
+
+    ``ohm_nets`` are the nets for which readings of the cold resistance are wanted as well.
+    """
+    solver = SpreadSolver(circuit)
+    good = solver.shown(())
+    if isinstance(good, str):
+        raise NothingKnown(good)
+    channels = _channels(circuit, good, ohm_nets)
+    writer = _Writer(circuit, channels, good)
+    unsolved: dict[str, str] = {}
+    for place, suspect in enumerate(suspects):
+        shown = [(c, solver.shown(c.faults) if c.faults else good) for c in suspect.cases]
+        solved = [(c, s) for c, s in shown if isinstance(s, Shown)]
+        unsolved.update((suspect.key, s) for _, s in shown if isinstance(s, str) and not solved)
+        writer.add(place, suspect, solved)
+    return writer.library(tuple(suspects), unsolved)
+
+
+def _channels(circuit: Circuit, good: Shown, ohm_nets: Sequence[str]) -> tuple[Channel, ...]:
+    """DC at every safe net, AC at those that carry some, ohms where they are asked for."""
+    unsafe = _unsafe(circuit)
+    names = {net: name for name, net in named_points(circuit).items()}
+    found = []
+    for net, volts, ac in zip(good.nets, good.volts, good.ac, strict=True):
+        if net in unsafe or np.isnan(volts):
+            continue
+        point = names.get(net, net)
+        found.append(Channel(DC, net, point))
+        if ac > HUM:
+            found.append(Channel(AC, net, point))
+    found += [Channel(OHM, net, names.get(net, net)) for net in dict.fromkeys(ohm_nets)]
+    return tuple(found)
+
+
+def _unsafe(circuit: Circuit) -> set[str]:
+    """The nets of the mains wiring; of a set whose gnd is live, line and neutral themselves.
+
+    Such a set can only be worked on behind an isolating transformer, which the report says.
+    """
+    side = mains_side(circuit)
+    if GROUND in side:
+        side = frozenset(circuit.points[n] for n in ("line", "neutral") if n in circuit.points)
+    return {*side, GROUND}
+
+
+@dataclass(slots=True)
+class _Row:
+    """One model before it is interpolated: means (K,) and deviations (P, K)."""
+
+    mean: Array
+    deviations: Array
+    lost: NDArray[np.bool_]
+
+
+class _Writer:
+    """Turns what nets show into models."""
+
+    def __init__(self, circuit: Circuit, channels: tuple[Channel, ...], good: Shown) -> None:
+        self.circuit, self.channels = circuit, channels
+        place = {net: k for k, net in enumerate(good.nets)}
+        self.kinds = np.array([c.kind for c in channels])
+        self.at = np.array([place.get(c.net, 0) for c in channels], dtype=int)
+        self.causes = {cause: k for k, cause in enumerate(good.deviations)}
+        self.nets = [c.net for c in channels if c.kind == OHM]
+        self.owner: list[int] = []
+        self.size: list[float] = []
+        self.rows: list[_Row] = []
+        self.lost: dict[str, tuple[str, ...]] = {}
+        self.ohm_deviation = self._ohm_deviation()
+
+    def add(self, place: int, suspect: Suspect, shown: Sequence[tuple[Case, Shown]]) -> None:
+        """A suspect's models, with sizes put in between."""
+        rows = [(case.size, self._row(case, s)) for case, s in shown]
+        lost = [self.channels[k].net for _, r in rows[:1] for k in np.flatnonzero(r.lost)]
+        if lost:
+            self.lost[suspect.key] = tuple(dict.fromkeys(lost))
+        for (size, row), (after, following) in zip(rows, [*rows[1:], *rows[-1:]], strict=True):
+            self._put(place, size, row)
+            if after == size or (row.lost != following.lost).any():
+                continue
+            for share in np.arange(1, BETWEEN + 1) / (BETWEEN + 1):
+                middle = np.exp((1 - share) * log(size) + share * log(after))
+                self._put(place, float(middle), _mixed(row, following, float(share)))
+
+    def _put(self, place: int, size: float, row: _Row) -> None:
+        self.owner.append(place)
+        self.size.append(size)
+        self.rows.append(row)
+
+    def _row(self, case: Case, shown: Shown) -> _Row:
+        """The channels' means with the meter's loading, and their deviations."""
+        share = DC_METER.input_ohms(0.0) / (DC_METER.input_ohms(0.0) + shown.ohms[self.at])
+        dc = np.where(self.kinds == DC, share, 0.0)
+        volts = np.where(self.kinds == DC, shown.volts[self.at] * share, shown.ac[self.at])
+        lost = np.isnan(volts) & (self.kinds != OHM)
+        mean = np.where(np.isnan(volts), 0.0, volts)
+        if self.nets:
+            mean[self.kinds == OHM] = self._log_ohms(case)
+        deviations = np.zeros((len(self.causes), len(mean)))
+        for cause, moved in shown.deviations.items():
+            if cause in self.causes:
+                deviations[self.causes[cause]] = np.where(lost, 0.0, moved[self.at] * dc)
+        return _Row(mean, np.nan_to_num(deviations), lost)
+
+    def _log_ohms(self, case: Case) -> Array:
+        """The logarithm of what an ohmmeter shows with the faults, an overload at its end."""
+        thrown = frozenset(x.part for x in case.faults if x.kind == f.THROWN)
+        meter = Ohmmeter(altered(self.circuit, case.faults), Change(thrown=thrown))
+        return np.array([log_ohms(meter.read(net).nominal or 0.0) for net in self.nets])
+
+    def _ohm_deviation(self) -> Array:
+        """Standard deviation of the logarithm of each ohm channel, from the sound circuit."""
+        meter, found = Ohmmeter(self.circuit), []
+        for net in self.nets:
+            ohms = meter.read(net)
+            wide = 0.0 if ohms.low == inf else (log_ohms(ohms.high) - log_ohms(ohms.low)) / 2
+            found.append(np.hypot(wide * np.sqrt(EVEN), OHM_OFF))
+        return np.array(found)
+
+    def library(self, suspects: tuple[Suspect, ...], unsolved: dict[str, str]) -> Library:
+        """All models put together."""
+        mean = np.array([r.mean for r in self.rows])
+        covariance = np.array([self._covariance(r) for r in self.rows])
+        return Library(
+            suspects, self.channels, np.array(self.owner), np.array(self.size), mean, covariance,
+            self._noise(mean), unsolved, self.lost,
+        )  # fmt: skip
+
+    def _covariance(self, row: _Row) -> Array:
+        out = EVEN * row.deviations.T @ row.deviations
+        own = CURVED**2 * np.diag(out)
+        ac = np.where(self.kinds == AC, row.mean, 0.0)
+        out += AC_TOGETHER**2 * np.outer(ac, ac)
+        own = own + (AC_EACH * ac) ** 2 + np.where(row.lost, LOST_VOLTS**2, 0.0)
+        own[self.kinds == OHM] += self.ohm_deviation**2
+        return np.asarray(out + np.diag(own))
+
+    def _noise(self, mean: Array) -> Array:
+        meter = {DC: DC_METER.accuracy, AC: TRUE_RMS_METER.accuracy, OHM: 0.0}
+        share = np.array([np.hypot(meter[k], 0.0 if k == OHM else MODEL) for k in self.kinds])
+        floor = np.array([FLOOR.get(k, OHM_OFF) for k in self.kinds])
+        return np.asarray((share * mean) ** 2 * (self.kinds != OHM) + floor**2)
+
+
+def log_ohms(ohms: float) -> float:
+    """An ohmmeter's reading as the models have it: never below an ohm's worth of leads."""
+    return log(min(ohms, MOST_OHMS) + 1.0)
+
+
+def _mixed(a: _Row, b: _Row, share: float) -> _Row:
+    mean = (1 - share) * a.mean + share * b.mean
+    return _Row(mean, (1 - share) * a.deviations + share * b.deviations, a.lost)
