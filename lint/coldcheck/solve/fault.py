@@ -19,7 +19,7 @@ from coldcheck.solve.network import CONTACT_OHM
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Transformer, Tube
+    from coldcheck.circuit.model import Branch, Circuit, Tube
     from coldcheck.solve.solution import State
 
 OPEN, SHORT, DRIFT, LEAK = "open", "short", "drift", "leak"
@@ -47,9 +47,9 @@ class Fault:
     kind
         One of ``KINDS``.
     part
-        The name of a branch (``R9``, ``T1.ht.1-ct``), of a tube (``pulled``, ``dead``, ``weak``), of
-        a tube's section or tube (``gassy``, ``heater-cathode``), of a switch (``thrown``), of a
-        pot (``wiper``); two points with ``~`` between them (``bridge``: V2.grid~V2.cathode).
+        The name of a branch (``R9``, ``T1.ht.1-ct``), of a tube (``pulled``, ``dead``,
+        ``weak``), of a tube's section or tube (``gassy``, ``heater-cathode``), of a switch
+        (``thrown``), of a pot (``wiper``); two points with ``~`` between them (``bridge``: V2.grid~V2.cathode).
     magnitude
         ``drift``: the value over the drawn one. ``leak``: ohms across the part. ``gassy``:
         grid current, amperes. ``weak``: emission over that of a good tube. ``short``, ``bridge``
@@ -76,7 +76,7 @@ class Fault:
             return f"weak ({100 * self.magnitude:.3g} %)"
         if self.kind == GASSY and self.magnitude:
             return f"gassy ({1e6 * self.magnitude:.3g} µA)"
-        return _WORDS[self.kind]
+        return _WORDS.get(self.kind, self.kind)
 
 
 class NoSuchPart(ValueError):  # noqa: N818 - a condition, reported in words
@@ -119,26 +119,22 @@ def state_with(state: State, faults: Sequence[Fault]) -> State:
 def altered(circuit: Circuit, faults: Iterable[Fault], *, graph: bool = True) -> Circuit:
     """The circuit as it is with the faults. Raises NoSuchPart. Without ``graph`` that stays as is.
 
-    Open branches are gone, shorted ones have a resistor across them (``R9!short``); windings keep
-    their place in their transformer. Gas, emission, thrown switches and pulled tubes are not
+    Open branches are gone, shorted ones have a resistor across them (``R9!short``). A transformer
+    still lists a winding that is open; :class:`coldcheck.solve.fault_solver.FaultParts` cuts its
+    current. Gas, emission, thrown switches and pulled tubes are not
     part of a drawing.
     """
     branches = dict(circuit.branches)
-    windings: dict[str, Branch] = {}
     for fault in faults:
-        _alter(circuit, fault, branches, windings)
+        _alter(circuit, fault, branches)
     wired = _graph(circuit, branches) if graph else circuit.graph
-    changed = replace(circuit, branches=branches, graph=wired)
-    return _rewound(changed, windings) if windings else changed
+    return replace(circuit, branches=branches, graph=wired)
 
 
-def _alter(
-    circuit: Circuit, fault: Fault, branches: dict[str, Branch], windings: dict[str, Branch]
-) -> None:
+def _alter(circuit: Circuit, fault: Fault, branches: dict[str, Branch]) -> None:
     kind, part = fault.kind, fault.part
     if kind == OPEN:
-        gone = branches.pop(branch_of(circuit, part).name)
-        windings[part] = replace(gone, resistance=quantity(OPEN_OHM, "ohm"))
+        del branches[branch_of(circuit, part).name]
     elif kind in (SHORT, LEAK):
         branch = branch_of(circuit, part)
         _across(branches, branch, branch.a, branch.b, kind, fault.magnitude or SHORT_OHM)
@@ -210,27 +206,3 @@ def _graph(circuit: Circuit, branches: Mapping[str, Branch]) -> nx.MultiGraph[st
     for branch in branches.values():
         graph.add_edge(branch.a, branch.b, key=branch.name, branch=branch)
     return graph
-
-
-def _rewound(circuit: Circuit, windings: Mapping[str, Branch]) -> Circuit:
-    """The windings of these names replaced, in the transformers that have them."""
-    return replace(
-        circuit,
-        transformers={n: _mains(t, windings) for n, t in circuit.transformers.items()},
-        outputs={n: _output(o, windings) for n, o in circuit.outputs.items()},
-    )
-
-
-def _mains(transformer: Transformer, windings: Mapping[str, Branch]) -> Transformer:
-    return replace(
-        transformer,
-        windings=tuple(
-            replace(w, branches=tuple(windings.get(b.name, b) for b in w.branches))
-            for w in transformer.windings
-        ),
-    )
-
-
-def _output(output: OutputTransformer, windings: Mapping[str, Branch]) -> OutputTransformer:
-    pairs = tuple((ratio, windings.get(b.name, b)) for ratio, b in output.branches)
-    return replace(output, branches=pairs)

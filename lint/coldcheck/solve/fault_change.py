@@ -36,8 +36,8 @@ if TYPE_CHECKING:
 
 ONE_WAY = ("diode", "led", "zener")
 HELD_S = 1e-3
-"""Holds a grid or a plate that hangs loose at its cathode: left to itself it drifts to where its
-own current stops it, within a volt or so of there (common practice)."""
+"""Holds a loose grid at its cathode: left to itself it drifts to where its own current stops it,
+within a volt or so of there (common practice). Holds an unfed plate at gnd."""
 
 
 @dataclass(slots=True)
@@ -54,6 +54,8 @@ class Change:
         Tube -> factor on its currents.
     curves
         Owner of a one-way part -> its changed law.
+    cut
+        Branches with a current of their own that are open.
     conductance
         Branch -> its conductance with the fault, for the currents.
     shorted
@@ -66,6 +68,7 @@ class Change:
     gas: dict[str, float] = field(default_factory=dict)
     emission: dict[str, float] = field(default_factory=dict)
     curves: dict[str, Curve] = field(default_factory=dict)
+    cut: set[str] = field(default_factory=set)
     conductance: dict[str, float] = field(default_factory=dict)
     shorted: dict[str, float] = field(default_factory=dict)
 
@@ -107,7 +110,7 @@ class Changes:
     def hold(self, change: Change, faulty: Circuit, state: State) -> dict[str, str]:
         """Tie what hangs loose with the faults; net -> why it has no number.
 
-        Loose grids and plates are held at their cathodes, islands at 0 V as in the good circuit.
+        Loose grids are held at their cathodes, islands and loose plates at 0 V.
         """
         missing = dict(undefined_nets(faulty, state))
         ties = dict.fromkeys(floating_ends(faulty, state), TIE_S) if missing else {}
@@ -170,6 +173,7 @@ class Changes:
             farads = self.network.farads[branch.name]
             change.farads.append((self._between(branch.a, branch.b), -farads))
         elif branch.name in self.network.rows:
+            change.cut.add(branch.name)
             change.siemens.append(({self.network.rows[branch.name]: 1.0}, -f.OPEN_OHM))
         elif branch.kind in ONE_WAY:
             change.curves[branch.name] = Open()
@@ -244,10 +248,10 @@ class Changes:
 def loose_electrodes(
     circuit: Circuit, state: State, missing: dict[str, str]
 ) -> Iterator[tuple[str, str]]:
-    """Each grid that floats and each plate that nothing feeds, with the cathode it is held at.
+    """Each grid that floats, with its cathode; each plate that nothing feeds, with gnd.
 
-    ``missing`` are the circuit's nets that nothing holds. A plate that nothing feeds collects
-    electrons until it stands just below its cathode; no current gets through it either way.
+    ``missing`` are the circuit's nets that nothing holds. A plate that nothing feeds takes no
+    current; what little leaks brings it down to gnd, where its cathode is not below that.
     """
     loose = set(floating_grids(circuit, state, missing)) if missing else set()
     ends = [n for b in circuit.branches.values() if b.kind != "capacitor" for n in (b.a, b.b)]
@@ -257,10 +261,11 @@ def loose_electrodes(
     for section in circuit.sections():
         grid, plate = section.electrodes.get("grid"), section.electrodes.get("plate")
         alone = plate if plate not in fed and nets.count(str(plate)) == 1 else None
-        for net in (grid if grid in loose else None, alone):
+        cathode = section.cathode_nets[0]
+        for net, at in ((grid if grid in loose else None, cathode), (alone, GROUND)):
             if net is not None and net not in held and section.tube not in state.pulled:
                 held.add(net)
-                yield net, section.cathode_nets[0]
+                yield net, at
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,8 +60,8 @@ class Base:
     """The good circuit of a state in the form that its faults share (dense, small circuits).
 
     ``plain`` (K, m, m) is the inverse of the network without its tubes at each harmonic.
-    ``answers`` (K, m, s + 1) are its answers to its s ports and electrodes and to the mains, ``seen``
-    (K, s, s + 1) what ports and electrodes see of them. ``slopes`` are those of the tubes at the
+    ``answers`` (K, m, s + 1) are its answers to its s ports and electrodes and to the mains,
+    ``seen`` (K, s, s + 1) what ports and electrodes see of them. ``slopes`` are those of the tubes at the
     good circuit's answer, ``looking`` (m, s) is where ports and electrodes are.
     """
 
@@ -277,6 +277,8 @@ class FaultCycle(Cycle):
             back = used > SURE and moved @ last < -TO_AND_FRO * (last @ last)
             share = 0.5 if back else 1.0
             x, w, last = x + share * moved, w + share * step[1], moved
+        if goal < FIRST_STEP:  # what went wrong is the correction
+            raise NotConverged(f"Newton's method stopped after {used} steps")
         return self._newton(mean, wave, kernel, open_ac, bias, goal)
 
     def _step(

@@ -17,7 +17,7 @@ from coldcheck.solve.assembly import Assembly, Parts
 from coldcheck.solve.combine import judged
 from coldcheck.solve.defined import undefined_nets, unknown_values
 from coldcheck.solve.engine import ROUGH_INSTANTS, Solver
-from coldcheck.solve.fault import OPEN, PULLED, THROWN, WIPER, Fault, altered, state_with
+from coldcheck.solve.fault import OPEN, OPEN_OHM, PULLED, THROWN, WIPER, Fault, altered, state_with
 from coldcheck.solve.fault_change import HELD_S, Changes, loose_electrodes, weak_port, weak_valve
 from coldcheck.solve.fault_cycle import Base, FaultCycle
 from coldcheck.solve.network import Unsolvable, plain
@@ -264,6 +264,9 @@ class FaultParts(Parts):
                     network.steady.append((network.nets[net], amps))
             for grid, cathode in self.grids:
                 network.tie({grid: 1.0, cathode: -1.0}, HELD_S)
+            for name in self.change.cut & set(network.rows):
+                row = network.rows[name]
+                network.g.append((row, row, -OPEN_OHM))
             emits = self.change.emission
             self.made = (
                 setting,
