@@ -13,10 +13,10 @@ from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
 
 
 @pytest.fixture
-def repository(tmp_path, good):
-    """The good drawing, then the same with a capacitor the wrong way round."""
+def git(tmp_path):
+    """Run git in a repository of its own."""
 
-    def git(*arguments):
+    def run_git(*arguments):
         who = {"GIT_AUTHOR_NAME": "x", "GIT_AUTHOR_EMAIL": "x@x", "GIT_COMMITTER_NAME": "x",
                "GIT_COMMITTER_EMAIL": "x@x", "GIT_CONFIG_GLOBAL": os.devnull}  # fmt: skip
         subprocess.run(
@@ -24,6 +24,12 @@ def repository(tmp_path, good):
             capture_output=True,
         )  # fmt: skip
 
+    return run_git
+
+
+@pytest.fixture
+def repository(tmp_path, good, git):
+    """The good drawing, then the same with a capacitor the wrong way round."""
     git("init", "-q")
     git("add", "good.tube")
     git("commit", "-qm", "good")
@@ -52,6 +58,28 @@ def test_two_revisions(run, repository):
     status, out, _ = run("compare", repository / "good.tube", "--rev", "HEAD~1", "HEAD")
     assert status == FOUND
     assert "added C1" in out
+
+
+def test_a_sheet_is_that_of_its_revision(run, git, tmp_path):
+    top, sheet = tmp_path / "top.tube", tmp_path / "sheet.tube"
+    git("init", "-q")
+    top.write_text('B1 --+[E1 250 V]-- gnd\nsheet "sheet.tube" as L joining B1\n')
+    sheet.write_text("B1 --[R1 22k 5 W]-- gnd\n")
+    git("add", ".")
+    git("commit", "-qm", "22k")
+    sheet.write_text("B1 --[R1 33k 5 W]-- gnd\n")
+    git("commit", "-qam", "33k")
+    sheet.unlink()
+    status, out, err = run("compare", top, "--rev", "HEAD~1", "HEAD")
+    assert (status, err) == (OK, "")
+    assert "L/R1" in out
+    assert "22 k" in out
+    assert "33 k" in out
+    git("rm", "-q", "--cached", "sheet.tube")
+    git("commit", "-qm", "none")
+    status, out, _ = run("compare", top, "--rev", "HEAD~1", "HEAD")
+    assert status == UNREADABLE
+    assert "expected a file of the revision HEAD" in " ".join(out.split())
 
 
 def test_json_and_markdown(run, good, bad, tmp_path):

@@ -94,6 +94,27 @@ def test_the_gain_of_a_stage_with_and_without_its_bypass(review: Callable[[str],
     )
 
 
+def test_a_gain_from_a_point_the_signal_arrives_at(review: Callable[[str], Review]) -> None:
+    """Half of the input at the wiper: from there the gain is twice that from the source.
+
+    At V1A's own plate the gain of the stage is the same as from its grid.
+    """
+    pot = STAGE.replace("IN -- V1A.grid", "IN -- P1.top\nP1.bottom -- gnd\nP1.wiper -- V1A.grid")
+    text = pot.replace("signal", "pot P1 100k at 50 %\nsignal") + BYPASSED
+    whole = gain(text, "gain IN to OUT above 500", review)
+    from_wiper = gain(text, "gain P1.wiper to OUT above 500", review)
+    assert from_wiper == pytest.approx(2 * whole, rel=1e-3)
+    stage = gain(text, "gain V1A above 500", review)
+    assert gain(text, "gain V1A.grid to V1A above 500", review) == pytest.approx(stage, rel=1e-3)
+
+
+def test_a_signal_that_does_not_arrive_is_nothing(review: Callable[[str], Review]) -> None:
+    text = STAGE + "B1 --[R9 1k]-- X --[R10 1k]-- gnd\n"
+    (found,) = missed(review(f"{text}expect gain IN to X above 1\n"))
+    assert "is predicted at nothing" in found.message
+    assert reasons(review(f"{text}expect gain X to OUT above 1\n")) == ["no signal reaches X"]
+
+
 def test_gains_that_cannot_be_judged(review: Callable[[str], Review]) -> None:
     no_signal = STAGE.replace("signal IN 50 mV 1 kHz\n", "")
     assert "add a signal line" in reasons(review(no_signal + "expect gain V1A above 50\n"))[0]

@@ -34,9 +34,15 @@ class ProblemLog:
         self.problems: list[Problem] = []
 
     def add(self, span: Span, rule: str, found: str, expected: str, hint: str = "") -> None:
-        """Note one problem, unless the same one is already noted for that place."""
+        """Note one problem, unless the same one is already noted for that place.
+
+        A slip in a sheet is one slip, however many instances of the sheet repeat it.
+        """
         problem = Problem(span, rule, found, expected, hint, self._line(span))
-        if (span.file, span.line, rule) not in self._known and problem not in self.problems:
+        if (span.file, span.line, rule) in self._known or problem in self.problems:
+            return
+        in_a_sheet = span.file != self._drawing.file
+        if not (in_a_sheet and any((p.span, p.rule) == (span, rule) for p in self.problems)):
             self.problems.append(problem)
 
     def declared_in_vain(self, name: str) -> bool:

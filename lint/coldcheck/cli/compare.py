@@ -63,8 +63,13 @@ def _drawings(options: Namespace) -> tuple[Drawing, Drawing]:
 
 
 def _sheet_at(revision: str, path: Path) -> bytes:
-    """A sheet as it was at a revision."""
-    return at_revision(path, revision).encode("utf-8")
+    """A sheet as it was at a revision; raises SheetRefused where it was not there."""
+    from coldcheck.drawing.sheet_files import SheetRefused
+
+    try:
+        return at_revision(path, revision).encode("utf-8")
+    except AskedWrongly as error:
+        raise SheetRefused(str(error), f"a file of the revision {revision}") from error
 
 
 def _state(name: str, reviews: list[Review]) -> str:

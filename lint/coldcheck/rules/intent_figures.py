@@ -14,7 +14,7 @@ from coldcheck.drawing.units import engineering
 from coldcheck.rules.places import drawn, listed, volts
 from coldcheck.solve.off import OFF, off_state
 from coldcheck.solve.signal import small_signal
-from coldcheck.solve.sweep import NOTHING, Sweep
+from coldcheck.solve.sweep import Sweep
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -242,7 +242,7 @@ def _source(case: Case, sources: list[Driven], wanted: str, name: str) -> Driven
     """The signal to count by: the one at the point named, or the one that arrives there."""
     net = case.circuit.points.get(wanted)
     driven = [d for d in sources if d.net == net] or [
-        d for d in sources if not wanted or _to_place(case, d, wanted) > NOTHING
+        d for d in sources if not wanted or _to_place(case, d, wanted) > SILENT
     ]
     if not driven:
         raise NoFigure(f"no signal reaches {wanted or name}")
