@@ -10,6 +10,7 @@ belief (Bayes' rule), which is about these suspects only.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,6 +39,9 @@ BARELY = 3.0
 
 LIKELY = 1e-3
 """Share of the belief below which a suspect is no longer asked for the next point."""
+
+TOLD = 5e-3
+"""Share of the belief below which it is not said what a suspect would show at the next point."""
 
 FITS, AGAINST = 2.0, 2.5
 """Standard deviations up to which a reading fits a suspect, and from which it contradicts it."""
@@ -208,7 +212,7 @@ class Diagnosis:
         spread = spread + np.diag(self.library.noise[other, channels])
         moved = self.library.mean[model, channels] - self.library.mean[other, channels]
         square = float(moved @ np.linalg.solve(spread, moved))
-        return max(square, 0.0) ** 0.5
+        return sqrt(max(square, 0.0))
 
     def weighed(self, ranked: Ranked) -> tuple[Weighed, ...]:
         """Each reading by itself under a suspect at its likeliest size."""
@@ -234,7 +238,7 @@ class Diagnosis:
         done = {channel for channel, _ in self.taken}
         bits = self._bits()
         order = [int(k) for k in np.argsort(-bits) if int(k) not in done][:count]
-        leading = self.ranked()[:4]
+        leading = [r for r in self.ranked()[:4] if r.share >= TOLD]
         return tuple(
             Next(self.library.channels[k], float(bits[k]), self._telling(k, leading)) for k in order
         )

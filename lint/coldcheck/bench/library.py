@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from coldcheck.bench.instruments import Instrument
     from coldcheck.bench.suspects import Case, Suspect
     from coldcheck.circuit.model import Circuit
 
@@ -112,18 +113,22 @@ class NothingKnown(Exception):  # noqa: N818 - a condition, reported in words
 
 
 def library_of(
-    circuit: Circuit, suspects: Sequence[Suspect], ohm_nets: Sequence[str] = ()
+    circuit: Circuit,
+    suspects: Sequence[Suspect],
+    ohm_nets: Sequence[str] = (),
+    meter: Instrument = DC_METER,
 ) -> Library:
     """Solve every suspect, the first of which is the sound circuit. Raises NothingKnown.
 
-    ``ohm_nets`` are the nets for which readings of the cold resistance are wanted as well.
+    ``ohm_nets`` are the nets for which readings of the cold resistance are wanted as well;
+    ``meter`` is what DC is read with.
     """
     solver = SpreadSolver(circuit)
     good = solver.shown(())
     if isinstance(good, str):
         raise NothingKnown(good)
     channels = _channels(circuit, good, ohm_nets)
-    writer = _Writer(circuit, channels, good)
+    writer = _Writer(circuit, channels, good, meter)
     unsolved: dict[str, str] = {}
     for place, suspect in enumerate(suspects):
         shown = [(c, solver.shown(c.faults) if c.faults else good) for c in suspect.cases]
@@ -172,8 +177,10 @@ class _Row:
 class _Writer:
     """Turns what nets show into models."""
 
-    def __init__(self, circuit: Circuit, channels: tuple[Channel, ...], good: Shown) -> None:
-        self.circuit, self.channels = circuit, channels
+    def __init__(
+        self, circuit: Circuit, channels: tuple[Channel, ...], good: Shown, meter: Instrument
+    ) -> None:
+        self.circuit, self.channels, self.meter = circuit, channels, meter
         place = {net: k for k, net in enumerate(good.nets)}
         self.kinds = np.array([c.kind for c in channels])
         self.at = np.array([place.get(c.net, 0) for c in channels], dtype=int)
@@ -206,7 +213,8 @@ class _Writer:
 
     def _row(self, case: Case, shown: Shown) -> _Row:
         """The channels' means with the meter's loading, and their deviations."""
-        share = DC_METER.input_ohms(0.0) / (DC_METER.input_ohms(0.0) + shown.ohms[self.at])
+        inside = np.array([self.meter.input_ohms(v) for v in np.nan_to_num(shown.volts[self.at])])
+        share = inside / (inside + shown.ohms[self.at])
         dc = np.where(self.kinds == DC, share, 0.0)
         volts = np.where(self.kinds == DC, shown.volts[self.at] * share, shown.ac[self.at])
         lost = np.isnan(volts) & (self.kinds != OHM)
@@ -253,10 +261,14 @@ class _Writer:
         return np.asarray(out + np.diag(own))
 
     def _noise(self, mean: Array) -> Array:
-        meter = {DC: DC_METER.accuracy, AC: TRUE_RMS_METER.accuracy, OHM: 0.0}
+        meter = {DC: self.meter.accuracy, AC: TRUE_RMS_METER.accuracy, OHM: 0.0}
         share = np.array([np.hypot(meter[k], 0.0 if k == OHM else MODEL) for k in self.kinds])
         floor = np.array([FLOOR.get(k, OHM_OFF) for k in self.kinds])
-        return np.asarray((share * mean) ** 2 * (self.kinds != OHM) + floor**2)
+        found = (share * mean) ** 2 * (self.kinds != OHM) + floor**2
+        for k in np.flatnonzero(self.kinds == DC):  # a needle is so much of its range off
+            of_range = [self.meter.range_for(v) or 0.0 for v in mean[:, k]]
+            found[:, k] += (self.meter.accuracy_of_range * np.array(of_range)) ** 2
+        return np.asarray(found)
 
 
 def log_ohms(ohms: float) -> float:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 LOW_SHARES, HIGH_SHARES = (0.3, 0.5, 0.75), (1.35, 2.0, 4.0)
 DECADES = ((0.1, "a tenth of its value"), (10.0, "ten times its value"))
-FILM_LEAKS, ELECTROLYTIC_LEAKS = (1e5, 1e6, 5e6, 2e7), (1e3, 5e3, 2e4, 1e5)
+FILM_LEAKS, ELECTROLYTIC_LEAKS = (1e5, 1e6, 5e6, 2e7, 1e8), (1e3, 5e3, 2e4, 1e5)
 WEAK_SHARES = (0.1, 0.25, 0.45, 0.65)
 GAS_SMALL, GAS_OUTPUT = (0.3e-6, 1e-6, 4e-6, 12e-6), (2e-6, 8e-6, 25e-6, 80e-6)
 SWAP_RATIO, SWAPS_MOST = 1.5, 24

@@ -51,7 +51,7 @@ def parser() -> Parser:
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
         *(_add_review, _add_chart, _add_faults, _add_trace, _add_tubes, _add_why, _add_drill),
-        *(_add_tidy, _add_compare),
+        *(_add_tidy, _add_compare, _add_readings),
     ):
         add(commands)
     return top
@@ -214,6 +214,30 @@ def _add_compare(commands: argparse._SubParsersAction[Parser]) -> None:
         choices=("text", "json", "markdown"),
         default="text",
         help="form of the report (default text)",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
+
+
+def _add_readings(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands,
+        "readings",
+        "bench measurements against predictions; which single fault explains them best",
+    )
+    command.add_argument("file", metavar="FILE", help="a drawing")
+    command.add_argument(
+        "readings",
+        nargs="?",
+        metavar="READINGS",
+        help="CSV: point, kind (dc, ac, ohm), value, state; or the filled chart of "
+        "'chart --report csv'; - for standard input. Without it they are asked for one by one, "
+        "the point that tells most first",
+    )
+    command.add_argument(
+        "--suggest", action="store_true", help="only say which points to measure next"
+    )
+    command.add_argument(
+        "--report", choices=("text", "json"), default="text", help="form of the report"
     )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 

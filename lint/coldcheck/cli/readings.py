@@ -1,0 +1,195 @@
+"""``coldcheck readings``: bench measurements against predictions, and which fault explains them."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.cli import FOUND, OK, UNREADABLE
+from coldcheck.cli.configured import settings_of
+from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli.output import console_text, show, to_file, to_stdout
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+    from coldcheck.bench.account import Account, Evening
+    from coldcheck.bench.diagnosis import Next
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.drawing.model import Drawing
+    from coldcheck.settings.model import Settings
+
+ASK = (
+    "Type the reading of the point that is asked for (13.2), or any reading (B1 dc 284,\n"
+    "V2.grid ac 300 mV, LIFT ohm 19k). 'skip' for another point, 'done' when finished."
+)
+ENDS = frozenset(("done", "end", "quit", "exit", "q"))
+
+
+def run(options: Namespace) -> int:
+    """Judge and diagnose readings from a file, or ask for them one by one."""
+    from coldcheck.drawing import read_drawing
+    from coldcheck.settings.apply import circuit_of
+
+    (settings,) = settings_of([options.file])
+    drawing = read_drawing(options.file)
+    circuit = None if drawing.problems else circuit_of(drawing, settings)
+    if circuit is None or circuit.problems:
+        return _unreadable(drawing, settings)
+    evening = _evening(circuit, settings)
+    if options.readings is not None and not _read(evening, options.readings):
+        return UNREADABLE
+    if options.suggest:
+        return _suggest(evening)
+    if options.readings is None:
+        _ask(evening)
+    account = evening.account()
+    _report(account, options)
+    return FOUND if account.outside else OK
+
+
+def _evening(circuit: Circuit, settings: Settings) -> Evening:
+    from coldcheck.bench.account import Evening
+    from coldcheck.bench.own_instruments import BadInstrument, instruments_of
+
+    try:
+        return Evening(circuit, instruments_of(settings.instruments))
+    except BadInstrument as problem:
+        raise AskedWrongly(f"{settings.source('instruments')}: {problem}") from problem
+
+
+def _read(evening: Evening, file: str) -> bool:
+    """Take the readings of a file in; print what is wrong with it, all at once."""
+    from coldcheck.bench.readings import parse_readings
+    from coldcheck.report.plain import clean
+
+    try:
+        text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8")
+    except OSError as error:
+        raise AskedWrongly(f"cannot read {file}: {error.strerror or error}") from error
+    except UnicodeDecodeError as error:
+        raise AskedWrongly(f"{file} is not UTF-8 text") from error
+    found, slips = parse_readings(evening.circuit, text)
+    for slip in slips:
+        line = f"{file}:{slip.line}.{slip.column}: {slip.message}"
+        print(clean(line), file=sys.stderr)
+    if not slips and not found:
+        raise AskedWrongly(f"{file} holds no readings")
+    evening.readings += found
+    return not slips
+
+
+def _suggest(evening: Evening) -> int:
+    """Print only what to measure next."""
+    from coldcheck.report import diagnosis_text
+
+    account = evening.account()
+    if account.reason:
+        raise AskedWrongly(f"nothing to suggest: {account.reason}")
+    show(lambda console: diagnosis_text.heading(account, console))
+    show(lambda console: diagnosis_text.following(account.following, console))
+    show(diagnosis_text.closing)
+    return OK
+
+
+def _ask(evening: Evening) -> None:
+    """Readings typed in one by one, each answered with its verdict and the next best point."""
+    from coldcheck.report import diagnosis_text
+
+    account = evening.account(following=0)
+    show(lambda console: diagnosis_text.heading(account, console))
+    show(diagnosis_text.closing)
+    to_stdout(f"\n{ASK}\n")
+    skipped: set[tuple[str, str]] = set()
+    while True:
+        wanted = _wanted(evening, skipped)
+        to_stdout(_prompt(wanted))
+        line = sys.stdin.readline() if sys.stdin is not None else ""
+        text = line.strip()
+        if not line or text.casefold() in ENDS:
+            to_stdout("\n")
+            return
+        if text.casefold() == "skip" and wanted is not None:
+            skipped.add((wanted.channel.kind, wanted.channel.net))
+        elif text:
+            _typed(evening, text, wanted)
+
+
+def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
+    """The next best point that was not skipped."""
+    diagnosis, _ = evening.diagnosis()
+    if isinstance(diagnosis, str):
+        return None
+    points = diagnosis.next_points(1 + len(skipped))
+    return next((p for p in points if (p.channel.kind, p.channel.net) not in skipped), None)
+
+
+def _prompt(wanted: Next | None) -> str:
+    if wanted is None:
+        return "\nany reading> "
+    return f"\nnext best: {wanted.channel.point}, volts {wanted.channel.kind} to gnd> "
+
+
+def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
+    """One line: a value for the point asked for, or a whole reading."""
+    from coldcheck.bench.readings import ReadingsParser
+    from coldcheck.report.diagnosis_words import number, percent, span, verdict
+    from coldcheck.report.plain import clean
+
+    if wanted is not None and _value_only(text):
+        text = f"{wanted.channel.point},{wanted.channel.kind},{text}"
+    parser = ReadingsParser(evening.circuit)
+    reading = parser.one(text)
+    if reading is None:
+        to_stdout("".join(f"  {clean(s.message)}\n" for s in parser.slips))
+        return
+    evening.readings = [r for r in evening.readings if not _same(r, reading)] + [reading]
+    judged = evening.judged(reading)
+    figure = number(reading.kind, reading.value)
+    said = f"{reading.point} {reading.kind} {figure}: {verdict(judged)} ({span(judged)})"
+    to_stdout(f"  {clean(said)}\n")
+    diagnosis, _ = evening.diagnosis()
+    if isinstance(diagnosis, str):
+        return
+    for ranked in diagnosis.ranked()[:3]:
+        to_stdout(f"    {percent(ranked.share):>10}  {clean(ranked.said)}\n")
+
+
+def _same(one: object, other: object) -> bool:
+    """Whether a reading replaces an earlier one."""
+    wanted = ("net", "kind", "state")
+    return all(getattr(one, name) == getattr(other, name) for name in wanted)
+
+
+def _value_only(text: str) -> bool:
+    """Whether a line is nothing but a value."""
+    from coldcheck.drawing.values import BadValue, parse_amount
+
+    try:
+        parse_amount(text, "volt")
+    except BadValue:
+        return False
+    return True
+
+
+def _report(account: Account, options: Namespace) -> None:
+    from coldcheck.report import diagnosis_json, diagnosis_text
+
+    if options.report == "json":
+        text = diagnosis_json.render(account)
+    else:
+        text = console_text(
+            lambda console: diagnosis_text.render(account, console),
+            for_file=options.output is not None,
+        )
+    to_stdout(text) if options.output is None else to_file(text, options.output)
+
+
+def _unreadable(drawing: Drawing, settings: Settings) -> int:
+    from coldcheck.report import text
+    from coldcheck.rules.engine import review_drawing
+
+    review = review_drawing(drawing, None, settings)
+    show(lambda console: text.render(review, console))
+    return UNREADABLE

@@ -1,0 +1,152 @@
+"""The words of a diagnosis: verdicts, what would decide, cautions."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import TYPE_CHECKING
+
+from coldcheck.bench.judged import UNKNOWN, WITHIN
+from coldcheck.bench.readings import OHM
+from coldcheck.drawing.units import engineering
+from coldcheck.report.plain import listed
+
+if TYPE_CHECKING:
+    from coldcheck.bench.account import Account, Leading
+    from coldcheck.bench.diagnosis import Next, Weighed
+    from coldcheck.bench.judged import Judged
+    from coldcheck.bench.suspects import Suspect
+
+CAUTION = (
+    "Tube equipment holds lethal voltages, also after it is switched off. Live readings: one hand "
+    "in a pocket, clip the black lead to gnd with the power off, touch one point at a time, never "
+    "alone. Before any part is lifted or any resistance is read: pull the plug, discharge the "
+    "capacitors and verify with a meter that they are empty. A fault can make any point, and the "
+    "chassis, stand at a voltage that this report does not predict. Local codes and a qualified "
+    "person decide."
+)
+LIVE = (
+    "WARNING: gnd is joined to the mains in this drawing. Everything may stand at the full mains "
+    "against earth: measure only behind an isolating transformer, with nothing earthed connected."
+)
+LIMITS = (
+    "The shares are of the single faults simulated here, weighted by how common each is; a fault "
+    "that is not among them (two at once, a dry joint at a tube socket, a wire in the wrong place, "
+    "shorted turns, oscillation, an intermittent) has none. Readings are taken as DC and true rms "
+    "AC to gnd, warm, without a signal. A fuse is not blown in the simulation: where one has "
+    "blown, measure with it replaced only behind a current-limiting lamp."
+)
+NOTHING_SHOWN = (
+    "These readings do not differ from those of a sound circuit by more than tolerances, tubes, "
+    "mains and the meter may make of them. That does not show that the circuit is sound."
+)
+UNEXPLAINED = (
+    "No single fault considered here explains all readings together. Look for a misread meter or "
+    "range first, then for two faults, or wiring that differs from the drawing."
+)
+
+NO_MORE = (
+    "No further voltage to gnd would separate the suspects noticeably: make the checks named above."
+)
+
+_CHECKS = {
+    "open": "power off and capacitors empty, measure {0} from end to end, one end lifted",
+    "short": "power off and capacitors empty, lift one end of {0} and measure across it",
+    "high": "power off and capacitors empty, lift one end of {0} and measure its resistance",
+    "leak": "power off, lift the end of {0} away from the higher voltage; power on, measure from "
+    "the free end to gnd: a DC voltage that stays is its leakage",
+    "weak": "try a tube known to be good in place of {0}",
+    "dead": "look whether {0} glows; power off, measure its heater; try a tube known to be good",
+    "gassy": "power off, change the tube of {0}: gas goes with the tube, a leaky capacitor stays",
+    "heater-cathode": "power off, take the tube of {0} out and measure from its heater to its cathode",
+    "touch": "power off, take the tube of {0} out and measure between those pins; tap it gently",
+    "contact": "power off, measure across the contact of {0} in both positions",
+    "wiper": "power off and capacitors empty, measure from the wiper of {0} to both ends",
+    "swap": "power off, read the colour codes of {0} and {1} and measure both, one end lifted",
+    "good": "",
+}
+_CHECKS["low"] = _CHECKS["decade"] = _CHECKS["high"]
+
+
+def check(suspect: Suspect) -> str:
+    """What settles whether it is this one; empty where there is nothing to check."""
+    return _CHECKS[suspect.kind].format(*suspect.parts)
+
+
+def number(kind: str, value: float | None) -> str:
+    """A reading's figure with its unit."""
+    if value is None:
+        return "–"
+    if kind == OHM:
+        return "no path" if value == inf else engineering(value, "ohm")
+    if abs(value) < 1e-3:
+        return "0 V"
+    if abs(value) >= 1000:
+        return f"{value:.0f} V"
+    return f"{value:.3g} V" if abs(value) >= 0.1 else f"{value:.2g} V"
+
+
+def span(judged: Judged) -> str:
+    """The range a reading should be in."""
+    if judged.low is None or judged.high is None:
+        return "–"
+    kind = judged.reading.kind
+    if judged.low == judged.high:
+        return number(kind, judged.low)
+    return f"{number(kind, judged.low)} to {number(kind, judged.high)}"
+
+
+def verdict(judged: Judged) -> str:
+    """The verdict on a reading in words; a verdict never rests on colour."""
+    if judged.verdict == WITHIN:
+        return "within"
+    if judged.verdict == UNKNOWN:
+        return "not predicted"
+    return "TOO LOW" if judged.verdict == "low" else "TOO HIGH"
+
+
+def percent(share: float) -> str:
+    """A share of belief; never 0 or 100 %."""
+    if share > 0.99:
+        return "above 99 %"
+    return f"{100 * share:.0f} %" if share >= 0.01 else "below 1 %"
+
+
+def weighed_text(weighed: Weighed) -> str:
+    """A reading against what the suspect would give."""
+    read = f"{weighed.point} {weighed.kind} reads {number(weighed.kind, weighed.value)}"
+    return f"{read}, it would give {number(weighed.kind, weighed.expected)}"
+
+
+def supporting(leading: Leading) -> str:
+    """The readings that speak for the first of a group."""
+    return "; ".join(weighed_text(w) for w in leading.weighed if w.supports)
+
+
+def contradicting(leading: Leading) -> str:
+    """The readings that speak against it."""
+    return "; ".join(weighed_text(w) for w in leading.weighed if w.contradicts)
+
+
+def others(leading: Leading) -> str:
+    """The members that cannot be told from the first."""
+    said = [r.said for r in leading.members[1:]]
+    more = f" and {len(said) - 6} more" if len(said) > 6 else ""
+    return "; ".join(said[:6]) + more
+
+
+def next_text(following: Next) -> str:
+    """A point to measure and what the leading suspects would show there."""
+    kind = following.channel.kind
+    told = "; ".join(
+        f"{suspect.key}: {number(kind, mean)} +/- {number(kind, off)}"
+        for suspect, mean, off in following.telling
+    )
+    return f"{kind} to gnd: {told}"
+
+
+def unseen_text(account: Account) -> str:
+    """Which suspects these readings are blind to."""
+    names = [s.key for s in account.unseen]
+    shown = listed(names[:8]) if len(names) <= 8 else ", ".join(names[:8])
+    more = f" and {len(names) - 8} more" if len(names) > 8 else ""
+    return f"These readings cannot tell a sound circuit from: {shown}{more}."
