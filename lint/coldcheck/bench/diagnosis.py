@@ -225,11 +225,11 @@ class Diagnosis:
             variance = known.covariance[m, channel, channel] + known.noise[m, channel]
             return float((value - known.mean[m, channel]) / np.sqrt(variance))
 
-        expected = float(known.mean[model, channel])
+        good = int(np.flatnonzero(known.owner == 0)[0])
+        offs, expected = (off(model), off(good)), float(known.mean[model, channel])
         if where.kind == OHM:
             value, expected = np.expm1(value), float(np.expm1(expected))
-        good = int(np.flatnonzero(known.owner == 0)[0])
-        return Weighed(where.point, where.kind, value, expected, off(model), off(good))
+        return Weighed(where.point, where.kind, value, expected, *offs)
 
     # -- the next point -------------------------------------------------------------------
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Tube
 
-LOW_SHARES, HIGH_SHARES = (0.3, 0.5, 0.75), (1.35, 2.0, 4.0)
+LOW_SHARES, HIGH_SHARES = (0.15, 0.3, 0.5, 0.75), (1.35, 2.0, 4.0, 8.0)
 DECADES = ((0.1, "a tenth of its value"), (10.0, "ten times its value"))
 FILM_LEAKS, ELECTROLYTIC_LEAKS = (1e5, 1e6, 5e6, 2e7, 1e8), (1e3, 5e3, 2e4, 1e5)
 WEAK_SHARES = (0.1, 0.25, 0.45, 0.65)
