@@ -153,7 +153,7 @@ class Judge:
 
     def _live(self, solution: Solution) -> Iterator[Finding]:
         """Terminals somebody can touch that stand at a dangerous voltage with the fault only."""
-        for name, net in touchable(self.circuit).items():
+        for name, net in touchable(self.circuit):
             excess, before = _beyond_touch(solution, net), _beyond_touch(self.good, net)
             if excess <= 1.0 or before > 1.0:
                 continue
@@ -190,17 +190,14 @@ class Judge:
                 )  # fmt: skip
 
 
-def touchable(circuit: Circuit) -> dict[str, str]:
-    """Terminal -> net: the chassis, and what one plugs into or holds, gnd left out."""
-    found = {}
-    if "chassis" in circuit.points:
-        found["chassis"] = circuit.points["chassis"]
-    for name, nets in jacks(circuit).items():
-        found |= {f"{name}": net for net in nets if net != GROUND}
+def touchable(circuit: Circuit) -> list[tuple[str, str]]:
+    """(Terminal, net): the chassis, and what one plugs into or holds; gnd is none."""
+    found = [("chassis", circuit.points["chassis"])] if "chassis" in circuit.points else []
+    found += [(name, net) for name, nets in jacks(circuit).items() for net in nets]
     for branch in circuit.branches.values():
         if branch.kind in ("speaker", "signal"):
-            found[branch.name] = branch.a if branch.a != GROUND else branch.b
-    return {name: net for name, net in found.items() if net != GROUND}
+            found += [(branch.name, branch.a), (branch.name, branch.b)]
+    return [(name, net) for name, net in dict.fromkeys(found) if net != GROUND]
 
 
 def _beyond_touch(solution: Solution, net: str) -> float:

@@ -49,7 +49,8 @@ class Fault:
     part
         The name of a branch (``R9``, ``T1.ht.1-ct``), of a tube (``pulled``, ``dead``,
         ``weak``), of a tube's section or tube (``gassy``, ``heater-cathode``), of a switch
-        (``thrown``), of a pot (``wiper``); two points with ``~`` between them (``bridge``: V2.grid~V2.cathode).
+        (``thrown``), of a pot (``wiper``); two points with ``~`` between them (``bridge``:
+        V2.grid~V2.cathode).
     magnitude
         ``drift``: the value over the drawn one. ``leak``: ohms across the part. ``gassy``:
         grid current, amperes. ``weak``: emission over that of a good tube. ``short``, ``bridge``

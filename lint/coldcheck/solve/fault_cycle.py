@@ -61,8 +61,8 @@ class Base:
 
     ``plain`` (K, m, m) is the inverse of the network without its tubes at each harmonic.
     ``answers`` (K, m, s + 1) are its answers to its s ports and electrodes and to the mains,
-    ``seen`` (K, s, s + 1) what ports and electrodes see of them. ``slopes`` are those of the tubes at the
-    good circuit's answer, ``looking`` (m, s) is where ports and electrodes are.
+    ``seen`` (K, s, s + 1) what ports and electrodes see of them. ``slopes`` are the tubes' at
+    the good circuit's answer, ``looking`` (m, s) is where ports and electrodes are.
     """
 
     cycle: Cycle
@@ -93,7 +93,9 @@ class Base:
         symbol = np.zeros(0, dtype=complex)
         if cycle.response is not None:
             symbol = difference_symbol(cycle.n, network.frequency)
-        plain: Complex = np.linalg.inv(moving[None] + symbol[:, None, None] * c[None])
+        plain = np.asarray(
+            np.linalg.inv(moving[None] + symbol[:, None, None] * c[None]), dtype=complex
+        )
         looking = np.concatenate([cycle.port_at, cycle.valve_at], axis=1)
         into = np.concatenate([looking, cycle.hum[:, None]], axis=1)
         answers = plain @ into.astype(complex)
@@ -342,16 +344,16 @@ class _Matrices:
     """G and C as they are, with one inverse a step; see :class:`coldcheck.solve.means.Means`."""
 
     def __init__(self, g: Array, c: Array) -> None:
-        self._g, self._c = g, c
+        self.g, self._c = g, c
 
     def times(self, x: Array) -> Array:
-        return np.asarray(self._g @ x)
+        return np.asarray(self.g @ x)
 
     def charge(self, rate: Array) -> Array:
         return np.asarray(self._c @ rate)
 
     def with_slopes(self, at: Any, slopes: Any) -> Callable[[Array], Array]:
-        inverse = np.linalg.inv(self._g + at @ slopes @ at.T)
+        inverse = np.linalg.inv(self.g + at @ slopes @ at.T)
         return lambda rhs: np.asarray(inverse @ rhs)
 
 

@@ -1,0 +1,88 @@
+"""The command faults: the table, the other forms, the exit status."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
+
+DRAWING = """drawing "a supply with its bleeder"
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V 4 ohm
+    winding ht 210 V 50 mA 100 ohm
+T1.ht.2 -- gnd
+T1.ht.1 --[D1 1N4007]-> IN
+IN --[S1 switch]-- RES
+RES --+[C1 47 uF 450 V]-- gnd
+RES --[R1 220k 2 W]-- gnd
+"""
+
+
+@pytest.fixture
+def bleeder(tmp_path):
+    path = tmp_path / "bleeder.tube"
+    path.write_text(DRAWING, encoding="utf-8")
+    return path
+
+
+def test_the_table_can_be_signed(run, bleeder, tmp_path):
+    target = tmp_path / "faults.txt"
+    status, out, err = run("faults", bleeder, "--output", target)
+    assert (status, out, err) == (FOUND, "", "")
+    text = target.read_text(encoding="utf-8")
+    lines = text.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert "  1  [ ]  DANGER  R1 open" in lines
+    assert "only R1 unbroken" in text
+    assert "until it is" in text
+    assert "stays above 60 V for 17 s after switch-off" in " ".join(text.split())
+    assert text.count("date ______________") == 3
+    assert "Tube equipment holds lethal voltages" in text
+    assert "verdict: fail" in text
+
+
+def test_one_part_only(run, bleeder):
+    status, out, _ = run("faults", bleeder, "--part", "S1")
+    assert status == OK
+    assert "1 single fault, none with which" in out
+    assert "S1 thrown" in out
+    assert "R1" not in out
+
+
+def test_an_unknown_part(run, bleeder):
+    status, _, err = run("faults", bleeder, "--part", "R77")
+    assert status == FAILED
+    assert "R77" in err
+
+
+def test_the_gate(run, bleeder):
+    assert run("faults", bleeder, "--gate", "danger")[0] == FOUND
+    assert run("faults", bleeder, "--part", "S1", "--gate", "advice")[0] == OK
+
+
+def test_json_and_sarif(run, bleeder):
+    status, out, _ = run("faults", bleeder, "--report", "json")
+    (drawing,) = json.loads(out)["drawings"]
+    assert status == FOUND
+    (danger,) = [x for x in drawing["findings"] if x["level"] == "danger"]
+    assert danger["rule"] == "supply.no-bleeder"
+    assert "failed R1 open" in danger["state"]
+    assert danger["line"] == 9
+    _, out, _ = run("faults", bleeder, "--report", "sarif")
+    results = json.loads(out)["runs"][0]["results"]
+    assert any("R1 open" in x["message"]["text"] and x["level"] == "error" for x in results)
+
+
+def test_what_cannot_be_read(run, tmp_path):
+    path = tmp_path / "bad.tube"
+    path.write_text("B --[R1 1k]-- \n", encoding="utf-8")
+    assert run("faults", path)[0] == UNREADABLE
+
+
+def test_a_drawing_is_not_overwritten(run, bleeder):
+    status, _, _ = run("faults", bleeder, "--output", bleeder)
+    assert status == FAILED
+    assert bleeder.read_text(encoding="utf-8") == DRAWING
