@@ -89,6 +89,15 @@ def test_instruments_of_the_settings(run, good, tmp_path):
     assert "coldcheck.toml, instruments: the grey one: input-resistance" in err
 
 
+def test_a_pin_with_nothing_on_it(run, tmp_path):
+    file = tmp_path / "stage.tube"
+    file.write_text("tube V2 6V6GT\nB1 --+[E1 9 V]-- gnd\nB1 --[R1 1k]-- V2.plate\n")
+    for pin in ("v2:1", "V2:11"):
+        status, _, err = run("chart", file, "--at", pin)
+        assert status == FAILED
+        assert f"nothing is on pin {pin[3:]} of V2" in err
+
+
 def test_a_near_name_is_offered(run, good):
     assert "near it: MID" in run("chart", good, "--at", "MIDD")[2]
 

@@ -328,3 +328,62 @@ def test_times_are_rounded_up():
 )
 def test_notes(note, word):
     assert word in chart_words.note_text(note)
+
+
+# -- one point in words -------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def galley_text():
+    bench = Bench(build_circuit(read_drawing(SAMPLES / "galley.tube")))
+    return " ".join(text_of(lambda c: explain_text.render(explain(bench, "RES"), c)).split())
+
+
+def test_no_clip_on_a_live_common(galley_text):
+    """Nor two probes with their clips on gnd: gnd is the mains."""
+    assert "Ground clip: nowhere" in galley_text
+    assert "both clips joined to each other and to nothing in the set" in galley_text
+    assert "clips on the chassis" not in galley_text
+
+
+def test_meters_without_a_category_stay_off_the_mains(galley_text):
+    assert galley_text.count("no category: not here") == 2  # the bench meter and the needle
+
+
+@pytest.fixture(scope="module")
+def harbour():
+    return Bench(build_circuit(read_drawing(SAMPLES / "harbour-light.tube")))
+
+
+def said(bench, *points):
+    return " ".join(text_of(lambda c: explain_text.render(explain(bench, *points), c)).split())
+
+
+def test_a_rail_in_words(harbour):
+    text = said(harbour, "V3.f2")
+    for words in (
+        "V3.f2 stands 284.2 V DC from gnd (252.6 to 315.7 V",
+        "with 4.16 V rms of AC on it",
+        "DC coupling: probe x10, 50 V a division",
+        "AC coupling: probe x10, 2 V a division",
+        "still stands at the input and counts against its 400 V",
+        "On V3.f2 itself the clip would be a short",
+        "C1 would empty itself",
+        "an average-responding meter shows 3 % less",
+    ):
+        assert words in text
+
+
+def test_across_a_choke_the_clip_would_short_a_rail(harbour):
+    text = said(harbour, "RES", "B1")
+    assert "Ground clip: not on B1, which stands at 271.3 V DC" in text
+    assert "too little to read, take a differential probe" in text
+    assert "It has to stand 291.1 V to ground on either lead" in text
+    assert "291.1 V to gnd at the worst instant" in text
+
+
+def test_scope_advice_never_calls_an_overload_fine():
+    """2 kV: beyond every probe, said in capitals."""
+    text = said(Bench(circuit_of("B1 --+[E1 2000 V]-- gnd\nB1 --[R1 1M]-- gnd\n")), "B1")
+    assert "DO NOT, this is beyond the probe" in text
+    assert "not: 2000 V peak, rated 1000 V" in text

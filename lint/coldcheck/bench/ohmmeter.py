@@ -111,19 +111,31 @@ class Ohmmeter:
     def read(self, a: str, b: str = GROUND) -> Ohms:
         """Between two nets. Raises KeyError for a net the circuit does not have."""
         nominal = self.nominal.ohms(a, b)
-        open_values = any(c is None for _, c in self.parts)
-        known = not open_values or isclose(nominal, self._shorted.ohms(a, b), rel_tol=1e-9)
+        known = not self._open_values or isclose(nominal, self._shorted.ohms(a, b), rel_tol=1e-9)
         ends = self._lowest.ohms(a, b), self._highest.ohms(a, b)
         return Ohms(ends[0], nominal if known else None, ends[1])
+
+    @cached_property
+    def _open_values(self) -> bool:
+        return any(cold is None for _, cold in self.parts)
+
+    @cached_property
+    def _between(self) -> Mapping[frozenset[str], tuple[Branch, Cold | None]]:
+        """Two nets -> the part of least resistance between them."""
+        found: dict[frozenset[str], tuple[Branch, Cold | None]] = {}
+        for branch, cold in self.parts:
+            ends = frozenset((branch.a, branch.b))
+            if ends not in found or _ohms(cold) < _ohms(found[ends][1]):
+                found[ends] = (branch, cold)
+        return found
 
     @cached_property
     def _ways(self) -> Mapping[str, list[str]]:
         """Net -> the nets on the way of least resistance to gnd."""
         graph: nx.Graph[str] = nx.Graph()
         for branch, cold in self.parts:
-            weight = 0.0 if cold is None else cold.nominal
             held = graph.get_edge_data(branch.a, branch.b, {"weight": inf})["weight"]
-            graph.add_edge(branch.a, branch.b, weight=min(weight, held))
+            graph.add_edge(branch.a, branch.b, weight=min(_ohms(cold), held))
         if GROUND not in graph:
             return {}
         found: Mapping[str, list[str]] = nx.single_source_dijkstra_path(graph, GROUND)
@@ -132,12 +144,7 @@ class Ohmmeter:
     def through(self, net: str) -> tuple[tuple[Branch, Cold | None], ...]:
         """The parts on the way of least resistance from a net to gnd, in order."""
         way = self._ways.get(net, [])[::-1]
-        steps = [frozenset(pair) for pair in pairwise(way)]
-        found = []
-        for step in steps:
-            here = [(b, c) for b, c in self.parts if frozenset((b.a, b.b)) == step]
-            found.append(min(here, key=lambda p: 0.0 if p[1] is None else p[1].nominal))
-        return tuple(found)
+        return tuple(self._between[frozenset(pair)] for pair in pairwise(way))
 
     def charging(self, net: str) -> Charging | None:
         """The capacitors that a reading to gnd waits for; ``None`` where there are none."""
@@ -189,6 +196,10 @@ class Ohmmeter:
         joined = self.nominal.joined
         ends = (capacitor.a, capacitor.b), (capacitor.b, capacitor.a)
         return any(joined(near, net) and joined(far, GROUND) for near, far in ends)
+
+
+def _ohms(cold: Cold | None) -> float:
+    return 0.0 if cold is None else cold.nominal
 
 
 def pot_ends(circuit: Circuit, change: Change = NO_CHANGE) -> dict[str, tuple[Ohmmeter, Ohmmeter]]:

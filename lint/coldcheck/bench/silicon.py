@@ -48,6 +48,7 @@ class Silicon:
             for branch, cold in meter.parts:
                 ohms = 1e6 if cold is None else max(cold.nominal, LEAST_OHM)
                 self._stamp(self._matrix, branch, 1 / ohms)
+            self._all_off = np.linalg.inv(self._with(set()))
 
     def turned_on(self, net: str, *, plus_on_point: bool) -> tuple[str, ...]:
         """The diodes that carry the meter's current when it stands between a net and gnd."""
@@ -68,12 +69,19 @@ class Silicon:
 
     def _volts(self, net: str, sign: float, on: set[str]) -> Array:
         """All nets' volts for one ampere of the meter into the net."""
+        row = self._row[net]
+        if not on:  # how every question begins, and most end
+            return np.asarray(sign * self._all_off[:, row])
+        drive = np.zeros(len(self._matrix))
+        drive[row] = sign
+        return np.asarray(np.linalg.solve(self._with(on), drive))
+
+    def _with(self, on: set[str]) -> Array:
+        """The network's conductances with these diodes on and the others off."""
         matrix = self._matrix.copy()
         for diode in self.diodes:
             self._stamp(matrix, diode, ON_S if diode.name in on else OFF_S)
-        drive = np.zeros(len(matrix))
-        drive[self._row[net]] = sign
-        return np.asarray(np.linalg.solve(matrix, drive))
+        return matrix
 
     def _forward(self, diode: Branch, net: str, volts: Array, on: set[str]) -> bool:
         """Whether a diode conducts: more than a trace forward when off, no reverse when on."""

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Complex = NDArray[np.complex128]
 
 HOW = "small-signal, from the network made linear about the solved state"
-INVERTED_UP_TO = 600
+INVERTED_UP_TO = 1500
 
 
 class Sources:
@@ -67,9 +67,12 @@ class Sources:
     def _answer(self, a: str, b: str, frequency: float) -> Complex:
         """All unknowns for one ampere from ``b`` into ``a``; small networks are inverted once."""
         assert self._linear is not None
-        drive = self._linear.column({a: 1.0, b: -1.0})[:, None]
-        if len(drive) > INVERTED_UP_TO:
+        network = self._linear.network
+        if network.size > INVERTED_UP_TO:
+            drive = self._linear.column({a: 1.0, b: -1.0})[:, None]
             return self._linear.solve(frequency, drive)[:, 0]
         if frequency not in self._inverses:
-            self._inverses[frequency] = self._linear.solve(frequency, np.eye(len(drive)))
-        return np.asarray((self._inverses[frequency] @ drive)[:, 0])
+            self._inverses[frequency] = self._linear.solve(frequency, np.eye(network.size))
+        inverse, (i, j) = self._inverses[frequency], (network.at(net) for net in (a, b))
+        into = 0.0 if i is None else inverse[:, i]
+        return np.asarray(into - (0.0 if j is None else inverse[:, j]))

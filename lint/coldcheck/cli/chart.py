@@ -92,6 +92,10 @@ def _known(circuit: Circuit, wanted: str) -> str:
     found = point_named(circuit, wanted)
     if found is not None:
         return found
+    owner, _, pin = wanted.partition(":")
+    tube = next((n for n in circuit.tubes if n.casefold() == owner.casefold()), None)
+    if pin and tube is not None:
+        raise AskedWrongly(f"nothing is on pin {pin} of {tube} in {circuit.drawing.file}")
     folded = {name.casefold(): name for name in circuit.points}
     near = get_close_matches(wanted.casefold(), folded, n=4, cutoff=0.5)
     hint = f"; near it: {', '.join(folded[n] for n in near)}" if near else ""

@@ -131,6 +131,7 @@ def _shown(shown: Shown) -> dict[str, Any]:
     return {
         "instrument": shown.instrument.name,
         "response": shown.instrument.response,
+        "category": shown.instrument.category or None,
         "shown": _figure(shown.shown),
         "low": _figure(shown.low),
         "high": _figure(shown.high),

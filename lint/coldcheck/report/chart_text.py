@@ -73,13 +73,15 @@ def _block(console: Console, block: Block, marks: Mapping[str, str]) -> None:
         paragraph(console, f"pin {', '.join(there)}: {USES[use]}", 1, "dim")
 
 
-def aligned(rows: Sequence[Sequence[str]], left: int, width: int) -> Iterator[str]:
+def aligned(
+    rows: Sequence[Sequence[str]], left: int, width: int, widest: int = WIDEST
+) -> Iterator[str]:
     """The rows as lines: the first ``left`` cells and the last to the left, the others right.
 
-    The last cell goes on under itself where the line is full.
+    The last cell goes on under itself where the line is full; others are cropped at ``widest``.
     """
     cells = [[clean(cell) for cell in row] for row in rows]
-    sizes = [min(max(map(cell_len, column)), WIDEST) for column in zip(*cells, strict=True)]
+    sizes = [min(max(map(cell_len, column)), widest) for column in zip(*cells, strict=True)]
     for row in cells:
         parts = [
             set_cell_size(cell, size) if k < left else cell.rjust(size)

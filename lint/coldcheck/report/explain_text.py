@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from coldcheck.report import explain_words as words
-from coldcheck.report.chart_text import closing
+from coldcheck.report.chart_text import aligned, closing
 from coldcheck.report.chart_words import note_text
-from coldcheck.report.lines import columns, paragraph, say, show
+from coldcheck.report.lines import paragraph, say
 from coldcheck.report.plain import clean, listed
 from coldcheck.report.waveform import needs_enlarging, terminal
 
@@ -82,10 +82,8 @@ def _meters(console: Console, found: Explanation) -> None:
         return
     say(console)
     say(console, "Meters", "bold")
-    table = columns(*METERS)
-    table.columns[-1].justify = "left"
-    for shown in found.shown:
-        table.add_row(*(Text(clean(cell)) for cell in words.meter_row(shown)))
-    show(console, table)
+    rows = [METERS, *(words.meter_row(shown, mains=found.mains) for shown in found.shown)]
+    for number, line in enumerate(aligned(rows, 1, console.width - 2, 40)):
+        say(console, Text(f"  {line}", style="" if number else "dim"))
     for line in (words.source(found), *words.responses(found)):
         paragraph(console, clean(line), 2)

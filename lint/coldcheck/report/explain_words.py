@@ -76,22 +76,27 @@ def source(found: Explanation) -> str:
     return f"For a DC meter the point is a source of about {ohms} ({found.how})."
 
 
-def meter_row(shown: Shown) -> tuple[str, str, str, str]:
-    """Instrument, what it shows with its accuracy, what its loading takes, what to mind."""
+def meter_row(shown: Shown, *, mains: bool = False) -> tuple[str, str, str, str]:
+    """Instrument, what it shows with its accuracy, what its loading takes, what to mind.
+
+    ``mains`` says that the point is joined to the mains: no place for a meter without a category.
+    """
     off = (shown.high - shown.low) / 2
     figure = volts(shown.shown) if shown.instrument.response == "mean" else ac_text(shown.shown)
     taken = f"{100 * shown.loading:.1f} %" if shown.loading >= LOADS else ""
-    span = f"{shown.range:g} V range" if shown.range else ""
-    return shown.instrument.name, f"{figure} +/- {off_text(off, 5e-4)}", taken, _mind(shown, span)
+    minds = [f"{shown.range:g} V range"] if shown.range else []
+    if mains and not shown.instrument.category:
+        minds.append("no category: not here")
+    return shown.instrument.name, f"{figure} +/- {off_text(off, 5e-4)}", taken, _mind(shown, minds)
 
 
-def _mind(shown: Shown, span: str) -> str:
+def _mind(shown: Shown, minds: list[str]) -> str:
     words = {
         "peak": f"not: {volts(shown.peak)} V peak, rated {shown.instrument.max_volts:g} V",
         "rms": f"not: {volts(shown.rms)} V rms, rated {shown.instrument.max_rms:g} V",
         "range": "beyond its ranges",
     }
-    return "; ".join([*(words[w] for w in shown.over), *([span] if span else [])])
+    return "; ".join([*(words[w] for w in shown.over), *minds])
 
 
 def responses(found: Explanation) -> Iterator[str]:
