@@ -42,7 +42,7 @@ def write(folder: Path, count: int) -> list[str]:
     names = []
     for n in range(count):
         path = folder / f"stage-{n:04d}.tube"
-        text = STAGE.format(n=n, c=(22, 33, 47)[n % 3], r=1 + n % 7 + n / 1000)
+        text = STAGE.format(n=n, c=(22, 33, 47)[n % 3], r=("1", "1.2", "1.5", "1.8", "2.2")[n % 5])
         path.write_text(text, encoding="utf-8")
         names.append(str(path))
     return names
