@@ -30,21 +30,29 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 LIMITS = (
-    "capacitor.over-voltage", "capacitor.reversed", "capacitor.undrained-output",
+    "capacitor.over-voltage", "capacitor.reversed",
     "resistor.over-power", "resistor.over-voltage",
     "tube.plate-dissipation", "tube.screen-dissipation", "tube.plate-voltage",
     "tube.screen-voltage", "tube.cathode-current", "grid.positive", "grid.no-bias",
     "heater.cathode-stress", "heater.wrong-voltage",
     "supply.inverse-voltage", "supply.rectifier-overload", "supply.zener-overload",
     "supply.regulator-current", "supply.insulation-overstressed", "supply.switch-over-rating",
-    "output.primary-over-current", "mains.live-chassis", "mains.live-common",
+    "output.primary-over-current",
 )  # fmt: skip
-"""The rules that hold a figure against a limit, or a person's reach against the mains."""
+"""The rules that hold a figure against a limit."""
 
-CHARGE = "supply.no-bleeder"
+MAINS = ("mains.live-chassis", "mains.live-common")
+"""What a part that conducts where it should not can put on the mains."""
+
+CHARGE, OUTPUT = ("supply.no-bleeder",), ("capacitor.undrained-output",)
+"""What keeps a charge when a part opens."""
+
+JOINING = (f.SHORT, f.LEAK, f.BRIDGE, f.HEATER_CATHODE)
 FAILED = "the rule failed"
 """How ``rules.engine`` begins the reason of a rule that broke down."""
 
+CHANGING = (*JOINING, f.OPEN, f.WIPER, f.DRIFT)
+NO_DRAIN = ("capacitor", "zener", "signal", "source")
 SLOWER = (f.OPEN, f.WIPER, f.THROWN)
 """Kinds of faults that can take a drain away."""
 
@@ -82,24 +90,24 @@ class Judge:
 
     circuit: Circuit
     good: Solution
-    rules: tuple[Rule, ...]
-    charge: Rule
     known: Mapping[tuple[str, tuple[str, ...]], float]
     seconds: float
 
     @classmethod
     def of(cls, circuit: Circuit, good: Solution) -> Judge:
         """Judge the good circuit first."""
-        rules, charge = tuple(rule_by_id(i) for i in LIMITS), rule_by_id(CHARGE)
-        found, _ = _findings(circuit, good, (*rules, charge))
+        found, _ = _findings(circuit, good, _rules((*LIMITS, *MAINS, *CHARGE, *OUTPUT)))
         known = {(x.rule, tuple(sorted(x.at))): x.excess for x in found}
-        return cls(circuit, good, rules, charge, known, seconds_charged(circuit, good))
+        return cls(circuit, good, known, seconds_charged(circuit, good))
 
     def findings(
-        self, fault: Fault, solution: Solution
+        self, fault: Fault, solution: Solution, seconds: float | None
     ) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
-        """What is new with the fault, gravest and furthest beyond first; rules that failed."""
-        every, broken = self._ruled(fault, solution)
+        """What is new with the fault, gravest and furthest beyond first; rules that failed.
+
+        ``seconds`` is what :meth:`charged` says.
+        """
+        every, broken = self._ruled(fault, solution, seconds)
         found = [x for x in every if self._new(x) and not _cold(x) and not _gone(fault, x)]
         if self._earthed():  # what the earth is for: a fuse opens, or nothing happens
             found = [x for x in found if not x.rule.startswith("mains.")]
@@ -110,19 +118,27 @@ class Judge:
         found.sort(key=lambda x: (-LEVELS.index(x.level), -x.excess, x.rule, x.at))
         return tuple(found), broken
 
-    def _ruled(self, fault: Fault, solution: Solution) -> tuple[list[Finding], tuple[str, ...]]:
+    def _ruled(
+        self, fault: Fault, solution: Solution, seconds: float | None
+    ) -> tuple[list[Finding], tuple[str, ...]]:
         """What the rules say.
 
         Limits are judged on the drawing with an open part still in it, since a tube whose plate
         hangs loose would look unused; what drains a charge is judged without it.
         """
-        kept = fault.kind in (f.OPEN, f.WIPER)
-        circuit = self.circuit if kept else altered(self.circuit, (fault,))
-        found, broken = _findings(circuit, solution, self.rules)
-        if fault.kind not in SLOWER:
-            return found, broken
-        left, failed = _findings(altered(self.circuit, (fault,)), solution, (self.charge,))
-        return [*found, *left], (*broken, *failed)
+        kept, faulty = fault.kind in (f.OPEN, f.WIPER), self.circuit
+        if fault.kind in CHANGING:
+            faulty = altered(self.circuit, (fault,))
+        found, broken = _findings(self.circuit if kept else faulty, solution, _rules(LIMITS))
+        more = MAINS if fault.kind in JOINING else OUTPUT if self._slower(fault) else ()
+        more = (*more, *CHARGE) if seconds is not None else more
+        others, failed = _findings(faulty, solution, _rules(more)) if more else ([], ())
+        return [*found, *others], (*broken, *failed)
+
+    def _slower(self, fault: Fault) -> bool:
+        """Whether the fault can take a drain away: a capacitor that opens only holds less."""
+        branch = self.circuit.branches.get(fault.part)
+        return fault.kind in SLOWER and (branch is None or branch.kind not in NO_DRAIN)
 
     def _new(self, finding: Finding) -> bool:
         before = self.known.get((finding.rule, tuple(sorted(finding.at))))
@@ -146,7 +162,7 @@ class Judge:
 
     def charged(self, fault: Fault, solution: Solution) -> float | None:
         """Seconds above 60 V after switch-off where the fault adds to them; ``inf`` for never."""
-        if fault.kind not in SLOWER:
+        if not self._slower(fault):
             return None
         seconds = seconds_charged(altered(self.circuit, (fault,), graph=False), solution)
         return seconds if seconds > WORSE * self.seconds + 1.0 else None
@@ -214,6 +230,10 @@ def seconds_charged(circuit: Circuit, solution: Solution) -> float:
         return 0.0
     warm = replace(solution, state=State(WARM, WARM), circuit=circuit)
     return max((d.seconds for d in slowest(circuit, [warm]) if not d.undrawn), default=0.0)
+
+
+def _rules(names: Sequence[str]) -> list[Rule]:
+    return [rule_by_id(name) for name in names]
 
 
 def _findings(

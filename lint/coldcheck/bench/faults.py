@@ -117,8 +117,8 @@ def sweep(circuit: Circuit, faults: Sequence[Fault] | None = None) -> Sweep | st
 def _outcome(judge: Judge, fault: Fault, solution: Solution) -> Outcome:
     if not solution.converged:
         return Outcome(fault, (), (), None, "", solution.reason)
-    findings, broken = judge.findings(fault, solution)
     fuses, seconds = judge.fuses(solution), judge.charged(fault, solution)
+    findings, broken = judge.findings(fault, solution, seconds)
     barrier = _barrier(judge.circuit, fault, fuses)
     return Outcome(fault, findings, fuses, seconds, barrier, broken=broken)
 
