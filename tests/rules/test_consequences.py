@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from coldcheck.rules.consequences import LINKS, fold
+from coldcheck.rules.consequences import LINKS, Link, fold
+from coldcheck.rules.model import Finding
 from coldcheck.rules.registry import RULES
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.rules.model import Review
 
 TURNED = """mains 120 V 60 Hz
 transformer T1
@@ -83,8 +84,49 @@ def test_another_tube_is_another_matter(review: Callable[[str], Review]) -> None
 
 
 @pytest.mark.parametrize("link", LINKS)
-def test_links_name_rules_that_exist_and_no_danger(link: object) -> None:
+def test_links_name_rules_that_exist_and_hide_no_danger(link: Link) -> None:
     levels = {r.id: r.level for r in RULES}
-    assert set(link.causes) | set(link.effects) <= set(levels)  # type: ignore[attr-defined]
-    assert not set(link.causes) & set(link.effects)  # type: ignore[attr-defined]
-    assert "danger" not in {levels[e] for e in link.effects}  # type: ignore[attr-defined]
+    assert set(link.causes) | set(link.effects) <= set(levels)
+    assert link.raises or "danger" not in {levels[e] for e in link.effects}
+    assert not (link.raises and link.graver)
+
+
+def test_what_raises_gives_its_level_to_the_cause(review: Callable[[str], Review]) -> None:
+    """A coupling of 22 uF holds a charge that kills: told with the slip, and as a danger."""
+    looked = review("B1 --+[E1 250 V]-- gnd\nB1 --[C1 22 uF 400 V film]-- X --[R1 470k]-- gnd\n")
+    assert looked.circuit is not None
+    slip, charge = (
+        Finding(rule, level, "drawing", ("C1",), looked.circuit.span("C1"), "", "")
+        for rule, level in (("capacitor.unlikely-value", "notice"), ("supply.no-bleeder", "danger"))
+    )
+    (told,) = fold(looked.circuit, [charge, slip])
+    assert (told.rule, told.level) == ("capacitor.unlikely-value", "danger")
+    assert told.evidence["explains"] == "supply.no-bleeder at C1"
+    advice = replace(slip, level="advice")
+    assert fold(looked.circuit, [charge, advice]) == [charge, advice]
+
+
+def test_of_two_that_explain_each_other_one_is_told(review: Callable[[str], Review]) -> None:
+    looked = review("B1 --+[E1 250 V]-- gnd\nB1 --[R1 1k 1 W]-- gnd\n")
+    assert looked.circuit is not None
+    twice = [
+        Finding("resistor.over-power", "notice", "warm", ("R1",), looked.circuit.span("R1"), "", "")
+    ] * 2
+    over = replace(twice[0], rule="resistor.over-voltage")
+    told = fold(looked.circuit, [over, *twice])
+    assert [f.rule for f in told] == ["resistor.over-power"] * 2
+
+
+def test_the_root_of_a_chain_names_all_that_follows(review: Callable[[str], Review]) -> None:
+    """A wire across the bypass: no bias, so too much current, so a screen resistor that burns."""
+    looked = review(
+        "tube V1 6V6GT\nB1 --+[E1 250 V]-- gnd\nB1 --[R1 1k 0.1 W]-- V1.screen\n"
+        "B1 -- V1.plate\nV1.grid --[R2 470k]-- gnd\nV1.cathode -- gnd\n"
+        "V1.cathode --[C1 25 uF 50 V]-- gnd\n"
+    )
+    (told,) = (f for f in looked.findings if f.rule == "drawing.shorted-part")
+    explained = str(told.evidence["explains"])
+    assert "grid.no-bias at V1" in explained
+    assert "tube.plate-dissipation at V1" in explained
+    assert "resistor.over-power at R1" in explained
+    assert {f.rule for f in looked.at_or_above("notice")} == {"drawing.shorted-part"}

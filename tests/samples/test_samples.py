@@ -23,6 +23,18 @@ SERIOUS = ("danger", "warning", "caution", "notice")
 KINDS_OF_STATE = {"warm", "cold", "high line", "low line"}
 
 BY_HAND = (
+    # 346 V peak and 4 % of source resistance: 0.88 (Schade); an indirectly heated rectifier.
+    ("sluice-gate", "warm", "RES", 288, 318),
+    ("sluice-gate", "cold", "RES", -1, 1),
+    # 0.7 mA through 100k from 275 V, a 12AX7 at -1.2 V.
+    ("sluice-gate", "warm", "V1A.plate", 190, 220),
+    # Both diodes' peaks, 105 V rms 1 % up without load: 297 to 302 V, less two diodes' drops.
+    ("coal-wharf", "cold", "RAW", 293, 304),
+    ("coal-wharf", "warm", "B1", 252, 282),
+    # 293 V peak, w C R = 380 and 0.8 % of source resistance: 0.95 (Schade).
+    ("fog-bell", "warm", "RES", 264, 290),
+    # 0.9 mA through 100k from 265 V.
+    ("fog-bell", "warm", "V1B.plate", 160, 195),
     # Bridge, 270 V: 389 V peak with the winding unloaded, two diodes off, source 19 ohm against
     # a load of 3.8 kohm (0.5 %): 0.96 of 388 V (Schade, full wave).
     ("breakwater", "warm", "RES", 350, 395),
@@ -67,6 +79,8 @@ BY_HAND = (
 )  # fmt: skip
 
 CURRENTS = (
+    ("sluice-gate", "V2", 29, 36),  # 11 V over 300 ohm, less an eighth for the screen
+    ("coal-wharf", "V2", 32, 41),
     # Each tube has 45 mA of cathode current in 10 ohm: 35 mA at -32 V and 375 V (sheet), less bias.
     ("breakwater", "V2", 33, 47),
     ("galley", "V4", 32, 46),  # 49 mA at 110/110/-7.5 V, less screen

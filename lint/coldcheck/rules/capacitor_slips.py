@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 LARGEST_COUPLING_F = 10e-6
 LEAST_LEAK_OHM = 10e3
-LEAST_POLARISED_F = 0.1e-6
-"""No electrolytic is smaller (common practice)."""
+LEAST_POLARISED_F = 0.47e-6
+"""No electrolytic of a tube circuit is smaller (common practice)."""
 
 
 @rule(

@@ -10,11 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import LANDMARKS
-from coldcheck.rules.drawing_loose import attachments, wired_points
-from coldcheck.rules.heater_lines import heater_lines
+from coldcheck.rules import consequences_where as where
 from coldcheck.rules.model import LEVELS
-from coldcheck.rules.reach import reach
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -23,7 +20,12 @@ if TYPE_CHECKING:
     from coldcheck.rules.model import Finding
 
 UNBIASED = ("grid.positive", "grid.no-bias")
-OVERLOADS = ("tube.plate-dissipation", "tube.screen-dissipation", "tube.cathode-current")
+OVERLOADS = (
+    "tube.plate-dissipation",
+    "tube.plate-dissipation-both",
+    "tube.screen-dissipation",
+    "tube.cathode-current",
+)
 DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
 CORES = ("output.primary-over-current", "output.ungapped-core")
 LOOSE = ("drawing.single-connection", "intent.not-met")
@@ -31,7 +33,18 @@ IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inver
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
 UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unbypassed")
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
+EXCHANGED = "tube.grid-and-cathode-exchanged"
+MISPLACED = (EXCHANGED, "output.taps-swapped")
 SCREENS = ("output.no-screen-resistor", "signal.screen-overload")
+BURNT = ("resistor.over-power", "resistor.over-voltage", "capacitor.over-voltage")
+SLIPS = ("resistor.unlikely-value", "resistor.without-effect")
+HEATER_VOLTS = ("heater.no-common-lift", *STRAINED)
+OVERDRAWN = (
+    "supply.rectifier-overload",
+    "supply.regulator-current",
+    "supply.regulator-dark",
+    "heater.rectifier-filament-grounded",
+)
 RATED_SCREEN = ("tube.screen-voltage", "tube.screen-dissipation")
 
 
@@ -40,164 +53,183 @@ class Link:
     """Findings of ``effects`` follow from one of ``causes`` where ``holds`` says so.
 
     ``graver`` allows an effect above the level of its cause: a figure that is only so because the
-    drawing is open there, not a danger of its own.
+    drawing is open there, not a danger of its own. ``raises`` allows it too, and gives the cause
+    the level of its effect, so that nothing is told more mildly than it is.
     """
 
     causes: tuple[str, ...]
     effects: tuple[str, ...]
     holds: Callable[[Circuit, Finding, Finding], bool]
     graver: bool = False
-
-
-def _anywhere(_circuit: Circuit, _cause: Finding, _effect: Finding) -> bool:
-    return True
-
-
-def _surely(_circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
-    """A cause that fails the drawing may explain a figure graver than itself; advice may not."""
-    return cause.level != "advice"
-
-
-def _same_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    return bool(_tubes(circuit, cause) & _tubes(circuit, effect))
-
-
-def _on_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether a part of the effect is wired to an electrode of the cause's tubes."""
-    tubes = _tubes(circuit, cause)
-    nets = {n for s in circuit.sections() if s.tube in tubes for n in s.electrodes.values()} - {
-        "gnd"
-    }
-    parts = [circuit.branches[p] for p in effect.at if p in circuit.branches]
-    return any({b.a, b.b} & nets for b in parts)
-
-
-def _tubes(circuit: Circuit, finding: Finding) -> set[str]:
-    owners = {p.partition(".")[0] for p in finding.at}
-    sections = {s.name: s.tube for s in circuit.sections()}
-    return {sections.get(o, o) for o in owners} & set(circuit.tubes)
-
-
-def _same_heater_line(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether the effect is about the cause's winding or about tubes that are all heated by it."""
-    lines = [x for x in heater_lines(circuit) if x.name == cause.at[0]]
-    heated = {t.name for x in lines for t in x.tubes}
-    hit = _tubes(circuit, effect)
-    return effect.at[0] == cause.at[0] or (bool(hit) and hit <= heated)
-
-
-def _on_a_loose_end(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether the grid's wire is one of those that end at the gap."""
-    if _same_tube(circuit, cause, effect):
-        return True
-    nets = {circuit.points[n] for n in circuit.points if n in effect.at}
-    nets |= {s.electrodes["grid"] for s in circuit.sections() if s.name in effect.at}
-    island = set(reach(circuit, nets, LANDMARKS)) - set(LANDMARKS)
-    return any(len(attachments(circuit, n)) < 2 for n in island & set(wired_points(circuit)))
-
-
-def _at_that_end(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether the loose end of the cause is on the grid's own wires."""
-    nets = [s.electrodes["grid"] for s in circuit.sections() if s.name == effect.at[0]]
-    return circuit.points.get(cause.at[0]) in set(reach(circuit, nets, LANDMARKS))
-
-
-def _same_place(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    return bool(set(cause.at) & {p.partition(".")[0] for p in effect.at})
-
-
-def _same_part(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    return bool(set(cause.at) & set(effect.at))
-
-
-def _its_transformer(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether a plate of the cause's tubes is on the effect's output transformer."""
-    output = circuit.outputs.get(effect.at[0])
-    nets = {net for _, net in output.leads} if output else set()
-    tubes = _tubes(circuit, cause)
-    return any(s.tube in tubes and s.net("plate") in nets for s in circuit.sections())
-
-
-def _first_the_same(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether both are, in the first place, about the same part."""
-    return cause.at[:1] == effect.at[:1]
-
-
-def _then(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether the effect is about the cause's heater winding and in the cause's state."""
-    return effect.state == cause.state and _same_heater_line(circuit, cause, effect)
+    raises: bool = False
 
 
 LINKS = (
-    Link(("drawing.incomplete",), DEAD, _same_tube),
-    Link(("drawing.incomplete",), ("grid.no-return",), _on_a_loose_end),
-    Link(("drawing.single-connection",), ("grid.no-return",), _at_that_end),
-    Link(("drawing.incomplete",), ("output.open-secondary",), _same_place),
-    Link(("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), _same_tube),
-    Link(("drawing.incomplete",), LOOSE, _anywhere),
-    Link(("drawing.incomplete",), (*UNLOADED, *IDLE), _surely, graver=True),
-    Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, _same_heater_line),
-    Link(("heater.lift-unlimited",), UNHELD, _same_heater_line),
-    Link(("heater.reference-switched",), STRAINED, _then),
-    Link(("heater.filaments-join-cathodes",), ("heater.two-references",), _same_heater_line),
-    Link(("heater.filament-tied-at-end",), ("heater.two-references",), _same_heater_line),
+    Link(("drawing.incomplete",), DEAD, where.same_tube),
+    Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
+    Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
+    Link(("drawing.incomplete",), ("output.open-secondary",), where.same_place),
+    Link(
+        ("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), where.same_tube
+    ),
+    Link(("drawing.incomplete",), LOOSE, where.anywhere),
+    Link(("drawing.incomplete",), (*UNLOADED, *IDLE), where.surely, graver=True),
+    Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, where.same_heater_line),
+    Link(("heater.lift-unlimited",), UNHELD, where.same_heater_line),
+    Link(("heater.reference-switched",), STRAINED, where.then),
+    Link(("heater.filaments-join-cathodes",), ("heater.two-references",), where.same_heater_line),
+    Link(("heater.filament-tied-at-end",), ("heater.two-references",), where.same_heater_line),
     Link(
         ("heater.lift-capacitor-underrated",),
         ("capacitor.over-voltage", "capacitor.little-margin"),
-        _same_part,
+        where.same_part,
     ),
-    Link(("drawing.plate-on-heater-line",), ("resistor.over-power",), _on_the_tube),
-    Link(("tube.plate-dissipation",), ("tube.idles-hot-in-class-ab",), _same_tube),
-    Link(("grid.positive",), ("grid.no-bias",), _same_tube),
-    Link(UNBIASED, (*OVERLOADS, "tube.idles-hot-in-class-ab"), _same_tube),
-    Link(UNBIASED, ("resistor.over-power",), _on_the_tube),
+    Link(("drawing.plate-on-heater-line",), ("resistor.over-power",), where.on_the_tube),
+    Link(("tube.plate-dissipation",), ("tube.idles-hot-in-class-ab",), where.same_tube),
+    Link(("grid.positive",), ("grid.no-bias",), where.same_tube),
+    Link(UNBIASED, (*OVERLOADS, "tube.idles-hot-in-class-ab"), where.same_tube),
+    Link(UNBIASED, ("resistor.over-power",), where.on_the_tube),
     Link(
-        ("heater.shares-rectifier-filament",), ("heater.rectifier-filament-grounded",), _same_tube
+        ("heater.shares-rectifier-filament",),
+        ("heater.rectifier-filament-grounded",),
+        where.same_tube,
     ),
-    Link(("tube.no-plate-supply",), ("tube.screen-dissipation",), _same_tube),
-    Link((*DEAD, "supply.open-rectifier"), UNLOADED, _anywhere, graver=True),
-    Link(("supply.open-rectifier",), ("capacitor.reversed",), _anywhere),
-    Link(("mains.live-chassis",), ("mains.live-common",), _anywhere),
-    Link(("supply.bias-switched",), OVERLOADS, _same_tube),
-    Link(("supply.bias-switched",), ("resistor.over-power",), _on_the_tube),
-    Link(("capacitor.over-voltage",), ("capacitor.little-margin",), _same_part),
-    Link(("capacitor.no-room-for-swing",), ("capacitor.little-margin",), _same_part),
-    Link(("supply.choke-below-critical",), ("supply.regulator-current",), _anywhere),
-    Link(("supply.winding-shorted",), ("heater.wrong-voltage",), _anywhere),
-    Link(("supply.windings-opposed",), ("heater.wrong-voltage",), _anywhere),
-    Link((*OVERLOADS, *DEAD, "grid.positive", "grid.no-bias"), CORES, _its_transformer),
-    Link(("supply.regulator-current",), ("supply.rectifier-overload",), _anywhere),
-    Link(("output.wrong-load",), ("output.wrong-plate-load",), _first_the_same),
-    Link(("tube.screen-voltage",), ("tube.screen-dissipation", *SCREENS), _same_tube),
-    Link(("output.screen-above-plate",), ("tube.screen-dissipation", *SCREENS), _same_tube),
-    Link(("output.screen-left-fed",), OVERLOADS, _same_tube),
-    Link(("tube.screen-undropped",), RATED_SCREEN, _same_tube),
-    Link(("signal.no-plate-load",), OVERLOADS, _same_tube),
+    Link(("tube.no-plate-supply",), ("tube.screen-dissipation",), where.same_tube),
+    Link((*DEAD, "supply.open-rectifier"), UNLOADED, where.anywhere, graver=True),
+    Link(DEAD, ("supply.inverse-voltage",), where.anywhere),
+    Link(UNBIASED, ("supply.rectifier-overload",), where.anywhere),
+    Link(
+        ("supply.half-not-wired", "supply.open-rectifier"),
+        ("supply.choke-below-critical", "supply.regulator-dark"),
+        where.anywhere,
+    ),
+    Link(("supply.regulator-current",), ("supply.regulator-dark",), where.anywhere),
+    Link(("supply.regulator-current",), BURNT, where.near_the_tube, raises=True),
+    Link(("supply.open-rectifier",), ("capacitor.reversed",), where.anywhere),
+    Link(("mains.live-chassis",), ("mains.live-common",), where.anywhere),
+    Link(("supply.bias-switched",), OVERLOADS, where.same_tube),
+    Link(("supply.bias-switched",), ("resistor.over-power",), where.on_the_tube),
+    Link(("capacitor.over-voltage",), ("capacitor.little-margin",), where.same_part),
+    Link(("capacitor.no-room-for-swing",), ("capacitor.little-margin",), where.same_part),
+    Link(("supply.choke-below-critical",), ("supply.regulator-current",), where.anywhere),
+    Link(("supply.winding-shorted",), ("heater.wrong-voltage",), where.anywhere),
+    Link(("supply.windings-opposed",), ("heater.wrong-voltage",), where.anywhere),
+    Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
+    Link(("heater.two-references",), UNLOADED, where.anywhere),
+    Link(("supply.regulator-current",), ("supply.rectifier-overload",), where.anywhere),
+    Link(("output.wrong-load",), ("output.wrong-plate-load",), where.first_the_same),
+    Link(("tube.screen-voltage",), ("tube.screen-dissipation", *SCREENS), where.same_tube),
+    Link(("output.screen-above-plate",), ("tube.screen-dissipation", *SCREENS), where.same_tube),
+    Link(("output.screen-left-fed",), OVERLOADS, where.same_tube),
+    Link(("tube.screen-undropped",), RATED_SCREEN, where.same_tube),
+    Link(("signal.no-plate-load",), OVERLOADS, where.same_tube),
+    Link(("grid.positive",), ("grid.positive-while-cold",), where.same_tube),
+    Link(UNBIASED, ("grid.leak-too-high",), where.same_tube),
+    Link(("drawing.shorted-part",), (*UNBIASED, *OVERLOADS), where.across_the_tube),
+    Link((*OVERLOADS, *UNBIASED), BURNT, where.near_the_tube, raises=True),
+    Link(DEAD, (*UNBIASED, "grid.leak-too-high", *OVERLOADS), where.same_tube),
+    Link((*DEAD, EXCHANGED), ("grid.positive", "grid.positive-while-cold"), where.drives),
+    Link(("tube.no-plate-supply",), ("tube.no-plate-supply",), where.below),
+    Link(("tube.no-plate-supply",), ("resistor.unlikely-value",), where.on_the_tube),
+    Link(("tube.no-cathode-path",), ("heater.no-reference",), where.holds_its_heaters),
+    Link((EXCHANGED,), (*HEATER_VOLTS, "grid.leak-too-high"), where.same_tube, raises=True),
+    Link(("drawing.incomplete",), HEATER_VOLTS, where.same_tube, raises=True),
+    Link(("drawing.incomplete",), ("supply.open-rectifier",), where.surely),
+    Link(DEAD, (*BURNT, "supply.no-bleeder"), where.near_the_tube, raises=True),
+    Link(DEAD, HEATER_VOLTS, where.same_tube, raises=True),
+    Link(("heater.shares-rectifier-filament",), BURNT, where.near_the_tube, raises=True),
+    Link(("heater.lift-unlimited",), ("heater.no-reference",), where.same_heater_line),
+    Link(
+        ("heater.lift-unlimited", "heater.lifted-too-far", "heater.no-common-lift"),
+        BURNT,
+        where.on_the_lift,
+        raises=True,
+    ),
+    Link(
+        ("heater.lift-capacitor-underrated",),
+        ("capacitor.over-voltage",),
+        where.same_part,
+        raises=True,
+    ),
+    Link(("resistor.over-power",), ("resistor.over-voltage",), where.same_part),
+    Link(("resistor.over-power",), OVERDRAWN, where.loads_it),
+    Link(SLIPS, ("signal.no-plate-load", *UNBIASED), where.of_the_tube),
+    Link(SLIPS, ("signal.follower-overloaded",), where.loads_its_output),
+    Link(SLIPS, (*UNBIASED, *HEATER_VOLTS, "grid.positive-while-cold"), where.drives),
+    Link(("resistor.without-effect",), HEATER_VOLTS, where.lifts_it),
+    Link(
+        ("resistor.without-effect",),
+        ("signal.motor-boating", "supply.first-capacitor-too-large"),
+        where.anywhere,
+    ),
+    Link(("resistor.without-effect",), ("grid.no-stopper",), where.of_the_tube),
+    Link(("capacitor.unlikely-value",), ("capacitor.reversed",), where.same_part, raises=True),
+    Link(
+        ("capacitor.unlikely-value",),
+        ("heater.lift-unbypassed", "heater.reference-too-weak"),
+        where.lifts_through,
+    ),
+    Link(
+        ("capacitor.unlikely-value",),
+        ("signal.motor-boating", "supply.choke-below-critical"),
+        where.anywhere,
+    ),
+    Link(("capacitor.unlikely-value",), ("capacitor.no-room-for-swing",), where.same_part),
+    Link(("grid.positive",), HEATER_VOLTS, where.same_tube),
+    Link((EXCHANGED,), RATED_SCREEN, where.same_tube),
+    Link((EXCHANGED,), ("resistor.unlikely-value",), where.on_the_tube),
+    Link(("heater.filament-tied-at-end",), ("capacitor.reversed",), where.anywhere),
+    Link(
+        ("capacitor.unlikely-value", "supply.first-capacitor-too-large"),
+        ("supply.no-bleeder",),
+        where.first_the_same,
+        raises=True,
+    ),
+    Link(("supply.first-capacitor-too-large",), ("supply.rectifier-overload",), where.same_tube),
+    Link(("supply.rectifier-overload",), ("supply.rectifier-overload",), where.less_said),
 )
 
 
 def fold(circuit: Circuit, findings: Sequence[Finding]) -> list[Finding]:
     """The findings without those that follow from another one; causes name what they explain."""
-    explained: dict[int, list[str]] = {}
-    folded: set[int] = set()
+    causes: dict[int, tuple[int, Link]] = {}
     for i, effect in enumerate(findings):
-        causes = (j for j, c in enumerate(findings) if j != i and _follows(circuit, c, effect))
-        cause = next(causes, None)
-        if cause is not None:
-            folded.add(i)
-            explained.setdefault(cause, []).append(f"{effect.rule} at {', '.join(effect.at)}")
-    return [_telling(f, explained.get(i, [])) for i, f in enumerate(findings) if i not in folded]
+        for j, cause in enumerate(findings):
+            link = _link(circuit, cause, effect) if j != i and _root(causes, j) != i else None
+            if link is not None:
+                causes[i] = (j, link)
+                break
+    told = list(findings)
+    explained: dict[int, list[str]] = {}
+    for i, (_, link) in causes.items():
+        effect, top = findings[i], _root(causes, i)
+        explained.setdefault(top, []).append(f"{effect.rule} at {', '.join(effect.at)}")
+        if link.raises:
+            told[top] = _raised(told[top], effect.level)
+    return [_telling(f, explained.get(i, [])) for i, f in enumerate(told) if i not in causes]
 
 
-def _follows(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+def _root(causes: dict[int, tuple[int, Link]], i: int) -> int:
+    """The finding at the end of a chain of causes."""
+    while i in causes:
+        i = causes[i][0]
+    return i
+
+
+def _link(circuit: Circuit, cause: Finding, effect: Finding) -> Link | None:
     if cause.accepted is not None or effect.accepted is not None:
-        return False
+        return None
     for link in LINKS:
         if cause.rule in link.causes and effect.rule in link.effects:
             graver = LEVELS.index(effect.level) > LEVELS.index(cause.level)
-            if (link.graver or not graver) and link.holds(circuit, cause, effect):
-                return True
-    return False
+            allowed = not graver or link.graver or (link.raises and cause.level != "advice")
+            if allowed and link.holds(circuit, cause, effect):
+                return link
+    return None
+
+
+def _raised(finding: Finding, level: str) -> Finding:
+    return max(finding, replace(finding, level=level), key=lambda f: LEVELS.index(f.level))
 
 
 def _telling(finding: Finding, effects: list[str]) -> Finding:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.rules import drawing_wiper
 from coldcheck.rules.drawing_incomplete import incomplete
 from coldcheck.rules.drawing_loose import attachments
 from coldcheck.rules.drawing_loose import wired_points as wired_points
@@ -187,6 +188,7 @@ RULES: tuple[Rule, ...] = (
     shorted_part,
     plate_on_heater_line,
     in_no_series,
+    *drawing_wiper.RULES,
     syntax,
     bad_value,
     wrong_unit,

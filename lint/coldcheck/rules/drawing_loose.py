@@ -31,6 +31,12 @@ def attachments(circuit: Circuit, net: str) -> list[str]:
         if isinstance(statement, JackLine):
             leads = (f"{statement.name}.{x}" for x in ("tip", "sleeve", "ring"))
             found += [lead for lead in leads if circuit.points.get(lead) == net]
-        elif isinstance(statement, Expect):
+        elif isinstance(statement, Expect) and _measurable(circuit, net):
             found += ["expect"] * (circuit.points.get(statement.point.text) == net)
     return found
+
+
+def _measurable(circuit: Circuit, net: str) -> bool:
+    """Whether more than one capacitor is on a net; what hangs on that alone has no voltage."""
+    at = circuit.at(net)
+    return len(at) != 1 or at[0].kind != "capacitor" or bool(circuit.electrodes_at(net))

@@ -33,7 +33,7 @@ STEADY = ("warm", "high line", "low line", "standby")
     states="warm, high line, low line and standby",
     needs="a solved state",
     criterion=f"With no signal the grid stands more than {POSITIVE_V:g} V above its own cathode "
-    f"while plate current flows, or draws more than {FED_MA * 1000:g} uA of "
+    f"while plate current flows, or draws (with or without it) more than {FED_MA * 1000:g} uA of "
     "grid current. Tubes whose grids hang on the same bias are one finding.",
     why="A receiving tube is made for a grid that is negative at rest. A bias supply the wrong way "
     "round, or a leaky coupling, turns the tube fully on: plate and screen glow red within "
@@ -60,9 +60,10 @@ def positive(case: Case) -> Iterator[Outcome]:
 
 def _above(solution: Solution, section: Section) -> TubeReading | None:
     found = reading(solution, section)
-    if found is None or found.grid_v is None or found.plate_ma <= 0.0:
+    if found is None or found.grid_v is None:
         return None
-    return found if found.grid_ma > FED_MA or found.grid_v > POSITIVE_V else None
+    positive = found.grid_v > POSITIVE_V and found.plate_ma > 0.0
+    return found if positive or found.grid_ma > FED_MA else None
 
 
 def _groups(case: Case, sections: list[Section]) -> list[list[Section]]:

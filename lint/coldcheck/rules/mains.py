@@ -8,6 +8,7 @@ import numpy as np
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering
+from coldcheck.rules import mains_return
 from coldcheck.rules.galvanic import (
     loads_at,
     mains_drawn,
@@ -213,4 +214,5 @@ RULES: tuple[Rule, ...] = (
     capacitor_to_chassis,
     polarity_switch,
     capacitor_stays_charged,
+    *mains_return.RULES,
 )

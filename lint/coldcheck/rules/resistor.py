@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.rules import resistor_effect
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import sockets_last, unsolved
 from coldcheck.rules.places import ohms, preferred, si, volts, watts
@@ -222,4 +223,9 @@ def _resistors(case: Case) -> list[Branch]:
     ]
 
 
-RULES: tuple[Rule, ...] = (resistor_over_power, resistor_over_voltage, unlikely_value)
+RULES: tuple[Rule, ...] = (
+    resistor_over_power,
+    resistor_over_voltage,
+    unlikely_value,
+    *resistor_effect.RULES,
+)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.rules.bias_network import outside
-from coldcheck.rules.grid_kinds import around, is_small
+from coldcheck.rules.grid_kinds import around, is_power_tube
 from coldcheck.rules.model import rule
 from coldcheck.rules.places import net_text, ohms, ohms_between, si, warm_volts
 from coldcheck.rules.reach import reach
@@ -30,6 +30,11 @@ QUIET_V = 0.5
 
 LIKELY_CATHODE = (220.0, 10e3)
 LIKELY_LEAK = (47e3, 2.2e6)
+LIKELY_DRAIN = (4.7e3, 2.2e6)
+LEAST_OUTPUT_OHM = 470.0
+"""No line or headphone amplifier is made for a resistor below this at its output (memory: 600 ohm
+lines; headphones are written as speakers)."""
+
 LIKELY_LOAD = (10e3, 470e3)
 COUPLING_F = 1e-9
 
@@ -59,6 +64,8 @@ class _Coupling:
         f"A grid leak behind a coupling capacitor is below {SHARE:g} of the plate resistor ahead "
         f"of it, or below {LEAST_LEAK_OHM / 1e3:g} kohm wherever the capacitor comes from; or a "
         f"plate resistor with a coupling capacitor on it is below {LEAST_LOAD_OHM / 1e3:g} kohm; "
+        "or so where the next grid hangs on the plate itself; or an output behind a coupling "
+        f"capacitor has a resistor below {LEAST_OUTPUT_OHM:g} ohm to gnd; "
         "or the cathode resistor of a small tube whose grid is not biased is below "
         f"{LEAST_CATHODE_OHM:g} ohm or above {MOST_CATHODE_OHM / 1e3:g} kohm."
     ),
@@ -85,7 +92,73 @@ def unlikely_value(case: Case) -> Iterator[Outcome]:
             yield _small_leak(case, coupling, leak)
     seen = {c.behind for c in _couplings(case.circuit)}
     yield from _leaks_behind_capacitors(case, seen)
+    yield from _direct(case, done)
+    yield from _outputs(case)
     yield from _cathodes(case)
+
+
+def _direct(case: Case, done: set[str]) -> Iterator[Finding]:
+    """Plate resistors of a few ohms where the next grid hangs on the plate itself."""
+    circuit = case.circuit
+    grids = {s.electrodes["grid"]: s for _, s in working(circuit) if "grid" in s.electrodes}
+    cathodes = {n for _, s in working(circuit) for n in s.cathode_nets}
+    for _, section in working(circuit):
+        plate = section.net("plate")
+        at = circuit.at(plate) if plate is not None and plate not in LANDMARKS else ()
+        loads = [b for b in at if _is_load(b) and b.other(plate or "") not in grids]
+        near = {plate or ""} | {b.other(plate or "") for b in at if b.kind == "resistor"}
+        behind = [grids[n] for n in near if n in grids and grids[n].name != section.name]
+        value = si(loads[0].value, "ohm") if len(loads) == 1 and behind else None
+        if value is None or value >= LEAST_LOAD_OHM or loads[0].name in done:
+            continue
+        if plate not in cathodes and loads[0].other(plate or "") not in cathodes:
+            yield _no_load(case, loads[0], value, section, behind[0])
+
+
+def _no_load(case: Case, load: Branch, value: float, section: Section, behind: Section) -> Finding:
+    return unlikely_value.finding(
+        case,
+        (load.name,),
+        f"{load.name}: {ohms(value)} is no load for the plate of {section.name}, on which the grid "
+        f"of {behind.name} hangs",
+        _meant(load, LIKELY_LOAD) or "Use a plate resistor of 47 to 470 kohm",
+        evidence={"load_ohm": value, "limit_ohm": LEAST_LOAD_OHM},
+        excess=LEAST_LOAD_OHM / max(value, 1e-3),
+    )
+
+
+def _outputs(case: Case) -> Iterator[Finding]:
+    """Outputs behind a coupling capacitor with hardly any resistance to gnd."""
+    fixed, done = {*outside(case.circuit), *LANDMARKS}, set[str]()
+    for _, section in working(case.circuit):
+        for electrode in ("plate", "cathode"):
+            net = section.net(electrode)
+            for branch in case.circuit.at(net) if net not in (None, *LANDMARKS) else ():
+                far = branch.other(net or "")
+                farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+                if far in fixed or far in done or (farads or 0.0) < COUPLING_F:
+                    continue
+                done.add(far)
+                yield from _short_output(case, section, far)
+
+
+def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
+    at = case.circuit.at(net)
+    low = [b for b in at if b.kind == "resistor" and b.other(net) == GROUND and b.value is not None]
+    if case.circuit.electrodes_at(net) or any(b.kind in ("inductor", "winding") for b in at):
+        return
+    for branch in low:
+        value = si(branch.value, "ohm") or 0.0
+        if value < LEAST_OUTPUT_OHM:
+            yield unlikely_value.finding(
+                case,
+                (branch.name,),
+                f"{branch.name}: {ohms(value)} to gnd at the output of {section.name} leaves "
+                "hardly any signal",
+                _meant(branch, LIKELY_DRAIN) or "Use 10 kohm to 1 Mohm to gnd at an output",
+                evidence={"leak_ohm": value, "limit_ohm": LEAST_OUTPUT_OHM},
+                excess=LEAST_OUTPUT_OHM / max(value, 1e-3),
+            )
 
 
 def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
@@ -130,7 +203,7 @@ def _cathodes(case: Case) -> Iterator[Finding]:
     """Cathode resistors of small tubes that are a thousand times too small or too large."""
     for tube, section in working(case.circuit):
         net, grid = section.cathode_nets[0], section.net("grid")
-        if not is_small(tube) or net in LANDMARKS or grid is None:
+        if is_power_tube(tube) or net in LANDMARKS or grid is None:
             continue
         at = [b for b in case.circuit.at(net) if b.kind == "resistor" and b.other(net) == GROUND]
         others = [b for b in case.circuit.at(net) if b not in at and b.kind != "capacitor"]

@@ -11,6 +11,7 @@ from coldcheck.rules import (
     signal_jack,
     signal_parallel,
     signal_screen,
+    signal_source,
     signal_supply,
 )
 
@@ -25,4 +26,5 @@ RULES: tuple[Rule, ...] = (
     *signal_parallel.RULES,
     *signal_feedback.RULES,
     *signal_jack.RULES,
+    *signal_source.RULES,
 )

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import engineering
-from coldcheck.rules import supply_insulation, supply_switch, supply_windings
+from coldcheck.rules import supply_half, supply_insulation, supply_switch, supply_windings
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import (
@@ -242,6 +242,7 @@ RULES: tuple[Rule, ...] = (
     no_fuse_after_rectifier,
     no_fault_limiting,
     *supply_windings.RULES,
+    *supply_half.RULES,
     *supply_insulation.RULES,
     *supply_switch.RULES,
 )

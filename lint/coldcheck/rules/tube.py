@@ -5,7 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
-from coldcheck.rules import tube_idle, tube_pins, tube_ratings, tube_screen, tube_unused
+from coldcheck.rules import (
+    tube_exchanged,
+    tube_idle,
+    tube_pins,
+    tube_ratings,
+    tube_screen,
+    tube_suppressor,
+    tube_unused,
+)
 from coldcheck.rules.model import Case, Outcome, Rule, rule
 from coldcheck.rules.places import net_text, ohms, si
 from coldcheck.rules.reach import Ways, reach
@@ -161,4 +169,6 @@ RULES: tuple[Rule, ...] = (
     *tube_idle.RULES,
     *tube_unused.RULES,
     *tube_pins.RULES,
+    *tube_exchanged.RULES,
+    *tube_suppressor.RULES,
 )

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+import networkx as nx
+
 from coldcheck.circuit import build_circuit
-from coldcheck.circuit.model import GROUND
-from coldcheck.circuit.paths import has_reference
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.paths import dc_graph, has_reference
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Chain
 
@@ -162,13 +164,59 @@ class Clean:
 
     def without_path(self, text: str, net: str) -> bool:
         """Whether a changed drawing can be read and leaves a point of it without a DC reference."""
+        circuit = self._changed(text, net)
+        return circuit is not None and not has_reference(
+            circuit, circuit.points[net], targets=(GROUND,)
+        )
+
+    def unfed(self, text: str, net: str) -> bool:
+        """Whether it leaves an electrode without a DC path to a supply, if need be by a tube above.
+
+        A way through gnd does not count.
+        """
+        circuit = self._changed(text, net)
+        return circuit is not None and not _leads(circuit, net, _supplies(circuit), above=True)
+
+    def unreturned(self, text: str, net: str) -> bool:
+        """Whether it leaves a cathode without a DC path to gnd and to a tube below it."""
+        circuit = self._changed(text, net)
+        if circuit is None or has_reference(circuit, circuit.points[net], targets=(GROUND,)):
+            return False
+        plates = {s.net("plate") for s in circuit.sections() if s.name != net.partition(".")[0]}
+        return not _leads(circuit, net, plates)
+
+    def _changed(self, text: str, net: str) -> Circuit | None:
+        """The circuit of a changed drawing, where it can be read and has the point."""
         drawing = parse_drawing(text, self.name)
-        if drawing.problems:
-            return False
-        circuit = build_circuit(drawing)
-        if circuit.problems or net not in circuit.points:
-            return False
-        return not has_reference(circuit, circuit.points[net], targets=(GROUND,))
+        circuit = build_circuit(drawing) if not drawing.problems else None
+        if circuit is None or circuit.problems or net not in circuit.points:
+            return None
+        return circuit
+
+
+def _leads(circuit: Circuit, lead: str, targets: set[str | None], *, above: bool = False) -> bool:
+    """Whether direct current gets from a lead to one of the targets without passing gnd.
+
+    With ``above`` it may pass the other sections, from cathode to plate and back.
+    """
+    graph = dc_graph(circuit)
+    for section in circuit.sections() if above else ():
+        plate = section.net("plate")
+        if section.name != lead.partition(".")[0] and plate is not None:
+            graph.add_edges_from((plate, n) for n in section.cathode_nets)
+    graph.remove_nodes_from([n for n in LANDMARKS if n in graph])
+    net = circuit.points[lead]
+    return net in graph and bool(nx.node_connected_component(graph, net) & targets)
+
+
+def _supplies(circuit: Circuit) -> set[str | None]:
+    """Rectifiers, sources and windings of more than heater voltage, by their nets."""
+    found: set[str | None] = set()
+    for section in circuit.sections():
+        found |= set(section.cathode_nets) if section.kind == "rectifier" else set()
+    for branch in circuit.branches.values():
+        found |= {branch.a, branch.b} if branch.kind in ("source", "diode") else set()
+    return found
 
 
 def samples(folder: Path) -> tuple[str, ...]:

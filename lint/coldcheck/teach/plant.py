@@ -19,6 +19,8 @@ class Planted:
         The rules of which one has to speak.
     near
         Further places at which the finding may stand: the tube on the spoilt lead, say.
+    mark
+        Which plant it is, where the main place alone does not say.
     """
 
     at: tuple[str, ...]
@@ -26,6 +28,12 @@ class Planted:
     what: str
     rules: tuple[str, ...]
     near: tuple[str, ...] = ()
+    mark: str = ""
+
+    @property
+    def place(self) -> str:
+        """What tells this plant from the others of its kind in its drawing."""
+        return self.mark or self.at[0]
 
     @property
     def places(self) -> frozenset[str]:

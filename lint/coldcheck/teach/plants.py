@@ -15,6 +15,7 @@ from coldcheck.teach import plants_heater as heater
 from coldcheck.teach import plants_parts as parts
 from coldcheck.teach import plants_supply as supply
 from coldcheck.teach import plants_tube as tube
+from coldcheck.teach import plants_wiring as wiring
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -28,6 +29,7 @@ KINDS: Mapping[str, Callable[[Clean], Iterable[Planted]]] = {
     **parts.KINDS,
     **grid.KINDS,
     **tube.KINDS,
+    **wiring.KINDS,
 }
 """Kind -> where it applies. The names are the trade's."""
 
@@ -43,11 +45,14 @@ class Exhibit:
     @property
     def name(self) -> str:
         """``harbour-light: grid return left out: R6``."""
-        return f"{self.sample}: {self.kind}: {self.plant.at[0]}"
+        return f"{self.sample}: {self.kind}: {self.plant.place}"
 
 
 def plants(clean: Clean, kinds: Iterable[str] = tuple(KINDS)) -> Iterator[Exhibit]:
-    """Every applicable mistake at every applicable place."""
+    """Every applicable mistake at every applicable place, each once."""
     for kind in kinds:
+        done: set[str] = set()
         for plant in KINDS[kind](clean):
-            yield Exhibit(clean.name, kind, plant)
+            if plant.place not in done:
+                done.add(plant.place)
+                yield Exhibit(clean.name, kind, plant)

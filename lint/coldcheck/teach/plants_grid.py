@@ -40,7 +40,7 @@ def leak_left_out(clean: Clean) -> Iterator[Planted]:
             text = clean.opened(part.name)
             if text and clean.without_path(text, net) and not _serves_more(clean, branch):
                 what = f"without {part.name} the grid of {section.name} has no return"
-                rules = ("grid.no-return", "drawing.single-connection")
+                rules = ("grid.no-return", "drawing.single-connection", "drawing.incomplete")
                 near = (section.tube, section.name, f"{section.name}.grid", net)
                 yield Planted((part.name,), text, what, rules, (*near, *around(clean, branch)))
 
@@ -77,7 +77,7 @@ def _plate_watts(clean: Clean, section: Section) -> float:
 def _returns(clean: Clean, section: Section, branch: Branch) -> bool:
     grid = section.net("grid") or ""
     near = {grid} | {b.other(grid) for b in clean.circuit.at(grid) if b.kind == "resistor"}
-    return bool({branch.a, branch.b} & near)
+    return bool({branch.a, branch.b} & (near - {"gnd"}))
 
 
 def coupling_shorted(clean: Clean) -> Iterator[Planted]:
@@ -96,7 +96,7 @@ def coupling_shorted(clean: Clean) -> Iterator[Planted]:
                 "grid.positive", "grid.positive-while-cold", "tube.plate-dissipation",
                 "tube.screen-dissipation", "tube.cathode-current", "resistor.over-power",
             )  # fmt: skip
-            yield Planted((part.name,), text, what, rules, _behind(clean, branch))
+            yield Planted((part.name,), text, what, rules, behind(clean, branch))
 
 
 def _near_grid(clean: Clean, branch: Branch, grids: set[str | None]) -> bool:
@@ -107,7 +107,7 @@ def _near_grid(clean: Clean, branch: Branch, grids: set[str | None]) -> bool:
     return False
 
 
-def _behind(clean: Clean, branch: Branch) -> tuple[str, ...]:
+def behind(clean: Clean, branch: Branch) -> tuple[str, ...]:
     """What is around a part, and around its neighbours: the grid is often behind a stopper."""
     near = list(around(clean, branch))
     for net in (branch.a, branch.b):
@@ -125,8 +125,8 @@ def grid_wire_left_out(clean: Clean) -> Iterator[Planted]:
             text = clean.line_replaced(chain.span.line)
             if clean.without_path(text, lead):
                 what = f"nothing leads to the grid of {section.name} any more"
-                rules = ("grid.no-return", "tube.unused-section", "tube.unused-floating",
-                         "drawing.single-connection", "drawing.half-transcribed")  # fmt: skip
+                rules = ("grid.no-return", "tube.unused-section",
+                         "drawing.single-connection", "drawing.incomplete")  # fmt: skip
                 yield Planted((lead,), text, what, rules, (section.name, section.tube))
 
 

@@ -68,7 +68,8 @@ def voltage_rating_too_low(clean: Clean) -> Iterator[Planted]:
         text = clean.part_replaced(part, old.group(), f"{below[-1]:g} V") if below and old else None
         if text:
             what = f"{part.name} is rated for {below[-1]:g} V and sees {abs(volts):.0f} V"
-            yield Planted((part.name,), text, what, ("capacitor.over-voltage",))
+            rules = ("capacitor.over-voltage", "heater.lift-capacitor-underrated")
+            yield Planted((part.name,), text, what, rules)
 
 
 def power_rating_too_low(clean: Clean) -> Iterator[Planted]:
@@ -102,7 +103,14 @@ def lost_k(clean: Clean) -> Iterator[Planted]:
 
 LOST_K = (
     "resistor.unlikely-value",
+    "resistor.without-effect",
     "resistor.over-power",
+    "resistor.over-voltage",
+    "grid.no-stopper",
+    "output.no-screen-resistor",
+    "signal.no-plate-load",
+    "tube.screen-undropped",
+    "tube.plate-dissipation-both",
     "tube.plate-dissipation",
     "tube.screen-dissipation",
     "tube.screen-voltage",
@@ -132,6 +140,16 @@ def nano_for_micro(clean: Clean) -> Iterator[Planted]:
         if text:
             what = f"{part.name} is written in uF where nF is meant"
             rules = ("capacitor.unlikely-value", "grid.blocking-time", "grid.slow-coupling")
+            yield Planted((part.name,), text, what, rules, around(clean, branch))
+
+
+def nano_electrolytic(clean: Clean) -> Iterator[Planted]:
+    """An electrolytic is written in nF instead of uF."""
+    for part, branch in clean.parts("capacitor"):
+        text = clean.part_replaced(part, " uF", " nF") if part.plus else None
+        if text:
+            what = f"{part.name} is written in nF where uF is meant"
+            rules = ("capacitor.unlikely-value",)
             yield Planted((part.name,), text, what, rules, around(clean, branch))
 
 
@@ -167,4 +185,5 @@ KINDS: Mapping[str, Callable[[Clean], Iterable[Planted]]] = {
     "resistor too small": power_rating_too_low,
     "k lost": lost_k,
     "uF for nF": nano_for_micro,
+    "nF for uF": nano_electrolytic,
 }

@@ -167,7 +167,7 @@ def tap_left_out(clean: Clean) -> Iterator[Planted]:
                 what = f"{tap} is joined to nothing: the rectifier has no way back"
                 rules = (
                     "supply.open-rectifier", "supply.no-return", "drawing.single-connection",
-                    "tube.no-plate-supply", "drawing.half-transcribed",
+                    "tube.no-plate-supply", "drawing.incomplete",
                 )  # fmt: skip
                 near = (winding.name, *clean.circuit.tubes, *(n for n in winding.nets))
                 yield Planted((tap,), text, what, rules, near)

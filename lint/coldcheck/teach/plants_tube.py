@@ -27,14 +27,15 @@ def works(clean: Clean, section: Section) -> bool:
 
 
 def electrode_open(clean: Clean, electrode: str, rules: tuple[str, ...]) -> Iterator[Planted]:
-    """The part that feeds an electrode is left out."""
+    """The part that feeds an electrode, or returns a cathode, is left out."""
+    lost = clean.unreturned if electrode == "cathode" else clean.unfed
     for section in amplifying(clean):
         net = section.net(electrode)
         if net is None or not works(clean, section):
             continue
         for part, branch in clean.parts("resistor", "inductor"):
             text = clean.opened(part.name) if net in {branch.a, branch.b} else None
-            if text and clean.without_path(text, f"{section.name}.{electrode}"):
+            if text and lost(text, f"{section.name}.{electrode}"):
                 what = f"without {part.name} the {electrode} of {section.name} has no DC path"
                 near = (section.name, section.tube, *around(clean, branch))
                 yield Planted((part.name,), text, what, rules, near)
@@ -42,19 +43,19 @@ def electrode_open(clean: Clean, electrode: str, rules: tuple[str, ...]) -> Iter
 
 def cathode_open(clean: Clean) -> Iterator[Planted]:
     """The cathode resistor is left out."""
-    rules = ("tube.no-cathode-path", "drawing.single-connection", "drawing.half-transcribed")
+    rules = ("tube.no-cathode-path", "drawing.single-connection", "drawing.incomplete")
     yield from electrode_open(clean, "cathode", rules)
 
 
 def plate_open(clean: Clean) -> Iterator[Planted]:
     """The plate resistor is left out."""
-    rules = ("tube.no-plate-supply", "drawing.single-connection", "drawing.half-transcribed")
+    rules = ("tube.no-plate-supply", "drawing.single-connection", "drawing.incomplete")
     yield from electrode_open(clean, "plate", rules)
 
 
 def screen_open(clean: Clean) -> Iterator[Planted]:
     """The screen resistor is left out."""
-    rules = ("tube.no-screen-supply", "drawing.single-connection", "drawing.half-transcribed")
+    rules = ("tube.no-screen-supply", "drawing.single-connection", "drawing.incomplete")
     yield from electrode_open(clean, "screen", rules)
 
 
@@ -66,18 +67,20 @@ def leads_exchanged(clean: Clean) -> Iterator[Planted]:
         for one, other in SWAPS:
             if section.net(one) in (None, section.net(other)) or section.net(other) is None:
                 continue
-            lines = [_exchanged(t, f"{section.name}.{one}", f"{section.name}.{other}")
+            lines = [exchanged(t, f"{section.name}.{one}", f"{section.name}.{other}")
                      for t in clean.lines]  # fmt: skip
             if tuple(lines) == clean.lines:
                 continue
             what = f"{one} and {other} of {section.name} are exchanged"
             at = (section.name, section.tube, f"{section.name}.{one}", f"{section.name}.{other}")
+            mark = f"{section.name}.{one}/{other}"
             near = [n for e in (one, other) for b in clean.circuit.at(section.net(e) or "")
                     for n in (b.name, b.owner)]  # fmt: skip
-            yield Planted(at, clean.text(lines), what, ("*",), tuple(dict.fromkeys(near)))
+            yield Planted(at, clean.text(lines), what, ("*",), tuple(dict.fromkeys(near)), mark)
 
 
-def _exchanged(line: str, one: str, other: str) -> str:
+def exchanged(line: str, one: str, other: str) -> str:
+    """A line with two names taken for one another, remarks apart."""
     code, mark, remark = line.partition("#")
     found = {one: other, other: one}
     pattern = rf"(?<![\w.])({re.escape(one)}|{re.escape(other)})(?![\w.])"
@@ -95,9 +98,10 @@ def cathode_shorted(clean: Clean) -> Iterator[Planted]:
             text = clean.shorted(part.name) if {branch.a, branch.b} == {net, "gnd"} else None
             if text:
                 what = f"a wire stands for {part.name}: {section.name} has no bias"
-                rules = ("tube.plate-dissipation", "tube.cathode-current", "tube.no-bias",
-                         "grid.no-bias")  # fmt: skip
-                yield Planted((part.name,), text, what, rules, (section.name, section.tube))
+                rules = ("tube.plate-dissipation", "tube.cathode-current", "grid.no-bias",
+                         "drawing.shorted-part")  # fmt: skip
+                near = (section.name, section.tube, *around(clean, branch))
+                yield Planted((part.name,), text, what, rules, near)
 
 
 def load_left_out(clean: Clean) -> Iterator[Planted]:
@@ -114,8 +118,11 @@ def load_left_out(clean: Clean) -> Iterator[Planted]:
 
 
 def wrong_speaker(clean: Clean) -> Iterator[Planted]:
-    """The speaker has a fifth of its impedance."""
+    """The speaker on an output transformer has a fifth of its impedance."""
+    leads = {net for o in clean.circuit.outputs.values() for _, net in o.leads}
     for part, branch in clean.parts("speaker"):
+        if not {branch.a, branch.b} & (leads - {"gnd"}):
+            continue
         old = re.search(r"\b[\d.]+ ohm\b", clean.inside(part))
         if old is None:
             continue
@@ -129,7 +136,8 @@ def wrong_speaker(clean: Clean) -> Iterator[Planted]:
 
 def point_misspelt(clean: Clean) -> Iterator[Planted]:
     """A point of the builder's own is written with two letters exchanged at one place."""
-    taken = {p.text for c in clean.chains for p in c.points if p is not None}
+    every = [p.text for c in clean.chains for p in c.points if p is not None]
+    taken = {*every}
     done: set[str] = set()
     for chain in clean.chains:
         for point in chain.points:
@@ -140,6 +148,8 @@ def point_misspelt(clean: Clean) -> Iterator[Planted]:
             if name in done or new in taken or name in ("gnd", "chassis", "earth", "line"):
                 continue
             if not name.isalpha() or new == name or name == "neutral":
+                continue
+            if every.count(name) < 2:  # a name that stands once joins nothing
                 continue
             done.add(name)
             text = clean.replaced(point.span, new)

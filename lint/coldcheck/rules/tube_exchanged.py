@@ -1,0 +1,110 @@
+"""Grid and cathode taken for one another: two neighbouring pins, and nothing burns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.rules.model import rule
+from coldcheck.rules.places import net_text, ohms, si
+from coldcheck.rules.reach import reach
+from coldcheck.rules.tube_working import working
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.rules.model import Case, Finding, Outcome, Rule
+
+MOST_BIAS_OHM = 10e3
+"""A resistor from a grid to gnd below this is no grid leak (common practice: 47 kohm and up)."""
+
+LEAST_LEAK_OHM = 20e3
+
+
+@rule(
+    "tube.grid-and-cathode-exchanged",
+    title="Grid and cathode exchanged",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring, and the values of the resistors at both electrodes",
+    criterion="From the grid a resistor below "
+    f"{MOST_BIAS_OHM / 1e3:g} kohm, with or without a capacitor, leads to gnd and to nothing "
+    "else; and the cathode, instead, is on a pot's wiper, a signal source or a coupling "
+    f"capacitor, with no resistor below {LEAST_LEAK_OHM / 1e3:g} kohm from it to gnd.",
+    why="Grid and cathode are neighbouring pins of most bases. Drawn the wrong way round nothing "
+    "burns: the tube hardly draws current and hardly passes a signal.",
+    source="common practice",
+    limits="Stages driven at the cathode on purpose have a cathode resistor or a coil to gnd, and "
+    "their grid straight on gnd or behind a capacitor; they are left alone.",
+)
+def grid_and_cathode_exchanged(case: Case) -> Iterator[Outcome]:
+    """Look at what is wired to each grid and each cathode."""
+    for _, section in working(case.circuit):
+        grid, cathode = section.net("grid"), section.net("cathode")
+        if grid is None or cathode is None or {grid, cathode} & set(LANDMARKS):
+            continue
+        bias = _bias(case.circuit, grid)
+        if bias is not None and _driven(case.circuit, cathode):
+            yield _exchanged(case, section, bias, cathode)
+
+
+def _bias(circuit: Circuit, net: str) -> Branch | None:
+    """The one small resistor from a net to gnd, where there is nothing else but a capacitor."""
+    at = list(circuit.at(net))
+    here = circuit.electrodes_at(net)
+    one = len({s.name for s, _ in here}) == 1 and {e for _, e in here} <= {"grid", "suppressor"}
+    if not one or any(b.other(net) != GROUND for b in at):
+        return None
+    found = [b for b in at if b.kind == "resistor"]
+    rest = [b for b in at if b.kind not in ("resistor", "capacitor")]
+    value = si(found[0].value, "ohm") if len(found) == 1 and not rest else None
+    return found[0] if value is not None and 0 < value < MOST_BIAS_OHM else None
+
+
+def _driven(circuit: Circuit, net: str) -> bool:
+    """Whether a signal comes to a net that has no cathode resistor."""
+    nets = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
+    if any(b.kind in ("inductor", "winding") for n in nets for b in circuit.at(n)):
+        return False
+    if any(_low(circuit, n) for n in (net, *_wires(circuit, net))):
+        return False
+    return any(_brings(b, n) for n in nets for b in circuit.at(n))
+
+
+def _wires(circuit: Circuit, net: str) -> list[str]:
+    """The nets one stopper away."""
+    at = [b for b in circuit.at(net) if b.kind == "resistor" and b.other(net) not in LANDMARKS]
+    return [b.other(net) for b in at]
+
+
+def _low(circuit: Circuit, net: str) -> bool:
+    return any(
+        b.kind == "resistor"
+        and b.other(net) == GROUND
+        and (b.value is None or b.value.m_as("ohm") < LEAST_LEAK_OHM)
+        for b in circuit.at(net)
+    )
+
+
+def _brings(branch: Branch, net: str) -> bool:
+    """Whether a signal comes through a branch: a pot, a source, or a capacitor not to gnd."""
+    through = branch.kind == "capacitor" and branch.other(net) not in LANDMARKS
+    return branch.kind in ("pot", "signal") or through
+
+
+def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Finding:
+    name = section.name
+    value = si(bias.value, "ohm") or 0.0
+    return grid_and_cathode_exchanged.finding(
+        case,
+        (name, bias.name),
+        f"{name}: its grid goes to gnd through {bias.name}, {ohms(value)}, and its cathode is on "
+        f"{net_text(case.circuit, cathode)}, where the signal comes from",
+        f"Exchange the two: {name}.cathode to {bias.name}, {name}.grid to the signal",
+        evidence={"grid_to_gnd_ohm": value, "limit_ohm": MOST_BIAS_OHM},
+        certainty="likely",
+    )
+
+
+RULES: tuple[Rule, ...] = (grid_and_cathode_exchanged,)
