@@ -238,7 +238,8 @@ def _inside(circuit, fault):
 @settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_any_fault_of_a_sample_is_the_changed_circuit_solved_anew(data):
-    name = data.draw(st.sampled_from(["harbour-light", "night-watch", "ballast"]))
+    # none with gas tubes: those that burn go on burning, while a set drawn anew starts dark
+    name = data.draw(st.sampled_from(["harbour-light", "night-watch", "low-tide"]))
     circuit = build_circuit(read_drawing(SAMPLES / f"{name}.tube"))
     # what the changed drawing alone does not say: a winding or a heater that is open
     every = [x for x in every_fault(circuit) if x.kind in REDRAWN and not _inside(circuit, x)]

@@ -1,8 +1,9 @@
 """Any single fault of a circuit, solved from the good circuit's factors and answer.
 
 A small circuit's faults go through :mod:`coldcheck.solve.fault_cycle`. Where that does not arrive,
-where a gas tube lights or goes out, and for circuits of more than ``DENSE_UP_TO`` unknowns, the
-faulty circuit is put together and solved by the ordinary route.
+where a gas tube lights or goes out (one that burns goes on burning where it can), and for circuits
+of more than ``DENSE_UP_TO`` unknowns, the faulty circuit is put together and solved by the ordinary
+route.
 """
 
 from __future__ import annotations
@@ -198,7 +199,7 @@ class FaultSolver:
         parts = FaultParts(faulty, change, grids)
         solver._assembly = Assembly(parts, self.instants)
         solver._rough_assembly = Assembly(parts, ROUGH_INSTANTS)
-        setting = replace(good.setting, state=wanted)
+        setting = Setting(wanted)  # gas tubes dark, as when the set is switched on with the fault
         solver._first = good.start
         if good.base is not None:
             solver._first, solver._hard = _roughly(solver, setting, good.start), True
