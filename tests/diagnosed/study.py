@@ -26,7 +26,7 @@ from coldcheck.bench.suspects import GOOD, suspects_of
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import read_drawing
 from coldcheck.solve.fault import DEAD, WEAK, Fault
-from coldcheck.solve.fault_spread import Shown, SpreadSolver
+from coldcheck.solve.fault_spread import Shown, SpreadSolver, read_dc
 from coldcheck.solve.settling import EMISSION_SHARE
 
 if TYPE_CHECKING:
@@ -117,9 +117,11 @@ def _trial(
         suspect, size, faults = _drawn(library, random)
         cold = _cold(solver, suspect, faults)
         warm = [t for t in tubes if t.part not in cold]
-        truth = solver.shown(_together(warm, faults), deviations=False)
+        together = _together(warm, faults)
+        truth = solver.shown(together, deviations=False)
         if isinstance(truth, Shown):
-            return _judged(library, suspect, size, _diagnosed(library, truth, random))
+            bench = Bench(solver, together, truth, random)
+            return _judged(library, suspect, size, _diagnosed(library, bench))
     raise RuntimeError("no fault of the sample could be solved")
 
 
@@ -157,20 +159,32 @@ def _together(tubes: Sequence[Fault], faults: tuple[Fault, ...]) -> tuple[Fault,
     return (*(t for t in tubes if t.part not in gone), *faults)
 
 
-def _diagnosed(library: Library, truth: Shown, random: Random) -> Diagnosis:
-    place = {net: k for k, net in enumerate(truth.nets)}
+@dataclass(slots=True)
+class Bench:
+    """A faulty copy with a meter: what it reads."""
+
+    solver: SpreadSolver
+    faults: tuple[Fault, ...]
+    truth: Shown
+    random: Random
+
+    def read(self, kind: str, net: str) -> float:
+        """A reading with noise; what has no number reads nothing."""
+        at = self.truth.nets.index(net)
+        if kind == AC:
+            volts = float(self.truth.ac[at])
+        else:
+            volts = read_dc(self.solver, self.faults, self.truth, at, METER_OHM)
+        shown = 0.0 if math.isnan(volts) else volts * (1 + NOISE * self.random.gauss(0, 1))
+        return round(shown, 3)
+
+
+def _diagnosed(library: Library, bench: Bench) -> Diagnosis:
     diagnosis = Diagnosis(library)
     for _ in range(READINGS):
         (wanted,) = diagnosis.next_points(1)
-        k = place[wanted.channel.net]
-        if wanted.channel.kind == AC:
-            volts = truth.ac[k]
-        else:
-            volts = truth.volts[k] * METER_OHM / (METER_OHM + truth.ohms[k])
-        shown = 0.0 if math.isnan(volts) else float(volts) * (1 + NOISE * random.gauss(0, 1))
-        channel = library.channel(wanted.channel.kind, wanted.channel.net)
-        assert channel is not None
-        diagnosis.take_value(channel, round(shown, 3))
+        channel = library.channels.index(wanted.channel)
+        diagnosis.take_value(channel, bench.read(wanted.channel.kind, wanted.channel.net))
     return diagnosis
 
 

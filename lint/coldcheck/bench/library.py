@@ -24,7 +24,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import Change
 from coldcheck.solve import fault as f
 from coldcheck.solve.fault import altered
-from coldcheck.solve.fault_spread import Shown, SpreadSolver
+from coldcheck.solve.fault_spread import Shown, SpreadSolver, read_dc
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -55,8 +55,8 @@ FLOOR = {DC: 0.04, AC: 0.01}
 AC_TOGETHER, AC_EACH = 0.10, 0.08
 """Shares that filters and mains move AC readings by, all together and each by itself."""
 
-LOST_VOLTS = 1.0
-"""What a meter may show of a net that nothing holds: its own resistance pulls it to gnd."""
+LOST_VOLTS = 0.5
+"""Deviation of what a meter shows of a net that nothing else holds: leakage that is not drawn."""
 
 MOST_OHMS, OHM_OFF = 2e7, 0.02
 """Above this a hand-held meter shows an overload; deviation of an ohmmeter, as a share."""
@@ -128,7 +128,7 @@ def library_of(
     if isinstance(good, str):
         raise NothingKnown(good)
     channels = _channels(circuit, good, ohm_nets)
-    writer = _Writer(circuit, channels, good, meter)
+    writer = _Writer(solver, channels, good, meter)
     unsolved: dict[str, str] = {}
     for place, suspect in enumerate(suspects):
         shown = [(c, solver.shown(c.faults) if c.faults else good) for c in suspect.cases]
@@ -178,9 +178,14 @@ class _Writer:
     """Turns what nets show into models."""
 
     def __init__(
-        self, circuit: Circuit, channels: tuple[Channel, ...], good: Shown, meter: Instrument
+        self,
+        solver: SpreadSolver,
+        channels: tuple[Channel, ...],
+        good: Shown,
+        meter: Instrument,
     ) -> None:
-        self.circuit, self.channels, self.meter = circuit, channels, meter
+        self.solver, self.circuit = solver, solver.circuit
+        self.channels, self.meter = channels, meter
         place = {net: k for k, net in enumerate(good.nets)}
         self.kinds = np.array([c.kind for c in channels])
         self.at = np.array([place.get(c.net, 0) for c in channels], dtype=int)
@@ -214,10 +219,11 @@ class _Writer:
     def _row(self, case: Case, shown: Shown) -> _Row:
         """The channels' means with the meter's loading, and their deviations."""
         inside = np.array([self.meter.input_ohms(v) for v in np.nan_to_num(shown.volts[self.at])])
-        share = inside / (inside + shown.ohms[self.at])
-        dc = np.where(self.kinds == DC, share, 0.0)
-        volts = np.where(self.kinds == DC, shown.volts[self.at] * share, shown.ac[self.at])
-        lost = np.isnan(volts) & (self.kinds != OHM)
+        dc = np.where(self.kinds == DC, inside / (inside + shown.ohms[self.at]), 0.0)
+        volts = shown.ac[self.at].copy()
+        for k in np.flatnonzero(self.kinds == DC):
+            volts[k] = read_dc(self.solver, case.faults, shown, int(self.at[k]), inside[k])
+        lost = np.isnan(shown.volts[self.at]) & (self.kinds != OHM)
         mean = np.where(np.isnan(volts), 0.0, volts)
         if self.nets:
             mean[self.kinds == OHM] = self._log_ohms(case)

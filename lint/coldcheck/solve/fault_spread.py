@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.solve.fault import state_with
+from coldcheck.circuit.model import GROUND
+from coldcheck.solve.fault import BRIDGE, Fault, state_with
 from coldcheck.solve.fault_cycle import FaultCycle
 from coldcheck.solve.fault_solver import FaultSolver
 from coldcheck.solve.network import Unsolvable
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Circuit
-    from coldcheck.solve.fault import Fault
     from coldcheck.solve.starts import Steady
     from coldcheck.solve.steady import Cycle
 
@@ -69,6 +69,20 @@ class SpreadSolver(FaultSolver):
         except (Unsolvable, NotConverged) as problem:
             return str(problem)
 
+    def loaded(
+        self, faults: Sequence[Fault], net: str, ohms: float, state: str = WARM
+    ) -> float | None:
+        """DC volts of a net with a meter of so many ohms on it; ``None`` where there is no answer.
+
+        For nets that the meter moves so much that a slope says nothing: an open cathode, a grid
+        that hangs loose. Raises as :meth:`FaultSolver.solve` does.
+        """
+        meter = Fault(BRIDGE, f"{net}~{GROUND}", ohms)
+        try:
+            return self.means((*faults, meter), state).get(net)
+        except (np.linalg.LinAlgError, Unsolvable, NotConverged):
+            return None
+
     def _shown(self, faults: Fault | Sequence[Fault], state: str, deviations: bool) -> Shown:
         several = faults if isinstance(faults, tuple | list) else (faults,)
         if not several:
@@ -78,6 +92,21 @@ class SpreadSolver(FaultSolver):
         faulty, cycle, answer, missing = self._solved(several, state, wanted)
         seen = self.circuit if isinstance(cycle, FaultCycle) else faulty
         return _shown(seen, cycle, answer, missing, deviations)
+
+
+MOVED = 0.8
+"""Share of a voltage that a meter leaves, below which its reading is solved for."""
+
+
+def read_dc(
+    solver: SpreadSolver, faults: Sequence[Fault], shown: Shown, at: int, ohms: float
+) -> float:
+    """What a DC meter of so many ohms shows at the net in place ``at``; NaN if not known."""
+    share = ohms / (ohms + shown.ohms[at])
+    if share >= MOVED:
+        return float(shown.volts[at] * share)
+    volts = solver.loaded(faults, shown.nets[at], ohms)
+    return np.nan if volts is None else volts
 
 
 def _shown(
