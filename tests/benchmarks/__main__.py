@@ -1,4 +1,4 @@
-"""Speed, as ratios taken in one run: ``python -m tests.benchmarks [start] [growth] [faults] [many]``.
+"""Speed, as ratios taken in one run: ``python -m tests.benchmarks [TABLE...]``.
 
 Absolute times differ from machine to machine; what is compared here is compared within this run.
 Not part of the test suite: nothing here passes or fails.

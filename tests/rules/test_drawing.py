@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from coldcheck.rules.drawing import RULES, single_connection
+from coldcheck.rules.drawing import RULES
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -22,8 +22,8 @@ WHERE = {
     "electrolytic turned round": ("C1", "C2", "C3", "C9", "C7"),
     "speaker left out": ("LS1",),
 }
-"""What a reader of harbour-light.tube finds with a pencil. R5 and R6 are the one return of V2's grid,
-R9 the lower half of the only divider across the supply. C5 holds 1.4 V: below REVERSED_FROM."""
+"""What a reader of harbour-light.tube finds with a pencil. R5 and R6 are the one return of V2's
+grid, R9 the lower half of the only divider across the supply. C5 holds 1.4 V: below REVERSED_FROM."""
 
 
 def prepared(name: str) -> Clean:
