@@ -23,7 +23,8 @@ WHERE = {
     "speaker left out": ("LS1",),
 }
 """What a reader of harbour-light.tube finds with a pencil. R5 and R6 are the one return of V2's
-grid, R9 the lower half of the only divider across the supply. C5 holds 1.4 V: below REVERSED_FROM."""
+grid, R9 the lower half of the only divider across the supply. C5 holds 1.4 V, too little to mind.
+"""
 
 
 def prepared(name: str) -> Clean:
