@@ -1,0 +1,127 @@
+"""``coldcheck readings`` as a builder calls it."""
+
+from __future__ import annotations
+
+import json
+from io import StringIO
+
+import pytest
+
+AMPLIFIER = """\
+drawing "Buoy: a coupling capacitor and a grid leak"
+B1 --+[E1 250 V]-- gnd
+tube V1 12AX7
+B1 --[R1 100k]-- V1A.plate
+V1A.cathode --[R4 10k]-- gnd
+B1 --[C4 22 nF 400 V]-- DRV
+DRV --[R6 470k]-- gnd
+DRV -- V1A.grid
+"""
+
+
+@pytest.fixture
+def drawing(tmp_path):
+    path = tmp_path / "buoy.tube"
+    path.write_text(AMPLIFIER, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def readings(tmp_path):
+    def _readings(text):
+        path = tmp_path / "readings.csv"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return _readings
+
+
+def test_a_fault_is_found_and_told(run, drawing, readings):
+    status, out, _ = run("readings", drawing, readings("DRV,dc,5.49\nB1,dc,250\nV1A.grid,dc,5.5\n"))
+    assert status == 1
+    assert "TOO HIGH" in out
+    assert "C4 leaking, about" in out
+    assert "these readings cannot separate" in " ".join(out.split())
+    assert "lethal voltages" in out
+    assert max(len(line) for line in out.splitlines()) <= 80
+
+
+def test_within_the_range_is_status_0_and_no_reassurance(run, drawing, readings):
+    status, out, _ = run("readings", drawing, readings("B1,dc,250\n"))
+    assert status == 0
+    assert "does not show that the circuit is sound" in " ".join(out.split())
+    assert "cannot tell a sound circuit from" in " ".join(out.split())
+
+
+def test_all_slips_with_their_places(run, drawing, readings):
+    path = readings("point,kind,value\nDRV,dc,5q\nNIX,dc,4\n")
+    status, out, err = run("readings", drawing, path)
+    assert status == 2
+    assert out == ""
+    assert f"{path}:2.8: " in err
+    assert f"{path}:3.1: the drawing has no point NIX" in err
+
+
+def test_json(run, drawing, readings, tmp_path):
+    target = tmp_path / "account.json"
+    status, _, _ = run(
+        *("readings", drawing, readings("DRV,dc,5.49\nDRV,ohm,OL\n")),
+        *("--report", "json", "--output", target),
+    )
+    found = json.loads(target.read_text(encoding="utf-8"))
+    assert status == 1
+    assert found["schema"] == "coldcheck.readings/1"
+    assert [r["verdict"] for r in found["readings"]] == ["high", "high"]
+    assert found["readings"][1]["value"] == "infinite"
+    assert found["groups"][0]["suspects"][0]["suspect"].startswith(("R6", "C4", "V1A"))
+    assert 0 < found["groups"][0]["share"] <= 1
+
+
+def test_typed_in_one_by_one(run, drawing, monkeypatch):
+    typed = "skip\nDRV dc 5.49\nNIX dc 3\nV1A.grid 5.5\ndone\n"
+    monkeypatch.setattr("sys.stdin", StringIO(typed))
+    status, out, _ = run("readings", drawing)
+    assert status == 1
+    assert out.count("next best: ") == 5
+    asked = [line.split(",")[0] for line in out.splitlines() if line.startswith("next best")]
+    assert asked[0] != asked[1], "a skipped point is not asked for again"
+    assert "the drawing has no point NIX" in out
+    assert "DRV dc 5.49 V: TOO HIGH" in out
+    assert "Diagnosis, of single faults" in out
+
+
+def test_a_bare_value_answers_the_point_asked_for(run, drawing, monkeypatch):
+    monkeypatch.setattr("sys.stdin", StringIO("249\n"))
+    _, out, _ = run("readings", drawing)
+    asked = next(line for line in out.splitlines() if line.startswith("next best"))
+    point = asked.removeprefix("next best: ").split(",")[0]
+    assert f"{point} dc 249 V: " in out
+
+
+def test_nothing_typed_is_no_diagnosis(run, drawing, monkeypatch):
+    monkeypatch.setattr("sys.stdin", StringIO(""))
+    status, out, _ = run("readings", drawing)
+    assert status == 0
+    assert "no readings to go by yet" in out
+
+
+def test_suggest_only_says_what_to_measure(run, drawing, readings):
+    status, out, _ = run("readings", drawing, readings("DRV,dc,0\n"), "--suggest")
+    assert status == 0
+    assert "Measure next" in out
+    assert "Diagnosis" not in out
+
+
+def test_unreadable_drawing_and_missing_file(run, tmp_path, drawing):
+    bad = tmp_path / "bad.tube"
+    bad.write_text('drawing "x"\nA == B\n', encoding="utf-8")
+    assert run("readings", bad, "nothing.csv")[0] == 2
+    status, _, err = run("readings", drawing, tmp_path / "nothing.csv")
+    assert status == 3
+    assert "cannot read" in err
+
+
+def test_a_file_without_readings_is_asked_wrongly(run, drawing, readings):
+    status, _, err = run("readings", drawing, readings("point,kind,value\n# none\n"))
+    assert status == 3
+    assert "holds no readings" in err
