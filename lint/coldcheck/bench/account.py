@@ -38,10 +38,14 @@ UNLIKELY = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Leading:
-    """A group of suspects that the readings cannot separate, and what speaks for its first."""
+    """A group of suspects that the readings cannot separate, and what speaks for its first.
+
+    ``lost`` are the nets that the first leaves without anything that holds them.
+    """
 
     members: tuple[Ranked, ...]
     weighed: tuple[Weighed, ...]
+    lost: tuple[str, ...] = ()
 
     @property
     def share(self) -> float:
@@ -126,7 +130,10 @@ class Evening:
         told = [g for k, g in enumerate(groups) if k == 0 or sum(r.share for r in g) >= UNLIKELY]
         return Account(
             *head,
-            tuple(Leading(g, diagnosis.weighed(g[0])) for g in told),
+            tuple(
+                Leading(g, diagnosis.weighed(g[0]), library.lost.get(g[0].suspect.key, ()))
+                for g in told
+            ),
             tuple(n for n in diagnosis.next_points(following) if n.bits >= WORTH),
             unused,
             _unseen(diagnosis) if diagnosis.taken else (),

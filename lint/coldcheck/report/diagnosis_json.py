@@ -64,6 +64,7 @@ def _group(leading: Leading) -> dict[str, Any]:
         "sound": leading.sound,
         "suspects": [_ranked(r) for r in leading.members],
         "readings": [_weighed(w) for w in leading.weighed],
+        "lost_reference": list(leading.lost),
         "check": check(leading.members[0].suspect) or None,
     }
 

@@ -15,6 +15,7 @@ from coldcheck.report.diagnosis_words import (
     UNEXPLAINED,
     check,
     contradicting,
+    lost,
     next_text,
     number,
     others,
@@ -115,6 +116,7 @@ def _details(leading: Leading) -> Iterator[tuple[str, str]]:
         ("fits", supporting(leading)),
         ("against", contradicting(leading)),
         ("as well", others(leading) and f"{others(leading)}: these readings cannot separate them"),
+        ("reference", lost(leading)),
         ("check", check(leading.members[0].suspect)),
     )
     for label, text in lines:

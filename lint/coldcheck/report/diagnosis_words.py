@@ -127,6 +127,13 @@ def contradicting(leading: Leading) -> str:
     return "; ".join(weighed_text(w) for w in leading.weighed if w.contradicts)
 
 
+def lost(leading: Leading) -> str:
+    """What the first of a group leaves hanging; empty where nothing is."""
+    if not leading.lost:
+        return ""
+    return f"lost: nothing then holds {listed(leading.lost)}; only the meter does while it is on"
+
+
 def others(leading: Leading) -> str:
     """The members that cannot be told from the first."""
     said = [r.said for r in leading.members[1:]]
