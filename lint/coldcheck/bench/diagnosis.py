@@ -40,6 +40,9 @@ BARELY = 3.0
 LIKELY = 1e-3
 """Share of the belief below which a suspect is no longer asked for the next point."""
 
+DANGER_VOLTS = 500.0
+"""Sets what a higher voltage at a point counts against measuring there (a choice of ours)."""
+
 TOLD = 5e-3
 """Share of the belief below which it is not said what a suspect would show at the next point."""
 
@@ -234,10 +237,15 @@ class Diagnosis:
     # -- the next point -------------------------------------------------------------------
 
     def next_points(self, count: int = 3) -> tuple[Next, ...]:
-        """The readings not yet taken that separate the remaining suspects best."""
+        """The readings not yet taken that separate the remaining suspects best.
+
+        A point at ``DANGER_VOLTS`` has to tell twice as much as one at next to nothing.
+        """
         done = {channel for channel, _ in self.taken}
         bits = self._bits()
-        order = [int(k) for k in np.argsort(-bits) if int(k) not in done][:count]
+        peaks = np.array([c.peak for c in self.library.channels])
+        worth = np.argsort(-bits / (1 + peaks / DANGER_VOLTS))
+        order = [int(k) for k in worth if int(k) not in done][:count]
         leading = [r for r in self.ranked()[:4] if r.share >= TOLD]
         return tuple(
             Next(self.library.channels[k], float(bits[k]), self._telling(k, leading)) for k in order

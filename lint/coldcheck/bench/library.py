@@ -65,13 +65,23 @@ HUM = 0.005
 """Volts AC rms below which a net is no point for an AC reading."""
 
 
+SWAMPED = 10.0
+"""Volts AC rms from which a DC meter tells nothing of a smaller DC below it (a winding's end)."""
+
+SINE_PEAK = 2**0.5
+
+
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """A kind of reading at a net; ``point`` is what the net is called there."""
+    """A kind of reading at a net; ``point`` is what the net is called there.
+
+    ``peak`` is the highest instant of the sound circuit there, volts, taking the AC for a sine.
+    """
 
     kind: str
     net: str
     point: str
+    peak: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +137,7 @@ def library_of(
     good = solver.shown(())
     if isinstance(good, str):
         raise NothingKnown(good)
-    channels = _channels(circuit, good, ohm_nets)
+    channels = _channels(circuit, good, ohm_nets, meter)
     writer = _Writer(solver, channels, good, meter)
     unsolved: dict[str, str] = {}
     for place, suspect in enumerate(suspects):
@@ -138,18 +148,25 @@ def library_of(
     return writer.library(tuple(suspects), unsolved)
 
 
-def _channels(circuit: Circuit, good: Shown, ohm_nets: Sequence[str]) -> tuple[Channel, ...]:
-    """DC at every safe net, AC at those that carry some, ohms where they are asked for."""
+def _channels(
+    circuit: Circuit, good: Shown, ohm_nets: Sequence[str], meter: Instrument
+) -> tuple[Channel, ...]:
+    """DC at every safe net, AC at those that carry some, ohms where they are asked for.
+
+    Safe are nets off the mains wiring that the meter's input stands, as sines at least.
+    """
     unsafe = _unsafe(circuit)
     names = {net: name for name, net in named_points(circuit).items()}
     found = []
     for net, volts, ac in zip(good.nets, good.volts, good.ac, strict=True):
-        if net in unsafe or np.isnan(volts):
+        peak = float(abs(volts) + SINE_PEAK * ac)
+        if net in unsafe or np.isnan(volts) or peak > meter.max_volts:
             continue
         point = names.get(net, net)
-        found.append(Channel(DC, net, point))
+        if ac < SWAMPED or abs(volts) > ac:
+            found.append(Channel(DC, net, point, peak))
         if ac > HUM:
-            found.append(Channel(AC, net, point))
+            found.append(Channel(AC, net, point, peak))
     found += [Channel(OHM, net, names.get(net, net)) for net in dict.fromkeys(ohm_nets)]
     return tuple(found)
 
