@@ -145,3 +145,17 @@ def test_prefix_and_unit_scale(number, prefix, unit):
     assert parse_amount(written, None).number == pytest.approx(
         float(f"{number:.6f}") * PREFIXES[prefix], rel=1e-12
     )
+
+
+def test_a_digit_before_ohm_is_no_letter_o() -> None:
+    # Found by fuzzing: looking for the slip read the same text again without end.
+    with pytest.raises(BadValue):
+        parse_amount("E1ohm", "ohm")
+
+
+@given(st.text("0123456789oOlkMRun.eE ohm", max_size=12))
+def test_no_text_is_read_without_end(text: str) -> None:
+    try:
+        assert abs(parse_amount(text, "ohm").number) <= 1e15
+    except BadValue as problem:
+        assert problem.expected

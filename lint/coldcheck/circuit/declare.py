@@ -13,6 +13,7 @@ from coldcheck.circuit.leads import (
     transformer_owner,
     tube_owners,
 )
+from coldcheck.circuit.limits import TOO_LARGE
 from coldcheck.circuit.problems import (
     BAD_VALUE,
     SHEET_NOT_READ,
@@ -178,6 +179,9 @@ def _add_tube(found: Declared, log: ProblemLog, types: _TypeBook, line: TubeLine
             found.owners[owner.name] = owner
 
 
+_DEEPEST = 20
+
+
 class _TypeBook:
     """The types a drawing defines itself, in front of the library."""
 
@@ -202,6 +206,10 @@ class _TypeBook:
 
     def _define(self, name: str, above: tuple[str, ...]) -> TubeType | None:
         line, ratings = self._own[name]
+        if len(above) > _DEEPEST:
+            expected = f"at most {_DEEPEST} types one like the other"
+            self._log.add(line.span, TOO_LARGE, f"a chain of types as far as {name}", expected)
+            return None
         if line.like in above:
             text = f"{name} is like {line.like}, and {line.like} is like {name}"
             self._log.add(line.span, UNKNOWN_TYPE, line.like, "a type that stands on its own", text)

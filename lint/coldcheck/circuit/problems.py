@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from difflib import get_close_matches
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Problem
@@ -20,6 +21,9 @@ USED_TWICE = "drawing.name-used-twice"
 BAD_VALUE = "drawing.bad-value"
 SHEET_NOT_READ = "drawing.sheet-not-read"
 
+_MANY = 400
+"""Among more names than these only some are looked at: a hint is not worth more."""
+
 _DECLARES = re.compile(
     r"^\s*(transformer|primary|winding|tube|output|pot|switch|jack|signal|type|sheet)\b|\["
 )
@@ -32,6 +36,7 @@ class ProblemLog:
         self._drawing = drawing
         self._known = {(p.span.file, p.span.line, p.rule) for p in drawing.problems}
         self.problems: list[Problem] = []
+        self._noted: set[Problem | tuple[Span, str]] = set()
 
     def add(self, span: Span, rule: str, found: str, expected: str, hint: str = "") -> None:
         """Note one problem, unless the same one is already noted for that place.
@@ -39,10 +44,10 @@ class ProblemLog:
         A slip in a sheet is one slip, however many instances of the sheet repeat it.
         """
         problem = Problem(span, rule, found, expected, hint, self._line(span))
-        if (span.file, span.line, rule) in self._known or problem in self.problems:
-            return
         in_a_sheet = span.file != self._drawing.file
-        if not (in_a_sheet and any((p.span, p.rule) == (span, rule) for p in self.problems)):
+        key = (span, rule) if in_a_sheet else problem
+        if (span.file, span.line, rule) not in self._known and key not in self._noted:
+            self._noted.add(key)
             self.problems.append(problem)
 
     def declared_in_vain(self, name: str) -> bool:
@@ -52,7 +57,7 @@ class ProblemLog:
         """
         own = name.rpartition("/")[2]  # a sheet's own lines do not know its instance
         word = re.compile(rf"(?<![\w.]){re.escape(own)}(?![\w])")
-        lines = [p.source_line or self._line(p.span) for p in self._drawing.problems]
+        lines = [p.source_line or self._line(p.span) for p in self._drawing.problems[:_MANY]]
         return any(
             (_DECLARES.search(line) or "--" not in line) and word.search(line) for line in lines
         )
@@ -67,9 +72,11 @@ def nearest(word: str, names: Iterable[str]) -> str | None:
     A short word must share its first letter, or ``B1`` would be offered for ``R1``.
     """
     word = word.casefold()
-    folded = {name.casefold(): name for name in names}
-    if len(word) <= 3:
+    folded = {name.casefold(): name for name in islice(names, 2 * _MANY)}
+    if len(word) <= 3 or len(folded) > _MANY:
         folded = {low: name for low, name in folded.items() if low[:1] == word[:1]}
+    if len(folded) > _MANY:
+        folded = dict(islice(folded.items(), _MANY))
     close = get_close_matches(word, folded, n=1, cutoff=0.5)
     return folded[close[0]] if close else None
 

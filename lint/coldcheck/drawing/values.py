@@ -236,8 +236,10 @@ def _spellings() -> Sequence[str]:
 def slip(text: str) -> str:
     """Return a hint for the usual slips of the pen in a value, or an empty string."""
     word = text.strip()
-    if re.search(r"\d[oO]|[oO]\d|[oO]k", word) and _reads(re.sub("[oO](?!hm)", "0", word)):
-        return f"the letter O stands where a zero belongs: {re.sub('[oO](?!hm)', '0', word)}"
+    zeros = re.sub("[oO](?!hm)", "0", word)
+    # Only what the mending changes: else reading it again comes back here, and again.
+    if re.search(r"\d[oO]|[oO]\d|[oO]k", word) and zeros != word and _reads(zeros):
+        return f"the letter O stands where a zero belongs: {zeros}"
     if re.search(r"\dl|l\d", word) and _reads(word.replace("l", "1")):
         return f"a small letter l stands where a one belongs: {word.replace('l', '1')}"
     if re.match(r"[-+]?\d*,\d", word):

@@ -16,14 +16,14 @@ from coldcheck.report.chart_words import (
     volt_texts,
     warnings,
 )
-from coldcheck.report.plain import clean
+from coldcheck.report.plain import clean, unlinked
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from coldcheck.bench.model import Block, Chart, Row
 
-_SPECIAL = frozenset("\\`*_{}[]<>()#+-!|~&")
+_SPECIAL = frozenset("\\`*_{}[]<>()#+-!|~&@$")
 HEAD = ("ohms", "range", "DC V", "+/-", "AC V rms", "+/-", "V p-p", "notes")
 
 
@@ -67,4 +67,4 @@ def _row(cells: Iterable[str]) -> str:
 
 def md(text: str) -> str:
     """Text of a drawing, with nothing in it that Markdown or HTML would take as its own."""
-    return "".join(f"\\{c}" if c in _SPECIAL else c for c in clean(text))
+    return "".join(f"\\{c}" if c in _SPECIAL else c for c in unlinked(clean(text)))

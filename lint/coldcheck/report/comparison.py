@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any
 from coldcheck.report.json_values import number, safe
 from coldcheck.report.lines import columns, entries, paragraph, say, show
 from coldcheck.report.places import sentence
-from coldcheck.report.plain import clean, counted
+from coldcheck.report.plain import clean, counted, unlinked
 
 if TYPE_CHECKING:
-
     from rich.console import Console
 
     from coldcheck.compare.changes import Comparison, FindingChange, Moved, PartChange
@@ -133,9 +132,9 @@ def _md_finding(change: FindingChange) -> str:
 
 
 def _md(text: str) -> str:
-    """Text that shows as it is: no markup, no link, no mention, no new row."""
-    plain = clean(text)
-    return re.sub(r"([\\`*_{}\[\]()<>#+!|~@&:])", r"\\\1", plain)
+    """Text that shows as it is: no markup, no link, no mention, no formula, no new row."""
+    plain = unlinked(clean(text))
+    return re.sub(r"([\\`*_{}\[\]()<>#+!|~@&:$])", r"\\\1", plain)
 
 
 def as_json(found: Comparison, gate: str = "notice") -> str:

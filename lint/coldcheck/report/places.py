@@ -40,4 +40,12 @@ def uri(file: str, root: Path) -> tuple[str, bool]:
     shown = relative(file, root)
     if PurePath(shown).is_absolute():
         return Path(shown).as_uri(), False
-    return quote(shown), True
+    return quote(_as_bytes(shown)), True
+
+
+def _as_bytes(name: str) -> bytes:
+    """The bytes of a file's name, those that are no text as they are."""
+    try:
+        return name.encode("utf-8", "surrogateescape")
+    except UnicodeEncodeError:  # no file is called so
+        return name.encode("utf-8", "backslashreplace")

@@ -6,6 +6,7 @@ terminal's cursor. Nothing of that kind leaves this module.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
@@ -13,7 +14,10 @@ from rich.cells import cell_len
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+_ADDRESS = re.compile(r"www\.|(?:https?|ftp|mailto|xmpp):", re.IGNORECASE)
 _TAB = "    "
+_LONGEST = 4_000
+"""Characters of a source line that are ever looked at; a readable line has fewer."""
 
 
 def clean(text: str) -> str:
@@ -29,6 +33,15 @@ def _clean_character(character: str) -> str:
     if character in "\t\u00a0\u202f\u2007\u3000":
         return " "
     return character.encode("unicode_escape").decode("ascii")
+
+
+def unlinked(text: str) -> str:
+    """Text in which renderers of Markdown find no address to make a link of.
+
+    They look for ``www.``, ``scheme:/`` and ``scheme:name`` without being asked; a joiner of no
+    width keeps the text as it looks.
+    """
+    return _ADDRESS.sub(lambda found: f"{found[0][:-1]}\u2060{found[0][-1]}", text)
 
 
 def listed(items: Iterable[str], last: str = "and") -> str:
@@ -50,7 +63,8 @@ def excerpt(line: str, column: int, end_column: int, width: int) -> tuple[str, s
     Columns count characters from 1, the end is exclusive and may lie past the end of the line.
     A long line is cropped around the marked place.
     """
-    pieces = [_TAB if c == "\t" else _clean_character(c) for c in line.rstrip("\r\n")]
+    line = line.rstrip("\r\n")[:_LONGEST]
+    pieces = [_TAB if c == "\t" else _clean_character(c) for c in line]
     start = min(max(column - 1, 0), len(pieces))
     end = min(max(end_column - 1, start + 1), len(pieces))
     first = _first_piece(pieces, start, end, width)

@@ -124,7 +124,7 @@ def _result(
         "partialFingerprints": {FINGERPRINT: finding.fingerprint},
         "properties": {
             "signalWord": finding.level,
-            "state": finding.state,
+            "state": clean(finding.state),
             "certainty": finding.certainty,
             "limitSource": clean(finding.source),
         },

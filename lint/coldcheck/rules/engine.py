@@ -11,6 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.entries import in_words
+from coldcheck.circuit.limits import shortened
 from coldcheck.drawing import read_drawing
 from coldcheck.rules.accept import apply_accepts
 from coldcheck.rules.added import NOTHING
@@ -69,7 +70,7 @@ def review_drawing(
     circuit = circuit_of(drawing, settings)
     problems = (*drawing.problems, *circuit.problems)
     if problems:
-        unread = _unreadable(drawing, circuit, tuple(sorted(problems, key=lambda p: p.span)))
+        unread = _unreadable(drawing, circuit, shortened(problems))
         return replace(unread, gate=settings.gate)
     solutions = _solve(circuit)
     case = Case(circuit, solutions)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit import build_circuit
+from coldcheck.circuit.limits import too_large
 from coldcheck.circuit.tubes_added import added_tubes
 from coldcheck.drawing.model import Mains
 from coldcheck.settings.model import DEFAULTS
@@ -21,10 +22,14 @@ if TYPE_CHECKING:
 def circuit_of(drawing: Drawing, settings: Settings = DEFAULTS) -> Circuit:
     """The circuit of a drawing, built with the project's tube data, mains and tolerances.
 
-    The project's own types go before those that other packages bring.
+    The project's own types go before those that other packages bring. A circuit that is too
+    large to be worked out has problems that say so.
     """
     types = {**added_tubes().types, **settings.types}
     circuit = build_circuit(drawing, types, settings.usual)
+    beyond = too_large(circuit)
+    if beyond:
+        return replace(circuit, problems=(*circuit.problems, *beyond))
     volts, hertz = settings.mains_voltage, settings.mains_frequency
     if circuit.mains is not None or volts is None or hertz is None:
         return circuit
