@@ -38,6 +38,8 @@ MANY = {
     "points": lambda n: SUPPLY + "".join(f"transformer T{k}\n    primary p 120 V\n" + "".join(
         f"    winding w{i} 6.3 V\n" for i in range(10)) for k in range(n // 22 + 1)),
     "tubes": lambda n: SUPPLY + "".join(f"tube V{k} 6C4\n" for k in range(n)),
+    "tubes beside values that are not known": lambda n: f"{SUPPLY}B1 --[R1 ?]-- gnd\n" + "".join(
+        f"tube V{k} 6C4\n" for k in range(n)),
     "capacitors": lambda n: SUPPLY + "".join(f"B1 --[C{k} 1 uF]-- gnd\n" for k in range(n)),
     "rectifying parts": lambda n: SUPPLY + "".join(
         f"B1 --[D{k} 1N4007]-> gnd\n" for k in range(n)),

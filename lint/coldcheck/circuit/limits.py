@@ -23,8 +23,9 @@ LARGEST: Mapping[str, int] = {
     "parts": 1_500,
     "points": 3_000,
     "tubes": 100,
+    "tubes beside values that are not known": 25,
     "capacitors": 200,
-    "rectifying parts": 64,
+    "rectifying parts": 48,
     "switch contacts": 100,
     "windings": 200,
     "signal sources": 50,
@@ -66,6 +67,9 @@ def _counted(circuit: Circuit) -> Iterator[tuple[str, Sequence[Span]]]:
     yield "parts", [b.span for b in branches]
     yield "points", [circuit.span(net) for net in circuit.graph]
     yield "tubes", [t.span for t in tubes]
+    # Every state of such a drawing is solved for several trial values.
+    is_open = any(b.part is not None and b.part.unknown for b in branches)
+    yield "tubes beside values that are not known", [t.span for t in tubes if is_open]
     yield "capacitors", [b.span for b in branches if b.kind == "capacitor"]
     one_way = [b.span for b in branches if b.kind in _ONE_WAY]
     passing = [s for s in circuit.sections() if s.kind in ("rectifier", "regulator")]

@@ -21,7 +21,7 @@ USED_TWICE = "drawing.name-used-twice"
 BAD_VALUE = "drawing.bad-value"
 SHEET_NOT_READ = "drawing.sheet-not-read"
 
-_MANY = 400
+_MANY = 200
 """Among more names than these only some are looked at: a hint is not worth more."""
 
 _DECLARES = re.compile(
