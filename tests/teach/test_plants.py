@@ -13,7 +13,7 @@ from coldcheck.teach.plant import Planted
 from coldcheck.teach.plants import KINDS, plants
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-NAMES = ("harbour-light", "breakwater", "galley", "ballast")
+NAMES = ("harbour-light", "breakwater", "galley", "ballast", "sluice-gate")
 WHERE = {
     "heater reference left out": ("T1.warm",),
     "k lost": ("R1", "R8", "R9", "R3", "R6", "R4", "R5"),

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 LARGEST_COUPLING_F = 10e-6
 LEAST_LEAK_OHM = 10e3
-LEAST_POLARISED_F = 0.47e-6
+LEAST_POLARISED_F = 0.4e-6
 """No electrolytic of a tube circuit is smaller (common practice)."""
 
 
@@ -31,8 +31,9 @@ LEAST_POLARISED_F = 0.47e-6
     level="notice",
     states="the drawing alone",
     needs="the value of the capacitor",
-    criterion=f"A capacitor between a plate and a grid with {LEAST_LEAK_OHM / 1e3:g} kohm or more "
-    f"to gnd is above {LARGEST_COUPLING_F * 1e6:g} uF; or a polarised capacitor is below "
+    criterion="A capacitor from a plate or a cathode to a grid with "
+    f"{LEAST_LEAK_OHM / 1e3:g} kohm or more to gnd is above "
+    f"{LARGEST_COUPLING_F * 1e6:g} uF; or a polarised capacitor is below "
     f"{LEAST_POLARISED_F * 1e6:g} uF.",
     why="On old drawings mf is a microfarad and mmf a picofarad, and 20 may be either. A coupling "
     "of 22 uF takes seconds to charge and holds the grid positive all that time; 20 nF behind a "
@@ -54,15 +55,17 @@ def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
 
 
 def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
-    """(capacitor, ohms to gnd behind it) of each between a plate and a grid."""
+    """(capacitor, ohms to gnd behind it) of each from a plate or cathode to a grid."""
     grids = {s.electrodes["grid"] for _, s in working(circuit) if "grid" in s.electrodes}
     fixed = {*outside(circuit), *LANDMARKS}
-    for _, section in working(circuit):
-        plate = section.net("plate")
-        for branch in circuit.at(plate) if plate is not None else ():
-            if plate is None or branch.kind != "capacitor":
+    ends = dict.fromkeys(
+        n for _, s in working(circuit) for n in (s.net("plate"), s.net("cathode")) if n
+    )
+    for end in ends:
+        for branch in circuit.at(end) if end not in LANDMARKS else ():
+            if branch.kind != "capacitor":
                 continue
-            behind = branch.other(plate)
+            behind = branch.other(end)
             if behind in fixed or not (grids - fixed) & set(reach(circuit, [behind], fixed)):
                 continue
             leak = ohms_between(around(circuit, behind), behind)

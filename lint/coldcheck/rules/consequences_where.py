@@ -201,3 +201,12 @@ def less_said(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 def then(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether the effect is about the cause's heater winding and in the cause's state."""
     return effect.state == cause.state and same_heater_line(circuit, cause, effect)
+
+
+def biased_by(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a grid of the effect's tubes gets its bias by way of the cause's parts."""
+    tubes = _tubes(circuit, effect)
+    grids = [n for s in circuit.sections() if s.tube in tubes for n in [s.net("grid")] if n]
+    parts = [circuit.branches[p] for p in cause.at if p in circuit.branches]
+    fed = set(reach(circuit, grids, LANDMARKS)) - set(LANDMARKS)
+    return any({b.a, b.b} & fed for b in parts)

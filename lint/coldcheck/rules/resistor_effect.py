@@ -9,7 +9,15 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.heater_lines import heater_lines
 from coldcheck.rules.model import rule
-from coldcheck.rules.places import listed, net_text, ohms, preferred, si, volts, warm_volts
+from coldcheck.rules.places import (
+    listed,
+    net_text,
+    ohms,
+    preferred,
+    si,
+    volts,
+    warm_volts,
+)
 from coldcheck.rules.tube_working import working
 
 if TYPE_CHECKING:
@@ -41,6 +49,8 @@ RAIL_V = 50.0
     f"{MOST_FEED_OHM:g} ohm and smaller than {FACTOR:g} times the reactance of the "
     "smaller one at the ripple frequency; or the only resistor in the lead to a grid is below "
     f"{LEAST_STOPPER_OHM:g} ohm; "
+    f"or a feedback resistor from a speaker winding is below {LEAST_STOPPER_OHM:g} ohm and below "
+    "what it works into; "
     f"or the divider of a heater lift, from a rail above {LIFT_RAIL_V:g} V, lifts by less than "
     f"{LEAST_LIFT_V:g} V.",
     why="10 for 10k in the supply of a first stage burns nothing and changes no voltage by much, "
@@ -56,6 +66,37 @@ def without_effect(case: Case) -> Iterator[Outcome]:
     yield from _feeds(case)
     yield from _stoppers(case)
     yield from _lifts(case)
+    yield from _feedbacks(case)
+
+
+def _feedbacks(case: Case) -> Iterator[Finding]:
+    """Resistors from a speaker winding into the circuit that divide nothing down."""
+    circuit = case.circuit
+    for output in case.circuit.outputs.values():
+        own = {net for end, net in output.leads if end.startswith("s")} - set(LANDMARKS)
+        for branch in (b for n in own for b in circuit.at(n) if b.kind == "resistor"):
+            far, value = (
+                branch.other(next(iter(own & {branch.a, branch.b}))),
+                si(branch.value, "ohm"),
+            )
+            below = _to_gnd(circuit, far) if far not in LANDMARKS else None
+            if value is None or below is None or value >= LEAST_STOPPER_OHM or value >= below:
+                continue
+            yield without_effect.finding(
+                case,
+                (branch.name, output.name),
+                f"{branch.name}: {ohms(value)} from {output.name} to "
+                f"{net_text(circuit, far)} feeds all of the speaker's voltage back",
+                f"Look at the original again: {ohms(1e3 * value)} would suit; write it with its k",
+                evidence={"resistance_ohm": value, "limit_ohm": LEAST_STOPPER_OHM},
+                excess=LEAST_STOPPER_OHM / max(value, 1e-3),
+            )
+
+
+def _to_gnd(circuit: Circuit, net: str) -> float | None:
+    """The smallest resistor from a net to gnd, ohms."""
+    at = (b for b in circuit.at(net) if b.kind == "resistor" and b.other(net) == GROUND)
+    return min((si(b.value, "ohm") or 0.0 for b in at), default=None)
 
 
 # -- feeds -----------------------------------------------------------------------------------------

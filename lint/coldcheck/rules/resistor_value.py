@@ -37,6 +37,7 @@ lines; headphones are written as speakers)."""
 
 LIKELY_LOAD = (10e3, 470e3)
 COUPLING_F = 1e-9
+BYPASS_F = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,10 +172,23 @@ def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
                 continue
             seen.add(near)
             at = [b for b in case.circuit.at(near) if b.kind in ("resistor", "pot") and b.value]
-            leak = ohms_between(around(case.circuit, near), near)
+            leak = _leak(case.circuit, near)
             if at and leak is not None and leak < LEAST_LEAK_OHM:
                 part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
                 yield _short_input(case, section, part, leak)
+
+
+def _leak(circuit: Circuit, net: str) -> float | None:
+    """Ohms from a net to gnd, or to a line that a large capacitor holds at gnd for the signal."""
+    held = [si(b.value, "ohm") for b in circuit.at(net)
+            if b.kind == "resistor" and _bypassed(circuit, b.other(net))]  # fmt: skip
+    direct = ohms_between(around(circuit, net), net)
+    return min((x for x in (direct, *held) if x is not None), default=None)
+
+
+def _bypassed(circuit: Circuit, net: str) -> bool:
+    to_gnd = (b for b in circuit.at(net) if b.kind == "capacitor" and b.other(net) == GROUND)
+    return net not in LANDMARKS and any((si(b.value, "farad") or 0.0) >= BYPASS_F for b in to_gnd)
 
 
 def _coupled(circuit: Circuit, net: str) -> bool:

@@ -87,8 +87,14 @@ def power_rating_too_low(clean: Clean) -> Iterator[Planted]:
 
 
 def lost_k(clean: Clean) -> Iterator[Planted]:
-    """The k of a resistor is lost: 470k becomes 470, 1k5 becomes 1.5."""
+    """The k of a resistor is lost: 470k becomes 470, 1k5 becomes 1.5.
+
+    Resistors across an input are left out: what the source wants to see is not in the drawing.
+    """
+    inputs = {b.a for b in clean.circuit.branches.values() if b.kind == "signal"}
     for part, branch in clean.parts("resistor"):
+        if {branch.a, branch.b} & inputs and "gnd" in {branch.a, branch.b}:
+            continue
         ohms = magnitude(branch.value, "ohm") if branch.value is not None else 0.0
         old = re.search(r"\b\d+(?:\.\d+)?[kM]\d*\b", clean.inside(part))
         text = None
@@ -107,6 +113,7 @@ LOST_K = (
     "resistor.over-power",
     "resistor.over-voltage",
     "grid.no-stopper",
+    "grid.bias-set-away",
     "output.no-screen-resistor",
     "signal.no-plate-load",
     "tube.screen-undropped",
