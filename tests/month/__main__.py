@@ -106,7 +106,7 @@ class Month:
         others = {
             "a remark": text + "# looked at again\n",
             "laid out": tidied(text),
-            "a point renamed": re.sub(r"\bB1\b", "HT1", text),
+            "a point renamed": re.sub(r"\bOUT\b", "NEXT", text),
             "another load": text.replace("R4 1M", f"R4 {self.chance.choice(('820k', '680k'))}"),
             "lines in another order": self.shuffled(text),
         }
