@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from tests.diagnosed.copies import copy_of
 
 from coldcheck.bench.diagnosis import APART, Diagnosis
-from coldcheck.bench.library import library_of
+from coldcheck.bench.library import library_of, scaled
 from coldcheck.bench.readings import AC
 from coldcheck.bench.suspects import GOOD, suspects_of
 from coldcheck.circuit import build_circuit
@@ -186,7 +186,8 @@ def _diagnosed(library: Library, bench: Bench) -> Diagnosis:
     for _ in range(READINGS):
         (wanted,) = diagnosis.next_points(1)
         channel = library.channels.index(wanted.channel)
-        diagnosis.take_value(channel, bench.read(wanted.channel.kind, wanted.channel.net))
+        kind, net = wanted.channel.kind, wanted.channel.net
+        diagnosis.take_value(channel, scaled(kind, bench.read(kind, net)))
     return diagnosis
 
 
@@ -210,4 +211,4 @@ def _hidden(library: Library, suspect: Suspect, size: float, diagnosis: Diagnosi
     place = library.suspects.index(suspect)
     models = [m for m, owner in enumerate(library.owner) if owner == place]
     nearest = min(models, key=lambda m: abs(math.log((library.size[m] or 1) / (size or 1))))
-    return diagnosis.apart(nearest, 0) <= APART
+    return bool(diagnosis.apart([nearest], 0)[0] <= APART)

@@ -164,9 +164,7 @@ class Evening:
 def _unseen(diagnosis: Diagnosis) -> tuple[Suspect, ...]:
     """The suspects that at no size would make these readings differ from a sound circuit's."""
     library = diagnosis.library
-    seen: set[int] = set()
-    for model, owner in enumerate(library.owner.tolist()):
-        if owner not in seen and diagnosis.apart(model, 0) > APART:
-            seen.add(owner)
+    far = diagnosis.apart(range(len(library.owner)), 0) > APART
+    seen = set(library.owner[far].tolist())
     owners: Sequence[int] = sorted(set(library.owner.tolist()) - seen - {0})
     return tuple(library.suspects[o] for o in owners)

@@ -10,16 +10,15 @@ belief (Bayes' rule), which is about these suspects only.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.bench.library import log_ohms
-from coldcheck.bench.readings import OHM
+from coldcheck.bench.library import read_back, scaled
+from coldcheck.bench.readings import DC
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -136,12 +135,11 @@ class Diagnosis:
             if channel is None:
                 left.append(reading)
             else:
-                value = log_ohms(reading.value) if reading.kind == OHM else reading.value
-                self.take_value(channel, value)
+                self.take_value(channel, scaled(reading.kind, reading.value))
         return tuple(left)
 
     def take_value(self, channel: int, value: float) -> None:
-        """Take one reading in (volts; for ohms the logarithm as the library has it)."""
+        """Take one reading in, as :func:`coldcheck.bench.library.scaled` has it."""
         self.taken.append((channel, value))
         column = self._covariance[:, :, channel].copy()
         total = column[:, channel] + self.library.noise[:, channel]
@@ -198,24 +196,21 @@ class Diagnosis:
         return tuple(found)
 
     def _near(self, first: Ranked, rest: list[Ranked]) -> list[Ranked]:
-        return [
-            r
-            for r in rest
-            if first.likelihood <= BARELY * r.likelihood
-            or self.apart(r.model, first.model) <= APART
-        ]
+        far = self.apart([r.model for r in rest], first.model)
+        pairs = zip(rest, far, strict=True)
+        return [r for r, d in pairs if d <= APART or first.likelihood <= BARELY * r.likelihood]
 
-    def apart(self, model: int, other: int) -> float:
-        """How far two models' readings differ at what was taken, in standard deviations.
+    def apart(self, models: Sequence[int], other: int) -> Array:
+        """How far models' readings are from another's at what was taken, in deviations, (M,).
 
-        Of all readings together, under the second model.
+        Of all readings together, under the other model.
         """
         channels = sorted({channel for channel, _ in self.taken})
         spread = self.library.covariance[other][np.ix_(channels, channels)]
         spread = spread + np.diag(self.library.noise[other, channels])
-        moved = self.library.mean[model, channels] - self.library.mean[other, channels]
-        square = float(moved @ np.linalg.solve(spread, moved))
-        return sqrt(max(square, 0.0))
+        moved = self.library.mean[np.ix_(models, channels)] - self.library.mean[other, channels]
+        square = np.einsum("mk,km->m", moved, np.linalg.solve(spread, moved.T))
+        return np.asarray(np.sqrt(np.maximum(square, 0.0)))
 
     def weighed(self, ranked: Ranked) -> tuple[Weighed, ...]:
         """Each reading by itself under a suspect at its likeliest size."""
@@ -230,8 +225,7 @@ class Diagnosis:
 
         good = int(np.flatnonzero(known.owner == 0)[0])
         offs, expected = (off(model), off(good)), float(known.mean[model, channel])
-        if where.kind == OHM:
-            value, expected = np.expm1(value), float(np.expm1(expected))
+        value, expected = read_back(where.kind, value), read_back(where.kind, expected)
         return Weighed(where.point, where.kind, value, expected, *offs)
 
     # -- the next point -------------------------------------------------------------------
@@ -254,11 +248,14 @@ class Diagnosis:
     def _telling(
         self, channel: int, leading: Iterable[Ranked]
     ) -> tuple[tuple[Suspect, float, float], ...]:
-        found = []
+        found, kind = [], self.library.channels[channel].kind
         for r in leading:
             variance = self._covariance[r.model, channel, channel]
             variance += self.library.noise[r.model, channel]
-            found.append((r.suspect, float(self._mean[r.model, channel]), float(variance**0.5)))
+            mean, deviation = float(self._mean[r.model, channel]), float(variance**0.5)
+            value = read_back(kind, mean)
+            wide = deviation if kind == DC else read_back(kind, mean + deviation) - value
+            found.append((r.suspect, value, wide))
         return tuple(found)
 
     def _bits(self) -> Array:

@@ -1,5 +1,7 @@
 """What every suspect would make the meters show: means and covariances, model by model.
 
+DC is in volts; AC and ohms are in logarithms, since filters and tolerances multiply there
+(:func:`scaled`).
 A model is a suspect at one size; sizes between two that were solved are interpolated (in the
 logarithm of the size). A channel is a kind of reading at a net. The covariance holds, to first
 order at the faulty circuit, what the tolerances of parts, the spread of tubes and the mains move
@@ -10,7 +12,7 @@ first order leaves out, the meter, and a floor.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, log
+from math import exp, inf, log
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,8 +25,8 @@ from coldcheck.bench.readings import AC, DC, OHM
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import Change
 from coldcheck.solve import fault as f
-from coldcheck.solve.fault import altered
-from coldcheck.solve.fault_spread import Shown, SpreadSolver, read_dc
+from coldcheck.solve.fault import Fault, altered
+from coldcheck.solve.fault_spread import MOVED, Shown, SpreadSolver, read_dc
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.instruments import Instrument
     from coldcheck.bench.suspects import Case, Suspect
-    from coldcheck.circuit.model import Circuit
+    from coldcheck.circuit.model import Branch, Circuit
 
     Array = NDArray[np.float64]
 
@@ -52,8 +54,25 @@ MODEL = 0.005
 FLOOR = {DC: 0.04, AC: 0.01}
 """Volts that mean nothing: leads, contact potentials, stray pick-up."""
 
-AC_TOGETHER, AC_EACH = 0.10, 0.08
-"""Shares that filters and mains move AC readings by, all together and each by itself."""
+CAPACITOR_OFF = 0.20
+"""Tolerance of an electrolytic that states none (common practice)."""
+
+AC_TOGETHER, AC_EACH = 0.08, 0.12
+"""Deviations of AC readings as a share, all together (mains, load) and each by itself, besides
+what the filter capacitors' tolerances make of them."""
+
+ALIKE = 0.1
+"""A meter that takes about as large a share as of the sound circuit, and no more than the slope
+says there, need not be solved for with every fault."""
+
+LEADS = 1.0
+"""Ohms of leads and contacts, at the low end of what an ohmmeter tells apart."""
+
+FLOOR_SHARE = 0.5
+"""Deviation of an AC reading at the floor, as a share of the floor."""
+
+LOST_LOG = 1.0
+"""Deviation of the logarithm of the AC of such a net."""
 
 LOST_VOLTS = 0.5
 """Deviation of what a meter shows of a net that nothing else holds: leakage that is not drawn."""
@@ -212,7 +231,12 @@ class _Writer:
         self.size: list[float] = []
         self.rows: list[_Row] = []
         self.lost: dict[str, tuple[str, ...]] = {}
+        self.loose = np.where(self.kinds == DC, LOST_VOLTS, LOST_LOG) ** 2
+        self.usual = np.full(len(channels), np.nan)
         self.ohm_deviation = self._ohm_deviation()
+        self.filters = [
+            self._filter(b, good) for b in self.circuit.branches.values() if _filters(b)
+        ]
 
     def add(self, place: int, suspect: Suspect, shown: Sequence[tuple[Case, Shown]]) -> None:
         """A suspect's models, with sizes put in between."""
@@ -236,10 +260,15 @@ class _Writer:
     def _row(self, case: Case, shown: Shown) -> _Row:
         """The channels' means with the meter's loading, and their deviations."""
         inside = np.array([self.meter.input_ohms(v) for v in np.nan_to_num(shown.volts[self.at])])
-        dc = np.where(self.kinds == DC, inside / (inside + shown.ohms[self.at]), 0.0)
-        volts = shown.ac[self.at].copy()
-        for k in np.flatnonzero(self.kinds == DC):
+        share = inside / (inside + shown.ohms[self.at])
+        dc = np.where(self.kinds == DC, share, 0.0)
+        ripple = np.log(np.nan_to_num(shown.ac[self.at]) + FLOOR[AC])
+        volts = np.where(self.kinds == DC, shown.volts[self.at] * share, ripple)
+        moved = (self.kinds == DC) & ~(share >= MOVED) & ~(np.abs(share - self.usual) < ALIKE)
+        for k in np.flatnonzero(moved):
             volts[k] = read_dc(self.solver, case.faults, shown, int(self.at[k]), inside[k])
+        if not self.rows:
+            self.usual = np.where(self._straight(shown, volts, share), share, np.nan)
         lost = np.isnan(shown.volts[self.at]) & (self.kinds != OHM)
         mean = np.where(np.isnan(volts), 0.0, volts)
         if self.nets:
@@ -249,6 +278,28 @@ class _Writer:
             if cause in self.causes:
                 deviations[self.causes[cause]] = np.where(lost, 0.0, moved[self.at] * dc)
         return _Row(mean, np.nan_to_num(deviations), lost)
+
+    def _filter(self, branch: Branch, good: Shown) -> tuple[Array, Array]:
+        """What an electrolytic at the end of its tolerance does to the sound circuit.
+
+        Volts DC, and the logarithm of the AC, (K,) each.
+        """
+        stated = branch.part.tolerance if branch.part else None
+        fault = Fault(f.DRIFT, branch.name, 1 + (CAPACITOR_OFF if stated is None else stated))
+        moved = self.solver.shown(fault, deviations=False)
+        nothing = np.zeros(len(self.channels))
+        if isinstance(moved, str):
+            return nothing, nothing
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.nan_to_num(np.log(moved.ac / good.ac), posinf=0.0, neginf=0.0)
+        volts = np.nan_to_num(moved.volts - good.volts)
+        dc, ac = self.kinds == DC, self.kinds == AC
+        return np.where(dc, volts[self.at], 0.0), np.where(ac, share[self.at], 0.0)
+
+    def _straight(self, shown: Shown, volts: Array, share: Array) -> NDArray[np.bool_]:
+        """Where the meter's load on the sound circuit is what the slope says, however large."""
+        slope = shown.volts[self.at] * share
+        return np.asarray(np.abs(volts - slope) <= FLOOR[DC] + MODEL * np.abs(volts))
 
     def _log_ohms(self, case: Case) -> Array:
         """The logarithm of what an ohmmeter shows with the faults, an overload at its end."""
@@ -277,26 +328,55 @@ class _Writer:
     def _covariance(self, row: _Row) -> Array:
         out = EVEN * row.deviations.T @ row.deviations
         own = CURVED**2 * np.diag(out)
-        ac = np.where(self.kinds == AC, row.mean, 0.0)
+        ac = np.where(self.kinds == AC, _above(row.mean), 0.0)
         out += AC_TOGETHER**2 * np.outer(ac, ac)
-        own = own + (AC_EACH * ac) ** 2 + np.where(row.lost, LOST_VOLTS**2, 0.0)
+        for volts, share in self.filters:
+            moved = volts + share * ac
+            out += EVEN * np.outer(moved, moved)
+        own = own + (AC_EACH * ac) ** 2 + np.where(row.lost, self.loose, 0.0)
         own[self.kinds == OHM] += self.ohm_deviation**2
         return np.asarray(out + np.diag(own))
 
     def _noise(self, mean: Array) -> Array:
         meter = {DC: self.meter.accuracy, AC: TRUE_RMS_METER.accuracy, OHM: 0.0}
         share = np.array([np.hypot(meter[k], 0.0 if k == OHM else MODEL) for k in self.kinds])
-        floor = np.array([FLOOR.get(k, OHM_OFF) for k in self.kinds])
-        found = (share * mean) ** 2 * (self.kinds != OHM) + floor**2
+        size = np.where(self.kinds == DC, mean, _above(mean))
+        nothing = np.where(self.kinds == DC, FLOOR[DC], FLOOR_SHARE * (1 - _above(mean)))
+        nothing = np.where(self.kinds == OHM, OHM_OFF, nothing)
+        found = (share * size) ** 2 + nothing**2
         for k in np.flatnonzero(self.kinds == DC):  # a needle is so much of its range off
             of_range = [self.meter.range_for(v) or 0.0 for v in mean[:, k]]
             found[:, k] += (self.meter.accuracy_of_range * np.array(of_range)) ** 2
         return np.asarray(found)
 
 
+def _filters(branch: Branch) -> bool:
+    """Whether it is a capacitor whose tolerance shows in what a meter reads."""
+    return branch.kind == "capacitor" and branch.plus is not None and branch.value is not None
+
+
+def scaled(kind: str, value: float) -> float:
+    """A reading as the models have it: volts DC, else a logarithm above a floor."""
+    if kind == DC:
+        return value
+    return log(value + FLOOR[AC]) if kind == AC else log_ohms(value)
+
+
+def read_back(kind: str, number: float) -> float:
+    """The reading that a number of the models stands for."""
+    if kind == DC:
+        return number
+    return max(exp(number) - (FLOOR[AC] if kind == AC else LEADS), 0.0)
+
+
 def log_ohms(ohms: float) -> float:
     """An ohmmeter's reading as the models have it: never below an ohm's worth of leads."""
-    return log(min(ohms, MOST_OHMS) + 1.0)
+    return log(min(ohms, MOST_OHMS) + LEADS)
+
+
+def _above(mean: Array) -> Array:
+    """The share that the AC itself has in what its logarithm is taken of: 0 far below the floor."""
+    return np.asarray(np.maximum(1 - FLOOR[AC] * np.exp(-mean), 0.0))
 
 
 def _mixed(a: _Row, b: _Row, share: float) -> _Row:
