@@ -49,6 +49,9 @@ def test_exchanged(wires: str, review: Callable[[str], Review]) -> None:
         "IN --[C1 22 uF]-- V1A.cathode --[R5 1k5]-- gnd\nV1A.grid --[R6 1k]-- gnd\n",
         # A coil at the cathode.
         "IN --[C1 1 nF]-- V1A.cathode --[L1 1 mH 5 ohm]-- gnd\nV1A.grid --[R6 1k]-- gnd\n",
+        # The upper triode of a stack: its grid hangs on a plate, through a stopper.
+        "V1B.plate --[R8 680 ohm]-- V1A.cathode --[C1 1 uF]-- OUT --[R5 1M]-- gnd\n"
+        "V1B.plate --[R6 470 ohm]-- V1A.grid\n",
         # A grid leak that is one.
         "IN --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\nV1A.grid --[R6 47k]-- gnd\n",
     ],

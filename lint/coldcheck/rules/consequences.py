@@ -99,7 +99,6 @@ LINKS = (
     Link(DEAD, ("supply.inverse-voltage", "output.ungapped-core"), where.anywhere),
     Link((*DEAD, *UNBIASED), ("signal.follower-overloaded",), where.same_tube),
     Link(("supply.open-rectifier",), OVERLOADS, where.biased_by),
-    Link(("capacitor.reversed",), ("grid.positive",), where.biased_by),
     Link(UNBIASED, ("supply.rectifier-overload",), where.anywhere),
     Link(
         ("supply.half-not-wired", "supply.open-rectifier"),

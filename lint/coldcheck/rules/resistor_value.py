@@ -25,6 +25,7 @@ SHARE = 0.1
 LEAST_LOAD_OHM = 1e3
 LEAST_LEAK_OHM = 1e3
 LEAST_CATHODE_OHM, MOST_CATHODE_OHM = 20.0, 470e3
+FEEDBACK_OHM = 150.0
 QUIET_V = 0.5
 """A grid this near to gnd is not biased by anything but its own cathode."""
 
@@ -88,7 +89,7 @@ def unlikely_value(case: Case) -> Iterator[Outcome]:
                 yield _small_load(case, coupling)
             done.add(coupling.load.name)
             continue
-        leak = ohms_between(around(case.circuit, coupling.behind), coupling.behind)
+        leak = _leak(case.circuit, coupling.behind)
         if leak is not None and leak < SHARE * coupling.load_ohms:
             yield _small_leak(case, coupling, leak)
     seen = {c.behind for c in _couplings(case.circuit)}
@@ -219,7 +220,9 @@ def _cathodes(case: Case) -> Iterator[Finding]:
         net, grid = section.cathode_nets[0], section.net("grid")
         if is_power_tube(tube) or net in LANDMARKS or grid is None:
             continue
-        at = [b for b in case.circuit.at(net) if b.kind == "resistor" and b.other(net) == GROUND]
+        at = [
+            b for b in case.circuit.at(net) if b.kind == "resistor" and _down(case.circuit, b, net)
+        ]
         others = [b for b in case.circuit.at(net) if b not in at and b.kind != "capacitor"]
         value = si(at[0].value, "ohm") if len(at) == 1 and not others else None
         bias = warm_volts(case, grid)
@@ -227,6 +230,16 @@ def _cathodes(case: Case) -> Iterator[Finding]:
             continue
         if value < LEAST_CATHODE_OHM or value > MOST_CATHODE_OHM:
             yield _odd_cathode(case, section, at[0], value)
+
+
+def _down(circuit: Circuit, branch: Branch, net: str) -> bool:
+    """Whether a cathode's resistor goes to gnd, or to the small one that feedback comes across."""
+    far = branch.other(net)
+    if far in LANDMARKS or (si(branch.value, "ohm") or 0.0) >= LEAST_CATHODE_OHM:
+        return far == GROUND
+    below = [si(b.value, "ohm") for b in circuit.at(far)
+             if b.kind == "resistor" and b.other(far) == GROUND]  # fmt: skip
+    return any(x is not None and x <= FEEDBACK_OHM for x in below)
 
 
 def _odd_cathode(case: Case, section: Section, part: Branch, value: float) -> Finding:

@@ -63,7 +63,14 @@ def _bias(circuit: Circuit, section: Section, net: str) -> Branch | None:
     if value is None or not 0 < value < MOST_BIAS_OHM:
         return None
     far = found[0].other(net)
-    return None if far != GROUND and any(_brings(b, far) for b in circuit.at(far)) else found[0]
+    return found[0] if far == GROUND or _leads_down(circuit, far) else None
+
+
+def _leads_down(circuit: Circuit, net: str) -> bool:
+    """Whether a net is a tail or a feedback point: a resistor to gnd, no signal, no electrode."""
+    at = circuit.at(net)
+    down = any(b.kind == "resistor" and b.other(net) == GROUND for b in at)
+    return down and not circuit.electrodes_at(net) and not any(_brings(b, net) for b in at)
 
 
 def _bypass(branch: Branch, net: str) -> bool:
