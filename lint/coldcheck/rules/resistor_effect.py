@@ -21,7 +21,7 @@ from coldcheck.rules.places import (
 from coldcheck.rules.tube_working import working
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.rules.model import Case, Finding, Outcome, Rule
@@ -183,12 +183,18 @@ def _stopper(case: Case, branch: Branch, value: float, name: str) -> Finding:
 def _lifts(case: Case) -> Iterator[Finding]:
     for line in heater_lines(case.circuit):
         nets = dict.fromkeys(n for w in line.windings for n in w.nets)
-        for net in nets:
+        for net in nets if not _tied(case.circuit, nets) else ():
             level = warm_volts(case, net)
             below, above = _divider(case.circuit, net), _rail(case, net)
             if level is None or below is None or above is None or abs(level) >= LEAST_LIFT_V:
                 continue
             yield _lift(case, line.name, below, above, level)
+
+
+def _tied(circuit: Circuit, nets: Collection[str]) -> bool:
+    """Whether a winding is at gnd by one of its leads, or by resistors from two."""
+    down = [n for n in nets if n != GROUND and _to_gnd(circuit, n) is not None]
+    return GROUND in nets or len(down) > 1
 
 
 def _divider(circuit: Circuit, net: str) -> Branch | None:

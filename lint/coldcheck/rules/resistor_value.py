@@ -149,6 +149,8 @@ def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
     low = [b for b in at if b.kind == "resistor" and b.other(net) == GROUND and b.value is not None]
     if case.circuit.electrodes_at(net) or any(b.kind in ("inductor", "winding") for b in at):
         return
+    if any(b.kind in ("resistor", "pot") and b.other(net) != GROUND for b in at):
+        return  # a feedback point behind a cathode's bypass, or an equaliser
     for branch in low:
         value = si(branch.value, "ohm") or 0.0
         if value < LEAST_OUTPUT_OHM:
