@@ -127,15 +127,6 @@ def test_bodies_up_to_fifteen_watts(
     assert all("memory" in f.source for f in found if "W" in size and limit in (750, 1000))
 
 
-def test_the_pieces_proposed_share_voltage_and_power(
-    review: Callable[[str], Review], only: Callable[..., object]
-) -> None:
-    found = only(review(bench(450, "R1 220k 0.5 W")), "resistor.over-voltage")
-    # 450 V across 220k in 1/2 W: two of 120k (E12 next to 110k) take 225 V and 0.42 W each.
-    assert "2 in series of 120 kohm" in found.remedy
-    assert "422 mW" in found.remedy
-
-
 def test_plate_load_case(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("resistor.over-voltage/plate-load", "wrong"), "resistor.over-voltage")
     # Row 112: more than 250 V across a quarter-watt body.

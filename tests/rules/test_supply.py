@@ -163,15 +163,12 @@ def test_rectifier_overload_pair(
     sample: Callable[..., Review], only: Callable[..., object]
 ) -> None:
     looked = sample("supply.rectifier-overload", "wrong")
-    direct, peak = sorted(only(looked, "supply.rectifier-overload", count=2), key=lambda f: f.at)
+    direct = only(looked, "supply.rectifier-overload")
     assert (direct.at, direct.state, direct.level) == (("V1",), "high line", "notice")
     # In the steady state the capacitor takes no DC: all of it goes through the 1.6 kohm load.
     volts = looked.solutions["high line"].wave("RES").dc
     assert direct.evidence["current_ma"] == pytest.approx(1000 * volts / 1600, rel=2e-3)
     assert direct.evidence["limit_ma"] == 125.0
-    assert peak.at == ("V1", "V1.plate1", "V1.plate2")
-    assert peak.evidence["limit_ma"] == 400.0
-    assert peak.evidence["current_ma"] > 2 * direct.evidence["current_ma"]
 
 
 @pytest.mark.parametrize(

@@ -179,8 +179,6 @@ BREAKS = (
         ("V1",),
         "notice",
         says="plate",
-        # It now stands between the supply and 1k5: 256 V on 100k is 0.64 W.
-        others=(("resistor.over-power", "R9"),),
         missed=frozenset({"V1.plate"}),
     ),
     # --- galley

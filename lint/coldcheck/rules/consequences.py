@@ -136,10 +136,9 @@ LINKS = (
     Link(("tube.no-plate-supply",), ("resistor.unlikely-value",), where.on_the_tube),
     Link(("tube.no-cathode-path",), ("heater.no-reference",), where.holds_its_heaters),
     Link((EXCHANGED,), (*HEATER_VOLTS, "grid.leak-too-high"), where.same_tube, raises=True),
-    Link(("drawing.incomplete",), HEATER_VOLTS, where.same_tube, raises=True),
     Link(("drawing.incomplete",), ("supply.open-rectifier",), where.surely),
-    Link(DEAD, (*BURNT, "supply.no-bleeder"), where.near_the_tube, raises=True),
-    Link(DEAD, HEATER_VOLTS, where.same_tube, raises=True),
+    Link(DEAD, BURNT, where.near_the_tube, raises=True),
+    Link(("tube.no-cathode-path",), HEATER_VOLTS, where.same_tube, raises=True),
     Link(("heater.shares-rectifier-filament",), BURNT, where.near_the_tube, raises=True),
     Link(("heater.lift-unlimited",), ("heater.no-reference",), where.same_heater_line),
     Link(
@@ -182,12 +181,6 @@ LINKS = (
     Link((EXCHANGED,), RATED_SCREEN, where.same_tube),
     Link((EXCHANGED,), ("resistor.unlikely-value",), where.on_the_tube),
     Link(("heater.filament-tied-at-end",), ("capacitor.reversed",), where.anywhere),
-    Link(
-        ("capacitor.unlikely-value", "supply.first-capacitor-too-large"),
-        ("supply.no-bleeder",),
-        where.first_the_same,
-        raises=True,
-    ),
     Link(("supply.first-capacitor-too-large",), ("supply.rectifier-overload",), where.same_tube),
     Link(("supply.rectifier-overload",), ("supply.rectifier-overload",), where.less_said),
 )
