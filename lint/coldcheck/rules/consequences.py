@@ -181,6 +181,7 @@ LINKS = (
     Link((EXCHANGED,), RATED_SCREEN, where.same_tube),
     Link((EXCHANGED,), ("resistor.unlikely-value",), where.on_the_tube),
     Link(("heater.filament-tied-at-end",), ("capacitor.reversed",), where.anywhere),
+    Link(("capacitor.unlikely-value",), ("supply.no-bleeder",), where.first_the_same, raises=True),
     Link(("supply.first-capacitor-too-large",), ("supply.rectifier-overload",), where.same_tube),
     Link(("supply.rectifier-overload",), ("supply.rectifier-overload",), where.less_said),
 )
