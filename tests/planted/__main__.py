@@ -37,7 +37,7 @@ def rest(outcomes: list[study.Outcome]) -> list[str]:
     for item in outcomes:
         name = ": ".join(item.key)
         if not item.found:
-            why = reasons.get(item.key, "without an explanation")
+            why = " ".join(reasons.get(item.key, "without an explanation").split())
             said.append(f"missed: {name} ({'named elsewhere; ' if item.named else ''}{why})")
         said += [f"extra: {name}: {finding}" for finding in item.extra]
     return said
