@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coldcheck.cli import OK, UNREADABLE
-from coldcheck.cli.configured import settings_of
+from coldcheck.cli import OK
+from coldcheck.cli.drawn import drawn, known_point, own_instruments, unreadable
 from coldcheck.cli.failure import AskedWrongly
-from coldcheck.cli.output import console_text, show, to_file, to_stdout
+from coldcheck.cli.output import console_text, to_file, to_stdout
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -19,8 +18,6 @@ if TYPE_CHECKING:
     from coldcheck.bench.instruments import Instrument
     from coldcheck.bench.model import Chart
     from coldcheck.circuit.model import Circuit
-    from coldcheck.drawing.model import Drawing
-    from coldcheck.settings.model import Settings
 
 OF_A_POINT = ("text", "json", "svg")
 OF_ALL = ("text", "markdown", "csv", "json", "html")
@@ -28,18 +25,13 @@ OF_ALL = ("text", "markdown", "csv", "json", "html")
 
 def run(options: Namespace) -> int:
     """Print or write the chart, or the explanation of a point."""
-    from coldcheck.drawing import read_drawing
-    from coldcheck.settings.apply import circuit_of
-
     _refuse(options)
-    (settings,) = settings_of([options.file])
-    instruments = _instruments(settings)
-    drawing = read_drawing(options.file)
-    circuit = None if drawing.problems else circuit_of(drawing, settings)
-    if circuit is None or circuit.problems:
-        return _unreadable(drawing, settings)
-    points = [_known(circuit, wanted) for wanted in _points(options)]
-    bench = _bench(circuit, options.state)
+    found = drawn(options.file)
+    instruments = own_instruments(found.settings)
+    if found.circuit is None:
+        return unreadable(found)
+    points = [known_point(found.circuit, wanted) for wanted in _points(options)]
+    bench = _bench(found.circuit, options.state)
     text = _point(bench, points, instruments, options) if points else _chart(bench, options)
     to_stdout(text) if options.output is None else to_file(text, options.output)
     return OK
@@ -64,16 +56,6 @@ def _points(options: Namespace) -> list[str]:
     return [options.at] if options.at is not None else list(options.between or ())
 
 
-def _instruments(settings: Settings) -> tuple[Instrument, ...]:
-    """The instruments of the settings; what is wrong with them is asked wrongly."""
-    from coldcheck.bench.own_instruments import BadInstrument, instruments_of
-
-    try:
-        return instruments_of(settings.instruments)
-    except BadInstrument as problem:
-        raise AskedWrongly(f"{settings.source('instruments')}: {problem}") from problem
-
-
 def _bench(circuit: Circuit, state: str) -> Bench:
     """The bench in a state; raises AskedWrongly for one the circuit does not have."""
     from coldcheck.bench.chart import Bench
@@ -83,23 +65,6 @@ def _bench(circuit: Circuit, state: str) -> Bench:
     if state not in known:
         raise AskedWrongly(f"there is no state {state}; the drawing has {', '.join(known)}")
     return Bench(circuit, state)
-
-
-def _known(circuit: Circuit, wanted: str) -> str:
-    """The point as the circuit spells it; an unknown one is asked wrongly."""
-    from coldcheck.bench.points import point_named
-
-    found = point_named(circuit, wanted)
-    if found is not None:
-        return found
-    owner, _, pin = wanted.partition(":")
-    tube = next((n for n in circuit.tubes if n.casefold() == owner.casefold()), None)
-    if pin and tube is not None:
-        raise AskedWrongly(f"nothing is on pin {pin} of {tube} in {circuit.drawing.file}")
-    folded = {name.casefold(): name for name in circuit.points}
-    near = get_close_matches(wanted.casefold(), folded, n=4, cutoff=0.5)
-    hint = f"; near it: {', '.join(folded[n] for n in near)}" if near else ""
-    raise AskedWrongly(f"there is no point {wanted} in {circuit.drawing.file}{hint}")
 
 
 def _chart(bench: Bench, options: Namespace) -> str:
@@ -144,12 +109,3 @@ def _picture(found: Explanation) -> str:
     return waveform.svg(
         found.wave.samples, explain_text.heading(found), found.frequency, found.other
     )
-
-
-def _unreadable(drawing: Drawing, settings: Settings) -> int:
-    from coldcheck.report import text
-    from coldcheck.rules.engine import review_drawing
-
-    review = review_drawing(drawing, None, settings)
-    show(lambda console: text.render(review, console))
-    return UNREADABLE

@@ -7,8 +7,15 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.failure import AskedWrongly
-from coldcheck.cli.output import console_text, to_file, to_stdout
-from coldcheck.cli.reports import deliver, recorded, refuse_overwriting, rendered, wanted_reports
+from coldcheck.cli.output import console_text
+from coldcheck.cli.reports import (
+    deliver,
+    recorded,
+    refuse_overwriting,
+    rendered,
+    wanted_reports,
+    write,
+)
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -38,7 +45,7 @@ def run(options: Namespace) -> int:
         return UNREADABLE
     found = sweep(circuit, _wanted(circuit, options.part))
     review = as_review(drawing, circuit, found)
-    _deliver(reports, review, found, options.gate)
+    write([(r, _rendered(r, review, found, options.gate)) for r in reports])
     return FOUND if review.verdict(options.gate) == "fail" else OK
 
 
@@ -53,17 +60,6 @@ def _wanted(circuit: Circuit, parts: Sequence[str]) -> list[Fault] | None:
         if not any(part in owners(circuit, fault) for fault in every):
             raise AskedWrongly(f"no part of {circuit.drawing.file} that can fail is called {part}")
     return [fault for fault in every if set(parts) & owners(circuit, fault)]
-
-
-def _deliver(reports: Sequence[Report], review: Review, found: Sweep | str, gate: str) -> None:
-    """Make all reports, then write them; none is written when one cannot be made."""
-    made = [(r, _rendered(r, review, found, gate)) for r in reports]
-    for report, text in made:
-        if report.file is not None:
-            to_file(text, report.file)
-    for report, text in made:
-        if report.file is None:
-            to_stdout(text)
 
 
 def _rendered(report: Report, review: Review, found: Sweep | str, gate: str) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FOUND, OK, UNREADABLE
-from coldcheck.cli.configured import settings_of
+from coldcheck.cli.drawn import drawn, own_instruments, unreadable
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text, show, to_file, to_stdout
 
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from coldcheck.bench.account import Account, Evening
     from coldcheck.bench.diagnosis import Next
     from coldcheck.circuit.model import Circuit
-    from coldcheck.drawing.model import Drawing
     from coldcheck.settings.model import Settings
 
 ASK = (
@@ -29,15 +28,10 @@ ENDS = frozenset(("done", "end", "quit", "exit", "q"))
 
 def run(options: Namespace) -> int:
     """Judge and diagnose readings from a file, or ask for them one by one."""
-    from coldcheck.drawing import read_drawing
-    from coldcheck.settings.apply import circuit_of
-
-    (settings,) = settings_of([options.file])
-    drawing = read_drawing(options.file)
-    circuit = None if drawing.problems else circuit_of(drawing, settings)
-    if circuit is None or circuit.problems:
-        return _unreadable(drawing, settings)
-    evening = _evening(circuit, settings)
+    found = drawn(options.file)
+    if found.circuit is None:
+        return unreadable(found)
+    evening = _evening(found.circuit, found.settings)
     if options.readings is not None and not _read(evening, options.readings):
         return UNREADABLE
     if options.suggest:
@@ -51,12 +45,8 @@ def run(options: Namespace) -> int:
 
 def _evening(circuit: Circuit, settings: Settings) -> Evening:
     from coldcheck.bench.account import Evening
-    from coldcheck.bench.own_instruments import BadInstrument, instruments_of
 
-    try:
-        return Evening(circuit, instruments_of(settings.instruments))
-    except BadInstrument as problem:
-        raise AskedWrongly(f"{settings.source('instruments')}: {problem}") from problem
+    return Evening(circuit, own_instruments(settings))
 
 
 def _read(evening: Evening, file: str) -> bool:
@@ -184,12 +174,3 @@ def _report(account: Account, options: Namespace) -> None:
             for_file=options.output is not None,
         )
     to_stdout(text) if options.output is None else to_file(text, options.output)
-
-
-def _unreadable(drawing: Drawing, settings: Settings) -> int:
-    from coldcheck.report import text
-    from coldcheck.rules.engine import review_drawing
-
-    review = review_drawing(drawing, None, settings)
-    show(lambda console: text.render(review, console))
-    return UNREADABLE

@@ -77,7 +77,11 @@ def recorded(review: Review, reports: Sequence[Report]) -> Record:
 
 def deliver(reports: Sequence[Report], records: Sequence[Record], gate: str | None) -> None:
     """Make all reports, then write them; none is written when one cannot be made."""
-    made = [(r, rendered(r.form, records, gate, for_file=r.file is not None)) for r in reports]
+    write([(r, rendered(r.form, records, gate, for_file=r.file is not None)) for r in reports])
+
+
+def write(made: Sequence[tuple[Report, str]]) -> None:
+    """Write reports that are all made: the files first, then what goes to the output."""
     for report, text in made:
         if report.file is not None:
             to_file(text, report.file)
