@@ -86,3 +86,16 @@ def test_a_drawing_is_not_overwritten(run, bleeder):
     status, _, _ = run("faults", bleeder, "--output", bleeder)
     assert status == FAILED
     assert bleeder.read_text(encoding="utf-8") == DRAWING
+
+
+def test_the_settings_of_the_project_hold_here_too(run, tmp_path):
+    """The mains of the settings, without which the drawing has no numbers; and their gate."""
+    path = tmp_path / "bleeder.tube"
+    path.write_text(DRAWING.replace("mains 120 V 60 Hz\n", ""), encoding="utf-8")
+    (tmp_path / "coldcheck.toml").write_text(
+        'gate = "danger"\n[mains]\nvoltage = "120 V"\nfrequency = "60 Hz"\n', encoding="utf-8"
+    )
+    status, out, _ = run("faults", path)
+    assert status == FOUND
+    assert "DANGER  R1 open" in out
+    assert "at danger" in out

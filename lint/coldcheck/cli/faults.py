@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FOUND, OK, UNREADABLE
+from coldcheck.cli.drawn import drawn
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text
 from coldcheck.cli.reports import (
@@ -31,20 +32,19 @@ if TYPE_CHECKING:
 def run(options: Namespace) -> int:
     """Go through the faults, report, and return the exit status."""
     from coldcheck.bench.faults import as_review, sweep
-    from coldcheck.circuit import build_circuit
-    from coldcheck.drawing import read_drawing
 
     reports = wanted_reports(options.report, options.output)
     refuse_overwriting(reports, [options.file])
-    drawing = read_drawing(Path(options.file))
-    circuit = None if drawing.problems else build_circuit(drawing)
-    if circuit is None or circuit.problems:
+    drawing = drawn(options.file)
+    if drawing.circuit is None:
         from coldcheck.rules.engine import review_drawing
 
-        deliver(reports, [recorded(review_drawing(drawing), reports)], options.gate)
+        review = review_drawing(drawing.drawing, None, drawing.settings)
+        deliver(reports, [recorded(review, reports)], options.gate)
         return UNREADABLE
-    found = sweep(circuit, _wanted(circuit, options.part))
-    review = as_review(drawing, circuit, found)
+    found = sweep(drawing.circuit, _wanted(drawing.circuit, options.part))
+    review = as_review(drawing.drawing, drawing.circuit, found)
+    review = replace(review, gate=drawing.settings.gate)
     write([(r, _rendered(r, review, found, options.gate)) for r in reports])
     return FOUND if review.verdict(options.gate) == "fail" else OK
 
@@ -62,7 +62,7 @@ def _wanted(circuit: Circuit, parts: Sequence[str]) -> list[Fault] | None:
     return [fault for fault in every if set(parts) & owners(circuit, fault)]
 
 
-def _rendered(report: Report, review: Review, found: Sweep | str, gate: str) -> str:
+def _rendered(report: Report, review: Review, found: Sweep | str, gate: str | None) -> str:
     for_file = report.file is not None
     if report.form != "text" or isinstance(found, str):
         return rendered(report.form, [recorded(review, [report])], gate, for_file=for_file)

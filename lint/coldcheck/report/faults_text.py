@@ -35,7 +35,7 @@ SCOPE = (
 )
 
 
-def render(review: Review, found: Sweep, console: Console, gate: str) -> None:
+def render(review: Review, found: Sweep, console: Console, gate: str | None) -> None:
     """Print the table, the faults without effect, what was not judged, and lines to sign."""
     title, file = clean(review.title), clean(review.file)
     paragraph(console, title or file, style="bold")
