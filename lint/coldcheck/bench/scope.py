@@ -9,7 +9,7 @@ the same: see its sheet).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor, log10, pi
+from math import floor, log10, pi
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -149,8 +149,3 @@ def _rms_at_input(wave: Wave, probe: Probe, coupling: str) -> float:
     if coupling == "DC":
         return wave.rms / probe.attenuation
     return float((wave.dc**2 + (wave.ac_rms / probe.attenuation) ** 2) ** 0.5)
-
-
-def whole_divisions(view_: View) -> int:
-    """Divisions the trace needs, rounded up, for a sentence."""
-    return ceil(view_.divisions - 1e-9)

@@ -84,7 +84,7 @@ def _heading(console: Console, review: Review) -> None:
     title, file = clean(review.title), clean(review.file)
     paragraph(console, title or file, style="bold")
     if title:
-        paragraph(console, file)
+        say(console, file)  # whole, to be copied
     longest = max(cell_len(title), cell_len(file))
     say(console, "─" * min(longest, console.width))
 

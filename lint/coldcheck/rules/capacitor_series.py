@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import E12, amperes, listed, net_text, ohms, si, volts, watts
+from coldcheck.rules.places import (
+    amperes,
+    listed,
+    net_text,
+    ohms,
+    preferred_below,
+    si,
+    volts,
+    watts,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -114,7 +122,7 @@ def _balancing_ohms(first: Branch, second: Branch, whole: float, limit: float) -
     most = _most_ohms(first, second, whole, limit)
     if most is None or max(_farads(first), _farads(second)) < LEAKY_F:
         return None
-    return min(_at_or_below(most), 220e3)
+    return min(preferred_below(most), 220e3)
 
 
 def _most_ohms(first: Branch, second: Branch, whole: float, limit: float) -> float | None:
@@ -129,11 +137,6 @@ def _leak(first: Branch, second: Branch) -> float:
 
 def _farads(branch: Branch) -> float:
     return si(branch.value, "farad") or 0.0
-
-
-def _at_or_below(number: float) -> float:
-    decade = 10.0 ** math.floor(math.log10(number))
-    return max(s / 10 * decade for s in E12 if s / 10 * decade <= number * 1.0001)
 
 
 @rule(
@@ -201,7 +204,7 @@ def _too_high(
     value = si(resistor.value, "ohm") or 0.0
     leak = _leak(*pair)
     share = (whole + leak * value) / 2
-    wanted = _at_or_below(most)
+    wanted = preferred_below(most)
     return balancing_too_high.finding(
         case,
         (resistor.name, pair[0].name, pair[1].name),

@@ -6,19 +6,13 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.model import rule
-from coldcheck.rules.places import ohms, si
+from coldcheck.rules.places import E24, ohms, si
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.rules.model import Case, Outcome, Rule
-
-E24 = (
-    10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91,
-)  # fmt: skip
-"""IEC 60063 (memory); E3, E6 and E12 are part of it. Not round(10^(k/24)): the 27 to 47 and 82 of
-the standard differ from it."""
 
 E192 = frozenset(920 if k == 185 else round(100 * 10 ** (k / 192)) for k in range(192))
 """IEC 60063 (memory): round(100 * 10^(k/192)), but 920 where that gives 919. E48 and E96 are every

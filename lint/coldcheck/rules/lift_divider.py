@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.places import E12, net_text, ohms, volts, watts
+from coldcheck.rules.places import E12, E24, net_text, ohms, volts, watts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -17,9 +17,6 @@ if TYPE_CHECKING:
 
 AMPERES = 1e-3
 """Current of a suggested divider: far above the leakage of the heaters (common practice)."""
-
-E24 = (*E12, 11, 13, 16, 20, 24, 30, 36, 43, 51, 62, 75, 91)
-"""IEC 60063 (memory)."""
 
 CAPACITOR_VOLTS = (16, 25, 35, 50, 63, 100, 160, 200, 250, 350, 400, 450, 500, 630)
 """Working voltages electrolytics are sold in (common practice)."""
@@ -35,7 +32,6 @@ SPARE = 1.05
 
 BYPASS_FARADS = 10e-6
 QUIET = 0.1
-NO_RAIL = ("cathode", "grid", "f1", "f2")
 FULL = 0.6
 """A rail has ripple below a tenth of its DC, and at least this share of the highest rail."""
 
@@ -147,7 +143,7 @@ def _values(warm: float, ratio: float, span: tuple[float, float]) -> tuple[float
 
 def _near(series: Iterable[int], wanted: float, count: int) -> list[float]:
     """The ``count`` values of a series nearest to a number, by ratio."""
-    steps = [s * 10.0**e for s, e in product(sorted(series), range(-1, 7))]
+    steps = [s * 10.0**e for s, e in product(series, range(-1, 7))]
     return sorted(steps, key=lambda s: max(s / wanted, wanted / s))[:count]
 
 

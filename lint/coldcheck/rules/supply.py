@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import engineering
@@ -10,10 +9,10 @@ from coldcheck.rules import supply_half, supply_insulation, supply_switch, suppl
 from coldcheck.rules.model import Rule, rule
 from coldcheck.rules.numbers import unsolved
 from coldcheck.rules.places import (
-    E12,
     cited,
     listed,
     ohms,
+    preferred_above,
     volts,
 )
 from coldcheck.rules.ranges import certainty
@@ -137,7 +136,7 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
                 (tube.name,),
                 f"the plates of {tube.name} see {ohms(feed.ohms)} of supply resistance; type "
                 f"{tube.type.name} wants at least {ohms(least)} a plate at {volts(feed.volts)}",
-                f"Put about {ohms(_next_e12(missing))} in series with each plate",
+                f"Put about {ohms(preferred_above(missing))} in series with each plate",
                 evidence={
                     "supply_ohm": feed.ohms,
                     "limit_ohm": least,
@@ -213,12 +212,6 @@ def _over(
                 source=cited(limit),
                 excess=excess,
             )
-
-
-def _next_e12(number: float) -> float:
-    decade = 10.0 ** math.floor(math.log10(number))
-    steps = [*(s / 10 * decade for s in E12), 10 * decade]
-    return min(s for s in steps if s >= number * 0.9999)
 
 
 RULES: tuple[Rule, ...] = (

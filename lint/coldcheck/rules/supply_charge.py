@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.drawing.units import quantity
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import E12, listed, net_text, ohms, si, volts, watts
+from coldcheck.rules.places import listed, net_text, ohms, preferred_below, si, volts, watts
 from coldcheck.rules.supply_unsettled import charging_states, unsettled
 from coldcheck.solve.discharge import TOUCH_V, slowest
 
@@ -153,13 +153,8 @@ def bleeder_for(farads: float, start: float) -> tuple[float, float]:
     t = R C ln(V0 / 60).
     """
     exact = GOAL_S / (farads * math.log(start / TOUCH_V))
-    chosen = _previous_e12(exact)
+    chosen = preferred_below(exact)
     return chosen, start**2 / chosen
-
-
-def _previous_e12(number: float) -> float:
-    decade = 10.0 ** math.floor(math.log10(number))
-    return max(s / 10 * decade for s in E12 if s / 10 * decade <= number * 1.0001)
 
 
 def _body(power: float, across: float) -> str:

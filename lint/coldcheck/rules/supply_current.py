@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.model import rule
 from coldcheck.rules.numbers import unsolved
-from coldcheck.rules.places import E12, amperes, ohms, si, watts
+from coldcheck.rules.places import amperes, ohms, preferred_below, si, watts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -118,9 +118,7 @@ def _enough(output: float, load: float, henries: float, hertz: float) -> str:
     critical = 6 * math.pi * hertz * henries
     if load <= critical * 1.001 or critical <= 0:
         return "Draw more current with a bleeder, or use a larger choke"
-    exact = 1 / (1 / critical - 1 / load)
-    decade = 10.0 ** math.floor(math.log10(exact))
-    bleeder = max(s / 10 * decade for s in E12 if s / 10 * decade <= exact * 1.0001)
+    bleeder = preferred_below(1 / (1 / critical - 1 / load))
     return (
         f"Draw more current with a bleeder of {ohms(bleeder)} or less "
         f"({watts(output**2 / bleeder)} burnt at most), or use a larger choke: "
