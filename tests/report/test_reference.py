@@ -22,7 +22,3 @@ def test_every_rule_and_every_link_is_on_it() -> None:
         assert f"({rule.id}/wrong.tube)" in text
     for target in (t.split(")")[0] for t in text.split("](")[1:]):
         assert (MISTAKES / target).is_file(), target
-
-
-def test_markdown_signs_in_the_documentation_are_shown_as_they_are() -> None:
-    assert reference.escaped("a_b * <c> [d]") == r"a\_b \* \<c\> \[d\]"

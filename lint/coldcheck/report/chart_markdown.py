@@ -16,43 +16,42 @@ from coldcheck.report.chart_words import (
     volt_texts,
     warnings,
 )
-from coldcheck.report.plain import clean, unlinked
+from coldcheck.report.markdown import escaped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from coldcheck.bench.model import Block, Chart, Row
 
-_SPECIAL = frozenset("\\`*_{}[]<>()#+-!|~&@$")
 HEAD = ("ohms", "range", "DC V", "+/-", "AC V rms", "+/-", "V p-p", "notes")
 
 
 def render(chart: Chart) -> str:
     """The chart as Markdown; everything from the drawing is escaped."""
     lines = [
-        f"# {md(chart.title or chart.file)}",
+        f"# {escaped(chart.title or chart.file)}",
         "",
-        f"Voltage and resistance chart of {md(chart.file)}; ohms with the power off and cold, "
-        f"volts with {md(state_title(chart))}.",
+        f"Voltage and resistance chart of {escaped(chart.file)}; ohms with the power off and cold, "
+        f"volts with {escaped(state_title(chart))}.",
     ]
     for warning in warnings(chart):
-        lines += ["", f"**{md(warning)}**"]
+        lines += ["", f"**{escaped(warning)}**"]
     notes, marks = numbered(chart.rows())
     for block in chart.blocks:
         lines += ["", *_block(block, marks)]
     if notes:
-        lines += ["", "## Notes", "", *(f"{n}. {md(text)}" for text, n in notes.items())]
+        lines += ["", "## Notes", "", *(f"{n}. {escaped(text)}" for text, n in notes.items())]
     return "\n".join([*lines, "", OHMS_ARE, "", VOLTS_ARE, "", f"**{CAUTION}**", ""])
 
 
 def _block(block: Block, marks: Mapping[str, str]) -> Iterator[str]:
     names = ("pin", "lead") if block.kind == "tube" else ("point",)
-    yield f"## {md(block_title(block))}"
+    yield f"## {escaped(block_title(block))}"
     yield ""
     yield _row((*names, *HEAD))
     yield _row(("---",) * len(names) + ("--:",) * (len(HEAD) - 1) + ("---",))
     for row in block.rows:
-        yield _row(md(cell) for cell in _cells(row, len(names), marks))
+        yield _row(escaped(cell) for cell in _cells(row, len(names), marks))
 
 
 def _cells(row: Row, names: int, marks: Mapping[str, str]) -> tuple[str, ...]:
@@ -63,8 +62,3 @@ def _cells(row: Row, names: int, marks: Mapping[str, str]) -> tuple[str, ...]:
 
 def _row(cells: Iterable[str]) -> str:
     return "| " + " | ".join(cells) + " |"
-
-
-def md(text: str) -> str:
-    """Text of a drawing, with nothing in it that Markdown or HTML would take as its own."""
-    return "".join(f"\\{c}" if c in _SPECIAL else c for c in unlinked(clean(text)))

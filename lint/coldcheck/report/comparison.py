@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import re
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.report.json_values import number, safe
 from coldcheck.report.lines import columns, entries, paragraph, say, show
+from coldcheck.report.markdown import escaped
 from coldcheck.report.places import sentence
-from coldcheck.report.plain import clean, counted, unlinked
+from coldcheck.report.plain import clean, counted
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -102,39 +102,33 @@ def _row(change: FindingChange) -> tuple[str, str]:
 def markdown(found: Comparison, gate: str = "notice") -> str:
     """The comparison as Markdown fit for a remark under a change."""
     lines = [
-        f"### {_md(found.new.title or found.new.file)}",
+        f"### {escaped(found.new.title or found.new.file)}",
         "",
-        f"**{_md(verdict(found, gate))}**",
+        f"**{escaped(verdict(found, gate))}**",
     ]
     if found.findings:
         lines += ["", "| | level | finding | rule |", "|---|---|---|---|"]
         lines += [_md_finding(c) for c in found.findings]
     if found.parts:
         lines += ["", "| part | | |", "|---|---|---|"]
-        lines += [f"| {_md(p.name)} | {p.how} | {_md(part_text(p))} |" for p in found.parts]
+        lines += [f"| {escaped(p.name)} | {p.how} | {escaped(part_text(p))} |" for p in found.parts]
     if found.points:
-        state = _md(found.state)
+        state = escaped(found.state)
         lines += [
             "",
             f"| point, {state} | was V | is V | by | AC was | AC is |",
             "|---" + "|--:" * 5 + "|",
         ]
         rows = found.points[:LONGEST]
-        lines += ["| " + " | ".join(map(_md, cells(m))) + " |" for m in rows]
+        lines += ["| " + " | ".join(map(escaped, cells(m))) + " |" for m in rows]
     return "\n".join([*lines, ""])
 
 
 def _md_finding(change: FindingChange) -> str:
     finding = change.finding
     waived = " (accepted)" if finding.accepted is not None else ""
-    text = _md(sentence(finding))
+    text = escaped(sentence(finding))
     return f"| {change.how}{waived} | {finding.level} | {text} | `{finding.rule}` |"
-
-
-def _md(text: str) -> str:
-    """Text that shows as it is: no markup, no link, no mention, no formula, no new row."""
-    plain = unlinked(clean(text))
-    return re.sub(r"([\\`*_{}\[\]()<>#+!|~@&:$])", r"\\\1", plain)
 
 
 def as_json(found: Comparison, gate: str = "notice") -> str:

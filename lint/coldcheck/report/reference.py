@@ -6,9 +6,9 @@ page in the repository with what this module writes today.
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
+from coldcheck.report.markdown import own_words
 from coldcheck.report.plain import counted
 from coldcheck.report.rule_page import documentation
 from coldcheck.rules.pairs import folder, pairs_of
@@ -46,8 +46,8 @@ def page() -> str:
 
 
 def _section(rule: Rule) -> str:
-    lines = [f"### {rule.id}", "", f"**{rule.level}**: {escaped(rule.title)}.", ""]
-    lines += [f"* *{label}*: {escaped(text)}" for label, text in documentation(rule)]
+    lines = [f"### {rule.id}", "", f"**{rule.level}**: {own_words(rule.title)}.", ""]
+    lines += [f"* *{label}*: {own_words(text)}" for label, text in documentation(rule)]
     lines.append(f"* *drawings*: {', '.join(_links(rule))}")
     return "\n".join([*lines, ""])
 
@@ -56,11 +56,6 @@ def _links(rule: Rule) -> Iterator[str]:
     for pair in pairs_of(rule.id):
         label = pair.case or "the pair"
         yield f"{label} ([wrong]({pair.name}/wrong.tube), [right]({pair.name}/right.tube))"
-
-
-def escaped(text: str) -> str:
-    """Text that Markdown shows as it is; words in backquotes stay code."""
-    return re.sub(r"([\\*_<>\[\]|])", r"\\\1", text)
 
 
 def main() -> None:
