@@ -50,31 +50,37 @@ class Silicon:
                 self._stamp(self._matrix, branch, 1 / ohms)
             self._all_off = np.linalg.inv(self._with(set()))
 
-    def turned_on(self, net: str, *, plus_on_point: bool) -> tuple[str, ...]:
-        """The diodes that carry the meter's current when it stands between a net and gnd."""
-        if not self.asked or net == GROUND:
+    def turned_on(
+        self, net: str, other: str = GROUND, *, plus_on_point: bool = True
+    ) -> tuple[str, ...]:
+        """The diodes that carry the meter's current when it stands between a net and another."""
+        if not self.asked or net == other:
             return ()
-        sign = 1.0 if plus_on_point else -1.0
+        ends, sign = (net, other), 1.0 if plus_on_point else -1.0
         on: set[str] = set()
-        volts = self._volts(net, sign, on)
+        volts = self._volts(ends, sign, on)
         for _ in range(2 * len(self.diodes) + 2):
-            following = {d.name for d in self.diodes if self._forward(d, net, volts, on)}
+            following = {d.name for d in self.diodes if self._forward(d, ends, volts, on)}
             if following == on:
                 break
-            on, volts = following, self._volts(net, sign, following)
-        if abs(self._at(volts, net)) > CLOSED_OHM:
+            on, volts = following, self._volts(ends, sign, following)
+        if self._shown(ends, volts) > CLOSED_OHM:
             return ()
         amps = {d.name: ON_S * self._across(d, volts) for d in self.diodes if d.name in on}
         return tuple(name for name, i in amps.items() if i > CARRIES)
 
-    def _volts(self, net: str, sign: float, on: set[str]) -> Array:
-        """All nets' volts for one ampere of the meter into the net."""
-        row = self._row[net]
-        if not on:  # how every question begins, and most end
-            return np.asarray(sign * self._all_off[:, row])
+    def _volts(self, ends: tuple[str, str], sign: float, on: set[str]) -> Array:
+        """All nets' volts for one ampere of the meter out of the second net into the first."""
         drive = np.zeros(len(self._matrix))
-        drive[row] = sign
+        for net, amps in zip(ends, (sign, -sign), strict=True):
+            if net != GROUND:
+                drive[self._row[net]] = amps
+        if not on:  # how every question begins, and most end
+            return np.asarray(self._all_off @ drive)
         return np.asarray(np.linalg.solve(self._with(on), drive))
+
+    def _shown(self, ends: tuple[str, str], volts: Array) -> float:
+        return abs(self._at(volts, ends[0]) - self._at(volts, ends[1]))
 
     def _with(self, on: set[str]) -> Array:
         """The network's conductances with these diodes on and the others off."""
@@ -83,9 +89,11 @@ class Silicon:
             self._stamp(matrix, diode, ON_S if diode.name in on else OFF_S)
         return matrix
 
-    def _forward(self, diode: Branch, net: str, volts: Array, on: set[str]) -> bool:
+    def _forward(
+        self, diode: Branch, ends: tuple[str, str], volts: Array, on: set[str]
+    ) -> bool:
         """Whether a diode conducts: more than a trace forward when off, no reverse when on."""
-        least = 0.0 if diode.name in on else FORWARD * abs(self._at(volts, net))
+        least = 0.0 if diode.name in on else FORWARD * self._shown(ends, volts)
         return self._across(diode, volts) > least
 
     def _across(self, diode: Branch, volts: Array) -> float:
