@@ -1,0 +1,228 @@
+"""What an editor shows of a part: its value, what is across and through it, and its margin."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.compare.specs import branch_spec, shown
+from coldcheck.drawing.units import engineering, magnitude
+from coldcheck.report.markdown import escaped
+from coldcheck.rules.capacitor import line_factor
+from coldcheck.rules.resistor import LASTING, dissipation
+from coldcheck.serve import told
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Winding
+    from coldcheck.drawing.units import Quantity
+    from coldcheck.rules.model import Review
+    from coldcheck.solve.solution import Solution
+
+
+def part(review: Review, circuit: Circuit, name: str) -> str:
+    """The page of a part that has branches of its own: a two-lead part, a pot, a switch."""
+    branches = [b for b in circuit.branches.values() if b.owner == name]
+    title = _pot(branches) if branches[0].kind == "pot" else _spec(branches[0])
+    blocks = [_branch(review, circuit, b, alone=len(branches) == 1) for b in branches]
+    return told.page(
+        f"**{escaped(name)}** {escaped(title)}",
+        *blocks,
+        "\n".join(told.findings_at(review, lambda at: at == name or at.startswith(f"{name}."))),
+    )
+
+
+def _spec(branch: Branch) -> str:
+    """Kind and value; that a value is not given is said."""
+    text = branch_spec(branch)
+    unknown = branch.part is not None and "value" in branch.part.unknown
+    return f"{text}, value not known" if unknown else text
+
+
+def _pot(halves: list[Branch]) -> str:
+    """The whole track and where the wiper is; ``halves`` are top to wiper, wiper to bottom."""
+    ohms = [_number(b.value, "ohm") for b in halves]
+    known = [o for o in ohms if o is not None]
+    if len(known) < len(ohms) or not sum(known):
+        return "pot, value not known"
+    return f"pot {engineering(sum(known), 'ohm')} at {100 * known[-1] / sum(known):.0f} %"
+
+
+def _branch(review: Review, circuit: Circuit, branch: Branch, *, alone: bool) -> str:
+    warm = told.warm_of(review)
+    label = "" if alone else f"{escaped(branch.name)}: "
+    if warm is None:
+        return told.why_no_warm(review)
+    lines = [label + _standing(circuit, warm, branch)]
+    judge = _JUDGES.get(branch.kind)
+    if judge is not None:
+        lines += judge(review, branch)
+    return "  \n".join(line for line in lines if line)
+
+
+def _standing(circuit: Circuit, warm: Solution, branch: Branch) -> str:
+    """Voltage across and current through it, warm."""
+    wave, current = warm.between(branch.a, branch.b), warm.current(branch.name)
+    ends = f"{_end(circuit, branch.a)} to {_end(circuit, branch.b)}"
+    if wave is None:
+        return f"Warm: no voltage can be given across it, {ends}."
+    flowing = "" if current is None else f", {told.through(current)} through it"
+    return f"Warm: {told.across(wave)} across it ({ends}){flowing}."
+
+
+def _end(circuit: Circuit, net: str) -> str:
+    names = circuit.names.get(net, (net,))
+    return escaped(net if net in names else names[0])
+
+
+def _resistor(review: Review, branch: Branch) -> Iterator[str]:
+    """The power in the worst of the states that last."""
+    worst: tuple[float, str] | None = None
+    for solution in review.solutions.values():
+        if solution.converged and solution.state.kind in LASTING:
+            power = dissipation(solution, branch)
+            if power is not None and (worst is None or power > worst[0]):
+                worst = (power, solution.state.name)
+    if worst is not None:
+        rated = _number(branch.part.power if branch.part else None, "watt")
+        yield f"Power at most {told.of_rating(worst[0], rated, 'W', 'rated power')} ({_in(worst[1])})."
+
+
+def _capacitor(review: Review, branch: Branch) -> Iterator[str]:
+    """The highest instant across it in any state, unloaded ones with the mains at its highest."""
+    case = review.worked.case if review.worked is not None else None
+    worst: tuple[float, str] | None = None
+    for solution in review.solutions.values():
+        wave = solution.between(branch.a, branch.b) if solution.converged else None
+        if wave is not None and case is not None:
+            peak = wave.peak * line_factor(case, solution)
+            if worst is None or peak > worst[0]:
+                worst = (peak, solution.state.name)
+    if worst is None:
+        return
+    held = branch.part
+    rated = _number(held.voltage if held else None, "volt")
+    if held is not None and (held.voltage_is_ac or held.safety_class):
+        yield f"Highest instant across it {told.volts(worst[0])} ({_in(worst[1])}); rated for AC."
+        return
+    shown_ = told.of_rating(worst[0], rated, "V", "working voltage")
+    yield f"Highest instant across it {shown_} ({_in(worst[1])})."
+
+
+def _by_current(review: Review, branch: Branch) -> Iterator[str]:
+    """The largest rms current of the states that last against the rating."""
+    worst = _most_amperes(review, branch.name)
+    rated = _number(branch.value if branch.kind == "fuse" else _current(branch), "ampere")
+    if worst is not None and (rated is not None or branch.kind == "fuse"):
+        yield f"Current at most {told.of_rating(worst[0], rated, 'A', 'rated current')} ({_in(worst[1])})."
+
+
+def _inductor(review: Review, branch: Branch) -> Iterator[str]:
+    yield from _by_current(review, branch)
+    warm = told.warm_of(review)
+    wave = None if warm is None else warm.current(branch.name)
+    ohms = _number(branch.resistance, "ohm")
+    if wave is not None and ohms:
+        yield f"Its {engineering(ohms, 'ohm')} take {engineering(wave.rms**2 * ohms, 'W')}."
+
+
+def _diode(review: Review, branch: Branch) -> Iterator[str]:
+    """The largest reverse voltage of any state."""
+    worst: tuple[float, str] | None = None
+    for solution in review.solutions.values():
+        wave = solution.between(branch.a, branch.b) if solution.converged else None
+        if wave is not None and (worst is None or -wave.low > worst[0]):
+            worst = (-wave.low, solution.state.name)
+    if worst is not None and worst[0] > 0:
+        rated = _number(branch.part.voltage if branch.part else None, "volt")
+        shown_ = told.of_rating(worst[0], rated, "V", "rated inverse voltage")
+        yield f"Reverse voltage at most {shown_} ({_in(worst[1])})."
+    yield from _by_current(review, branch)
+
+
+_JUDGES: dict[str, Callable[[Review, Branch], Iterator[str]]] = {
+    "resistor": _resistor,
+    "capacitor": _capacitor,
+    "fuse": _by_current,
+    "switch": _by_current,
+    "contact": _by_current,
+    "lamp": _by_current,
+    "inductor": _inductor,
+    "diode": _diode,
+}
+
+
+def transformer(review: Review, circuit: Circuit, name: str) -> str:
+    """The page of a mains or output transformer: its windings and what they carry."""
+    if name in circuit.transformers:
+        rows = [_winding_row(review, w) for w in circuit.transformers[name].windings]
+        head = ("winding", "volts rms", "carries warm, rms", "rated")
+        body = told.table(head, rows)
+        title = "mains transformer"
+    else:
+        output = circuit.outputs[name]
+        title = f"output transformer {shown(output.primary)} : {shown(output.secondary)}"
+        body = told.table(("winding", "carries warm"), _halves(review, output))
+    about = "\n".join(told.findings_at(review, lambda at: at.split(".")[0] == name))
+    return told.page(f"**{escaped(name)}** {escaped(title)}", body, about)
+
+
+def _halves(review: Review, output: OutputTransformer) -> Iterator[tuple[str, str]]:
+    warm = told.warm_of(review)
+    for _, branch in output.branches:
+        wave = None if warm is None else warm.current(branch.name)
+        yield branch.name, "–" if wave is None else told.through(wave)
+
+
+def winding(review: Review, circuit: Circuit, name: str) -> str:
+    """The page of one winding, ``T1.ht``; empty where the circuit has none of that name."""
+    found = next((w for w in circuit.windings() if w.name == name), None)
+    if found is None:
+        return ""
+    kind = "primary" if found.primary else "winding"
+    leads = ", ".join(escaped(f"{name}.{end}") for end, _ in found.leads)
+    amperes = _winding_amperes(review, found)
+    carries = "What it carries was not worked out."
+    if amperes is not None:
+        rated = _number(found.current, "ampere")
+        carries = f"Warm: carries {told.of_rating(amperes, rated, 'A', 'rated current')}, rms."
+    about = told.findings_at(review, lambda at: at == name or at.startswith(f"{name}."))
+    head = f"**{escaped(name)}** {kind} {escaped(shown(found.volts))}; leads {leads}"
+    return told.page(head, carries, "\n".join(about))
+
+
+def _winding_row(review: Review, found: Winding) -> tuple[str, ...]:
+    amperes = _winding_amperes(review, found)
+    carried = "–" if amperes is None else engineering(amperes, "A")
+    return found.name, shown(found.volts), carried, shown(found.current) or "not given"
+
+
+def _winding_amperes(review: Review, found: Winding) -> float | None:
+    """The rms current of the busier half, warm: what a winding's rating is meant for."""
+    warm = told.warm_of(review)
+    waves = [warm.current(b.name) for b in found.branches] if warm is not None else []
+    return max((w.rms for w in waves if w is not None), default=None)
+
+
+def _most_amperes(review: Review, branch: str) -> tuple[float, str] | None:
+    """The largest rms current of the states that last, and its state."""
+    found = [
+        (wave.rms, s.state.name)
+        for s in review.solutions.values()
+        if s.converged and s.state.kind in LASTING and (wave := s.current(branch)) is not None
+    ]
+    return max(found, default=None)
+
+
+def _current(branch: Branch) -> Quantity | None:
+    if branch.rating is not None:
+        return branch.rating.current
+    return branch.part.current if branch.part is not None else None
+
+
+def _number(value: Quantity | None, unit: str) -> float | None:
+    return None if value is None else magnitude(value, unit)
+
+
+def _in(state: str) -> str:
+    return escaped(state)

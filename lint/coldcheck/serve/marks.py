@@ -1,0 +1,187 @@
+"""What an editor marks in its texts: findings, problems of reading, and trouble of our own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from difflib import SequenceMatcher
+from functools import cache
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.model import Span
+from coldcheck.report.places import sentence
+from coldcheck.report.plain import clean, listed
+from coldcheck.rules.added import PACKAGES, all_rules
+from coldcheck.rules.model import LEVELS, POSSIBLE
+from coldcheck.rules.pairs import folder
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from coldcheck.rules.model import Finding, Review
+    from coldcheck.serve.reading import Known, Read
+
+ERROR, WARNING, INFORMATION, HINT = 1, 2, 3, 4
+"""Severities, as the protocol numbers them."""
+
+SEVERITIES = {"danger": ERROR, "warning": ERROR, "caution": WARNING, "notice": INFORMATION,
+              "advice": HINT}  # fmt: skip
+SETTINGS, FAILED = "settings", "review-failed"
+BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
+"""As of coldcheck.cli.review, which stands to the right; a test compares them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One mark; ``others`` are further places with a word for each, ``href`` a page on the rule.
+
+    ``earlier`` says that it is of the drawing as it was before something could not be read.
+    """
+
+    span: Span
+    severity: int
+    code: str
+    message: str
+    others: tuple[tuple[Span, str], ...] = ()
+    href: str = ""
+    earlier: bool = False
+
+
+def marks_of(review: Review) -> tuple[Mark, ...]:
+    """The marks of a review; findings that the drawing accepts are none."""
+    found = [_mark(review, f) for f in review.findings if f.accepted is None]
+    return (*found, *_broken(review))
+
+
+def marks_of_faults(read: Read) -> tuple[Mark, ...]:
+    """The marks of settings that cannot be used, on the drawing's first line."""
+    text = "the drawing is not reviewed until its settings can be used"
+    return tuple(
+        Mark(_top(read.drawing.file), ERROR, SETTINGS, clean(f"{fault}; {text}"))
+        for fault in read.faults
+    )
+
+
+def failure(file: str, error: Exception) -> Mark:
+    """The mark of a review that broke down."""
+    what = clean(f"{type(error).__name__}: {error}")[:300]
+    text = f"the review failed, so nothing was judged: {what}. This is a fault of coldcheck"
+    return Mark(_top(file), WARNING, FAILED, text)
+
+
+def kept(known: Known, read: Read) -> tuple[Mark, ...]:
+    """The marks of the last good review, moved to where their lines are now.
+
+    In a text that cannot be read now each says that it is from before.
+    """
+    moved = _moved(known.read.drawing.lines, read.drawing.lines)
+    own = read.drawing.file
+    before = read.first_error
+    return tuple(_earlier(_at_now(m, own, moved), before) for m in marks_of(known.review))
+
+
+def _earlier(mark: Mark, line: int | None) -> Mark:
+    if line is None:
+        return mark
+    text = f"Before the error in line {line}: {mark.message}"
+    return replace(mark, message=text, earlier=True)
+
+
+def _at_now(mark: Mark, own: str, moved: dict[int, int]) -> Mark:
+    others = tuple((_move(span, own, moved), text) for span, text in mark.others)
+    return replace(mark, span=_move(mark.span, own, moved), others=others)
+
+
+def _move(span: Span, own: str, moved: dict[int, int]) -> Span:
+    line = moved.get(span.line, span.line) if span.file == own else span.line
+    return replace(span, line=line)
+
+
+def _moved(old: tuple[str, ...], new: tuple[str, ...]) -> dict[int, int]:
+    """Line number before -> now; a line that is gone goes to where it was."""
+    found: dict[int, int] = {}
+    for _, a1, a2, b1, b2 in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
+        for offset in range(a2 - a1):
+            there = min(b1 + offset, max(b2 - 1, b1), max(len(new) - 1, 0))
+            found[a1 + offset + 1] = there + 1
+    return found
+
+
+def _mark(review: Review, finding: Finding) -> Mark:
+    return Mark(
+        finding.span,
+        _severity(review, finding),
+        finding.rule,
+        message_of(review, finding),
+        tuple(_others(review, finding)),
+        _page_of(finding.rule),
+    )
+
+
+def _severity(review: Review, finding: Finding) -> int:
+    """An error where a line cannot be read; a hint where it is only possible or below the gate."""
+    if not review.readable:
+        return ERROR
+    milder = LEVELS.index(finding.level) < LEVELS.index(review.gate)
+    if milder or finding.certainty == POSSIBLE or finding.standing:
+        return HINT
+    return SEVERITIES[finding.level]
+
+
+def message_of(review: Review, finding: Finding) -> str:
+    """The signal word, the sentence with its numbers, the state, and what to do."""
+    if not review.readable:
+        return clean(f"{finding.message}. {_ended(finding.remedy)}")
+    state = "" if finding.state in ("", "drawing") else f" (state: {finding.state})"
+    possible = "possibly: " if finding.certainty == POSSIBLE else ""
+    told = f"{finding.level.upper()}: {possible}{sentence(finding)}{state}."
+    return clean(f"{told} {_ended(finding.remedy)}".strip())
+
+
+def _ended(text: str) -> str:
+    return text if not text or text.endswith((".", "?", "!")) else f"{text}."
+
+
+def _others(review: Review, finding: Finding) -> Iterator[tuple[Span, str]]:
+    """The further places of a finding that stand elsewhere in the text."""
+    if review.circuit is None:
+        return
+    seen = {finding.span}
+    for place in finding.at:
+        owner = place.split(".")[0]
+        if place in review.circuit.places or owner in review.circuit.places:
+            span = review.circuit.span(place)
+            if span not in seen:
+                seen.add(span)
+                yield span, clean(f"{place} is part of it")
+
+
+def _broken(review: Review) -> Iterator[Mark]:
+    """What broke down inside a review: its silence is no verdict."""
+    for item in review.not_judged:
+        package = item.rule == PACKAGES and item.reason.startswith("the ")
+        if package or item.reason.startswith(BROKEN):
+            where = f" at {listed(item.at)}" if item.at else ""
+            text = clean(f"not judged: {item.rule}{where}: {item.reason}")
+            yield Mark(_top(review.file), WARNING, FAILED, text)
+
+
+@cache
+def _page_of(rule: str) -> str:
+    """The rule's section of the page of all rules, where that page is installed."""
+    page = folder() / "README.md"
+    known = any(r.id == rule for r in all_rules())
+    if not known or not page.is_file():
+        return ""
+    return f"{page.as_uri()}#{rule.replace('.', '')}"
+
+
+def _top(file: str) -> Span:
+    return Span(file, 1, 1, 1)
+
+
+def by_file(marks: Iterable[Mark]) -> dict[str, list[Mark]]:
+    """The marks of each file."""
+    found: dict[str, list[Mark]] = {}
+    for mark in marks:
+        found.setdefault(mark.span.file, []).append(mark)
+    return found
