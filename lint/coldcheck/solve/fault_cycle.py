@@ -62,11 +62,13 @@ class Base:
     ``plain`` (K, m, m) is the inverse of the network without its tubes at each harmonic.
     ``answers`` (K, m, s + 1) are its answers to its s ports and electrodes and to the mains,
     ``seen`` (K, s, s + 1) what ports and electrodes see of them. ``slopes`` are the tubes' at
-    the good circuit's answer, ``looking`` (m, s) is where ports and electrodes are.
+    the good circuit's answer, ``looking`` (m, s) is where ports and electrodes are. ``g`` and
+    ``moving`` are the conductances for mean values and for harmonics.
     """
 
     cycle: Cycle
     g: Array
+    moving: Array
     c: Array
     symbol: Complex
     plain: Complex
@@ -101,19 +103,28 @@ class Base:
         answers = plain @ into.astype(complex)
         seen: Complex = looking.T.astype(complex) @ answers
         _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.start.mean)
-        return cls(cycle, g, c, symbol, plain, answers, seen, slopes, looking)
+        return cls(cycle, g, moving, c, symbol, plain, answers, seen, slopes, looking)
 
 
-class FaultCycle(Cycle):
-    """A cycle of the good circuit with a change in it; see :class:`Cycle` for the rest."""
+class FaultView(Cycle):
+    """What readings need to know of a cycle with a change in it; has no equations."""
 
-    def __init__(self, base: Base, change: Change, cold: frozenset[str]) -> None:
+    def __init__(self, base: Base, change: Change) -> None:
         good = base.cycle
         self.base, self.change = base, change
         self.n, self.hum, self.port_at = good.n, good.hum, good.port_at
         self.response, self.shunts, self.loaded = good.response, good.shunts, None
+        self.ports, self.bank, self.valve_at = good.ports, good.bank, good.valve_at
         self.network = copy(good.network)
         self.network.conductance = good.network.conductance | change.conductance
+
+
+class FaultCycle(FaultView):
+    """A cycle of the good circuit with a change in it; see :class:`Cycle` for the rest."""
+
+    def __init__(self, base: Base, change: Change, cold: frozenset[str]) -> None:
+        super().__init__(base, change)
+        good = base.cycle
         self.emission = {**change.emission, **dict.fromkeys(cold, 0.0)}
         self.steady = good.steady.copy()
         for row, amount in change.steady:
@@ -130,7 +141,6 @@ class FaultCycle(Cycle):
 
     def _tubes(self, good: Cycle) -> None:
         """Ports and electrodes keep their places; only their laws change."""
-        self.ports, self.bank, self.valve_at = good.ports, good.bank, good.valve_at
         if self.emission or self.change.curves:
             self.ports = [self._port(p) for p in good.ports]
         if self.emission:
@@ -177,7 +187,7 @@ class FaultCycle(Cycle):
         self.gain = np.linalg.solve(np.eye(felt.shape[1]) + y @ within, y @ felt)
         outward = np.concatenate([self.seen_changed, base.seen[:, :, tubes]], axis=2)
         self.seen = base.seen - outward @ self.gain
-        return _to_time(np.ascontiguousarray(self.seen[:, :p, :p].transpose(1, 2, 0)), n)
+        return to_time(np.ascontiguousarray(self.seen[:, :p, :p].transpose(1, 2, 0)), n)
 
     def ac_of(self, port_amps: Array, correction: Array) -> Array:
         """See :meth:`Cycle.ac_of`."""
@@ -188,7 +198,7 @@ class FaultCycle(Cycle):
         back, r = self.gain @ drive, self.at.shape[1]
         found = self.base.answers @ drive - self.changed @ back[:, :r]
         found -= self.base.answers[:, :, tubes] @ back[:, r:]
-        return _to_time(found[:, :, 0].T, self.n)
+        return to_time(found[:, :, 0].T, self.n)
 
     def _drive(self, port_amps: Array, correction: Array) -> Complex:
         """Harmonics of what enters at ports, electrodes and the mains: (K, s + 1, 1)."""
@@ -201,7 +211,7 @@ class FaultCycle(Cycle):
         """AC volts (s, N) at the ports and electrodes."""
         if self.response is None:
             return np.zeros((self.base.looking.shape[1], self.n))
-        return _to_time((self.seen @ self._drive(port_amps, correction))[:, :, 0].T, self.n)
+        return to_time((self.seen @ self._drive(port_amps, correction))[:, :, 0].T, self.n)
 
     # -- passes ---------------------------------------------------------------------------
 
@@ -372,7 +382,7 @@ def _size(step: tuple[Array, Array], mean: Array, wave: Array) -> float:
     return max(float(p.max(initial=0.0)) for p in parts)
 
 
-def _to_time(harmonics: Complex, n: int) -> Array:
+def to_time(harmonics: Complex, n: int) -> Array:
     """(..., N/2) -> (..., N), without a mean."""
     padded = np.concatenate([np.zeros((*harmonics.shape[:-1], 1)), harmonics], axis=-1)
     return np.asarray(np.fft.irfft(padded, n=n, axis=-1))

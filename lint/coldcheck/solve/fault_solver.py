@@ -9,6 +9,7 @@ route.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,18 +21,21 @@ from coldcheck.solve.defined import undefined_nets, unknown_values
 from coldcheck.solve.engine import ROUGH_INSTANTS, Solver
 from coldcheck.solve.fault import OPEN, OPEN_OHM, PULLED, THROWN, WIPER, Fault, altered, state_with
 from coldcheck.solve.fault_change import HELD_S, Changes, loose_electrodes, weak_port, weak_valve
-from coldcheck.solve.fault_cycle import Base, FaultCycle
-from coldcheck.solve.network import Unsolvable, plain
+from coldcheck.solve.fault_batch import PASSES, FaultBatch
+from coldcheck.solve.fault_cycle import Base, FaultCycle, FaultView
+from coldcheck.solve.fault_heating import Heating
+from coldcheck.solve.fault_stack import Loaded
+from coldcheck.solve.network import Unsolvable
 from coldcheck.solve.readings import branch_currents, net_volts, net_waves, tube_readings
 from coldcheck.solve.setting import Setting
-from coldcheck.solve.settling import EMISSION_SHARE, starved, striking
+from coldcheck.solve.settling import starved, striking
 from coldcheck.solve.solution import WARM, Solution, State, Wave
 from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
 from coldcheck.solve.triplets import DENSE_UP_TO
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from typing import TypeAlias
 
     from numpy.typing import NDArray
@@ -41,14 +45,18 @@ if TYPE_CHECKING:
     from coldcheck.solve.fault_change import Change
     from coldcheck.solve.network import Network
     from coldcheck.solve.readings import NetVolts
-    from coldcheck.solve.starts import LabelledStart, Steady
+    from coldcheck.solve.starts import LabelledStart, Start, Steady
     from coldcheck.solve.steady import Cycle
 
     Made: TypeAlias = tuple[Network, tuple[Port, ...], tuple[Valve, ...]]
+    _Found: TypeAlias = tuple[Circuit, Cycle, Steady, Mapping[str, str]]
 
 FAULT_INSTANTS = 48
 """Instants of a cycle for faults: on the samples the DC is within 0.1 % of that of 256, and
 64 are a fifth dearer."""
+
+TOGETHER = 48
+"""Faults worked out at a time: more spare few calls and no longer fit the processor's caches."""
 
 HEATING_TURNS = 3
 LOOSENS = (OPEN, PULLED, THROWN, WIPER)
@@ -69,6 +77,22 @@ class _Good:
     missing: dict[str, str]
     heating: Heating
     gas: bool
+    loaded: Loaded | None = None
+
+
+@dataclass(slots=True)
+class _Job:
+    """A fault to be solved: the state and the circuit with it, what it changes, what has no number.
+
+    ``cold`` are the tubes whose heaters get too little, ``start`` is where to begin.
+    """
+
+    wanted: State
+    faulty: Circuit
+    change: Change
+    missing: Mapping[str, str]
+    cold: frozenset[str]
+    start: Start
 
 
 @dataclass(slots=True)
@@ -92,14 +116,48 @@ class FaultSolver:
         """
         several = (faults,) if isinstance(faults, Fault) else tuple(faults)
         wanted = state_with(self._state(state), several)
+        return self._told(wanted, lambda: self._solved(several, state, wanted))
+
+    def solve_all(self, faults: Sequence[Fault], state: str = WARM) -> Iterator[Solution]:
+        """What :meth:`solve` says of each fault, many worked out together. Raises the same."""
+        for first in range(0, len(faults), TOGETHER):
+            yield from self._several(faults[first : first + TOGETHER], state)
+
+    def _several(self, faults: Sequence[Fault], state: str) -> Iterator[Solution]:
         try:
-            faulty, cycle, answer, missing = self._solved(several, state, wanted)
+            good = self._known(state)
+        except (np.linalg.LinAlgError, Unsolvable, NotConverged):
+            good = None
+        if good is None or good.base is None:
+            yield from (self.solve(x, state) for x in faults)
+            return
+        jobs = [self._job(good, (x,), state_with(self._state(state), (x,))) for x in faults]
+        for job, (cycle, answer, hard) in zip(jobs, self._together(good, jobs), strict=True):
+            if cycle is not None and answer is not None:
+                self.counts["low rank"] += 1
+                yield self._solution(job.wanted, job.faulty, cycle, answer, job.missing)
+            else:
+                yield self._told(job.wanted, partial(self._alone, good, job, hard))
+
+    def _told(self, wanted: State, solve: Callable[[], _Found]) -> Solution:
+        """What solving says, in numbers or in words."""
+        try:
+            return self._solution(wanted, *solve())
         except np.linalg.LinAlgError:
             reason = "the equations have no single answer: a loop of sources, or a short"
             return self._unsolved(wanted, reason)
         except (Unsolvable, NotConverged) as problem:
             return self._unsolved(wanted, str(problem))
-        seen = self.circuit if isinstance(cycle, FaultCycle) else faulty
+
+    def _solution(
+        self,
+        wanted: State,
+        faulty: Circuit,
+        cycle: Cycle,
+        answer: Steady,
+        missing: Mapping[str, str],
+    ) -> Solution:
+        seen = self.circuit if isinstance(cycle, FaultView) else faulty
         return replace(_solution(seen, cycle, answer, wanted, missing), circuit=self.circuit)
 
     def means(self, faults: Fault | Sequence[Fault], state: str = WARM) -> dict[str, float]:
@@ -146,54 +204,91 @@ class FaultSolver:
             self._good[state] = _Good(setting, cycle, answer, start, base, missing, heating, gas)
         return self._good[state]
 
-    def _solved(
-        self, faults: Sequence[Fault], state: str, wanted: State
-    ) -> tuple[Circuit, Cycle, Steady, dict[str, str]]:
+    def _solved(self, faults: Sequence[Fault], state: str, wanted: State) -> _Found:
         good = self._known(state)
+        return self._alone(good, self._job(good, faults, wanted), hard=good.base is None)
+
+    def _job(self, good: _Good, faults: Sequence[Fault], wanted: State) -> _Job:
+        """What there is to be solved. Raises NoSuchPart."""
         changes = Changes(self.circuit, good.cycle.network, good.setting.state)
         change = changes.of(faults)
         faulty = altered(self.circuit, faults, graph=False)
         missing = good.missing
         if missing or any(f.kind in LOOSENS for f in faults):
             missing = changes.hold(change, faulty, wanted)
-        if good.base is not None:
+        return _Job(wanted, faulty, change, missing, good.setting.unheated, good.answer.start)
+
+    def _alone(self, good: _Good, job: _Job, hard: bool) -> _Found:
+        """One fault; straight by the ordinary route where it is ``hard``. Raises as solving does."""
+        found = None
+        if good.base is not None and not hard:
             try:
-                found = self._low_rank(good, good.base, change, wanted)
+                found = self._low_rank(good, good.base, job)
             except (NotConverged, np.linalg.LinAlgError):
                 found = None
-            if found is not None:
-                self.counts["low rank"] += 1
-                return faulty, *found, missing
-        self.counts["anew"] += 1
-        return faulty, *self._anew(good, faulty, change, wanted), missing
+        self.counts["anew" if found is None else "low rank"] += 1
+        cycle, answer = found or self._anew(good, job)
+        return job.faulty, cycle, answer, job.missing
 
-    def _low_rank(
-        self, good: _Good, base: Base, change: Change, wanted: State
-    ) -> tuple[Cycle, Steady] | None:
-        """By low rank from the good answer; ``None`` where a gas tube lights or goes out."""
-        cold: frozenset[str] = good.setting.unheated
-        start = good.cycle.adapt(good.start)
+    def _together(
+        self, good: _Good, jobs: Sequence[_Job]
+    ) -> list[tuple[FaultView | None, Steady | None, bool]]:
+        """All faults at once; without an answer, whether going one by one could not help either."""
+        if good.base is None:
+            return [(None, None, True) for _ in jobs]
+        if good.loaded is None:
+            good.loaded = Loaded.of(good.base)
+        found: list[tuple[FaultView | None, Steady | None, bool]] = [(None, None, False)] * len(jobs)
+        places = list(range(len(jobs)))
         for _ in range(HEATING_TURNS):
-            cycle = FaultCycle(base, change, cold)
+            some = [jobs[k] for k in places]
+            batch = FaultBatch(
+                good.base, good.loaded, [j.change for j in some], [j.cold for j in some],
+                [j.start for j in some],
+            )  # fmt: skip
+            again = []
+            for k, answer, status in zip(places, batch.solve(), batch.status, strict=True):
+                job, found[k] = jobs[k], (None, None, status == PASSES)
+                if answer is None:
+                    continue
+                view = FaultView(good.base, job.change)
+                new = good.heating.cold(answer.unknowns) - job.cold - set(job.change.emission)
+                if new:
+                    job.cold, job.start = job.cold | new, answer.start
+                    again.append(k)
+                lost = self._gas_moves(good, view, answer, job)
+                found[k] = (None, None, True) if lost else (view, answer, False)
+            places = again
+            if not places:
+                break
+        return found
+
+    def _gas_moves(self, good: _Good, cycle: Cycle, answer: Steady, job: _Job) -> bool:
+        """Whether a gas tube lights or goes out with the fault."""
+        setting = replace(good.setting, state=job.wanted, unheated=job.cold)
+        return good.gas and bool(
+            starved(cycle, answer, setting) or striking(self.circuit, cycle, answer, setting)
+        )
+
+    def _low_rank(self, good: _Good, base: Base, job: _Job) -> tuple[Cycle, Steady] | None:
+        """By low rank from the good answer; ``None`` where a gas tube lights or goes out."""
+        cold, start = good.setting.unheated, good.answer.start
+        for _ in range(HEATING_TURNS):
+            cycle = FaultCycle(base, job.change, cold)
             answer = cycle.solve(start)
-            new = good.heating.cold(answer.unknowns) - cold - set(change.emission)
+            new = good.heating.cold(answer.unknowns) - cold - set(job.change.emission)
             if not new:
                 break
             cold, start = cold | new, answer.start
-        setting = replace(good.setting, state=wanted, unheated=cold)
-        if good.gas and (
-            starved(cycle, answer, setting) or striking(self.circuit, cycle, answer, setting)
-        ):
-            return None
-        return cycle, answer
+        job.cold = cold
+        return None if self._gas_moves(good, cycle, answer, job) else (cycle, answer)
 
-    def _anew(
-        self, good: _Good, faulty: Circuit, change: Change, wanted: State
-    ) -> tuple[Cycle, Steady]:
+    def _anew(self, good: _Good, job: _Job) -> tuple[Cycle, Steady]:
         """By the ordinary route; straight to its last resort where the good answer led nowhere.
 
         Raises as solving does.
         """
+        faulty, change, wanted = job.faulty, job.change, job.wanted
         solver = Solver(faulty, self.instants)
         grids = loose_electrodes(faulty, wanted, undefined_nets(faulty, wanted))
         parts = FaultParts(faulty, change, grids)
@@ -205,48 +300,6 @@ class FaultSolver:
             solver._first, solver._hard = _roughly(solver, setting, good.start), True
         _, cycle, answer = _settle(solver, setting)
         return cycle, answer
-
-
-@dataclass(frozen=True, slots=True)
-class Heating:
-    """Which unknowns say whether a drawn heater gets its volts: see ``settling.unheated``.
-
-    ``plus`` and ``minus`` are rows of the unknowns with one of zeros behind them, one entry a
-    branch in series; ``tube`` says whose it is, ``least`` (tubes,) the rms volts that count as hot.
-    """
-
-    names: tuple[str, ...]
-    plus: NDArray[np.intp]
-    minus: NDArray[np.intp]
-    tube: NDArray[np.intp]
-    least: NDArray[np.float64]
-
-    @classmethod
-    def of(cls, circuit: Circuit, cycle: Cycle, state: State) -> Heating:
-        """Collect the heaters that are drawn and plugged in."""
-        drawn = [
-            (t, t.heater)
-            for t in circuit.tubes.values()
-            if t.heater is not None and t.heater.branches and t.name not in state.pulled
-        ]
-        rows: list[tuple[int, int, int]] = []
-        ground = cycle.network.size
-        for k, (_, heater) in enumerate(drawn):
-            series = heater.branches[:1] if heater.mode == "parallel" else heater.branches
-            ends = [[cycle.network.nets.get(n, ground) for n in (b.a, b.b)] for b in series]
-            rows += [(a, b, k) for a, b in ends]
-        least = [EMISSION_SHARE * plain(h.volts, "volt", 0.0) for _, h in drawn]
-        places = np.array(rows, dtype=int).reshape(-1, 3).T
-        plus, minus, tube = places
-        return cls(tuple(t.name for t, _ in drawn), plus, minus, tube, np.array(least))
-
-    def cold(self, unknowns: NDArray[np.float64]) -> frozenset[str]:
-        """The tubes whose heaters get too little, for unknowns of shape (m, N)."""
-        volts = np.concatenate([unknowns, np.zeros((1, unknowns.shape[1]))])
-        total = np.zeros((len(self.names), unknowns.shape[1]))
-        np.add.at(total, self.tube, volts[self.plus] - volts[self.minus])
-        low = np.sqrt((total**2).mean(axis=1)) < self.least
-        return frozenset(n for n, is_low in zip(self.names, low, strict=True) if is_low)
 
 
 class FaultParts(Parts):
@@ -307,7 +360,7 @@ def _solution(
     """What the answer says; ``circuit`` is the one the equations were written for."""
     volts = net_volts(cycle.network, answer)
     currents = branch_currents(circuit, cycle, answer, volts)
-    if isinstance(cycle, FaultCycle):
+    if isinstance(cycle, FaultView):
         _bypassed(circuit, cycle, volts, currents)
     readings = tube_readings(circuit, cycle, answer, volts, state.pulled)
     return Solution(
@@ -318,7 +371,7 @@ def _solution(
 
 
 def _bypassed(
-    circuit: Circuit, cycle: FaultCycle, volts: NetVolts, currents: dict[str, Wave]
+    circuit: Circuit, cycle: FaultView, volts: NetVolts, currents: dict[str, Wave]
 ) -> None:
     """The current of what lies across a part counts as the part's; a winding keeps its own."""
     for name, siemens in cycle.change.shorted.items():
