@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.rules import (
+    tube_cut_off,
     tube_exchanged,
     tube_idle,
     tube_pins,
@@ -167,6 +168,7 @@ RULES: tuple[Rule, ...] = (
     *tube_ratings.RULES,
     *tube_screen.RULES,
     *tube_idle.RULES,
+    *tube_cut_off.RULES,
     *tube_unused.RULES,
     *tube_pins.RULES,
     *tube_exchanged.RULES,

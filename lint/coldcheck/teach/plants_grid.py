@@ -91,10 +91,11 @@ def coupling_shorted(clean: Clean) -> Iterator[Planted]:
             continue
         text = clean.shorted(part.name)
         if text:
-            what = f"a wire stands for {part.name}: the grid behind it goes positive"
+            what = f"a wire stands for {part.name}: direct voltage reaches the grid behind it"
             rules = (
                 "grid.positive", "grid.positive-while-cold", "tube.plate-dissipation",
                 "tube.screen-dissipation", "tube.cathode-current", "resistor.over-power",
+                "tube.cut-off",
             )  # fmt: skip
             yield Planted((part.name,), text, what, rules, behind(clean, branch))
 

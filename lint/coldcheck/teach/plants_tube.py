@@ -43,7 +43,9 @@ def electrode_open(clean: Clean, electrode: str, rules: tuple[str, ...]) -> Iter
 
 def cathode_open(clean: Clean) -> Iterator[Planted]:
     """The cathode resistor is left out."""
-    rules = ("tube.no-cathode-path", "drawing.single-connection", "drawing.incomplete")
+    rules = (
+        "tube.no-cathode-path", "tube.cut-off", "drawing.single-connection", "drawing.incomplete",
+    )  # fmt: skip
     yield from electrode_open(clean, "cathode", rules)
 
 

@@ -1,0 +1,50 @@
+"""Stages biased beyond cut-off."""
+
+import pytest
+
+STAGE = """\
+tube V1 12AU7
+B1 --+[E1 250 V]-- gnd
+gnd --+[E2 {bias} V]-- NEG
+B1 --[R1 47k 1 W]-- V1A.plate
+V1A.cathode --[R2 1k8]-- gnd
+V1A.grid --[R3 470k]-- NEG
+V1B.plate -- V1B.grid -- V1B.cathode -- gnd
+"""
+
+
+@pytest.fixture(name="found")
+def fixture_found(review):
+    return lambda text: [f for f in review(text).findings if f.rule == "tube.cut-off"]
+
+
+@pytest.mark.parametrize("bias", [25, 35])
+def test_says_where_conduction_begins(found, bias):
+    """250 V over a mu of 17 to 19 is 13 to 15 V of cut-off (12AU7 sheet: mu; found)."""
+    (one,) = found(STAGE.format(bias=bias))
+    assert one.at == ("V1A",)
+    assert one.evidence["grid_v"] == pytest.approx(-bias, abs=0.1)
+    assert -17 < one.evidence["conducts_at_v"] < -11
+    assert one.evidence["plate_v"] == pytest.approx(250, abs=0.1)
+    assert "less than 1 uA" in one.message
+
+
+def test_a_stage_that_only_draws_little_is_not_cut_off(found):
+    assert not found(STAGE.format(bias=8))
+
+
+def test_a_cold_tube_is_another_matter(sample):
+    """Without heater current there is no plate current either, at any bias."""
+    cold = sample("mains.no-return", "wrong")
+    assert cold.solutions["warm"].readings["V1A"].plate_ma == pytest.approx(0, abs=1e-6)
+    assert not [f for f in cold.findings if f.rule == "tube.cut-off"]
+
+
+def test_cause_is_told_once(found, review):
+    """The missing cathode resistor explains it."""
+    text = STAGE.format(bias=0.1).replace(
+        "V1A.cathode --[R2 1k8]-- gnd", "V1A.cathode --[C1 47 uF 25 V]-- gnd"
+    )
+    assert not found(text)
+    (cause,) = [f for f in review(text).findings if f.rule == "tube.no-cathode-path"]
+    assert "tube.cut-off at V1A" in cause.evidence["explains"]
