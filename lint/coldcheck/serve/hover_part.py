@@ -85,7 +85,8 @@ def _resistor(review: Review, branch: Branch) -> Iterator[str]:
                 worst = (power, solution.state.name)
     if worst is not None:
         rated = _number(branch.part.power if branch.part else None, "watt")
-        yield f"Power at most {told.of_rating(worst[0], rated, 'W', 'rated power')} ({_in(worst[1])})."
+        shown_ = told.of_rating(worst[0], rated, "W", "rated power")
+        yield f"Power at most {shown_} ({_in(worst[1])})."
 
 
 def _capacitor(review: Review, branch: Branch) -> Iterator[str]:
@@ -114,7 +115,8 @@ def _by_current(review: Review, branch: Branch) -> Iterator[str]:
     worst = _most_amperes(review, branch.name)
     rated = _number(branch.value if branch.kind == "fuse" else _current(branch), "ampere")
     if worst is not None and (rated is not None or branch.kind == "fuse"):
-        yield f"Current at most {told.of_rating(worst[0], rated, 'A', 'rated current')} ({_in(worst[1])})."
+        shown_ = told.of_rating(worst[0], rated, "A", "rated current")
+        yield f"Current at most {shown_} ({_in(worst[1])})."
 
 
 def _inductor(review: Review, branch: Branch) -> Iterator[str]:

@@ -81,11 +81,8 @@ def _amplifying(own: Tube, section: Section, reading: TubeReading) -> str:
     """Voltages are to the cathode, but the cathode's own, which is to gnd."""
     parts = []
     if reading.plate_v is not None:
-        limit = own.type.ratings.get("plate-dissipation")
-        share = f" of {value_text(limit)}, {told.percent(reading.plate_w / limit.value)} of its rating" \
-            if limit is not None and limit.value else ""  # fmt: skip
-        parts.append(f"plate {told.volts(reading.plate_v)} {reading.plate_ma:.3g} mA, "
-                     f"{reading.plate_w:.3g} W{share}")  # fmt: skip
+        power = f"{reading.plate_w:.3g} W{_share(own, reading)}"
+        parts.append(f"plate {told.volts(reading.plate_v)} {reading.plate_ma:.3g} mA, {power}")
     if reading.screen_v is not None and "screen" in section.electrodes:
         parts.append(f"screen {told.volts(reading.screen_v)} {reading.screen_ma:.3g} mA")
     if reading.grid_v is not None:
@@ -95,6 +92,13 @@ def _amplifying(own: Tube, section: Section, reading: TubeReading) -> str:
     if reading.heater_cathode_low is not None:
         parts.append(f"heater to cathode {heater_cathode(reading)} V at its worst instant")
     return "; ".join(parts) or "no figures"
+
+
+def _share(own: Tube, reading: TubeReading) -> str:
+    limit = own.type.ratings.get("plate-dissipation")
+    if limit is None or not limit.value:
+        return ""
+    return f" of {value_text(limit)}, {told.percent(reading.plate_w / limit.value)} of its rating"
 
 
 def _pins(circuit: Circuit, own: Tube, warm: Solution | None) -> str:

@@ -38,7 +38,7 @@ def of_rating(value: float, rated: float | None, symbol: str, what: str) -> str:
     if rated is None or rated <= 0:
         return f"{shown}; the drawing gives no {what}"
     share = value / rated
-    beyond = ", **beyond it**" if share > 1.0005 else ""
+    beyond = ", **beyond it**" if share > 1.01 else ""
     return f"{shown} of {engineering(rated, symbol)}: {percent(share)} of its {what}{beyond}"
 
 
