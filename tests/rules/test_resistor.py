@@ -127,6 +127,24 @@ def test_bodies_up_to_fifteen_watts(
     assert all("memory" in f.source for f in found if "W" in size and limit in (750, 1000))
 
 
+def test_the_pieces_proposed_share_voltage_and_power(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(bench(450, "R1 1M 0.5 W")), "resistor.over-voltage")
+    # 450 V across 1M in 1/2 W: two of 470k (E12 next to 500k) take 225 V and 0.108 W each.
+    assert "2 in series of 470 kohm" in found.remedy
+    assert "108 mW" in found.remedy
+
+
+def test_overload_and_voltage_of_one_resistor_are_told_once(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(bench(450, "R1 220k 0.5 W")), "resistor.over-power")
+    # 450 V squared over 220k is 0.92 W; the body stands 350 V.
+    assert found.evidence["power_w"] == pytest.approx(450**2 / 220e3, rel=1e-3)
+    assert "resistor.over-voltage at R1" in found.evidence["explains"]
+
+
 def test_plate_load_case(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("resistor.over-voltage/plate-load", "wrong"), "resistor.over-voltage")
     # Row 112: more than 250 V across a quarter-watt body.

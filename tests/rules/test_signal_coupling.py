@@ -54,6 +54,15 @@ def test_where_the_output_is_taken(
     assert [(f.at, f.level) for f in findings] == ([(("V1A", "C2"), "notice")] if found else [])
 
 
+def test_a_stopper_in_place_of_the_load_is_told_as_the_slip_it_is(
+    review: Callable[[str], Review],
+) -> None:
+    looked = review(HEAD + BIAS + COUPLED + "B1 --[R3 100 ohm]-- V1A.plate\n")
+    (cause,) = [f for f in looked.findings if f.rule == "resistor.unlikely-value"]
+    assert cause.at[0] == "R3"
+    assert f"{RULE} at V1A" in cause.evidence["explains"]
+
+
 def test_a_point_without_a_capacitor_is_no_supply_point(review: Callable[[str], Review]) -> None:
     text = (HEAD + BIAS + COUPLED).replace("B1 --+[E1 120 V]-- gnd", "B1 --[R9 10k]-- S") + (
         "S --+[E1 120 V]-- gnd\nB1 -- V1A.plate\n"

@@ -169,6 +169,8 @@ def test_rectifier_overload_pair(
     volts = looked.solutions["high line"].wave("RES").dc
     assert direct.evidence["current_ma"] == pytest.approx(1000 * volts / 1600, rel=2e-3)
     assert direct.evidence["limit_ma"] == 125.0
+    # The peaks beyond the rating come from the same load and are told with it.
+    assert "supply.rectifier-overload at V1, V1.plate1, V1.plate2" in direct.evidence["explains"]
 
 
 @pytest.mark.parametrize(

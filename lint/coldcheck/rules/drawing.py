@@ -94,6 +94,17 @@ syntax = _reading(
     "The reader stops at the first mark in a line that fits no statement, so a line with "
     "two slips shows them one after the other. Other lines are still read.",
 )
+too_large = _reading(
+    "drawing.too-large",
+    "More than a review takes on",
+    "Something there are more of in the drawing than a review works out; what, how many and the "
+    "limit are said, at the first one beyond it.",
+    "Paths, states and equations grow faster than a drawing. A text that would keep a machine busy "
+    "for hours is refused by counting, before anything is solved, the same on every machine.",
+    "The limits are far above any amplifier or radio. A drawing that passes one is no circuit to "
+    "look at whole: draw what can be looked at alone in a drawing of its own.",
+    "the circuit as read, its parts counted",
+)
 bad_value = _reading(
     "drawing.bad-value",
     "A value that makes no sense",
@@ -190,6 +201,7 @@ RULES: tuple[Rule, ...] = (
     in_no_series,
     *drawing_wiper.RULES,
     syntax,
+    too_large,
     bad_value,
     wrong_unit,
     name_used_twice,
