@@ -1,8 +1,8 @@
 """Copies of a circuit as they come off the bench: every value somewhere within its tolerance.
 
 Each deviation is even within the range that :mod:`coldcheck.solve.spread` takes: resistors and
-pots, winding resistances and voltages, bench sources, zeners, the mains; capacitors 20 %. Tubes
-are put on as faults that change their emission, all sections of a tube together.
+pots, winding resistances and voltages, bench sources, zeners, gas tubes, the mains; capacitors
+20 %. Other tubes are put on as faults that change their emission, all sections of a tube together.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from coldcheck.solve.fault import WEAK, Fault
 if TYPE_CHECKING:
     from random import Random
 
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch, Circuit, Tube
 
 CAPACITORS = 0.20
 
@@ -33,7 +33,7 @@ def copy_of(circuit: Circuit, random: Random) -> tuple[Circuit, tuple[Fault, ...
     if mains is not None:
         mains = replace(mains, voltage=mains.voltage * _share(circuit.mains_tolerance, random))
     copy = replace(
-        circuit, branches=branches, graph=graph, mains=mains,
+        circuit, branches=branches, graph=graph, mains=mains, tubes=_gas(circuit, random),
         transformers={
             n: replace(t, windings=tuple(
                 replace(w, branches=tuple(branches[b.name] for b in w.branches))
@@ -47,6 +47,18 @@ def copy_of(circuit: Circuit, random: Random) -> tuple[Circuit, tuple[Fault, ...
         },
     )  # fmt: skip
     return copy, tuple(_tubes(circuit, random))
+
+
+def _gas(circuit: Circuit, random: Random) -> dict[str, Tube]:
+    """The tubes, with the voltage that gas tubes hold somewhere within its spread."""
+    found = dict(circuit.tubes)
+    for name, tube in circuit.tubes.items():
+        held = tube.type.ratings.get("operating-voltage")
+        if held is not None:
+            moved = replace(held, value=held.value * _share(circuit.usual.gas_tube, random))
+            ratings = {**tube.type.ratings, "operating-voltage": moved}
+            found[name] = replace(tube, type=replace(tube.type, ratings=ratings))
+    return found
 
 
 def _share(deviation: float, random: Random) -> float:

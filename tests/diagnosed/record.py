@@ -8,10 +8,12 @@ from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING
 
+from tests.diagnosed.study import WAYS
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from tests.diagnosed.study import Trial
+    from tests.diagnosed.study import Outcome, Trial
 
 RECORD = Path(__file__).with_name("recorded.toml")
 README = Path(__file__).parents[2] / "README.md"
@@ -22,13 +24,14 @@ FIRST_TARGET, THIRD_TARGET = 0.85, 0.97
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """What came of the trials of a sample (or of all).
+    """What came of the trials of a sample (or of all) by one way of taking readings.
 
     ``alone`` of ``trials``: the true fault at the very top. ``first``: there or in the group of
-    the top that is reported as not to be separated. ``third``: the same for the first three places
-    or groups. ``hidden``: whose ten readings a sound circuit would give as well; ``seen_...`` are
-    the counts without those. ``group``: median size of the first group where the fault is not
-    hidden.
+    the top that is reported as not to be separated. ``third``: in that group or among the first
+    three suspects. ``hidden``: whose ten readings a sound circuit would give as well; ``seen_...``
+    are the counts without those. ``group``, ``large``, ``largest``: size of the first group where
+    the fault is not hidden: median, what nine in ten do not exceed, largest; ``blind``: the
+    largest where it is hidden.
     """
 
     trials: int
@@ -40,6 +43,9 @@ class Count:
     seen_first: int
     seen_third: int
     group: float
+    large: float
+    largest: int
+    blind: int
 
     @property
     def seen(self) -> int:
@@ -53,59 +59,90 @@ class Count:
         return first >= FIRST_TARGET and third >= THIRD_TARGET
 
 
-def counted(trials: Iterable[Trial]) -> Count:
-    """Count trials."""
-    everything = list(trials)
-    seen = [t for t in everything if not t.hidden]
+def counted(outcomes: Iterable[Outcome]) -> Count:
+    """Count outcomes."""
+    everything = list(outcomes)
+    seen = [o for o in everything if not o.hidden]
+    sizes = sorted(o.group for o in seen) or [0]
     return Count(
         len(everything),
-        *(sum(getattr(t, name) for t in everything) for name in ("alone", "first", "third")),
+        *(sum(getattr(o, name) for o in everything) for name in ("alone", "first", "third")),
         len(everything) - len(seen),
-        *(sum(getattr(t, name) for t in seen) for name in ("alone", "first", "third")),
-        float(median([t.group for t in seen] or [0])),
+        *(sum(getattr(o, name) for o in seen) for name in ("alone", "first", "third")),
+        float(median(sizes)),
+        float(sizes[(9 * len(sizes)) // 10]),
+        max(sizes),
+        max((o.group for o in everything if o.hidden), default=0),
     )  # fmt: skip
 
 
+def by_way(trials: Iterable[Trial]) -> dict[str, Count]:
+    """Counts by the way the readings were taken."""
+    everything = list(trials)
+    return {way: counted(t.outcomes[k] for t in everything) for k, way in enumerate(WAYS)}
+
+
 def total(counts: Sequence[Count]) -> Count:
-    """All samples together; the group's size is the median of the samples' medians."""
-    sums = {
-        name: sum(getattr(c, name) for c in counts) for name in Count.__slots__ if name != "group"
-    }
-    return Count(**sums, group=float(median([c.group for c in counts])))
+    """All samples together; sizes of groups are the median of the samples', and the largest."""
+    sums = {n: sum(getattr(c, n) for c in counts) for n in Count.__slots__ if n not in SIZES}
+    sizes = {n: of([getattr(c, n) for c in counts]) for n, of in SIZES.items()}
+    return Count(**sums, **sizes)
 
 
-def load() -> dict[str, Count]:
-    """The recorded counts by sample."""
+SIZES = {"group": median, "large": median, "largest": max, "blind": max}
+
+
+def load() -> dict[str, dict[str, Count]]:
+    """The recorded counts: sample -> way -> count."""
     if not RECORD.exists():
         return {}
     found = tomllib.loads(RECORD.read_text(encoding="utf-8"))
-    return {name: Count(**table) for name, table in found.items()}
+    return {
+        name: {way: Count(**table) for way, table in ways.items()} for name, ways in found.items()
+    }
 
 
-def save(counts: Mapping[str, Count]) -> None:
+def save(counts: Mapping[str, Mapping[str, Count]]) -> None:
     """Write the counts down."""
     lines = ["# Written by python -m tests.diagnosed --record; see study.py for what is counted."]
-    for name, count in sorted(counts.items()):
-        lines += ["", f"[{name}]", *(f"{k} = {v}" for k, v in asdict(count).items())]
+    for name, ways in sorted(counts.items()):
+        for way, count in ways.items():
+            lines += ["", f"[{name}.{way}]", *(f"{k} = {v}" for k, v in asdict(count).items())]
     RECORD.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
+def tables(counts: Mapping[str, Mapping[str, Count]]) -> str:
+    """Both tables in Markdown, each under a line that says how the readings were taken."""
+    parts = []
+    for way in WAYS:
+        parts += [f"{HEADS[way]}:", "", table({n: c[way] for n, c in counts.items()}), ""]
+    return "\n".join(parts).strip()
+
+
 def table(counts: Mapping[str, Count]) -> str:
-    """The table in Markdown."""
+    """One table in Markdown."""
     rows = [
-        "| sample | faults | first or in its group | in the first three | hidden | "
-        "of the rest: first of all | first group | its size |",
-        "|---|---:|---:|---:|---:|---:|---:|---:|",
+        "| sample | faults | first or in its group | in the first three | not to be seen | "
+        "of the rest: first of all | first or in its group | in the first three | "
+        "size of the group: median, nine in ten, largest |",
+        "|---|---:|---:|---:|---:|---:|---:|---:|---:|",
     ]
     rows += [_row(name, count) for name, count in sorted(counts.items())]
     rows.append(_row("all", total(list(counts.values()))))
     return "\n".join(rows)
 
 
+HEADS = {
+    "asked": "Ten readings where the tool asks for them",
+    "round": "Ten readings of a round settled beforehand, DC only",
+}
+
+
 def _row(name: str, c: Count) -> str:
     cells = (
         name, str(c.trials), _share(c.first, c.trials), _share(c.third, c.trials), str(c.hidden),
-        _share(c.seen_alone, c.seen), _share(c.seen_first, c.seen), f"{c.group:.0f}",
+        _share(c.seen_alone, c.seen), _share(c.seen_first, c.seen), _share(c.seen_third, c.seen),
+        f"{c.group:.0f}, {c.large:.0f}, {c.largest}",
     )  # fmt: skip
     return f"| {' | '.join(cells)} |"
 
@@ -114,12 +151,12 @@ def _share(part: int, whole: int) -> str:
     return f"{100 * part / whole:.1f} %" if whole else "–"
 
 
-def into_readme(counts: Mapping[str, Count]) -> bool:
+def into_readme(counts: Mapping[str, Mapping[str, Count]]) -> bool:
     """Put the table between its marks in the README; False where there are no marks."""
     text = README.read_text(encoding="utf-8")
     if BEGIN not in text or END not in text:
         return False
     head, _, rest = text.partition(BEGIN)
     _, _, tail = rest.partition(END)
-    README.write_text(f"{head}{BEGIN}\n{table(counts)}\n{END}{tail}", encoding="utf-8")
+    README.write_text(f"{head}{BEGIN}\n{tables(counts)}\n{END}{tail}", encoding="utf-8")
     return True

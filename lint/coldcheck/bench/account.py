@@ -104,7 +104,7 @@ class Evening:
     instruments: tuple[Instrument, ...] = GENERIC
     readings: list[Reading] = field(default_factory=list)
     _judge: JudgeReadings = field(init=False)
-    _libraries: dict[tuple[str, ...], Library | str] = field(default_factory=dict)
+    _known: Library | str | None = None
 
     def __post_init__(self) -> None:
         dc = next(i for i in self.instruments if i.response == MEAN)
@@ -142,8 +142,7 @@ class Evening:
 
     def diagnosis(self) -> tuple[Diagnosis | str, tuple[Reading, ...]]:
         """The diagnosis, or why there is none, and the readings that take no part in it."""
-        ohms = tuple(dict.fromkeys(r.net for r in self.readings if r.kind == OHM))
-        library = self._library(ohms)
+        library = self._library()
         if isinstance(library, str):
             return library, tuple(self.readings)
         usable = [r for r in self.readings if r.kind == OHM or r.state == WARM]
@@ -151,14 +150,15 @@ class Evening:
         strange = diagnosis.take(usable)
         return diagnosis, (*(r for r in self.readings if r not in usable), *strange)
 
-    def _library(self, ohms: tuple[str, ...]) -> Library | str:
-        if ohms not in self._libraries:
+    def _library(self) -> Library | str:
+        """All models, solved when first asked for; why there are none."""
+        if self._known is None:
             try:
                 known = suspects_of(self.circuit)
-                self._libraries[ohms] = library_of(self.circuit, known, ohms, self._judge.dc)
+                self._known = library_of(self.circuit, known, self._judge.dc)
             except NothingKnown as problem:
-                self._libraries[ohms] = str(problem)
-        return self._libraries[ohms]
+                self._known = str(problem)
+        return self._known
 
 
 def _unseen(diagnosis: Diagnosis) -> tuple[Suspect, ...]:

@@ -14,15 +14,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.bench.library import read_back, scaled
+from coldcheck.bench.channels import read_back, scaled
 from coldcheck.bench.readings import DC
+from coldcheck.bench.worth import SETTLES, information, pains
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
-    from coldcheck.bench.library import Channel, Library
+    from coldcheck.bench.channels import Channel
+    from coldcheck.bench.library import Library
     from coldcheck.bench.readings import Reading
     from coldcheck.bench.suspects import Suspect
 
@@ -36,11 +38,12 @@ BARELY = 3.0
 """Two suspects whose likelihoods differ by no more than this factor are not decided between:
 "barely worth mentioning" on the scale of Jeffreys ("Theory of Probability", 1961; from memory)."""
 
+SOUND = 0.2
+"""Share of the belief before any reading that nothing is wrong (a choice of ours): so much has to
+speak against a part in a large circuit as in a small one."""
+
 LIKELY = 1e-3
 """Share of the belief below which a suspect is no longer asked for the next point."""
-
-DANGER_VOLTS = 500.0
-"""Sets what a higher voltage at a point counts against measuring there (a choice of ours)."""
 
 TOLD = 5e-3
 """Share of the belief below which it is not said what a suspect would show at the next point."""
@@ -121,11 +124,14 @@ class Diagnosis:
     _covariance: Array = field(init=False)
     _log: Array = field(init=False)
     _misfit: Array = field(init=False)
+    _weights: Array = field(init=False)
 
     def __post_init__(self) -> None:
         self._mean, self._covariance = self.library.mean.copy(), self.library.covariance.copy()
         self._log = np.zeros(len(self._mean))
         self._misfit = np.zeros(len(self._mean))
+        self._weights = np.array([s.weight for s in self.library.suspects])
+        self._weights[0] = SOUND / (1 - SOUND) * max(self._weights[1:].sum(), 1.0)
 
     def take(self, readings: Iterable[Reading]) -> tuple[Reading, ...]:
         """Take readings in; those of which the models know nothing come back."""
@@ -139,7 +145,7 @@ class Diagnosis:
         return tuple(left)
 
     def take_value(self, channel: int, value: float) -> None:
-        """Take one reading in, as :func:`coldcheck.bench.library.scaled` has it."""
+        """Take one reading in, as :func:`coldcheck.bench.channels.scaled` has it."""
         self.taken.append((channel, value))
         column = self._covariance[:, :, channel].copy()
         total = column[:, channel] + self.library.noise[:, channel]
@@ -158,14 +164,13 @@ class Diagnosis:
         relative = np.exp(np.maximum(self._log - self._log.max(initial=-np.inf), -700.0))
         models = np.bincount(owner, minlength=count)
         within = np.bincount(owner, relative, minlength=count)
-        weight = np.array([s.weight for s in self.library.suspects])
-        belief = weight * within / np.maximum(models, 1)
+        belief = self._weights * within / np.maximum(models, 1)
         return belief / belief.sum(), relative / within[owner]
 
     def ranked(self) -> tuple[Ranked, ...]:
         """All suspects that have models, the likeliest first."""
         shares, _ = self._beliefs()
-        by_readings = shares / [s.weight for s in self.library.suspects]
+        by_readings = shares / self._weights
         by_readings /= by_readings.max()
         best: dict[int, int] = {}
         for model, owner in enumerate(self.library.owner.tolist()):
@@ -182,18 +187,24 @@ class Diagnosis:
         return tuple(sorted(found, key=lambda r: (-r.share, r.misfit)))
 
     def groups(self) -> tuple[tuple[Ranked, ...], ...]:
-        """The ranking in groups that these readings cannot separate, the likeliest first.
+        """The ranking in groups that these readings cannot separate, the likeliest group first.
 
         A group is what lies within ``APART`` of its likeliest member, or is only ``BARELY`` less
-        likely by the readings alone.
+        likely by the readings alone. To the sound circuit's group belongs whatever lies within
+        ``APART`` of that: what these readings do not show.
         """
         rest, found = list(self.ranked()), []
         while rest:
-            first = rest[0]
-            near = self._near(first, rest)
+            near = self._near(rest[0], rest)
+            good = next((r for r in near if self._sound(r)), None)
+            if good is not None and good is not rest[0]:
+                near += [r for r in self._near(good, rest) if r not in near]
             found.append(tuple(near))
             rest = [r for r in rest if r not in near]
-        return tuple(found)
+        return tuple(sorted(found, key=lambda g: -sum(r.share for r in g)))
+
+    def _sound(self, ranked: Ranked) -> bool:
+        return ranked.suspect is self.library.suspects[0]
 
     def _near(self, first: Ranked, rest: list[Ranked]) -> list[Ranked]:
         far = self.apart([r.model for r in rest], first.model)
@@ -233,13 +244,15 @@ class Diagnosis:
     def next_points(self, count: int = 3) -> tuple[Next, ...]:
         """The readings not yet taken that separate the remaining suspects best.
 
-        A point at ``DANGER_VOLTS`` has to tell twice as much as one at next to nothing.
+        A point at ``DANGER_VOLTS`` has to tell twice as much as one at next to nothing, and so
+        has one for which the power is to be switched.
         """
         done = {channel for channel, _ in self.taken}
         bits = self._bits()
-        peaks = np.array([c.peak for c in self.library.channels])
-        worth = np.argsort(-bits / (1 + peaks / DANGER_VOLTS))
-        order = [int(k) for k in worth if int(k) not in done][:count]
+        last = self.library.channels[self.taken[-1][0]] if self.taken else None
+        worth = np.argsort(-bits / pains(self.library.channels, last))
+        slow = {k for k, c in enumerate(self.library.channels) if c.wait > SETTLES}
+        order = [int(k) for k in worth if int(k) not in done | slow][:count]
         leading = [r for r in self.ranked()[:4] if r.share >= TOLD]
         return tuple(
             Next(self.library.channels[k], float(bits[k]), self._telling(k, leading)) for k in order
@@ -269,7 +282,7 @@ class Diagnosis:
         kept = np.flatnonzero(shares > LIKELY * shares.max())
         p = shares[kept] / shares[kept].sum()
         mean, variance = self._moments(kept, within)
-        return np.array([_information(p, m, v) for m, v in zip(mean.T, variance.T, strict=True)])
+        return np.array([information(p, m, v) for m, v in zip(mean.T, variance.T, strict=True)])
 
     def _moments(self, kept: NDArray[np.intp], within: Array) -> tuple[Array, Array]:
         """Mean and variance (F, K) of what each kept suspect would show."""
@@ -283,11 +296,3 @@ class Diagnosis:
             square.append((w * (own[rows] + self._mean[rows] ** 2)).sum(axis=0))
         middle = np.array(mean)
         return middle, np.maximum(np.array(square) - middle**2, 1e-12)
-
-
-def _information(p: Array, mean: Array, variance: Array) -> float:
-    """Bits that a reading tells about which of F normal distributions it comes from."""
-    both = variance[:, None] + variance
-    wider = both / (2 * np.sqrt(variance[:, None] * variance))
-    far = (mean[:, None] - mean) ** 2 / both / 4 + 0.5 * np.log(wider)
-    return float(-p @ np.log2(np.exp(-far) @ p))

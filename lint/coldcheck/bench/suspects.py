@@ -8,10 +8,12 @@ coupling capacitors and resistors gone high; iron and short-circuited resistors 
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.fault_list import CONTACTS, TOUCHING
+from coldcheck.bench.rewired import Rewiring, exchanged, lead_off
 from coldcheck.solve import fault as f
 from coldcheck.solve.fault import Fault, NoSuchPart
 from coldcheck.solve.network import plain
@@ -20,7 +22,7 @@ from coldcheck.solve.warmup import small
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, Tube
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
 
 LOW_SHARES, HIGH_SHARES = (0.15, 0.3, 0.5, 0.75), (1.35, 2.0, 4.0, 8.0)
 DECADES = ((0.1, "a tenth of its value"), (10.0, "ten times its value"))
@@ -28,9 +30,8 @@ FILM_LEAKS, ELECTROLYTIC_LEAKS = (1e5, 1e6, 5e6, 2e7, 1e8), (1e3, 5e3, 2e4, 1e5)
 WEAK_SHARES = (0.1, 0.25, 0.45, 0.65)
 GAS_SMALL, GAS_OUTPUT = (0.3e-6, 1e-6, 4e-6, 12e-6), (2e-6, 8e-6, 25e-6, 80e-6)
 SWAP_RATIO, SWAPS_MOST = 1.5, 24
-
-GOOD_WEIGHT = 20.0
-"""That nothing is wrong at all."""
+EXCHANGED = (("plate", "screen"), ("plate", "grid"), ("grid", "cathode"))
+"""Electrodes whose wires are easily taken for each other."""
 
 OPENS = {"winding": 0.5, "inductor": 0.4, "fuse": 3.0, "diode": 1.0, "zener": 1.0, "led": 1.0,
          "lamp": 1.0, "thermistor": 0.5, "speaker": 0.3, "pot": 0.5}  # fmt: skip
@@ -39,10 +40,14 @@ SHORTS = {"inductor": 0.2, "diode": 1.5, "zener": 1.0, "led": 0.3}
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A size of a suspect and the faults that make it up; ``size`` is 0 where it has none."""
+    """A size of a suspect and the faults that make it up; ``size`` is 0 where it has none.
+
+    ``wiring`` is how leads go where that is the fault, or part of it.
+    """
 
     size: float
     faults: tuple[Fault, ...]
+    wiring: Rewiring | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +58,7 @@ class Suspect:
         Stable name: ``R4 high``.
     kind
         ``good open short low high decade leak weak dead gassy heater-cathode touch contact wiper
-        swap``.
+        swap backwards lead exchanged``.
     parts
         What to look at with the power off.
     words
@@ -77,7 +82,8 @@ class Suspect:
         return self.words.format(_size(self.kind, size)) if self.sized else self.words
 
 
-GOOD = Suspect("good", "good", (), "nothing wrong", GOOD_WEIGHT, (Case(0.0, ()),))
+GOOD = Suspect("good", "good", (), "nothing wrong", 1.0, (Case(0.0, ()),))
+"""That nothing is wrong; how likely that is beforehand is said in ``diagnosis``."""
 
 
 def _size(kind: str, size: float) -> str:
@@ -96,6 +102,7 @@ def suspects_of(circuit: Circuit) -> tuple[Suspect, ...]:
     for tube in circuit.tubes.values():
         found.update((s.key, s) for s in _tube(circuit, tube))
     found.update((s.key, s) for s in _swaps(circuit))
+    found.update((s.key, s) for s in _wirings(circuit))
     return tuple(found.values())
 
 
@@ -238,3 +245,51 @@ def _stage(circuit: Circuit, branch: Branch) -> set[str]:
         for net in (branch.a, branch.b)
         for section, _ in (circuit.electrodes_at(net) if net != "gnd" else ())
     }
+
+
+def _wirings(circuit: Circuit) -> Iterator[Suspect]:
+    """Leads off or in each other's place; each is its own circuit to be solved."""
+    for branch in circuit.branches.values():
+        if branch.kind == "diode" and branch.a != branch.b:
+            words = f"{branch.name} in backwards"
+            change = exchanged(branch.name, branch.a, branch.b)
+            yield _rewired(branch.name, "backwards", words, 0.4, change)
+    for winding in circuit.windings():
+        yield from _taps(winding.name, dict(winding.leads))
+    for output in circuit.outputs.values():
+        yield from _taps(output.name, dict(output.leads))
+    for section in circuit.sections():
+        yield from _electrodes(section)
+
+
+def _rewired(part: str, kind: str, words: str, weight: float, change: Rewiring) -> Suspect:
+    return Suspect(f"{part} {kind}", kind, (part,), words, weight, (Case(0.0, (), change),))
+
+
+def _taps(owner: str, leads: dict[str, str]) -> Iterator[Suspect]:
+    """The centre tap off what it is joined to: the winding's reference, or a pair's supply.
+
+    Where that is a single part, it is the same as that part open, and told with it.
+    """
+    tap = leads.get("ct")
+    if tap is None or list(leads.values()).count(tap) > 1:
+        return
+    name = f"{owner}.ct"
+    words = f"{name} off: the wire to the centre tap broken or never soldered"
+    yield _rewired(name, "lead", words, 0.5, lead_off(owner, name, tap))
+    end = next(iter(leads))
+    words = f"the leads {owner}.{end} and {name} in each other's place"
+    yield _rewired(name, "exchanged", words, 0.2, exchanged(owner, leads[end], tap))
+
+
+def _electrodes(section: Section) -> Iterator[Suspect]:
+    """Wires of a socket in each other's place, where each goes to a net of its own."""
+    shared = Counter(section.electrodes.values())
+    for a, b in EXCHANGED:
+        nets = [section.electrodes[e] for e in (a, b) if e in section.electrodes]
+        if [shared[net] for net in nets] != [1, 1]:
+            continue
+        words = f"the wires to {a} and {b} of {section.name} in each other's place"
+        case = Case(0.0, (), exchanged(section.name, *nets))
+        key = f"{section.name} {a} {b} exchanged"
+        yield Suspect(key, "exchanged", (section.name,), words, 0.2, (case,))

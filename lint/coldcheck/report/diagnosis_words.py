@@ -62,6 +62,10 @@ _CHECKS = {
     "contact": "power off, measure across the contact of {0} in both positions",
     "wiper": "power off and capacitors empty, measure from the wiper of {0} to both ends",
     "swap": "power off, read the colour codes of {0} and {1} and measure both, one end lifted",
+    "backwards": "power off, look at the ring on {0}: the current leaves at that end",
+    "lead": "power off and capacitors empty, measure from {0} at the transformer to where its wire "
+    "goes: no ohms",
+    "exchanged": "power off, follow the wires of {0} by colour and pin number against the drawing",
     "good": "",
 }
 _CHECKS["low"] = _CHECKS["decade"] = _CHECKS["high"]
