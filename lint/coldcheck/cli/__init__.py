@@ -51,7 +51,7 @@ def parser() -> Parser:
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
         *(_add_review, _add_chart, _add_faults, _add_trace, _add_tubes, _add_why, _add_drill),
-        *(_add_tidy, _add_compare, _add_readings),
+        *(_add_tidy, _add_compare, _add_readings, _add_serve),
     ):
         add(commands)
     return top
@@ -240,6 +240,14 @@ def _add_readings(commands: argparse._SubParsersAction[Parser]) -> None:
         "--report", choices=("text", "json"), default="text", help="form of the report"
     )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
+
+
+def _add_serve(commands: argparse._SubParsersAction[Parser]) -> None:
+    _command(
+        commands,
+        "serve",
+        "the editor service: speaks the Language Server Protocol over standard input and output",
+    )
 
 
 def _add_gate(command: Parser, meaning: str) -> None:

@@ -24,7 +24,7 @@ from coldcheck.rules.capacitor_margin import (
 )
 from coldcheck.rules.lift_divider import capacitor_volts
 from coldcheck.rules.mains_fuse import fitting_fuse
-from coldcheck.rules.places import preferred_below
+from coldcheck.rules.places import preferred_below, wired
 from coldcheck.rules.resistor import BODY_VOLTS, LASTING, SIZES_W, USUAL_SHARE, dissipation
 from coldcheck.serve.completion import next_free, words_named
 from coldcheck.serve.edits import Edit, LinesEdit
@@ -242,10 +242,16 @@ def _tie(site: Site) -> Remedy | None:
 
 
 def _low_cathodes(site: Site, winding: str) -> bool:
-    """Whether every cathode of the tubes on a winding is known to stand near gnd."""
+    """Whether every cathode that is wired, of the tubes on a winding, is known to be near gnd."""
     warm = site.review.solutions.get("warm")
     heated = (t for t in site.circuit.tubes.values() if t.heater and t.heater.winding == winding)
-    nets = {n for tube in heated for s in tube.sections for n in s.cathode_nets}
+    nets = {
+        n
+        for tube in heated
+        for s in tube.sections
+        for n in s.cathode_nets
+        if wired(site.circuit, n)
+    }
     waves = [warm.waves.get(n) for n in nets] if warm is not None else [None]
     return all(wave is not None and wave.peak <= LOW_CATHODE_V for wave in waves)
 

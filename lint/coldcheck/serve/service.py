@@ -64,8 +64,8 @@ class Service:
     """See the module.
 
     publish
-        Told the marks of a file whenever they change: the URI (or the path of a file that is not
-        open), the page its columns are counted on, the version, the marks.
+        Told the marks of a file whenever they change: its URI, the page its columns are counted
+        on, the version (``None`` for a file that is not open), the marks.
     log
         Told, in a sentence, what went wrong inside.
     """
@@ -275,12 +275,17 @@ class Service:
             for held in self._held.values():
                 same = (m for m in held.marks if m.span.file == file or _same(m.span.file, path))
                 together.update(dict.fromkeys(same))
-            text = next((h.text for h in self._held.values() if h.text.file == file), None)
-            text = text or self.open_pages().get(path)
-            if text is not None:
-                self.publish(text.uri, text.page, text.version, tuple(together))
-            else:
-                self.publish(file, self._page(file), None, tuple(together))
+            uri, page = self.page_of(file)
+            version = self._held[uri].text.version if uri in self._held else None
+            self.publish(uri, page, version, tuple(together))
+
+    def page_of(self, file: str) -> tuple[str, Page]:
+        """The URI and the page of a file, open or not."""
+        with self._lock:
+            path = Path(file).resolve()
+            texts = (h.text for h in self._held.values() if h.text.file == file)
+            text = next(texts, None) or self.open_pages().get(path)
+            return (path.as_uri(), self._page(file)) if text is None else (text.uri, text.page)
 
     def _page(self, file: str) -> Page:
         """The page of a file that is not open: its lines as some drawing read them."""

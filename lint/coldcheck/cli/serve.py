@@ -1,0 +1,22 @@
+"""``coldcheck serve``: the editor service, over standard input and output."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+from typing import TYPE_CHECKING
+
+from coldcheck.cli.failure import AskedWrongly
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+MISSING = "the editor service needs pygls: pip install 'coldcheck[serve]'"
+
+
+def run(options: Namespace) -> int:  # noqa: ARG001 - as every command
+    """Serve until the editor ends it; without pygls that is asked wrongly."""
+    if find_spec("pygls") is None:
+        raise AskedWrongly(MISSING)
+    from coldcheck.serve.server import serve
+
+    return serve()
