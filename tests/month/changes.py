@@ -1,0 +1,243 @@
+"""A month's changes: what each does to the repository, and whether it has to be stopped."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from tests.month.repository import STANDING, Repository
+
+from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.tidy import tidied
+from coldcheck.rules.engine import review_drawing
+from coldcheck.teach.clean import Clean
+from coldcheck.teach.plants import plants
+
+if TYPE_CHECKING:
+    import random
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+CHANGES_A_DAY = 2
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change, made already; ``bad`` ones have to be stopped.
+
+    ``sheet``: only a sheet's file differs, which the hook leaves to the gate.
+    """
+
+    what: str
+    bad: bool
+    sheet: bool = False
+
+
+def month(repository: Repository, days: int) -> Iterator[Change]:
+    """Make one change after another; each is to be submitted before the next is asked for."""
+    good: list[Callable[[Repository], Change]] = [
+        remark, laid_out, renamed_point, other_load, other_order, other_name, new_drawing,
+        left_out, mended, accepted, remark_on_a_standing_one, sheet_remark, sheet_value,
+    ]  # fmt: skip
+    bad: list[Callable[[Repository], Change]] = [
+        planted_in_a_stage, planted_in_a_set, planted_in_a_set, planted_in_a_set,
+        another_finding, expired, new_bad_drawing, sheet_mistake, misspelt, unexplained_setting,
+    ]  # fmt: skip
+    for n in range(days * CHANGES_A_DAY):
+        yield repository.chance.choice(bad if n % 3 == 2 else good)(repository)
+
+
+def edited(path: Path, change: Callable[[str], str]) -> str:
+    """Rewrite a file; returns its name. Raises AssertionError where nothing changes."""
+    old = path.read_text()
+    new = change(old)
+    assert new != old, path.name
+    path.write_text(new)
+    return path.name
+
+
+def any_of(repository: Repository, files: list[Path], fits: Callable[[str], bool]) -> Path:
+    """One of the drawings whose text fits."""
+    return repository.chance.choice([p for p in files if fits(p.read_text())])
+
+
+def mark(repository: Repository) -> str:
+    """Something no other change wrote."""
+    return f"# looked at, {repository.chance.randrange(10**9)}\n"
+
+
+def remark(repository: Repository) -> Change:
+    name = edited(repository.chance.choice(repository.drawings), lambda t: t + mark(repository))
+    return Change(f"a remark: {name}", bad=False)
+
+
+def remark_on_a_standing_one(repository: Repository) -> Change:
+    file = any_of(repository, repository.stages, lambda t: STANDING in t)
+    return Change(f"a remark beside a standing finding: {edited(file, top(repository))}", bad=False)
+
+
+def top(repository: Repository) -> Callable[[str], str]:
+    """A remark above everything: every line has another number."""
+    return lambda text: mark(repository) + text
+
+
+def laid_out(repository: Repository) -> Change:
+    file = any_of(repository, repository.drawings, lambda t: tidied(t) != t)
+    return Change(f"laid out: {edited(file, tidied)}", bad=False)
+
+
+def renamed_point(repository: Repository) -> Change:
+    file = any_of(repository, repository.stages, lambda t: bool(re.search(r"\bOUT\b", t)))
+    return Change(f"a point renamed: {edited(file, lambda t: t.replace('OUT', 'NEXT'))}", bad=False)
+
+
+def other_load(repository: Repository) -> Change:
+    value = repository.chance.choice(("820k", "680k", "470k"))
+    file = any_of(repository, repository.stages, lambda t: "R4 1M" in t)
+    return Change(
+        f"another load: {edited(file, lambda t: t.replace('R4 1M', f'R4 {value}'))}", False
+    )
+
+
+def other_order(repository: Repository) -> Change:
+    file = any_of(repository, repository.stages, lambda t: shuffled(repository.chance, t) != t)
+    return Change(f"lines in another order: {edited(file, lambda t: moved(repository, t))}", False)
+
+
+def moved(repository: Repository, text: str) -> str:
+    """The wires in an order that differs."""
+    new = text
+    while new == text:
+        new = shuffled(repository.chance, text)
+    return new
+
+
+def shuffled(chance: random.Random, text: str) -> str:
+    """The wires in another order; declarations stay where they are."""
+    lines = text.splitlines()
+    places = [n for n, t in enumerate(lines) if "--[" in t and not t.startswith(" ")]
+    order = places[:]
+    chance.shuffle(order)
+    kept = dict(zip(places, [lines[n] for n in order], strict=True))
+    return "\n".join(kept.get(n, t) for n, t in enumerate(lines)) + "\n"
+
+
+def other_name(repository: Repository) -> Change:
+    """A drawing renamed, also one whose findings stand: they go with it."""
+    n = repository.chance.randrange(len(repository.stages))
+    old = repository.stages[n]
+    repository.stages[n] = old.rename(
+        old.with_name(f"renamed-{repository.chance.randrange(10**6)}.tube")
+    )
+    return Change(f"a drawing renamed: {old.name}", bad=False)
+
+
+def new_drawing(repository: Repository) -> Change:
+    text = any_of(repository, repository.stages, lambda t: STANDING not in t).read_text()
+    path = repository.folder / f"new-{repository.chance.randrange(10**6)}.tube"
+    path.write_text(text + mark(repository))
+    repository.stages.append(path)
+    return Change(f"a new drawing: {path.name}", bad=False)
+
+
+def left_out(repository: Repository) -> Change:
+    path = repository.stages.pop(repository.chance.randrange(len(repository.stages)))
+    path.unlink()
+    return Change(f"a drawing taken out: {path.name}", bad=False)
+
+
+def mended(repository: Repository) -> Change:
+    """A standing finding mended: it is gone, and that stops nothing."""
+    file = any_of(repository, repository.stages, lambda t: STANDING in t)
+    return Change(
+        f"a standing finding mended: {edited(file, lambda t: t.replace(STANDING, ''))}", False
+    )
+
+
+def accepted(repository: Repository) -> Change:
+    """A mistake that was judged and accepted with a reason."""
+    file = any_of(repository, repository.stages, lambda t: "C91" not in t and STANDING not in t)
+    lines = (
+        'B1 --[C91 100 nF 100 V]-- gnd\naccept capacitor.over-voltage at C91 because "a dummy"\n'
+    )
+    return Change(f"a finding accepted: {edited(file, lambda t: t + lines)}", bad=False)
+
+
+def sheet_remark(repository: Repository) -> Change:
+    return Change(
+        f"a remark in a sheet: {edited(repository.sheet, top(repository))}", False, sheet=True
+    )
+
+
+def sheet_value(repository: Repository) -> Change:
+    """A coupling capacitor of another size in the sheet, for better or worse sound."""
+    swap = {"22 nF": "33 nF", "33 nF": "22 nF"}
+    name = edited(
+        repository.sheet, lambda t: re.sub(r"(C1 )(22 nF|33 nF)", lambda m: m[1] + swap[m[2]], t)
+    )
+    return Change(f"another value in a sheet: {name}", bad=False, sheet=True)
+
+
+def planted_in_a_stage(repository: Repository) -> Change:
+    file = any_of(repository, repository.stages, lambda t: STANDING not in t and "accept" not in t)
+    return planted(repository, file)
+
+
+def planted_in_a_set(repository: Repository) -> Change:
+    return planted(repository, repository.chance.choice(repository.copies))
+
+
+def planted(repository: Repository, file: Path) -> Change:
+    """Any mistake ``coldcheck drill`` knows, anywhere it applies."""
+    text = file.read_text()
+    clean = Clean.of(file.name, text, review_drawing(parse_drawing(text), date.today()))
+    found = repository.chance.choice(list(plants(clean)))
+    file.write_text(found.plant.text)
+    return Change(f"{found.kind} ({found.plant.place}): {file.name}", bad=True)
+
+
+def another_finding(repository: Repository) -> Change:
+    """A second mistake in a drawing whose first one stands in the ledger."""
+    file = any_of(repository, repository.stages, lambda t: STANDING in t)
+    name = edited(file, lambda t: t.replace("C2 47 uF 450 V", "C2 47 uF 160 V"))
+    return Change(f"a second finding beside a standing one: {name}", bad=True)
+
+
+def expired(repository: Repository) -> Change:
+    """An acceptance whose end is over."""
+    file = any_of(repository, repository.stages, lambda t: "C91" not in t and STANDING not in t)
+    line = (
+        "B1 --[C91 100 nF 100 V]-- gnd\n"
+        'accept capacitor.over-voltage at C91 because "until spring" until 2026-03-01\n'
+    )
+    return Change(f"an acceptance that is over: {edited(file, lambda t: t + line)}", bad=True)
+
+
+def new_bad_drawing(repository: Repository) -> Change:
+    text = any_of(repository, repository.stages, lambda t: STANDING not in t).read_text()
+    path = repository.folder / f"bad-{repository.chance.randrange(10**6)}.tube"
+    path.write_text(
+        text.replace("RES --+[C1", "gnd --+[C1", 1).replace("450 V]-- gnd", "450 V]-- RES", 1)
+    )
+    return Change(f"a new drawing with an electrolytic turned round: {path.name}", bad=True)
+
+
+def sheet_mistake(repository: Repository) -> Change:
+    """A grid leak taken out of the shared sheet: every drawing that uses it is hit."""
+    name = edited(repository.sheet, lambda t: t.replace("--[R2 470k 0.5 W]-- gnd", ""))
+    return Change(f"a grid leak left out of a sheet: {name}", bad=True, sheet=True)
+
+
+def misspelt(repository: Repository) -> Change:
+    file = any_of(repository, repository.stages, lambda t: "12AX7" in t)
+    return Change(
+        f"a type misspelt: {edited(file, lambda t: t.replace('12AX7', '12XA7'))}", bad=True
+    )
+
+
+def unexplained_setting(repository: Repository) -> Change:
+    """A rule switched off without a reason. No drawing differs, so the hook has nothing to do."""
+    (repository.folder / "coldcheck.toml").write_text('[off]\n"supply.no-bleeder" = ""\n')
+    return Change("a rule switched off without a reason: coldcheck.toml", bad=True, sheet=True)
