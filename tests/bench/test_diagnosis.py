@@ -7,6 +7,7 @@ from math import log
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
+from tests.bench.drawings import COUPLED
 
 from coldcheck.bench.account import Evening
 from coldcheck.bench.diagnosis import Diagnosis
@@ -23,18 +24,6 @@ DIVIDER = """\
 drawing "Lamp Post: a divider on a bench supply"
 B1 --+[E1 24 V]-- gnd
 B1 --[R1 10k 0.5 W 5 %]-- MID --[R2 10k 0.5 W 5 %]-- gnd
-"""
-
-# The grid's coupling capacitor comes from a stiff 250 V; the cathode keeps the grid negative.
-COUPLED = """\
-drawing "Buoy: a coupling capacitor and a grid leak"
-B1 --+[E1 250 V]-- gnd
-tube V1 12AX7
-B1 --[R1 100k]-- V1A.plate
-V1A.cathode --[R4 10k]-- gnd
-B1 --[C4 22 nF 400 V]-- DRV
-DRV --[R6 470k]-- gnd
-DRV -- V1A.grid
 """
 
 
@@ -188,15 +177,22 @@ def test_shares_are_of_one_and_information_is_bounded(coupled):
     library = library_of(coupled, suspects_of(coupled))
     diagnosis = Diagnosis(library)
     assert sum(r.share for r in diagnosis.ranked()) == pytest.approx(1.0)
-    points = diagnosis.next_points(50)
+    points = diagnosis.next_points(90)
     assert all(-1e-9 <= p.bits <= log(len(library.suspects), 2) for p in points)
-    # 500 V at a point halve what it is worth
-    worth = [p.bits / (1 + p.channel.peak / 500) for p in points]
+    # 500 V at a point halve what it is worth, and so does waiting 20 s for an ohmmeter
+    worth = [p.bits / (1 + p.channel.peak / 500 + p.channel.wait / 20) for p in points]
     assert worth == sorted(worth, reverse=True)
-    # once a point has been read it is not asked for again
-    first = library.channels.index(points[0].channel)
+    # once a point has been read it is not asked for again; with the power on, ohms are worth half
+    first = library.channel("dc", coupled.points["DRV"])
     diagnosis.take_value(first, library.mean[0, first])
-    assert points[0].channel not in [p.channel for p in diagnosis.next_points(50)]
+    after = diagnosis.next_points(90)
+    assert library.channels[first] not in [p.channel for p in after]
+    pains = [
+        (1 + p.channel.peak / 500 + p.channel.wait / 20) * (2 if p.channel.kind == "ohm" else 1)
+        for p in after
+    ]
+    worth = [p.bits / pain for p, pain in zip(after, pains, strict=True)]
+    assert worth == sorted(worth, reverse=True)
 
 
 def test_groups_hold_every_suspect_once(coupled):

@@ -7,7 +7,7 @@ DC is taken in volts; AC and ohms in logarithms, since filters and tolerances mu
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, inf, log
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,6 +38,9 @@ LEADS = 1.0
 
 MOST_OHMS = 2e7
 """Above this a hand-held meter shows an overload."""
+
+OVERLOAD = 0.9
+"""Share of that from which a model is taken to say: no path."""
 
 HUM = 0.005
 """Volts AC rms below which a net is no point for an AC reading."""
@@ -125,10 +128,13 @@ def scaled(kind: str, value: float) -> float:
 
 
 def read_back(kind: str, number: float) -> float:
-    """The reading that a number of the models stands for."""
+    """The reading that a number of the models stands for; ``inf`` ohms beyond a meter's range."""
     if kind == DC:
         return number
-    return max(exp(number) - (FLOOR[AC] if kind == AC else LEADS), 0.0)
+    if kind == AC:
+        return max(exp(number) - FLOOR[AC], 0.0)
+    ohms = max(exp(number) - LEADS, 0.0)
+    return inf if ohms > OVERLOAD * MOST_OHMS else ohms
 
 
 def log_ohms(ohms: float) -> float:

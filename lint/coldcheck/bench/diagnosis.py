@@ -10,6 +10,7 @@ belief (Bayes' rule), which is about these suspects only.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import inf
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -267,7 +268,8 @@ class Diagnosis:
             variance += self.library.noise[r.model, channel]
             mean, deviation = float(self._mean[r.model, channel]), float(variance**0.5)
             value = read_back(kind, mean)
-            wide = deviation if kind == DC else read_back(kind, mean + deviation) - value
+            far = read_back(kind, mean + deviation)
+            wide = deviation if kind == DC else (0.0 if value == inf else far - value)
             found.append((r.suspect, value, wide))
         return tuple(found)
 

@@ -24,7 +24,8 @@ SWITCHED = 2.0
 """How many times as much a reading has to tell for which the power goes off, or on again."""
 
 SETTLES = 20.0
-"""Seconds that an ohmmeter may take to settle for the reading to be asked for."""
+"""Seconds (the mean time of its rise) that an ohmmeter may take for a reading to be asked for; one
+that takes so long has to tell twice as much."""
 
 
 def pains(channels: Sequence[Channel], last: Channel | None) -> Array:
@@ -32,7 +33,7 @@ def pains(channels: Sequence[Channel], last: Channel | None) -> Array:
 
     ``last`` is where the last reading was taken: the power is off or on as for that.
     """
-    found = [1 + c.peak / DANGER_VOLTS for c in channels]
+    found = [1 + c.peak / DANGER_VOLTS + c.wait / SETTLES for c in channels]
     if last is not None:
         switched = [(c.kind == OHM) != (last.kind == OHM) for c in channels]
         found = [p * (SWITCHED if s else 1.0) for p, s in zip(found, switched, strict=True)]

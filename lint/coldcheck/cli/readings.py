@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from textwrap import fill, indent
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FOUND, OK, UNREADABLE
@@ -21,7 +22,10 @@ if TYPE_CHECKING:
 
 ASK = (
     "Type the reading of the point that is asked for (13.2), or any reading (B1 dc 284,\n"
-    "V2.grid ac 300 mV, LIFT ohm 19k). 'skip' for another point, 'done' when finished."
+    "V2.grid ac 300 mV, LIFT ohm 19k, LIFT ohm OL where there is no path). 'skip' for\n"
+    "another point, 'done' when finished.\n\n"
+    "Working out what each single fault would show: some seconds, on a large drawing\n"
+    "a minute."
 )
 ENDS = frozenset(("done", "end", "quit", "exit", "q"))
 
@@ -94,7 +98,7 @@ def _ask(evening: Evening) -> None:
     skipped: set[tuple[str, str]] = set()
     while True:
         wanted = _wanted(evening, skipped)
-        to_stdout(_prompt(wanted))
+        _prompt(evening, wanted)
         line = sys.stdin.readline() if sys.stdin is not None else ""
         text = line.strip()
         if not line or text.casefold() in ENDS:
@@ -107,27 +111,44 @@ def _ask(evening: Evening) -> None:
 
 
 def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
-    """The next best point that was not skipped."""
+    """The next best point that was not skipped; none where no reading would tell enough."""
+    from coldcheck.bench.account import WORTH
+
     diagnosis, _ = evening.diagnosis()
     if isinstance(diagnosis, str):
         return None
     points = diagnosis.next_points(1 + len(skipped))
-    return next((p for p in points if (p.channel.kind, p.channel.net) not in skipped), None)
+    return next(
+        (p for p in points if (p.channel.kind, p.channel.net) not in skipped and p.bits >= WORTH),
+        None,
+    )
 
 
-def _prompt(wanted: Next | None) -> str:
+def _prompt(evening: Evening, wanted: Next | None) -> None:
+    """Ask for a reading; what to do first where the power is to be switched for it."""
+    from coldcheck.report.diagnosis_words import ENOUGH, asked, switching
+
     if wanted is None:
-        return "\nany reading> "
-    return f"\nnext best: {wanted.channel.point}, volts {wanted.channel.kind} to gnd> "
+        to_stdout(f"\n{filled(ENOUGH)}\nany reading> ")
+        return
+    kinds = [r.kind for r in evening.readings]
+    first = switching(wanted, kinds[-1] if kinds else None)
+    before = f"\n{filled(first)}" if first else ""
+    to_stdout(f"{before}\n{filled(f'next best: {asked(wanted)}')}> ")
+
+
+def filled(text: str) -> str:
+    """Text in lines of a terminal's width."""
+    return fill(text, 76)
 
 
 def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
     """One line: a value for the point asked for, or a whole reading."""
     from coldcheck.bench.readings import ReadingsParser
-    from coldcheck.report.diagnosis_words import number, percent, span, verdict
+    from coldcheck.report.diagnosis_words import number, span, verdict
     from coldcheck.report.plain import clean
 
-    if wanted is not None and _value_only(text):
+    if wanted is not None and _value_only(text, wanted.channel.kind):
         text = f"{wanted.channel.point},{wanted.channel.kind},{text}"
     parser = ReadingsParser(evening.circuit)
     reading = parser.one(text)
@@ -139,11 +160,25 @@ def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
     figure = number(reading.kind, reading.value)
     said = f"{reading.point} {reading.kind} {figure}: {verdict(judged)} ({span(judged)})"
     to_stdout(f"  {clean(said)}\n")
+    _standing(evening)
+
+
+def _standing(evening: Evening) -> None:
+    """Where the suspects stand: the likeliest groups, each by its first."""
+    from coldcheck.bench.account import EXPLAINED
+    from coldcheck.report.diagnosis_words import UNEXPLAINED, percent
+    from coldcheck.report.plain import clean
+
     diagnosis, _ = evening.diagnosis()
     if isinstance(diagnosis, str):
         return
-    for ranked in diagnosis.ranked()[:3]:
-        to_stdout(f"    {percent(ranked.share):>10}  {clean(ranked.said)}\n")
+    groups = diagnosis.groups()
+    if groups[0][0].misfit > EXPLAINED:
+        to_stdout(f"{indent(filled(UNEXPLAINED), '  ')}\n")
+    for group in groups[:3]:
+        more = f" (or {len(group) - 1} more, not to be told apart yet)" if len(group) > 1 else ""
+        share = percent(sum(r.share for r in group))
+        to_stdout(f"    {share:>10}  {clean(group[0].said)}{more}\n")
 
 
 def _same(one: object, other: object) -> bool:
@@ -152,12 +187,15 @@ def _same(one: object, other: object) -> bool:
     return all(getattr(one, name) == getattr(other, name) for name in wanted)
 
 
-def _value_only(text: str) -> bool:
-    """Whether a line is nothing but a value."""
+def _value_only(text: str, kind: str) -> bool:
+    """Whether a line is nothing but a value for such a reading."""
+    from coldcheck.bench.readings import OHM, OVERLOAD, UNITS
     from coldcheck.drawing.values import BadValue, parse_amount
 
+    if kind == OHM and text.casefold() in OVERLOAD:
+        return True
     try:
-        parse_amount(text, "volt")
+        parse_amount(text, UNITS[kind])
     except BadValue:
         return False
     return True

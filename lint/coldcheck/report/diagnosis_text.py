@@ -105,9 +105,13 @@ def suspects(account: Account, console: Console) -> None:
 
 def _group(place: int, leading: Leading, console: Console) -> None:
     first = leading.members[0]
-    said = f"{place}. {clean(first.said)}"
+    more = len(leading.members) - 1
+    said = f"{place}. {clean(first.said)} - {percent(leading.share)}"
+    if more:
+        one = "the other one" if more == 1 else f"{more} others"
+        said += f" together with {one} that these readings cannot separate from it"
     say(console)
-    paragraph(console, f"{said} - {percent(first.share)}", 2, "bold" if place == 1 else "")
+    paragraph(console, said, 2, "bold" if place == 1 else "")
     entries(console, _details(leading), 5, 12)
 
 
@@ -115,7 +119,7 @@ def _details(leading: Leading) -> Iterator[tuple[str, str]]:
     lines = (
         ("fits", supporting(leading)),
         ("against", contradicting(leading)),
-        ("as well", others(leading) and f"{others(leading)}: these readings cannot separate them"),
+        ("as well", others(leading)),
         ("reference", lost(leading)),
         ("check", check(leading.members[0].suspect)),
     )

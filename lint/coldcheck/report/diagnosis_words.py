@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from math import inf
+from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.judged import UNKNOWN, WITHIN
-from coldcheck.bench.readings import OHM
+from coldcheck.bench.readings import OHM, WHAT
 from coldcheck.drawing.units import engineering
 from coldcheck.report.plain import listed
+from coldcheck.solve.discharge import TOUCH_V
 
 if TYPE_CHECKING:
     from coldcheck.bench.account import Account, Leading
@@ -30,8 +31,9 @@ LIVE = (
 )
 LIMITS = (
     "The shares are of the single faults simulated here, weighted by how common each is; a fault "
-    "that is not among them (two at once, a dry joint at a tube socket, a wire in the wrong place, "
-    "shorted turns, oscillation, an intermittent) has none. Readings are taken as DC and true rms "
+    "that is not among them (two at once, a dry joint at a tube socket, a wire in the wrong place "
+    "that is not named, an electrolytic the wrong way round, shorted turns, oscillation, an "
+    "intermittent) has none. Readings are taken as DC and true rms "
     "AC to gnd, warm, without a signal. A fuse is not blown in the simulation: where one has "
     "blown, measure with it replaced only behind a current-limiting lamp."
 )
@@ -45,9 +47,24 @@ UNEXPLAINED = (
 )
 
 NO_MORE = (
-    "No further voltage to gnd would separate the suspects noticeably: make the checks named above."
+    "No further reading to gnd would separate the suspects noticeably: make the checks named above."
+)
+ENOUGH = (
+    "No further reading to gnd would separate the suspects noticeably: 'done' tells what stands "
+    "and which check settles it; or type any other reading."
 )
 
+SETTLED = 5
+"""Times the mean time of its rise after which a reading stands still to one in a hundred."""
+
+POWER_OFF = (
+    "POWER OFF for this one: pull the plug, discharge the capacitors and verify with the meter "
+    "that they are empty; then the ohmmeter, its + lead on the point."
+)
+POWER_ON = (
+    "POWER ON from here: meter to volts and black lead clipped to gnd before the plug goes in, "
+    "then one hand, one point at a time."
+)
 _CHECKS = {
     "open": "power off and capacitors empty, measure {0} from end to end, one end lifted",
     "short": "power off and capacitors empty, lift one end of {0} and measure across it",
@@ -149,10 +166,41 @@ def next_text(following: Next) -> str:
     """A point to measure and what the leading suspects would show there."""
     kind = following.channel.kind
     told = "; ".join(
-        f"{suspect.key}: {number(kind, mean)} +/- {number(kind, off)}"
-        for suspect, mean, off in following.telling
+        f"{suspect.key}: {_about(kind, mean, off)}" for suspect, mean, off in following.telling
     )
-    return f"{kind} to gnd: {told}"
+    return f"{measured(following)}: {told}"
+
+
+def _about(kind: str, mean: float, off: float) -> str:
+    if not isfinite(mean):
+        return number(kind, mean)
+    within = "any amount" if not isfinite(off) else number(kind, float(f"{off:.2g}"))
+    return f"{number(kind, mean)} +/- {within}"
+
+
+def measured(following: Next) -> str:
+    """What to read there: ``volts DC to gnd``."""
+    channel = following.channel
+    if channel.kind != OHM:
+        return f"{WHAT[channel.kind]} to gnd"
+    waits = f", settling within about {SETTLED * channel.wait:.0f} s" if channel.wait > 1 else ""
+    return f"ohms to gnd, power off{waits}"
+
+
+def asked(following: Next) -> str:
+    """The question for a point, with what stands there on a sound circuit."""
+    channel = following.channel
+    if channel.peak < TOUCH_V:
+        return f"{channel.point}, {measured(following)}"
+    peak = f"{channel.peak:.0f} V stand there on a sound circuit, a fault can make it more"
+    return f"{channel.point}, {measured(following)} ({peak})"
+
+
+def switching(following: Next, last: str | None) -> str:
+    """What to do before this reading where the power is to be switched; else empty."""
+    if following.channel.kind == OHM and last != OHM:
+        return POWER_OFF
+    return POWER_ON if following.channel.kind != OHM and last in (OHM, None) else ""
 
 
 def unseen_text(account: Account) -> str:
