@@ -54,7 +54,7 @@ def plan_of(review: Review) -> Plan:
     blocking = _findings(review, BLOCKING)
     withheld = _withheld(review, power, blocking)
     limiter = None if withheld else limiter_of(power, review.solutions[WARM])
-    stages = Stages(power, review.solutions, limiter)
+    stages = Stages(circuit, review.solutions, limiter)
     powered = () if withheld else tuple(stages.steps())
     charges = charges_of(circuit, {**review.solutions, **stages.solved})
     live = GROUND in mains_side(circuit)
@@ -66,31 +66,34 @@ def plan_of(review: Review) -> Plan:
         withheld,
         blocking,
         _findings(review, TOLD),
-        tuple(f for f in review.findings if f.accepted is not None and f.level in (*BLOCKING, *TOLD)),
+        _findings(review, (*BLOCKING, *TOLD), accepted=True),
         cautions_of(circuit, solutions, charges, limiter, live=live, mains=power.mains),
         limiter,
         (
             empty_step(circuit, charges, mains=power.mains),
             cold_step(circuit),
-            *_unpowered(circuit, bool(powered)),
+            *_with_tubes(circuit),
             *powered,
-            off_step(circuit, charges, mains=power.mains),
+            off_step(charges, mains=power.mains),
         ),
         charges,
         (RANGES, *((HEATERS, LOSSES) if power.mains and powered else ())),
     )
 
 
-def _unpowered(circuit: Circuit, powered: bool) -> Iterator[Step]:
-    """Where there are no steps with power the tubes are looked at right after the wiring."""
-    found = None if powered else tubes_step(circuit)
+def _with_tubes(circuit: Circuit) -> Iterator[Step]:
+    found = tubes_step(circuit)
     if found is not None:
         yield found
 
 
-def _findings(review: Review, levels: tuple[str, ...]) -> tuple[Finding, ...]:
-    """Unaccepted findings of these levels, the gravest first."""
-    found = [f for f in review.findings if f.accepted is None and f.level in levels]
+def _findings(
+    review: Review, levels: tuple[str, ...], *, accepted: bool = False
+) -> tuple[Finding, ...]:
+    """Findings of these levels, accepted or not, the gravest first."""
+    found = [
+        f for f in review.findings if (f.accepted is not None) is accepted and f.level in levels
+    ]
     return tuple(sorted(found, key=lambda f: -LEVELS.index(f.level)))
 
 

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.changed import with_parts
 from coldcheck.bench.plan_places import joined_by, output_tubes
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import quantity
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.fault import NoSuchPart, pot_ends
 from coldcheck.solve.network import CONTACT_OHM
 from coldcheck.solve.solution import State
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.solve.solution import Solution
@@ -24,8 +25,6 @@ MOVES = 0.05
 """Share of a bias that a pot must move over its travel to count as its adjuster."""
 
 TRAVEL = (0.0, 0.25, 0.5, 0.75, 1.0)
-FIXED_VOLTS = -1.0
-"""A grid from here down against gnd has a bias supply of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +63,7 @@ class Adjuster:
         return f"{self.pot}.{'top' if self.safe else 'bottom'}"
 
     def full_at(self, section: str, watts: float) -> tuple[float, float] | None:
-        """Wiper and cathode volts at which a plate takes so many watts; ``None`` if it never does."""
+        """Wiper and cathode volts at which a plate takes so many watts; ``None`` if never."""
         for one, two in pairwise(self.points[section]):
             if (one.plate_w - watts) * (two.plate_w - watts) <= 0 and one.plate_w != two.plate_w:
                 share = (watts - one.plate_w) / (two.plate_w - one.plate_w)
@@ -79,16 +78,6 @@ def output_sections(circuit: Circuit) -> list[Section]:
     """The sections of output tubes that have a grid."""
     names = output_tubes(circuit)
     return [s for s in circuit.sections() if s.tube in names and "grid" in s.electrodes]
-
-
-def fixed_bias(circuit: Circuit, warm: Solution) -> list[Section]:
-    """Output sections whose grid stands below gnd by a supply of its own."""
-    found = []
-    for section in output_sections(circuit):
-        wave = warm.waves.get(section.electrodes["grid"])
-        if wave is not None and wave.dc < FIXED_VOLTS:
-            found.append(section)
-    return found
 
 
 def adjusters(circuit: Circuit, warm: Solution) -> Iterator[Adjuster]:
@@ -112,11 +101,8 @@ def _adjuster(circuit: Circuit, warm: Solution, pot: str, near: list[Section]) -
         _, ohms = pot_ends(circuit, pot)
     except NoSuchPart:
         return None
-    halves = [b for b in circuit.branches.values() if b.owner == pot and b.kind == "pot"]
-    solved = {at: _solved(circuit, halves, at, ohms, warm.state) for at in TRAVEL}
-    points = {
-        s.name: tuple(_points(s, solved)) for s in near if s.name in warm.readings
-    }
+    solved = {at: _solved(circuit, pot, at, warm.state) for at in TRAVEL}
+    points = {s.name: tuple(_points(s, solved)) for s in near if s.name in warm.readings}
     moved = tuple(name for name, track in points.items() if _moves(track))
     if not moved:
         return None
@@ -124,25 +110,36 @@ def _adjuster(circuit: Circuit, warm: Solution, pot: str, near: list[Section]) -
     safe = 0.0 if first[0].plate_ma < first[-1].plate_ma else 1.0
     pulled = State("bias", "plan", pulled=frozenset(output_tubes(circuit)))
     grid = next(s for s in near if s.name == moved[0]).electrodes["grid"]
-    ends = [_solved(circuit, halves, at, ohms, pulled) for at in (0.0, 1.0)]
+    ends = [_solved(circuit, pot, at, pulled) for at in (0.0, 1.0)]
     volts = [s.waves[grid].dc if s.converged and grid in s.waves else float("nan") for s in ends]
-    below = halves[1].value
+    below = [b for b in circuit.branches.values() if b.owner == pot and b.kind == "pot"][1].value
     drawn = 0.0 if below is None else float(below.m_as("ohm")) / ohms
     return Adjuster(pot, moved, drawn, safe, (volts[0], volts[1]), {n: points[n] for n in moved})
 
 
-def _solved(
-    circuit: Circuit, halves: list[Branch], at: float, ohms: float, state: State
-) -> Solution:
-    """The circuit with the wiper elsewhere, in a state."""
-    shares = (1 - at, at)
-    moved = [_set(b, max(share * ohms, CONTACT_OHM)) for b, share in zip(halves, shares, strict=True)]
-    return Solver(with_parts(circuit, moved)).solve(state)
+def _solved(circuit: Circuit, pot: str, at: float, state: State) -> Solution:
+    return Solver(turned(circuit, pot, at)).solve(state)
+
+
+def turned(circuit: Circuit, pot: str, at: float) -> Circuit:
+    """The circuit with a pot's wiper elsewhere; ``at`` is the share of the track below it.
+
+    Raises NoSuchPart for a pot of unknown value.
+    """
+    _, ohms = pot_ends(circuit, pot)
+    halves = [b for b in circuit.branches.values() if b.owner == pot and b.kind == "pot"]
+    shares = zip(halves, (1 - at, at), strict=True)
+    return with_parts(circuit, [_set(b, max(share * ohms, CONTACT_OHM)) for b, share in shares])
+
+
+def at_safe_ends(circuit: Circuit, found: Iterable[Adjuster]) -> Circuit:
+    """The circuit with every bias pot where the output tubes draw least."""
+    for adjuster in found:
+        circuit = turned(circuit, adjuster.pot, adjuster.safe)
+    return circuit
 
 
 def _set(branch: Branch, ohms: float) -> Branch:
-    from coldcheck.drawing.units import quantity
-
     return replace(branch, value=quantity(ohms, "ohm"))
 
 

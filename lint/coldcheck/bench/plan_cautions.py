@@ -106,7 +106,7 @@ def _isolation(*, mains: bool) -> Iterator[Caution]:
         yield Caution(
             "warning",
             "A variable transformer and a lamp in series limit; they do not isolate. Both leads of "
-            "the set stay on the mains. Plug them into a residual-current device where there is one.",
+            "the set stay on the mains. Plug them into a residual-current device if there is one.",
         )
 
 
@@ -118,8 +118,8 @@ def _filaments(circuit: Circuit, solutions: Sequence[Solution]) -> Iterator[Caut
         waves = [w for s in solutions if s.converged for n in nets if (w := s.waves.get(n))]
         volts = max((abs(w.dc) for w in waves), default=0.0)
         if not waves:
-            yield Caution("warning", f"Nothing in the drawing ties the winding {winding.name} down: "
-                          "it may stand at any voltage.")  # fmt: skip
+            loose = f"Nothing in the drawing ties the winding {winding.name} down: it may stand "
+            yield Caution("warning", f"{loose}at any voltage.")
         elif volts > TOUCH_V:
             yield Caution(
                 "danger" if volts > DEADLY_V else "warning",
@@ -150,6 +150,6 @@ def _parts(circuit: Circuit) -> Iterator[Caution]:
     for output in circuit.outputs.values():
         yield Caution(
             "notice",
-            f"Never run {output.name} without its load of "
-            f"{plain(output.secondary, 'ohm', 0.0):g} ohm (speaker or resistor): it can flash over.",
+            f"Never run {output.name} without its {plain(output.secondary, 'ohm', 0.0):g} ohm of "
+            "load (speaker or resistor): it can flash over.",
         )

@@ -37,6 +37,8 @@ LEAKY = 1e5
 
 LONGEST_WAIT = 600.0
 
+WHY = "below: a short or a wrong part; above: an open joint or a wrong part"
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -53,7 +55,7 @@ class Found:
     """The reading at a place in the sound circuit.
 
     plus
-        Whether the meter's + lead goes to the first point.
+        Whether the meter's + lead goes to the first point; else the two are told the other way.
     least
         What the meter may show at least: with the diodes it turns on, or the least insulation.
     diodes
@@ -170,45 +172,36 @@ def _check(bench: ColdBench, found: Found, caught: Sequence[tuple[float, Catch]]
     ohms = found.ohms
     below = max((1 - METER_SHARE) * found.least - METER_OHM, 0.0)
     above = None if ohms.high == inf else (1 + METER_SHARE) * ohms.high + METER_OHM
+    points = found.place.point, found.place.other
     return Check(
-        found.place.point,
-        found.place.other,
+        *(points if found.plus else points[::-1]),
         OHM,
         ohms.nominal,
         found.least,
         ohms.high,
         below or None,
         above,
-        _why(found),
+        WHY,
         catches=tuple(c for _, c in sorted(caught, key=lambda pair: -pair[0])),
         note="; ".join(_notes(bench, found)),
     )
 
 
-def _why(found: Found) -> str:
-    if found.ohms.nominal is None:
-        return "a part on the way has no value in the drawing"
-    return "below: a short or a wrong part; above: an open joint or a wrong part"
-
-
 def _notes(bench: ColdBench, found: Found) -> Iterator[str]:
     if found.place.note:
         yield found.place.note
-    charging = bench.meter.charging(found.nets[0]) if found.nets[1] == GROUND else None
-    if charging is not None or not found.plus or bench.silicon.turned_on(
-        *found.nets, plus_on_point=not found.plus
-    ):
-        yield f"+ lead of the ohmmeter to {found.place.point if found.plus else found.place.other}"
+    if found.ohms.nominal is None:
+        yield "a part on the way has no value in the drawing"
     if found.diodes and found.least < found.ohms.low:
-        yield f"reads lower where the meter turns on {', '.join(found.diodes)}"
+        yield f"lower if the meter turns on {', '.join(found.diodes)}"
     yield from _turns(bench, found)
+    charging = bench.meter.charging(found.nets[0]) if found.nets[1] == GROUND else None
     if charging is not None:
         seconds = charging.seconds * log(1 / SETTLED)
-        names = ", ".join(charging.names)
         if seconds > LONGEST_WAIT:
-            yield f"climbs without end as the meter charges {names}"
+            yield f"climbs without end as it charges {', '.join(charging.names)}"
         elif seconds >= 1:
-            yield f"climbs for some {seconds:.0f} s as the meter charges {names}"
+            yield f"settles in some {seconds:.0f} s"
 
 
 def _turns(bench: ColdBench, found: Found) -> Iterator[str]:

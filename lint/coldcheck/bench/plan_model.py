@@ -43,7 +43,7 @@ class Check:
     """One reading: where, with what, what it should be, and where to stop.
 
     point, other
-        The points of the two leads; the second is where the common lead goes.
+        The points of the + lead and of the other lead.
     unit
         ``ohm``, ``V DC`` or ``V AC`` (rms).
     expected, low, high
@@ -58,8 +58,10 @@ class Check:
         ``None`` for an ohmmeter's.
     catches
         Faults that this reading brings to light, the plainest first.
-    note
+
+    Note:
         What to know about the reading.
+
     """
 
     point: str

@@ -10,6 +10,7 @@ from coldcheck.bench.points import shown_name
 from coldcheck.solve.discharge import TOUCH_V
 from coldcheck.solve.network import plain
 from coldcheck.solve.off import off_state
+from coldcheck.solve.solution import HIGH
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -70,10 +71,9 @@ def _range(circuit: Circuit, decay: Decay) -> tuple[float, float]:
     tau = decay.seconds / log(volts / TOUCH_V)
     ends = []
     for sign in (-1, 1):
-        start = volts * (1 + sign * circuit.mains_tolerance)
-        ends.append(
-            (1 + sign * farads) * (1 + sign * ohms) * tau * log(max(start / TOUCH_V, 1.0))
-        )
+        off = circuit.mains_tolerance if sign < 0 or decay.charged_in != HIGH else 0.0
+        start = volts * (1 + sign * off)
+        ends.append((1 + sign * farads) * (1 + sign * ohms) * tau * log(max(start / TOUCH_V, 1.0)))
     return ends[0], ends[1]
 
 

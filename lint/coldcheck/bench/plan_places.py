@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 FILM_LEAK = 1e6
 """A coupling capacitor this leaky ruins the bias of what follows (common practice)."""
 
+TOUCH = (*TOUCHING, ("plate1", "f1"), ("plate2", "f1"), ("grid", "f1"))
+"""Electrodes that may touch, filaments included."""
+
 EARTH_NOTE = (
     "short the leads first and take off what they read; a protective earth is to be 0.1 ohm or "
     "less, which takes a tester with a real current"
@@ -71,9 +74,7 @@ def _rails(circuit: Circuit) -> Iterator[Place]:
 
 
 def _electrolytics(circuit: Circuit) -> list[Branch]:
-    return [
-        b for b in circuit.branches.values() if b.kind == "capacitor" and b.plus and b.a != b.b
-    ]
+    return [b for b in circuit.branches.values() if b.kind == "capacitor" and b.plus and b.a != b.b]
 
 
 def rail_nets(circuit: Circuit) -> dict[str, str]:
@@ -172,12 +173,11 @@ def _apart(circuit: Circuit, fault: Fault) -> bool:
 def tube_places(circuit: Circuit) -> Iterator[Place]:
     """All tubes in: every electrode that may touch another, to gnd and between the two."""
     for section in circuit.sections():
-        names = [e for e in ("grid", "cathode", "screen", "plate", "plate1") if e in section.electrodes]
-        for name in names:
+        for name in section.electrodes:
             if section.electrodes[name] != GROUND:
                 yield Place(f"{section.name}.{name}", GROUND)
-        for a, b in TOUCHING:
-            if a in names and b in names:
+        for a, b in TOUCH:
+            if a in section.electrodes and b in section.electrodes:
                 yield Place(f"{section.name}.{a}", f"{section.name}.{b}")
         try:
             heater, _ = f.heater_and_cathode(circuit, section.name)
@@ -190,7 +190,7 @@ def tube_faults(circuit: Circuit) -> list[Fault]:
     """Electrodes of a tube that touch, and heaters that touch their cathodes."""
     found: dict[Fault, None] = {}
     for section in circuit.sections():
-        for a, b in TOUCHING:
+        for a, b in TOUCH:
             if a in section.electrodes and b in section.electrodes:
                 found[_bridge(f"{section.name}.{a}", f"{section.name}.{b}")] = None
         try:

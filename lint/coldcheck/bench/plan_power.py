@@ -24,8 +24,6 @@ from coldcheck.solve.settling import EMISSION_SHARE
 from coldcheck.solve.solution import WARM, State
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Branch, Circuit, Heater
@@ -209,7 +207,8 @@ class Power:
             if tube.name in stage.pulled or not self.heated(tube.name) or tube.heater is None:
                 continue
             given = max(
-                (w.rms for b in tube.heater.branches if (w := found.between(b.a, b.b))), default=None
+                (w.rms for b in tube.heater.branches if (w := found.between(b.a, b.b))),
+                default=None,
             )
             if given is None or given < HEATED_SHARE * _rated(tube.heater):
                 return False
@@ -275,4 +274,3 @@ def left_with(volts: float, amps: float, lamp: float) -> float:
         across = (share * amps * volts / lamp) ** (1 / LAMP_EXPONENT)
         low, high = (share, high) if share + across < 1 else (low, share)
     return low
-

@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import floor, hypot, sqrt
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.changed import tied
+from coldcheck.bench.clip import mains_side
 from coldcheck.bench.plan_model import AC, DC, Check
+from coldcheck.bench.plan_places import output_tubes
 from coldcheck.bench.points import RAIL_VOLTS, feeds, named_points, shown_name
 from coldcheck.circuit.model import GROUND
 from coldcheck.solve.engine import Solver
-from coldcheck.solve.network import plain
+from coldcheck.solve.network import HEATER_VOLTS_MAX, plain
 from coldcheck.solve.solution import WARM, State
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from coldcheck.bench.plan_power import Power, Rung
     from coldcheck.circuit.model import Branch, Circuit, Section, Winding
     from coldcheck.solve.solution import Solution
+
+TUBE = "a wrong part, a bad tube, or a slip of wiring at this tube"
+LEAST_MA, LEAST_VOLTS = 0.01, 0.02
+"""Plate current below which a tube is not at work; cathode volts that say nothing."""
 
 METER = 0.01
 """Accuracy of a hand-held voltmeter (memory)."""
@@ -29,8 +36,20 @@ UNKNOWN = 0.20
 OVERVOLTS = 0.9
 """Share of a capacitor's rating that a lowered mains voltage keeps to (common practice)."""
 
+NOUGHT = 1.0
+"""Volts either way that count as none on a rail (common practice)."""
+
 ON_THE_GRID = 0.5
 """Volts either way that a grid at rest may stand off 0 (common practice)."""
+
+WEAK = (
+    "below: a short, a wrong part, or more current than the drawing accounts for; above: a wrong "
+    "part, winding or mains voltage"
+)
+BIAS_LOST = "nearer to 0: the bias fails; further from 0: a wrong part or winding"
+
+FILTER_F = 47e-9
+"""From here up a capacitor to gnd holds a supply (screens of small tubes; common practice)."""
 
 OF_A_CLASS = {"X1": 250.0, "X2": 250.0, "Y1": 250.0, "Y2": 250.0}
 
@@ -49,7 +68,9 @@ def capacitors(circuit: Circuit) -> Iterator[Branch]:
     return (b for b in circuit.branches.values() if b.kind == "capacitor" and b.a != b.b)
 
 
-def overstressed(circuit: Circuit, solution: Solution, factor: float = 1.0) -> list[tuple[str, float, float]]:
+def overstressed(
+    circuit: Circuit, solution: Solution, factor: float = 1.0
+) -> list[tuple[str, float, float]]:
     """Capacitors beyond their rating at so many times the voltages: name, peak, rating."""
     found = []
     for branch in capacitors(circuit):
@@ -66,62 +87,91 @@ def highest_share(over: Sequence[tuple[str, float, float]]) -> float:
 
 
 def rails(circuit: Circuit, solution: Solution) -> dict[str, str]:
-    """Named points that feed others and stand at 20 V DC or more in a state, with their nets."""
+    """Named points of the supply that stand at 20 V DC or more in a state, with their nets."""
+    held = _held(circuit)
     found = {}
-    gas = {s.electrodes.get("plate") for s in circuit.sections() if s.kind == "regulator"}
     for name, net in named_points(circuit).items():
         wave = solution.waves.get(net)
-        supplies = feeds(circuit, net) or net in gas
-        if net != GROUND and wave is not None and abs(wave.dc) >= RAIL_VOLTS and supplies:
+        if net in held and wave is not None and abs(wave.dc) >= RAIL_VOLTS:
             found[name] = net
     return found
 
 
-def range_of(solution: Solution, net: str, other: str | None = None, *, mains: bool = False) -> tuple[float, float, float] | None:
-    """DC, lowest and highest, the meter's error in; ``None`` without a number."""
+def _held(circuit: Circuit) -> set[str]:
+    """Nets that a source, rectifier, regulator or filter capacitor holds, and that feed others."""
+    found = {
+        n for s in circuit.sections() for e, n in s.electrodes.items()
+        if (s.kind == "regulator" and e == "plate") or (s.kind == "rectifier" and n != GROUND)
+    }  # fmt: skip
+    for branch in circuit.branches.values():
+        if branch.kind in ("source", "diode") or _filters(branch):
+            found |= {n for n in (branch.a, branch.b) if feeds(circuit, n)}
+    return found - {GROUND}
+
+
+def _filters(branch: Branch) -> bool:
+    """Whether a branch is a capacitor that holds a supply: an electrolytic, or one to gnd."""
+    if branch.kind != "capacitor":
+        return False
+    large = plain(branch.value, "farad", 0.0) >= FILTER_F
+    return branch.plus is not None or (large and GROUND in (branch.a, branch.b))
+
+
+def range_of(
+    solution: Solution, net: str, other: str | None = None
+) -> tuple[float, float, float] | None:
+    """DC, lowest and highest at the stated mains, the meter's error in; ``None`` without one."""
     wave = solution.between(net, other) if other else solution.waves.get(net)
     if wave is None:
         return None
     spread = solution.spread()
-    off = UNKNOWN * abs(wave.dc) if spread is None else spread.volts(net, other, mains=mains)
+    off = UNKNOWN * abs(wave.dc) if spread is None else spread.volts(net, other, mains=False)
     off += METER * abs(wave.dc)
     return wave.dc, wave.dc - off, wave.dc + off
 
 
-def rail_checks(circuit: Circuit, rung: Rung, nets: dict[str, str]) -> Iterator[Check]:
+def rail_checks(circuit: Circuit, rung: Rung, nets: Mapping[str, str]) -> Iterator[Check]:
     """Every rail at a setting, and the halves of capacitors in series."""
     for name, net in nets.items():
-        yield from _dc(circuit, rung, name, net)
+        check = _rail(circuit, rung, (name, GROUND), (net, None))
+        if check is not None:
+            yield check
     for branch in capacitors(circuit):
         if branch.plus is None or GROUND in (branch.a, branch.b):
             continue
         plus, minus = branch.plus, branch.other(branch.plus)
-        if plus in nets.values() or minus in nets.values():
-            yield from _across(circuit, rung, branch, plus, minus)
+        names = shown_name(circuit, plus), shown_name(circuit, minus)
+        check = _rail(circuit, rung, names, (plus, minus))
+        between = {plus, minus} & set(nets.values())
+        if check is not None and between and abs(check.expected or 0.0) >= RAIL_VOLTS:
+            yield check
 
 
-def _dc(circuit: Circuit, rung: Rung, name: str, net: str) -> Iterator[Check]:
-    full, idle = range_of(rung.full, net), range_of(rung.idle, net)
+def _rail(
+    circuit: Circuit, rung: Rung, names: tuple[str, str], nets: tuple[str, str | None]
+) -> Check | None:
+    full, idle = range_of(rung.full, *nets), range_of(rung.idle, *nets)
     if full is None or idle is None:
-        return
+        return None
     low, high = min(full[1], idle[1]), max(full[2], idle[2])
-    negative = full[0] < 0
     if not rung.sure:
-        low, high = (low, max(high, 0.0)) if negative else (min(low, 0.0), high)
-    limit = _limit(circuit, net, GROUND)
-    stops, why = _stops(low, high, limit, negative=negative, sure=rung.sure)
-    yield Check(name, GROUND, DC, full[0], low, high, *stops, why, mains=rung.volts)
-
-
-def _across(circuit: Circuit, rung: Rung, branch: Branch, plus: str, minus: str) -> Iterator[Check]:
-    full, idle = range_of(rung.full, plus, minus), range_of(rung.idle, plus, minus)
-    if full is None or idle is None or max(abs(full[0]), abs(idle[0])) < RAIL_VOLTS:
-        return
-    low, high = min(full[1], idle[1]), max(full[2], idle[2])
-    low = low if rung.sure else min(low, 0.0)
-    limit = working_volts(branch)
-    stops, why = _stops(low, high, None if limit is None else (branch.name, limit), negative=False, sure=rung.sure)
-    yield Check(shown_name(circuit, plus), shown_name(circuit, minus), DC, full[0], low, high, *stops, why, mains=rung.volts)
+        low, high = min(low, 0.0), max(high, 0.0)
+    if max(abs(low), abs(high)) < NOUGHT:
+        low, high = -NOUGHT, NOUGHT
+    limit = _limit(circuit, nets[0], nets[1] or GROUND)
+    note = f"{limit[0]} stands {limit[1]:.0f} V" if limit and rung.share == 1.0 else ""
+    below, above = low, high
+    if limit is not None:
+        below, above = max(low, -limit[1]), min(high, limit[1])
+    negative = min(full[0], idle[0]) < -NOUGHT
+    why = BIAS_LOST if negative else WEAK
+    weak = None if rung.sure else (above if negative else below)
+    return Check(
+        *names, DC, full[0], low, high,
+        None if weak is not None and not negative else below,
+        None if weak is not None and negative else above,
+        why, mains=rung.volts, note=note,
+    )  # fmt: skip
 
 
 def _limit(circuit: Circuit, net: str, other: str) -> tuple[str, float] | None:
@@ -134,39 +184,22 @@ def _limit(circuit: Circuit, net: str, other: str) -> tuple[str, float] | None:
     return min(rated, key=lambda item: item[1], default=None)
 
 
-def _stops(
-    low: float, high: float, limit: tuple[str, float] | None, *, negative: bool, sure: bool
-) -> tuple[tuple[float | None, float | None], str]:
-    """Where to stop below and above, and why."""
-    weak = "a short, a part too low, or more current than the drawing accounts for"
-    if negative:
-        top = high if sure else None
-        if limit is None:
-            return (low, top), "less: the bias fails; more: a wrong part or winding"
-        return (-limit[1], top), f"less: the bias fails; more: {limit[0]} is rated {limit[1]:.0f} V"
-    bottom = low if sure else None
-    below = f"below: {weak}; " if sure else ""
-    if limit is None:
-        return (bottom, high), f"{below}above: a wrong part, winding or mains voltage"
-    return (bottom, limit[1]), f"{below}above: {limit[0]} is rated {limit[1]:.0f} V"
-
-
-def winding_checks(power: Power, rung: Rung) -> Iterator[Check]:
-    """Every secondary end to end, tubes out: AC rms."""
+def winding_checks(power: Power, rung: Rung, *, heaters: bool = False) -> Iterator[Check]:
+    """Every secondary end to end, or only those of heaters: AC rms."""
     circuit = power.circuit
     for winding in circuit.windings():
-        if winding.primary:
+        rated = plain(winding.volts, "volt", 0.0)
+        if winding.primary or (heaters and rated > HEATER_VOLTS_MAX):
             continue
         a, b = winding.leads[0], winding.leads[-1]
         volts = _winding_volts(power, rung, winding)
         if volts is not None:
             off = hypot(circuit.usual.winding_voltage, 2 * METER) * volts
-            rated = plain(winding.volts, "volt", 0.0)
-            note = f"unloaded; {rated:g} V at its rated load" if rung.share == 1.0 else "unloaded"
+            note = "loaded" if heaters else f"unloaded; {rated:g} V at its rated load"
             yield Check(
                 f"{winding.name}.{a[0]}", f"{winding.name}.{b[0]}", AC, volts, volts - off,
-                volts + off, volts - 2 * off, volts + 2 * off,
-                "another winding or tap than the drawing's, or shorted turns",
+                volts + off, volts - off, volts + off,
+                "another winding or tap than the drawing's, shorted turns, or another load",
                 mains=rung.volts, note=note,
             )  # fmt: skip
 
@@ -183,58 +216,91 @@ def _winding_volts(power: Power, rung: Rung, winding: Winding) -> float | None:
     return None if wave is None else wave.ac_rms
 
 
-def grid_check(section: Section, rung: Rung) -> Check | None:
-    """The grid of an output tube that is still out of its socket, with what comes to it."""
+def mains_checks(circuit: Circuit, rung: Rung) -> Iterator[Check]:
+    """Named points that the mains themselves reach in a set without a transformer: AC rms."""
+    side = mains_side(circuit)
+    for name, net in named_points(circuit).items():
+        wave = rung.full.waves.get(net)
+        if GROUND in side and net in side - {GROUND} and wave is not None:
+            volts = wave.ac_rms
+            off = 3 * METER * volts + NOUGHT
+            why = "the switch or the fuse is open, or line and neutral are exchanged"
+            yield Check(
+                name, GROUND, AC, volts, volts - off, volts + off, volts - off, volts + off, why,
+                mains=rung.volts,
+            )  # fmt: skip
+
+
+def grid_check(section: Section, rung: Rung, note: str = "") -> Check | None:
+    """The grid of an output tube, with what comes to it from ahead."""
     net = section.electrodes["grid"]
-    found = range_of(rung.full, net)
+    found = None if net == GROUND else range_of(rung.full, net)
     if found is None:
         return None
     volts, low, high = found
+    why = "less negative: the tube draws more than the drawing intends"
     if abs(volts) < ON_THE_GRID:
-        return Check(
-            f"{section.name}.grid", GROUND, DC, volts, -ON_THE_GRID, ON_THE_GRID, -ON_THE_GRID,
-            ON_THE_GRID, "positive: the coupling capacitor leaks; it would overheat the tube",
-            mains=rung.volts, note="measured at the empty socket",
-        )  # fmt: skip
+        low, high = -ON_THE_GRID, ON_THE_GRID
+        why = "positive: the coupling capacitor leaks and overheats the tube"
     return Check(
-        f"{section.name}.grid", GROUND, DC, volts, low, high, None, high,
-        "less negative: the tube would draw more than the drawing intends",
-        mains=rung.volts, note="measured at the empty socket, adjuster as drawn",
+        f"{section.name}.grid", GROUND, DC, volts, low, high, low, high, why,
+        mains=rung.volts, note=note,
     )  # fmt: skip
 
 
-def tube_checks(circuit: Circuit, rung: Rung, *, mains: bool) -> Iterator[Check]:
+def tube_checks(circuit: Circuit, rung: Rung) -> Iterator[Check]:
     """Cathodes and plates of all tubes at work."""
     for section in circuit.sections():
-        if "grid" not in section.electrodes or section.name not in rung.full.readings:
+        reading = rung.full.readings.get(section.name)
+        if "grid" not in section.electrodes or reading is None or reading.plate_ma < LEAST_MA:
             continue
-        cathode = "cathode" if "cathode" in section.electrodes else "f1"
-        for electrode in (cathode, "plate"):
-            check = _electrode(circuit, rung, section, electrode, mains=mains)
-            if check is not None:
-                yield check
+        if section.tube in output_tubes(circuit):
+            grid = grid_check(section, rung)
+            yield from () if grid is None else (grid,)
+            yield from _plain(rung, section, "screen")
+        yield from _cathode(circuit, rung, section)
+        yield from _plain(rung, section, "plate")
 
 
-def _electrode(circuit: Circuit, rung: Rung, section: Section, electrode: str, *, mains: bool) -> Check | None:
-    net = section.electrodes[electrode]
-    found = None if net == GROUND else range_of(rung.full, net, mains=mains)
-    reading = rung.full.readings[section.name]
-    if found is None or reading.plate_ma < 0.01:
-        return None
-    volts, low, high = found
-    point = f"{section.name}.{electrode}"
-    if electrode == "plate":
-        return Check(point, GROUND, DC, volts, low, high, mains=rung.volts)
-    stop, why, note = _dissipation(circuit, section, reading.plate_w, volts)
-    return Check(point, GROUND, DC, volts, low, high, None, stop, why, mains=rung.volts, note=note)
+def cathode_point(section: Section) -> str:
+    """The lead to hold the meter to: the cathode, or the first end of a filament."""
+    return f"{section.name}.{'cathode' if 'cathode' in section.electrodes else 'f1'}"
 
 
-def _dissipation(circuit: Circuit, section: Section, watts: float, volts: float) -> tuple[float | None, str, str]:
-    """The cathode voltage at which the plate reaches its rating, plate voltage as worked out."""
+def _cathode(circuit: Circuit, rung: Rung, section: Section) -> Iterator[Check]:
+    for check in _plain(rung, section, cathode_point(section).rpartition(".")[2]):
+        watts = rung.full.readings[section.name].plate_w
+        stop, note = dissipation(circuit, section, watts, check.expected or 0.0)
+        if not stop:
+            yield replace(check, note=note)
+            continue
+        why = "above: the plate is beyond its rating"
+        yield replace(check, stop_below=check.low, stop_above=stop, why=why, note=note)
+
+
+def _plain(rung: Rung, section: Section, electrode: str) -> Iterator[Check]:
+    net = section.electrodes.get(electrode, GROUND)
+    found = None if net == GROUND else range_of(rung.full, net)
+    if found is not None:
+        volts, low, high = found
+        yield Check(
+            f"{section.name}.{electrode}", GROUND, DC, volts, low, high, low, high, TUBE,
+            mains=rung.volts,
+        )  # fmt: skip
+
+
+def dissipation(
+    circuit: Circuit, section: Section, watts: float, volts: float
+) -> tuple[float | None, str]:
+    """The cathode voltage at which an output tube's plate reaches its rating, and a note.
+
+    The plate's voltage is taken to stay as it was worked out.
+    """
     rated = circuit.tubes[section.tube].type.rating("plate-dissipation")
+    if section.tube not in output_tubes(circuit):
+        return None, ""
     if rated is None:
-        return None, "", f"{watts:.2g} W on the plate; no rating on file"
+        return None, f"{watts:.2g} W on the plate; no rating on file"
     note = f"{watts:.3g} W on the plate, {100 * watts / rated.value:.0f} % of its {rated.value:g} W"
-    if watts <= 0 or volts <= 0.02:
-        return None, "", note
-    return volts * rated.value / watts, "above: the plate is beyond its rating", note
+    usable = watts > 0 and volts > LEAST_VOLTS
+    return (volts * rated.value / watts if usable else None), note

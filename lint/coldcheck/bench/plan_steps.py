@@ -41,16 +41,14 @@ def empty_step(circuit: Circuit, charges: Sequence[Charge], *, mains: bool) -> S
         else "Switch off every bench supply and take its leads off the circuit."
     )
     fitted = (
-        "Fit every tube's place in your mind, not in its socket: all tubes come out and are set "
-        "aside, marked with their socket. Speaker or load connected."
-        if circuit.tubes
-        else ""
+        "Take every tube out and mark which socket it belongs to." if circuit.tubes else "",
+        "Connect the speaker, or a resistor in its place." if circuit.outputs else "",
     )
     return Step(
         "empty",
         "Unplugged: make sure that nothing is charged",
         False,
-        do=tuple(s for s in (pull, *_drained(circuit, charges), fitted) if s),
+        do=tuple(s for s in (pull, *_drained(circuit, charges), *fitted) if s),
         checks=tuple(_empty(circuit, b) for b in _large(circuit)),
     )
 
@@ -69,7 +67,7 @@ def _empty(circuit: Circuit, branch: Branch) -> Check:
     plus = branch.plus or branch.a
     return Check(
         shown_name(circuit, plus), shown_name(circuit, branch.other(plus)), DC, 0.0, -EMPTY_V,
-        EMPTY_V, -EMPTY_V, EMPTY_V, f"{branch.name} still holds a charge: drain it, measure again",
+        EMPTY_V, -EMPTY_V, EMPTY_V, "it still holds a charge: drain it and measure again",
         note=branch.name,
     )  # fmt: skip
 
@@ -98,8 +96,9 @@ def cold_step(circuit: Circuit) -> Step:
         f"Unplugged: resistances, {out}switches as in operation",
         False,
         do=(
-            "Write each reading down. One outside its range means: no power before you know why. "
-            "Each line says which shorts it would show, and what it would then read.",
+            "Outside its range: no power before you know why. Below: a short or a wrong part; "
+            "above: an open joint or a wrong part. Each line says which faults it would show, and "
+            "what it would then read.",
         ),
         checks=checks,
         unseen=unseen,
@@ -114,12 +113,9 @@ def tubes_step(circuit: Circuit) -> Step | None:
         return None
     return Step(
         "cold-tubes-in",
-        "Unplugged and empty again: resistances with every tube in its socket",
+        "Unplugged: resistances with every tube in its socket",
         False,
-        do=(
-            "Put every tube in for these readings, then take out again what the next step wants "
-            "out. Heaters are cold.",
-        ),
+        do=("Put every tube in for these readings, heaters cold, then take them all out again.",),
         checks=checks,
         unseen=unseen,
         missing=(
@@ -128,7 +124,7 @@ def tubes_step(circuit: Circuit) -> Step | None:
     )
 
 
-def off_step(circuit: Circuit, charges: Sequence[Charge], *, mains: bool) -> Step:
+def off_step(charges: Sequence[Charge], *, mains: bool) -> Step:
     """After switch-off: what stays, how long, where to verify."""
     end = "Switch off and pull the plug." if mains else "Switch off every bench supply."
     never = [c.capacitor for c in charges if c.seconds == inf]
@@ -150,7 +146,8 @@ def off_step(circuit: Circuit, charges: Sequence[Charge], *, mains: bool) -> Ste
             "a minute later: an electrolytic creeps up again after a quick discharge."
         )
     else:
-        do.append(f"No capacitor was found to hold more than {TOUCH_V:.0f} V; measure all the same.")
+        none = f"No capacitor was found to hold more than {TOUCH_V:.0f} V; measure all the same."
+        do.append(none)
     return Step(
         "off", "Switched off: what stays charged, and how long", False, tuple(cautions), tuple(do),
     )  # fmt: skip

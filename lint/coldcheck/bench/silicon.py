@@ -89,9 +89,7 @@ class Silicon:
             self._stamp(matrix, diode, ON_S if diode.name in on else OFF_S)
         return matrix
 
-    def _forward(
-        self, diode: Branch, ends: tuple[str, str], volts: Array, on: set[str]
-    ) -> bool:
+    def _forward(self, diode: Branch, ends: tuple[str, str], volts: Array, on: set[str]) -> bool:
         """Whether a diode conducts: more than a trace forward when off, no reverse when on."""
         least = 0.0 if diode.name in on else FORWARD * self._shown(ends, volts)
         return self._across(diode, volts) > least

@@ -105,11 +105,16 @@ def _add_chart(commands: argparse._SubParsersAction[Parser]) -> None:
         commands, "chart", "the voltages and resistances to expect, and how to measure a point"
     )
     command.add_argument("file", metavar="FILE", help="a drawing")
-    command.add_argument("--state", default="warm", help="state of the voltages (default warm)")
+    command.add_argument("--state", help="state of the voltages (default warm)")
     command.add_argument(
         "--at", metavar="POINT", help="explain one point or pin, measured from gnd: V3:8"
     )
     command.add_argument("--between", nargs=2, metavar=("A", "B"), help="explain A measured from B")
+    command.add_argument(
+        "--plan",
+        action="store_true",
+        help="the plan of a careful first power-up: cold checks, readings at each step, limits",
+    )
     command.add_argument(
         "--report",
         choices=("text", "markdown", "csv", "json", "html", "svg"),

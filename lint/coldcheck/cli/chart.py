@@ -1,4 +1,4 @@
-"""``coldcheck chart``: voltages and resistances to expect, and how to measure a point."""
+"""``coldcheck chart``: voltages and resistances to expect, how to measure a point, the plan."""
 
 from __future__ import annotations
 
@@ -18,21 +18,27 @@ if TYPE_CHECKING:
     from coldcheck.bench.instruments import Instrument
     from coldcheck.bench.model import Chart
     from coldcheck.circuit.model import Circuit
+    from coldcheck.cli.drawn import Drawn
 
+WARM = "warm"
 OF_A_POINT = ("text", "json", "svg")
 OF_ALL = ("text", "markdown", "csv", "json", "html")
+OF_THE_PLAN = ("text", "markdown", "json", "html")
 
 
 def run(options: Namespace) -> int:
-    """Print or write the chart, or the explanation of a point."""
+    """Print or write the chart, the explanation of a point, or the plan of a first power-up."""
     _refuse(options)
     found = drawn(options.file)
     instruments = own_instruments(found.settings)
     if found.circuit is None:
         return unreadable(found)
-    points = [known_point(found.circuit, wanted) for wanted in _points(options)]
-    bench = _bench(found.circuit, options.state)
-    text = _point(bench, points, instruments, options) if points else _chart(bench, options)
+    if options.plan:
+        text = _plan(found, options)
+    else:
+        points = [known_point(found.circuit, wanted) for wanted in _points(options)]
+        bench = _bench(found.circuit, options.state or WARM)
+        text = _point(bench, points, instruments, options) if points else _chart(bench, options)
     to_stdout(text) if options.output is None else to_file(text, options.output)
     return OK
 
@@ -41,6 +47,8 @@ def _refuse(options: Namespace) -> None:
     """Raise AskedWrongly for what does not go together."""
     if options.at is not None and options.between is not None:
         raise AskedWrongly("--at and --between exclude each other")
+    if options.plan:
+        _refuse_with_plan(options)
     forms = OF_A_POINT if _points(options) else OF_ALL
     if options.report not in forms:
         of = "one point" if _points(options) else "the whole chart; name a point with --at"
@@ -50,6 +58,30 @@ def _refuse(options: Namespace) -> None:
         and Path(options.output).resolve() == Path(options.file).resolve()
     ):
         raise AskedWrongly(f"the chart would overwrite the drawing {options.file}")
+
+
+def _refuse_with_plan(options: Namespace) -> None:
+    """Raise AskedWrongly for what a plan, which goes through all states and points, cannot take."""
+    for name in ("at", "between", "state"):
+        if getattr(options, name) is not None:
+            raise AskedWrongly(f"--plan and --{name} exclude each other")
+    if options.report not in OF_THE_PLAN:
+        raise AskedWrongly(f"there is no {options.report} of the plan: {', '.join(OF_THE_PLAN)}")
+
+
+def _plan(found: Drawn, options: Namespace) -> str:
+    """The plan of a first power-up, in the wanted form; the drawing is reviewed for it."""
+    from coldcheck.bench.plan import plan_of
+    from coldcheck.report import plan_html, plan_json, plan_markdown, plan_text
+    from coldcheck.rules.engine import review_drawing
+
+    plan = plan_of(review_drawing(found.drawing, None, found.settings))
+    if options.report == "text":
+        return console_text(
+            lambda console: plan_text.render(plan, console), for_file=options.output is not None
+        )
+    forms = {"markdown": plan_markdown, "json": plan_json, "html": plan_html}
+    return str(forms[options.report].render(plan))
 
 
 def _points(options: Namespace) -> list[str]:

@@ -26,7 +26,7 @@ SCHEMA = "coldcheck.chart/1"
 
 def render(chart: Chart) -> str:
     """The whole chart."""
-    return _dumped(
+    return dumped(
         {
             "schema": SCHEMA,
             "file": chart.file,
@@ -45,7 +45,7 @@ def render(chart: Chart) -> str:
 
 def render_point(found: Explanation) -> str:
     """What is said of one point, or of two."""
-    return _dumped(
+    return dumped(
         {
             "schema": SCHEMA,
             "file": found.file,
@@ -58,26 +58,27 @@ def render_point(found: Explanation) -> str:
             "volts": _volts(found.volts),
             "no_voltage": found.reason or None,
             "notes": [_note(note) for note in found.notes],
-            "source_ohms": _figure(found.source.dc),
+            "source_ohms": figure_of(found.source.dc),
             "source_ohms_at_mains": None
             if found.source.ac is None
-            else _figure(abs(found.source.ac)),
+            else figure_of(abs(found.source.ac)),
             "source_ohms_are": found.how,
             "meters": [_shown(shown) for shown in found.shown],
-            "highest_to_gnd": _figure(found.highest_to_gnd),
+            "highest_to_gnd": figure_of(found.highest_to_gnd),
             "scopes": [_scope(advice) for advice in found.scopes],
             "two_channels": [_scope(advice) for advice in found.channels],
             "ground_clip": [_clip(clip) for clip in found.clips],
             "clip_allowed": found.clip_there,
             "on_the_mains": found.mains,
             "cycle_hz": found.frequency,
-            "wave": None if found.wave is None else [_figure(v) for v in found.wave.samples],
+            "wave": None if found.wave is None else [figure_of(v) for v in found.wave.samples],
             "caution": CAUTION,
         }
     )
 
 
-def _dumped(value: object) -> str:
+def dumped(value: object) -> str:
+    """A report's text; raises ValueError for a number that JSON does not have."""
     return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -102,13 +103,13 @@ def _row(row: Row) -> dict[str, Any]:
 
 def _note(note: Note) -> dict[str, Any]:
     figures = {"number": note.number, "low": note.low, "high": note.high}
-    given = {name: _figure(value) for name, value in figures.items() if value is not None}
+    given = {name: figure_of(value) for name, value in figures.items() if value is not None}
     return {"kind": note.kind, "parts": list(note.names), **given, "text": note_text(note)}
 
 
 def _ohms(ohms: Ohms) -> dict[str, Any]:
     values = {"nominal": ohms.nominal, "low": ohms.low, "high": ohms.high}
-    return {name: _figure(value) for name, value in values.items()}
+    return {name: figure_of(value) for name, value in values.items()}
 
 
 def _volts(volts: Voltages | None) -> dict[str, Any] | None:
@@ -118,13 +119,13 @@ def _volts(volts: Voltages | None) -> dict[str, Any] | None:
         "dc": _band(volts.dc),
         "ac_rms": _band(volts.ac),
         "pp": _band(volts.pp),
-        "min": _figure(volts.lowest),
-        "max": _figure(volts.highest),
+        "min": figure_of(volts.lowest),
+        "max": figure_of(volts.highest),
     }
 
 
 def _band(band: Band) -> dict[str, Any]:
-    return {n: _figure(getattr(band, n)) for n in ("value", "low", "high")}
+    return {n: figure_of(getattr(band, n)) for n in ("value", "low", "high")}
 
 
 def _shown(shown: Shown) -> dict[str, Any]:
@@ -132,14 +133,14 @@ def _shown(shown: Shown) -> dict[str, Any]:
         "instrument": shown.instrument.name,
         "response": shown.instrument.response,
         "category": shown.instrument.category or None,
-        "shown": _figure(shown.shown),
-        "low": _figure(shown.low),
-        "high": _figure(shown.high),
-        "unloaded": _figure(shown.unloaded),
-        "input_ohms": _figure(shown.ohms),
-        "range": _figure(shown.range),
-        "peak_at_input": _figure(shown.peak),
-        "rms_at_input": _figure(shown.rms),
+        "shown": figure_of(shown.shown),
+        "low": figure_of(shown.low),
+        "high": figure_of(shown.high),
+        "unloaded": figure_of(shown.unloaded),
+        "input_ohms": figure_of(shown.ohms),
+        "range": figure_of(shown.range),
+        "peak_at_input": figure_of(shown.peak),
+        "rms_at_input": figure_of(shown.rms),
         "beyond": list(shown.over),
         "loading_known": shown.loading_known,
         "source": shown.instrument.source,
@@ -153,18 +154,18 @@ def _scope(advice: ScopeAdvice) -> dict[str, Any]:
         "dc_coupled": _view(advice.dc),
         "ac_coupled": _view(advice.ac),
         "ac_coupling_needed": advice.ac_needed,
-        "corner_hz": _figure(advice.corner_hz),
+        "corner_hz": figure_of(advice.corner_hz),
     }
 
 
 def _view(view: View) -> dict[str, Any]:
     return {
-        "probe": _figure(view.probe.attenuation),
-        "volts_per_division": _figure(view.per_division),
-        "divisions": _figure(view.divisions),
-        "ripple_divisions": _figure(view.ripple_divisions),
-        "tip_volts": _figure(view.tip_volts),
-        "input_volts": _figure(view.input_volts),
+        "probe": figure_of(view.probe.attenuation),
+        "volts_per_division": figure_of(view.per_division),
+        "divisions": figure_of(view.divisions),
+        "ripple_divisions": figure_of(view.ripple_divisions),
+        "tip_volts": figure_of(view.tip_volts),
+        "input_volts": figure_of(view.input_volts),
         "beyond": list(view.over),
     }
 
@@ -174,13 +175,13 @@ def _clip(clip: Clip) -> dict[str, Any]:
         "at": clip.net,
         "kind": clip.kind,
         "allowed": clip.allowed,
-        "dc_amps": _figure(clip.dc_amps),
-        "ac_amps": _figure(clip.ac_amps),
+        "dc_amps": figure_of(clip.dc_amps),
+        "ac_amps": figure_of(clip.ac_amps),
         "discharges": list(clip.discharges),
     }
 
 
-def _figure(value: float | None) -> float | str | None:
+def figure_of(value: float | None) -> float | str | None:
     """Six figures; an open circuit in words, since JSON has no infinity."""
     if value is None:
         return None
