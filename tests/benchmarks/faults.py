@@ -56,8 +56,7 @@ def _row(name: str, circuit: Circuit, *, rounds: int, judged: bool) -> None:
 
     def all_solved() -> FaultSolver:
         solver = FaultSolver(circuit)
-        for fault in faults:
-            solver.solve(fault)
+        list(solver.solve_all(faults))
         return solver
 
     solve_state(circuit), all_solved()  # imports and caches

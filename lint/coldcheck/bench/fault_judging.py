@@ -17,7 +17,7 @@ from coldcheck.rules.model import LEVELS, Case, Finding, NotJudged
 from coldcheck.rules.places import si
 from coldcheck.rules.registry import rule_by_id
 from coldcheck.solve import fault as f
-from coldcheck.solve.discharge import slowest
+from coldcheck.solve.discharge import slowest, surely_below
 from coldcheck.solve.fault import altered
 from coldcheck.solve.solution import WARM, State
 
@@ -164,8 +164,11 @@ class Judge:
         """Seconds above 60 V after switch-off where the fault adds to them; ``inf`` for never."""
         if not self._slower(fault):
             return None
-        seconds = seconds_charged(altered(self.circuit, (fault,), graph=False), solution)
-        return seconds if seconds > WORSE * self.seconds + 1.0 else None
+        faulty, enough = altered(self.circuit, (fault,), graph=False), WORSE * self.seconds + 1.0
+        if surely_below(faulty, _as_warm(faulty, solution), enough):
+            return None
+        seconds = seconds_charged(faulty, solution)
+        return seconds if seconds > enough else None
 
     def _live(self, solution: Solution) -> Iterator[Finding]:
         """Terminals somebody can touch that stand at a dangerous voltage with the fault only."""
@@ -228,8 +231,12 @@ def seconds_charged(circuit: Circuit, solution: Solution) -> float:
     """The longest that a capacitor stays above 60 V after switch-off; 0 where none is charged."""
     if not solution.converged:
         return 0.0
-    warm = replace(solution, state=State(WARM, WARM), circuit=circuit)
-    return max((d.seconds for d in slowest(circuit, [warm]) if not d.undrawn), default=0.0)
+    found = slowest(circuit, [_as_warm(circuit, solution)])
+    return max((d.seconds for d in found if not d.undrawn), default=0.0)
+
+
+def _as_warm(circuit: Circuit, solution: Solution) -> Solution:
+    return replace(solution, state=State(WARM, WARM), circuit=circuit)
 
 
 def _rules(names: Sequence[str]) -> list[Rule]:

@@ -109,7 +109,8 @@ def sweep(circuit: Circuit, faults: Sequence[Fault] | None = None) -> Sweep | st
         return good.reason
     judge = Judge.of(circuit, good)
     wanted = every_fault(circuit) if faults is None else faults
-    found = [_outcome(judge, fault, solver.solve(fault)) for fault in wanted]
+    solved = solver.solve_all(wanted)
+    found = [_outcome(judge, fault, x) for fault, x in zip(wanted, solved, strict=True)]
     ranked = sorted(found, key=lambda o: o.rank, reverse=True)
     return Sweep(circuit, good, tuple(ranked), judge.seconds)
 

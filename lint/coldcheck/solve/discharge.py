@@ -96,6 +96,27 @@ def slowest(circuit: Circuit, solutions: Iterable[Solution]) -> list[Decay]:
     )
 
 
+def surely_below(circuit: Circuit, solution: Solution, seconds: float) -> bool:
+    """Whether surely nothing that :func:`slowest` finds lasts longer than ``seconds``.
+
+    A cheap bound, from one state: the sum of what every mode can still be, signs left out, only
+    falls. Where it is above the limit at that time, the answer is in :func:`slowest`.
+    """
+    kept = charged_capacitors(circuit, [solution])
+    if not kept:
+        return True
+    held = np.array([held_volts(b, solution) for b in kept])
+    for thrown in positions(circuit):
+        every = [(b, drain_ohms(b, thrown, solution)) for b in circuit.branches.values()]
+        known = tuple((b, r) for b, r in every if r is not None and b.a != b.b)
+        drains, taus, modes, charging = _modes(circuit, kept, known)
+        across = np.array([drains.across(b) for b in kept])
+        left = np.abs((across @ modes) * (held @ charging)) @ np.exp(-seconds / taus)
+        if left.max(initial=0.0) >= TOUCH_V:
+            return False
+    return True
+
+
 def warm_of(solutions: Iterable[Solution]) -> Solution | None:
     """The nominal state among those given."""
     return next((s for s in solutions if s.state.name == WARM), None)
@@ -170,24 +191,11 @@ class Discharge:
         """Join, reduce and diagonalise; ``warm`` says which diodes carry direct current."""
         every = [(b, drain_ohms(b, thrown, warm)) for b in circuit.branches.values()]
         known = tuple((b, r) for b, r in every if r is not None and b.a != b.b)
-        drains = Drains.build(circuit, capacitors, known)
-        across = np.array([drains.across(b) for b in capacitors])
-        across = across.reshape(len(capacitors), len(drains.reduced))
-        farads = np.array([si(b.value, "farad") or 0.0 for b in capacitors])
-        taus, modes = modes_of(across.T @ (farads[:, None] * across), drains.reduced)
-        slow = taus > FASTEST_S
-        charging = (farads[:, None] * across) @ modes[:, slow] / taus[slow]
+        drains, taus, modes, charging = _modes(circuit, capacitors, known)
         silent = [b for b, r in every if r is None and may_drain(b)]
         groups, undrawn = _groups(circuit, known, capacitors, silent)
         return cls(
-            capacitors,
-            tuple(sorted(thrown)),
-            drains,
-            taus[slow],
-            modes[:, slow],
-            charging,
-            groups,
-            undrawn,
+            capacitors, tuple(sorted(thrown)), drains, taus, modes, charging, groups, undrawn
         )
 
     def decays(self, charged: Iterable[Solution], over: float = TOUCH_V) -> Iterator[Decay]:
@@ -234,6 +242,20 @@ class Discharge:
         """Each mode's part in a voltage (modes are normalised so that u'Cu = tau)."""
         volts = np.array([held[b.name] for b in self.capacitors])
         return np.asarray((across @ self.modes) * (volts @ self.charging))
+
+
+def _modes(
+    circuit: Circuit, capacitors: tuple[Branch, ...], known: tuple[tuple[Branch, float], ...]
+) -> tuple[Drains, Array, Array, Array]:
+    """The network, and its slow modes: ``taus``, ``modes`` and ``charging`` of a Discharge."""
+    drains = Drains.build(circuit, capacitors, known)
+    across = np.array([drains.across(b) for b in capacitors])
+    across = across.reshape(len(capacitors), len(drains.reduced))
+    farads = np.array([si(b.value, "farad") or 0.0 for b in capacitors])
+    taus, modes = modes_of(across.T @ (farads[:, None] * across), drains.reduced)
+    slow = taus > FASTEST_S
+    charging = (farads[:, None] * across) @ modes[:, slow] / taus[slow]
+    return drains, taus[slow], modes[:, slow], charging
 
 
 def _groups(

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
@@ -112,10 +111,13 @@ class Drains:
         size = max(node.values()) + 1
         full = np.eye(size) * LEAK_S
         for branch, ohms in known:
-            if ohms >= JOINED_OHM and node[branch.a] != node[branch.b]:
-                w = incidence(branch, node, size)
-                i = np.flatnonzero(w)
-                full[np.ix_(i, i)] += np.outer(w[i], w[i]) / ohms
+            a, b = node[branch.a], node[branch.b]
+            if ohms >= JOINED_OHM and a != b:
+                for one, other in ((a, b), (b, a)):
+                    if one >= 0:
+                        full[one, one] += 1 / ohms
+                        if other >= 0:
+                            full[one, other] -= 1 / ohms
         ends = {node[n] for b in capacitors for n in (b.a, b.b)} - {-1}
         keep = np.array(sorted(ends), dtype=int)
         reduced, lift = _eliminated(full, keep)
@@ -153,15 +155,21 @@ class Drains:
 
 def _joined_nets(circuit: Circuit, known: tuple[tuple[Branch, float], ...]) -> dict[str, int]:
     """Net -> number of its node; nets less than an ohm apart are one node, gnd's is -1."""
-    wires: nx.Graph[str] = nx.Graph()
-    wires.add_nodes_from([GROUND, *circuit.graph.nodes])
-    wires.add_edges_from((b.a, b.b) for b, r in known if r < JOINED_OHM)
-    node: dict[str, int] = {}
-    free = 0
-    for group in nx.connected_components(wires):
-        number = -1 if GROUND in group else free
-        free += GROUND not in group
-        node.update(dict.fromkeys(group, number))
+    parent = {net: net for net in (GROUND, *circuit.graph.nodes)}
+
+    def stands_for(net: str) -> str:
+        while parent[net] != net:
+            parent[net] = parent[parent[net]]
+            net = parent[net]
+        return net
+
+    for branch, ohms in known:
+        if ohms < JOINED_OHM:
+            parent[stands_for(branch.a)] = stands_for(branch.b)
+    gnd = stands_for(GROUND)
+    number, node = {gnd: -1}, dict[str, int]()
+    for net in parent:
+        node[net] = number.setdefault(stands_for(net), len(number) - 1)
     return node
 
 

@@ -33,8 +33,15 @@ if TYPE_CHECKING:
 SAME = 0.05
 """Tubes whose slopes moved by less than this share keep the good circuit's in the AC network."""
 
+RIPPLE_A = 1e-6
+"""What the last correction may have been off by, amperes: a tenth of a volt at a plate, before
+that correction was mended once more."""
+
 LEAST_S = 1e-7
 """Slopes below this, siemens, count as none in that."""
+
+STALL, NOISE, LEAST_SHARE = 10, 1e-7, 1e-3
+"""For damped steps: see :mod:`coldcheck.solve.steady`."""
 
 SIZES = (16, 32, 64, 128)
 """Numbers of conducting instants that systems are filled up to, so that equal ones stack."""
@@ -69,6 +76,7 @@ class FaultBatch:
         rest = emission[:, :, None] * np.stack([s.rest for s in starts])
         self.correction = rest - self.slopes @ np.stack([s.swing for s in starts])
         self.steps, self.status = np.zeros(faults, dtype=int), [""] * faults
+        self.wrong = np.full(faults, np.inf)
         self.kernel = np.zeros((faults, self.p, self.p, self.n))
         self.spectrum = np.zeros((faults, self.p, self.p, self.n // 2 + 1), dtype=complex)
         self.open_ac = np.zeros_like(self.wave)
@@ -198,12 +206,13 @@ class FaultBatch:
         for place, (k, size) in enumerate(zip(going, moved.tolist(), strict=True)):
             past = history[k]
             past.append(size)
-            if turn and size < one.ARRIVED:
+            there = bool(turn) and size < one.ARRIVED
+            if there and self.wrong[k] < RIPPLE_A:
                 self.status[k], on[place] = ARRIVED, False
             elif turn > one.PATIENCE and min(past[-one.PATIENCE :]) > 0.5 * min(
                 past[: -one.PATIENCE]
             ):
-                self.status[k], on[place] = PASSES, False
+                self.status[k], on[place] = ARRIVED if there else PASSES, False
         return going[on], moved[on]
 
     def _corrected(
@@ -213,6 +222,7 @@ class FaultBatch:
         rest, swing, seen = self._curvature(going)
         wanted = rest - self.slopes[going] @ swing
         wrong = np.abs(wanted - self.correction[going]).max(axis=(1, 2), initial=0.0)
+        self.wrong[going] = wrong
         done = (wrong < CURRENT_TOLERANCE) & (moved < goal)
         far = ~done & (moved > one.FIRST_STEP) & (turn < 2)
         if far.any():
@@ -250,7 +260,7 @@ class FaultBatch:
         """Currents (f, q, t) at volts (f, q, t), and the slopes' rows, columns and values."""
         faults, q, instants = volts.shape
         emission = self.stack.emission[who]
-        flat = volts.transpose(1, 0, 2).reshape(q, -1)
+        flat = volts.transpose(1, 0, 2).reshape(q, faults * instants)
         amps, (rows, columns, values) = self.good.bank.each_instant(flat)
         taken = amps.reshape(q, faults, instants).transpose(1, 0, 2) * emission[:, :, None]
         each = values.reshape(len(rows), faults, instants).transpose(1, 0, 2)
@@ -266,43 +276,95 @@ class FaultBatch:
     # -- Newton's method ------------------------------------------------------------------
 
     def _arrive(self, who: Places, goal: float) -> NDArray[np.bool_]:
-        """Whole steps, as in :meth:`FaultCycle._arrive`; says which faults arrived."""
-        bias, arrived = self.correction.mean(axis=2), np.zeros(len(self.status), dtype=bool)
-        sizes = np.full((len(self.status), one.MAX_STEPS), np.inf)
+        """Whole steps, in the first pass also damped ones from its start; who arrived."""
+        bias = self.correction.mean(axis=2)
+        start = self.mean[who], self.wave[who]
+        arrived = self._whole(who, bias, goal)
+        if goal >= one.FIRST_STEP and not arrived.all():  # later it is the correction's fault
+            lost, again = ~arrived, who[~arrived]
+            self.mean[again], self.wave[again] = start[0][lost], start[1][lost]
+            arrived[lost] = self._damped(again, bias, goal)
+        return arrived
+
+    def _whole(self, who: Places, bias: Array, goal: float) -> NDArray[np.bool_]:
+        """As :meth:`FaultCycle._arrive` goes; says which faults arrived."""
+        arrived, sizes = np.zeros(len(self.status), dtype=bool), _Sizes(len(self.status))
         last, under_way = np.zeros_like(self.mean), who
         for used in range(one.MAX_STEPS):
             step = self._step(under_way, bias)
             size = _size(step, self.mean[under_way], self.wave[under_way])
-            sizes[under_way, used] = size
-            past = sizes[under_way, : max(used + 1 - one.GIVE_UP, 0)].min(axis=1, initial=np.inf)
-            near = sizes[under_way, max(used + 1 - one.GIVE_UP, 0) : used + 1].min(axis=1)
-            lost, there = ~np.isfinite(size) | (near > 0.7 * past), size < goal
+            lost, there = sizes.stalled(under_way, size, one.GIVE_UP, 0.7), size < goal
             moved = np.clip(step[0], -one.FARTHEST, one.FARTHEST)
             before = last[under_way]
             along = np.einsum("fm,fm->f", moved, before)
             back = along < -one.TO_AND_FRO * np.einsum("fm,fm->f", before, before)
             share = np.where(back & (used >= one.SURE) & ~there, 0.5, 1.0)
-            kept = under_way[~lost]
-            self.mean[kept] += (share[:, None] * moved)[~lost]
-            self.wave[kept] += (share[:, None, None] * step[1])[~lost]
-            self.steps[kept] += 1
-            last[kept] = moved[~lost]
+            kept = ~lost
+            self._move(under_way[kept], (moved[kept], step[1][kept]), share[kept])
+            last[under_way[kept]] = moved[kept]
+            arrived[under_way] = there & kept
+            under_way = under_way[kept & ~there]
+            if not len(under_way):
+                break
+        return arrived[who]
+
+    def _damped(self, who: Places, bias: Array, goal: float) -> NDArray[np.bool_]:
+        """Damped steps, as :meth:`Cycle._newton` takes them; says which faults arrived."""
+        arrived, sizes = np.zeros(len(self.status), dtype=bool), _Sizes(len(self.status))
+        under_way = who
+        for _ in range(one.MAX_STEPS):
+            step = self._step(under_way, bias)
+            size = _size(step, self.mean[under_way], self.wave[under_way])
+            lost, there = sizes.stalled(under_way, size, STALL, 0.5), size < goal
+            share = np.where(there, 1.0, self._share(under_way, bias, step, size))
+            self._move(under_way[~lost], (step[0][~lost], step[1][~lost]), share[~lost])
             arrived[under_way] = there & ~lost
             under_way = under_way[~lost & ~there]
             if not len(under_way):
                 break
         return arrived[who]
 
-    def _step(self, who: Places, bias: Array) -> tuple[Array, Array]:
-        """One Newton step of means (f, m) and port variables (f, p, N)."""
+    def _share(
+        self, who: Places, bias: Array, step: tuple[Array, Array], size: Array
+    ) -> Array:
+        """The largest of 1, 1/2, 1/4, ... of a step after which the next would be shorter, (f,)."""
+        share, left = np.ones(len(who)), np.flatnonzero(np.isfinite(size))
+        while len(left):
+            some, part = who[left], share[left]
+            mean = self.mean[some] + part[:, None] * step[0][left]
+            wave = self.wave[some] + part[:, None, None] * step[1][left]
+            following = self._step(some, bias, (mean, wave))
+            after = _size(following, self.mean[some], self.wave[some])
+            enough = np.maximum((1 - part / 4) * size[left], NOISE)
+            left = left[~(after < enough) & (part >= LEAST_SHARE)]
+            share[left] /= 2
+        return share
+
+    def _move(self, who: Places, step: tuple[Array, Array], share: Array) -> None:
+        self.mean[who] += share[:, None] * step[0]
+        self.wave[who] += share[:, None, None] * step[1]
+        self.steps[who] += 1
+
+    def _step(
+        self, who: Places, bias: Array, trial: tuple[Array, Array] | None = None
+    ) -> tuple[Array, Array]:
+        """One Newton step of means (f, m) and port variables (f, p, N).
+
+        For the errors at a ``trial`` point where one is given, with the slopes as they are.
+        """
         good, mean, wave = self.good, self.mean[who], self.wave[who]
-        taken, slopes = self._tubes(who, (mean @ good.valve_at)[:, :, None])
-        volts, amps, dv, di = self.stack.curves(who, wave)
+        taken, slopes = self._at_means(who, mean, bias)
+        curves = self.stack.curves(who, wave)
+        dv, di = curves[2:]
+        if trial is not None:
+            mean, wave = trial
+            taken, _ = self._at_means(who, mean, bias)
+            curves = self.stack.curves(who, wave)
+        volts, amps = curves[:2]
         means = (self.g[who] @ mean[:, :, None])[:, :, 0] - self.stack.steady[who]
-        means += (taken[:, :, 0] + bias[who]) @ good.valve_at.T
+        means += taken @ good.valve_at.T
         means += amps.mean(axis=2) @ good.port_at.T
-        tubes = self._matrix(slopes, slice(None)) @ good.valve_at.T
-        matrix = self.g[who] + good.valve_at @ tubes
+        matrix = self.g[who] + good.valve_at @ (slopes @ good.valve_at.T)
         ports = np.broadcast_to(good.port_at, (len(who), *good.port_at.shape))
         found = _solved(matrix, np.concatenate([means[:, :, None], ports], axis=2))
         base, into = found[:, :, 0], found[:, :, 1:]
@@ -314,6 +376,13 @@ class FaultBatch:
         right = -error - (base @ good.port_at)[:, :, None]
         change = self._ports(who, mutual, dv, di, right)
         return -base - (into @ (di * change).mean(axis=2)[:, :, None])[:, :, 0], change
+
+    def _at_means(self, who: Places, mean: Array, bias: Array) -> tuple[Array, Array]:
+        """The tubes' mean currents (f, q), what their curvature adds to them (``bias``) included,
+        and slopes (f, q, q), at mean values (f, m).
+        """
+        taken, slopes = self._tubes(who, (mean @ self.good.valve_at)[:, :, None])
+        return taken[:, :, 0] + bias[who], self._matrix(slopes, slice(None))
 
     def _spread(self, who: Places, amps: Array) -> Array:
         """What port currents do to the ports through the network, (f, p, N) volts."""
@@ -379,6 +448,21 @@ class FaultBatch:
         flow += good.port_at @ amps + good.valve_at @ valve_amps
         flow -= self.stack.steady[who][:, :, None]
         return np.abs(flow[:, : len(network.nets)]).max(axis=(1, 2), initial=0.0)
+
+
+class _Sizes:
+    """The sizes of each fault's steps so far, (F, steps)."""
+
+    def __init__(self, faults: int) -> None:
+        self.known = np.full((faults, 0), np.inf)
+
+    def stalled(self, who: Places, size: Array, patience: int, share: float) -> NDArray[np.bool_]:
+        """Write the sizes (f,) down; which faults had none below ``share`` of an older one."""
+        self.known = np.pad(self.known, ((0, 0), (0, 1)), constant_values=np.inf)
+        self.known[who, -1] = size
+        near = self.known[who, -patience:].min(axis=1)
+        past = self.known[who, :-patience].min(axis=1, initial=np.inf)
+        return ~np.isfinite(size) | (near > share * past)
 
 
 def _solved(matrix: NDArray[np.generic], right: NDArray[np.generic]) -> NDArray[np.generic]:

@@ -55,8 +55,11 @@ FAULT_INSTANTS = 48
 """Instants of a cycle for faults: on the samples the DC is within 0.1 % of that of 256, and
 64 are a fifth dearer."""
 
-TOGETHER = 48
-"""Faults worked out at a time: more spare few calls and no longer fit the processor's caches."""
+AT_ONCE = 4e6
+"""Complex numbers that the AC side of the faults worked out together may take (64 MB an array)."""
+
+HARD_INSTANTS = 16
+"""Instants of the rough answer from which a hard fault starts: half the time of 32."""
 
 HEATING_TURNS = 3
 LOOSENS = (OPEN, PULLED, THROWN, WIPER)
@@ -120,10 +123,6 @@ class FaultSolver:
 
     def solve_all(self, faults: Sequence[Fault], state: str = WARM) -> Iterator[Solution]:
         """What :meth:`solve` says of each fault, many worked out together. Raises the same."""
-        for first in range(0, len(faults), TOGETHER):
-            yield from self._several(faults[first : first + TOGETHER], state)
-
-    def _several(self, faults: Sequence[Fault], state: str) -> Iterator[Solution]:
         try:
             good = self._known(state)
         except (np.linalg.LinAlgError, Unsolvable, NotConverged):
@@ -131,6 +130,12 @@ class FaultSolver:
         if good is None or good.base is None:
             yield from (self.solve(x, state) for x in faults)
             return
+        each = len(good.base.symbol) * good.base.looking.shape[1] ** 2
+        some = max(int(AT_ONCE / max(each, 1)), 1)
+        for first in range(0, len(faults), some):
+            yield from self._several(good, faults[first : first + some], state)
+
+    def _several(self, good: _Good, faults: Sequence[Fault], state: str) -> Iterator[Solution]:
         jobs = [self._job(good, (x,), state_with(self._state(state), (x,))) for x in faults]
         for job, (cycle, answer, hard) in zip(jobs, self._together(good, jobs), strict=True):
             if cycle is not None and answer is not None:
@@ -297,7 +302,7 @@ class FaultSolver:
         setting = Setting(wanted)  # gas tubes dark, as when the set is switched on with the fault
         solver._first = good.start
         if good.base is not None:
-            solver._first, solver._hard = _roughly(solver, setting, good.start), True
+            solver._first, solver._hard = _roughly(parts, setting, good.start), True
         _, cycle, answer = _settle(solver, setting)
         return cycle, answer
 
@@ -334,9 +339,9 @@ class FaultParts(Parts):
         return self.made[1]
 
 
-def _roughly(solver: Solver, setting: Setting, start: LabelledStart) -> LabelledStart:
+def _roughly(parts: Parts, setting: Setting, start: LabelledStart) -> LabelledStart:
     """A nearer start, from all unknowns of few instants together; the same one if that fails."""
-    cycle = solver._rough_assembly.cycle(setting)
+    cycle = Assembly(parts, HARD_INSTANTS).cycle(setting)
     try:
         return cycle.label(AllInstants(cycle).solve(cycle.adapt(start), start.unknowns))
     except (NotConverged, np.linalg.LinAlgError):

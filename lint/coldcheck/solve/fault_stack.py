@@ -144,7 +144,7 @@ class Stack:
             here = law == k
             flat = wave[here].ravel()
             for target, got in zip(out, self.laws[k].solve(flat, SCALE_OHM), strict=True):
-                target[here] = got.reshape(-1, wave.shape[2])
+                target[here] = got.reshape(len(flat) // wave.shape[2], wave.shape[2])
         return out[0], out[1], out[2], out[3]
 
 
