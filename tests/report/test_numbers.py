@@ -59,3 +59,11 @@ def test_volts_for_a_column():
         "1250",
         "0.00",
     ]
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "shown"),
+    [("standby_dc", -2.7e-14, "0 V"), ("plate_a", 4e-11, "0 A"), ("plate_a", 4e-9, "4 nA")],
+)
+def test_the_dust_of_rounding_is_not_shown(name, value, shown):
+    assert evidence_text(name, value, "")[1] == shown

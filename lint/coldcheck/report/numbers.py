@@ -45,7 +45,11 @@ _SUFFIXES = {
     "joule": (1.0, "J"),
     "joules": (1.0, "J"),
     "percent": (1.0, "%"),
+    "siemens": (1.0, "S"),
 }
+
+_DUST = {"V": 1e-6, "A": 1e-9}
+"""What is left of a zero by rounding, or below what the laws of the tubes are good for."""
 
 # word anywhere in the name -> SI symbol; the first that matches wins
 _WORDS = {
@@ -111,7 +115,10 @@ def evidence_text(name: str, value: float | str, fallback: str) -> tuple[str, st
     if not isfinite(value):
         return clean(words), "no number"
     symbol = fallback if unit is None else unit
-    return clean(words), engineering(float(value) * factor, symbol, 4)
+    size = float(value) * factor
+    if abs(size) < _DUST.get(symbol, 0.0):
+        size = 0.0
+    return clean(words), engineering(size, symbol, 4)
 
 
 def margin_text(excess: float) -> str:

@@ -70,7 +70,7 @@ def no_stopper(case: Case) -> Iterator[Outcome]:
         f"{listed(names)}: no stopper at the grid; type {kinds} has up to "
         f"{steepest * 1e3:.3g} mA/V and may oscillate",
         f"Put {ohms(STOPPER_OHMS)} to 4.7 kohm in series with the grid, right at the socket",
-        evidence={"transconductance_ma_v": steepest * 1e3, "limit_ohm": STOPPER_OHMS},
+        evidence={"transconductance_siemens": steepest, "limit_siemens": HIGH_SLOPE},
         certainty="possible",
         excess=steepest / HIGH_SLOPE,
     )

@@ -70,7 +70,8 @@ def _unprotected(case: Case, found: list[tuple[OutputTube, Feed]]) -> Finding:
     over = drive is not None and drive.excess > CLEARLY
     better = better_feed(stage, drive) if drive is not None and over else None
     value, power = better or (1000.0 if _small(stage) else 470.0, 0.5)
-    evidence: dict[str, float | str] = {"screen_ohm": feed.ohms, "limit_ohm": LEAST_OHM}
+    between = 0.0 if feed.bypassed else feed.ohms
+    evidence: dict[str, float | str] = {"screen_ohm": between, "limit_ohm": LEAST_OHM}
     return no_screen_resistor.finding(
         case,
         names,
