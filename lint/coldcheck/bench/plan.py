@@ -74,7 +74,9 @@ def plan_of(review: Review) -> Plan:
             cold_step(circuit),
             *_with_tubes(circuit),
             *powered,
-            off_step(charges, mains=power.mains),
+            off_step(
+                charges, mains=power.mains, solved=any(s.converged for s in solutions) and power.fed
+            ),
         ),
         charges,
         (RANGES, *((HEATERS, LOSSES) if power.mains and powered else ())),

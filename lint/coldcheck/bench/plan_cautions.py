@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan_model import Caution
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.problems import listed
 from coldcheck.solve.discharge import TOUCH_V
 from coldcheck.solve.network import HEATER_VOLTS_MAX, plain
 
@@ -41,10 +42,12 @@ def cautions_of(
     mains: bool,
 ) -> tuple[Caution, ...]:
     """All that apply, the gravest first."""
-    volts = highest(solutions)
+    solved = any(s.converged for s in solutions)
+    given = [plain(b.value, "volt", 0.0) for b in circuit.branches.values() if b.kind == "source"]
+    volts = max([highest(solutions), *given])
     found = [
         *_live(limiter, live=live),
-        *_high(volts, live=live, mains=mains),
+        *_high(volts, live=live, mains=mains, solved=solved),
         *_charged(charges),
         *_isolation(mains=mains),
         *_filaments(circuit, solutions),
@@ -69,10 +72,12 @@ def _live(limiter: Limiter | None, *, live: bool) -> Iterator[Caution]:
     )
 
 
-def _high(volts: float, *, live: bool, mains: bool) -> Iterator[Caution]:
+def _high(volts: float, *, live: bool, mains: bool, solved: bool) -> Iterator[Caution]:
     if volts <= TOUCH_V and not live and not mains:
         return
     reach = f"up to {volts:.0f} V against gnd" if volts > TOUCH_V else "the mains voltage"
+    if not solved:
+        reach = "voltages that could not be worked out: take every point as lethal"
     grave = volts > DEADLY_V or mains or live
     yield Caution(
         "danger" if grave else "warning",
@@ -95,9 +100,9 @@ def _charged(charges: Sequence[Charge]) -> Iterator[Caution]:
         longest = max(c.high for c in charges)
         yield Caution(
             "warning",
-            f"{len(charges)} capacitor{'s' if len(charges) > 1 else ''} stay charged above "
-            f"{TOUCH_V:.0f} V for up to {longest:.0f} s after switch-off, and without end if a "
-            "resistor that drains them is open. Measure before you touch, every time.",
+            f"After switch-off {listed(c.capacitor for c in charges)} may hold more than "
+            f"{TOUCH_V:.0f} V for {ceil(longest)} s, and without end if a resistor that drains "
+            "them is open. Measure before you touch, every time.",
         )
 
 

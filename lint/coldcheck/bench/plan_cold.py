@@ -13,7 +13,7 @@ from math import inf, log
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.clip import mains_side
-from coldcheck.bench.ohmmeter import SETTLED, Ohmmeter, pot_ends
+from coldcheck.bench.ohmmeter import SETTLED, Ohmmeter, Ohms, pot_ends
 from coldcheck.bench.plan_model import OHM, Catch, Check
 from coldcheck.bench.silicon import Silicon
 from coldcheck.circuit.model import GROUND
@@ -22,7 +22,6 @@ from coldcheck.solve.fault import SHORT, Fault, NoSuchPart, altered
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from coldcheck.bench.ohmmeter import Ohms
     from coldcheck.circuit.model import Circuit
     from coldcheck.circuit.paths import Change
 
@@ -42,11 +41,17 @@ WHY = "below: a short or a wrong part; above: an open joint or a wrong part"
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Two points to hold an ohmmeter to; ``kept`` whatever they show."""
+    """Two points to hold an ohmmeter to; ``kept`` whatever they show.
+
+    wire
+        Whether it is kept also where the drawing has nothing but wire between the two: what is
+        looked for is that wire.
+    """
 
     point: str
     other: str
     kept: bool = False
+    wire: bool = False
     note: str = ""
 
 
@@ -85,11 +90,15 @@ class ColdBench:
         seen = set()
         for place in places:
             nets = self.circuit.points[place.point], self.circuit.points[place.other]
-            if nets[0] != nets[1] and frozenset(nets) not in seen:
-                seen.add(frozenset(nets))
+            wired = nets[0] == nets[1]
+            key = frozenset((place.point, place.other) if wired else nets)
+            if key not in seen and (place.wire or not wired):
+                seen.add(key)
                 yield self._found(place, nets)
 
     def _found(self, place: Place, nets: tuple[str, str]) -> Found:
+        if nets[0] == nets[1]:
+            return Found(place, nets, Ohms(0.0, 0.0, METER_OHM), True, 0.0, ())
         ohms = self.meter.read(*nets)
         ways = {p: self.silicon.turned_on(*nets, plus_on_point=p) for p in (True, False)}
         charging = self.meter.charging(nets[0]) if nets[1] == GROUND else None
@@ -195,7 +204,8 @@ def _notes(bench: ColdBench, found: Found) -> Iterator[str]:
     if found.diodes and found.least < found.ohms.low:
         yield f"lower if the meter turns on {', '.join(found.diodes)}"
     yield from _turns(bench, found)
-    charging = bench.meter.charging(found.nets[0]) if found.nets[1] == GROUND else None
+    net, other = found.nets
+    charging = bench.meter.charging(net) if other == GROUND != net else None
     if charging is not None:
         seconds = charging.seconds * log(1 / SETTLED)
         if seconds > LONGEST_WAIT:

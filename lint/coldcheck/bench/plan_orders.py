@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.plan_power import left_with, mains_power
+from coldcheck.bench.plan_power import LAMPS, left_with, mains_power
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +38,7 @@ class Orders:
         stage = rung.stage
         if stage.put_in and not first:
             yield (
-                f"{self._switch_off()}, wait and measure as in the last step, then put in "
+                f"{self._switch_off()}, wait and measure as in the last step of this plan, then put in "
                 f"{', '.join(stage.put_in)}."
             )
         elif first and string:
@@ -75,14 +75,7 @@ class Orders:
             yield from self._limits()
             return
         if self.limiter is not None:
-            lim = self.limiter
-            yield (
-                f"Put a filament lamp of {lim.lamp:.0f} W, {lim.volts:.0f} V, in series with the "
-                f"line lead: 1 to 2 times the {lim.watts:.0f} W ({lim.amps:.2f} A) the set takes "
-                "when all is well, losses of the core not counted (common practice). If the set is "
-                f"a dead short it lets through {lim.shorted:.2f} A. Best together with a variable "
-                "transformer ahead of it, turned to 0."
-            )
+            yield from _fitted(self.limiter)
         fuses = [
             f"{b.name} {_amps(b)}" for b in self.power.circuit.branches.values() if b.kind == "fuse"
         ]
@@ -133,3 +126,14 @@ def _amps(branch: Branch) -> str:
 
 def _watts(watts: float) -> str:
     return "less than 1 W" if watts < 1 else f"about {watts:.2g} W"
+
+
+def _fitted(lamp: Limiter) -> Iterator[str]:
+    more = " (several in parallel)" if lamp.lamp > LAMPS[-1] else ""
+    yield (
+        f"Put a filament lamp of {lamp.lamp:.0f} W, {lamp.volts:.0f} V{more}, in series with the "
+        f"line lead. It is {lamp.lamp / lamp.watts:.1f} times the {lamp.watts:.0f} W "
+        f"({lamp.amps:.2f} A) that the set takes when all is well, losses of the core not "
+        "counted; 1 to 2 times is common practice. If the set is a dead short it lets through "
+        f"{lamp.shorted:.2f} A. Best together with a variable transformer ahead of it, turned to 0."
+    )

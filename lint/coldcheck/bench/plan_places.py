@@ -59,7 +59,7 @@ def _plug(circuit: Circuit) -> Iterator[Place]:
     for pin in pins:
         yield Place(pin, metal, kept=True)
     if "earth" in circuit.points and metal != "earth":
-        yield Place("earth", metal, kept=True, note=EARTH_NOTE)
+        yield Place("earth", metal, kept=True, wire=True, note=EARTH_NOTE)
 
 
 def _rails(circuit: Circuit) -> Iterator[Place]:
@@ -68,9 +68,10 @@ def _rails(circuit: Circuit) -> Iterator[Place]:
         a, b = (branch.plus or branch.a), branch.other(branch.plus or branch.a)
         if GROUND not in (a, b):
             yield _across(circuit, a, b, kept=True)
-        yield from (
-            Place(shown_name(circuit, n), GROUND, kept=n in rails) for n in (a, b) if n != GROUND
-        )
+        for net in (a, b):
+            if net != GROUND:
+                filters = net in rails and GROUND in (a, b)
+                yield Place(shown_name(circuit, net), GROUND, kept=filters)
 
 
 def _electrolytics(circuit: Circuit) -> list[Branch]:
@@ -90,8 +91,11 @@ def rail_nets(circuit: Circuit) -> dict[str, str]:
 
 def _windings(circuit: Circuit) -> Iterator[Place]:
     for winding in circuit.windings():
+        lead, low = f"{winding.name}.{winding.leads[0][0]}", plain(winding.volts, "volt", 0.0)
         if not winding.primary:
-            yield Place(f"{winding.name}.{winding.leads[0][0]}", GROUND)
+            heats = low <= HEATER_VOLTS_MAX
+            note = "no reading: nothing holds this winding down" if heats else ""
+            yield Place(lead, GROUND, kept=heats, wire=heats, note=note)
     for output in circuit.outputs.values():
         leads = [lead.removeprefix(f"{output.name}.") for lead, _ in output.leads]
         name = output.name

@@ -9,7 +9,7 @@ tube at full emission, and where the rectifier is a tube it may be anything from
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from math import pi, sqrt
+from math import log, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -262,7 +262,8 @@ def limiter_of(power: Power, warm: Solution) -> Limiter | None:
     if taken is None or not taken[0] or not power.volts:
         return None
     watts, amps = taken
-    lamp = next((w for w in LAMPS if w >= LAMP_FACTOR * watts), LAMP_FACTOR * watts)
+    wanted = LAMP_FACTOR * watts
+    lamp = min(LAMPS, key=lambda w: abs(log(w / wanted))) if wanted <= LAMPS[-1] else wanted
     return Limiter(power.volts, watts, amps, lamp, left_with(power.volts, amps, lamp))
 
 

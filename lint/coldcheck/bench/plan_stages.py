@@ -8,19 +8,18 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.plan_bias import adjusters, at_safe_ends, output_sections
 from coldcheck.bench.plan_model import Caution, Step
 from coldcheck.bench.plan_orders import Orders
-from coldcheck.bench.plan_power import SHARES, Power, stages_of
+from coldcheck.bench.plan_power import SHARES, Power, Rung, stages_of
 from coldcheck.bench.plan_rails import (
-    grid_check,
     highest_share,
     mains_checks,
     overstressed,
     rail_checks,
     rails,
-    tube_checks,
     winding_checks,
 )
 from coldcheck.bench.plan_switches import switch_steps
-from coldcheck.bench.plan_target import target
+from coldcheck.bench.plan_target import currents, target
+from coldcheck.bench.plan_tubes import grid_check, tube_checks
 from coldcheck.solve.solution import WARM
 from coldcheck.solve.warmup import UNLOADED
 
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.plan_bias import Adjuster
     from coldcheck.bench.plan_model import Check, Limiter
-    from coldcheck.bench.plan_power import Rung, Stage
+    from coldcheck.bench.plan_power import Stage
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.solve.solution import Solution
 
@@ -79,18 +78,20 @@ class Stages:
         top = highest_share(over) if over else 1.0
         rungs = list(self._rungs(stage, top))
         cautions = [*self._over(over, top), *self._at_high_line(full, over)]
+        cautions += self._cold(stage)
         checks = [c for r in rungs for c in self._readings(r, r is rungs[-1])]
         if first:
             ends = rungs[:1] + rungs[1:][-1:] if self.power.mains else []
             checks = [c for r in ends for c in winding_checks(self.power, r)] + checks
             checks += mains_checks(self.circuit, rungs[-1])
         if rails(self.circuit, rungs[-1].full):
-            found_at = (grid_check(s, rungs[-1], "at the empty socket") for s in grids)
-            checks += [c for c in found_at if c is not None]
+            at = [grid_check(s, r, "at the empty socket") for s in grids for r in rungs]
+            checks += [c for c in at if c is not None]
         for found in (rungs[-1].full, rungs[-1].idle):
             self.solved[found.state.name] = found
         orders = Orders(self.power, self.known[WARM], self.limiter)
-        do = [*orders.of(rungs[-1], first=first, string=string), *self._starts(grids, stage)]
+        do = [*orders.of(rungs[-1], first=first, string=string)]
+        do[0 if first else len(do) : 0] = self._starts(grids, stage)
         return Step(stage.key, _title(stage), True, tuple(cautions), tuple(do), tuple(checks))
 
     def _rungs(self, stage: Stage, top: float) -> Iterator[Rung]:
@@ -116,6 +117,7 @@ class Stages:
             yield self._unloaded(check) if rung.stage.key == "all-in" and last else check
         if rung.stage.key == "all-in" and last:
             yield from tube_checks(self.circuit, rung)
+            yield from currents(self.circuit, rung.full, rung.volts)
             yield from winding_checks(self.power, rung, heaters=True)
 
     def _unloaded(self, check: Check) -> Check:
@@ -139,6 +141,23 @@ class Stages:
                 f"At full mains this step would put more on capacitors than they stand: {named}. "
                 f"Go no further than {top * self.power.volts:.0f} V of mains ({100 * top:.0f} %) "
                 "here, with a variable transformer; without one leave this step out.",
+            )
+
+    def _cold(self, stage: Stage) -> Iterator[Caution]:
+        """What stands too high while the tubes are in but do not draw yet."""
+        if stage.key != "all-in":
+            return
+        worst: dict[str, tuple[float, float]] = {}
+        for name in UNLOADED:
+            if name in self.known and self.known[name].converged:
+                for part, peak, rating in overstressed(self.circuit, self.known[name]):
+                    worst[part] = max(worst.get(part, (0.0, 0.0)), (peak, rating))
+        if worst:
+            named = ", ".join(f"{v:.0f} V on {p} (rated {r:.0f} V)" for p, (v, r) in worst.items())
+            yield Caution(
+                "notice",
+                f"Switched on at full mains, before the tubes draw, there would stand {named}: fit "
+                "parts that stand it before this step.",
             )
 
     def _at_high_line(self, full: Rung, over: list[tuple[str, float, float]]) -> Iterator[Caution]:
@@ -188,12 +207,13 @@ class Stages:
             yield self._set_up()
 
     def _set_up(self) -> Step:
-        rung = Power(self.circuit).rung(stages_of(self.circuit)[-1], 1.0)
-        checks: list[Check] = []
-        if rung.solved:
-            self.solved["with the bias set"] = rung.full
-            checks = [*rail_checks(self.circuit, rung, rails(self.circuit, rung.full))]
-            checks += tube_checks(self.circuit, rung)
+        warm, stage = self.known[WARM], stages_of(self.circuit)[-1]
+        rung = Rung(stage, 1.0, self.power.volts, warm, warm, True)
+        checks = [
+            *rail_checks(self.circuit, rung, rails(self.circuit, warm)),
+            *tube_checks(self.circuit, rung),
+            *currents(self.circuit, warm, rung.volts),
+        ]
         do = ("Everything once more with the bias as set, after ten minutes.",)
         return Step("set-up", "Power on: the set at work", True, (), do, tuple(checks))
 

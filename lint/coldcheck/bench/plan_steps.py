@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf
+from math import ceil, inf
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan_cold import cold_checks
@@ -75,7 +75,7 @@ def _empty(circuit: Circuit, branch: Branch) -> Check:
 def _drained(circuit: Circuit, charges: Sequence[Charge]) -> tuple[str, ...]:
     resistor = discharge_resistor(circuit, charges)
     if resistor is None:
-        return ("Measure each capacitor below before you touch anything.",)
+        return ("Measure across every capacitor, drawn or not, before you touch anything.",)
     ohms, seconds = resistor
     return (
         "Check the meter on a voltage you know, then measure each capacitor below. One that holds "
@@ -124,7 +124,7 @@ def tubes_step(circuit: Circuit) -> Step | None:
     )
 
 
-def off_step(charges: Sequence[Charge], *, mains: bool) -> Step:
+def off_step(charges: Sequence[Charge], *, mains: bool, solved: bool) -> Step:
     """After switch-off: what stays, how long, where to verify."""
     end = "Switch off and pull the plug." if mains else "Switch off every bench supply."
     never = [c.capacitor for c in charges if c.seconds == inf]
@@ -137,7 +137,7 @@ def off_step(charges: Sequence[Charge], *, mains: bool) -> Step:
     do = [end]
     if wait:
         do.append(
-            f"Wait {wait:.0f} s or more, then measure: the times are from the worst of all states "
+            f"Wait {ceil(wait)} s or more, then measure: the times are from the worst of all states "
             "and switch positions looked at, tubes cold or out (they then drain nothing)."
         )
     if charges:
@@ -147,7 +147,8 @@ def off_step(charges: Sequence[Charge], *, mains: bool) -> Step:
         )
     else:
         none = f"No capacitor was found to hold more than {TOUCH_V:.0f} V; measure all the same."
-        do.append(none)
+        unknown = "What stays charged was not worked out: take every capacitor as charged, measure."
+        do.append(none if solved else unknown)
     return Step(
         "off", "Switched off: what stays charged, and how long", False, tuple(cautions), tuple(do),
     )  # fmt: skip

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.bench.plan_bias import output_sections
 from coldcheck.bench.plan_model import DC, Check
-from coldcheck.bench.plan_rails import cathode_point, range_of
+from coldcheck.bench.plan_rails import range_of
+from coldcheck.bench.plan_tubes import cathode_point
+from coldcheck.bench.points import shown_name
 from coldcheck.circuit.model import GROUND
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from coldcheck.bench.plan_bias import Adjuster
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.solve.solution import Solution, TubeReading
@@ -33,21 +38,45 @@ def target(
         return None
     cathode = section.cathode_nets[0]
     at_cathode = None if cathode == GROUND else range_of(warm, cathode)
-    if at_cathode is not None:
-        limit = found.full_at(section.name, rated.value)
-        volts = at_cathode[0]
-        stop = limit[1] if limit else volts * rated.value / reading.plate_w
-        points = cathode_point(section), GROUND
-    else:
-        feed = _winding_at(circuit, section)
-        wave = None if feed is None else warm.between(feed, section.electrodes["plate"])
-        if feed is None or wave is None:
-            return None
-        volts, stop = wave.dc, wave.dc * rated.value / reading.plate_w
-        points = feed, f"{section.name}.plate"
+    if at_cathode is None:
+        return across_winding(circuit, section, warm, mains, off=ADJUSTED)
+    limit = found.full_at(section.name, rated.value)
+    volts = at_cathode[0]
+    stop = limit[1] if limit else volts * rated.value / reading.plate_w
     return Check(
-        *points, DC, volts, (1 - ADJUSTED) * volts, (1 + ADJUSTED) * volts, None, stop, WHY,
-        mains=mains, note=_note(reading, rated.value),
+        cathode_point(section), GROUND, DC, volts, (1 - ADJUSTED) * volts, (1 + ADJUSTED) * volts,
+        None, stop, WHY, mains=mains, note=_note(reading, rated.value),
+    )  # fmt: skip
+
+
+def currents(circuit: Circuit, solution: Solution, mains: float) -> Iterator[Check]:
+    """Output tubes whose cathodes are on gnd: what their current drops across the primary."""
+    for section in output_sections(circuit):
+        if section.cathode_nets[0] == GROUND:
+            check = across_winding(circuit, section, solution, mains)
+            yield from () if check is None else (check,)
+
+
+def across_winding(
+    circuit: Circuit, section: Section, solution: Solution, mains: float, off: float | None = None
+) -> Check | None:
+    """The drop across the output winding that feeds a plate, plus or minus a share of it.
+
+    Without a share the range is the solver's. Stop where the plate reaches its rating, its
+    voltage taken to stay.
+    """
+    rated = circuit.tubes[section.tube].type.rating("plate-dissipation")
+    reading = solution.readings.get(section.name)
+    feed, plate = _winding_at(circuit, section), section.electrodes.get("plate", GROUND)
+    found = None if feed is None else range_of(solution, feed, plate)
+    if feed is None or found is None or rated is None or reading is None or not reading.plate_w:
+        return None
+    volts, low, high = found
+    if off is not None:
+        low, high = (1 - off) * volts, (1 + off) * volts
+    return Check(
+        shown_name(circuit, feed), f"{section.name}.plate", DC, volts, low, high, None,
+        volts * rated.value / reading.plate_w, WHY, mains=mains, note=_note(reading, rated.value),
     )  # fmt: skip
 
 
