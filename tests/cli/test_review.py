@@ -28,7 +28,7 @@ def test_status_1_with_a_line_in_gnu_form(run, bad):
     status, out, err = run("review", bad)
     assert (status, err) == (FOUND, "")
     assert f"{bad}:4." in out
-    assert "[capacitor.reversed]" in out
+    assert ", capacitor.reversed: " in out
     assert "gnd --+[C1 10 uF 50 V]-- MID" in out
 
 

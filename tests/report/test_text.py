@@ -37,10 +37,10 @@ def test_the_line_in_gnu_form_is_one_physical_line(review, paper):
     text.render(review, paper.console)
     lines = [x for x in paper.text.splitlines() if x.startswith("parlour.tube:")]
     assert lines == [
-        "parlour.tube:2.1: warning: C1 and C2 still hold more than 60 V 140 s after switching "
-        "off. [supply.no-bleeder]",
-        "parlour.tube:6.1: notice: The cathode of V1 stands 156.8 V above its heater at the "
-        "worst instant; the data sheet allows 100 V. [heater.cathode-stress]",
+        "parlour.tube:2.1: warning, supply.no-bleeder: C1 and C2 still hold more than 60 V 140 s "
+        "after switching off.",
+        "parlour.tube:6.1: notice, heater.cathode-stress: The cathode of V1 stands 156.8 V above "
+        "its heater at the worst instant; the data sheet allows 100 V.",
     ]
 
 
@@ -177,17 +177,17 @@ def test_a_possible_edge_is_one_line_after_the_findings(review, paper):
         "Possible: within the limit as predicted, beyond it within the usual spread"
     )
     assert lines[title + 1 : title + 3] == [
-        f"parlour.tube:2.1: advice: {EDGE} [capacitor.over-voltage]",
+        f"parlour.tube:2.1: advice, capacitor.over-voltage: {EDGE}",
         "",
     ]
-    grave = next(k for k, x in enumerate(lines) if "[heater.cathode-stress]" in x)
+    grave = next(k for k, x in enumerate(lines) if "heater.cathode-stress: " in x)
     assert grave < title
 
 
 def test_a_possible_edge_on_a_terminal_has_its_line_and_state(review, colourless):
     text.render(with_edge(review), colourless.console)
     said = " ".join(colourless.text.split())
-    assert f"line 2 {EDGE} (cold) [capacitor.over-voltage]" in said
+    assert f"line 2 {EDGE} (cold) – capacitor.over-voltage" in said
     assert " ADVICE " not in colourless.text
     assert max(cell_len(x) for x in colourless.text.splitlines()) <= 80
 

@@ -40,17 +40,17 @@ def print_edge(console: Console, finding: Finding) -> None:
     """Print one line for a finding of which only the edge of a range is beyond the limit."""
     if console.is_terminal:
         state = "" if finding.state in ("", "drawing") else f" ({clean(finding.state)})"
-        text = f"{clean(finding.message)}{state}  [{finding.rule}]"
+        text = f"{clean(finding.message)}{state} – {finding.rule}"
         entries(console, [(f"line {finding.span.line}", text)], 2, 10)
     else:
         say(console, gnu_line(finding))
 
 
 def gnu_line(finding: Finding) -> str:
-    """``file:line.column: level: message [rule]`` on one physical line (GNU coding standards)."""
+    """``file:line.column: level, rule: message`` on one physical line (GNU coding standards)."""
     span = finding.span
     place = f"{clean(span.file)}:{span.line}.{span.column}"
-    return f"{place}: {finding.level}: {clean(finding.message)} [{finding.rule}]"
+    return f"{place}: {finding.level}, {finding.rule}: {clean(finding.message)}"
 
 
 def _block_head(console: Console, finding: Finding, *, readable: bool) -> None:
