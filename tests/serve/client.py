@@ -51,9 +51,7 @@ class Editor:
         """Open a text and wait for what is said of it."""
         self._versions[uri] = 1
         item = types.TextDocumentItem(uri, "tube", 1, text)
-        self._do(
-            lambda: self.client.text_document_did_open(types.DidOpenTextDocumentParams(item))
-        )
+        self._do(lambda: self.client.text_document_did_open(types.DidOpenTextDocumentParams(item)))
         return self.diagnostics(uri)
 
     def change(self, uri: str, text: str) -> None:
@@ -148,3 +146,23 @@ _PARAMS: dict[str, Any] = {
     "formatting": types.DocumentFormattingParams,
     "code_action": types.CodeActionParams,
 }
+
+
+def applied(text: str, edits: Any) -> str:
+    """The text with the edits made as an editor makes them: UTF-16 units, from the end on."""
+    ends = {"\r\n", "\n", "\r"}
+    starts, at = [0], 0
+    while at < len(text):
+        step = 2 if text[at : at + 2] in ends else 1
+        if text[at : at + step] in ends:
+            starts.append(at + step)
+        at += step
+
+    def offset(place: types.Position) -> int:
+        rest = text[starts[place.line] :].encode("utf-16-le")[: 2 * place.character]
+        return starts[place.line] + len(rest.decode("utf-16-le"))
+
+    for edit in sorted(edits, key=lambda e: offset(e.range.start), reverse=True):
+        start, end = offset(edit.range.start), offset(edit.range.end)
+        text = text[:start] + edit.new_text + text[end:]
+    return text

@@ -16,10 +16,11 @@ B1 --+[E1 250 V]-- gnd
 B1 --[R1 100k 0.5 W]-- V1A.plate --[C1 22n 400 V]-- OUT --[R4 1M]-- gnd
 tube V1 12AX7
 V1A.cathode --[R2 1k5 0.5 W]-- gnd
+V1A.cathode --+[C2 25 uF 1 V]-- gnd
 V1A.grid --[R3 1M]-- gnd
 V1B.grid -- V1B.cathode -- gnd
 """
-"""A drawing that is solved in no time."""
+"""A drawing that is solved in no time; C2 stands less than the bias."""
 
 
 def read_of(text: str, file: str = "stage.tube") -> Read:
@@ -37,4 +38,3 @@ def known_of(text: str) -> Known:
 def word_in(text: str, wanted: str, nth: int = 0) -> Word:
     """The nth name of that spelling in a text."""
     return [w for w in words_of(text.splitlines()) if w.text == wanted][nth]
-

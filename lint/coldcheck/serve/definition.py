@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -113,12 +114,8 @@ def sheet_file(text: Text, line: SheetLine) -> Path | None:
 
 
 def _inside(read: Read, name: str) -> Span | None:
-    """A name inside a sheet, ``L/V2.cathode``: where the sheet's file has it."""
+    """A name inside a sheet, ``L/V2.cathode``: its owner, or the point, where the sheet has it."""
     places = read.circuit.places
-    owner = name.partition(":")[0]
-    while True:
-        if owner in places:
-            return places[owner]
-        if "." not in owner:
-            return places.get(owner.rstrip("ABC"))
-        owner = owner.rpartition(".")[0]
+    owner = re.split(r"[.:]", name, maxsplit=1)[0]
+    found = (places.get(key) for key in (owner, owner.rstrip("ABC"), name))
+    return next((span for span in found if span is not None), None)

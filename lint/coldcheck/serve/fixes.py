@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.problems import UNKNOWN_LEAD
 from coldcheck.drawing.model import Accept
 from coldcheck.rules.accept import EXPIRED, UNMATCHED, matches
 from coldcheck.serve.edits import Edit, LinesEdit
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 NEVER_WAIVED = ("danger", "warning")
 """Levels for which no waiver is offered."""
 
-_MEANT = re.compile(r"did you mean ([^\s?]+)\?")
+_MEANT = re.compile(r'did you mean "?([^\s?"]+)"?\?')
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,16 +49,19 @@ class Fix:
 def fixes_of_reading(read: Read, first: int, last: int) -> Iterator[Fix]:
     """The names that were probably meant, in some lines of a text that cannot be read."""
     for problem in (*read.drawing.problems, *read.circuit.problems):
-        meant = _MEANT.fullmatch(problem.hint)
+        meant = _MEANT.search(problem.hint)
         own = problem.span.file == read.drawing.file
         if meant and own and first <= problem.span.line <= last:
             yield _spelt(problem, meant[1])
 
 
 def _spelt(problem: Problem, meant: str) -> Fix:
+    """The name in the place of the wrong one; of a lead only the lead is meant."""
     span = problem.span
-    edit = Edit(span.line, span.column, span.end_column, meant)
-    return Fix(f"Write {meant}", problem.rule, span.line, (edit,))
+    owner, dot, _ = problem.found.partition(".")
+    text = f"{owner}{dot}{meant}" if problem.rule == UNKNOWN_LEAD else meant
+    edit = Edit(span.line, span.column, span.end_column, text)
+    return Fix(f"Write {text}", problem.rule, span.line, (edit,))
 
 
 def fixes(known: Known, first: int, last: int) -> Iterator[Fix]:

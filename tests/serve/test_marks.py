@@ -1,0 +1,97 @@
+"""What is marked, how gravely, and in which words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from tests.serve.texts import STAGE, known_of, read_of
+
+from coldcheck.cli import review as command
+from coldcheck.rules.model import LEVELS, POSSIBLE, NotJudged
+from coldcheck.serve import marks
+from coldcheck.serve.marks import Mark, marks_of
+
+REVIEW = known_of(STAGE).review
+FOUND = REVIEW.findings[0]
+
+
+def one(**changes: object) -> tuple[Mark, ...]:
+    """The marks of a review with one finding like the first, but for these changes."""
+    gate = str(changes.pop("gate", "advice"))
+    finding = replace(FOUND, **changes)  # type: ignore[arg-type]
+    return marks_of(replace(REVIEW, findings=(finding,), gate=gate))
+
+
+@pytest.mark.parametrize(
+    ("level", "severity"),
+    [
+        ("danger", marks.ERROR),
+        ("warning", marks.ERROR),
+        ("caution", marks.WARNING),
+        ("notice", marks.INFORMATION),
+        ("advice", marks.HINT),
+    ],
+)
+def test_the_signal_word_decides_and_is_told(level: str, severity: int) -> None:
+    (mark,) = one(level=level)
+    assert mark.severity == severity
+    assert mark.message.startswith(f"{level.upper()}: ")
+
+
+def test_every_level_has_a_severity() -> None:
+    assert set(marks.SEVERITIES) == set(LEVELS)
+
+
+def test_what_is_only_possible_or_below_the_gate_is_a_hint() -> None:
+    (possible,) = one(level="danger", certainty=POSSIBLE)
+    assert (possible.severity, "possibly: " in possible.message) == (marks.HINT, True)
+    (milder,) = one(level="notice", gate="caution")
+    assert milder.severity == marks.HINT
+
+
+def test_the_message_has_the_state_and_the_remedy() -> None:
+    (mark,) = one(message="9 V at C1", state="cold", remedy="Use another", at=("C1",))
+    assert mark.message.endswith(": 9 V at C1 (state: cold). Use another.")
+
+
+def test_what_the_drawing_accepts_is_no_mark() -> None:
+    assert one(accepted="as it should be") == ()
+
+
+def test_control_characters_of_a_drawing_do_not_reach_the_editor() -> None:
+    (mark,) = one(message="a\x1b[31m\nb", at=())
+    assert "\x1b" not in mark.message
+    assert "\n" not in mark.message
+
+
+def test_further_places_are_told_where_they_stand() -> None:
+    (mark,) = one(at=("R1", "R2"), span=REVIEW.circuit.span("R1"))  # type: ignore[union-attr]
+    assert [(span.line, text) for span, text in mark.others] == [(5, "R2 is part of it")]
+
+
+def test_the_page_of_the_rule_is_linked() -> None:
+    (mark,) = one(rule="heater.no-reference")
+    assert mark.href.endswith("/mistakes/README.md#heaterno-reference")
+    (foreign,) = one(rule="drawing.nothing-found")
+    assert foreign.href == ""
+
+
+def test_a_rule_that_broke_down_is_said() -> None:
+    broken = NotJudged("supply.no-bleeder", (), "the rule failed: ValueError: no")
+    found = marks_of(replace(REVIEW, findings=(), not_judged=(broken,)))
+    assert [(m.code, m.severity) for m in found] == [(marks.FAILED, marks.WARNING)]
+    assert command._BROKEN == marks.BROKEN
+
+
+def test_what_was_found_before_goes_where_its_line_went() -> None:
+    lines = STAGE.splitlines()
+    known = known_of(STAGE)
+    second = {m.span.line for m in marks_of(known.review)}
+    assert second
+    moved = read_of("\n".join(["# one", "# two", *lines]))
+    assert {m.span.line for m in marks.kept(known, moved)} == {line + 2 for line in second}
+    gone = read_of("\n".join(lines[:1]))
+    assert {m.span.line for m in marks.kept(known, gone)} == {1}
+    nothing = read_of("")
+    assert {m.span.line for m in marks.kept(known, nothing)} == {1}
