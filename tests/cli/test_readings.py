@@ -9,7 +9,7 @@ import pytest
 from tests.bench.drawings import COUPLED
 
 from coldcheck.bench.channels import Channel
-from coldcheck.bench.diagnosis import Next
+from coldcheck.bench.ranked import Next
 from coldcheck.report.diagnosis_words import asked, switching
 
 

@@ -125,7 +125,7 @@ def trials(
     """The trials of a sample; the same for the same seed."""
     circuit = circuit_of(sample)
     library = library or library_of(circuit, suspects_of(circuit))
-    walk = round_of(circuit, library)
+    walk = only(library, round_of(circuit, library))
     random = Random(zlib.crc32(sample.encode()) + seed)
     done = 0
     while done < count:
@@ -149,6 +149,15 @@ def round_of(circuit: Circuit, library: Library) -> tuple[int, ...]:
     return tuple(k for k in found if k is not None)[:READINGS]
 
 
+def only(library: Library, kept: Sequence[int]) -> Library:
+    """The library with these channels alone, in this order."""
+    at = list(kept)
+    return replace(
+        library, channels=tuple(library.channels[k] for k in at), mean=library.mean[:, at],
+        covariance=library.covariance[:, at][:, :, at], noise=library.noise[:, at],
+    )  # fmt: skip
+
+
 def _copy(circuit: Circuit, random: Random) -> tuple[SpreadSolver, tuple[Fault, ...]]:
     for _ in range(TRIES):
         copy, tubes = copy_of(circuit, random)
@@ -160,7 +169,7 @@ def _copy(circuit: Circuit, random: Random) -> tuple[SpreadSolver, tuple[Fault, 
 
 def _trial(
     library: Library,
-    walk: Sequence[int],
+    walk: Library,
     solver: SpreadSolver,
     tubes: tuple[Fault, ...],
     random: Random,
@@ -169,8 +178,8 @@ def _trial(
         suspect, case = drawn(library, random)
         bench = bench_of(solver, suspect, case, tubes, random)
         if bench is not None:
-            taken = (_asked(library, bench), _walked(library, bench, walk))
-            found = tuple(_judged(library, suspect, case.size, d) for d in taken)
+            taken = (_asked(library, bench), _walked(walk, bench))
+            found = tuple(_judged(suspect, case.size, d) for d in taken)
             return Trial(suspect.key, suspect.kind, case.size, found)
     raise RuntimeError("no fault of the sample could be solved")
 
@@ -264,9 +273,9 @@ def _asked(library: Library, bench: Bench) -> Diagnosis:
     return diagnosis
 
 
-def _walked(library: Library, bench: Bench, walk: Sequence[int]) -> Diagnosis:
-    diagnosis = Diagnosis(library)
-    for channel in walk:
+def _walked(walk: Library, bench: Bench) -> Diagnosis:
+    diagnosis = Diagnosis(walk)
+    for channel in range(len(walk.channels)):
         _take(diagnosis, bench, channel)
     return diagnosis
 
@@ -277,17 +286,18 @@ def _take(diagnosis: Diagnosis, bench: Bench, place: int) -> None:
     diagnosis.take_value(place, scaled(channel.kind, value))
 
 
-def _judged(library: Library, suspect: Suspect, size: float, diagnosis: Diagnosis) -> Outcome:
+def _judged(suspect: Suspect, size: float, diagnosis: Diagnosis) -> Outcome:
     groups, ranked = diagnosis.groups(), diagnosis.ranked()
     leading, key = [r.suspect.key for r in groups[0]], suspect.key
     first = key in leading
     third = first or key in [r.suspect.key for r in ranked[:3]]
-    hidden = _hidden(library, suspect, size, diagnosis)
+    hidden = _hidden(suspect, size, diagnosis)
     return Outcome(hidden, leading[0] == key, first, third, len(leading), leading[0])
 
 
-def _hidden(library: Library, suspect: Suspect, size: float, diagnosis: Diagnosis) -> bool:
+def _hidden(suspect: Suspect, size: float, diagnosis: Diagnosis) -> bool:
     """Whether the readings that were taken would not tell this fault from none."""
+    library = diagnosis.library
     place = library.suspects.index(suspect)
     models = [m for m, owner in enumerate(library.owner) if owner == place]
     nearest = min(models, key=lambda m: abs(math.log((library.size[m] or 1) / (size or 1))))

@@ -18,10 +18,10 @@ from coldcheck.solve.solution import WARM
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from coldcheck.bench.diagnosis import Next, Ranked, Weighed
     from coldcheck.bench.instruments import Instrument
     from coldcheck.bench.judged import Judged
     from coldcheck.bench.library import Library
+    from coldcheck.bench.ranked import Next, Ranked, Weighed
     from coldcheck.bench.readings import Reading
     from coldcheck.bench.suspects import Suspect
     from coldcheck.circuit.model import Circuit

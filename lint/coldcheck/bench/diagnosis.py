@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.bench.channels import read_back, scaled
+from coldcheck.bench.ranked import Next, Ranked, Weighed
 from coldcheck.bench.readings import DC
 from coldcheck.bench.worth import SETTLES, information, pains
 
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from coldcheck.bench.channels import Channel
     from coldcheck.bench.library import Library
     from coldcheck.bench.readings import Reading
     from coldcheck.bench.suspects import Suspect
@@ -49,71 +49,6 @@ LIKELY = 1e-3
 TOLD = 5e-3
 """Share of the belief below which it is not said what a suspect would show at the next point."""
 
-FITS, AGAINST = 2.0, 2.5
-"""Standard deviations up to which a reading fits a suspect, and from which it contradicts it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Weighed:
-    """A reading under a suspect: what was expected, and by how many deviations it is off."""
-
-    point: str
-    kind: str
-    value: float
-    expected: float
-    off: float
-    off_if_good: float
-
-    @property
-    def supports(self) -> bool:
-        """It fits here and not a sound circuit."""
-        return abs(self.off) <= FITS and abs(self.off_if_good) > FITS
-
-    @property
-    def contradicts(self) -> bool:
-        """It is too far from what the suspect would give."""
-        return abs(self.off) > AGAINST
-
-
-@dataclass(frozen=True, slots=True)
-class Ranked:
-    """A suspect after the readings.
-
-    share
-        Of the belief, among all suspects.
-    likelihood
-        Of the readings, over that of the suspect they speak for most: without its weight.
-    size
-        Its likeliest size.
-    misfit
-        Mean square of the independent deviations that all readings leave: about 1 where it
-        explains them.
-    model
-        The place of its likeliest model.
-    """
-
-    suspect: Suspect
-    share: float
-    likelihood: float
-    size: float
-    misfit: float
-    model: int
-
-    @property
-    def said(self) -> str:
-        """In words."""
-        return self.suspect.said(self.size)
-
-
-@dataclass(frozen=True, slots=True)
-class Next:
-    """A point to measure next, and how much it is expected to tell (bits)."""
-
-    channel: Channel
-    bits: float
-    telling: tuple[tuple[Suspect, float, float], ...]
-    """The leading suspects, what each would show there, and give or take how much."""
-
 
 @dataclass(slots=True)
 class Diagnosis:
@@ -122,13 +57,15 @@ class Diagnosis:
     library: Library
     taken: list[tuple[int, float]] = field(default_factory=list)
     _mean: Array = field(init=False)
-    _covariance: Array = field(init=False)
+    _variance: Array = field(init=False)
+    _known: list[tuple[Array, Array]] = field(default_factory=list)
     _log: Array = field(init=False)
     _misfit: Array = field(init=False)
     _weights: Array = field(init=False)
 
     def __post_init__(self) -> None:
-        self._mean, self._covariance = self.library.mean.copy(), self.library.covariance.copy()
+        self._mean = self.library.mean.copy()
+        self._variance = np.diagonal(self.library.covariance, axis1=1, axis2=2).copy()
         self._log = np.zeros(len(self._mean))
         self._misfit = np.zeros(len(self._mean))
         self._weights = np.array([s.weight for s in self.library.suspects])
@@ -148,14 +85,22 @@ class Diagnosis:
     def take_value(self, channel: int, value: float) -> None:
         """Take one reading in, as :func:`coldcheck.bench.channels.scaled` has it."""
         self.taken.append((channel, value))
-        column = self._covariance[:, :, channel].copy()
+        column = self._column(channel)
         total = column[:, channel] + self.library.noise[:, channel]
         off = value - self._mean[:, channel]
         self._log -= 0.5 * (off**2 / total + np.log(2 * np.pi * total))
         self._misfit += off**2 / total
         gain = column / total[:, None]
         self._mean += gain * off[:, None]
-        self._covariance -= gain[:, :, None] * column[:, None, :]
+        self._variance -= gain * column
+        self._known.append((column, gain))
+
+    def _column(self, channel: int) -> Array:
+        """The covariance (H, K) of all channels with one, as what is known so far leaves it."""
+        column = self.library.covariance[:, :, channel].copy()
+        for known, gain in self._known:
+            column -= gain * known[:, channel, None]
+        return column
 
     # -- ranking --------------------------------------------------------------------------
 
@@ -197,20 +142,23 @@ class Diagnosis:
         rest, found = list(self.ranked()), []
         while rest:
             near = self._near(rest[0], rest)
-            good = next((r for r in near if self._sound(r)), None)
-            if good is not None and good is not rest[0]:
-                near += [r for r in self._near(good, rest) if r not in near]
-            found.append(tuple(near))
-            rest = [r for r in rest if r not in near]
+            good = next((r for r in rest if r.model in near and self._sound(r)), None)
+            if good is not None:
+                near |= self._near(good, rest)
+            found.append(tuple(r for r in rest if r.model in near))
+            rest = [r for r in rest if r.model not in near]
         return tuple(sorted(found, key=lambda g: -sum(r.share for r in g)))
 
     def _sound(self, ranked: Ranked) -> bool:
         return ranked.suspect is self.library.suspects[0]
 
-    def _near(self, first: Ranked, rest: list[Ranked]) -> list[Ranked]:
+    def _near(self, first: Ranked, rest: list[Ranked]) -> set[int]:
+        """The models of those that cannot be told from one of them."""
         far = self.apart([r.model for r in rest], first.model)
         pairs = zip(rest, far, strict=True)
-        return [r for r, d in pairs if d <= APART or first.likelihood <= BARELY * r.likelihood]
+        return {
+            r.model for r, d in pairs if d <= APART or first.likelihood <= BARELY * r.likelihood
+        }
 
     def apart(self, models: Sequence[int], other: int) -> Array:
         """How far models' readings are from another's at what was taken, in deviations, (M,).
@@ -264,7 +212,7 @@ class Diagnosis:
     ) -> tuple[tuple[Suspect, float, float], ...]:
         found, kind = [], self.library.channels[channel].kind
         for r in leading:
-            variance = self._covariance[r.model, channel, channel]
+            variance = self._variance[r.model, channel]
             variance += self.library.noise[r.model, channel]
             mean, deviation = float(self._mean[r.model, channel]), float(variance**0.5)
             value = read_back(kind, mean)
@@ -289,7 +237,7 @@ class Diagnosis:
     def _moments(self, kept: NDArray[np.intp], within: Array) -> tuple[Array, Array]:
         """Mean and variance (F, K) of what each kept suspect would show."""
         owner = self.library.owner
-        own = np.diagonal(self._covariance, axis1=1, axis2=2) + self.library.noise
+        own = self._variance + self.library.noise
         mean, square = [], []
         for suspect in kept:
             rows = np.flatnonzero(owner == suspect)

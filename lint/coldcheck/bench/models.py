@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.bench.channels import FLOOR, above, log_ohms
+from coldcheck.bench.channels import FLOOR, SWAMPED, above, log_ohms
 from coldcheck.bench.instruments import TRUE_RMS_METER
 from coldcheck.bench.ohmmeter import Ohmmeter
 from coldcheck.bench.readings import AC, DC, OHM
@@ -67,13 +67,13 @@ LOST_LOG = 1.0
 class _Row:
     """One model before it is interpolated: means (K,) and deviations (P, K).
 
-    ``loaded`` is the share that the meter's load makes uncertain, (K,).
+    ``own`` is what the meter's load, and AC far above the DC, make uncertain by itself, (K,).
     """
 
     mean: Array
     deviations: Array
     lost: NDArray[np.bool_]
-    loaded: Array
+    own: Array
 
 
 class Models:
@@ -158,8 +158,18 @@ class Models:
         for cause, moved in shown.deviations.items():
             if cause in self.causes:
                 deviations[self.causes[cause]] = np.where(lost, 0.0, moved[self.at] * dc)
-        loaded = np.nan_to_num((1 - share) * self.circuit.usual.resistor * EVEN**0.5)
-        return _Row(mean, np.nan_to_num(deviations), lost, loaded)
+        return _Row(mean, np.nan_to_num(deviations), lost, self._own(shown, mean, share))
+
+    def _own(self, shown: Shown, mean: Array, share: Array) -> Array:
+        """Volts of DC: by the load a meter is on what is behind the net, and by unequal halves.
+
+        Of so much AC as there is on a net whose rectifier has failed, what the halves of a
+        winding differ by is left as DC.
+        """
+        usual, ac = self.circuit.usual, np.nan_to_num(shown.ac[self.at])
+        loaded = (1 - share) * usual.resistor * EVEN**0.5 * mean
+        waved = np.where(ac > np.maximum(np.abs(mean), SWAMPED), usual.winding_voltage * ac, 0.0)
+        return np.where(self.kinds == DC, np.hypot(np.nan_to_num(loaded), waved), 0.0)
 
     def _straight(self, shown: Shown, volts: Array, share: Array) -> NDArray[np.bool_]:
         """Where the meter's load on the sound circuit is what the slope says, however large."""
@@ -193,7 +203,7 @@ class Models:
     def _covariance(self, row: _Row) -> Array:
         out = EVEN * row.deviations.T @ row.deviations
         own = CURVED**2 * np.diag(out) + np.where(row.lost, self.loose, 0.0)
-        own += np.where(self.kinds == DC, row.loaded * row.mean, 0.0) ** 2
+        own += row.own**2
         own[self.kinds == OHM] += self.ohm_deviation**2
         return np.asarray(out + self.ripple.covariance(row.mean) + np.diag(own))
 
@@ -215,4 +225,4 @@ class Models:
 def _mixed(a: _Row, b: _Row, share: float) -> _Row:
     mean = (1 - share) * a.mean + share * b.mean
     deviations = (1 - share) * a.deviations + share * b.deviations
-    return _Row(mean, deviations, a.lost, (1 - share) * a.loaded + share * b.loaded)
+    return _Row(mean, deviations, a.lost, (1 - share) * a.own + share * b.own)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from argparse import Namespace
 
     from coldcheck.bench.account import Account, Evening
-    from coldcheck.bench.diagnosis import Next
+    from coldcheck.bench.ranked import Next
     from coldcheck.circuit.model import Circuit
     from coldcheck.settings.model import Settings
 

@@ -15,8 +15,8 @@ from coldcheck.report.diagnosis_words import CAUTION, LIMITS, check
 
 if TYPE_CHECKING:
     from coldcheck.bench.account import Account, Leading
-    from coldcheck.bench.diagnosis import Next, Ranked, Weighed
     from coldcheck.bench.judged import Judged
+    from coldcheck.bench.ranked import Next, Ranked, Weighed
 
 SCHEMA = "coldcheck.readings/1"
 

@@ -34,8 +34,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from coldcheck.bench.account import Account, Leading
-    from coldcheck.bench.diagnosis import Next
     from coldcheck.bench.judged import Judged
+    from coldcheck.bench.ranked import Next
 
 HEADINGS = ("point", "kind", "state", "read", "should be", "")
 TOLD = 5

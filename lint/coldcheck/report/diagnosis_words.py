@@ -13,8 +13,8 @@ from coldcheck.solve.discharge import TOUCH_V
 
 if TYPE_CHECKING:
     from coldcheck.bench.account import Account, Leading
-    from coldcheck.bench.diagnosis import Next, Weighed
     from coldcheck.bench.judged import Judged
+    from coldcheck.bench.ranked import Next, Weighed
     from coldcheck.bench.suspects import Suspect
 
 CAUTION = (
