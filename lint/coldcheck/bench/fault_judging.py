@@ -7,6 +7,7 @@ of the good circuit already is left out.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
@@ -239,8 +240,9 @@ def _as_warm(circuit: Circuit, solution: Solution) -> Solution:
     return replace(solution, state=State(WARM, WARM), circuit=circuit)
 
 
-def _rules(names: Sequence[str]) -> list[Rule]:
-    return [rule_by_id(name) for name in names]
+@cache
+def _rules(names: tuple[str, ...]) -> tuple[Rule, ...]:
+    return tuple(rule_by_id(name) for name in names)
 
 
 def _findings(

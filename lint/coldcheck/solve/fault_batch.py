@@ -43,6 +43,9 @@ LEAST_S = 1e-7
 STALL, NOISE, LEAST_SHARE = 10, 1e-7, 1e-3
 """For damped steps: see :mod:`coldcheck.solve.steady`."""
 
+LATER_STEPS = 24
+"""Whole steps of a later pass, which begins near: it takes some five, rarely twenty."""
+
 SIZES = (16, 32, 64, 128)
 """Numbers of conducting instants that systems are filled up to, so that equal ones stack."""
 
@@ -290,7 +293,7 @@ class FaultBatch:
         """As :meth:`FaultCycle._arrive` goes; says which faults arrived."""
         arrived, sizes = np.zeros(len(self.status), dtype=bool), _Sizes(len(self.status))
         last, under_way = np.zeros_like(self.mean), who
-        for used in range(one.MAX_STEPS):
+        for used in range(one.MAX_STEPS if goal >= one.FIRST_STEP else LATER_STEPS):
             step = self._step(under_way, bias)
             size = _size(step, self.mean[under_way], self.wave[under_way])
             lost, there = sizes.stalled(under_way, size, one.GIVE_UP, 0.7), size < goal
@@ -395,20 +398,14 @@ class FaultBatch:
         slope_v, slope_i = dv.reshape(faults, -1), di.reshape(faults, -1)
         wanted, on = right.reshape(faults, -1), slope_i > 0
         counts = on.sum(axis=1)
-        size = np.select([counts <= s for s in SIZES], SIZES, flat.shape[1])
         order = np.argsort(~on, axis=1, kind="stable")
-        for most in np.unique(size):
-            group = np.flatnonzero(size == most)
+        size = np.select([counts <= s for s in SIZES], SIZES, flat.shape[1])
+        for group in (np.flatnonzero(size == some) for some in np.unique(size)):
             most = counts[group].max()
-            at = order[group, :most]
+            here = group[:, None], order[group, :most]
             filled = np.arange(most) < counts[group, None]
-            port, instant = np.divmod(at, self.n)
-            pair = port[:, :, None], port[:, None, :]
-            lag = (instant[:, :, None] - instant[:, None, :]) % self.n
-            couples = self.kernel[(who[group][:, None, None], *pair, lag)]
-            couples += mutual[(group[:, None, None], *pair)]
-            here = group[:, None], at
-            matrix = couples * (slope_i[here] * filled)[:, None, :]
+            matrix = self._couples(who[group], mutual[group], here[1])
+            matrix *= (slope_i[here] * filled)[:, None, :]
             place = np.arange(most)
             matrix[:, place, place] += slope_v[here]
             flat[here] = _solved(matrix, wanted[here][:, :, None])[:, :, 0] * filled
@@ -416,6 +413,17 @@ class FaultBatch:
         seen = self._spread(who, amps) + (mutual @ amps.sum(axis=2)[:, :, None])
         out = (right - seen) / np.where(di > 0, 1.0, dv)
         return np.where(di > 0, flat.reshape(di.shape), out)
+
+    def _couples(self, who: Places, mutual: Array, at: Places) -> Array:
+        """What currents at the given ports and instants (f, k) do to each other, (f, k, k) ohms."""
+        full = self.kernel[who] + mutual[:, :, :, None]
+        twice = np.concatenate([full, full], axis=3)  # so that a lag may be negative
+        port, instant = np.divmod(at, self.n)
+        row = 2 * self.n * self.p * port + instant + self.n
+        column = 2 * self.n * port - instant
+        place = row[:, :, None] + column[:, None, :]
+        place += (np.arange(len(who)) * twice[0].size)[:, None, None]
+        return np.asarray(twice.ravel()[place])
 
     # -- answers --------------------------------------------------------------------------
 
