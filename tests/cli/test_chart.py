@@ -135,3 +135,49 @@ def test_a_terminal_without_braille_gets_asterisks(process, tmp_path):
     assert "***" in done.stdout
     assert done.stdout.isascii()
     assert "\\u" not in done.stdout
+
+
+# -- the plan of a first power-up ------------------------------------------------------------
+
+
+def test_the_plan_is_printed(run, good):
+    status, out, err = run("chart", good, "--plan")
+    assert (status, err) == (OK, "")
+    assert "Plan of a first power-up" in out
+    assert "Step 1. Unplugged" in out
+    assert "lethal" in out
+
+
+@pytest.mark.parametrize("form", ["text", "markdown", "json", "html"])
+def test_every_form_of_the_plan_goes_to_a_file(run, good, tmp_path, form):
+    target = tmp_path / "plan"
+    assert run("chart", good, "--plan", "--report", form, "--output", target) == (OK, "", "")
+    printed = run("chart", good, "--plan", "--report", form)[1]
+    assert target.read_bytes().decode("utf-8") == printed
+    assert "B1" in printed
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("--at", "MID"), "--plan and --at exclude each other"),
+        (("--between", "B1", "MID"), "--plan and --between exclude each other"),
+        (("--state", "warm"), "--plan and --state exclude each other"),
+        (("--report", "csv"), "there is no csv of the plan"),
+        (("--report", "svg"), "there is no svg of the plan"),
+    ],
+)
+def test_what_does_not_go_with_the_plan_is_refused(run, good, options, told):
+    status, out, err = run("chart", good, "--plan", *options)
+    assert (status, out) == (FAILED, "")
+    assert told in err
+
+
+def test_a_drawing_that_cannot_be_read_has_no_plan(run, unreadable):
+    assert run("chart", unreadable, "--plan")[0] == UNREADABLE
+
+
+def test_the_plan_does_not_overwrite_its_drawing(run, good):
+    status, _, err = run("chart", good, "--plan", "--output", good)
+    assert status == FAILED
+    assert "overwrite" in err

@@ -58,6 +58,7 @@ def plan_of(review: Review) -> Plan:
     powered = () if withheld else tuple(stages.steps())
     charges = charges_of(circuit, {**review.solutions, **stages.solved})
     live = GROUND in mains_side(circuit)
+    solved = power.fed and any(s.converged for s in review.solutions.values())
     solutions = [*review.solutions.values(), *stages.solved.values()]
     return Plan(
         review.file,
@@ -74,9 +75,7 @@ def plan_of(review: Review) -> Plan:
             cold_step(circuit),
             *_with_tubes(circuit),
             *powered,
-            off_step(
-                charges, mains=power.mains, solved=any(s.converged for s in solutions) and power.fed
-            ),
+            off_step(charges, mains=power.mains, solved=solved),
         ),
         charges,
         (RANGES, *((HEATERS, LOSSES) if power.mains and powered else ())),

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 MOVES = 0.05
 """Share of a bias that a pot must move over its travel to count as its adjuster."""
 
-TRAVEL = (0.0, 0.25, 0.5, 0.75, 1.0)
+TRAVEL = (0.0, 0.5, 1.0)
+"""Places of a wiper; cathode volts against watts are all but straight between them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,8 +38,8 @@ class Orders:
         stage = rung.stage
         if stage.put_in and not first:
             yield (
-                f"{self._switch_off()}, wait and measure as in the last step of this plan, then put in "
-                f"{', '.join(stage.put_in)}."
+                f"{self._switch_off()}, wait and measure as in the last step of this plan, then "
+                f"put in {', '.join(stage.put_in)}."
             )
         elif first and string:
             yield (

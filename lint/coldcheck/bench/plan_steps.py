@@ -137,8 +137,8 @@ def off_step(charges: Sequence[Charge], *, mains: bool, solved: bool) -> Step:
     do = [end]
     if wait:
         do.append(
-            f"Wait {ceil(wait)} s or more, then measure: the times are from the worst of all states "
-            "and switch positions looked at, tubes cold or out (they then drain nothing)."
+            f"Wait {ceil(wait)} s or more, then measure: the times are from the worst of all "
+            "states and switch positions looked at, tubes cold or out (they then drain nothing)."
         )
     if charges:
         do.append(
