@@ -32,6 +32,7 @@ from coldcheck.report import (
     comparison,
     json_report,
     junit,
+    page,
     record,
     sarif,
     text,
@@ -198,6 +199,16 @@ def test_html_of_a_notebook_has_only_our_own_tags(words: str) -> None:
     tags = {"h4", "p", "b", "table", "tr", "td", "br", "i", "code", "ul", "li", "small"}
     assert set(re.findall(r"</?([a-z0-9]+)[^>]*>", said)) <= tags
     assert not re.search(r"<(?!/?(?:h4|p|b|table|tr|td|br|i|code|ul|li|small)>)", said)
+
+
+@MANY
+@given(TEXTS)
+@example("".join(NASTY))
+def test_the_page_of_a_review_has_only_our_own_tags(words: str) -> None:
+    said = page.render([soiled(words)], [words])
+    assert not CONTROLS.search(said)
+    ours = set(re.findall(r"<[a-z!/][^>]*>", page.render([soiled("a")], ["a"])))
+    assert set(re.findall(r"<[^>]*>?", said)) <= ours
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])

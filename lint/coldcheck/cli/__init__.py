@@ -21,7 +21,7 @@ OK, FOUND, UNREADABLE, FAILED, INTERRUPTED, BROKEN_PIPE = 0, 1, 2, 3, 130, 141
 
 # The words of coldcheck.rules.model.LEVELS; importing them would cost more than all of --help.
 GATES = ("advice", "notice", "caution", "warning", "danger")
-FORMATS = ("text", "json", "sarif", "junit", "annotations")
+FORMATS = ("text", "json", "sarif", "junit", "annotations", "html")
 
 _STATUS_HELP = """\
 exit status: 0 nothing at or above the gate; 1 something is; 2 a drawing could

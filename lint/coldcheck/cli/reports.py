@@ -92,7 +92,8 @@ def write(made: Sequence[tuple[Report, str]]) -> None:
 
 def costly(reports: Iterable[Report]) -> frozenset[str]:
     """What of the records these reports need made: text, json."""
-    return frozenset(r.form for r in reports if r.form in ("text", "json"))
+    needs = {"text": "text", "html": "text", "json": "json"}
+    return frozenset(needs[r.form] for r in reports if r.form in needs)
 
 
 def look_of(reports: Iterable[Report]) -> Look:
@@ -124,6 +125,10 @@ def rendered(form: str, records: Sequence[Record], gate: str | None, *, for_file
         from coldcheck.report import annotations
 
         return annotations.render(reviews, gate)
+    if form == "html":
+        from coldcheck.report import page
+
+        return page.render(reviews, [r.tables for r in records], gate)
     return console_text(lambda console: _text(console, records, gate), for_file=for_file)
 
 

@@ -129,7 +129,7 @@ def _standing(console: Console, review: Review) -> None:
 
 
 def _not_judged(console: Console, review: Review) -> None:
-    lines = list(_grouped(review))
+    lines = list(not_judged(review))
     if not lines:
         return
     say(console)
@@ -137,7 +137,8 @@ def _not_judged(console: Console, review: Review) -> None:
     entries(console, lines, 2, _RULE_WIDTH)
 
 
-def _grouped(review: Review) -> Iterator[tuple[str, str]]:
+def not_judged(review: Review) -> Iterator[tuple[str, str]]:
+    """What was not judged: the rule (or what it is about), and where and why, one line a reason."""
     groups: dict[tuple[str, str], list[str]] = {}
     for item in review.not_judged:
         places = groups.setdefault((item.rule, item.reason), [])
