@@ -50,6 +50,26 @@ V1A.cathode --[R3 1k5]-- gnd
 V1B.grid -- V1B.cathode -- gnd
 """
 
+# A tube with fixed bias on bench supplies, so that every figure of the bias is a divider's.
+FIXED = """\
+drawing "Fixed: one tube with its bias"
+RAW --+[E1 360 V]-- gnd
+gnd --+[E2 60 V]-- NEG
+tube V1 EL34
+pot P1 25k at 50 %
+RAW --[S1 switch standby]-- B1
+B1 --+[C1 10 uF 500 V]-- gnd
+B1 --[R3 220k 2 W]-- gnd
+NEG --[R1 22k]-- BIAS --[R2 12k]-- P1.top
+P1.wiper -- P1.top
+P1.bottom -- gnd
+BIAS --[R4 47k]-- V1.grid
+B1 -- V1.plate
+B1 --[R5 1k 5 W]-- V1.screen
+V1.suppressor -- V1.cathode
+V1.cathode --[R6 10 ohm 1 W]-- gnd
+"""
+
 
 def plan(text):
     return plan_of(review_drawing(parse_drawing(text, "test.tube")))
@@ -70,8 +90,8 @@ def over():
 
 
 @pytest.fixture(scope="module")
-def breakwater():
-    return sample("breakwater")
+def fixed():
+    return plan(FIXED)
 
 
 @pytest.fixture(scope="module")
@@ -200,24 +220,28 @@ def test_a_rating_within_the_range_is_where_to_stop():
 # -- bias ---------------------------------------------------------------------------------------
 
 
-def test_the_bias_is_set_from_its_safe_end(breakwater):
-    """BIAS: 22k over 12k + 25k to gnd; with the pot's whole track in it is most negative."""
-    small, whole = step(breakwater, "small-in"), step(breakwater, "all-in")
-    safe = at(small, "V2.grid", mains=120.0)
-    assert safe.expected == pytest.approx(-38.7, abs=0.5)
-    assert safe.stop_above == safe.high < -30
-    assert any("P1.top" in text for text in small.do)
-    # all tubes in, still at the safe end: little current
-    assert at(whole, "V2.cathode", mains=120.0).expected < 0.25
-    target = at(step(breakwater, "bias-P1"), "V2.cathode")
-    assert target.expected == pytest.approx(0.45, abs=0.03)
-    # 25 W at 367 V is 68 mA of plate current, with the screen some 78 mA in 10 ohm
-    assert 0.7 < target.stop_above < 0.9
+def test_the_bias_is_set_from_its_safe_end(fixed):
+    """-60 V x 37k / 59k = -37.6 V with the whole track in, x 12k / 34k = -21.2 V with none."""
+    before, whole = step(fixed, "tubes-out"), step(fixed, "all-in")
+    safe = at(before, "V1.grid", mains=360.0)
+    assert safe.expected == pytest.approx(-60 * 37 / 59, abs=0.05)
+    assert safe.stop_above == safe.high
+    (order,) = (t for t in before.do if t.startswith("Turn P1 from P1.top"))
+    assert "-37.6 V to -21.2 V" in order
+    # all tubes in, the pot still at the safe end: less than half the current it is set to
+    target = at(step(fixed, "bias-P1"), "V1.cathode")
+    assert at(whole, "V1.cathode", mains=360.0).expected < 0.5 * target.expected
+    # as drawn -60 V x 24.5k / 46.5k = -31.6 V
+    assert at(step(fixed, "set-up"), "V1.grid").expected == pytest.approx(
+        -60 * 24.5 / 46.5, abs=0.05
+    )
+    # 25 W at 360 V are 69 mA of plate current, and 8 to 15 mA of the screen's, in 10 ohm
+    assert 0.77 < target.stop_above < 0.84
 
 
-def test_a_standby_switch_leaves_one_side_alive(breakwater):
-    one = step(breakwater, "switches")
-    assert any("S2 thrown" in t and "RES" in t and "B1" not in t for t in one.do)
+def test_a_standby_switch_leaves_one_side_alive(fixed):
+    one = step(fixed, "switches")
+    assert any("S1 thrown: these stay above 60 V: RAW" in t and "B1" not in t for t in one.do)
     assert at(one, "B1").expected == 0.0
 
 
