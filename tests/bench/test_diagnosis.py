@@ -65,6 +65,27 @@ def test_verdicts(divider, value, verdict):
     assert JudgeReadings(divider).one(Reading("MID", "MID", "dc", value)).verdict == verdict
 
 
+def test_a_grid_that_the_meter_pulls_down_is_judged_with_the_meter_on():
+    # 10M between two 4M7 to the grid of a follower: its bias follows the grid, so next to no
+    # current flows in the meter's absence; with it the divider is 4M7 over 4M7 || 10M = 3.197M:
+    # 100 V * 3.197 / 7.897 = 40.5 V, as long as the grid stays negative of its cathode.
+    text = """\
+drawing "Post: a follower on a high divider"
+B1 --+[E1 100 V]-- gnd
+tube V1 12AU7
+B1 -- V1A.plate
+B1 --[R1 4M7]-- G --[R2 4M7]-- gnd
+G -- V1A.grid
+V1A.cathode --[R3 100k]-- gnd
+"""
+    judged = JudgeReadings(build_circuit(parse_drawing(text, "post.tube"))).one(
+        Reading("G", "G", "dc", 40.5)
+    )
+    assert judged.expected == pytest.approx(40.5, rel=0.005)
+    assert judged.loading == pytest.approx(1 - 10 / 12.35, rel=0.02)
+    assert judged.verdict == WITHIN
+
+
 def test_ohms_are_judged_with_the_supply_unplugged(divider):
     # R2 alone to gnd: 10k, 5 %, the meter 1 % and 0.3 ohm
     judged = JudgeReadings(divider).one(Reading("MID", "MID", "ohm", 10.7e3))

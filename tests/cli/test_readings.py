@@ -35,7 +35,8 @@ def test_a_fault_is_found_and_told(run, drawing, readings):
     assert status == 1
     assert "TOO HIGH" in out
     assert "C4 leaking, about" in out
-    assert "these readings cannot separate" in " ".join(out.split())
+    assert "that these readings cannot tell from it" in " ".join(out.split())
+    assert "plug pulled and capacitors empty, change the tube of V1A" in " ".join(out.split())
     assert "lethal voltages" in out
     assert max(len(line) for line in out.splitlines()) <= 80
 
@@ -45,6 +46,8 @@ def test_within_the_range_is_status_0_and_no_reassurance(run, drawing, readings)
     assert status == 0
     assert "does not show that the circuit is sound" in " ".join(out.split())
     assert "cannot tell a sound circuit from" in " ".join(out.split())
+    assert "nothing that these readings show: a sound circuit, or one of" in " ".join(out.split())
+    assert "nothing wrong" not in out
 
 
 def test_all_slips_with_their_places(run, drawing, readings):
@@ -83,6 +86,13 @@ def test_typed_in_one_by_one(run, drawing, monkeypatch):
     assert "the drawing has no point NIX" in out
     assert "DRV dc 5.49 V: TOO HIGH" in out
     assert "Diagnosis, of single faults" in out
+
+
+def test_a_mistyped_value_is_said_to_be_one(run, drawing, monkeypatch):
+    monkeypatch.setattr("sys.stdin", StringIO("2.4.9\n"))
+    _, out, _ = run("readings", drawing)
+    assert "volts DC are wanted" in out
+    assert "has no point" not in out
 
 
 def test_a_bare_value_answers_the_point_asked_for(run, drawing, monkeypatch):

@@ -14,6 +14,7 @@ from coldcheck.bench.chart import Bench
 from coldcheck.bench.instruments import DC_METER, TRUE_RMS_METER
 from coldcheck.bench.measure import accuracy, divided
 from coldcheck.bench.readings import AC, DC, OHM
+from coldcheck.solve.fault_spread import MOVED, SpreadSolver
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -57,6 +58,7 @@ class JudgeReadings:
     dc: Instrument = DC_METER
     ac: Instrument = TRUE_RMS_METER
     _benches: dict[str, Bench] = field(default_factory=dict)
+    _solver: SpreadSolver | None = None
 
     def all(self, readings: Iterable[Reading]) -> tuple[Judged, ...]:
         """Every reading judged."""
@@ -74,6 +76,8 @@ class JudgeReadings:
         meter = self.dc if reading.kind == DC else self.ac
         band = found.dc if reading.kind == DC else found.ac
         share = self._share(bench, reading, meter, band.value)
+        if reading.kind == DC and share < MOVED:
+            share = self._solved(reading, meter, band.value, share)
         return _voltage(reading, band, share, meter)
 
     def _bench(self, state: str) -> Bench:
@@ -89,6 +93,17 @@ class JudgeReadings:
             frequency = float(mains.frequency.m_as("hertz")) if mains else 60.0
         source = bench.sources.impedance(reading.net, "gnd", frequency)
         return divided(meter.input_ohms(volts), source)
+
+    def _solved(self, reading: Reading, meter: Instrument, volts: float, share: float) -> float:
+        """The share that is left where the meter moves the tube as well: solved with it on.
+
+        A grid that is pulled down takes its cathode along, and the meter less than by the slope.
+        """
+        if self._solver is None:
+            self._solver = SpreadSolver(self.circuit)
+        ohms = meter.input_ohms(volts)
+        loaded = self._solver.loaded((), reading.net, ohms, reading.state)
+        return share if loaded is None or not volts else loaded / volts
 
     def _ohms(self, bench: Bench, reading: Reading) -> Judged:
         ohms = bench.meter.read(reading.net)

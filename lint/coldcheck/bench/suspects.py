@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.fault_list import CONTACTS, TOUCHING
 from coldcheck.bench.rewired import Rewiring, exchanged, lead_off
+from coldcheck.drawing.units import engineering
 from coldcheck.solve import fault as f
 from coldcheck.solve.fault import Fault, NoSuchPart
 from coldcheck.solve.network import plain
@@ -57,8 +58,8 @@ class Suspect:
     key
         Stable name: ``R4 high``.
     kind
-        ``good open short low high decade leak weak dead gassy heater-cathode touch contact wiper
-        swap backwards lead exchanged``.
+        ``good open capacity short low high decade leak weak dead gassy heater-cathode touch
+        contact wiper swap backwards lead exchanged``.
     parts
         What to look at with the power off.
     words
@@ -88,7 +89,7 @@ GOOD = Suspect("good", "good", (), "nothing wrong", 1.0, (Case(0.0, ()),))
 
 def _size(kind: str, size: float) -> str:
     if kind == "leak":
-        return f"{size / 1e6:.2g} Mohm" if size >= 1e6 else f"{size / 1e3:.2g} kohm"
+        return engineering(float(f"{size:.2g}"), "ohm")
     if kind == "weak":
         return f"{100 * size:.0f} %"
     return f"{1e6 * size:.2g} uA" if kind == "gassy" else f"{size:.2g}"
@@ -164,7 +165,9 @@ def _resistor(name: str) -> Iterator[Suspect]:
 
 def _capacitor(name: str, *, polarised: bool) -> Iterator[Suspect]:
     opened = f"{name} open, dried out or not connected" if polarised else f"{name} open"
-    yield _plain("open", name, opened, 3.0 if polarised else 0.5, Fault(f.OPEN, name))
+    case = Case(0.0, (Fault(f.OPEN, name),))
+    often = 3.0 if polarised else 0.5
+    yield Suspect(f"{name} open", "capacity", (name,), opened, often, (case,))
     shorted = f"{name} shorted"
     yield _plain("short", name, shorted, 1.0 if polarised else 0.5, Fault(f.SHORT, name))
     sizes = ELECTROLYTIC_LEAKS if polarised else FILM_LEAKS

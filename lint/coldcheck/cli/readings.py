@@ -166,7 +166,7 @@ def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
 def _standing(evening: Evening) -> None:
     """Where the suspects stand: the likeliest groups, each by its first."""
     from coldcheck.bench.account import EXPLAINED
-    from coldcheck.report.diagnosis_words import UNEXPLAINED, percent
+    from coldcheck.report.diagnosis_words import UNEXPLAINED, group_text, percent
     from coldcheck.report.plain import clean
 
     diagnosis, _ = evening.diagnosis()
@@ -176,9 +176,10 @@ def _standing(evening: Evening) -> None:
     if groups[0][0].misfit > EXPLAINED:
         to_stdout(f"{indent(filled(UNEXPLAINED), '  ')}\n")
     for group in groups[:3]:
-        more = f" (or {len(group) - 1} more, not to be told apart yet)" if len(group) > 1 else ""
         share = percent(sum(r.share for r in group))
-        to_stdout(f"    {share:>10}  {clean(group[0].said)}{more}\n")
+        head, rest = f"    {share:>10}  ", " " * 16
+        said = fill(clean(group_text(group)), 78, initial_indent=head, subsequent_indent=rest)
+        to_stdout(f"{said}\n")
 
 
 def _same(one: object, other: object) -> bool:
@@ -188,7 +189,7 @@ def _same(one: object, other: object) -> bool:
 
 
 def _value_only(text: str, kind: str) -> bool:
-    """Whether a line is nothing but a value for such a reading."""
+    """Whether a line is nothing but a value for such a reading, if only a mistyped one."""
     from coldcheck.bench.readings import OHM, OVERLOAD, UNITS
     from coldcheck.drawing.values import BadValue, parse_amount
 
@@ -197,7 +198,7 @@ def _value_only(text: str, kind: str) -> bool:
     try:
         parse_amount(text, UNITS[kind])
     except BadValue:
-        return False
+        return len(text.split()) == 1 and text[0] in "+-.0123456789"
     return True
 
 

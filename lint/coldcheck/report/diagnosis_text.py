@@ -13,8 +13,9 @@ from coldcheck.report.diagnosis_words import (
     NO_MORE,
     NOTHING_SHOWN,
     UNEXPLAINED,
-    check,
+    checks,
     contradicting,
+    group_text,
     lost,
     next_text,
     number,
@@ -104,12 +105,7 @@ def suspects(account: Account, console: Console) -> None:
 
 
 def _group(place: int, leading: Leading, console: Console) -> None:
-    first = leading.members[0]
-    more = len(leading.members) - 1
-    said = f"{place}. {clean(first.said)} - {percent(leading.share)}"
-    if more:
-        one = "the other one" if more == 1 else f"{more} others"
-        said += f" together with {one} that these readings cannot separate from it"
+    said = f"{place}. {clean(group_text(leading.members))} - {percent(leading.share)}"
     say(console)
     paragraph(console, said, 2, "bold" if place == 1 else "")
     entries(console, _details(leading), 5, 12)
@@ -119,9 +115,9 @@ def _details(leading: Leading) -> Iterator[tuple[str, str]]:
     lines = (
         ("fits", supporting(leading)),
         ("against", contradicting(leading)),
-        ("as well", others(leading)),
+        ("among them" if leading.sound else "as well", others(leading)),
         ("reference", lost(leading)),
-        ("check", check(leading.members[0].suspect)),
+        ("check", checks(leading)),
     )
     for label, text in lines:
         if text:

@@ -12,9 +12,11 @@ from coldcheck.report.plain import listed
 from coldcheck.solve.discharge import TOUCH_V
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from coldcheck.bench.account import Account, Leading
     from coldcheck.bench.judged import Judged
-    from coldcheck.bench.ranked import Next, Weighed
+    from coldcheck.bench.ranked import Next, Ranked, Weighed
     from coldcheck.bench.suspects import Suspect
 
 CAUTION = (
@@ -65,24 +67,29 @@ POWER_ON = (
     "POWER ON from here: meter to volts and black lead clipped to gnd before the plug goes in, "
     "then one hand, one point at a time."
 )
+CHECKS = 3
+"""Checks that are told for a group."""
+
+OFF = "plug pulled and capacitors empty"
 _CHECKS = {
-    "open": "power off and capacitors empty, measure {0} from end to end, one end lifted",
-    "short": "power off and capacitors empty, lift one end of {0} and measure across it",
-    "high": "power off and capacitors empty, lift one end of {0} and measure its resistance",
-    "leak": "power off, lift the end of {0} away from the higher voltage; power on, measure from "
-    "the free end to gnd: a DC voltage that stays is its leakage",
+    "open": "{off}, measure {0} from end to end, one end lifted",
+    "short": "{off}, lift one end of {0} and measure across it",
+    "high": "{off}, lift one end of {0} and measure its resistance",
+    "leak": "{off}, lift the end of {0} away from the higher voltage; plug in again and measure "
+    "from the free end to gnd: a DC voltage that stays is its leakage",
+    "capacity": "{off}, lift one end of {0} and measure its capacity, or clip a good one of its "
+    "value and voltage across it, plug in and read again",
     "weak": "try a tube known to be good in place of {0}",
-    "dead": "look whether {0} glows; power off, measure its heater; try a tube known to be good",
-    "gassy": "power off, change the tube of {0}: gas goes with the tube, a leaky capacitor stays",
-    "heater-cathode": "power off, pull the tube of {0} and measure from its heater to its cathode",
-    "touch": "power off, pull the tube of {0} and measure between those pins; tap it gently",
-    "contact": "power off, measure across the contact of {0} in both positions",
-    "wiper": "power off and capacitors empty, measure from the wiper of {0} to both ends",
-    "swap": "power off, read the colour codes of {0} and {1} and measure both, one end lifted",
-    "backwards": "power off, look at the ring on {0}: the current leaves at that end",
-    "lead": "power off and capacitors empty, measure from {0} at the transformer to where its wire "
-    "goes: no ohms",
-    "exchanged": "power off, follow the wires of {0} by colour and pin number against the drawing",
+    "dead": "look whether {0} glows; {off}, measure its heater; try a tube known to be good",
+    "gassy": "{off}, change the tube of {0}: gas goes with the tube, a leaky capacitor stays",
+    "heater-cathode": "{off}, pull the tube of {0} and measure from its heater to its cathode",
+    "touch": "{off}, pull the tube of {0} and measure between those pins; tap it gently",
+    "contact": "{off}, measure across the contact of {0} in both positions",
+    "wiper": "{off}, measure from the wiper of {0} to both ends",
+    "swap": "{off}, read the colour codes of {0} and {1} and measure both, one end lifted",
+    "backwards": "{off}, look at the ring on {0}: the current leaves at that end",
+    "lead": "{off}, measure from {0} at the transformer to where its wire goes: no ohms",
+    "exchanged": "{off}, follow the wires of {0} by colour and pin number against the drawing",
     "good": "",
 }
 _CHECKS["low"] = _CHECKS["decade"] = _CHECKS["high"]
@@ -90,7 +97,7 @@ _CHECKS["low"] = _CHECKS["decade"] = _CHECKS["high"]
 
 def check(suspect: Suspect) -> str:
     """What settles whether it is this one; empty where there is nothing to check."""
-    return _CHECKS[suspect.kind].format(*suspect.parts)
+    return _CHECKS[suspect.kind].format(*suspect.parts, off=OFF)
 
 
 def number(kind: str, value: float | None) -> str:
@@ -155,11 +162,41 @@ def lost(leading: Leading) -> str:
     return f"lost: nothing then holds {listed(leading.lost)}; only the meter does while it is on"
 
 
+def group_text(members: Sequence[Ranked]) -> str:
+    """A group in a line: its likeliest, and how many more there are."""
+    more = len(members) - 1
+    if any(r.suspect.kind == "good" for r in members):
+        return f"nothing that these readings show{_blind(more)}"
+    if not more:
+        return members[0].said
+    one = "one other" if more == 1 else f"{more} others"
+    return f"{members[0].said}, or {one} that these readings cannot tell from it"
+
+
+def _blind(more: int) -> str:
+    if not more:
+        return ""
+    one = "a fault" if more == 1 else f"one of {more} faults"
+    return f": a sound circuit, or {one} they cannot tell from it"
+
+
 def others(leading: Leading) -> str:
-    """The members that cannot be told from the first."""
-    said = [r.said for r in leading.members[1:]]
+    """The members that cannot be told from the first; of many, the likeliest."""
+    rest = leading.members if leading.sound else leading.members[1:]
+    said = [r.said for r in rest if r.suspect.kind != "good"]
     more = f" and {len(said) - 6} more" if len(said) > 6 else ""
     return "; ".join(said[:6]) + more
+
+
+def checks(leading: Leading) -> str:
+    """What settles which of a group it is: a check for each of its first parts."""
+    if leading.sound:
+        return ""
+    found: dict[str, str] = {}
+    for ranked in leading.members:
+        if text := check(ranked.suspect):
+            found.setdefault(text, text)
+    return "; or ".join(list(found)[:CHECKS])
 
 
 def next_text(following: Next) -> str:
@@ -205,7 +242,9 @@ def switching(following: Next, last: str | None) -> str:
 
 def unseen_text(account: Account) -> str:
     """Which suspects these readings are blind to."""
+    sound = bool(account.leading) and account.leading[0].sound
+    head = "cannot tell a sound circuit from" if sound else "would not show, should there be more"
     names = [s.key for s in account.unseen]
     shown = listed(names[:8]) if len(names) <= 8 else ", ".join(names[:8])
     more = f" and {len(names) - 8} more" if len(names) > 8 else ""
-    return f"These readings cannot tell a sound circuit from: {shown}{more}."
+    return f"These readings {head}: {shown}{more}."
