@@ -21,7 +21,7 @@ MISTAKES = SAMPLES / "mistakes"
 ALL = (1, 10_000)
 
 MENDED = {
-    "capacitor.over-voltage": "Use C1 for 500 V instead of 350 V",
+    "capacitor.over-voltage/ripple": "Use C1 for 400 V instead of 250 V",
     "capacitor.over-voltage/coupling": "Use C1 for 350 V instead of 200 V",
     "capacitor.little-margin": "Use C1 for 450 V instead of 350 V",
     "capacitor.cathode-bypass-underrated": "Use C1 for 50 V instead of 16 V",

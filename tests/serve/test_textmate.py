@@ -169,7 +169,7 @@ WANTED = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("path", TEXTS[:: max(len(TEXTS) // 20, 1)], ids=lambda p: p.parent.name)
+@pytest.mark.parametrize("path", TEXTS[:: max(len(TEXTS) // 8, 1)], ids=lambda p: p.parent.name)
 def test_names_are_coloured_as_what_they_are(path: Any) -> None:
     text = path.read_text(encoding="utf-8", errors="replace")
     check(text)
