@@ -16,16 +16,21 @@ from coldcheck.bench.models import Models
 from coldcheck.solve.fault_spread import Shown, SpreadSolver
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from coldcheck.bench.channels import Channel
     from coldcheck.bench.instruments import Instrument
-    from coldcheck.bench.suspects import Suspect
+    from coldcheck.bench.suspects import Case, Suspect
     from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.fault_solver import _Good
 
     Array = NDArray[np.float64]
+
+
+DIFFER_VOLTS, DIFFER_SHARE = 1.0, 0.05
+"""Volts, and the share of a net's voltage, from which two answers are two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +71,38 @@ class NothingKnown(Exception):  # noqa: N818 - a condition, reported in words
     """The sound circuit itself has no numbers; the text says why."""
 
 
+class SwitchedOn(SpreadSolver):
+    """Solves every fault as switched on with it: gas tubes are dark until something strikes them.
+
+    The fault solver lets a gas tube burn on that burned before the fault; at the bench the set has
+    been off in between, and a tube may never strike that would go on burning.
+    """
+
+    def _known(self, state: str) -> _Good:
+        good = super()._known(state)
+        good.base = None
+        return good
+
+
+def _gas(circuit: Circuit) -> bool:
+    return any(s.kind == "regulator" for s in circuit.sections())
+
+
+def _dark(dark: SwitchedOn, solved: Sequence[tuple[Case, Shown]]) -> Iterator[tuple[Case, Shown]]:
+    """The cases that come out differently where no gas tube burned beforehand."""
+    for case, burning in solved:
+        if case.wiring is not None or not case.faults:
+            continue
+        found = dark.shown(case.faults)
+        if isinstance(found, Shown) and _differ(found.volts, burning.volts):
+            yield case, found
+
+
+def _differ(one: Array, other: Array) -> bool:
+    off = np.abs(one - other) > DIFFER_VOLTS + DIFFER_SHARE * np.abs(other)
+    return bool(off.any() or (np.isnan(one) != np.isnan(other)).any())
+
+
 def library_of(
     circuit: Circuit,
     suspects: Sequence[Suspect],
@@ -82,11 +119,14 @@ def library_of(
     channels = channels_of(circuit, good, meter)
     models = Models(solver, channels, good, meter)
     unsolved: dict[str, str] = {}
+    dark = SwitchedOn(circuit) if _gas(circuit) else None
     for place, suspect in enumerate(suspects):
         shown = [(c, models.shown(c)) for c in suspect.cases]
         solved = [(c, s) for c, s in shown if isinstance(s, Shown)]
         unsolved.update((suspect.key, s) for _, s in shown if isinstance(s, str) and not solved)
         models.add(place, suspect, solved)
+        if dark is not None:
+            models.add(place, suspect, list(_dark(dark, solved)))
     return Library(
         tuple(suspects), channels, np.array(models.owner), np.array(models.size), models.mean(),
         models.covariance(), models.noise(), unsolved, models.lost,
