@@ -33,9 +33,13 @@ if TYPE_CHECKING:
 SAME = 0.05
 """Tubes whose slopes moved by less than this share keep the good circuit's in the AC network."""
 
-RIPPLE_A = 1e-6
-"""What the last correction may have been off by, amperes: a tenth of a volt at a plate, before
-that correction was mended once more."""
+RIPPLE_A = 1e-8
+"""What the last correction may have been off by, amperes, before it was mended once more. That is
+little, since it decides where a net stands that next to nothing holds (a screen cut off)."""
+
+ROUND = 2e-3
+"""Passes that stay within this (relative) of each other and come no nearer go round the answer:
+the best of them is taken."""
 
 LEAST_S = 1e-7
 """Slopes below this, siemens, count as none in that."""
@@ -79,7 +83,8 @@ class FaultBatch:
         rest = emission[:, :, None] * np.stack([s.rest for s in starts])
         self.correction = rest - self.slopes @ np.stack([s.swing for s in starts])
         self.steps, self.status = np.zeros(faults, dtype=int), [""] * faults
-        self.wrong = np.full(faults, np.inf)
+        self.wrong, self.least = np.full(faults, np.inf), np.full(faults, np.inf)
+        self.best: list[tuple[Array, ...]] = [()] * faults
         self.kernel = np.zeros((faults, self.p, self.p, self.n))
         self.spectrum = np.zeros((faults, self.p, self.p, self.n // 2 + 1), dtype=complex)
         self.open_ac = np.zeros_like(self.wave)
@@ -215,7 +220,9 @@ class FaultBatch:
             elif turn > one.PATIENCE and min(past[-one.PATIENCE :]) > 0.5 * min(
                 past[: -one.PATIENCE]
             ):
-                self.status[k], on[place] = ARRIVED if there else PASSES, False
+                near = max(past[-one.PATIENCE :]) < ROUND
+                self.status[k], on[place] = ARRIVED if near else PASSES, False
+                self.mean[k], self.wave[k], self.correction[k] = self.best[k]
         return going[on], moved[on]
 
     def _corrected(
@@ -225,6 +232,10 @@ class FaultBatch:
         rest, swing, seen = self._curvature(going)
         wanted = rest - self.slopes[going] @ swing
         wrong = np.abs(wanted - self.correction[going]).max(axis=(1, 2), initial=0.0)
+        for place, k in enumerate(going):
+            if wrong[place] < self.least[k] or not self.best[k]:
+                held = self.mean[k], self.wave[k], self.correction[k]
+                self.best[k], self.least[k] = tuple(x.copy() for x in held), wrong[place]
         self.wrong[going] = wrong
         done = (wrong < CURRENT_TOLERANCE) & (moved < goal)
         far = ~done & (moved > one.FIRST_STEP) & (turn < 2)
