@@ -9,7 +9,7 @@ from tests.serve.client import applied
 from tests.serve.texts import SAMPLES, STAGE
 
 from coldcheck.drawing.tidy import tidied
-from coldcheck.serve.edits import Edit, LinesEdit, edited, tidying
+from coldcheck.serve.edits import MOST_LINES, Edit, LinesEdit, differing, edited, tidying
 from coldcheck.serve.page import Page
 from coldcheck.serve.wire import text_edit
 
@@ -58,6 +58,21 @@ def test_whole_lines_anywhere_also_the_last(
     text = "\n".join(lines)
     after = applied(text, [text_edit(edit, Page.of(text))])
     assert after == "\n".join(edited(lines, [edit]))
+
+
+@given(LINES, LINES)
+def test_the_stretches_that_differ_are_all_that_differs(old: list[str], new: list[str]) -> None:
+    stretches = list(differing(old, new))
+    assert (
+        edited(old, [LinesEdit(a + 1, b - a, tuple(new[c:d])) for a, b, c, d in stretches]) == new
+    )
+    assert (stretches == []) == (old == new)
+
+
+def test_of_very_long_texts_the_differences_are_one_stretch() -> None:
+    old = ["same", *(f"{n}" for n in range(MOST_LINES + 1)), "same"]
+    new = ["same", *(f"{n} " for n in range(MOST_LINES + 1)), "same"]
+    assert list(differing(old, new)) == [(1, MOST_LINES + 2, 1, MOST_LINES + 2)]
 
 
 def test_an_edit_within_a_line_counts_as_the_editor_does() -> None:

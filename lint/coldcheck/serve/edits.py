@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from coldcheck.serve.page import Page
 
 
+MOST_LINES = 1_000
+"""Lines among which the differences of two texts are looked for one by one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Edit:
     """Write ``text`` in the place of some columns of a line (all from 1, the end exclusive)."""
@@ -57,7 +61,24 @@ def tidying(page: Page) -> list[LinesEdit]:
 
 
 def _differing(old: Sequence[str], new: Sequence[str]) -> Iterator[LinesEdit]:
-    matcher = SequenceMatcher(None, old, new, autojunk=False)
-    for tag, a1, a2, b1, b2 in matcher.get_opcodes():
+    for a1, a2, b1, b2 in differing(old, new):
+        yield LinesEdit(a1 + 1, a2 - a1, tuple(new[b1:b2]))
+
+
+def differing(old: Sequence[str], new: Sequence[str]) -> Iterator[tuple[int, int, int, int]]:
+    """The stretches in which two texts differ: lines a1 to a2 of the old, b1 to b2 of the new.
+
+    Counted from 0, the ends exclusive. Finding the best match grows with the square of the lines:
+    beyond MOST_LINES between the first and the last difference that is all one stretch.
+    """
+    most = min(len(old), len(new))
+    head = next((n for n in range(most) if old[n] != new[n]), most)
+    tail = next((n for n in range(most - head) if old[-1 - n] != new[-1 - n]), most - head)
+    a2, b2 = len(old) - tail, len(new) - tail
+    if max(a2, b2) - head > MOST_LINES:
+        yield head, a2, head, b2
+        return
+    matcher = SequenceMatcher(None, old[head:a2], new[head:b2], autojunk=False)
+    for tag, i1, i2, j1, j2 in matcher.get_opcodes():
         if tag != "equal":
-            yield LinesEdit(a1 + 1, a2 - a1, tuple(new[b1:b2]))
+            yield head + i1, head + i2, head + j1, head + j2

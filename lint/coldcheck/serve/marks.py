@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from difflib import SequenceMatcher
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from coldcheck.report.plain import clean, listed
 from coldcheck.rules.added import PACKAGES, all_rules
 from coldcheck.rules.model import LEVELS, POSSIBLE
 from coldcheck.rules.pairs import folder
+from coldcheck.serve.edits import differing
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -99,10 +99,13 @@ def _move(span: Span, own: str, moved: dict[int, int]) -> Span:
 def _moved(old: tuple[str, ...], new: tuple[str, ...]) -> dict[int, int]:
     """Line number before -> now; a line that is gone goes to where it was."""
     found: dict[int, int] = {}
-    for _, a1, a2, b1, b2 in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
+    before = shift = 0
+    last = max(len(new) - 1, 0)
+    for a1, a2, b1, b2 in (*differing(old, new), (len(old), len(old), len(new), len(new))):
+        found.update((n + 1, min(n + shift, last) + 1) for n in range(before, a1))
         for offset in range(a2 - a1):
-            there = min(b1 + offset, max(b2 - 1, b1), max(len(new) - 1, 0))
-            found[a1 + offset + 1] = there + 1
+            found[a1 + offset + 1] = min(b1 + offset, max(b2 - 1, b1), last) + 1
+        before, shift = a2, b2 - a2
     return found
 
 

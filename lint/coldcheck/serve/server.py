@@ -8,6 +8,7 @@ import os
 import sys
 from dataclasses import dataclass, field
 from functools import wraps
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from lsprotocol import types
@@ -16,6 +17,7 @@ from pygls.lsp.server import LanguageServer
 from pygls.uris import to_fs_path
 
 from coldcheck import __version__
+from coldcheck.report.plain import clean
 from coldcheck.serve import wire
 from coldcheck.serve.completion import completion
 from coldcheck.serve.definition import definition, occurrences, span_of
@@ -52,7 +54,7 @@ class Editor:
     service: Service = field(init=False)
 
     def __post_init__(self) -> None:
-        self.service = Service(self._publish, self._log)
+        self.service = Service(self._publish, self.log)
 
     def changed(self, uri: str) -> None:
         """Hand the text as it is now to the service."""
@@ -86,7 +88,8 @@ class Editor:
         params = types.PublishDiagnosticsParams(uri=uri, diagnostics=found, version=version)
         self._soon(lambda: self.server.text_document_publish_diagnostics(params))
 
-    def _log(self, text: str) -> None:
+    def log(self, text: str) -> None:
+        """A line for whoever reads the editor's log."""
         params = types.LogMessageParams(type=types.MessageType.Error, message=text)
         self._soon(lambda: self.server.window_log_message(params))
 
@@ -105,7 +108,7 @@ def _answering(editor: Editor, answer: Callable[[Any], T]) -> Callable[[Any], Aw
         except Refused as refused:
             raise JsonRpcException(str(refused), types.LSPErrorCodes.RequestFailed.value) from None
         except Exception as error:
-            editor._log(f"coldcheck: {type(error).__name__}: {error}")
+            editor.log(clean(f"coldcheck: no answer: {type(error).__name__}: {error}"))
             return None
 
     return answered
@@ -166,8 +169,9 @@ def _register_texts(editor: Editor) -> None:
         service.closed(params.text_document.uri)
 
     @server.feature(types.WORKSPACE_DID_CHANGE_WATCHED_FILES)
-    def did_change_files(_: types.DidChangeWatchedFilesParams) -> None:
-        service.everything_changed()
+    def did_change_files(params: types.DidChangeWatchedFilesParams) -> None:
+        paths = (to_fs_path(change.uri) for change in params.changes)
+        service.files_changed(Path(path) for path in paths if path is not None)
 
 
 def _register_reading(editor: Editor) -> None:
@@ -239,6 +243,9 @@ def _register_writing(editor: Editor) -> None:
         return [wire.text_edit(edit, read.page) for edit in tidying(read.page)]
 
     def fixed(params: types.CodeActionParams) -> list[types.CodeAction]:
+        only = params.context.only
+        if only is not None and not any(types.CodeActionKind.QuickFix.startswith(k) for k in only):
+            return []
         read = editor.read(params.text_document.uri)
         first, last = params.range.start.line + 1, params.range.end.line + 1
         held = service.held(params.text_document.uri)

@@ -107,9 +107,14 @@ class Service:
                 self._others_that_use(gone.text)
                 self._no_longer_alone(gone.read, None)
 
-    def everything_changed(self) -> None:
-        """A file that is not open changed: a sheet, settings, tube data. All is read again."""
+    def files_changed(self, files: Iterable[Path]) -> None:
+        """Files changed on the disk: a sheet, settings, tube data. All is read again.
+
+        What is open counts as it is in the editor, so saving it changes nothing.
+        """
         with self._lock:
+            if {file.resolve() for file in files} <= set(self.open_pages()):
+                return
             for uri, held in self._held.items():
                 self._held[uri] = replace(held, text=replace(held.text, serial=self._next()))
                 self._ask(uri, self.delays[0])
@@ -195,6 +200,7 @@ class Service:
             return
         try:
             read = read_text(held.text, self.open_text)
+            found = self._of_reading(read, held.known)
         except Exception as error:
             self._failed(held.text, error)
             return
@@ -203,7 +209,7 @@ class Service:
                 return
             self._no_longer_alone(held.read, read)
             self._held[uri] = replace(self._held[uri], read=read)
-            self._tell(uri, self._of_reading(read, self._held[uri].known))
+            self._tell(uri, found)
             if read.good and not self._used(read):
                 self._reviewer.put(uri, partial(self._review, read), self.delays[1])
 
