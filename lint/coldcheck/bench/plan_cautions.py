@@ -84,7 +84,8 @@ def _high(volts: float, *, live: bool, mains: bool, solved: bool) -> Iterator[Ca
         f"With power on the open wiring carries {reach}. This is work for a qualified person who "
         "is not alone and whose helper knows the switch: clip the meter's leads on while the power "
         "is off and the capacitors are empty, use one hand and keep the other away from everything "
-        "metal, stand on something dry, wear no rings.",
+        "metal, stand on something dry, wear no rings. Meter and leads must be rated for more than "
+        "that.",
     )
 
 

@@ -47,6 +47,7 @@ class Orders:
                 "the next step with power has all of them in."
             )
         if first:
+            yield from self._quiet()
             yield from self._first()
         yield from self._lamp(rung)
         if not rung.sure or (self._valve(stage) and self.power.mains):
@@ -64,6 +65,11 @@ class Orders:
             s.kind == "rectifier" and self.power.heated(s.tube) and s.tube not in stage.pulled
             for s in self.power.circuit.sections()
         )
+
+    def _quiet(self) -> Iterator[str]:
+        inputs = [b.name for b in self.power.circuit.branches.values() if b.kind == "signal"]
+        if inputs:
+            yield f"No signal: nothing connected to {', '.join(inputs)}, the volume at its lowest."
 
     def _first(self) -> Iterator[str]:
         if not self.power.mains:
@@ -104,7 +110,7 @@ class Orders:
         across = 1 - left_with(self.limiter.volts, amps, self.limiter.lamp)
         look = "stays dark" if across < DARK else "glows dull red" if across < DULL else "glows"
         flash = "" if rung.stage.key == "tubes-out" else (
-            " It is bright for the first seconds, while heaters are cold and capacitors charge."
+            " It shines for the first seconds, while heaters are cold and capacitors charge."
         )  # fmt: skip
         at = "" if rung.share == 1.0 else f" at {rung.volts:.0f} V"
         yield (

@@ -94,7 +94,7 @@ def _windings(circuit: Circuit) -> Iterator[Place]:
         lead, low = f"{winding.name}.{winding.leads[0][0]}", plain(winding.volts, "volt", 0.0)
         if not winding.primary:
             heats = low <= HEATER_VOLTS_MAX
-            note = "no reading: nothing holds this winding down" if heats else ""
+            note = "open: nothing holds this winding down" if heats else ""
             yield Place(lead, GROUND, kept=heats, wire=heats, note=note)
     for output in circuit.outputs.values():
         leads = [lead.removeprefix(f"{output.name}.") for lead, _ in output.leads]
@@ -201,7 +201,8 @@ def tube_faults(circuit: Circuit) -> list[Fault]:
             ends = f.heater_and_cathode(circuit, section.name)
         except NoSuchPart:
             continue
-        if ends[0] != ends[1]:
+        tied = circuit.tubes[section.tube].type.cathode_heater is not None
+        if ends[0] != ends[1] and not tied:
             found[Fault(f.HEATER_CATHODE, section.name)] = None
     return [x for x in found if x.kind != f.BRIDGE or _apart(circuit, x)]
 

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from math import floor, hypot, sqrt
+from math import floor, sqrt
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.changed import tied
-from coldcheck.bench.clip import mains_side
-from coldcheck.bench.plan_model import AC, DC, Check
+from coldcheck.bench.plan_model import DC, Check
 from coldcheck.bench.points import RAIL_VOLTS, feeds, named_points, shown_name
 from coldcheck.circuit.model import GROUND
-from coldcheck.solve.engine import Solver
-from coldcheck.solve.network import HEATER_VOLTS_MAX, plain
-from coldcheck.solve.solution import WARM, State
+from coldcheck.solve.network import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from coldcheck.bench.plan_power import Power, Rung
-    from coldcheck.circuit.model import Branch, Circuit, Winding
+    from coldcheck.bench.plan_power import Rung
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.solve.solution import Solution
 
 METER = 0.01
@@ -173,50 +169,3 @@ def _limit(circuit: Circuit, net: str, other: str) -> tuple[str, float] | None:
         if b.kind == "capacitor" and b.other(net) == other and (r := working_volts(b)) is not None
     ]
     return min(rated, key=lambda item: item[1], default=None)
-
-
-def winding_checks(power: Power, rung: Rung, *, heaters: bool = False) -> Iterator[Check]:
-    """Every secondary end to end, or only those of heaters: AC rms."""
-    circuit = power.circuit
-    for winding in circuit.windings():
-        rated = plain(winding.volts, "volt", 0.0)
-        if winding.primary or (heaters and rated > HEATER_VOLTS_MAX):
-            continue
-        a, b = winding.leads[0], winding.leads[-1]
-        volts = _winding_volts(power, rung, winding)
-        if volts is not None:
-            off = hypot(circuit.usual.winding_voltage, 2 * METER) * volts
-            note = "loaded" if heaters else f"unloaded; {rated:g} V at its rated load"
-            yield Check(
-                f"{winding.name}.{a[0]}", f"{winding.name}.{b[0]}", AC, volts, volts - off,
-                volts + off, volts - off, volts + off,
-                "another winding or tap than the drawing's, shorted turns, or another load",
-                mains=rung.volts, note=note,
-            )  # fmt: skip
-
-
-def _winding_volts(power: Power, rung: Rung, winding: Winding) -> float | None:
-    a, b = winding.nets[0], winding.nets[-1]
-    wave = rung.full.between(a, b)
-    if wave is None:
-        # nothing holds it with the tubes out: between its ends there is a voltage all the same
-        solver = Solver(tied(power.circuit, a))
-        solver.solve(State(WARM, WARM))
-        found = solver.solve(rung.full.state)
-        wave = found.between(a, b) if found.converged else None
-    return None if wave is None else wave.ac_rms
-
-
-def mains_checks(circuit: Circuit, rung: Rung) -> Iterator[Check]:
-    """Named points that the mains themselves reach in a set without a transformer: AC rms."""
-    side = mains_side(circuit)
-    for name, net in named_points(circuit).items():
-        wave = rung.full.waves.get(net)
-        if GROUND in side and net in side - {GROUND} and wave is not None:
-            volts = wave.ac_rms
-            off = 3 * METER * volts + NOUGHT
-            why = "the switch or the fuse is open, or line and neutral are exchanged"
-            yield Check(
-                name, GROUND, AC, volts, volts - off, volts + off, volts - off, volts + off, why,
-                mains=rung.volts,
-            )  # fmt: skip

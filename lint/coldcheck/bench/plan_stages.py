@@ -11,15 +11,14 @@ from coldcheck.bench.plan_orders import Orders
 from coldcheck.bench.plan_power import SHARES, Power, Rung, stages_of
 from coldcheck.bench.plan_rails import (
     highest_share,
-    mains_checks,
     overstressed,
     rail_checks,
     rails,
-    winding_checks,
 )
 from coldcheck.bench.plan_switches import switch_steps
 from coldcheck.bench.plan_target import currents, target
 from coldcheck.bench.plan_tubes import grid_check, tube_checks
+from coldcheck.bench.plan_windings import mains_checks, winding_checks
 from coldcheck.solve.solution import WARM
 from coldcheck.solve.warmup import UNLOADED
 
@@ -115,9 +114,10 @@ class Stages:
         nets = rails(self.circuit, whole.full) | rails(self.circuit, whole.idle)
         for check in rail_checks(self.circuit, rung, nets):
             yield self._unloaded(check) if rung.stage.key == "all-in" and last else check
-        if rung.stage.key == "all-in" and last:
+        if last:
             yield from tube_checks(self.circuit, rung)
             yield from currents(self.circuit, rung.full, rung.volts)
+        if rung.stage.key == "all-in" and last:
             yield from winding_checks(self.power, rung, heaters=True)
 
     def _unloaded(self, check: Check) -> Check:

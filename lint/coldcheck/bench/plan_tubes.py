@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section
 
 TUBE = "a wrong part, a bad tube, or a slip of wiring at this tube"
-LEAST_MA, LEAST_VOLTS = 0.01, 0.02
+LEAST_MA, LEAST_VOLTS = 0.01, 0.05
 """Plate current below which a tube is not at work; cathode volts that say nothing."""
 
 ON_THE_GRID = 0.5
@@ -74,7 +74,7 @@ def _cathode(circuit: Circuit, rung: Rung, section: Section) -> Iterator[Check]:
 def _plain(rung: Rung, section: Section, electrode: str) -> Iterator[Check]:
     net = section.electrodes.get(electrode, GROUND)
     found = None if net == GROUND else range_of(rung.full, net)
-    if found is not None:
+    if found is not None and abs(found[0]) >= LEAST_VOLTS:
         volts, low, high = found
         yield Check(
             f"{section.name}.{electrode}", GROUND, DC, volts, low, high, low, high, TUBE,

@@ -26,6 +26,7 @@ SETTLE = "The review also found, to be settled before power:"
 ACCEPTED = "Accepted in the drawing, and no less true for that:"
 CHARGES = ("capacitor", "+ lead", "other", "V", "J", "below 60 V after", "drains through")
 LEADS = ("+ lead", "other")
+OUTSIDE = "Outside the range do not go on"
 LEAST_OHM = 0.5
 """Below this an ohmmeter shows what its leads have."""
 
@@ -83,6 +84,7 @@ class Table:
     settings: tuple[float | None, ...]
     lines: tuple[Line, ...]
     whys: tuple[str, ...]
+    power: bool
 
     @property
     def caption(self) -> str:
@@ -111,10 +113,10 @@ class Table:
         """What a reading outside its range speaks of."""
         if self.unit == OHM or not self.whys:
             return ()
+        lead = "Outside the range switch off and find out why" if self.power else OUTSIDE
         if len(self.whys) == 1:
-            return (f"Outside the range switch off and find out why. {_sentence(self.whys[0])}.",)
-        every = (f"({n}) {why}" for n, why in enumerate(self.whys, 1))
-        return ("Outside the range switch off and find out why:", *every)
+            return (f"{lead}. {_sentence(self.whys[0])}.",)
+        return (f"{lead}:", *(f"({n}) {why}" for n, why in enumerate(self.whys, 1)))
 
 
 def tables(step: Step) -> list[Table]:
@@ -126,7 +128,7 @@ def tables(step: Step) -> list[Table]:
         keys = dict.fromkeys((c.point, c.other, _position(c)) for c in checks)
         lines = tuple(_line(checks, settings, key) for key in keys)
         whys = dict.fromkeys(c.why for c in checks if c.why)
-        found.append(Table(unit, settings, lines, tuple(whys)))
+        found.append(Table(unit, settings, lines, tuple(whys), step.power))
     return found
 
 
@@ -151,7 +153,7 @@ def figure(check: Check, number: float | None) -> str:
     if number is None:
         return NOTHING
     if check.unit == OHM:
-        return "0" if number < LEAST_OHM and check.low == 0 else ohms_figure(number)
+        return "0" if number < LEAST_OHM else ohms_figure(number)
     if check.unit == AC:
         return ac_text(number)
     return f"{number:.0f}" if abs(number) >= 100 else dc_text(number)
