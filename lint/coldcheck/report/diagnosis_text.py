@@ -10,6 +10,7 @@ from coldcheck.report.diagnosis_words import (
     CAUTION,
     LIMITS,
     LIVE,
+    NEARLY,
     NO_MORE,
     NOTHING_SHOWN,
     UNEXPLAINED,
@@ -97,7 +98,7 @@ def suspects(account: Account, console: Console) -> None:
         paragraph(console, "no readings to go by yet", 2)
         return
     elif account.leading[0].sound:
-        paragraph(console, NOTHING_SHOWN, 2)
+        paragraph(console, NEARLY if account.outside else NOTHING_SHOWN, 2)
     elif not account.explained:
         paragraph(console, UNEXPLAINED, 2)
     for place, leading in enumerate(account.leading[:TOLD], 1):

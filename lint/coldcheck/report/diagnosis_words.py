@@ -43,6 +43,11 @@ NOTHING_SHOWN = (
     "These readings do not differ from those of a sound circuit by more than tolerances, tubes, "
     "mains and the meter may make of them. That does not show that the circuit is sound."
 )
+NEARLY = (
+    "Some readings are outside their usual ranges, but all together no further from a sound "
+    "circuit than tolerances, tubes, mains and the meter take one now and then. That does not show "
+    "that the circuit is sound."
+)
 UNEXPLAINED = (
     "No single fault considered here explains all readings together. Look for a misread meter or "
     "range first, then for two faults, or wiring that differs from the drawing."
