@@ -178,6 +178,14 @@ def test_the_name_that_was_meant_is_written(wrong: str, right: str) -> None:
     assert after(read, fix) == stage
 
 
+def test_a_guess_never_puts_a_point_on_the_mains() -> None:
+    text = STAGE + "expect LIFT below 3 V\n"
+    read = read_of(text.replace("gnd", "line", 1))
+    hints = [p.hint for p in read.circuit.problems]
+    assert "did you mean line?" in hints, "the language itself offers it as a hint"
+    assert list(fixes_of_reading(read, *ALL)) == []
+
+
 def test_resistances_are_written_as_a_drawing_has_them() -> None:
     assert [ohms_written(v) for v in (47.0, 150.0, 2200.0, 470e3, 1e6, 2.2e6)] == [
         "47", "150", "2.2k", "470k", "1M", "2.2M",

@@ -67,7 +67,7 @@ def test_control_characters_of_a_drawing_do_not_reach_the_editor() -> None:
 
 def test_further_places_are_told_where_they_stand() -> None:
     (mark,) = one(at=("R1", "R2"), span=REVIEW.circuit.span("R1"))  # type: ignore[union-attr]
-    assert [(span.line, text) for span, text in mark.others] == [(5, "R2 is part of it")]
+    assert [(span.line, text) for span, text in mark.others] == [(5, "R2: the same finding")]
 
 
 def test_the_page_of_the_rule_is_linked() -> None:

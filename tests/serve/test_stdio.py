@@ -212,7 +212,7 @@ def test_a_sheet_is_used_as_it_is_in_the_editor(editor: Editor, tmp_path: Path) 
     found = editor.ask("definition", main.as_uri(), 1, 8)
     assert found.uri == sheet.as_uri()
     shown = editor.ask("hover", sheet.as_uri(), 0, 8)
-    assert "As L of the drawing that uses it." in shown.contents.value
+    assert "As L of whole.tube." in shown.contents.value
     editor.close(sheet.as_uri())
     editor.close(main.as_uri())
 

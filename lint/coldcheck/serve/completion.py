@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.declare import read_declarations
@@ -32,6 +33,9 @@ if TYPE_CHECKING:
 STATEMENT, LEAD, PIN, TYPE, PLACE, PART, WORD, UNIT, RULE, STATE = (
     "statement", "lead", "pin", "type", "place", "part", "word", "unit", "rule", "state",
 )  # fmt: skip
+MOST = 2_000
+"""Offers at one place; more are no help to anyone."""
+
 _OWNER = re.compile(r"(?P<owner>(?:[A-Za-z0-9_]+/)*[A-Za-z0-9_]+)(?P<sign>[.:])(?P<lead>[\w.]*)$")
 _TYPED = re.compile(r"[^\s\[\]\"<>=+]*$")
 _LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
@@ -62,7 +66,8 @@ def completion(
     if owned:
         return tuple(_leads(names, owned))
     offered = _in_bracket(names, text) if inside else _by_words(names, text[: start - 1].split())
-    return tuple(dict.fromkeys(Offer(t, kind, start, detail) for t, kind, detail in offered))
+    made = dict.fromkeys(Offer(t, kind, start, detail) for t, kind, detail in offered)
+    return tuple(islice(made, MOST))
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.problems import UNKNOWN_LEAD
 from coldcheck.drawing.model import Accept
 from coldcheck.rules.accept import EXPIRED, UNMATCHED, matches
@@ -36,7 +37,7 @@ _MEANT = re.compile(r'did you mean "?([^\s?"]+)"?\?')
 class Fix:
     """A change that is offered; ``rule`` and ``line`` say for which mark.
 
-    ``preferred`` is for what mends the finding, not for what waives it.
+    ``preferred`` is for what was worked out to mend the finding; neither a guess nor a waiver is.
     """
 
     title: str
@@ -51,6 +52,9 @@ def fixes_of_reading(read: Read, first: int, last: int) -> Iterator[Fix]:
     for problem in (*read.drawing.problems, *read.circuit.problems):
         meant = _MEANT.search(problem.hint)
         own = problem.span.file == read.drawing.file
+        # A guess must never put a point on the mains, the chassis or gnd.
+        if meant and meant[1] in LANDMARKS:
+            continue
         if meant and own and first <= problem.span.line <= last:
             yield _spelt(problem, meant[1])
 
@@ -61,7 +65,7 @@ def _spelt(problem: Problem, meant: str) -> Fix:
     owner, dot, _ = problem.found.partition(".")
     text = f"{owner}{dot}{meant}" if problem.rule == UNKNOWN_LEAD else meant
     edit = Edit(span.line, span.column, span.end_column, text)
-    return Fix(f"Write {text}", problem.rule, span.line, (edit,))
+    return Fix(f"Write {text}", problem.rule, span.line, (edit,), preferred=False)
 
 
 def fixes(known: Known, first: int, last: int) -> Iterator[Fix]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.points import point_named
@@ -43,8 +44,10 @@ def hover(view: View | None, word: Word) -> str:
     text = _named(view.known.review, view.known.review.circuit, word, view.prefix)
     if not text:
         return ""
-    where = f"As {escaped(view.prefix.rstrip('/'))} of the drawing that uses it." \
-        if view.prefix else ""  # fmt: skip
+    where = ""
+    if view.prefix:
+        drawing = escaped(PurePath(view.known.review.file).name)
+        where = f"As {escaped(view.prefix.rstrip('/'))} of {drawing}."
     return told.page(text, where, f"*{view.caveat}*" if view.caveat else "")
 
 

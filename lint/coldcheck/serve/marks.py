@@ -133,7 +133,8 @@ def _severity(review: Review, finding: Finding) -> int:
 def message_of(review: Review, finding: Finding) -> str:
     """The signal word, the sentence with its numbers, the state, and what to do."""
     if not review.readable:
-        return clean(f"{finding.message}. {_ended(finding.remedy)}")
+        told = f"{finding.message[:1].upper()}{finding.message[1:]}"
+        return clean(f"{told}. {_ended(finding.remedy)}")
     state = "" if finding.state in ("", "drawing") else f" (state: {finding.state})"
     possible = "possibly: " if finding.certainty == POSSIBLE else ""
     told = f"{finding.level.upper()}: {possible}{sentence(finding)}{state}."
@@ -155,7 +156,7 @@ def _others(review: Review, finding: Finding) -> Iterator[tuple[Span, str]]:
             span = review.circuit.span(place)
             if span not in seen:
                 seen.add(span)
-                yield span, clean(f"{place} is part of it")
+                yield span, clean(f"{place}: the same finding")
 
 
 def _broken(review: Review) -> Iterator[Mark]:

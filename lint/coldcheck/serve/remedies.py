@@ -42,6 +42,8 @@ LOW_CATHODE_V = 60.0
 heater to cathode limit on file)."""
 
 USUAL_LEAK = 470e3
+LEAST_BLEEDER_W = 0.5
+"""The smallest body the rule asks for: it has to last as long as the set."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +199,8 @@ def _bleeder(site: Site) -> Remedy | None:
     if branch is None or not ohms:
         return None
     power = max(site.number("bleeder_w"), _highest(site, branch) ** 2 / ohms)
-    body = next((w for w in SIZES_W if w * 0.5 >= power and _stands(w) >= across), None)
+    bodies = (w for w in SIZES_W if w >= LEAST_BLEEDER_W)
+    body = next((w for w in bodies if w * 0.5 >= power and _stands(w) >= across), None)
     ends = [_point(site.circuit, net) for net in (branch.plus or branch.a, branch.b)]
     if branch.plus == branch.b:
         ends[1] = _point(site.circuit, branch.a)

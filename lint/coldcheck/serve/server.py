@@ -19,7 +19,7 @@ from pygls.uris import to_fs_path
 from coldcheck import __version__
 from coldcheck.report.plain import clean
 from coldcheck.serve import wire
-from coldcheck.serve.completion import completion
+from coldcheck.serve.completion import MOST, completion
 from coldcheck.serve.definition import definition, occurrences, span_of
 from coldcheck.serve.edits import tidying
 from coldcheck.serve.fixes import fixes, fixes_of_reading
@@ -206,7 +206,7 @@ def _register_reading(editor: Editor) -> None:
         review = held.known.review if held is not None and held.known is not None else None
         found = completion(read, review, read.page.lines, line, column)
         items = [wire.item(offer, read.page, line, column) for offer in found]
-        return types.CompletionList(is_incomplete=False, items=items)
+        return types.CompletionList(is_incomplete=len(items) >= MOST, items=items)
 
     server.feature(types.TEXT_DOCUMENT_HOVER)(_answering(editor, hovered))
     server.feature(types.TEXT_DOCUMENT_DEFINITION)(_answering(editor, defined))
