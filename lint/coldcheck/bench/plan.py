@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.clip import mains_side
 from coldcheck.bench.plan_cautions import cautions_of
 from coldcheck.bench.plan_model import Plan
-from coldcheck.bench.plan_off import charges_of
+from coldcheck.bench.plan_off import charges_of, unknown_charges
 from coldcheck.bench.plan_power import Power, limiter_of
 from coldcheck.bench.plan_stages import Stages
 from coldcheck.bench.plan_steps import cold_step, empty_step, off_step, tubes_step
@@ -58,8 +58,8 @@ def plan_of(review: Review) -> Plan:
     powered = () if withheld else tuple(stages.steps())
     charges = charges_of(circuit, {**review.solutions, **stages.solved})
     live = GROUND in mains_side(circuit)
-    solved = power.fed and any(s.converged for s in review.solutions.values())
     solutions = [*review.solutions.values(), *stages.solved.values()]
+    unknown = unknown_charges(circuit, solutions if power.fed else ())
     return Plan(
         review.file,
         review.title,
@@ -75,7 +75,7 @@ def plan_of(review: Review) -> Plan:
             cold_step(circuit),
             *_with_tubes(circuit),
             *powered,
-            off_step(charges, mains=power.mains, solved=solved),
+            off_step(charges, unknown, mains=power.mains),
         ),
         charges,
         (RANGES, *((HEATERS, LOSSES) if power.mains and powered else ())),

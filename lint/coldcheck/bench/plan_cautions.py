@@ -43,11 +43,12 @@ def cautions_of(
 ) -> tuple[Caution, ...]:
     """All that apply, the gravest first."""
     solved = any(s.converged for s in solutions)
+    lost = any(r.startswith("depends") for s in solutions for r in s.undefined.values())
     given = [plain(b.value, "volt", 0.0) for b in circuit.branches.values() if b.kind == "source"]
     volts = max([highest(solutions), *given])
     found = [
         *_live(limiter, live=live),
-        *_high(volts, live=live, mains=mains, solved=solved),
+        *_high(volts, live=live, mains=mains, solved=solved, whole=not lost),
         *_charged(charges),
         *_isolation(mains=mains),
         *_filaments(circuit, solutions),
@@ -72,10 +73,12 @@ def _live(limiter: Limiter | None, *, live: bool) -> Iterator[Caution]:
     )
 
 
-def _high(volts: float, *, live: bool, mains: bool, solved: bool) -> Iterator[Caution]:
+def _high(volts: float, *, live: bool, mains: bool, solved: bool, whole: bool) -> Iterator[Caution]:
     if volts <= TOUCH_V and not live and not mains:
         return
     reach = f"up to {volts:.0f} V against gnd" if volts > TOUCH_V else "the mains voltage"
+    if solved and not whole:
+        reach += ", and perhaps more where no figure could be given"
     if not solved:
         reach = "voltages that could not be worked out: take every point as lethal"
     grave = volts > DEADLY_V or mains or live

@@ -41,6 +41,19 @@ def charges_of(circuit: Circuit, solutions: Mapping[str, Solution]) -> tuple[Cha
     return tuple(_charge(circuit, d) for d in sorted(worst.values(), key=lambda d: -d.seconds))
 
 
+def unknown_charges(circuit: Circuit, solutions: Iterable[Solution]) -> tuple[str, ...]:
+    """Capacitors that nothing can be said of: no value, or no voltage in any solved state."""
+    solved = [s for s in solutions if s.converged]
+    return tuple(
+        b.name
+        for b in circuit.branches.values()
+        if b.kind == "capacitor"
+        and b.a != b.b
+        and (b.value is None or not any(s.between(b.a, b.b) for s in solved))
+        and plain(b.part.voltage if b.part else None, "volt", inf) >= TOUCH_V
+    )
+
+
 def _charge(circuit: Circuit, decay: Decay) -> Charge:
     branch = decay.capacitor
     plus = branch.plus or (branch.a if decay.volts >= 0 else branch.b)

@@ -82,15 +82,20 @@ class Orders:
             return
         if self.limiter is not None:
             yield from _fitted(self.limiter)
+        else:
+            yield (
+                "What the set takes could not be worked out, so no lamp can be named: use a "
+                "variable transformer with an ammeter, from 0 up."
+            )
         fuses = [
             f"{b.name} {_amps(b)}" for b in self.power.circuit.branches.values() if b.kind == "fuse"
         ]
         if fuses:
             yield f"Fuses as drawn, none larger: {', '.join(fuses)}."
         yield (
-            "Turn the mains up to each voltage below, measured at the set behind the lamp, and "
-            "take the readings there; stay a minute on each. With the lamp alone and no variable "
-            "transformer compare in proportion to the voltage the set then gets."
+            "Turn the mains up to each voltage below, measured at the set itself, and take the "
+            "readings there; stay a minute on each. With a lamp alone and no variable transformer "
+            "compare in proportion to the voltage the set then gets."
         )
 
     def _limits(self) -> Iterator[str]:

@@ -206,13 +206,18 @@ class Power:
         for tube in self.circuit.tubes.values():
             if tube.name in stage.pulled or not self.heated(tube.name) or tube.heater is None:
                 continue
-            given = max(
-                (w.rms for b in tube.heater.branches if (w := found.between(b.a, b.b))),
-                default=None,
-            )
-            if given is None or given < HEATED_SHARE * _rated(tube.heater):
+            waves = [found.between(b.a, b.b) for b in tube.heater.branches]
+            if None in waves and not _afloat(found, tube.heater):
+                continue  # it depends on a value that the drawing leaves open
+            given = max((w.rms for w in waves if w is not None), default=0.0)
+            if given < HEATED_SHARE * _rated(tube.heater):
                 return False
         return True
+
+
+def _afloat(solution: Solution, heater: Heater) -> bool:
+    """Whether an end of a heater hangs in the air."""
+    return any(solution.undefined.get(n, "").startswith("floating") for n in heater.nets)
 
 
 def _rated(heater: Heater) -> float:

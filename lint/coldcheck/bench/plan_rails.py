@@ -84,6 +84,23 @@ def rails(circuit: Circuit, solution: Solution) -> dict[str, str]:
     return found
 
 
+def without_figure(circuit: Circuit, solution: Solution) -> Iterator[str]:
+    """Rails and electrodes at work that the solution gives no voltage for, by reason."""
+    held, wired = _held(circuit), set(circuit.graph.nodes)
+    inside = [s for s in circuit.sections() if s.tube not in solution.state.pulled]
+    nets = held | {n for s in inside for n in s.electrodes.values() if _led(circuit, n)}
+    reasons: dict[str, list[str]] = {}
+    for net in sorted(nets & wired & set(solution.undefined)):
+        reasons.setdefault(solution.undefined[net], []).append(shown_name(circuit, net))
+    for reason, names in reasons.items():
+        yield f"No figure for {', '.join(names)}: {reason}. Do not go on without one."
+
+
+def _led(circuit: Circuit, net: str) -> bool:
+    """Whether anything but a heater leads to a net."""
+    return any(b.kind != "heater" for b in circuit.at(net))
+
+
 def _held(circuit: Circuit) -> set[str]:
     """Nets that a source, rectifier, regulator or filter capacitor holds, and that feed others."""
     found = {

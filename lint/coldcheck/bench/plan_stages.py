@@ -14,6 +14,7 @@ from coldcheck.bench.plan_rails import (
     overstressed,
     rail_checks,
     rails,
+    without_figure,
 )
 from coldcheck.bench.plan_switches import switch_steps
 from coldcheck.bench.plan_target import currents, target
@@ -54,7 +55,7 @@ class Stages:
         self.adjusting = tuple(adjusters(self.circuit, self.known[WARM]))
         self.power = Power(at_safe_ends(self.circuit, self.adjusting))
         every = stages_of(self.circuit)
-        usable = [s for s in every if self.power.possible(s)]
+        usable = [s for s in every if s is every[-1] or self.power.possible(s)]
         before = usable[-2] if len(usable) > 1 else None
         earlier: Stage | None = None
         for stage in usable:
@@ -91,7 +92,10 @@ class Stages:
         orders = Orders(self.power, self.known[WARM], self.limiter)
         do = [*orders.of(rungs[-1], first=first, string=string)]
         do[0 if first else len(do) : 0] = self._starts(grids, stage)
-        return Step(stage.key, _title(stage), True, tuple(cautions), tuple(do), tuple(checks))
+        lost = tuple(without_figure(self.circuit, full.full))
+        return Step(
+            stage.key, _title(stage), True, tuple(cautions), tuple(do), tuple(checks), lost
+        )  # fmt: skip
 
     def _rungs(self, stage: Stage, top: float) -> Iterator[Rung]:
         """In steps where direct voltages come up, and where all tubes draw for the first time."""

@@ -124,7 +124,7 @@ def tubes_step(circuit: Circuit) -> Step | None:
     )
 
 
-def off_step(charges: Sequence[Charge], *, mains: bool, solved: bool) -> Step:
+def off_step(charges: Sequence[Charge], unknown: Sequence[str], *, mains: bool) -> Step:
     """After switch-off: what stays, how long, where to verify."""
     end = "Switch off and pull the plug." if mains else "Switch off every bench supply."
     never = [c.capacitor for c in charges if c.seconds == inf]
@@ -145,10 +145,14 @@ def off_step(charges: Sequence[Charge], *, mains: bool, solved: bool) -> Step:
             "Measure across each capacitor of the list, not only from its point to gnd, and again "
             "a minute later: an electrolytic creeps up again after a quick discharge."
         )
-    else:
+    elif not unknown:
         none = f"No capacitor was found to hold more than {TOUCH_V:.0f} V; measure all the same."
-        unknown = "What stays charged was not worked out: take every capacitor as charged, measure."
-        do.append(none if solved else unknown)
+        do.append(none)
+    if unknown:
+        do.append(
+            f"What {', '.join(unknown)} may hold could not be worked out: take every one as "
+            "charged, drain it through the resistor and measure."
+        )
     return Step(
         "off", "Switched off: what stays charged, and how long", False, tuple(cautions), tuple(do),
     )  # fmt: skip
