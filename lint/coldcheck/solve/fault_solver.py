@@ -14,41 +14,34 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.solve.allinstants import AllInstants
-from coldcheck.solve.assembly import Assembly, Parts
-from coldcheck.solve.combine import judged
 from coldcheck.solve.defined import undefined_nets, unknown_values
-from coldcheck.solve.engine import ROUGH_INSTANTS, Solver
-from coldcheck.solve.fault import OPEN, OPEN_OHM, PULLED, THROWN, WIPER, Fault, altered, state_with
-from coldcheck.solve.fault_change import HELD_S, Changes, loose_electrodes, weak_port, weak_valve
+from coldcheck.solve.engine import Solver
+from coldcheck.solve.fault import OPEN, PULLED, THROWN, WIPER, Fault, altered, state_with
+from coldcheck.solve.fault_anew import anew, settle
 from coldcheck.solve.fault_batch import PASSES, FaultBatch
+from coldcheck.solve.fault_change import Changes
 from coldcheck.solve.fault_cycle import Base, FaultCycle, FaultView
 from coldcheck.solve.fault_heating import Heating
+from coldcheck.solve.fault_readings import solution_of
 from coldcheck.solve.fault_stack import Loaded
 from coldcheck.solve.network import Unsolvable
-from coldcheck.solve.readings import branch_currents, net_volts, net_waves, tube_readings
 from coldcheck.solve.setting import Setting
 from coldcheck.solve.settling import starved, striking
-from coldcheck.solve.solution import WARM, Solution, State, Wave
+from coldcheck.solve.solution import WARM, Solution, State
 from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
 from coldcheck.solve.triplets import DENSE_UP_TO
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from typing import TypeAlias
 
-    from numpy.typing import NDArray
-
     from coldcheck.circuit.model import Circuit
-    from coldcheck.solve.devices import Port, Valve
     from coldcheck.solve.fault_change import Change
-    from coldcheck.solve.network import Network
-    from coldcheck.solve.readings import NetVolts
     from coldcheck.solve.starts import LabelledStart, Start, Steady
     from coldcheck.solve.steady import Cycle
 
-    Made: TypeAlias = tuple[Network, tuple[Port, ...], tuple[Valve, ...]]
+    _Outcome: TypeAlias = tuple[FaultView | None, Steady | None, bool]
     _Found: TypeAlias = tuple[Circuit, Cycle, Steady, Mapping[str, str]]
 
 FAULT_INSTANTS = 48
@@ -57,9 +50,6 @@ FAULT_INSTANTS = 48
 
 AT_ONCE = 4e6
 """Complex numbers that the AC side of the faults worked out together may take (64 MB an array)."""
-
-HARD_INSTANTS = 16
-"""Instants of the rough answer from which a hard fault starts: half the time of 32."""
 
 HEATING_TURNS = 3
 LOOSENS = (OPEN, PULLED, THROWN, WIPER)
@@ -163,7 +153,7 @@ class FaultSolver:
         missing: Mapping[str, str],
     ) -> Solution:
         seen = self.circuit if isinstance(cycle, FaultView) else faulty
-        return replace(_solution(seen, cycle, answer, wanted, missing), circuit=self.circuit)
+        return replace(solution_of(seen, cycle, answer, wanted, missing), circuit=self.circuit)
 
     def means(self, faults: Fault | Sequence[Fault], state: str = WARM) -> dict[str, float]:
         """Net -> DC volts with the fault; nets without a number are missing.
@@ -186,7 +176,7 @@ class FaultSolver:
         except (Unsolvable, NotConverged) as problem:
             return self._unsolved(self._state(state), str(problem))
         state_ = good.setting.state
-        return _solution(self.circuit, good.cycle, good.answer, state_, good.missing)
+        return solution_of(self.circuit, good.cycle, good.answer, state_, good.missing)
 
     def _state(self, name: str) -> State:
         return _WARM if name == WARM else {s.name: s for s in states_of(self.circuit)}[name]
@@ -200,7 +190,7 @@ class FaultSolver:
             if unknown_values(self.circuit):
                 raise Unsolvable("faults can only be worked out where every value is written")
             solver = Solver(self.circuit, self.instants)
-            setting, cycle, answer = _settle(solver, Setting(self._state(state)))
+            setting, cycle, answer = settle(solver, Setting(self._state(state)))
             base = Base.of(cycle, answer) if cycle.network.size <= DENSE_UP_TO else None
             missing = undefined_nets(self.circuit, setting.state)
             start = cycle.label(answer)
@@ -224,7 +214,7 @@ class FaultSolver:
         return _Job(wanted, faulty, change, missing, good.setting.unheated, good.answer.start)
 
     def _alone(self, good: _Good, job: _Job, hard: bool) -> _Found:
-        """One fault; straight by the ordinary route where it is ``hard``. Raises as solving does."""
+        """One fault; by the ordinary route where it is ``hard``. Raises as solving does."""
         found = None
         if good.base is not None and not hard:
             try:
@@ -235,15 +225,13 @@ class FaultSolver:
         cycle, answer = found or self._anew(good, job)
         return job.faulty, cycle, answer, job.missing
 
-    def _together(
-        self, good: _Good, jobs: Sequence[_Job]
-    ) -> list[tuple[FaultView | None, Steady | None, bool]]:
+    def _together(self, good: _Good, jobs: Sequence[_Job]) -> list[_Outcome]:
         """All faults at once; without an answer, whether going one by one could not help either."""
         if good.base is None:
             return [(None, None, True) for _ in jobs]
         if good.loaded is None:
             good.loaded = Loaded.of(good.base)
-        found: list[tuple[FaultView | None, Steady | None, bool]] = [(None, None, False)] * len(jobs)
+        found: list[_Outcome] = [(None, None, False)] * len(jobs)
         places = list(range(len(jobs)))
         for _ in range(HEATING_TURNS):
             some = [jobs[k] for k in places]
@@ -289,100 +277,5 @@ class FaultSolver:
         return None if self._gas_moves(good, cycle, answer, job) else (cycle, answer)
 
     def _anew(self, good: _Good, job: _Job) -> tuple[Cycle, Steady]:
-        """By the ordinary route; straight to its last resort where the good answer led nowhere.
-
-        Raises as solving does.
-        """
-        faulty, change, wanted = job.faulty, job.change, job.wanted
-        solver = Solver(faulty, self.instants)
-        grids = loose_electrodes(faulty, wanted, undefined_nets(faulty, wanted))
-        parts = FaultParts(faulty, change, grids)
-        solver._assembly = Assembly(parts, self.instants)
-        solver._rough_assembly = Assembly(parts, ROUGH_INSTANTS)
-        setting = Setting(wanted)  # gas tubes dark, as when the set is switched on with the fault
-        solver._first = good.start
-        if good.base is not None:
-            solver._first, solver._hard = _roughly(parts, setting, good.start), True
-        _, cycle, answer = _settle(solver, setting)
-        return cycle, answer
-
-
-class FaultParts(Parts):
-    """The parts of a faulty circuit: what a drawing cannot say is put in."""
-
-    def __init__(self, circuit: Circuit, change: Change, grids: Iterable[tuple[str, str]]) -> None:
-        super().__init__(circuit)
-        self.change, self.grids = change, tuple(grids)
-        self.made: tuple[Setting, Made] | None = None
-
-    def of(self, setting: Setting) -> Made:
-        """See :class:`Parts`."""
-        if self.made is None or self.made[0] != setting:
-            network, ports, valves = super().of(setting)
-            for net, amps in self.change.gas.items():
-                if net in network.nets:
-                    network.steady.append((network.nets[net], amps))
-            for grid, cathode in self.grids:
-                network.tie({grid: 1.0, cathode: -1.0}, HELD_S)
-            for name in self.change.cut & set(network.rows):
-                row = network.rows[name]
-                network.g.append((row, row, -OPEN_OHM))
-            emits = self.change.emission
-            self.made = (
-                setting,
-                (
-                    network,
-                    tuple(weak_port(p, emits) for p in ports),
-                    tuple(weak_valve(v, emits) for v in valves),
-                ),
-            )
-        return self.made[1]
-
-
-def _roughly(parts: Parts, setting: Setting, start: LabelledStart) -> LabelledStart:
-    """A nearer start, from all unknowns of few instants together; the same one if that fails."""
-    cycle = Assembly(parts, HARD_INSTANTS).cycle(setting)
-    try:
-        return cycle.label(AllInstants(cycle).solve(cycle.adapt(start), start.unknowns))
-    except (NotConverged, np.linalg.LinAlgError):
-        return start
-
-
-def _settle(solver: Solver, setting: Setting) -> tuple[Setting, Cycle, Steady]:
-    """Solve, light and put out gas tubes, cool cathodes, until nothing follows any more."""
-    while True:
-        cycle = solver._assembly.cycle(setting)
-        answer = solver._answer(cycle, setting)
-        following = solver._next(setting, cycle, answer)
-        if following == setting:
-            return setting, cycle, answer
-        setting = following
-
-
-def _solution(
-    circuit: Circuit, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]
-) -> Solution:
-    """What the answer says; ``circuit`` is the one the equations were written for."""
-    volts = net_volts(cycle.network, answer)
-    currents = branch_currents(circuit, cycle, answer, volts)
-    if isinstance(cycle, FaultView):
-        _bypassed(circuit, cycle, volts, currents)
-    readings = tube_readings(circuit, cycle, answer, volts, state.pulled)
-    return Solution(
-        state, True, answer.residual, answer.steps, "", circuit,
-        {n: w for n, w in net_waves(volts).items() if n not in missing},
-        currents, judged(circuit, readings, missing), dict(missing),
-    )  # fmt: skip
-
-
-def _bypassed(
-    circuit: Circuit, cycle: FaultView, volts: NetVolts, currents: dict[str, Wave]
-) -> None:
-    """The current of what lies across a part counts as the part's; a winding keeps its own."""
-    for name, siemens in cycle.change.shorted.items():
-        branch = circuit.branches[name]
-        if branch.kind == "winding":
-            continue
-        across = volts.at([branch.a])[0] - volts.at([branch.b])[0]
-        own = currents.get(name, Wave(0 * across))
-        currents[name] = Wave(own.samples + siemens * across)
+        hard = good.base is not None
+        return anew(job.faulty, job.change, job.wanted, good.start, self.instants, hard=hard)

@@ -83,9 +83,7 @@ class Stack:
     law: Places
 
     @classmethod
-    def of(
-        cls, cycle: Cycle, changes: Sequence[Change], cold: Sequence[frozenset[str]]
-    ) -> Stack:
+    def of(cls, cycle: Cycle, changes: Sequence[Change], cold: Sequence[frozenset[str]]) -> Stack:
         """Put the changes into arrays; ``cold`` are the tubes that do not emit, fault by fault."""
         faults, terms = len(changes), max((c.rank for c in changes), default=0)
         ends = np.zeros((faults, terms, 2))
@@ -98,7 +96,10 @@ class Stack:
             for j, (at, _) in enumerate(change.siemens + change.farads):
                 rows[k, j, : len(at)], ends[k, j, : len(at)] = list(at), list(at.values())
             _drive(cycle, change, steady[k])
-        emits = [{**c.emission, **dict.fromkeys(dead, 0.0)} for c, dead in zip(changes, cold)]
+        emits = [
+            {**c.emission, **dict.fromkeys(dead, 0.0)}
+            for c, dead in zip(changes, cold, strict=True)
+        ]
         names = [v.section.tube for v in cycle.bank.valves for _ in v.ends]
         emission = np.array([[e.get(name, 1.0) for name in names] for e in emits])
         laws, law = _laws(cycle, changes, emits)
@@ -117,9 +118,7 @@ class Stack:
 
     def seen(self, answers: Complex) -> Complex:
         """What the terms see of answers (K, m, c): (F, K, R, c)."""
-        found = sum(
-            answers[:, self.rows[:, :, e]] * self.weights[:, :, e, None] for e in range(2)
-        )
+        found = sum(answers[:, self.rows[:, :, e]] * self.weights[:, :, e, None] for e in range(2))
         return np.asarray(found).transpose(1, 0, 2, 3)
 
     def caused(self, backward: Complex) -> Complex:
@@ -129,7 +128,7 @@ class Stack:
 
     def mutual(self, within: Complex) -> Complex:
         """What each term sees of each: (F, K, R, R)."""
-        out = 0.0
+        out = np.zeros((), dtype=complex)
         for e in range(2):
             for d in range(2):
                 pairs = within[:, self.rows[:, :, e, None], self.rows[:, None, :, d]]
