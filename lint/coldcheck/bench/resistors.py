@@ -81,12 +81,13 @@ class Resistors:
         matrix = np.zeros((len(places), len(places)))
         for u, v, ohms in self._left:
             if self._island[u] == island:
-                _stamp(matrix, places, u, v, 1 / ohms)
+                stamp(matrix, places, u, v, 1 / ohms)
         self._places[island] = places
         self._inverses[island] = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
 
 
-def _stamp(matrix: Array, places: Mapping[str, int], u: str, v: str, siemens: float) -> None:
+def stamp(matrix: Array, places: Mapping[str, int], u: str, v: str, siemens: float) -> None:
+    """Join two nets in a matrix of conductances (n, n); nets without a place are the reference."""
     i, j = places.get(u), places.get(v)
     if i is not None:
         matrix[i, i] += siemens

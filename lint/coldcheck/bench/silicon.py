@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.bench.resistors import stamp
 from coldcheck.circuit.model import GROUND
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ class Silicon:
             self._matrix = np.eye(len(nets)) * LEAK_S
             for branch, cold in meter.parts:
                 ohms = 1e6 if cold is None else max(cold.nominal, LEAST_OHM)
-                self._stamp(self._matrix, branch, 1 / ohms)
+                stamp(self._matrix, self._row, branch.a, branch.b, 1 / ohms)
             self._all_off = np.linalg.inv(self._with(set()))
 
     def turned_on(
@@ -86,7 +87,8 @@ class Silicon:
         """The network's conductances with these diodes on and the others off."""
         matrix = self._matrix.copy()
         for diode in self.diodes:
-            self._stamp(matrix, diode, ON_S if diode.name in on else OFF_S)
+            siemens = ON_S if diode.name in on else OFF_S
+            stamp(matrix, self._row, diode.a, diode.b, siemens)
         return matrix
 
     def _forward(self, diode: Branch, ends: tuple[str, str], volts: Array, on: set[str]) -> bool:
@@ -99,13 +101,3 @@ class Silicon:
 
     def _at(self, volts: Array, net: str) -> float:
         return 0.0 if net == GROUND else float(volts[self._row[net]])
-
-    def _stamp(self, matrix: Array, branch: Branch, siemens: float) -> None:
-        i, j = self._row.get(branch.a), self._row.get(branch.b)
-        if i is not None:
-            matrix[i, i] += siemens
-        if j is not None:
-            matrix[j, j] += siemens
-        if i is not None and j is not None:
-            matrix[i, j] -= siemens
-            matrix[j, i] -= siemens
