@@ -101,6 +101,7 @@ def test_while_someone_types_only_the_last_text_counts(editor: Editor, uri: str)
     [
         ("V1A.plate", "Warm, to gnd: **"),
         ("R1", "Power at most"),
+        ("0.5 W", "Power at most"),
         ("V1 12AX7", "| pin | electrode | on |"),
         ("12AX7", "| rating | value | how sure | source |"),
     ],
@@ -199,8 +200,10 @@ def test_a_misspelt_name_is_put_right(editor: Editor, uri: str) -> None:
 
 
 def test_a_sheet_is_used_as_it_is_in_the_editor(editor: Editor, tmp_path: Path) -> None:
-    (tmp_path / "coldcheck.toml").write_text("")
-    sheet, main = tmp_path / "half.tube", tmp_path / "whole.tube"
+    project = tmp_path / "a folder, Ω"
+    project.mkdir()
+    (project / "coldcheck.toml").write_text("")
+    sheet, main = project / "half.tube", project / "whole.tube"
     half = "IN --[R1 1k 0.125 W]-- gnd\n"
     sheet.write_text(half)
     main.write_text('B1 --+[E1 100 V]-- gnd\nsheet "half.tube" as L joining IN = B1\n')

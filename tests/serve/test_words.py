@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 from tests.serve.texts import SAMPLES, STAGE
 
+from coldcheck import serve
 from coldcheck.drawing import model
 from coldcheck.drawing.reader import parse_drawing
 from coldcheck.drawing.statements import EXPECTED_IN
 from coldcheck.serve import words
-from coldcheck.serve.words import word_at, words_of
+from coldcheck.serve.words import part_around, word_at, words_of
 
 GRAMMAR = files("coldcheck.grammar").joinpath("netlist.lark").read_text(encoding="utf-8")
 TEXTS = [
@@ -117,3 +119,24 @@ def test_the_name_at_a_place_also_at_its_end() -> None:
     assert [getattr(word_at(known, 2, column), "text", "") for column in (1, 2, 3, 4)] == [
         "B1", "B1", "B1", "",
     ]  # fmt: skip
+
+
+def test_anywhere_in_a_bracket_it_is_the_part() -> None:
+    line = "B1 --[R1 100k 0.5 W]-- A --[C1 22n]-- gnd # [R9]"
+    known = words_of([line])
+    found = [part_around(known, line, 1, column) for column in range(1, len(line) + 2)]
+    names = [word.text if word else "" for word in found]
+    assert {names[n] for n in range(5, 20)} == {"R1"}
+    assert {names[n] for n in range(27, 35)} == {"C1"}
+    assert set(names) == {"", "R1", "C1"}
+    assert names[0] == names[22] == names[-1] == ""
+
+
+def test_nothing_but_the_command_imports_the_service() -> None:
+    root = Path(serve.__file__).parents[1]
+    users = {
+        path.relative_to(root).as_posix()
+        for path in root.rglob("*.py")
+        if "coldcheck.serve" in path.read_text(encoding="utf-8") and path.parent.name != "serve"
+    }
+    assert users == {"cli/serve.py"}

@@ -6,6 +6,7 @@ import asyncio
 import logging
 import os
 import sys
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import wraps
 from pathlib import Path
@@ -26,7 +27,7 @@ from coldcheck.serve.fixes import fixes, fixes_of_reading
 from coldcheck.serve.hover import hover
 from coldcheck.serve.rename import Refused, renamable, rename
 from coldcheck.serve.service import Service
-from coldcheck.serve.words import word_at, words_of
+from coldcheck.serve.words import part_around, word_at, words_of
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
@@ -71,9 +72,13 @@ class Editor:
         return found
 
     def word(self, read: Read, position: types.Position) -> Word | None:
-        """The name under the cursor."""
+        """The name under the cursor; anywhere in a bracket, that of the part."""
         column = read.page.column(position.line, position.character)
-        return word_at(words_of(read.page.lines), position.line + 1, column)
+        known = words_of(read.page.lines)
+        line = position.line + 1
+        return word_at(known, line, column) or part_around(
+            known, read.page.line(line), line, column
+        )
 
     @property
     def versioned(self) -> bool:
@@ -94,8 +99,9 @@ class Editor:
         self._soon(lambda: self.server.window_log_message(params))
 
     def _soon(self, call: Callable[[], None]) -> None:
-        if self.loop is not None and not self.loop.is_closed():
-            self.loop.call_soon_threadsafe(call)
+        if self.loop is not None:
+            with suppress(RuntimeError):  # the editor has gone meanwhile
+                self.loop.call_soon_threadsafe(call)
 
 
 def _answering(editor: Editor, answer: Callable[[Any], T]) -> Callable[[Any], Awaitable[T | None]]:

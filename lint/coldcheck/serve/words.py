@@ -84,6 +84,15 @@ def word_at(words: Iterable[Word], line: int, column: int) -> Word | None:
     return next((w for w in here if column < w.end_column), here[0] if here else None)
 
 
+def part_around(words: Iterable[Word], text: str, line: int, column: int) -> Word | None:
+    """The part in whose bracket a place of a line is; ``text`` is that line."""
+    for bracket in _BRACKET.finditer(code(text)):
+        if bracket.start() < column <= bracket.end() and bracket[1]:
+            start = bracket.start(1) + 1
+            return next((w for w in words if (w.line, w.column) == (line, start)), None)
+    return None
+
+
 def code(line: str) -> str:
     """The line without its comment, what stands in quotes blanked; lengths are kept."""
     plain = without_comment(line)
