@@ -277,15 +277,19 @@ def test_a_drawing_that_does_not_solve_gets_no_power():
 
 
 def test_what_hangs_on_a_value_left_open_is_owned_up_to():
-    """Without a value of the bleeder's way no rail has a figure, and no charge has one."""
-    text = SUPPLY.format(rating=400).replace("RES -- V1.plate", "RES --[R9 ?]-- B1 -- V1.plate")
-    found = plan(text.replace("RES -- V1.screen", "B1 -- V1.screen"))
-    powered = [s for s in found.steps if s.power]
-    assert [s.key for s in powered] == ["tubes-out", "all-in"]
-    assert any("depends on the value of R9" in t for t in step(found, "all-in").missing)
-    assert not any(c.point == "RES" for c in step(found, "all-in").checks)
+    """Without the value of R9 nothing behind it has a figure, and C1's discharge has none."""
+    behind = BENCH.replace("B1 --[R1 100k]--", "B1 --[R9 ?]-- B2 --[R1 100k]--")
+    found = plan(behind + "B2 --+[C1 10 uF 450 V]-- gnd\n")
+    assert [s.key for s in found.steps if s.power] == ["tubes-out", "all-in"]
+    whole = step(found, "all-in")
+    (missing,) = whole.missing
+    assert "B2" in missing
+    assert "depends on the value of R9" in missing
+    assert not any(c.point == "B2" for c in whole.checks)
     assert any("perhaps more" in c.text for c in found.cautions)
-    assert any("no lamp can be named" in t for t in step(found, "tubes-out").do)
+    (charge,) = found.charges  # with the tube out it stands at 250 V, whatever R9 is
+    assert (charge.seconds, charge.through) == (inf, ())
+    assert "R9" in charge.perhaps
 
 
 def test_a_high_winding_is_read_by_halves():

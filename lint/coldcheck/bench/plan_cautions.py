@@ -97,8 +97,8 @@ def _charged(charges: Sequence[Charge]) -> Iterator[Caution]:
     if never:
         yield Caution(
             "warning",
-            f"Nothing in the drawing drains {', '.join(never)}: the charge stays for hours or days "
-            "after switch-off. It has to be drained by hand, through a resistor, every time.",
+            f"Nothing in the drawing is sure to drain {', '.join(never)}: the charge may stay for "
+            "days after switch-off. It has to be drained by hand, through a resistor, every time.",
         )
     elif charges:
         longest = max(c.high for c in charges)

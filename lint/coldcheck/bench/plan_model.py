@@ -112,8 +112,8 @@ class Charge:
     seconds, low, high
         Until it is below 60 V for good, as drawn and with parts and mains at either end;
         ``math.inf`` where nothing drains it.
-    through
-        What drains it.
+    through, perhaps
+        What drains it; supplies and parts of unknown value that might.
     """
 
     capacitor: str
@@ -127,6 +127,7 @@ class Charge:
     through: tuple[str, ...]
     state: str
     thrown: tuple[str, ...] = ()
+    perhaps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,6 +70,7 @@ def _charge(circuit: Circuit, decay: Decay) -> Charge:
         decay.drained_by if decay.seconds != inf else (),
         decay.charged_in,
         decay.thrown,
+        decay.undrawn,
     )
 
 

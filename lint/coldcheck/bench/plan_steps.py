@@ -131,7 +131,9 @@ def off_step(charges: Sequence[Charge], unknown: Sequence[str], *, mains: bool) 
     cautions = []
     if never:
         cautions.append(
-            Caution("warning", f"Nothing drains {', '.join(never)}: drain by hand, then measure.")
+            Caution(
+                "warning", f"Nothing is sure to drain {', '.join(never)}: drain by hand, measure."
+            )
         )
     wait = max((c.high for c in charges if c.high != inf), default=0.0)
     do = [end]

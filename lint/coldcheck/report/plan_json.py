@@ -114,6 +114,7 @@ def _charge(charge: Charge) -> dict[str, Any]:
         "seconds_low": _figure(charge.low),
         "seconds_high": _figure(charge.high),
         "through": list(charge.through),
+        "perhaps_through": list(charge.perhaps),
         "charged_in": charge.state,
         "thrown": list(charge.thrown),
     }

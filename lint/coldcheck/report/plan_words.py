@@ -223,14 +223,20 @@ def charge_cells(charge: Charge) -> tuple[str, ...]:
         f"{charge.volts:.0f}",
         f"{charge.joules:.2g}",
         wait_text(charge),
-        ", ".join(charge.through) or "nothing",
+        _drain(charge),
     )
+
+
+def _drain(charge: Charge) -> str:
+    if charge.through:
+        return ", ".join(charge.through)
+    return f"perhaps {', '.join(charge.perhaps)}" if charge.perhaps else "nothing"
 
 
 def wait_text(charge: Charge) -> str:
     """``26 s (17..37)``, or that it never does."""
     if charge.seconds == inf:
-        return "never"
+        return "not known" if charge.perhaps else "never"
     if charge.high < 10:
         return f"{charge.seconds:.1f} s ({charge.low:.1f}..{charge.high:.1f})"
     return f"{ceil(charge.seconds)} s ({charge.low:.0f}..{ceil(charge.high)})"
