@@ -37,6 +37,11 @@ def coupled():
     return build_circuit(parse_drawing(COUPLED, "buoy.tube"))
 
 
+@pytest.fixture(scope="module")
+def library(coupled):
+    return library_of(coupled, suspects_of(coupled))
+
+
 def account(circuit, text):
     evening = Evening(circuit)
     found, slips = parse_readings(circuit, text)
@@ -112,7 +117,7 @@ def test_what_one_voltage_cannot_separate_is_said_and_ohms_decide(divider):
     assert against.members[0].suspect.key == "R2 low"
 
 
-def test_amp_59_a_leaky_coupling_capacitor_lifts_the_grid(coupled):
+def test_amp_59_a_leaky_coupling_capacitor_lifts_the_grid(coupled, library):
     # facts/checks.md AMP-59 (derived): 250 V * 470k / (470k + 20M) = 5.74 V; 100M: 1.17 V.
     solver = SpreadSolver(coupled)
     for ohms, volts in ((20e6, 5.74), (100e6, 1.17)):
@@ -120,7 +125,6 @@ def test_amp_59_a_leaky_coupling_capacitor_lifts_the_grid(coupled):
         at = shown.nets.index(coupled.points["DRV"])
         assert shown.volts[at] == pytest.approx(volts, rel=0.01)
     # A 10M meter across 470k || 20M = 459k shows 5.74 V * 10 / 10.459 = 5.49 V.
-    library = library_of(coupled, suspects_of(coupled))
     channel = library.channel("dc", coupled.points["DRV"])
     place = next(k for k, s in enumerate(library.suspects) if s.key == "C4 leak")
     model = np.flatnonzero((library.owner == place) & np.isclose(library.size, 20e6))[0]
@@ -181,8 +185,7 @@ def test_a_sound_circuit_without_numbers_has_no_diagnosis():
 # -- the algebra ----------------------------------------------------------------------------
 
 
-def test_taken_one_by_one_is_the_same_as_all_together(coupled):
-    library = library_of(coupled, suspects_of(coupled))
+def test_taken_one_by_one_is_the_same_as_all_together(library):
     diagnosis = Diagnosis(library)
     taken = [(1, 190.0), (0, 5.0), (2, 0.4)]
     for channel, value in taken:
@@ -194,8 +197,7 @@ def test_taken_one_by_one_is_the_same_as_all_together(coupled):
         assert diagnosis._log[model] == pytest.approx(wanted, rel=1e-6, abs=1e-6)
 
 
-def test_shares_are_of_one_and_information_is_bounded(coupled):
-    library = library_of(coupled, suspects_of(coupled))
+def test_shares_are_of_one_and_information_is_bounded(coupled, library):
     diagnosis = Diagnosis(library)
     assert sum(r.share for r in diagnosis.ranked()) == pytest.approx(1.0)
     points = diagnosis.next_points(90)
@@ -216,8 +218,8 @@ def test_shares_are_of_one_and_information_is_bounded(coupled):
     assert worth == sorted(worth, reverse=True)
 
 
-def test_groups_hold_every_suspect_once(coupled):
-    diagnosis = Diagnosis(library_of(coupled, suspects_of(coupled)))
+def test_groups_hold_every_suspect_once(library):
+    diagnosis = Diagnosis(library)
     diagnosis.take_value(0, 4.0)
     members = [r.suspect.key for g in diagnosis.groups() for r in g]
     assert sorted(members) == sorted(r.suspect.key for r in diagnosis.ranked())
