@@ -315,6 +315,12 @@ def test_dangerous_findings_come_first_and_hold_the_power_back():
     assert [c.unit for s in found.steps for c in s.checks].count(OHM) > 3  # what is safe stays
 
 
+def test_what_no_ohmmeter_can_show_is_said(lantern):
+    (said,) = step(lantern, "cold").missing
+    assert "under voltage" in said
+    assert "shorted turns" in said
+
+
 def test_a_drawing_that_was_not_read_has_no_plan():
     with pytest.raises(ValueError, match="could not be read"):
         plan_of(replace(review_drawing(parse_drawing(BENCH, "test.tube")), circuit=None))

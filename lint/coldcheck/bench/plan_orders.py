@@ -141,10 +141,11 @@ def _watts(watts: float) -> str:
 
 def _fitted(lamp: Limiter) -> Iterator[str]:
     more = " (several in parallel)" if lamp.lamp > LAMPS[-1] else ""
+    taken = lamp.volts * lamp.amps
     yield (
         f"Put a filament lamp of {lamp.lamp:.0f} W, {lamp.volts:.0f} V{more}, in series with the "
-        f"line lead. It is {lamp.lamp / lamp.watts:.1f} times the {lamp.watts:.0f} W "
-        f"({lamp.amps:.2f} A) that the set takes when all is well, losses of the core not "
-        "counted; 1 to 2 times is common practice. If the set is a dead short it lets through "
+        f"line lead. It is {lamp.lamp / taken:.1f} times the {taken:.0f} VA ({lamp.watts:.0f} W, "
+        f"{lamp.amps:.2f} A) that the set takes when all is well, losses of the core not counted; "
+        "1 to 2 times is common practice. If the set is a dead short it lets through "
         f"{lamp.shorted:.2f} A. Best together with a variable transformer ahead of it, turned to 0."
     )

@@ -47,7 +47,7 @@ LAMPS = (15.0, 25.0, 40.0, 60.0, 75.0, 100.0, 150.0, 200.0, 300.0, 500.0)
 """Watts of filament lamps that were common (memory)."""
 
 LAMP_FACTOR = 1.5
-"""Lamp over idle power: 1 to 2 times is common practice."""
+"""Lamp over idle volt-amperes: 1 to 2 times the power is common practice."""
 
 LAMP_EXPONENT = 0.55
 """A filament's current goes as its voltage to this power (memory, 0.5 to 0.6)."""
@@ -267,7 +267,7 @@ def limiter_of(power: Power, warm: Solution) -> Limiter | None:
     if taken is None or not taken[0] or not power.volts:
         return None
     watts, amps = taken
-    wanted = LAMP_FACTOR * watts
+    wanted = LAMP_FACTOR * power.volts * amps  # what the lamp carries, not only what is used
     lamp = min(LAMPS, key=lambda w: abs(log(w / wanted))) if wanted <= LAMPS[-1] else wanted
     return Limiter(power.volts, watts, amps, lamp, left_with(power.volts, amps, lamp))
 

@@ -101,6 +101,10 @@ def cold_step(circuit: Circuit) -> Step:
             "what it would then read.",
         ),
         checks=checks,
+        missing=(
+            "What does not show here: capacitors and insulation that leak or break down only under "
+            "voltage, shorted turns inside a winding, a reading that is right by accident.",
+        ),
         unseen=unseen,
     )
 
