@@ -57,6 +57,23 @@ def test_where_a_kind_applies_in_one_sample(clean: Clean, kind: str) -> None:
     assert {e.plant.at[0] for e in plants(clean, (kind,))} == set(WHERE[kind])
 
 
+def test_an_output_beside_a_parked_grid_is_no_coupling_to_it() -> None:
+    """The spare half's grid is on gnd, where the load of the output ends: no grid stands behind."""
+    text = (
+        "tube V1 12AX7\nB1 --+[E1 250 V]-- gnd\nB1 --[R1 100k]-- V1A.plate\n"
+        "V1A.cathode --[R2 1k5]-- gnd\nV1A.grid --[R3 1M]-- gnd\n"
+        "V1A.plate --[C1 22 nF 400 V]-- OUT --[R4 1M]-- gnd\n"
+        "V1B.plate -- V1B.cathode -- V1B.grid -- gnd\n"
+    )
+    clean = Clean.of("stage", text, review_drawing(parse_drawing(text)))
+    assert not list(plants(clean, ("coupling capacitor shorted",)))
+    driven = text.replace("V1B.plate -- V1B.cathode -- V1B.grid -- gnd", "V1B.grid -- OUT")
+    driven += "V1B.cathode --[R5 1k5]-- gnd\nB1 --[R6 100k]-- V1B.plate\n"
+    clean = Clean.of("stages", driven, review_drawing(parse_drawing(driven)))
+    (found,) = plants(clean, ("coupling capacitor shorted",))
+    assert found.plant.at == ("C1",)
+
+
 def test_what_counts_as_found() -> None:
     plant = Planted(("R1",), "", "", ("resistor.over-power",), ("V1",))
     assert plant.found_by("resistor.over-power", ("R1",))

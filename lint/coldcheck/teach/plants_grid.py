@@ -82,7 +82,7 @@ def _returns(clean: Clean, section: Section, branch: Branch) -> bool:
 
 def coupling_shorted(clean: Clean) -> Iterator[Planted]:
     """A wire stands where a coupling capacitor should be."""
-    grids = {s.net("grid") for s in amplifying(clean)}
+    grids = {s.net("grid") for s in amplifying(clean)} - {"gnd"}
     for part, branch in clean.parts("capacitor"):
         high, low = clean.dc(branch.a), clean.dc(branch.b)
         if high is None or low is None or abs(high - low) < BIASED_VOLTS:
