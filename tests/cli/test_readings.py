@@ -72,6 +72,9 @@ def test_json(run, drawing, readings, tmp_path):
     assert found["readings"][1]["value"] == "infinite"
     assert found["groups"][0]["suspects"][0]["suspect"].startswith(("R6", "C4", "V1A"))
     assert 0 < found["groups"][0]["share"] <= 1
+    assert {(n["kind"], n["power"]) for n in found["next"]} <= {
+        ("dc", "on"), ("ac", "on"), ("ohm", "off")
+    }  # fmt: skip
 
 
 def test_typed_in_one_by_one(run, drawing, monkeypatch):

@@ -11,6 +11,7 @@ import json
 from math import inf
 from typing import TYPE_CHECKING, Any
 
+from coldcheck.bench.readings import OHM
 from coldcheck.report.diagnosis_words import CAUTION, LIMITS, check
 
 if TYPE_CHECKING:
@@ -90,6 +91,7 @@ def _next(following: Next) -> dict[str, Any]:
     return {
         "point": following.channel.point,
         "kind": following.channel.kind,
+        "power": "off" if following.channel.kind == OHM else "on",
         "bits": _number(following.bits),
         "would_show": [
             {"suspect": s.key, "expected": _number(mean), "give_or_take": _number(off)}
