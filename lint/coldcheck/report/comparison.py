@@ -95,7 +95,7 @@ def _findings(console: Console, found: Comparison) -> None:
 def _row(change: FindingChange) -> tuple[str, str]:
     finding = change.finding
     waived = ", accepted" if finding.accepted is not None else ""
-    text = f"{finding.level}: {sentence(finding)} [{finding.rule}]{waived}"
+    text = f"{finding.level}, {finding.rule}: {sentence(finding)}{waived}"
     return change.how, clean(text)
 
 

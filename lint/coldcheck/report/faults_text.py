@@ -72,7 +72,7 @@ def _row(console: Console, number: int, outcome: Outcome) -> None:
 def _details(outcome: Outcome) -> Iterator[tuple[str, str]]:
     first, others = outcome.findings[0], outcome.findings[1:]
     where = "" if first.at[0] in first.message else f"{first.at[0]}: "
-    yield "exceeds", f"{where}{clean(first.message)} [{first.rule}]"
+    yield "exceeds", f"{where}{clean(first.message)} – {first.rule}"
     if others:
         yield "also", clean(listed(dict.fromkeys(f"{x.rule} at {x.at[0]}" for x in others)))
     yield "in the way", clean(outcome.barrier)

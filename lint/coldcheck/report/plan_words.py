@@ -52,7 +52,7 @@ def stop_first(plan: Plan) -> list[str]:
 def finding_text(finding: Finding) -> str:
     """A finding for a list: its line, what is wrong, its rule, why it was accepted."""
     message = finding.message.rstrip(".")
-    text = f"line {finding.span.line}: {message} [{finding.rule}]"
+    text = f"line {finding.span.line}, {finding.rule}: {message}"
     return f"{text}; accepted because {finding.accepted}" if finding.accepted else text
 
 
