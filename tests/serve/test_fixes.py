@@ -71,6 +71,28 @@ def test_of_one_leak_for_two_grids_one_change_mends_both() -> None:
     assert "grid.leak-too-high" not in rules
 
 
+def titles(text: str) -> list[str]:
+    read = read_of(text)
+    return [f.title for f in fixes(Known(read, reviewed(read)), *ALL) if f.preferred]
+
+
+def test_the_bypass_of_an_output_tube_gets_what_the_rule_on_bypasses_asks_for() -> None:
+    text = (SAMPLES / "harbour-light.tube").read_text(encoding="utf-8")
+    assert "[C7 25 uF 50 V]" in text
+    low = text.replace("[C7 25 uF 50 V]", "[C7 25 uF 10 V]")
+    assert titles(low) == ["Use C7 for 50 V instead of 10 V"]
+
+
+def test_no_bleeder_is_put_where_a_cathode_resistor_is_missing() -> None:
+    text = (SAMPLES / "harbour-light.tube").read_text(encoding="utf-8")
+    line = "V2.cathode --[R7 270 ohm 5 W]-- gnd\n"
+    assert line in text
+    read = read_of(text.replace(line, ""))
+    known = Known(read, reviewed(read))
+    assert "supply.no-bleeder" in {f.rule for f in known.review.findings}
+    assert [f.title for f in fixes(known, *ALL) if f.preferred] == []
+
+
 def test_a_remedy_is_offered_only_on_its_own_line() -> None:
     known = known_of(STAGE)
     (finding,) = known.review.findings

@@ -9,9 +9,9 @@ from markdown_it import MarkdownIt
 from tests.serve.texts import SAMPLES, STAGE, known_of, word_in
 
 from coldcheck.report.numbers import volts
+from coldcheck.serve.held import View
 from coldcheck.serve.hover import hover
 from coldcheck.serve.reading import Known
-from coldcheck.serve.service import View
 from coldcheck.serve.words import words_of
 
 VIEW = View(known_of(STAGE))

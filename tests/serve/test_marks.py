@@ -8,6 +8,7 @@ import pytest
 from tests.serve.texts import STAGE, known_of, read_of
 
 from coldcheck.cli import review as command
+from coldcheck.drawing.model import Problem, Span
 from coldcheck.rules.model import LEVELS, POSSIBLE, NotJudged
 from coldcheck.serve import marks
 from coldcheck.serve.marks import Mark, marks_of
@@ -95,3 +96,18 @@ def test_what_was_found_before_goes_where_its_line_went() -> None:
     assert {m.span.line for m in marks.kept(known, gone)} == {1}
     nothing = read_of("")
     assert {m.span.line for m in marks.kept(known, nothing)} == {1}
+
+
+def test_where_the_trouble_is_not_in_the_drawing_that_is_said() -> None:
+    known = known_of(STAGE)
+    for settings, sheet, words in (
+        (None, "", "the settings"),
+        (known.read.settings, "s.tube", "a sheet"),
+    ):
+        problem = Problem(Span(sheet, 3, 1, 2), "drawing.syntax", "x", "y")
+        drawing = replace(known.read.drawing, problems=(problem,) if sheet else ())
+        read = replace(known.read, drawing=drawing, settings=settings)
+        assert read.trouble == words
+        for mark in marks.kept(known, read):
+            assert mark.message.startswith(f"Before the error in {words}: ")
+    assert known.read.trouble == ""

@@ -93,7 +93,7 @@ def test_an_error_is_marked_and_what_was_found_before_is_kept_and_says_so(
     assert [m.span.line for m in kept] == [m.span.line + 1 for m in before]
     view = service.view("untitled:a")
     assert view is not None
-    assert "Line 4 cannot be read at the moment" in view.caveat
+    assert view.caveat == "There is an error in line 4: this is from before it."
     opened(service, STAGE, 3)
     assert published.until(lambda _u, v, m: v == 3 and not any(x.earlier for x in m))
     published.until(lambda *_: service.held("untitled:a").fresh)  # type: ignore[union-attr]

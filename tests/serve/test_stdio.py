@@ -80,7 +80,7 @@ def test_an_error_and_back_again(editor: Editor, uri: str) -> None:
     assert kept.message.startswith("Before the error in line 3: CAUTION")
     shown = editor.ask("hover", uri, *place(BAD, "V1A.cathode"))
     assert "V DC**" in shown.contents.value
-    assert "Line 3 cannot be read at the moment: this is from before that." in shown.contents.value
+    assert "There is an error in line 3: this is from before it." in shown.contents.value
     editor.change(uri, STAGE)
     (found,) = editor.diagnostics(uri, sure=lambda d: len(d) == 1)
     assert found.message.startswith("CAUTION")

@@ -17,7 +17,8 @@ from coldcheck.circuit.problems import UNKNOWN_LEAD
 from coldcheck.drawing.model import Accept
 from coldcheck.rules.accept import EXPIRED, UNMATCHED, matches
 from coldcheck.serve.edits import Edit, LinesEdit
-from coldcheck.serve.remedies import Site, remedy
+from coldcheck.serve.remedies import remedy
+from coldcheck.serve.site import Site
 from coldcheck.serve.words import POINT_PATTERN
 
 if TYPE_CHECKING:

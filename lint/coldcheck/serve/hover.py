@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.circuit.tubes import TubeType
     from coldcheck.rules.model import Review
-    from coldcheck.serve.service import View
+    from coldcheck.serve.held import View
     from coldcheck.serve.words import Word
 
 

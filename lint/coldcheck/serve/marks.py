@@ -75,14 +75,14 @@ def kept(known: Known, read: Read) -> tuple[Mark, ...]:
     """
     moved = _moved(known.read.drawing.lines, read.drawing.lines)
     own = read.drawing.file
-    before = read.first_error
+    before = read.trouble
     return tuple(_earlier(_at_now(m, own, moved), before) for m in marks_of(known.review))
 
 
-def _earlier(mark: Mark, line: int | None) -> Mark:
-    if line is None:
+def _earlier(mark: Mark, trouble: str) -> Mark:
+    if not trouble:
         return mark
-    text = f"Before the error in line {line}: {mark.message}"
+    text = f"Before the error in {trouble}: {mark.message}"
     return replace(mark, message=text, earlier=True)
 
 

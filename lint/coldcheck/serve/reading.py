@@ -76,13 +76,13 @@ class Read:
         return self.settings is not None and not (self.drawing.problems or self.circuit.problems)
 
     @property
-    def first_error(self) -> int | None:
-        """The first line of its own that cannot be read, or 1 where the trouble is elsewhere."""
-        if self.good:
-            return None
+    def trouble(self) -> str:
+        """Where it first cannot be read: ``line 4``, ``a sheet``, ``the settings``; else empty."""
+        if self.settings is None:
+            return "the settings"
         problems = (*self.drawing.problems, *self.circuit.problems)
         own = [p.span.line for p in problems if p.span.file == self.drawing.file]
-        return min(own, default=1)
+        return f"line {min(own)}" if own else "a sheet" if problems else ""
 
 
 @dataclass(frozen=True, slots=True)

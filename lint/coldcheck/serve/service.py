@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.report.plain import clean
 from coldcheck.serve import marks
+from coldcheck.serve.held import Held, View, instance, note, same, sheets
 from coldcheck.serve.later import Later
 from coldcheck.serve.page import UTF16, Page
 from coldcheck.serve.reading import Known, Read, Text, read_text, reviewed
@@ -27,36 +28,6 @@ if TYPE_CHECKING:
 
 READ_AFTER, REVIEW_AFTER = 0.1, 0.25
 """Seconds without a change after which a text is read, and then reviewed."""
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """What there is of one text: as it is now, as it was last read, its last good review."""
-
-    text: Text
-    read: Read | None = None
-    known: Known | None = None
-    marks: tuple[Mark, ...] = ()
-
-    @property
-    def fresh(self) -> bool:
-        """Whether the last good review is of the text as it is now."""
-        return self.known is not None and self.known.read.text.serial == self.text.serial
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """What a question about a text is answered from.
-
-    caveat
-        Says so, as a sentence, where the text is another by now; empty where it is not.
-    prefix
-        The instance (``L/``) whose parts the text's are, in the drawing that was reviewed.
-    """
-
-    known: Known
-    caveat: str = ""
-    prefix: str = ""
 
 
 @dataclass(slots=True)
@@ -150,11 +121,11 @@ class Service:
             if held is None:
                 return None
             if held.known is not None and not (held.read and self._used(held.read)):
-                return View(held.known, _note(held))
+                return View(held.known, note(held))
             for other in self._held.values():
-                prefix = None if other.known is None else _instance(other.known, held.text.path)
+                prefix = None if other.known is None else instance(other.known, held.text.path)
                 if other.known is not None and prefix is not None:
-                    return View(other.known, _note(other), prefix)
+                    return View(other.known, note(other), prefix)
             return None
 
     def open_text(self, path: Path) -> str | None:
@@ -181,14 +152,14 @@ class Service:
     def _others_that_use(self, text: Text) -> None:
         """Drawings that have this text as a sheet mean something else now."""
         for uri, held in list(self._held.items()):
-            if held.read is not None and uri != text.uri and text.path in _sheets(held.read):
+            if held.read is not None and uri != text.uri and text.path in sheets(held.read):
                 self._held[uri] = replace(held, text=replace(held.text, serial=self._next()))
                 self._ask(uri, self.delays[0])
 
     def _no_longer_alone(self, old: Read | None, new: Read | None) -> None:
         """Open texts that became a sheet of this drawing, or are one no more, are read anew."""
-        now = _sheets(new) if new else frozenset()
-        before = _sheets(old) if old else frozenset()
+        now = sheets(new) if new else frozenset()
+        before = sheets(old) if old else frozenset()
         for uri, held in list(self._held.items()):
             if held.text.path in now ^ before:
                 self._held[uri] = replace(held, text=replace(held.text, serial=self._next()))
@@ -248,7 +219,7 @@ class Service:
         """Whether an open drawing has this one as a sheet: then it is reviewed there, as a part."""
         with self._lock:
             others = (h.read for h in self._held.values() if h.text.uri != read.text.uri)
-            return any(o is not None and read.text.path in _sheets(o) for o in others)
+            return any(o is not None and read.text.path in sheets(o) for o in others)
 
     def _failed(self, text: Text, error: Exception) -> None:
         """One line to the log, one mark on the drawing; the service goes on."""
@@ -279,8 +250,8 @@ class Service:
             path = Path(file).resolve()
             together: dict[Mark, None] = {}
             for held in self._held.values():
-                same = (m for m in held.marks if m.span.file == file or _same(m.span.file, path))
-                together.update(dict.fromkeys(same))
+                here = (m for m in held.marks if m.span.file == file or same(m.span.file, path))
+                together.update(dict.fromkeys(here))
             uri, page = self.page_of(file)
             version = self._held[uri].text.version if uri in self._held else None
             self.publish(uri, page, version, tuple(together))
@@ -299,32 +270,3 @@ class Service:
             if held.read is not None and file in held.read.drawing.sheets:
                 return Page(held.read.drawing.sheets[file] or ("",), self.encoding)
         return Page(("",), self.encoding)
-
-
-def _note(held: Held) -> str:
-    if held.fresh:
-        return ""
-    read = held.read
-    if read is not None and read.text.serial == held.text.serial and not read.good:
-        if read.settings is None:
-            return "The settings cannot be used at the moment: this is from before."
-        return f"Line {read.first_error} cannot be read at the moment: this is from before that."
-    return "The drawing has changed: this is from before, and is being worked out anew."
-
-
-def _instance(known: Known, path: Path | None) -> str | None:
-    """The first use of a sheet in a drawing that was reviewed: ``L/``."""
-    circuit = known.review.circuit
-    files = {file for file in known.review.sheets if path is not None and _same(file, path)}
-    if circuit is None or not files:
-        return None
-    names = (n for n, span in circuit.places.items() if "/" in n and span.file in files)
-    return next((f"{n.rpartition('/')[0]}/" for n in names), None)
-
-
-def _sheets(read: Read) -> frozenset[Path]:
-    return frozenset(Path(file).resolve() for file in read.drawing.sheets)
-
-
-def _same(file: str, path: Path) -> bool:
-    return Path(file).resolve() == path

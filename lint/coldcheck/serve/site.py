@@ -1,0 +1,58 @@
+"""What a remedy is worked out from, and what it is: a change to the text."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.rules.capacitor import line_factor
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.rules.model import Finding, Review
+    from coldcheck.serve.edits import Edit, LinesEdit
+    from coldcheck.serve.page import Page
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A change to the text, with what it does in a few words."""
+
+    title: str
+    edits: tuple[Edit | LinesEdit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What a remedy is worked out from."""
+
+    review: Review
+    circuit: Circuit
+    page: Page
+    finding: Finding
+
+    def number(self, name: str) -> float:
+        """A figure of the finding's evidence; 0 where it has none of that name."""
+        value = self.finding.evidence.get(name, 0.0)
+        return 0.0 if isinstance(value, str) else float(value)
+
+    def branch(self, kind: str) -> Branch | None:
+        """The finding's main place, where it is a part of that kind."""
+        found = self.circuit.branches.get(self.finding.at[0]) if self.finding.at else None
+        return found if found is not None and found.kind == kind else None
+
+
+def one(title: str, edit: Edit | None) -> Remedy | None:
+    """The remedy of a single edit, if there is one."""
+    return None if edit is None else Remedy(title, (edit,))
+
+
+def highest(site: Site, branch: Branch) -> float:
+    """The highest instant across it in any state, unloaded ones at the mains' highest."""
+    worst = 0.0
+    case = site.review.worked.case if site.review.worked is not None else None
+    for solution in case.solved() if case is not None else ():
+        wave = solution.between(branch.a, branch.b)
+        if wave is not None and case is not None:
+            worst = max(worst, wave.peak * line_factor(case, solution))
+    return worst
