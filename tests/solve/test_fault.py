@@ -19,6 +19,7 @@ from coldcheck.solve.fault_change import HELD_S
 from coldcheck.solve.fault_solver import FAULT_INSTANTS, FaultSolver
 from coldcheck.solve.network import Unsolvable
 from coldcheck.solve.solution import State
+from coldcheck.solve.triplets import DENSE_UP_TO
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples"
 
@@ -235,7 +236,7 @@ def _inside(circuit, fault):
     return fault.kind == f.OPEN and kind in ("winding", "heater")
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_any_fault_of_a_sample_is_the_changed_circuit_solved_anew(data):
     # none with gas tubes: those that burn go on burning, while a set drawn anew starts dark
@@ -244,7 +245,7 @@ def test_any_fault_of_a_sample_is_the_changed_circuit_solved_anew(data):
     # what the changed drawing alone does not say: a winding or a heater that is open
     every = [x for x in every_fault(circuit) if x.kind in REDRAWN and not _inside(circuit, x)]
     fault = data.draw(st.sampled_from(every))
-    found = FaultSolver(circuit).solve(fault)
+    (found,) = FaultSolver(circuit).solve_all((fault,))  # as a sweep solves it
     state = state_with(State("warm", "warm"), (fault,))
     anew = Solver(altered(circuit, (fault,)), FAULT_INSTANTS).solve(state)
     if not anew.converged:
@@ -252,9 +253,55 @@ def test_any_fault_of_a_sample_is_the_changed_circuit_solved_anew(data):
     assert found.converged, (fault.name, found.reason)
     shared = [n for n in anew.waves if n in found.waves]
     assert len(shared) >= len(anew.waves) - 2
+    # a loose grid is tried at several voltages there, and what differs by less than this is known
+    loose = 0.005 if found.undefined else 0.0
     for net in shared:
-        expected = anew.waves[net].dc
-        assert found.waves[net].dc == pytest.approx(expected, rel=2e-3, abs=0.5), (fault.name, net)
+        expected, most = anew.waves[net].dc, 0.5 + loose * anew.waves[net].peak
+        assert found.waves[net].dc == pytest.approx(expected, rel=2e-3, abs=most), (fault.name, net)
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
+@given(data=st.data())
+def test_faults_together_are_the_faults_one_by_one(data):
+    """Two ways through the same equations, for any faults of any sample."""
+    path = data.draw(st.sampled_from(sorted(SAMPLES.glob("*.tube"))))
+    circuit = build_circuit(read_drawing(path))
+    faults = data.draw(st.lists(st.sampled_from(every_fault(circuit)), min_size=2, max_size=4))
+    together = list(FaultSolver(circuit).solve_all(faults))
+    one_by_one = FaultSolver(circuit)
+    for fault, found in zip(faults, together, strict=True):
+        alone = one_by_one.solve(fault)
+        assert (found.converged, found.undefined) == (alone.converged, alone.undefined), fault.name
+        assert found.state == alone.state
+        for net, wave in alone.waves.items():
+            apart = abs(found.waves[net].samples - wave.samples).max()
+            assert apart < 2e-3 * wave.peak + 0.02, (path.stem, fault.name, net)
+
+
+def test_more_unknowns_than_the_ordinary_route_takes_dense():
+    # a dozen stages on one supply: more than a hundred unknowns
+    stage = """
+B --[R1{k} 100k]-- V{k}A.plate
+V{k}A.cathode --[R2{k} 1k5]-- gnd
+V{k}A.grid --[R3{k} 1M]-- gnd
+tube V{k} 12AX7
+"""
+    text = SUPPLY.format(
+        **{n: f"{v:.10f} {'ohm' if n[0] == 'R' else 'F'}" for n, v in VALUES.items()}
+    )
+    circuit = build_circuit(
+        parse_drawing(text + "".join(stage.format(k=k) for k in range(11, 23)), "<test>")
+    )
+    solver = FaultSolver(circuit)
+    faults = (Fault(f.SHORT, "R220"), Fault(f.OPEN, "R121"), Fault(f.DRIFT, "R1", 2.0))
+    found = list(solver.solve_all(faults))
+    assert solver._known("warm").cycle.network.size > DENSE_UP_TO
+    assert solver.counts == {"low rank": 3, "anew": 0}
+    alone = solver.solve(faults[0])  # the ordinary route
+    assert solver.counts["anew"] == 1
+    for net in ("B", "V20A.plate", "V22A.plate", "V1B.plate"):
+        assert dc(found[0], net) == pytest.approx(dc(alone, net), rel=2e-4, abs=2e-3), net
+    assert dc(found[1], "V21A.cathode") == pytest.approx(0.0, abs=0.05)  # without its plate
 
 
 @pytest.mark.parametrize(

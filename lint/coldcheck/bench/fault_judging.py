@@ -116,7 +116,7 @@ class Judge:
         found = [replace(x, state=_renamed(x.state, name)) for x in found]
         found += self._live(solution)
         found += self._windings(solution)
-        found.sort(key=lambda x: (-LEVELS.index(x.level), -x.excess, x.rule, x.at))
+        found.sort(key=lambda x: (-LEVELS.index(x.level), -about(x.excess), x.rule, x.at))
         return tuple(found), broken
 
     def _ruled(
@@ -208,6 +208,11 @@ class Judge:
                     {"current_rms_a": wave.rms, "limit_a": rated},
                     source="the winding's rating on the drawing", excess=times,
                 )  # fmt: skip
+
+
+def about(excess: float) -> float:
+    """To four digits: halves of a winding that carry the same are not ranked by rounding."""
+    return float(f"{excess:.4g}")
 
 
 def touchable(circuit: Circuit) -> list[tuple[str, str]]:

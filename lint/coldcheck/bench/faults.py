@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.fault_judging import Blown, Judge
+from coldcheck.bench.fault_judging import Blown, Judge, about
 from coldcheck.bench.fault_list import every_fault
 from coldcheck.drawing.model import Span
 from coldcheck.rules.fingerprints import fingerprint
@@ -67,7 +67,7 @@ class Outcome:
         """Signal word, then whether it lasts, then by how much the limit is exceeded."""
         if not self.findings:
             return -1, self.lasts, 0.0
-        return LEVELS.index(self.level), self.lasts, self.findings[0].excess
+        return LEVELS.index(self.level), self.lasts, about(self.findings[0].excess)
 
 
 @dataclass(frozen=True, slots=True)

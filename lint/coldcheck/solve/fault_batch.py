@@ -38,6 +38,9 @@ RIPPLE_A = 1e-8
 """What the last correction may have been off by, amperes, before it was mended once more. That is
 little, since it decides where a net stands that next to nothing holds (a screen cut off)."""
 
+MOVED = (0, 6, 18)
+"""Numbers of electrodes with other slopes that faults are sorted by, so that equal ones stack."""
+
 ROUND = 2e-3
 """Passes that stay within this (relative) of each other and come no nearer go round the answer:
 the best of them is taken."""
@@ -98,36 +101,40 @@ class FaultBatch(Steps):
         """Put the tubes' slopes of some faults in; see :meth:`FaultCycle.impedance`."""
         if not len(self.base.symbol):
             return
-        delta = self.slopes[who] - self.base.slopes
-        moved = np.abs(delta).max(axis=(1, 2), initial=0.0) > 0
-        for group, some in ((who[~moved], False), (who[moved], True)):
-            if len(group):
-                self._load(group, some)
+        moved = np.abs(self.slopes[who] - self.base.slopes).max(axis=2, initial=0.0) > 0
+        for part in self.good.bank.slices:  # a section is in with all its electrodes
+            moved[:, part] = moved[:, part].any(axis=1, keepdims=True)
+        count = moved.sum(axis=1)
+        order = np.argsort(~moved, axis=1, kind="stable")
+        size = np.select([count <= s for s in MOVED], MOVED, self.q)
+        for group in (np.flatnonzero(size == some) for some in np.unique(size)):
+            most = count[group].max()
+            self._load(who[group], order[group, :most], np.arange(most) < count[group, None])
 
-    def _load(self, who: Places, tubes: bool) -> None:
-        p, q, r = self.p, self.q if tubes else 0, self.at.shape[2]
-        seen, at = self.loaded.seen, slice(p, p + q)
-        shape = (len(who), len(seen))
-        felt = np.concatenate(
-            [self.felt[who], np.broadcast_to(seen[:, at], (*shape, q, seen.shape[2]))], axis=2
-        )
-        outward = np.concatenate(
-            [self.caused[who], np.broadcast_to(seen[:, :, at], (*shape, seen.shape[1], q))], axis=3
-        )
-        within = np.concatenate([self.mutual[who], outward[:, :, at, :r]], axis=2)
-        within = np.concatenate([within, felt[:, :, :, at]], axis=3)
+    def _load(self, who: Places, tubes: Places, filled: NDArray[np.bool_]) -> None:
+        """Woodbury's formula with the faults' terms and some electrodes each, (f, k)."""
+        seen, at, r = self.loaded.seen, self.p + tubes, self.at.shape[2]
+        felt = np.concatenate([self.felt[who], seen[:, at].transpose(1, 0, 2, 3)], axis=2)
+        outward = seen[:, :, at].transpose(2, 0, 1, 3)
+        outward = np.concatenate([self.caused[who], outward], axis=3)
+        below = np.take_along_axis(outward[..., :r], at[:, None, :, None], axis=2)
+        within = np.concatenate([self.mutual[who], below], axis=2)
+        beside = np.take_along_axis(felt, at[:, None, None, :], axis=3)
+        within = np.concatenate([within, beside], axis=3)
+        here = np.arange(len(who))[:, None, None], tubes[:, :, None], tubes[:, None, :]
+        delta = (self.slopes[who] - self.base.slopes)[here]
+        delta = (delta * filled[:, :, None] * filled[:, None, :])[:, None]
         y_within, y_felt = np.empty_like(within), np.empty_like(felt)
         for product, part in ((y_within, within), (y_felt, felt)):
             product[:, :, :r] = self.extra[who][:, :, :, None] * part[:, :, :r]
-            if q:
-                delta = (self.slopes[who] - self.base.slopes)[:, None]
-                product[:, :, r:] = delta @ part[:, :, r:]
-        gain = solved(np.eye(r + q) + y_within, y_felt)
+            product[:, :, r:] = delta @ part[:, :, r:]
+        gain = solved(np.eye(within.shape[2]) + y_within, y_felt)
+        p = self.p
         ports = seen[:, :p, :p] - outward[:, :, :p] @ gain[..., :p]
         self.kernel[who] = one.to_time(ports.transpose(0, 2, 3, 1), self.n)
         self.spectrum[who] = np.fft.rfft(self.kernel[who], axis=-1)
         for k, j in enumerate(who):
-            self.gain[j], self.outward[j] = gain[k], outward[k]
+            self.gain[j], self.outward[j], self.chosen[j] = gain[k], outward[k], tubes[k]
 
     def seen_ac(self, who: Places, port_amps: Array) -> Array:
         """AC volts (f, s, N) at ports and electrodes, with the corrections there are."""
@@ -158,8 +165,7 @@ class FaultBatch(Steps):
         for k, j in enumerate(who):
             back = (self.gain[j] @ drive[k, :, :, None])[:, :, 0]
             enters[:, :, k] -= back[:, :r] @ self.at[j].T
-            if back.shape[1] > r:
-                enters[:, :, k] -= back[:, r:] @ self.good.valve_at.T
+            enters[:, :, k] -= back[:, r:] @ self.base.valve_at[:, self.chosen[j]].T
         return one.to_time((loaded.within @ enters).transpose(2, 1, 0), self.n)
 
     # -- passes ---------------------------------------------------------------------------
@@ -212,10 +218,16 @@ class FaultBatch(Steps):
             elif turn > one.PATIENCE and min(past[-one.PATIENCE :]) > 0.5 * min(
                 past[: -one.PATIENCE]
             ):
-                near = max(past[-one.PATIENCE :]) < ROUND
+                near = max(past[-one.PATIENCE :]) < ROUND and self._from_best(k) < ROUND
                 self.status[k], on[place] = ARRIVED if near else PASSES, False
                 self.mean[k], self.wave[k], self.correction[k] = self.best[k]
         return going[on], moved[on]
+
+    def _from_best(self, k: int) -> float:
+        """How far (relative) a fault has gone from its best pass."""
+        here = self.mean[k], self.wave[k]
+        away = [now - then for now, then in zip(here, self.best[k], strict=False)]
+        return float(size_of((away[0][None], away[1][None]), here[0][None], here[1][None])[0])
 
     def _corrected(
         self, going: Places, moved: Array, mixers: list[Mixer], turn: int, goal: float
@@ -258,7 +270,7 @@ class FaultBatch(Steps):
         """See :meth:`FaultCycle._curvature`."""
         amps = self.stack.curves(who, self.wave[who])[1]
         swing = self.seen_ac(who, amps)[:, self.p :]
-        middle = (self.mean[who] @ self.good.valve_at)[:, :, None]
+        middle = (self.mean[who] @ self.base.valve_at)[:, :, None]
         taken, slopes = self._tubes(who, np.concatenate([middle + swing, middle], axis=2))
         return taken[:, :, :-1] - taken[:, :, -1:], swing, self._matrix(slopes, slice(-1))
 
@@ -268,10 +280,10 @@ class FaultBatch(Steps):
         """See :meth:`Cycle.answer`; one a fault."""
         if not len(who):
             return []
-        good, wave = self.good, self.wave[who]
+        wave = self.wave[who]
         volts, amps, _, _ = self.stack.curves(who, wave)
         x = self.mean[who][:, :, None] + self.ac_of(who, amps)
-        middle, across = x.mean(axis=2) @ good.valve_at, good.valve_at.T @ x
+        middle, across = x.mean(axis=2) @ self.base.valve_at, self.base.valve_at.T @ x
         taken, _ = self._tubes(who, np.concatenate([across, middle[:, :, None]], axis=2))
         valve_amps, swing = taken[:, :, :-1], across - middle[:, :, None]
         error = self._kirchhoff(who, x, amps, valve_amps)
@@ -290,7 +302,7 @@ class FaultBatch(Steps):
         rate = difference(x, network.frequency)
         flow = self.g[who] @ x + self.base.c @ rate
         flow += (at * self.stack.farads[who][:, None]) @ (at.transpose(0, 2, 1) @ rate)
-        flow += good.port_at @ amps + good.valve_at @ valve_amps
+        flow += good.port_at @ amps + self.base.valve_at @ valve_amps
         flow -= self.stack.steady[who][:, :, None]
         worst = np.abs(flow[:, : len(network.nets)]).max(axis=(1, 2), initial=0.0)
         return np.asarray(worst)

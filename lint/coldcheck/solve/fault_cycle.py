@@ -19,7 +19,7 @@ from coldcheck.solve.fault_change import weak_port, weak_valve
 from coldcheck.solve.mixing import Mixer
 from coldcheck.solve.response import difference_symbol
 from coldcheck.solve.starts import CURRENT_TOLERANCE, NotConverged, Start
-from coldcheck.solve.steady import Cycle
+from coldcheck.solve.steady import Cycle, _dense
 from coldcheck.solve.triplets import dense_matrix
 
 if TYPE_CHECKING:
@@ -62,7 +62,8 @@ class Base:
     ``plain`` (K, m, m) is the inverse of the network without its tubes at each harmonic.
     ``answers`` (K, m, s + 1) are its answers to its s ports and electrodes and to the mains,
     ``seen`` (K, s, s + 1) what ports and electrodes see of them. ``slopes`` are the tubes' at
-    the good circuit's answer, ``looking`` (m, s) is where ports and electrodes are. ``g`` and
+    the good circuit's answer, ``looking`` (m, s) is where ports and electrodes are, ``valve_at``
+    where the electrodes alone. Without ``alone`` the first three are empty. ``g`` and
     ``moving`` are the conductances for mean values and for harmonics.
     """
 
@@ -76,6 +77,7 @@ class Base:
     seen: Complex
     slopes: Array
     looking: Array
+    valve_at: Array
 
     def plain_columns(self, change: Change) -> Complex:
         """The plain network's answers to the terms of a change, (K, m, rank)."""
@@ -86,8 +88,11 @@ class Base:
         return out
 
     @classmethod
-    def of(cls, cycle: Cycle, answer: Steady) -> Base:
-        """Invert every harmonic once. Raises LinAlgError for contradictory wiring."""
+    def of(cls, cycle: Cycle, answer: Steady, *, alone: bool = True) -> Base:
+        """Invert every harmonic once. Raises LinAlgError for contradictory wiring.
+
+        Without ``alone`` it will do for :class:`coldcheck.solve.fault_batch.FaultBatch` only.
+        """
         network = cycle.network
         g = dense_matrix(network.shape, network.g + network.dc_only)
         moving = dense_matrix(network.shape, network.g + network.ac_only)
@@ -95,15 +100,19 @@ class Base:
         symbol = np.zeros(0, dtype=complex)
         if cycle.response is not None:
             symbol = difference_symbol(cycle.n, network.frequency)
-        plain = np.asarray(
-            np.linalg.inv(moving[None] + symbol[:, None, None] * c[None]), dtype=complex
+        valve_at, (_, slopes) = (
+            _dense(cycle.valve_at),
+            cycle.bank.linear(cycle.valve_at.T @ answer.start.mean),
         )
-        looking = np.concatenate([cycle.port_at, cycle.valve_at], axis=1)
+        looking = np.concatenate([cycle.port_at, valve_at], axis=1)
         into = np.concatenate([looking, cycle.hum[:, None]], axis=1)
+        each = moving[None] + symbol[:, None, None] * c[None] if alone else np.zeros((0, *g.shape))
+        plain = np.asarray(np.linalg.inv(each), dtype=complex)
         answers = plain @ into.astype(complex)
         seen: Complex = looking.T.astype(complex) @ answers
-        _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.start.mean)
-        return cls(cycle, g, moving, c, symbol, plain, answers, seen, slopes, looking)
+        return cls(
+            cycle, g, moving, c, symbol, plain, answers, seen, _dense(slopes), looking, valve_at
+        )
 
 
 class FaultView(Cycle):

@@ -144,9 +144,9 @@ class Steps:
             curves = self.stack.curves(who, wave)
         volts, amps = curves[:2]
         means = (self.g[who] @ mean[:, :, None])[:, :, 0] - self.stack.steady[who]
-        means += taken @ good.valve_at.T
+        means += taken @ self.base.valve_at.T
         means += amps.mean(axis=2) @ good.port_at.T
-        matrix = self.g[who] + good.valve_at @ (slopes @ good.valve_at.T)
+        matrix = self.g[who] + self.base.valve_at @ (slopes @ self.base.valve_at.T)
         ports = np.broadcast_to(good.port_at, (len(who), *good.port_at.shape))
         found = solved(matrix, np.concatenate([means[:, :, None], ports], axis=2))
         base, into = found[:, :, 0], found[:, :, 1:]
@@ -164,7 +164,7 @@ class Steps:
 
         ``bias`` is what their curvature adds to the currents.
         """
-        taken, slopes = self._tubes(who, (mean @ self.good.valve_at)[:, :, None])
+        taken, slopes = self._tubes(who, (mean @ self.base.valve_at)[:, :, None])
         return taken[:, :, 0] + bias[who], self._matrix(slopes, slice(None))
 
     def _spread(self, who: Places, amps: Array) -> Array:

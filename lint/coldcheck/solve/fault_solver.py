@@ -51,6 +51,12 @@ FAULT_INSTANTS = 48
 AT_ONCE = 4e6
 """Complex numbers that the AC side of the faults worked out together may take (64 MB an array)."""
 
+ELECTRODES = 24
+"""Electrodes whose slopes a fault changes, for that: more than most faults have."""
+
+TOGETHER_UP_TO = 200
+"""Unknowns up to which faults are worked out together, in dense algebra."""
+
 HEATING_TURNS = 3
 LOOSENS = (OPEN, PULLED, THROWN, WIPER)
 """Kinds of faults that can leave a net without anything that holds it."""
@@ -67,6 +73,7 @@ class _Good:
     answer: Steady
     start: LabelledStart
     base: Base | None
+    small: bool
     missing: dict[str, str]
     heating: Heating
     gas: bool
@@ -120,7 +127,8 @@ class FaultSolver:
         if good is None or good.base is None:
             yield from (self.solve(x, state) for x in faults)
             return
-        each = len(good.base.symbol) * good.base.looking.shape[1] ** 2
+        each = len(good.base.symbol) * good.base.looking.shape[1] * ELECTRODES
+        each += good.cycle.network.size**2
         some = max(int(AT_ONCE / max(each, 1)), 1)
         for first in range(0, len(faults), some):
             yield from self._several(good, faults[first : first + some], state)
@@ -191,17 +199,21 @@ class FaultSolver:
                 raise Unsolvable("faults can only be worked out where every value is written")
             solver = Solver(self.circuit, self.instants)
             setting, cycle, answer = settle(solver, Setting(self._state(state)))
-            base = Base.of(cycle, answer) if cycle.network.size <= DENSE_UP_TO else None
+            size = cycle.network.size
+            small = size <= DENSE_UP_TO
+            base = Base.of(cycle, answer, alone=small) if size <= TOGETHER_UP_TO else None
             missing = undefined_nets(self.circuit, setting.state)
             start = cycle.label(answer)
             heating = Heating.of(self.circuit, cycle, setting.state)
             gas = any(s.kind == "regulator" for s in self.circuit.sections())
-            self._good[state] = _Good(setting, cycle, answer, start, base, missing, heating, gas)
+            self._good[state] = _Good(
+                setting, cycle, answer, start, base, small, missing, heating, gas
+            )
         return self._good[state]
 
     def _solved(self, faults: Sequence[Fault], state: str, wanted: State) -> _Found:
         good = self._known(state)
-        return self._alone(good, self._job(good, faults, wanted), hard=good.base is None)
+        return self._alone(good, self._job(good, faults, wanted), hard=False)
 
     def _job(self, good: _Good, faults: Sequence[Fault], wanted: State) -> _Job:
         """What there is to be solved. Raises NoSuchPart."""
@@ -216,13 +228,13 @@ class FaultSolver:
     def _alone(self, good: _Good, job: _Job, hard: bool) -> _Found:
         """One fault; by the ordinary route where it is ``hard``. Raises as solving does."""
         found = None
-        if good.base is not None and not hard:
+        if good.base is not None and good.small and not hard:
             try:
                 found = self._low_rank(good, good.base, job)
             except (NotConverged, np.linalg.LinAlgError):
                 found = None
         self.counts["anew" if found is None else "low rank"] += 1
-        cycle, answer = found or self._anew(good, job)
+        cycle, answer = found or self._anew(good, job, hard=hard or good.small)
         return job.faulty, cycle, answer, job.missing
 
     def _together(self, good: _Good, jobs: Sequence[_Job]) -> list[_Outcome]:
@@ -276,6 +288,5 @@ class FaultSolver:
         job.cold = cold
         return None if self._gas_moves(good, cycle, answer, job) else (cycle, answer)
 
-    def _anew(self, good: _Good, job: _Job) -> tuple[Cycle, Steady]:
-        hard = good.base is not None
+    def _anew(self, good: _Good, job: _Job, *, hard: bool) -> tuple[Cycle, Steady]:
         return anew(job.faulty, job.change, job.wanted, good.start, self.instants, hard=hard)

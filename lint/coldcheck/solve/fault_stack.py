@@ -51,7 +51,7 @@ class Loaded:
     def of(cls, base: Base) -> Loaded:
         """Invert every harmonic once. Raises LinAlgError for contradictory wiring."""
         cycle, looking = base.cycle, base.looking
-        tubes = cycle.valve_at @ base.slopes @ cycle.valve_at.T
+        tubes = base.valve_at @ base.slopes @ base.valve_at.T
         each = base.moving[None] + tubes[None] + base.symbol[:, None, None] * base.c[None]
         within = np.asarray(np.linalg.inv(each), dtype=complex)
         into = np.concatenate([looking, cycle.hum[:, None]], axis=1)
