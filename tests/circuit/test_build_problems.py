@@ -252,6 +252,9 @@ def test_problems_come_in_the_order_of_the_text():
         ("R1", ["B1"], None),
         ("wrm", ["ht", "warm"], "warm"),
         ("x", [], None),
+        ("LIFT", ["line", "B1"], None),  # half of it resembles the live wire
+        ("lime", ["line", "B1"], "line"),
+        ("LIFT", ["line", "LIFTS"], "LIFTS"),
     ],
 )
 def test_nearest(word, names, near):

@@ -46,7 +46,20 @@ def month(repository: Repository, days: int) -> Iterator[Change]:
         another_finding, expired, new_bad_drawing, sheet_mistake, misspelt, unexplained_setting,
     ]  # fmt: skip
     for n in range(days * CHANGES_A_DAY):
-        yield repository.chance.choice(bad if n % 3 == 2 else good)(repository)
+        yield one_of(repository, bad if n % 3 == 2 else good)
+
+
+def one_of(repository: Repository, kinds: list[Callable[[Repository], Change]]) -> Change:
+    """A change of a kind that there is still a drawing for."""
+    while True:
+        try:
+            return repository.chance.choice(kinds)(repository)
+        except NoDrawing:
+            continue
+
+
+class NoDrawing(Exception):
+    """No drawing is left that a change fits."""
 
 
 def edited(path: Path, change: Callable[[str], str]) -> str:
@@ -59,8 +72,11 @@ def edited(path: Path, change: Callable[[str], str]) -> str:
 
 
 def any_of(repository: Repository, files: list[Path], fits: Callable[[str], bool]) -> Path:
-    """One of the drawings whose text fits."""
-    return repository.chance.choice([p for p in files if fits(p.read_text())])
+    """One of the drawings whose text fits; raises NoDrawing where there is none."""
+    fitting = [p for p in files if fits(p.read_text())]
+    if not fitting:
+        raise NoDrawing
+    return repository.chance.choice(fitting)
 
 
 def mark(repository: Repository) -> str:

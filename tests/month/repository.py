@@ -29,6 +29,7 @@ exec {coldcheck} review . --changed-since main --ledger ledger \\
 """
 SHEETED = 10
 EACH_SAMPLE = 4
+STANDING_ONES = 15
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ class Repository:
         self.stages = [Path(f) for f in write(folder, count - len(copies) - shared)]
         self.copies = [self._copy(p, n) for n, p in enumerate(copies)]
         self.sharing = [self._sharing(n) for n in range(shared)]
-        self.standing = self.stages[:: max(len(self.stages) // 5, 1)]
+        self.standing = self.stages[:: max(len(self.stages) // STANDING_ONES, 1)]
         for file in self.standing:
             file.write_text(file.read_text() + STANDING)
 

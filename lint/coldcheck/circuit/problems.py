@@ -24,6 +24,8 @@ SHEET_NOT_READ = "drawing.sheet-not-read"
 _MANY = 200
 """Among more names than these only some are looked at: a hint is not worth more."""
 
+_MAINS = ("line", "neutral", "earth")
+
 _DECLARES = re.compile(
     r"^\s*(transformer|primary|winding|tube|output|pot|switch|jack|signal|type|sheet)\b|\["
 )
@@ -69,7 +71,8 @@ class ProblemLog:
 def nearest(word: str, names: Iterable[str]) -> str | None:
     """The name that looks most like ``word``, upper and lower case being the same.
 
-    A short word must share its first letter, or ``B1`` would be offered for ``R1``.
+    A short word must share its first letter, or ``B1`` would be offered for ``R1``; and no name of
+    the mains is offered for a word that only resembles it (``line`` for ``LIFT``).
     """
     word = word.casefold()
     folded = {name.casefold(): name for name in islice(names, 2 * _MANY)}
@@ -77,8 +80,10 @@ def nearest(word: str, names: Iterable[str]) -> str | None:
         folded = {low: name for low, name in folded.items() if low[:1] == word[:1]}
     if len(folded) > _MANY:
         folded = dict(islice(folded.items(), _MANY))
-    close = get_close_matches(word, folded, n=1, cutoff=0.5)
-    return folded[close[0]] if close else None
+    close = get_close_matches(word, folded, n=3, cutoff=0.5)
+    sure = get_close_matches(word, _MAINS, n=3, cutoff=0.75)
+    meant = [name for name in close if name not in _MAINS or name in sure]
+    return folded[meant[0]] if meant else None
 
 
 def did_you_mean(word: str, names: Iterable[str]) -> str:
