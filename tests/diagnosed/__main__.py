@@ -11,7 +11,7 @@ import argparse
 import multiprocessing
 from collections import Counter
 
-from tests.diagnosed.record import by_way, into_readme, load, save, table, tables
+from tests.diagnosed.record import by_way, into_readme, load, save, save_firsts, table, tables
 from tests.diagnosed.study import SEED, TRIALS, WAYS, run, samples
 
 
@@ -33,7 +33,7 @@ def main():
 
 def study(options):
     tasks = [(name, options.count, options.seed) for name in options.sample or samples()]
-    counts = {}
+    counts, first = {}, {}
     with multiprocessing.get_context("spawn").Pool(options.jobs) as pool:
         for sample, found in pool.imap_unordered(run, tasks):
             counts[sample] = by_way(found)
@@ -41,8 +41,11 @@ def study(options):
                 print(way, table({sample: count}).splitlines()[2], flush=True)
             if options.misses:
                 missed(found)
+            first[sample] = found
             if options.record:
                 save({**load(), sample: counts[sample]})
+    if options.record and not options.sample:
+        save_firsts(first)
     print(tables(counts))
 
 

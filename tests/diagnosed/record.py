@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
     from tests.diagnosed.study import Outcome, Trial
 
 RECORD = Path(__file__).with_name("recorded.toml")
+FIRSTS = Path(__file__).with_name("first_trials.toml")
+KEPT = 8
+"""Trials of each sample that are kept one by one."""
+
 README = Path(__file__).parents[2] / "README.md"
 BEGIN, END = "<!-- diagnosed -->", "<!-- /diagnosed -->"
 
@@ -111,6 +116,34 @@ def save(counts: Mapping[str, Mapping[str, Count]]) -> None:
     RECORD.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
+def firsts(trials: Iterable[Trial]) -> list[dict[str, object]]:
+    """What is kept of single trials: the fault, and what came of it by either way."""
+    return [
+        {"fault": t.fault, "size": float(f"{t.size:.6g}")}
+        | {f"{way}_first": o.first for way, o in zip(WAYS, t.outcomes, strict=True)}
+        | {f"{way}_hidden": o.hidden for way, o in zip(WAYS, t.outcomes, strict=True)}
+        for t in trials
+    ]
+
+
+def load_firsts() -> dict[str, list[dict[str, object]]]:
+    """The first trials of each sample, as :func:`firsts` has them."""
+    return tomllib.loads(FIRSTS.read_text(encoding="utf-8"))
+
+
+def save_firsts(trials: Mapping[str, Sequence[Trial]]) -> None:
+    """Write the first trials of samples down."""
+    lines = ["# The first trials of recorded.toml; written by python -m tests.diagnosed --record."]
+    for name, several in sorted(trials.items()):
+        for trial in firsts(several[:KEPT]):
+            lines += ["", f"[[{name}]]", *(f"{k} = {_toml(v)}" for k, v in trial.items())]
+    FIRSTS.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def _toml(value: object) -> str:
+    return json.dumps(value)
+
+
 def tables(counts: Mapping[str, Mapping[str, Count]]) -> str:
     """Both tables in Markdown, each under a line that says how the readings were taken."""
     parts = []
@@ -122,7 +155,8 @@ def tables(counts: Mapping[str, Mapping[str, Count]]) -> str:
 def table(counts: Mapping[str, Count]) -> str:
     """One table in Markdown."""
     rows = [
-        "| sample | faults | first or in its group | in the first three | not to be seen | "
+        "| sample | faults | first or in its group | in the first three | "
+        "not to be seen: how many, so reported, largest group | "
         "of the rest: first of all | first or in its group | in the first three | "
         "size of the group: median, nine in ten, largest |",
         "|---|---:|---:|---:|---:|---:|---:|---:|---:|",
@@ -140,7 +174,8 @@ HEADS = {
 
 def _row(name: str, c: Count) -> str:
     cells = (
-        name, str(c.trials), _share(c.first, c.trials), _share(c.third, c.trials), str(c.hidden),
+        name, str(c.trials), _share(c.first, c.trials), _share(c.third, c.trials),
+        f"{c.hidden}, {c.first - c.seen_first}, {c.blind}",
         _share(c.seen_alone, c.seen), _share(c.seen_first, c.seen), _share(c.seen_third, c.seen),
         f"{c.group:.0f}, {c.large:.0f}, {c.largest}",
     )  # fmt: skip
