@@ -54,11 +54,11 @@ def one_of(repository: Repository, kinds: list[Callable[[Repository], Change]]) 
     while True:
         try:
             return repository.chance.choice(kinds)(repository)
-        except NoDrawing:
+        except NoDrawingError:
             continue
 
 
-class NoDrawing(Exception):
+class NoDrawingError(Exception):
     """No drawing is left that a change fits."""
 
 
@@ -72,10 +72,10 @@ def edited(path: Path, change: Callable[[str], str]) -> str:
 
 
 def any_of(repository: Repository, files: list[Path], fits: Callable[[str], bool]) -> Path:
-    """One of the drawings whose text fits; raises NoDrawing where there is none."""
+    """One of the drawings whose text fits; raises NoDrawingError where there is none."""
     fitting = [p for p in files if fits(p.read_text())]
     if not fitting:
-        raise NoDrawing
+        raise NoDrawingError
     return repository.chance.choice(fitting)
 
 

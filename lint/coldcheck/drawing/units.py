@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 if TYPE_CHECKING:
-    from pint import Unit, UnitRegistry
+    from pint import UnitRegistry
     from pint.facets.plain import PlainQuantity
 
     Quantity: TypeAlias = PlainQuantity[Any]
@@ -57,13 +57,16 @@ def quantity(magnitude: float, unit: str) -> Quantity:
 
 def magnitude(value: Quantity, unit: str) -> float:
     """Return ``value`` as a plain float in ``unit``; raises pint's DimensionalityError."""
-    return float(value.m) * _factor(value.units, unit)
+    # A unit of pint is slow to make and to compare; the rules ask this for every part.
+    return float(value.m) * _factor(tuple(value.unit_items()), unit)
 
 
 @lru_cache(maxsize=256)
-def _factor(given: Unit, wanted: str) -> float:
-    """What turns a magnitude in one unit into another; the rules ask this for every part."""
-    return float((1.0 * given).m_as(wanted))
+def _factor(given: tuple[tuple[str, Any], ...], wanted: str) -> float:
+    """What turns a magnitude in one unit (names and powers) into another."""
+    from pint.util import UnitsContainer
+
+    return float(registry().Quantity(1.0, UnitsContainer(dict(given))).m_as(wanted))
 
 
 def engineering(number: float, symbol: str, digits: int = 3) -> str:
