@@ -21,8 +21,8 @@ from coldcheck.bench.diagnosis import Diagnosis
 from coldcheck.bench.library import library_of
 from coldcheck.bench.suspects import suspects_of
 
-AGAIN, AGAIN_TRIALS = "ballast", 6
-"""The sample whose first trials the suite runs again: the one with the fewest suspects."""
+AGAIN, AGAIN_TRIALS = "fog-bell", 6
+"""The sample whose first trials the suite runs again: one that is soon worked out."""
 
 
 @pytest.fixture(scope="module")
