@@ -130,6 +130,8 @@ def test_the_power_is_switched_before_the_reading_that_needs_it(kind, last, said
     wanted = Next(Channel(kind, "B1", "B1", 0.0 if kind == "ohm" else 400.0), 1.0, ())
     assert switching(wanted, last)[: len("POWER OFF")].strip() == said
     assert ("400 V stand there" in asked(wanted)) == (kind != "ohm")
+    isolated = "isolating transformer" in switching(wanted, last, live=True)
+    assert isolated == (said == "POWER ON")
 
 
 def test_nothing_typed_is_no_diagnosis(run, drawing, monkeypatch):

@@ -98,7 +98,7 @@ def _ask(evening: Evening) -> None:
     skipped: set[tuple[str, str]] = set()
     while True:
         wanted = _wanted(evening, skipped)
-        _prompt(evening, wanted)
+        _prompt(evening, wanted, live=account.live)
         line = sys.stdin.readline() if sys.stdin is not None else ""
         text = line.strip()
         if not line or text.casefold() in ENDS:
@@ -124,7 +124,7 @@ def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
     )
 
 
-def _prompt(evening: Evening, wanted: Next | None) -> None:
+def _prompt(evening: Evening, wanted: Next | None, *, live: bool) -> None:
     """Ask for a reading; what to do first where the power is to be switched for it."""
     from coldcheck.report.diagnosis_words import ENOUGH, asked, switching
 
@@ -132,7 +132,7 @@ def _prompt(evening: Evening, wanted: Next | None) -> None:
         to_stdout(f"\n{filled(ENOUGH)}\nany reading> ")
         return
     kinds = [r.kind for r in evening.readings]
-    first = switching(wanted, kinds[-1] if kinds else None)
+    first = switching(wanted, kinds[-1] if kinds else None, live=live)
     before = f"\n{filled(first)}" if first else ""
     to_stdout(f"{before}\n{filled(f'next best: {asked(wanted)}')}> ")
 

@@ -61,6 +61,7 @@ ENOUGH = (
     "and which check settles it; or type any other reading."
 )
 
+POWER_ON_LIVE = " Gnd is joined to the mains here: only behind an isolating transformer."
 SETTLED = 5
 """Times the mean time of its rise after which a reading stands still to one in a hundred."""
 
@@ -238,11 +239,13 @@ def asked(following: Next) -> str:
     return f"{channel.point}, {measured(following)} ({peak})"
 
 
-def switching(following: Next, last: str | None) -> str:
+def switching(following: Next, last: str | None, *, live: bool = False) -> str:
     """What to do before this reading where the power is to be switched; else empty."""
-    if following.channel.kind == OHM and last != OHM:
-        return POWER_OFF
-    return POWER_ON if following.channel.kind != OHM and last in (OHM, None) else ""
+    if following.channel.kind == OHM:
+        return "" if last == OHM else POWER_OFF
+    if last not in (OHM, None):
+        return ""
+    return POWER_ON + (POWER_ON_LIVE if live else "")
 
 
 def unseen_text(account: Account) -> str:
