@@ -30,12 +30,15 @@ if TYPE_CHECKING:
     from coldcheck.solve.fault import Fault
     from coldcheck.solve.solution import Solution
 
+HEATERS = "heater.wrong-voltage"
+"""Looked at only where a heater gets another voltage than before."""
+
 LIMITS = (
     "capacitor.over-voltage", "capacitor.reversed",
     "resistor.over-power", "resistor.over-voltage",
     "tube.plate-dissipation", "tube.screen-dissipation", "tube.plate-voltage",
     "tube.screen-voltage", "tube.cathode-current", "grid.positive", "grid.no-bias",
-    "heater.cathode-stress", "heater.wrong-voltage",
+    "heater.cathode-stress", HEATERS,
     "supply.inverse-voltage", "supply.rectifier-overload", "supply.zener-overload",
     "supply.regulator-current", "supply.insulation-overstressed", "supply.switch-over-rating",
     "output.primary-over-current",
@@ -130,11 +133,18 @@ class Judge:
         kept, faulty = fault.kind in (f.OPEN, f.WIPER), self.circuit
         if fault.kind in CHANGING:
             faulty = altered(self.circuit, (fault,))
-        found, broken = _findings(self.circuit if kept else faulty, solution, _rules(LIMITS))
+        limits = LIMITS if self._heats(solution) else tuple(r for r in LIMITS if r != HEATERS)
+        found, broken = _findings(self.circuit if kept else faulty, solution, _rules(limits))
         more = MAINS if fault.kind in JOINING else OUTPUT if self._slower(fault) else ()
         more = (*more, *CHARGE) if seconds is not None else more
         others, failed = _findings(faulty, solution, _rules(more)) if more else ([], ())
         return [*found, *others], (*broken, *failed)
+
+    def _heats(self, solution: Solution) -> bool:
+        """Whether any heater gets another voltage than without the fault."""
+        before = {name: r.heater_v for name, r in self.good.readings.items()}
+        now = {name: r.heater_v for name, r in solution.readings.items()}
+        return any(_differ(now[n], before.get(n)) for n in now)
 
     def _slower(self, fault: Fault) -> bool:
         """Whether the fault can take a drain away: a capacitor that opens only holds less."""
@@ -263,6 +273,11 @@ def _findings(
     found = [o for o in outcomes if isinstance(o, Finding) and o.level != "advice"]
     said = [o for o in outcomes if isinstance(o, NotJudged) and o.reason.startswith(FAILED)]
     return merge(found), tuple(dict.fromkeys(o.rule for o in said))
+
+
+def _differ(now: float | None, before: float | None) -> bool:
+    """By more than a thousandth; without a number they are taken to differ."""
+    return now is None or before is None or abs(now - before) > 1e-3 * abs(before)
 
 
 def _cold(finding: Finding) -> bool:

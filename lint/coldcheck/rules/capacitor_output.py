@@ -54,9 +54,11 @@ def undrained_output(case: Case) -> Iterator[Outcome]:
         if branch.kind != "capacitor" or branch.a == branch.b:
             continue
         for near in (branch.a, branch.b):
-            found = _terminal(case.circuit, branch, near, leads)
             wave = case.warm.wave(near)
-            if found and wave is not None and abs(wave.dc) >= TOUCH_V:
+            if wave is None or abs(wave.dc) < TOUCH_V:
+                continue
+            found = _terminal(case.circuit, branch, near, leads)
+            if found:
                 yield _undrained(case, branch, near, found, abs(wave.dc))
 
 

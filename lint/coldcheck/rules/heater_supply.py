@@ -178,20 +178,20 @@ def _lightest(load: Mapping[str, float], over: float) -> str:
 def wrong_voltage(case: Case) -> Iterator[Outcome]:
     """One finding for the tubes of a line that are off alike."""
     reason, elsewhere = unsolved_reason(case), dragged(case.circuit)
-    graph = metal(case.circuit)
     for line in heater_lines(case.circuit):
-        if _explained(case.circuit, graph, line):
-            continue
         tubes = [t for t in line.tubes if t.name not in elsewhere]
         found = {t.name: _across_heater(case, t, reason is None) for t in tubes}
-        yield from _off(case, line, {t: v for t, v in found.items() if v is not None})
+        told = list(_off(case, line, {t: v for t, v in found.items() if v is not None}))
         unknown = tuple(name for name, v in found.items() if v is None)
         if unknown:
-            yield wrong_voltage.not_judged(unknown, reason or "no voltage across the heater")
+            told.append(wrong_voltage.not_judged(unknown, reason or "no voltage across the heater"))
+        if told and not _explained(case.circuit, line):
+            yield from told
 
 
-def _explained(circuit: Circuit, graph: nx.Graph[str], line: HeaterLine) -> bool:
+def _explained(circuit: Circuit, line: HeaterLine) -> bool:
     """Whether another rule already says why the voltages of a line are wrong."""
+    graph = metal(circuit)
     return any(shorted_loop(graph, w) for w in line.windings) or bool(unequal(circuit, line))
 
 

@@ -104,7 +104,8 @@ def wired(circuit: Circuit, net: str | None) -> bool:
     """Whether the drawing joins anything to a lead's net (an undrawn lead is alone on its own)."""
     if net is None:
         return False
-    return net in LANDMARKS or bool(circuit.at(net)) or len(circuit.names.get(net, ())) > 1
+    joined = net in LANDMARKS or len(circuit.names.get(net, ())) > 1
+    return joined or (net in circuit.graph and any(circuit.graph.adj[net].values()))
 
 
 def drawn(circuit: Circuit, section: Section) -> bool:

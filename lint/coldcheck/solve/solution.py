@@ -7,6 +7,7 @@ for a circuit without mains AC). What could not be worked out has no number: ``N
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -64,35 +65,41 @@ class Wave:
     @property
     def dc(self) -> float:
         """The mean over the cycle: what a DC meter shows."""
-        return float(self.samples.mean())
+        return _mean(self.samples)
 
     @property
     def ac_rms(self) -> float:
         """The rms of what is left when the DC is taken out."""
-        return float(self.samples.std())
+        swing = self.samples - _mean(self.samples)
+        return sqrt(_mean(swing * swing))
 
     @property
     def rms(self) -> float:
         """DC and AC together."""
-        return float(np.sqrt(np.mean(self.samples**2)))
+        return sqrt(_mean(self.samples * self.samples))
 
     @property
     def low(self) -> float:
         """The lowest instant."""
-        return float(self.samples.min())
+        return float(np.minimum.reduce(self.samples))
 
     @property
     def high(self) -> float:
         """The highest instant."""
-        return float(self.samples.max())
+        return float(np.maximum.reduce(self.samples))
 
     @property
     def peak(self) -> float:
         """The largest excursion from zero, as a positive number."""
-        return float(np.abs(self.samples).max())
+        return float(np.maximum.reduce(np.abs(self.samples)))
 
     def __sub__(self, other: Wave) -> Wave:
         return Wave(self.samples - other.samples)
+
+
+def _mean(samples: NDArray[np.float64]) -> float:
+    """As ``samples.mean()``, at a quarter of its cost: rules ask for it thousands of times."""
+    return float(np.add.reduce(samples)) / len(samples)
 
 
 @dataclass(frozen=True, slots=True)
