@@ -201,7 +201,7 @@ def test_the_name_that_was_meant_is_written(wrong: str, right: str) -> None:
 
 
 def test_a_guess_never_puts_a_point_on_the_mains() -> None:
-    text = STAGE + "expect LIFT below 3 V\n"
+    text = STAGE + "expect lyne below 3 V\n"
     read = read_of(text.replace("gnd", "line", 1))
     hints = [p.hint for p in read.circuit.problems]
     assert "did you mean line?" in hints, "the language itself offers it as a hint"
