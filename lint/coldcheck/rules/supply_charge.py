@@ -159,7 +159,9 @@ def bleeder_for(farads: float, start: float) -> tuple[float, float]:
 
 def _body(power: float, across: float) -> str:
     """A body that runs at no more than half its power and stands the voltage."""
-    sizes = ((0.5, 350.0), (1.0, 500.0), (2.0, 500.0), (5.0, 750.0), (10.0, 1000.0))
+    sizes = (
+        (0.5, 350.0), (1.0, 500.0), (2.0, 500.0), (3.0, 500.0), (5.0, 750.0), (10.0, 1000.0),
+    )  # fmt: skip
     for watt, volt in sizes:
         if watt >= 2 * power and volt >= across:
             return f"{watt:g} W or more"
