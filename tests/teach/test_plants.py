@@ -66,12 +66,25 @@ def test_an_output_beside_a_parked_grid_is_no_coupling_to_it() -> None:
         "V1B.plate -- V1B.cathode -- V1B.grid -- gnd\n"
     )
     clean = Clean.of("stage", text, review_drawing(parse_drawing(text)))
-    assert not list(plants(clean, ("coupling capacitor shorted",)))
+    assert not list(plants(clean, ("coupling capacitor shorted", "wire to a grid left out")))
     driven = text.replace("V1B.plate -- V1B.cathode -- V1B.grid -- gnd", "V1B.grid -- OUT")
     driven += "V1B.cathode --[R5 1k5]-- gnd\nB1 --[R6 100k]-- V1B.plate\n"
     clean = Clean.of("stages", driven, review_drawing(parse_drawing(driven)))
     (found,) = plants(clean, ("coupling capacitor shorted",))
     assert found.plant.at == ("C1",)
+
+
+@pytest.mark.parametrize(("kind", "count"), [("12AX7", 0), ("6SN7GTB", 1)])
+def test_twice_the_heater_voltage_is_no_mistake_where_the_type_takes_it(
+    kind: str, count: int
+) -> None:
+    text = (
+        "mains 230 V 50 Hz\ntransformer T1\n    primary pri 230 V 10 ohm\n"
+        f"    winding warm 6.3 V ct 1 A\nT1.warm.ct -- gnd\ntube V1 {kind} heater T1.warm\n"
+        "line --[F1 fuse 0.2 A]-- T1.pri.1\nT1.pri.2 -- neutral\n"
+    )
+    clean = Clean.of("warm", text, review_drawing(parse_drawing(text)))
+    assert len(list(plants(clean, ("heater winding of twice the voltage",)))) == count
 
 
 def test_what_counts_as_found() -> None:

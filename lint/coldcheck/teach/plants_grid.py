@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import magnitude
+from coldcheck.rules.tube_working import parked
 from coldcheck.teach.plant import Planted
 from coldcheck.teach.plants_parts import around
 from coldcheck.teach.plants_supply import wires
@@ -123,6 +124,9 @@ def grid_wire_left_out(clean: Clean) -> Iterator[Planted]:
     for section in amplifying(clean):
         lead = f"{section.name}.grid"
         for chain in wires(clean, lead):
+            line = clean.lines[chain.span.line - 1]
+            if line.count(f"{section.name}.") > 1 and parked(clean.circuit, section):
+                continue  # the whole spare goes with its line: it is out of the way either way
             text = clean.line_replaced(chain.span.line)
             if clean.without_path(text, lead):
                 what = f"nothing leads to the grid of {section.name} any more"

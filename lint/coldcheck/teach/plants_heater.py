@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from coldcheck.teach.clean import Clean
 
 
+SAME = 0.02
+"""Rated heater voltages that differ by less are one."""
+
+
 def heated(clean: Clean) -> Iterator[tuple[Winding, tuple[str, ...]]]:
     """The heater windings, each with the tubes on it."""
     for winding in clean.circuit.windings():
@@ -128,10 +132,16 @@ def wrong_volts(clean: Clean) -> Iterator[Planted]:
             volts = magnitude(line.voltages[0], "volt")
             source = clean.lines[line.span.line - 1]
             new, count = re.subn(rf"\b{volts:g}\s*V\b", f"{2 * volts:g} V", source, count=1)
-            if count:
+            if count and not _suits(clean, wanted[name], 2 * volts):
                 what = f"{name} is drawn with {2 * volts:g} V, its tubes are for {volts:g} V"
                 text = clean.line_replaced(line.span.line, new)
                 yield Planted((name,), text, what, ("heater.wrong-voltage",), wanted[name])
+
+
+def _suits(clean: Clean, tubes: Iterable[str], volts: float) -> bool:
+    """Whether every tube can be wired for so much: a 12AX7 takes 12.6 V as well as 6.3 V."""
+    ways = [[w.volts.value for w in clean.circuit.tubes[t].type.heaters] for t in tubes]
+    return all(any(abs(v / volts - 1) < SAME for v in each) for each in ways)
 
 
 KINDS: Mapping[str, Callable[[Clean], Iterable[Planted]]] = {
