@@ -74,7 +74,7 @@ def _ring(circuit: Circuit, choke: Branch, thrown: str | None) -> bool:
     for section in circuit.sections():
         nets = list(section.electrodes.values())
         graph.add_edges_from((nets[0], n) for n in nets[1:])
-    return nx.has_path(graph, choke.a, choke.b)
+    return bool(nx.has_path(graph, choke.a, choke.b))
 
 
 def _warm_current(case: Case, branch: Branch) -> float | None:

@@ -137,7 +137,7 @@ def _clamped(circuit: Circuit, found: Return) -> bool:
     graph.add_nodes_from((found.net, found.ground))
     graph.add_edges_from((b.a, b.b) for b in circuit.branches.values() if b.kind in CLAMPS)
     graph.remove_nodes_from(set(found.outputs) - {found.net, found.ground})
-    return nx.has_path(graph, found.net, found.ground)
+    return bool(nx.has_path(graph, found.net, found.ground))
 
 
 def _unclamped(case: Case, found: Return) -> Outcome:
