@@ -44,6 +44,17 @@ def test_columns_in_another_order(circuit):
     assert (found[0].point, found[0].value) == ("MID", 12.0)
 
 
+def test_numbers_as_spreadsheets_write_them(circuit):
+    text = "MID,ohm,1.066e+06\nMID,ac,3.2E-03\nMID,dc,-1.2e1\nMID,dc,1e999\n"
+    found, slips = parse_readings(circuit, text)
+    assert [(r.kind, r.value) for r in found] == [
+        ("ohm", pytest.approx(1.066e6)),
+        ("ac", pytest.approx(3.2e-3)),
+        ("dc", pytest.approx(-12)),
+    ]
+    assert [(s.line, s.column) for s in slips] == [(4, 8)]
+
+
 def test_an_overload_is_no_path(circuit):
     found, slips = parse_readings(circuit, "MID,ohm,OL")
     assert not slips

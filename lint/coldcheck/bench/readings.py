@@ -36,6 +36,7 @@ OVERLOAD = frozenset(("ol", "o.l", "o.l.", "inf", "infinite", "open", "∞"))
 
 COLUMNS = ("point", "kind", "value", "state")
 FILLED = {"measured_dc_v": DC, "measured_ac_v_rms": AC, "measured_ohms": OHM}
+_EXPONENT = re.compile(r"[-+]?\d+(?:\.\d+)?[eE][-+]?\d{1,2}", re.ASCII)
 _FIELD = re.compile(r'\s*(?:"((?:[^"]|"")*)"\s*|([^,;\t]*))(?=[,;\t]|$)')
 
 
@@ -161,7 +162,7 @@ class ReadingsParser:
             return inf
         unit = UNITS.get(kind or DC)
         try:
-            amount = parse_amount(text, unit)
+            amount = parse_amount(_plain(text), unit)
         except BadValue as bad:
             said = "the value is missing" if not text else f"{bad.found} is no value"
             self._slip(texts, column, f"{said}: {WHAT[kind or DC]} are wanted")
@@ -178,6 +179,11 @@ class ReadingsParser:
         slip = Slip(texts.line, column, message)
         if slip not in self.slips:
             self.slips.append(slip)
+
+
+def _plain(text: str) -> str:
+    """A number as spreadsheets and loggers write it (``1.066e+06``), without its exponent."""
+    return f"{float(text):.12f}" if _EXPONENT.fullmatch(text) else text
 
 
 def split(line: str) -> Iterator[tuple[int, str]]:
