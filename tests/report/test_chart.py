@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import html.parser
 import json
 import re
 from dataclasses import replace
@@ -13,6 +12,7 @@ from pathlib import Path
 
 import pytest
 from rich.console import Console
+from tests.report.pages import Page
 
 from coldcheck.bench.chart import Bench, chart_of
 from coldcheck.bench.explain import explain
@@ -206,38 +206,8 @@ def test_json_of_a_point():
 # -- HTML ---------------------------------------------------------------------------------
 
 
-class Page(html.parser.HTMLParser):
-    """Tags and attributes of a page, and whether every tag that opens also closes."""
-
-    VOID = ("meta",)
-
-    def __init__(self):
-        super().__init__()
-        self.tags, self.attributes, self.open, self.texts = [], [], [], []
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append(tag)
-        self.attributes += attrs
-        if tag not in self.VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
-
-    def handle_data(self, data):
-        self.texts.append(data)
-
-
-def page_of(chart):
-    page = Page()
-    page.feed(chart_html.render(chart))
-    page.close()
-    assert page.open == []
-    return page
-
-
 def test_html_escapes_everything(nasty):
-    page = page_of(nasty)
+    page = Page(chart_html.render(nasty))
     assert "script" not in page.tags
     assert "b" not in page.tags
     assert any("<script>alert(1)</script>" in t for t in page.texts)
@@ -245,7 +215,7 @@ def test_html_escapes_everything(nasty):
 
 def test_html_asks_for_nothing_from_outside(sample):
     text = chart_html.render(sample)
-    page = page_of(sample)
+    page = Page(text)
     assert not {"script", "link", "img", "iframe", "object"} & set(page.tags)
     assert {name for name, _ in page.attributes} <= {"lang", "charset", "class", "colspan"}
     assert "url(" not in text

@@ -1,52 +1,22 @@
 """The review as a page for a browser."""
 
-from html.parser import HTMLParser
-
 import pytest
+from tests.report.pages import Page
 
 from coldcheck.report import page
 from coldcheck.report.text import CAUTION, verdict_line
 
 
-class Outline(HTMLParser):
-    """Open tags must be closed in order; keeps what is read."""
-
-    VOID = ("meta",)
-
-    def __init__(self):
-        super().__init__()
-        self.open, self.words, self.tags = [], [], []
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append((tag, dict(attrs).get("class", "")))
-        if tag not in self.VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
-
-    def handle_data(self, data):
-        self.words.append(data)
-
-
-def outlined(made):
-    seen = Outline()
-    seen.feed(made)
-    seen.close()
-    assert seen.open == []
-    return seen
-
-
 def test_each_finding_has_its_word_its_sentence_and_its_evidence(review):
-    seen = outlined(page.render([review], ["Supply rails\n  B1  250.0\n"]))
-    said = " ".join(" ".join(seen.words).split())
+    seen = Page(page.render([review], ["Supply rails\n  B1  250.0\n"]))
+    said = " ".join(" ".join(seen.texts).split())
     told = [f for f in review.findings if f.accepted is None]
     for finding in told:
         assert finding.message in said
         assert finding.rule in said
         assert finding.remedy in said
-        assert ("span", f"word {finding.level}") in seen.tags
-    assert [t for t, _ in seen.tags].count("article") == len(told) > 1
+        assert ("span", f"word {finding.level}") in seen.classes
+    assert seen.tags.count("article") == len(told) > 1
     (waived,) = [f for f in review.findings if f.accepted is not None]
     assert waived.message in said
     assert f"because {waived.accepted}" in said
@@ -57,17 +27,17 @@ def test_each_finding_has_its_word_its_sentence_and_its_evidence(review):
 
 
 def test_an_unreadable_drawing_says_what_is_to_be_mended(unreadable):
-    said = " ".join(outlined(page.render([unreadable], [""])).words)
+    said = " ".join(Page(page.render([unreadable], [""])).texts)
     assert "verdict: unreadable" in said
     assert all(f.message in said and f.remedy in said for f in unreadable.findings)
     assert "Worked out" not in said
 
 
 def test_several_drawings_are_sections_and_end_in_one_caution(review, unreadable):
-    seen = outlined(page.render([review, unreadable], ["", ""]))
-    assert [t for t, _ in seen.tags].count("section") == 2
-    assert " ".join(seen.words).count(CAUTION) == 1
-    assert "2 drawings: 1 fail, 1 unreadable" in " ".join(seen.words)
+    seen = Page(page.render([review, unreadable], ["", ""]))
+    assert seen.tags.count("section") == 2
+    assert " ".join(seen.texts).count(CAUTION) == 1
+    assert "2 drawings: 1 fail, 1 unreadable" in " ".join(seen.texts)
 
 
 def test_colours_of_a_terminal_are_left_out(review):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html.parser
 import json
 import re
 from io import StringIO
@@ -10,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from rich.console import Console
+from tests.report.pages import Page
 
 from coldcheck.bench.plan import plan_of
 from coldcheck.drawing import parse_drawing
@@ -179,31 +179,6 @@ def test_json_says_what_forbids_power(withheld):
 
 
 # -- HTML ----------------------------------------------------------------------------------
-
-
-class Page(html.parser.HTMLParser):
-    """The tags, attributes and texts of a page; fails on tags that do not match."""
-
-    VOID = ("meta",)
-
-    def __init__(self, text):
-        super().__init__()
-        self.tags, self.attributes, self.texts, self._open = [], [], [], []
-        self.feed(text)
-        self.close()
-        assert self._open == []
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append(tag)
-        self.attributes += attrs
-        if tag not in self.VOID:
-            self._open.append(tag)
-
-    def handle_endtag(self, tag):
-        assert self._open.pop() == tag
-
-    def handle_data(self, data):
-        self.texts.append(data)
 
 
 def test_html_escapes_everything(nasty):

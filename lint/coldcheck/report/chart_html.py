@@ -6,7 +6,6 @@ rows share the height of one A4 sheet; a chart too long for it goes on with repe
 
 from __future__ import annotations
 
-from html import escape
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -24,7 +23,7 @@ from coldcheck.report.chart_words import (
     volt_texts,
     warnings,
 )
-from coldcheck.report.plain import clean
+from coldcheck.report.html_page import page, text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -76,13 +75,10 @@ def render(chart: Chart) -> str:
     """The whole page; every text from the drawing is escaped."""
     notes, marks = numbered(chart.rows())
     title = text(chart.title or chart.file)
-    return "\n".join(
+    return page(
+        f"{title}: voltage and resistance chart",
+        _STYLE.replace("ROW", f"{row_height(chart, notes):.2f}"),
         (
-            "<!DOCTYPE html>",
-            '<html lang="en"><head><meta charset="utf-8">',
-            f"<title>{title}: voltage and resistance chart</title>",
-            f"<style>{_STYLE.replace('ROW', f'{row_height(chart, notes):.2f}')}</style>",
-            "</head><body>",
             *_heading(chart, title),
             f"<table><thead>{_HEAD}</thead><tbody>",
             *(line for block in chart.blocks for line in _block(block, marks)),
@@ -90,9 +86,7 @@ def render(chart: Chart) -> str:
             *_notes(notes),
             f'<p class="legend">{text(OHMS_ARE)} {text(VOLTS_ARE)}</p>',
             f'<p class="caution">{text(CAUTION)}</p>',
-            "</body></html>",
-            "",
-        )
+        ),
     )
 
 
@@ -102,11 +96,6 @@ def row_height(chart: Chart, notes: Mapping[str, int]) -> float:
     lines = sum(ceil(len(note) / NOTE_LETTERS) for note in notes)
     room = SHEET_MM - REST_MM - LEGEND_MM - NOTE_MM * (lines / 2 + 2)
     return min(max(room / rows, SMALLEST_MM), TALLEST_MM)
-
-
-def text(words: str) -> str:
-    """Any text, safe inside HTML."""
-    return escape(clean(words))
 
 
 def _heading(chart: Chart, title: str) -> Iterator[str]:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from rich.text import Text
 
 from coldcheck.report.findings import details
-from coldcheck.report.plain import clean, listed
-from coldcheck.report.signal import STYLES, gravest_first
+from coldcheck.report.html_page import page, signal_colours, text
+from coldcheck.report.plain import listed
+from coldcheck.report.signal import gravest_first
 from coldcheck.report.text import CAUTION, EDGES, not_judged, summary, verdict_line
 
 if TYPE_CHECKING:
@@ -50,33 +50,11 @@ def render(reviews: Sequence[Review], tables: Sequence[str], gate: str | None = 
         for line in _section(review, made, gate)
     ]
     head = [f"<p><b>{text(title)}</b></p>"] if len(reviews) > 1 else []
-    return "\n".join(
-        (
-            "<!DOCTYPE html>",
-            '<html lang="en"><head><meta charset="utf-8">',
-            f"<title>{text(title)}: review</title>",
-            f"<style>{_STYLE}{''.join(_colours())}</style>",
-            "</head><body>",
-            *head,
-            *body,
-            f'<p class="last">{text(CAUTION)}</p>',
-            "</body></html>",
-            "",
-        )
+    return page(
+        f"{text(title)}: review",
+        _STYLE + "".join(signal_colours(".word.LEVEL")),
+        (*head, *body, f'<p class="last">{text(CAUTION)}</p>'),
     )
-
-
-def text(words: str) -> str:
-    """Any text, safe inside HTML."""
-    return escape(clean(words))
-
-
-def _colours() -> Iterator[str]:
-    """The signal words in the colours they have on a terminal."""
-    for level, style in STYLES.items():
-        colours = [w for w in style.split() if w.startswith("#")]
-        if colours:
-            yield f".word.{level} {{ color: {colours[0]}; background: {colours[1]}; }}\n"
 
 
 def _section(review: Review, tables: str, gate: str | None) -> Iterator[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.report.chart_html import text
+from coldcheck.report.html_page import page, signal_colours, text
 from coldcheck.report.plan_words import (
     CAUTION,
     CHARGES,
@@ -44,10 +44,7 @@ p { margin: 1mm 0; }
 .signal { display: flex; gap: 2.5mm; margin: 1mm 0; break-inside: avoid; }
 .signal b { flex: none; width: 19mm; text-align: center; padding: .5mm 0; align-self: flex-start;
             border: .3mm solid #000; }
-.danger b { background: #c8102e; color: #fff; }
-.warning b { background: #ff7900; }
-.caution b { background: #ffd100; }
-.notice b { background: #005eb8; color: #fff; font-style: italic; }
+.notice b { font-style: italic; }
 .do { display: flex; gap: 2mm; margin: 1mm 0; break-inside: avoid; }
 .do i { flex: none; width: 3.6mm; height: 3.6mm; border: .3mm solid #000; margin-top: .3mm; }
 table { border-collapse: collapse; width: 100%; margin: 1.5mm 0; }
@@ -72,12 +69,10 @@ _WRITE = '<td class="write"></td>'
 def render(plan: Plan) -> str:
     """The whole page; every text from the drawing is escaped."""
     title = text(plan.title or plan.file)
-    return "\n".join(
+    return page(
+        f"{title}: plan of a first power-up",
+        _STYLE + "".join(signal_colours(".LEVEL b")),
         (
-            "<!DOCTYPE html>",
-            '<html lang="en"><head><meta charset="utf-8">',
-            f"<title>{title}: plan of a first power-up</title>",
-            f"<style>{_STYLE}</style></head><body>",
             f"<h1>{title}</h1>",
             f"<p>{text(heading(plan))}</p>",
             '<div class="filled"><span>date</span><span>by</span><span>mains, V</span>'
@@ -87,9 +82,7 @@ def render(plan: Plan) -> str:
             *(line for n, step in enumerate(plan.steps, 1) for line in _step(n, step, plan)),
             f'<p class="legend">{text(" ".join(plan.assumptions))}</p>',
             f'<p class="closing">{text(CAUTION)}</p>',
-            "</body></html>",
-            "",
-        )
+        ),
     )
 
 
