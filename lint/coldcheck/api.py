@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from datetime import date
 
-    from coldcheck.rules.model import Finding, NotJudged
-    from coldcheck.rules.model import Review as Inner
+    from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.solve.solution import Solution
+    from coldcheck.verdict.review import Review as Inner
 
 __all__ = ["Reading", "Review", "Voltages", "review", "review_text"]
 
@@ -31,8 +31,8 @@ def review(path: str | Path, *, today: date | None = None) -> Review:
     (:class:`coldcheck.settings.model.SettingsError`). Never raises for what is drawn: what cannot
     be read gives a review whose verdict is ``unreadable``, with the reasons as findings.
     """
-    from coldcheck.rules.engine import review_file
     from coldcheck.settings.find import find
+    from coldcheck.verdict.engine import review_file
 
     return Review(review_file(Path(path), today, find(Path(path))))
 
@@ -43,7 +43,7 @@ def review_text(text: str, name: str = "drawing", *, today: date | None = None) 
     No settings are looked for: a text is in no folder.
     """
     from coldcheck.drawing import parse_drawing
-    from coldcheck.rules.engine import review_drawing
+    from coldcheck.verdict.engine import review_drawing
 
     return Review(review_drawing(parse_drawing(text, name), today))
 
@@ -140,7 +140,7 @@ class Review:
 
         Without a gate the settings' holds, ``notice`` where they name none.
         """
-        from coldcheck.rules.model import LEVELS
+        from coldcheck.judge.finding import LEVELS
 
         if gate is not None and gate not in LEVELS:
             raise ValueError(f"the gate is one of {', '.join(LEVELS)}, not {gate!r}")
@@ -165,7 +165,7 @@ class Review:
 
         from rich.console import Console
 
-        from coldcheck.report.text import render
+        from coldcheck.report.review.text import render
 
         console = Console(file=StringIO(), width=width, color_system=None, force_terminal=False)
         with console.capture() as captured:
@@ -174,12 +174,12 @@ class Review:
 
     def json(self) -> str:
         """The report as JSON, schema ``coldcheck.report/1``."""
-        from coldcheck.report.json_report import render
+        from coldcheck.report.review.json_report import render
 
         return render([self._inner])
 
     def _repr_html_(self) -> str:
-        from coldcheck.report.text import CAUTION, verdict_line
+        from coldcheck.report.review.text import CAUTION, verdict_line
 
         rows = "".join(
             f"<tr><td><b>{escape(f.level.upper())}</b></td><td>{escape(', '.join(f.at))}</td>"

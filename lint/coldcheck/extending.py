@@ -34,8 +34,10 @@ do not change within a major version.
 
 from __future__ import annotations
 
-from coldcheck.rules.check import check
-from coldcheck.rules.model import Case, Finding, NotJudged, Outcome, Rule, rule
-from coldcheck.rules.pairs import Pair, pairs_in
+from coldcheck.anatomy.case import Case
+from coldcheck.judge.finding import Finding, NotJudged, Outcome
+from coldcheck.judge.rule import Rule, rule
+from coldcheck.verdict.check import check
+from coldcheck.verdict.pairs import Pair, pairs_in
 
 __all__ = ["Case", "Finding", "NotJudged", "Outcome", "Pair", "Rule", "check", "pairs_in", "rule"]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from coldcheck.bench.chart import Bench
+from coldcheck.bench.chart.chart import Bench
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
 

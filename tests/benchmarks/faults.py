@@ -47,10 +47,10 @@ def main() -> None:
 
 
 def _row(name: str, circuit: Circuit, *, rounds: int, judged: bool) -> None:
-    from coldcheck.bench.fault_list import every_fault
-    from coldcheck.bench.faults import sweep
+    from coldcheck.bench.faults.faults import sweep
+    from coldcheck.bench.faults.listing import every_fault
     from coldcheck.solve import solve_state
-    from coldcheck.solve.fault_solver import FaultSolver
+    from coldcheck.solve.faults.solver import FaultSolver
 
     faults = every_fault(circuit)
 
@@ -76,9 +76,9 @@ def _row(name: str, circuit: Circuit, *, rounds: int, judged: bool) -> None:
 
 def _slowest(circuit: Circuit) -> None:
     """The faults that cost most, in solutions."""
-    from coldcheck.bench.fault_list import every_fault
+    from coldcheck.bench.faults.listing import every_fault
     from coldcheck.solve import solve_state
-    from coldcheck.solve.fault_solver import FaultSolver
+    from coldcheck.solve.faults.solver import FaultSolver
 
     one, _ = timed(lambda: solve_state(circuit), 3)
     solver = FaultSolver(circuit)

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.cycle.steady import Cycle
     from coldcheck.solve.solution import Solution
-    from coldcheck.solve.steady import Cycle
 
     Row = dict[str, float]
 
@@ -101,7 +101,7 @@ def warm(tubes: int, supplies: int) -> Row:
     from coldcheck.circuit import build_circuit
     from coldcheck.drawing import parse_drawing
     from coldcheck.solve import solve_state
-    from coldcheck.solve.triplets import sparse_factor
+    from coldcheck.solve.cycle.triplets import sparse_factor
 
     runs = 5 if tubes <= REFERENCE else 3 if tubes <= 100 else 1
     _imported()
@@ -125,11 +125,11 @@ def warm(tubes: int, supplies: int) -> Row:
 
 def every(tubes: int, supplies: int) -> Row:
     """All states of a circuit of that many tubes."""
+    from coldcheck.anatomy.case import Case
     from coldcheck.circuit import build_circuit
     from coldcheck.drawing import parse_drawing
-    from coldcheck.rules.engine import run_rules
-    from coldcheck.rules.model import Case
     from coldcheck.solve import solve_states
+    from coldcheck.verdict.engine import run_rules
 
     circuit = build_circuit(parse_drawing(copies(tubes, supplies), "x.tube"))
     _imported()
@@ -159,10 +159,10 @@ def _matrices(circuit: Circuit, solution: Solution) -> tuple[Cycle, Any, Any, An
     import numpy as np
     from scipy.sparse import csc_array
 
-    from coldcheck.solve.assembly import Assembly, Parts
+    from coldcheck.solve.cycle.assembly import Assembly, Parts
+    from coldcheck.solve.cycle.triplets import sparse_matrix
     from coldcheck.solve.engine import INSTANTS
     from coldcheck.solve.setting import Setting
-    from coldcheck.solve.triplets import sparse_matrix
 
     cycle = Assembly(Parts(circuit), INSTANTS).cycle(Setting(solution.state))
     network = cycle.network

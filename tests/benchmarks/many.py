@@ -10,8 +10,8 @@ from pathlib import Path
 
 from coldcheck.cli import many
 from coldcheck.cli.cache import Cache
-from coldcheck.report.record import Look
-from coldcheck.rules.engine import review_file
+from coldcheck.report.review.record import Look
+from coldcheck.verdict.engine import review_file
 
 COUNT = int(os.environ.get("COLDCHECK_DRAWINGS", "1000"))
 STAGE = """\

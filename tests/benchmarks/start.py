@@ -17,11 +17,11 @@ BARE = ("-c", "pass")
 
 def stages(text: str) -> Iterable[tuple[str, float]]:
     """Seconds of each stage of a review of a drawing's text."""
+    from coldcheck.anatomy.case import Case
     from coldcheck.circuit import build_circuit
     from coldcheck.drawing import parse_drawing
-    from coldcheck.rules.engine import run_rules
-    from coldcheck.rules.model import Case
     from coldcheck.solve import solve_state, solve_states
+    from coldcheck.verdict.engine import run_rules
 
     parse, drawing = timed(lambda: parse_drawing(text, "x.tube"))
     build, circuit = timed(lambda: build_circuit(drawing))

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from coldcheck.circuit.tubes import DATA, DataProblem, known_types, load_type, tube_type
 from coldcheck.circuit.tubes_checks import ELECTRODES, LAW_PARAMETERS
 from coldcheck.circuit.tubes_folder import data_files, read_files
-from coldcheck.solve.laws import amplifying_law, law_for, rectifier_for, regulator_for
+from coldcheck.solve.tubes.laws import amplifying_law, law_for, rectifier_for, regulator_for
 
 OWN = (DATA / "12AX7.toml").read_text("utf-8").replace('"12AX7"', '"HOUSE"')
 ALSO = 'also = ["ECC83", "7025", "12AX7A", "12AX7WA"]'

@@ -8,8 +8,8 @@ import pytest
 
 from coldcheck.circuit.tubes import known_types
 from coldcheck.cli import FAILED, OK, UNREADABLE
-from coldcheck.rules.pairs import pairs
-from coldcheck.rules.registry import RULES, rule_by_id
+from coldcheck.verdict.pairs import pairs
+from coldcheck.verdict.registry import RULES, rule_by_id
 
 SAMPLE = Path(__file__).parents[2] / "samples" / "harbour-light.tube"
 
@@ -97,7 +97,7 @@ def test_every_type_prints_within_80_columns(name):
     from rich.console import Console
 
     from coldcheck.circuit.tubes import tube_type
-    from coldcheck.report import tube_sheet
+    from coldcheck.report.pages import tube_sheet
 
     console = Console(file=StringIO(), width=80, color_system=None, _environ={})
     tube_sheet.render(tube_type(name), console)

@@ -8,9 +8,9 @@ from io import StringIO
 import pytest
 from tests.bench.drawings import COUPLED
 
-from coldcheck.bench.channels import Channel
-from coldcheck.bench.ranked import Next
-from coldcheck.report.diagnosis_words import asked, switching
+from coldcheck.bench.diagnosis.channels import Channel
+from coldcheck.bench.diagnosis.ranked import Next
+from coldcheck.report.diagnosis.words import asked, switching
 
 
 @pytest.fixture

@@ -9,9 +9,9 @@ import jsonschema
 import pytest
 
 from coldcheck.cli import BROKEN_PIPE, FAILED, FOUND, INTERRUPTED, OK, UNREADABLE
-from coldcheck.report.json_report import schema_text
-from coldcheck.report.text import CAUTION
-from coldcheck.rules import engine, registry
+from coldcheck.report.review.json_report import schema_text
+from coldcheck.report.review.text import CAUTION
+from coldcheck.verdict import engine, registry
 
 
 def test_status_0_and_a_verdict_that_promises_nothing(run, good):

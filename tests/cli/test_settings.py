@@ -11,7 +11,7 @@ import pytest
 
 from coldcheck.circuit.tubes import DATA
 from coldcheck.cli import FAILED, FORMATS, FOUND, OK, UNREADABLE
-from coldcheck.report.json_report import schema_text
+from coldcheck.report.review.json_report import schema_text
 
 HOUSE = (DATA / "12AX7.toml").read_text("utf-8").replace('"12AX7"', '"HOUSE"')
 

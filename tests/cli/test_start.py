@@ -8,7 +8,7 @@ import pytest
 
 from coldcheck import __version__
 from coldcheck.cli import FAILED, GATES, OK, main
-from coldcheck.rules.model import LEVELS
+from coldcheck.judge.finding import LEVELS
 
 HEAVY = ("numpy", "scipy", "lark", "rich", "pint", "networkx", "importlib.metadata", "dataclasses")
 

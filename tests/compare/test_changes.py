@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from coldcheck.compare.changes import Comparison, compare
 from coldcheck.compare.nets import colours, paired
 from coldcheck.drawing import parse_drawing
-from coldcheck.rules.engine import review_drawing
+from coldcheck.verdict.engine import review_drawing
 
 if TYPE_CHECKING:
-    from coldcheck.rules.model import Review
+    from coldcheck.verdict.review import Review
 
 STAGE = """\
 drawing "one stage"

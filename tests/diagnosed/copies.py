@@ -1,6 +1,6 @@
 """Copies of a circuit as they come off the bench: every value somewhere within its tolerance.
 
-Each deviation is even within the range that :mod:`coldcheck.solve.spread` takes: resistors and
+Each deviation is even within the range that `spread` takes: resistors and
 pots, winding resistances and voltages, bench sources, zeners, gas tubes, the mains; capacitors
 20 %. Other tubes are put on as faults that change their emission, all sections of a tube together.
 """
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.solve.fault import WEAK, Fault
+from coldcheck.solve.faults.fault import WEAK, Fault
 
 if TYPE_CHECKING:
     from random import Random

@@ -29,25 +29,25 @@ from typing import TYPE_CHECKING
 
 from tests.diagnosed.copies import copy_of
 
-from coldcheck.bench.channels import scaled
-from coldcheck.bench.diagnosis import APART, Diagnosis
-from coldcheck.bench.library import library_of
-from coldcheck.bench.ohmmeter import Ohmmeter
-from coldcheck.bench.readings import AC, DC, OHM
-from coldcheck.bench.rewired import rewired
-from coldcheck.bench.suspects import GOOD, suspects_of
+from coldcheck.bench.chart.ohmmeter import Ohmmeter
+from coldcheck.bench.diagnosis.channels import scaled
+from coldcheck.bench.diagnosis.diagnosis import APART, Diagnosis
+from coldcheck.bench.diagnosis.library import library_of
+from coldcheck.bench.diagnosis.readings import AC, DC, OHM
+from coldcheck.bench.diagnosis.rewired import rewired
+from coldcheck.bench.diagnosis.suspects import GOOD, suspects_of
 from coldcheck.circuit import build_circuit
 from coldcheck.circuit.paths import Change
 from coldcheck.drawing import read_drawing
-from coldcheck.solve.fault import DEAD, THROWN, WEAK, Fault, altered
-from coldcheck.solve.fault_spread import Shown, SpreadSolver, read_dc
-from coldcheck.solve.settling import EMISSION_SHARE
+from coldcheck.solve.cycle.settling import EMISSION_SHARE
+from coldcheck.solve.faults.fault import DEAD, THROWN, WEAK, Fault, altered
+from coldcheck.solve.faults.spread import Shown, SpreadSolver, read_dc
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from coldcheck.bench.library import Library
-    from coldcheck.bench.suspects import Case, Suspect
+    from coldcheck.bench.diagnosis.library import Library
+    from coldcheck.bench.diagnosis.suspects import Case, Suspect
     from coldcheck.circuit.model import Circuit
 
 SAMPLES = Path(__file__).parents[2] / "samples"

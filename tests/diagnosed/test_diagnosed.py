@@ -17,9 +17,9 @@ from tests.diagnosed.record import (
 )
 from tests.diagnosed.study import TRIALS, WAYS, circuit_of, only, round_of, samples, trials
 
-from coldcheck.bench.diagnosis import Diagnosis
-from coldcheck.bench.library import library_of
-from coldcheck.bench.suspects import suspects_of
+from coldcheck.bench.diagnosis.diagnosis import Diagnosis
+from coldcheck.bench.diagnosis.library import library_of
+from coldcheck.bench.diagnosis.suspects import suspects_of
 
 AGAIN, AGAIN_TRIALS = "fog-bell", 6
 """The sample whose first trials the suite runs again: one that is soon worked out."""

@@ -31,7 +31,7 @@ def one_input(data: bytes) -> None:
     from coldcheck.api import Review
     from coldcheck.drawing.reader import decoded, parse_drawing
     from coldcheck.drawing.tidy import tidied
-    from coldcheck.rules.engine import review_drawing
+    from coldcheck.verdict.engine import review_drawing
 
     drawing = decoded("fuzz.tube", data[:LARGEST])
     review = review_drawing(drawing, date(2026, 1, 1))
@@ -50,7 +50,8 @@ def look_at_reports(review: object) -> None:
     """Every writer, and that nothing of the drawing gets out of its field."""
     from coldcheck.api import Review
     from coldcheck.compare.changes import compare
-    from coldcheck.report import annotations, comparison, json_report, junit, record, sarif
+    from coldcheck.report.pages import comparison
+    from coldcheck.report.review import annotations, json_report, junit, record, sarif
 
     root = Path("/fuzz")
     text = Review(review).text()  # type: ignore[arg-type]

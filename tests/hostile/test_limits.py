@@ -10,13 +10,13 @@ import pytest
 
 from coldcheck.circuit.limits import LARGEST, MOST_PROBLEMS, TOO_LARGE
 from coldcheck.drawing import parse_drawing
-from coldcheck.rules.engine import review_drawing, review_file
 from coldcheck.settings.apply import circuit_of
+from coldcheck.verdict.engine import review_drawing, review_file
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coldcheck.rules.model import Review
+    from coldcheck.verdict.review import Review
 
 SUPPLY = hostile.SUPPLY
 

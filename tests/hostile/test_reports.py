@@ -19,30 +19,23 @@ from markdown_it import MarkdownIt
 from rich.console import Console
 
 from coldcheck.api import Review as Shown
-from coldcheck.bench.chart import Bench
+from coldcheck.bench.chart.chart import Bench
 from coldcheck.compare.changes import PartChange, compare
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Span
-from coldcheck.report import (
-    annotations,
-    chart_csv,
-    chart_html,
-    chart_json,
-    chart_markdown,
-    comparison,
-    json_report,
-    junit,
-    page,
-    record,
-    sarif,
-    text,
-    trace_text,
-)
-from coldcheck.rules.engine import review_drawing
-from coldcheck.rules.model import Finding, NotJudged, Review
+from coldcheck.judge.finding import Finding, NotJudged
+from coldcheck.report.chart import csv as chart_csv
+from coldcheck.report.chart import html as chart_html
+from coldcheck.report.chart import json as chart_json
+from coldcheck.report.chart import markdown as chart_markdown
+from coldcheck.report.pages import comparison, trace_text
+from coldcheck.report.review import annotations, json_report, junit, page, record, sarif, text
+from coldcheck.verdict.engine import review_drawing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from coldcheck.verdict.review import Review
 
 ROOT = Path("/hostile")
 NASTY = (

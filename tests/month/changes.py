@@ -11,9 +11,9 @@ from tests.month.repository import STANDING, Repository
 
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.tidy import tidied
-from coldcheck.rules.engine import review_drawing
 from coldcheck.teach.clean import Clean
 from coldcheck.teach.plants import plants
+from coldcheck.verdict.engine import review_drawing
 
 if TYPE_CHECKING:
     import random

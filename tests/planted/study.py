@@ -16,16 +16,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing import parse_drawing
-from coldcheck.rules.engine import review_drawing
-from coldcheck.rules.model import LEVELS
+from coldcheck.judge.finding import LEVELS
 from coldcheck.teach.clean import Clean, samples
 from coldcheck.teach.plants import KINDS, plants
+from coldcheck.verdict.engine import review_drawing
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
 
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.judge.finding import Finding
     from coldcheck.teach.plants import Exhibit
+    from coldcheck.verdict.review import Review
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 INTENT = "intent.not-met"

@@ -12,7 +12,7 @@ from collections import Counter
 import pytest
 from tests.planted import record, study
 
-from coldcheck.rules.model import LEVELS
+from coldcheck.judge.finding import LEVELS
 from coldcheck.teach.plants import KINDS
 
 SEED, TRIED = 20260, 40
@@ -130,8 +130,8 @@ def test_an_outcome_is_found_only_at_its_place(monkeypatch, at, rule, told):
 
 
 def _findings(review, rule, at):
-    from coldcheck.rules.model import Case
-    from coldcheck.rules.registry import rule_by_id
+    from coldcheck.anatomy.case import Case
+    from coldcheck.verdict.registry import rule_by_id
 
     case = Case(review.circuit, review.solutions)
     yield rule_by_id(rule).finding(case, at, "a message", "a remedy")

@@ -6,7 +6,7 @@ import math
 
 from tests.published.bench import Runner, built, solved, transformer
 
-from coldcheck.solve.discharge import Discharge
+from coldcheck.solve.off.discharge import Discharge
 
 
 def _string(volts: float, hz: float, dropper: str, heaters: str, amps: float) -> tuple[str, float]:

@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 from tests.published.bench import Runner, solved, transformer
 
-from coldcheck.bench.instruments import AVERAGE
-from coldcheck.bench.measure import responds
+from coldcheck.bench.instruments.instruments import AVERAGE
+from coldcheck.bench.instruments.measure import responds
 from coldcheck.solve.solution import Wave
 
 ANGLE = 2 * np.pi * np.arange(4096) / 4096

@@ -13,8 +13,8 @@ from tests.published.bench import Runner, solved, transformer
 
 from coldcheck.circuit.tubes import tube_type
 from coldcheck.circuit.tubes_types import LawData, SectionType, TubeType
-from coldcheck.solve import fit
-from coldcheck.solve.laws import amplifying_law, law_for
+from coldcheck.solve.tubes import fit
+from coldcheck.solve.tubes.laws import amplifying_law, law_for
 
 FIGURES = {
     "ia": ("plate-current", 1e3),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.published.bench import Runner, built, solved
 
-from coldcheck.solve.discharge import Discharge, slowest
+from coldcheck.solve.off.discharge import Discharge, slowest
 
 
 def discharge(_: float, volts: float, ohms: float, uf: float, read: str) -> float:

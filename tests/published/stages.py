@@ -21,12 +21,12 @@ from tests.published.points import sections_without
 
 from coldcheck.circuit.tubes import tube_type
 from coldcheck.solve import solve_state
-from coldcheck.solve.signal import small_signal
+from coldcheck.solve.signal.small_signal import small_signal
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from coldcheck.solve.signal_results import Output
+    from coldcheck.solve.signal.results import Output
     from coldcheck.solve.solution import Solution
 
 
@@ -199,7 +199,7 @@ def straight(_: float, mu: float, rp: float, ra: float, rg: float, rk: float = 0
     """Gain from given mu and rp, through the whole path; a given ``rk`` is not bypassed."""
     text = _stage_text("12AX7", 250, ra, rg, rk or 1000, bypassed=not rk)
     law = StraightTriode(mu, rp)
-    with mock.patch("coldcheck.solve.devices.law_for", return_value=law):
+    with mock.patch("coldcheck.solve.cycle.devices.law_for", return_value=law):
         circuit = built(text)
         found = small_signal(circuit, solve_state(circuit))
     assert found is not None

@@ -15,7 +15,7 @@ from tests.published import score
 from tests.published.catalogue import BASES, predict, rows
 
 from coldcheck.circuit.tubes import tube_type
-from coldcheck.solve import fit
+from coldcheck.solve.tubes import fit
 
 ROWS = rows()
 FAMILIES = {(line.family, line.basis): line for line in score.summary()}

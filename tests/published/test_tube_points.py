@@ -14,7 +14,7 @@ import pytest
 from scipy.optimize import brentq
 
 from coldcheck.circuit.tubes import tube_type
-from coldcheck.solve.laws import law_for
+from coldcheck.solve.tubes.laws import law_for
 
 HERE = Path(__file__).parent
 ALLOWED = {"ia_ma": 0.02, "ig2_ma": 0.10, "gm_ma_per_v": 0.15, "rp_ohm": 0.15}
@@ -119,7 +119,7 @@ def test_triode_connected_6v6_not_used_in_the_fit():
 )
 def test_rectifier_drop_is_the_published_one(name, plate_ma, volts):
     """Recalled from the RCA and GE sheets; 5Y3GT and 5R4GY found in a public tube record."""
-    from coldcheck.solve.laws import rectifier_for
+    from coldcheck.solve.tubes.laws import rectifier_for
 
     current, _ = rectifier_for(tube_type(name).sections[0]).current(np.array([float(volts), -9.0]))
     assert current == pytest.approx([plate_ma * 1e-3, 0.0], rel=1e-6)

@@ -14,8 +14,9 @@ from coldcheck.circuit.model import Branch, Circuit, Section, Tube
 from coldcheck.circuit.tubes import tube_type
 from coldcheck.drawing.model import Drawing, Span
 from coldcheck.drawing.units import quantity
-from coldcheck.rules.model import Finding, NotJudged, Review
+from coldcheck.judge.finding import Finding, NotJudged
 from coldcheck.solve.solution import Solution, State, TubeReading, Wave
+from coldcheck.verdict.review import Review
 
 FILE = "parlour.tube"
 LINES = (

@@ -10,13 +10,13 @@ import jsonschema
 import pytest
 
 from coldcheck.drawing import parse_drawing
-from coldcheck.report import json_report, text
-from coldcheck.report.gains import hum_line, print_signal
-from coldcheck.report.switched_off import print_off, seconds_text
-from coldcheck.report.warming import higher, print_warm_up
-from coldcheck.rules.engine import review_drawing
-from coldcheck.solve.signal_hum import Hum
+from coldcheck.report.review import json_report, text
+from coldcheck.report.review.gains import hum_line, print_signal
+from coldcheck.report.review.switched_off import print_off, seconds_text
+from coldcheck.report.review.warming import higher, print_warm_up
+from coldcheck.solve.signal.hum import Hum
 from coldcheck.solve.warmup import Peak, WarmUp
+from coldcheck.verdict.engine import review_drawing
 
 SUPPLY = (
     "mains 120 V 60 Hz\ntransformer T1\n  primary pri 120 V 5 ohm\n"
@@ -101,8 +101,8 @@ def test_without_a_signal_source_there_is_no_signal(paper):
 def test_a_signal_that_cannot_be_worked_out_says_why(stage, paper):
     unsolved = {**stage.solutions}
     unsolved["warm"] = replace(unsolved["warm"], converged=False, reason="it did not settle")
-    from coldcheck.rules.model import Case
-    from coldcheck.rules.worked import worked_out
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.worked import worked_out
 
     worked = worked_out(Case(stage.circuit, unsolved))
     print_signal(paper.console, replace(stage, solutions=unsolved, worked=worked))

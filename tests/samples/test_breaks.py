@@ -18,10 +18,11 @@ import pytest
 
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.reader import with_sheets
-from coldcheck.rules.engine import review_drawing, review_file
+from coldcheck.verdict.engine import review_drawing, review_file
 
 if TYPE_CHECKING:
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.review import Review
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 

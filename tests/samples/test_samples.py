@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
+from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.drawing.model import Expect
-from coldcheck.rules.engine import review_file
-from coldcheck.rules.heater_lines import heater_lines
-from coldcheck.rules.heater_supply import winding_load
+from coldcheck.rules.heater.supply import winding_load
+from coldcheck.verdict.engine import review_file
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 NAMES = tuple(sorted(p.stem for p in SAMPLES.glob("*.tube")))

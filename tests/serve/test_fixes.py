@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 from tests.serve.texts import SAMPLES, STAGE, known_of, read_of
 
-from coldcheck.rules.model import LEVELS
+from coldcheck.judge.finding import LEVELS
 from coldcheck.serve.edits import edited
 from coldcheck.serve.fields import ohms_written
 from coldcheck.serve.fixes import NEVER_WAIVED, Fix, fixes, fixes_of_reading

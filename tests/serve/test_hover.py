@@ -8,7 +8,7 @@ import pytest
 from markdown_it import MarkdownIt
 from tests.serve.texts import SAMPLES, STAGE, known_of, word_in
 
-from coldcheck.report.numbers import volts
+from coldcheck.report.shared.numbers import volts
 from coldcheck.serve.held import View
 from coldcheck.serve.hover import hover
 from coldcheck.serve.reading import Known

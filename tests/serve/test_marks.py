@@ -9,7 +9,7 @@ from tests.serve.texts import STAGE, known_of, read_of
 
 from coldcheck.cli import review as command
 from coldcheck.drawing.model import Problem, Span
-from coldcheck.rules.model import LEVELS, POSSIBLE, NotJudged
+from coldcheck.judge.finding import LEVELS, POSSIBLE, NotJudged
 from coldcheck.serve import marks
 from coldcheck.serve.marks import Mark, marks_of
 

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-    from coldcheck.rules.model import Review
     from coldcheck.serve.marks import Mark
     from coldcheck.serve.page import Page
+    from coldcheck.verdict.review import Review
 
 SOON = 30.0
 BAD = STAGE.replace("B1 --[R1", "B1 --[[R1")

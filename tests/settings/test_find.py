@@ -9,7 +9,7 @@ import pytest
 
 from coldcheck.circuit.tubes import DATA
 from coldcheck.circuit.usual import USUAL, Usual
-from coldcheck.rules.model import LEVELS
+from coldcheck.judge.finding import LEVELS
 from coldcheck.settings import keys
 from coldcheck.settings.find import find, find_all
 from coldcheck.settings.model import DEFAULTS, SettingsError

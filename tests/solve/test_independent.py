@@ -15,8 +15,8 @@ from scipy.integrate import solve_ivp
 from scipy.special import wrightomega
 
 from coldcheck.circuit.tubes import tube_type
-from coldcheck.solve.diodes import SILICON_IS, SILICON_NVT, SILICON_RS
-from coldcheck.solve.laws import law_for, rectifier_for
+from coldcheck.solve.cycle.diodes import SILICON_IS, SILICON_NVT, SILICON_RS
+from coldcheck.solve.tubes.laws import law_for, rectifier_for
 
 DC, RIPPLE = 0.003, 0.03
 INSTANTS = 128

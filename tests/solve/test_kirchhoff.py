@@ -7,12 +7,12 @@ readings, with the circuit's branches only, and Ohm's law is checked part by par
 import numpy as np
 import pytest
 
-import coldcheck.solve.bank
-import coldcheck.solve.devices
-import coldcheck.solve.means
-import coldcheck.solve.response
+import coldcheck.solve.cycle.bank
+import coldcheck.solve.cycle.devices
+import coldcheck.solve.cycle.means
+import coldcheck.solve.cycle.response
 from coldcheck.solve import solve_states
-from coldcheck.solve.response import difference
+from coldcheck.solve.cycle.response import difference
 
 AMPLIFIER = """
 mains 120 V 60 Hz
@@ -173,7 +173,7 @@ def test_power_from_the_mains_is_what_the_parts_burn(solved):
 def test_sparse_and_dense_give_the_same_answer(circuit_of, monkeypatch, text):
     dense = solve_states(circuit_of(text))
     for module in ("bank", "devices", "means", "response"):
-        monkeypatch.setattr(getattr(coldcheck.solve, module), "DENSE_UP_TO", 3)
+        monkeypatch.setattr(getattr(coldcheck.solve.cycle, module), "DENSE_UP_TO", 3)
     sparse = solve_states(circuit_of(text))
     assert sparse.keys() == dense.keys()
     for name, one in dense.items():

@@ -7,7 +7,7 @@ from tests.benchmarks.drawings import copies
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.solve import solve_state, solve_states
-from coldcheck.solve.triplets import DENSE_UP_TO
+from coldcheck.solve.cycle.triplets import DENSE_UP_TO
 
 FIGURES = ("plate_v", "plate_ma", "grid_v", "cathode_v", "plate_w", "heater_v")
 

@@ -198,7 +198,7 @@ def test_the_states_without_load_are_the_three_before_the_tubes(slow):
 def test_an_under_rated_reservoir_is_found_before_the_tubes_draw(circuit_of):
     """The review sees the step: 350 V of peak, 10 % high line, on a 350 V capacitor."""
     from coldcheck.drawing import parse_drawing
-    from coldcheck.rules.engine import review_drawing
+    from coldcheck.verdict.engine import review_drawing
 
     text = POWER + TUBE.format("GZ34") + FILTER.replace("500 V", "350 V") + FOLLOWER + OUTPUT
     found = [

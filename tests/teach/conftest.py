@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from coldcheck.drawing import parse_drawing
-from coldcheck.rules.engine import review_drawing
 from coldcheck.teach.clean import Clean
+from coldcheck.verdict.engine import review_drawing
 
 SAMPLE = Path(__file__).parents[2] / "samples" / "harbour-light.tube"
 

@@ -9,8 +9,8 @@ import pytest
 
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
-from coldcheck.rules.engine import review_drawing
 from coldcheck.teach.clean import Clean
+from coldcheck.verdict.engine import review_drawing
 
 if TYPE_CHECKING:
     from coldcheck.drawing.model import Drawing

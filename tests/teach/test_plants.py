@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from coldcheck.drawing import parse_drawing
-from coldcheck.rules.engine import review_drawing
 from coldcheck.teach.clean import Clean
 from coldcheck.teach.plant import Planted
 from coldcheck.teach.plants import KINDS, plants
+from coldcheck.verdict.engine import review_drawing
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 NAMES = ("harbour-light", "breakwater", "galley", "ballast", "sluice-gate")

@@ -22,7 +22,7 @@ LAW_PARAMETERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "regulator": ("start", "operating", "slope", "least", "most"),
     }
 )
-"""Form of a law -> the parameters :mod:`coldcheck.solve.laws` reads."""
+"""Form of a law -> the parameters :mod:`coldcheck.solve.tubes.laws` reads."""
 
 ELECTRODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {

@@ -111,7 +111,7 @@ class LawData:
     """The fitted law of a section.
 
     ``form`` is ``triode``, ``pentode``, ``rectifier`` or ``regulator``; ``parameters`` are SI
-    numbers named in :mod:`coldcheck.solve.laws`. Each residual maps ``point`` (its description),
+    numbers named in `laws`. Each residual maps ``point`` (its description),
     and ``<figure>-published``, ``<figure>-predicted`` to SI numbers.
     """
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 OK, FOUND, UNREADABLE, FAILED, INTERRUPTED, BROKEN_PIPE = 0, 1, 2, 3, 130, 141
 
-# The words of coldcheck.rules.model.LEVELS; importing them would cost more than all of --help.
+# The words of coldcheck.judge.finding.LEVELS; importing them would cost more than all of --help.
 GATES = ("advice", "notice", "caution", "warning", "danger")
 FORMATS = ("text", "json", "sarif", "junit", "annotations", "html")
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from coldcheck.cli.output import replace_file
 
 if TYPE_CHECKING:
-    from coldcheck.report.record import Record
+    from coldcheck.report.review.record import Record
 
 _LARGEST = 20_000_000
 _KEPT = 4000
@@ -45,7 +45,7 @@ class Cache:
 
     def get(self, key: str) -> Record | None:
         """The record under a key, or ``None``; never raises for what the file holds."""
-        from coldcheck.report.record import from_json
+        from coldcheck.report.review.record import from_json
 
         if self.folder is None:
             return None
@@ -63,7 +63,7 @@ class Cache:
 
     def put(self, key: str, record: Record) -> None:
         """Keep a record; a cache that cannot be written is no reason to stop."""
-        from coldcheck.report.record import to_json
+        from coldcheck.report.review.record import to_json
 
         if self.folder is None:
             return

@@ -13,10 +13,10 @@ from coldcheck.cli.output import console_text, to_file, to_stdout
 if TYPE_CHECKING:
     from argparse import Namespace
 
-    from coldcheck.bench.chart import Bench
-    from coldcheck.bench.explain import Explanation
-    from coldcheck.bench.instruments import Instrument
-    from coldcheck.bench.model import Chart
+    from coldcheck.bench.chart.chart import Bench
+    from coldcheck.bench.chart.explain import Explanation
+    from coldcheck.bench.chart.rows import Chart
+    from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.circuit.model import Circuit
     from coldcheck.cli.drawn import Drawn
 
@@ -71,9 +71,12 @@ def _refuse_with_plan(options: Namespace) -> None:
 
 def _plan(found: Drawn, options: Namespace) -> str:
     """The plan of a first power-up, in the wanted form; the drawing is reviewed for it."""
-    from coldcheck.bench.plan import plan_of
-    from coldcheck.report import plan_html, plan_json, plan_markdown, plan_text
-    from coldcheck.rules.engine import review_drawing
+    from coldcheck.bench.plan.plan import plan_of
+    from coldcheck.report.plan import html as plan_html
+    from coldcheck.report.plan import json as plan_json
+    from coldcheck.report.plan import markdown as plan_markdown
+    from coldcheck.report.plan import text as plan_text
+    from coldcheck.verdict.engine import review_drawing
 
     plan = plan_of(review_drawing(found.drawing, None, found.settings))
     if options.report == "text":
@@ -90,7 +93,7 @@ def _points(options: Namespace) -> list[str]:
 
 def _bench(circuit: Circuit, state: str) -> Bench:
     """The bench in a state; raises AskedWrongly for one the circuit does not have."""
-    from coldcheck.bench.chart import Bench
+    from coldcheck.bench.chart.chart import Bench
     from coldcheck.solve.states import states_of
 
     known = [s.name for s in states_of(circuit)]
@@ -103,14 +106,17 @@ def _chart(bench: Bench, options: Namespace) -> str:
     chart = bench.chart()
     if options.report == "text":
         return _chart_text(chart, for_file=options.output is not None)
-    from coldcheck.report import chart_csv, chart_html, chart_json, chart_markdown
+    from coldcheck.report.chart import csv as chart_csv
+    from coldcheck.report.chart import html as chart_html
+    from coldcheck.report.chart import json as chart_json
+    from coldcheck.report.chart import markdown as chart_markdown
 
     forms = {"markdown": chart_markdown, "csv": chart_csv, "json": chart_json, "html": chart_html}
     return str(forms[options.report].render(chart))
 
 
 def _chart_text(chart: Chart, *, for_file: bool) -> str:
-    from coldcheck.report import chart_text
+    from coldcheck.report.chart import text as chart_text
 
     return console_text(lambda console: chart_text.render(chart, console), for_file=for_file)
 
@@ -118,8 +124,9 @@ def _chart_text(chart: Chart, *, for_file: bool) -> str:
 def _point(
     bench: Bench, points: list[str], instruments: tuple[Instrument, ...], options: Namespace
 ) -> str:
-    from coldcheck.bench.explain import explain
-    from coldcheck.report import chart_json, explain_text
+    from coldcheck.bench.chart.explain import explain
+    from coldcheck.report.chart import explain_text
+    from coldcheck.report.chart import json as chart_json
 
     other = points[1] if len(points) > 1 else "gnd"
     found = explain(bench, points[0], other, instruments)
@@ -134,7 +141,7 @@ def _point(
 
 def _picture(found: Explanation) -> str:
     """The wave as SVG; a point without a voltage has none."""
-    from coldcheck.report import explain_text, waveform
+    from coldcheck.report.chart import explain_text, waveform
 
     if found.wave is None:
         raise AskedWrongly(f"{found.point} has no voltage to draw: {found.reason}")

@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 
     from coldcheck.compare.changes import Comparison
     from coldcheck.drawing.model import Drawing
-    from coldcheck.rules.model import Review
+    from coldcheck.verdict.review import Review
 
 
 def run(options: Namespace) -> int:
     """Compare, report, and return the exit status: 1 when something new or worse counts."""
     from coldcheck.compare.changes import compare
-    from coldcheck.rules.engine import review_drawing
+    from coldcheck.verdict.engine import review_drawing
 
     drawings = _drawings(options)
     own = settings_of(options.files)
@@ -81,7 +81,7 @@ def _state(name: str, reviews: list[Review]) -> str:
 
 
 def _report(found: Comparison, options: Namespace, gate: str) -> str:
-    from coldcheck.report import comparison
+    from coldcheck.report.pages import comparison
 
     if options.report == "json":
         return comparison.as_json(found, gate)
@@ -94,7 +94,7 @@ def _report(found: Comparison, options: Namespace, gate: str) -> str:
 
 
 def _unreadable(reviews: list[Review]) -> int:
-    from coldcheck.report import text
+    from coldcheck.report.review import text
 
     for review in reviews:
         show(lambda console, review=review: text.render(review, console))  # type: ignore[misc]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def settings_of(files: Iterable[str]) -> list[Settings]:
     """The settings of each drawing; raises AskedWrongly with a line for each fault in them."""
-    from coldcheck.report.places import relative
+    from coldcheck.report.shared.places import relative
     from coldcheck.settings.find import find_all
     from coldcheck.settings.model import SettingsError
 
@@ -34,7 +34,7 @@ def show_settings(
     drawings: Sequence[Wanted], settings: Sequence[Settings], gate: str | None
 ) -> int:
     """Print the settings, once for all drawings that share them."""
-    from coldcheck.report import settings_table
+    from coldcheck.report.pages import settings_table
 
     shared: dict[str, tuple[Settings, list[str]]] = {}
     for item, own in zip(drawings, settings, strict=True):

@@ -12,7 +12,7 @@ from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import show
 
 if TYPE_CHECKING:
-    from coldcheck.bench.instruments import Instrument
+    from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Drawing
     from coldcheck.settings.model import Settings
@@ -40,8 +40,8 @@ def drawn(file: str) -> Drawn:
 
 def unreadable(found: Drawn) -> int:
     """Report a drawing that could not be read as ``review`` does; its exit status."""
-    from coldcheck.report import text
-    from coldcheck.rules.engine import review_drawing
+    from coldcheck.report.review import text
+    from coldcheck.verdict.engine import review_drawing
 
     review = review_drawing(found.drawing, None, found.settings)
     show(lambda console: text.render(review, console))
@@ -50,7 +50,7 @@ def unreadable(found: Drawn) -> int:
 
 def known_point(circuit: Circuit, wanted: str) -> str:
     """A point, lead or pin as the circuit spells it; an unknown one is asked wrongly."""
-    from coldcheck.bench.points import point_named
+    from coldcheck.bench.chart.points import point_named
 
     found = point_named(circuit, wanted)
     if found is not None:
@@ -67,7 +67,7 @@ def known_point(circuit: Circuit, wanted: str) -> str:
 
 def own_instruments(settings: Settings) -> tuple[Instrument, ...]:
     """The instruments of the settings; what is wrong with them is asked wrongly."""
-    from coldcheck.bench.own_instruments import BadInstrument, instruments_of
+    from coldcheck.bench.instruments.own_instruments import BadInstrument, instruments_of
 
     try:
         return instruments_of(settings.instruments)

@@ -52,8 +52,8 @@ def _dialogue(seed: int, made: Iterator[Exercise]) -> int:
     """Ask at the terminal; without one the answers are read line by line from the input."""
     from rich.console import Console
 
-    from coldcheck.report.lines import paragraph
-    from coldcheck.report.text import closing
+    from coldcheck.report.review.text import closing
+    from coldcheck.report.shared.lines import paragraph
     from coldcheck.teach.lesson import HOW, Lesson
 
     console = Console()
@@ -77,8 +77,8 @@ def _reader() -> Callable[[str], str | None]:
 
 def _sheet(console: Console, seed: int, chosen: list[Exercise]) -> None:
     """The drawings and the choices, without the answers."""
-    from coldcheck.report.lines import paragraph, say
-    from coldcheck.report.text import closing
+    from coldcheck.report.review.text import closing
+    from coldcheck.report.shared.lines import paragraph, say
     from coldcheck.teach.lesson import print_choices, print_drawing
 
     paragraph(console, f"Drill {seed}: each drawing has one planted mistake. Where, and what?")
@@ -91,7 +91,7 @@ def _sheet(console: Console, seed: int, chosen: list[Exercise]) -> None:
 
 def _key(console: Console, seed: int, chosen: list[Exercise]) -> None:
     """The answers, in the order of the sheet."""
-    from coldcheck.report.lines import paragraph, say
+    from coldcheck.report.shared.lines import paragraph, say
     from coldcheck.teach.lesson import reveal
 
     paragraph(console, f"Answers to drill {seed}")

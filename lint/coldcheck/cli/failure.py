@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coldcheck.report.plain import clean
+from coldcheck.report.shared.plain import clean
 
 
 class AskedWrongly(Exception):  # noqa: N818 - not an error of the tool

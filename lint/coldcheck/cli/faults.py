@@ -22,22 +22,22 @@ if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Sequence
 
-    from coldcheck.bench.faults import Sweep
+    from coldcheck.bench.faults.faults import Sweep
     from coldcheck.circuit.model import Circuit
     from coldcheck.cli.reports import Report
-    from coldcheck.rules.model import Review
-    from coldcheck.solve.fault import Fault
+    from coldcheck.solve.faults.fault import Fault
+    from coldcheck.verdict.review import Review
 
 
 def run(options: Namespace) -> int:
     """Go through the faults, report, and return the exit status."""
-    from coldcheck.bench.faults import as_review, sweep
+    from coldcheck.bench.faults.faults import as_review, sweep
 
     reports = wanted_reports(options.report, options.output)
     refuse_overwriting(reports, [options.file])
     drawing = drawn(options.file)
     if drawing.circuit is None:
-        from coldcheck.rules.engine import review_drawing
+        from coldcheck.verdict.engine import review_drawing
 
         review = review_drawing(drawing.drawing, None, drawing.settings)
         deliver(reports, [recorded(review, reports)], options.gate)
@@ -51,7 +51,7 @@ def run(options: Namespace) -> int:
 
 def _wanted(circuit: Circuit, parts: Sequence[str]) -> list[Fault] | None:
     """The faults of the named parts; all where none is named. Raises AskedWrongly."""
-    from coldcheck.bench.fault_list import every_fault, owners
+    from coldcheck.bench.faults.listing import every_fault, owners
 
     if not parts:
         return None
@@ -66,7 +66,7 @@ def _rendered(report: Report, review: Review, found: Sweep | str, gate: str | No
     for_file = report.file is not None
     if report.form != "text" or isinstance(found, str):
         return rendered(report.form, [recorded(review, [report])], gate, for_file=for_file)
-    from coldcheck.report import faults_text
+    from coldcheck.report.review import faults_table as faults_text
 
     return console_text(
         lambda console: faults_text.render(review, found, console, gate), for_file=for_file

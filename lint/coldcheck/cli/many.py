@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from datetime import date
 
-    from coldcheck.report.record import Look, Record
+    from coldcheck.report.review.record import Look, Record
 
 POOL_FROM = 4
 """Fewer drawings than this are not worth starting processes for."""
@@ -83,9 +83,9 @@ def reviewed(file: str, order: Order) -> Record:
     """Review one drawing by its own settings."""
     from dataclasses import replace
 
-    from coldcheck.report.record import record_of
-    from coldcheck.rules.engine import review_file
+    from coldcheck.report.review.record import record_of
     from coldcheck.settings.find import find
+    from coldcheck.verdict.engine import review_file
 
     try:
         settings = find(Path(file))

@@ -15,8 +15,8 @@ from coldcheck.cli.output import console_text, show, to_file, to_stdout
 if TYPE_CHECKING:
     from argparse import Namespace
 
-    from coldcheck.bench.account import Account, Evening
-    from coldcheck.bench.ranked import Next
+    from coldcheck.bench.diagnosis.account import Account, Evening
+    from coldcheck.bench.diagnosis.ranked import Next
     from coldcheck.circuit.model import Circuit
     from coldcheck.settings.model import Settings
 
@@ -48,15 +48,15 @@ def run(options: Namespace) -> int:
 
 
 def _evening(circuit: Circuit, settings: Settings) -> Evening:
-    from coldcheck.bench.account import Evening
+    from coldcheck.bench.diagnosis.account import Evening
 
     return Evening(circuit, own_instruments(settings))
 
 
 def _read(evening: Evening, file: str) -> bool:
     """Take the readings of a file in; print what is wrong with it, all at once."""
-    from coldcheck.bench.readings import parse_readings
-    from coldcheck.report.plain import clean
+    from coldcheck.bench.diagnosis.readings import parse_readings
+    from coldcheck.report.shared.plain import clean
 
     try:
         text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8")
@@ -76,7 +76,7 @@ def _read(evening: Evening, file: str) -> bool:
 
 def _suggest(evening: Evening) -> int:
     """Print only what to measure next."""
-    from coldcheck.report import diagnosis_text
+    from coldcheck.report.diagnosis import text as diagnosis_text
 
     account = evening.account()
     if account.reason:
@@ -89,7 +89,7 @@ def _suggest(evening: Evening) -> int:
 
 def _ask(evening: Evening) -> None:
     """Readings typed in one by one, each answered with its verdict and the next best point."""
-    from coldcheck.report import diagnosis_text
+    from coldcheck.report.diagnosis import text as diagnosis_text
 
     account = evening.account(following=0)
     show(lambda console: diagnosis_text.heading(account, console))
@@ -112,7 +112,7 @@ def _ask(evening: Evening) -> None:
 
 def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
     """The next best point that was not skipped; none where no reading would tell enough."""
-    from coldcheck.bench.account import WORTH
+    from coldcheck.bench.diagnosis.account import WORTH
 
     diagnosis, _ = evening.diagnosis()
     if isinstance(diagnosis, str):
@@ -126,7 +126,7 @@ def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
 
 def _prompt(evening: Evening, wanted: Next | None, *, live: bool) -> None:
     """Ask for a reading; what to do first where the power is to be switched for it."""
-    from coldcheck.report.diagnosis_words import ENOUGH, asked, switching
+    from coldcheck.report.diagnosis.words import ENOUGH, asked, switching
 
     if wanted is None:
         to_stdout(f"\n{filled(ENOUGH)}\nany reading> ")
@@ -144,9 +144,9 @@ def filled(text: str) -> str:
 
 def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
     """One line: a value for the point asked for, or a whole reading."""
-    from coldcheck.bench.readings import ReadingsParser
-    from coldcheck.report.diagnosis_words import number, span, verdict
-    from coldcheck.report.plain import clean
+    from coldcheck.bench.diagnosis.readings import ReadingsParser
+    from coldcheck.report.diagnosis.words import number, span, verdict
+    from coldcheck.report.shared.plain import clean
 
     if wanted is not None and _value_only(text, wanted.channel.kind):
         text = f"{wanted.channel.point},{wanted.channel.kind},{text}"
@@ -165,9 +165,9 @@ def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
 
 def _standing(evening: Evening) -> None:
     """Where the suspects stand: the likeliest groups, each by its first."""
-    from coldcheck.bench.account import EXPLAINED
-    from coldcheck.report.diagnosis_words import UNEXPLAINED, group_text, percent
-    from coldcheck.report.plain import clean
+    from coldcheck.bench.diagnosis.account import EXPLAINED
+    from coldcheck.report.diagnosis.words import UNEXPLAINED, group_text, percent
+    from coldcheck.report.shared.plain import clean
 
     diagnosis, _ = evening.diagnosis()
     if isinstance(diagnosis, str):
@@ -190,7 +190,7 @@ def _same(one: object, other: object) -> bool:
 
 def _value_only(text: str, kind: str) -> bool:
     """Whether a line is nothing but a value for such a reading, if only a mistyped one."""
-    from coldcheck.bench.readings import OHM, OVERLOAD, UNITS
+    from coldcheck.bench.diagnosis.readings import OHM, OVERLOAD, UNITS
     from coldcheck.drawing.values import BadValue, parse_amount
 
     if kind == OHM and text.casefold() in OVERLOAD:
@@ -203,7 +203,8 @@ def _value_only(text: str, kind: str) -> bool:
 
 
 def _report(account: Account, options: Namespace) -> None:
-    from coldcheck.report import diagnosis_json, diagnosis_text
+    from coldcheck.report.diagnosis import json as diagnosis_json
+    from coldcheck.report.diagnosis import text as diagnosis_text
 
     if options.report == "json":
         text = diagnosis_json.render(account)

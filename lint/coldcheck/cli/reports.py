@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from coldcheck.report.record import Look, Record
-    from coldcheck.rules.model import Review
+    from coldcheck.report.review.record import Look, Record
+    from coldcheck.verdict.review import Review
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> No
 
 def recorded(review: Review, reports: Sequence[Report]) -> Record:
     """The record of a review for these reports."""
-    from coldcheck.report.record import record_of
+    from coldcheck.report.review.record import record_of
 
     return record_of(review, costly(reports), look_of(reports))
 
@@ -100,7 +100,7 @@ def look_of(reports: Iterable[Report]) -> Look:
     """The look of the console that the text report goes to."""
     from rich.console import Console
 
-    from coldcheck.report.record import Look
+    from coldcheck.report.review.record import Look
 
     shown = any(r.form == "text" and r.file is None for r in reports)
     return Look.of(Console()) if shown and sys.stdout is not None else Look()
@@ -110,31 +110,31 @@ def rendered(form: str, records: Sequence[Record], gate: str | None, *, for_file
     """One report as text."""
     reviews = [r.review for r in records]
     if form == "json":
-        from coldcheck.report import json_report
+        from coldcheck.report.review import json_report
 
         return json_report.of_documents(reviews, [r.document or {} for r in records], gate)
     if form == "sarif":
-        from coldcheck.report import sarif
+        from coldcheck.report.review import sarif
 
         return sarif.render(reviews, kinds={r.review.file: r.kinds for r in records})
     if form == "junit":
-        from coldcheck.report import junit
+        from coldcheck.report.review import junit
 
         return junit.render(reviews, gate)
     if form == "annotations":
-        from coldcheck.report import annotations
+        from coldcheck.report.review import annotations
 
         return annotations.render(reviews, gate)
     if form == "html":
-        from coldcheck.report import page
+        from coldcheck.report.review import page
 
         return page.render(reviews, [r.tables for r in records], gate)
     return console_text(lambda console: _text(console, records, gate), for_file=for_file)
 
 
 def _text(console: Console, records: Sequence[Record], gate: str | None) -> None:
-    from coldcheck.report import text
-    from coldcheck.report.lines import say
+    from coldcheck.report.review import text
+    from coldcheck.report.shared.lines import say
 
     for number, record in enumerate(records):
         if number:

@@ -23,12 +23,13 @@ if TYPE_CHECKING:
 
     from coldcheck.cli.reports import Report
     from coldcheck.cli.standing import Ledger
-    from coldcheck.report.record import Record
-    from coldcheck.rules.model import NotJudged, Review
+    from coldcheck.judge.finding import NotJudged
+    from coldcheck.report.review.record import Record
+    from coldcheck.verdict.review import Review
 
-# How coldcheck.rules.engine begins the reason of what broke down; a test holds them together.
+# How coldcheck.verdict.engine begins the reason of what broke down; a test holds them together.
 _BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
-# How coldcheck.rules.added names the remarks on a package as a whole.
+# How coldcheck.verdict.added names the remarks on a package as a whole.
 _PACKAGES = "packages"
 
 
@@ -55,7 +56,7 @@ def _records(
     drawings: Sequence[Wanted], reports: Sequence[Report], options: Namespace
 ) -> list[Record]:
     """The record of each drawing; a folder or pattern that gave none has one too."""
-    from coldcheck.report.record import record_of
+    from coldcheck.report.review.record import record_of
 
     order = Order(costly(reports), look_of(reports), date.today(), options.gate)
     cache = Cache(None) if options.no_cache else Cache.of_user()
@@ -116,7 +117,8 @@ def _package_failed(item: NotJudged) -> bool:
 def unopened(file: str, reason: str) -> Review:
     """The review that stands for a folder or a pattern that gave no drawing."""
     from coldcheck.drawing.model import Span
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.review import Review
 
     finding = Finding(
         rule="drawing.nothing-found",

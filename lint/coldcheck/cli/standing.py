@@ -13,8 +13,8 @@ from coldcheck.cli.output import to_file
 if TYPE_CHECKING:
     from argparse import Namespace
 
-    from coldcheck.rules.ledger import Balance, Entry
-    from coldcheck.rules.model import Review
+    from coldcheck.verdict.ledger import Balance, Entry
+    from coldcheck.verdict.review import Review
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class Ledger:
 
     def named(self, drawing: str) -> str:
         """A drawing as the ledger names it."""
-        from coldcheck.report.places import relative
+        from coldcheck.report.shared.places import relative
 
         return relative(str(Path(drawing).resolve()), self.folder)
 
@@ -46,7 +46,7 @@ def ledger_of(options: Namespace) -> Ledger | None:
         if options.update_ledger:
             raise AskedWrongly("--update-ledger wants --ledger FILE")
         return None
-    from coldcheck.rules.ledger import LedgerError, parse
+    from coldcheck.verdict.ledger import LedgerError, parse
 
     path = Path(options.ledger)
     if options.update_ledger and not path.exists():
@@ -63,7 +63,7 @@ def ledger_of(options: Namespace) -> Ledger | None:
 
 def settled(ledger: Ledger, reviews: list[Review]) -> Balance:
     """The reviews against the ledger; what is gone is said on stderr."""
-    from coldcheck.rules.ledger import balance
+    from coldcheck.verdict.ledger import balance
 
     return balance(reviews, ledger.entries, ledger.named, ledger.exists)
 
@@ -79,7 +79,7 @@ def say_gone(ledger: Ledger, balance: Balance) -> None:
 
 def update(ledger: Ledger, balance: Balance, gate: str | None) -> None:
     """Rewrite the ledger: what counts today, and what was not looked at."""
-    from coldcheck.rules.ledger import current, written
+    from coldcheck.verdict.ledger import current, written
 
     now = current(balance.reviews, gate, ledger.named)
     unread = {ledger.named(r.file) for r in balance.reviews if not r.readable}

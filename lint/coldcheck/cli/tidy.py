@@ -50,8 +50,8 @@ def _one(file: str, options: Namespace) -> int:
 
 def _unreadable(file: str, drawing: Drawing) -> int:
     """Say what cannot be read, as a review does."""
-    from coldcheck.report import text
-    from coldcheck.rules.engine import review_drawing
+    from coldcheck.report.review import text
+    from coldcheck.verdict.engine import review_drawing
 
     show(lambda console: text.render(review_drawing(drawing), console))
     print(f"coldcheck: {file} is left as it is", file=sys.stderr)

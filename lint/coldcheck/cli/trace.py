@@ -24,7 +24,7 @@ def run(options: Namespace) -> int:
 
 
 def _trace(circuit: Circuit, point: str) -> None:
-    from coldcheck.report import trace_text
+    from coldcheck.report.pages import trace_text
     from coldcheck.solve import solve_state
 
     warm = solve_state(circuit)

@@ -21,7 +21,7 @@ def run(options: Namespace) -> int:
     """
     from coldcheck.circuit.tubes import UnknownTube, known_types, plain_name, tube_type
     from coldcheck.circuit.tubes_added import added_tubes
-    from coldcheck.report import tube_sheet
+    from coldcheck.report.pages import tube_sheet
 
     (settings,) = settings_of(["here.tube"])
     own = {**added_tubes().types, **settings.types}

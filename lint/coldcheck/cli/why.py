@@ -12,14 +12,15 @@ from coldcheck.cli.output import show
 if TYPE_CHECKING:
     from argparse import Namespace
 
-    from coldcheck.rules.model import Review, Rule
-    from coldcheck.rules.pairs import Pair
+    from coldcheck.judge.rule import Rule
+    from coldcheck.verdict.pairs import Pair
+    from coldcheck.verdict.review import Review
 
 
 def run(options: Namespace) -> int:
     """Print the list of rules, or the page of one; an unknown rule is asked wrongly."""
-    from coldcheck.report import rule_page
-    from coldcheck.rules.added import all_rules
+    from coldcheck.report.pages import rule_page
+    from coldcheck.verdict.added import all_rules
 
     rules = all_rules()
     if options.rule is None:
@@ -31,9 +32,9 @@ def run(options: Namespace) -> int:
 
 
 def _page(rule: Rule, case: str) -> None:
-    from coldcheck.report import rule_page
-    from coldcheck.rules.added import added
-    from coldcheck.rules.pairs import SIDES, pairs_of
+    from coldcheck.report.pages import rule_page
+    from coldcheck.verdict.added import added
+    from coldcheck.verdict.pairs import SIDES, pairs_of
 
     known = added()
     pairs = pairs_of(rule.id) or tuple(p for p in known.pairs if p.rule == rule.id)
@@ -48,7 +49,7 @@ def _review(pair: Pair, side: str) -> Review:
     """The review of one side, without the comment it opens with."""
     from coldcheck.drawing import parse_drawing
     from coldcheck.drawing.reader import with_sheets
-    from coldcheck.rules.engine import review_drawing
+    from coldcheck.verdict.engine import review_drawing
 
     file = f"{side}.tube"
     drawing = parse_drawing(pair.wrong if side == "wrong" else pair.right, file)

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING
 
 from coldcheck.compare.nets import paired
 from coldcheck.compare.specs import ends, part_specs
-from coldcheck.rules.model import LEVELS
+from coldcheck.judge.finding import LEVELS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from coldcheck.circuit.model import Circuit
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.judge.finding import Finding
     from coldcheck.solve.solution import Solution, Wave
+    from coldcheck.verdict.review import Review
 
 MOVED_VOLTS, MOVED_SHARE = 0.5, 0.02
 """A point has moved when it did by more than both: half a volt and two percent."""

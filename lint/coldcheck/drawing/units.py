@@ -83,3 +83,8 @@ def _fixed(number: float, digits: int) -> str:
     whole = len(str(int(abs(number))))
     text = f"{number:.{max(digits - whole, 0)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def si(value: Quantity | None, unit: str) -> float | None:
+    """A quantity as a plain float, ``None`` where it is not given."""
+    return None if value is None else magnitude(value, unit)

@@ -1,1 +1,1 @@
-"""From the circuit and its solutions to findings: one module a family, one function a rule."""
+"""The rules, a folder a family; a rule is one small function from a case to outcomes."""

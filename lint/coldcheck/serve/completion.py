@@ -20,15 +20,15 @@ from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, WORDS, kind_by_letters
 from coldcheck.drawing.lines import FORMS, without_comment
 from coldcheck.drawing.model import TypeLine
 from coldcheck.drawing.values import SYMBOLS
-from coldcheck.rules.added import all_rules
 from coldcheck.serve.words import MEASURES, POINT, words_of
+from coldcheck.verdict.added import all_rules
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from coldcheck.circuit.leads import Owner
-    from coldcheck.rules.model import Review
     from coldcheck.serve.reading import Read
+    from coldcheck.verdict.review import Review
 
 STATEMENT, LEAD, PIN, TYPE, PLACE, PART, WORD, UNIT, RULE, STATE = (
     "statement", "lead", "pin", "type", "place", "part", "word", "unit", "rule", "state",

@@ -15,17 +15,18 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.problems import UNKNOWN_LEAD
 from coldcheck.drawing.model import Accept
-from coldcheck.rules.accept import EXPIRED, UNMATCHED, matches
+from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
 from coldcheck.serve.edits import Edit, LinesEdit
 from coldcheck.serve.remedies import remedy
 from coldcheck.serve.site import Site
 from coldcheck.serve.words import POINT_PATTERN
+from coldcheck.verdict.waivers import matches
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.drawing.model import Problem
-    from coldcheck.rules.model import Finding
+    from coldcheck.judge.finding import Finding
     from coldcheck.serve.reading import Known, Read
 
 NEVER_WAIVED = ("danger", "warning")

@@ -5,26 +5,26 @@ from __future__ import annotations
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.points import point_named
+from coldcheck.bench.chart.points import point_named
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_added import added_tubes
 from coldcheck.drawing.lines import FORMS
-from coldcheck.report.markdown import escaped, own_words
-from coldcheck.report.rule_page import documentation
-from coldcheck.rules.added import all_rules
+from coldcheck.report.pages.rule_page import documentation
+from coldcheck.report.shared.markdown import escaped, own_words
 from coldcheck.serve import told, words
 from coldcheck.serve.hover_part import part, transformer, winding
 from coldcheck.serve.hover_point import point
 from coldcheck.serve.hover_tube import kind, tube
+from coldcheck.verdict.added import all_rules
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.circuit.tubes import TubeType
-    from coldcheck.rules.model import Review
     from coldcheck.serve.held import View
     from coldcheck.serve.words import Word
+    from coldcheck.verdict.review import Review
 
 
 def hover(view: View | None, word: Word) -> str:

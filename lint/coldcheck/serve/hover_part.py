@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.compare.specs import branch_spec, shown
 from coldcheck.drawing.units import engineering, magnitude
-from coldcheck.report.markdown import escaped
-from coldcheck.rules.capacitor import line_factor
-from coldcheck.rules.resistor import LASTING, dissipation
+from coldcheck.report.shared.markdown import escaped
+from coldcheck.rules.capacitor.over_voltage import line_factor
+from coldcheck.rules.resistor.ratings import LASTING, dissipation
 from coldcheck.serve import told
 
 if TYPE_CHECKING:
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Winding
     from coldcheck.drawing.units import Quantity
-    from coldcheck.rules.model import Review
     from coldcheck.solve.solution import Solution
+    from coldcheck.verdict.review import Review
 
 
 def part(review: Review, circuit: Circuit, name: str) -> str:

@@ -8,9 +8,9 @@ from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import islands, references
 from coldcheck.drawing.units import engineering
-from coldcheck.report.markdown import escaped
-from coldcheck.report.numbers import volts as figure
-from coldcheck.report.plain import counted, listed
+from coldcheck.report.shared.markdown import escaped
+from coldcheck.report.shared.numbers import volts as figure
+from coldcheck.report.shared.plain import counted, listed
 from coldcheck.serve import told
 
 if TYPE_CHECKING:
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.circuit.paths import DcPath
-    from coldcheck.rules.model import Review
     from coldcheck.solve.solution import Solution, Wave
+    from coldcheck.verdict.review import Review
 
 MOST_STATES = 6
 MOST_NAMES = 8

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.points import shown_name, socket_pins
+from coldcheck.bench.chart.points import shown_name, socket_pins
 from coldcheck.circuit.tubes import UnknownTube, tube_type
-from coldcheck.report.markdown import escaped
-from coldcheck.report.numbers import volts as figure
-from coldcheck.report.tables import heater_cathode
-from coldcheck.report.tube_sheet import value_text
+from coldcheck.report.pages.tube_sheet import value_text
+from coldcheck.report.review.tables import heater_cathode
+from coldcheck.report.shared.markdown import escaped
+from coldcheck.report.shared.numbers import volts as figure
 from coldcheck.serve import told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from coldcheck.bench.points import Pin
+    from coldcheck.bench.chart.points import Pin
     from coldcheck.circuit.model import Circuit, Section, Tube
     from coldcheck.circuit.tubes import TubeType
-    from coldcheck.rules.model import Review
     from coldcheck.solve.solution import Solution, TubeReading
+    from coldcheck.verdict.review import Review
 
 _IDLE = {
     "unwired": "nothing",

@@ -7,18 +7,19 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Span
-from coldcheck.report.places import sentence
-from coldcheck.report.plain import clean, listed
-from coldcheck.rules.added import PACKAGES, all_rules
-from coldcheck.rules.model import LEVELS, POSSIBLE
-from coldcheck.rules.pairs import folder
+from coldcheck.judge.finding import LEVELS, POSSIBLE
+from coldcheck.report.shared.places import sentence
+from coldcheck.report.shared.plain import clean, listed
 from coldcheck.serve.edits import differing
+from coldcheck.verdict.added import PACKAGES, all_rules
+from coldcheck.verdict.pairs import folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.judge.finding import Finding
     from coldcheck.serve.reading import Known, Read
+    from coldcheck.verdict.review import Review
 
 ERROR, WARNING, INFORMATION, HINT = 1, 2, 3, 4
 """Severities, as the protocol numbers them."""

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.reader import parse_drawing, with_sheets
 from coldcheck.drawing.sheet_files import sheet_bytes
-from coldcheck.rules.engine import review_drawing
 from coldcheck.serve.page import UTF16, Page
 from coldcheck.settings.apply import circuit_of
 from coldcheck.settings.find import find
 from coldcheck.settings.model import DEFAULTS, SettingsError
+from coldcheck.verdict.engine import review_drawing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Drawing
-    from coldcheck.rules.model import Review
     from coldcheck.settings.model import Settings
+    from coldcheck.verdict.review import Review
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.points import shown_name
+from coldcheck.anatomy.neighbourhood import wired
+from coldcheck.bench.chart.points import shown_name
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.units import engineering
-from coldcheck.rules.places import preferred_below, wired
-from coldcheck.rules.resistor import BODY_VOLTS, SIZES_W
+from coldcheck.rules.resistor.ratings import BODY_VOLTS, SIZES_W
 from coldcheck.serve.completion import next_free, words_named
 from coldcheck.serve.edits import LinesEdit
 from coldcheck.serve.fields import ohms_written

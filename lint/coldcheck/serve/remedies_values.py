@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.grid_kinds import is_power_tube
+from coldcheck.anatomy.lift_divider import capacitor_volts
+from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import references
+from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.units import engineering, magnitude
-from coldcheck.rules.capacitor import MARGIN
-from coldcheck.rules.capacitor_cathode import LEAST_V, TIMES
-from coldcheck.rules.capacitor_margin import (
+from coldcheck.rules.capacitor.cathode import LEAST_V, TIMES
+from coldcheck.rules.capacitor.margin import (
     LARGEST_SHARE,
     LARGEST_V,
     RATING_SHARE,
     STOCK_V,
     SUPPLY_SHARE,
 )
-from coldcheck.rules.grid_kinds import is_power_tube
-from coldcheck.rules.lift_divider import capacitor_volts
-from coldcheck.rules.mains_fuse import fitting_fuse
-from coldcheck.rules.places import preferred_below
-from coldcheck.rules.resistor import LASTING, SIZES_W, USUAL_SHARE, dissipation
-from coldcheck.rules.tube_working import working
+from coldcheck.rules.capacitor.over_voltage import MARGIN
+from coldcheck.rules.mains.fuse import fitting_fuse
+from coldcheck.rules.resistor.ratings import LASTING, SIZES_W, USUAL_SHARE, dissipation
 from coldcheck.serve.fields import ohms_written, replaced, smallest
 from coldcheck.serve.site import highest, one
 

@@ -13,7 +13,7 @@ from coldcheck.drawing.lines import KEYWORDS, MAX_BYTES
 from coldcheck.drawing.model import SheetLine
 from coldcheck.drawing.reader import parse_drawing
 from coldcheck.drawing.sheet_files import SUFFIX, project_root
-from coldcheck.report.plain import clean
+from coldcheck.report.shared.plain import clean
 from coldcheck.serve import words
 from coldcheck.serve.definition import sheet_file
 from coldcheck.serve.edits import Edit, edited

@@ -18,7 +18,7 @@ from pygls.lsp.server import LanguageServer
 from pygls.uris import to_fs_path
 
 from coldcheck import __version__
-from coldcheck.report.plain import clean
+from coldcheck.report.shared.plain import clean
 from coldcheck.serve import wire
 from coldcheck.serve.completion import MOST, completion
 from coldcheck.serve.definition import definition, occurrences, span_of

@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coldcheck.report.plain import clean
+from coldcheck.report.shared.plain import clean
 from coldcheck.serve import marks
 from coldcheck.serve.held import Held, View, instance, note, same, sheets
 from coldcheck.serve.later import Later
@@ -23,8 +23,8 @@ from coldcheck.serve.reading import Known, Read, Text, read_text, reviewed
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from coldcheck.rules.model import Review
     from coldcheck.serve.marks import Mark
+    from coldcheck.verdict.review import Review
 
 READ_AFTER, REVIEW_AFTER = 0.1, 0.25
 """Seconds without a change after which a text is read, and then reviewed."""

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.capacitor import line_factor
+from coldcheck.rules.capacitor.over_voltage import line_factor
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.judge.finding import Finding
     from coldcheck.serve.edits import Edit, LinesEdit
     from coldcheck.serve.page import Page
+    from coldcheck.verdict.review import Review
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,15 +8,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import engineering
-from coldcheck.report.markdown import escaped
-from coldcheck.report.numbers import volts as volts_text
-from coldcheck.report.places import sentence
+from coldcheck.report.shared.markdown import escaped
+from coldcheck.report.shared.numbers import volts as volts_text
+from coldcheck.report.shared.places import sentence
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from coldcheck.rules.model import Finding, Review
+    from coldcheck.judge.finding import Finding
     from coldcheck.solve.solution import Solution, Wave
+    from coldcheck.verdict.review import Review
 
 MOST_FINDINGS = 5
 SMALL_AC = 5e-3

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.units import Quantity
 
 LEVELS = ("advice", "notice", "caution", "warning", "danger")
-"""As :data:`coldcheck.rules.model.LEVELS`, which stands to the right; a test compares them."""
+"""As :data:`coldcheck.judge.finding.LEVELS`, which stands to the right; a test compares them."""
 
 MAINS: Mapping[str, str] = MappingProxyType(
     {"voltage": "a voltage such as 230 V", "frequency": "a frequency such as 50 Hz",

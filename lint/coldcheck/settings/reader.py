@@ -225,7 +225,7 @@ def _one_of(name: str, known: Iterable[str]) -> str:
 
 def _off(name: str, value: Any, *, inside: bool) -> str | None:
     """The reason a rule or family is off, once its name is one that exists."""
-    from coldcheck.rules.added import all_rules  # only who turns rules off waits for all of them
+    from coldcheck.verdict.added import all_rules  # only who turns rules off waits for all of them
 
     rules = all_rules()
     known = dict.fromkeys([*(r.family for r in rules), *(r.id for r in rules)])

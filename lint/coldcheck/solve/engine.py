@@ -8,28 +8,28 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.solve.allinstants import AllInstants
-from coldcheck.solve.assembly import Assembly, Parts
-from coldcheck.solve.combine import agree, judged
-from coldcheck.solve.defined import floating_grids, undefined_nets, unknown_values
-from coldcheck.solve.network import SOURCE_AMPS_MAX, Unsolvable
-from coldcheck.solve.readings import branch_currents, net_volts, net_waves, tube_readings
+from coldcheck.solve.cycle.allinstants import AllInstants
+from coldcheck.solve.cycle.assembly import Assembly, Parts
+from coldcheck.solve.cycle.combine import agree, judged
+from coldcheck.solve.cycle.defined import floating_grids, undefined_nets, unknown_values
+from coldcheck.solve.cycle.network import SOURCE_AMPS_MAX, Unsolvable
+from coldcheck.solve.cycle.readings import branch_currents, net_volts, net_waves, tube_readings
+from coldcheck.solve.cycle.settling import starved, striking, unheated
+from coldcheck.solve.cycle.shooting import by_shooting
+from coldcheck.solve.cycle.spread import spread_of
+from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.setting import Setting
-from coldcheck.solve.settling import starved, striking, unheated
-from coldcheck.solve.shooting import by_shooting
 from coldcheck.solve.solution import WARM, Solution, State, no_spread
-from coldcheck.solve.spread import spread_of
-from coldcheck.solve.starts import NotConverged
 from coldcheck.solve.states import states_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.solve.cycle.spread import Spread
+    from coldcheck.solve.cycle.starts import LabelledStart, Steady
+    from coldcheck.solve.cycle.steady import Cycle
     from coldcheck.solve.solution import Wave
-    from coldcheck.solve.spread import Spread
-    from coldcheck.solve.starts import LabelledStart, Steady
-    from coldcheck.solve.steady import Cycle
 
 INSTANTS = 128
 """Instants of a mains cycle; 256 change the DC of the samples by less than 0.1 %."""

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Circuit
-    from coldcheck.solve.spread import Spread
+    from coldcheck.solve.cycle.spread import Spread
 
 COLD, WARMING, WARM, HIGH, LOW, STANDBY, PULLED = (
     "cold",

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.drawing.model import Drawing, Part, Span
-    from coldcheck.rules.model import Review
     from coldcheck.solve.solution import Solution
+    from coldcheck.verdict.review import Review
 
 _SHEET = re.compile(r"^\s*sheet\s", re.MULTILINE)
 

@@ -9,18 +9,19 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing import parse_drawing
-from coldcheck.rules.engine import review_drawing
-from coldcheck.rules.pairs import folder, pairs
-from coldcheck.rules.registry import RULES, rule_by_id
 from coldcheck.teach.clean import Clean, samples
 from coldcheck.teach.plants import KINDS, plants
+from coldcheck.verdict.engine import review_drawing
+from coldcheck.verdict.pairs import folder, pairs
+from coldcheck.verdict.registry import RULES, rule_by_id
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
-    from coldcheck.rules.model import Finding, Review
-    from coldcheck.rules.pairs import Pair
+    from coldcheck.judge.finding import Finding
     from coldcheck.teach.plants import Exhibit
+    from coldcheck.verdict.pairs import Pair
+    from coldcheck.verdict.review import Review
 
 SOURCES = ("pairs", "samples")
 CHOICES = 4

@@ -6,11 +6,11 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.report.findings import print_finding
-from coldcheck.report.lines import entries, paragraph, say
-from coldcheck.report.plain import clean, counted, listed
-from coldcheck.report.side_by_side import side_by_side
-from coldcheck.rules.registry import rule_by_id
+from coldcheck.report.pages.side_by_side import side_by_side
+from coldcheck.report.review.findings import print_finding
+from coldcheck.report.shared.lines import entries, paragraph, say
+from coldcheck.report.shared.plain import clean, counted, listed
+from coldcheck.verdict.registry import rule_by_id
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

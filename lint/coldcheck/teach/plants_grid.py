@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.working import parked
 from coldcheck.drawing.units import magnitude
-from coldcheck.rules.tube_working import parked
 from coldcheck.teach.plant import Planted
 from coldcheck.teach.plants_parts import around
 from coldcheck.teach.plants_supply import wires

@@ -1,0 +1,1 @@
+"""What a circuit is: supplies, rectifiers, heater lines, galvanic parts, feedback loops, stages."""

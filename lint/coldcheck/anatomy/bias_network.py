@@ -1,0 +1,219 @@
+"""The resistors between a fixed-bias supply and a grid, solved by hand's own means.
+
+What feeds the network (a rectifier, a source, another tube's electrode) is held at the voltage it
+has in the solved warm state; the few resistors and pots behind it are solved afresh with a wiper
+lifted or turned. That the supply itself would rise a little is left out: it makes a bias larger.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.anatomy.neighbourhood import CHOKE_OHMS, metal_ohms
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.supplies import rectifying_diodes
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import si
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.solve.solution import Solution
+
+LEAK_SIEMENS = 1e-12
+"""Keeps a net defined that a lifted wiper cuts off; far above a gigohm, so it decides nothing."""
+
+LEAST_OHMS = 1e-3
+HOLDING = ("zener", "led", "source")
+"""Kinds that fix the nets they are on; so do rectifying diodes and mains windings."""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A resistance between two nets, ohms; ``owner`` is the part."""
+
+    a: str
+    b: str
+    ohms: float
+    owner: str
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """A pot in the network: the nets of its leads and its whole resistance, ohms."""
+
+    name: str
+    top: str
+    wiper: str
+    bottom: str
+    ohms: float
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class BiasNetwork:
+    """What a grid's bias comes through.
+
+    held
+        Net -> volts to gnd, of the nets that something outside the network fixes.
+    edges, tracks
+        Fixed resistances, and pots, between the nets.
+    charges
+        (net, net, farad) of the capacitors with an end in the network.
+    """
+
+    grid: str
+    held: Mapping[str, float]
+    edges: tuple[Edge, ...]
+    tracks: tuple[Track, ...]
+    charges: tuple[tuple[str, str, float], ...]
+
+    def volts(
+        self, lifted: str = "", turned: Mapping[str, float] | None = None, extra: float = 0.0
+    ) -> float:
+        """DC of the grid to gnd with the wiper of ``lifted`` open, or pots ``turned``.
+
+        ``turned`` maps a pot to its setting (0 at the bottom lead, 1 at the top); ``extra`` ohms
+        stand at the end of the track that the wiper was turned to.
+        """
+        edges = list(self.edges)
+        for track in self.tracks:
+            edges += _track(track, track.name == lifted, (turned or {}).get(track.name), extra)
+        place, matrix, drive = self._equations(edges)
+        if self.grid not in place:
+            return self.held[self.grid]
+        return float(np.linalg.solve(matrix, drive)[place[self.grid]])
+
+    def seconds(self) -> float:
+        """How long the grid takes to 63 % of its bias once the supply is there, seconds.
+
+        The area above the step response, divided by its end: for resistors and capacitors
+        (G^-1 C v) / v at the grid (the first moment; Elmore 1948, from memory). Exact for one
+        capacitor.
+        """
+        edges = list(self.edges)
+        for track in self.tracks:
+            edges += _track(track, False, None, 0.0)
+        place, matrix, drive = self._equations(edges)
+        if self.grid not in place:
+            return 0.0
+        final = np.linalg.solve(matrix, drive)
+        charge = np.zeros(len(place))
+        for a, b, farads in self.charges:
+            for here, there in ((a, b), (b, a)):
+                if here in place:
+                    far = final[place[there]] if there in place else 0.0
+                    charge[place[here]] += farads * (final[place[here]] - far)
+        at = place[self.grid]
+        delays = np.linalg.solve(matrix, charge)
+        return float(delays[at] / final[at]) if final[at] else 0.0
+
+    def _equations(
+        self, edges: list[Edge]
+    ) -> tuple[dict[str, int], NDArray[np.float64], NDArray[np.float64]]:
+        """Net -> row; conductances (n, n), siemens; currents from the held nets (n,), amperes."""
+        nets = dict.fromkeys(n for e in edges for n in (e.a, e.b) if n not in self.held)
+        nets.setdefault(self.grid)
+        place = {n: i for i, n in enumerate(n for n in nets if n not in self.held)}
+        matrix = np.eye(len(place)) * LEAK_SIEMENS
+        drive = np.zeros(len(place))
+        for edge in (e for e in edges if e.a != e.b):
+            siemens = 1 / max(edge.ohms, LEAST_OHMS)
+            for here, there in ((edge.a, edge.b), (edge.b, edge.a)):
+                if here not in place:
+                    continue
+                matrix[place[here], place[here]] += siemens
+                if there in place:
+                    matrix[place[here], place[there]] -= siemens
+                else:
+                    drive[place[here]] += siemens * self.held[there]
+        return place, matrix, drive
+
+
+def _track(track: Track, lifted: bool, turned: float | None, extra: float) -> list[Edge]:
+    if lifted:
+        return [Edge(track.top, track.bottom, track.ohms, track.name)]
+    at = track.at if turned is None else turned
+    above = (1 - at) * track.ohms + (extra if turned == 1 else 0.0)
+    below = at * track.ohms + (extra if turned == 0 else 0.0)
+    return [
+        Edge(track.top, track.wiper, above, track.name),
+        Edge(track.wiper, track.bottom, below, track.name),
+    ]
+
+
+def bias_network(
+    circuit: Circuit, section: Section, warm: Solution, fixed: set[str] | None = None
+) -> BiasNetwork | str:
+    """The network of a section's grid, or why it cannot be had (an open value, no number).
+
+    Give the nets of :func:`outside` when asking for many sections.
+    """
+    grid = section.electrodes["grid"]
+    fixed = outside(circuit) if fixed is None else fixed
+    nets = list(reach(circuit, [grid], fixed))
+    held = {GROUND: 0.0}
+    for net in (n for n in nets if n in fixed and n != GROUND):
+        wave = warm.waves.get(net)
+        if wave is None:
+            return "the voltage of its bias supply has no number"
+        held[net] = wave.dc
+    free = [n for n in nets if n not in held]
+    edges, pots = [], set()
+    for branch in {b.name: b for n in free for b in circuit.at(n)}.values():
+        if branch.kind == "pot":
+            pots.add(branch.owner)
+            continue
+        if branch.a == branch.b or not {branch.a, branch.b} <= set(nets):
+            continue
+        ohms = _coil_ohms(branch) if branch.kind == "winding" else metal_ohms(branch)
+        if ohms is not None:
+            edges.append(Edge(branch.a, branch.b, ohms, branch.owner))
+        elif branch.kind in ("resistor", "thermistor", "lamp"):
+            return f"the value of {branch.owner} is not known"
+    tracks = [track_of(circuit, p) for p in sorted(pots)]
+    if any(t is None for t in tracks):
+        return f"the value of {sorted(pots)[0]} is not known"
+    known = tuple(t for t in tracks if t is not None)
+    return BiasNetwork(grid, held, tuple(edges), known, _charges(circuit, free))
+
+
+def _coil_ohms(branch: Branch) -> float:
+    """A winding of a coupling transformer in the grid's way."""
+    return si(branch.resistance, "ohm") or CHOKE_OHMS
+
+
+def outside(circuit: Circuit) -> set[str]:
+    """Nets that are fixed from outside: gnd, rectifiers, sources, electrodes that draw current."""
+    found = {GROUND}
+    held = (b for b in circuit.branches.values() if b.kind in HOLDING)
+    for branch in (*held, *rectifying_diodes(circuit)):
+        found |= {branch.a, branch.b}
+    found.update(net for winding in circuit.windings() for net in winding.nets)
+    for section in circuit.sections():
+        for electrode, net in section.electrodes.items():
+            if not electrode.startswith("grid"):
+                found.add(net)
+    return found
+
+
+def track_of(circuit: Circuit, pot: str) -> Track | None:
+    """The pot with its nets; ``None`` where its value is not known."""
+    upper, lower = circuit.branches[f"{pot}.top-wiper"], circuit.branches[f"{pot}.wiper-bottom"]
+    above, below = si(upper.value, "ohm"), si(lower.value, "ohm")
+    if above is None or below is None or above + below == 0:
+        return None
+    whole = above + below
+    return Track(pot, upper.a, upper.b, lower.b, whole, below / whole)
+
+
+def _charges(circuit: Circuit, free: list[str]) -> tuple[tuple[str, str, float], ...]:
+    found = {b.name: b for n in free for b in circuit.at(n) if b.kind == "capacitor"}
+    known = ((b, si(b.value, "farad")) for b in found.values())
+    return tuple((b.a, b.b, f) for b, f in known if f is not None)

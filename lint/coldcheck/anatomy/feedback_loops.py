@@ -1,0 +1,135 @@
+"""Parts that lead back from an output to an earlier stage, and the gain around the loop they close.
+
+The return ratio of a part of admittance ``y`` between the output's net X and the earlier net Y is
+worked out on the network without that part (Bode, "Network Analysis and Feedback Amplifier
+Design", 1945, from memory): ``T = y (z_xy - z_yx) / (1 + y (z_xx + z_yy))``, where ``z_xy`` is the
+volts at X for one ampere into Y. What the two ends pass to each other as a passive network is the
+same both ways and drops out of the difference. T above zero adds to the input; at one and above
+the loop sustains itself.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import networkx as nx
+import numpy as np
+
+from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.units import si
+from coldcheck.solve.signal.linearised import Linearised
+from coldcheck.solve.signal.sweep import MID_BAND
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
+    from coldcheck.solve.solution import Solution
+
+NEAR_OHM = 20.0
+"""What hangs on a secondary within this much metal counts as the secondary itself."""
+
+PARTS = ("resistor", "capacitor", "pot")
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """A part (or several side by side) from ``far``, an output, back to ``near``."""
+
+    parts: tuple[Branch, ...]
+    far: str
+    near: str
+    output: OutputTransformer | None
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The parts' names."""
+        return tuple(dict.fromkeys(b.owner for b in self.parts))
+
+
+def ways_back(circuit: Circuit) -> Iterator[Back]:
+    """Parts from a secondary into the circuit, and from a plate to another section's cathode."""
+    for output in circuit.outputs.values():
+        island = _secondary(circuit, output)
+        yield from _leaving(circuit, island, output)
+    sections = [s for s in circuit.sections() if s.kind in AMPLIFYING]
+    for net in dict.fromkeys(n for s in sections for n in s.cathode_nets):
+        yield from _into_cathode(circuit, net)
+
+
+def _secondary(circuit: Circuit, output: OutputTransformer) -> frozenset[str]:
+    """The nets of a secondary without gnd and the other landmarks."""
+    graph = metal(circuit)
+    graph.remove_nodes_from(n for n in LANDMARKS if n in graph)
+    nets = dict(output.leads)
+    found: set[str] = set()
+    for end in (nets["s1"], nets["s2"]):
+        if end in graph:
+            found |= set(nx.single_source_dijkstra_path_length(graph, end, cutoff=NEAR_OHM))
+    return frozenset(found)
+
+
+def _leaving(circuit: Circuit, island: frozenset[str], output: OutputTransformer) -> Iterator[Back]:
+    groups: dict[tuple[str, str], list[Branch]] = {}
+    for branch in circuit.branches.values():
+        ends = {branch.a, branch.b}
+        if branch.kind in PARTS and len(ends & island) == 1 and not ends & set(LANDMARKS):
+            far = next(iter(ends & island))
+            groups.setdefault((far, branch.other(far)), []).append(branch)
+    for (far, near), parts in groups.items():
+        yield Back(tuple(parts), far, near, output)
+
+
+def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
+    """Resistors between a cathode and the plate of another section, a capacitor between or not."""
+    if cathode in LANDMARKS:
+        return
+    for branch in circuit.at(cathode):
+        far = branch.other(cathode)
+        if (
+            branch.kind == "resistor"
+            and far not in LANDMARKS
+            and _from_plate(circuit, cathode, far)
+        ):
+            yield Back((branch,), far, cathode, None)
+
+
+def _from_plate(circuit: Circuit, cathode: str, net: str) -> bool:
+    behind = [b.other(net) for b in circuit.at(net) if b.kind == "capacitor"]
+    return any(
+        e == "plate" and cathode not in s.cathode_nets and s.kind in AMPLIFYING
+        for n in (net, *behind)
+        for s, e in circuit.electrodes_at(n)
+    )
+
+
+def return_ratio(circuit: Circuit, solution: Solution, back: Back) -> complex | None:
+    """The gain around the loop at 1 kHz; ``None`` where a value is not known.
+
+    Raises Unsolvable or LinAlgError as :class:`~coldcheck.solve.signal.linearised.Linearised` does.
+    """
+    admittance = [_siemens(b) for b in back.parts]
+    if None in admittance:
+        return None
+    y = sum(a for a in admittance if a is not None)
+    gone = {b.name for b in back.parts}
+    rest = {n: b for n, b in circuit.branches.items() if n not in gone}
+    linear = Linearised(replace(circuit, branches=rest), solution)
+    x, near = linear.network.at(back.far), linear.network.at(back.near)
+    if x is None or near is None:
+        return None
+    drives = np.stack([linear.column({back.far: 1.0}), linear.column({back.near: 1.0})], axis=1)
+    found = linear.solve(MID_BAND, drives)
+    z_xx, z_yx, z_xy, z_yy = found[x, 0], found[near, 0], found[x, 1], found[near, 1]
+    return complex(y * (z_xy - z_yx) / (1 + y * (z_xx + z_yy)))
+
+
+def _siemens(branch: Branch) -> complex | None:
+    if branch.kind == "capacitor":
+        farads = si(branch.value, "farad")
+        return None if farads is None else 2j * math.pi * MID_BAND * farads
+    ohms = si(branch.value, "ohm")
+    return None if ohms is None else complex(1 / max(ohms, 0.01))

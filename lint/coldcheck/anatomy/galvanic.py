@@ -1,0 +1,138 @@
+"""What the mains reaches by metal: through wires, fuses, switches and resistances, not windings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.model import JackLine
+from coldcheck.drawing.units import si
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from coldcheck.circuit.model import Branch, Circuit
+
+SERIES_OHM = 1000.0
+"""A resistor up to this in the mains lead is in series with the set, not its load."""
+
+POLES = ("line", "neutral")
+_LOADS = ("diode", "heater")
+_WIRELIKE = frozenset(("switch", "contact", "thermistor", "inductor"))
+
+
+def mains_drawn(circuit: Circuit) -> bool:
+    """Whether the drawing takes a wire to line or neutral."""
+    return any(circuit.at(net) or circuit.electrodes_at(net) for net in poles(circuit))
+
+
+def poles(circuit: Circuit) -> tuple[str, ...]:
+    """The mains conductors the drawing uses, as nets."""
+    return tuple(circuit.points[p] for p in POLES if p in circuit.points)
+
+
+def primary_branches(circuit: Circuit) -> dict[str, Branch]:
+    """Primary windings' branches by name."""
+    return {b.name: b for w in circuit.windings() if w.primary for b in w.branches}
+
+
+def transformerless(circuit: Circuit) -> bool:
+    """Whether the set itself hangs on the mains: gnd or a tube reached without a winding."""
+    reached = touch_ohms(circuit, SERIES_OHM)
+    tubes = (n for s in circuit.sections() for n in s.electrodes.values())
+    heaters = (n for t in circuit.tubes.values() if t.heater for n in t.heater.nets)
+    return any(n in reached for n in (GROUND, *tubes, *heaters))
+
+
+def touch_ohms(circuit: Circuit, limit: float, opened: Iterable[str] = ()) -> dict[str, float]:
+    """Net -> least ohms to line or neutral by metal, up to ``limit``; switches count as closed."""
+    return _distances(circuit, poles(circuit), limit, opened)
+
+
+def _distances(
+    circuit: Circuit, starts: Iterable[str], limit: float, opened: Iterable[str]
+) -> dict[str, float]:
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from(starts)
+    left_out = set(opened)
+    for branch in circuit.branches.values():
+        ohms = _metal(branch)
+        if ohms is None or branch.name in left_out:
+            continue
+        old = graph.get_edge_data(branch.a, branch.b, {"weight": float("inf")})
+        graph.add_edge(branch.a, branch.b, weight=min(ohms, old["weight"]))
+    sources = set(starts)
+    if not sources:
+        return {}
+    found = nx.multi_source_dijkstra_path_length(graph, sources, cutoff=limit)
+    return {net: float(ohms) for net, ohms in found.items()}
+
+
+def pole_of(circuit: Circuit, net: str, limit: float) -> str:
+    """``line`` or ``neutral``, whichever is nearer to a net by metal; neutral when equal."""
+    near = {}
+    for pole in POLES:
+        start = circuit.points.get(pole)
+        found = {} if start is None else _distances(circuit, [start], limit, ())
+        near[pole] = found.get(net, float("inf"))
+    return "line" if near["line"] < near["neutral"] else "neutral"
+
+
+def _metal(branch: Branch) -> float | None:
+    """Ohms for a touch current; diodes conduct, capacitors and mains windings do not."""
+    kind = branch.kind
+    if kind in ("fuse", "switch", "contact", "lamp", "diode", "inductor", "jack-contact"):
+        return 0.0
+    if kind in ("resistor", "pot", "thermistor", "speaker", "heater"):
+        return si(branch.value, "ohm") or 0.0
+    return 0.0 if kind == "winding" else None
+
+
+def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[str]:
+    """The nets between a mains conductor and the set: through switches, and fuses if asked.
+
+    ``pole`` is a net of :func:`poles`; the walk does not go on through the other conductor.
+    """
+    graph: nx.Graph[str] = nx.Graph()
+    for branch in circuit.branches.values():
+        if _in_lead(branch) or (through_fuses and branch.kind == "fuse"):
+            graph.add_edge(branch.a, branch.b)
+    graph.remove_nodes_from([p for p in poles(circuit) if p != pole and p in graph])
+    graph.add_node(pole)
+    return frozenset(nx.node_connected_component(graph, pole))
+
+
+def _in_lead(branch: Branch) -> bool:
+    if branch.kind in _WIRELIKE:
+        return True
+    ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
+    return ohms is not None and ohms <= SERIES_OHM
+
+
+def loads_at(circuit: Circuit, nets: frozenset[str]) -> tuple[str, ...]:
+    """What draws the set's power from these nets: primaries, rectifiers, heaters."""
+    found: list[str] = []
+    loading = primary_branches(circuit)
+    for net in nets:
+        found += [b.owner for b in circuit.at(net) if b.name in loading or b.kind in _LOADS]
+        found += [s.tube for s, e in circuit.electrodes_at(net) if e.startswith("plate")]
+    return tuple(dict.fromkeys(found))
+
+
+def jacks(circuit: Circuit) -> dict[str, tuple[str, ...]]:
+    """Jack -> the nets of its leads (declared ones and those drawn on a wire)."""
+    declared = {s.name for s in circuit.drawing.statements if isinstance(s, JackLine)}
+    found = {
+        name: tuple(
+            circuit.points[f"{name}.{lead}"]
+            for lead in ("tip", "sleeve", "ring")
+            if f"{name}.{lead}" in circuit.points
+        )
+        for name in declared
+    }
+    for branch in circuit.branches.values():
+        if branch.kind == "jack":
+            found[branch.name] = (branch.a, branch.b)
+    return dict(sorted(found.items()))

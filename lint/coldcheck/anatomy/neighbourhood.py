@@ -1,0 +1,124 @@
+"""What is beside what: the sections in use, the names of nets, and ways through plain metal."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import inf
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.paths import resistance
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.solve.solution import Solution, TubeReading
+
+AMPLIFYING = ("triode", "pentode", "converter")
+
+CHOKE_OHMS = 100.0
+"""Taken for a choke whose resistance is not written (only to rank paths)."""
+
+METAL = ("resistor", "fuse", "switch", "contact", "jack-contact", "inductor", "pot", "thermistor")
+METAL_TOO = ("lamp",)
+
+
+def net_text(circuit: Circuit, net: str) -> str:
+    """A net by the first name the drawing gives it."""
+    return (circuit.names.get(net) or (net,))[0]
+
+
+def wired(circuit: Circuit, net: str | None) -> bool:
+    """Whether the drawing joins anything to a lead's net (an undrawn lead is alone on its own)."""
+    if net is None:
+        return False
+    joined = net in LANDMARKS or len(circuit.names.get(net, ())) > 1
+    return joined or (net in circuit.graph and any(circuit.graph.adj[net].values()))
+
+
+def drawn(circuit: Circuit, section: Section) -> bool:
+    """Whether the drawing uses a section at all."""
+    return any(wired(circuit, net) for net in section.electrodes.values())
+
+
+def amplifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
+    """The tube sections with a grid that the drawing uses, in drawing order."""
+    for tube in circuit.tubes.values():
+        for section in tube.sections:
+            if section.kind in AMPLIFYING and drawn(circuit, section):
+                yield tube, section
+
+
+def reading(solution: Solution, section: Section) -> TubeReading | None:
+    """A section's reading in a state; ``None`` when its tube is out of the socket."""
+    return None if section.tube in solution.state.pulled else solution.readings.get(section.name)
+
+
+def without(solution: Solution) -> str | None:
+    """What to say about a state with a tube out of its socket; ``None`` for any other state."""
+    out = listed(sorted(solution.state.pulled))
+    return f"Do not switch on with {out} out of its socket" if out else None
+
+
+def sources_shorted(circuit: Circuit) -> Circuit:
+    """The circuit with every DC source replaced by its own resistance, for path resistances."""
+    branches = {
+        name: replace(b, kind="fuse") if b.kind == "source" else b
+        for name, b in circuit.branches.items()
+    }
+    return replace(circuit, branches=branches)
+
+
+def ohms_between(circuit: Circuit, a: str, b: str = GROUND) -> float | None:
+    """DC resistance between two nets (sources shorted), ohms; ``inf`` without a path.
+
+    ``None`` where an unknown value lies on a path. Give :func:`sources_shorted` of the circuit.
+    """
+    if a not in circuit.graph or b not in circuit.graph:
+        return inf
+    return resistance(circuit, a, b)
+
+
+def metal_ohms(branch: Branch) -> float | None:
+    """The least resistance of a branch that conducts like plain metal, else ``None``.
+
+    Open switches and unknown values conduct nothing here: only what is known counts as a path.
+    """
+    if branch.kind not in METAL + METAL_TOO or not branch.closed:
+        return None
+    if branch.kind in ("resistor", "pot", "thermistor", "lamp"):
+        return si(branch.value, "ohm")
+    if branch.kind == "inductor":
+        return si(branch.resistance, "ohm") or CHOKE_OHMS
+    return 0.0
+
+
+def metal(circuit: Circuit) -> nx.Graph[str]:
+    """Nets joined by known resistances (ohms under ``weight``); no windings, heaters or tubes."""
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from(circuit.graph.nodes)
+    for branch in circuit.branches.values():
+        weight = metal_ohms(branch)
+        if weight is None or branch.a == branch.b:
+            continue
+        old = graph.get_edge_data(branch.a, branch.b)
+        if old is None or weight < old["weight"]:
+            graph.add_edge(branch.a, branch.b, weight=weight, branch=branch)
+    return graph
+
+
+def nearest(graph: nx.Graph[str], net: str, target: str) -> float | None:
+    """The resistance of the easiest single path, ohms (0 on the same net); ``None`` without one."""
+    if net == target:
+        return 0.0
+    if net not in graph or target not in graph:
+        return None
+    try:
+        return float(nx.dijkstra_path_length(graph, net, target))
+    except nx.NetworkXNoPath:
+        return None

@@ -1,0 +1,238 @@
+"""What works into an output transformer: which tubes, on which leads, into what load."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import networkx as nx
+import numpy as np
+
+from coldcheck.anatomy.neighbourhood import amplifiers, metal
+from coldcheck.anatomy.reach import Ways
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.model import JackLine
+from coldcheck.drawing.units import si
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Section, Tube
+
+LOAD_FACTOR = 125.0
+"""A load may be this many times the secondary's impedance (1 kohm on 8 ohm) and still protect."""
+
+PLATE_STOPPER = 220.0
+"""A resistor up to this between plate and transformer is no load (common practice: 10 to 100)."""
+
+SCREEN_STOPPER = 4700.0
+"""The largest resistor that still is a screen's stopper at a tap, not its supply."""
+
+STIFF_FARAD = 1e-6
+HALVES = {"p1": ("p2", "u2"), "p2": ("p1", "u1"), "u1": ("p2", "u2"), "u2": ("p1", "u1")}
+
+_PASSING = frozenset(("fuse", "switch", "contact", "jack-contact", "inductor", "speaker", "lamp"))
+
+
+@dataclass(frozen=True, slots=True)
+class OutputTube:
+    """A section whose plate is on a lead of an output transformer's primary.
+
+    ``fellows`` counts the sections with their plates on the same lead, itself included;
+    ``push_pull`` says that there are plates at the other end too. ``tap`` is the lead its screen
+    is on (through a stopper at most), ``None`` where it is on none.
+    """
+
+    tube: Tube
+    section: Section
+    output: OutputTransformer
+    lead: str
+    fellows: int
+    push_pull: bool
+    tap: str | None
+
+    @property
+    def triode(self) -> bool:
+        """Whether it works as a triode: it is one, or its screen is on its own plate's lead."""
+        return self.section.kind != "pentode" or self.tap == self.lead
+
+
+def secondary(output: OutputTransformer) -> tuple[str, str]:
+    """The nets of s1 and s2."""
+    nets = dict(output.leads)
+    return nets["s1"], nets["s2"]
+
+
+def output_tubes(circuit: Circuit) -> tuple[OutputTube, ...]:
+    """The output tubes of a drawing, in drawing order."""
+    if not circuit.outputs:
+        return ()
+    graph = metal(circuit)
+    found = []
+    for output in circuit.outputs.values():
+        leads = _driven_leads(circuit, output)
+        plates = [(t, s, _lead(graph, s.net("plate"), leads)) for t, s in amplifiers(circuit)]
+        placed = [(t, s, lead) for t, s, lead in plates if lead is not None]
+        used = [lead for _, _, lead in placed]
+        for tube, section, lead in placed:
+            others = HALVES.get(lead, ())
+            tap = _lead(graph, section.net("screen"), leads, SCREEN_STOPPER)
+            pair = any(x in others for x in used)
+            found.append(OutputTube(tube, section, output, lead, used.count(lead), pair, tap))
+    return tuple(found)
+
+
+def _driven_leads(circuit: Circuit, output: OutputTransformer) -> dict[str, str]:
+    """Net -> lead of the primary, without those that the supply reaches on its own."""
+    graph = circuit.graph.copy()
+    for _, branch in output.branches:
+        if graph.has_edge(branch.a, branch.b, branch.name):
+            graph.remove_edge(branch.a, branch.b, branch.name)
+    own = {b.name for _, b in output.branches}
+    rest = {name: b for name, b in circuit.branches.items() if name not in own}
+    ways = Ways.of(replace(circuit, graph=graph, branches=rest))
+    return {n: lead for lead, n in output.leads if lead[0] in "pu" and not ways.fed(n)}
+
+
+def _lead(
+    graph: nx.Graph[str], net: str | None, leads: dict[str, str], most: float = PLATE_STOPPER
+) -> str | None:
+    """The lead that a net is on, straight or through a stopper; the nearest one."""
+    if net is None or net not in graph or net == GROUND:
+        return leads.get(net) if net is not None else None
+    near: dict[str, float] = nx.single_source_dijkstra_path_length(graph, net, cutoff=most)
+    return next((leads[n] for n in near if n in leads), None)
+
+
+def plate_load(circuit: Circuit, stage: OutputTube) -> tuple[float, float] | None:
+    """Ohms plate to plate (of a single-ended stage: on the plate), and the load behind them.
+
+    The declared primary impedance, in proportion to what is across the secondary; where that is
+    not known (a jack, nothing) the load it is declared for. A single plate on a half primary sees
+    a quarter. ``None`` where the transformer's impedances are not known.
+    """
+    primary, declared = si(stage.output.primary, "ohm"), si(stage.output.secondary, "ohm")
+    if not primary or not declared:
+        return None
+    load = secondary_ohms(circuit, stage.output) or declared
+    ohms = primary * load / declared
+    half = not stage.push_pull and _fed_at_centre(stage.output, circuit)
+    return (ohms / 4 if half else ohms), load
+
+
+def _fed_at_centre(output: OutputTransformer, circuit: Circuit) -> bool:
+    centre = dict(output.leads).get("ct")
+    own = {b.name for _, b in output.branches}
+    return centre is not None and any(b.name not in own for b in circuit.at(centre))
+
+
+def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
+    """Ohms of everything across the secondary: speakers in series and parallel, resistors.
+
+    Closed switches and chokes pass, capacitors do not. Counted is what could be a load, up to
+    1 kohm on 8 ohm, reached without crossing gnd. ``None`` where no speaker is among it, or a
+    jack is.
+    """
+    s1, s2 = secondary(output)
+    if any({a, b} & {s1, s2} - {GROUND} for _, (a, b) in jack_pairs(circuit)):
+        return None
+    most = LOAD_FACTOR * (si(output.secondary, "ohm") or 8.0)
+    parts = [(b, ohm) for b, ohm in carrying(circuit, output) if ohm <= most]
+    joined: nx.Graph[str] = nx.Graph((b.a, b.b) for b, ohm in parts if ohm == 0.0)
+    name = {n: min(group) for group in nx.connected_components(joined) for n in group}
+    ends = (name.get(s1, s1), name.get(s2, s2))
+    edges = [(b, name.get(b.a, b.a), name.get(b.b, b.b), ohm) for b, ohm in parts if ohm > 0.0]
+    near = _between_ends(edges, ends)
+    if not any(b.kind == "speaker" for b, *_ in near):
+        return None
+    return _resistance([(x, y, ohm) for _, x, y, ohm in near], ends)
+
+
+def carrying(circuit: Circuit, output: OutputTransformer) -> Iterator[tuple[Branch, float]]:
+    """What could carry a speaker's current, with its ohms; open switches do not."""
+    own = {b.name for _, b in output.branches}
+    for branch in circuit.branches.values():
+        ohm = None if branch.name in own or not branch.closed else load_ohms(branch)
+        if ohm is not None and branch.a != branch.b:
+            yield branch, ohm
+
+
+def _between_ends(
+    edges: list[tuple[Branch, str, str, float]], ends: tuple[str, str]
+) -> list[tuple[Branch, str, str, float]]:
+    """The parts on paths from end to end that do not cross gnd on the way."""
+    kept = [e for e in edges if not ({e[1], e[2]} - set(ends)) & {GROUND}]
+    graph: nx.Graph[str] = nx.Graph((x, y) for _, x, y, _ in kept)
+    if ends[0] == ends[1] or any(e not in graph for e in ends):
+        return []
+    graph.add_edge(*ends)
+    blocks = (frozenset(str(n) for n in c) for c in nx.biconnected_components(graph))
+    block = next(c for c in blocks if set(ends) <= c)
+    return [e for e in kept if {e[1], e[2]} <= block]
+
+
+def _resistance(edges: list[tuple[str, str, float]], ends: tuple[str, str]) -> float | None:
+    """The resistance between two nodes of a network of resistors, ohms (node equations)."""
+    nodes = sorted({n for a, b, _ in edges for n in (a, b)})
+    if any(e not in nodes for e in ends):
+        return None
+    row = {n: k for k, n in enumerate(nodes)}
+    matrix = np.zeros((len(nodes), len(nodes)))
+    for a, b, ohm in edges:
+        for x, y in ((a, b), (b, a)):
+            matrix[row[x], row[x]] += 1 / ohm
+            matrix[row[x], row[y]] -= 1 / ohm
+    keep = [k for n, k in row.items() if n != ends[1]]
+    current = np.array([1.0 if k == row[ends[0]] else 0.0 for k in keep])
+    try:
+        found = np.linalg.solve(matrix[np.ix_(keep, keep)], current)
+    except np.linalg.LinAlgError:
+        return None
+    return float(found[keep.index(row[ends[0]])])
+
+
+def load_ohms(branch: Branch) -> float | None:
+    """What a part is for a speaker's current, ohms; ``None`` where it carries none."""
+    if branch.kind in _PASSING:
+        return (si(branch.value, "ohm") or 0.0) if branch.kind == "speaker" else 0.0
+    if branch.kind == "jack":
+        return 0.0
+    return si(branch.value, "ohm") if branch.kind in ("resistor", "pot", "thermistor") else None
+
+
+def jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:
+    """The nets of tip and sleeve of every jack that is wired."""
+    for statement in circuit.drawing.statements:
+        if isinstance(statement, JackLine):
+            tip, sleeve = f"{statement.name}.tip", f"{statement.name}.sleeve"
+            if tip in circuit.points and sleeve in circuit.points:
+                yield statement.name, (circuit.points[tip], circuit.points[sleeve])
+
+
+def stiff_nets(circuit: Circuit) -> frozenset[str]:
+    """Nets that stay put for the signal: a source, or 1 uF or more to gnd, on them.
+
+    An electrolytic of unknown value is taken to have that much.
+    """
+    found = set()
+    for branch in circuit.branches.values():
+        if branch.kind == "source":
+            found |= {branch.a, branch.b}
+        elif branch.kind == "capacitor" and GROUND in (branch.a, branch.b):
+            farad = si(branch.value, "farad")
+            unknown = farad is None and branch.plus is not None
+            if unknown or (farad is not None and farad >= STIFF_FARAD):
+                found |= {branch.a, branch.b}
+    return frozenset(found - {GROUND})
+
+
+def thrown_circuit(circuit: Circuit, thrown: frozenset[str]) -> Circuit:
+    """The circuit with switches in their other positions, for questions to the graph."""
+    graph = circuit.graph.copy()
+    branches = {
+        name: replace(b, closed=not b.closed) if b.owner in thrown else b
+        for name, b in circuit.branches.items()
+    }
+    for name, branch in branches.items():
+        graph.add_edge(branch.a, branch.b, key=name, branch=branch)
+    return replace(circuit, graph=graph, branches=branches)

@@ -1,0 +1,99 @@
+"""Which parts of a drawing make direct current: sources, rectifier tubes, diodes on a winding."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.neighbourhood import metal_ohms, wired
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.units import si
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit
+
+SERIES_OHMS = 470e3
+"""Between a winding and its diode there is no more than this: a bias taken from the high-tension
+winding comes through 47 to 220 kohm (common practice)."""
+
+FILTER_F = 1e-6
+"""From here up a capacitor filters; smaller ones quieten the line or a diode."""
+
+AC = ("winding", "capacitor", "diode")
+"""What AC passes on its way from a winding to a rectifier (a doubler has its capacitor there)."""
+
+
+def has_plate_supply(circuit: Circuit) -> bool:
+    """Whether anything in the drawing makes a positive supply at all, whatever it feeds."""
+    if any(b.kind == "source" and b.a not in LANDMARKS for b in circuit.branches.values()):
+        return True
+    for section in circuit.sections():
+        if section.kind == "rectifier" and any(
+            wired(circuit, section.net(p)) for p in section.plates
+        ):
+            return True
+    return any(True for _ in _positive(circuit))
+
+
+def _positive(circuit: Circuit) -> Iterator[Branch]:
+    """The diodes that AC gets to at the anode, so that the cathode's side is a positive supply."""
+    live = _alternating(circuit, forward=True)
+    for branch in circuit.branches.values():
+        if branch.kind == "diode" and branch.a in live and branch.b not in LANDMARKS:
+            yield branch
+
+
+def rectifying_diodes(circuit: Circuit) -> Iterator[Branch]:
+    """The diodes that AC gets to from a mains winding or the mains itself."""
+    live = _alternating(circuit)
+    for branch in circuit.branches.values():
+        if branch.kind == "diode" and {branch.a, branch.b} & live:
+            yield branch
+
+
+def _alternating(circuit: Circuit, *, forward: bool = False) -> set[str]:
+    """Nets that AC reaches from mains windings or the line, as far as the first filter capacitor.
+
+    It passes capacitors (a doubler), resistors, and diodes in series; with ``forward`` diodes
+    only the way they conduct.
+    """
+    seen = {n for w in circuit.windings() if not w.primary for n in w.nets}
+    seen |= {circuit.points[n] for n in ("line",) if n in circuit.points}
+    seen -= {GROUND}
+    todo = list(seen)
+    prime = frozenset(seen)
+    while todo:
+        net = todo.pop()
+        if net not in prime and _filtered(circuit, net):
+            continue
+        for branch in circuit.at(net):
+            far = branch.other(net)
+            against = forward and branch.kind == "diode" and net != branch.a
+            if far not in seen and far not in LANDMARKS and _carries(branch) and not against:
+                seen.add(far)
+                todo.append(far)
+    return seen
+
+
+def _filtered(circuit: Circuit, net: str) -> bool:
+    """Whether a filter capacitor from here to a landmark ends the AC."""
+    to_gnd = (b for b in circuit.at(net) if b.kind == "capacitor" and b.other(net) in LANDMARKS)
+    return any(b.plus is not None or (si(b.value, "farad") or 1.0) >= FILTER_F for b in to_gnd)
+
+
+def _carries(branch: Branch) -> bool:
+    ohms = metal_ohms(branch)
+    return branch.kind in AC or (ohms is not None and ohms <= SERIES_OHMS)
+
+
+def quick_supply(circuit: Circuit) -> bool:
+    """Whether the plate supply is there at once: silicon, or a directly heated rectifier."""
+    if any(True for _ in _positive(circuit)):
+        return True
+    return any(
+        section.kind == "rectifier"
+        and circuit.tubes[section.tube].directly_heated
+        and any(wired(circuit, section.net(p)) for p in section.plates)
+        for section in circuit.sections()
+    )

@@ -1,0 +1,1 @@
+"""The voltage and resistance chart, and what is said of a point."""

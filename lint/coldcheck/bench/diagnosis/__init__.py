@@ -1,0 +1,1 @@
+"""From readings to the faults that explain them."""

@@ -1,0 +1,147 @@
+"""What can be read where: DC, AC and cold ohms of the nets a meter may go to.
+
+DC is taken in volts; AC and ohms in logarithms, since filters and tolerances multiply there
+(:func:`scaled`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, inf, log
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.bench.chart.ohmmeter import Ohmmeter
+from coldcheck.bench.chart.points import named_points
+from coldcheck.bench.diagnosis.readings import AC, DC, OHM
+from coldcheck.bench.instruments.clip import mains_side
+from coldcheck.circuit.model import GROUND
+from coldcheck.solve.faults.spread import MOVED
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from coldcheck.bench.instruments.instruments import Instrument
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.faults.spread import Shown
+
+    Array = NDArray[np.float64]
+
+FLOOR = {DC: 0.04, AC: 0.01}
+"""Volts that mean nothing: leads, contact potentials, stray pick-up."""
+
+LEADS = 1.0
+"""Ohms of leads and contacts, at the low end of what an ohmmeter tells apart."""
+
+MOST_OHMS = 2e7
+"""Above this a hand-held meter shows an overload."""
+
+OVERLOAD = 0.9
+"""Share of that from which a model is taken to say: no path."""
+
+HUM = 0.005
+"""Volts AC rms below which a net is no point for an AC reading."""
+
+SWAMPED = 10.0
+"""Volts AC rms from which a DC meter tells nothing of a smaller DC below it (a winding's end)."""
+
+SINE_PEAK = 2**0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """A kind of reading at a net; ``point`` is what the net is called there.
+
+    ``peak`` is the highest instant of the sound circuit there, volts, taking the AC for a sine;
+    ``wait`` is how long an ohmmeter takes to settle on its capacitors, seconds.
+    """
+
+    kind: str
+    net: str
+    point: str
+    peak: float = 0.0
+    wait: float = 0.0
+
+
+def channels_of(circuit: Circuit, good: Shown, meter: Instrument) -> tuple[Channel, ...]:
+    """DC and the cold resistance at every safe net, AC at those that carry some.
+
+    Safe are nets off the mains wiring that the meter's input stands, as sines at least.
+    """
+    unsafe = _unsafe(circuit)
+    names = {net: name for name, net in named_points(circuit).items()}
+    found = []
+    shown = zip(good.nets, good.volts, good.ac, good.ohms, strict=True)
+    for net, volts, ac, ohms in shown:
+        peak = float(abs(volts) + SINE_PEAK * ac)
+        if net in unsafe or np.isnan(volts) or peak > meter.max_volts:
+            continue
+        point = names.get(net, net)
+        if ac < SWAMPED or (abs(volts) > ac and _stiff(meter, volts, ohms)):
+            found.append(Channel(DC, net, point, peak))
+        if ac > HUM:
+            found.append(Channel(AC, net, point, peak))
+    return (*found, *_ohm_channels(circuit, [n for n in good.nets if n not in unsafe], names))
+
+
+def _ohm_channels(
+    circuit: Circuit, nets: Sequence[str], names: Mapping[str, str]
+) -> Iterator[Channel]:
+    """Ohms to gnd of nets off the mains wiring, where every value on the way is known."""
+    meter = Ohmmeter(circuit)
+    for net in nets:
+        if meter.read(net).nominal is not None:
+            waits = meter.charging(net)
+            wait = 0.0 if waits is None else waits.seconds
+            yield Channel(OHM, net, names.get(net, net), wait=wait)
+
+
+def _stiff(meter: Instrument, volts: float, ohms: float) -> bool:
+    """Whether a meter leaves the DC of a net about as it is.
+
+    The ends of a bridge's winding hang on diodes that are off for most of the cycle: what DC
+    they show there is nobody's to predict.
+    """
+    inside = meter.input_ohms(float(volts))
+    return inside / (inside + ohms) >= MOVED
+
+
+def _unsafe(circuit: Circuit) -> set[str]:
+    """The nets of the mains wiring; of a set whose gnd is live, line and neutral themselves.
+
+    Such a set can only be worked on behind an isolating transformer, which the report says.
+    """
+    side = mains_side(circuit)
+    if GROUND in side:
+        side = frozenset(circuit.points[n] for n in ("line", "neutral") if n in circuit.points)
+    return {*side, GROUND}
+
+
+def scaled(kind: str, value: float) -> float:
+    """A reading as the models have it: volts DC, else a logarithm above a floor."""
+    if kind == DC:
+        return value
+    return log(value + FLOOR[AC]) if kind == AC else log_ohms(value)
+
+
+def read_back(kind: str, number: float) -> float:
+    """The reading that a number of the models stands for; ``inf`` ohms beyond a meter's range."""
+    if kind == DC:
+        return number
+    if kind == AC:
+        return max(exp(number) - FLOOR[AC], 0.0)
+    ohms = max(exp(number) - LEADS, 0.0)
+    return inf if ohms > OVERLOAD * MOST_OHMS else ohms
+
+
+def log_ohms(ohms: float) -> float:
+    """An ohmmeter's reading as the models have it: never below an ohm's worth of leads."""
+    return log(min(ohms, MOST_OHMS) + LEADS)
+
+
+def above(mean: Array) -> Array:
+    """The share that the AC itself has in what its logarithm is taken of: 0 far below the floor."""
+    return np.asarray(np.maximum(1 - FLOOR[AC] * np.exp(-mean), 0.0))

@@ -1,0 +1,248 @@
+"""Which single fault explains all readings together best, and what to measure next.
+
+Every model of the library is a normal distribution of all readings. They are taken in one after
+the other: each reading is judged against what the earlier ones leave open of it (conditioning a
+normal distribution), so that a low mains voltage that moves all points together speaks against
+nothing. A suspect's likelihood is the mean over its sizes; with its weight it gives the share of
+belief (Bayes' rule), which is about these suspects only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import inf
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.bench.diagnosis.channels import read_back, scaled
+from coldcheck.bench.diagnosis.ranked import Next, Ranked, Weighed
+from coldcheck.bench.diagnosis.readings import DC
+from coldcheck.bench.diagnosis.worth import SETTLES, information, pains
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from coldcheck.bench.diagnosis.library import Library
+    from coldcheck.bench.diagnosis.readings import Reading
+    from coldcheck.bench.diagnosis.suspects import Suspect
+
+    Array = NDArray[np.float64]
+
+APART = 1.5
+"""Two suspects whose readings differ by less, in standard deviations of all readings together,
+are not to be told apart by them."""
+
+BARELY = 3.0
+"""Two suspects whose likelihoods differ by no more than this factor are not decided between:
+"barely worth mentioning" on the scale of Jeffreys ("Theory of Probability", 1961; from memory)."""
+
+SOUND = 0.2
+"""Share of the belief before any reading that nothing is wrong (a choice of ours): so much has to
+speak against a part in a large circuit as in a small one."""
+
+LIKELY = 1e-3
+"""Share of the belief below which a suspect is no longer asked for the next point."""
+
+TOLD = 5e-3
+"""Share of the belief below which it is not said what a suspect would show at the next point."""
+
+
+@dataclass(slots=True)
+class Diagnosis:
+    """Readings taken in one by one."""
+
+    library: Library
+    taken: list[tuple[int, float]] = field(default_factory=list)
+    _mean: Array = field(init=False)
+    _variance: Array = field(init=False)
+    _known: list[tuple[Array, Array]] = field(default_factory=list)
+    _log: Array = field(init=False)
+    _misfit: Array = field(init=False)
+    _weights: Array = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._mean = self.library.mean.copy()
+        self._variance = np.diagonal(self.library.covariance, axis1=1, axis2=2).copy()
+        self._log = np.zeros(len(self._mean))
+        self._misfit = np.zeros(len(self._mean))
+        self._weights = np.array([s.weight for s in self.library.suspects])
+        self._weights[0] = SOUND / (1 - SOUND) * max(self._weights[1:].sum(), 1.0)
+
+    def take(self, readings: Iterable[Reading]) -> tuple[Reading, ...]:
+        """Take readings in; those of which the models know nothing come back."""
+        left = []
+        for reading in readings:
+            channel = self.library.channel(reading.kind, reading.net)
+            if channel is None:
+                left.append(reading)
+            else:
+                self.take_value(channel, scaled(reading.kind, reading.value))
+        return tuple(left)
+
+    def take_value(self, channel: int, value: float) -> None:
+        """Take one reading in, as :func:`coldcheck.bench.diagnosis.channels.scaled` has it."""
+        self.taken.append((channel, value))
+        column = self._column(channel)
+        total = column[:, channel] + self.library.noise[:, channel]
+        off = value - self._mean[:, channel]
+        self._log -= 0.5 * (off**2 / total + np.log(2 * np.pi * total))
+        self._misfit += off**2 / total
+        gain = column / total[:, None]
+        self._mean += gain * off[:, None]
+        self._variance -= gain * column
+        self._known.append((column, gain))
+
+    def _column(self, channel: int) -> Array:
+        """The covariance (H, K) of all channels with one, as what is known so far leaves it."""
+        column = self.library.covariance[:, :, channel].copy()
+        for known, gain in self._known:
+            column -= gain * known[:, channel, None]
+        return column
+
+    # -- ranking --------------------------------------------------------------------------
+
+    def _beliefs(self) -> tuple[Array, Array]:
+        """The share of belief of each suspect (F,), and of each model in its suspect (H,)."""
+        owner, count = self.library.owner, len(self.library.suspects)
+        relative = np.exp(np.maximum(self._log - self._log.max(initial=-np.inf), -700.0))
+        models = np.bincount(owner, minlength=count)
+        within = np.bincount(owner, relative, minlength=count)
+        belief = self._weights * within / np.maximum(models, 1)
+        return belief / belief.sum(), relative / within[owner]
+
+    def ranked(self) -> tuple[Ranked, ...]:
+        """All suspects that have models, the likeliest first."""
+        shares, _ = self._beliefs()
+        by_readings = shares / self._weights
+        by_readings /= by_readings.max()
+        best: dict[int, int] = {}
+        for model, owner in enumerate(self.library.owner.tolist()):
+            if owner not in best or self._log[model] > self._log[best[owner]]:
+                best[owner] = model
+        count = max(len(self.taken), 1)
+        found = [
+            Ranked(
+                self.library.suspects[owner], float(shares[owner]), float(by_readings[owner]),
+                float(self.library.size[m]), float(self._misfit[m] / count), m,
+            )
+            for owner, m in best.items()
+        ]  # fmt: skip
+        return tuple(sorted(found, key=lambda r: (-r.share, r.misfit)))
+
+    def groups(self) -> tuple[tuple[Ranked, ...], ...]:
+        """The ranking in groups that these readings cannot separate, the likeliest group first.
+
+        A group is what lies within ``APART`` of its likeliest member, or is only ``BARELY`` less
+        likely by the readings alone. To the sound circuit's group belongs whatever lies within
+        ``APART`` of that: what these readings do not show.
+        """
+        rest, found = list(self.ranked()), []
+        while rest:
+            near = self._near(rest[0], rest)
+            good = next((r for r in rest if r.model in near and self._sound(r)), None)
+            if good is not None:
+                near |= self._near(good, rest)
+            found.append(tuple(r for r in rest if r.model in near))
+            rest = [r for r in rest if r.model not in near]
+        return tuple(sorted(found, key=lambda g: -sum(r.share for r in g)))
+
+    def _sound(self, ranked: Ranked) -> bool:
+        return ranked.suspect is self.library.suspects[0]
+
+    def _near(self, first: Ranked, rest: list[Ranked]) -> set[int]:
+        """The models of those that cannot be told from one of them."""
+        far = self.apart([r.model for r in rest], first.model)
+        pairs = zip(rest, far, strict=True)
+        return {
+            r.model for r, d in pairs if d <= APART or first.likelihood <= BARELY * r.likelihood
+        }
+
+    def apart(self, models: Sequence[int], other: int) -> Array:
+        """How far models' readings are from another's at what was taken, in deviations, (M,).
+
+        Of all readings together, under the other model.
+        """
+        channels = sorted({channel for channel, _ in self.taken})
+        spread = self.library.covariance[other][np.ix_(channels, channels)]
+        spread = spread + np.diag(self.library.noise[other, channels])
+        moved = self.library.mean[np.ix_(models, channels)] - self.library.mean[other, channels]
+        square = np.einsum("mk,km->m", moved, np.linalg.solve(spread, moved.T))
+        return np.asarray(np.sqrt(np.maximum(square, 0.0)))
+
+    def weighed(self, ranked: Ranked) -> tuple[Weighed, ...]:
+        """Each reading by itself under a suspect at its likeliest size."""
+        return tuple(self._weighed(channel, value, ranked.model) for channel, value in self.taken)
+
+    def _weighed(self, channel: int, value: float, model: int) -> Weighed:
+        known, where = self.library, self.library.channels[channel]
+
+        def off(m: int) -> float:
+            variance = known.covariance[m, channel, channel] + known.noise[m, channel]
+            return float((value - known.mean[m, channel]) / np.sqrt(variance))
+
+        good = int(np.flatnonzero(known.owner == 0)[0])
+        offs, expected = (off(model), off(good)), float(known.mean[model, channel])
+        value, expected = read_back(where.kind, value), read_back(where.kind, expected)
+        return Weighed(where.point, where.kind, value, expected, *offs)
+
+    # -- the next point -------------------------------------------------------------------
+
+    def next_points(self, count: int = 3) -> tuple[Next, ...]:
+        """The readings not yet taken that separate the remaining suspects best.
+
+        A point at ``DANGER_VOLTS`` has to tell twice as much as one at next to nothing, and so
+        has one for which the power is to be switched.
+        """
+        done = {channel for channel, _ in self.taken}
+        bits = self._bits()
+        last = self.library.channels[self.taken[-1][0]] if self.taken else None
+        worth = np.argsort(-bits / pains(self.library.channels, last))
+        slow = {k for k, c in enumerate(self.library.channels) if c.wait > SETTLES}
+        order = [int(k) for k in worth if int(k) not in done | slow][:count]
+        leading = [r for r in self.ranked()[:4] if r.share >= TOLD]
+        return tuple(
+            Next(self.library.channels[k], float(bits[k]), self._telling(k, leading)) for k in order
+        )
+
+    def _telling(
+        self, channel: int, leading: Iterable[Ranked]
+    ) -> tuple[tuple[Suspect, float, float], ...]:
+        found, kind = [], self.library.channels[channel].kind
+        for r in leading:
+            variance = self._variance[r.model, channel]
+            variance += self.library.noise[r.model, channel]
+            mean, deviation = float(self._mean[r.model, channel]), float(variance**0.5)
+            value = read_back(kind, mean)
+            far = read_back(kind, mean + deviation)
+            wide = deviation if kind == DC else (0.0 if value == inf else far - value)
+            found.append((r.suspect, value, wide))
+        return tuple(found)
+
+    def _bits(self) -> Array:
+        """Expected information of a reading of each channel about which suspect it is, (K,).
+
+        A lower bound: -sum p_i ln sum p_j exp(-B_ij) with Bhattacharyya's distance B between what
+        two suspects would show (Kolchinsky and Tracey, "Estimating mixture entropy with pairwise
+        distances", 2017). A suspect of several sizes is one normal distribution here.
+        """
+        shares, within = self._beliefs()
+        kept = np.flatnonzero(shares > LIKELY * shares.max())
+        p = shares[kept] / shares[kept].sum()
+        mean, variance = self._moments(kept, within)
+        return np.array([information(p, m, v) for m, v in zip(mean.T, variance.T, strict=True)])
+
+    def _moments(self, kept: NDArray[np.intp], within: Array) -> tuple[Array, Array]:
+        """Mean and variance (F, K) of what each kept suspect would show."""
+        owner = self.library.owner
+        own = self._variance + self.library.noise
+        mean, square = [], []
+        for suspect in kept:
+            rows = np.flatnonzero(owner == suspect)
+            w = within[rows][:, None]
+            mean.append((w * self._mean[rows]).sum(axis=0))
+            square.append((w * (own[rows] + self._mean[rows] ** 2)).sum(axis=0))
+        middle = np.array(mean)
+        return middle, np.maximum(np.array(square) - middle**2, 1e-12)

@@ -1,0 +1,133 @@
+"""What every suspect would make the meters show: means and covariances, model by model.
+
+A model is a suspect at one size; a channel is a kind of reading at a net.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.bench.diagnosis.channels import channels_of
+from coldcheck.bench.diagnosis.models import Models
+from coldcheck.bench.instruments.instruments import DC_METER
+from coldcheck.solve.faults.spread import Shown, SpreadSolver
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from coldcheck.bench.diagnosis.channels import Channel
+    from coldcheck.bench.diagnosis.suspects import Case, Suspect
+    from coldcheck.bench.instruments.instruments import Instrument
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.faults.solver import _Good
+
+    Array = NDArray[np.float64]
+
+
+DIFFER_VOLTS, DIFFER_SHARE = 1.0, 0.05
+"""Volts, and the share of a net's voltage, from which two answers are two."""
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """Every suspect's models (H of them) for the channels (K) of a circuit.
+
+    owner, size
+        Of each model its suspect's place in ``suspects`` (H,), and its size (H,).
+    mean, covariance
+        What is expected, (H, K), and how uncertain by tolerances, (H, K, K).
+    noise
+        Variance of a single reading by meter and floor, (H, K).
+    unsolved
+        Suspect's key -> why it has no models.
+    lost
+        Suspect's key -> nets that lose what held them.
+    """
+
+    suspects: tuple[Suspect, ...]
+    channels: tuple[Channel, ...]
+    owner: NDArray[np.intp]
+    size: Array
+    mean: Array
+    covariance: Array
+    noise: Array
+    unsolved: dict[str, str]
+    lost: dict[str, tuple[str, ...]]
+
+    def channel(self, kind: str, net: str) -> int | None:
+        """The place of a channel; ``None`` where there is none."""
+        for k, channel in enumerate(self.channels):
+            if channel.kind == kind and channel.net == net:
+                return k
+        return None
+
+
+class NothingKnown(Exception):  # noqa: N818 - a condition, reported in words
+    """The sound circuit itself has no numbers; the text says why."""
+
+
+class SwitchedOn(SpreadSolver):
+    """Solves every fault as switched on with it: gas tubes are dark until something strikes them.
+
+    The fault solver lets a gas tube burn on that burned before the fault; at the bench the set has
+    been off in between, and a tube may never strike that would go on burning.
+    """
+
+    def _known(self, state: str) -> _Good:
+        good = super()._known(state)
+        good.base = None
+        return good
+
+
+def _gas(circuit: Circuit) -> bool:
+    return any(s.kind == "regulator" for s in circuit.sections())
+
+
+def _dark(dark: SwitchedOn, solved: Sequence[tuple[Case, Shown]]) -> Iterator[tuple[Case, Shown]]:
+    """The cases that come out differently where no gas tube burned beforehand."""
+    for case, burning in solved:
+        if case.wiring is not None or not case.faults:
+            continue
+        found = dark.shown(case.faults)
+        if isinstance(found, Shown) and _differ(found.volts, burning.volts):
+            yield case, found
+
+
+def _differ(one: Array, other: Array) -> bool:
+    off = np.abs(one - other) > DIFFER_VOLTS + DIFFER_SHARE * np.abs(other)
+    return bool(off.any() or (np.isnan(one) != np.isnan(other)).any())
+
+
+def library_of(
+    circuit: Circuit,
+    suspects: Sequence[Suspect],
+    meter: Instrument = DC_METER,
+) -> Library:
+    """Solve every suspect, the first of which is the sound circuit. Raises NothingKnown.
+
+    ``meter`` is what DC is read with.
+    """
+    solver = SpreadSolver(circuit)
+    good = solver.shown(())
+    if isinstance(good, str):
+        raise NothingKnown(good)
+    channels = channels_of(circuit, good, meter)
+    models = Models(solver, channels, good, meter)
+    unsolved: dict[str, str] = {}
+    dark = SwitchedOn(circuit) if _gas(circuit) else None
+    for place, suspect in enumerate(suspects):
+        shown = [(c, models.shown(c)) for c in suspect.cases]
+        solved = [(c, s) for c, s in shown if isinstance(s, Shown)]
+        unsolved.update((suspect.key, s) for _, s in shown if isinstance(s, str) and not solved)
+        models.add(place, suspect, solved)
+        if dark is not None:
+            models.add(place, suspect, list(_dark(dark, solved)))
+    return Library(
+        tuple(suspects), channels, np.array(models.owner), np.array(models.size), models.mean(),
+        models.covariance(), models.noise(), unsolved, models.lost,
+    )  # fmt: skip

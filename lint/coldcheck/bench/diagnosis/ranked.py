@@ -1,0 +1,75 @@
+"""What a diagnosis says: a suspect's standing, a reading under it, a point to measure next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from coldcheck.bench.diagnosis.channels import Channel
+    from coldcheck.bench.diagnosis.suspects import Suspect
+
+FITS, AGAINST = 2.0, 2.5
+"""Standard deviations up to which a reading fits a suspect, and from which it contradicts it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A reading under a suspect: what was expected, and by how many deviations it is off."""
+
+    point: str
+    kind: str
+    value: float
+    expected: float
+    off: float
+    off_if_good: float
+
+    @property
+    def supports(self) -> bool:
+        """It fits here and not a sound circuit."""
+        return abs(self.off) <= FITS and abs(self.off_if_good) > FITS
+
+    @property
+    def contradicts(self) -> bool:
+        """It is too far from what the suspect would give."""
+        return abs(self.off) > AGAINST
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """A suspect after the readings.
+
+    share
+        Of the belief, among all suspects.
+    likelihood
+        Of the readings, over that of the suspect they speak for most: without its weight.
+    size
+        Its likeliest size.
+    misfit
+        Mean square of the independent deviations that all readings leave: about 1 where it
+        explains them.
+    model
+        The place of its likeliest model.
+    """
+
+    suspect: Suspect
+    share: float
+    likelihood: float
+    size: float
+    misfit: float
+    model: int
+
+    @property
+    def said(self) -> str:
+        """In words."""
+        return self.suspect.said(self.size)
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """A point to measure next, and how much it is expected to tell (bits)."""
+
+    channel: Channel
+    bits: float
+    telling: tuple[tuple[Suspect, float, float], ...]
+    """The leading suspects, what each would show there, and give or take how much."""

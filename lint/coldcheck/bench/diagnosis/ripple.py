@@ -1,0 +1,145 @@
+"""What tolerances make of AC readings: filter capacitors, unequal halves, and a rest.
+
+All is worked out at the sound circuit and taken over for the faulty ones, as shares of the AC or
+as volts that are added to it.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.bench.diagnosis.channels import FLOOR, above
+from coldcheck.bench.diagnosis.readings import AC, DC
+from coldcheck.bench.diagnosis.rewired import revalued
+from coldcheck.solve.faults import fault as f
+from coldcheck.solve.faults.fault import Fault
+from coldcheck.solve.faults.spread import Shown, SpreadSolver
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from coldcheck.bench.diagnosis.channels import Channel
+    from coldcheck.circuit.model import Branch
+
+    Array = NDArray[np.float64]
+
+EVEN = 1 / 3
+"""Variance of a deviation that is even within +/- 1."""
+
+ADDED = 0.8
+"""Variance of the square of such a deviation, over its mean squared (4/5)."""
+
+CAPACITOR_OFF = 0.20
+"""Tolerance of an electrolytic that states none (common practice)."""
+
+AC_TOGETHER, AC_EACH = 0.08, 0.12
+"""Deviations of AC readings as a share, all together (mains, load) and each by itself, besides
+what the filter capacitors' tolerances and unequal halves make of them."""
+
+HALVES = 2
+
+
+class Ripple:
+    """Deviations of the AC (and of the DC, by filter capacitors) of a circuit's channels (K).
+
+    added
+        Squared volts AC that unequal halves bring, (K,).
+    """
+
+    def __init__(
+        self, solver: SpreadSolver, channels: Sequence[Channel], at: NDArray[np.intp], good: Shown
+    ) -> None:
+        self.solver, self.circuit = solver, solver.circuit
+        self.channels, self.at = channels, at
+        self.kinds = np.array([c.kind for c in channels])
+        self.good_ac = self._ac(good)
+        capacitors = [b for b in self.circuit.branches.values() if _filters(b)]
+        self.filters = [self._filter(b, good) for b in capacitors]
+        self.added, self.unequal = self._unequal(good)
+
+    def logs(self, shown: Shown) -> Array:
+        """The logarithm of the AC to be expected, (K,), as :func:`scaled` has it."""
+        return np.log(np.hypot(np.nan_to_num(shown.ac[self.at]), self.added**0.5) + FLOOR[AC])
+
+    def covariance(self, mean: Array) -> Array:
+        """Of the channels by all this, (K, K), where such means (K,) are expected."""
+        ac = np.where(self.kinds == AC, above(mean), 0.0)
+        volts = self._volts(mean)
+        more = ac * self._grown(volts)
+        moved = [EVEN**0.5 * (dc + share * ac) for dc, share in self.filters]
+        part = np.minimum(self.good_ac / volts, 1.0)
+        moved += [share * ac * part for share in self.unequal]
+        moved += [AC_TOGETHER * ac, ADDED**0.5 * more]
+        every = np.array(moved)
+        return np.asarray(every.T @ every + np.diag((AC_EACH * ac) ** 2))
+
+    def _filter(self, branch: Branch, good: Shown) -> tuple[Array, Array]:
+        """What an electrolytic at the end of its tolerance does to the sound circuit.
+
+        Volts DC, and the logarithm of the AC, (K,) each.
+        """
+        stated = branch.part.tolerance if branch.part else None
+        fault = Fault(f.DRIFT, branch.name, 1 + (CAPACITOR_OFF if stated is None else stated))
+        moved = self.solver.shown(fault, deviations=False)
+        nothing = np.zeros(len(self.channels))
+        if isinstance(moved, str):
+            return nothing, nothing
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.nan_to_num(np.log(moved.ac / good.ac), posinf=0.0, neginf=0.0)
+        volts = np.nan_to_num(moved.volts - good.volts)
+        dc, ac = self.kinds == DC, self.kinds == AC
+        return np.where(dc, volts[self.at], 0.0), np.where(ac, share[self.at], 0.0)
+
+    def _unequal(self, good: Shown) -> tuple[Array, Array]:
+        """What unequal halves of windings and hum pots, a standard deviation off, do to the AC.
+
+        Of equal halves the ripple is at twice the mains frequency only; of unequal ones there is
+        some at the mains frequency, which filters let through far better. Squared volts that are
+        added whichever half is the greater, (K,), and for each of them the share by which the AC
+        then differs between the one and the other, (T, K).
+        """
+        usual, added, shares = self._ac(good), np.zeros(len(self.channels)), []
+        for name, tolerance in self._halved():
+            off = tolerance * EVEN**0.5
+            halves = [revalued(self.circuit, name, 1 + x) for x in (off, -off)]
+            moved = [SpreadSolver(c).shown((), deviations=False) for c in halves]
+            more, less = (self._ac(m) if isinstance(m, Shown) else usual for m in moved)
+            added += np.maximum((more**2 + less**2) / 2 - usual**2, 0.0)
+            shares.append(np.log((more + FLOOR[AC]) / (less + FLOOR[AC])) / 2)
+        return added, np.array(shares).reshape(-1, len(self.channels))
+
+    def _halved(self) -> Iterator[tuple[str, float]]:
+        """One half of each tapped winding, and of each pot across AC, with its tolerance."""
+        usual = self.circuit.usual
+        for winding in self.circuit.windings():
+            if len(winding.branches) == HALVES and winding.branches[0].value is not None:
+                yield winding.branches[0].name, usual.winding_voltage
+        humming = {c.net for c, ac in zip(self.channels, self.good_ac, strict=True) if ac > 0}
+        tracks = [b for b in self.circuit.branches.values() if b.kind == "pot"]
+        for one, other in pairwise(tracks):
+            ends = {one.a, one.b} ^ {other.a, other.b}
+            if one.owner == other.owner and len(ends & humming) == HALVES:
+                yield one.name, usual.resistor
+
+    def _ac(self, shown: Shown) -> Array:
+        """Volts AC of each channel, (K,); 0 where it is none of AC, or of a net without."""
+        return np.where(self.kinds == AC, np.nan_to_num(shown.ac[self.at]), 0.0)
+
+    def _volts(self, mean: Array) -> Array:
+        """Volts AC in all of a model, (K,), never nothing."""
+        logs = np.where(self.kinds == AC, mean, 0.0)
+        return np.asarray(np.maximum(np.exp(logs) - FLOOR[AC], FLOOR[AC] / 10))
+
+    def _grown(self, volts: Array) -> Array:
+        """What unequal halves have added to the logarithm of so many volts, (K,)."""
+        return np.asarray(-0.5 * np.log1p(-np.minimum(self.added / volts**2, 1 - 1e-6)))
+
+
+def _filters(branch: Branch) -> bool:
+    """Whether it is a capacitor whose tolerance shows in what a meter reads."""
+    return branch.kind == "capacitor" and branch.plus is not None and branch.value is not None

@@ -1,0 +1,298 @@
+"""The single faults a diagnosis considers, in the trade's words, with how common each is.
+
+A suspect is one kind of fault of one part; where it has a size (a drifted resistor, a leak) it
+has several cases from the mildest to the grossest. ``weight`` is how often such a part fails in
+such a way relative to the others (common practice, no source: electrolytics and tubes first, then
+coupling capacitors and resistors gone high; iron and short-circuited resistors are rare).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.bench.diagnosis.rewired import Rewiring, exchanged, lead_off
+from coldcheck.bench.faults.listing import CONTACTS, TOUCHING
+from coldcheck.drawing.units import engineering
+from coldcheck.solve.cycle.network import plain
+from coldcheck.solve.faults import fault as f
+from coldcheck.solve.faults.fault import Fault, NoSuchPart
+from coldcheck.solve.warmup import small
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+
+LOW_SHARES, HIGH_SHARES = (0.15, 0.3, 0.5, 0.75), (1.35, 2.0, 4.0, 8.0)
+DECADES = ((0.1, "a tenth of its value"), (10.0, "ten times its value"))
+FILM_LEAKS, ELECTROLYTIC_LEAKS = (1e5, 1e6, 5e6, 2e7, 1e8), (1e3, 5e3, 2e4, 1e5)
+WEAK_SHARES = (0.1, 0.25, 0.45, 0.65)
+GAS_SMALL, GAS_OUTPUT = (0.3e-6, 1e-6, 4e-6, 12e-6), (2e-6, 8e-6, 25e-6, 80e-6)
+SWAP_RATIO, SWAPS_MOST = 1.5, 24
+EXCHANGED = (("plate", "screen"), ("plate", "grid"), ("grid", "cathode"))
+"""Electrodes whose wires are easily taken for each other."""
+
+OPENS = {"winding": 0.5, "inductor": 0.4, "fuse": 3.0, "diode": 1.0, "zener": 1.0, "led": 1.0,
+         "lamp": 1.0, "thermistor": 0.5, "speaker": 0.3, "pot": 0.5}  # fmt: skip
+SHORTS = {"inductor": 0.2, "diode": 1.5, "zener": 1.0, "led": 0.3}
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A size of a suspect and the faults that make it up; ``size`` is 0 where it has none.
+
+    ``wiring`` is how leads go where that is the fault, or part of it.
+    """
+
+    size: float
+    faults: tuple[Fault, ...]
+    wiring: Rewiring | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One kind of fault of one part.
+
+    key
+        Stable name: ``R4 high``.
+    kind
+        ``good open capacity short low high decade leak weak dead gassy heater-cathode touch
+        contact wiper swap backwards lead exchanged``.
+    parts
+        What to look at with the power off.
+    words
+        What is said of it; ``{}`` is where its size goes.
+    """
+
+    key: str
+    kind: str
+    parts: tuple[str, ...]
+    words: str
+    weight: float
+    cases: tuple[Case, ...]
+
+    @property
+    def sized(self) -> bool:
+        """Whether it has a size to be found out."""
+        return len(self.cases) > 1
+
+    def said(self, size: float) -> str:
+        """In words, with its size."""
+        return self.words.format(_size(self.kind, size)) if self.sized else self.words
+
+
+GOOD = Suspect("good", "good", (), "nothing wrong", 1.0, (Case(0.0, ()),))
+"""That nothing is wrong; how likely that is beforehand is said in ``diagnosis``."""
+
+
+def _size(kind: str, size: float) -> str:
+    if kind == "leak":
+        return engineering(float(f"{size:.2g}"), "ohm")
+    if kind == "weak":
+        return f"{100 * size:.0f} %"
+    return f"{1e6 * size:.2g} uA" if kind == "gassy" else f"{size:.2g}"
+
+
+def suspects_of(circuit: Circuit) -> tuple[Suspect, ...]:
+    """Every suspect of a circuit, ``GOOD`` first, then in the order of its parts."""
+    found: dict[str, Suspect] = {GOOD.key: GOOD}
+    for branch in circuit.branches.values():
+        found.update((s.key, s) for s in _branch(circuit, branch))
+    for tube in circuit.tubes.values():
+        found.update((s.key, s) for s in _tube(circuit, tube))
+    found.update((s.key, s) for s in _swaps(circuit))
+    found.update((s.key, s) for s in _wirings(circuit))
+    return tuple(found.values())
+
+
+def _plain(kind: str, part: str, words: str, weight: float, *faults: Fault) -> Suspect:
+    return Suspect(f"{part} {kind}", kind, (part,), words, weight, (Case(0.0, faults),))
+
+
+def _sized(
+    kind: str, part: str, words: str, weight: float, fault: str, sizes: tuple[float, ...]
+) -> Suspect:
+    cases = tuple(Case(x, (Fault(fault, part, x),)) for x in sizes)
+    return Suspect(f"{part} {kind}", kind, (part,), words, weight, cases)
+
+
+def _branch(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
+    kind, name, owner = branch.kind, branch.name, branch.owner
+    if branch.a == branch.b and kind not in CONTACTS:
+        return
+    if kind in CONTACTS and owner not in circuit.tubes:
+        words = f"{owner}: its contact stands the other way"
+        yield _plain("contact", owner, words, 1.0, Fault(f.THROWN, owner))
+    elif kind == "resistor":
+        yield from _resistor(name)
+    elif kind == "capacitor":
+        yield from _capacitor(name, polarised=branch.plus is not None)
+    elif kind == "heater" and owner in circuit.tubes:
+        yield from _heater(circuit, branch)
+    elif kind in OPENS:
+        yield _plain("open", name, _opened(kind, name), OPENS[kind], Fault(f.OPEN, name))
+        if kind in SHORTS or _of_output(circuit, branch):
+            words, weight = f"{name} shorted", SHORTS.get(kind, 0.2)
+            yield _plain("short", name, words, weight, Fault(f.SHORT, name))
+    if kind == "pot":
+        yield from _wiper(circuit, owner)
+
+
+def _opened(kind: str, name: str) -> str:
+    words = {"fuse": "blown, or not in its holder", "winding": "open: a broken winding"}
+    return f"{name} {words.get(kind, 'open')}"
+
+
+def _of_output(circuit: Circuit, branch: Branch) -> bool:
+    """A winding of a mains transformer that shorts blows the fuse: nothing is left to measure."""
+    return branch.kind == "winding" and branch.owner.split(".")[0] in circuit.outputs
+
+
+def _resistor(name: str) -> Iterator[Suspect]:
+    yield _plain("open", name, f"{name} open", 1.5, Fault(f.OPEN, name))
+    yield _plain("short", name, f"{name} shorted", 0.1, Fault(f.SHORT, name))
+    high, low = f"{name} gone high: {{}} times its value", f"{name} too low: {{}} of its value"
+    yield _sized("high", name, high, 2.0, f.DRIFT, HIGH_SHARES)
+    yield _sized("low", name, low, 0.5, f.DRIFT, LOW_SHARES)
+    for factor, said in DECADES:
+        words = f"{name} {said}: a decade slip, the wrong part fitted"
+        fault = Fault(f.DRIFT, name, factor)
+        key = f"{name} decade {factor:g}"
+        yield Suspect(key, "decade", (name,), words, 0.5, (Case(0.0, (fault,)),))
+
+
+def _capacitor(name: str, *, polarised: bool) -> Iterator[Suspect]:
+    opened = f"{name} open, dried out or not connected" if polarised else f"{name} open"
+    case = Case(0.0, (Fault(f.OPEN, name),))
+    often = 3.0 if polarised else 0.5
+    yield Suspect(f"{name} open", "capacity", (name,), opened, often, (case,))
+    shorted = f"{name} shorted"
+    yield _plain("short", name, shorted, 1.0 if polarised else 0.5, Fault(f.SHORT, name))
+    sizes = ELECTROLYTIC_LEAKS if polarised else FILM_LEAKS
+    words = f"{name} leaking, about {{}} across it"
+    yield _sized("leak", name, words, 2.0, f.LEAK, sizes)
+
+
+def _heater(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
+    """A heater in a string takes the others with it; one by itself is its tube's ``dead``."""
+    heater = circuit.tubes[branch.owner].heater
+    if heater is not None and heater.winding is None:
+        words = f"the heater of {branch.owner} open"
+        yield _plain("open", branch.name, words, 2.0, Fault(f.OPEN, branch.name))
+
+
+def _wiper(circuit: Circuit, pot: str) -> Iterator[Suspect]:
+    try:
+        f.pot_ends(circuit, pot)
+    except NoSuchPart:
+        return
+    yield _plain("wiper", pot, f"the wiper of {pot} open", 1.0, Fault(f.WIPER, pot))
+
+
+def _tube(circuit: Circuit, tube: Tube) -> Iterator[Suspect]:
+    name = tube.name
+    dead = f"{name} dead: no emission, an open heater, or out of its socket"
+    yield _plain("dead", name, dead, 3.0, Fault(f.DEAD, name))
+    if tube.type.cathode != "cold":
+        yield _sized("weak", name, f"{name} weak: {{}} of its emission", 4.0, f.WEAK, WEAK_SHARES)
+    for section in tube.sections:
+        yield from _section(circuit, tube, section.name)
+
+
+def _section(circuit: Circuit, tube: Tube, name: str) -> Iterator[Suspect]:
+    electrodes = next(s for s in tube.sections if s.name == name).electrodes
+    if "grid" in electrodes:
+        sizes = GAS_SMALL if small(tube) else GAS_OUTPUT
+        words = f"{name} gassy: {{}} out of its grid"
+        yield _sized("gassy", name, words, 2.0, f.GASSY, sizes)
+    try:
+        heater, cathode = f.heater_and_cathode(circuit, name)
+    except NoSuchPart:
+        heater = cathode = ""
+    if heater != cathode:
+        words = f"the heater of {name} touches its cathode"
+        yield _plain("heater-cathode", name, words, 0.7, Fault(f.HEATER_CATHODE, name))
+    for a, b in TOUCHING:
+        if a in electrodes and b in electrodes and electrodes[a] != electrodes[b]:
+            words = f"{a} and {b} of {name} touch"
+            fault = Fault(f.BRIDGE, f"{name}.{a}~{name}.{b}")
+            key = f"{name} touch {a} {b}"
+            yield Suspect(key, "touch", (name,), words, 0.4, (Case(0.0, (fault,)),))
+
+
+def _swaps(circuit: Circuit) -> Iterator[Suspect]:
+    """Two resistors of one stage in each other's place, if their values differ enough to matter."""
+    found = 0
+    resistors = [b for b in circuit.branches.values() if b.kind == "resistor" and b.a != b.b]
+    for k, one in enumerate(resistors):
+        for other in resistors[k + 1 :]:
+            ratio = plain(other.value, "ohm", 0.0) / max(plain(one.value, "ohm", 0.0), 1e-9)
+            near = _stage(circuit, one) & _stage(circuit, other)
+            if ratio <= 0 or 1 / SWAP_RATIO < ratio < SWAP_RATIO or not near:
+                continue
+            pair = (Fault(f.DRIFT, one.name, ratio), Fault(f.DRIFT, other.name, 1 / ratio))
+            names, key = (one.name, other.name), f"{one.name} {other.name} swap"
+            words = f"{one.name} and {other.name} in each other's place"
+            yield Suspect(key, "swap", names, words, 0.2, (Case(0.0, pair),))
+            found += 1
+            if found >= SWAPS_MOST:
+                return
+
+
+def _stage(circuit: Circuit, branch: Branch) -> set[str]:
+    """The tube sections whose electrodes a resistor is on."""
+    return {
+        section.name
+        for net in (branch.a, branch.b)
+        for section, _ in (circuit.electrodes_at(net) if net != "gnd" else ())
+    }
+
+
+def _wirings(circuit: Circuit) -> Iterator[Suspect]:
+    """Leads off or in each other's place; each is its own circuit to be solved."""
+    for branch in circuit.branches.values():
+        if branch.kind == "diode" and branch.a != branch.b:
+            words = f"{branch.name} in backwards"
+            change = exchanged(branch.name, branch.a, branch.b)
+            yield _rewired(branch.name, "backwards", words, 0.4, change)
+    for winding in circuit.windings():
+        yield from _taps(winding.name, dict(winding.leads))
+    for output in circuit.outputs.values():
+        yield from _taps(output.name, dict(output.leads))
+    for section in circuit.sections():
+        yield from _electrodes(section)
+
+
+def _rewired(part: str, kind: str, words: str, weight: float, change: Rewiring) -> Suspect:
+    return Suspect(f"{part} {kind}", kind, (part,), words, weight, (Case(0.0, (), change),))
+
+
+def _taps(owner: str, leads: dict[str, str]) -> Iterator[Suspect]:
+    """The centre tap off what it is joined to: the winding's reference, or a pair's supply.
+
+    Where that is a single part, it is the same as that part open, and told with it.
+    """
+    tap = leads.get("ct")
+    if tap is None or list(leads.values()).count(tap) > 1:
+        return
+    name = f"{owner}.ct"
+    words = f"{name} off: the wire to the centre tap broken or never soldered"
+    yield _rewired(name, "lead", words, 0.5, lead_off(owner, name, tap))
+    end = next(iter(leads))
+    words = f"the leads {owner}.{end} and {name} in each other's place"
+    yield _rewired(name, "exchanged", words, 0.2, exchanged(owner, leads[end], tap))
+
+
+def _electrodes(section: Section) -> Iterator[Suspect]:
+    """Wires of a socket in each other's place, where each goes to a net of its own."""
+    shared = Counter(section.electrodes.values())
+    for a, b in EXCHANGED:
+        nets = [section.electrodes[e] for e in (a, b) if e in section.electrodes]
+        if [shared[net] for net in nets] != [1, 1]:
+            continue
+        words = f"the wires to {a} and {b} of {section.name} in each other's place"
+        case = Case(0.0, (), exchanged(section.name, *nets))
+        key = f"{section.name} {a} {b} exchanged"
+        yield Suspect(key, "exchanged", (section.name,), words, 0.2, (case,))

@@ -1,0 +1,1 @@
+"""Every single fault of a drawing, and what it brings about."""

@@ -1,0 +1,298 @@
+"""What a fault brings about: limits exceeded, fuses opened, charge kept, terminals made live.
+
+The rules of the review judge the limits, in a case that holds the faulty state alone; what they say
+of the good circuit already is left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import Case
+from coldcheck.anatomy.galvanic import jacks
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import engineering, si
+from coldcheck.judge.finding import LEVELS, Finding, NotJudged
+from coldcheck.solve.faults import fault as f
+from coldcheck.solve.faults.fault import altered
+from coldcheck.solve.off.discharge import slowest, surely_below
+from coldcheck.solve.solution import WARM, State
+from coldcheck.verdict.engine import merge, run_rules
+from coldcheck.verdict.registry import rule_by_id
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.rule import Rule
+    from coldcheck.solve.faults.fault import Fault
+    from coldcheck.solve.solution import Solution
+
+HEATERS = "heater.wrong-voltage"
+"""Looked at only where a heater gets another voltage than before."""
+
+LIMITS = (
+    "capacitor.over-voltage", "capacitor.reversed",
+    "resistor.over-power", "resistor.over-voltage",
+    "tube.plate-dissipation", "tube.screen-dissipation", "tube.plate-voltage",
+    "tube.screen-voltage", "tube.cathode-current", "grid.positive", "grid.no-bias",
+    "heater.cathode-stress", HEATERS,
+    "supply.inverse-voltage", "supply.rectifier-overload", "supply.zener-overload",
+    "supply.regulator-current", "supply.insulation-overstressed", "supply.switch-over-rating",
+    "output.primary-over-current",
+)  # fmt: skip
+"""The rules that hold a figure against a limit."""
+
+MAINS = ("mains.live-chassis", "mains.live-common")
+"""What a part that conducts where it should not can put on the mains."""
+
+CHARGE, OUTPUT = ("supply.no-bleeder",), ("capacitor.undrained-output",)
+"""What keeps a charge when a part opens."""
+
+JOINING = (f.SHORT, f.LEAK, f.BRIDGE, f.HEATER_CATHODE)
+FAILED = "the rule failed"
+"""How ``rules.engine`` begins the reason of a rule that broke down."""
+
+CHANGING = (*JOINING, f.OPEN, f.WIPER, f.DRIFT)
+NO_DRAIN = ("capacitor", "zener", "signal", "source")
+SLOWER = (f.OPEN, f.WIPER, f.THROWN)
+"""Kinds of faults that can take a drain away."""
+
+OPENS = 2.1
+"""Times its rating at which a fuse of IEC 60127 opens within 2 minutes to half an hour (memory)."""
+
+OVERLOADED = 1.5
+WORSE = 1.2
+"""A limit exceeded by the good circuit too counts again when exceeded by so much more."""
+
+TOUCH_DC_V, TOUCH_PEAK_V = 60.0, 42.4
+"""What may be touched: 60 V DC, 30 V rms AC (IEC 62368-1 table 4, ES1; memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Blown:
+    """A fuse that carries more than its rating: ``times`` it; ``opens`` where it surely does."""
+
+    name: str
+    times: float
+
+    @property
+    def opens(self) -> bool:
+        """Whether it opens within half an hour."""
+        return self.times >= OPENS
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """Judges faulty states of one circuit against its good state ``good``.
+
+    ``known`` maps (rule, places) of what the good circuit exceeds already to by how much;
+    ``seconds`` is its own slowest discharge.
+    """
+
+    circuit: Circuit
+    good: Solution
+    known: Mapping[tuple[str, tuple[str, ...]], float]
+    seconds: float
+
+    @classmethod
+    def of(cls, circuit: Circuit, good: Solution) -> Judge:
+        """Judge the good circuit first."""
+        found, _ = _findings(circuit, good, _rules((*LIMITS, *MAINS, *CHARGE, *OUTPUT)))
+        known = {(x.rule, tuple(sorted(x.at))): x.excess for x in found}
+        return cls(circuit, good, known, seconds_charged(circuit, good))
+
+    def findings(
+        self, fault: Fault, solution: Solution, seconds: float | None
+    ) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
+        """What is new with the fault, gravest and furthest beyond first; rules that failed.
+
+        ``seconds`` is what :meth:`charged` says.
+        """
+        every, broken = self._ruled(fault, solution, seconds)
+        found = [x for x in every if self._new(x) and not _cold(x) and not _gone(fault, x)]
+        if self._earthed():  # what the earth is for: a fuse opens, or nothing happens
+            found = [x for x in found if not x.rule.startswith("mains.")]
+        name = solution.state.name
+        found = [replace(x, state=_renamed(x.state, name)) for x in found]
+        found += self._live(solution)
+        found += self._windings(solution)
+        found.sort(key=lambda x: (-LEVELS.index(x.level), -about(x.excess), x.rule, x.at))
+        return tuple(found), broken
+
+    def _ruled(
+        self, fault: Fault, solution: Solution, seconds: float | None
+    ) -> tuple[list[Finding], tuple[str, ...]]:
+        """What the rules say.
+
+        Limits are judged on the drawing with an open part still in it, since a tube whose plate
+        hangs loose would look unused; what drains a charge is judged without it.
+        """
+        kept, faulty = fault.kind in (f.OPEN, f.WIPER), self.circuit
+        if fault.kind in CHANGING:
+            faulty = altered(self.circuit, (fault,))
+        limits = LIMITS if self._heats(solution) else tuple(r for r in LIMITS if r != HEATERS)
+        found, broken = _findings(self.circuit if kept else faulty, solution, _rules(limits))
+        more = MAINS if fault.kind in JOINING else OUTPUT if self._slower(fault) else ()
+        more = (*more, *CHARGE) if seconds is not None else more
+        others, failed = _findings(faulty, solution, _rules(more)) if more else ([], ())
+        return [*found, *others], (*broken, *failed)
+
+    def _heats(self, solution: Solution) -> bool:
+        """Whether any heater gets another voltage than without the fault."""
+        before = {name: r.heater_v for name, r in self.good.readings.items()}
+        now = {name: r.heater_v for name, r in solution.readings.items()}
+        return any(_differ(now[n], before.get(n)) for n in now)
+
+    def _slower(self, fault: Fault) -> bool:
+        """Whether the fault can take a drain away: a capacitor that opens only holds less."""
+        branch = self.circuit.branches.get(fault.part)
+        return fault.kind in SLOWER and (branch is None or branch.kind not in NO_DRAIN)
+
+    def _new(self, finding: Finding) -> bool:
+        before = self.known.get((finding.rule, tuple(sorted(finding.at))))
+        return before is None or finding.excess > WORSE * before
+
+    def _earthed(self) -> bool:
+        """Whether the metal is joined to protective earth: a fault to it blows a fuse."""
+        points = self.circuit.points
+        return "earth" in points and points["earth"] in (points.get("chassis"), points.get(GROUND))
+
+    def fuses(self, solution: Solution) -> tuple[Blown, ...]:
+        """The fuses that carry more than their rating, the worst first."""
+        found = []
+        for branch in self.circuit.branches.values():
+            if branch.kind != "fuse":
+                continue
+            amps, wave = si(branch.value, "ampere"), solution.current(branch.name)
+            if amps and wave is not None and wave.rms > amps:
+                found.append(Blown(branch.name, wave.rms / amps))
+        return tuple(sorted(found, key=lambda b: -b.times))
+
+    def charged(self, fault: Fault, solution: Solution) -> float | None:
+        """Seconds above 60 V after switch-off where the fault adds to them; ``inf`` for never."""
+        if not self._slower(fault):
+            return None
+        faulty, enough = altered(self.circuit, (fault,), graph=False), WORSE * self.seconds + 1.0
+        if surely_below(faulty, _as_warm(faulty, solution), enough):
+            return None
+        seconds = seconds_charged(faulty, solution)
+        return seconds if seconds > enough else None
+
+    def _live(self, solution: Solution) -> Iterator[Finding]:
+        """Terminals somebody can touch that stand at a dangerous voltage with the fault only."""
+        for name, net in touchable(self.circuit):
+            excess, before = _beyond_touch(solution, net), _beyond_touch(self.good, net)
+            if excess <= 1.0 or before > 1.0:
+                continue
+            wave = solution.waves[net]
+            yield Finding(
+                "fault.live-terminal", "danger", solution.state.name, (name,),
+                self.circuit.span(name),
+                f"{name}, which can be touched, stands at {engineering(wave.dc, 'V')} DC and "
+                f"{engineering(wave.ac_rms, 'V')} AC to gnd",
+                "Add a second barrier: a second capacitor in series, a drain across the terminal",
+                {"dc_v": wave.dc, "ac_rms_v": wave.ac_rms, "limit_v": TOUCH_DC_V},
+                source="60 V DC, 30 V rms: IEC 62368-1 table 4 (memory)", excess=excess,
+            )  # fmt: skip
+
+    def _windings(self, solution: Solution) -> Iterator[Finding]:
+        """Windings of mains transformers that carry far more than their rating."""
+        for winding in self.circuit.windings():
+            rated = si(winding.current, "ampere")
+            for branch in winding.branches if rated else ():
+                wave, before = solution.current(branch.name), self.good.current(branch.name)
+                if wave is None or rated is None:
+                    continue
+                times = wave.rms / rated
+                if times <= OVERLOADED or (before and wave.rms < WORSE * before.rms):
+                    continue
+                yield Finding(
+                    "fault.winding-overload", "notice", solution.state.name, (branch.name,),
+                    self.circuit.span(branch.name),
+                    f"winding {branch.name} carries {engineering(wave.rms, 'A')}, rated "
+                    f"{engineering(rated, 'A')}",
+                    "See that a fuse opens before the winding burns",
+                    {"current_rms_a": wave.rms, "limit_a": rated},
+                    source="the winding's rating on the drawing", excess=times,
+                )  # fmt: skip
+
+
+def about(excess: float) -> float:
+    """To four digits: halves of a winding that carry the same are not ranked by rounding."""
+    return float(f"{excess:.4g}")
+
+
+def touchable(circuit: Circuit) -> list[tuple[str, str]]:
+    """(Terminal, net): the chassis, and what one plugs into or holds; gnd is none."""
+    found = [("chassis", circuit.points["chassis"])] if "chassis" in circuit.points else []
+    found += [(name, net) for name, nets in jacks(circuit).items() for net in nets]
+    for branch in circuit.branches.values():
+        if branch.kind in ("speaker", "signal"):
+            found += [(branch.name, branch.a), (branch.name, branch.b)]
+    return [(name, net) for name, net in dict.fromkeys(found) if net != GROUND]
+
+
+def _beyond_touch(solution: Solution, net: str) -> float:
+    wave = solution.waves.get(net)
+    if wave is None:
+        return 0.0
+    swing = max(wave.high - wave.dc, wave.dc - wave.low)
+    return max(abs(wave.dc) / TOUCH_DC_V, swing / TOUCH_PEAK_V)
+
+
+def seconds_charged(circuit: Circuit, solution: Solution) -> float:
+    """The longest that a capacitor stays above 60 V after switch-off; 0 where none is charged."""
+    if not solution.converged:
+        return 0.0
+    found = slowest(circuit, [_as_warm(circuit, solution)])
+    return max((d.seconds for d in found if not d.undrawn), default=0.0)
+
+
+def _as_warm(circuit: Circuit, solution: Solution) -> Solution:
+    return replace(solution, state=State(WARM, WARM), circuit=circuit)
+
+
+@cache
+def _rules(names: tuple[str, ...]) -> tuple[Rule, ...]:
+    return tuple(rule_by_id(name) for name in names)
+
+
+def _findings(
+    circuit: Circuit, solution: Solution, rules: Sequence[Rule]
+) -> tuple[list[Finding], tuple[str, ...]]:
+    """What the rules say of this one state, taken as the nominal one, and which of them failed.
+
+    Advice is left out, and so is the signal: the set is at rest.
+    """
+    warm = replace(solution, state=replace(solution.state, name=WARM, kind=WARM), circuit=circuit)
+    case = Case(circuit, {WARM: warm}, {WARM: None})
+    outcomes = run_rules(case, rules)
+    found = [o for o in outcomes if isinstance(o, Finding) and o.level != "advice"]
+    said = [o for o in outcomes if isinstance(o, NotJudged) and o.reason.startswith(FAILED)]
+    return merge(found), tuple(dict.fromkeys(o.rule for o in said))
+
+
+def _differ(now: float | None, before: float | None) -> bool:
+    """By more than a thousandth; without a number they are taken to differ."""
+    return now is None or before is None or abs(now - before) > 1e-3 * abs(before)
+
+
+def _cold(finding: Finding) -> bool:
+    """A heater that gets too little: the set does not work, but nothing is exceeded."""
+    volts, rated = finding.evidence.get("heater_rms_v"), finding.evidence.get("rated_v")
+    return isinstance(volts, float) and isinstance(rated, float) and volts < rated
+
+
+def _gone(fault: Fault, finding: Finding) -> bool:
+    """A part that is open has no limits any more."""
+    return fault.kind == f.OPEN and finding.at[:1] == (fault.part,)
+
+
+def _renamed(state: str, name: str) -> str:
+    """``failed R9 open`` for warm; ``off, failed R9 open`` for off."""
+    if state.startswith("off"):
+        return f"{state}, {name}"
+    return name if state in (WARM, "drawing", "") else f"{state}, {name}"

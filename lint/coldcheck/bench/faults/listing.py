@@ -1,0 +1,122 @@
+"""The single faults a part can have, in the trade's terms: the list that a sweep goes through."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.solve.faults import fault as f
+from coldcheck.solve.faults.fault import Fault, NoSuchPart
+from coldcheck.solve.warmup import small
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Tube
+
+GAS_A = {True: 1e-6, False: 10e-6}
+"""Grid current of a gassy tube, small ones and output tubes (common practice, from memory)."""
+
+LEAKY_OHM = {True: 10e3, False: 1e6}
+"""A capacitor's leak that is well beyond the usual: electrolytics, and all others."""
+
+WEAK_SHARE = 0.5
+CONTACTS = ("switch", "contact", "jack-contact")
+NEVER_SHORT = (*CONTACTS, "fuse", "source", "signal")
+"""A closed contact, a fuse and a source shorted are no state of their own for the circuit."""
+
+TOUCHING = (("grid", "cathode"), ("screen", "grid"), ("plate1", "cathode"), ("plate2", "cathode"))
+"""Electrodes of a tube that may touch or flash over."""
+
+LEFT_OUT = ("signal", "source")
+
+
+def every_fault(circuit: Circuit) -> tuple[Fault, ...]:
+    """Every part open and shorted, each capacitor leaking, every tube's own faults, every switch.
+
+    In the order of the drawing's parts. A generator or bench supply is no part of the set.
+    """
+    found: dict[Fault, None] = {}
+    for branch in circuit.branches.values():
+        found.update(dict.fromkeys(_branch(circuit, branch)))
+    for tube in circuit.tubes.values():
+        found.update(dict.fromkeys(_tube(circuit, tube)))
+    found.update(dict.fromkeys(_insulation(circuit)))
+    return tuple(x for x in found if x.kind != f.BRIDGE or _apart(circuit, x))
+
+
+def _branch(circuit: Circuit, branch: Branch) -> Iterator[Fault]:
+    kind, name = branch.kind, branch.name
+    if kind in LEFT_OUT:
+        return
+    if kind in CONTACTS:
+        if branch.owner not in circuit.tubes:
+            yield Fault(f.THROWN, branch.owner)
+        return
+    yield Fault(f.OPEN, name)
+    if branch.a == branch.b:
+        return
+    if kind not in NEVER_SHORT:
+        yield Fault(f.SHORT, name)
+    if kind == "capacitor":
+        yield Fault(f.LEAK, name, LEAKY_OHM[branch.plus is not None])
+    if kind == "pot":
+        yield from _possible(circuit, Fault(f.WIPER, branch.owner))
+
+
+def _tube(circuit: Circuit, tube: Tube) -> Iterator[Fault]:
+    yield Fault(f.PULLED, tube.name)
+    if tube.type.cathode != "cold":
+        yield Fault(f.WEAK, tube.name, WEAK_SHARE)
+    for section in tube.sections:
+        yield from _possible(circuit, Fault(f.HEATER_CATHODE, section.name))
+        if "grid" in section.electrodes:
+            yield Fault(f.GASSY, section.name, GAS_A[small(tube)])
+
+        for a, b in TOUCHING:
+            if a in section.electrodes and b in section.electrodes:
+                yield Fault(f.BRIDGE, f"{section.name}.{a}~{section.name}.{b}")
+
+
+def _insulation(circuit: Circuit) -> Iterator[Fault]:
+    """Windings of one transformer that touch: the primary's first lead and each other winding's."""
+    for transformer in circuit.transformers.values():
+        first = transformer.primaries[0].name if transformer.wired and transformer.primaries else ""
+        for winding in transformer.secondaries if first else ():
+            lead = winding.leads[0][0]
+            yield Fault(
+                f.BRIDGE, f"{first}.{transformer.primaries[0].leads[0][0]}~{winding.name}.{lead}"
+            )
+    for output in circuit.outputs.values():
+        leads = [lead for lead, _ in output.leads]
+        if "s1" in leads:
+            yield Fault(f.BRIDGE, f"{output.name}.{leads[0]}~{output.name}.s1")
+
+
+def _apart(circuit: Circuit, fault: Fault) -> bool:
+    """Whether the two points are points of the drawing, and not joined anyway."""
+    try:
+        a, b = f.bridged(circuit, fault.part)
+    except NoSuchPart:
+        return False
+    return a != b
+
+
+def _possible(circuit: Circuit, fault: Fault) -> Iterator[Fault]:
+    """The fault, where such a part can have it."""
+    try:
+        if fault.kind == f.WIPER:
+            f.pot_ends(circuit, fault.part)
+        else:
+            f.heater_and_cathode(circuit, fault.part)
+    except NoSuchPart:
+        return
+    yield fault
+
+
+def owners(circuit: Circuit, fault: Fault) -> set[str]:
+    """The names a fault goes by: its part, what that belongs to, both ends of a bridge."""
+    names = set()
+    for part in fault.part.split("~"):
+        branch = circuit.branches.get(part)
+        names |= {part, branch.owner if branch is not None else part, part.partition(".")[0]}
+    return names | {s.tube for s in circuit.sections() if s.name in names}

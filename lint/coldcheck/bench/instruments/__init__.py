@@ -1,0 +1,1 @@
+"""Meters and scopes: what they load with, show and stand."""

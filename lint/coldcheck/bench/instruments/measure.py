@@ -1,0 +1,120 @@
+"""What a meter shows of a wave: its response, its loading, its accuracy, its limits.
+
+A DC meter shows the mean. An average-responding AC meter blocks the DC, takes the mean of the
+rectified rest and is scaled so that a sine reads its rms (pi / (2 sqrt 2) = 1.1107); a true-rms
+one shows the rms of the rest. The DC an AC meter blocks still stands at its input.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi, sqrt
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.bench.instruments.instruments import AVERAGE, MEAN, TRUE_RMS
+
+if TYPE_CHECKING:
+    from coldcheck.bench.instruments.instruments import Instrument
+    from coldcheck.solve.solution import Wave
+
+FORM_FACTOR = pi / (2 * sqrt(2))
+"""Rms over rectified mean of a sine."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What a point is like for an instrument: ohms for DC, complex ohms for the mains' AC.
+
+    ``None`` where it is not known: nothing is then said of the loading.
+    """
+
+    dc: float | None
+    ac: complex | None
+
+
+STIFF = Source(0.0, 0j)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A meter's reading, volts.
+
+    shown, low, high
+        The reading with the meter's loading, and its ends by the meter's accuracy.
+    unloaded
+        What an ideal meter of the same response would show.
+    ohms, range
+        Input resistance, and the range chosen (``None`` where the meter chooses).
+    peak, rms
+        What stands at the input, DC included.
+    over
+        What of it is beyond the instrument: ``peak``, ``rms``, ``range``; empty when all is well.
+    loading_known
+        Whether the source resistance was known; else ``shown`` is the unloaded reading.
+    """
+
+    instrument: Instrument
+    shown: float
+    low: float
+    high: float
+    unloaded: float
+    ohms: float
+    range: float | None
+    peak: float
+    rms: float
+    over: tuple[str, ...]
+    loading_known: bool
+
+    @property
+    def loading(self) -> float:
+        """The share of the reading that the meter's own resistance takes."""
+        return 1 - self.shown / self.unloaded if self.unloaded else 0.0
+
+
+def responds(response: str, wave: Wave) -> float:
+    """What an ideal instrument of a response shows of a wave, volts. Raises ValueError."""
+    if response == MEAN:
+        return wave.dc
+    if response == AVERAGE:
+        return FORM_FACTOR * float(np.mean(np.abs(wave.samples - wave.dc)))
+    if response == TRUE_RMS:
+        return wave.ac_rms
+    raise ValueError(f"an instrument that shows a {response} shows no number")
+
+
+def divided(ohms: float, source: complex | float | None) -> float:
+    """The share of a voltage left across ``ohms`` behind a source resistance; 1 if not known."""
+    return 1.0 if source is None else abs(ohms / (ohms + source))
+
+
+def show(instrument: Instrument, wave: Wave, source: Source = STIFF) -> Shown:
+    """A meter's reading of a wave. Raises ValueError for an instrument that shows a picture."""
+    unloaded = responds(instrument.response, wave)
+    ohms = instrument.input_ohms(unloaded)
+    behind = source.dc if instrument.response == MEAN else source.ac
+    shown = unloaded * divided(ohms, behind)
+    span = instrument.range_for(unloaded)
+    off = accuracy(instrument, shown, span)
+    return Shown(
+        instrument, shown, shown - off, shown + off, unloaded, ohms, span, wave.peak, wave.rms,
+        tuple(_over(instrument, wave, unloaded)), behind is not None,
+    )  # fmt: skip
+
+
+def accuracy(instrument: Instrument, volts: float, span: float | None = None) -> float:
+    """Plus or minus how many volts a reading may be off by the instrument alone."""
+    of_range = instrument.accuracy_of_range * (span or instrument.range_for(volts) or 0.0)
+    return instrument.accuracy * abs(volts) + of_range
+
+
+def _over(instrument: Instrument, wave: Wave, reading: float) -> list[str]:
+    found = []
+    if wave.peak > instrument.max_volts:
+        found.append("peak")
+    if wave.rms > instrument.max_rms:
+        found.append("rms")
+    if instrument.ranges and abs(reading) > max(instrument.ranges):
+        found.append("range")
+    return found

@@ -1,0 +1,1 @@
+"""The plan of a careful first power-up."""

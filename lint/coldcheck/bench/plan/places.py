@@ -1,0 +1,228 @@
+"""Where to hold the ohmmeter before power, and which faults to look for there."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.bench.chart.points import feeds, named_points, shown_name
+from coldcheck.bench.faults.listing import TOUCHING
+from coldcheck.bench.plan.cold import Place
+from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.paths import DC_KINDS
+from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
+from coldcheck.solve.faults import fault as f
+from coldcheck.solve.faults.fault import Fault, NoSuchPart
+from coldcheck.solve.warmup import small
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Winding
+
+FILM_LEAK = 1e6
+"""A coupling capacitor this leaky ruins the bias of what follows (common practice)."""
+
+TOUCH = (*TOUCHING, ("plate1", "f1"), ("plate2", "f1"), ("grid", "f1"))
+"""Electrodes that may touch, filaments included."""
+
+EARTH_NOTE = (
+    "short the leads first and take off what they read; a protective earth is to be 0.1 ohm or "
+    "less, which takes a tester with a real current"
+)
+
+
+def metal_of(circuit: Circuit) -> str:
+    """The point that stands for the metal: the chassis where it is drawn, else gnd."""
+    return "chassis" if "chassis" in circuit.points else GROUND
+
+
+def wiring_places(circuit: Circuit) -> Iterator[Place]:
+    """All tubes out: the plug, the rails, windings, diodes, grids behind coupling capacitors."""
+    yield from _plug(circuit)
+    yield from _rails(circuit)
+    yield from _windings(circuit)
+    for branch in circuit.branches.values():
+        if branch.kind == "diode":
+            yield _across(circuit, branch.b, branch.a)
+        elif branch.kind == "capacitor" and branch.plus is None:
+            yield from (_to_ground(circuit, net) for net in (branch.a, branch.b) if net != GROUND)
+    for section in circuit.sections():
+        if "grid" in section.electrodes and section.electrodes["grid"] != GROUND:
+            yield Place(f"{section.name}.grid", GROUND)
+
+
+def _plug(circuit: Circuit) -> Iterator[Place]:
+    metal = metal_of(circuit)
+    pins = [p for p in ("line", "neutral") if p in circuit.points]
+    if len(pins) == 2:
+        yield Place("line", "neutral", kept=True, note="fuse in, power switch on, plug in the hand")
+    for pin in pins:
+        yield Place(pin, metal, kept=True)
+    if "earth" in circuit.points and metal != "earth":
+        yield Place("earth", metal, kept=True, wire=True, note=EARTH_NOTE)
+
+
+def _rails(circuit: Circuit) -> Iterator[Place]:
+    rails = set(rail_nets(circuit).values())
+    for branch in _electrolytics(circuit):
+        a, b = (branch.plus or branch.a), branch.other(branch.plus or branch.a)
+        if GROUND not in (a, b):
+            yield _across(circuit, a, b, kept=True)
+        for net in (a, b):
+            if net != GROUND:
+                filters = net in rails and GROUND in (a, b)
+                yield Place(shown_name(circuit, net), GROUND, kept=filters)
+
+
+def _electrolytics(circuit: Circuit) -> list[Branch]:
+    return [b for b in circuit.branches.values() if b.kind == "capacitor" and b.plus and b.a != b.b]
+
+
+def rail_nets(circuit: Circuit) -> dict[str, str]:
+    """Named points that feed others and have a polarised capacitor on them, with their nets."""
+    held = {n for b in _electrolytics(circuit) for n in (b.a, b.b)}
+    electrodes = {
+        n for s in circuit.sections() if s.kind != "rectifier"
+        for e, n in s.electrodes.items() if e in ("cathode", "f1", "f2")
+    }  # fmt: skip
+    named = named_points(circuit).items()
+    return {p: n for p, n in named if n in held and feeds(circuit, n) and n not in electrodes}
+
+
+def _windings(circuit: Circuit) -> Iterator[Place]:
+    for winding in circuit.windings():
+        lead, low = f"{winding.name}.{winding.leads[0][0]}", plain(winding.volts, "volt", 0.0)
+        if not winding.primary:
+            heats = low <= HEATER_VOLTS_MAX
+            note = "open: nothing holds this winding down" if heats else ""
+            yield Place(lead, GROUND, kept=heats, wire=heats, note=note)
+    for output in circuit.outputs.values():
+        leads = [lead.removeprefix(f"{output.name}.") for lead, _ in output.leads]
+        name = output.name
+        if {"p1", "p2"} <= set(leads):
+            yield Place(f"{name}.p1", f"{name}.p2", kept=True, note="the whole primary")
+        yield from (Place(f"{name}.{lead}", metal_of(circuit)) for lead in leads)
+
+
+def _across(circuit: Circuit, a: str, b: str, *, kept: bool = False) -> Place:
+    return Place(shown_name(circuit, a), shown_name(circuit, b), kept=kept)
+
+
+def _to_ground(circuit: Circuit, net: str) -> Place:
+    return Place(shown_name(circuit, net), GROUND)
+
+
+def known(circuit: Circuit, places: Iterator[Place]) -> list[Place]:
+    """The places whose two points the circuit has."""
+    return [p for p in places if p.point in circuit.points and p.other in circuit.points]
+
+
+def wiring_faults(circuit: Circuit) -> list[Fault]:
+    """Shorts that a bad part or a slip of wiring makes, and lost references of heaters."""
+    found: dict[Fault, None] = {}
+    for branch in circuit.branches.values():
+        found.update(dict.fromkeys(_branch(branch)))
+    for winding in circuit.windings():
+        found.update(dict.fromkeys(_winding(circuit, winding)))
+    for output in circuit.outputs.values():
+        leads = [lead.removeprefix(f"{output.name}.") for lead, _ in output.leads]
+        for lead in leads:
+            if lead.startswith("p"):
+                found[_bridge(f"{output.name}.{lead}", metal_of(circuit))] = None
+        if {"p1", "s1"} <= set(leads):
+            found[_bridge(f"{output.name}.p1", f"{output.name}.s1")] = None
+    return [x for x in found if x.kind != f.BRIDGE or _apart(circuit, x)]
+
+
+def _branch(branch: Branch) -> Iterator[Fault]:
+    if branch.a == branch.b:
+        return
+    if branch.kind in ("capacitor", "diode", "zener"):
+        yield Fault(f.SHORT, branch.name)
+    if branch.kind == "capacitor" and branch.plus is None:
+        yield Fault(f.LEAK, branch.name, FILM_LEAK)
+
+
+def _winding(circuit: Circuit, winding: Winding) -> Iterator[Fault]:
+    lead = f"{winding.name}.{winding.leads[0][0]}"
+    yield _bridge(lead, metal_of(circuit))
+    if winding.primary:
+        yield from (
+            _bridge(lead, f"{w.name}.{w.leads[0][0]}") for w in circuit.windings() if not w.primary
+        )
+    elif plain(winding.volts, "volt", 0.0) <= HEATER_VOLTS_MAX:
+        yield from (Fault(f.OPEN, b.name) for b in _references(circuit, winding))
+
+
+def _references(circuit: Circuit, winding: Winding) -> Iterator[Branch]:
+    """The resistors that hold a low winding: those on its leads, and one further on."""
+    for net in winding.nets:
+        if net != GROUND:
+            yield from (b for b in circuit.at(net) if b.kind == "resistor")
+
+
+def _bridge(a: str, b: str) -> Fault:
+    return Fault(f.BRIDGE, f"{a}~{b}")
+
+
+def _apart(circuit: Circuit, fault: Fault) -> bool:
+    """Whether both points are there and are not joined by conductors of next to no resistance."""
+    try:
+        a, b = f.bridged(circuit, fault.part)
+    except NoSuchPart:
+        return False
+    return a != b
+
+
+def tube_places(circuit: Circuit) -> Iterator[Place]:
+    """All tubes in: every electrode that may touch another, to gnd and between the two."""
+    for section in circuit.sections():
+        for name in section.electrodes:
+            if section.electrodes[name] != GROUND:
+                yield Place(f"{section.name}.{name}", GROUND)
+        for a, b in TOUCH:
+            if a in section.electrodes and b in section.electrodes:
+                yield Place(f"{section.name}.{a}", f"{section.name}.{b}")
+        try:
+            heater, _ = f.heater_and_cathode(circuit, section.name)
+        except NoSuchPart:
+            continue
+        yield Place(f"{section.name}.cathode", shown_name(circuit, heater))
+
+
+def tube_faults(circuit: Circuit) -> list[Fault]:
+    """Electrodes of a tube that touch, and heaters that touch their cathodes."""
+    found: dict[Fault, None] = {}
+    for section in circuit.sections():
+        for a, b in TOUCH:
+            if a in section.electrodes and b in section.electrodes:
+                found[_bridge(f"{section.name}.{a}", f"{section.name}.{b}")] = None
+        try:
+            ends = f.heater_and_cathode(circuit, section.name)
+        except NoSuchPart:
+            continue
+        tied = circuit.tubes[section.tube].type.cathode_heater is not None
+        if ends[0] != ends[1] and not tied:
+            found[Fault(f.HEATER_CATHODE, section.name)] = None
+    return [x for x in found if x.kind != f.BRIDGE or _apart(circuit, x)]
+
+
+def output_tubes(circuit: Circuit) -> list[str]:
+    """Tubes with a grid whose plate dissipation is an output tube's."""
+    return [
+        t.name
+        for t in circuit.tubes.values()
+        if not small(t) and any("grid" in s.electrodes for s in t.sections)
+    ]
+
+
+def joined_by(circuit: Circuit, net: str, without: str = GROUND) -> set[str]:
+    """The nets that direct current reaches from a net without passing ``without``."""
+    found, todo = {net}, [net]
+    while todo:
+        for branch in circuit.at(todo.pop()):
+            for end in (branch.a, branch.b):
+                if branch.kind in DC_KINDS and end != without and end not in found:
+                    found.add(end)
+                    todo.append(end)
+    return found

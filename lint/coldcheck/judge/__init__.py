@@ -1,0 +1,1 @@
+"""What a rule is made of: the finding, the rule, figures and their ranges against limits."""

@@ -1,0 +1,79 @@
+"""What a rule says: a finding with its evidence, or that it could not judge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from coldcheck.drawing.model import Span
+
+LEVELS = ("advice", "notice", "caution", "warning", "danger")
+"""From mild to grave. caution, warning and danger are for harm to persons (ANSI Z535.6)."""
+
+POSSIBLE = "possible"
+REACH = "reach_v"
+"""The evidence of a finding of which only the edge of a figure's range is beyond the limit."""
+
+QUANTITY = "quantity"
+"""The evidence of a finding that its line asked for: there is one to a line, not one to a place."""
+
+CERTAINTIES = (POSSIBLE, "likely", "certain")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is wrong, with its evidence.
+
+    at
+        Parts, tubes or points, the main one first.
+    message
+        One sentence with the numbers and units in it.
+    evidence
+        Name -> plain number (volts, ohms, amperes, watts, seconds; unit in the name where it is
+        not the obvious one) or a short text.
+    limit_source
+        Where the limit comes from, with "memory" where it was recalled.
+    excess
+        How far beyond the limit (value / limit); the state with the largest is the one reported.
+    path
+        The DC path traced, as text steps, where there is one.
+    standing
+        Whether a ledger of older findings knows it: it is told, and does not count at the gate.
+    """
+
+    rule: str
+    level: str
+    state: str
+    at: tuple[str, ...]
+    span: Span
+    message: str
+    remedy: str
+    evidence: Mapping[str, float | str] = field(default_factory=dict)
+    certainty: str = "likely"
+    source: str = "common practice"
+    excess: float = 1.0
+    path: tuple[str, ...] = ()
+    also_in: tuple[str, ...] = ()
+    fingerprint: str = ""
+    accepted: str | None = None
+    standing: bool = False
+
+    @property
+    def only_edge(self) -> bool:
+        """Whether the figure is within its limit as predicted, and only its range is not."""
+        return self.certainty == POSSIBLE and REACH in self.evidence
+
+
+@dataclass(frozen=True, slots=True)
+class NotJudged:
+    """Something a rule could not decide, and why. Never a silent pass."""
+
+    rule: str
+    at: tuple[str, ...]
+    reason: str
+
+
+Outcome: TypeAlias = "Finding | NotJudged"

@@ -1,0 +1,103 @@
+"""What a rule is: one small function from a case to outcomes, with its documentation beside it.
+
+Rules are pure: they see the circuit and the solved states, and keep nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.judge.finding import Finding, NotJudged
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.judge.finding import Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule: an identifier, its documentation as data, and the function that judges.
+
+    id
+        ``family.defect``: names the defect in the trade's words.
+    needs
+        What it must have to judge, in plain words.
+    criterion
+        The numeric or structural criterion, in plain words.
+    limits
+        What the rule assumes and what it does not see, in plain words.
+    """
+
+    id: str
+    title: str
+    level: str
+    states: str
+    needs: str
+    criterion: str
+    why: str
+    source: str
+    judge: Callable[[Case], Iterable[Outcome]]
+    limits: str = ""
+
+    @property
+    def family(self) -> str:
+        """The part before the dot."""
+        return self.id.partition(".")[0]
+
+    def finding(
+        self,
+        case: Case,
+        at: tuple[str, ...],
+        message: str,
+        remedy: str,
+        *,
+        state: str = "drawing",
+        level: str | None = None,
+        evidence: Mapping[str, float | str] | None = None,
+        certainty: str = "likely",
+        source: str | None = None,
+        excess: float = 1.0,
+        path: tuple[str, ...] = (),
+    ) -> Finding:
+        """Build a finding of this rule at its main place's line."""
+        return Finding(
+            rule=self.id,
+            level=level or self.level,
+            state=state,
+            at=at,
+            span=case.circuit.span(at[0]),
+            message=message,
+            remedy=remedy,
+            evidence=dict(evidence or {}),
+            certainty=certainty,
+            source=source or self.source,
+            excess=excess,
+            path=path,
+        )
+
+    def not_judged(self, at: tuple[str, ...], reason: str) -> NotJudged:
+        """Say that this rule could not decide at a place."""
+        return NotJudged(self.id, at, reason)
+
+
+def rule(
+    identifier: str,
+    *,
+    title: str,
+    level: str,
+    states: str,
+    needs: str,
+    criterion: str,
+    why: str,
+    source: str,
+    limits: str = "",
+) -> Callable[[Callable[[Case], Iterable[Outcome]]], Rule]:
+    """Turn a function into a :class:`Rule`; the function's name becomes the rule object."""
+
+    def wrap(judge: Callable[[Case], Iterable[Outcome]]) -> Rule:
+        return Rule(identifier, title, level, states, needs, criterion, why, source, judge, limits)
+
+    return wrap

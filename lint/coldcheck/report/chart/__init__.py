@@ -1,0 +1,1 @@
+"""The chart and the explanation of a point, in their forms."""

@@ -1,0 +1,1 @@
+"""Readings and diagnosis, in their forms."""

@@ -1,0 +1,258 @@
+"""The words of a diagnosis: verdicts, what would decide, cautions."""
+
+from __future__ import annotations
+
+from math import inf, isfinite
+from typing import TYPE_CHECKING
+
+from coldcheck.bench.diagnosis.judged import UNKNOWN, WITHIN
+from coldcheck.bench.diagnosis.readings import OHM, WHAT
+from coldcheck.drawing.units import engineering
+from coldcheck.report.shared.plain import listed
+from coldcheck.solve.off.discharge import TOUCH_V
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from coldcheck.bench.diagnosis.account import Account, Leading
+    from coldcheck.bench.diagnosis.judged import Judged
+    from coldcheck.bench.diagnosis.ranked import Next, Ranked, Weighed
+    from coldcheck.bench.diagnosis.suspects import Suspect
+
+CAUTION = (
+    "Tube equipment holds lethal voltages, also after it is switched off. Live readings: one hand "
+    "in a pocket, clip the black lead to gnd with the power off, touch one point at a time, never "
+    "alone. Before any part is lifted or any resistance is read: pull the plug, discharge the "
+    "capacitors and verify with a meter that they are empty. A fault can make any point, and the "
+    "chassis, stand at a voltage that this report does not predict. Local codes and a qualified "
+    "person decide."
+)
+LIVE = (
+    "WARNING: gnd is joined to the mains in this drawing. Everything may stand at the full mains "
+    "against earth: measure only behind an isolating transformer, with nothing earthed connected."
+)
+LIMITS = (
+    "The shares are of the single faults simulated here, weighted by how common each is; a fault "
+    "that is not among them (two at once, a dry joint at a tube socket, a wire in the wrong place "
+    "that is not named, an electrolytic the wrong way round, shorted turns, oscillation, an "
+    "intermittent) has none. Readings are taken as DC and true rms "
+    "AC to gnd, warm, without a signal. A fuse is not blown in the simulation: where one has "
+    "blown, measure with it replaced only behind a current-limiting lamp."
+)
+NOTHING_SHOWN = (
+    "These readings do not differ from those of a sound circuit by more than tolerances, tubes, "
+    "mains and the meter may make of them. That does not show that the circuit is sound."
+)
+NEARLY = (
+    "Some readings are outside their usual ranges, but all together no further from a sound "
+    "circuit than tolerances, tubes, mains and the meter take one now and then. That does not show "
+    "that the circuit is sound."
+)
+UNEXPLAINED = (
+    "No single fault considered here explains all readings together. Look for a misread meter or "
+    "range first, then for two faults, or wiring that differs from the drawing."
+)
+
+NO_MORE = (
+    "No further reading to gnd would separate the suspects noticeably: make the checks named above."
+)
+ENOUGH = (
+    "No further reading to gnd would separate the suspects noticeably: 'done' tells what stands "
+    "and which check settles it; or type any other reading."
+)
+
+POWER_ON_LIVE = " Gnd is joined to the mains here: only behind an isolating transformer."
+SETTLED = 5
+"""Times the mean time of its rise after which a reading stands still to one in a hundred."""
+
+POWER_OFF = (
+    "POWER OFF for this one: pull the plug, discharge the capacitors and verify with the meter "
+    "that they are empty; then the ohmmeter, its + lead on the point."
+)
+POWER_ON = (
+    "POWER ON from here: meter to volts and black lead clipped to gnd before the plug goes in, "
+    "then one hand, one point at a time."
+)
+CHECKS = 3
+"""Checks that are told for a group."""
+
+OFF = "plug pulled and capacitors empty"
+_CHECKS = {
+    "open": "{off}, measure {0} from end to end, one end lifted",
+    "short": "{off}, lift one end of {0} and measure across it",
+    "high": "{off}, lift one end of {0} and measure its resistance",
+    "leak": "{off}, lift the end of {0} away from the higher voltage; plug in again and measure "
+    "from the free end to gnd: a DC voltage that stays is its leakage",
+    "capacity": "{off}, lift one end of {0} and measure its capacity, or clip a good one of its "
+    "value and voltage across it, plug in and read again",
+    "weak": "try a tube known to be good in place of {0}",
+    "dead": "look whether {0} glows; {off}, measure its heater; try a tube known to be good",
+    "gassy": "{off}, change the tube of {0}: gas goes with the tube, a leaky capacitor stays",
+    "heater-cathode": "{off}, pull the tube of {0} and measure from its heater to its cathode",
+    "touch": "{off}, pull the tube of {0} and measure between those pins; tap it gently",
+    "contact": "{off}, measure across the contact of {0} in both positions",
+    "wiper": "{off}, measure from the wiper of {0} to both ends",
+    "swap": "{off}, read the colour codes of {0} and {1} and measure both, one end lifted",
+    "backwards": "{off}, look at the ring on {0}: the current leaves at that end",
+    "lead": "{off}, measure from {0} at the transformer to where its wire goes: no ohms",
+    "exchanged": "{off}, follow the wires of {0} by colour and pin number against the drawing",
+    "good": "",
+}
+_CHECKS["low"] = _CHECKS["decade"] = _CHECKS["high"]
+
+
+def check(suspect: Suspect) -> str:
+    """What settles whether it is this one; empty where there is nothing to check."""
+    return _CHECKS[suspect.kind].format(*suspect.parts, off=OFF)
+
+
+def number(kind: str, value: float | None) -> str:
+    """A reading's figure with its unit."""
+    if value is None:
+        return "–"
+    if kind == OHM:
+        return "no path" if value == inf else engineering(value, "ohm")
+    if abs(value) < 1e-3:
+        return "0 V"
+    if abs(value) >= 1000:
+        return f"{value:.0f} V"
+    return f"{value:.3g} V" if abs(value) >= 0.1 else f"{value:.2g} V"
+
+
+def span(judged: Judged) -> str:
+    """The range a reading should be in."""
+    if judged.low is None or judged.high is None:
+        return "–"
+    kind = judged.reading.kind
+    if judged.low == judged.high:
+        return number(kind, judged.low)
+    return f"{number(kind, judged.low)} to {number(kind, judged.high)}"
+
+
+def verdict(judged: Judged) -> str:
+    """The verdict on a reading in words; a verdict never rests on colour."""
+    if judged.verdict == WITHIN:
+        return "within"
+    if judged.verdict == UNKNOWN:
+        return "not predicted"
+    return "TOO LOW" if judged.verdict == "low" else "TOO HIGH"
+
+
+def percent(share: float) -> str:
+    """A share of belief; never 0 or 100 %."""
+    if share > 0.99:
+        return "above 99 %"
+    return f"{100 * share:.0f} %" if share >= 0.01 else "below 1 %"
+
+
+def weighed_text(weighed: Weighed) -> str:
+    """A reading against what the suspect would give."""
+    read = f"{weighed.point} {weighed.kind} reads {number(weighed.kind, weighed.value)}"
+    return f"{read}, it would give {number(weighed.kind, weighed.expected)}"
+
+
+def supporting(leading: Leading) -> str:
+    """The readings that speak for the first of a group."""
+    return "; ".join(weighed_text(w) for w in leading.weighed if w.supports)
+
+
+def contradicting(leading: Leading) -> str:
+    """The readings that speak against it."""
+    return "; ".join(weighed_text(w) for w in leading.weighed if w.contradicts)
+
+
+def lost(leading: Leading) -> str:
+    """What the first of a group leaves hanging; empty where nothing is."""
+    if not leading.lost:
+        return ""
+    return f"lost: nothing then holds {listed(leading.lost)}; only the meter does while it is on"
+
+
+def group_text(members: Sequence[Ranked]) -> str:
+    """A group in a line: its likeliest, and how many more there are."""
+    more = len(members) - 1
+    if any(r.suspect.kind == "good" for r in members):
+        return f"nothing that these readings show{_blind(more)}"
+    if not more:
+        return members[0].said
+    one = "one other" if more == 1 else f"{more} others"
+    return f"{members[0].said}, or {one} that these readings cannot tell from it"
+
+
+def _blind(more: int) -> str:
+    if not more:
+        return ""
+    one = "a fault" if more == 1 else f"one of {more} faults"
+    return f": a sound circuit, or {one} they cannot tell from it"
+
+
+def others(leading: Leading) -> str:
+    """The members that cannot be told from the first; of many, the likeliest."""
+    rest = leading.members if leading.sound else leading.members[1:]
+    said = [r.said for r in rest if r.suspect.kind != "good"]
+    more = f" and {len(said) - 6} more" if len(said) > 6 else ""
+    return "; ".join(said[:6]) + more
+
+
+def checks(leading: Leading) -> str:
+    """What settles which of a group it is: a check for each of its first parts."""
+    if leading.sound:
+        return ""
+    found: dict[str, str] = {}
+    for ranked in leading.members:
+        if text := check(ranked.suspect):
+            found.setdefault(text, text)
+    return "; or ".join(list(found)[:CHECKS])
+
+
+def next_text(following: Next) -> str:
+    """A point to measure and what the leading suspects would show there."""
+    kind = following.channel.kind
+    told = "; ".join(
+        f"{suspect.key}: {_about(kind, mean, off)}" for suspect, mean, off in following.telling
+    )
+    return f"{measured(following)}: {told}"
+
+
+def _about(kind: str, mean: float, off: float) -> str:
+    if not isfinite(mean):
+        return number(kind, mean)
+    within = "any amount" if not isfinite(off) else number(kind, float(f"{off:.2g}"))
+    return f"{number(kind, mean)} +/- {within}"
+
+
+def measured(following: Next) -> str:
+    """What to read there: ``volts DC to gnd``."""
+    channel = following.channel
+    if channel.kind != OHM:
+        return f"{WHAT[channel.kind]} to gnd"
+    waits = f", settling within about {SETTLED * channel.wait:.0f} s" if channel.wait > 1 else ""
+    return f"ohms to gnd, power off{waits}"
+
+
+def asked(following: Next) -> str:
+    """The question for a point, with what stands there on a sound circuit."""
+    channel = following.channel
+    if channel.peak < TOUCH_V:
+        return f"{channel.point}, {measured(following)}"
+    peak = f"{channel.peak:.0f} V stand there on a sound circuit, a fault can make it more"
+    return f"{channel.point}, {measured(following)} ({peak})"
+
+
+def switching(following: Next, last: str | None, *, live: bool = False) -> str:
+    """What to do before this reading where the power is to be switched; else empty."""
+    if following.channel.kind == OHM:
+        return "" if last == OHM else POWER_OFF
+    if last not in (OHM, None):
+        return ""
+    return POWER_ON + (POWER_ON_LIVE if live else "")
+
+
+def unseen_text(account: Account) -> str:
+    """Which suspects these readings are blind to."""
+    sound = bool(account.leading) and account.leading[0].sound
+    head = "cannot tell a sound circuit from" if sound else "would not show, should there be more"
+    names = [s.key for s in account.unseen]
+    shown = listed(names[:8]) if len(names) <= 8 else ", ".join(names[:8])
+    more = f" and {len(names) - 8} more" if len(names) > 8 else ""
+    return f"These readings {head}: {shown}{more}."

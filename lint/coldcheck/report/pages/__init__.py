@@ -1,0 +1,1 @@
+"""Pages on rules, tubes and settings, and comparisons."""

@@ -1,0 +1,218 @@
+"""The data on a tube type as text: every number with how sure it is and where it is from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from coldcheck.circuit.tubes import POINT_UNITS, Sourced
+from coldcheck.drawing.units import engineering
+from coldcheck.report.shared.lines import columns, entries, paragraph, say, show
+from coldcheck.report.shared.plain import clean, counted
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from rich.console import Console
+
+    from coldcheck.circuit.tubes import LawData, TubeType
+
+_SYMBOLS = {
+    "volt": "V",
+    "ampere": "A",
+    "watt": "W",
+    "ohm": "ohm",
+    "farad": "F",
+    "siemens": "S",
+    "percent": "%",
+}
+_CATHODES = {
+    "indirect": "indirectly heated cathode",
+    "filament": "directly heated: the filament is the cathode",
+    "cold": "cold cathode, no heater",
+}
+_WIRED = {"single": "h1 to h2", "series": "h1 to h2", "parallel": "h1 with h2, to the tap"}
+
+
+class Footnotes:
+    """Sources by number, in the order they are first cited."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+
+    def mark(self, number: Sourced) -> str:
+        """The mark for a number's source: ``[2]``."""
+        return self.text(f"{number.confidence}: {number.source}")
+
+    def text(self, source: str) -> str:
+        """The mark for a source given with its confidence."""
+        return f"[{self._numbers.setdefault(source, len(self._numbers) + 1)}]"
+
+    def entries(self) -> Iterator[tuple[str, str]]:
+        """Mark and source, for the foot of the sheet."""
+        for source, number in self._numbers.items():
+            yield f"[{number}]", clean(source)
+
+
+def value_text(number: Sourced) -> str:
+    """A sourced number with its unit: ``44.8 mA``."""
+    return engineering(number.value, _SYMBOLS.get(number.unit, number.unit), 4)
+
+
+def render(kind: TubeType, console: Console) -> None:
+    """Print everything on file about one type."""
+    notes = Footnotes()
+    paragraph(console, f"{clean(kind.name)}  {clean(kind.description)}", style="bold")
+    entries(console, _head(kind), 2, 11)
+    _pins(console, kind, notes)
+    _heater(console, kind, notes)
+    _ratings(console, kind, notes)
+    _points(console, kind, notes)
+    for section in kind.sections:
+        if section.law is not None and section.name in ("", "A"):
+            _law(console, section.law)
+    _list(console, "Notes", (("-", clean(n)) for n in kind.notes), 2)
+    _list(console, "Sources: found in a document, from memory, or derived", notes.entries(), 4)
+
+
+def _head(kind: TubeType) -> Iterator[tuple[str, str]]:
+    if kind.also:
+        yield "also", clean(", ".join(kind.also))
+    yield "base", clean(kind.base)
+    yield "cathode", _CATHODES.get(kind.cathode, clean(kind.cathode))
+    if kind.rating_system:
+        yield "ratings", f"{clean(kind.rating_system)} system"
+
+
+def _list(console: Console, title: str, items: Iterable[tuple[str, str]], width: int) -> None:
+    lines = list(items)
+    if lines:
+        say(console)
+        say(console, title, "bold")
+        entries(console, lines, 2, width)
+
+
+def _pins(console: Console, kind: TubeType, notes: Footnotes) -> None:
+    mark = notes.text(kind.pins_source) if kind.pins_source else ""
+    say(console)
+    say(console, f"Pins, clockwise with the socket seen from below {mark}".rstrip(), "bold")
+    table = columns("pin", "goes to", left=2)
+    for pin, (section, electrode) in kind.pins.items():
+        name = f"{section} {_electrode(electrode)}".strip()
+        table.add_row(Text("top cap" if pin == "cap" else clean(pin)), Text(clean(name)))
+    show(console, table)
+    joined = [f"{a} with {b}" for a, b in kind.jumpers]
+    if joined:
+        paragraph(console, f"joined inside the tube: {clean(', '.join(joined))}", 2)
+
+
+def _electrode(name: str) -> str:
+    words = {"nc": "not connected", "ic": "internal connection: leave free", "tap": "heater tap"}
+    return words.get(name, f"heater {name}" if name in ("h1", "h2") else name)
+
+
+def _heater(console: Console, kind: TubeType, notes: Footnotes) -> None:
+    if not kind.heaters:
+        return
+    say(console)
+    say(console, "Heater" if kind.cathode == "indirect" else "Filament", "bold")
+    table = columns("wired", "between", "volts", "amperes", "source", left=2)
+    for way in kind.heaters:
+        ends = _WIRED.get(way.mode, way.mode)
+        if kind.cathode == "filament":
+            ends = ends.replace("h", "f")
+        marks = dict.fromkeys((notes.mark(way.volts), notes.mark(way.amps)))
+        row = (way.mode, ends, value_text(way.volts), value_text(way.amps), " ".join(marks))
+        table.add_row(*(Text(clean(cell)) for cell in row))
+    show(console, table)
+
+
+def _ratings(console: Console, kind: TubeType, notes: Footnotes) -> None:
+    say(console)
+    say(console, "Ratings", "bold")
+    if not kind.ratings:
+        paragraph(console, "none on file", 2)
+        return
+    table = columns("rating", "value", "basis", "source")
+    for name, number in kind.ratings.items():
+        row = (name, value_text(number), number.confidence, notes.mark(number))
+        table.add_row(*(Text(clean(cell)) for cell in row))
+    show(console, table)
+    if kind.supply_resistance:
+        pairs = (
+            f"{engineering(v, 'V')} rms: {engineering(o, 'ohm')}" for v, o in kind.supply_resistance
+        )
+        source = kind.supply_resistance_source
+        mark = notes.text(source) if source else ""
+        paragraph(console, f"least resistance a plate: {', '.join(pairs)} {mark}".rstrip(), 2)
+
+
+def _points(console: Console, kind: TubeType, notes: Footnotes) -> None:
+    lines = [(f"{n}", _point_text(p, notes)) for n, p in enumerate(kind.points, 1)]
+    _list(console, "Published operating points", lines, 3)
+
+
+def _point_text(point: Mapping[str, Sourced | str], notes: Footnotes) -> str:
+    """All figures of a point, each with the mark of its source; doubtful ones say so."""
+    doubtful = str(point.get("doubtful", "")).replace(",", " ").split()
+    parts = []
+    for name in POINT_UNITS:
+        number = point.get(name)
+        if isinstance(number, Sourced):
+            doubt = " (doubtful)" if name in doubtful else ""
+            label = name.replace("-", " ")
+            parts.append(f"{label} {value_text(number)}{doubt} {notes.mark(number)}")
+    note = point.get("note")
+    return ", ".join(parts) + (f"; {clean(str(note))}" if note else "")
+
+
+def _law(console: Console, law: LawData) -> None:
+    """The fitted law and how far it misses the points it was fitted to."""
+    say(console)
+    fitted = "fitted to the points above" if law.residuals else "no published point to check it by"
+    say(console, f"Law: {clean(law.form)}, {fitted}", "bold")
+    shown = ", ".join(f"{clean(k)} {v:.4g}" for k, v in law.parameters.items())
+    paragraph(console, shown, 2)
+    table = columns("at", "figure", "published", "law", "off", left=2)
+    for residual in law.residuals:
+        for row in _residual_rows(residual):
+            table.add_row(*(Text(clean(cell)) for cell in row))
+    if table.row_count:
+        show(console, table)
+
+
+def _residual_rows(residual: Mapping[str, float | str]) -> Iterator[tuple[str, ...]]:
+    for name, published in residual.items():
+        figure = name.removesuffix("-published")
+        predicted = residual.get(f"{figure}-predicted")
+        if figure == name or isinstance(published, str) or not isinstance(predicted, float):
+            continue
+        symbol = _SYMBOLS.get(POINT_UNITS.get(figure, ""), "")
+        off = f"{100 * (predicted / published - 1):+.1f} %" if published else ""
+        off = off.replace("-0.0", "0.0").replace("+0.0", "0.0")
+        values = (engineering(published, symbol, 4), engineering(predicted, symbol, 4))
+        yield (str(residual.get("point", "")), figure.replace("-", " "), *values, off)
+
+
+def render_list(kinds: Iterable[TubeType], console: Console) -> None:
+    """Print all types, group by group, one line each."""
+    groups: dict[str, list[TubeType]] = {}
+    for kind in kinds:
+        groups.setdefault(kind.group, []).append(kind)
+    for number, (group, members) in enumerate(groups.items()):
+        if number:
+            say(console)
+        say(console, f"{group.capitalize()}: {counted(len(members), 'type')}", "bold")
+        table = columns("type", "", "heater", "also", left=4)
+        for column in (table.columns[1], table.columns[3]):
+            column.no_wrap = False
+        for kind in members:
+            row = (kind.name, kind.description, _heater_text(kind), ", ".join(kind.also))
+            table.add_row(*(Text(clean(cell)) for cell in row))
+        show(console, table)
+
+
+def _heater_text(kind: TubeType) -> str:
+    ways = (f"{value_text(w.volts)} {value_text(w.amps)}" for w in kind.heaters)
+    return ", ".join(ways) or "none"

@@ -1,0 +1,1 @@
+"""A review as text, page, JSON, SARIF, JUnit and annotations."""

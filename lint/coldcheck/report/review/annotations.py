@@ -1,0 +1,62 @@
+"""Workflow commands that hosted CI services turn into remarks beside the changed lines.
+
+One physical line a finding, in the form ``::level file=...,line=...,col=...,title=...::message``.
+What counts at the gate is an error, what is milder a warning, advice a notice. Nothing from a
+drawing can start a command of its own: line breaks and separators are escaped.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.report.shared.places import relative, sentence
+from coldcheck.report.shared.plain import clean
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.review import Review
+
+
+def render(reviews: Sequence[Review], gate: str | None = None, root: Path | None = None) -> str:
+    """All findings that are not accepted, a line each; empty where there are none."""
+    lines = [line for review in reviews for line in _of(review, gate, root or Path.cwd())]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _of(review: Review, gate: str | None, root: Path) -> Iterator[str]:
+    counting = set(map(id, review.at_or_above(gate)))
+    for finding in review.findings:
+        if finding.accepted is None and not finding.standing:
+            counts = id(finding) in counting or not review.readable
+            yield _command(finding, "error" if counts else _mild(finding), root)
+
+
+def _mild(finding: Finding) -> str:
+    return "notice" if finding.level == "advice" else "warning"
+
+
+def _command(finding: Finding, word: str, root: Path) -> str:
+    span = finding.span
+    properties = {
+        "file": relative(span.file, root),
+        "line": str(span.line),
+        "col": str(span.column),
+        "endColumn": str(max(span.end_column, span.column)),
+        "title": f"{finding.level}: {finding.rule}",
+    }
+    shown = ",".join(f"{name}={_property(value)}" for name, value in properties.items())
+    return f"::{word} {shown}::{_message(f'{sentence(finding)}. {finding.remedy}')}"
+
+
+def _message(text: str) -> str:
+    """Escape what ends a command or starts a new one."""
+    escaped = text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+    return clean(escaped)
+
+
+def _property(text: str) -> str:
+    """Escape the separators of the properties as well."""
+    return _message(text).replace(":", "%3A").replace(",", "%2C")

@@ -1,0 +1,113 @@
+"""One finding as text: a block for a terminal, a GNU line with details when piped."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
+from rich.text import Text
+
+from coldcheck.report.shared.lines import entries, paragraph, say
+from coldcheck.report.shared.numbers import common_unit, evidence_text, margin_text
+from coldcheck.report.shared.plain import clean, excerpt, listed
+from coldcheck.report.shared.signal_words import panel
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rich.console import Console
+
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.review import Review
+
+_INDENT, _LABEL = 3, 11
+
+
+def print_finding(console: Console, review: Review, finding: Finding) -> None:
+    """Print one finding in the form that suits the console."""
+    if console.is_terminal:
+        _block_head(console, finding, readable=review.readable)
+    else:
+        say(console, gnu_line(finding))
+    if review.readable:
+        entries(console, details(finding), _INDENT, _LABEL)
+        _source_line(console, review, finding)
+    else:
+        _source_line(console, review, finding)
+        entries(console, [("hint", clean(finding.remedy))], _INDENT, _LABEL)
+
+
+def print_edge(console: Console, finding: Finding) -> None:
+    """Print one line for a finding of which only the edge of a range is beyond the limit."""
+    if console.is_terminal:
+        state = "" if finding.state in ("", "drawing") else f" ({clean(finding.state)})"
+        text = f"{clean(finding.message)}{state} – {finding.rule}"
+        entries(console, [(f"line {finding.span.line}", text)], 2, 10)
+    else:
+        say(console, gnu_line(finding))
+
+
+def gnu_line(finding: Finding) -> str:
+    """``file:line.column: level, rule: message`` on one physical line (GNU coding standards)."""
+    span = finding.span
+    place = f"{clean(span.file)}:{span.line}.{span.column}"
+    return f"{place}: {finding.level}, {finding.rule}: {clean(finding.message)}"
+
+
+def _block_head(console: Console, finding: Finding, *, readable: bool) -> None:
+    """The signal word, the place, the rule at the right edge; under it the sentence."""
+    head = panel(finding.level)
+    place = clean(listed(finding.at)) if readable else ""
+    place = place or f"line {finding.span.line}, column {finding.span.column}"
+    head.append(f"  {place}", style="bold")
+    gap = console.width - cell_len(head.plain) - len(finding.rule)
+    if gap >= 2:
+        head.append(" " * gap)
+    else:
+        say(console, head)
+        head = Text(" " * _INDENT)
+    head.append(finding.rule, style="dim")
+    say(console, head)
+    paragraph(console, clean(finding.message), _INDENT)
+
+
+def details(finding: Finding) -> Iterator[tuple[str, str]]:
+    """The evidence, limit, state, certainty, path, source and remedy, as label and text."""
+    yield from _evidence(finding)
+    if finding.state not in ("", "drawing"):
+        also = f"; also {listed(map(clean, finding.also_in))}" if finding.also_in else ""
+        yield "state", clean(finding.state) + also
+    yield "certainty", clean(finding.certainty)
+    if finding.path:
+        yield "path", clean(" ".join(finding.path))
+    yield "source", clean(finding.source)
+    if finding.remedy:
+        yield "remedy", clean(finding.remedy)
+
+
+def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
+    fallback = common_unit(finding.evidence, finding.rule, finding.excess)
+    shown = [(n, *evidence_text(n, v, fallback)) for n, v in finding.evidence.items()]
+    found = [f"{words} {value}" for _, words, value in shown if words != "limit"]
+    limit = next((value for _, words, value in shown if words == "limit"), "")
+    margin = margin_text(finding.excess)
+    if found:
+        yield "evidence", ", ".join(found)
+    if limit or margin:
+        yield "limit", "; ".join(filter(None, (limit, margin)))
+
+
+def _source_line(console: Console, review: Review, finding: Finding) -> None:
+    """The line of the drawing; with marks under what could not be read."""
+    span, source = finding.span, review.line(finding.span)
+    if not source:
+        return
+    if span.file != review.file:
+        entries(console, [("sheet", clean(span.file))], _INDENT, _LABEL)
+    label = f"line {span.line}".ljust(_LABEL - 1) + " "
+    room = max(console.width - _INDENT - len(label), 20)
+    line, marks = excerpt(source, span.column, span.end_column, room)
+    head = Text(" " * _INDENT).append(label, style="dim")
+    say(console, head + Text(line, style="" if not console.is_terminal else "italic"))
+    if not review.readable:
+        say(console, Text(" " * (_INDENT + len(label))).append(marks, style="bold"))

@@ -1,0 +1,199 @@
+"""Electrolytics without room to spare, and capacitors on plates that swing above the supply."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.galvanic import jacks
+from coldcheck.anatomy.neighbourhood import AMPLIFYING
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.ranges import certainty
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Finding, Outcome
+
+STOCK_V = (6.3, 10, 16, 25, 35, 50, 63, 100, 160, 200, 250, 350, 400, 450, 500, 630, 1000, 1600)
+"""Working voltages one can buy (common practice)."""
+
+LARGEST_V = 500.0
+"""The highest working voltage of ordinary electrolytics (common practice)."""
+
+HELD_F = 1e-6
+"""A capacitor this large on a plate keeps it where it is."""
+
+SUPPLY_SHARE, RATING_SHARE, LARGEST_SHARE = 1.2, 0.8, 0.9
+
+
+@rule(
+    "capacitor.little-margin",
+    title="Electrolytic with no voltage to spare",
+    level="advice",
+    states="warm",
+    needs="a working voltage on the drawing, and a solved state",
+    criterion=(
+        "1.2 times the DC across an electrolytic is more than 0.8 times its working voltage. One "
+        "of 500 V or more, the largest made, is held to 0.9 times its working voltage."
+    ),
+    why=(
+        "An electrolytic run at its limit, warm, dries out in a few years instead of twenty. "
+        "The mains rises, tubes are pulled, the supply is up before the tubes draw: the 1.2 is "
+        "for that, the 0.8 for a long life."
+    ),
+    source="1.2 x B+ against 0.8 x rating: a magazine of 1993 (found); 80 to 90 %: memory",
+    limits=(
+        "The nominal warm state only; what other states do to it is capacitor.over-voltage. "
+        "Temperature and ripple current are not reckoned."
+    ),
+)
+def little_margin(case: Case) -> Iterator[Outcome]:
+    """Hold the warm DC of every electrolytic against its de-rated working voltage."""
+    if unsolved(case) is not None or not case.warm.converged:
+        return
+    for branch in case.circuit.branches.values():
+        rated = working_volts(branch)
+        wave = case.warm.between(branch.a, branch.b)
+        if rated is None or wave is None or branch.plus is None or branch.a == branch.b:
+            continue
+        steady = abs(wave.dc)
+        most = rated * _usable(rated)
+        if steady > most * 1.0005 and steady <= rated:
+            yield _no_room(case, branch, steady, rated)
+
+
+def _usable(rated: float) -> float:
+    """The share of a working voltage one should use for the nominal DC."""
+    return LARGEST_SHARE if rated >= LARGEST_V else RATING_SHARE / SUPPLY_SHARE
+
+
+def _no_room(case: Case, branch: Branch, steady: float, rated: float) -> Finding:
+    most = rated * _usable(rated)
+    fits = next((v for v in STOCK_V if rated < v <= LARGEST_V and steady <= v * _usable(v)), None)
+    remedy = (
+        f"Use one for {fits:g} V"
+        if fits
+        else "Use two in series with the same resistor across each, or a film capacitor"
+    )
+    return little_margin.finding(
+        case,
+        (branch.name,),
+        f"{branch.name} runs at {volts(steady)}, rated {volts(rated)}: for a long life no more "
+        f"than {volts(most)}",
+        remedy,
+        state=case.warm.state.name,
+        evidence={"dc_v": steady, "limit_v": most, "rated_v": rated},
+        certainty=certainty(steady / most),
+        excess=steady / most,
+    )
+
+
+def working_volts(branch: Branch) -> float | None:
+    """A capacitor's written DC working voltage; ``None`` for AC parts and where none is written."""
+    part = branch.part
+    if branch.kind != "capacitor" or part is None or part.voltage_is_ac or part.safety_class:
+        return None
+    return si(part.voltage, "volt")
+
+
+@rule(
+    "capacitor.no-room-for-swing",
+    title="Capacitor on a choke-fed plate that cannot take the swing",
+    level="notice",
+    states="warm",
+    needs="a working voltage on the drawing, and a solved state",
+    criterion=(
+        "A capacitor ends on a plate that is fed through a choke, coil or transformer, and the DC "
+        "across it plus a swing of the whole plate-to-cathode voltage is more than its working "
+        "voltage. With a jack behind it, it is a warning."
+    ),
+    why=(
+        "A plate with an inductance as its load swings as far above the supply as it swings below "
+        "it: at full output it peaks near twice the supply, and higher when it is modulated. A "
+        "blocking capacitor that gives way puts the supply on the antenna or the output."
+    ),
+    source="B+ plus the peak of the signal, nearly twice B+ at full output: memory",
+    limits=(
+        "A full swing is assumed, whatever the signal written; more than that (plate modulation, "
+        "an output transformer without load) is not seen. RC-coupled plates stay below the supply "
+        "and are judged by capacitor.over-voltage."
+    ),
+)
+def no_room_for_swing(case: Case) -> Iterator[Outcome]:
+    """Add the swing of choke-fed plates to the DC of the capacitors on them."""
+    if unsolved(case) is not None or not case.warm.converged:
+        return
+    swings = _swings(case)
+    for branch in case.circuit.branches.values():
+        rated = working_volts(branch)
+        swing = sum(swings.get(n, 0.0) for n in {branch.a, branch.b})
+        if rated is None or not swing or branch.a == branch.b:
+            continue
+        wave = case.warm.between(branch.a, branch.b)
+        standing = abs(wave.dc) if wave is not None else _one_sided(case, branch)
+        peak = standing + swing
+        if standing <= rated < peak:
+            yield _swung(case, branch, (standing, swing, rated))
+
+
+def _one_sided(case: Case, branch: Branch) -> float:
+    """The DC of the end that has a number, where the other floats at an unknown one."""
+    waves = [w for n in (branch.a, branch.b) if (w := case.warm.wave(n)) is not None]
+    return max((abs(w.dc) for w in waves), default=0.0)
+
+
+def _swings(case: Case) -> dict[str, float]:
+    """Net of a choke-fed plate -> its plate-to-cathode DC when warm, volts."""
+    found = {}
+    for section in case.circuit.sections():
+        net, reading = section.net("plate"), case.warm.readings.get(section.name)
+        if section.kind not in AMPLIFYING or net is None or reading is None:
+            continue
+        if reading.plate_v and reading.plate_v > 0 and choke_fed(case.circuit, net):
+            found[net] = reading.plate_v
+    return found
+
+
+def choke_fed(circuit: Circuit, plate: str) -> bool:
+    """Whether a plate gets its direct current through an inductance and is free to swing."""
+    near = [b for b in circuit.at(plate) if b.a != b.b]
+    held = any(b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= HELD_F for b in near)
+    return not held and any(b.kind in ("inductor", "winding") for b in near)
+
+
+def _swung(case: Case, branch: Branch, figures: tuple[float, float, float]) -> Finding:
+    standing, swing, rated = figures
+    peak = standing + swing
+    behind = _jacks_behind(case.circuit, branch)
+    fits = next((v for v in STOCK_V if v >= peak), None)
+    size = f"for {fits:g} V or more" if fits else f"for {volts(peak)} or more, or two in series"
+    return no_room_for_swing.finding(
+        case,
+        (branch.name,),
+        f"{branch.name} holds {volts(standing)} and its plate swings {volts(swing)} more at full "
+        f"output: {volts(peak)}, rated {volts(rated)}"
+        + (f"; behind it is {listed(behind)}" if behind else ""),
+        f"Use one {size}",
+        state=case.warm.state.name,
+        level="warning" if behind else "notice",
+        evidence={"dc_v": standing, "swing_v": swing, "peak_v": peak, "limit_v": rated},
+        certainty=certainty(peak / rated),
+        excess=peak / rated,
+    )
+
+
+def _jacks_behind(circuit: Circuit, branch: Branch) -> tuple[str, ...]:
+    """Jacks with a lead right on an end of the capacitor."""
+    ends = {branch.a, branch.b} - {"gnd"}
+    return tuple(name for name, nets in jacks(circuit).items() if ends & set(nets))
+
+
+RULES = (
+    little_margin,
+    no_room_for_swing,
+)

@@ -1,0 +1,102 @@
+"""A coupling capacitor onto a terminal that nothing holds at 0 V."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.galvanic import jacks
+from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.reach import reach
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.rule import rule
+from coldcheck.rules.capacitor.margin import choke_fed
+from coldcheck.solve.off.discharge import TOUCH_V
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Finding, Outcome
+
+
+@rule(
+    "capacitor.undrained-output",
+    title="Terminal behind a capacitor that nothing holds at 0 V",
+    level="danger",
+    states="warm",
+    needs="a solved state",
+    criterion=(
+        "A capacitor leads from a point at 60 V DC or more to a jack whose lead has no DC path to "
+        "gnd. From a point fed through a choke or a transformer it is a danger (nothing but the "
+        "fuse limits what a shorted capacitor lets through), else a caution."
+    ),
+    why=(
+        "A blocking capacitor that leaks brings the whole supply to the antenna or the output "
+        "jack, in silence. With a choke or resistor from there to gnd a leak does no harm, and a "
+        "short blows the fuse."
+    ),
+    source=(
+        "safety choke at the output: an amateur builder's list of mistakes (found); 60 V: "
+        "IEC 62368-1 (memory)"
+    ),
+    limits=(
+        "Only jacks count as terminals; what a cable hung on one would be connected to is not "
+        "known. A contact of the jack itself counts as a path."
+    ),
+)
+def undrained_output(case: Case) -> Iterator[Outcome]:
+    """Look behind every capacitor that stands on a high voltage."""
+    if unsolved(case) is not None or not case.warm.converged:
+        return
+    leads = {n: name for name, nets in jacks(case.circuit).items() for n in nets}
+    for branch in case.circuit.branches.values():
+        if branch.kind != "capacitor" or branch.a == branch.b:
+            continue
+        for near in (branch.a, branch.b):
+            wave = case.warm.wave(near)
+            if wave is None or abs(wave.dc) < TOUCH_V:
+                continue
+            found = _terminal(case.circuit, branch, near, leads)
+            if found:
+                yield _undrained(case, branch, near, found, abs(wave.dc))
+
+
+def _terminal(
+    circuit: Circuit, branch: Branch, near: str, leads: dict[str, str]
+) -> tuple[str, ...]:
+    """The jacks on the far side, where direct current gets from there to nowhere."""
+    nets = tuple(reach(circuit, [branch.other(near)], LANDMARKS))
+    if set(nets) & {*LANDMARKS, near} or any(circuit.electrodes_at(n) for n in nets):
+        return ()
+    return tuple(dict.fromkeys(leads[n] for n in nets if n in leads))
+
+
+def _undrained(
+    case: Case, branch: Branch, near: str, found: tuple[str, ...], across: float
+) -> Finding:
+    circuit = case.circuit
+    stiff = choke_fed(circuit, near)
+    far = net_text(circuit, branch.other(near))
+    what = (
+        "a choke (2.5 mH at radio frequencies) or, where there is little power, 1 Mohm"
+        if stiff
+        else "100 kohm to 1 Mohm"
+    )
+    return undrained_output.finding(
+        case,
+        (branch.name, *found),
+        f"only {branch.name} keeps {volts(across)} off {listed(found)}, and nothing holds {far} "
+        "at 0 V: a leak in it puts the supply there",
+        f"Put {what} from {far} to gnd",
+        state=case.warm.state.name,
+        level="danger" if stiff else "caution",
+        evidence={"voltage_v": across, "limit_v": TOUCH_V, "path_to_gnd": "none"},
+        certainty="certain",
+        excess=across / TOUCH_V,
+    )
+
+
+RULES = (undrained_output,)

@@ -1,0 +1,223 @@
+"""Capacitor rules: the working voltage; polarity and series pairs have modules of their own."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.numbers import sockets_last, unsolved
+from coldcheck.judge.ranges import BARELY, across, certainty, possible, reach
+from coldcheck.judge.rule import Rule, rule
+from coldcheck.rules.capacitor.margin import STOCK_V
+from coldcheck.solve.warmup import UNLOADED
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.solution import Solution, Wave
+
+CLASS_VAC = {"X1": 250.0, "X2": 250.0, "Y1": 250.0, "Y2": 250.0}
+CLASS_SOURCE = "IEC 60384-14 (memory): taken as 250 V AC where none is written"
+UNRATED_V = 25.0
+MARGIN = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class _Rating:
+    """What a capacitor stands: DC plus peak, and for AC parts also the rms of the AC."""
+
+    peak: float
+    rms: float | None
+    source: str
+
+
+@rule(
+    "capacitor.over-voltage",
+    title="Capacitor above its working voltage",
+    level="notice",
+    states=(
+        "every solved state; those in which no tube draws current yet (cold, and a rectifier "
+        "hot before the other tubes) also with the mains at the top of its tolerance"
+    ),
+    needs="a working voltage on the drawing, and a solved state",
+    criterion=(
+        "DC plus the peak of the AC across the capacitor is more than its working voltage; for a "
+        "part rated for AC, the rms of the AC more than that rating, or DC plus peak more than "
+        "its crest. With a tube out of its socket it is advice. "
+        "An electrolytic beyond its surge voltage (1.15 times up to 315 V, 1.10 times "
+        "above) is a caution: it can burst. Where only the usual spread of the parts reaches the "
+        "working voltage it is a possible advice."
+    ),
+    why=(
+        "Until the tubes have warmed up nothing loads the supply, and with a silicon or directly "
+        "heated rectifier every capacitor along it sees the full peak, at every switch-on. A "
+        "coupling capacitor sees the same, because a cold tube's plate sits at the supply. The "
+        "surge rating is for the rare occasion, not for each evening."
+    ),
+    source="the working voltage written on the drawing; surge: IEC 60384-4 cl. 4.14 (memory)",
+    limits=(
+        "The solved states are cold, warm-up, warm, mains at both ends and each switch; "
+        "ringing and surges of the mains are not counted. The rating is the one written in "
+        "the drawing and says nothing about the age of the part."
+    ),
+)
+def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
+    """Compare the worst instant across each capacitor with its rating."""
+    capacitors = _capacitors(case)
+    reason = unsolved(case)
+    if reason is not None and capacitors:
+        yield capacitor_over_voltage.not_judged(tuple(b.name for b in capacitors), reason)
+    unrated: dict[str, float] = {}
+    for branch in capacitors:
+        rating = _rating(branch)
+        if rating is None:
+            unrated[branch.name] = _worst_peak(case, branch)
+        else:
+            yield from sockets_last(case, _over_voltage(case, branch, rating))
+    stressed = {n: v for n, v in unrated.items() if v > UNRATED_V}
+    if stressed:
+        text = f"no working voltage is written; up to {volts(max(stressed.values()))} is across it"
+        yield capacitor_over_voltage.not_judged(tuple(stressed), text)
+
+
+def _over_voltage(case: Case, branch: Branch, rating: _Rating) -> Iterator[Finding]:
+    for solution in case.solved():
+        wave = solution.between(branch.a, branch.b)
+        if wave is None:
+            continue
+        factor = line_factor(case, solution)
+        peak, rms = wave.peak * factor, wave.ac_rms * factor
+        excess, shown, limit = peak / rating.peak, peak, rating.peak
+        if rating.rms is not None and rms / rating.rms > excess:
+            excess, shown, limit = rms / rating.rms, rms, rating.rms
+        most = reach(solution, (branch.a, branch.b), shown, limit, edge=limit == rating.peak)
+        if most is not None:
+            finding = _over(case, solution, branch, rating, wave, shown, excess)
+            yield finding if excess > BARELY else possible(finding, most)
+
+
+def _over(
+    case: Case,
+    solution: Solution,
+    branch: Branch,
+    rating: _Rating,
+    wave: Wave,
+    shown: float,
+    excess: float,
+) -> Finding:
+    limit = shown / excess
+    factor = line_factor(case, solution)
+    when = f" with the mains {100 * (factor - 1):.0f} % high" if factor != 1 else ""
+    kind = "V AC" if limit == rating.rms else "V"
+    evidence: dict[str, float | str] = {"peak_v": wave.peak * factor, "dc_v": wave.dc * factor}
+    if rating.rms is not None:
+        evidence["ac_rms_v"] = wave.ac_rms * factor
+    if factor != 1:
+        evidence["mains_factor"] = factor
+    return capacitor_over_voltage.finding(
+        case,
+        (branch.name,),
+        f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {_when(solution)}{when}",
+        _partner(case, branch) or _remedy(wave.peak * factor, branch),
+        state=solution.state.name,
+        level="caution" if _bursts(branch, limit, shown) else "notice",
+        evidence={**evidence, "limit_v": limit},
+        certainty="certain"
+        if solution.state.name in UNLOADED
+        else certainty(excess, across(solution, branch, shown)),
+        source=rating.source,
+        excess=excess,
+    )
+
+
+def _when(solution: Solution) -> str:
+    if solution.state.name in UNLOADED:
+        return "before the tubes draw current"
+    return solution.state.name if solution.state.kind != "warm" else "when warm"
+
+
+def _remedy(peak: float, branch: Branch) -> str:
+    """What to buy: the next stock voltage that leaves a tenth to spare."""
+    wanted = peak / MARGIN
+    fits = next((v for v in STOCK_V if v >= wanted), None)
+    if branch.part is not None and (branch.part.voltage_is_ac or branch.part.safety_class):
+        return "Use a part rated for this AC voltage"
+    if fits is None or (branch.plus is not None and fits > 500):
+        return (
+            "Use two in series, each with the same resistor across it, or a film capacitor "
+            f"for {volts(wanted)}"
+        )
+    return f"Use one for {fits:g} V or more (common practice: at most 90 % of the rating)"
+
+
+def _partner(case: Case, branch: Branch) -> str | None:
+    """For one of two in series: the other has a resistor across it and this one has none."""
+    bare = _across(case, branch)
+    for net in (branch.a, branch.b):
+        for other in case.circuit.at(net):
+            if other.kind == "capacitor" and other.plus and other is not branch and branch.plus:
+                resistors = _across(case, other)
+                if net not in LANDMARKS and resistors and not bare:
+                    return (
+                        f"Put the same resistor across {branch.name} as {listed(resistors)} across "
+                        f"{other.name}: without it {branch.name} takes all the voltage"
+                    )
+    return None
+
+
+def _across(case: Case, branch: Branch) -> list[str]:
+    ends = {branch.a, branch.b}
+    return [
+        b.name for b in case.circuit.at(branch.a) if b.kind == "resistor" and {b.a, b.b} == ends
+    ]
+
+
+def _bursts(branch: Branch, limit: float, shown: float) -> bool:
+    """Whether an electrolytic is beyond its surge voltage."""
+    return branch.plus is not None and shown > limit * (1.15 if limit <= 315 else 1.10)
+
+
+def line_factor(case: Case, solution: Solution) -> float:
+    """By how much a supply without load still rises at high line.
+
+    The states before the tubes draw are solved at nominal mains; unloaded, their voltages follow
+    the mains. Where a bench source feeds the circuit nothing is scaled.
+    """
+    if solution.state.name not in UNLOADED:
+        return 1.0
+    if any(b.kind == "source" for b in case.circuit.branches.values()):
+        return 1.0
+    return max((s.state.line for s in case.solved("high line")), default=1.0)
+
+
+def _capacitors(case: Case) -> list[Branch]:
+    return [b for b in case.circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+
+
+def _rating(branch: Branch) -> _Rating | None:
+    part = branch.part
+    if part is None or (part.voltage is None and part.safety_class is None):
+        return None
+    if part.voltage is None:
+        rms = CLASS_VAC.get((part.safety_class or "").upper())
+        return None if rms is None else _Rating(math.sqrt(2) * rms, rms, CLASS_SOURCE)
+    limit = si(part.voltage, "volt") or 0.0
+    written = "the working voltage written on the drawing"
+    if part.voltage_is_ac or part.safety_class:
+        return _Rating(math.sqrt(2) * limit, limit, written)
+    return _Rating(limit, None, written)
+
+
+def _worst_peak(case: Case, branch: Branch) -> float:
+    waves = ((s, s.between(branch.a, branch.b)) for s in case.solved())
+    return max((w.peak * line_factor(case, s) for s, w in waves if w is not None), default=0.0)
+
+
+RULES: tuple[Rule, ...] = (capacitor_over_voltage,)

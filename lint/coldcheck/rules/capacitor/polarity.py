@@ -1,0 +1,173 @@
+"""Electrolytics the wrong way round, one by one or with the diode that feeds them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.reach import reach
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.ranges import certainty
+from coldcheck.judge.rule import rule
+from coldcheck.solve.solution import PULLED
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.solution import Solution
+
+REVERSE_V = 1.0
+REVERSE_PEAK_V = 5.0
+BURSTING_V = 25.0
+
+
+@rule(
+    "capacitor.reversed",
+    title="Electrolytic capacitor the wrong way round",
+    level="warning",
+    states="every solved state",
+    needs="the + of the capacitor on the drawing, and a solved state",
+    criterion=(
+        "The DC of the + lead is more than 1 V below the other lead, or its lowest instant more "
+        "than 5 V. Up to 25 V of reverse voltage it is a notice, above that a warning. Where all "
+        "the electrolytics behind a diode are reversed, the diode is one finding. Tubes out of "
+        "their sockets count only where it is right with all of them in."
+    ),
+    why=(
+        "A reversed electrolytic conducts, heats and builds up gas. On a supply rail it bursts, "
+        "with hot electrolyte near the face that watches the first power-up; as a cathode "
+        "bypass it only leaks and shifts the bias. In a negative supply the + goes to gnd."
+    ),
+    source="common practice",
+    limits=(
+        "The settled DC of each solved state is looked at; reversal for milliseconds while "
+        "the supply builds up is not. A capacitor drawn without a plus is not judged, "
+        "whatever its type."
+    ),
+)
+def capacitor_reversed(case: Case) -> Iterator[Outcome]:
+    """Look at the DC across every capacitor with a drawn +."""
+    polarised = [
+        b
+        for b in case.circuit.branches.values()
+        if b.kind == "capacitor" and b.a != b.b and b.plus is not None
+    ]
+    reason = unsolved(case)
+    if reason is not None and polarised:
+        yield capacitor_reversed.not_judged(tuple(b.name for b in polarised), reason)
+    found = [w for b in polarised for w in _wrong_ways(case, b)]
+    steady = [w for w in found if w.solution.state.kind != PULLED]
+    running = {w.branch.name for w in steady}
+    kept = steady + [w for w in found if w.branch.name not in running]
+    groups = _turned_supplies(case, polarised, {w.branch.name for w in kept if not w.on_ac})
+    for group, diodes in groups:
+        yield from _supply_reversed(case, group, diodes, kept)
+    told = {name for group, _ in groups for name in group}
+    yield from (_reversed(case, w) for w in kept if w.branch.name not in told)
+
+
+@dataclass(frozen=True, slots=True)
+class _WrongWay:
+    """A polarised capacitor whose + is below its other lead, at rest or (``on_ac``) at a peak."""
+
+    branch: Branch
+    solution: Solution
+    volts: float
+    on_ac: bool
+
+    @property
+    def limit(self) -> float:
+        """What it may be, volts."""
+        return REVERSE_PEAK_V if self.on_ac else REVERSE_V
+
+    @property
+    def evidence(self) -> dict[str, float | str]:
+        """The figure and its limit."""
+        name = "reverse_peak_v" if self.on_ac else "reverse_dc_v"
+        return {name: self.volts, "limit_v": self.limit}
+
+
+def _wrong_ways(case: Case, branch: Branch) -> Iterator[_WrongWay]:
+    plus = branch.plus or branch.a
+    for solution in case.solved():
+        wave = solution.between(plus, branch.other(plus))
+        if wave is None:
+            continue
+        if wave.dc < -REVERSE_V:
+            yield _WrongWay(branch, solution, -wave.dc, on_ac=False)
+        elif wave.low < -REVERSE_PEAK_V:
+            yield _WrongWay(branch, solution, -wave.low, on_ac=True)
+
+
+def _turned_supplies(
+    case: Case, polarised: list[Branch], wrong: set[str]
+) -> list[tuple[tuple[str, ...], tuple[str, ...]]]:
+    """Groups of two or more capacitors behind the same diodes, all of them reversed."""
+    groups: list[tuple[tuple[str, ...], tuple[str, ...]]] = []
+    for branch in polarised:
+        if branch.name not in wrong or any(branch.name in g for g, _ in groups):
+            continue
+        nets = set(reach(case.circuit, {branch.a, branch.b} - set(LANDMARKS), LANDMARKS))
+        nets -= set(LANDMARKS)
+        near = [b for b in polarised if {b.a, b.b} & nets]
+        on_them = {b.name for n in nets for b in case.circuit.at(n) if b.kind == "diode"}
+        if len(near) > 1 and on_them and {b.name for b in near} <= wrong:
+            groups.append((tuple(b.name for b in near), tuple(sorted(on_them))))
+    return groups
+
+
+def _supply_reversed(
+    case: Case, names: tuple[str, ...], diodes: tuple[str, ...], found: list[_WrongWay]
+) -> Iterator[Finding]:
+    """One finding for a supply that is the other way round than its capacitors."""
+    for state in dict.fromkeys(w.solution.state.name for w in found):
+        here = [w for w in found if w.branch.name in names and w.solution.state.name == state]
+        if not here:
+            continue
+        worst = max(here, key=lambda w: w.volts)
+        yield capacitor_reversed.finding(
+            case,
+            names,
+            f"every electrolytic behind {listed(diodes)} is the wrong way round ({listed(names)}): "
+            f"the + of {worst.branch.name} is {volts(worst.volts)} below its other lead",
+            f"Turn {listed(diodes)} round if the supply was meant to have the polarity the "
+            "capacitors show; else turn every one of them",
+            state=state,
+            level="warning" if worst.volts > BURSTING_V else "notice",
+            evidence={**worst.evidence, "behind": listed(diodes)},
+            certainty=certainty(worst.volts / worst.limit),
+            excess=worst.volts / worst.limit,
+        )
+
+
+def _reversed(case: Case, wrong: _WrongWay) -> Finding:
+    branch = wrong.branch
+    what = (
+        f"{branch.name} is on AC: its + swings to {volts(wrong.volts)} below its other lead"
+        if wrong.on_ac
+        else f"the + of {branch.name} is {volts(wrong.volts)} below its other lead"
+    )
+    cure = (
+        f"Find out why {branch.name} is ahead of the rectifier; an electrolytic stands no AC"
+        if wrong.on_ac
+        else f"Turn {branch.name} round"
+    )
+    return capacitor_reversed.finding(
+        case,
+        (branch.name,),
+        what,
+        cure,
+        state=wrong.solution.state.name,
+        level="warning" if wrong.volts > BURSTING_V else "notice",
+        evidence=wrong.evidence,
+        certainty=certainty(wrong.volts / wrong.limit),
+        excess=wrong.volts / wrong.limit,
+    )
+
+
+RULES = (capacitor_reversed,)

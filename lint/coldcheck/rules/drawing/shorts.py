@@ -1,0 +1,103 @@
+"""Crossing wires taken as joined: parts with both ends on one net, rails tied to what they feed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+
+KINDS = (
+    "resistor", "capacitor", "inductor", "diode", "zener", "led", "source", "thermistor", "fuse",
+    "lamp",
+)  # fmt: skip
+
+
+@rule(
+    "drawing.shorted-part",
+    title="Part with a wire across it",
+    level="notice",
+    states="the drawing alone",
+    needs="nothing",
+    criterion="Both ends of a two-lead part are on the same net: plain wire joins them. Parts that "
+    "share the net are one finding. Switches, pots wired as rheostats and spare windings are left "
+    "alone.",
+    why="Where two lines cross on paper they are joined only with a dot. Taken as joined, two "
+    "rails become one, and the parts between them have a wire across: a decoupling resistor does "
+    "nothing, a filter capacitor is shorted and the supply with it.",
+    source="common practice (memory)",
+    limits="Once joined, two wires are one, and the voltage there was between them is gone: a "
+    "false joint shows only where a part lies between the two, where a point is left with one "
+    "thing on it, or where the voltages it makes break another rule.",
+)
+def shorted_part(case: Case) -> Iterator[Outcome]:
+    """Collect the parts with both ends on one net, net by net."""
+    groups: dict[str, list[Branch]] = {}
+    for branch in case.circuit.branches.values():
+        if branch.kind in KINDS and branch.a == branch.b:
+            groups.setdefault(branch.a, []).append(branch)
+    for net, parts in groups.items():
+        names = tuple(b.name for b in parts)
+        joined = [n for n in case.circuit.names.get(net, ()) if "." not in n and n not in LANDMARKS]
+        where = net_text(case.circuit, net) if net not in LANDMARKS else net
+        rails = f" ({' and '.join(joined)} are one wire)" if len(joined) > 1 else ""
+        verb = "has both ends" if len(names) == 1 else "have both ends"
+        yield shorted_part.finding(
+            case,
+            names,
+            f"{' and '.join(names)} {verb} on {where}{rails}",
+            "See on the original whether the lines only cross there: joined ones have a dot",
+            evidence={"parts": len(names)},
+            certainty="certain",
+        )
+
+
+@rule(
+    "drawing.plate-on-heater-line",
+    title="Plate or screen joined to a heater line",
+    level="notice",
+    states="the drawing alone",
+    needs="nothing",
+    criterion="A plate or a screen is on the same net as a heater lead of a tube whose cathode is "
+    "not its filament.",
+    why="Two lines that cross on paper, or pins counted from the wrong side. Where the heaters are "
+    "grounded the plate is at gnd and its resistor carries the whole supply; where they are not, "
+    "the supply stands between every heater and its cathode.",
+    source="common practice (memory)",
+    limits="Plain wire only. A heater line at the supply's voltage through a part shows in the "
+    "heater-cathode voltages.",
+)
+def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
+    """Compare the nets of plates and screens with those of the heaters."""
+    heating: dict[str, list[str]] = {}
+    for tube in case.circuit.tubes.values():
+        if tube.heater is not None and not tube.directly_heated:
+            for net in tube.heater.nets:
+                heating.setdefault(net, []).append(tube.name)
+    for section in case.circuit.sections():
+        for electrode in ("plate", "screen"):
+            at = section.net(electrode)
+            if at is None or at not in heating or at in LANDMARKS or section.kind == "rectifier":
+                continue
+            tubes = heating[at]
+            yield plate_on_heater_line.finding(
+                case,
+                (section.name, f"{section.name}.{electrode}"),
+                f"the {electrode} of {section.name} is joined to the heater line of "
+                f"{' and '.join(tubes)}",
+                "See on the original whether the lines only cross there, and count the pins again",
+                evidence={"tubes_on_the_line": len(tubes)},
+                certainty="certain",
+            )
+
+
+RULES: tuple[Rule, ...] = (shorted_part, plate_on_heater_line)

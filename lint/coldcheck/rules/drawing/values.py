@@ -1,0 +1,110 @@
+"""Values that no series has: a resistor or a capacitor nobody ever sold is a slip of the pen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.preferred import E24
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import ohms
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+
+E192 = frozenset(920 if k == 185 else round(100 * 10 ** (k / 192)) for k in range(192))
+"""IEC 60063 (memory): round(100 * 10^(k/192)), but 920 where that gives 919. E48 and E96 are every
+fourth and every second of it."""
+
+OLD = (10, 12.5, 15, 20, 25, 30, 35, 40, 50, 60, 70, 75, 80)
+"""The round values of American sets before about 1950: 25k, 50k, 250k, 500k, 0.25 Mohm (memory)."""
+
+OLD_CAPACITORS = (*OLD, 16, 32, 64, 100, 125, 45)
+"""Besides those, electrolytics of 4, 8, 16, 32 uF and the decimal series of ISO 3 (memory)."""
+
+KINDS = {"resistor": "ohm", "pot": "ohm", "capacitor": "farad"}
+
+
+@rule(
+    "drawing.value-in-no-series",
+    title="Value that is in no series",
+    level="advice",
+    states="the drawing alone",
+    needs="the value of the part",
+    criterion="The significant digits of a resistor, pot or capacitor are in none of E3 to E192 of "
+    "IEC 60063 and not among the old round values (1, 1.25, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 7.5, "
+    "8; capacitors also 1.6, 3.2, 4.5, 6.4).",
+    why="Parts come in series. A value that is in none of them was probably misread: 74k for 47k, "
+    "480k for 430k or 470k. Nearly always the voltages look about right, and the slip stays.",
+    source="IEC 60063 (memory); old American practice (memory)",
+    limits="The tolerance is not looked at: 348 ohm is taken as it stands though only 1 % parts "
+    "have it. Misread digits that make another value of a series are not seen; parts selected by "
+    "hand or made of two show here.",
+)
+def in_no_series(case: Case) -> Iterator[Outcome]:
+    """Look at the digits of every value."""
+    for name, kind, value in _values(case.circuit):
+        if value <= 0 or in_series(value, kind):
+            continue
+        near = nearest_values(value)
+        shown = [_text(v, kind) for v in near]
+        yield in_no_series.finding(
+            case,
+            (name,),
+            f"{name}: {_text(value, kind)} is in no series",
+            f"Look at the original again: {shown[0]} and {shown[1]} are its neighbours in E24; "
+            "write a made-up value as the parts it is made of",
+            evidence={f"value_{KINDS[kind]}": value},
+            certainty="possible",
+            excess=1.0,
+        )
+
+
+def in_series(value: float, kind: str) -> bool:
+    """Whether a value (ohm, farad) is of a preferred series or an old round value."""
+    digits = _digits(value)
+    old = OLD_CAPACITORS if kind == "capacitor" else OLD
+    if any(abs(digits - 10 * d) < 0.01 for d in (*E24, *old)):
+        return True
+    return abs(digits - round(digits)) < 0.01 and round(digits) in E192
+
+
+def _digits(value: float) -> float:
+    """The value scaled to 100 up to 1000."""
+    exponent = int(f"{value:.5e}".partition("e")[2])
+    return float(f"{value / 10.0**exponent * 100:.4f}")
+
+
+def nearest_values(value: float) -> tuple[float, float]:
+    """The E24 values just below and just above."""
+    exponent = int(f"{value:.5e}".partition("e")[2])
+    steps = [s * 10.0 ** (exponent - 1) for s in (*E24, 100, 110)]
+    below = max(s for s in steps if s <= value * 1.0001)
+    return below, min(s for s in steps if s > below)
+
+
+def _text(value: float, kind: str) -> str:
+    return engineering(value, "F") if kind == "capacitor" else ohms(value)
+
+
+def _values(circuit: Circuit) -> Iterator[tuple[str, str, float]]:
+    """(name, kind, SI value) of each part; a pot once, as a whole."""
+    pots: dict[str, list[Branch]] = {}
+    for branch in circuit.branches.values():
+        if branch.kind == "pot":
+            pots.setdefault(branch.owner, []).append(branch)
+        elif branch.kind in KINDS and (value := si(branch.value, KINDS[branch.kind])) is not None:
+            yield branch.name, branch.kind, value
+    for pot, halves in pots.items():
+        ohm = [si(h.value, "ohm") for h in halves]
+        known = [o for o in ohm if o is not None]
+        if len(known) == len(ohm):
+            yield pot, "pot", sum(known)
+
+
+RULES: tuple[Rule, ...] = (in_no_series,)

@@ -1,0 +1,321 @@
+"""Fixed bias: is there any, does it survive a worn trimmer, can it be set away, does it come soon.
+
+The level is ``notice`` where a tube can be lost, ``advice`` where it is a matter of margin.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_network, outside
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.grid_kinds import POWER_WATTS, bias_kind, is_power_tube
+from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.supplies import quick_supply
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.wording import amperes, listed, ohms, volts
+from coldcheck.judge.rule import rule
+from coldcheck.rules.grid.positive import FED_MA, POSITIVE_V
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Section, Tube
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+    from coldcheck.solve.solution import Solution
+
+NO_BIAS_V = -1.0
+PLATE_V = 100.0
+"""A power tube at more than this with less than a volt of bias is fully on (memory)."""
+
+LEAST_BIAS_V = -1.0
+"""Less negative than this at the supply end is not a fixed bias to be judged."""
+
+KEPT, BARELY = 0.95, 0.8
+HALF, NONE = 0.5, 0.1
+SLOW_S = 1.0
+WIPER_FACTOR = 4.0
+"""A resistor of four tracks from the wiper bends the setting little (common practice)."""
+
+STEADY = ("warm", "high line", "low line")
+
+
+@rule(
+    "grid.no-bias",
+    title="Output tube without bias",
+    level="notice",
+    states="warm, high line and low line",
+    needs="a solved state, and a plate dissipation on file that tells a power tube",
+    criterion=f"A tube rated {POWER_WATTS:g} W or more has its grid less than "
+    f"{-NO_BIAS_V:g} V below its cathode, and more than {PLATE_V:g} V on its plate. A grid that "
+    "something pulls above its cathode is a finding of its own.",
+    why="Without bias an output tube draws several times its rated current. It happens where a "
+    "bias supply was left out and the grid returns to gnd, or where the cathode resistor is "
+    "shorted or is a measuring resistor of an ohm or so.",
+    source="common practice (found: notes on biasing output stages)",
+    limits="Tubes made for zero bias (class B triodes) are not on file. A bias that is there but "
+    "too small shows as plate dissipation. Small tubes are left out: with a plate resistor "
+    "nothing happens to them.",
+)
+def no_bias(case: Case) -> Iterator[Outcome]:
+    """Look at grid to cathode of every power tube at work."""
+    powers = [(t, s) for t, s in working(case.circuit) if is_power_tube(t) and s.net("grid")]
+    reason = unsolved_reason(case)
+    if reason is not None and powers:
+        yield no_bias.not_judged(tuple(s.name for _, s in powers), reason)
+        return
+    for solution in case.solved(*STEADY):
+        for tube, section in powers:
+            found = reading(solution, section)
+            if found is None or found.grid_v is None or (found.plate_v or 0.0) < PLATE_V:
+                continue
+            driven = found.grid_v > POSITIVE_V or found.grid_ma > FED_MA
+            if found.grid_v > NO_BIAS_V and found.plate_ma > 0 and not driven:
+                yield _unbiased(case, solution, tube, section)
+
+
+def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> Finding:
+    found = solution.readings[section.name]
+    return no_bias.finding(
+        case,
+        (section.name,),
+        f"{section.name}: its grid stands at {volts(found.grid_v or 0.0)} to its cathode with "
+        f"{volts(found.plate_v or 0.0)} on its plate: no bias, and {amperes(found.plate_ma / 1e3)} "
+        "of plate current",
+        _bias_remedy(tube, section),
+        state=solution.state.name,
+        evidence={
+            "grid_v": found.grid_v or 0.0,
+            "limit_v": NO_BIAS_V,
+            "plate_v": found.plate_v or 0.0,
+            "plate_ma": found.plate_ma,
+        },
+        excess=1 + (found.grid_v or 0.0) - NO_BIAS_V,
+    )
+
+
+def _bias_remedy(tube: Tube, section: Section) -> str:
+    """The cathode resistor of the published point nearest to the plate supply, where one is."""
+    for point in tube.type.points:
+        value, grid = point.get("cathode-resistor"), point.get("grid-voltage")
+        plate = point.get("plate-current")
+        if value is not None and not isinstance(value, str):
+            return f"Fit a cathode resistor of about {ohms(value.value)}, or draw the bias supply"
+        if not (grid is None or plate is None or isinstance(grid, str) or isinstance(plate, str)):
+            each = preferred(-grid.value / plate.value) if grid.value < 0 < plate.value else 0.0
+            if each:
+                return f"Fit a cathode resistor of about {ohms(each)}, or draw the bias supply"
+    return f"Fit a cathode resistor at {section.name}.cathode, or draw the bias supply"
+
+
+@dataclass(frozen=True, slots=True)
+class _Fixed:
+    """A section with fixed bias and the network it comes through; ``bias`` in volts to gnd."""
+
+    section: Section
+    network: BiasNetwork
+    bias: float
+
+
+def _fixed(case: Case, quiet: dict[str, str]) -> list[_Fixed]:
+    """Sections with a negative fixed bias; those that cannot be judged go into ``quiet``."""
+    found, held = [], outside(case.circuit)
+    for _, section in working(case.circuit):
+        if section.net("grid") is None or bias_kind(case.circuit, section) != "fixed":
+            continue
+        network = bias_network(case.circuit, section, case.warm, held)
+        if isinstance(network, str):
+            quiet[section.name] = network
+            continue
+        bias = network.volts()
+        if bias < LEAST_BIAS_V:
+            found.append(_Fixed(section, network, bias))
+    return found
+
+
+def _tracks(fixed: list[_Fixed]) -> Iterator[tuple[Track, list[_Fixed]]]:
+    """Each pot with the sections whose bias comes through it."""
+    names = dict.fromkeys(t for f in fixed for t in f.network.tracks)
+    for track in names:
+        yield track, [f for f in fixed if track in f.network.tracks]
+
+
+@rule(
+    "grid.bias-lost-with-wiper",
+    title="Bias lost when the trimmer's wiper lifts",
+    level="notice",
+    states="warm, with the wiper of one pot open",
+    needs="a solved warm state, and the values of the resistors in the bias network",
+    criterion="With the wiper of a bias pot open, a grid with fixed bias is less negative than "
+    f"{KEPT:.0%} of its bias as drawn (advice down to {BARELY:.0%}). The network of "
+    "resistors is solved again; the bias supply keeps its voltage.".replace("%", " %"),
+    why="The wiper is the first thing to fail in a trimmer. Wired so that the whole track stays "
+    "in circuit, or with a resistor from the wiper to the negative end, a lifted wiper makes the "
+    "grids more negative and the tubes go quiet; wired otherwise the bias is gone and the plates "
+    "glow red.",
+    source="common practice (found: builders' discussions of fail-safe bias wiring)",
+    limits="Fixed bias only. A wiper that lifts is tried, and not a track or a resistor that "
+    "opens; the bias supply is taken to keep its voltage.",
+)
+def lost_with_wiper(case: Case) -> Iterator[Outcome]:
+    """Lift each wiper and look at the grids again."""
+    quiet: dict[str, str] = {}
+    if unsolved_reason(case) is None:
+        for track, fixed in _tracks(_fixed(case, quiet)):
+            after = {f.section.name: f.network.volts(lifted=track.name) for f in fixed}
+            lost = [f for f in fixed if after[f.section.name] > KEPT * f.bias]
+            if lost:
+                yield _lost(case, track, lost, after)
+    yield from (lost_with_wiper.not_judged((at,), why) for at, why in quiet.items())
+
+
+def _lost(case: Case, track: Track, lost: list[_Fixed], after: dict[str, float]) -> Finding:
+    names = [f.section.name for f in lost]
+    worst = max(lost, key=lambda f: -after[f.section.name] / f.bias)
+    left = _rounded(after[worst.section.name])
+    return lost_with_wiper.finding(
+        case,
+        (track.name, *names),
+        f"{track.name}: should its wiper lift, the bias of {listed(names)} goes from "
+        f"{volts(worst.bias)} to {volts(left)}",
+        _safe_wiring(worst, track),
+        state="warm",
+        level="notice" if left > BARELY * worst.bias else "advice",
+        evidence={"bias_v": worst.bias, "wiper_open_v": left, "limit_v": KEPT * worst.bias},
+        certainty="certain",
+        excess=1 + (left - KEPT * worst.bias) / -worst.bias,
+    )
+
+
+def _rounded(number: float) -> float:
+    """Without the microvolts that the leak of the equations leaves on a cut-off net."""
+    return round(number, 3) + 0.0
+
+
+def _safe_wiring(fixed: _Fixed, track: Track) -> str:
+    """A resistor over the wiper where that helps (it is tried), else the trimmer's right place."""
+    value = preferred(WIPER_FACTOR * track.ohms)
+    end = _negative_end(fixed, track)
+    bridge = Edge(track.wiper, end, value, "")
+    mended = replace(fixed.network, edges=(*fixed.network.edges, bridge))
+    if mended.volts(lifted=track.name) <= fixed.bias:
+        lead = "top" if end == track.top else "bottom"
+        return (
+            f"Put {ohms(value)} from {track.name}.wiper to {track.name}.{lead}, the negative end: "
+            "a lifted wiper then makes the bias larger"
+        )
+    return (
+        f"Put a fixed resistor on the side of the supply and {track.name}, its wiper joined to "
+        "one end, on the side of gnd: a lifted wiper then makes the bias larger"
+    )
+
+
+def _negative_end(fixed: _Fixed, track: Track) -> str:
+    """The end of the track that turns the bias more negative."""
+    up = fixed.network.volts(turned={track.name: 1.0})
+    down = fixed.network.volts(turned={track.name: 0.0})
+    return track.top if up < down else track.bottom
+
+
+@rule(
+    "grid.bias-set-away",
+    title="Bias trimmer reaches too little bias",
+    level="notice",
+    states="warm, with one pot at either end of its travel",
+    needs="a solved warm state, and the values of the resistors in the bias network",
+    criterion="With one bias pot at an end of its travel and the others as drawn, a grid with "
+    f"fixed bias has less than {NONE:.0%} of its bias as drawn; advice where it has less than "
+    f"{HALF:.0%}.".replace("%", " %"),
+    why="Somebody turns the trimmer the wrong way, or to its end before the first switch-on. A "
+    "fixed resistor at the end of the track leaves a setting that no tube dies of.",
+    source="common practice (found: builders' discussions of bias ranges)",
+    limits="The setting drawn counts as the nominal one. Each pot is turned alone.",
+)
+def set_away(case: Case) -> Iterator[Outcome]:
+    """Turn each pot to both ends and look at the grids again."""
+    quiet: dict[str, str] = {}
+    if unsolved_reason(case) is None:
+        for track, fixed in _tracks(_fixed(case, quiet)):
+            least = [max(_ends(f, track), key=lambda e: e[1]) for f in fixed]
+            far = [(f, *e) for f, e in zip(fixed, least, strict=True) if e[1] > HALF * f.bias]
+            if far:
+                yield _set_away(case, track, far)
+    yield from (set_away.not_judged((at,), why) for at, why in quiet.items())
+
+
+def _ends(fixed: _Fixed, track: Track) -> list[tuple[float, float]]:
+    """(setting, volts at the grid) at both ends of the travel."""
+    return [(end, fixed.network.volts(turned={track.name: end})) for end in (0.0, 1.0)]
+
+
+def _set_away(case: Case, track: Track, far: list[tuple[_Fixed, float, float]]) -> Finding:
+    names = [f.section.name for f, _, _ in far]
+    fixed, end, left = max(far, key=lambda e: -e[2] / e[0].bias)
+    left = _rounded(left)
+    share = left / fixed.bias
+    lead = "bottom" if end == 0.0 else "top"
+    return set_away.finding(
+        case,
+        (track.name, *names),
+        f"{track.name}: turned to its {lead} end it leaves {listed(names)} with "
+        f"{volts(left)} of bias; as drawn it is {volts(fixed.bias)}",
+        _end_resistor(fixed, track, end),
+        state="warm",
+        level="notice" if share < NONE else "advice",
+        evidence={"bias_v": fixed.bias, "least_bias_v": left, "limit_v": HALF * fixed.bias},
+        certainty="certain",
+        excess=1 + HALF - share,
+    )
+
+
+def _end_resistor(fixed: _Fixed, track: Track, end: float) -> str:
+    """The E12 resistor at the end of the track that leaves half the bias, where one does."""
+    lead = "bottom" if end == 0.0 else "top"
+    for step in range(1, 60):
+        value = preferred(track.ohms * 10 ** (step / 12 - 2))
+        if fixed.network.volts(turned={track.name: end}, extra=value) < HALF * fixed.bias:
+            return f"Put about {ohms(value)} in series with {track.name}.{lead}, and set it anew"
+    return "Put a fixed resistor in series with the track, so that half the bias always remains"
+
+
+@rule(
+    "grid.bias-too-slow",
+    title="Bias comes up later than the plate supply",
+    level="advice",
+    states="the drawing alone, with the warm voltages",
+    needs="a solved warm state, and the values of the resistors and capacitors in the bias network",
+    criterion=f"The bias of a grid needs more than {SLOW_S:g} s to rise to 63 %, and the plate "
+    "supply comes from silicon or a directly heated rectifier, which are there at once.",
+    why="From cold there is time enough: the tubes take ten seconds. Switched off and on again "
+    "they are still hot, the plate supply is back within a tenth of a second, and until the bias "
+    "capacitors have charged the output tubes conduct fully.",
+    source="common practice (memory)",
+    limits="What charges the first bias capacitor (winding and diode) is taken as quick, and all "
+    "capacitors as empty.",
+)
+def too_slow(case: Case) -> Iterator[Outcome]:
+    """Work out the time constant at each grid with fixed bias."""
+    quiet: dict[str, str] = {}
+    if unsolved_reason(case) is not None or not quick_supply(case.circuit):
+        return
+    slow = [(f, f.network.seconds()) for f in _fixed(case, quiet)]
+    slow = [(f, t) for f, t in slow if t > SLOW_S]
+    if slow:
+        names, (_, worst) = [f.section.name for f, _ in slow], max(slow, key=lambda e: e[1])
+        yield too_slow.finding(
+            case,
+            tuple(names),
+            f"the bias of {listed(names)} takes {worst:.2g} s to come up; the plate supply is "
+            "there at once",
+            "Use smaller capacitors or resistors between the bias rectifier and the grids",
+            evidence={"time_constant_s": worst, "limit_s": SLOW_S},
+            excess=worst / SLOW_S,
+        )
+    yield from (too_slow.not_judged((at,), why) for at, why in quiet.items())
+
+
+RULES: tuple[Rule, ...] = (no_bias, lost_with_wiper, set_away, too_slow)

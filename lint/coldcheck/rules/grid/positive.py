@@ -1,0 +1,125 @@
+"""A grid that stands above its own cathode with no signal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.wording import amperes, listed, volts
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Section
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.solution import Solution, TubeReading
+
+POSITIVE_V = 0.5
+"""Contact potential and grid current bring a grid a few tenths up by themselves (memory)."""
+
+FED_MA = 0.02
+"""Grid current that only a positive supply behind the grid leak can drive (derived)."""
+
+STEADY = ("warm", "high line", "low line", "standby")
+
+
+@rule(
+    "grid.positive",
+    title="Grid positive at rest",
+    level="notice",
+    states="warm, high line, low line and standby",
+    needs="a solved state",
+    criterion=f"With no signal the grid stands more than {POSITIVE_V:g} V above its own cathode "
+    f"while plate current flows, or draws (with or without it) more than {FED_MA * 1000:g} uA of "
+    "grid current. Tubes whose grids hang on the same bias are one finding.",
+    why="A receiving tube is made for a grid that is negative at rest. A bias supply the wrong way "
+    "round, or a leaky coupling, turns the tube fully on: plate and screen glow red within "
+    "seconds.",
+    source="common practice (found: notes on biasing output stages)",
+    limits=(
+        "Grid current follows one assumed curve for all types. Signal that drives a grid "
+        "positive on purpose is not what is judged: only the mean at rest."
+    ),
+)
+def positive(case: Case) -> Iterator[Outcome]:
+    """Look at grid to cathode in every running state."""
+    sections = [s for _, s in working(case.circuit) if s.net("grid") is not None]
+    reason = unsolved_reason(case)
+    if reason is not None:
+        if sections:
+            yield positive.not_judged(tuple(s.name for s in sections), reason)
+        return
+    for solution in case.solved(*STEADY):
+        found = {s.name: r for s in sections if (r := _above(solution, s)) is not None}
+        for group in _groups(case, [s for s in sections if s.name in found]):
+            yield _positive(case, solution, group, found)
+
+
+def _above(solution: Solution, section: Section) -> TubeReading | None:
+    found = reading(solution, section)
+    if found is None or found.grid_v is None:
+        return None
+    positive = found.grid_v > POSITIVE_V and found.plate_ma > 0.0
+    return found if positive or found.grid_ma > FED_MA else None
+
+
+def _groups(case: Case, sections: list[Section]) -> list[list[Section]]:
+    """Sections whose grids are joined by what conducts, other than through gnd."""
+    groups: list[tuple[set[str], list[Section]]] = []
+    for section in sections:
+        nets = set(reach(case.circuit, [section.electrodes["grid"]], LANDMARKS)) - set(LANDMARKS)
+        for known, members in groups:
+            if known & nets:
+                known |= nets
+                members.append(section)
+                break
+        else:
+            groups.append((nets, [section]))
+    return [members for _, members in groups]
+
+
+def _positive(
+    case: Case, solution: Solution, group: list[Section], found: dict[str, TubeReading]
+) -> Finding:
+    names = tuple(s.name for s in group)
+    worst = max(names, key=lambda n: (found[n].grid_ma, found[n].grid_v or 0.0))
+    high, plate = found[worst].grid_v or 0.0, found[worst].plate_ma / 1000
+    by_volts, by_current = high / POSITIVE_V, found[worst].grid_ma / FED_MA
+    limit = ("limit_v", POSITIVE_V) if by_volts >= by_current else ("limit_ma", FED_MA)
+    also = f" (also {listed(n for n in names if n != worst)})" if len(names) > 1 else ""
+    return positive.finding(
+        case,
+        names,
+        f"{worst}: with no signal its grid stands at {volts(high)} to its cathode and draws "
+        f"{amperes(found[worst].grid_ma / 1000)}; {amperes(plate)} of plate current flows{also}",
+        _cure(case, group[0]),
+        state=solution.state.name,
+        evidence={
+            "grid_v": high,
+            "plate_ma": plate * 1000,
+            "grid_ma": found[worst].grid_ma,
+            limit[0]: limit[1],
+        },
+        certainty="certain" if found[worst].grid_ma > 2 * FED_MA else "likely",
+        excess=max(by_volts, by_current),
+    )
+
+
+def _cure(case: Case, section: Section) -> str:
+    """Name the diode of the bias supply where there is one."""
+    nets = frozenset(reach(case.circuit, [section.electrodes["grid"]], LANDMARKS))
+    diodes = sorted(
+        {b.name for n in nets - {"gnd"} for b in case.circuit.at(n) if b.kind == "diode"}
+    )
+    if diodes:
+        return f"See that the bias is negative: the direction of {listed(diodes)} decides it"
+    return "Find what pulls the grid up, and return it to gnd or to a negative bias"
+
+
+RULES = (positive,)

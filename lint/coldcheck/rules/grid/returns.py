@@ -1,0 +1,163 @@
+"""Grid rules: a return for every grid, and not too high."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms
+from coldcheck.anatomy.neighbourhood import ohms_between, wired
+from coldcheck.anatomy.reach import Ways, reach
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.tubes import cited
+from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Circuit, Section, Tube
+    from coldcheck.circuit.tubes import Sourced
+    from coldcheck.judge.finding import Finding, Outcome
+
+GRIDS = ("grid", "grid3")
+
+STOPPER = 1.05
+"""Grid stoppers in series do not count against a leak of exactly the rated value."""
+
+DOUBTFUL = 1.5
+"""Up to half as much again is advice: many limits on file are from memory, and sheets differ."""
+
+
+@rule(
+    "grid.no-return",
+    title="Grid without a DC return",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of the grid; no values",
+    criterion="No DC path from a control grid (or the third grid of a converter) to gnd or to its "
+    "own cathode.",
+    why="A grid that only capacitors reach has no fixed voltage. Leakage and gas current pull it "
+    "where they like; in an output stage the plates glow red.",
+    source="common practice; handbook literature (memory)",
+    limits=(
+        "Leakage through dirt, sockets and the tube itself is what would set the grid then; "
+        "it is not computed. A return through a coil counts, whatever its resistance."
+    ),
+)
+def no_return(case: Case) -> Iterator[Outcome]:
+    """Every grid has a leak."""
+    ways = Ways.of(case.circuit)
+    for tube, section in working(case.circuit):
+        for electrode in GRIDS:
+            net = section.net(electrode)
+            if net is None or (electrode == "grid3" and section.kind != "converter"):
+                continue
+            if not ways.held(section, net):
+                yield _adrift(case, tube, section, electrode)
+
+
+def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding:
+    net = section.electrodes[electrode]
+    bare = not wired(case.circuit, net)
+    reached = "nothing is wired to it" if bare else _only(case.circuit, net)
+    return no_return.finding(
+        case,
+        (section.name,) if electrode == "grid" else (section.name, f"{section.name}.{electrode}"),
+        f"{section.name}: no DC path from its {electrode} to gnd or its cathode: {reached}",
+        f"Fit a grid leak from {section.name}.{electrode} to gnd"
+        f"{_usual_leak(case.circuit, tube, section)}",
+        certainty="certain",
+    )
+
+
+def _only(circuit: Circuit, net: str) -> str:
+    """What there is at the ends of all that conducts to a grid."""
+    nets = frozenset(reach(circuit, [net]))
+    near = [b for n in sorted(nets) for b in circuit.at(n)]
+    held = listed(sorted({b.name for b in near if b.kind == "capacitor"}))
+    on_the_way = listed(sorted({b.owner for b in near if b.a in nets and b.b in nets}))
+    through = f" (through {on_the_way})" if on_the_way else ""
+    if held:
+        return f"only {held} {'reaches' if ' and ' not in held else 'reach'} it{through}"
+    leads = "lead" if " and " in on_the_way else "leads"
+    return f"{on_the_way} {leads} nowhere else" if on_the_way else "what is on it leads nowhere"
+
+
+def _usual_leak(circuit: Circuit, tube: Tube, section: Section) -> str:
+    limit = _limit(tube, bias_kind(circuit, section))
+    return f" of at most {ohms(limit.value)}" if limit else ", for instance 470 kohm"
+
+
+def _limit(tube: Tube, kind: str) -> Sourced | None:
+    name = "grid-leak-cathode-bias" if kind == "cathode" else "grid-leak-fixed-bias"
+    return tube.type.rating(name)
+
+
+@rule(
+    "grid.leak-too-high",
+    title="Grid leak above the data sheet's limit",
+    level="notice",
+    states="the drawing alone",
+    needs="the grid's resistances and the limit of the type for the kind of bias",
+    criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for "
+    "cathode bias (advice from 5 % above). Where several grids share a leak the current of each "
+    "flows through it, so two grids halve what is allowed. Grid-leak bias of small tubes is "
+    "exempt.",
+    why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
+    "the leak, the more it moves the bias, and a hot output tube runs away.",
+    source="data sheet of the tube type",
+    limits=(
+        "The limit is the data sheet's for the way the tube is biased; where the sheet has "
+        "none the rule is silent. Gas current grows with age and heat, which no limit on "
+        "paper covers."
+    ),
+)
+def leak_too_high(case: Case) -> Iterator[Outcome]:
+    """Each grid against the limit for its kind of bias."""
+    silent: dict[str, str] = {}
+    for tube, section in working(case.circuit):
+        if "grid" not in section.electrodes or section.net("grid") in section.cathode_nets:
+            continue
+        kind = bias_kind(case.circuit, section)
+        leak, limit = grid_ohms(case.circuit, section), _limit(tube, kind)
+        if kind == "grid-leak" or leak == inf:
+            continue
+        if leak is None:
+            silent[section.name] = "the resistance of its grid circuit is not known"
+        elif limit is None:
+            silent.setdefault(tube.name, _no_limit(tube, kind))
+        elif leak > STOPPER * limit.value:
+            yield _too_high(case, section, kind, leak, limit)
+    yield from (leak_too_high.not_judged((at,), why) for at, why in silent.items())
+
+
+def _no_limit(tube: Tube, kind: str) -> str:
+    return f"no limit on file for the grid leak with {kind} bias ({tube.type.name})"
+
+
+def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourced) -> Finding:
+    net = section.electrodes["grid"]
+    own = ohms_between(around(case.circuit, net), net) or leak
+    shares = f" (counted for every grid that shares it; {ohms(own)} as wired)"
+    doubled = shares if leak > 1.01 * own else ""
+    return leak_too_high.finding(
+        case,
+        (section.name,),
+        f"{section.name}: {ohms(leak)} from its grid to gnd{doubled}, "
+        f"limit {ohms(limit.value)} with {kind} bias",
+        f"Use a grid leak of {ohms(own * limit.value / leak)} or less; a larger coupling capacitor "
+        "keeps the bass",
+        evidence={"grid_ohm": leak, "limit_ohm": limit.value, "bias": kind},
+        certainty="certain",
+        source=cited(limit),
+        level=None if leak > DOUBTFUL * limit.value else "advice",
+        excess=leak / limit.value,
+    )
+
+
+RULES: tuple[Rule, ...] = (
+    no_return,
+    leak_too_high,
+)

@@ -1,0 +1,207 @@
+"""What is between a grid and its signal: a stopper, a blocked grid-leak bias, a control."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.grid_kinds import SENSE_OHMS, around, is_small
+from coldcheck.anatomy.neighbourhood import ohms_between, wired
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import amperes, listed, ohms
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+
+HIGH_SLOPE = 9e-3
+"""Siemens from which a tube is known to sing without a stopper (common practice)."""
+
+STOPPER_OHMS = 1e3
+LEAK_BIAS_OHMS = 2.2e6
+"""Grid-leak bias is made with 5 to 10 Mohm (memory); from here up a leak is meant for it."""
+
+SHUNT = 0.5
+PASSES_A = 1e-6
+
+
+@rule(
+    "grid.no-stopper",
+    title="Steep tube without a grid stopper",
+    level="advice",
+    states="the drawing alone",
+    needs="a published transconductance of the type",
+    criterion=f"The type has a published transconductance of {HIGH_SLOPE * 1e3:g} mA/V or more, "
+    f"and there is no resistor of {STOPPER_OHMS / 1e3:g} kohm or more right at its grid. A grid "
+    "on gnd is left alone. All such grids are one advice.",
+    why="Wire and electrode capacitances make a tuned circuit of every grid lead. A steep tube "
+    "oscillates in it at a hundred megahertz: it runs hot, sounds rough, and no meter shows why. "
+    "A resistor at the socket pin damps it.",
+    source="common practice (memory)",
+    limits="The drawing does not show lengths of wire or where a resistor sits; it must be at the "
+    "pin. Radio-frequency stages are not told apart.",
+)
+def no_stopper(case: Case) -> Iterator[Outcome]:
+    """Look for a resistor at the grid of every steep tube."""
+    bare = [
+        (t, s)
+        for t, s in working(case.circuit)
+        if _slope(t) >= HIGH_SLOPE and not _stopped(case.circuit, s)
+    ]
+    if not bare:
+        return
+    names = tuple(s.name for _, s in bare)
+    steepest = max(_slope(t) for t, _ in bare)
+    kinds = listed(dict.fromkeys(t.type.name for t, _ in bare))
+    yield no_stopper.finding(
+        case,
+        names,
+        f"{listed(names)}: no stopper at the grid; type {kinds} has up to "
+        f"{steepest * 1e3:.3g} mA/V and may oscillate",
+        f"Put {ohms(STOPPER_OHMS)} to 4.7 kohm in series with the grid, right at the socket",
+        evidence={"transconductance_siemens": steepest, "limit_siemens": HIGH_SLOPE},
+        certainty="possible",
+        excess=steepest / HIGH_SLOPE,
+    )
+
+
+def _slope(tube: Tube) -> float:
+    """The largest transconductance on file, siemens."""
+    found = [p.get("transconductance") for p in tube.type.points]
+    return max((f.value for f in found if f is not None and not isinstance(f, str)), default=0.0)
+
+
+def _stopped(circuit: Circuit, section: Section) -> bool:
+    net = section.net("grid")
+    if net is None or net in LANDMARKS or not wired(circuit, net):
+        return True
+    series = [b for b in circuit.at(net) if b.kind != "diode"]
+    if len(series) != 1 or len(circuit.electrodes_at(net)) > 1:
+        return False
+    value = si(series[0].value, "ohm")
+    return series[0].kind == "resistor" and (value is None or value >= STOPPER_OHMS)
+
+
+@rule(
+    "grid.leak-bias-shunted",
+    title="Grid-leak bias with a direct path to the source",
+    level="notice",
+    states="the drawing alone",
+    needs="the resistances from the grid to gnd",
+    criterion=f"A small tube with its cathode on gnd has a leak of {LEAK_BIAS_OHMS / 1e6:g} Mohm "
+    f"or more at its grid, and the DC resistance from the grid to gnd is less than {SHUNT:g} of "
+    "it: something else conducts, or a signal source is joined without a capacitor.",
+    why="The few tenths of a volt of this bias are made by the grid's own current in megohms. "
+    "Through a volume control or a pick-up the current flows away, and the tube runs with no bias "
+    "and draws grid current from the source.",
+    source="handbook literature (memory): 5 to 10 Mohm, the source blocked by a capacitor",
+    limits="A signal source is taken to conduct direct current, as most do.",
+)
+def leak_bias_shunted(case: Case) -> Iterator[Outcome]:
+    """Compare the leak with what the grid really sees."""
+    for tube, section in working(case.circuit):
+        if section.net("grid") is None or not is_small(tube):
+            continue
+        near = around(case.circuit, section.cathode_nets[0])
+        below = ohms_between(near, section.cathode_nets[0])
+        if below is None or below > SENSE_OHMS:
+            continue
+        leaks = _leaks(case.circuit, section)
+        seen = _with_sources(case.circuit, section)
+        if leaks and seen is not None and seen < SHUNT * (si(leaks[0].value, "ohm") or 0.0):
+            yield _shunted(case, section, leaks[0], seen)
+
+
+def _leaks(circuit: Circuit, section: Section) -> list[Branch]:
+    """The large resistors from the grid to gnd (or to the cathode on gnd)."""
+    net, quiet = section.electrodes["grid"], {GROUND, *section.cathode_nets}
+    found = (b for b in circuit.at(net) if b.kind == "resistor" and b.other(net) in quiet)
+    return [b for b in found if (si(b.value, "ohm") or 0.0) >= LEAK_BIAS_OHMS]
+
+
+def _with_sources(circuit: Circuit, section: Section) -> float | None:
+    """DC resistance from the grid to gnd where a signal source counts as a short, ohms."""
+    net = section.electrodes["grid"]
+    nets = set(reach(circuit, [net], LANDMARKS, ("source", "signal")))
+    if any(b.kind == "signal" for n in nets - set(LANDMARKS) for b in circuit.at(n)):
+        ends = [b.a for b in circuit.branches.values() if b.kind == "signal" and b.a in nets]
+        found = [ohms_between(around(circuit, net), net, end) for end in ends]
+        known = [f for f in (*found, ohms_between(around(circuit, net), net)) if f is not None]
+        return min(known, default=None)
+    return ohms_between(around(circuit, net), net)
+
+
+def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding:
+    value = si(leak.value, "ohm") or 0.0
+    return leak_bias_shunted.finding(
+        case,
+        (section.name, leak.name),
+        f"{section.name}: {leak.name} ({ohms(value)}) is to make the bias, but only {ohms(seen)} "
+        "of direct current path is between its grid and gnd",
+        "Put a capacitor of about 10 nF between the source and the grid",
+        evidence={"grid_ohm": seen, "leak_ohm": value, "limit_ohm": SHUNT * value},
+        certainty="certain",
+        excess=SHUNT * value / max(seen, 1.0),
+    )
+
+
+@rule(
+    "grid.control-passes-dc",
+    title="Direct current through a volume or tone control",
+    level="notice",
+    states="warm",
+    needs="a solved warm state",
+    criterion=f"An end of a pot's track is on a plate without a capacitor between, its wiper leads "
+    f"to a grid, and more than {PASSES_A * 1e6:g} uA of direct current flows in the track.",
+    why="Direct current in a track makes it scratch at every turn and wears it out, and the "
+    "wiper hands on a voltage that changes with the setting. The control belongs behind the "
+    "coupling capacitor.",
+    source="common practice (memory)",
+    limits="Only pots wired straight to a plate are looked at. The load of a detector, which "
+    "carries the rectified signal, is left alone.",
+)
+def control_passes_dc(case: Case) -> Iterator[Outcome]:
+    """Look at the current of every pot between a plate and a grid."""
+    if unsolved_reason(case) is not None:
+        return
+    plates = {
+        s.electrodes["plate"]: s.name for _, s in working(case.circuit) if "plate" in s.electrodes
+    }
+    pots = dict.fromkeys(b.owner for b in case.circuit.branches.values() if b.kind == "pot")
+    for pot in pots:
+        upper = case.circuit.branches[f"{pot}.top-wiper"]
+        lower = case.circuit.branches[f"{pot}.wiper-bottom"]
+        ends = [n for n in (upper.a, lower.b) if n in plates]
+        currents = [case.warm.current(b.name) for b in (upper, lower)]
+        amps = max((abs(w.dc) for w in currents if w is not None), default=0.0)
+        if ends and amps > PASSES_A and _to_a_grid(case.circuit, upper.b):
+            yield _passes(case, pot, plates[ends[0]], amps)
+
+
+def _to_a_grid(circuit: Circuit, wiper: str) -> bool:
+    nets = set(reach(circuit, [wiper], LANDMARKS, ("capacitor",))) - set(LANDMARKS)
+    return any(e.startswith("grid") for n in nets for _, e in circuit.electrodes_at(n))
+
+
+def _passes(case: Case, pot: str, plate: str, amps: float) -> Finding:
+    return control_passes_dc.finding(
+        case,
+        (pot, plate),
+        f"{pot} is joined to the plate of {plate} and carries {amperes(amps)} of direct current",
+        f"Put the coupling capacitor between {plate}.plate and {pot}, and a plate resistor from "
+        f"{plate}.plate to the supply",
+        state="warm",
+        evidence={"track_ma": amps * 1e3, "limit_ma": PASSES_A * 1e3},
+        excess=amps / PASSES_A,
+    )
+
+
+RULES: tuple[Rule, ...] = (no_stopper, leak_bias_shunted, control_passes_dc)

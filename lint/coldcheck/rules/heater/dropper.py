@@ -1,0 +1,105 @@
+"""What a heater string on the mains needs in series: resistor, capacitor or diode and resistor.
+
+A capacitor's drop stands at right angles to that of the heaters, so squares add; a diode passes
+every other half wave, whose rms is the line's over root 2 (not its average).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi, sqrt
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.heater_lines import HeaterLine, tube_amps
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import amperes, ohms, volts, watts
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.model import Branch, Circuit
+
+SERIES = ("resistor", "capacitor", "diode", "fuse", "switch", "contact", "thermistor")
+
+
+@dataclass(frozen=True, slots=True)
+class Dropper:
+    """A string on the line: volts of the line and of the string, its amperes, what is in series."""
+
+    line_v: float
+    hertz: float
+    string_v: float
+    amps: float
+    parts: tuple[Branch, ...]
+
+    def part(self, kind: str) -> Branch | None:
+        """The first series part of a kind."""
+        return next((p for p in self.parts if p.kind == kind), None)
+
+
+def dropper_of(circuit: Circuit, line: HeaterLine) -> Dropper | None:
+    """The series parts between the mains and a string; ``None`` where there is no such string."""
+    mains = circuit.mains
+    if line.windings or mains is None or "line" not in circuit.points:
+        return None
+    parts = _series(circuit, line)
+    rated = [si(t.heater.volts, "volt") or 0.0 for t in line.tubes if t.heater]
+    amps = max((tube_amps(t) for t in line.tubes), default=0.0)
+    line_v, hertz = si(mains.voltage, "volt"), si(mains.frequency, "hertz")
+    if not parts or not amps or not line_v or not hertz:
+        return None
+    return Dropper(line_v, hertz, sum(rated), amps, parts)
+
+
+def _series(circuit: Circuit, line: HeaterLine) -> tuple[Branch, ...]:
+    """The parts of the one chain from the line to the string; empty where it branches off."""
+    net = circuit.points["line"]
+    found: list[Branch] = []
+    while net not in line.nets:
+        onward = [b for b in circuit.at(net) if b.kind in SERIES and b not in found]
+        onward = [b for b in onward if b.other(net) not in LANDMARKS or b.other(net) in line.nets]
+        if len(onward) != 1:
+            return ()
+        found.append(onward[0])
+        net = onward[0].other(net)
+    return tuple(found)
+
+
+def dropper_remedy(circuit: Circuit, line: HeaterLine) -> str | None:
+    """The worked value of the series part of a string; ``None`` where it is none of these."""
+    found = dropper_of(circuit, line)
+    if found is None:
+        return None
+    capacitor, diode = found.part("capacitor"), found.part("diode")
+    resistor = found.part("resistor")
+    if capacitor is not None:
+        return _capacitor(found, capacitor)
+    if diode is not None:
+        return _resistor(found, resistor, found.line_v / sqrt(2), f" behind {diode.owner}")
+    return None if resistor is None else _resistor(found, resistor, found.line_v, "")
+
+
+def _capacitor(found: Dropper, part: Branch) -> str | None:
+    """C = I / (2 pi f sqrt(V^2 - Vh^2))."""
+    if found.line_v <= found.string_v:
+        return None
+    drop = sqrt(found.line_v**2 - found.string_v**2)
+    farads = found.amps / (2 * pi * found.hertz * drop)
+    return (
+        f"Make {part.owner} {engineering(farads, 'F')}: the drop of a capacitor is at right angles "
+        f"to that of the heaters, root({found.line_v:g}^2 - {found.string_v:.4g}^2) = "
+        f"{volts(drop)} at {amperes(found.amps)}"
+    )
+
+
+def _resistor(found: Dropper, part: Branch | None, supply: float, where: str) -> str | None:
+    """R = (V - Vh) / I with the rms that is really there."""
+    drop = supply - found.string_v
+    if drop <= 0:
+        return None
+    value = drop / found.amps
+    name = part.owner if part is not None else "the dropper"
+    rms = f"the string sees {volts(supply)} rms{where}, " if where else ""
+    return (
+        f"Make {name} {ohms(value)} ({watts(drop * found.amps)}): {rms}"
+        f"{volts(drop)} to drop at {amperes(found.amps)}"
+    )

@@ -1,0 +1,166 @@
+"""How firmly a heater line is held: the resistance towards gnd and the capacitor across it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.heater_lines import HeaterLine, heater_lines, wants_reference
+from coldcheck.anatomy.lift_divider import capacitor_volts
+from coldcheck.anatomy.lift_network import bypasses, core_of, corner, highest, lift_of, source_ohms
+from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import ohms
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.judge.finding import Finding, Outcome
+
+TIGHT_OHMS = 20e3
+WIDEST_OHMS = 150e3
+LOOSE_OHMS = 1e6
+"""Most resistance between heater and cathode (memory: Philips sheets): 20 kohm, 150 kohm where
+permitted. From a megohm on the line counts as tied to nothing, which is another rule's."""
+
+STIFF_OHMS = 1e3
+"""Below this a reference needs no capacitor: it is as good as a wire for hum."""
+
+CORNER_HERTZ = 5.0
+"""A bypass is to work from here on: well below the mains (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Hold:
+    """A line that hangs on resistors: what it sees towards gnd, and its capacitor."""
+
+    line: HeaterLine
+    ohms: float
+    farads: float
+
+    @property
+    def corner(self) -> float:
+        """Hertz from which on the capacitor holds."""
+        return corner(self.ohms, self.farads)
+
+
+def _lines(case: Case) -> Iterator[HeaterLine]:
+    return (x for x in heater_lines(case.circuit) if x.windings and wants_reference(x))
+
+
+def _holds(case: Case) -> Iterator[_Hold]:
+    """The lines whose resistance and capacitor are both known."""
+    for line in _lines(case):
+        core = core_of(case.circuit, line)
+        found = source_ohms(case.circuit, line, core)
+        farads = [si(b.value, "farad") for b in bypasses(case.circuit, core)]
+        if found is not None and found < inf and None not in farads:
+            yield _Hold(line, found, sum(f for f in farads if f is not None))
+
+
+def _unknown(case: Case) -> Iterator[tuple[str, str]]:
+    """Lines that cannot be judged, and why: a value on the way to gnd is not written."""
+    for line in _lines(case):
+        core = core_of(case.circuit, line)
+        if source_ohms(case.circuit, line, core) is None:
+            yield line.name, "a resistance on its way to gnd is not known"
+        elif any(si(b.value, "farad") is None for b in bypasses(case.circuit, core)):
+            yield line.name, "the value of its capacitor is not known"
+
+
+@rule(
+    "heater.reference-too-weak",
+    title="Heater reference of too high resistance",
+    level="notice",
+    states="the drawing alone",
+    needs="the resistors and capacitors between the heater line and gnd or a rail",
+    criterion=f"The line sees more than {TIGHT_OHMS / 1e3:g} kohm without a capacitor that holds "
+    f"it from {CORNER_HERTZ:g} Hz on, or more than {WIDEST_OHMS / 1e3:g} kohm with one.",
+    why="Through the hot insulation between heater and cathode flows a small leakage, with ripple "
+    "in it. On a reference of high resistance it moves the whole line, and every heater carries "
+    "the hum of one tube to all the others.",
+    source="external resistance between heater and cathode at most 20 kohm, 150 kohm where "
+    "permitted: Philips data sheets (memory)",
+    limits="One figure for all types: the limit of a type's own sheet is not on file. Above 1 Mohm "
+    "the line counts as tied to nothing.",
+)
+def reference_too_weak(case: Case) -> Iterator[Outcome]:
+    """Resistance towards gnd with every rail held."""
+    yield from (reference_too_weak.not_judged((at,), why) for at, why in _unknown(case))
+    for hold in _holds(case):
+        bare = hold.ohms > TIGHT_OHMS and hold.corner > CORNER_HERTZ
+        if hold.ohms < LOOSE_OHMS and (bare or hold.ohms > WIDEST_OHMS):
+            yield _weak(case, hold, TIGHT_OHMS if bare else WIDEST_OHMS)
+
+
+def _weak(case: Case, hold: _Hold, limit: float) -> Finding:
+    bare = limit == TIGHT_OHMS
+    how = "and no capacitor to hold it" if bare else "even with its capacitor"
+    to_buy = _capacitor(case, hold)
+    remedy = f"Put {to_buy} from the tap to gnd" if bare else "Use a divider of lower resistance"
+    if bare and hold.ohms > WIDEST_OHMS:
+        remedy = f"Use a divider of at most {ohms(WIDEST_OHMS)}, and put {to_buy} from it to gnd"
+    return reference_too_weak.finding(
+        case,
+        (hold.line.name,),
+        f"{hold.line.name}: the heaters are held through {ohms(hold.ohms)} {how}; heater to "
+        f"cathode wants {ohms(limit)} at most",
+        remedy,
+        evidence={"reference_ohms": hold.ohms, "limit_ohms": limit},
+        certainty="certain",
+        excess=hold.ohms / limit,
+    )
+
+
+def _capacitor(case: Case, hold: _Hold) -> str:
+    """10 uF, or more where the divider wants it, of a voltage that stands the rail."""
+    lift = lift_of(case.circuit, hold.line)
+    top = highest(case, lift.rail) if lift is not None else None
+    rated = f" {capacitor_volts(top[0]):g} V" if top is not None else ""
+    farads = max(10e-6, preferred(1.5 / (6.2832 * hold.ohms * CORNER_HERTZ)))
+    return f"{engineering(farads, 'F')}{rated}"
+
+
+@rule(
+    "heater.lift-unbypassed",
+    title="Heater lift without a capacitor",
+    level="notice",
+    states="the drawing alone",
+    needs="the divider's resistors and the capacitor at its tap",
+    criterion=f"A lifted line that sees more than {STIFF_OHMS / 1e3:g} kohm and whose capacitor to "
+    f"gnd, if any, only works above {CORNER_HERTZ:g} Hz: 1 / (2 pi R C).",
+    why="The tap of a lift divider has the ripple of the rail on it, in the ratio of the divider, "
+    "and what each heater leaks. Without a capacitor all of that reaches every cathode on the "
+    "line as hum, and one channel talks into the other.",
+    source="common practice; corner frequency of the divider with its capacitor",
+    limits="Capacitors are taken at the value written; their own leakage and loss are not seen.",
+)
+def lift_unbypassed(case: Case) -> Iterator[Outcome]:
+    """Corner of the tap, where the resistance alone is still tolerable."""
+    for hold in _holds(case):
+        lift = lift_of(case.circuit, hold.line)
+        moderate = STIFF_OHMS < hold.ohms <= TIGHT_OHMS
+        if lift is not None and moderate and hold.corner > CORNER_HERTZ:
+            yield _unbypassed(case, hold)
+
+
+def _unbypassed(case: Case, hold: _Hold) -> Finding:
+    known = {"tap_ohms": hold.ohms, "limit_hz": CORNER_HERTZ}
+    known |= {} if hold.corner == inf else {"corner_hz": hold.corner}
+    small = f"whose {engineering(hold.farads, 'F')} only works above {hold.corner:.3g} Hz"
+    has = "which has no capacitor" if hold.corner == inf else small
+    return lift_unbypassed.finding(
+        case,
+        (hold.line.name,),
+        f"{hold.line.name}: lifted from a divider of {ohms(hold.ohms)} at its tap, {has}",
+        f"Put {_capacitor(case, hold)} from the tap to gnd",
+        evidence=known,
+        certainty="certain",
+        excess=10.0 if hold.corner == inf else hold.corner / CORNER_HERTZ,
+    )
+
+
+RULES: tuple[Rule, ...] = (reference_too_weak, lift_unbypassed)

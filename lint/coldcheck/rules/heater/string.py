@@ -1,0 +1,163 @@
+"""Heaters in series: one current for all."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.case import Case, unsolved_reason
+from coldcheck.anatomy.heater_lines import HeaterLine, heater_branches, heater_lines, tube_amps
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Circuit, Tube
+    from coldcheck.judge.finding import Finding, Outcome
+
+ORDER_VOLTS = 1.0
+UNEQUAL = 0.05
+"""Difference of heater currents that a series string stands (common practice)."""
+
+
+@rule(
+    "heater.unequal-string",
+    title="Unequal heaters in one series string",
+    level="notice",
+    states="the drawing alone",
+    needs="the order of the string and the heater currents of the types",
+    criterion="Heaters in plain series, without a shunt, whose rated currents differ by more "
+    "than 5 %.",
+    why="One current flows through a whole string. The heater made for less current gets too much "
+    "and burns, worst while the string warms up; the others stay cold.",
+    source="common practice; Ohm's law (shunt)",
+    limits="Only heaters in plain series are compared: any part at a joint, of whatever value, is "
+    "taken for a shunt, and the voltages are then judged one by one.",
+)
+def unequal_string(case: Case) -> Iterator[Outcome]:
+    """All heaters of a plain series string need the same current."""
+    for line in heater_lines(case.circuit):
+        for string in unequal(case.circuit, line):
+            yield _uneven(case, string)
+
+
+def unequal(circuit: Circuit, line: HeaterLine) -> list[list[Tube]]:
+    """Strings of heaters in plain series with unequal rated currents."""
+    joins: nx.Graph[str] = nx.Graph()
+    for branch in heater_branches(line):
+        joins.add_node(branch.owner)
+    for net in line.nets:
+        owners = {b.owner for b in circuit.at(net) if b.kind == "heater"}
+        if len(owners) == 2 and _plain_joint(circuit, net):
+            joins.add_edge(*owners)
+    strings = [[t for t in line.tubes if t.name in g] for g in nx.connected_components(joins)]
+    return [s for s in strings if len(s) > 1 and _spread(s) > UNEQUAL]
+
+
+def _plain_joint(circuit: Circuit, net: str) -> bool:
+    """Whether only two heater ends meet on a net (capacitors do not matter)."""
+    conducting = [b for b in circuit.at(net) if b.kind != "capacitor"]
+    return len(conducting) == 2 and not circuit.electrodes_at(net)
+
+
+def _spread(tubes: list[Tube]) -> float:
+    amps = [tube_amps(t) for t in tubes]
+    return max(amps) / min(amps) - 1 if min(amps) > 0 else 0.0
+
+
+def _uneven(case: Case, string: list[Tube]) -> Finding:
+    low, high = min(string, key=tube_amps), max(string, key=tube_amps)
+    weak = [t.name for t in string if tube_amps(t) < tube_amps(high) * (1 - UNEQUAL / 2)]
+    message = (
+        f"{listed(t.name for t in string)} are in series, but {low.name} {low.type.name} wants "
+        f"{amperes(tube_amps(low))} and {high.name} {high.type.name} {amperes(tube_amps(high))}"
+    )
+    rated = si(low.heater.volts, "volt") if low.heater else None
+    spare = tube_amps(high) - tube_amps(low)
+    shunt = (rated or 0.0) / spare
+    remedy = (
+        f"Shunt {low.name} with {ohms(shunt)} (it takes {watts((rated or 0.0) * spare)}), "
+        f"or use tubes of one heater current"
+    )
+    return unequal_string.finding(
+        case,
+        (low.name, high.name, *(n for n in weak if n != low.name)),
+        message,
+        remedy,
+        evidence={"low_a": tube_amps(low), "high_a": tube_amps(high), "shunt_ohms": shunt},
+        certainty="certain",
+        excess=tube_amps(high) / tube_amps(low),
+    )
+
+
+@rule(
+    "heater.string-order",
+    title="Detector far from the grounded end of the heater string",
+    level="notice",
+    states="nominal mains",
+    needs="a series string on the mains with a tube that holds diodes and a first audio stage",
+    criterion=f"The heater of the tube with detector diodes and a grid stands more than "
+    f"{ORDER_VOLTS:g} V rms from gnd above that of another tube of the string with a grid.",
+    why="The first audio stage hears every millivolt that its heater couples into its cathode. "
+    "It belongs at the grounded end of the string, where the heater is near 0 V; at the line end "
+    "it hums with the full mains, and its heater-cathode insulation takes the sum of all drops.",
+    source="common practice; handbook literature on series strings (memory)",
+    limits="A tube with diodes and a grid is taken for the detector and first audio stage. The "
+    "order of the other tubes is left to the limits of their insulation.",
+)
+def string_order(case: Case) -> Iterator[Outcome]:
+    """Compare heater voltages to gnd within each string that no winding feeds."""
+    for line in heater_lines(case.circuit):
+        detectors = [t for t in line.tubes if _detects(t)]
+        if line.windings or not detectors or len(line.tubes) < 2:
+            continue
+        reason = unsolved_reason(case)
+        if reason is not None:
+            yield string_order.not_judged(tuple(t.name for t in detectors), reason)
+            continue
+        others = [t for t in line.tubes if not _detects(t) and _has_grid(t)]
+        levels = {t.name: v for t in others if (v := _heater_rms(case, t)) is not None}
+        for tube in detectors:
+            own = _heater_rms(case, tube)
+            lower = {n: v for n, v in levels.items() if own is not None and v < own - ORDER_VOLTS}
+            if own is not None and lower:
+                yield _misplaced(case, tube, own, lower)
+
+
+def _detects(tube: Tube) -> bool:
+    return _has_grid(tube) and any(
+        e.startswith("diode") for s in tube.sections for e in s.electrodes
+    )
+
+
+def _has_grid(tube: Tube) -> bool:
+    return any("grid" in s.electrodes for s in tube.sections)
+
+
+def _heater_rms(case: Case, tube: Tube) -> float | None:
+    """The larger rms of its heater's ends against gnd, volts."""
+    found = [case.warm.wave(n) for n in (tube.heater.nets if tube.heater else ())]
+    known = [w.rms for w in found if w is not None]
+    return max(known) if known and len(known) == len(found) else None
+
+
+def _misplaced(case: Case, tube: Tube, own: float, lower: dict[str, float]) -> Finding:
+    nearest = min(lower, key=lambda n: lower[n])
+    return string_order.finding(
+        case,
+        (tube.name, *lower),
+        f"{tube.name} {tube.type.name}, the detector and first audio stage, has its heater up to "
+        f"{volts(own)} rms from gnd; {nearest} is nearer to the grounded end "
+        f"({volts(lower[nearest])})",
+        f"Put {tube.name} last in the string, one heater end on gnd, and {listed(lower)} above it",
+        state="warm",
+        evidence={"heater_rms_v": own, "lowest_other_v": lower[nearest], "limit_v": ORDER_VOLTS},
+        certainty="certain",
+        excess=own / max(lower[nearest], 1.0),
+    )
+
+
+RULES: tuple[Rule, ...] = (unequal_string, string_order)

@@ -1,0 +1,278 @@
+"""What feeds the heaters: the winding's current and the voltage each one gets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.case import Case, unsolved_reason
+from coldcheck.anatomy.heater_lines import HeaterLine, dragged, heater_lines, strangers, tube_amps
+from coldcheck.anatomy.heater_loops import shorted_loop
+from coldcheck.anatomy.neighbourhood import metal
+from coldcheck.anatomy.reach import reach
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.preferred import preferred
+from coldcheck.circuit.tubes import cited
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
+from coldcheck.judge.rule import Rule, rule
+from coldcheck.rules.heater import dropper as heater_dropper
+from coldcheck.rules.heater.string import unequal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from coldcheck.circuit.model import Branch, Circuit, Tube, Winding
+    from coldcheck.judge.finding import Finding, Outcome
+
+FULL = 0.9
+"""From this share of the rating on there is no reserve (common practice)."""
+
+BAND = 0.10
+"""Heater tolerance of the receiving-tube manuals, as a fraction (found for one type: ET-T1113;
+memory: RC-30). A type with a tighter one has it on file."""
+
+
+def chains(line: HeaterLine, ends: frozenset[str]) -> list[tuple[Tube, ...]]:
+    """The tubes of a line by strings: heaters that meet on a net which is not one of ``ends``."""
+    joins: nx.Graph[str] = nx.Graph()
+    for tube in line.tubes:
+        inner = [n for n in (tube.heater.nets if tube.heater else ()) if n not in ends]
+        joins.add_node(tube.name)
+        joins.add_edges_from((tube.name, f"net {n}") for n in inner)
+    groups = list(nx.connected_components(joins))
+    return [tuple(t for t in line.tubes if t.name in g) for g in groups]
+
+
+@rule(
+    "heater.winding-overload",
+    title="Heater winding overloaded",
+    level="notice",
+    states="the drawing alone",
+    needs="the winding's current rating and the heater currents of the types",
+    criterion="Rated heater currents together above the winding's rating; advice above 90 % of it "
+    "where several tubes share the winding.",
+    why="An overloaded heater winding runs hot, its voltage sags, and its insulation ages in the "
+    "same iron that carries the high voltage.",
+    source="the winding's rating as drawn; heater currents from the data sheets",
+    limits="Rated currents are added; the heating of the transformer by its other windings is not "
+    "seen. Windings that feed heaters through rectifiers are judged by their solved current.",
+)
+def winding_overload(case: Case) -> Iterator[Outcome]:
+    """Sum of heater currents against the rating."""
+    for line in heater_lines(case.circuit):
+        for winding in line.windings:
+            load = winding_load(line, winding)
+            rating = si(winding.current, "ampere")
+            if not load or _dragged_over(line, winding, load):
+                continue
+            if rating is None:
+                taken = amperes(sum(load.values()))
+                reason = f"no current rating is written for it; its heaters take {taken}"
+                yield winding_overload.not_judged((winding.name,), reason)
+            elif sum(load.values()) > rating * (FULL if len(load) > 1 else 1.0) + 1e-9:
+                yield _overloaded(case, winding, load, rating)
+        if not line.windings:
+            yield from _rectified(case, line)
+
+
+def _dragged_over(line: HeaterLine, winding: Winding, load: Mapping[str, float]) -> bool:
+    """Whether the excess is that of heaters on a rectifier's filament, which has its own rule."""
+    rectifier, others = strangers(line)
+    own = {n: a for n, a in load.items() if n not in {t.name for t in others}}
+    rating = si(winding.current, "ampere")
+    return bool(rectifier and others and rating) and sum(own.values()) <= (rating or 0.0) + 1e-9
+
+
+def _rectified(case: Case, line: HeaterLine) -> Iterator[Outcome]:
+    """A winding that feeds heaters through diodes: its solved rms current, or nothing said."""
+    nets = frozenset(reach(case.circuit, line.nets, LANDMARKS, ("diode",)))
+    solved = unsolved_reason(case) is None
+    for winding in case.circuit.windings():
+        rating = si(winding.current, "ampere")
+        if winding.primary or not nets & frozenset(winding.nets) - frozenset(LANDMARKS):
+            continue
+        found = [case.warm.current(b.name) for b in winding.branches] if solved else []
+        amps = max((w.rms for w in found if w is not None), default=None)
+        if amps is None or rating is None:
+            reason = "it feeds heaters through rectifiers, and its current or rating is not known"
+            yield winding_overload.not_judged((winding.name,), reason)
+        elif amps > rating:
+            yield _overloaded(case, winding, {"through the rectifier": amps}, rating)
+
+
+def winding_load(line: HeaterLine, winding: Winding) -> dict[str, float]:
+    """Rated amperes of a winding's heaters by tube; a series string counts once, by its largest.
+
+    Of a tapped winding the more heavily loaded half counts.
+    """
+    ends = frozenset((*winding.nets, *LANDMARKS))
+    halves: list[dict[str, float]] = [{} for _ in winding.branches]
+    for string in chains(line, ends):
+        touched = {n for t in string if t.heater for n in t.heater.nets} & ends
+        lead = max(string, key=tube_amps)
+        for half, branch in zip(halves, winding.branches, strict=True):
+            if _across(touched, winding, branch):
+                half[lead.name] = tube_amps(lead)
+    return max(halves, key=lambda h: sum(h.values()), default={})
+
+
+def _across(touched: set[str], winding: Winding, half: Branch) -> bool:
+    """Whether what sits on the nets ``touched`` draws its current through a half."""
+    order = [i for i, net in enumerate(winding.nets) if net in touched]
+    if len(order) < 2:
+        return False
+    index = winding.branches.index(half)
+    return min(order) <= index < max(order)
+
+
+def _overloaded(case: Case, winding: Winding, load: Mapping[str, float], rating: float) -> Finding:
+    total = sum(load.values())
+    parts = " + ".join(f"{name} {amperes(a)}" for name, a in load.items())
+    over = total > rating + 1e-9
+    message = (
+        f"{winding.name}: its heaters take {amperes(total)} ({parts}), "
+        f"{'more than' if over else 'nearly all of'} the {amperes(rating)} it is rated for"
+    )
+    spare = _lightest(load, total - rating * FULL)
+    remedy = f"Use a winding rated for at least {amperes(total / FULL)}, or move {spare} to another"
+    return winding_overload.finding(
+        case,
+        (winding.name,),
+        message,
+        remedy,
+        level="notice" if over else "advice",
+        evidence={"heater_a": total, "limit_a": rating},
+        certainty="certain",
+        excess=total / rating,
+    )
+
+
+def _lightest(load: Mapping[str, float], over: float) -> str:
+    """The smallest single tube that takes the excess away, else several."""
+    enough = {n: a for n, a in load.items() if a >= over - 1e-9}
+    return min(enough, key=lambda n: enough[n]) if enough else "some tubes"
+
+
+@rule(
+    "heater.wrong-voltage",
+    title="Heater gets the wrong voltage",
+    level="notice",
+    states="nominal mains",
+    needs="the heater, its winding or string, and the rated heater voltage of the type",
+    criterion="Rms across the heater more than 10 % off its rating with nominal mains, or more "
+    "than the tolerance on file for the type (5 % for special-quality tubes).",
+    why="Too little leaves the cathode cold and strips or starves it, too much burns the heater; "
+    "half or twice the voltage is the mark of a series heater wired as parallel or the reverse.",
+    source="receiving-tube manuals: heater voltage within 10 % of rated (memory)",
+    limits="High and low line are not judged: the tolerance is for them. Heaters have their hot "
+    "resistance, so a string that shares its voltage badly while it warms up is not seen.",
+)
+def wrong_voltage(case: Case) -> Iterator[Outcome]:
+    """One finding for the tubes of a line that are off alike."""
+    reason, elsewhere = unsolved_reason(case), dragged(case.circuit)
+    for line in heater_lines(case.circuit):
+        tubes = [t for t in line.tubes if t.name not in elsewhere]
+        found = {t.name: _across_heater(case, t, reason is None) for t in tubes}
+        told = list(_off(case, line, {t: v for t, v in found.items() if v is not None}))
+        unknown = tuple(name for name, v in found.items() if v is None)
+        if unknown:
+            told.append(wrong_voltage.not_judged(unknown, reason or "no voltage across the heater"))
+        if told and not _explained(case.circuit, line):
+            yield from told
+
+
+def _explained(circuit: Circuit, line: HeaterLine) -> bool:
+    """Whether another rule already says why the voltages of a line are wrong."""
+    graph = metal(circuit)
+    return any(shorted_loop(graph, w) for w in line.windings) or bool(unequal(circuit, line))
+
+
+def _across_heater(case: Case, tube: Tube, solved: bool) -> tuple[float, float] | None:
+    """(rms, rated) volts across the whole heater as wired; from the winding when not solved."""
+    heater = tube.heater
+    rated = heater and si(heater.volts, "volt")
+    if heater is None or not rated:
+        return None
+    halves = [case.warm.between(b.a, b.b) for b in heater.branches] if solved else []
+    known = [h.rms for h in halves if h is not None]
+    if known:
+        in_series = heater.mode != "parallel" and len(known) > 1
+        return (sum(known) if in_series else max(known)), rated
+    winding = next((w for w in case.circuit.windings() if w.name == heater.winding), None)
+    nominal = winding and si(winding.volts, "volt")
+    return (nominal, rated) if nominal else None
+
+
+def band(tube: Tube) -> float:
+    """How far off the rated heater voltage a type stands, as a fraction."""
+    own = tube.type.rating("heater-voltage-tolerance")
+    return BAND if own is None else own.value / 100
+
+
+def _off(
+    case: Case, line: HeaterLine, found: Mapping[str, tuple[float, float]]
+) -> Iterator[Outcome]:
+    groups: dict[tuple[float, bool], list[str]] = {}
+    for name, (rms, rated) in found.items():
+        if abs(rms / rated - 1) > band(case.circuit.tubes[name]):
+            groups.setdefault((round(rms / rated, 1), rms > rated), []).append(name)
+    for names in groups.values():
+        worst = max(names, key=lambda t: _share(case, t, *found[t]))
+        yield _off_voltage(case, line, case.circuit.tubes[worst], names, *found[worst])
+
+
+def _share(case: Case, name: str, rms: float, rated: float) -> float:
+    """How far off the rated voltage, in bands of the type."""
+    return abs(rms / rated - 1) / band(case.circuit.tubes[name])
+
+
+def _off_voltage(
+    case: Case, line: HeaterLine, worst: Tube, names: list[str], rms: float, rated: float
+) -> Finding:
+    others = [n for n in names if n != worst.name]
+    also = f" (also {listed(others)})" if others else ""
+    message = (
+        f"{worst.name} {worst.type.name}: {volts(rms)} rms across a heater rated {volts(rated)}, "
+        f"{100 * (rms / rated - 1):+.0f} %{also}"
+    )
+    off = abs(rms / rated - 1)
+    return wrong_voltage.finding(
+        case,
+        (worst.name, *others),
+        message,
+        heater_dropper.dropper_remedy(case.circuit, line) or _other_way(worst, rms, rated),
+        state="warm",
+        evidence={"heater_rms_v": rms, "rated_v": rated, "limit_percent": 100 * band(worst)},
+        certainty="certain" if off > 2 * band(worst) else "likely",
+        source=_rated_source(worst) or wrong_voltage.source,
+        excess=off / band(worst),
+    )
+
+
+def _rated_source(tube: Tube) -> str | None:
+    ways = [w for w in tube.type.heaters if tube.heater and w.mode == tube.heater.mode]
+    own = tube.type.rating("heater-voltage-tolerance")
+    said = "band 10 % (memory)" if own is None else f"band {own.value:g} %: {cited(own)}"
+    return f"rated voltage: {cited(ways[0].volts)}; {said}" if ways else None
+
+
+def _other_way(tube: Tube, rms: float, rated: float) -> str:
+    """The other way to wire the heater if that suits, else a dropper or the right winding."""
+    for way in tube.type.heaters:
+        other = tube.heater is None or way.mode != tube.heater.mode
+        if other and abs(rms / way.volts.value - 1) <= band(tube):
+            needs = f"{volts(way.volts.value)} at {amperes(way.amps.value)}"
+            return f"Wire its heater in {way.mode}: {needs}"
+    if rms > rated:
+        amps = tube_amps(tube)
+        drop = (rms - rated) / amps if amps else 0.0
+        return (
+            f"Feed it {volts(rated)}; for this tube alone {ohms(preferred(drop))} in series "
+            f"({watts((rms - rated) * amps)}) would drop the rest"
+        )
+    return f"Feed it {volts(rated)}: another winding, or less resistance on the way"
+
+
+RULES: tuple[Rule, ...] = (winding_overload, wrong_voltage)

@@ -1,0 +1,207 @@
+"""Capacitors on the mains leads: to the chassis, and between the pins of the plug."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.galvanic import transformerless, upstream
+from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import ohms, volts
+from coldcheck.judge.rule import rule
+from coldcheck.rules.mains.switch import switched_to_metal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Outcome
+
+TOUCH_V = 60.0
+PLUG_S = 2.0
+SMALL_F = 0.1e-6
+LEAK_A = 0.5e-3
+
+
+def _leads(circuit: Circuit) -> dict[str, frozenset[str]]:
+    """Mains conductor -> the nets of its lead, as far as the set.
+
+    Where the set's common is itself a mains conductor, gnd is that lead: the walk goes no further,
+    since everything in the set hangs on it.
+    """
+    found = {}
+    for pole in ("line", "neutral"):
+        net = circuit.points.get(pole)
+        if net == GROUND:
+            found[pole] = frozenset((GROUND,))
+        elif net is not None:
+            found[pole] = upstream(circuit, net, through_fuses=True)
+    return found
+
+
+def _capacitors(circuit: Circuit) -> list[Branch]:
+    return [b for b in circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+
+
+@rule(
+    "mains.capacitor-to-chassis",
+    title="Capacitor from the mains to something one can touch",
+    level="danger",
+    states="the drawing alone; switches count as closed",
+    needs="the mains side on the drawing, and the capacitor's class",
+    criterion=(
+        "A capacitor joins a mains lead to `chassis`, `gnd` or `earth` and is not of class Y, or "
+        "passes more than 0.5 mA at the mains voltage into metal that is not earthed."
+    ),
+    why=(
+        "Old sets have a paper capacitor here against hum. When it shorts, and paper ones do, "
+        "the chassis and the strings of the guitar are on the line. A class Y capacitor is built "
+        "and tested to fail open."
+    ),
+    source=(
+        "IEC 60384-14 class Y (memory); touch current 0.5 mA rms: IEC 62368-1 table 4 (memory)"
+    ),
+    limits=(
+        "The current is that of the capacitance at nominal mains. Class is what is written: "
+        "an old part marked with a voltage only counts as no class at all."
+    ),
+)
+def capacitor_to_chassis(case: Case) -> Iterator[Outcome]:
+    """Look at every capacitor between a mains lead and metal."""
+    circuit = case.circuit
+    marks = [m for m in (GROUND, "earth", "chassis") if m in circuit.points]
+    metal = {circuit.points[m]: m for m in marks}
+    if transformerless(circuit):
+        metal.pop(GROUND, None)
+    told = {b.name for _, parts in switched_to_metal(circuit) for b in parts}
+    for lead in _leads(circuit).values():
+        for branch in (b for b in _capacitors(circuit) if b.name not in told):
+            ends = (branch.a, branch.b) if branch.a in lead else (branch.b, branch.a)
+            if ends[0] in lead and ends[1] in metal and ends[1] not in lead:
+                yield from _to_metal(case, branch, metal[ends[1]], ends[1])
+
+
+def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outcome]:
+    circuit = case.circuit
+    kind = (branch.part.safety_class or "").upper() if branch.part else ""
+    mains, hertz = _service(circuit)
+    amps = 2 * math.pi * hertz * (si(branch.value, "farad") or 0.0) * mains
+    earthed = "earth" in circuit.points and circuit.points["earth"] == net
+    if kind.startswith("Y") and (earthed or amps <= LEAK_A):
+        return
+    what = "not of class Y" if not kind.startswith("Y") else "too large for metal without earth"
+    yield capacitor_to_chassis.finding(
+        case,
+        (branch.name,),
+        f"{branch.name} joins the mains to {mark} and is {what}; it passes "
+        f"{engineering(amps, 'A')}, and the whole mains when it shorts",
+        "Take it out; where it is needed against interference, class Y2 (Y1 in a set without a "
+        "transformer), 4.7 nF at most, and the chassis on protective earth",
+        evidence={"current_rms_a": amps, "limit_a": LEAK_A, "class": kind or "none"},
+        certainty="certain",
+        excess=max(amps / LEAK_A, 1.0),
+    )
+
+
+def _service(circuit: Circuit) -> tuple[float, float]:
+    """Volts rms and hertz of the mains; 120 V, 60 Hz where the drawing does not say."""
+    if circuit.mains is None:
+        return 120.0, 60.0
+    mains = circuit.mains
+    return si(mains.voltage, "volt") or 120.0, si(mains.frequency, "hertz") or 60.0
+
+
+@rule(
+    "mains.capacitor-stays-charged",
+    title="Plug pins that stay charged",
+    level="warning",
+    states="off: plug pulled, every switch open or closed, whichever is slower",
+    needs="the mains side on the drawing and the capacitor's value",
+    criterion=(
+        "A capacitor of more than 0.1 uF between line and neutral, charged to the crest of the "
+        "highest mains, takes more than 2 s to fall to 60 V through resistors across it."
+    ),
+    why=(
+        "The plug is in somebody's hand a second after it left the socket, and its pins are the "
+        "capacitor's terminals. The primary behind an open switch drains nothing."
+    ),
+    source=(
+        "60 V: IEC 62368-1 (memory); measured 2 s after disconnection (found, a test report "
+        "form for clause 5.5.2.2); 0.1 uF: IEC 60950-1 cl. 2.1.1.7 (memory)"
+    ),
+    limits=(
+        "Worst case is a plug pulled at the peak; the discharge counts only resistors drawn "
+        "across it, not the filter's own leakage or a meter."
+    ),
+)
+def capacitor_stays_charged(case: Case) -> Iterator[Outcome]:
+    """Time the discharge of every capacitor across the mains leads."""
+    circuit = case.circuit
+    leads = _leads(circuit)
+    if len(leads) < 2:
+        return
+    for branch in _capacitors(circuit):
+        farads = si(branch.value, "farad")
+        across = {branch.a, branch.b}
+        if farads is None or not (across & leads["line"] and across & leads["neutral"]):
+            continue
+        drain = _drain(circuit, branch)
+        start = _crest(circuit)
+        seconds = math.inf if drain is None else drain * farads * math.log(start / TOUCH_V)
+        if farads > SMALL_F * 1.001 and seconds > PLUG_S:
+            yield _charged(case, branch, farads, start, seconds)
+
+
+def _crest(circuit: Circuit) -> float:
+    return math.sqrt(2) * _service(circuit)[0] * (1 + circuit.mains_tolerance)
+
+
+def _drain(circuit: Circuit, capacitor: Branch) -> float | None:
+    """The least resistance across a capacitor through fuses and resistors; switches are open."""
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from((capacitor.a, capacitor.b))
+    switched = {b.name for b in circuit.branches.values() if b.kind in ("switch", "contact")}
+    primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
+    for branch in circuit.branches.values():
+        if branch.name in switched:
+            continue
+        if branch.kind in ("fuse", "inductor") or branch.name in primaries:
+            graph.add_edge(branch.a, branch.b, weight=0.0)
+        elif branch.kind in ("resistor", "thermistor") and branch.value is not None:
+            graph.add_edge(branch.a, branch.b, weight=si(branch.value, "ohm"))
+    if not nx.has_path(graph, capacitor.a, capacitor.b):
+        return None
+    return float(nx.dijkstra_path_length(graph, capacitor.a, capacitor.b))
+
+
+def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: float) -> Outcome:
+    resistor = preferred(0.8 * PLUG_S / 2 / (farads * math.log(start / TOUCH_V)))
+    never = math.isinf(seconds)
+    how = "nothing drains it" if never else f"it takes {seconds:.1f} s to fall to 60 V"
+    return capacitor_stays_charged.finding(
+        case,
+        (branch.name,),
+        f"{branch.name} may hold {volts(start)} when the plug is pulled, and {how}",
+        f"Put a resistor of {ohms(resistor)} or less right across {branch.name} (it falls to "
+        "60 V in a second), made for the mains voltage",
+        state="off",
+        evidence={
+            "voltage_v": start,
+            "time_s": "never" if never else seconds,
+            "limit_s": PLUG_S,
+            "resistor_ohm": resistor,
+        },
+        certainty="certain",
+        excess=1e3 if never else seconds / PLUG_S,
+    )
+
+
+RULES = (
+    capacitor_to_chassis,
+    capacitor_stays_charged,
+)

@@ -1,0 +1,259 @@
+"""The mains fuse: its size against the transformer, and its place in the lead."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.galvanic import mains_drawn, transformerless, upstream
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import listed
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Transformer, Winding
+    from coldcheck.judge.finding import Finding, Outcome
+
+RATED_FACTOR = 2.0
+CARRIED_FACTOR = 3.0
+FITTING_FACTOR = 1.5
+SMALLEST_A = 0.5
+HALVES_V = 30.0
+"""A tapped winding above this gives its current half by half, below it end to end."""
+
+FUSES_A = (
+    *(0.05, 0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8),
+    *(1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0, 10.0),
+)
+"""IEC 60127 (memory)."""
+
+
+def fuses_in(circuit: Circuit, pole: str) -> list[Branch]:
+    """Fuses in one mains lead ahead of the set; none where that lead is gnd."""
+    if pole not in circuit.points or circuit.points[pole] == GROUND:
+        return []
+    before = upstream(circuit, circuit.points[pole], through_fuses=False)
+    fuses = [b for b in circuit.branches.values() if b.kind == "fuse" and b.a != b.b]
+    return [b for b in fuses if {b.a, b.b} & before]
+
+
+def fitting_fuse(amps: float, factor: float = FITTING_FACTOR) -> float:
+    """The smallest standard fuse of at least ``factor`` times a current, amperes."""
+    return next((f for f in FUSES_A if f >= factor * amps * 0.9999), FUSES_A[-1])
+
+
+def rated_amps(circuit: Circuit) -> float | None:
+    """The primary current of all mains transformers at their ratings, amperes rms.
+
+    The volt-amperes of the secondaries over the primary's volts. ``None`` where a winding has no
+    current written, or the set hangs on the mains beside its transformers.
+    """
+    if not circuit.transformers or transformerless(circuit):
+        return None
+    every = [_primary_amps(t) for t in circuit.transformers.values() if t.wired and t.primaries]
+    known = [a for a in every if a is not None]
+    return sum(known) if known and len(known) == len(every) else None
+
+
+def _primary_amps(transformer: Transformer) -> float | None:
+    volts = si(transformer.primaries[0].volts, "volt")
+    loads = [_volt_amperes(w) for w in transformer.secondaries]
+    if not volts or any(va is None for va in loads):
+        return None
+    return sum(va for va in loads if va is not None) / volts
+
+
+def _volt_amperes(winding: Winding) -> float | None:
+    """Volts times amperes; of a tapped high-voltage winding one half works at a time."""
+    volts, amps = si(winding.volts, "volt"), si(winding.current, "ampere")
+    if volts is None or amps is None:
+        return None
+    halves = len(winding.branches) if volts > HALVES_V else 1
+    return volts * amps / halves
+
+
+@rule(
+    "mains.fuse-too-large",
+    title="Mains fuse far too large",
+    level="caution",
+    states="the drawing; where a winding's rating is missing, warm",
+    needs="the fuse's value, the mains side on the drawing, winding currents or a solved state",
+    criterion=(
+        f"The fuse is more than {RATED_FACTOR:g} times the primary current (the next standard size "
+        "up is allowed): the volt-amperes of all secondaries over the primary's voltage, or what "
+        "it carries when warm if that is more. Where a winding has no current written: more than "
+        f"{CARRIED_FACTOR:g} times what it carries when warm, and not judged while a tube's heater "
+        f"is not drawn. Fuses up to {SMALLEST_A:g} A are left alone."
+    ),
+    why=(
+        "A fuse sized for the wire and not for the set sits through a shorted winding or a "
+        "failed rectifier until the transformer smokes."
+    ),
+    source="1.5 to 2 times the normal primary current, slow (found, a builders' guide to fuses); "
+    "3 times where only the load is known leaves room for the magnetising current",
+    limits=(
+        "Volt-amperes are volts times rated current, one half of a tapped high-voltage winding; "
+        "the extra heating by rectifier peaks, losses and inrush are not reckoned. What the cord "
+        "or plug allows is not known."
+    ),
+)
+def fuse_too_large(case: Case) -> Iterator[Outcome]:
+    """Compare each line fuse with the primary's current."""
+    circuit = case.circuit
+    fuses = fuses_in(circuit, "line") if mains_drawn(circuit) else []
+    rated = rated_amps(circuit)
+    for fuse in fuses:
+        amps = si(fuse.value, "ampere")
+        if amps is None:
+            yield fuse_too_large.not_judged((fuse.name,), "its rating is not known")
+        elif amps <= SMALLEST_A:
+            continue
+        elif rated is not None:
+            carried = _carried(case, fuse) or 0.0
+            yield from _against_rating(case, fuse, amps, rated, carried)
+        else:
+            yield from _against_load(case, fuse, amps)
+
+
+def _carried(case: Case, fuse: Branch) -> float | None:
+    """What it carries when warm, amperes rms; ``None`` where that is not known."""
+    wave = None if unsolved_reason(case) else case.warm.current(fuse.name)
+    return None if wave is None else wave.rms
+
+
+def _against_rating(
+    case: Case, fuse: Branch, amps: float, rated: float, carried: float
+) -> Iterator[Outcome]:
+    normal = max(rated, carried)
+    limit = fitting_fuse(normal, RATED_FACTOR)
+    if amps <= limit * 1.001:
+        return
+    why = "the transformer is rated for" if rated >= carried else "it carries"
+    known: dict[str, float | str] = {"primary_a": rated, "fuse_a": amps, "limit_a": limit}
+    yield _too_large(
+        case,
+        fuse,
+        f"{fuse.name} is rated {engineering(amps, 'A')}, {amps / normal:.1f} times the "
+        f"{engineering(normal, 'A')} of primary current {why}",
+        normal,
+        known | ({"current_rms_a": carried} if carried else {}),
+    )
+
+
+def _against_load(case: Case, fuse: Branch, amps: float) -> Iterator[Outcome]:
+    carried = _carried(case, fuse)
+    if carried is None:
+        reason = unsolved_reason(case) or "its current is not known"
+        yield fuse_too_large.not_judged((fuse.name,), reason)
+        return
+    if amps <= CARRIED_FACTOR * carried:
+        return
+    cold = [t.name for t in case.circuit.tubes.values() if t.heater is None and t.type.heaters]
+    if cold:
+        text = f"the heaters of {listed(cold)} are not drawn, so its current is not known"
+        yield fuse_too_large.not_judged((fuse.name,), text)
+        return
+    yield _too_large(
+        case,
+        fuse,
+        f"{fuse.name} is rated {engineering(amps, 'A')} and carries {engineering(carried, 'A')}",
+        carried,
+        {"current_rms_a": carried, "fuse_a": amps, "limit_a": CARRIED_FACTOR * carried},
+        state="warm",
+    )
+
+
+def _too_large(
+    case: Case,
+    fuse: Branch,
+    message: str,
+    normal: float,
+    evidence: dict[str, float | str],
+    state: str = "drawing",
+) -> Finding:
+    limit = evidence["limit_a"]
+    return fuse_too_large.finding(
+        case,
+        (fuse.name,),
+        message,
+        f"Use {fitting_fuse(normal):g} A slow (1.5 to 2 times the current"
+        + (
+            "; the transformer's own magnetising current is not counted)"
+            if state == "warm"
+            else ")"
+        ),
+        state=state,
+        evidence=evidence,
+        excess=float(evidence["fuse_a"]) / float(limit),
+    )
+
+
+@rule(
+    "mains.switch-ahead-of-fuse",
+    title="Mains switch ahead of the fuse",
+    level="advice",
+    states="the drawing alone",
+    needs="the mains side on the drawing",
+    criterion="Between `line` and the first fuse in its lead there is a switch.",
+    why=(
+        "The order is line, fuse, switch, transformer. What stands ahead of the fuse is protected "
+        "by nothing but the house: a switch that breaks down to its metal bushing, or its wiring "
+        "pulled against the chassis, then draws whatever the wall gives."
+    ),
+    source="order line, fuse, switch: a builders' guide to fuses (found)",
+    limits=(
+        "The other order has its friends, since the fuse holder is then dead with the switch off: "
+        "hence advice and no more. How the holder is built is not seen."
+    ),
+)
+def switch_ahead_of_fuse(case: Case) -> Iterator[Outcome]:
+    """Look for a switch between the line and its fuse."""
+    circuit = case.circuit
+    if not mains_drawn(circuit) or "line" not in circuit.points:
+        return
+    line = circuit.points["line"]
+    before = upstream(circuit, line, through_fuses=False)
+    for fuse in fuses_in(circuit, "line"):
+        near = fuse.a if fuse.a in before else fuse.b
+        switches = _switches_between(circuit, before, line, near)
+        if switches:
+            yield switch_ahead_of_fuse.finding(
+                case,
+                (*switches, fuse.name),
+                f"{listed(switches)} comes before {fuse.name}: nothing protects the wiring of the "
+                "switch",
+                f"Put {fuse.name} first in the line lead, then {listed(switches)}",
+                evidence={"order": f"line, {', '.join(switches)}, {fuse.name}"},
+                certainty="certain",
+            )
+
+
+def _switches_between(
+    circuit: Circuit, nets: frozenset[str], start: str, end: str
+) -> tuple[str, ...]:
+    """The switches on the way between two nets of the mains lead; none where a way avoids them."""
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from((start, end))
+    for branch in circuit.branches.values():
+        if {branch.a, branch.b} <= nets and branch.kind not in ("fuse", "capacitor", "winding"):
+            switch = branch.owner if branch.kind in ("switch", "contact") else ""
+            if not switch or not graph.has_edge(branch.a, branch.b):
+                graph.add_edge(branch.a, branch.b, switch=switch, weight=1 if switch else 0)
+    if not nx.has_path(graph, start, end):
+        return ()
+    path = nx.dijkstra_path(graph, start, end)
+    found = [graph.edges[a, b]["switch"] for a, b in pairwise(path)]
+    return tuple(dict.fromkeys(s for s in found if s))
+
+
+RULES = (
+    fuse_too_large,
+    switch_ahead_of_fuse,
+)

@@ -1,0 +1,85 @@
+"""A signal ground held off the earthed chassis by a resistor alone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.galvanic import mains_drawn, transformerless
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Outcome
+
+CLAMPS = ("diode", "zener", "fuse", "switch", "contact")
+PATH_OHM = 0.1
+
+
+@rule(
+    "mains.lift-without-diodes",
+    title="Ground lift without diodes across it",
+    level="warning",
+    states="the drawing alone",
+    needs="the mains side on the drawing, gnd and chassis (or earth) as two points",
+    criterion=(
+        "`gnd` is joined to the chassis or to earth by resistors or capacitors only, with no diode "
+        "across them: a fault current has more than 0.1 ohm to go through."
+    ),
+    why=(
+        "The resistor breaks a hum loop, and it is fine as long as nothing goes wrong. When the "
+        "transformer's insulation fails, the line comes out on gnd, the resistor burns open before "
+        "the fuse blows, and every jack and string is at line voltage."
+    ),
+    source="protective bonding of at most 0.1 ohm: IEC 61010-1, IEC 62368-1 (memory)",
+    limits=(
+        "Any diode across the resistor counts; whether it survives the fault current until the "
+        "fuse blows is not judged. A gnd with no path to the chassis at all is not looked at, nor "
+        "are sets without a mains transformer (mains.live-common)."
+    ),
+)
+def lift_without_diodes(case: Case) -> Iterator[Outcome]:
+    """See what joins gnd to the metal, where it is not a wire."""
+    circuit = case.circuit
+    if not mains_drawn(circuit) or transformerless(circuit):
+        return
+    metal = {circuit.points[m] for m in ("chassis", "earth") if m in circuit.points}
+    if not metal or GROUND in metal:
+        return
+    across = [b for b in circuit.at(GROUND) if b.other(GROUND) in metal]
+    parts = [b for b in across if b.kind in ("resistor", "capacitor")]
+    if parts and not any(b.kind in CLAMPS for b in across):
+        yield _lifted(case, parts)
+
+
+def _lifted(case: Case, parts: list[Branch]) -> Outcome:
+    names = tuple(b.name for b in parts)
+    resistors = [b for b in parts if b.kind == "resistor"]
+    values = [v for b in resistors if (v := si(b.value, "ohm")) is not None]
+    how = f" ({ohms(min(values))})" if values else ""
+    metal = _metal_name(case.circuit)
+    return lift_without_diodes.finding(
+        case,
+        (*names, GROUND),
+        f"only {listed(names)}{how} joins gnd to {metal}: a fault to gnd burns it open before a "
+        "fuse blows",
+        f"Put two rectifier diodes of 5 A or more across {names[0]}, one each way (or a bridge "
+        f"with its + and - joined): `{metal} --[D]-> gnd` and `gnd --[D]-> {metal}`",
+        evidence={
+            "resistance_ohm": min(values) if values else "none",
+            "limit_ohm": PATH_OHM,
+        },
+        certainty="certain",
+    )
+
+
+def _metal_name(circuit: Circuit) -> str:
+    return "chassis" if "chassis" in circuit.points else "earth"
+
+
+RULES = (lift_without_diodes,)

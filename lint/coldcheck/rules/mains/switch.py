@@ -1,0 +1,93 @@
+"""The old polarity or ground switch, which puts the chassis on either mains lead at will."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.galvanic import mains_drawn, upstream
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.wording import listed
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Outcome
+
+COUPLING = ("capacitor", "resistor", "fuse", "lamp")
+
+
+@rule(
+    "mains.polarity-switch",
+    title="Polarity switch from the mains to the chassis",
+    level="danger",
+    states="the drawing alone",
+    needs="the mains side on the drawing",
+    criterion=(
+        "A switch can join one point to the line as well as to the neutral, and from there a "
+        "capacitor or resistor leads to `chassis`, `gnd` or `earth`."
+    ),
+    why=(
+        "Before there were three-pin plugs one flipped this switch until the hum was least. It "
+        "puts the chassis on whichever mains lead one likes, through a capacitor that is the only "
+        "thing between the strings of the guitar and the line."
+    ),
+    source="builders' pages on the hum capacitor and the ground switch (found)",
+    limits=(
+        "Its capacitor is told here and not again by mains.capacitor-to-chassis. A switch ganged "
+        "over several parts of the drawing under different names is not seen."
+    ),
+)
+def polarity_switch(case: Case) -> Iterator[Outcome]:
+    """Look for switches that reach both mains leads and, through a part, metal."""
+    circuit = case.circuit
+    if not mains_drawn(circuit):
+        return
+    for owner, parts in switched_to_metal(circuit):
+        yield _found(case, owner, [b.name for b in parts])
+
+
+def switched_to_metal(circuit: Circuit) -> Iterator[tuple[str, list[Branch]]]:
+    """Switches between both mains leads, each with the parts from its middle to metal."""
+    if not {"line", "neutral"} <= circuit.points.keys():
+        return
+    contacts = [b for b in circuit.branches.values() if b.kind in ("contact", "switch")]
+    for owner in dict.fromkeys(b.owner for b in contacts):
+        mine = [b for b in contacts if b.owner == owner]
+        poles = _poles_without(circuit, owner)
+        for net in dict.fromkeys(n for b in mine for n in (b.a, b.b)):
+            others = {b.other(net) for b in mine if net in (b.a, b.b)}
+            parts = _to_metal(circuit, net) if all(others & p for p in poles) else []
+            if parts:
+                yield owner, parts
+
+
+def _poles_without(circuit: Circuit, owner: str) -> tuple[frozenset[str], ...]:
+    """The nets of the line's and of the neutral's lead, when a switch is left out."""
+    rest = {n: b for n, b in circuit.branches.items() if b.owner != owner}
+    without = replace(circuit, branches=rest)
+    return tuple(
+        upstream(without, circuit.points[p], through_fuses=True) for p in ("line", "neutral")
+    )
+
+
+def _to_metal(circuit: Circuit, net: str) -> list[Branch]:
+    metal = {circuit.points[m] for m in (GROUND, "chassis", "earth") if m in circuit.points}
+    return [b for b in circuit.at(net) if b.kind in COUPLING and b.other(net) in metal - {net}]
+
+
+def _found(case: Case, owner: str, parts: list[str]) -> Outcome:
+    return polarity_switch.finding(
+        case,
+        (owner, *parts),
+        f"{owner} joins {listed(parts)}, and through it the chassis, to the line or to the neutral",
+        f"Take {listed((owner, *parts))} out, and earth the chassis through a three-wire cord",
+        evidence={"through": listed(parts)},
+        certainty="certain",
+    )
+
+
+RULES = (polarity_switch,)

@@ -1,0 +1,146 @@
+"""What one can touch, and the set's own common, joined to the mains by metal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.galvanic import jacks, mains_drawn, pole_of, touch_ohms
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import ohms
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.finding import Outcome
+
+TOUCH_A = 0.5e-3
+"""Touch current limit, rms: 0.7 mA peak."""
+
+
+@rule(
+    "mains.live-chassis",
+    title="Something one can touch is on the mains",
+    level="danger",
+    states="the drawing alone; switches count as closed",
+    needs="the mains side on the drawing",
+    criterion=(
+        "`chassis` or a jack is joined to `line` or `neutral` by metal (wires, switches, "
+        "resistances, diodes, not transformer windings) so that more than 0.5 mA rms can flow."
+    ),
+    why=(
+        "The neutral is only neutral while every plug and socket is wired right and no neutral "
+        "has opened. Metal tied to it is at line voltage the day one of them is not."
+    ),
+    source="touch current of 0.7 mA peak: IEC 60335-1 cl. 8.1.4 (found)",
+    limits=(
+        "Any galvanic path counts, whatever its resistance, and class Y capacitors apart. "
+        "Insulation by the cabinet is not in the drawing and has to be stated in an accept."
+    ),
+)
+def live_chassis(case: Case) -> Iterator[Outcome]:
+    """Look for chassis and jacks among what the mains reaches."""
+    circuit = case.circuit
+    if not mains_drawn(circuit):
+        return
+    limit = touch_limit(circuit)
+    reached = touch_ohms(circuit, limit)
+    for name, least in live_metal(circuit, reached).items():
+        path = "straight" if least == 0 else f"through {ohms(least)}"
+        yield live_chassis.finding(
+            case,
+            (name,),
+            f"{name} is {path} on the mains",
+            "Feed the set from an isolating transformer, or keep everything one can touch off "
+            "the mains side",
+            evidence={"resistance_ohm": least, "limit_ohm": limit},
+            certainty="certain",
+        )
+    yield from _signals_on_mains(case, reached)
+
+
+def touch_limit(circuit: Circuit) -> float:
+    """The resistance that lets the touch current limit through at the mains voltage, ohms."""
+    mains = si(circuit.mains.voltage, "volt") if circuit.mains else None
+    return (mains or 120.0) / TOUCH_A
+
+
+def live_metal(circuit: Circuit, reached: dict[str, float]) -> dict[str, float]:
+    """Chassis and jacks among what the mains reaches, each with its least ohms to the mains."""
+    exposed = {"chassis": (circuit.points["chassis"],)} if "chassis" in circuit.points else {}
+    found = {}
+    for name, nets in {**exposed, **jacks(circuit)}.items():
+        live = [reached[n] for n in nets if n in reached]
+        if live:
+            found[name] = min(live)
+    return found
+
+
+def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome]:
+    signals = [b for b in case.circuit.branches.values() if b.kind == "signal"]
+    for branch in signals:
+        if branch.a in reached:
+            text = f"{branch.name} is on the mains side; is it a terminal somebody can touch?"
+            yield live_chassis.not_judged((branch.name,), text)
+
+
+@rule(
+    "mains.live-common",
+    title="The set's common is on the mains",
+    level="warning",
+    states="the drawing alone; switches count as closed",
+    needs="the mains side on the drawing",
+    criterion=(
+        "`gnd` is joined to `line` or `neutral` by metal (wires, switches, resistances, diodes, "
+        "not transformer windings) so that more than 0.5 mA rms can flow. Where chassis or a "
+        "jack is live as well it is told with mains.live-chassis."
+    ),
+    why=(
+        "In a set without a mains transformer the common bus is one side of the mains. With a "
+        "plug or a socket wired the other way round, with an open neutral, or with the switch "
+        "in the wrong lead, the bus and every screw, shaft, jack and capacitor can on it are at "
+        "full line voltage against earth, and so is the shell of the oscilloscope clipped to it. "
+        "A person who touches it can be killed."
+    ),
+    source=(
+        "touch current of 0.7 mA peak: IEC 60335-1 cl. 8.1.4 (found); isolating transformer for "
+        "service: common practice"
+    ),
+    limits=(
+        "The drawing does not show what a hand can reach: shafts, screws, jacks. Where a live "
+        "bus is meant, an accept says how it is kept out of reach."
+    ),
+)
+def live_common(case: Case) -> Iterator[Outcome]:
+    """Look for gnd among what the mains reaches."""
+    circuit = case.circuit
+    if not mains_drawn(circuit):
+        return
+    limit = touch_limit(circuit)
+    reached = touch_ohms(circuit, limit)
+    if GROUND not in reached:
+        return
+    least, pole = reached[GROUND], pole_of(circuit, GROUND, limit)
+    how = "is" if least == 0 and circuit.points.get(pole) == GROUND else "is by metal on"
+    through = f" through {ohms(least)}" if least else ""
+    yield live_common.finding(
+        case,
+        (GROUND, pole),
+        f"the set's common, gnd, {how} the {pole} of the mains{through}: at full line voltage "
+        "when a plug or socket is the other way round",
+        "Work on it, and put a meter or oscilloscope to it, only behind an isolating "
+        "transformer; nothing on the bus within reach (no metal case, screw, shaft or jack); "
+        "what joins it to metal is a class Y capacitor of 4.7 nF at most and 1 Mohm. Or give "
+        "the set a mains transformer",
+        evidence={"resistance_ohm": least, "limit_ohm": limit, "joined_to": pole},
+        certainty="certain",
+    )
+
+
+RULES = (
+    live_chassis,
+    live_common,
+)

@@ -1,0 +1,140 @@
+"""What an output stage works into while no speaker is plugged in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.jacks import jacks, plugged_parts
+from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.jacks import Jack
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
+    from coldcheck.judge.finding import Finding, Outcome
+
+LOAD_FACTOR = 125.0
+"""A resistor of up to this many times the secondary's impedance still protects: 1 kohm on 8 ohm."""
+
+CARRIES = ("fuse", "switch", "contact", "jack-contact", "inductor", "lamp")
+LOADS = ("speaker", "resistor", "pot", "thermistor")
+
+
+@rule(
+    "output.shorting-defeated",
+    title="Jack whose switch contact leaves the secondary open",
+    level="notice",
+    states="every plug pulled; switches as drawn",
+    needs="an output transformer whose load is behind a jack with its switch contact wired",
+    criterion="With the plugs out and the jacks' switch contacts resting on their tips, nothing "
+    "of at most 125 times the secondary's impedance (1 kohm on 8 ohm) is left across it.",
+    why="The contact is there to short the secondary, or to put a resistor across it, at the "
+    "moment the plug is pulled. Wired to the tip, to an empty tag or to the wrong winding it does "
+    "nothing: the primary flies up to several times the supply and arcs, in the transformer or "
+    "at the socket.",
+    source="found: repairers' reports on open secondaries; a few hundred ohm suffice",
+    limits="A speaker whose wire is written at the jack's own tip or sleeve counts as plugged in, "
+    "any other as part of the set. A jack whose contact is not wired at all is told by "
+    "output.no-permanent-load. The resistor's power is not judged.",
+)
+def shorting_defeated(case: Case) -> Iterator[Outcome]:
+    """Look for what the contacts leave across each secondary with the plugs out."""
+    circuit = case.circuit
+    for name, output in circuit.outputs.items():
+        nets = dict(output.leads)
+        ends = (nets["s1"], nets["s2"])
+        found = [j for j in jacks(circuit) if _behind(circuit, output, j, ends)]
+        wired = [j for j in found if _contact_wired(circuit, j)]
+        if not wired:
+            continue
+        limit = LOAD_FACTOR * (si(output.secondary, "ohm") or 8.0)
+        left = _across(_graph(circuit, output), ends)
+        if left is None or left > limit:
+            yield _finding(case, name, output, wired, left)
+
+
+def _contact_wired(circuit: Circuit, jack: Jack) -> bool:
+    if jack.switch is None:
+        return False
+    others = [b for b in circuit.at(jack.switch) if b.kind != "jack-contact"]
+    return bool(others) or len(circuit.names.get(jack.switch, ())) > 1
+
+
+def _graph(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
+    """Nets joined by what could carry a speaker's current with the plugs out; ohms a weight."""
+    graph: nx.Graph[str] = nx.Graph()
+    own = {b.name for _, b in output.branches}
+    away = plugged_parts(circuit)
+    for branch in circuit.branches.values():
+        weight = None if branch.name in own | away else _ohms(branch)
+        if weight is None:
+            continue
+        old = graph.get_edge_data(branch.a, branch.b)
+        if old is None or weight < old["weight"]:
+            graph.add_edge(branch.a, branch.b, weight=weight)
+    return graph
+
+
+def _ohms(branch: Branch) -> float | None:
+    if branch.kind in CARRIES:
+        usual = branch.closed or branch.kind == "jack-contact"
+        return 0.0 if usual else None
+    return si(branch.value, "ohm") if branch.kind in LOADS else None
+
+
+def _across(graph: nx.Graph[str], ends: tuple[str, str]) -> float | None:
+    a, b = ends
+    if a == b:
+        return 0.0
+    if a not in graph or b not in graph or not nx.has_path(graph, a, b):
+        return None
+    return float(nx.dijkstra_path_length(graph, a, b))
+
+
+def _behind(circuit: Circuit, output: OutputTransformer, jack: Jack, ends: tuple[str, str]) -> bool:
+    """Whether tip and sleeve lead to the secondary's two ends without a load between."""
+    graph = _graph(circuit, output)
+    loads = [(a, b) for a, b, data in graph.edges(data=True) if data["weight"] > 1.0]
+    graph.remove_edges_from(loads)
+    pairs = ((jack.tip, jack.sleeve), (jack.sleeve, jack.tip))
+    return any(_joined(graph, a, ends[0]) and _joined(graph, b, ends[1]) for a, b in pairs)
+
+
+def _joined(graph: nx.Graph[str], a: str, b: str) -> bool:
+    return a == b or (a in graph and b in graph and nx.has_path(graph, a, b))
+
+
+def _finding(
+    case: Case, name: str, output: OutputTransformer, found: list[Jack], left: float | None
+) -> Finding:
+    load = si(output.secondary, "ohm") or 8.0
+    names = tuple(j.name for j in found)
+    contact = found[0]
+    own = f"{contact.name}.switch"
+    at = [n for n in case.circuit.names.get(contact.switch or "", ()) if n != own]
+    where = f" to {at[0]}" if at else ""
+    what = "nothing" if left is None else f"only {ohms(left)}"
+    return shorting_defeated.finding(
+        case,
+        (*names, name),
+        f"with the plug out of {listed(names)} {what} is left across the secondary of {name}: "
+        f"its switch contact is wired{where} and loads nothing",
+        f"Wire {contact.name}.switch to {contact.name}.sleeve, so that pulling the plug shorts "
+        f"the secondary, or fit {ohms(preferred(30 * load))} 5 W right across it",
+        state="unplugged",
+        evidence={
+            "left_ohm": "open" if left is None else left,
+            "limit_ohm": LOAD_FACTOR * load,
+        },
+        certainty="certain",
+    )
+
+
+RULES: tuple[Rule, ...] = (shorting_defeated,)

@@ -1,0 +1,221 @@
+"""The load an output transformer is given, what the tubes see of it, and whether it can go away."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.output_stage import (
+    LOAD_FACTOR,
+    carrying,
+    jack_pairs,
+    output_tubes,
+    plate_load,
+    secondary,
+    secondary_ohms,
+    thrown_circuit,
+)
+from coldcheck.circuit.preferred import preferred
+from coldcheck.circuit.tubes import Sourced, cited
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import ohms, volts
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.output_stage import OutputTube
+    from coldcheck.circuit.model import Circuit, OutputTransformer
+    from coldcheck.judge.finding import Finding, Outcome
+
+SPAN = 2.0
+ROUNDING = 1.001
+
+
+@rule(
+    "output.wrong-load",
+    title="Load that does not belong to the output transformer",
+    level="notice",
+    states="the drawing alone; a jack is not counted, a switch counts as drawn",
+    needs="the resistance of the speakers drawn across the secondary",
+    criterion=(
+        "The speakers and resistors across the secondary together, in series and in parallel, "
+        "are less than half or more than twice the impedance the transformer is declared for."
+    ),
+    why=(
+        "The transformer only passes on what is connected to it. Half the load is half the "
+        "plate load: distortion, and more current than the tubes were reckoned for."
+    ),
+    source="plate load = turns ratio squared times the load; half to double is the usual span "
+    "(common practice)",
+    limits="A speaker is its rated resistance; behind a capacitor it is not counted. What is "
+    "plugged into a jack is not known.",
+)
+def wrong_load(case: Case) -> Iterator[Outcome]:
+    """Add up what is across each secondary."""
+    for name, output in case.circuit.outputs.items():
+        rated = si(output.secondary, "ohm") or 8.0
+        load = secondary_ohms(case.circuit, output)
+        if load is None or load > LOAD_FACTOR * rated:
+            continue
+        factor = max(load / rated, rated / load)
+        if factor > SPAN * ROUNDING:
+            yield wrong_load.finding(
+                case,
+                (name,),
+                f"{ohms(load)} is across the secondary of {name}, which is made for {ohms(rated)}",
+                "Use the tap, or the speaker, that fits",
+                evidence={"load_ohm": load, "rated_ohm": rated},
+                certainty="certain",
+                excess=factor / SPAN,
+            )
+
+
+@rule(
+    "output.wrong-plate-load",
+    title="Plate load far from what the tube is made for",
+    level="notice",
+    states="the drawing; the plate voltage of the nominal state chooses among published loads",
+    needs="a published load of the tube type",
+    criterion="The load each tube sees through its output transformer is less than half or more "
+    "than twice the published load at the nearest plate voltage. Of a push-pull pair each tube "
+    "is reckoned with half of plate to plate, of parallel tubes with its share.",
+    why="Too low a load and the tube runs out of current before it runs out of volts: little "
+    "power, a hot plate. Too high and the plate bottoms early; a pentode's screen pays for it.",
+    source="turns ratio squared times the load; half to double of the data sheet's load is the "
+    "usual span (worked on a builders' forum, found)",
+    limits="A pentode connected as a triode, and one whose screen is on a tap, has another "
+    "optimum and is not judged; nor is a type without a published load. Published loads are for "
+    "class A; a class B pair may have less than half.",
+)
+def wrong_plate_load(case: Case) -> Iterator[Outcome]:
+    """Reflect the secondary's load to each plate."""
+    silent: dict[str, str] = {}
+    stages = {(s.output.name, s.tube.type.name): s for s in reversed(output_tubes(case.circuit))}
+    for stage in reversed(list(stages.values())):
+        load = plate_load(case.circuit, stage)
+        published = _published(case, stage)
+        if load is None:
+            silent[stage.output.name] = "the impedances of the transformer are not known"
+        elif stage.section.kind == "pentode" and stage.tap is not None:
+            silent[stage.section.name] = (
+                "its screen is on the transformer or its plate, and loads are published for "
+                "screens that stand still"
+            )
+        elif published is None:
+            silent[stage.tube.name] = f"no load on file for {stage.tube.type.name}"
+        else:
+            yield from _compare(case, stage, load, published)
+    yield from (wrong_plate_load.not_judged((at,), why) for at, why in silent.items())
+
+
+def _published(case: Case, stage: OutputTube) -> tuple[Sourced, float] | None:
+    """The load of one tube at the point nearest in plate voltage, and that voltage.
+
+    A point of a pair (its note says push-pull, its load is plate to plate) counts with half its
+    load, and for pairs only.
+    """
+    points = []
+    for point in stage.tube.type.points:
+        load, at = point.get("load"), point.get("plate-voltage")
+        pair = "push-pull" in str(point.get("note", ""))
+        if isinstance(load, Sourced) and isinstance(at, Sourced) and (stage.push_pull or not pair):
+            each = replace(load, value=load.value / 2) if pair else load
+            points.append((each, at.value))
+    warm = case.solutions.get("warm")
+    found = reading(warm, stage.section) if warm is not None and warm.converged else None
+    here = found.plate_v if found is not None and found.plate_v is not None else 250.0
+    return min(points, key=lambda p: abs(p[1] - here), default=None)
+
+
+def _compare(
+    case: Case, stage: OutputTube, load: tuple[float, float], published: tuple[Sourced, float]
+) -> Iterator[Finding]:
+    each = load[0] * stage.fellows / (2 if stage.push_pull else 1)
+    wanted, at = published
+    factor = max(each / wanted.value, wanted.value / each)
+    if factor <= SPAN * ROUNDING:
+        return
+    rated = si(stage.output.primary, "ohm") or 0.0
+    fits = wanted.value * (2 if stage.push_pull else 1) / stage.fellows
+    of_pair = f", half of {ohms(load[0])} plate to plate" if stage.push_pull else ""
+    yield wrong_plate_load.finding(
+        case,
+        (stage.output.name, stage.section.name),
+        f"{stage.section.name} sees {ohms(each)} through {stage.output.name} with {ohms(load[1])} "
+        f"on it{of_pair}; the {stage.tube.type.name} is made for {ohms(wanted.value)} at "
+        f"{volts(at)}",
+        f"Use a transformer of about {ohms(fits)} primary for this load (it has {ohms(rated)} "
+        f"with {ohms(si(stage.output.secondary, 'ohm') or 0.0)})",
+        evidence={
+            "plate_load_ohm": each,
+            "published_load_ohm": wanted.value,
+            "secondary_load_ohm": load[1],
+        },
+        certainty="certain" if factor > 1.5 * SPAN else "likely",
+        source=cited(wanted),
+        excess=factor / SPAN,
+    )
+
+
+@rule(
+    "output.load-switched-off",
+    title="Speaker switch that leaves the secondary open",
+    level="notice",
+    states="the drawing alone; each switch thrown in turn, jacks plugged in",
+    needs="a pentode on an output transformer, with a switch in its load",
+    criterion="The secondary has a load with the switches as drawn, and with one of them thrown "
+    "nothing of at most 125 times its impedance (1 kohm on 8 ohm) is left across it.",
+    why="Somebody switches the speaker off while the set plays. The pentode then drives an open "
+    "primary, and its plate swings to several times the supply until something arcs.",
+    source="common practice (found: repairers' reports; 270 ohm 5 W across 8 ohm)",
+    limits="What happens while a changeover switch is between its positions is not seen. Triodes "
+    "stand an open secondary and are left alone; jacks are output.jack-open's.",
+)
+def load_switched_off(case: Case) -> Iterator[Outcome]:
+    """Throw each switch and look for what is left."""
+    circuit = case.circuit
+    pentodes = {s.output.name for s in output_tubes(circuit) if not s.triode}
+    switches = dict.fromkeys(
+        b.owner for b in circuit.branches.values() if b.kind in ("switch", "contact")
+    )
+    for name in pentodes & circuit.outputs.keys():
+        output = circuit.outputs[name]
+        if not _loaded(circuit, output):
+            continue
+        for switch in switches:
+            if not _loaded(thrown_circuit(circuit, frozenset({switch})), output):
+                yield _switched_off(case, output, switch)
+
+
+def _loaded(circuit: Circuit, output: OutputTransformer) -> bool:
+    """Whether something that can be a load joins the secondary's leads."""
+    most = LOAD_FACTOR * (si(output.secondary, "ohm") or 8.0)
+    graph: nx.Graph[str] = nx.Graph()
+    for branch, ohm in carrying(circuit, output):
+        if ohm <= most:
+            graph.add_edge(branch.a, branch.b)
+    graph.add_edges_from(nets for _, nets in jack_pairs(circuit))
+    s1, s2 = secondary(output)
+    return s1 in graph and s2 in graph and nx.has_path(graph, s1, s2)
+
+
+def _switched_off(case: Case, output: OutputTransformer, switch: str) -> Finding:
+    load, name = si(output.secondary, "ohm") or 8.0, output.name
+    return load_switched_off.finding(
+        case,
+        (name, switch),
+        f"{switch} takes the whole load off {name}: thrown, nothing is across {name}.s1 and "
+        f"{name}.s2",
+        f"Fit a resistor of about {ohms(preferred(30 * load))} 5 W straight across the secondary, "
+        f"or let {switch} change over to one that takes the power",
+        evidence={"limit_ohm": LOAD_FACTOR * load},
+        certainty="certain",
+    )
+
+
+RULES: tuple[Rule, ...] = (wrong_load, wrong_plate_load, load_switched_off)

@@ -1,0 +1,163 @@
+"""Output transformer rules: the secondary's load and its tie to gnd.
+
+Loads are in ``output_load``, screens in ``output_screen``, taps in ``output_taps``.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.output_stage import LOAD_FACTOR, jack_pairs, load_ohms, secondary
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
+    from coldcheck.judge.finding import Outcome
+
+TIE_OHM = 100.0
+
+
+def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
+    """Nets joined by anything that could carry a speaker's current, with ohms."""
+    graph: nx.Graph[str] = nx.Graph()
+    own = {b.name for _, b in output.branches}
+    for branch in circuit.branches.values():
+        ohm = None if branch.name in own else load_ohms(branch)
+        if ohm is not None:
+            graph.add_edge(branch.a, branch.b, weight=ohm)
+    for name, leads in jack_pairs(circuit):
+        graph.add_edge(*leads, weight=0.0, jack=name)
+    return graph
+
+
+@rule(
+    "output.open-secondary",
+    title="Output transformer without a load",
+    level="notice",
+    states="the drawing alone; a speaker jack counts as plugged in, a switch as closed",
+    needs="an output transformer",
+    criterion=(
+        "Nothing joins the secondary's two leads: no speaker, jack or resistor of at most 125 "
+        "times its impedance (1 kohm on 8 ohm)."
+    ),
+    why=(
+        "A pentode driven into an unloaded transformer swings its plate to several times the "
+        "supply. The primary arcs through, or the tube's socket does."
+    ),
+    source="common practice (found: builders' and repairers' reports); a few hundred ohm suffice",
+    limits=(
+        "Whether a plug is in a jack is taken from the drawing. A feedback resistor across "
+        "the secondary is not counted as a load unless it is small enough to be one."
+    ),
+)
+def open_secondary(case: Case) -> Iterator[Outcome]:
+    """Look for a load across every secondary."""
+    for name, output in case.circuit.outputs.items():
+        s1, s2 = secondary(output)
+        limit = LOAD_FACTOR * (si(output.secondary, "ohm") or 8.0)
+        found = _distance(_loads(case.circuit, output), s1, s2)
+        if found is not None and found <= limit:
+            continue
+        load = si(output.secondary, "ohm") or 8.0
+        what = "nothing" if found is None else f"only {ohms(found)}"
+        yield open_secondary.finding(
+            case,
+            (name,),
+            f"{what} is across the secondary of {name} ({name}.s1 to {name}.s2)",
+            f"Draw the {ohms(load)} speaker, and fit a resistor of about {ohms(30 * load)} 5 W "
+            "right across the secondary so that it is never open",
+            evidence={"load_ohm": "open" if found is None else found, "limit_ohm": limit},
+            certainty="certain",
+        )
+
+
+def _distance(graph: nx.Graph[str], a: str, b: str) -> float | None:
+    if a == b:
+        return 0.0
+    if a not in graph or b not in graph or not nx.has_path(graph, a, b):
+        return None
+    return float(nx.dijkstra_path_length(graph, a, b))
+
+
+@rule(
+    "output.floating-secondary",
+    title="Feedback from a secondary that is tied to nothing",
+    level="warning",
+    states="the drawing alone",
+    needs="an output transformer",
+    criterion=(
+        "A resistor or capacitor takes feedback from the secondary into the circuit, and no "
+        "speaker-current path of 100 ohm or less joins the secondary to gnd, chassis or earth."
+    ),
+    why=(
+        "The feedback is then measured from nowhere. And when the insulation between the "
+        "windings fails, the secondary and the speaker leads somebody plugs in go to the full "
+        "supply voltage instead of blowing the fuse."
+    ),
+    source="common practice (memory: textbooks of the 1950s on feedback amplifiers)",
+    limits=(
+        "Insulation between the windings is not in a drawing; what a breakdown would do is "
+        "why the rule exists, its likelihood is not judged."
+    ),
+)
+def floating_secondary(case: Case) -> Iterator[Outcome]:
+    """Look for feedback parts on secondaries without a tie."""
+    circuit = case.circuit
+    for name, output in circuit.outputs.items():
+        island = _island(_loads(circuit, output), secondary(output))
+        if island & _grounds(circuit):
+            continue
+        leaving = [b for b in circuit.branches.values() if _leaves(b, island)]
+        feedback = [b for b in leaving if not {b.a, b.b} & _grounds(circuit)]
+        if feedback:
+            names = tuple(b.name for b in feedback)
+            yield floating_secondary.finding(
+                case,
+                (name, *names),
+                f"{listed(names)} {'takes' if len(names) == 1 else 'take'} feedback from {name}, "
+                f"whose secondary is {_tied(circuit, leaving)}",
+                f"Join one end of the secondary to gnd: `{name}.s2 -- gnd` (the end that makes "
+                "the feedback negative)",
+                evidence={"feedback_through": listed(names), "limit_ohm": TIE_OHM},
+                certainty="certain",
+            )
+
+
+def _tied(circuit: Circuit, leaving: list[Branch]) -> str:
+    """How loosely the secondary is tied to gnd."""
+    ties = [b.name for b in leaving if {b.a, b.b} & _grounds(circuit)]
+    return f"tied to gnd only through {listed(ties)}" if ties else "not tied to gnd"
+
+
+def _island(graph: nx.Graph[str], ends: tuple[str, str]) -> frozenset[str]:
+    """The nets within 100 ohm of the secondary."""
+    near = {*ends}
+    for end in ends:
+        if end in graph:
+            near |= set(nx.single_source_dijkstra_path_length(graph, end, cutoff=TIE_OHM))
+    return frozenset(near)
+
+
+def _grounds(circuit: Circuit) -> frozenset[str]:
+    marks = (GROUND, "chassis", "earth")
+    return frozenset(circuit.points[m] for m in marks if m in circuit.points)
+
+
+def _leaves(branch: Branch, island: frozenset[str]) -> bool:
+    return (
+        branch.kind in ("resistor", "capacitor", "pot") and len({branch.a, branch.b} & island) == 1
+    )
+
+
+RULES: tuple[Rule, ...] = (
+    open_secondary,
+    floating_secondary,
+)

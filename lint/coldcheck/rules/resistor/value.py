@@ -1,0 +1,328 @@
+"""Resistors whose value does not suit their place: mostly a lost or doubled k."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.bias_network import outside
+from coldcheck.anatomy.case import warm_volts
+from coldcheck.anatomy.grid_kinds import around, is_power_tube
+from coldcheck.anatomy.neighbourhood import net_text, ohms_between
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import ohms
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Finding, Outcome
+
+SHARE = 0.1
+"""A grid leak below a tenth of the plate load ahead of it leaves no gain (common practice)."""
+
+LEAST_LOAD_OHM = 1e3
+LEAST_LEAK_OHM = 1e3
+LEAST_CATHODE_OHM, MOST_CATHODE_OHM = 20.0, 470e3
+FEEDBACK_OHM = 150.0
+QUIET_V = 0.5
+"""A grid this near to gnd is not biased by anything but its own cathode."""
+
+LIKELY_CATHODE = (220.0, 10e3)
+LIKELY_LEAK = (47e3, 2.2e6)
+LIKELY_DRAIN = (4.7e3, 2.2e6)
+LEAST_OUTPUT_OHM = 470.0
+"""No line or headphone amplifier is made for a resistor below this at its output (memory: 600 ohm
+lines; headphones are written as speakers)."""
+
+LIKELY_LOAD = (10e3, 470e3)
+COUPLING_F = 1e-9
+BYPASS_F = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class _Coupling:
+    """A stage that hands on through a capacitor: its plate, its load, and the net behind."""
+
+    section: Section
+    load: Branch
+    capacitor: Branch
+    behind: str
+
+    @property
+    def load_ohms(self) -> float:
+        """The plate resistor, ohms."""
+        return si(self.load.value, "ohm") or 0.0
+
+
+@rule(
+    "resistor.unlikely-value",
+    title="Resistor value that does not suit its place",
+    level="notice",
+    states="the drawing alone",
+    needs="the values of plate, grid and cathode resistors; for cathodes a solved warm state",
+    criterion=(
+        f"A grid leak behind a coupling capacitor is below {SHARE:g} of the plate resistor ahead "
+        f"of it, or below {LEAST_LEAK_OHM / 1e3:g} kohm wherever the capacitor comes from; or a "
+        f"plate resistor with a coupling capacitor on it is below {LEAST_LOAD_OHM / 1e3:g} kohm; "
+        "or so where the next grid hangs on the plate itself; or an output behind a coupling "
+        f"capacitor has a resistor below {LEAST_OUTPUT_OHM:g} ohm to gnd; "
+        "or the cathode resistor of a small tube whose grid is not biased is below "
+        f"{LEAST_CATHODE_OHM:g} ohm or above {MOST_CATHODE_OHM / 1e3:g} kohm."
+    ),
+    why=(
+        "470 for 470k is the commonest slip in copying a drawing. Nothing burns, all voltages "
+        "are right, and the set is silent: the stage works into what is nearly a short."
+    ),
+    source="common practice: plate loads of 47 to 470 kohm, grid leaks of 220 kohm to 1 Mohm, "
+    "cathode resistors of 220 ohm to 10 kohm",
+    limits="Only values a factor of ten and more away from the usual are seen. Radio-frequency "
+    "couplings below 1 nF and stages with a coil in the grid circuit are left alone.",
+)
+def unlikely_value(case: Case) -> Iterator[Outcome]:
+    """Look at both sides of every coupling capacitor between a plate and a grid."""
+    done: set[str] = set()
+    for coupling in _couplings(case.circuit):
+        if coupling.load_ohms < LEAST_LOAD_OHM:
+            if coupling.load.name not in done:
+                yield _small_load(case, coupling)
+            done.add(coupling.load.name)
+            continue
+        leak = _leak(case.circuit, coupling.behind)
+        if leak is not None and leak < SHARE * coupling.load_ohms:
+            yield _small_leak(case, coupling, leak)
+    seen = {c.behind for c in _couplings(case.circuit)}
+    yield from _leaks_behind_capacitors(case, seen)
+    yield from _direct(case, done)
+    yield from _outputs(case)
+    yield from _cathodes(case)
+
+
+def _direct(case: Case, done: set[str]) -> Iterator[Finding]:
+    """Plate resistors of a few ohms where the next grid hangs on the plate itself."""
+    circuit = case.circuit
+    grids = {s.electrodes["grid"]: s for _, s in working(circuit) if "grid" in s.electrodes}
+    cathodes = {n for _, s in working(circuit) for n in s.cathode_nets}
+    for _, section in working(circuit):
+        plate = section.net("plate")
+        at = circuit.at(plate) if plate is not None and plate not in LANDMARKS else ()
+        loads = [b for b in at if _is_load(b) and b.other(plate or "") not in grids]
+        near = {plate or ""} | {b.other(plate or "") for b in at if b.kind == "resistor"}
+        behind = [grids[n] for n in near if n in grids and grids[n].name != section.name]
+        value = si(loads[0].value, "ohm") if len(loads) == 1 and behind else None
+        if value is None or value >= LEAST_LOAD_OHM or loads[0].name in done:
+            continue
+        if plate not in cathodes and loads[0].other(plate or "") not in cathodes:
+            yield _no_load(case, loads[0], value, section, behind[0])
+
+
+def _no_load(case: Case, load: Branch, value: float, section: Section, behind: Section) -> Finding:
+    return unlikely_value.finding(
+        case,
+        (load.name,),
+        f"{load.name}: {ohms(value)} is no load for the plate of {section.name}, on which the grid "
+        f"of {behind.name} hangs",
+        _meant(load, LIKELY_LOAD) or "Use a plate resistor of 47 to 470 kohm",
+        evidence={"load_ohm": value, "limit_ohm": LEAST_LOAD_OHM},
+        excess=LEAST_LOAD_OHM / max(value, 1e-3),
+    )
+
+
+def _outputs(case: Case) -> Iterator[Finding]:
+    """Outputs behind a coupling capacitor with hardly any resistance to gnd."""
+    fixed, done = {*outside(case.circuit), *LANDMARKS}, set[str]()
+    for _, section in working(case.circuit):
+        for electrode in ("plate", "cathode"):
+            net = section.net(electrode)
+            for branch in case.circuit.at(net) if net not in (None, *LANDMARKS) else ():
+                far = branch.other(net or "")
+                farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+                if far in fixed or far in done or (farads or 0.0) < COUPLING_F:
+                    continue
+                done.add(far)
+                yield from _short_output(case, section, far)
+
+
+def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
+    at = case.circuit.at(net)
+    low = [b for b in at if b.kind == "resistor" and b.other(net) == GROUND and b.value is not None]
+    if case.circuit.electrodes_at(net) or any(b.kind in ("inductor", "winding") for b in at):
+        return
+    if any(b.kind in ("resistor", "pot") and b.other(net) != GROUND for b in at):
+        return  # a feedback point behind a cathode's bypass, or an equaliser
+    for branch in low:
+        value = si(branch.value, "ohm") or 0.0
+        if value < LEAST_OUTPUT_OHM:
+            yield unlikely_value.finding(
+                case,
+                (branch.name,),
+                f"{branch.name}: {ohms(value)} to gnd at the output of {section.name} leaves "
+                "hardly any signal",
+                _meant(branch, LIKELY_DRAIN) or "Use 10 kohm to 1 Mohm to gnd at an output",
+                evidence={"leak_ohm": value, "limit_ohm": LEAST_OUTPUT_OHM},
+                excess=LEAST_OUTPUT_OHM / max(value, 1e-3),
+            )
+
+
+def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
+    """Grid leaks of a few ohms behind a capacitor from anywhere (an input, another sheet)."""
+    fixed = {*outside(case.circuit), *LANDMARKS}
+    for _, section in working(case.circuit):
+        net = section.net("grid")
+        for near in reach(case.circuit, [net], fixed) if net is not None else ():
+            if near in fixed or near in seen or not _coupled(case.circuit, near):
+                continue
+            seen.add(near)
+            at = [b for b in case.circuit.at(near) if b.kind in ("resistor", "pot") and b.value]
+            leak = _leak(case.circuit, near)
+            if at and leak is not None and leak < LEAST_LEAK_OHM:
+                part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
+                yield _short_input(case, section, part, leak)
+
+
+def _leak(circuit: Circuit, net: str) -> float | None:
+    """Ohms from a net to gnd, or to a line that a large capacitor holds at gnd for the signal."""
+    held = [si(b.value, "ohm") for b in circuit.at(net)
+            if b.kind == "resistor" and _bypassed(circuit, b.other(net))]  # fmt: skip
+    direct = ohms_between(around(circuit, net), net)
+    return min((x for x in (direct, *held) if x is not None), default=None)
+
+
+def _bypassed(circuit: Circuit, net: str) -> bool:
+    to_gnd = (b for b in circuit.at(net) if b.kind == "capacitor" and b.other(net) == GROUND)
+    return net not in LANDMARKS and any((si(b.value, "farad") or 0.0) >= BYPASS_F for b in to_gnd)
+
+
+def _coupled(circuit: Circuit, net: str) -> bool:
+    """Whether a coupling capacitor ends on a net and no coil does."""
+    if any(b.kind in ("inductor", "winding") for b in circuit.at(net)):
+        return False
+    found = (b for b in circuit.at(net) if b.kind == "capacitor" and b.plus is None)
+    return any(
+        (si(b.value, "farad") or 0.0) >= COUPLING_F and b.other(net) not in LANDMARKS for b in found
+    )
+
+
+def _short_input(case: Case, section: Section, part: Branch, leak: float) -> Finding:
+    return unlikely_value.finding(
+        case,
+        (part.owner,),
+        f"{part.owner}: {ohms(leak)} to gnd at the grid of {section.name} is no grid leak: hardly "
+        "any signal passes the capacitor ahead of it",
+        _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
+        evidence={"leak_ohm": leak, "limit_ohm": LEAST_LEAK_OHM},
+        excess=LEAST_LEAK_OHM / max(leak, 1e-3),
+    )
+
+
+def _cathodes(case: Case) -> Iterator[Finding]:
+    """Cathode resistors of small tubes that are a thousand times too small or too large."""
+    for tube, section in working(case.circuit):
+        net, grid = section.cathode_nets[0], section.net("grid")
+        if is_power_tube(tube) or net in LANDMARKS or grid is None:
+            continue
+        at = [
+            b for b in case.circuit.at(net) if b.kind == "resistor" and _down(case.circuit, b, net)
+        ]
+        others = [b for b in case.circuit.at(net) if b not in at and b.kind != "capacitor"]
+        value = si(at[0].value, "ohm") if len(at) == 1 and not others else None
+        bias = warm_volts(case, grid)
+        if value is None or bias is None or abs(bias) > QUIET_V:
+            continue
+        if value < LEAST_CATHODE_OHM or value > MOST_CATHODE_OHM:
+            yield _odd_cathode(case, section, at[0], value)
+
+
+def _down(circuit: Circuit, branch: Branch, net: str) -> bool:
+    """Whether a cathode's resistor goes to gnd, or to the small one that feedback comes across."""
+    far = branch.other(net)
+    if far in LANDMARKS or (si(branch.value, "ohm") or 0.0) >= LEAST_CATHODE_OHM:
+        return far == GROUND
+    below = [si(b.value, "ohm") for b in circuit.at(far)
+             if b.kind == "resistor" and b.other(far) == GROUND]  # fmt: skip
+    return any(x is not None and x <= FEEDBACK_OHM for x in below)
+
+
+def _odd_cathode(case: Case, section: Section, part: Branch, value: float) -> Finding:
+    small = value < LEAST_CATHODE_OHM
+    meant = value * 1e3 if small else value / 1e3
+    suits = LIKELY_CATHODE[0] <= meant <= LIKELY_CATHODE[1]
+    what = "makes no bias" if small else "lets no current flow"
+    return unlikely_value.finding(
+        case,
+        (part.name,),
+        f"{part.name}: {ohms(value)} at the cathode of {section.name} {what}",
+        f"Look at the original again: {ohms(meant)} would suit"
+        if suits
+        else "Use a cathode resistor of 220 ohm to 10 kohm",
+        evidence={
+            "cathode_ohm": value,
+            "limit_ohm": LEAST_CATHODE_OHM if small else MOST_CATHODE_OHM,
+        },
+        excess=LEAST_CATHODE_OHM / max(value, 1e-3) if small else value / MOST_CATHODE_OHM,
+    )
+
+
+def _couplings(circuit: Circuit) -> Iterator[_Coupling]:
+    grids = {s.electrodes["grid"] for _, s in working(circuit) if "grid" in s.electrodes}
+    fixed = {*outside(circuit), *LANDMARKS}
+    for _, section in working(circuit):
+        plate = section.net("plate")
+        loads = [b for b in circuit.at(plate) if _is_load(b)] if plate is not None else []
+        if plate is None or len(loads) != 1:
+            continue
+        for capacitor in circuit.at(plate):
+            farads = si(capacitor.value, "farad") if capacitor.kind == "capacitor" else None
+            behind = capacitor.other(plate)
+            if farads is None or farads < COUPLING_F or behind in fixed:
+                continue
+            if (grids - fixed) & set(reach(circuit, [behind], fixed)):
+                yield _Coupling(section, loads[0], capacitor, behind)
+
+
+def _is_load(branch: Branch) -> bool:
+    return branch.kind == "resistor" and branch.value is not None and branch.a != branch.b
+
+
+def _small_leak(case: Case, coupling: _Coupling, leak: float) -> Finding:
+    at = [b for b in case.circuit.at(coupling.behind) if b.kind in ("resistor", "pot") and b.value]
+    part = min(at, key=lambda b: si(b.value, "ohm") or 0.0) if at else coupling.capacitor
+    return unlikely_value.finding(
+        case,
+        (part.owner,),
+        f"{part.owner}: {ohms(leak)} from {net_text(case.circuit, coupling.behind)} to gnd loads "
+        f"the plate of {coupling.section.name}, which works with {ohms(coupling.load_ohms)} "
+        f"({coupling.load.name}): hardly any signal is left",
+        _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
+        evidence={"leak_ohm": leak, "limit_ohm": SHARE * coupling.load_ohms},
+        excess=SHARE * coupling.load_ohms / max(leak, 1e-3),
+    )
+
+
+def _small_load(case: Case, coupling: _Coupling) -> Finding:
+    value = coupling.load_ohms
+    return unlikely_value.finding(
+        case,
+        (coupling.load.name,),
+        f"{coupling.load.name}: {ohms(value)} is no load for the plate of {coupling.section.name}, "
+        f"whose signal {coupling.capacitor.name} is to hand on",
+        _meant(coupling.load, LIKELY_LOAD) or "Use a plate resistor of 47 to 470 kohm",
+        evidence={"load_ohm": value, "limit_ohm": LEAST_LOAD_OHM},
+        excess=LEAST_LOAD_OHM / max(value, 1e-3),
+    )
+
+
+def _meant(part: Branch, likely: tuple[float, float]) -> str | None:
+    """The value with a k that was lost, where that would suit."""
+    value = 1e3 * (si(part.value, "ohm") or 0.0)
+    if part.kind != "resistor" or not likely[0] <= value <= likely[1]:
+        return None
+    return f"Look at the original again: {ohms(value)} would suit; write it with its k"
+
+
+RULES = (unlikely_value,)

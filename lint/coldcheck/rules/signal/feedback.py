@@ -1,0 +1,98 @@
+"""Feedback around an amplifier: whether it takes from the input or adds to it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from numpy.linalg import LinAlgError
+
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.feedback_loops import return_ratio, ways_back
+from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.drawing.wording import listed
+from coldcheck.judge.rule import Rule, rule
+from coldcheck.solve.cycle.network import Unsolvable
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.feedback_loops import Back
+    from coldcheck.circuit.model import OutputTransformer
+    from coldcheck.judge.finding import Finding, Outcome
+
+ADDS = 0.05
+"""A loop gain below this is neither here nor there."""
+
+
+@rule(
+    "signal.positive-feedback",
+    title="Feedback that adds to the input",
+    level="notice",
+    states="the nominal state, at 1 kHz",
+    needs="a solved nominal state, and a resistor or capacitor that leads from the secondary of an "
+    "output transformer, or from a plate, back to an earlier stage",
+    criterion="The gain once around the loop, with the part taken out and its place measured, is "
+    "above +0.05. From +1 on the loop sustains itself.",
+    why="Feedback makes an amplifier better only while it takes something from the input. With "
+    "one reversal too many or too few it adds: the gain rises, and from a loop gain of 1 on the "
+    "amplifier is an oscillator at full power. The ends of the secondary, or the plate leads of "
+    "the primary, are swapped.",
+    source="return ratio of a part (Bode 1945, from memory); the sign rule is common practice",
+    limits="Rests on the polarity dots: where the drawing has none, p1 and s1 are taken to be in "
+    "step. Loops closed from a cathode, or from a plate into a grid, are not looked for. Whether "
+    "the loop stays quiet above and below the band is not judged: stray capacitance and leakage "
+    "inductance are not on file. A little positive feedback on purpose is not told from a mistake.",
+)
+def positive_feedback(case: Case) -> Iterator[Outcome]:
+    """The gain around every loop that a part closes from an output back to an earlier stage."""
+    for back in ways_back(case.circuit):
+        reason = unsolved_reason(case)
+        try:
+            loop = None if reason else return_ratio(case.circuit, case.warm, back)
+        except (Unsolvable, LinAlgError) as problem:
+            loop, reason = None, f"the loop could not be worked out: {problem}"
+        if loop is None:
+            reason = reason or "a value in the loop is not known"
+            yield positive_feedback.not_judged(back.names, reason)
+        elif loop.real > ADDS:
+            yield _finding(case, back, loop.real)
+
+
+def _finding(case: Case, back: Back, loop: float) -> Finding:
+    circuit = case.circuit
+    far, near = net_text(circuit, back.far), net_text(circuit, back.near)
+    owner = (back.output.name,) if back.output else ()
+    if loop >= 1:
+        result = "it oscillates"
+    else:
+        result = f"the gain is {1 / (1 - loop):.3g} times what it is without"
+    verb = "leads" if len(back.names) == 1 else "lead"
+    return positive_feedback.finding(
+        case,
+        (*back.names, *owner),
+        f"{listed(back.names)} {verb} from {far} back to {near} with a loop gain of {loop:+.3g}: "
+        f"the feedback adds to the input, and {result}",
+        _remedy(back.output, far, near),
+        state="warm",
+        evidence={"loop_gain_ratio": loop, "limit_ratio": ADDS},
+        certainty="certain" if loop > 10 * ADDS else "likely",
+        excess=loop / ADDS,
+    )
+
+
+def _remedy(output: OutputTransformer | None, far: str, near: str) -> str:
+    if output is None:
+        return (
+            f"Take the feedback from a point that moves the other way than {far}, or bring it to "
+            f"the grid's side of that tube in place of {near}"
+        )
+    name = output.name
+    return (
+        f"Swap the ends of the secondary ({name}.s1 and {name}.s2), with gnd and the feedback on "
+        f"the other one, or swap the plate leads {name}.p1 and {name}.p2; check the dots of "
+        "the transformer itself"
+    )
+
+
+RULES: tuple[Rule, ...] = (positive_feedback,)

@@ -1,0 +1,107 @@
+"""Cathode followers: how much current they can give, and how much the drawing asks for."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.neighbourhood import net_text, reading
+from coldcheck.drawing.wording import amperes, ohms, volts
+from coldcheck.judge.ranges import certainty
+from coldcheck.judge.rule import Rule, rule
+from coldcheck.solve.signal.results import CUT_OFF
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Section
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.signal.results import Stage
+
+CLEARLY = 1.5
+"""The straight line through the idle point ends class A early: up to half more is advice."""
+
+PLATE_STILL = 0.3
+USABLE = 0.5
+"""Share of the idle current that a follower gives without much distortion (common practice)."""
+
+
+@rule(
+    "signal.follower-overloaded",
+    title="Cathode follower asked for more current than it draws at rest",
+    level="notice",
+    states="nominal, at the stated signal and the drawn positions of the controls",
+    needs="a `signal` source and a solved nominal state",
+    criterion="At the stated input the signal current through the follower exceeds its idle "
+    "current by more than half; advice from the idle current on.",
+    why="A follower pushes by drawing more current and pulls by drawing less. It cannot draw less "
+    "than none: beyond its idle current the negative half of every wave is cut off.",
+    source="Kirchhoff's current law at the cathode: idle current times the load is the most the "
+    "output falls (worked example: 0.5 mA into 600 ohm is 0.3 V)",
+    limits="The signal is followed by straight lines from the stated source, so an earlier stage "
+    "that limits first is not allowed for; a load behind a jack that is not drawn is not seen.",
+)
+def follower_overloaded(case: Case) -> Iterator[Outcome]:
+    """Each follower against its idle current."""
+    signal = case.signal
+    if signal is None:
+        return
+    if not signal.solved:
+        points = tuple(b.a for b in case.circuit.branches.values() if b.kind == "signal")
+        yield follower_overloaded.not_judged(points, f"the signal: {signal.reason}")
+        return
+    sections = {s.name: s for s in case.circuit.sections()}
+    for driven in signal.sources.values():
+        for stage in driven.stages:
+            if _is_follower(stage):
+                yield from _judge(case, stage, sections[stage.section])
+
+
+def _is_follower(stage: Stage) -> bool:
+    """Driven at its grid, taken at its cathode, and with a plate that stays where it is.
+
+    A split-load inverter's plate moves as far as its cathode: a choice of loads, no follower.
+    """
+    driven = stage.input != "cathode" and stage.output == "cathode"
+    return driven and stage.plate_swing < PLATE_STILL * stage.cathode_swing
+
+
+def _judge(case: Case, stage: Stage, section: Section) -> Iterator[Finding]:
+    ends = [x.source_peak for x in stage.limits if x.cause == CUT_OFF]
+    found = reading(case.warm, section)
+    if not ends or found is None or ends[0] >= stage.source_peak:
+        return
+    excess = stage.source_peak / max(ends[0], 1e-9)
+    idle = (found.plate_ma + found.screen_ma) / 1e3
+    wanted, least = stage.cathode_swing, abs(stage.cathode) * ends[0]
+    need = idle * excess
+    load = wanted / need
+    point = net_text(case.circuit, section.cathode_nets[0])
+    yield follower_overloaded.finding(
+        case,
+        (section.name,),
+        f"{section.name}: {volts(wanted)} peak at {point} takes {amperes(need)} peak through "
+        f"{ohms(load)} of load, and the follower draws {amperes(idle)} at rest: it cuts off at "
+        f"{volts(least)}",
+        f"Let it draw {amperes(need / USABLE)} at rest (half of that is usable), raise the "
+        f"load to {ohms(wanted / (USABLE * idle))}, or drive it with {_rms(ends[0])} at most",
+        state="warm",
+        level=None if excess > CLEARLY else "advice",
+        evidence={
+            "wanted_peak_v": wanted,
+            "wanted_peak_a": need,
+            "idle_a": idle,
+            "load_ohm": load,
+            "cut_off_at_v": least,
+        },
+        certainty=certainty(excess),
+        excess=excess,
+    )
+
+
+def _rms(peak: float) -> str:
+    return f"{volts(peak / math.sqrt(2))} rms at the source"
+
+
+RULES: tuple[Rule, ...] = (follower_overloaded,)

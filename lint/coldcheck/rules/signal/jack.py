@@ -1,0 +1,105 @@
+"""Input jacks with the plug out: what the grid behind them has left."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.jacks import jacks
+from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.wording import ohms
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.jacks import Jack
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.finding import Outcome
+
+QUIET_OHM = 10e3
+"""Below this an unplugged input picks up little (common practice, from memory)."""
+
+
+@rule(
+    "signal.jack-open",
+    title="Input left open when its plug is pulled",
+    level="advice",
+    states="the plug pulled; switches as drawn",
+    needs="a jack whose tip leads to a grid, and known resistances",
+    criterion="With the plug out and the jack's switch contact resting on the tip, more than "
+    "10 kohm is left from the tip to gnd.",
+    why="The open end of a grid's wire picks up hum and everything else. A jack with a switch "
+    "contact to gnd silences the input by itself when the plug is pulled.",
+    source="common practice (memory)",
+    limits="Only the jack's own contact and plain resistances count; a mute switch further on is "
+    "not looked for. A grid without any path to gnd is told by grid.no-return.",
+)
+def jack_open(case: Case) -> Iterator[Outcome]:
+    """What each input jack leaves its grid with when it is empty."""
+    circuit = case.circuit
+    graph = _unplugged(circuit)
+    for jack in jacks(circuit):
+        grid = _grid(circuit, jack)
+        if grid is None:
+            continue
+        left = _to_ground(graph, jack.tip)
+        if QUIET_OHM < left < inf:
+            unwired = jack.switch is not None and len(circuit.names.get(jack.switch, ())) < 2
+            contact = f"; the switch contact of {jack.name} is not wired" if unwired else ""
+            yield jack_open.finding(
+                case,
+                (jack.name,),
+                f"with the plug out of {jack.name} the tip, which leads to {grid}, has only "
+                f"{ohms(left)} to gnd{contact}",
+                f"{_wire(jack)}, so that the empty jack shorts the input",
+                state="unplugged",
+                evidence={"to_gnd_ohm": left, "limit_ohm": QUIET_OHM},
+                certainty="certain",
+                excess=left / QUIET_OHM,
+            )
+
+
+def _wire(jack: Jack) -> str:
+    if jack.switch is None:
+        return f"Use a jack with a switch contact, declared `jack {jack.name}`, and wire it to gnd"
+    return f"Wire `{jack.name}.switch -- gnd`"
+
+
+def _unplugged(circuit: Circuit) -> nx.Graph[str]:
+    """Metal with the contacts of all jacks closed; signal generators are gone with the plugs."""
+    graph = metal(circuit)
+    for branch in circuit.branches.values():
+        if branch.kind == "jack-contact":
+            graph.add_edge(branch.a, branch.b, weight=0.0)
+    return graph
+
+
+def _to_ground(graph: nx.Graph[str], net: str) -> float:
+    if net == GROUND:
+        return 0.0
+    if net not in graph or GROUND not in graph or not nx.has_path(graph, net, GROUND):
+        return inf
+    return float(nx.dijkstra_path_length(graph, net, GROUND))
+
+
+def _grid(circuit: Circuit, jack: Jack) -> str | None:
+    """The grid that a jack's tip leads to through resistors, a pot or a coupling capacitor."""
+    graph: nx.Graph[str] = nx.Graph([(jack.tip, jack.tip)])
+    for branch in circuit.branches.values():
+        passes = branch.kind == "capacitor" or metal_ohms(branch) is not None
+        if passes and GROUND not in (branch.a, branch.b):
+            graph.add_edge(branch.a, branch.b)
+    near = nx.node_connected_component(graph, jack.tip)
+    found = [(s, e) for n in near for s, e in circuit.electrodes_at(n) if s.kind in AMPLIFYING]
+    # Behind a plate or cathode it is an output, not an input.
+    if any(e in ("plate", "cathode", "screen") for _, e in found):
+        return None
+    return min((f"{s.name}.{e}" for s, e in found if e in ("grid", "grid3")), default=None)
+
+
+RULES: tuple[Rule, ...] = (jack_open,)

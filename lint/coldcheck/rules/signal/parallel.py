@@ -1,0 +1,120 @@
+"""Tubes in parallel: each wants a stopper of its own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.neighbourhood import metal, net_text
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes import Sourced
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Circuit, Section, Tube
+    from coldcheck.judge.finding import Finding, Outcome
+
+STOPPER_OHM = 100.0
+JOINED_OHM = 220.0
+"""Plates with at most this between them work as one; small resistors there are stoppers too."""
+
+HARD_SIEMENS = 4e-3
+HARD_WATTS = 5.0
+
+
+@rule(
+    "signal.parallel-without-stoppers",
+    title="Tubes in parallel without grid stoppers",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of plates and grids",
+    criterion="Two or more sections of one type have their plates together and less than 100 ohm "
+    "between their grids. Advice for small tubes: below 4 mA/V and 5 W.",
+    why="The leads between two grids and two plates are a tuned circuit of some hundred megahertz, "
+    "and the two tubes an oscillator on it, back to back. It shows as a hot plate, a hoarse tone "
+    "or a bias that cannot be set.",
+    source="common practice (memory): 100 ohm to 1 kohm at each grid, at the socket",
+    limits="Whether it oscillates depends on the wiring, which a drawing does not show. One "
+    "stopper before the joined grids is not enough; one in all leads but one is taken as enough.",
+)
+def parallel_without_stoppers(case: Case) -> Iterator[Outcome]:
+    """Group the sections that work as one."""
+    graph = metal(case.circuit)
+    graph.remove_nodes_from([GROUND])
+    parallel: nx.Graph[str] = nx.Graph()
+    sections = {s.name: (t, s) for t, s in working(case.circuit)}
+    on_plate: dict[str, list[str]] = {}
+    for name, (_, section) in sections.items():
+        on_plate.setdefault(section.electrodes["plate"], []).append(name)
+    for name, (tube, one) in sections.items():
+        for net in _around(graph, one.electrodes["plate"], JOINED_OHM):
+            for other in on_plate.get(net, ()):
+                fellow, section = sections[other]
+                if (
+                    other != name
+                    and tube.type.name == fellow.type.name
+                    and _driven_alike(graph, one, section)
+                ):
+                    parallel.add_edge(name, other)
+    for group in nx.connected_components(parallel):
+        yield _finding(case, [sections[n] for n in sections if n in group])
+
+
+def _driven_alike(graph: nx.Graph[str], one: Section, other: Section) -> bool:
+    """Whether the grids of two sections are joined more closely than stoppers would join them."""
+    grid, far = one.net("grid"), other.net("grid")
+    if grid is None or far is None or GROUND in (grid, far) or grid == one.net("plate"):
+        return False
+    return far in _around(graph, grid, STOPPER_OHM * 0.999)
+
+
+def _around(graph: nx.Graph[str], net: str, most: float) -> set[str]:
+    """The nets within so many ohms, gnd not crossed."""
+    if net not in graph:
+        return {net} - {GROUND}
+    return set(nx.single_source_dijkstra_path_length(graph, net, cutoff=most))
+
+
+def _finding(case: Case, group: list[tuple[Tube, Section]]) -> Finding:
+    names = tuple(s.name for _, s in group)
+    shared = _shared_resistor(case.circuit, [s for _, s in group])
+    grid = net_text(case.circuit, group[0][1].electrodes["grid"])
+    each = f" and each cathode {ohms(len(group) * shared[1])} of its own" if shared else ""
+    return parallel_without_stoppers.finding(
+        case,
+        names,
+        f"{listed(names)} work in parallel, and their grids are joined at {grid} without a "
+        f"resistor in each{f'; {shared[0]} is the bias of all of them' if shared else ''}",
+        f"Give each grid 100 ohm to 1 kohm of its own, at the socket{each}",
+        level=None if _hard(group[0][0]) else "advice",
+        evidence={"limit_ohm": STOPPER_OHM, "in_parallel": float(len(group))},
+        certainty="possible",
+    )
+
+
+def _shared_resistor(circuit: Circuit, sections: list[Section]) -> tuple[str, float] | None:
+    """The one cathode resistor of all of them, with its ohms: the stronger tube takes the more."""
+    nets = {n for s in sections for n in s.cathode_nets}
+    if len(nets) != 1 or GROUND in nets:
+        return None
+    found = [b for b in circuit.at(nets.pop()) if b.kind == "resistor"]
+    ohm = si(found[0].value, "ohm") if len(found) == 1 else None
+    return (found[0].name, ohm) if ohm else None
+
+
+def _hard(tube: Tube) -> bool:
+    """Whether the type is one that takes off easily: steep, or a power tube."""
+    power = tube.type.rating("plate-dissipation")
+    slopes = (p.get("transconductance") for p in tube.type.points)
+    steep = any(isinstance(s, Sourced) and s.value >= HARD_SIEMENS for s in slopes)
+    return steep or (power is not None and power.value >= HARD_WATTS)
+
+
+RULES: tuple[Rule, ...] = (parallel_without_stoppers,)

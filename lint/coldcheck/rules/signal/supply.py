@@ -1,0 +1,193 @@
+"""Stages that drive each other through the supply they share."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, net_text
+from coldcheck.anatomy.output_stage import stiff_nets
+from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.rule import Rule, rule
+from coldcheck.solve.cycle.network import Unsolvable
+from coldcheck.solve.signal.linearised import Linearised
+from coldcheck.solve.signal.stability import LARGEST, growing, hertz
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Circuit, Section
+    from coldcheck.judge.finding import Finding, Outcome
+
+SUPPLY_VOLT = 30.0
+AGED = 0.5
+"""What an electrolytic may have left when it is old (common practice)."""
+
+USUAL_CORNER = 5.0
+LOADS = ("resistor", "inductor", "winding")
+DROP = 0.1
+"""Share of the plate load that a decoupling resistor usually has."""
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """A growing mode that is quiet with the supply ``nets`` held; ``aged`` capacitors made it."""
+
+    mode: complex
+    nets: tuple[str, ...]
+    aged: bool
+
+
+@rule(
+    "signal.motor-boating",
+    title="Stages that drive each other through their common supply",
+    level="notice",
+    states="nominal",
+    needs="a solved nominal state and all values",
+    criterion="By straight lines about the nominal state, a disturbance below 1 kHz grows by "
+    "itself, and none does when the supply points that feed the plates are held still. Advice "
+    "where that is so only with the supply's electrolytics at half their value.",
+    why="The output stage's current moves the common supply, the first stage's plate goes with "
+    "it, and the stages between make it large again. With an even number of inversions on the "
+    "way round the set putts like a motor boat, a few times a second, or howls.",
+    source="stability of the linear network (eigenvalues); the decoupling a decade below the "
+    "coupling is textbook practice (memory)",
+    limits="Electrolytics have no series resistance unless it is drawn, and the supply behind a "
+    "drawn DC source none at all. Sources at rest are 600 ohm. Oscillation by other ways than "
+    "the supply is not reported here.",
+)
+def motor_boating(case: Case) -> Iterator[Outcome]:
+    """Look for modes that grow, and for what stops them."""
+    sections = list(amplifiers(case.circuit))
+    warm = case.solutions.get("warm")
+    if len(sections) < 2 or warm is None or not warm.converged:
+        return
+    nets = _supply_nets(case)
+    if not nets:
+        return
+    if len(case.circuit.graph) > LARGEST:
+        yield motor_boating.not_judged(
+            (), f"more than {LARGEST} points: too many to look for modes"
+        )
+        return
+    try:
+        linear = Linearised(case.circuit, warm)
+        loop = _loop(linear, nets)
+    except (Unsolvable, ValueError, np.linalg.LinAlgError) as problem:
+        yield motor_boating.not_judged((), f"the loop through the supply: {problem}")
+        return
+    if loop is not None:
+        yield _finding(case, linear, loop, nets)
+
+
+def _supply_nets(case: Case) -> tuple[str, ...]:
+    """Points with a filter capacitor that feed a plate, and are no cathode's."""
+    circuit, warm = case.circuit, case.warm
+    cathodes = {n for s in circuit.sections() for n in s.cathode_nets if s.kind != "rectifier"}
+    still = stiff_nets(circuit) - cathodes
+    high = {n for n in still if n in warm.waves and warm.waves[n].dc > SUPPLY_VOLT}
+    feeding = {n for _, _, n in _fed(circuit, high)}
+    return tuple(n for n in circuit.graph if n in feeding)
+
+
+def _fed(circuit: Circuit, nets: Collection[str]) -> list[tuple[Section, str, str]]:
+    """(section, branch, net) for every plate one resistor, coil or primary away from the nets."""
+    plates = [(s, s.electrodes["plate"]) for _, s in amplifiers(circuit) if s.net("plate")]
+    return [
+        (section, branch.name, branch.other(plate))
+        for section, plate in plates
+        for branch in circuit.at(plate)
+        if branch.kind in LOADS and branch.a != branch.b and branch.other(plate) in nets
+    ]
+
+
+def _loop(linear: Linearised, nets: tuple[str, ...]) -> Loop | None:
+    """The supply's own growing mode, as drawn or with old capacitors."""
+    for farads in ({}, _old(linear.circuit, nets)):
+        modes = growing(linear, farads=farads)
+        if not modes.size:
+            continue
+        if growing(linear, nets, farads).size:
+            return None
+        alone = [n for n in nets if not growing(linear, (n,), farads).size]
+        return Loop(complex(modes[0]), tuple(alone[:1]) or nets, bool(farads))
+    return None
+
+
+def _finding(case: Case, linear: Linearised, loop: Loop, nets: tuple[str, ...]) -> Finding:
+    circuit, seconds = case.circuit, 1 / loop.mode.real
+    fed = _fed(circuit, loop.nets)
+    names = tuple(dict.fromkeys(s.name for s, *_ in (fed if len(fed) > 1 else _fed(circuit, nets))))
+    where = listed(net_text(circuit, n) for n in loop.nets)
+    with_old = ", once its electrolytics have half their value" if loop.aged else ""
+    evidence: dict[str, float | str] = {"grows_e_fold_in_s": seconds}
+    turning = abs(loop.mode.imag) > abs(loop.mode.real)
+    if turning:
+        evidence["frequency_hz"] = hertz(loop.mode)
+    how = f" at {engineering(hertz(loop.mode), 'Hz')}" if turning else " in jumps"
+    return motor_boating.finding(
+        case,
+        names,
+        f"{listed(names)} drive each other through {where}{with_old}: what one does to it comes "
+        f"back larger, 2.7 times every {engineering(seconds, 's')}, and the set motor-boats{how}",
+        _remedy(linear, loop, fed),
+        state="warm",
+        level="advice" if loop.aged else None,
+        evidence=evidence,
+        certainty="possible" if loop.aged else "likely",
+    )
+
+
+def _remedy(linear: Linearised, loop: Loop, fed: list[tuple[Section, str, str]]) -> str:
+    """A decoupling for the first stage whose own would be enough."""
+    circuit = linear.circuit
+    corner = _lowest_coupling(circuit) or USUAL_CORNER
+    below = f"a tenth of the lowest coupling corner, {engineering(corner, 'Hz')}"
+    farads = _old(circuit, loop.nets) if loop.aged else {}
+    for section, name, net in fed:
+        branch = circuit.branches[name]
+        load = si(branch.value, "ohm") if branch.kind == "resistor" else None
+        if load is None or growing(linear, (), farads, {name: net}).size:
+            continue
+        ohm = preferred(DROP * load)
+        farad = preferred(10 / (2 * math.pi * ohm * corner))
+        return (
+            f"Decouple {section.name}: {ohms(ohm)} between {net_text(circuit, net)} and {name}, "
+            f"and {engineering(farad, 'F')} from there to gnd ({below})"
+        )
+    return (
+        f"Give each of the first stages a resistor and a capacitor of its own in the supply "
+        f"({below}), and {listed(net_text(circuit, n) for n in loop.nets)} more capacitance"
+    )
+
+
+def _old(circuit: Circuit, nets: tuple[str, ...]) -> dict[str, float]:
+    """The filter capacitors on supply points, and what is left of them in old age."""
+    every = [b for n in nets for b in circuit.at(n) if b.kind == "capacitor"]
+    return {b.name: AGED for b in every if GROUND in (b.a, b.b)}
+
+
+def _lowest_coupling(circuit: Circuit) -> float | None:
+    """The lowest corner of a capacitor from a plate to a grid and its leak, hertz."""
+    graph = metal(circuit)
+    plates = {s.electrodes["plate"] for s in circuit.sections() if "plate" in s.electrodes}
+    corners = []
+    for branch in circuit.branches.values():
+        farad = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        ends = {branch.a, branch.b}
+        if not farad or len(ends & plates) != 1 or GROUND in ends:
+            continue
+        leak = nearest(graph, (ends - plates).pop(), GROUND)
+        if leak:
+            corners.append(1 / (2 * math.pi * leak * farad))
+    return min(corners, default=None)
+
+
+RULES: tuple[Rule, ...] = (motor_boating,)

@@ -1,0 +1,174 @@
+"""The charge left in a supply after switch-off, and the bleeder that would drain it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.circuit.preferred import preferred_below
+from coldcheck.drawing.units import quantity, si
+from coldcheck.drawing.wording import listed, ohms, volts, watts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.rule import rule
+from coldcheck.rules.supply.unsettled import charging_states, unsettled
+from coldcheck.solve.off.discharge import TOUCH_V, slowest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.off.discharge import Decay
+
+LIMIT_S = 60.0
+GOAL_S = 30.0
+MOST_BLEEDERS = 20
+
+
+@rule(
+    "supply.no-bleeder",
+    title="Charge left in the supply after switch-off",
+    level="danger",
+    states=(
+        "off: charged in any solved state, before the tubes draw with the mains at the top of its "
+        "tolerance (with a tube pulled only where the warm voltage is not known); tubes cold, "
+        "every switch in either position"
+    ),
+    needs="a solved state, and the values of the capacitors and of what drains them",
+    criterion=(
+        "A capacitor that holds more than 60 V and 45 microcoulomb (0.15 uF at 300 V) takes more "
+        "than 60 s to fall to 60 V through resistances, or never does. Where no state tells its "
+        "voltage, that is said, unless it falls in time even from its working voltage."
+    ),
+    why=(
+        "A filter capacitor without a drain stays charged for hours with the set unplugged. "
+        "Whoever reaches in gets the full voltage. Tubes drain it only while they are hot and "
+        "in their sockets, so they do not count."
+    ),
+    source=(
+        "60 V DC: IEC 62368-1 table 4, IEC 61010-1 cl. 6.3.1 (memory); 45 microcoulomb: "
+        "IEC 60335-1 cl. 8.1.4 (found); the minute is common practice"
+    ),
+    limits=(
+        "Capacitors drain through what the drawing shows; leakage is not counted on, nor "
+        "dielectric absorption, which can bring volts back after a discharge. A part that has "
+        "failed open is not assumed here. The meter decides, not this figure."
+    ),
+)
+def no_bleeder(case: Case) -> Iterator[Outcome]:
+    """Time every charged capacitor's way down to 60 V."""
+    reason = unsolved(case)
+    if reason is not None:
+        names = tuple(b.name for b in case.circuit.branches.values() if b.kind == "capacitor")
+        if names:
+            yield no_bleeder.not_judged(names, reason)
+        return
+    yield from _undrained_groups(case)
+    yield from unsettled(no_bleeder, case, LIMIT_S)
+
+
+def _undrained_groups(case: Case) -> Iterator[Outcome]:
+    """One finding a missing bleeder: each is imagined fitted before the next one is looked for."""
+    circuit, charging = case.circuit, charging_states(case)
+    for turn in range(MOST_BLEEDERS):
+        groups = _together([d for d in slowest(circuit, charging) if d.seconds > LIMIT_S])
+        if turn == 0:
+            yield from (_perhaps(g) for g in groups if _undrawn(g))
+        sure = [g for g in groups if not _undrawn(g)]
+        if not sure:
+            return
+        yield _undrained(case, sure[0])
+        circuit = _with_bleeder(circuit, sure[0][0].capacitor, _bleeder(sure[0])[0])
+
+
+def _with_bleeder(circuit: Circuit, capacitor: Branch, resistance: float) -> Circuit:
+    """The circuit with a resistor across a capacitor."""
+    name = f"bleeder across {capacitor.name}"
+    value = quantity(resistance, "ohm")
+    added = replace(capacitor, name=name, kind="resistor", value=value, plus=None)
+    return replace(circuit, branches={**circuit.branches, name: added})
+
+
+def _undrawn(group: list[Decay]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(n for d in group for n in d.undrawn))
+
+
+def _perhaps(group: list[Decay]) -> Outcome:
+    names = tuple(d.capacitor.name for d in group)
+    return no_bleeder.not_judged(names, f"whether {listed(_undrawn(group))} drains it is not known")
+
+
+def _together(slow: list[Decay]) -> list[list[Decay]]:
+    """Decays of capacitors that a resistance joins, the one with the most energy first."""
+    groups: list[list[Decay]] = []
+    for decay in sorted(slow, key=lambda d: -d.joules):
+        for group in groups:
+            if decay.thrown == group[0].thrown and decay.capacitor.name in group[0].group:
+                group.append(decay)
+                break
+        else:
+            groups.append([decay])
+    return groups
+
+
+def _undrained(case: Case, group: list[Decay]) -> Finding:
+    main = group[0]
+    branch = main.capacitor
+    hot = branch.a if branch.a != "gnd" else branch.b
+    state = "off" if not main.thrown else f"off, {listed(main.thrown)} thrown"
+    never = math.isinf(main.seconds)
+    how = "nothing drains it" if never else f"it takes {main.seconds:.0f} s to fall to 60 V"
+    bleeder, power = _bleeder(group)
+    return no_bleeder.finding(
+        case,
+        tuple(d.capacitor.name for d in group),
+        f"{branch.name} is left with {volts(abs(main.volts))} "
+        f"({main.joules:.2g} J) at switch-off and {how}",
+        f"Put {ohms(bleeder)} from {net_text(case.circuit, hot)} to the other end of "
+        f"{branch.name}: about {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
+        f"{_body(power, abs(main.volts))}; no switch between them",
+        state=state,
+        evidence={
+            "voltage_v": abs(main.volts),
+            "energy_j": main.joules,
+            "time_s": "never" if never else main.seconds,
+            "limit_s": LIMIT_S,
+            "charged_in": main.charged_in,
+            "bleeder_ohm": bleeder,
+            "bleeder_w": power,
+        },
+        certainty="certain",
+        excess=1e3 if never else main.seconds / LIMIT_S,
+    )
+
+
+def _bleeder(group: list[Decay]) -> tuple[float, float]:
+    farads = sum(si(d.capacitor.value, "farad") or 0.0 for d in group)
+    return bleeder_for(farads, abs(group[0].volts))
+
+
+def bleeder_for(farads: float, start: float) -> tuple[float, float]:
+    """The E12 resistance that brings ``farads`` from ``start`` to 60 V within 30 s; its watts.
+
+    t = R C ln(V0 / 60).
+    """
+    exact = GOAL_S / (farads * math.log(start / TOUCH_V))
+    chosen = preferred_below(exact)
+    return chosen, start**2 / chosen
+
+
+def _body(power: float, across: float) -> str:
+    """A body that runs at no more than half its power and stands the voltage."""
+    sizes = (
+        (0.5, 350.0), (1.0, 500.0), (2.0, 500.0), (3.0, 500.0), (5.0, 750.0), (10.0, 1000.0),
+    )  # fmt: skip
+    for watt, volt in sizes:
+        if watt >= 2 * power and volt >= across:
+            return f"{watt:g} W or more"
+    return "several in series, each within its voltage"
+
+
+RULES = (no_bleeder,)

@@ -1,0 +1,131 @@
+"""Chokes that need a least current to do their work."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.preferred import preferred_below
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import amperes, ohms, watts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.solve.solution import Solution
+
+SMALL_F = 1e-6
+RUNNING = ("warm", "high line", "low line")
+NEVER_ZERO = 0.02
+
+
+def _input_chokes(circuit: Circuit) -> list[Branch]:
+    """Chokes with a rectifier at one end and no capacitor of a microfarad or more there."""
+    return [
+        b
+        for b in circuit.branches.values()
+        if b.kind == "inductor" and any(is_input(circuit, n) for n in (b.a, b.b))
+    ]
+
+
+def is_input(circuit: Circuit, net: str) -> bool:
+    """Whether a rectifier gives its output on a net without a large capacitor."""
+    tubes = any(
+        s.kind == "rectifier" and e in ("cathode", "f1", "f2")
+        for s, e in circuit.electrodes_at(net)
+    )
+    near = circuit.at(net)
+    rectified = tubes or any(b.kind == "diode" and net == b.b for b in near)
+    large = any(
+        b.kind == "capacitor" and (si(b.value, "farad") or SMALL_F) >= SMALL_F for b in near
+    )
+    return rectified and not large
+
+
+@rule(
+    "supply.choke-below-critical",
+    title="Choke input with too little current",
+    level="notice",
+    states="warm, high line and low line",
+    needs="a solved state, and the choke's inductance",
+    criterion=(
+        "The current of a choke that comes straight after the rectifier falls to nothing (less "
+        "than 2 % of its mean) in every cycle. The least inductance is about the load in ohms "
+        "over 6 pi f, that is over 1131 at 60 Hz and over 942 at 50 Hz: 12 H holds a load of up "
+        "to 13.6 kohm at 60 Hz."
+    ),
+    why=(
+        "As long as its current never stops, a choke holds the output at nine tenths of the rms "
+        "voltage. Below that it works as a capacitor input does, and the supply soars to "
+        "one and a half times what was reckoned with."
+    ),
+    source="R / (6 pi f), full wave (found)",
+    limits=(
+        "The choke's inductance is taken as written, at any current; a real one has less at "
+        "full current and more near zero. Resonance with the capacitor at the ripple "
+        "frequency is in the solved waveform, not judged by itself."
+    ),
+)
+def choke_below_critical(case: Case) -> Iterator[Outcome]:
+    """Look for input chokes whose current stops."""
+    chokes = _input_chokes(case.circuit)
+    reason = unsolved(case)
+    if reason is not None and chokes:
+        yield choke_below_critical.not_judged(tuple(c.name for c in chokes), reason)
+    for choke in chokes:
+        if choke.value is None:
+            yield choke_below_critical.not_judged((choke.name,), "its inductance is not known")
+            continue
+        for solution in case.solved(*RUNNING):
+            yield from _stops(case, choke, solution)
+
+
+def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
+    wave = solution.current(choke.name)
+    if wave is None or len(wave.samples) < 2 or abs(wave.dc) < 1e-6:
+        return
+    sign = 1.0 if wave.dc > 0 else -1.0
+    least = min(sign * wave.low, sign * wave.high)
+    if least > NEVER_ZERO * abs(wave.dc):
+        return
+    henries = si(choke.value, "henry") or 0.0
+    hertz = (si(case.circuit.mains.frequency, "hertz") or 60.0) if case.circuit.mains else 60.0
+    far = solution.wave(choke.b if is_input(case.circuit, choke.a) else choke.a)
+    load = abs(far.dc / wave.dc) if far is not None else 0.0
+    critical = load / (6 * math.pi * hertz)
+    yield choke_below_critical.finding(
+        case,
+        (choke.name,),
+        f"the {amperes(abs(wave.dc))} through {choke.name} ({engineering(henries, 'H')}) stops in "
+        f"every cycle; a load of {ohms(load)} needs about {engineering(critical, 'H')}",
+        _enough(far.dc if far is not None else 0.0, load, henries, hertz),
+        state=solution.state.name,
+        evidence={
+            "current_a": abs(wave.dc),
+            "least_a": max(least, 0.0),
+            "inductance_h": henries,
+            "limit_h": critical,
+        },
+        excess=max(critical / max(henries, 1e-9), 1.0),
+    )
+
+
+def _enough(output: float, load: float, henries: float, hertz: float) -> str:
+    """The bleeder that makes up the critical load 6 pi f L (at today's voltage), or the choke."""
+    critical = 6 * math.pi * hertz * henries
+    if load <= critical * 1.001 or critical <= 0:
+        return "Draw more current with a bleeder, or use a larger choke"
+    bleeder = preferred_below(1 / (1 / critical - 1 / load))
+    return (
+        f"Draw more current with a bleeder of {ohms(bleeder)} or less "
+        f"({watts(output**2 / bleeder)} burnt at most), or use a larger choke: "
+        f"{engineering(load / (6 * math.pi * hertz), 'H')} or more"
+    )
+
+
+RULES = (choke_below_critical,)

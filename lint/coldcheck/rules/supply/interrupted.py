@@ -1,0 +1,195 @@
+"""Switches that break what must not be broken: a choke's current, the bias of output tubes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.neighbourhood import AMPLIFYING
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import amperes, listed, volts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.rule import rule
+from coldcheck.solve.solution import STANDBY
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.solve.solution import Solution
+
+FILTER_H = 0.5
+CARRIES_A = 1e-3
+BIAS_V = 3.0
+LOST_SHARE = 0.5
+DUST_V = 1e-3
+SWITCHES = ("switch", "contact")
+
+
+@rule(
+    "supply.choke-opened",
+    title="Switch that breaks the current of a choke",
+    level="caution",
+    states="warm; each switch thrown in turn",
+    needs="the wiring around the choke; a solved state for the current",
+    criterion=(
+        f"With a switch thrown, the current of a choke of {FILTER_H:g} H or more has no way round: "
+        "no capacitor, resistor, diode or tube joins its two ends any more."
+    ),
+    why=(
+        "A choke keeps its current going at any price. Opened, it raises its voltage until "
+        "something gives way: the switch arcs under somebody's finger, the winding or a diode "
+        "breaks down."
+    ),
+    source="flyback and catch diodes: found, two articles; energy L I^2 / 2 (derived)",
+    limits=(
+        "Any part that closes the ring counts, whatever its size: a bleeder of 100 kohm does, "
+        "though 100 mA would make 10 kV of it. Output transformers are not looked at."
+    ),
+)
+def choke_opened(case: Case) -> Iterator[Outcome]:
+    """Look for a switch without which a choke's ends are no longer joined."""
+    circuit = case.circuit
+    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind in SWITCHES)
+    for choke in circuit.branches.values():
+        henries = si(choke.value, "henry") if choke.kind == "inductor" else None
+        if henries is None or henries < FILTER_H or choke.a == choke.b:
+            continue
+        if not _ring(circuit, choke, None):
+            continue
+        amps = _warm_current(case, choke)
+        for owner in owners:
+            if not _ring(circuit, choke, owner) and (amps is None or amps > CARRIES_A):
+                yield _opened(case, choke, owner, henries, amps)
+
+
+def _ring(circuit: Circuit, choke: Branch, thrown: str | None) -> bool:
+    """Whether anything joins the ends of a choke but itself, with one switch thrown."""
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from((choke.a, choke.b))
+    for branch in circuit.branches.values():
+        closed = branch.closed != (branch.owner == thrown)
+        if branch is not choke and (branch.kind not in SWITCHES or closed):
+            graph.add_edge(branch.a, branch.b)
+    for section in circuit.sections():
+        nets = list(section.electrodes.values())
+        graph.add_edges_from((nets[0], n) for n in nets[1:])
+    return bool(nx.has_path(graph, choke.a, choke.b))
+
+
+def _warm_current(case: Case, branch: Branch) -> float | None:
+    wave = case.warm.current(branch.name) if case.warm.converged else None
+    return None if wave is None else abs(wave.dc)
+
+
+def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float | None) -> Outcome:
+    evidence: dict[str, float | str] = {"switch": owner, "inductance_h": henries}
+    energy = ""
+    if amps is not None:
+        joules = 0.5 * henries * amps**2
+        evidence |= {"current_a": amps, "energy_j": joules}
+        energy = f" with {joules:.2g} J in it"
+    flow = amperes(amps) if amps is not None else "current"
+    return choke_opened.finding(
+        case,
+        (choke.name, owner),
+        f"{owner} breaks the {flow} through {choke.name}{energy}, and nothing takes it over",
+        f"Move {owner} behind the capacitor that follows {choke.name}, or into the primary of the "
+        "high-voltage transformer; else lead the current round it: a bleeder at the load side of "
+        f"{choke.name} and a rectifier diode from gnd to its input side",
+        state=f"{STANDBY} {owner}",
+        evidence=evidence,
+        certainty="certain" if amps is not None else "likely",
+    )
+
+
+@rule(
+    "supply.bias-switched",
+    title="Standby switch takes the bias along",
+    level="warning",
+    states="standby, each switch thrown, against warm",
+    needs="solved states warm and standby",
+    criterion=(
+        "With a switch thrown, the negative grid bias of a tube (3 V or more below gnd when warm) "
+        "falls to less than half. With more than half of the plate's voltage still there it is a "
+        "warning; where the switch cuts both, a notice."
+    ),
+    why=(
+        "With high voltage on the plate and nothing on the grid an output tube draws all it can: "
+        "the plate glows red within seconds. A switch that cuts both brings the high voltage back "
+        "at once and the bias only as fast as its capacitors fill."
+    ),
+    source="heaters and bias stay on in standby: a text on standby switches (found)",
+    limits=(
+        "Each position is a steady state; how fast bias and supply come back is not reckoned. "
+        "Cathode bias and grid-leak bias are left alone."
+    ),
+)
+def bias_switched(case: Case) -> Iterator[Outcome]:
+    """Compare each fixed bias in standby with the working one."""
+    if unsolved(case) is not None or not case.warm.converged:
+        return
+    biased = [(s, v) for s in case.circuit.sections() if (v := _bias(case.warm, s)) is not None]
+    for solution in case.solved(STANDBY):
+        lost = [(s, v) for s, v in biased if _lost(solution, s, v)]
+        if lost:
+            yield _without_bias(case, solution, lost)
+
+
+def _bias(solution: Solution, section: Section) -> float | None:
+    """The negative DC of a grid to gnd, volts; ``None`` where there is none to speak of."""
+    if section.kind not in AMPLIFYING or "grid" not in section.electrodes:
+        return None
+    wave = solution.wave(section.electrodes["grid"])
+    return wave.dc if wave is not None and wave.dc < -BIAS_V else None
+
+
+def _lost(solution: Solution, section: Section, warm_v: float) -> bool:
+    wave = solution.wave(section.electrodes["grid"])
+    return wave is not None and wave.dc > LOST_SHARE * warm_v
+
+
+def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, float]]) -> Outcome:
+    switch = listed(sorted(solution.state.thrown))
+    names = tuple(s.name for s, _ in lost)
+    first, warm_v = lost[0]
+    now = solution.wave(first.electrodes["grid"])
+    left = now.dc if now is not None else 0.0
+    plate = max(_plate(solution, s) for s, _ in lost)
+    powered = any(_plate(solution, s) > LOST_SHARE * _plate(case.warm, s) for s, _ in lost)
+    then = (
+        f"with {volts(plate)} on the plate"
+        if powered
+        else "and when it is closed again the plates are there before the bias"
+    )
+    return bias_switched.finding(
+        case,
+        (*sorted(solution.state.thrown), *names),
+        f"{switch} takes the bias of {listed(names)} from {volts(warm_v)} to {volts(left)}, {then}",
+        f"Take the bias supply off ahead of {switch}, so that it is there as long as the mains is",
+        state=solution.state.name,
+        level="warning" if powered else "notice",
+        evidence={
+            "bias_warm_v": warm_v,
+            "bias_standby_v": left,
+            "bias_needed_v": LOST_SHARE * warm_v,
+            "plate_standby_v": plate,
+        },
+        certainty="certain",
+        excess=abs(warm_v) * LOST_SHARE / max(abs(left), 0.1),
+    )
+
+
+def _plate(solution: Solution, section: Section) -> float:
+    reading = solution.readings.get(section.name)
+    volts_there = (reading.plate_v if reading is not None else None) or 0.0
+    return volts_there if abs(volts_there) > DUST_V else 0.0
+
+
+RULES = (
+    choke_opened,
+    bias_switched,
+)

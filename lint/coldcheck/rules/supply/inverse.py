@@ -1,0 +1,167 @@
+"""What a rectifier has to block in the half cycle in which it does not conduct."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.rectifiers import rectifier_tubes
+from coldcheck.circuit.tubes import centred, cited
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import volts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.ranges import BARELY, certainty, possible, reach
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.solution import Solution
+
+DIODE_VOLTS = {
+    "1N4001": 50.0,
+    "1N4002": 100.0,
+    "1N4003": 200.0,
+    "1N4004": 400.0,
+    "1N4005": 600.0,
+    "1N4006": 800.0,
+    "1N4007": 1000.0,
+    "UF4007": 1000.0,
+}
+CONDUCTS_V = 0.3
+DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
+
+
+@rule(
+    "supply.inverse-voltage",
+    title="Rectifier asked to block more than it can",
+    level="notice",
+    states="every solved state; high line is usually the worst",
+    needs="a solved state and the inverse rating of the tube or diode",
+    criterion=(
+        "The largest reverse voltage over a mains cycle exceeds the peak inverse rating; a "
+        "possible advice where only the usual spread of the parts reaches that of a diode, or an "
+        "absolute or design-maximum rating of a tube."
+    ),
+    why=(
+        "In the half cycle in which it does not conduct, a rectifier holds off the winding's "
+        "peak on top of the charged capacitor. If it breaks down it shorts the winding and puts "
+        "AC on the filter capacitors."
+    ),
+    source="the rectifier's data sheet",
+    limits=(
+        "Mains transients and ringing of the winding are not in the figure: silicon wants a "
+        "margin of its own. Series diodes are taken to share by their leakage only as far as "
+        "the drawing shows resistors."
+    ),
+)
+def inverse_voltage(case: Case) -> Iterator[Outcome]:
+    """Compare reverse peaks with ratings, tubes first, then diodes."""
+    diodes = [b for b in case.circuit.branches.values() if b.kind == "diode"]
+    names = (*(t.name for t, _ in rectifier_tubes(case.circuit)), *(d.name for d in diodes))
+    reason = unsolved(case)
+    if reason is not None:
+        if names:
+            yield inverse_voltage.not_judged(names, reason)
+        return
+    yield from _tube_inverse(case)
+    for diode in diodes:
+        yield from _diode_inverse(case, diode)
+
+
+def _tube_inverse(case: Case) -> Iterator[Outcome]:
+    for tube, section in rectifier_tubes(case.circuit):
+        limit = tube.type.rating("inverse-voltage")
+        if limit is None:
+            reason = f"no peak inverse voltage of {tube.type.name} is on file"
+            yield inverse_voltage.not_judged((tube.name,), reason)
+            continue
+        edge = not centred(tube.type)
+        cathode = section.cathode_nets[0]
+        for solution in case.solved():
+            reading = solution.readings.get(section.name)
+            if reading is not None:
+                ends = (section.electrodes.get("plate", cathode), cathode)
+                figure = _Figure(tube.name, reading.inverse_v, limit.value, cited(limit))
+                yield from _inverse(case, solution, figure, ends, edge=edge)
+
+
+def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
+    limit, source = _diode_rating(diode)
+    for solution in case.solved():
+        wave = solution.between(diode.b, diode.a)
+        if wave is None:
+            continue
+        if limit is None:
+            if solution.state.kind == "warm" and wave.high > 1:
+                text = f"no inverse voltage rating; it blocks {volts(wave.high)}"
+                yield inverse_voltage.not_judged((diode.name,), text)
+        else:
+            figure = _Figure(diode.name, wave.high, limit, source)
+            yield from _inverse(case, solution, figure, (diode.b, diode.a), edge=True)
+
+
+def _diode_rating(diode: Branch) -> tuple[float | None, str]:
+    part = diode.part
+    if part is None:
+        return None, ""
+    if part.voltage is not None:
+        return si(part.voltage, "volt"), "the rating written on the drawing"
+    return DIODE_VOLTS.get((part.type or "").upper()), DIODE_SOURCE
+
+
+@dataclass(frozen=True, slots=True)
+class _Figure:
+    """What a rectifier blocks, its limit (volts), and where the limit is from."""
+
+    name: str
+    peak: float
+    limit: float
+    source: str
+
+
+def _inverse(
+    case: Case, solution: Solution, figure: _Figure, ends: tuple[str, str], *, edge: bool
+) -> Iterator[Finding]:
+    most = reach(solution, ends, figure.peak, figure.limit, edge=edge)
+    if most is not None:
+        finding = _blocked(case, solution, figure)
+        yield finding if figure.peak > figure.limit * BARELY else possible(finding, most)
+
+
+def _blocked(case: Case, solution: Solution, figure: _Figure) -> Finding:
+    name, peak, limit = figure.name, figure.peak, figure.limit
+    return inverse_voltage.finding(
+        case,
+        (name,),
+        f"{name} has to block {volts(peak)} and is rated {volts(limit)}",
+        _never_conducts(case, name)
+        + f"Use one rated {volts(_round_up(peak * 1.25))} or more, or two in series",
+        state=solution.state.name,
+        evidence={"inverse_peak_v": peak, "limit_v": limit},
+        certainty=certainty(peak / limit),
+        source=figure.source,
+        excess=peak / limit,
+    )
+
+
+def _never_conducts(case: Case, name: str) -> str:
+    """A word about the direction of a diode that no state makes conduct."""
+    diode = case.circuit.branches.get(name)
+    if diode is None or diode.kind != "diode":
+        return ""
+    waves = [s.between(diode.a, diode.b) for s in case.solved()]
+    if any(w is not None and w.high > CONDUCTS_V for w in waves):
+        return ""
+    return f"Look at its direction first: as drawn {name} never conducts. "
+
+
+def _round_up(number: float) -> float:
+    return float(100 * math.ceil(number / 100))
+
+
+RULES = (inverse_voltage,)

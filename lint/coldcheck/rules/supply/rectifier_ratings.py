@@ -1,0 +1,202 @@
+"""Supply rules: rectifiers, their first capacitor, and the charge left after switch-off."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
+from coldcheck.circuit.preferred import preferred_above
+from coldcheck.circuit.tubes import cited
+from coldcheck.drawing.units import engineering
+from coldcheck.drawing.wording import listed, ohms, volts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.ranges import certainty
+from coldcheck.judge.rule import Rule, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Tube
+    from coldcheck.judge.finding import Outcome
+
+DIRECT = ("rectifier-current", "direct current")
+PEAK = ("peak-plate-current", "peak current a plate")
+RUNNING = ("warm", "high line", "low line", "standby")
+
+
+@rule(
+    "supply.first-capacitor-too-large",
+    title="First capacitor too large for the rectifier tube",
+    level="notice",
+    states="the drawing alone",
+    needs="the value of the capacitor on the rectifier's cathode and the tube's limit on file",
+    criterion="The capacitance right at the rectifier's output is more than its data sheet allows.",
+    why=(
+        "At every peak of the mains the tube refills this capacitor in one gulp. A larger one "
+        "makes the gulp taller, most of all when a hot tube meets an empty capacitor, and the "
+        "cathode coating is torn off or the tube arcs."
+    ),
+    source="the rectifier's data sheet",
+    limits=(
+        "Only the makers' largest values and the peak current of the settled cycle are "
+        "compared; the surge at a hot restart depends on when the cathode cools and is not "
+        "computed. A type without a figure on file is not judged."
+    ),
+)
+def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
+    """Compare the capacitance on each rectifier's output with its limit."""
+    for tube, section in rectifier_tubes(case.circuit):
+        found = first_capacitors(case.circuit, section)
+        limit = tube.type.rating("first-capacitor")
+        if limit is None:
+            if found:
+                reason = f"no limit for the first capacitor of {tube.type.name} is on file"
+                yield first_capacitor_too_large.not_judged((tube.name,), reason)
+            continue
+        farads = sum(f for _, f in found)
+        if farads > limit.value * 1.001:
+            names = tuple(b.name for b, _ in found)
+            yield first_capacitor_too_large.finding(
+                case,
+                (*names, tube.name),
+                f"{engineering(farads, 'F')} ({listed(names)}) stands right on the output of "
+                f"{tube.name}; type {tube.type.name} takes {engineering(limit.value, 'F')} at most",
+                f"Use {engineering(limit.value, 'F')} or less there and put the rest behind a "
+                "choke or a resistor",
+                evidence={"capacitance_uf": farads * 1e6, "limit_uf": limit.value * 1e6},
+                certainty="certain",
+                source=cited(limit),
+                excess=farads / limit.value,
+            )
+
+
+@rule(
+    "supply.source-resistance-too-small",
+    title="Too little resistance between the mains and the rectifier's plates",
+    level="notice",
+    states="the drawing alone",
+    needs="winding resistances (primary and high voltage) and the data sheet's table",
+    criterion=(
+        "Winding resistance per plate, plus the primary's resistance times the square of the "
+        "turns ratio, plus any series resistor, is less than the data sheet asks for at that "
+        "plate voltage."
+    ),
+    why=(
+        "With a capacitor as the first filter part only this resistance limits the charging "
+        "peaks. A stout modern transformer or the bare mains has less of it than the tube's "
+        "makers counted on."
+    ),
+    source="the rectifier's data sheet",
+    limits=(
+        "The transformer's resistance is what the drawing states; leakage inductance, which "
+        "helps, is left out. Where a winding's resistance is not written the rule cannot "
+        "judge."
+    ),
+)
+def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
+    """Compare each plate's feed with the least resistance of the data sheet."""
+    for tube, section in rectifier_tubes(case.circuit):
+        table = tube.type.supply_resistance
+        if not table or not first_capacitors(case.circuit, section):
+            continue
+        for feed in feeds(case.circuit, section):
+            least = least_ohms(table, feed.volts)
+            if feed.ohms >= least * 0.98:
+                continue
+            if feed.unknown:
+                yield source_resistance_too_small.not_judged(
+                    (tube.name,),
+                    f"the resistance of {listed(feed.unknown)} is not written; {tube.type.name} "
+                    f"wants {ohms(least)} a plate at {volts(feed.volts)}",
+                )
+                break
+            missing = least - feed.ohms
+            yield source_resistance_too_small.finding(
+                case,
+                (tube.name,),
+                f"the plates of {tube.name} see {ohms(feed.ohms)} of supply resistance; type "
+                f"{tube.type.name} wants at least {ohms(least)} a plate at {volts(feed.volts)}",
+                f"Put about {ohms(preferred_above(missing))} in series with each plate",
+                evidence={
+                    "supply_ohm": feed.ohms,
+                    "limit_ohm": least,
+                    "plate_rms_v": feed.volts,
+                },
+                source=tube.type.supply_resistance_source or None,
+                excess=least / max(feed.ohms, 1e-3),
+            )
+            break
+
+
+@rule(
+    "supply.rectifier-overload",
+    title="Rectifier tube overloaded",
+    level="notice",
+    states="warm, high line, low line and standby",
+    needs="a solved state and the tube's current ratings",
+    criterion=(
+        "The direct current through the tube exceeds its rating, or the peak current of one "
+        "plate exceeds the steady-state peak rating."
+    ),
+    why=(
+        "The coating of the cathode can give only so much current. Asked for more it sags, "
+        "overheats the plates and fails early, often with an arc."
+    ),
+    source="the rectifier's data sheet",
+    limits=(
+        "Peak current comes from 128 instants a cycle and may be up to 14 % high where "
+        "conduction starts abruptly. Gas and mercury rectifiers are treated with a constant "
+        "drop approximated by a curve."
+    ),
+)
+def rectifier_overload(case: Case) -> Iterator[Outcome]:
+    """Compare the mean and the peak current with their ratings."""
+    reason = unsolved(case)
+    names = tuple(t.name for t, _ in rectifier_tubes(case.circuit))
+    if reason is not None and names:
+        yield rectifier_overload.not_judged(names, reason)
+    for tube, section in rectifier_tubes(case.circuit):
+        mean = {
+            s.state.name: s.readings[section.name].plate_ma / 1000
+            for s in case.solved(*RUNNING)
+            if section.name in s.readings
+        }
+        peak = {n: case.solutions[n].readings[section.name].peak_plate_ma / 1000 for n in mean}
+        plates = tuple(f"{section.name}.{p}" for p in section.plates)
+        yield from _over(case, tube, (tube.name,), mean, DIRECT)
+        yield from _over(case, tube, (tube.name, *plates), peak, PEAK)
+
+
+def _over(
+    case: Case, tube: Tube, at: tuple[str, ...], amps: dict[str, float], what: tuple[str, str]
+) -> Iterator[Outcome]:
+    """Compare a current in every state (amperes) with the rating named in ``what``."""
+    rating, words = what
+    limit = tube.type.rating(rating)
+    if limit is None:
+        reason = f"no limit of the {words} of {tube.type.name} is on file"
+        yield rectifier_overload.not_judged((tube.name,), reason)
+        return
+    for state, value in amps.items():
+        excess = value / limit.value
+        if excess > 1:
+            yield rectifier_overload.finding(
+                case,
+                at,
+                f"the {words} of {tube.name} is {engineering(value, 'A')}; type "
+                f"{tube.type.name} is rated {engineering(limit.value, 'A')}",
+                "Draw less current, add supply resistance or a choke, or use a bigger rectifier",
+                state=state,
+                evidence={"current_ma": value * 1000, "limit_ma": limit.value * 1000},
+                certainty=certainty(excess),
+                source=cited(limit),
+                excess=excess,
+            )
+
+
+RULES: tuple[Rule, ...] = (
+    first_capacitor_too_large,
+    source_resistance_too_small,
+    rectifier_overload,
+)

@@ -1,0 +1,237 @@
+"""Gas regulator tubes: the window of their current, and capacitors across them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.preferred import preferred
+from coldcheck.circuit.tubes import cited
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import amperes, listed, ohms, watts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.ranges import certainty
+from coldcheck.judge.rule import rule
+from coldcheck.rules.supply.current import RUNNING, SMALL_F, is_input
+from coldcheck.solve.solution import STANDBY
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.circuit.tubes import Sourced
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.solve.solution import Solution, TubeReading
+
+GLOW_F = 0.1e-6
+DARK_A = 1e-6
+
+
+def is_dark(reading: TubeReading) -> bool:
+    """Whether a regulator does not glow at all, which is ``supply.regulator-dark``."""
+    return reading.plate_ma / 1000 < DARK_A
+
+
+@rule(
+    "supply.regulator-current",
+    title="Gas regulator outside its range",
+    level="notice",
+    states="warm, high line and low line; the greatest current also in standby",
+    needs="a solved state and the regulator's current limits on file",
+    criterion=(
+        "The current of a gas regulator tube is below its least or above its greatest, or a "
+        "capacitor of more than 0.1 uF stands right across it, or across several in series. "
+        "Tubes in series that are off in the same way are one finding."
+    ),
+    why=(
+        "With too little current the glow goes out and comes back, with too much the cathode is "
+        "sputtered away. A capacitor across the tube makes the two a sawtooth oscillator."
+    ),
+    source="the regulator's data sheet; 0.1 uF: receiving tube manuals (memory)",
+    limits=(
+        "The seconds after switch-on, for which the makers allow more current, are left out. A "
+        "tube that does not light at all is supply.regulator-dark."
+    ),
+)
+def regulator_current(case: Case) -> Iterator[Outcome]:
+    """Compare the glow's current with its window, in every running state."""
+    yield from _capacitors_across(case)
+    for tube, section in regulators(case.circuit):
+        low, high = tube.type.rating("minimum-current"), tube.type.rating("maximum-current")
+        if low is None or high is None:
+            text = f"no current limits of {tube.type.name} are on file"
+            yield regulator_current.not_judged((tube.name,), text)
+            continue
+        for solution in case.solved(*RUNNING, STANDBY):
+            reading = solution.readings.get(section.name)
+            if reading is not None and not is_dark(reading):
+                amps = reading.plate_ma / 1000
+                if solution.state.kind == STANDBY and amps < low.value:
+                    continue
+                yield from _outside(case, (tube, section), solution, amps, low, high)
+
+
+def regulators(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
+    """Gas regulators with their plate wired, in drawing order."""
+    for tube in circuit.tubes.values():
+        for section in tube.sections:
+            if section.kind == "regulator" and any(
+                circuit.at(section.electrodes[p]) for p in section.plates
+            ):
+                yield tube, section
+
+
+def _outside(
+    case: Case,
+    which: tuple[Tube, Section],
+    solution: Solution,
+    amps: float,
+    low: Sourced,
+    high: Sourced,
+) -> Iterator[Outcome]:
+    tube, section = which
+    stack = stack_of(case.circuit, section)
+    alike = tuple(
+        n for n in stack if _sense(case, solution, n) == _sense(case, solution, tube.name)
+    )
+    if alike[:1] != (tube.name,):
+        return  # said once, for the uppermost tube that is off in the same way
+    limit, word = (low, "at least") if amps < low.value else (high, "at most")
+    others = f" (so does {listed(alike[1:])} below it)" if len(alike) > 1 else ""
+    excess = low.value / max(amps, 1e-6) if limit is low else amps / high.value
+    if excess > 1.0005:
+        yield regulator_current.finding(
+            case,
+            alike,
+            f"{tube.name} carries {amperes(amps)}{others}; type {tube.type.name} wants {word} "
+            f"{amperes(limit.value)}",
+            _ballast(case.circuit, section, too_much=limit is high)
+            + _worked(case.circuit, solution, section, (amps, low.value, high.value)),
+            state=solution.state.name,
+            evidence={"current_ma": amps * 1000, "limit_ma": limit.value * 1000},
+            certainty=certainty(excess),
+            source=cited(limit),
+            excess=excess,
+        )
+
+
+def _sense(case: Case, solution: Solution, name: str) -> int:
+    """-1 for a regulator below its least current in a state, 1 above its greatest, else 0."""
+    tube = case.circuit.tubes[name]
+    low, high = tube.type.rating("minimum-current"), tube.type.rating("maximum-current")
+    reading = solution.readings.get(tube.sections[0].name)
+    if low is None or high is None or reading is None:
+        return 0
+    amps = reading.plate_ma / 1000
+    return int(amps > high.value) - int(amps < low.value)
+
+
+def stack_of(circuit: Circuit, section: Section) -> tuple[str, ...]:
+    """The regulators in series that a section belongs to, uppermost first.
+
+    Each cathode stands on the next one's plate, and most of their current is the same.
+    """
+    every = [s for _, s in regulators(circuit)]
+    names = [section.tube]
+    for _ in every:
+        top = next(s for s in every if s.tube == names[0])
+        low = next(s for s in every if s.tube == names[-1])
+        above = [s.tube for s in every if top.electrodes[top.plates[0]] in s.cathode_nets]
+        below = [s.tube for s in every if s.electrodes[s.plates[0]] in low.cathode_nets]
+        names = [*(n for n in above if n not in names), *names]
+        names += [n for n in below if n not in names]
+    return tuple(names)
+
+
+def _ballast(circuit: Circuit, section: Section, *, too_much: bool) -> str:
+    """What to do about the series resistor: fit one where the plate has none."""
+    plate = section.electrodes[section.plates[0]]
+    resistors = [b.name for b in circuit.at(plate) if b.kind == "resistor"]
+    if too_much and _is_supply(circuit, plate):
+        return (
+            f"Put a resistor between the supply and {section.tube}: (supply - tube voltage) over "
+            "load and tube current, reckoned for the lowest and the highest mains"
+        )
+    named = f" ({listed(resistors)})" if len(resistors) == 1 else ""
+    size = "larger" if too_much else "smaller"
+    return f"Use a {size} series resistor{named}, reckoned for the lowest and the highest mains"
+
+
+def _worked(
+    circuit: Circuit, solution: Solution, section: Section, amps: tuple[float, float, float]
+) -> str:
+    """The series resistor that puts the tube in the middle of its range, with its power."""
+    plate = section.electrodes[section.plates[0]]
+    feeding = ballast(circuit, plate)
+    now, low, high = amps
+    if feeding is None or _is_supply(circuit, plate):
+        return ""
+    drop, resistance = solution.between(feeding.other(plate), plate), si(feeding.value, "ohm")
+    if drop is None or not resistance or drop.dc <= 0:
+        return ""
+    middle = (low + high) / 2
+    exact = drop.dc / (max(drop.dc / resistance - now, 0.0) + middle)
+    value = preferred(exact)
+    return f": {ohms(value)} ({watts(drop.dc**2 / value)}) gives it about {amperes(middle)}"
+
+
+def ballast(circuit: Circuit, plate: str) -> Branch | None:
+    """The one resistor that feeds a regulator's plate; ``None`` where there are more or none."""
+    found = [
+        b for b in circuit.at(plate) if b.kind == "resistor" and b.other(plate) not in LANDMARKS
+    ]
+    return found[0] if len(found) == 1 else None
+
+
+def _is_supply(circuit: Circuit, net: str) -> bool:
+    """Whether a large capacitor, a choke or a rectifier sits right on a net."""
+    near = circuit.at(net)
+    stored = any(b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= SMALL_F for b in near)
+    fed = any(b.kind in ("inductor", "source", "diode") for b in near)
+    return stored or fed or is_input(circuit, net)
+
+
+def _capacitors_across(case: Case) -> Iterator[Outcome]:
+    """Large capacitors across a regulator, or across two or more in series."""
+    sections = {s.tube: s for _, s in regulators(case.circuit)}
+    for branch in case.circuit.branches.values():
+        farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        if farads is None or farads <= GLOW_F * 1.001:
+            continue
+        across = _spanned(case.circuit, sections, {branch.a, branch.b})
+        solved = unsolved(case) is None
+        if across and not (solved and _filters(case.circuit, branch)):
+            yield regulator_current.finding(
+                case,
+                (*across, branch.name),
+                f"{branch.name} ({engineering(farads, 'F')}) stands right across {listed(across)} "
+                "and can make the glow oscillate",
+                "Use 0.1 uF or less, or put 100 ohm to 1 kohm between them",
+                evidence={"capacitance_uf": farads * 1e6, "limit_uf": GLOW_F * 1e6},
+                source="receiving tube manuals (memory)",
+                excess=farads / GLOW_F,
+            )
+
+
+def _filters(circuit: Circuit, capacitor: Branch) -> bool:
+    """Whether it is the supply's own: a missing series resistor, which the current tells."""
+    feeds = ("inductor", "source", "diode")
+    nets = {capacitor.a, capacitor.b} - set(LANDMARKS)
+    return any(b.kind in feeds for n in nets for b in circuit.at(n))
+
+
+def _spanned(circuit: Circuit, sections: dict[str, Section], ends: set[str]) -> tuple[str, ...]:
+    """The regulators of one stack that lie between two nets; empty when none do."""
+    for section in sections.values():
+        if section.electrodes[section.plates[0]] not in ends:
+            continue
+        stack = stack_of(circuit, section)
+        names = stack[stack.index(section.tube) :]
+        for i, name in enumerate(names):
+            if ends & set(sections[name].cathode_nets) - {section.electrodes[section.plates[0]]}:
+                return names[: i + 1]
+    return ()
+
+
+RULES = (regulator_current,)

@@ -1,0 +1,143 @@
+"""Gas regulators that do not get enough voltage to start."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.tubes import cited
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.ranges import certainty
+from coldcheck.judge.rule import rule
+from coldcheck.rules.supply.current import RUNNING
+from coldcheck.rules.supply.regulator import ballast, is_dark, regulators, stack_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Section, Tube
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.solution import Solution
+
+
+@rule(
+    "supply.regulator-dark",
+    title="Gas regulator that does not start",
+    level="notice",
+    states="warm, high line and low line",
+    needs="a solved state and the regulator's starting voltage on file",
+    criterion=(
+        "The voltage across the dark tube stays below its starting voltage (155 V for a tube of "
+        "150 V). Between that and the supply its makers ask for to be sure of it (185 V) there is "
+        "an advice."
+    ),
+    why=(
+        "A gas tube has to be struck with more voltage than it then holds. A supply, load and "
+        "series resistor that just suit the glow never light it, and then nothing is regulated: "
+        "its load gets whatever the divider gives."
+    ),
+    source="the regulator's data sheet",
+    limits=(
+        "Tubes strike less easily in the dark and with age. What a lit tube would see if it went "
+        "out is reckoned with a load that draws the same current then; for tubes in series, and "
+        "with more than one resistor at the plate, only a tube that is dark is found."
+    ),
+)
+def regulator_dark(case: Case) -> Iterator[Outcome]:
+    """Compare the voltage before striking with what it takes."""
+    for tube, section in regulators(case.circuit):
+        for solution in case.solved(*RUNNING):
+            reading = solution.readings.get(section.name)
+            if reading is None or reading.plate_v is None:
+                continue
+            if is_dark(reading):
+                yield from _dark(case, tube, section, solution, reading.plate_v)
+            else:
+                open_v = _if_it_went_out(case, section, solution, reading.plate_v)
+                yield from _barely(case, tube, solution, open_v)
+
+
+def _dark(
+    case: Case, tube: Tube, section: Section, solution: Solution, across: float
+) -> Iterator[Outcome]:
+    stack = stack_of(case.circuit, section)
+    readings = {s.tube: solution.readings.get(s.name) for _, s in regulators(case.circuit)}
+    dark = tuple(n for n in stack if (r := readings.get(n)) is not None and is_dark(r))
+    if dark[:1] != (tube.name,):
+        return  # said once, for the uppermost dark one
+    limit = tube.type.rating("starting-voltage")
+    if limit is None:
+        text = f"no starting voltage of {tube.type.name} is on file"
+        yield regulator_dark.not_judged((tube.name,), text)
+        return
+    others = f" (so do {listed(dark[1:])})" if len(dark) > 1 else ""
+    yield _finding(
+        case,
+        dark,
+        solution,
+        f"{tube.name} stays dark{others}: {volts(across)} across it, and type {tube.type.name} "
+        f"starts at {volts(limit.value)}",
+        {"voltage_v": across, "limit_v": limit.value},
+        cited(limit),
+        "notice",
+    )
+
+
+def _if_it_went_out(
+    case: Case, section: Section, solution: Solution, across: float
+) -> float | None:
+    """The voltage a lit tube would see dark: its current no longer drops in the resistor."""
+    plate = section.electrodes[section.plates[0]]
+    feeding = ballast(case.circuit, plate)
+    reading = solution.readings.get(section.name)
+    ohms = None if feeding is None else si(feeding.value, "ohm")
+    if reading is None or ohms is None or len(stack_of(case.circuit, section)) > 1:
+        return None
+    return across + reading.plate_ma / 1000 * ohms
+
+
+def _barely(case: Case, tube: Tube, solution: Solution, open_v: float | None) -> Iterator[Outcome]:
+    limit = tube.type.rating("starting-supply")
+    if limit is None or open_v is None or open_v >= limit.value:
+        return
+    yield _finding(
+        case,
+        (tube.name,),
+        solution,
+        f"{tube.name} has {volts(open_v)} to start on; to be sure type {tube.type.name} wants "
+        f"{volts(limit.value)}",
+        {"voltage_v": open_v, "limit_v": limit.value},
+        cited(limit),
+        "advice",
+    )
+
+
+def _finding(
+    case: Case,
+    at: tuple[str, ...],
+    solution: Solution,
+    message: str,
+    evidence: dict[str, float | str],
+    source: str,
+    level: str,
+) -> Finding:
+    wanted = case.circuit.tubes[at[0]].type.rating("starting-supply")
+    goal = volts(wanted.value) if wanted else "its starting voltage"
+    excess = float(evidence["limit_v"]) / max(float(evidence["voltage_v"]), 1.0)
+    return regulator_dark.finding(
+        case,
+        at,
+        message,
+        f"Give it {goal} or more before it lights: a higher supply, a smaller series resistor or "
+        "less load",
+        state=solution.state.name,
+        level=level,
+        evidence=evidence,
+        certainty=certainty(excess),
+        source=source,
+        excess=excess,
+    )
+
+
+RULES = (regulator_dark,)

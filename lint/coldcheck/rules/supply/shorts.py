@@ -1,0 +1,268 @@
+"""Rectifier wiring that shorts its winding, a switch where it hurts, and zeners too hot."""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations, pairwise
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.rectifiers import feeds, rectifier_tubes
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import amperes, listed, volts, watts
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.ranges import certainty
+from coldcheck.judge.rule import rule
+from coldcheck.rules.capacitor.over_voltage import line_factor
+from coldcheck.rules.supply.gas import gas_rectifiers
+from coldcheck.rules.supply.regulator import ballast
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section, Winding
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.solution import Solution
+
+HIGH_V = 30.0
+USUAL_SHARE = 0.5
+LASTING = ("cold", "warm", "high line", "low line", "standby")
+
+
+@rule(
+    "supply.winding-shorted",
+    title="Winding shorted through its own diodes",
+    level="notice",
+    states="the drawing alone",
+    needs="nothing",
+    criterion=(
+        "From one lead of a winding current gets to the other through semiconductor diodes in "
+        "their direction of conduction, and through nothing that limits it."
+    ),
+    why=(
+        "A bridge needs a winding whose middle is free. With the tap on gnd as well as the "
+        "bridge's minus, each half of the winding is shorted through one diode, half of the "
+        "time: the diode dies, then the transformer."
+    ),
+    source="common practice",
+    limits=(
+        "Only shorts through wires and small resistances are found; turns shorted inside a "
+        "winding are not in a drawing."
+    ),
+)
+def winding_shorted(case: Case) -> Iterator[Outcome]:
+    """Look for a one-way road from one end of a winding to the other."""
+    roads = _roads(case.circuit)
+    for winding in case.circuit.windings():
+        spans = [] if winding.primary else list(_spans(winding))
+        found = [(v, path) for a, b, v in spans for path in _both_ways(roads, a, b)]
+        if found:
+            yield _shorted(case, winding, found)
+
+
+def _spans(winding: Winding) -> Iterator[tuple[str, str, float]]:
+    """Every two leads of a winding and the rms volts between them; heater windings left out."""
+    for i, j in combinations(range(len(winding.nets)), 2):
+        parts = winding.branches[i:j]
+        rms = sum(si(b.value, "volt") or 0.0 for b in parts)
+        if rms >= HIGH_V:
+            yield winding.nets[i], winding.nets[j], rms
+
+
+def _both_ways(roads: nx.DiGraph[str], a: str, b: str) -> Iterator[tuple[str, ...]]:
+    for start, end in ((a, b), (b, a)):
+        path = _road(roads, start, end)
+        if path is not None:
+            yield path
+
+
+def _roads(circuit: Circuit) -> nx.DiGraph[str]:
+    """Net -> net where current can go freely: wires both ways, and diodes forward.
+
+    Rectifier tubes are left out: their drop limits, and a grounded filament has its own rule.
+    """
+    roads: nx.DiGraph[str] = nx.DiGraph()
+    for branch in circuit.branches.values():
+        if branch.kind == "diode":
+            roads.add_edge(branch.a, branch.b, through=branch.name)
+        elif branch.kind == "fuse" or (branch.kind in ("switch", "contact") and branch.closed):
+            roads.add_edge(branch.a, branch.b, through=branch.name)
+            roads.add_edge(branch.b, branch.a, through=branch.name)
+    return roads
+
+
+def _road(roads: nx.DiGraph[str], start: str, end: str) -> tuple[str, ...] | None:
+    if start == end or start not in roads or end not in roads:
+        return None
+    if not nx.has_path(roads, start, end):
+        return None
+    nets = nx.shortest_path(roads, start, end)
+    return tuple(roads.edges[a, b]["through"] for a, b in pairwise(nets))
+
+
+def _shorted(case: Case, winding: Winding, found: list[tuple[float, tuple[str, ...]]]) -> Finding:
+    """One finding a winding; a short across a part is what the one across the whole comes from."""
+    least = min(rms for rms, _ in found)
+    paths = [path for rms, path in found if rms == least]
+    parts = tuple(dict.fromkeys(p for path in paths for p in path))
+    whole = least >= sum(si(b.value, "volt") or 0.0 for b in winding.branches)
+    return winding_shorted.finding(
+        case,
+        (winding.name, *parts),
+        f"{volts(least)} of {winding.name} is shorted through {listed(parts)}",
+        _way_out(parts, whole, len(winding.nets) > 2),
+        evidence={"winding_rms_v": least, "through": listed(parts)},
+        certainty="certain",
+        path=paths[0],
+    )
+
+
+def _way_out(parts: tuple[str, ...], whole: bool, tapped: bool) -> str:
+    if tapped and not whole:
+        return "Take the tap off gnd, or use two diodes with the tap as the return"
+    if tapped:
+        return (
+            f"Turn one of {listed(parts)} round: both diodes of a tapped winding point the same way"
+        )
+    return (
+        f"Look at the direction of {listed(parts)}: at each end of the winding one diode of a "
+        "bridge points in and one out"
+    )
+
+
+@rule(
+    "supply.switch-ahead-of-rectifier",
+    title="Switch between the winding and a hot rectifier tube",
+    level="advice",
+    states="the drawing alone",
+    needs="nothing",
+    criterion=(
+        "A switch stands between a high-voltage winding (its ends or its tap) and the plates of "
+        "a rectifier tube, or the return of its current."
+    ),
+    why=(
+        "Thrown with the rectifier hot and the first capacitor empty, it makes the tube charge "
+        "the capacitor in one stroke, which is what its hot-switching rating is about. Between "
+        "the first capacitor and the load the same switch does no harm."
+    ),
+    source="common practice (found: builders' notes on standby switches)",
+    limits=(
+        "Hot-switching ratings are not on file, so the inrush (crest over supply resistance, the "
+        "tube's own drop left out) is shown and not judged. Mercury-vapour tubes, which want such "
+        "a switch, are left out."
+    ),
+)
+def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
+    """Look for switches next to a rectifier's winding."""
+    circuit = case.circuit
+    ends = {n for w in circuit.windings() if _is_high(w) for n in w.nets}
+    delayed = {s.name for _, s in gas_rectifiers(circuit)}
+    sections = [s for _, s in rectifier_tubes(circuit) if s.name not in delayed]
+    plates = {s.electrodes[p] for s in sections for p in s.plates}
+    inrush = _inrush(circuit, sections)
+    for branch in circuit.branches.values():
+        if branch.kind not in ("switch", "contact") or not plates:
+            continue
+        nets = {branch.a, branch.b}
+        if nets & (ends - {GROUND}) and nets & (plates | {GROUND}):
+            yield switch_ahead_of_rectifier.finding(
+                case,
+                (branch.owner,),
+                f"{branch.owner} switches the winding of a rectifier tube that may be hot"
+                + (f": up to {amperes(inrush)} at the first crest" if inrush else ""),
+                "Put the standby switch behind the first capacitor",
+                evidence={"between": f"{branch.a} and {branch.b}"}
+                | ({"inrush_a": inrush} if inrush else {}),
+                certainty="certain",
+            )
+
+
+def _inrush(circuit: Circuit, sections: list[Section]) -> float | None:
+    """Crest of the winding over the supply resistance of a plate, amperes: an upper bound.
+
+    ``None`` where a winding's resistance is not written. The tube's own drop is left out.
+    """
+    every = [f for s in sections for f in feeds(circuit, s) if not f.unknown and f.ohms > 0]
+    return max((math.sqrt(2) * f.volts / f.ohms for f in every), default=None)
+
+
+def _is_high(winding: Winding) -> bool:
+    return not winding.primary and (si(winding.volts, "volt") or 0.0) > HIGH_V
+
+
+@rule(
+    "supply.zener-overload",
+    title="Zener diode too hot",
+    level="notice",
+    states="cold, warm, high line, low line and standby",
+    needs="the power written on the drawing, and a solved state",
+    criterion=(
+        "The mean power in the zener is more than its rating; above half of it there is an "
+        "advice. The worst state is the one in which its load draws nothing."
+    ),
+    why=(
+        "A zener carries what its load leaves over. With cold tubes behind it that is "
+        "everything, and a zener that gives up is a short."
+    ),
+    source="the power written on the drawing; half of it: common practice",
+    limits=(
+        "Before the tubes draw the mains is taken at its highest where a single resistor feeds the "
+        "zener from above; a heat sink and the ambient temperature are not known."
+    ),
+)
+def zener_overload(case: Case) -> Iterator[Outcome]:
+    """Compare each zener's heat with its rating."""
+    zeners = [b for b in case.circuit.branches.values() if b.kind == "zener"]
+    reason = unsolved(case)
+    for branch in zeners:
+        rated = si(branch.part.power, "watt") if branch.part is not None else None
+        if rated is None or reason is not None:
+            yield zener_overload.not_judged((branch.name,), reason or "no power is written")
+            continue
+        for solution in case.solved(*LASTING):
+            power = _heat(case, solution, branch)
+            if power is not None and power > USUAL_SHARE * rated:
+                yield _too_hot(case, solution, branch, power, rated)
+
+
+def _heat(case: Case, solution: Solution, branch: Branch) -> float | None:
+    """Mean power, watts; before the tubes draw also what the mains at its highest would add.
+
+    Where one resistor feeds the zener, its supply follows the mains and the zener takes the rest.
+    """
+    across, through = solution.between(branch.a, branch.b), solution.current(branch.name)
+    if across is None or through is None:
+        return None
+    heat = float((across.samples * through.samples).mean())
+    rise, feeding = line_factor(case, solution) - 1, ballast(case.circuit, branch.b)
+    if rise and heat > 0 and feeding is not None:
+        supply, resistance = solution.wave(feeding.other(branch.b)), si(feeding.value, "ohm")
+        if supply is not None and resistance:
+            heat += abs(across.dc) * rise * abs(supply.dc) / resistance
+    return heat
+
+
+def _too_hot(case: Case, solution: Solution, branch: Branch, power: float, rated: float) -> Finding:
+    over = power > rated
+    limit = rated if over else USUAL_SHARE * rated
+    return zener_overload.finding(
+        case,
+        (branch.name,),
+        f"{branch.name} turns {watts(power)} into heat, rated {watts(rated)}",
+        f"Raise the series resistor, or use a zener for {watts(power / USUAL_SHARE)} or more",
+        state=solution.state.name,
+        level="notice" if over else "advice",
+        evidence={"power_w": power, "limit_w": limit, "rated_w": rated},
+        certainty=certainty(power / limit),
+        excess=power / limit,
+    )
+
+
+RULES = (
+    winding_shorted,
+    switch_ahead_of_rectifier,
+    zener_overload,
+)

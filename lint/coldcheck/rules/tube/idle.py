@@ -1,0 +1,115 @@
+"""Push-pull output tubes with fixed bias that are set too hot."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.grid_kinds import bias_kind, is_power_tube
+from coldcheck.anatomy.neighbourhood import metal, nearest, reading
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.tubes import cited
+from coldcheck.drawing.wording import listed, watts
+from coldcheck.judge.ranges import certainty, electrode
+from coldcheck.judge.rule import rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import networkx as nx
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Circuit, OutputTransformer, Section, Tube
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+
+SHARE = 0.7
+LEAD_OHMS = 100.0
+"""A parasitic resistor between a plate and its transformer is no more than this."""
+
+
+@rule(
+    "tube.idles-hot-in-class-ab",
+    title="Push-pull tubes with fixed bias idle too hot",
+    level="advice",
+    states="warm",
+    needs="a solved warm state and the plate dissipation of the type",
+    criterion="Two power tubes on the two ends of a tapped output transformer, with fixed bias, "
+    f"idle at more than {SHARE:.0%} of their plate dissipation.".replace("%", " %"),
+    why="With fixed bias nothing holds the current back when the mains rises or a tube ages, and "
+    "in class AB the dissipation grows from idle towards the middle of the power range. Seven "
+    "tenths at idle leaves room for both.",
+    source="common practice (found: articles on biasing output stages)",
+    limits="The growth with the signal is not worked out. Single-ended and cathode-biased stages "
+    "may run up to their rating and are judged by it alone.",
+)
+def idles_hot(case: Case) -> Iterator[Outcome]:
+    """Look at both sides of every push-pull transformer."""
+    if unsolved_reason(case) is not None:
+        return
+    graph = metal(case.circuit)
+    for output in case.circuit.outputs.values():
+        hot = [(t, s) for t, s in _pair(case.circuit, graph, output) if _share(case, t, s) > SHARE]
+        if hot:
+            yield _hot(case, output, hot)
+
+
+def _pair(
+    circuit: Circuit, graph: nx.Graph[str], output: OutputTransformer
+) -> list[tuple[Tube, Section]]:
+    """Power tubes with fixed bias on both ends of the primary, or none."""
+    leads = dict(output.leads)
+    if "ct" not in leads:
+        return []
+    sides = [_at(circuit, graph, leads[end]) for end in ("p1", "p2")]
+    if not all(sides):
+        return []
+    both = [pair for side in sides for pair in side]
+    return [(t, s) for t, s in both if bias_kind(circuit, s) == "fixed"]
+
+
+def _at(circuit: Circuit, graph: nx.Graph[str], lead: str) -> list[tuple[Tube, Section]]:
+    found = []
+    for tube, section in working(circuit):
+        plate = section.net("plate")
+        if plate is None or not is_power_tube(tube) or section.net("grid") is None:
+            continue
+        away = nearest(graph, plate, lead)
+        if away is not None and away <= LEAD_OHMS:
+            found.append((tube, section))
+    return found
+
+
+def _share(case: Case, tube: Tube, section: Section) -> float:
+    """Plate dissipation as a share of the rating; 0 where either is not known."""
+    limit, found = tube.type.rating("plate-dissipation"), reading(case.warm, section)
+    return found.plate_w / limit.value if limit is not None and found is not None else 0.0
+
+
+def _hot(case: Case, output: OutputTransformer, hot: list[tuple[Tube, Section]]) -> Finding:
+    tube, section = max(hot, key=lambda pair: _share(case, *pair))
+    share, limit = _share(case, tube, section), tube.type.rating("plate-dissipation")
+    assert limit is not None
+    power, amps = share * limit.value, case.warm.readings[section.name].plate_ma
+    names = tuple(s.name for _, s in hot)
+    return idles_hot.finding(
+        case,
+        names,
+        f"{listed(names)} idle at {watts(power)} of the {watts(limit.value)} their plates may "
+        f"turn into heat, {share:.0%}, with fixed bias on {output.name}".replace("%", " %"),
+        f"Make the bias more negative until the plate current is {amps * SHARE / share:.3g} mA a "
+        f"tube or less; it is {amps:.3g} mA now",
+        state="warm",
+        evidence={
+            "plate_w": power,
+            "rated_w": limit.value,
+            "limit_w": SHARE * limit.value,
+            "plate_ma": amps,
+        },
+        certainty=certainty(share / SHARE, electrode(case.warm, section, "plate", "watt")),
+        source=f"rating: {cited(limit)}; 70 %: common practice (found)",
+        excess=share / SHARE,
+    )
+
+
+RULES: tuple[Rule, ...] = (idles_hot,)

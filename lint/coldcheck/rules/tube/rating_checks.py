@@ -1,0 +1,174 @@
+"""Compares one rating of the data sheet with the solved states, for every used section."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.neighbourhood import amplifiers, reading, without
+from coldcheck.circuit.tubes import centred, cited
+from coldcheck.judge import ranges
+from coldcheck.judge.ranges import certainty
+from coldcheck.solve.solution import HIGH, PULLED, STANDBY, WARM
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Section, Tube
+    from coldcheck.circuit.tubes import Sourced
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+    from coldcheck.solve.solution import Solution, TubeReading
+
+CLEARLY = 1.2
+DOUBT = 1.05
+"""A predicted figure up to 5 % over a rating is advice: the prediction is no better than that."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One rating: its name in the data, its words, and how to read the figure."""
+
+    rating: str
+    words: str
+    unit: Callable[[float], str]
+    figure: Callable[[TubeReading], float | None]
+    detail: Callable[[TubeReading], str]
+    remedy: Callable[[TubeReading, float], str]
+    electrode: str = "plate"
+
+    @property
+    def figure_key(self) -> str:
+        """The figure's name in the evidence, with its unit: ``plate_dissipation_w``."""
+        return f"{self.words.replace(' ', '_')}_{self._suffix}"
+
+    @property
+    def limit_key(self) -> str:
+        """The limit's name in the evidence: ``limit_w``."""
+        return f"limit_{self._suffix}"
+
+    @property
+    def _suffix(self) -> str:
+        return self.unit(1.0).rpartition(" ")[2].lower()
+
+
+@dataclass(frozen=True, slots=True)
+class Excess:
+    """A figure beyond its rating in one state."""
+
+    at: str
+    solution: Solution
+    value: float
+    limit: Sourced
+    found: TubeReading
+
+    @property
+    def ratio(self) -> float:
+        """Figure over limit."""
+        return self.value / self.limit.value
+
+
+def in_force(tube: Tube, solution: Solution) -> bool:
+    """Whether a state counts for the rating system of a type (a low line and cold never do)."""
+    kind = solution.state.kind
+    if kind == HIGH:
+        return not centred(tube.type)
+    return kind in (WARM, STANDBY, PULLED)
+
+
+def judge(which: Rule, case: Case, check: Check) -> Iterator[Outcome]:
+    """Compare one rating for every used section; what is missing is said once a tube."""
+    used = [(t, s) for t, s in amplifiers(case.circuit) if check.electrode in s.electrodes]
+    reason = unsolved_reason(case)
+    if reason is not None and used:
+        yield which.not_judged(tuple(dict.fromkeys(t.name for t, _ in used)), reason)
+        return
+    gaps: dict[str, str] = {}
+    for tube, section in used:
+        limit = tube.type.rating(check.rating)
+        if limit is None:
+            gaps[tube.name] = f"no limit on file for {check.words} ({tube.type.name})"
+        elif _figure(check, case.warm, section) is None:
+            gaps[section.name] = _why_unknown(case.warm, section, check)
+        else:
+            yield from findings(which, case, check, _excesses(case, check, tube, section, limit))
+    yield from (which.not_judged((at,), why) for at, why in gaps.items())
+
+
+def _figure(check: Check, solution: Solution, section: Section) -> float | None:
+    found = reading(solution, section)
+    return None if found is None else check.figure(found)
+
+
+def _why_unknown(warm: Solution, section: Section, check: Check) -> str:
+    why = next((warm.undefined[n] for n in section.electrodes.values() if n in warm.undefined), "")
+    return f"{check.words} could not be worked out{': ' + why if why else ''}"
+
+
+def _excesses(
+    case: Case, check: Check, tube: Tube, section: Section, limit: Sourced
+) -> Iterator[Excess]:
+    for solution in case.solved():
+        found = reading(solution, section)
+        value = None if found is None else check.figure(found)
+        if found is None or value is None or not in_force(tube, solution):
+            continue
+        if value > limit.value * threshold(solution):
+            yield Excess(section.name, solution, value, limit, found)
+
+
+def threshold(solution: Solution) -> float:
+    """A pulled tube is a passing state: only what is clearly over counts there."""
+    return CLEARLY if solution.state.kind == PULLED else 1.0
+
+
+def findings(which: Rule, case: Case, check: Check, found: Iterable[Excess]) -> Iterator[Finding]:
+    """Candidates, one a state; a pulled socket is mentioned only where the set is fine with all."""
+    everything = list(found)
+    steady = [e for e in everything if e.solution.state.kind != PULLED]
+    for excess in steady or everything:
+        yield _finding(which, case, check, excess)
+
+
+def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
+    state = excess.solution.state
+    mild = excess.ratio <= DOUBT or state.kind == PULLED
+    detail = check.detail(excess.found)
+    system = case.circuit.tubes[_tube_name(case, excess.at)].type.rating_system
+    message = (
+        f"{excess.at}: {check.words} {check.unit(excess.value)}{detail}, "
+        f"limit {check.unit(excess.limit.value)}{f' ({system})' if system else ''}"
+    )
+    return which.finding(
+        case,
+        (excess.at,),
+        message,
+        _remedy(check, excess),
+        state=state.name,
+        level="advice" if mild else None,
+        evidence={check.figure_key: excess.value, check.limit_key: excess.limit.value},
+        certainty=certainty(excess.ratio, _off(case, check, excess)),
+        source=cited(excess.limit),
+        excess=excess.ratio,
+    )
+
+
+def _off(case: Case, check: Check, excess: Excess) -> float:
+    """The range of the figure as a share of it."""
+    section = next((s for s in case.circuit.sections() if s.name == excess.at), None)
+    if section is None:
+        return ranges.UNKNOWN
+    quantity = excess.limit.unit
+    return ranges.electrode(excess.solution, section, check.electrode, quantity)
+
+
+def _remedy(check: Check, excess: Excess) -> str:
+    return without(excess.solution) or check.remedy(excess.found, excess.limit.value)
+
+
+def _tube_name(case: Case, at: str) -> str:
+    if at in case.circuit.tubes:
+        return at
+    return next(s.tube for s in case.circuit.sections() if s.name == at)

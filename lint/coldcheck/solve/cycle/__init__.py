@@ -1,0 +1,1 @@
+"""The periodic steady state: every unknown over one mains cycle."""

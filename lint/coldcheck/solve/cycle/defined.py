@@ -1,0 +1,126 @@
+"""Which nets have no number: nothing in the drawing fixes their potential.
+
+A net is defined when conductors, diodes or the plate-cathode and screen-cathode paths of tubes
+join it to gnd. Capacitors, insulation and control grids do not hold a potential.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.solve.cycle.network import branch_siemens
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.solve.solution import State
+
+SWITCHED = ("switch", "contact", "jack-contact", "heater")
+CONDUCTORS = ("resistor", "inductor", "winding", "fuse", "thermistor", "lamp", "speaker", "pot")
+ONE_WAY = ("diode", "zener", "led", "source", "signal")
+HOLDING = frozenset(CONDUCTORS + ONE_WAY)
+CONTROL = ("grid", "grid3", "suppressor")
+
+
+def undefined_nets(circuit: Circuit, state: State) -> dict[str, str]:
+    """Net -> why it has no number in this state."""
+    joined = _holding(circuit, state)
+    return {
+        net: "floating: nothing ties it to gnd"
+        for net in circuit.graph.nodes
+        if GROUND not in joined.parent or not joined.same(net, GROUND)
+    }
+
+
+def floating_ends(circuit: Circuit, state: State) -> tuple[str, ...]:
+    """One net of each island that nothing ties to gnd."""
+    joined = _holding(circuit, state)
+    islands: dict[str, list[str]] = {}
+    for net in circuit.graph.nodes:
+        islands.setdefault(joined.find(net), []).append(net)
+    return tuple(min(island) for island in islands.values() if GROUND not in island)
+
+
+def floating_grids(circuit: Circuit, state: State, floating: dict[str, str]) -> tuple[str, ...]:
+    """Undefined nets that hold a control grid of a tube that is in its socket and wired."""
+    nets: dict[str, None] = {}
+    for section in circuit.sections():
+        if section.tube in state.pulled or not _used(circuit, section):
+            continue
+        for electrode in CONTROL:
+            net = section.net(electrode)
+            if net is not None and net in floating:
+                nets[net] = None
+    return tuple(nets)
+
+
+def unknown_values(circuit: Circuit) -> tuple[Branch, ...]:
+    """Branches whose main value is not known and matters."""
+    by_ratio = {b.name for o in circuit.outputs.values() for _, b in o.branches}
+    return tuple(
+        b
+        for b in circuit.branches.values()
+        if b.value is None and b.name not in by_ratio and _needs_value(b)
+    )
+
+
+def _needs_value(branch: Branch) -> bool:
+    if branch.kind == "lamp" and branch.part is not None:
+        return not (branch.part.voltage and branch.part.current)
+    return branch.kind in (
+        "resistor", "pot", "capacitor", "inductor", "source", "zener", "winding", "speaker", "lamp",
+        "thermistor",
+    )  # fmt: skip
+
+
+@dataclass(slots=True)
+class _Joined:
+    """Sets of nets that grow together (union-find); ``parent`` holds every net."""
+
+    parent: dict[str, str]
+
+    def find(self, net: str) -> str:
+        """The net that stands for the set."""
+        parent = self.parent
+        while parent[net] != net:
+            parent[net] = parent[parent[net]]
+            net = parent[net]
+        return net
+
+    def join(self, a: str, b: str) -> None:
+        """Make one set of two; the later net goes under the earlier's."""
+        self.parent[self.find(b)] = self.find(a)
+
+    def same(self, a: str, b: str) -> bool:
+        """Whether two nets are in one set."""
+        return self.find(a) == self.find(b)
+
+
+def _holding(circuit: Circuit, state: State) -> _Joined:
+    joined = _Joined({net: net for net in circuit.graph.nodes})
+    for branch in circuit.branches.values():
+        if branch.kind in HOLDING or (branch.kind in SWITCHED and branch_siemens(branch, state)):
+            joined.join(branch.a, branch.b)
+    for a, b in (("line", "neutral"), ("neutral", "earth")):
+        if a in circuit.points and b in circuit.points:
+            joined.join(circuit.points[a], circuit.points[b])
+    for section in circuit.sections():
+        if section.tube not in state.pulled:
+            _hold_section(joined, section)
+    return joined
+
+
+def _hold_section(joined: _Joined, section: Section) -> None:
+    """Every electrode that takes current holds its net to the cathode's."""
+    first = section.cathode_nets[0]
+    for net in section.cathode_nets:
+        joined.join(first, net)
+    for electrode, net in section.electrodes.items():
+        if electrode not in CONTROL:
+            joined.join(first, net)
+
+
+def _used(circuit: Circuit, section: Section) -> bool:
+    """Whether the drawing wires this section's plate to anything."""
+    return any(circuit.at(section.electrodes[e]) for e in section.plates)

@@ -1,0 +1,164 @@
+"""The nonlinear parts of a circuit in a state: one-way ports, and tubes with control grids."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
+from coldcheck.solve.cycle.network import Unsolvable, plain
+from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
+from coldcheck.solve.tubes.laws import law_for
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.solve.cycle.network import Network
+    from coldcheck.solve.setting import Setting
+    from coldcheck.solve.tubes.laws import Law
+
+LED_VOLTS, LED_OHM = 1.9, 2.0
+ZENER_OHM_PER_VOLT = 0.5
+"""Slope of a zener, typical (common practice, from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A two-terminal nonlinear part; ``ends`` maps nets to weights (+ where current enters).
+
+    ``electrode`` names the plate of a tube; ``owner`` is the branch or section.
+    """
+
+    owner: str
+    electrode: str
+    curve: Curve
+    ends: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Valve:
+    """A tube section with a law: ``ends`` per electrode, weights as for :class:`Port`."""
+
+    section: Section
+    law: Law
+    ends: tuple[Mapping[str, float], ...]
+
+
+def across(section: Section, electrode: str) -> dict[str, float]:
+    """Electrode against the cathode; a filament counts as the mean of its two ends."""
+    ends: dict[str, float] = {}
+    cathodes = section.cathode_nets
+    for net, weight in [(section.electrodes[electrode], 1.0)] + [
+        (n, -1.0 / len(cathodes)) for n in cathodes
+    ]:
+        ends[net] = ends.get(net, 0.0) + weight
+    return ends
+
+
+def valves(circuit: Circuit, setting: Setting) -> tuple[Valve, ...]:
+    """The sections with a grid that emit in this setting."""
+    found = []
+    for section in circuit.sections():
+        if not setting.emits(circuit.tubes[section.tube]) or section.kind in (
+            "rectifier",
+            "regulator",
+        ):
+            continue
+        law = law_for(section.type)
+        if law is None:
+            raise Unsolvable(f"no law on file for {section.name} ({section.type.kind})")
+        ends = tuple(across(section, e) for e in law.electrodes)
+        found.append(Valve(section, law, ends))
+    return tuple(found)
+
+
+def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
+    """All one-way parts that may conduct in this setting."""
+    found = [p for b in circuit.branches.values() if (p := _semiconductor(b, setting.assumed))]
+    for section in circuit.sections():
+        tube = circuit.tubes[section.tube]
+        if setting.emits(tube):
+            found += _thermionic(section, setting.lit)
+    return tuple(found)
+
+
+def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
+    """Ends of everything that can block, in any state."""
+    found: list[Mapping[str, float]] = [
+        {b.a: 1.0, b.b: -1.0}
+        for b in circuit.branches.values()
+        if b.kind in ("diode", "led", "zener")
+    ]
+    for section in circuit.sections():
+        kinds = section.plates if section.kind in ("rectifier", "regulator") else ()
+        detectors = [e for e in section.electrodes if e.startswith("diode")]
+        found += [across(section, e) for e in (*kinds, *detectors)]
+    return found
+
+
+def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
+    ends = {branch.a: 1.0, branch.b: -1.0}
+    if branch.kind == "diode":
+        return Port(branch.name, "", Junction(), ends)
+    if branch.kind == "led":
+        return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
+    if branch.kind == "zener":
+        volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
+        return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
+    return None
+
+
+def _thermionic(section: Section, lit: frozenset[str]) -> Iterator[Port]:
+    for electrode in section.electrodes:
+        curve = _curve(section, electrode, lit)
+        if curve is not None:
+            yield Port(section.name, electrode, curve, across(section, electrode))
+
+
+def _curve(section: Section, electrode: str, lit: frozenset[str]) -> Curve | None:
+    """The one-way law of an electrode, or ``None`` where it has none of its own."""
+    if section.kind == "regulator" and electrode == "plate":
+        return None if section.name in lit else Open()
+    parameters = section.type.law.parameters if section.type.law else {}
+    if section.kind == "rectifier" and electrode in section.plates:
+        return Thermionic(parameters["k"])
+    if electrode.startswith("diode") and "diode-k" in parameters:
+        return Thermionic(parameters["diode-k"])
+    return None
+
+
+def gas_line(tube: Tube) -> tuple[float, float]:
+    """A struck gas tube as a straight line: volts at no current, and slope in ohms.
+
+    Its maintaining voltage holds in the middle of its current range; the slope is its regulation.
+    """
+    volts = rating(tube, "operating-voltage", 0.0)
+    low, high = rating(tube, "minimum-current", 5e-3), rating(tube, "maximum-current", 30e-3)
+    slope = rating(tube, "regulation", 0.0) / (high - low)
+    return volts - slope * (low + high) / 2, slope
+
+
+def strike_volts(tube: Tube) -> float:
+    """What a gas tube needs across it to strike (the starting voltage, volts)."""
+    return rating(tube, "starting-voltage", rating(tube, "operating-voltage", 0.0))
+
+
+def rating(tube: Tube, name: str, default: float) -> float:
+    """A rating as an SI float."""
+    found = tube.type.rating(name)
+    return default if found is None else found.value
+
+
+def incidence(network: Network, ends: list[Mapping[str, float]]) -> Any:
+    """Columns for a list of ends, shape (size, len(ends)); sparse for a large network."""
+    rows = [network.nets.get(net) for column in ends for net in column]
+    columns = [k for k, column in enumerate(ends) for _ in column]
+    weights = [w for column in ends for w in column.values()]
+    entries = [(r, c, w) for r, c, w in zip(rows, columns, weights, strict=True) if r is not None]
+    shape = (network.size, len(ends))
+    return (
+        sparse_matrix(shape, entries)
+        if network.size > DENSE_UP_TO
+        else dense_matrix(shape, entries)
+    )

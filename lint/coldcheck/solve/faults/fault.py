@@ -1,0 +1,209 @@
+"""Single faults of a circuit: what can be wrong with one part, and the circuit that has it.
+
+A fault is said in the trade's terms (``R9 open``, ``V2 gassy``). :func:`altered` draws the circuit
+that has it, for everything that looks at the drawing; :mod:`coldcheck.solve.faults.change` says the
+same as a small change of the equations.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.units import engineering, quantity
+from coldcheck.solve.cycle.network import CONTACT_OHM
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from coldcheck.circuit.model import Branch, Circuit, Tube
+    from coldcheck.solve.solution import State
+
+OPEN, SHORT, DRIFT, LEAK = "open", "short", "drift", "leak"
+PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD = "pulled", "heater-cathode", "gassy", "weak", "dead"
+THROWN, WIPER, BRIDGE = "thrown", "wiper", "bridge"
+KINDS = (
+    *(OPEN, SHORT, DRIFT, LEAK, PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD, THROWN, WIPER, BRIDGE),
+)  # fmt: skip
+
+SHORT_OHM = CONTACT_OHM
+OPEN_OHM = 1e12
+HEATER_CATHODE_OHM = 10.0
+"""A heater that touches its cathode: far below anything else in the cathode's circuit."""
+
+_WORDS = {
+    OPEN: "open", SHORT: "shorted", PULLED: "pulled", HEATER_CATHODE: "heater-cathode short",
+    DEAD: "dead", THROWN: "thrown", WIPER: "wiper open", GASSY: "gassy",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with one part.
+
+    kind
+        One of ``KINDS``.
+    part
+        The name of a branch (``R9``, ``T1.ht.1-ct``), of a tube (``pulled``, ``dead``,
+        ``weak``), of a tube's section or tube (``gassy``, ``heater-cathode``), of a switch
+        (``thrown``), of a pot (``wiper``); two points with ``~`` between them (``bridge``:
+        V2.grid~V2.cathode).
+    magnitude
+        ``drift``: the value over the drawn one. ``leak``: ohms across the part. ``gassy``:
+        grid current, amperes. ``weak``: emission over that of a good tube. ``short``, ``bridge``
+        and ``heater-cathode``: ohms where they differ from the usual (0 for the usual).
+    """
+
+    kind: str
+    part: str
+    magnitude: float = 0.0
+
+    @property
+    def name(self) -> str:
+        """``R9 open``, ``C4 leaking 1 Mohm``, ``R4 at 2 times its value``."""
+        if self.kind == BRIDGE:
+            return self.part.replace("~", " joined to ")
+        return f"{self.part} {self._words()}"
+
+    def _words(self) -> str:
+        if self.kind == DRIFT:
+            return f"at {self.magnitude:.4g} times its value"
+        if self.kind == LEAK:
+            return f"leaking {engineering(self.magnitude, 'ohm')}"
+        if self.kind == WEAK:
+            return f"weak ({100 * self.magnitude:.3g} %)"
+        if self.kind == GASSY and self.magnitude:
+            return f"gassy ({1e6 * self.magnitude:.3g} µA)"
+        return _WORDS.get(self.kind, self.kind)
+
+
+class NoSuchPart(ValueError):  # noqa: N818 - a condition, reported in words
+    """A fault of a part that the circuit does not have, or that such a part cannot have."""
+
+
+def sections_of(circuit: Circuit, part: str) -> list[str]:
+    """The sections that a tube's or a section's name means; raises NoSuchPart for none."""
+    found = [s.name for s in circuit.sections() if part in (s.name, s.tube)]
+    if not found:
+        raise NoSuchPart(f"the circuit has no tube {part}")
+    return found
+
+
+def tube_of(circuit: Circuit, part: str) -> Tube:
+    """The tube a name or a section's name means; raises NoSuchPart."""
+    if part in circuit.tubes:
+        return circuit.tubes[part]
+    tube = next((s.tube for s in circuit.sections() if s.name == part), None)
+    if tube is None:
+        raise NoSuchPart(f"the circuit has no tube {part}")
+    return circuit.tubes[tube]
+
+
+def branch_of(circuit: Circuit, part: str) -> Branch:
+    """The branch of that name; raises NoSuchPart."""
+    if part not in circuit.branches:
+        raise NoSuchPart(f"the circuit has no part {part}")
+    return circuit.branches[part]
+
+
+def state_with(state: State, faults: Sequence[Fault]) -> State:
+    """The state while the faults last: named after them, switches thrown and tubes pulled."""
+    thrown = state.thrown ^ {f.part for f in faults if f.kind == THROWN}
+    pulled = state.pulled | {f.part for f in faults if f.kind == PULLED}
+    name = "failed " + " and ".join(f.name for f in faults)
+    return replace(state, name=name, thrown=thrown, pulled=pulled)
+
+
+def altered(circuit: Circuit, faults: Iterable[Fault], *, graph: bool = True) -> Circuit:
+    """The circuit as it is with the faults. Raises NoSuchPart. Without ``graph`` that stays as is.
+
+    Open branches are gone, shorted ones have a resistor across them (``R9!short``). A transformer
+    still lists a winding that is open; :class:`coldcheck.solve.faults.solver.FaultParts` cuts its
+    current. Gas, emission, thrown switches and pulled tubes are not
+    part of a drawing.
+    """
+    branches = dict(circuit.branches)
+    for fault in faults:
+        _alter(circuit, fault, branches)
+    wired = _graph(circuit, branches) if graph else circuit.graph
+    return replace(circuit, branches=branches, graph=wired)
+
+
+def _alter(circuit: Circuit, fault: Fault, branches: dict[str, Branch]) -> None:
+    kind, part = fault.kind, fault.part
+    if kind == OPEN:
+        del branches[branch_of(circuit, part).name]
+    elif kind in (SHORT, LEAK):
+        branch = branch_of(circuit, part)
+        _across(branches, branch, branch.a, branch.b, kind, fault.magnitude or SHORT_OHM)
+    elif kind == DRIFT:
+        branch = branch_of(circuit, part)
+        value = None if branch.value is None else branch.value * fault.magnitude
+        branches[part] = replace(branch, value=value)
+    elif kind == BRIDGE:
+        a, b = bridged(circuit, part)
+        like = next(iter(circuit.branches.values()))
+        ohms = fault.magnitude or SHORT_OHM
+        _across(branches, replace(like, name=part, span=circuit.span(part)), a, b, kind, ohms)
+    elif kind == HEATER_CATHODE:
+        heater, cathode = heater_and_cathode(circuit, part)
+        like = next(iter(tube_of(circuit, part).heater.branches))  # type: ignore[union-attr]
+        ohms = fault.magnitude or HEATER_CATHODE_OHM
+        _across(branches, replace(like, name=part), heater, cathode, kind, ohms)
+    elif kind == WIPER:
+        outer, ohms = pot_ends(circuit, part)
+        like = next(b for b in branches.values() if b.owner == part)
+        for name in [n for n, b in branches.items() if b.owner == part]:
+            del branches[name]
+        _across(branches, replace(like, name=part), *outer, "track", ohms)
+
+
+def _across(
+    branches: dict[str, Branch], like: Branch, a: str, b: str, what: str, ohms: float
+) -> None:
+    """A resistor between two nets, written where ``like`` is."""
+    name = f"{like.name}!{what}"
+    value = quantity(ohms, "ohm")
+    branches[name] = replace(
+        like, name=name, owner=name, kind="resistor", a=a, b=b, value=value, plus=None, part=None
+    )
+
+
+def heater_and_cathode(circuit: Circuit, part: str) -> tuple[str, str]:
+    """The heater's first end and the cathode it can touch; raises NoSuchPart."""
+    tube = tube_of(circuit, part)
+    insulated = [s for s in tube.sections if "cathode" in s.electrodes and part in (s.name, s.tube)]
+    if tube.heater is None or not tube.heater.branches or not insulated or tube.directly_heated:
+        raise NoSuchPart(f"{part} has no cathode insulated from a drawn heater")
+    return tube.heater.nets[0], insulated[0].electrodes["cathode"]
+
+
+def bridged(circuit: Circuit, part: str) -> tuple[str, str]:
+    """The nets of two points ``A~B``; raises NoSuchPart."""
+    a, _, b = part.partition("~")
+    for point in (a, b):
+        if point not in circuit.points:
+            raise NoSuchPart(f"the circuit has no point {point}")
+    return circuit.points[a], circuit.points[b]
+
+
+def pot_ends(circuit: Circuit, part: str) -> tuple[tuple[str, str], float]:
+    """The outer ends of a pot's track and its whole resistance, ohms; raises NoSuchPart."""
+    halves = [b for b in circuit.branches.values() if b.kind == "pot" and b.owner == part]
+    ohms = [None if b.value is None else float(b.value.m_as("ohm")) for b in halves]
+    if len(halves) != 2 or None in ohms:
+        raise NoSuchPart(f"{part} is no pot of known value with both halves wired")
+    top, bottom = halves
+    return (top.a, bottom.b), sum(r for r in ohms if r is not None)
+
+
+def _graph(circuit: Circuit, branches: Mapping[str, Branch]) -> nx.MultiGraph[str]:
+    """The nets joined by these branches, in the form the circuit has its graph in."""
+    graph: nx.MultiGraph[str] = nx.MultiGraph()
+    graph.add_nodes_from((GROUND, *circuit.graph.nodes))
+    for branch in branches.values():
+        graph.add_edge(branch.a, branch.b, key=branch.name, branch=branch)
+    return graph

@@ -1,0 +1,172 @@
+"""What a faulty circuit shows at every net, and how far each tolerance moves that, to first order.
+
+As `spread` does for the good circuit, at the point where the fault has taken
+it: a tube that is cut off no longer spreads what it feeds, a rail that has collapsed spreads less.
+The same columns of the Jacobian give the resistance behind every net, which a meter loads.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.solve.cycle.network import Unsolvable
+from coldcheck.solve.cycle.spread import _effects
+from coldcheck.solve.cycle.starts import NotConverged
+from coldcheck.solve.faults.equations import FaultCycle
+from coldcheck.solve.faults.fault import BRIDGE, Fault, state_with
+from coldcheck.solve.faults.solver import FaultSolver
+from coldcheck.solve.solution import WARM
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.cycle.starts import Steady
+    from coldcheck.solve.cycle.steady import Cycle
+
+    Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A circuit with faults, net by net in the order of ``nets`` (K of them).
+
+    volts, ac, ohms
+        DC, AC rms, and the resistance behind the net for direct current, each (K,). NaN for a net
+        that nothing holds.
+    deviations
+        Cause -> what its deviation does to the DC, (K,) volts.
+    """
+
+    nets: tuple[str, ...]
+    volts: Array
+    ac: Array
+    ohms: Array
+    deviations: Mapping[str, Array]
+
+
+class SpreadSolver(FaultSolver):
+    """A fault solver that also says how tolerances move a faulty circuit."""
+
+    def shown(
+        self, faults: Fault | Sequence[Fault], state: str = WARM, *, deviations: bool = True
+    ) -> Shown | str:
+        """The circuit with the faults (none: the good one), or why there are no numbers.
+
+        Without ``deviations`` there are none, and it takes half the time.
+        Raises NoSuchPart and KeyError as :meth:`FaultSolver.solve` does.
+        """
+        try:
+            return self._shown(faults, state, deviations)
+        except np.linalg.LinAlgError:
+            return "the equations have no single answer: a loop of sources, or a short"
+        except (Unsolvable, NotConverged) as problem:
+            return str(problem)
+
+    def loaded(
+        self, faults: Sequence[Fault], net: str, ohms: float, state: str = WARM
+    ) -> float | None:
+        """DC volts of a net with a meter of so many ohms on it; ``None`` where there is no answer.
+
+        For nets that the meter moves so much that a slope says nothing: an open cathode, a grid
+        that hangs loose. Raises as :meth:`FaultSolver.solve` does.
+        """
+        meter = Fault(BRIDGE, f"{net}~{GROUND}", ohms)
+        try:
+            return self.means((*faults, meter), state).get(net)
+        except (np.linalg.LinAlgError, Unsolvable, NotConverged):
+            return None
+
+    def _shown(self, faults: Fault | Sequence[Fault], state: str, deviations: bool) -> Shown:
+        several = faults if isinstance(faults, tuple | list) else (faults,)
+        if not several:
+            good = self._known(state)
+            return _shown(self.circuit, good.cycle, good.answer, good.missing, deviations)
+        wanted = state_with(self._state(state), several)
+        faulty, cycle, answer, missing = self._solved(several, state, wanted)
+        seen = self.circuit if isinstance(cycle, FaultCycle) else faulty
+        return _shown(seen, cycle, answer, missing, deviations)
+
+
+MOVED = 0.8
+"""Share of a voltage that a meter leaves, below which its reading is solved for."""
+
+
+def read_dc(
+    solver: SpreadSolver, faults: Sequence[Fault], shown: Shown, at: int, ohms: float
+) -> float:
+    """What a DC meter of so many ohms shows at the net in place ``at``; NaN if not known."""
+    share = ohms / (ohms + shown.ohms[at])
+    if share >= MOVED:
+        return float(shown.volts[at] * share)
+    volts = solver.loaded(faults, shown.nets[at], ohms)
+    return np.nan if volts is None else volts
+
+
+def _shown(
+    circuit: Circuit, cycle: Cycle, answer: Steady, missing: Mapping[str, str], wanted: bool
+) -> Shown:
+    rows = cycle.network.nets
+    place = np.array(list(rows.values()), dtype=int)
+    lost = np.array([net in missing for net in rows])
+    effects = list(_effects(circuit, cycle, answer)) if wanted else []
+    size, count = cycle.network.size, len(effects)
+    swings = np.zeros((size + len(cycle.ports), cycle.n, count + len(place)))
+    for k, effect in enumerate(effects):
+        for row, samples in effect.rows:
+            swings[row, :, k] += samples
+        for port, samples in effect.ports:
+            swings[size + port, :, k] += samples
+    swings[place, :, count + np.arange(len(place))] = 1.0
+    moved = respond(cycle, answer, swings)[place]
+    deviations: dict[str, Array] = {}
+    for k, effect in enumerate(effects):
+        deviations[effect.cause] = deviations.get(effect.cause, 0.0) + moved[:, k]
+    volts, ac = answer.unknowns[place].mean(axis=1), answer.unknowns[place].std(axis=1)
+    behind = np.abs(np.diag(moved[:, count:]))
+    held, ac, behind = (np.where(lost, np.nan, x) for x in (volts, ac, behind))
+    return Shown(tuple(rows), held, ac, behind, deviations)
+
+
+def respond(cycle: Cycle, answer: Steady, swings: Array) -> Array:
+    """:meth:`Cycle.respond`, with the fault in the AC network as well where there is one."""
+    if not isinstance(cycle, FaultCycle):
+        return cycle.respond(answer, swings)
+    mean, wave = answer.start.mean, answer.start.wave
+    _, slopes = cycle.bank.linear(cycle.valve_at.T @ mean)
+    kernel = cycle.impedance(slopes)
+    rows, volts = swings[: cycle.network.size], swings[cycle.network.size :]
+    direction = cycle._direction(mean, wave, kernel)
+    return direction(rows.mean(axis=1), volts + _seen_at_ports(cycle, slopes, rows))[0]
+
+
+def _seen_at_ports(cycle: FaultCycle, slopes: Array, rows: Array) -> Array:
+    """AC volts (p, N, k) that currents taken from the rows (m, N, k) leave at the ports.
+
+    Woodbury's formula with the terms of the fault and the tubes' slopes, as in ``fault_cycle``.
+    """
+    ports, n = len(cycle.ports), cycle.n
+    out = np.zeros((ports, n, rows.shape[2]))
+    moving = np.flatnonzero(np.ptp(rows, axis=1).max(axis=0) > 0)
+    if cycle.response is None or not ports or not len(moving):
+        return out
+    base, r = cycle.base, cycle.at.shape[1]
+    drive = np.fft.rfft(rows[:, :, moving], axis=1)[:, 1:].transpose(1, 0, 2)
+    plain = base.plain @ drive
+    tubes = slice(ports, ports + cycle.bank.size)
+    at = np.concatenate([cycle.at, cycle.valve_at], axis=1)
+    into = np.concatenate([cycle.changed, base.answers[:, :, tubes]], axis=2)
+    y = np.zeros((len(base.symbol), at.shape[1], at.shape[1]), dtype=complex)
+    y[:, r:, r:] = slopes
+    y[:, np.arange(r), np.arange(r)] = cycle.extra
+    back = np.linalg.solve(np.eye(at.shape[1]) + y @ (at.T @ into), y @ (at.T @ plain))
+    seen = cycle.port_at.T @ (plain - into @ back)
+    padded = np.concatenate([np.zeros((1, *seen.shape[1:])), seen])
+    out[:, :, moving] = np.fft.irfft(padded, n=n, axis=0).transpose(1, 0, 2)
+    return out

@@ -1,0 +1,1 @@
+"""After switch-off: what conducts, and every charge on its way down."""

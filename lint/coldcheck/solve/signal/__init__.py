@@ -1,0 +1,1 @@
+"""The small-signal solution about the working point: gains, corners, hum, stability."""

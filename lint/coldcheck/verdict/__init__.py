@@ -1,0 +1,1 @@
+"""From a drawing and its rules to one document: engine, registry, causes, waivers, ledger."""

@@ -1,0 +1,241 @@
+"""One cause, one finding: what only follows from another finding is told with it.
+
+A rectified bias the wrong way round overloads plates, screens and resistors; listing each of them
+hides the one thing to mend. What is folded away stays in the evidence of its cause. A finding
+graver than its cause is never folded, nor one that was waived, nor one under a waived cause.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from coldcheck.judge.finding import LEVELS
+from coldcheck.verdict import consequences_where as where
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.finding import Finding
+
+UNBIASED = ("grid.positive", "grid.no-bias")
+OVERLOADS = (
+    "tube.plate-dissipation",
+    "tube.plate-dissipation-both",
+    "tube.screen-dissipation",
+    "tube.cathode-current",
+)
+DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
+CORES = ("output.primary-over-current", "output.ungapped-core")
+LOOSE = ("drawing.single-connection", "intent.not-met")
+IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
+STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
+UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unbypassed")
+UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
+EXCHANGED = "tube.grid-and-cathode-exchanged"
+MISPLACED = (EXCHANGED, "output.taps-swapped")
+SCREENS = ("output.no-screen-resistor", "signal.screen-overload")
+BURNT = ("resistor.over-power", "resistor.over-voltage", "capacitor.over-voltage")
+SLIPS = ("resistor.unlikely-value", "resistor.without-effect")
+HEATER_VOLTS = ("heater.no-common-lift", *STRAINED)
+OVERDRAWN = (
+    "supply.rectifier-overload",
+    "supply.regulator-current",
+    "supply.regulator-dark",
+    "heater.rectifier-filament-grounded",
+)
+RATED_SCREEN = ("tube.screen-voltage", "tube.screen-dissipation")
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Findings of ``effects`` follow from one of ``causes`` where ``holds`` says so.
+
+    ``graver`` allows an effect above the level of its cause: a figure that is only so because the
+    drawing is open there, not a danger of its own. ``raises`` allows it too, and gives the cause
+    the level of its effect, so that nothing is told more mildly than it is.
+    """
+
+    causes: tuple[str, ...]
+    effects: tuple[str, ...]
+    holds: Callable[[Circuit, Finding, Finding], bool]
+    graver: bool = False
+    raises: bool = False
+
+
+LINKS = (
+    Link(("drawing.incomplete",), DEAD, where.same_tube),
+    Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
+    Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
+    Link(("drawing.incomplete",), ("output.open-secondary",), where.same_place),
+    Link(
+        ("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), where.same_tube
+    ),
+    Link(("drawing.incomplete",), LOOSE, where.anywhere),
+    Link(("drawing.incomplete",), (*UNLOADED, *IDLE), where.surely, graver=True),
+    Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, where.same_heater_line),
+    Link(("heater.lift-unlimited",), UNHELD, where.same_heater_line),
+    Link(("heater.reference-switched",), STRAINED, where.then),
+    Link(("heater.filaments-join-cathodes",), ("heater.two-references",), where.same_heater_line),
+    Link(("heater.filament-tied-at-end",), ("heater.two-references",), where.same_heater_line),
+    Link(
+        ("heater.lift-capacitor-underrated",),
+        ("capacitor.over-voltage", "capacitor.little-margin"),
+        where.same_part,
+    ),
+    Link(("drawing.plate-on-heater-line",), ("resistor.over-power",), where.on_the_tube),
+    Link(("tube.plate-dissipation",), ("tube.idles-hot-in-class-ab",), where.same_tube),
+    Link(("grid.positive",), ("grid.no-bias",), where.same_tube),
+    Link(UNBIASED, (*OVERLOADS, "tube.idles-hot-in-class-ab"), where.same_tube),
+    Link(UNBIASED, ("resistor.over-power",), where.on_the_tube),
+    Link(
+        ("heater.shares-rectifier-filament",),
+        ("heater.rectifier-filament-grounded",),
+        where.same_tube,
+    ),
+    Link(("tube.no-plate-supply",), ("tube.screen-dissipation",), where.same_tube),
+    Link((*DEAD, "supply.open-rectifier"), UNLOADED, where.anywhere, graver=True),
+    Link(DEAD, ("supply.inverse-voltage", "output.ungapped-core"), where.anywhere),
+    Link((*DEAD, *UNBIASED), ("signal.follower-overloaded",), where.same_tube),
+    Link(("supply.open-rectifier",), OVERLOADS, where.biased_by),
+    Link(UNBIASED, ("supply.rectifier-overload",), where.anywhere),
+    Link(
+        ("supply.half-not-wired", "supply.open-rectifier"),
+        ("supply.choke-below-critical", "supply.regulator-dark"),
+        where.anywhere,
+    ),
+    Link(("supply.regulator-current",), ("supply.regulator-dark",), where.anywhere),
+    Link(("supply.regulator-current",), BURNT, where.near_the_tube, raises=True),
+    Link(("supply.open-rectifier",), ("capacitor.reversed",), where.anywhere),
+    Link(("mains.live-chassis",), ("mains.live-common",), where.anywhere),
+    Link(("mains.no-return",), ("heater.wrong-voltage",), where.anywhere),
+    Link(("supply.bias-switched",), OVERLOADS, where.same_tube),
+    Link(("supply.bias-switched",), ("resistor.over-power",), where.on_the_tube),
+    Link(("capacitor.over-voltage",), ("capacitor.little-margin",), where.same_part),
+    Link(("capacitor.no-room-for-swing",), ("capacitor.little-margin",), where.same_part),
+    Link(("supply.choke-below-critical",), ("supply.regulator-current",), where.anywhere),
+    Link(("supply.winding-shorted",), ("heater.wrong-voltage",), where.anywhere),
+    Link(("supply.windings-opposed",), ("heater.wrong-voltage",), where.anywhere),
+    Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
+    Link(("heater.two-references",), UNLOADED, where.anywhere),
+    Link(("supply.regulator-current",), ("supply.rectifier-overload",), where.anywhere),
+    Link(("output.wrong-load",), ("output.wrong-plate-load",), where.first_the_same),
+    Link(("tube.screen-voltage",), ("tube.screen-dissipation", *SCREENS), where.same_tube),
+    Link(("output.screen-above-plate",), ("tube.screen-dissipation", *SCREENS), where.same_tube),
+    Link(("output.screen-left-fed",), OVERLOADS, where.same_tube),
+    Link(("tube.screen-undropped",), RATED_SCREEN, where.same_tube),
+    Link(("signal.no-plate-load",), OVERLOADS, where.same_tube),
+    Link(("grid.positive",), ("grid.positive-while-cold",), where.same_tube),
+    Link(UNBIASED, ("grid.leak-too-high",), where.same_tube),
+    Link(("drawing.shorted-part",), (*UNBIASED, *OVERLOADS), where.across_the_tube),
+    Link((*OVERLOADS, *UNBIASED), BURNT, where.near_the_tube, raises=True),
+    Link(DEAD, (*UNBIASED, "grid.leak-too-high", *OVERLOADS), where.same_tube),
+    Link((*DEAD, EXCHANGED), ("grid.positive", "grid.positive-while-cold"), where.drives),
+    Link(("tube.no-plate-supply",), ("tube.no-plate-supply",), where.below),
+    Link((*DEAD, EXCHANGED, *UNBIASED), ("tube.cut-off",), where.same_tube),
+    Link((*DEAD, EXCHANGED), ("tube.cut-off",), where.drives),
+    Link(("drawing.shorted-part",), ("tube.cut-off",), where.across_the_tube),
+    Link(("drawing.incomplete",), ("tube.cut-off",), where.surely),
+    Link(SLIPS, ("tube.cut-off",), where.of_the_tube),
+    Link(SLIPS, ("tube.cut-off",), where.drives),
+    Link(("tube.no-plate-supply",), ("resistor.unlikely-value",), where.on_the_tube),
+    Link(("tube.no-cathode-path",), ("heater.no-reference",), where.holds_its_heaters),
+    Link((EXCHANGED,), (*HEATER_VOLTS, "grid.leak-too-high"), where.same_tube, raises=True),
+    Link(("drawing.incomplete",), ("supply.open-rectifier",), where.surely),
+    Link(DEAD, BURNT, where.near_the_tube, raises=True),
+    Link(("tube.no-cathode-path",), HEATER_VOLTS, where.same_tube, raises=True),
+    Link(("heater.shares-rectifier-filament",), BURNT, where.near_the_tube, raises=True),
+    Link(("heater.lift-unlimited",), ("heater.no-reference",), where.same_heater_line),
+    Link(
+        ("heater.lift-unlimited", "heater.lifted-too-far", "heater.no-common-lift"),
+        BURNT,
+        where.on_the_lift,
+        raises=True,
+    ),
+    Link(
+        ("heater.lift-capacitor-underrated",),
+        ("capacitor.over-voltage",),
+        where.same_part,
+        raises=True,
+    ),
+    Link(("resistor.over-power",), ("resistor.over-voltage",), where.same_part),
+    Link(("resistor.over-power",), OVERDRAWN, where.loads_it),
+    Link(SLIPS, ("signal.no-plate-load", *UNBIASED), where.of_the_tube),
+    Link(SLIPS, ("signal.follower-overloaded",), where.loads_its_output),
+    Link(SLIPS, (*UNBIASED, *HEATER_VOLTS, "grid.positive-while-cold"), where.drives),
+    Link(("resistor.without-effect",), HEATER_VOLTS, where.lifts_it),
+    Link(
+        ("resistor.without-effect",),
+        ("signal.motor-boating", "supply.first-capacitor-too-large"),
+        where.anywhere,
+    ),
+    Link(("resistor.without-effect",), ("grid.no-stopper",), where.of_the_tube),
+    Link(("capacitor.unlikely-value",), ("capacitor.reversed",), where.same_part, raises=True),
+    Link(
+        ("capacitor.unlikely-value",),
+        ("heater.lift-unbypassed", "heater.reference-too-weak"),
+        where.lifts_through,
+    ),
+    Link(
+        ("capacitor.unlikely-value",),
+        ("signal.motor-boating", "supply.choke-below-critical"),
+        where.anywhere,
+    ),
+    Link(("capacitor.unlikely-value",), ("capacitor.no-room-for-swing",), where.same_part),
+    Link(("grid.positive",), HEATER_VOLTS, where.same_tube),
+    Link((EXCHANGED,), RATED_SCREEN, where.same_tube),
+    Link((EXCHANGED,), ("resistor.unlikely-value",), where.on_the_tube),
+    Link(("heater.filament-tied-at-end",), ("capacitor.reversed",), where.anywhere),
+    Link(("capacitor.unlikely-value",), ("supply.no-bleeder",), where.first_the_same, raises=True),
+    Link(("supply.first-capacitor-too-large",), ("supply.rectifier-overload",), where.same_tube),
+    Link(("supply.rectifier-overload",), ("supply.rectifier-overload",), where.less_said),
+)
+
+
+def fold(circuit: Circuit, findings: Sequence[Finding]) -> list[Finding]:
+    """The findings without those that follow from another one; causes name what they explain."""
+    causes: dict[int, tuple[int, Link]] = {}
+    for i, effect in enumerate(findings):
+        for j, cause in enumerate(findings):
+            link = _link(circuit, cause, effect) if j != i and _root(causes, j) != i else None
+            if link is not None:
+                causes[i] = (j, link)
+                break
+    told = list(findings)
+    explained: dict[int, list[str]] = {}
+    for i, (_, link) in causes.items():
+        effect, top = findings[i], _root(causes, i)
+        explained.setdefault(top, []).append(f"{effect.rule} at {', '.join(effect.at)}")
+        if link.raises:
+            told[top] = _raised(told[top], effect.level)
+    return [_telling(f, explained.get(i, [])) for i, f in enumerate(told) if i not in causes]
+
+
+def _root(causes: dict[int, tuple[int, Link]], i: int) -> int:
+    """The finding at the end of a chain of causes."""
+    while i in causes:
+        i = causes[i][0]
+    return i
+
+
+def _link(circuit: Circuit, cause: Finding, effect: Finding) -> Link | None:
+    if cause.accepted is not None or effect.accepted is not None:
+        return None
+    for link in LINKS:
+        if cause.rule in link.causes and effect.rule in link.effects:
+            graver = LEVELS.index(effect.level) > LEVELS.index(cause.level)
+            allowed = not graver or link.graver or (link.raises and cause.level != "advice")
+            if allowed and link.holds(circuit, cause, effect):
+                return link
+    return None
+
+
+def _raised(finding: Finding, level: str) -> Finding:
+    return max(finding, replace(finding, level=level), key=lambda f: LEVELS.index(f.level))
+
+
+def _telling(finding: Finding, effects: list[str]) -> Finding:
+    if not effects:
+        return finding
+    return replace(finding, evidence={**finding.evidence, "explains": "; ".join(effects)})

@@ -1,0 +1,225 @@
+"""Review one drawing: build, solve, run every rule, merge, waive, sort.
+
+A rule that raises does not take the review down with it; it becomes a NotJudged that says so,
+and the tests fail on it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import Case
+from coldcheck.anatomy.loose import wired_points
+from coldcheck.anatomy.worked import worked_out
+from coldcheck.circuit.entries import in_words
+from coldcheck.circuit.limits import shortened
+from coldcheck.drawing import read_drawing
+from coldcheck.judge.finding import LEVELS, QUANTITY, Finding, NotJudged
+from coldcheck.judge.outcome import sound
+from coldcheck.settings.apply import assumed, circuit_of
+from coldcheck.settings.model import DEFAULTS
+from coldcheck.solve import solve_states
+from coldcheck.solve.solution import WARM, Solution, State
+from coldcheck.verdict.added import NOTHING
+from coldcheck.verdict.added import added as installed
+from coldcheck.verdict.consequences import fold
+from coldcheck.verdict.fingerprints import marked
+from coldcheck.verdict.registry import RULES
+from coldcheck.verdict.review import Review
+from coldcheck.verdict.waivers import apply_accepts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.drawing.model import Drawing, Problem
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+    from coldcheck.settings.model import Settings
+    from coldcheck.verdict.added import Added
+
+REVIEW = "review"
+"""The ``rule`` of a NotJudged that belongs to the review as a whole."""
+
+
+def review_file(
+    path: Path,
+    today: date | None = None,
+    settings: Settings = DEFAULTS,
+    added: Added | None = None,
+) -> Review:
+    """Review the drawing in a file; a file that cannot be read gives an unreadable review."""
+    return review_drawing(read_drawing(path), today, settings, added)
+
+
+def review_drawing(
+    drawing: Drawing,
+    today: date | None = None,
+    settings: Settings = DEFAULTS,
+    added: Added | None = None,
+) -> Review:
+    """Review a drawing as of ``today`` (the system's date when not given).
+
+    ``added`` are the rules of other packages (of those installed when not given). Nothing else
+    comes in: no settings are looked for here. The same text, date, ``settings.fingerprint()``
+    and packages give the same review.
+
+    A drawing with anything in it that could not be read is not worked out at all: a voltage
+    computed around a missing line would be a guess.
+    """
+    circuit = circuit_of(drawing, settings)
+    problems = (*drawing.problems, *circuit.problems)
+    if problems:
+        unread = _unreadable(drawing, circuit, shortened(problems))
+        return replace(unread, gate=settings.gate)
+    solutions = _solve(circuit)
+    case = Case(circuit, solutions)
+    added = installed() if added is None else added
+    rules, off = running(settings, added)
+    notes = [NotJudged(REVIEW, (), text) for text in assumed(circuit, settings)]
+    judged = run_rules(case, rules, added.packages)
+    outcomes = [*notes, *off, *added.remarks, *_states_not_judged(solutions), *judged]
+    merged = merge(o for o in outcomes if isinstance(o, Finding))
+    waived = apply_accepts(circuit, merged, today or date.today(), [r.id for r in rules])
+    findings = fold(circuit, waived)
+    return Review(
+        file=drawing.file,
+        title=drawing.title,
+        circuit=circuit,
+        findings=_finish(circuit, findings),
+        not_judged=tuple(dict.fromkeys(o for o in outcomes if isinstance(o, NotJudged))),
+        solutions=solutions,
+        lines=drawing.lines,
+        readable=True,
+        worked=worked_out(case),
+        gate=settings.gate,
+        sheets=drawing.sheets,
+    )
+
+
+def running(settings: Settings, added: Added = NOTHING) -> tuple[tuple[Rule, ...], list[NotJudged]]:
+    """The rules that are to run, and what is said of those that are off."""
+    off = [NotJudged(entry, (), _why_off(entry, settings)) for entry in settings.off]
+    every = (*RULES, *added.rules)
+    return tuple(r for r in every if settings.off_entry(r.id) is None), off
+
+
+def _why_off(entry: str, settings: Settings) -> str:
+    what = "off" if "." in entry else f"the rules of the family {entry} are off"
+    return f"{what}: {settings.off[entry]} ({settings.source(f'off.{entry}')})"
+
+
+def run_rules(
+    case: Case, rules: Iterable[Rule] = RULES, packages: Mapping[str, str] = NOTHING.packages
+) -> list[Outcome]:
+    """Run the rules one after the other; one that raises becomes a NotJudged.
+
+    ``packages`` names the package of the rules that are not our own. What a rule gives is held
+    to the form of an outcome before anything is done with it.
+    """
+    outcomes: list[Outcome] = []
+    for rule in rules:
+        try:
+            outcomes.extend(sound(rule, rule.judge(case)))
+        except (Exception, SystemExit) as error:
+            foreign = f"; it comes with {packages[rule.id]}" if rule.id in packages else ""
+            outcomes.append(NotJudged(rule.id, (), f"the rule failed: {in_words(error)}{foreign}"))
+    return outcomes
+
+
+def merge(findings: Iterable[Finding]) -> list[Finding]:
+    """One finding a rule and place: the gravest, then the furthest beyond its limit.
+
+    The states of the others go into ``also_in``, in the order they came. What only the edge
+    of a range brings is not told of a place of which there is more to say.
+    """
+    groups: dict[tuple[object, ...], list[Finding]] = {}
+    for finding in findings:
+        line = finding.span if QUANTITY in finding.evidence else None
+        key = (finding.rule, tuple(sorted(finding.at)), line)
+        groups.setdefault(key, []).append(finding)
+    return [_worst_of(group) for group in groups.values()]
+
+
+def _worst_of(group: list[Finding]) -> Finding:
+    sure = [f for f in group if not f.only_edge] or group
+    worst = max(sure, key=lambda f: (LEVELS.index(f.level), f.excess))
+    others = dict.fromkeys(f.state for f in sure if f.state != worst.state)
+    return replace(worst, also_in=tuple(others))
+
+
+def _solve(circuit: Circuit) -> Mapping[str, Solution]:
+    try:
+        return solve_states(circuit)
+    except Exception as error:
+        reason = f"the solver failed: {type(error).__name__}: {error}"
+        return {WARM: Solution(State(WARM, WARM), False, float("nan"), 0, reason, circuit)}
+
+
+def _states_not_judged(solutions: Mapping[str, Solution]) -> list[NotJudged]:
+    """States without a solution, and (in the warm state) points without a number."""
+    found = [
+        NotJudged(REVIEW, (), f"state {name} not solved: {solution.reason}")
+        for name, solution in solutions.items()
+        if not solution.converged
+    ]
+    reasons: dict[str, list[str]] = {}
+    warm = solutions.get(WARM)
+    drawn = wired_points(warm.circuit) if warm else {}
+    for net, reason in (warm.undefined if warm else {}).items():
+        if net in drawn:
+            reasons.setdefault(reason, []).append(drawn[net])
+    return found + [
+        NotJudged(REVIEW, tuple(sorted(nets)), f"no voltage can be given: {reason}")
+        for reason, nets in reasons.items()
+    ]
+
+
+def _unreadable(drawing: Drawing, circuit: Circuit | None, problems: tuple[Problem, ...]) -> Review:
+    said = NotJudged(REVIEW, (), "nothing was worked out: not all of the drawing could be read")
+    return Review(
+        file=drawing.file,
+        title=drawing.title,
+        circuit=circuit,
+        findings=_finish(circuit, [_from_problem(p) for p in problems]),
+        not_judged=(said,),
+        solutions={},
+        lines=drawing.lines,
+        readable=False,
+        sheets=drawing.sheets,
+    )
+
+
+def _from_problem(problem: Problem) -> Finding:
+    """A reading problem in the shape of a finding, so that every report treats it alike."""
+    return Finding(
+        rule=problem.rule,
+        level="notice",
+        state="drawing",
+        at=(),
+        span=problem.span,
+        message=f"found {problem.found}; expected {problem.expected}",
+        remedy=_sentence(problem.hint or f"write {problem.expected}"),
+        evidence={"found": problem.found, "expected": problem.expected},
+        certainty="certain",
+        source="the netlist language (grammar/README.md)",
+    )
+
+
+def _sentence(text: str) -> str:
+    """With a capital, as remedies are written."""
+    return text[:1].upper() + text[1:]
+
+
+def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Fingerprints on, gravest first, then in the order of the drawing, then of its sheets."""
+    own = None if circuit is None else circuit.drawing.file
+    return tuple(
+        sorted(
+            marked(circuit, findings),
+            key=lambda f: (-LEVELS.index(f.level), f.span.file != own, f.span, f.rule, f.at),
+        )
+    )

@@ -1,0 +1,124 @@
+"""What makes a finding the same finding after an edit, and another one after another.
+
+A fingerprint does not know lines, columns, values, states, the file's name or the order of the
+statements. It knows the rule, and of each place of the finding what stands there: the type of a
+tube and, for its heater, the winding; the kind of a part and the points it is on. So it stays
+when something unrelated is added, moved or renamed, and changes with another tube in the socket,
+another kind of part under the name, or the part on another point.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from hashlib import sha256
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.judge.finding import QUANTITY
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Tube
+    from coldcheck.judge.finding import Finding
+
+_ONE_WAY = frozenset(("diode", "zener", "led", "source"))
+"""Kinds whose ends are told apart by the direction in which they are drawn."""
+
+
+def marked(circuit: Circuit | None, findings: Iterable[Finding]) -> list[Finding]:
+    """The findings with their fingerprints on.
+
+    Where two of them would have the same (two leads of one point), they are numbered.
+    """
+    found = [replace(f, fingerprint=fingerprint(circuit, f)) for f in findings]
+    seen: Counter[str] = Counter()
+    for place in sorted(range(len(found)), key=lambda i: (found[i].at, found[i].span)):
+        mark = found[place].fingerprint
+        if seen[mark]:
+            again = _hashed([mark, str(seen[mark])])
+            found[place] = replace(found[place], fingerprint=again)
+        seen[mark] += 1
+    return found
+
+
+def fingerprint(circuit: Circuit | None, finding: Finding) -> str:
+    """16 hex digits for a finding of a circuit."""
+    family = finding.rule.partition(".")[0]
+    told = sorted(_place(circuit, place, family) for place in finding.at)
+    if not finding.at and "found" in finding.evidence:
+        told.append(str(finding.evidence["found"]))
+    if QUANTITY in finding.evidence:
+        told.append(str(finding.evidence[QUANTITY]))
+    return _hashed([finding.rule, *told])
+
+
+def _hashed(lines: Iterable[str]) -> str:
+    return sha256("\n".join(lines).encode("utf-8", "backslashreplace")).hexdigest()[:16]
+
+
+def _place(circuit: Circuit | None, place: str, family: str) -> str:
+    """What stands at a place, in a text that is the same however the drawing is ordered."""
+    if circuit is None:
+        return f"{place}="
+    branch = circuit.branches.get(place)
+    if branch is not None:
+        return f"{place}={branch.kind} {_ends(circuit, branch)}"
+    tube = _tube(circuit, place)
+    if tube is not None:
+        fed = _heater(circuit, tube) if family == "heater" else ""
+        return f"{place}={tube.type.name}{fed}"
+    net = circuit.points.get(place)
+    known = place if net is None else label(circuit, net)
+    tube = _tube(circuit, known.partition(".")[0])
+    return f"{known}={'' if tube is None else tube.type.name}"
+
+
+def _tube(circuit: Circuit, owner: str) -> Tube | None:
+    """The tube of that name, or with a section of that name."""
+    if owner in circuit.tubes:
+        return circuit.tubes[owner]
+    return next((circuit.tubes[s.tube] for s in circuit.sections() if s.name == owner), None)
+
+
+def _heater(circuit: Circuit, tube: Tube) -> str:
+    """What a heater hangs on: the winding it is declared on, else the points."""
+    if tube.heater is None:
+        return ""
+    if tube.heater.winding is not None:
+        return f" {tube.heater.winding}"
+    return " " + " ".join(sorted(label(circuit, net) for net in tube.heater.nets))
+
+
+def _ends(circuit: Circuit, branch: Branch) -> str:
+    """The points a part is on; in order where it has a direction."""
+    nets = (branch.a, branch.b) if branch.plus != branch.b else (branch.b, branch.a)
+    ends = [label(circuit, net) for net in nets]
+    directed = branch.kind in _ONE_WAY or branch.plus is not None
+    return " ".join(ends if directed else sorted(ends))
+
+
+def label(circuit: Circuit, net: str) -> str:
+    """A name of a net that does not depend on the order of the drawing.
+
+    A landmark, else a name the drawing gives it, else the first of its leads by the alphabet; a
+    point without a name is known by the parts beside it and what they lead to.
+    """
+    keys = circuit.names.get(net, ())
+    landmarks = [key for key in keys if key in LANDMARKS]
+    own = sorted((k for k in keys if "." not in k and ":" not in k), key=_outer)
+    if landmarks or own or keys:
+        return min(landmarks) if landmarks else own[0] if own else min(keys, key=_outer)
+    return f"({', '.join(sorted(_beside(circuit, net)))})"
+
+
+def _beside(circuit: Circuit, net: str) -> Iterator[str]:
+    for branch in circuit.at(net):
+        far = branch.other(net)
+        yield f"{branch.kind} to {label(circuit, far) if circuit.names.get(far) else 'no name'}"
+
+
+def _outer(key: str) -> tuple[int, str]:
+    """The drawing's own names before those of its sheets."""
+    return key.count("/"), key

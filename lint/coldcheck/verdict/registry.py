@@ -1,0 +1,177 @@
+"""Every module of rules, family by family, listed by hand; a test compares it with the folder."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.rules.capacitor import back_bias as capacitor_back_bias
+from coldcheck.rules.capacitor import cathode as capacitor_cathode
+from coldcheck.rules.capacitor import margin as capacitor_margin
+from coldcheck.rules.capacitor import output as capacitor_output
+from coldcheck.rules.capacitor import over_voltage as capacitor_over_voltage
+from coldcheck.rules.capacitor import polarity as capacitor_polarity
+from coldcheck.rules.capacitor import series as capacitor_series
+from coldcheck.rules.capacitor import slips as capacitor_slips
+from coldcheck.rules.drawing import incomplete as drawing_incomplete
+from coldcheck.rules.drawing import reading as drawing_reading
+from coldcheck.rules.drawing import shorts as drawing_shorts
+from coldcheck.rules.drawing import values as drawing_values
+from coldcheck.rules.drawing import wiper as drawing_wiper
+from coldcheck.rules.grid import bias as grid_bias
+from coldcheck.rules.grid import cold as grid_cold
+from coldcheck.rules.grid import leakage as grid_leakage
+from coldcheck.rules.grid import positive as grid_positive
+from coldcheck.rules.grid import returns as grid_returns
+from coldcheck.rules.grid import wiring as grid_wiring
+from coldcheck.rules.heater import anchors as heater_anchors
+from coldcheck.rules.heater import common_lift as heater_common_lift
+from coldcheck.rules.heater import filament as heater_filament
+from coldcheck.rules.heater import lamp as heater_lamp
+from coldcheck.rules.heater import lift_rail as heater_lift_rail
+from coldcheck.rules.heater import rectifier as heater_rectifier
+from coldcheck.rules.heater import reference as heater_reference
+from coldcheck.rules.heater import stress as heater_stress
+from coldcheck.rules.heater import string as heater_string
+from coldcheck.rules.heater import supply as heater_supply
+from coldcheck.rules.intent import expectations as intent_expectations
+from coldcheck.rules.mains import capacitors as mains_capacitors
+from coldcheck.rules.mains import fuse as mains_fuse
+from coldcheck.rules.mains import fuse_and_earth as mains_fuse_and_earth
+from coldcheck.rules.mains import lift as mains_lift
+from coldcheck.rules.mains import return_path as mains_return_path
+from coldcheck.rules.mains import switch as mains_switch
+from coldcheck.rules.mains import touch as mains_touch
+from coldcheck.rules.output import core as output_core
+from coldcheck.rules.output import jack as output_jack
+from coldcheck.rules.output import load as output_load
+from coldcheck.rules.output import screen as output_screen
+from coldcheck.rules.output import secondary as output_secondary
+from coldcheck.rules.output import taps as output_taps
+from coldcheck.rules.resistor import effect as resistor_effect
+from coldcheck.rules.resistor import ratings as resistor_ratings
+from coldcheck.rules.resistor import value as resistor_value
+from coldcheck.rules.signal import coupling as signal_coupling
+from coldcheck.rules.signal import feedback as signal_feedback
+from coldcheck.rules.signal import follower as signal_follower
+from coldcheck.rules.signal import jack as signal_jack
+from coldcheck.rules.signal import parallel as signal_parallel
+from coldcheck.rules.signal import screen as signal_screen
+from coldcheck.rules.signal import source as signal_source
+from coldcheck.rules.signal import supply as signal_supply
+from coldcheck.rules.supply import charge as supply_charge
+from coldcheck.rules.supply import current as supply_current
+from coldcheck.rules.supply import gas as supply_gas
+from coldcheck.rules.supply import half as supply_half
+from coldcheck.rules.supply import insulation as supply_insulation
+from coldcheck.rules.supply import interrupted as supply_interrupted
+from coldcheck.rules.supply import inverse as supply_inverse
+from coldcheck.rules.supply import negative as supply_negative
+from coldcheck.rules.supply import protection as supply_protection
+from coldcheck.rules.supply import rectifier_ratings as supply_rectifier_ratings
+from coldcheck.rules.supply import regulator as supply_regulator
+from coldcheck.rules.supply import regulator_start as supply_regulator_start
+from coldcheck.rules.supply import return_path as supply_return_path
+from coldcheck.rules.supply import shorts as supply_shorts
+from coldcheck.rules.supply import switch as supply_switch
+from coldcheck.rules.supply import windings as supply_windings
+from coldcheck.rules.tube import cut_off as tube_cut_off
+from coldcheck.rules.tube import exchanged as tube_exchanged
+from coldcheck.rules.tube import idle as tube_idle
+from coldcheck.rules.tube import paths as tube_paths
+from coldcheck.rules.tube import pins as tube_pins
+from coldcheck.rules.tube import ratings as tube_ratings
+from coldcheck.rules.tube import screen as tube_screen
+from coldcheck.rules.tube import suppressor as tube_suppressor
+from coldcheck.rules.tube import unused as tube_unused
+
+if TYPE_CHECKING:
+    from coldcheck.judge.rule import Rule
+
+MODULES = (
+    heater_anchors,
+    heater_rectifier,
+    heater_stress,
+    heater_common_lift,
+    heater_lift_rail,
+    heater_reference,
+    heater_supply,
+    heater_string,
+    heater_filament,
+    heater_lamp,
+    supply_rectifier_ratings,
+    supply_inverse,
+    supply_charge,
+    supply_return_path,
+    supply_current,
+    supply_regulator,
+    supply_regulator_start,
+    supply_shorts,
+    supply_interrupted,
+    supply_negative,
+    supply_gas,
+    supply_protection,
+    supply_windings,
+    supply_half,
+    supply_insulation,
+    supply_switch,
+    capacitor_polarity,
+    capacitor_over_voltage,
+    capacitor_margin,
+    capacitor_series,
+    capacitor_output,
+    capacitor_back_bias,
+    capacitor_cathode,
+    capacitor_slips,
+    resistor_ratings,
+    resistor_value,
+    resistor_effect,
+    grid_returns,
+    grid_positive,
+    grid_cold,
+    grid_bias,
+    grid_leakage,
+    grid_wiring,
+    tube_paths,
+    tube_ratings,
+    tube_screen,
+    tube_idle,
+    tube_cut_off,
+    tube_unused,
+    tube_pins,
+    tube_exchanged,
+    tube_suppressor,
+    output_secondary,
+    output_load,
+    output_screen,
+    output_taps,
+    output_core,
+    output_jack,
+    signal_coupling,
+    signal_feedback,
+    signal_follower,
+    signal_jack,
+    signal_parallel,
+    signal_screen,
+    signal_source,
+    signal_supply,
+    mains_fuse_and_earth,
+    mains_lift,
+    mains_fuse,
+    mains_touch,
+    mains_capacitors,
+    mains_switch,
+    mains_return_path,
+    drawing_reading,
+    drawing_incomplete,
+    drawing_shorts,
+    drawing_values,
+    drawing_wiper,
+    intent_expectations,
+)
+
+RULES: tuple[Rule, ...] = tuple(r for module in MODULES for r in module.RULES)
+
+
+def rule_by_id(identifier: str) -> Rule:
+    """Return the rule; raises KeyError for an unknown identifier."""
+    return {r.id: r for r in RULES}[identifier]

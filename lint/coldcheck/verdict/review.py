@@ -1,0 +1,65 @@
+"""The outcome of a review for one drawing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from coldcheck.judge.finding import LEVELS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from coldcheck.anatomy.worked import Worked
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.drawing.model import Span
+    from coldcheck.judge.finding import Finding, NotJudged
+    from coldcheck.solve.solution import Solution
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The outcome for one drawing.
+
+    gate
+        The mildest level that fails this drawing where the caller names none.
+    verdict
+        ``pass`` (nothing unaccepted at or above the gate), ``fail`` or ``unreadable``.
+    worked
+        The signal, the state off and the warm-up, each worked out when asked for; ``None`` where
+        there is no circuit to ask.
+    sheets
+        The lines of the sheets' files, by name of the file, as ``lines`` are the drawing's own.
+    """
+
+    file: str
+    title: str
+    circuit: Circuit | None
+    findings: tuple[Finding, ...]
+    not_judged: tuple[NotJudged, ...]
+    solutions: Mapping[str, Solution]
+    lines: tuple[str, ...]
+    readable: bool
+    worked: Worked | None = None
+    gate: str = "notice"
+    sheets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def line(self, span: Span) -> str:
+        """The line of the drawing or of a sheet that a place is in; empty for no line of theirs."""
+        lines = self.lines if span.file == self.file else self.sheets.get(span.file, ())
+        return lines[span.line - 1] if 1 <= span.line <= len(lines) else ""
+
+    def at_or_above(self, gate: str | None = None) -> tuple[Finding, ...]:
+        """Findings that count: neither accepted nor standing, and as grave as the gate."""
+        floor = LEVELS.index(gate or self.gate)
+        return tuple(
+            f
+            for f in self.findings
+            if f.accepted is None and not f.standing and LEVELS.index(f.level) >= floor
+        )
+
+    def verdict(self, gate: str | None = None) -> str:
+        """``pass``, ``fail`` or ``unreadable``; without a gate, by the drawing's own."""
+        if not self.readable:
+            return "unreadable"
+        return "fail" if self.at_or_above(gate) else "pass"

@@ -1,0 +1,119 @@
+"""Instruments: the generic ones say where they come from; a user's own are checked."""
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from coldcheck.bench.instruments.instruments import GENERIC, PROBES, meters, scopes
+from coldcheck.bench.instruments.own_instruments import BadInstrument, instrument_of, instruments_of
+
+PLAIN = {"name": "grey", "max-volts": "600 V", "input-resistance": "10 Mohm"}
+
+
+def test_generic_ones_carry_source_and_confidence():
+    assert len(list(meters())) + len(list(scopes())) == len(GENERIC)
+    for one in GENERIC:
+        assert one.source
+        assert one.confidence in ("found", "memory", "derived", "common practice")
+    assert {one.response for one in GENERIC} == {"mean", "average", "true-rms", "trace"}
+
+
+def test_a_meter_from_the_settings():
+    own = instrument_of({**PLAIN, "response": "average", "accuracy": "1.5 %", "max_rms": 300})
+    assert (own.name, own.response, own.ohms) == ("grey", "average", 10e6)
+    assert (own.max_volts, own.max_rms) == (600, 300)
+    assert own.accuracy == pytest.approx(0.015)
+    assert own.confidence == "settings"
+    assert own.screen is None
+
+
+def test_a_needle_from_the_settings():
+    table = {"name": "old", "max-volts": 1000, "ohms-per-volt": "20k", "ranges": ["10 V", 50.0]}
+    own = instrument_of({**table, "accuracy-of-range": "3 %"})
+    assert own.input_ohms(8) == pytest.approx(200e3)
+    assert own.input_ohms(12) == pytest.approx(1e6)
+    assert own.max_rms == 1000
+
+
+def test_a_scope_from_the_settings():
+    probes = [
+        {"attenuation": 100, "input-resistance": "100 Mohm", "max-volts": "2 kV"},
+        {"attenuation": 10, "input-resistance": 10e6, "max-volts": "600 V"},
+    ]
+    own = instrument_of({**PLAIN, "response": "trace", "divisions": 10, "probes": probes})
+    assert own.screen.divisions == 10
+    assert [p.attenuation for p in own.screen.probes] == [10, 100]
+    assert own.screen.probes[1].max_volts == 2000
+    assert instrument_of({**PLAIN, "response": "trace"}).screen.probes == PROBES
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"name": ""}, "wants a name"),
+        ({"name": 3}, "wants a name"),
+        ({"response": "peak"}, "response is one of"),
+        ({"response": ["mean"]}, "response is one of"),
+        ({"max-volts": None}, "max-volts"),
+        ({"max-volts": "600 ohm"}, "not in volts"),
+        ({"max-volts": "sixty"}, "found"),
+        ({"max-volts": -5}, "above zero"),
+        ({"max-volts": float("nan")}, "above zero"),
+        ({"max-volts": float("inf")}, "above zero"),
+        ({"max-volts": True}, "is a number or a text"),
+        ({"input-resistance": 0}, "above zero"),
+        ({"ohms-per-volt": 20000}, "one of them"),
+        ({"colour": "grey"}, "has no colour"),
+        ({"ranges": "10 V"}, "list of voltages"),
+        ({"response": "trace", "divisions": 0}, "divisions"),
+        ({"response": "trace", "divisions": True}, "divisions"),
+        ({"response": "trace", "volts-per-division": [5, 1]}, "least first"),
+        ({"response": "trace", "volts-per-division": 5}, "least and the most"),
+        ({"response": "trace", "probes": [{"attenuation": 10}]}, "a probe wants"),
+        ({"response": "trace", "probes": [7]}, "is a table"),
+        ({"response": "trace", "probes": 7}, "list"),
+    ],
+)
+def test_what_is_wrong_is_said_in_one_line(change, said):
+    with pytest.raises(BadInstrument, match=said) as caught:
+        instrument_of({**PLAIN, **change})
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("gone", ["max-volts", "input-resistance"])
+def test_what_is_missing_is_said(gone):
+    with pytest.raises(BadInstrument, match=gone):
+        instrument_of({k: v for k, v in PLAIN.items() if k != gone})
+
+
+def test_a_needle_without_ranges():
+    with pytest.raises(BadInstrument, match="ranges"):
+        instrument_of({"name": "old", "max-volts": 100, "ohms-per-volt": 20000})
+
+
+def test_the_bench_of_the_settings():
+    """One's own first; a generic one for each response that none of them has."""
+    assert instruments_of(None) == GENERIC
+    found = instruments_of([{**PLAIN, "response": "average"}])
+    assert found[0].name == "grey"
+    assert [i.response for i in found].count("average") == 1
+    assert {i.response for i in found} == {"mean", "average", "true-rms", "trace"}
+
+
+@pytest.mark.parametrize("value", ["grey", 7, [7], {"name": "grey"}])
+def test_a_bench_that_is_no_list_of_tables(value):
+    with pytest.raises(BadInstrument):
+        instruments_of(value)
+
+
+def test_the_instrument_of_the_readme_is_one():
+    text = (Path(__file__).parents[3] / "README.md").read_text("utf-8")
+    (table,) = (
+        found["tool"]["coldcheck"]["instruments"]
+        for found in map(tomllib.loads, re.findall(r"```toml\n(.*?)```", text, re.DOTALL))
+        if "instruments" in found.get("tool", {}).get("coldcheck", {})
+    )
+    own = instruments_of(table)[0]
+    assert (own.response, own.ohms, own.max_volts) == ("average", 10e6, 600)

@@ -1,0 +1,145 @@
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from coldcheck.report.review import json_report
+from coldcheck.solve.solution import Wave
+
+
+@pytest.fixture(scope="module")
+def validator():
+    schema = json.loads(json_report.schema_text())
+    jsonschema.Draft202012Validator.check_schema(schema)
+    return jsonschema.Draft202012Validator(schema)
+
+
+def read(*reviews, gate="notice"):
+    return json.loads(json_report.render(reviews, gate))
+
+
+def test_the_report_follows_its_schema(validator, review, clean_review, unreadable):
+    validator.validate(read(review, clean_review, unreadable))
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda d: d.update(schema="coldcheck.report/2"),
+        lambda d: d.update(more=1),
+        lambda d: d["drawings"][0].pop("verdict"),
+        lambda d: d["drawings"][0]["findings"][0].update(level="grave"),
+        lambda d: d["drawings"][0]["findings"][0].update(line="6"),
+        lambda d: d["drawings"][0]["states"]["warm"]["points"]["B1"].pop("dc"),
+        lambda d: d["drawings"][0]["states"]["high line"].update(residual_a=1e-9),
+        lambda d: d["drawings"][0]["states"]["warm"]["tubes"]["V1"].update(volts=1),
+    ],
+)
+def test_the_schema_refuses_what_is_not_the_report(validator, review, spoil):
+    document = read(review)
+    spoil(document)
+    assert not validator.is_valid(document)
+
+
+def test_fields_of_a_finding(review):
+    finding = read(review)["drawings"][0]["findings"][0]
+    assert finding == {
+        "rule": "heater.cathode-stress",
+        "level": "notice",
+        "state": "warm",
+        "also_in": ["cold", "high line"],
+        "at": ["V1"],
+        "line": 6,
+        "column": 1,
+        "message": review.findings[0].message,
+        "remedy": review.findings[0].remedy,
+        "evidence": {"cathode_dc": 152.3, "heater_dc": 0.0, "peak": 156.8, "limit": 100.0},
+        "path": ["V1.cathode", "--[R3 1.5 kohm]--", "gnd"],
+        "certainty": "certain",
+        "source": "6V6GT data sheet (found)",
+        "fingerprint": "0123456789abcdef",
+        "accepted": None,
+        "standing": False,
+    }
+
+
+def test_points_have_every_name_and_lead_that_has_a_voltage(review):
+    warm = read(review)["drawings"][0]["states"]["warm"]
+    b1 = dict(warm["points"]["B1"])
+    assert b1.pop("plus_minus") is None  # a solution made by hand has no spread
+    assert b1 == pytest.approx({"dc": 285.06, "ac_rms": 0.141421, "min": 284.86, "max": 285.26})
+    assert warm["points"]["V1.screen"] == warm["points"]["B1"]
+    assert "X.1" not in warm["points"]
+    assert warm["undefined"] == {"X.1": "it floats: no DC path to gnd"}
+
+
+def test_tubes_have_the_worst_instant_between_heater_and_cathode(review):
+    tubes = read(review)["drawings"][0]["states"]["warm"]["tubes"]
+    assert tubes["V1"]["heater_cathode_peak"] == 16.9
+    assert tubes["V1"]["plate_ma"] == 44.81
+    assert tubes["V2"]["heater_cathode_peak"] is None
+
+
+def test_a_state_that_was_not_solved_has_no_numbers(review):
+    state = read(review)["drawings"][0]["states"]["high line"]
+    assert state == {
+        "converged": False,
+        "residual_a": None,
+        "reason": "the equations did not settle after 80 steps",
+        "points": {},
+        "undefined": {},
+        "tubes": {},
+    }
+
+
+def test_numbers_that_are_not_finite_become_null(validator, review):
+    warm = review.solutions["warm"]
+    waves = {**warm.waves, "B1": Wave(warm.waves["B1"].samples * float("inf"))}
+    odd = replace(review.findings[0], evidence={"peak": float("nan"), "limit": float("-inf")})
+    spoilt = replace(review, findings=(odd,), solutions={"warm": replace(warm, waves=waves)})
+    with pytest.warns(RuntimeWarning):  # numpy, on the deviation of infinities
+        text = json_report.render((spoilt,))
+    assert "NaN" not in text
+    assert "Infinity" not in text
+    document = json.loads(text)
+    validator.validate(document)
+    assert document["drawings"][0]["findings"][0]["evidence"] == {"peak": None, "limit": None}
+
+
+def test_verdicts_and_the_gate(review, clean_review, unreadable):
+    assert [d["verdict"] for d in read(review, clean_review, unreadable)["drawings"]] == [
+        "fail",
+        "pass",
+        "unreadable",
+    ]
+    assert read(review, gate="danger")["drawings"][0]["verdict"] == "pass"
+
+
+def test_accepted_findings_carry_the_reason(review):
+    accepted = [f["accepted"] for f in read(review)["drawings"][0]["findings"]]
+    assert accepted == [None, None, "runs hot by design, see log 14"]
+
+
+def test_the_text_is_ascii_whatever_the_names_hold(validator, review):
+    odd = replace(review, title="Ω \x1b[2J \u202e", file="caf\udce9.tube")
+    text = json_report.render((odd,))
+    assert text.isascii()
+    assert "\x1b" not in text
+    document = json.loads(text)
+    validator.validate(document)
+    assert document["drawings"][0]["title"] == "Ω \x1b[2J \u202e"
+    assert document["drawings"][0]["file"] == "caf\\udce9.tube"
+
+
+def test_a_solved_drawing_says_how_far_each_voltage_may_be_off():
+    from coldcheck.verdict.engine import review_file
+
+    sample = Path(__file__).resolve().parents[3] / "samples" / "harbour-light.tube"
+    report = json.loads(json_report.render([review_file(sample)]))
+    lift = report["drawings"][0]["states"]["warm"]["points"]["LIFT"]
+    # 150k over 22k, 10 % each: 10 % x 0.87 each way is 12 % of the tap, the mains add their 10 %.
+    assert 0.12 * lift["dc"] < lift["plus_minus"] < 0.25 * lift["dc"]

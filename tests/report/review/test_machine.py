@@ -1,0 +1,177 @@
+"""The reports that other programs read: SARIF, JUnit, workflow commands."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from xml.etree import ElementTree as ET
+
+import jsonschema
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from junitparser import JUnitXml
+
+from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.model import Span
+from coldcheck.judge.finding import Finding, NotJudged
+from coldcheck.report.review import annotations, junit, sarif
+from coldcheck.report.shared.places import relative, uri
+from coldcheck.verdict.added import all_rules
+from coldcheck.verdict.engine import review_drawing
+from coldcheck.verdict.registry import RULES
+from coldcheck.verdict.review import Review
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+DATA = Path(__file__).parent / "data"
+ROOT = Path("/somewhere")
+WRONG = 'drawing "x"\nB1 --[C1 100 nF 63 V]-- X --[R1 10k]-- gnd\nB1 --+[E1 400 V]-- gnd\n'
+BAD = "B1 --[R1 10Ok]-- gnd\n"
+NASTY = "a%b\r\n::error file=x::y\x1b[31m<script>&amp;]]>\u202e\ufffe\x00"
+
+
+@pytest.fixture(scope="module")
+def reviews() -> list[Review]:
+    waived = WRONG + 'accept capacitor.over-voltage at C1 because "a bench test"\n'
+    texts = {"wrong.tube": WRONG, "sub folder/bad.tube": BAD, "waived.tube": waived}
+    return [review_drawing(parse_drawing(text, name)) for name, text in texts.items()]
+
+
+@pytest.fixture(scope="module")
+def schema() -> Mapping[str, Any]:
+    loaded = json.loads((DATA / "sarif-schema-2.1.0.json").read_text(encoding="utf-8"))
+    assert isinstance(loaded, dict)
+    return loaded
+
+
+def nasty() -> Review:
+    """A review whose every text is hostile."""
+    finding = Finding(
+        rule="mains.no-earth", level="notice", state=NASTY, at=(NASTY,),
+        span=Span(NASTY, 1, 1, 2), message=NASTY, remedy=NASTY, source=NASTY,
+    )  # fmt: skip
+    waived = replace(finding, accepted=NASTY)
+    unjudged = NotJudged("mains.no-fuse", (NASTY,), NASTY)
+    return Review(NASTY, NASTY, None, (finding, waived), (unjudged,), {}, (NASTY,), True)
+
+
+# -- SARIF ------------------------------------------------------------------------------
+
+
+def test_sarif_is_valid_against_the_published_schema(reviews, schema) -> None:  # type: ignore[no-untyped-def]
+    for some in (reviews, [nasty()], []):
+        jsonschema.validate(json.loads(sarif.render(some, ROOT)), schema)
+
+
+def test_sarif_has_every_rule_with_help_and_every_finding_with_its_place(reviews) -> None:  # type: ignore[no-untyped-def]
+    run = sarif.log(reviews, ROOT)["runs"][0]
+    rules = run["tool"]["driver"]["rules"]
+    assert {r.id for r in RULES} <= {r["id"] for r in rules}
+    assert all(r["help"]["markdown"] for r in rules[: len(RULES)])
+    results = run["results"]
+    assert len(results) == sum(len(r.findings) for r in reviews)
+    for result in results:
+        assert rules[result["ruleIndex"]]["id"] == result["ruleId"]
+        region = result["locations"][0]["physicalLocation"]["region"]
+        assert region["startLine"] >= 1
+        assert region["startColumn"] >= 1
+    over = next(r for r in results if r["ruleId"] == "capacitor.over-voltage")
+    # C1 stands in the second line, between the brackets that open in column 7
+    assert over["locations"][0]["physicalLocation"]["region"]["startLine"] == 2
+    assert over["locations"][0]["logicalLocations"][0] == {
+        "name": "C1", "fullyQualifiedName": "C1", "kind": "part",
+    }  # fmt: skip
+    assert over["partialFingerprints"][sarif.FINGERPRINT]
+
+
+def test_sarif_suppresses_what_was_accepted(reviews) -> None:  # type: ignore[no-untyped-def]
+    results = sarif.log(reviews[2:], ROOT)["runs"][0]["results"]
+    waived = [r for r in results if r.get("suppressions")]
+    assert [r["ruleId"] for r in waived] == ["capacitor.over-voltage"]
+    assert waived[0]["suppressions"][0]["justification"] == "a bench test"
+
+
+def test_sarif_levels_follow_the_signal_words() -> None:
+    words = {r.id: r.level for r in RULES}
+    rules = sarif.log([], ROOT)["runs"][0]["tool"]["driver"]["rules"]
+    for rule in rules:
+        level = rule["defaultConfiguration"]["level"]
+        assert (level == "error") == (words[rule["id"]] in ("danger", "warning", "caution"))
+
+
+def test_files_are_relative_to_the_root_and_escaped() -> None:
+    assert uri("sub folder/a#b.tube", ROOT) == ("sub%20folder/a%23b.tube", True)
+    assert uri("/elsewhere/a.tube", ROOT) == ("file:///elsewhere/a.tube", False)
+    assert relative("x/../a.tube", ROOT) == "a.tube"
+    assert relative("/somewhere/b/a.tube", ROOT) == "b/a.tube"
+
+
+# -- JUnit ------------------------------------------------------------------------------
+
+
+def test_junit_has_a_case_a_family_and_fails_where_a_finding_counts(reviews) -> None:  # type: ignore[no-untyped-def]
+    top = JUnitXml.fromstring(junit.render(reviews, "notice", ROOT).encode())
+    suites = {s.name: s for s in top}
+    assert set(suites) == {"wrong.tube", "sub folder/bad.tube", "waived.tube"}
+    wrong = {case.name: case for case in suites["wrong.tube"]}
+    assert set(wrong) == {rule.family for rule in all_rules()}
+    assert [r.type for r in wrong["capacitor"].result] == ["capacitor.over-voltage"]
+    assert suites["wrong.tube"].failures == 1
+    assert suites["waived.tube"].failures == 0
+    assert suites["sub folder/bad.tube"].errors == 1
+    assert top.failures == 1
+
+
+def test_junit_follows_the_gate(reviews) -> None:  # type: ignore[no-untyped-def]
+    top = JUnitXml.fromstring(junit.render(reviews[:1], "danger", ROOT).encode())
+    assert top.failures == 0
+    assert "capacitor.over-voltage" in junit.render(reviews[:1], "danger", ROOT)
+
+
+def test_junit_stays_xml_whatever_the_drawing_says() -> None:
+    top = ET.fromstring(junit.render([nasty()], "notice", ROOT).encode())
+    assert "<script>" in "".join(top.itertext())
+    assert top.find(".//script") is None
+
+
+# -- workflow commands ------------------------------------------------------------------
+
+
+def test_annotations_are_one_command_a_finding(reviews) -> None:  # type: ignore[no-untyped-def]
+    lines = annotations.render(reviews, "notice", ROOT).splitlines()
+    open_findings = [f for r in reviews for f in r.findings if f.accepted is None]
+    assert len(lines) == len(open_findings)
+    over = next(t for t in lines if "capacitor.over-voltage" in t)
+    assert over.startswith("::error file=wrong.tube,line=2,col=")
+    assert "title=notice%3A capacitor.over-voltage::" in over
+
+
+def test_annotations_below_the_gate_only_warn(reviews) -> None:  # type: ignore[no-untyped-def]
+    assert annotations.render(reviews[:1], "danger", ROOT).startswith("::warning ")
+
+
+COMMAND = re.compile(r"::(error|warning|notice) (\w+=[^,:\r\n]*,)*\w+=[^,:\r\n]*::[^\r\n]*")
+
+
+def test_annotations_of_a_hostile_drawing_are_still_one_line() -> None:
+    text = annotations.render([nasty()], "notice", ROOT)
+    assert COMMAND.fullmatch(text.rstrip("\n"))
+    assert "\x1b" not in text
+
+
+@given(st.text(), st.text())
+def test_nothing_in_a_text_breaks_out_of_its_report(message: str, place: str) -> None:
+    finding = Finding(
+        "mains.no-earth", "notice", "warm", (place,), Span("f", 1, 1, 2), message, message
+    )
+    review = Review("f.tube", message, None, (finding,), (), {}, (), True)
+    lines = annotations.render([review], "notice", ROOT)
+    assert lines.count("\n") == 1
+    assert COMMAND.fullmatch(lines.rstrip("\n"))
+    assert len(ET.fromstring(junit.render([review], "notice", ROOT).encode())) == 1
+    assert json.loads(sarif.render([review], ROOT))["runs"][0]["results"][0]["ruleIndex"] >= 0

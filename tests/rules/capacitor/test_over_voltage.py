@@ -1,0 +1,124 @@
+"""Capacitor rules against hand arithmetic."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+BENCH = "B1 --+[E1 300 V]-- gnd\nB1 --[R1 10k 25 W wirewound]-- gnd\n"
+
+
+def test_reversed_in_a_negative_supply(
+    sample: Callable[..., Review], only: Callable[..., object]
+) -> None:
+    found = only(sample("capacitor.reversed", "wrong"), "capacitor.reversed")
+    assert (found.level, found.at, found.state) == ("warning", ("C1",), "high line")
+    # Half wave of 45 V into 22k and 47 uF: the crest, 10 % high, and 6 % more unloaded.
+    assert found.evidence["reverse_dc_v"] == pytest.approx(45 * math.sqrt(2) * 1.1, rel=0.06)
+    assert set(found.also_in) == {"warm", "low line"}
+    assert found.span.line == 12
+
+
+def test_a_little_reverse_voltage_is_no_danger_to_anybody(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = BENCH + "B1 --[R2 100k 2 W]-- X --[R3 4k7]-- gnd\nX --[C1 22 uF 63 V]+-- gnd\n"
+    found = only(review(text), "capacitor.reversed")
+    assert (found.level, found.state) == ("notice", "warm")
+    assert found.evidence["reverse_dc_v"] == pytest.approx(300 * 4.7 / 104.7, rel=1e-4)
+
+
+@pytest.mark.parametrize("part", ["X --+[C1 22 uF 63 V]-- gnd", "X --[C1 22 uF 63 V]-- gnd"])
+def test_the_right_way_round_or_not_polarised(
+    part: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = BENCH + f"B1 --[R2 100k 2 W]-- X --[R3 4k7]-- gnd\n{part}\n"
+    only(review(text), "capacitor.reversed", count=0)
+
+
+def test_less_than_a_volt_of_reverse_is_let_pass(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = BENCH + "B1 --[R2 330k 2 W]-- X --[R3 1k]-- gnd\nX --[C1 22 uF 63 V]+-- gnd\n"
+    only(review(text), "capacitor.reversed", count=0)  # 300 / 331 = 0.91 V
+
+
+def test_the_cold_supply_at_the_high_line(
+    sample: Callable[..., Review], only: Callable[..., object]
+) -> None:
+    found = only(sample("capacitor.over-voltage", "wrong"), "capacitor.over-voltage")
+    assert (found.level, found.at, found.state) == ("caution", ("C1",), "cold")
+    # Crest of 250 V: 353.6 V, times 1.1 for the mains. Without load the winding gives up to
+    # 70 mA * 360 / 500 V = 5.0 % and 6 * 23.8 VA / 120^2 = 1.0 % more than its rated voltage.
+    low, high = math.sqrt(2) * 250 * 1.1, math.sqrt(2) * 250 * 1.1 * 1.050 * 1.010
+    assert low < found.evidence["peak_v"] < high
+    assert found.evidence["mains_factor"] == pytest.approx(1.1)
+    assert found.evidence["limit_v"] == 350.0
+    # Beyond 1.10 times the rating (surge, above 315 V): IEC 60384-4 (memory).
+    assert found.evidence["peak_v"] > 1.10 * 350
+    assert "high line" in found.also_in
+
+
+def test_the_warm_supply_alone_would_not_have_shown_it(sample: Callable[..., Review]) -> None:
+    warm = sample("capacitor.over-voltage", "wrong").solutions["warm"]
+    assert warm.wave("RES").high < 350
+
+
+@pytest.mark.parametrize(
+    ("rating", "level"),
+    [("250 V", "caution"), ("280 V", "notice"), ("300 V", "advice"), ("350 V", None)],
+)
+def test_up_to_the_surge_voltage_it_is_a_notice(
+    rating: str, level: str | None, review: Callable[[str], Review]
+) -> None:
+    # 300 V: 1.15 * 250 = 287.5 V and 1.15 * 280 = 322 V; right at 300 V only the spread is over it.
+    looked = review(BENCH + f"B1 --+[C1 10 uF {rating}]-- gnd\n")
+    found = [f for f in looked.findings if f.rule == "capacitor.over-voltage"]
+    assert [f.level for f in found] == ([level] if level else [])
+    assert all(f.evidence["peak_v"] == pytest.approx(300, rel=1e-4) for f in found)
+
+
+def test_a_film_capacitor_does_not_burst(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(BENCH + "B1 --[C1 100 nF 160 V]-- gnd\n"), "capacitor.over-voltage")
+    assert found.level == "notice"
+    assert found.excess == pytest.approx(300 / 160, rel=1e-3)
+    assert "350 V" in found.remedy  # 300 / 0.9 = 333, the next one to buy
+
+
+AC = (
+    "mains 120 V 60 Hz\nline --[F1 0.5 A]-- L\nL --[R1 10k 5 W]-- neutral\n"
+    "neutral -- earth\nearth -- gnd\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("fields", "limit"),
+    [("100 Vac", 100.0), ("150 V", 150.0), ("150 Vac", None), ("X2", None), ("Y2 100 Vac", 100.0)],
+)
+def test_ac_parts_go_by_rms_and_dc_parts_by_the_crest(
+    fields: str, limit: float | None, review: Callable[[str], Review]
+) -> None:
+    looked = review(AC + f"L --[C1 100 nF {fields}]-- neutral\n")
+    found = [f for f in looked.findings if f.rule == "capacitor.over-voltage"]
+    assert [f.evidence["limit_v"] for f in found] == pytest.approx([limit] if limit else [])
+    if limit == 100.0:
+        assert found[0].evidence["ac_rms_v"] == pytest.approx(132, rel=1e-3)
+        assert found[0].excess == pytest.approx(1.32, rel=1e-3)
+    if limit == 150.0:
+        assert found[0].evidence["peak_v"] == pytest.approx(132 * math.sqrt(2), rel=2e-3)
+
+
+def test_without_a_working_voltage_it_is_not_judged(review: Callable[[str], Review]) -> None:
+    looked = review(BENCH + "B1 --[C1 100 nF]-- gnd\nB1 --[C2 10 nF]-- gnd\n")
+    (said,) = [n for n in looked.not_judged if n.rule == "capacitor.over-voltage"]
+    assert said.at == ("C1", "C2")
+    assert "300 V" in said.reason

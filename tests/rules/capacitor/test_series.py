@@ -1,0 +1,79 @@
+"""Electrolytics in series."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+
+def pair(rating: str, more: str = "", volts: int = 450) -> str:
+    return (
+        f"B1 --+[E1 {volts} V]-- gnd\nB1 --+[C1 40 uF {rating}]-- MID\n"
+        f"MID --+[C2 40 uF {rating}]-- gnd\n{more}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("rating", "found"),
+    # The worst split of 450 V is 270 V and 180 V (derived).
+    [("250 V", True), ("260 V", True), ("275 V", False), ("350 V", False)],
+)
+def test_the_worst_split(rating: str, found: bool, review: Callable[[str], Review]) -> None:
+    hits = [f for f in review(pair(rating)).findings if f.rule == "capacitor.series-unbalanced"]
+    assert bool(hits) is found
+    for f in hits:
+        assert (f.level, f.at) == ("notice", ("C1", "C2"))
+        assert f.evidence["share_v"] == pytest.approx(270, rel=1e-3)
+
+
+def test_resistors_across_them_balance_the_pair(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    more = "B1 --[R1 220k 1 W]-- MID --[R2 220k 1 W]-- gnd\n"
+    only(review(pair("250 V", more)), "capacitor.series-unbalanced", count=0)
+
+
+def test_without_a_working_voltage_it_is_not_judged(review: Callable[[str], Review]) -> None:
+    looked = review(pair(""))
+    said = [n for n in looked.not_judged if n.rule == "capacitor.series-unbalanced"]
+    assert [n.at for n in said] == [("C1", "C2")]
+
+
+def test_the_resistor_proposed(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    # (2 * 350 - 600) / 0.5 mA = 200 kohm (RAT-09, formula found): the E12 value below is 180 kohm.
+    found = only(review(pair("350 V", volts=600)), "capacitor.series-unbalanced")
+    assert "180 kohm" in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("ohms", "level"), [("180k", None), ("220k", "advice"), ("390k", "advice"), ("470k", "notice")]
+)
+def test_balancing_resistors_against_the_leakage(
+    ohms: str, level: str | None, review: Callable[[str], Review]
+) -> None:
+    # RAT-09: (2 * 350 - 600) / 0.48 mA = 208 kohm with 12 uA for each of 40 uF (0.5 mA: 200 kohm).
+    more = f"B1 --[R1 {ohms} 2 W]-- MID --[R2 {ohms} 2 W]-- gnd\n"
+    looked = review(pair("350 V", more, volts=600))
+    found = [f for f in looked.findings if f.rule == "capacitor.balancing-too-high"]
+    assert [f.level for f in found] == ([level] if level else [])
+    for f in found:
+        assert f.at[1:] == ("C1", "C2")
+        assert f.evidence["limit_ohm"] == pytest.approx(100 / 0.48e-3, rel=1e-3)
+        value = float(ohms[:-1]) * 1e3
+        # All of the leakage through one resistor: half the whole and half of I R.
+        assert f.evidence["share_v"] == pytest.approx(300 + 0.48e-3 * value / 2, rel=1e-3)
+        assert "180 kohm" in f.remedy
+
+
+def test_balancing_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    found = only(sample("capacitor.balancing-too-high", "wrong"), "capacitor.balancing-too-high")
+    assert (found.level, found.certainty) == ("notice", "possible")
+    assert found.excess == pytest.approx(1e6 / (100 / 0.48e-3), rel=2e-3)

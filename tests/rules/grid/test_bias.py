@@ -1,0 +1,195 @@
+"""Fixed bias: its network by Ohm's law, a lifted wiper, the ends of a trimmer, its time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_network
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import parse_drawing
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.review import Review
+
+HEAD = """tube V1 6V6GT
+B1 --+[E1 250 V]-- gnd
+gnd --+[E2 50 V]-- NEG
+BIAS --[R2 47k]-- V1.grid
+V1.cathode -- gnd
+B1 --[R3 2k2 10 W]-- V1.plate
+B1 --[R4 1k 1 W]-- V1.screen
+"""
+WIPER = "pot P1 25k at 50 %\nNEG --[R5 {top}]-- P1.top\nP1.bottom {low}-- gnd\nP1.wiper -- BIAS\n"
+
+
+def found(review: Review, rule: str) -> list[Finding]:
+    return [f for f in review.findings if f.rule == rule]
+
+
+# --- the network --------------------------------------------------------------------------------
+
+
+def divider(charges: tuple[tuple[str, str, float], ...] = ()) -> BiasNetwork:
+    """-50 V, 30k, a pot of 20k in its middle, 10k to gnd."""
+    edges = (Edge("NEG", "T", 30e3, "R1"), Edge("B", "gnd", 10e3, "R2"))
+    track = (Track("P1", "T", "G", "B", 20e3, 0.5),)
+    return BiasNetwork("G", {"NEG": -50.0, "gnd": 0.0}, edges, track, charges)
+
+
+def test_the_divider_by_ohms_law() -> None:
+    network = divider()
+    assert network.volts() == pytest.approx(-50 * 20 / 60, rel=1e-6)
+    assert network.volts(turned={"P1": 0.0}) == pytest.approx(-50 * 10 / 60, rel=1e-6)
+    assert network.volts(turned={"P1": 1.0}) == pytest.approx(-50 * 30 / 60, rel=1e-6)
+    # 5k more at the lower end: (10 + 5) of 65k.
+    assert network.volts(turned={"P1": 0.0}, extra=5e3) == pytest.approx(-50 * 15 / 65, rel=1e-6)
+
+
+def test_a_lifted_wiper_leaves_the_track_in_and_the_grid_alone() -> None:
+    assert divider().volts(lifted="P1") == pytest.approx(0.0, abs=1e-6)
+    bridged = (*divider().edges, Edge("G", "T", 100e3, "R3"))
+    network = BiasNetwork("G", divider().held, bridged, divider().tracks, ())
+    assert network.volts(lifted="P1") == pytest.approx(-50 * 30 / 60, rel=1e-6)
+
+
+def test_one_capacitor_charges_through_the_resistance_it_sees() -> None:
+    # At the wiper: 40k and 20k in parallel, 13.33k; with 30 uF 0.4 s. Exact for one capacitor.
+    assert divider((("G", "gnd", 30e-6),)).seconds() == pytest.approx(0.4, rel=1e-6)
+
+
+def test_two_sections_of_filter_add_up() -> None:
+    # R C R C from a source: first moment at the end = R1 (C1 + C2) + R2 C2 (Elmore).
+    edges = (Edge("NEG", "A", 10e3, "R1"), Edge("A", "G", 20e3, "R2"))
+    charges = (("A", "gnd", 10e-6), ("gnd", "G", 5e-6))
+    network = BiasNetwork("G", {"NEG": -40.0, "gnd": 0.0}, edges, (), charges)
+    assert network.seconds() == pytest.approx(10e3 * 15e-6 + 20e3 * 5e-6, rel=1e-6)
+
+
+def test_the_network_of_a_drawing(review: Callable[[str], Review]) -> None:
+    looked = review(HEAD + WIPER.format(top="82k", low="--[R6 15k]"))
+    circuit = build_circuit(parse_drawing(HEAD + WIPER.format(top="82k", low="--[R6 15k]"), "t"))
+    network = bias_network(circuit, next(circuit.sections()), looked.solutions["warm"])
+    assert isinstance(network, BiasNetwork)
+    assert network.volts() == pytest.approx(-50 * 27.5 / 122, rel=1e-4)
+    # The solver, with the grid's own current, agrees within a few millivolts.
+    assert looked.solutions["warm"].wave("BIAS").dc == pytest.approx(network.volts(), abs=0.02)
+
+
+def test_an_unknown_value_is_said(review: Callable[[str], Review]) -> None:
+    looked = review(HEAD + WIPER.format(top="82k", low="--[R6 ?]"))
+    said = {n.at: n.reason for n in looked.not_judged if n.rule == "grid.bias-lost-with-wiper"}
+    assert list(said) == [("V1",)]
+
+
+# --- the wiper ----------------------------------------------------------------------------------
+
+
+def test_the_wiper_alone(sample: Callable[[str, str], Review]) -> None:
+    (one,) = found(sample("grid.bias-lost-with-wiper", "wrong"), "grid.bias-lost-with-wiper")
+    assert (one.level, one.at, one.state) == ("notice", ("P1", "V1"), "warm")
+    assert one.evidence["wiper_open_v"] == 0.0
+    assert one.evidence["limit_v"] == pytest.approx(0.95 * one.evidence["bias_v"])
+    assert "100 kohm from P1.wiper to P1.top" in one.remedy  # four times 25k
+
+
+@pytest.mark.parametrize(
+    ("wires", "levels"),
+    [
+        # On the side of gnd a lifted wiper leaves more resistance in, or an open end.
+        ("NEG --[R5 100k]-- BIAS\nBIAS -- P1.top\nP1.wiper --[R6 15k]-- gnd\n", []),
+        (
+            "NEG --[R5 100k]-- BIAS\nBIAS -- P1.top\nP1.wiper -- P1.top\n"
+            "P1.bottom --[R6 20k]-- gnd\n",
+            [],
+        ),
+        # On the side of the supply, wiper joined to an end: 12.5k more in 112.5k, 11 % less bias.
+        (
+            "NEG --[R5 68k]-- P1.top\nP1.wiper -- P1.bottom\nP1.bottom -- BIAS\n"
+            "BIAS --[R6 27k]-- gnd\n",
+            ["advice"],
+        ),
+        ("NEG --[R5 68k]-- P1.top\nP1.wiper -- BIAS\nBIAS --[R6 27k]-- gnd\n", ["notice"]),
+    ],
+)
+def test_where_the_trimmer_is(
+    wires: str, levels: list[str], review: Callable[[str], Review]
+) -> None:
+    looked = review(HEAD + "pot P1 25k at 50 %\n" + wires)
+    assert [f.level for f in found(looked, "grid.bias-lost-with-wiper")] == levels
+
+
+def test_the_remedy_does_what_it_says(review: Callable[[str], Review]) -> None:
+    text = HEAD + WIPER.format(top="82k", low="--[R6 15k]")
+    assert found(review(text), "grid.bias-lost-with-wiper")
+    mended = review(text + "P1.wiper --[R7 100k]-- P1.top\n")
+    assert found(mended, "grid.bias-lost-with-wiper") == []
+
+
+# --- the range ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("low", "level"),
+    [
+        ("", "notice"),  # down to 0 V
+        ("--[R6 5k6]", "advice"),  # 5.6 of 18.1: 31 %
+        ("--[R6 15k]", None),  # 15 of 27.5: 55 %
+    ],
+)
+def test_the_range_of_the_trimmer(
+    low: str, level: str | None, review: Callable[[str], Review]
+) -> None:
+    text = HEAD + WIPER.format(top="68k", low=low) + "P1.wiper --[R7 1M]-- P1.top\n"
+    levels = [f.level for f in found(review(text), "grid.bias-set-away")]
+    assert levels == ([] if level is None else [level])
+
+
+# --- none at all --------------------------------------------------------------------------------
+
+
+def test_no_bias_names_a_cathode_resistor(sample: Callable[[str, str], Review]) -> None:
+    (one,) = found(sample("grid.no-bias", "wrong"), "grid.no-bias")
+    assert (one.level, one.at) == ("notice", ("V1",))
+    assert -1.0 < one.evidence["grid_v"] <= 0.5
+    # 6V6GT at 250 V and -12.5 V: 45 + 4.5 mA, 253 ohm; E12 gives 270.
+    assert one.remedy.startswith("Fit a cathode resistor of about 270 ohm")
+    assert "tube.plate-dissipation at V1" in str(one.evidence["explains"])
+
+
+def test_the_measuring_resistor_across_the_bias(sample: Callable[[str, str], Review]) -> None:
+    (one,) = found(sample("grid.no-bias/sense-resistor", "wrong"), "grid.no-bias")
+    assert one.evidence["plate_ma"] > 90
+
+
+@pytest.mark.parametrize("cathode", ["--[R2 270 ohm 5 W]-- gnd", "--[R2 47 ohm 5 W]-- gnd"])
+def test_too_little_is_another_matter(cathode: str, review: Callable[[str], Review]) -> None:
+    text = HEAD.replace("V1.cathode -- gnd", f"V1.cathode {cathode}") + "BIAS -- gnd\n"
+    assert found(review(text), "grid.no-bias") == []
+
+
+def test_a_small_tube_may_have_none(review: Callable[[str], Review]) -> None:
+    text = (
+        "tube V1 6J5\nB1 --+[E1 250 V]-- gnd\nB1 --[R1 10k 5 W]-- V1.plate\n"
+        "V1.grid --[R2 100k]-- gnd\nV1.cathode -- gnd\n"
+    )
+    assert found(review(text), "grid.no-bias") == []
+
+
+# --- the time -----------------------------------------------------------------------------------
+
+
+def test_two_seconds_are_too_slow(sample: Callable[[str, str], Review]) -> None:
+    (one,) = found(sample("grid.bias-too-slow", "wrong"), "grid.bias-too-slow")
+    # 82k and 27k in parallel, 20.3k, with 100 uF.
+    assert one.evidence["time_constant_s"] == pytest.approx(20.31e3 * 100e-6, rel=0.01)
+    assert one.level == "advice"
+
+
+def test_behind_a_bench_supply_nothing_is_quick(review: Callable[[str], Review]) -> None:
+    text = HEAD + "NEG --[R5 82k]-- BIAS\nBIAS --[R6 27k]-- gnd\ngnd --+[C1 100 uF 50 V]-- BIAS\n"
+    assert found(review(text), "grid.bias-too-slow") == []

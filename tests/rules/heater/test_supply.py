@@ -1,0 +1,236 @@
+"""Heater windings and strings: sums of rated currents, and the voltage each heater gets."""
+
+from __future__ import annotations
+
+import pytest
+
+from coldcheck.anatomy.heater_lines import heater_lines
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import parse_drawing
+from coldcheck.rules.heater.dropper import Dropper, dropper_remedy
+
+HEAD = "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V\n    winding warm {winding}\n"
+
+
+def line(winding: str, *lines: str) -> str:
+    return HEAD.format(winding=winding) + "\n".join((*lines, "T1.warm.1 -- gnd")) + "\n"
+
+
+def heated(*types: str) -> list[str]:
+    return [f"tube V{i} {kind} heater T1.warm" for i, kind in enumerate(types, 1)]
+
+
+def of(review, rule):
+    return [f for f in review.findings if f.rule == rule]
+
+
+def reasons(review, rule):
+    return {n.at: n.reason for n in review.not_judged if n.rule == rule}
+
+
+# --- heater.winding-overload ---------------------------------------------------------------------
+
+
+def test_three_tubes_on_one_ampere(sample, only) -> None:
+    found = only(sample("heater.winding-overload", "wrong"), "heater.winding-overload")
+    assert (found.level, found.at, found.state) == ("notice", ("T1.warm",), "drawing")
+    assert found.span.line == 7
+    # 12AX7 in parallel 0.3 A, two 6V6GT at 0.45 A (data sheets): 1.2 A.
+    assert found.evidence == {"heater_a": pytest.approx(1.2), "limit_a": 1.0}
+    assert found.excess == pytest.approx(1.2)
+    assert "1.33 A" in found.remedy  # 1.2 / 0.9
+    assert "move V1" in found.remedy
+
+
+def test_published_sum_of_a_stereo_set(review) -> None:
+    # HTR-20 (found: a published heater calculation): three ECC83 and two EL34 take 3.9 A.
+    tubes = heated("ECC83", "ECC83", "ECC83", "EL34", "EL34")
+    assert of(review(line("6.3 V 4.4 A", *tubes)), "heater.winding-overload") == []
+    (found,) = of(review(line("6.3 V 3.8 A", *tubes)), "heater.winding-overload")
+    assert found.evidence["heater_a"] == pytest.approx(3.9)
+    (close,) = of(review(line("6.3 V 4 A", *tubes)), "heater.winding-overload")
+    assert close.level == "advice"
+
+
+def test_one_tube_on_its_own_winding_may_use_it_fully(review) -> None:
+    assert of(review(line("6.3 V 0.3 A", *heated("6J5"))), "heater.winding-overload") == []
+
+
+def test_a_winding_without_a_rating_is_not_judged(review) -> None:
+    said = reasons(review(line("6.3 V", *heated("6J5", "6J5"))), "heater.winding-overload")
+    assert "its heaters take 600 mA" in said[("T1.warm",)]
+
+
+def test_a_string_counts_once_and_a_half_by_itself(review, only) -> None:
+    string = line(
+        "12.6 V 0.2 A", "tube V1 6J5", "tube V2 6J5",
+        "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
+    )  # fmt: skip
+    found = only(review(string), "heater.winding-overload")
+    assert found.evidence["heater_a"] == pytest.approx(0.3)  # not 0.6: one current for both
+    halves = line(
+        "12.6 V ct 0.4 A", "tube V1 6J5", "tube V2 6J5",
+        "T1.warm.1 --[V1 heater]-- T1.warm.ct", "T1.warm.2 --[V2 heater]-- T1.warm.ct",
+    )  # fmt: skip
+    assert of(review(halves), "heater.winding-overload") == []
+
+
+RECTIFIED = """\
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V
+    winding dc 7 V {amps}
+tube V1 6J5
+T1.dc.1 --[D1 1N5401]-> P
+P --+[C1 1000 uF 25 V]-- gnd
+P --[V1 heater]-- gnd
+T1.dc.2 -- gnd
+"""
+
+
+def test_a_rectified_heater_loads_its_winding_by_more_than_its_own_current(review, only) -> None:
+    found = only(review(RECTIFIED.format(amps="0.3 A")), "heater.winding-overload")
+    # The heater takes about 0.3 A DC; a half-wave rectifier with a capacitor draws it in short
+    # gulps, whose rms is more than the 1.57 times of an unfiltered half sine.
+    assert found.evidence["heater_a"] > 1.57 * 0.27
+    assert of(review(RECTIFIED.format(amps="2 A")), "heater.winding-overload") == []
+
+
+def test_a_rectified_heater_on_a_winding_without_a_rating_is_said(review) -> None:
+    said = reasons(review(RECTIFIED.format(amps="")), "heater.winding-overload")
+    assert "through rectifiers" in said[("T1.dc",)]
+
+
+# --- heater.wrong-voltage ------------------------------------------------------------------------
+
+
+def test_series_heater_on_half_its_voltage(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage", "wrong"), "heater.wrong-voltage")
+    assert (found.level, found.at, found.state) == ("notice", ("V1",), "warm")
+    assert found.span.line == 10
+    assert found.evidence["rated_v"] == 12.6
+    # 6.3 V at the rated 0.5 A, up to 8 % more when the winding is less than half loaded.
+    assert 6.3 <= found.evidence["heater_rms_v"] <= 6.3 * 1.08
+    assert found.remedy == "Wire its heater in parallel: 6.3 V at 300 mA"
+
+
+def test_tubes_that_are_off_alike_are_one_finding(review, only) -> None:
+    found = only(review(line("8 V 1 A", *heated("6J5", "6J5"))), "heater.wrong-voltage")
+    assert set(found.at) == {"V1", "V2"}
+    assert "+" in found.message
+
+
+def test_within_ten_percent_is_quiet(review) -> None:
+    # HTR-23: 5.67 V to 6.93 V.
+    for volts in ("5.9 V 0.3 A", "6.3 V 0.3 A", "6.8 V 0.3 A"):
+        assert of(review(line(volts, *heated("6J5"))), "heater.wrong-voltage") == []
+
+
+def test_a_tube_of_another_voltage(review, only) -> None:
+    found = only(review(line("6.3 V 2 A", *heated("300B"))), "heater.wrong-voltage")
+    # 5 V 1.2 A (memory): drop the rest, near 1.3 V, in about an ohm.
+    assert found.evidence["rated_v"] == 5.0
+    assert "Feed it 5 V" in found.remedy
+
+
+def test_series_dropper_by_the_published_figures(review) -> None:
+    # HTR-01 (found): 6.3 + 6.3 + 25 + 25 V at 0.3 A from 117 V need 181 ohm. Here two 50 V
+    # heaters at 0.15 A: (117 - 100) / 0.15 = 113 ohm.
+    text = (
+        "mains 117 V 60 Hz\ntube V1 50C5\ntube V2 50C5\nneutral -- gnd\n"
+        "line --[F1 fuse 0.5 A]--[R1 {} 20 W]-- A --[V1 heater]-- H --[V2 heater]-- gnd\n"
+    )
+    assert of(review(text.format("113 ohm")), "heater.wrong-voltage") == []
+    (low,) = of(review(text.format("300 ohm")), "heater.wrong-voltage")
+    # 117 V over 300 + 667 ohm: 40.3 V each (50 V 0.15 A is 333 ohm hot).
+    assert low.evidence["heater_rms_v"] == pytest.approx(117 * 333.3 / 966.7, rel=0.01)
+    assert set(low.at) == {"V1", "V2"}
+
+
+# --- heater.unequal-string -----------------------------------------------------------------------
+
+
+def test_unequal_string(sample, only) -> None:
+    looked = sample("heater.unequal-string", "wrong")
+    found = only(looked, "heater.unequal-string")
+    assert (found.level, found.at, found.span.line) == ("notice", ("V1", "V2"), 10)
+    assert found.evidence["low_a"] == pytest.approx(0.15)
+    assert found.evidence["high_a"] == pytest.approx(0.3)
+    # R = V / (difference of currents) = 12.6 / 0.15 = 84 ohm, 12.6 * 0.15 = 1.89 W (as HTR-09).
+    assert found.evidence["shunt_ohms"] == pytest.approx(84)
+    assert "84 ohm (it takes 1.89 W)" in found.remedy
+    assert of(looked, "heater.wrong-voltage") == []
+
+
+def test_the_shunt_gives_both_their_voltage(sample) -> None:
+    warm = sample("heater.unequal-string", "right").solutions["warm"]
+    # 84 ohm with 82 ohm across it is 41.5 ohm, in series with 42 ohm.
+    share = warm.between("T1.str.1", "H1").rms / warm.between("T1.str.1", "T1.str.2").rms
+    assert share == pytest.approx(41.49 / (41.49 + 42), rel=1e-3)
+
+
+def test_equal_currents_may_differ_in_voltage(review) -> None:
+    # The usual table set: 50 V and 12.6 V heaters, all 0.15 A (HTR-06).
+    text = line(
+        "62.6 V 0.2 A", "tube V1 50C5", "tube V2 12BA6",
+        "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
+    )  # fmt: skip
+    assert of(review(text), "heater.unequal-string") == []
+
+
+# --- droppers ------------------------------------------------------------------------------------
+
+
+def test_capacitor_dropper_by_squares(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage/capacitor-dropper", "wrong"), "heater.wrong-voltage")
+    # 4.5 uF at 50 Hz is 707 ohm; the string 122.8 V at 0.15 A is 818.7 ohm hot; at right angles.
+    amps = 230 / (707.4**2 + 818.7**2) ** 0.5
+    assert found.evidence["heater_rms_v"] == pytest.approx(35 * amps / 0.15, rel=0.01)
+    # As HTR-05: root(230^2 - 122.8^2) = 194.5 V at 0.15 A is 1297 ohm, 2.46 uF.
+    assert found.remedy.startswith("Make C1 2.46 uF")
+
+
+def test_diode_dropper_by_rms(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage/diode-dropper", "wrong"), "heater.wrong-voltage")
+    # As HTR-04: 230 / root 2 = 162.6 V; (162.6 - 37.8) / 0.15 = 832 ohm, 18.7 W.
+    assert found.remedy.startswith("Make R1 832 ohm (18.7 W)")
+    # 162.6 V over 430 + 252 ohm is 238 mA.
+    assert found.evidence["heater_rms_v"] == pytest.approx(12.6 * 0.2384 / 0.15, rel=0.01)
+
+
+def test_plain_dropper_by_subtraction(review) -> None:
+    text = (
+        "mains 117 V 60 Hz\ntube V1 50C5\ntube V2 50C5\nneutral -- gnd\n"
+        "line --[F1 fuse 0.5 A]--[R1 300 ohm 20 W]-- A --[V1 heater]-- H --[V2 heater]-- gnd\n"
+    )
+    (found,) = of(review(text), "heater.wrong-voltage")
+    assert found.remedy == "Make R1 113 ohm (2.55 W): 17 V to drop at 150 mA"  # (117 - 100) / 0.15
+
+
+def test_published_capacitor_and_diode_values() -> None:
+    # HTR-04 and HTR-05 (rule found, numbers derived): 240 V 50 Hz, a string of 117 V at 0.1 A.
+    text = "mains 240 V 50 Hz\ntube V1 50C5\nneutral -- gnd\nline --{}-- S --{}[V1 heater]-- gnd\n"
+    for parts, told in (
+        (("[C1 1.5 uF]", ""), f"Make C1 {1e6 * 0.15 / (314.159 * (240**2 - 50**2) ** 0.5):.3g} uF"),
+        (("[D1 1N4007]", "[R1 1k]--"), f"Make R1 {(240 / 2**0.5 - 50) / 0.15:.0f} ohm"),
+    ):
+        written = text.format(*parts).replace("[D1 1N4007]--", "[D1 1N4007]->")
+        circuit = build_circuit(parse_drawing(written, "t.tube"))
+        assert str(dropper_remedy(circuit, heater_lines(circuit)[0])).startswith(told)
+    assert Dropper(240, 50, 117, 0.1, ()).part("capacitor") is None
+
+
+# --- tolerance -----------------------------------------------------------------------------------
+
+
+def test_special_quality_stands_five_percent(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage/special-quality", "wrong"), "heater.wrong-voltage")
+    assert found.evidence["limit_percent"] == 5  # Philips E88CC (memory); HTR-22
+    assert 6.615 < found.evidence["heater_rms_v"] < 6.93  # HTR-23: 5 % and 10 % of 6.3 V
+    assert "band 5 %" in found.source
+
+
+def test_five_volt_tube_on_the_general_winding(sample, only) -> None:
+    found = only(sample("heater.wrong-voltage/five-volt-tube", "wrong"), "heater.wrong-voltage")
+    assert found.evidence["rated_v"] == 5
+    assert found.evidence["heater_rms_v"] == pytest.approx(6.3, rel=0.03)

@@ -1,0 +1,162 @@
+"""Loads: what stands across a secondary, what the plates see of it, what can be unplugged."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.review import Review
+
+HEAD = """output T2 {primary} : 8 ohm  250 ohm
+B1 --+[E1 250 V]-- gnd
+{tubes}"""
+SINGLE = """B1 -- T2.p1
+T2.s2 -- gnd
+"""
+TUBE = """tube {n} {type}
+{n}.grid --[R1{d} 470k]-- gnd
+{n}.cathode --[R2{d} 330 ohm 3 W]-- gnd
+B1 --[R3{d} 470 ohm 1 W]-- {n}.screen
+{lead} -- {n}.plate
+"""
+SPEAKER = "T2.s1 --[LS1 speaker 8 ohm]-- T2.s2\n"
+
+
+def tube(n: str, lead: str = "T2.p2", type_: str = "6V6GT") -> str:
+    return TUBE.format(n=n, d=n[1:], lead=lead, type=type_)
+
+
+def stage(primary: str, tubes: str, load: str, feed: str = SINGLE) -> str:
+    return HEAD.format(primary=primary, tubes=tubes) + feed + load
+
+
+def of(looked: Review, rule: str) -> list[Finding]:
+    assert looked.readable
+    assert [n for n in looked.not_judged if "failed" in n.reason] == []
+    return [f for f in looked.findings if f.rule == rule]
+
+
+@pytest.mark.parametrize(
+    ("load", "ohms"),
+    [
+        # Two in series on another point: 16 ohm is the edge; two of 16 ohm are 32.
+        ("T2.s1 --[LS1 speaker 8 ohm]-- M --[LS2 speaker 8 ohm]-- T2.s2\n", None),
+        ("T2.s1 --[LS1 speaker 16 ohm]-- M --[LS2 speaker 16 ohm]-- T2.s2\n", 32.0),
+        # Four of 8 ohm in series-parallel are 8 ohm again.
+        (
+            "T2.s1 --[LS1 speaker 8 ohm]-- M --[LS2 speaker 8 ohm]-- T2.s2\n"
+            "T2.s1 --[LS3 speaker 8 ohm]-- N --[LS4 speaker 8 ohm]-- T2.s2\n",
+            None,
+        ),
+        # Three of 8 ohm in parallel: 2.67 ohm.
+        (
+            "T2.s1 --[LS1 speaker 8 ohm]-- gnd\nT2.s1 --[LS2 speaker 8 ohm]-- gnd\n"
+            "T2.s1 --[LS3 speaker 8 ohm]-- gnd\n",
+            8 / 3,
+        ),
+        # A crossover: the tweeter behind its capacitor is not counted, the choke passes.
+        (
+            "T2.s1 --[L1 0.5 mH 0.3 ohm air]-- W --[LS1 speaker 8 ohm]-- gnd\n"
+            "T2.s1 --[C1 4.7 uF 63 V]-- W2 --[LS2 speaker 8 ohm]-- gnd\n",
+            None,
+        ),
+        # A switch that is drawn open leaves one of the two.
+        (SPEAKER + "T2.s1 --[S1 switch open]-- X --[LS2 speaker 2 ohm]-- gnd\n", None),
+        (SPEAKER + "T2.s1 --[S1 switch]-- X --[LS2 speaker 2 ohm]-- gnd\n", 1.6),
+        # Feedback parts and the rest of the circuit beyond gnd are no load.
+        (SPEAKER + "T2.s1 --[R9 100 ohm]-- V1.cathode\n", None),
+    ],
+)
+def test_speakers_in_every_connection(
+    load: str, ohms: float | None, review: Callable[[str], Review]
+) -> None:
+    found = of(review(stage("5k", tube("V1"), load)), "output.wrong-load")
+    assert [f.evidence["load_ohm"] for f in found] == pytest.approx(
+        [ohms] if ohms else [], rel=0.01
+    )
+
+
+@pytest.mark.parametrize(
+    ("primary", "tubes", "feed", "each"),
+    [
+        # 6V6GT: 5 kohm at 250 V (found). Half to double of it is no finding.
+        ("2k5", tube("V1"), SINGLE, None),
+        ("10k", tube("V1"), SINGLE, None),
+        ("2k", tube("V1"), SINGLE, 2000.0),
+        ("12k", tube("V1"), SINGLE, 12000.0),
+        # Two in parallel on one lead: each has twice the load.
+        ("2k5", tube("V1") + tube("V2"), SINGLE, None),
+        ("6k6", tube("V1") + tube("V2"), SINGLE, 13200.0),
+        # A pair: 8 kohm plate to plate is the sheet's, 4 kohm each.
+        ("8k ct", tube("V1", "T2.p1") + tube("V2"), "B1 -- T2.ct\nT2.s2 -- gnd\n", None),
+        ("4k ct", tube("V1", "T2.p1") + tube("V2"), "B1 -- T2.ct\nT2.s2 -- gnd\n", 2000.0),
+        # One plate on half a primary: a quarter.
+        ("8k ct", tube("V1", "T2.p1"), "B1 -- T2.ct\nT2.s2 -- gnd\n", 2000.0),
+    ],
+)
+def test_the_load_of_each_plate(
+    primary: str, tubes: str, feed: str, each: float | None, review: Callable[[str], Review]
+) -> None:
+    found = of(review(stage(primary, tubes, SPEAKER, feed)), "output.wrong-plate-load")
+    assert [f.evidence["plate_load_ohm"] for f in found] == pytest.approx([each] if each else [])
+
+
+def test_the_actual_speaker_counts_and_is_told_once(review: Callable[[str], Review]) -> None:
+    """3 ohm on 8: 5 kohm become 1.9 kohm, and the speaker is what is wrong."""
+    load = "T2.s1 --[LS1 speaker 3 ohm]-- T2.s2\n"
+    looked = review(stage("5k", tube("V1"), load))
+    assert of(looked, "output.wrong-plate-load") == []
+    (found,) = of(looked, "output.wrong-load")
+    assert "output.wrong-plate-load" in found.evidence["explains"]
+
+
+def test_pair_points_are_plate_to_plate(review: Callable[[str], Review]) -> None:
+    """The 6L6GC's 450 V point has 5.6 kohm plate to plate (memory): a pair on 5.6 kohm fits."""
+    tubes = tube("V1", "T2.p1", "6L6GC") + tube("V2", "T2.p2", "6L6GC")
+    text = stage("5k6 ct", tubes, SPEAKER, "B1 -- T2.ct\nT2.s2 -- gnd\n").replace("250 V", "400 V")
+    assert of(review(text), "output.wrong-plate-load") == []
+
+
+def test_triodes_of_pentodes_are_not_judged(review: Callable[[str], Review]) -> None:
+    text = stage("2k", tube("V1"), SPEAKER).replace("B1 --[R31", "V1.plate --[R31")
+    looked = review(text)
+    assert of(looked, "output.wrong-plate-load") == []
+    assert "output.wrong-plate-load" in {n.rule for n in looked.not_judged}
+
+
+SWITCHED = "T2.s1 --[S1 switch]-- X --[LS1 speaker 8 ohm]-- T2.s2\n"
+
+
+@pytest.mark.parametrize(
+    ("load", "through"),
+    [
+        (SPEAKER, None),
+        (SWITCHED, "S1"),
+        (SWITCHED + "T2.s1 --[R9 270 ohm 5 W]-- T2.s2\n", None),
+        (SWITCHED + "T2.s1 --[R9 4k7 5 W]-- T2.s2\n", "S1"),  # more than 1 kohm
+        (SWITCHED + "T2.s1 --[LS2 speaker 8 ohm]-- gnd\n", None),
+        # A changeover to a resistor that takes the power.
+        (
+            "switch S1 spdt\nT2.s1 -- S1.common\nS1.1 --[LS1 speaker 8 ohm]-- gnd\n"
+            "S1.2 --[R9 10 ohm 10 W]-- gnd\n",
+            None,
+        ),
+        ("switch S1 spdt\nT2.s1 -- S1.common\nS1.1 --[LS1 speaker 8 ohm]-- gnd\n", "S1"),
+        (SPEAKER + "T2.s1 --[S1 switch open]-- X --[LS2 speaker 8 ohm]-- gnd\n", None),
+    ],
+)
+def test_what_can_be_switched_off(
+    load: str, through: str | None, review: Callable[[str], Review]
+) -> None:
+    found = of(review(stage("5k", tube("V1"), load)), "output.load-switched-off")
+    assert [(f.level, f.at) for f in found] == ([("notice", ("T2", through))] if through else [])
+
+
+def test_triodes_stand_an_open_secondary(review: Callable[[str], Review]) -> None:
+    text = stage("5k", tube("V1"), SWITCHED).replace("B1 --[R31", "V1.plate --[R31")
+    assert of(review(text), "output.load-switched-off") == []

@@ -1,0 +1,70 @@
+"""Tubes in parallel."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+RULE = "signal.parallel-without-stoppers"
+HEAD = """tube V1 {type}
+B1 --+[E1 120 V]-- gnd
+B1 --[R1 22k 2 W]-- P
+G --[R2 470k]-- gnd
+"""
+PLATES = "P -- V1A.plate\nP -- V1B.plate\n"
+GRIDS = "G -- V1A.grid\nG -- V1B.grid\n"
+OWN = "V1A.cathode --[R5 1k5]-- gnd\nV1B.cathode --[R6 1k5]-- gnd\n"
+COMMON = "V1A.cathode -- V1B.cathode\nV1A.cathode --[R5 680 ohm]-- gnd\n"
+
+
+@pytest.mark.parametrize(
+    ("type_", "wires", "level"),
+    [
+        ("12AU7", PLATES + GRIDS + OWN, "advice"),
+        ("6DJ8", PLATES + GRIDS + OWN, "notice"),  # 12.5 mA/V
+        ("6DJ8", PLATES + "G --[R3 1k]-- V1A.grid\nG --[R4 1k]-- V1B.grid\n" + OWN, None),
+        # The edges of what is usual, and below them.
+        ("6DJ8", PLATES + "G --[R3 100 ohm]-- V1A.grid\nG --[R4 100 ohm]-- V1B.grid\n" + OWN, None),
+        (
+            "6DJ8",
+            PLATES + "G --[R3 22 ohm]-- V1A.grid\nG --[R4 22 ohm]-- V1B.grid\n" + OWN,
+            "notice",
+        ),
+        # One stopper before both grids is no help.
+        ("6DJ8", PLATES + "G --[R3 1k]-- X\nX -- V1A.grid\nX -- V1B.grid\n" + OWN, "notice"),
+        # Plates apart: two stages on one grid.
+        ("6DJ8", "P -- V1A.plate\nB1 --[R7 22k 2 W]-- V1B.plate\n" + GRIDS + OWN, None),
+        # Grids apart: a mixer.
+        ("6DJ8", PLATES + "G -- V1A.grid\nV1B.grid --[R8 470k]-- gnd\n" + OWN, None),
+    ],
+)
+def test_who_has_a_stopper(
+    type_: str, wires: str, level: str | None, review: Callable[[str], Review]
+) -> None:
+    looked = review(HEAD.format(type=type_) + wires)
+    assert looked.readable
+    assert [n for n in looked.not_judged if "failed" in n.reason] == []
+    found = [f for f in looked.findings if f.rule == RULE]
+    assert [(f.level, f.at) for f in found] == ([(level, ("V1A", "V1B"))] if level else [])
+
+
+def test_a_common_bias_resistor_is_split(review: Callable[[str], Review]) -> None:
+    """Each of two alone draws half, so it wants twice the resistance: 1.36 kohm for 680 ohm."""
+    looked = review(HEAD.format(type="12AU7") + PLATES + GRIDS + COMMON)
+    (found,) = [f for f in looked.findings if f.rule == RULE]
+    assert "R5 is the bias of all of them" in found.message
+    assert "1.36 kohm" in found.remedy
+
+
+def test_three_in_a_row_are_one_finding(review: Callable[[str], Review]) -> None:
+    third = "tube V2 12AU7\nP -- V2A.plate\nG -- V2A.grid\nV2A.cathode --[R9 1k5]-- gnd\n"
+    looked = review(HEAD.format(type="12AU7") + third + PLATES + GRIDS + OWN)
+    (found,) = [f for f in looked.findings if f.rule == RULE]
+    assert set(found.at) == {"V1A", "V1B", "V2A"}
+    assert found.evidence["in_parallel"] == 3

@@ -1,0 +1,82 @@
+"""Motor-boating: what is told of it, and when it is not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.review import Review
+
+RULE = "signal.motor-boating"
+PAIR = Path(__file__).parents[3] / "samples" / "mistakes" / RULE
+
+
+def of(looked: Review) -> list[Finding]:
+    assert looked.readable
+    assert [n for n in looked.not_judged if "failed" in n.reason] == []
+    return [f for f in looked.findings if f.rule == RULE]
+
+
+def wrong() -> str:
+    return (PAIR / "wrong.tube").read_text(encoding="utf-8")
+
+
+def test_the_loop_gain_by_hand(sample: Callable[..., Review]) -> None:
+    """Three stages on 1 kohm and 20 uF: far more than one round the loop.
+
+    Each 12AU7 at 2.3 mA, 47 kohm: rp some 13 kohm, gain 12; its plate keeps 13/60 of what the
+    supply does; the 6V6GT's 3.7 mA/V into the 370 ohm that 1 kohm and 20 uF are at 20 Hz make
+    0.22 * 12 * 0.0037 * 370 = 3.6. One is enough where the phase fits.
+    """
+    (found,) = of(sample(RULE, "wrong"))
+    assert (found.level, found.at, found.state) == ("notice", ("V1A", "V1B", "V2"), "warm")
+    assert "B1" in found.message
+    assert "V1A" in found.remedy
+    # The coupling: 22 nF and 470 kohm are 15.4 Hz; a tenth of it with 4.7 kohm wants 22 uF.
+    assert "15.4 Hz" in found.remedy
+    assert "4.7 kohm" in found.remedy
+    assert "22 uF" in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("change", "level"),
+    [
+        (("C9 20 uF", "C9 20 uF"), "notice"),
+        (("C9 20 uF", "C9 470 uF"), None),
+        (("R9 1k 5 W", "R9 10 ohm"), None),
+        # Only with half of its value left:
+        (("C9 20 uF", "C9 35 uF"), "advice"),
+        # A first stage without gain: its grid at gnd's potential for the signal changes nothing,
+        # its plate still hears the supply.
+        (("IN --[R1 1M]-- gnd", "IN --[R1 1k]-- gnd"), "notice"),
+        # A second stage that does not pass it on.
+        (("G2 -- V1B.grid", "gnd --[R22 10k]-- V1B.grid"), None),
+    ],
+)
+def test_what_makes_it_and_what_stops_it(
+    change: tuple[str, str], level: str | None, review: Callable[[str], Review]
+) -> None:
+    text = wrong()
+    assert change[0] in text
+    found = of(review(text.replace(*change)))
+    assert [f.level for f in found] == ([level] if level else [])
+
+
+def test_an_unknown_value_is_not_judged(review: Callable[[str], Review]) -> None:
+    looked = review(wrong().replace("C9 20 uF", "C9 ?"))
+    assert of(looked) == []
+    assert RULE in {n.rule for n in looked.not_judged}
+
+
+def test_a_single_stage_has_no_loop(review: Callable[[str], Review]) -> None:
+    text = "tube V1 6J5\nB1 --+[E1 250 V]-- gnd\nB1 --[R1 1k]-- B2 --+[C1 8 uF 400 V]-- gnd\n"
+    text += "B2 --[R2 47k]-- V1.plate\nV1.grid --[R3 1M]-- gnd\nV1.cathode --[R4 1k]-- gnd\n"
+    looked = review(text)
+    assert of(looked) == []
+    assert RULE not in {n.rule for n in looked.not_judged}

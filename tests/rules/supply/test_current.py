@@ -1,0 +1,106 @@
+"""Input chokes and gas regulators."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+CHOKE = """mains {hertz} 120 V
+transformer T1
+primary pri 120 V 3 ohm
+winding ht 300 V ct 300 V 200 mA 60 ohm
+T1.ht.ct -- gnd
+T1.ht.1 --[D1 1N4007]-> RAW
+T1.ht.2 --[D2 1N4007]-> RAW
+RAW --[L1 10 H 100 ohm]-- B1
+B1 --+[C1 40 uF 600 V]-- gnd
+B1 --[R1 {load} 100 W wirewound]-- gnd
+"""
+
+
+def choke(load: str, hertz: int = 60) -> str:
+    return CHOKE.replace("{hertz} 120 V", f"120 V {hertz} Hz").format(load=load)
+
+
+@pytest.mark.parametrize(
+    ("hertz", "load", "stops"),
+    [
+        # Critical load of 10 H: 11.3 kohm at 60 Hz, 9.42 kohm at 50 Hz (derived, R = 6 pi f L).
+        (60, "9k1", False),
+        (60, "15k", True),
+        (50, "7k5", False),
+        (50, "12k", True),
+    ],
+)
+def test_the_critical_load(
+    hertz: int, load: str, stops: bool, review: Callable[[str], Review]
+) -> None:
+    looked = review(choke(load, hertz))
+    found = [f for f in looked.findings if f.rule == "supply.choke-below-critical"]
+    assert bool(found) is stops
+    for f in found:
+        assert (f.at, f.level) == (("L1",), "notice")
+        ohms = {"15k": 15e3, "12k": 12e3}[load]
+        assert f.evidence["limit_h"] == pytest.approx(ohms / (18.8496 * hertz), rel=2e-3)
+
+
+def test_a_choke_behind_a_capacitor_is_another_matter(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = choke("47k") + "RAW --+[C2 20 uF 600 V]-- gnd\n"
+    only(review(text), "supply.choke-below-critical", count=0)
+
+
+def test_choke_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    looked = sample("supply.choke-below-critical", "wrong")
+    found = only(looked, "supply.choke-below-critical")
+    assert found.evidence["limit_h"] == pytest.approx(30e3 / 1131, rel=2e-3)
+    # Below critical the output climbs from 0.9 E towards 1.41 E (found), E = 300 V.
+    assert looked.solutions["warm"].wave("B1").dc > 1.15 * 0.9 * 300
+    mended = sample("supply.choke-below-critical", "right").solutions["warm"].wave("B1").dc
+    assert mended == pytest.approx(0.9 * 300, rel=0.06)
+
+
+GLOW = "tube V1 0A2\nB1 --+[E1 300 V]-- gnd\nB1 --[R1 {ohms} 10 W wirewound]-- V1.plate\n"
+
+
+@pytest.mark.parametrize(
+    ("ohms", "limit"),
+    [
+        # 0A2: 5 to 30 mA (found) at 150 V: 150 V across the resistor.
+        ("33k", 5.0),
+        ("22k", None),
+        ("5k6", None),
+        ("4k7", 30.0),
+    ],
+)
+def test_the_window_of_a_gas_regulator(
+    ohms: str, limit: float | None, review: Callable[[str], Review]
+) -> None:
+    looked = review(GLOW.format(ohms=ohms) + "V1.cathode -- gnd\n")
+    found = [f for f in looked.findings if f.rule == "supply.regulator-current"]
+    assert [f.evidence["limit_ma"] for f in found] == pytest.approx([limit] if limit else [])
+    for f in found:
+        resistance = {"33k": 33.0, "4k7": 4.7}[ohms]
+        assert f.evidence["current_ma"] == pytest.approx(150 / resistance, rel=0.03)
+        assert ("smaller" in f.remedy) is (limit == 5.0)
+
+
+@pytest.mark.parametrize(("farads", "count"), [("100 nF", 0), ("1 uF", 1)])
+def test_a_capacitor_right_across_it(
+    farads: str, count: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = GLOW.format(ohms="10k") + f"V1.cathode -- gnd\nV1.plate --[C1 {farads} 250 V]-- gnd\n"
+    only(review(text), "supply.regulator-current", count=count)
+
+
+def test_regulator_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    found = only(sample("supply.regulator-current", "wrong"), "supply.regulator-current")
+    assert (found.at, found.level, found.state) == (("V1",), "notice", "warm")
+    assert found.evidence["current_ma"] == pytest.approx(100 / 22, rel=0.02)

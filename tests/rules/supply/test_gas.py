@@ -1,0 +1,103 @@
+"""Mercury-vapour rectifiers, alone and in parallel."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from coldcheck.circuit.tubes import tube_type
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+ONE = """mains 120 V 60 Hz
+transformer T1
+primary pri 120 V 4 ohm
+winding fil {filament}
+winding ht 350 V ct 350 V 200 mA 80 ohm
+T1.ht.ct --{tap}-- gnd
+"""
+T83 = "tube V1 83 heater T1.fil\nT1.ht.1 -- V1.plate1\nT1.ht.2 -- V1.plate2\nV1.f2 -- RAW\n"
+T866 = (
+    "tube V1 866A heater T1.fil\ntube V2 866A heater T1.fil\nT1.ht.1 -- V1.plate\n"
+    "T1.ht.2 -- V2.plate\nV1.f2 -- RAW\n"
+)
+CAPACITOR = "RAW --+[C1 8 uF 800 V]-- gnd\nRAW --[R1 22k 50 W]-- gnd\n"
+CHOKE = "RAW --[L1 20 H 100 ohm]-- B1\nB1 --+[C1 8 uF 800 V]-- gnd\nB1 --[R1 10k 50 W]-- gnd\n"
+SWITCH = "[S1 switch]"
+FUSE = "[F9 fuse 0.5 A]"
+
+
+@pytest.mark.parametrize(
+    ("tubes", "tap", "load", "level"),
+    [
+        (T866, FUSE, CAPACITOR, "caution"),
+        (T866, FUSE, CHOKE, "caution"),  # no delay
+        (T866, SWITCH, CAPACITOR, "caution"),
+        (T866, SWITCH, CHOKE, None),
+        # The sheet of an 83 has a rating with a capacitor first (memory).
+        (T83, FUSE, CAPACITOR, "advice"),
+        (T83, SWITCH, CHOKE, None),
+    ],
+)
+def test_choke_first_and_a_delay(
+    tubes: str, tap: str, load: str, level: str | None, review: Callable[[str], Review]
+) -> None:
+    filament = "2.5 V 12 A" if tubes is T866 else "5 V 4 A"
+    looked = review(ONE.format(filament=filament, tap=tap) + tubes + load)
+    assert [n for n in looked.not_judged if "failed" in n.reason] == []
+    found = [f for f in looked.findings if f.rule == "supply.mercury-rectifier"]
+    assert [f.level for f in found] == ([level] if level else [])
+    for f in found:
+        assert ("30 s" in f.remedy) is (tap == FUSE)
+        assert ("choke" in f.remedy) is (load == CAPACITOR)
+    # Such a switch is what they ask for.
+    assert "supply.switch-ahead-of-rectifier" not in {f.rule for f in looked.findings}
+
+
+def test_a_vacuum_rectifier_may_do_as_it_likes(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = ONE.format(filament="5 V 4 A", tap=FUSE) + T83.replace("V1 83", "V1 5U4GB") + CAPACITOR
+    only(review(text.replace("V1.f2", "V1:8")), "supply.mercury-rectifier", count=0)
+
+
+def test_separate_primaries(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    # S1 feeds both transformers and is no delay; S2 in the right drawing is.
+    found = only(sample("supply.mercury-rectifier", "wrong"), "supply.mercury-rectifier")
+    assert found.at == ("V1", "V2", "C1")
+    only(sample("supply.mercury-rectifier", "right"), "supply.mercury-rectifier", count=0)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "found"),
+    [
+        ("", "", True),
+        ("[R2 47 ohm 5 W]--", "[R3 47 ohm 5 W]--", True),
+        ("[R2 56 ohm 5 W]--", "[R3 56 ohm 5 W]--", False),
+        ("[R2 56 ohm 5 W]--", "", True),
+    ],
+)
+def test_sharing_resistors_of_fifty_ohms(
+    first: str, second: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    tube = (
+        f"tube V1 83 heater T1.fil\nT1.ht.1 --{first} V1.plate1\nT1.ht.1 --{second} V1.plate2\n"
+        "V1.f2 -- RAW\n"
+    )
+    looked = review(ONE.format(filament="5 V 4 A", tap=SWITCH) + tube + CHOKE)
+    hits = [f for f in looked.findings if f.rule == "supply.rectifiers-paralleled"]
+    assert bool(hits) is found
+    assert {f.level for f in hits} <= {"caution"}
+    assert all(f.evidence["limit_ohm"] == 50 for f in hits)
+
+
+def test_the_drop_of_the_types_on_file() -> None:
+    # 15 V at the rated direct current (memory, RCA sheets).
+    for name, amps in (("83", 0.225), ("866A", 0.25), ("866", 0.25)):
+        law = tube_type(name).sections[0].law
+        assert law is not None
+        assert law.parameters["k"] * 15**1.5 == pytest.approx(amps, rel=1e-4)

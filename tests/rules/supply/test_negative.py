@@ -1,0 +1,105 @@
+"""Resistors in the negative lead: clamps, and the side the reservoir is on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+HEAD = """mains 120 V 60 Hz
+transformer T1
+primary pri 120 V 5 ohm
+winding ht 230 V ct 230 V 80 mA 160 ohm
+RES --+[C1 47 uF 500 V]-- gnd
+RES --[R1 15k 20 W]-- gnd
+"""
+DIODES = "T1.ht.1 --[D1 1N4007]-> RES\nT1.ht.2 --[D2 1N4007]-> RES\n"
+TAPPED = DIODES + "T1.ht.ct -- NEG\n"
+BRIDGE = DIODES + "NEG --[D3 1N4007]-> T1.ht.1\nNEG --[D4 1N4007]-> T1.ht.2\n"
+TUBE = (
+    "winding fil 5 V 2 A\ntube V1 5Y3GT heater T1.fil\nT1.ht.1 -- V1.plate1\n"
+    "T1.ht.2 -- V1.plate2\nV1:8 -- RES\nT1.ht.ct -- NEG\n"
+)
+HALF = "T1.ht.1 --[D1 1N4007]-> RES\nT1.ht.2 -- NEG\n"
+
+
+def rest(wires: str) -> str:
+    """The drawing; a further winding line has to stand with the transformer."""
+    if not wires.startswith("winding"):
+        return HEAD + wires
+    line, _, more = wires.partition("\n")
+    head, _, tail = HEAD.partition("RES --+")
+    return f"{head}{line}\nRES --+{tail}{more}"
+
+
+@pytest.mark.parametrize("wires", [TAPPED, BRIDGE, TUBE, HALF])
+def test_a_shunt_in_any_return_is_found(
+    wires: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    looked = review(rest(wires + "NEG --[R9 10 ohm 1 W]-- gnd\n"))
+    found = only(looked, "supply.unclamped-return")
+    assert (found.level, found.at) == ("warning", ("R9",))
+    # The load's current, some 20 mA, in 10 ohm.
+    load = looked.solutions["warm"].current("R1").dc
+    assert found.evidence["drop_v"] == pytest.approx(10 * load, rel=0.02)
+    assert "a rectifier diode across R9" in found.remedy
+
+
+@pytest.mark.parametrize(
+    "clamp",
+    [
+        "gnd --[D8 1N4007]-> NEG\n",
+        "gnd --[D8 1N4007]-> X --[D9 1N4007]-> NEG\n",
+        "NEG --[Z1 zener 12 V 5 W]-> gnd\n",
+    ],
+)
+def test_a_clamp_settles_it(
+    clamp: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = rest(TAPPED + "NEG --[R9 10 ohm 1 W]-- gnd\n" + clamp)
+    only(review(text), "supply.unclamped-return", count=0)
+
+
+def test_a_bias_by_design_is_advice_with_a_zener(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(rest(TAPPED + "NEG --[R9 1k 1 W]-- gnd\n")), "supply.unclamped-return")
+    assert found.level == "advice"
+    assert 15 < found.evidence["drop_v"] < 25
+    assert "zener" in found.remedy
+
+
+@pytest.mark.parametrize(
+    "wires", [DIODES + "T1.ht.ct -- gnd\n", DIODES + "T1.ht.ct --[F2 0.25 A]-- gnd\n"]
+)
+def test_a_return_without_a_resistor_is_no_matter(
+    wires: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    only(review(rest(wires)), "supply.unclamped-return", count=0)
+
+
+def test_reservoir_on_the_wrong_side(
+    sample: Callable[..., Review], only: Callable[..., object]
+) -> None:
+    looked = sample("capacitor.wrong-side-of-back-bias", "wrong")
+    found = only(looked, "capacitor.wrong-side-of-back-bias")
+    assert (found.level, found.at) == ("notice", ("C1", "R1"))
+    wave = looked.solutions["warm"].between("gnd", "NEG")
+    assert found.evidence["ripple_rms_v"] == pytest.approx(wave.ac_rms)
+    assert found.evidence["ripple_rms_v"] > 0.3 * found.evidence["bias_v"]
+    right = sample("capacitor.wrong-side-of-back-bias", "right").solutions["warm"]
+    mended = right.between("gnd", "NEG")
+    # With the gulps kept out, what is left is the ripple of the choke's current.
+    assert mended.ac_rms < 0.1 * mended.dc
+
+
+def test_without_a_grid_on_it_ripple_does_not_matter(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = rest(TAPPED + "NEG --[R9 390 ohm 1 W]-- gnd\n")
+    only(review(text), "capacitor.wrong-side-of-back-bias", count=0)

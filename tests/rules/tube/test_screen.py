@@ -1,0 +1,57 @@
+"""Screens of resistance-loaded pentodes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+TEXT = """tube V1 EF86
+B1 --+[E1 {supply} V]-- gnd
+B1 --[R1 {load} 1 W]-- V1.plate
+V1.cathode --[R2 {bias}]-- gnd
+V1.suppressor -- V1.cathode
+V1.grid --[R3 1M]-- gnd
+{screen}
+"""
+BYPASS = "V1.screen --[C1 100 nF 400 V]-- gnd"
+
+
+@pytest.mark.parametrize(
+    ("load", "bias", "screen", "found"),
+    [
+        ("220k", "1k5", "B1 -- V1.screen", True),
+        ("220k", "1k5", f"B1 --[R4 10k]-- V1.screen\n{BYPASS}", True),
+        ("220k", "2k2", f"B1 --[R4 1M]-- V1.screen\n{BYPASS}", False),  # as published
+        ("47k", "2k2", "B1 -- V1.screen", False),  # the bias holds the current down
+        ("220k", "1k5", "V1.plate -- V1.screen", False),  # a triode
+    ],
+)
+def test_the_plate_has_run_down(
+    load: str, bias: str, screen: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    looked = review(TEXT.format(supply=180, load=load, bias=bias, screen=screen))
+    assert looked.readable
+    assert [n for n in looked.not_judged if "failed" in n.reason] == []
+    findings = [f for f in looked.findings if f.rule == "tube.screen-undropped"]
+    assert [f.level for f in findings] == (["notice"] if found else [])
+    for finding in findings:
+        # Ohm: what the plate is short of the supply is in its load.
+        reading = looked.solutions["warm"].readings["V1"]
+        drop = reading.plate_ma * 220 + reading.cathode_v
+        assert finding.evidence["plate_v"] == pytest.approx(180 - drop, abs=0.05)
+        assert finding.evidence["limit_v"] == pytest.approx(27.0)
+
+
+def test_the_row_of_the_missing_dropper(
+    sample: Callable[..., Review], only: Callable[..., object]
+) -> None:
+    """EF86: 200 V on the screen (found); 250 V less the bias stands on it."""
+    found = only(sample("tube.screen-voltage/no-dropper", "wrong"), "tube.screen-voltage")
+    assert found.evidence["limit_v"] == 200
+    assert 240 < found.evidence["screen_to_cathode_v"] < 250
