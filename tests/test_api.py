@@ -73,7 +73,7 @@ def test_a_gate_that_is_no_level_is_refused(divider: Review) -> None:
 def test_text_and_json(divider: Review) -> None:
     assert "verdict: pass" in divider.text()
     assert "lethal" in divider.text()
-    assert json.loads(divider.json())["schema"] == "coldcheck.report/1"
+    assert json.loads(divider.json())["schema"] == "coldcheck.report/2"
 
 
 def test_html_is_well_formed_and_shows_text_as_text(divider: Review) -> None:

@@ -173,7 +173,7 @@ class Review:
         return captured.get()
 
     def json(self) -> str:
-        """The report as JSON, schema ``coldcheck.report/1``."""
+        """The report as JSON, schema ``coldcheck.report/2``."""
         from coldcheck.report.review.json_report import render
 
         return render([self._inner])

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.judge.figure import figure
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -60,7 +62,7 @@ def test_shorting_pair(sample: Callable[[str, str], Review], only: Callable[...,
     looked = sample(OUT, "wrong")
     found = only(looked, OUT)
     assert (found.level, found.at, found.state) == ("notice", ("J1", "T2"), "unplugged")
-    assert found.evidence == {"left_ohm": "open", "limit_ohm": 1000.0}
+    assert (found.evidence, found.limit) == ({"left": "open"}, figure(1000, "ohm"))
 
 
 INPUT = """tube V1 12AX7
@@ -96,7 +98,7 @@ def test_what_an_empty_input_has(
     looked = review(INPUT + wires)
     rules(looked)
     found = [f for f in looked.findings if f.rule == IN]
-    assert [f.evidence["to_gnd_ohm"] for f in found] == pytest.approx([ohms] if ohms else [])
+    assert [f.evidence["to_gnd"].value for f in found] == pytest.approx([ohms] if ohms else [])
 
 
 def test_an_output_jack_is_no_input(review: Callable[[str], Review]) -> None:
@@ -107,5 +109,5 @@ def test_an_output_jack_is_no_input(review: Callable[[str], Review]) -> None:
 
 def test_input_pair(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
     found = only(sample(IN, "wrong"), IN)
-    assert (found.level, found.at, found.evidence["to_gnd_ohm"]) == ("advice", ("J1",), 1e6)
+    assert (found.level, found.at, found.evidence["to_gnd"].value) == ("advice", ("J1",), 1e6)
     assert "switch contact of J1 is not wired" in found.message

@@ -175,9 +175,9 @@ def test_follower_and_microphone_stage(sample, only) -> None:
     assert (found.level, found.at) == ("notice", ("T1.warm", "V1", "V2"))
     # Grid at 420 * 1 / 1.68 = 250 V, cathode 1 to 2 V above: 251.2 - 180 + 4.5 V (12AX7, found);
     # 50 V - 4.5 V for the EF86 (memory).
-    assert found.evidence["needs_v"] == pytest.approx(251.2 - 180 + 4.55, abs=0.6)
-    assert found.evidence["stands_v"] == pytest.approx(50 - 4.55, abs=0.3)
-    assert found.evidence["heater_dc"] == pytest.approx(420 * 110 / 440, rel=1e-3)
+    assert found.evidence["needs"].value == pytest.approx(251.2 - 180 + 4.55, abs=0.6)
+    assert found.evidence["stands"].value == pytest.approx(50 - 4.55, abs=0.3)
+    assert found.evidence["heater_dc"].value == pytest.approx(420 * 110 / 440, rel=1e-3)
     assert "heater.lifted-too-far at T1.warm, V2" in found.evidence["explains"]
     assert "V2 on a winding tied to gnd" in found.remedy
     # 390 k over 160 k from 420 V.

@@ -17,7 +17,7 @@ def test_several_reports_in_one_run(run, bad, tmp_path):
     assert (status, err) == (FOUND, "")
     assert "verdict: fail" in out
     assert json.loads(files["sarif"].read_text())["version"] == "2.1.0"
-    assert json.loads(files["json"].read_text())["schema"] == "coldcheck.report/1"
+    assert json.loads(files["json"].read_text())["schema"] == "coldcheck.report/2"
     assert files["junit"].read_text().startswith("<?xml")
     assert files["annotations"].read_text().startswith("::error ")
 

@@ -84,7 +84,7 @@ def test_a_working_voltage_at_the_edge_of_a_supply(review, rated, said) -> None:
     (one,) = found
     assert (one.level, one.certainty) == said
     if said[1] == "possible":
-        assert one.evidence["reach_v"] == pytest.approx(492 * 1.01, rel=1e-3)
+        assert one.evidence["reach"].value == pytest.approx(492 * 1.01, rel=1e-3)
         assert "the usual spread reaches 497 V" in one.message
         assert one.excess < 1
         assert looked.verdict() == "pass"
@@ -104,8 +104,8 @@ def test_limits_that_nothing_may_exceed_are_possible_at_the_edge(review, rule, l
     looked = review(f"B1 --+[E1 497 V]-- gnd\nB1 --[R1 220k 7 W]-- gnd\n{line}\n")
     (one,) = [f for f in looked.findings if f.rule == rule]
     assert (one.level, one.certainty) == ("advice", "possible")
-    assert one.evidence["limit_v"] == limit
-    assert one.evidence["reach_v"] == pytest.approx(497 * 1.01, rel=1e-3)
+    assert one.limit.value == limit
+    assert one.evidence["reach"].value == pytest.approx(497 * 1.01, rel=1e-3)
 
 
 def test_a_possible_edge_does_not_hide_what_a_pulled_tube_brings(review) -> None:

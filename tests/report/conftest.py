@@ -14,6 +14,7 @@ from coldcheck.circuit.model import Branch, Circuit, Section, Tube
 from coldcheck.circuit.tubes import tube_type
 from coldcheck.drawing.model import Drawing, Span
 from coldcheck.drawing.units import quantity
+from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Finding, NotJudged
 from coldcheck.solve.solution import Solution, State, TubeReading, Wave
 from coldcheck.verdict.review import Review
@@ -137,7 +138,12 @@ STRESS = Finding(
     message="The cathode of V1 stands 156.8 V above its heater at the worst instant; the data "
     "sheet allows 100 V.",
     remedy="Lift the heater winding to about 60 V with a divider from B1.",
-    evidence={"cathode_dc": 152.3, "heater_dc": 0.0, "peak": 156.8, "limit": 100.0},
+    evidence={
+        "cathode_dc": figure(152.3, "V"),
+        "heater_dc": figure(0, "V"),
+        "peak": figure(156.8, "V"),
+    },
+    limit=figure(100, "V"),
     certainty="certain",
     source="6V6GT data sheet (found)",
     excess=1.568,
@@ -153,7 +159,8 @@ BLEED = Finding(
     span=span(2),
     message="C1 and C2 still hold more than 60 V 140 s after switching off.",
     remedy="Put 220k 1 W across C1.",
-    evidence={"time_s": 140.0, "energy_j": 2.9, "limit_v": 60.0},
+    evidence={"time": figure(140, "s"), "energy": figure(2.9, "J")},
+    limit=figure(60, "V"),
 )
 HOT = replace(
     STRESS,

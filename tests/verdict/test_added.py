@@ -9,6 +9,7 @@ import pytest
 
 from coldcheck.circuit.entries import Entry
 from coldcheck.extending import Case, Finding, NotJudged, Outcome, Rule
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.outcome import MOST, sound
 from coldcheck.verdict.added import PACKAGES, Added, gathered
 from coldcheck.verdict.engine import run_rules
@@ -99,7 +100,10 @@ def finding(case: Case, **change: object) -> Finding:
 
 
 def test_findings_and_remarks_in_form_pass(case: Case) -> None:
-    outcomes = [finding(case, evidence={"volts": 3, "text": "x"}), THEIRS.not_judged((), "no")]
+    outcomes = [
+        finding(case, evidence={"peak": figure(3, "V"), "text": "x"}, limit=figure(2, "V")),
+        THEIRS.not_judged((), "no"),
+    ]
     assert sound(THEIRS, outcomes) == outcomes
 
 
@@ -111,6 +115,9 @@ def test_findings_and_remarks_in_form_pass(case: Case) -> None:
         {"at": (1,)},
         {"message": None},
         {"evidence": {"volts": [1]}},
+        {"evidence": {"volts": 3.0}},
+        {"evidence": {"volts": Figure(3.0, "volts")}},
+        {"limit": 3.0},
         {"evidence": None},
         {"span": (1, 2)},
         {"certainty": "sure"},

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from coldcheck.anatomy.case import Case
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Span
+from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import LEVELS, Finding
 from coldcheck.judge.rule import rule
 from coldcheck.verdict import engine
@@ -47,7 +48,7 @@ def test_a_graver_level_beats_a_larger_excess() -> None:
 
 def test_what_is_only_possible_gives_way_to_what_is_surer() -> None:
     edge = finding("cold", 0.97, "advice")
-    edge = replace(edge, certainty="possible", evidence={"reach_v": 510.0})
+    edge = replace(edge, certainty="possible", evidence={"reach": figure(510.0, "V")})
     (one,) = merge([edge, finding("pulled V1", 0.9, "advice")])
     assert (one.state, one.certainty, one.also_in) == ("pulled V1", "likely", ())
     (alone,) = merge([edge, replace(edge, state="warm", excess=0.95)])

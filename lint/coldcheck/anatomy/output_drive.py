@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.neighbourhood import metal, reading
 from coldcheck.anatomy.output_stage import plate_load, stiff_nets
 from coldcheck.circuit.model import GROUND
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.solve.tubes.full_drive import Cycle, Seat, full_drive
 from coldcheck.solve.tubes.laws import law_for
 
@@ -57,15 +58,15 @@ class Drive:
         return self.cycle.screen_w / (ON_PEAKS * self.limit.value)
 
     @property
-    def evidence(self) -> dict[str, float]:
+    def evidence(self) -> dict[str, Figure]:
         """The figures of a finding."""
         return {
-            "screen_mean_w": self.cycle.screen_w,
-            "screen_peak_w": self.cycle.screen_peak_w,
-            "screen_mean_a": self.cycle.screen_mean_a,
-            "plate_down_to_v": self.cycle.lowest_plate_v,
-            "rating_w": self.limit.value,
-            "limit_w": ON_PEAKS * self.limit.value,
+            "screen_mean_dissipation": figure(self.cycle.screen_w, "W"),
+            "screen_peak": figure(self.cycle.screen_peak_w, "W"),
+            "screen_mean_current": figure(self.cycle.screen_mean_a, "A"),
+            "plate_down_to": figure(self.cycle.lowest_plate_v, "V"),
+            "rating": figure(self.limit.value, "W"),
+            "limit": figure(ON_PEAKS * self.limit.value, "W"),
         }
 
 

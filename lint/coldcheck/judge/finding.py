@@ -9,12 +9,13 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from coldcheck.drawing.model import Span
+    from coldcheck.judge.figure import Figure
 
 LEVELS = ("advice", "notice", "caution", "warning", "danger")
 """From mild to grave. caution, warning and danger are for harm to persons (ANSI Z535.6)."""
 
 POSSIBLE = "possible"
-REACH = "reach_v"
+REACH = "reach"
 """The evidence of a finding of which only the edge of a figure's range is beyond the limit."""
 
 QUANTITY = "quantity"
@@ -32,8 +33,9 @@ class Finding:
     message
         One sentence with the numbers and units in it.
     evidence
-        Name -> plain number (volts, ohms, amperes, watts, seconds; unit in the name where it is
-        not the obvious one) or a short text.
+        Name -> figure or a short text.
+    limit
+        What a figure of the evidence is held against, where there is one.
     limit_source
         Where the limit comes from, with "memory" where it was recalled.
     excess
@@ -51,7 +53,8 @@ class Finding:
     span: Span
     message: str
     remedy: str
-    evidence: Mapping[str, float | str] = field(default_factory=dict)
+    evidence: Mapping[str, Figure | str] = field(default_factory=dict)
+    limit: Figure | None = None
     certainty: str = "likely"
     source: str = "common practice"
     excess: float = 1.0

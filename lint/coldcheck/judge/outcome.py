@@ -7,6 +7,7 @@ from dataclasses import fields
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Span
+from coldcheck.judge.figure import SYMBOLS, Figure
 from coldcheck.judge.finding import CERTAINTIES, LEVELS, Finding, NotJudged
 
 if TYPE_CHECKING:
@@ -58,7 +59,8 @@ def _wrong(finding: Finding) -> str:
         "certainty": finding.certainty in CERTAINTIES,
         "span": isinstance(finding.span, Span),
         "evidence": _evidence(finding.evidence),
-        "excess": _figure(finding.excess),
+        "excess": _number(finding.excess),
+        "limit": finding.limit is None or _figure(finding.limit),
         # Waiving is the drawing's and the ledger's business.
         "accepted": finding.accepted is None,
         "standing": finding.standing is False,
@@ -74,8 +76,12 @@ def _texts(value: object) -> bool:
     return isinstance(value, tuple) and all(map(_text, value))
 
 
-def _figure(value: object) -> bool:
+def _number(value: object) -> bool:
     return isinstance(value, (int, float))
+
+
+def _figure(value: object) -> bool:
+    return isinstance(value, Figure) and _number(value.value) and value.unit in SYMBOLS
 
 
 def _evidence(value: object) -> bool:

@@ -19,6 +19,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.wording import volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import POSSIBLE, REACH
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM, WARMING
 
@@ -76,7 +77,7 @@ def possible(finding: Finding, most: float) -> Finding:
         level="advice",
         certainty=POSSIBLE,
         message=f"{finding.message}; the usual spread reaches {volts(most)}",
-        evidence={**finding.evidence, REACH: most},
+        evidence={**finding.evidence, REACH: figure(most, "V")},
     )
 
 

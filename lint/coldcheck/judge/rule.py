@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.judge.figure import Figure
 from coldcheck.judge.finding import Finding, NotJudged
 
 if TYPE_CHECKING:
@@ -56,13 +57,21 @@ class Rule:
         *,
         state: str = "drawing",
         level: str | None = None,
-        evidence: Mapping[str, float | str] | None = None,
+        evidence: Mapping[str, Figure | str] | None = None,
+        limit: Figure | None = None,
         certainty: str = "likely",
         source: str | None = None,
         excess: float = 1.0,
         path: tuple[str, ...] = (),
     ) -> Finding:
-        """Build a finding of this rule at its main place's line."""
+        """Build a finding of this rule at its main place's line.
+
+        A figure named ``limit`` among the evidence is the limit, where none is given apart.
+        """
+        known = dict(evidence or {})
+        held = known.pop("limit", None)
+        if limit is None and isinstance(held, Figure):
+            limit = held
         return Finding(
             rule=self.id,
             level=level or self.level,
@@ -71,7 +80,8 @@ class Rule:
             span=case.circuit.span(at[0]),
             message=message,
             remedy=remedy,
-            evidence=dict(evidence or {}),
+            evidence=known,
+            limit=limit,
             certainty=certainty,
             source=source or self.source,
             excess=excess,

@@ -32,10 +32,10 @@ LEAST_BLEEDER_W = 0.5
 def bleeder(site: Site) -> Remedy | None:
     """The bleeder that was worked out, right across the capacitor, with a body that stands it."""
     branch = site.branch("capacitor")
-    ohms, across = site.number("bleeder_ohm"), site.number("voltage_v")
+    ohms, across = site.number("bleeder"), site.number("voltage")
     if branch is None or not ohms:
         return None
-    power = max(site.number("bleeder_w"), highest(site, branch) ** 2 / ohms)
+    power = max(site.number("bleeder_power"), highest(site, branch) ** 2 / ohms)
     bodies = (w for w in SIZES_W if w >= LEAST_BLEEDER_W)
     if _works(site.circuit, branch.a) or _works(site.circuit, branch.b):
         return None  # no supply: what is missing there is another resistor

@@ -53,7 +53,7 @@ def working_voltage(site: Site) -> Remedy | None:
 def _asked(site: Site, branch: Branch) -> float:
     """What the rules on lifts and on cathodes of output tubes ask for, volts."""
     if site.finding.rule == "heater.lift-capacitor-underrated":
-        return capacitor_volts(site.number("rail_v"))
+        return capacitor_volts(site.number("rail"))
     ends = {branch.a, branch.b}
     output = (s for t, s in working(site.circuit) if is_power_tube(t))
     bypass = any({s.cathode_nets[0], GROUND} == ends for s in output)
@@ -90,7 +90,7 @@ def power(site: Site) -> Remedy | None:
 def fuse(site: Site) -> Remedy | None:
     """The fuse that fits the current, 1.5 to 2 times."""
     branch = site.branch("fuse")
-    normal = max(site.number("primary_a"), site.number("current_rms_a"))
+    normal = max(site.number("primary"), site.number("current_rms"))
     if branch is None or branch.value is None or not normal:
         return None
     amps, rated = fitting_fuse(normal), magnitude(branch.value, "ampere")
@@ -100,7 +100,7 @@ def fuse(site: Site) -> Remedy | None:
 
 def leak_lower(site: Site) -> Remedy | None:
     """The resistor of the only way from the grid to gnd, as large as the data sheet allows."""
-    leak, limit = site.number("grid_ohm"), site.number("limit_ohm")
+    leak, limit = site.number("grid"), site.limit
     net = site.circuit.points.get(f"{site.finding.at[0]}.grid")
     paths = references(site.circuit, net, limit=2) if net is not None else ()
     if len(paths) != 1 or not leak:

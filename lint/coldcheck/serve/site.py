@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.judge.figure import Figure
 from coldcheck.rules.capacitor.over_voltage import line_factor
 
 if TYPE_CHECKING:
@@ -33,9 +34,14 @@ class Site:
     finding: Finding
 
     def number(self, name: str) -> float:
-        """A figure of the finding's evidence; 0 where it has none of that name."""
-        value = self.finding.evidence.get(name, 0.0)
-        return 0.0 if isinstance(value, str) else float(value)
+        """The value of a figure of the finding's evidence; 0 where it has none of that name."""
+        found = self.finding.evidence.get(name)
+        return found.value if isinstance(found, Figure) else 0.0
+
+    @property
+    def limit(self) -> float:
+        """The value of the finding's limit; 0 where it has none."""
+        return self.finding.limit.value if self.finding.limit else 0.0
 
     def branch(self, kind: str) -> Branch | None:
         """The finding's main place, where it is a part of that kind."""

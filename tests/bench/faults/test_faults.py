@@ -95,9 +95,9 @@ def test_a_drifted_or_doubled_bleeder_is_no_danger_of_its_own():
 def test_a_cathode_resistor_short_overloads_the_plate():
     (outcome,) = only(power(), Fault(f.SHORT, "R3"))
     over = next(x for x in outcome.findings if x.rule == "tube.plate-dissipation")
-    watts = over.evidence["plate_dissipation_w"]
+    watts = over.evidence["plate_dissipation"].value
     # 14 W (data sheet); at -0.4 V the tube takes more than twice its idle 45 mA
-    assert over.evidence["limit_w"] == 14
+    assert over.limit.value == 14
     assert 16 < watts < 60
     assert over.excess == pytest.approx(watts / 14)
     assert over.state == "failed R3 shorted"
@@ -160,7 +160,7 @@ def test_an_output_terminal_at_high_tension_is_a_danger():
     shorted, leaky = only(circuit, Fault(f.SHORT, "C1"), Fault(f.LEAK, "C1", 10e6))
     live = next(x for x in shorted.findings if x.rule == "fault.live-terminal")
     # 100k and 100k from 250 V with the tube across the lower one: between 60 and 125 V
-    assert 60 < live.evidence["dc_v"] < 125
+    assert 60 < live.evidence["dc"].value < 125
     assert shorted.level == live.level == "danger"
     assert leaky.findings == ()  # some 1.5 V
 

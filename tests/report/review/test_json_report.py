@@ -7,6 +7,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from coldcheck.judge.figure import figure
 from coldcheck.report.review import json_report
 from coldcheck.solve.solution import Wave
 
@@ -29,7 +30,7 @@ def test_the_report_follows_its_schema(validator, review, clean_review, unreadab
 @pytest.mark.parametrize(
     "spoil",
     [
-        lambda d: d.update(schema="coldcheck.report/2"),
+        lambda d: d.update(schema="coldcheck.report/1"),
         lambda d: d.update(more=1),
         lambda d: d["drawings"][0].pop("verdict"),
         lambda d: d["drawings"][0]["findings"][0].update(level="grave"),
@@ -37,6 +38,7 @@ def test_the_report_follows_its_schema(validator, review, clean_review, unreadab
         lambda d: d["drawings"][0]["states"]["warm"]["points"]["B1"].pop("dc"),
         lambda d: d["drawings"][0]["states"]["high line"].update(residual_a=1e-9),
         lambda d: d["drawings"][0]["states"]["warm"]["tubes"]["V1"].update(volts=1),
+        lambda d: d["drawings"][0]["findings"][0].update(limit=100.0),
     ],
 )
 def test_the_schema_refuses_what_is_not_the_report(validator, review, spoil):
@@ -57,7 +59,12 @@ def test_fields_of_a_finding(review):
         "column": 1,
         "message": review.findings[0].message,
         "remedy": review.findings[0].remedy,
-        "evidence": {"cathode_dc": 152.3, "heater_dc": 0.0, "peak": 156.8, "limit": 100.0},
+        "evidence": {
+            "cathode_dc": {"value": 152.3, "unit": "V"},
+            "heater_dc": {"value": 0.0, "unit": "V"},
+            "peak": {"value": 156.8, "unit": "V"},
+        },
+        "limit": {"value": 100.0, "unit": "V"},
         "path": ["V1.cathode", "--[R3 1.5 kohm]--", "gnd"],
         "certainty": "certain",
         "source": "6V6GT data sheet (found)",
@@ -99,7 +106,11 @@ def test_a_state_that_was_not_solved_has_no_numbers(review):
 def test_numbers_that_are_not_finite_become_null(validator, review):
     warm = review.solutions["warm"]
     waves = {**warm.waves, "B1": Wave(warm.waves["B1"].samples * float("inf"))}
-    odd = replace(review.findings[0], evidence={"peak": float("nan"), "limit": float("-inf")})
+    odd = replace(
+        review.findings[0],
+        evidence={"peak": figure(float("nan"), "V")},
+        limit=figure(float("-inf"), "V"),
+    )
     spoilt = replace(review, findings=(odd,), solutions={"warm": replace(warm, waves=waves)})
     with pytest.warns(RuntimeWarning):  # numpy, on the deviation of infinities
         text = json_report.render((spoilt,))
@@ -107,7 +118,9 @@ def test_numbers_that_are_not_finite_become_null(validator, review):
     assert "Infinity" not in text
     document = json.loads(text)
     validator.validate(document)
-    assert document["drawings"][0]["findings"][0]["evidence"] == {"peak": None, "limit": None}
+    found = document["drawings"][0]["findings"][0]
+    assert found["evidence"] == {"peak": {"value": None, "unit": "V"}}
+    assert found["limit"] == {"value": None, "unit": "V"}
 
 
 def test_verdicts_and_the_gate(review, clean_review, unreadable):

@@ -7,6 +7,7 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
+from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import LEVELS
 from coldcheck.report.review import text
 from coldcheck.report.shared.signal_words import STYLES
@@ -90,7 +91,7 @@ def test_text_of_the_user_cannot_steer_the_terminal(form, review, request):
         remedy=evil,
         source=evil,
         path=(evil,),
-        evidence={evil: evil, "peak": 3.0},
+        evidence={evil: evil, "peak": figure(3, "V")},
     )
     waived = replace(finding, accepted=evil)
     judged = replace(review.not_judged[0], at=(evil,), reason=evil)
@@ -164,7 +165,8 @@ def with_edge(review):
         at=("C1",),
         span=replace(review.findings[0].span, line=2),
         message=EDGE,
-        evidence={"peak_v": 492.0, "limit_v": 500.0, "reach_v": 512.0},
+        evidence={"peak": figure(492, "V"), "reach": figure(512, "V")},
+        limit=figure(500, "V"),
         excess=0.984,
     )
     return replace(review, findings=(*review.findings, edge))

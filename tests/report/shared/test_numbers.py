@@ -2,43 +2,26 @@ from __future__ import annotations
 
 import pytest
 
-from coldcheck.report.shared.numbers import common_unit, evidence_text, margin_text, volts
+from coldcheck.judge.figure import figure
+from coldcheck.report.shared.numbers import evidence_name, evidence_value, margin_text, volts
 
 
 @pytest.mark.parametrize(
     ("name", "value", "expected"),
     [
-        ("plate_ma", 44.81, ("plate", "44.81 mA")),
-        ("heater_a", 2.5, ("heater", "2.5 A")),
-        ("reference_ohms", 470e3, ("reference", "470 kohm")),
-        ("cathode_dc", 152.3, ("cathode DC", "152.3 V")),
-        ("time_s", 140.0, ("time", "140 s")),
-        ("first_uf", 47.0, ("first", "47 uF")),
-        ("limit_percent", 10.0, ("limit", "10 %")),
-        ("count", 3, ("count", "3")),
+        ("plate", figure(44.81, "mA"), ("plate", "44.81 mA")),
+        ("heater", figure(2.5, "A"), ("heater", "2.5 A")),
+        ("reference", figure(470e3, "ohm"), ("reference", "470 kohm")),
+        ("cathode_dc", figure(152.3, "V"), ("cathode DC", "152.3 V")),
+        ("first", figure(47, "uF"), ("first", "47 uF")),
+        ("tolerance", figure(10, "%"), ("tolerance", "10 %")),
+        ("in_parallel", figure(2, ""), ("in parallel", "2")),
         ("sense", "heater negative", ("sense", "heater negative")),
-        ("time_s", "never", ("time", "never")),
-        ("peak", float("nan"), ("peak", "no number")),
+        ("peak", figure(float("nan"), "V"), ("peak", "no number")),
     ],
 )
-def test_the_name_gives_the_unit(name, value, expected):
-    assert evidence_text(name, value, "") == expected
-
-
-def test_a_limit_borrows_the_unit_of_its_neighbours():
-    assert common_unit({"cathode_dc": 1.0, "peak": 2.0, "limit": 3.0}, "heater.x") == "V"
-    assert common_unit({"heater_a": 2.0, "limit": 1.5}, "heater.winding-overload") == "A"
-
-
-def test_a_limit_takes_the_unit_of_the_number_that_exceeds_it():
-    mixed = {"loop": 3.15, "path_ohms": 0.15, "short_a": 21.0, "limit": 1.0}
-    assert common_unit(mixed, "heater.two-references", 21.0) == "A"
-
-
-def test_where_neighbours_differ_the_rule_decides_and_else_nothing():
-    mixed = {"plate_v": 1.0, "plate_ma": 2.0, "limit": 3.0}
-    assert common_unit(mixed, "tube.plate-dissipation") == "W"
-    assert common_unit(mixed, "tube.strange") == ""
+def test_name_and_value_of_evidence(name, value, expected):
+    assert (evidence_name(name), evidence_value(value)) == expected
 
 
 def test_margins():
@@ -62,8 +45,8 @@ def test_volts_for_a_column():
 
 
 @pytest.mark.parametrize(
-    ("name", "value", "shown"),
-    [("standby_dc", -2.7e-14, "0 V"), ("plate_a", 4e-11, "0 A"), ("plate_a", 4e-9, "4 nA")],
+    ("value", "shown"),
+    [(figure(-2.7e-14, "V"), "0 V"), (figure(4e-11, "A"), "0 A"), (figure(4e-9, "A"), "4 nA")],
 )
-def test_the_dust_of_rounding_is_not_shown(name, value, shown):
-    assert evidence_text(name, value, "")[1] == shown
+def test_the_dust_of_rounding_is_not_shown(value, shown):
+    assert evidence_value(value) == shown

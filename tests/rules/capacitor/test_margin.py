@@ -34,7 +34,7 @@ def test_the_strict_derating(
     assert bool(hits) is found
     for f in hits:
         assert (f.level, f.at) == ("advice", ("C1",))
-        assert f.evidence["dc_v"] == pytest.approx(volts, rel=1e-4)
+        assert f.evidence["dc"].value == pytest.approx(volts, rel=1e-4)
         assert {270: "450 V", 235: "400 V", 460: "two in series"}[volts] in f.remedy
 
 
@@ -51,7 +51,7 @@ def test_ripple_pair(sample: Callable[..., Review], only: Callable[..., object])
     found = only(looked, "capacitor.over-voltage")
     warm = looked.solutions["warm"].wave("RES")
     assert warm.dc < 250 < warm.high
-    assert found.evidence["peak_v"] > 250
+    assert found.evidence["peak"].value > 250
     # Upper bound of the ripple, I / (2 f C) (PS-20): crest less half of it is the DC at least.
     assert warm.high - warm.low < warm.dc / 1800 / (2 * 60 * 20e-6)
 
@@ -81,7 +81,7 @@ def test_a_choke_fed_plate_swings_to_twice_the_supply(
     for f in hits:
         assert f.level == "notice"
         # 300 V at rest and 300 V less the cathode's voltage of swing.
-        assert f.evidence["peak_v"] == pytest.approx(600 - cathode, rel=1e-3)
+        assert f.evidence["peak"].value == pytest.approx(600 - cathode, rel=1e-3)
         assert "630 V" in f.remedy
 
 
@@ -91,7 +91,7 @@ def test_with_a_jack_behind_it_is_a_warning(
     looked = sample("capacitor.no-room-for-swing", "wrong")
     found = only(looked, "capacitor.no-room-for-swing")
     assert (found.level, found.at) == ("warning", ("C1",))
-    assert 550 < found.evidence["peak_v"] < 600
+    assert 550 < found.evidence["peak"].value < 600
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ def test_a_terminal_nothing_holds(
     assert [f.level for f in found] == ([level] if level else [])
     for f in found:
         assert f.at == ("C1", "J1")
-        assert f.evidence["voltage_v"] > 60
+        assert f.evidence["voltage"].value > 60
 
 
 def test_below_sixty_volts_it_is_no_matter(

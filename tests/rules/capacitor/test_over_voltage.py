@@ -21,7 +21,7 @@ def test_reversed_in_a_negative_supply(
     found = only(sample("capacitor.reversed", "wrong"), "capacitor.reversed")
     assert (found.level, found.at, found.state) == ("warning", ("C1",), "high line")
     # Half wave of 45 V into 22k and 47 uF: the crest, 10 % high, and 6 % more unloaded.
-    assert found.evidence["reverse_dc_v"] == pytest.approx(45 * math.sqrt(2) * 1.1, rel=0.06)
+    assert found.evidence["reverse_dc"].value == pytest.approx(45 * math.sqrt(2) * 1.1, rel=0.06)
     assert set(found.also_in) == {"warm", "low line"}
     assert found.span.line == 12
 
@@ -32,7 +32,7 @@ def test_a_little_reverse_voltage_is_no_danger_to_anybody(
     text = BENCH + "B1 --[R2 100k 2 W]-- X --[R3 4k7]-- gnd\nX --[C1 22 uF 63 V]+-- gnd\n"
     found = only(review(text), "capacitor.reversed")
     assert (found.level, found.state) == ("notice", "warm")
-    assert found.evidence["reverse_dc_v"] == pytest.approx(300 * 4.7 / 104.7, rel=1e-4)
+    assert found.evidence["reverse_dc"].value == pytest.approx(300 * 4.7 / 104.7, rel=1e-4)
 
 
 @pytest.mark.parametrize("part", ["X --+[C1 22 uF 63 V]-- gnd", "X --[C1 22 uF 63 V]-- gnd"])
@@ -58,11 +58,11 @@ def test_the_cold_supply_at_the_high_line(
     # Crest of 250 V: 353.6 V, times 1.1 for the mains. Without load the winding gives up to
     # 70 mA * 360 / 500 V = 5.0 % and 6 * 23.8 VA / 120^2 = 1.0 % more than its rated voltage.
     low, high = math.sqrt(2) * 250 * 1.1, math.sqrt(2) * 250 * 1.1 * 1.050 * 1.010
-    assert low < found.evidence["peak_v"] < high
-    assert found.evidence["mains_factor"] == pytest.approx(1.1)
-    assert found.evidence["limit_v"] == 350.0
+    assert low < found.evidence["peak"].value < high
+    assert found.evidence["mains_factor"].value == pytest.approx(1.1)
+    assert found.limit.value == 350.0
     # Beyond 1.10 times the rating (surge, above 315 V): IEC 60384-4 (memory).
-    assert found.evidence["peak_v"] > 1.10 * 350
+    assert found.evidence["peak"].value > 1.10 * 350
     assert "high line" in found.also_in
 
 
@@ -82,7 +82,7 @@ def test_up_to_the_surge_voltage_it_is_a_notice(
     looked = review(BENCH + f"B1 --+[C1 10 uF {rating}]-- gnd\n")
     found = [f for f in looked.findings if f.rule == "capacitor.over-voltage"]
     assert [f.level for f in found] == ([level] if level else [])
-    assert all(f.evidence["peak_v"] == pytest.approx(300, rel=1e-4) for f in found)
+    assert all(f.evidence["peak"].value == pytest.approx(300, rel=1e-4) for f in found)
 
 
 def test_a_film_capacitor_does_not_burst(
@@ -109,12 +109,12 @@ def test_ac_parts_go_by_rms_and_dc_parts_by_the_crest(
 ) -> None:
     looked = review(AC + f"L --[C1 100 nF {fields}]-- neutral\n")
     found = [f for f in looked.findings if f.rule == "capacitor.over-voltage"]
-    assert [f.evidence["limit_v"] for f in found] == pytest.approx([limit] if limit else [])
+    assert [f.limit.value for f in found] == pytest.approx([limit] if limit else [])
     if limit == 100.0:
-        assert found[0].evidence["ac_rms_v"] == pytest.approx(132, rel=1e-3)
+        assert found[0].evidence["ac_rms"].value == pytest.approx(132, rel=1e-3)
         assert found[0].excess == pytest.approx(1.32, rel=1e-3)
     if limit == 150.0:
-        assert found[0].evidence["peak_v"] == pytest.approx(132 * math.sqrt(2), rel=2e-3)
+        assert found[0].evidence["peak"].value == pytest.approx(132 * math.sqrt(2), rel=2e-3)
 
 
 def test_without_a_working_voltage_it_is_not_judged(review: Callable[[str], Review]) -> None:

@@ -29,7 +29,7 @@ def test_the_worst_split(rating: str, found: bool, review: Callable[[str], Revie
     assert bool(hits) is found
     for f in hits:
         assert (f.level, f.at) == ("notice", ("C1", "C2"))
-        assert f.evidence["share_v"] == pytest.approx(270, rel=1e-3)
+        assert f.evidence["share"].value == pytest.approx(270, rel=1e-3)
 
 
 def test_resistors_across_them_balance_the_pair(
@@ -66,10 +66,10 @@ def test_balancing_resistors_against_the_leakage(
     assert [f.level for f in found] == ([level] if level else [])
     for f in found:
         assert f.at[1:] == ("C1", "C2")
-        assert f.evidence["limit_ohm"] == pytest.approx(100 / 0.48e-3, rel=1e-3)
+        assert f.limit.value == pytest.approx(100 / 0.48e-3, rel=1e-3)
         value = float(ohms[:-1]) * 1e3
         # All of the leakage through one resistor: half the whole and half of I R.
-        assert f.evidence["share_v"] == pytest.approx(300 + 0.48e-3 * value / 2, rel=1e-3)
+        assert f.evidence["share"].value == pytest.approx(300 + 0.48e-3 * value / 2, rel=1e-3)
         assert "180 kohm" in f.remedy
 
 

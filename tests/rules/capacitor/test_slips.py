@@ -102,7 +102,7 @@ def test_the_volume_control_is_a_grid_leak(review: Callable[[str], Review]) -> N
     )
     (found,) = [f for f in review(text).findings if f.rule == "resistor.unlikely-value"]
     assert found.at == ("P1",)
-    assert found.evidence["leak_ohm"] == pytest.approx(5e3)
+    assert found.evidence["leak"].value == pytest.approx(5e3)
 
 
 BIASED = """tube V1 EL84
@@ -131,7 +131,7 @@ def test_a_positive_grid_is_one_above_its_own_cathode(
     assert [f.at for f in found] == ([("V1",)] if positive else [])
     if positive:
         # 10 V through 100k: at most 0.1 mA, and more than 20 uA.
-        assert 0.02 < found[0].evidence["grid_ma"] <= 0.1
+        assert 0.02 < (found[0].evidence["grid_current"].value * 1000) <= 0.1
 
 
 def test_a_negative_bias_is_no_finding(review: Callable[[str], Review]) -> None:
@@ -165,7 +165,7 @@ def test_the_detector_is_last(
     for f in found:
         # 12.6 V a tube of 122.8 V, on 117 V: 12 V each.
         expected = 12.6 * (len(lower) + 1) * 117 / 122.8
-        assert f.evidence["heater_rms_v"] == pytest.approx(expected, rel=0.01)
+        assert f.evidence["heater_rms"].value == pytest.approx(expected, rel=0.01)
 
 
 def test_a_parallel_line_has_no_order(review: Callable[[str], Review]) -> None:

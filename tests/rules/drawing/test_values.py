@@ -73,7 +73,7 @@ def test_the_advice(sample: Callable[[str, str], Review]) -> None:
     looked = sample("drawing.value-in-no-series", "wrong")
     (one,) = [f for f in looked.findings if f.rule == "drawing.value-in-no-series"]
     assert (one.level, one.at) == ("advice", ("R3",))
-    assert one.evidence["value_ohm"] == pytest.approx(74e3)
+    assert one.evidence["value"].value == pytest.approx(74e3)
     assert "68 kohm and 75 kohm" in one.remedy
 
 

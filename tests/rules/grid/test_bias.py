@@ -92,8 +92,8 @@ def test_an_unknown_value_is_said(review: Callable[[str], Review]) -> None:
 def test_the_wiper_alone(sample: Callable[[str, str], Review]) -> None:
     (one,) = found(sample("grid.bias-lost-with-wiper", "wrong"), "grid.bias-lost-with-wiper")
     assert (one.level, one.at, one.state) == ("notice", ("P1", "V1"), "warm")
-    assert one.evidence["wiper_open_v"] == 0.0
-    assert one.evidence["limit_v"] == pytest.approx(0.95 * one.evidence["bias_v"])
+    assert one.evidence["wiper_open"].value == 0.0
+    assert one.limit.value == pytest.approx(0.95 * one.evidence["bias"].value)
     assert "100 kohm from P1.wiper to P1.top" in one.remedy  # four times 25k
 
 
@@ -155,7 +155,7 @@ def test_the_range_of_the_trimmer(
 def test_no_bias_names_a_cathode_resistor(sample: Callable[[str, str], Review]) -> None:
     (one,) = found(sample("grid.no-bias", "wrong"), "grid.no-bias")
     assert (one.level, one.at) == ("notice", ("V1",))
-    assert -1.0 < one.evidence["grid_v"] <= 0.5
+    assert -1.0 < one.evidence["grid"].value <= 0.5
     # 6V6GT at 250 V and -12.5 V: 45 + 4.5 mA, 253 ohm; E12 gives 270.
     assert one.remedy.startswith("Fit a cathode resistor of about 270 ohm")
     assert "tube.plate-dissipation at V1" in str(one.evidence["explains"])
@@ -163,7 +163,7 @@ def test_no_bias_names_a_cathode_resistor(sample: Callable[[str, str], Review]) 
 
 def test_the_measuring_resistor_across_the_bias(sample: Callable[[str, str], Review]) -> None:
     (one,) = found(sample("grid.no-bias/sense-resistor", "wrong"), "grid.no-bias")
-    assert one.evidence["plate_ma"] > 90
+    assert (one.evidence["plate_current"].value * 1000) > 90
 
 
 @pytest.mark.parametrize("cathode", ["--[R2 270 ohm 5 W]-- gnd", "--[R2 47 ohm 5 W]-- gnd"])
@@ -186,7 +186,7 @@ def test_a_small_tube_may_have_none(review: Callable[[str], Review]) -> None:
 def test_two_seconds_are_too_slow(sample: Callable[[str, str], Review]) -> None:
     (one,) = found(sample("grid.bias-too-slow", "wrong"), "grid.bias-too-slow")
     # 82k and 27k in parallel, 20.3k, with 100 uF.
-    assert one.evidence["time_constant_s"] == pytest.approx(20.31e3 * 100e-6, rel=0.01)
+    assert one.evidence["time_constant"].value == pytest.approx(20.31e3 * 100e-6, rel=0.01)
     assert one.level == "advice"
 
 

@@ -46,9 +46,9 @@ def test_silicon_puts_the_full_supply_on_the_grid(
     assert (found.level, found.at, found.state) == ("notice", ("V1B",), "cold")
     # 200 V a half: 283 V of peak less two diodes' share and the bleeder's ripple; no plate current
     # in R1, none in R4.
-    volts = found.evidence["grid_cathode_v"]
+    volts = found.evidence["grid_cathode"].value
     assert 200 * math.sqrt(2) - 5 < volts < 200 * math.sqrt(2)
-    assert found.evidence["cathode_v"] == pytest.approx(0, abs=0.01)
+    assert found.evidence["cathode"].value == pytest.approx(0, abs=0.01)
     assert found.excess == pytest.approx(volts / 50)
     assert "V1A.plate" in found.message
 
@@ -99,8 +99,8 @@ def test_fifty_volts_is_the_line(
     lift = f"B1 --[R6 {upper} 5 W]-- V1B.cathode\n"
     found = only(review(SUPPLY + SILICON + STAGES + WIRE + lift), RULE, 0 if volts is None else 1)
     if volts is not None:
-        assert found.evidence["grid_cathode_v"] == pytest.approx(volts, rel=0.04)
-        assert found.evidence["cathode_v"] == pytest.approx(223, rel=0.04)
+        assert found.evidence["grid_cathode"].value == pytest.approx(volts, rel=0.04)
+        assert found.evidence["cathode"].value == pytest.approx(223, rel=0.04)
 
 
 def test_an_undrawn_heater_is_said(review: Callable[[str], Review]) -> None:

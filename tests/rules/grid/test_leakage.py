@@ -43,7 +43,7 @@ def test_100_megohm(
     leak: str, kind: str, shift: float | None, review: Callable[[str], Review]
 ) -> None:
     findings = found(review(STAGE.format(leak=leak, kind=kind)), "grid.leakage-moves-bias")
-    assert [f.evidence["shift_v"] for f in findings] == (
+    assert [f.evidence["shift"].value for f in findings] == (
         [] if shift is None else [pytest.approx(shift, abs=0.005)]
     )
     assert {f.level for f in findings} <= {"advice"}
@@ -52,7 +52,7 @@ def test_100_megohm(
 def test_the_remedy_is_a_leak_that_shifts_by_the_limit(review: Callable[[str], Review]) -> None:
     (one,) = found(review(STAGE.format(leak="470k", kind="paper")), "grid.leakage-moves-bias")
     # R / (R + 100M) = 0.5 / 250.
-    assert one.evidence["across_v"] == pytest.approx(250, rel=1e-3)
+    assert one.evidence["across"].value == pytest.approx(250, rel=1e-3)
     assert pytest.approx(200.4e3, rel=1e-3) == 0.5 * LEAK_OHMS / 249.5
     assert "grid leak of 200 kohm or less" in one.remedy
 
@@ -65,7 +65,7 @@ def test_a_divider_behind_the_capacitor_hands_on_its_share(
     )
     (one,) = found(review(text), "grid.leakage-moves-bias")
     # 1 Mohm in all, of which the grid sees 470k: 250 x 0.47 / 101.
-    assert one.evidence["shift_v"] == pytest.approx(250 * 0.47 / 101, rel=2e-3)
+    assert one.evidence["shift"].value == pytest.approx(250 * 0.47 / 101, rel=2e-3)
 
 
 def test_all_grids_are_one_advice(review: Callable[[str], Review]) -> None:
@@ -106,9 +106,7 @@ def test_a_line_through_megohms(
     findings = found(
         review(LINE.format(ohms=ohms, capacitor=capacitor)), "grid.bypass-leaks-on-line"
     )
-    assert [f.evidence["limit_ohm"] for f in findings] == (
-        [] if limit is None else [pytest.approx(limit)]
-    )
+    assert [f.limit.value for f in findings] == ([] if limit is None else [pytest.approx(limit)])
     assert {(f.level, f.at) for f in findings} <= {("advice", ("C1", "V1"))}
 
 

@@ -7,6 +7,7 @@ import pytest
 from coldcheck.anatomy.grid_kinds import bias_kind, grid_ohms
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
+from coldcheck.judge.figure import Figure, figure
 
 STAGE = """\
 tube V1 {tube}
@@ -101,7 +102,8 @@ def test_the_third_grid_of_a_converter(review, only) -> None:
 def test_leak_above_the_data_sheet(sample, only) -> None:
     found = only(sample("grid.leak-too-high", "wrong"), "grid.leak-too-high")
     assert (found.level, found.at, found.span.line) == ("notice", ("V1A",), 5)
-    assert found.evidence == {"grid_ohm": pytest.approx(2.2e6), "limit_ohm": 1e6, "bias": "cathode"}
+    assert found.evidence == {"grid": Figure(pytest.approx(2.2e6), "ohm"), "bias": "cathode"}
+    assert found.limit == figure(1e6, "ohm")
     assert found.excess == pytest.approx(2.2)
     assert "memory" in found.source  # 12AU7: 1 M with cathode bias, 0.25 M fixed
     assert found.remedy.startswith("Use a grid leak of 1 Mohm or less")
@@ -122,7 +124,7 @@ def test_fixed_bias_has_the_lower_limit(review, only) -> None:
     text = PAIR + bias + "V1.grid --[R3 470k]-- BIAS\nV2.grid --[R4 100k]-- BIAS\n"
     found = only(review(text), "grid.leak-too-high")
     # 6V6GT: 0.1 M with fixed bias, 0.5 M with cathode bias (memory: RCA 6V6GT).
-    assert (found.at, found.evidence["limit_ohm"], found.evidence["bias"]) == (
+    assert (found.at, found.limit.value, found.evidence["bias"]) == (
         ("V1",),
         1e5,
         "fixed",
@@ -138,7 +140,7 @@ def test_grids_that_share_a_leak_count_twice(review) -> None:
     found = of(review(PAIR + own + shared), "grid.leak-too-high")
     assert {f.at for f in found} == {("V1",), ("V2",)}
     # 10 k + 470 k as wired; the other grid's current flows through the 470 k too: 950 k.
-    assert [f.evidence["grid_ohm"] for f in found] == pytest.approx([950e3, 950e3])
+    assert [f.evidence["grid"].value for f in found] == pytest.approx([950e3, 950e3])
     assert "480 kohm as wired" in found[0].message
 
 

@@ -72,7 +72,7 @@ def test_a_way_round_the_leak(
 ) -> None:
     looked = review(LEAK.format(cathode=cathode, leak=leak, wires=wires))
     findings = found(looked, "grid.leak-bias-shunted")
-    assert [f.evidence["grid_ohm"] for f in findings] == (
+    assert [f.evidence["grid"].value for f in findings] == (
         [] if seen is None else [pytest.approx(seen, rel=1e-4, abs=1.0)]
     )
     assert {(f.level, f.at) for f in findings} <= {("notice", ("V1A", "R2"))}
@@ -84,7 +84,7 @@ def test_a_control_on_the_plate(sample: Callable[[str, str], Review]) -> None:
     assert (one.level, one.at, one.state) == ("notice", ("P1", "V1A"), "warm")
     # The plate's voltage over the track.
     plate = looked.solutions["warm"].wave("V1A.plate").dc
-    assert one.evidence["track_ma"] == pytest.approx(plate / 500, rel=1e-3)
+    assert (one.evidence["track"].value * 1000) == pytest.approx(plate / 500, rel=1e-3)
 
 
 def test_the_load_of_a_detector_is_left_alone(review: Callable[[str], Review]) -> None:

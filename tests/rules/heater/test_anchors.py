@@ -6,6 +6,8 @@ from math import sqrt
 
 import pytest
 
+from coldcheck.judge.figure import Figure, figure
+
 BENCH = """\
 mains 120 V 60 Hz
 transformer T1
@@ -66,7 +68,8 @@ def test_an_artificial_tap_is_a_reference(review) -> None:
 
 def test_a_reference_of_megohms_holds_nothing(review, only) -> None:
     found = only(review(bench("T1.warm.ct --[R9 2M2]-- gnd")), "heater.no-reference")
-    assert found.evidence == {"reference_ohms": pytest.approx(2.2e6), "limit_ohms": 1e6}
+    assert found.evidence == {"reference": Figure(pytest.approx(2.2e6), "ohm")}
+    assert found.limit == figure(1e6, "ohm")
     assert "2.2 Mohm" in found.message
 
 
@@ -110,38 +113,38 @@ def test_half_the_winding_shorted(sample, only) -> None:
     found = only(sample("heater.two-references", "wrong"), "heater.two-references")
     assert (found.level, found.state, found.at) == ("notice", "drawing", ("T1.warm",))
     # Half of 6.3 V through half of 0.3 ohm: 3.15 / 0.15 = 21 A.
-    assert found.evidence["loop_v"] == pytest.approx(3.15)
-    assert found.evidence["short_a"] == pytest.approx(21.0)
-    assert found.evidence["limit_a"] == pytest.approx(1.0)
+    assert found.evidence["loop"].value == pytest.approx(3.15)
+    assert found.evidence["short"].value == pytest.approx(21.0)
+    assert found.limit.value == pytest.approx(1.0)
     assert "about 21 A (rated 1 A)" in found.message
     assert found.remedy.endswith("free T1.warm.1")
 
 
 def test_without_a_resistance_there_is_no_current_to_tell(review, only) -> None:
     found = only(review(bench("T1.warm.ct -- gnd", "T1.warm.1 -- gnd")), "heater.two-references")
-    assert "short_a" not in found.evidence
+    assert "short" not in found.evidence
     assert "shorts 3.15 V" in found.message
 
 
 def test_the_path_outside_counts(review, only) -> None:
     lines = ("T1.warm.1 -- gnd", "T1.warm.2 --[R9 1 ohm 50 W]-- gnd")
     found = only(review(bench(*lines, ohms=" 0.3 ohm")), "heater.two-references")
-    assert found.evidence["loop_v"] == pytest.approx(6.3)
-    assert found.evidence["short_a"] == pytest.approx(6.3 / 1.3, rel=1e-3)
+    assert found.evidence["loop"].value == pytest.approx(6.3)
+    assert found.evidence["short"].value == pytest.approx(6.3 / 1.3, rel=1e-3)
 
 
 def test_ends_joined_away_from_gnd_are_shorted_too(review, only) -> None:
     found = only(
         review(bench("T1.warm.ct -- gnd", "T1.warm.1 -- T1.warm.2")), "heater.two-references"
     )
-    assert found.evidence["loop_v"] == pytest.approx(6.3)
+    assert found.evidence["loop"].value == pytest.approx(6.3)
 
 
 def test_tap_and_pair_is_only_advice(review, only) -> None:
     pair = ("T1.warm.1 --[R8 100 ohm 0.5 W]-- gnd", "T1.warm.2 --[R9 100 ohm 0.5 W]-- gnd")
     found = only(review(bench("T1.warm.ct -- gnd", *pair)), "heater.two-references")
     assert found.level == "advice"
-    assert found.evidence["pair_ohms"] == pytest.approx(100)
+    assert found.evidence["pair_resistance"].value == pytest.approx(100)
 
 
 def test_a_pair_that_pulls_a_lift_down_is_worse(review, only) -> None:
@@ -217,8 +220,8 @@ def test_a_lift_that_drops_in_standby_while_the_cathode_stays_up(review, only) -
     found = only(review(FOLLOWER.format(top="B2")), "heater.reference-switched")
     assert (found.level, found.state) == ("advice", "standby S1")
     # 300 V over 220 k and 68 k: 70.8 V; nothing once B2 is switched off.
-    assert found.evidence["warm_dc"] == pytest.approx(300 * 68 / 288, rel=0.01)
-    assert found.evidence["standby_dc"] == pytest.approx(0, abs=0.5)
+    assert found.evidence["warm_dc"].value == pytest.approx(300 * 68 / 288, rel=0.01)
+    assert found.evidence["standby_dc"].value == pytest.approx(0, abs=0.5)
     assert of(review(FOLLOWER.format(top="B1")), "heater.reference-switched") == []
 
 
@@ -237,8 +240,8 @@ def test_a_heater_on_the_filament_winding(sample, only) -> None:
     assert (found.level, found.at) == ("notice", ("V1", "V2"))
     assert found.span.line == 12
     # 200 V rms peaks at 283 V, less the drops of winding and rectifier under a light load.
-    assert 240 < found.evidence["heater_dc"] < 200 * sqrt(2)
-    assert found.evidence["heater_dc"] == pytest.approx(
+    assert 240 < found.evidence["heater_dc"].value < 200 * sqrt(2)
+    assert found.evidence["heater_dc"].value == pytest.approx(
         looked.solutions["warm"].wave("B1").dc, abs=1
     )
     for rule in ("heater.wrong-voltage", "heater.cathode-stress", "heater.lifted-too-far"):
@@ -262,7 +265,8 @@ def test_grounded_filament(sample, only) -> None:
     rule = "heater.rectifier-filament-grounded"
     found = only(sample(rule, "wrong"), rule)
     assert (found.level, found.at, found.state) == ("notice", ("V1",), "drawing")
-    assert found.evidence == {"path_ohms": pytest.approx(100), "limit_ohms": 1000.0}
+    assert found.evidence == {"path": Figure(pytest.approx(100), "ohm")}
+    assert found.limit == figure(1000, "ohm")
     assert "tied to gnd through 100 ohm" in found.message
     assert found.span.line == 11
 
@@ -287,13 +291,13 @@ def test_a_pair_that_pulls_a_lift_down_tells_what_it_burns(sample, only) -> None
     found = only(sample("heater.two-references/both-taps", "wrong"), "heater.two-references")
     assert found.level == "notice"
     # HTR-39 (derived): 3.15 V on each of 2 x 100 ohm is 0.099 W; up to 8 % more volts.
-    assert 0.099 <= found.evidence["pair_w"] <= 0.099 * 1.08**2
+    assert 0.099 <= found.evidence["pair_power"].value <= 0.099 * 1.08**2
 
 
 def test_a_lift_that_is_lost_in_standby_and_strains_the_follower(sample, only) -> None:
     found = only(sample("heater.reference-switched/lift", "wrong"), "heater.reference-switched")
     assert (found.level, found.state) == ("notice", "standby S1")
     # 400 V * 68 / 288 when warm, nothing in standby: cathode at 201 V, 180 V allowed (found).
-    assert found.evidence["warm_dc"] == pytest.approx(94.4, abs=0.1)
-    assert found.evidence["standby_dc"] == pytest.approx(0, abs=0.01)
+    assert found.evidence["warm_dc"].value == pytest.approx(94.4, abs=0.1)
+    assert found.evidence["standby_dc"].value == pytest.approx(0, abs=0.01)
     assert "heater.cathode-stress at V1A" in found.evidence["explains"]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from coldcheck.judge.figure import figure
+
 STAGE = """\
 mains 120 V 60 Hz
 transformer T1
@@ -31,14 +33,17 @@ def test_bias_resistor_on_a_filament_end(sample, only) -> None:
     found = only(sample("heater.filament-tied-at-end", "wrong"), "heater.filament-tied-at-end")
     assert (found.level, found.at, found.state) == ("notice", ("T1.fil", "V1"), "drawing")
     # AMP-26 (derived): half of 2.5 V.
-    assert found.evidence == {"filament_rms_v": 2.5, "shift_v": 1.25}
+    assert found.evidence == {
+        "filament_rms": figure(2.5, "V"),
+        "shift": figure(1.25, "V"),
+    }
     assert found.remedy == "Take R2 to T1.fil.ct"
 
 
 def test_five_volts_are_off_by_two_and_a_half(review, only) -> None:
     text = stage("V1.f2 --[R2 1k 10 W]-- gnd", tube="300B", winding="5 V 1.2 A")
     found = only(review(text), "heater.filament-tied-at-end")
-    assert found.evidence["shift_v"] == 2.5  # AMP-26 (derived)
+    assert found.evidence["shift"].value == 2.5  # AMP-26 (derived)
     # A pot of 100 ohm on 5 V: 25 / 100 W.
     assert "hum pot of 100 ohm (it takes 0.25 W)" in found.remedy
 
@@ -79,7 +84,7 @@ def test_two_bias_resistors_on_one_winding(sample, only) -> None:
         sample("heater.filaments-join-cathodes", "wrong"), "heater.filaments-join-cathodes"
     )
     assert found.at == ("T1.one", "V1", "V2", "R3", "R4")
-    assert found.evidence["joint_ohms"] == pytest.approx(375)  # 750 ohm twice in parallel
+    assert found.evidence["joint"].value == pytest.approx(375)  # 750 ohm twice in parallel
     assert "heater.two-references" in found.evidence["explains"]
 
 
@@ -106,8 +111,8 @@ def test_a_set_without_its_dial_lamp(sample, only) -> None:
     found = only(sample("heater.lamp-section-bare", "wrong"), "heater.lamp-section-bare")
     assert (found.level, found.at, found.state) == ("notice", ("V5",), "warm")
     # 150 mA of heater; the rectifier's gulps come on top (HTR-10, found: about double).
-    assert 1.3 * 0.15 < found.evidence["section_a"] < 2.2 * 0.15
-    assert found.evidence["limit_a"] == pytest.approx(1.15 * 0.15)
+    assert 1.3 * 0.15 < found.evidence["section"].value < 2.2 * 0.15
+    assert found.limit.value == pytest.approx(1.15 * 0.15)
 
 
 def test_the_octal_type_has_its_lamp_section_at_the_other_end(review, only) -> None:
@@ -119,7 +124,7 @@ def test_the_octal_type_has_its_lamp_section_at_the_other_end(review, only) -> N
         "RES --+[C1 40 uF 250 V]-- gnd\nRES --[R1 2k2 20 W]-- gnd\n"
     )
     found = only(review(text), "heater.lamp-section-bare")
-    assert found.evidence["section_a"] > 1.3 * 0.15
+    assert found.evidence["section"].value > 1.3 * 0.15
     lamp = text + "V5.h1 --[LA1 lamp 6.3 V 150 mA]-- V5.tap\n"
     assert of(review(lamp), "heater.lamp-section-bare") == []
 

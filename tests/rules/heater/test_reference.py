@@ -47,7 +47,7 @@ def test_no_lower_resistor(sample, only) -> None:
     looked = sample("heater.lift-unlimited", "wrong")
     found = only(looked, "heater.lift-unlimited")
     assert (found.level, found.at, found.certainty) == ("notice", ("T1.warm", "R4"), "certain")
-    assert found.evidence["rail_v"] == pytest.approx(300, rel=1e-3)
+    assert found.evidence["rail"].value == pytest.approx(300, rel=1e-3)
     # 220 k over 33 k from 300 V: 39.1 V.
     assert "Fit 33 kohm" in found.remedy
     assert "39.1 V" in found.remedy
@@ -60,9 +60,9 @@ def test_a_wiper_that_reaches_the_rail(sample, only) -> None:
     found = only(sample("heater.lift-unlimited/pot", "wrong"), "heater.lift-unlimited")
     assert found.at == ("T1.warm", "P1")
     # At the top: 300 V * (47 + 1) / (10 + 47 + 1).
-    assert found.evidence["reach_v"] == pytest.approx(300 * 48 / 58, rel=1e-3)
+    assert found.evidence["reach"].value == pytest.approx(300 * 48 / 58, rel=1e-3)
     # 12AX7: 180 V with a positive heater (found), less the 4.5 V peak of the tapped winding.
-    assert found.evidence["limit_v"] == pytest.approx(175.4, abs=0.3)
+    assert found.limit.value == pytest.approx(175.4, abs=0.3)
     # 48 k * (300 / 175.4 - 1) = 34.1 k: the next of E12 is 39 k.
     assert "39 kohm in series" in found.remedy
 
@@ -87,8 +87,8 @@ def test_a_divider_of_two_resistors_in_series_is_one(review) -> None:
 def test_a_bare_divider_of_high_resistance(sample, only) -> None:
     found = only(sample("heater.reference-too-weak", "wrong"), "heater.reference-too-weak")
     # HTR-30 (derived): 220 k and 47 k in parallel, the rail held by its source.
-    assert found.evidence["reference_ohms"] == pytest.approx(220e3 * 47e3 / 267e3, rel=1e-4)
-    assert found.evidence["limit_ohms"] == 20e3  # Philips sheets (memory)
+    assert found.evidence["reference"].value == pytest.approx(220e3 * 47e3 / 267e3, rel=1e-4)
+    assert found.limit.value == 20e3  # Philips sheets (memory)
     assert found.excess == pytest.approx(38.73 / 20, rel=1e-3)
     assert found.remedy == "Put 10 uF 350 V from the tap to gnd"
 
@@ -100,13 +100,13 @@ def test_a_divider_of_very_high_resistance_is_weak_even_with_its_capacitor(revie
         "LIFT -- T1.warm.ct",
     )
     found = only(review(text), "heater.reference-too-weak")
-    assert found.evidence["reference_ohms"] == pytest.approx(2200 * 390 / 2590 * 1e3, rel=1e-4)
-    assert found.evidence["limit_ohms"] == 150e3
+    assert found.evidence["reference"].value == pytest.approx(2200 * 390 / 2590 * 1e3, rel=1e-4)
+    assert found.limit.value == 150e3
 
 
 def test_a_resistor_to_gnd_alone_counts_too(review, only) -> None:
     found = only(review(bench("T1.warm.ct --[R4 100k]-- gnd")), "heater.reference-too-weak")
-    assert found.evidence["reference_ohms"] == pytest.approx(100e3)
+    assert found.evidence["reference"].value == pytest.approx(100e3)
 
 
 def test_a_rail_that_a_capacitor_holds_is_held(review) -> None:
@@ -118,16 +118,16 @@ def test_a_rail_that_a_capacitor_holds_is_held(review) -> None:
         "LIFT -- T1.warm.ct",
     )
     (found,) = of(review(text), "heater.lift-unbypassed")
-    assert found.evidence["tap_ohms"] == pytest.approx(82 * 12 / 94 * 1e3, rel=1e-4)
-    assert "corner_hz" not in found.evidence
+    assert found.evidence["tap"].value == pytest.approx(82 * 12 / 94 * 1e3, rel=1e-4)
+    assert "corner" not in found.evidence
     assert "which has no capacitor" in found.message
 
 
 def test_a_capacitor_that_is_too_small(sample, only) -> None:
     found = only(sample("heater.lift-unbypassed", "wrong"), "heater.lift-unbypassed")
     ohms = 82 * 12 / 94 * 1e3
-    assert found.evidence["corner_hz"] == pytest.approx(1 / (2 * pi * ohms * 100e-9), rel=1e-3)
-    assert found.evidence["limit_hz"] == 5.0
+    assert found.evidence["corner"].value == pytest.approx(1 / (2 * pi * ohms * 100e-9), rel=1e-3)
+    assert found.limit.value == 5.0
 
 
 def test_a_bypassed_divider_is_right_however_it_is_made(review) -> None:
@@ -174,7 +174,7 @@ def test_capacitor_near_its_rating(sample, only) -> None:
     )
     assert (found.level, found.at, found.state) == ("notice", ("C1",), "cold")
     # 300 V * 56 / 276 = 60.9 V of 63 V: 97 %, over 80 %.
-    assert found.evidence["tap_v"] == pytest.approx(300 * 56 / 276, rel=1e-3)
+    assert found.evidence["tap"].value == pytest.approx(300 * 56 / 276, rel=1e-3)
     assert found.excess == pytest.approx(60.87 / (0.8 * 63), rel=1e-3)
     assert found.remedy == "Use one for 350 V, which stands the rail"  # 300 V and 5 % to spare
     assert "capacitor" in found.evidence["explains"]

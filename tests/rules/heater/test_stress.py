@@ -44,13 +44,13 @@ def test_follower_with_its_heater_on_gnd(sample, only) -> None:
     assert (found.level, found.at, found.state) == ("notice", ("V1A",), "warm")
     # The grid is at 400 / 2 = 200 V. A 12AX7 passes its 1.3 mA at 200 V with 1 to 2 V of bias
     # (data sheet: 1.2 mA at 250 V, -2 V; amplification factor 100), so the cathode is there.
-    assert found.evidence["cathode_dc"] == pytest.approx(201.5, abs=0.7)
-    assert found.evidence["heater_dc"] == pytest.approx(0, abs=0.01)
+    assert found.evidence["cathode_dc"].value == pytest.approx(201.5, abs=0.7)
+    assert found.evidence["heater_dc"].value == pytest.approx(0, abs=0.01)
     # Each end of a tapped 6.3 V winding peaks at 3.15 sqrt 2 = 4.45 V (HTR-38), and up to 8 % more
     # from a half-loaded winding.
-    swing = found.evidence["peak"] - found.evidence["cathode_dc"]
+    swing = found.evidence["peak"].value - found.evidence["cathode_dc"].value
     assert 3.15 * sqrt(2) <= swing <= 1.08 * 3.15 * sqrt(2)
-    assert found.evidence["limit"] == 180  # 12AX7 data sheet, found
+    assert found.limit.value == 180  # 12AX7 data sheet, found
     assert found.evidence["sense"] == "heater negative"
     assert "low line" in found.also_in
     assert "high line" not in found.also_in
@@ -77,7 +77,7 @@ def test_below_the_limit_is_quiet(review) -> None:
 def test_the_other_type_in_the_same_place(review, only) -> None:
     # 12AT7: 90 V either way (memory: RCA 12AT7). A low heater: lift it by half.
     found = only(review(follower("12AT7", 300, "T1.warm.ct -- gnd")), "heater.cathode-stress")
-    assert found.evidence["limit"] == 90
+    assert found.limit.value == 90
     assert found.certainty == "certain"
     assert "memory" in found.source
 
@@ -92,10 +92,10 @@ def test_the_signal_takes_a_follower_beyond_what_its_dc_is_within(review, only) 
     # The cathode stands at half of 320 V and a volt or so of bias: 166 V with the heater's peak,
     # limit 180 V (12AX7 data sheet, found). 20 V rms at the grid are 28.3 V peak at the source and
     # mu / (mu + 1) of it, 0.98 to 0.99, at the cathode (150 kohm is no load for it).
-    assert found.evidence["cathode_dc"] + 4.9 < 180
-    assert found.evidence["signal_swing_v"] == pytest.approx(20 * sqrt(2) * 0.985, rel=0.01)
-    assert found.evidence["peak"] == pytest.approx(
-        found.evidence["cathode_dc"] + found.evidence["signal_swing_v"] + 4.6, abs=0.4
+    assert found.evidence["cathode_dc"].value + 4.9 < 180
+    assert found.evidence["signal_swing"].value == pytest.approx(20 * sqrt(2) * 0.985, rel=0.01)
+    assert found.evidence["peak"].value == pytest.approx(
+        found.evidence["cathode_dc"].value + found.evidence["signal_swing"].value + 4.6, abs=0.4
     )
     assert "V of it signal) between them, limit 180 V" in found.message
     assert (found.level, found.at, found.state) == ("notice", ("V1A",), "warm")
@@ -128,7 +128,7 @@ def test_a_lifted_line_is_strained_by_the_swing_the_other_way(review) -> None:
     at_rest = warm.readings["V1A"].heater_cathode_high
     assert (found.word, found.sign, found.lifted) == ("peak", 1, True)
     assert found.value == pytest.approx(at_rest + 15.0)
-    assert found.evidence["signal_swing_v"] == 15.0
+    assert found.evidence["signal_swing"].value == 15.0
 
 
 def test_a_design_centre_limit_is_never_merely_possible(review) -> None:
@@ -160,8 +160,8 @@ def test_the_dc_limit_is_judged_apart_from_the_peak(review, only) -> None:
     found = only(review(text), "heater.cathode-stress")
     # The grid is at 300 * 180 / 400 = 135 V. From plate and screen at 150 V, 21 mA need 5 to 15 V
     # of bias (data sheet: 29 mA at 180 V with -8.5 V).
-    assert 140 < found.evidence["dc"] < 150
-    assert found.evidence["limit"] == 100
+    assert 140 < found.evidence["dc"].value < 150
+    assert found.limit.value == 100
     assert "DC between them" in found.message
 
 
@@ -195,9 +195,9 @@ def test_lifted_too_far(sample, only) -> None:
     found = only(sample("heater.lifted-too-far", "wrong"), "heater.lifted-too-far")
     assert (found.level, found.at, found.state) == ("notice", ("T1.warm", "V1A"), "cold")
     # 300 V over two equal resistors; the cathode is at 0 V while it is cold.
-    assert found.evidence["heater_dc"] == pytest.approx(150, rel=1e-3)
-    assert found.evidence["dc"] == pytest.approx(150, rel=1e-3)
-    assert found.evidence["limit"] == 100  # 12AU7: DC, heater positive (memory: RCA 12AU7A)
+    assert found.evidence["heater_dc"].value == pytest.approx(150, rel=1e-3)
+    assert found.evidence["dc"].value == pytest.approx(150, rel=1e-3)
+    assert found.limit.value == 100  # 12AU7: DC, heater positive (memory: RCA 12AU7A)
     assert "warm" in found.also_in
     assert found.span.line == 8
 
@@ -211,7 +211,7 @@ def test_one_cause_is_one_finding(review) -> None:
     )
     (found,) = of(looked, "heater.lift-unlimited")
     # No lower resistor: the heaters stand at the full 300 V.
-    assert found.evidence["rail_v"] == pytest.approx(300, rel=0.01)
+    assert found.evidence["rail"].value == pytest.approx(300, rel=0.01)
     assert "heater.lifted-too-far at T1.warm, V1A, V1B" in found.evidence["explains"]
     assert of(looked, "heater.cathode-stress") == []
 
@@ -261,5 +261,5 @@ def test_a_string_with_a_tube_pulled_is_advice(review) -> None:
     (found,) = of(looked, "heater.cathode-stress")
     assert (found.level, found.at, found.state) == ("advice", ("V2",), "pulled V1")
     # The whole heater follows the line, 339 V peak; its tube is cold, so the cathode is at gnd.
-    assert found.evidence["peak"] == pytest.approx(240 * sqrt(2), abs=1)
+    assert found.evidence["peak"].value == pytest.approx(240 * sqrt(2), abs=1)
     assert found.remedy == "Do not switch on with V1 out of its socket"

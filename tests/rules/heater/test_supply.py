@@ -7,6 +7,7 @@ import pytest
 from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.rules.heater.dropper import Dropper, dropper_remedy
 
 HEAD = "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V\n    winding warm {winding}\n"
@@ -36,7 +37,8 @@ def test_three_tubes_on_one_ampere(sample, only) -> None:
     assert (found.level, found.at, found.state) == ("notice", ("T1.warm",), "drawing")
     assert found.span.line == 7
     # 12AX7 in parallel 0.3 A, two 6V6GT at 0.45 A (data sheets): 1.2 A.
-    assert found.evidence == {"heater_a": pytest.approx(1.2), "limit_a": 1.0}
+    assert found.evidence == {"heater": Figure(pytest.approx(1.2), "A")}
+    assert found.limit == figure(1, "A")
     assert found.excess == pytest.approx(1.2)
     assert "1.33 A" in found.remedy  # 1.2 / 0.9
     assert "move V1" in found.remedy
@@ -47,7 +49,7 @@ def test_published_sum_of_a_stereo_set(review) -> None:
     tubes = heated("ECC83", "ECC83", "ECC83", "EL34", "EL34")
     assert of(review(line("6.3 V 4.4 A", *tubes)), "heater.winding-overload") == []
     (found,) = of(review(line("6.3 V 3.8 A", *tubes)), "heater.winding-overload")
-    assert found.evidence["heater_a"] == pytest.approx(3.9)
+    assert found.evidence["heater"].value == pytest.approx(3.9)
     (close,) = of(review(line("6.3 V 4 A", *tubes)), "heater.winding-overload")
     assert close.level == "advice"
 
@@ -67,7 +69,7 @@ def test_a_string_counts_once_and_a_half_by_itself(review, only) -> None:
         "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
     )  # fmt: skip
     found = only(review(string), "heater.winding-overload")
-    assert found.evidence["heater_a"] == pytest.approx(0.3)  # not 0.6: one current for both
+    assert found.evidence["heater"].value == pytest.approx(0.3)  # not 0.6: one current for both
     halves = line(
         "12.6 V ct 0.4 A", "tube V1 6J5", "tube V2 6J5",
         "T1.warm.1 --[V1 heater]-- T1.warm.ct", "T1.warm.2 --[V2 heater]-- T1.warm.ct",
@@ -92,7 +94,7 @@ def test_a_rectified_heater_loads_its_winding_by_more_than_its_own_current(revie
     found = only(review(RECTIFIED.format(amps="0.3 A")), "heater.winding-overload")
     # The heater takes about 0.3 A DC; a half-wave rectifier with a capacitor draws it in short
     # gulps, whose rms is more than the 1.57 times of an unfiltered half sine.
-    assert found.evidence["heater_a"] > 1.57 * 0.27
+    assert found.evidence["heater"].value > 1.57 * 0.27
     assert of(review(RECTIFIED.format(amps="2 A")), "heater.winding-overload") == []
 
 
@@ -108,9 +110,9 @@ def test_series_heater_on_half_its_voltage(sample, only) -> None:
     found = only(sample("heater.wrong-voltage", "wrong"), "heater.wrong-voltage")
     assert (found.level, found.at, found.state) == ("notice", ("V1",), "warm")
     assert found.span.line == 10
-    assert found.evidence["rated_v"] == 12.6
+    assert found.evidence["rated"].value == 12.6
     # 6.3 V at the rated 0.5 A, up to 8 % more when the winding is less than half loaded.
-    assert 6.3 <= found.evidence["heater_rms_v"] <= 6.3 * 1.08
+    assert 6.3 <= found.evidence["heater_rms"].value <= 6.3 * 1.08
     assert found.remedy == "Wire its heater in parallel: 6.3 V at 300 mA"
 
 
@@ -129,7 +131,7 @@ def test_within_ten_percent_is_quiet(review) -> None:
 def test_a_tube_of_another_voltage(review, only) -> None:
     found = only(review(line("6.3 V 2 A", *heated("300B"))), "heater.wrong-voltage")
     # 5 V 1.2 A (memory): drop the rest, near 1.3 V, in about an ohm.
-    assert found.evidence["rated_v"] == 5.0
+    assert found.evidence["rated"].value == 5.0
     assert "Feed it 5 V" in found.remedy
 
 
@@ -143,7 +145,7 @@ def test_series_dropper_by_the_published_figures(review) -> None:
     assert of(review(text.format("113 ohm")), "heater.wrong-voltage") == []
     (low,) = of(review(text.format("300 ohm")), "heater.wrong-voltage")
     # 117 V over 300 + 667 ohm: 40.3 V each (50 V 0.15 A is 333 ohm hot).
-    assert low.evidence["heater_rms_v"] == pytest.approx(117 * 333.3 / 966.7, rel=0.01)
+    assert low.evidence["heater_rms"].value == pytest.approx(117 * 333.3 / 966.7, rel=0.01)
     assert set(low.at) == {"V1", "V2"}
 
 
@@ -154,10 +156,10 @@ def test_unequal_string(sample, only) -> None:
     looked = sample("heater.unequal-string", "wrong")
     found = only(looked, "heater.unequal-string")
     assert (found.level, found.at, found.span.line) == ("notice", ("V1", "V2"), 10)
-    assert found.evidence["low_a"] == pytest.approx(0.15)
-    assert found.evidence["high_a"] == pytest.approx(0.3)
+    assert found.evidence["low"].value == pytest.approx(0.15)
+    assert found.evidence["high"].value == pytest.approx(0.3)
     # R = V / (difference of currents) = 12.6 / 0.15 = 84 ohm, 12.6 * 0.15 = 1.89 W (as HTR-09).
-    assert found.evidence["shunt_ohms"] == pytest.approx(84)
+    assert found.evidence["shunt"].value == pytest.approx(84)
     assert "84 ohm (it takes 1.89 W)" in found.remedy
     assert of(looked, "heater.wrong-voltage") == []
 
@@ -185,7 +187,7 @@ def test_capacitor_dropper_by_squares(sample, only) -> None:
     found = only(sample("heater.wrong-voltage/capacitor-dropper", "wrong"), "heater.wrong-voltage")
     # 4.5 uF at 50 Hz is 707 ohm; the string 122.8 V at 0.15 A is 818.7 ohm hot; at right angles.
     amps = 230 / (707.4**2 + 818.7**2) ** 0.5
-    assert found.evidence["heater_rms_v"] == pytest.approx(35 * amps / 0.15, rel=0.01)
+    assert found.evidence["heater_rms"].value == pytest.approx(35 * amps / 0.15, rel=0.01)
     # As HTR-05: root(230^2 - 122.8^2) = 194.5 V at 0.15 A is 1297 ohm, 2.46 uF.
     assert found.remedy.startswith("Make C1 2.46 uF")
 
@@ -195,7 +197,7 @@ def test_diode_dropper_by_rms(sample, only) -> None:
     # As HTR-04: 230 / root 2 = 162.6 V; (162.6 - 37.8) / 0.15 = 832 ohm, 18.7 W.
     assert found.remedy.startswith("Make R1 832 ohm (18.7 W)")
     # 162.6 V over 430 + 252 ohm is 238 mA.
-    assert found.evidence["heater_rms_v"] == pytest.approx(12.6 * 0.2384 / 0.15, rel=0.01)
+    assert found.evidence["heater_rms"].value == pytest.approx(12.6 * 0.2384 / 0.15, rel=0.01)
 
 
 def test_plain_dropper_by_subtraction(review) -> None:
@@ -225,12 +227,12 @@ def test_published_capacitor_and_diode_values() -> None:
 
 def test_special_quality_stands_five_percent(sample, only) -> None:
     found = only(sample("heater.wrong-voltage/special-quality", "wrong"), "heater.wrong-voltage")
-    assert found.evidence["limit_percent"] == 5  # Philips E88CC (memory); HTR-22
-    assert 6.615 < found.evidence["heater_rms_v"] < 6.93  # HTR-23: 5 % and 10 % of 6.3 V
+    assert found.limit.value == 5  # Philips E88CC (memory); HTR-22
+    assert 6.615 < found.evidence["heater_rms"].value < 6.93  # HTR-23: 5 % and 10 % of 6.3 V
     assert "band 5 %" in found.source
 
 
 def test_five_volt_tube_on_the_general_winding(sample, only) -> None:
     found = only(sample("heater.wrong-voltage/five-volt-tube", "wrong"), "heater.wrong-voltage")
-    assert found.evidence["rated_v"] == 5
-    assert found.evidence["heater_rms_v"] == pytest.approx(6.3, rel=0.03)
+    assert found.evidence["rated"].value == 5
+    assert found.evidence["heater_rms"].value == pytest.approx(6.3, rel=0.03)

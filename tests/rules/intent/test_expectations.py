@@ -36,7 +36,7 @@ def test_bounds(expected: str, met: bool, review: Callable[[str], Review]) -> No
     assert bool(found) is not met
     for f in found:
         assert (f.level, f.state, f.at, f.span.line) == ("notice", "warm", ("B2",), 3)
-        assert f.evidence["predicted_dc_v"] == pytest.approx(200, rel=1e-5)
+        assert f.evidence["predicted_dc"].value == pytest.approx(200, rel=1e-5)
         assert f.excess > 1
         assert expected in f.message
 
@@ -69,5 +69,7 @@ def test_a_floating_point_is_not_judged(review: Callable[[str], Review]) -> None
 
 def test_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("intent.not-met", "wrong"), "intent.not-met")
-    assert found.evidence["predicted_dc_v"] == pytest.approx(290 * 47 / 267, rel=1e-4)
-    assert (found.evidence["lowest_v"], found.evidence["highest_v"]) == pytest.approx((190, 210))
+    assert found.evidence["predicted_dc"].value == pytest.approx(290 * 47 / 267, rel=1e-4)
+    assert (found.evidence["lowest"].value, found.evidence["highest"].value) == pytest.approx(
+        (190, 210)
+    )

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.judge.figure import figure
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -148,10 +150,10 @@ def test_touch_resistance_is_the_sum_along_the_path(
     text = HOT + "chassis --[R3 47k 1 W]-- M --[R4 22k 1 W]-- gnd\n"
     found = only(review(text), "mains.live-chassis")
     assert found.evidence == {
-        "resistance_ohm": 69e3,
-        "limit_ohm": 240e3,
+        "resistance": figure(69e3, "ohm"),
         "explains": "mains.live-common at gnd, neutral",
     }
+    assert found.limit == figure(240e3, "ohm")
 
 
 @pytest.mark.parametrize(
@@ -174,7 +176,8 @@ def test_a_common_on_the_mains(
     found = only(review(HOT.replace(old, new)), "mains.live-common")
     assert (found.level, found.state, found.at) == ("warning", "drawing", ("gnd", pole))
     # 120 V over 0.5 mA is 240 kohm.
-    assert found.evidence == {"resistance_ohm": ohms, "limit_ohm": 240e3, "joined_to": pole}
+    assert found.evidence == {"resistance": figure(ohms, "ohm"), "joined_to": pole}
+    assert found.limit == figure(240e3, "ohm")
     assert "isolating transformer" in found.remedy
 
 
@@ -228,10 +231,10 @@ def test_fuse_too_large_pair(sample: Callable[..., Review], only: Callable[..., 
     found = only(sample("mains.fuse-too-large", "wrong"), "mains.fuse-too-large")
     assert (found.level, found.state, found.at) == ("caution", "drawing", ("F1",))
     # 6.3 V at 3 A is 18.9 VA: 158 mA at 120 V; twice that is 315 mA, a standard fuse.
-    assert found.evidence["primary_a"] == pytest.approx(18.9 / 120)
-    assert 0.157 < found.evidence["current_rms_a"] < 0.158 * 1.08
-    assert found.evidence["fuse_a"] == 5.0
-    assert found.evidence["limit_a"] in (0.315, 0.4)
+    assert found.evidence["primary"].value == pytest.approx(18.9 / 120)
+    assert 0.157 < found.evidence["current_rms"].value < 0.158 * 1.08
+    assert found.evidence["fuse"].value == 5.0
+    assert found.limit.value in (0.315, 0.4)
     assert "0.25 A" in found.remedy or "0.315 A" in found.remedy
 
 
@@ -259,8 +262,8 @@ def test_the_fuse_against_the_transformers_rating(
     hits = [f for f in looked.findings if f.rule == "mains.fuse-too-large"]
     assert len(hits) == found
     for f in hits:
-        assert f.evidence["primary_a"] == pytest.approx(73.45 / 120, rel=1e-4)
-        assert f.evidence["limit_a"] == 1.25
+        assert f.evidence["primary"].value == pytest.approx(73.45 / 120, rel=1e-4)
+        assert f.limit.value == 1.25
         assert "Use 1 A slow" in f.remedy  # 1.5 x 0.61 A = 0.92 A
 
 
@@ -272,7 +275,9 @@ def test_el34_forum_fuse(review: Callable[[str], Review], only: Callable[..., ob
         "line --[F1 3 A]-- T1.pri.1\nT1.pri.2 -- neutral\nearth -- gnd\n"
     )
     found = only(review(text), "mains.fuse-too-large")
-    assert found.evidence["fuse_a"] / found.evidence["primary_a"] == pytest.approx(3.6, rel=1e-6)
+    assert found.evidence["fuse"].value / found.evidence["primary"].value == pytest.approx(
+        3.6, rel=1e-6
+    )
     assert "1.25 A" in found.remedy
 
 
@@ -284,7 +289,7 @@ def test_without_a_winding_rating_the_load_counts(
         review(text + "line --[F1 5 A]-- T1.pri.1\nT1.pri.2 -- neutral\n"), "mains.fuse-too-large"
     )
     assert found.state == "warm"
-    assert found.excess == pytest.approx(5 / (3.0 * found.evidence["current_rms_a"]))
+    assert found.excess == pytest.approx(5 / (3.0 * found.evidence["current_rms"].value))
 
 
 def test_fuse_size_is_not_judged_while_a_heater_is_missing(
@@ -355,7 +360,7 @@ def test_earth_lifted_by_a_capacitor(
 def test_jack_on_the_mains(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     looked = sample("mains.live-chassis/input-jack", "wrong")
     found = only(looked, "mains.live-chassis")
-    assert (found.level, found.at, found.evidence["resistance_ohm"]) == ("danger", ("J1",), 0.0)
+    assert (found.level, found.at, found.evidence["resistance"].value) == ("danger", ("J1",), 0.0)
 
 
 @pytest.mark.parametrize(
@@ -376,4 +381,4 @@ def test_a_ground_lift_wants_diodes(
 ) -> None:
     hits = [f for f in review(TRANSFORMER + FUSED + ties).findings if "lift" in f.rule]
     assert [f.at for f in hits] == ([found] if found else [])
-    assert all((f.level, f.evidence["resistance_ohm"]) == ("warning", 10.0) for f in hits)
+    assert all((f.level, f.evidence["resistance"].value) == ("warning", 10.0) for f in hits)

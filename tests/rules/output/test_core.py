@@ -49,13 +49,15 @@ def test_what_is_left_over(
     first: str, second: str, share: float | None, review: Callable[[str], Review]
 ) -> None:
     told = found(review(halves(first, second)), CORE)
-    assert [f.evidence["share"] for f in told] == pytest.approx([share] if share else [], rel=1e-3)
+    assert [f.evidence["share"].value for f in told] == pytest.approx(
+        [share] if share else [], rel=1e-3
+    )
 
 
 def test_left_over_counts_by_the_turns(review: Callable[[str], Review]) -> None:
     # Half the turns each: (50 mA - 40 mA) / 2 in the whole primary.
     (told,) = found(review(halves("4k3", "5k4")), CORE)
-    assert told.evidence["left_over_ma"] == pytest.approx(5.0, rel=1e-3)
+    assert (told.evidence["left_over"].value * 1000) == pytest.approx(5.0, rel=1e-3)
 
 
 @pytest.mark.parametrize("dots", ["", "dot p2", "dot s2"])
@@ -90,21 +92,21 @@ def test_current_pair(sample: Callable[[str, str], Review], only: Callable[..., 
     told = only(looked, CURRENT)
     # A 6V6GT at 250 V with 270 ohm draws about 40 mA at its plate (data sheet: 45 mA at -12.5 V,
     # here 12.2 V of bias and less plate voltage).
-    assert (told.level, told.at, told.evidence["limit_ma"]) == ("notice", ("T2",), 30.0)
-    assert told.evidence["current_ma"] == pytest.approx(40, rel=0.1)
+    assert (told.level, told.at, (told.limit.value * 1000)) == ("notice", ("T2",), 30.0)
+    assert (told.evidence["current"].value * 1000) == pytest.approx(40, rel=0.1)
     assert looked.solutions["warm"].readings["V1"].plate_ma == pytest.approx(
-        told.evidence["current_ma"], rel=1e-3
+        (told.evidence["current"].value * 1000), rel=1e-3
     )
 
 
 def test_core_pairs(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
     told = only(sample(CORE, "wrong"), CORE)
-    assert told.evidence["share"] == pytest.approx(1, abs=0.01)
+    assert told.evidence["share"].value == pytest.approx(1, abs=0.01)
     assert told.certainty == "certain"
     lame = only(sample(f"{CORE}/unbalanced", "wrong"), CORE)
     readings = sample(f"{CORE}/unbalanced", "wrong").solutions["warm"].readings
     one, two = readings["V2"].plate_ma, readings["V3"].plate_ma
-    assert lame.evidence["share"] == pytest.approx((two - one) / (one + two), rel=1e-3)
+    assert lame.evidence["share"].value == pytest.approx((two - one) / (one + two), rel=1e-3)
 
 
 def test_too_little_bias_explains_the_current(review: Callable[[str], Review]) -> None:

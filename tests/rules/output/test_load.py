@@ -76,7 +76,7 @@ def test_speakers_in_every_connection(
     load: str, ohms: float | None, review: Callable[[str], Review]
 ) -> None:
     found = of(review(stage("5k", tube("V1"), load)), "output.wrong-load")
-    assert [f.evidence["load_ohm"] for f in found] == pytest.approx(
+    assert [f.evidence["load"].value for f in found] == pytest.approx(
         [ohms] if ohms else [], rel=0.01
     )
 
@@ -103,7 +103,7 @@ def test_the_load_of_each_plate(
     primary: str, tubes: str, feed: str, each: float | None, review: Callable[[str], Review]
 ) -> None:
     found = of(review(stage(primary, tubes, SPEAKER, feed)), "output.wrong-plate-load")
-    assert [f.evidence["plate_load_ohm"] for f in found] == pytest.approx([each] if each else [])
+    assert [f.evidence["plate_load"].value for f in found] == pytest.approx([each] if each else [])
 
 
 def test_the_actual_speaker_counts_and_is_told_once(review: Callable[[str], Review]) -> None:

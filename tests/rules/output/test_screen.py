@@ -68,13 +68,13 @@ def test_two_tubes_on_one_feed_are_one_finding(
     found = only(sample("output.no-screen-resistor", "wrong"), "output.no-screen-resistor")
     assert (found.level, found.at, found.state) == ("notice", ("V1", "V2"), "warm")
     # EL84: 2 W rated, twice that on peaks.
-    assert (found.evidence["rating_w"], found.evidence["limit_w"]) == (2.0, 4.0)
+    assert (found.evidence["rating"].value, found.limit.value) == (2.0, 4.0)
     # By hand, with the law's parameters: screens at 288 V to the cathode, grid at 0 V, plate at
     # 16.2 V: E = 288/120.8 * ln(1 + exp(120.8 * (1/20.7 + 0.223/289))) = 14.2 V, so a space
     # current of 4.677 mA * 14.2^1.412 = 197 mA. The plate takes 0.904 * 2/pi *
     # atan((16.2/13.0)^1.5) = 54.5 % of it, the screen 90 mA: 288 V * 90 mA = 25.9 W.
-    assert found.evidence["screen_peak_w"] == pytest.approx(25.9, rel=0.03)
-    assert found.evidence["screen_mean_w"] > 2.4 * 2.0
+    assert found.evidence["screen_peak"].value == pytest.approx(25.9, rel=0.03)
+    assert found.evidence["screen_mean_dissipation"].value > 2.4 * 2.0
 
 
 def test_screen_above_plate_by_hand(
@@ -85,7 +85,9 @@ def test_screen_above_plate_by_hand(
     reading = looked.solutions["warm"].readings["V1"]
     # What the plate has less than the screen: R1 (2k2) and the primary (250 ohm) against R2.
     drop = reading.plate_ma * 2.45 - reading.screen_ma * 0.47
-    assert found.evidence["screen_v"] - found.evidence["plate_v"] == pytest.approx(drop, abs=0.1)
+    assert found.evidence["screen"].value - found.evidence["plate"].value == pytest.approx(
+        drop, abs=0.1
+    )
     assert (found.level, found.at, found.certainty) == ("notice", ("V1",), "certain")
 
 
@@ -129,7 +131,7 @@ def test_overload_names_a_resistor_that_helps(
     found = only(sample("signal.screen-overload", "wrong"), "signal.screen-overload")
     assert (found.at, found.level, found.certainty) == (("V1", "V2"), "notice", "likely")
     assert "1 kohm" in found.remedy  # what the right drawing has
-    assert found.excess == pytest.approx(found.evidence["screen_mean_w"] / 4)
+    assert found.excess == pytest.approx(found.evidence["screen_mean_dissipation"].value / 4)
 
 
 def test_a_stage_by_its_sheet_is_not_overloaded(review: Callable[[str], Review]) -> None:

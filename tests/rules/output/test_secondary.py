@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.judge.figure import figure
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -78,7 +80,8 @@ def test_floating_pair(sample: Callable[..., Review], only: Callable[..., object
 def test_open_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("output.open-secondary", "wrong"), "output.open-secondary")
     assert (found.level, found.at) == ("notice", ("T2",))
-    assert found.evidence == {"load_ohm": "open", "limit_ohm": 1000.0}
+    assert found.evidence == {"load": "open"}
+    assert found.limit == figure(1000, "ohm")
 
 
 @pytest.mark.parametrize(
@@ -97,4 +100,4 @@ def test_open_pair(sample: Callable[..., Review], only: Callable[..., object]) -
 def test_does_the_load_fit(load: str, ohms: float | None, review: Callable[[str], Review]) -> None:
     looked = review(STAGE + load)
     found = [f for f in looked.findings if f.rule == "output.wrong-load"]
-    assert [f.evidence["load_ohm"] for f in found] == pytest.approx([ohms] if ohms else [])
+    assert [f.evidence["load"].value for f in found] == pytest.approx([ohms] if ohms else [])

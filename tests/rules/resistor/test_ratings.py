@@ -19,8 +19,8 @@ def bench(volts: float, part: str) -> str:
 def test_power_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("resistor.over-power", "wrong"), "resistor.over-power")
     assert (found.level, found.at, found.state) == ("notice", ("R1",), "warm")
-    assert found.evidence["power_w"] == pytest.approx(250**2 / 4700, rel=1e-4)
-    assert found.evidence["limit_w"] == 10.0
+    assert found.evidence["power"].value == pytest.approx(250**2 / 4700, rel=1e-4)
+    assert found.limit.value == 10.0
     assert found.excess == pytest.approx(250**2 / 47000, rel=1e-4)
     assert "25 W" in found.remedy  # 13.3 W is 60 % of 22 W
     assert found.span.line == 5
@@ -44,7 +44,7 @@ def test_ac_heats_by_its_rms(review: Callable[[str], Review], only: Callable[...
     )
     found = only(review(text), "resistor.over-power")
     # 100 V over 10 + 990 ohm (the primary's share is 0.07 ohm), 10 % high: 0.11 A.
-    assert found.evidence["power_w"] == pytest.approx(0.11**2 * 990, rel=2e-3)
+    assert found.evidence["power"].value == pytest.approx(0.11**2 * 990, rel=2e-3)
     assert found.state == "high line"
     assert found.also_in == ("warm", "low line")
 
@@ -76,8 +76,8 @@ def test_what_a_body_stands(
 ) -> None:
     looked = review(bench(520, f"R1 4M7 {fields}"))
     found = [f for f in looked.findings if f.rule == "resistor.over-voltage"]
-    assert [f.evidence["limit_v"] for f in found] == ([limit] if limit else [])
-    assert all(f.evidence["peak_v"] == pytest.approx(520, rel=1e-3) for f in found)
+    assert [f.limit.value for f in found] == ([limit] if limit else [])
+    assert all(f.evidence["peak"].value == pytest.approx(520, rel=1e-3) for f in found)
 
 
 def test_voltage_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
@@ -97,7 +97,7 @@ def test_the_cold_state_counts_for_the_voltage(
     )
     found = only(review(text), "resistor.over-voltage")
     assert found.at == ("R4",)
-    assert found.evidence["peak_v"] == pytest.approx(350 * 330 / 430, rel=1e-3)
+    assert found.evidence["peak"].value == pytest.approx(350 * 330 / 430, rel=1e-3)
     # With V1 pulled it is the same voltage, but a pulled tube counts only where all else is right.
     assert (found.state, found.also_in) == ("cold", ())
 
@@ -123,7 +123,7 @@ def test_bodies_up_to_fifteen_watts(
     found = [
         f for f in looked.findings if f.rule == "resistor.over-voltage" and f.level == "notice"
     ]
-    assert [f.evidence["limit_v"] for f in found] == ([limit] if limit else [])
+    assert [f.limit.value for f in found] == ([limit] if limit else [])
     assert all("memory" in f.source for f in found if "W" in size and limit in (750, 1000))
 
 
@@ -141,18 +141,18 @@ def test_overload_and_voltage_of_one_resistor_are_told_once(
 ) -> None:
     found = only(review(bench(450, "R1 220k 0.5 W")), "resistor.over-power")
     # 450 V squared over 220k is 0.92 W; the body stands 350 V.
-    assert found.evidence["power_w"] == pytest.approx(450**2 / 220e3, rel=1e-3)
+    assert found.evidence["power"].value == pytest.approx(450**2 / 220e3, rel=1e-3)
     assert "resistor.over-voltage at R1" in found.evidence["explains"]
 
 
 def test_plate_load_case(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("resistor.over-voltage/plate-load", "wrong"), "resistor.over-voltage")
     # Row 112: more than 250 V across a quarter-watt body.
-    assert (found.at, found.evidence["limit_v"]) == (("R1",), 250.0)
-    assert 250 < found.evidence["peak_v"] < 420
+    assert (found.at, found.limit.value) == (("R1",), 250.0)
+    assert 250 < found.evidence["peak"].value < 420
 
 
 def test_dropping_resistor_case(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("resistor.over-power/dropping", "wrong"), "resistor.over-power")
     # 325 V over 15.6 kohm is 20.8 mA: 1.56 W in 3.6 kohm.
-    assert found.evidence["power_w"] == pytest.approx((325 / 15.6e3) ** 2 * 3.6e3, rel=1e-4)
+    assert found.evidence["power"].value == pytest.approx((325 / 15.6e3) ** 2 * 3.6e3, rel=1e-4)

@@ -147,7 +147,7 @@ def test_three_stages_back_to_the_cathode_add(review: Callable[[str], Review]) -
     looked = review(PLATES + third)
     (found,) = [f for f in looked.findings if f.rule == RULE]
     assert found.at == ("R8",)
-    assert found.evidence["loop_gain_ratio"] == pytest.approx(loop(looked).real)
+    assert found.evidence["loop_gain_ratio"].value == pytest.approx(loop(looked).real)
 
 
 def test_what_is_not_known_is_said(review: Callable[[str], Review]) -> None:
@@ -162,4 +162,4 @@ def test_pairs(
     found = only(sample(pair, "wrong"), RULE)
     assert (found.level, found.state, found.at) == ("notice", "warm", ("R8", "T2"))
     right = loop(sample(pair, "right"))
-    assert right.real == pytest.approx(-found.evidence["loop_gain_ratio"], rel=0.01)
+    assert right.real == pytest.approx(-found.evidence["loop_gain_ratio"].value, rel=0.01)

@@ -46,12 +46,12 @@ def test_idle_current_times_the_load(review: Callable[[str], Review]) -> None:
     # For the signal R3 carries what C2 carries less: 22k parallel to 1k, the grid leak aside.
     load = 1 / (1 / 22e3 + 1 / 1e3)
     assert (finding.at, finding.state) == (("V1A",), "warm")
-    assert finding.evidence["load_ohm"] == pytest.approx(load, rel=0.05)
-    assert finding.evidence["cut_off_at_v"] == pytest.approx(idle * load, rel=0.05)
+    assert finding.evidence["load"].value == pytest.approx(load, rel=0.05)
+    assert finding.evidence["cut_off_at"].value == pytest.approx(idle * load, rel=0.05)
     # What is wanted is the follower's share of 12 V rms: below 17 V peak, and most of it.
-    assert 0.5 * 12 * sqrt(2) < finding.evidence["wanted_peak_v"] < 12 * sqrt(2)
-    assert finding.evidence["wanted_peak_a"] == pytest.approx(
-        finding.evidence["wanted_peak_v"] / load, rel=0.05
+    assert 0.5 * 12 * sqrt(2) < finding.evidence["wanted_peak"].value < 12 * sqrt(2)
+    assert finding.evidence["wanted_peak_current"].value == pytest.approx(
+        finding.evidence["wanted_peak"].value / load, rel=0.05
     )
 
 
@@ -86,7 +86,7 @@ def test_nothing_is_said_without_a_signal(review: Callable[[str], Review]) -> No
 def test_the_pair_by_hand(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     finding = only(sample(RULE, "wrong"), RULE)
     # R4 and R5 in parallel are 566 ohm; with R3 559 ohm.
-    assert finding.evidence["load_ohm"] == pytest.approx(
+    assert finding.evidence["load"].value == pytest.approx(
         1 / (1 / 600 + 1 / 10e3 + 1 / 47e3), rel=0.01
     )
     assert finding.level == "notice"

@@ -67,4 +67,4 @@ def test_three_in_a_row_are_one_finding(review: Callable[[str], Review]) -> None
     looked = review(HEAD.format(type="12AU7") + third + PLATES + GRIDS + OWN)
     (found,) = [f for f in looked.findings if f.rule == RULE]
     assert set(found.at) == {"V1A", "V1B", "V2A"}
-    assert found.evidence["in_parallel"] == 3
+    assert found.evidence["in_parallel"].value == 3

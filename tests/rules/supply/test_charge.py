@@ -25,15 +25,15 @@ def test_without_any_drain_the_finding_is_a_danger(
 ) -> None:
     found = only(review(supply("RES --+[C1 47 uF 450 V]-- gnd\n")), "supply.no-bleeder")
     assert (found.level, found.state, found.at) == ("danger", "off", ("C1",))
-    volts = found.evidence["voltage_v"]
+    volts = found.evidence["voltage"].value
     # Crest of 230 V at the high line, up to 6 % more without load (regulation written above).
     assert 230 * math.sqrt(2) * 1.1 * 0.98 < volts < 230 * math.sqrt(2) * 1.1 * 1.08
-    assert found.evidence["energy_j"] == pytest.approx(0.5 * 47e-6 * volts**2, rel=1e-6)
-    assert found.evidence["time_s"] == "never"
+    assert found.evidence["energy"].value == pytest.approx(0.5 * 47e-6 * volts**2, rel=1e-6)
+    assert found.evidence["time"] == "never"
     # R = 30 s / (C ln(V / 60)), the next E12 value below; and its watts.
     exact = 30 / (47e-6 * math.log(volts / 60))
-    assert 330e3 == found.evidence["bleeder_ohm"] < exact < 390e3
-    assert found.evidence["bleeder_w"] == pytest.approx(volts**2 / 330e3, rel=1e-6)
+    assert 330e3 == found.evidence["bleeder"].value < exact < 390e3
+    assert found.evidence["bleeder_power"].value == pytest.approx(volts**2 / 330e3, rel=1e-6)
 
 
 def test_a_slow_bleeder_is_timed(
@@ -41,8 +41,8 @@ def test_a_slow_bleeder_is_timed(
 ) -> None:
     text = supply("RES --+[C1 100 uF 450 V]-- gnd\nRES --[R1 1M 1 W]-- gnd\n")
     found = only(review(text), "supply.no-bleeder")
-    by_hand = 100.0 * math.log(found.evidence["voltage_v"] / 60)
-    assert found.evidence["time_s"] == pytest.approx(by_hand, rel=1e-3)
+    by_hand = 100.0 * math.log(found.evidence["voltage"].value / 60)
+    assert found.evidence["time"].value == pytest.approx(by_hand, rel=1e-3)
     assert found.excess == pytest.approx(by_hand / 60, rel=1e-3)
 
 
@@ -108,9 +108,9 @@ def test_a_floating_grid_does_not_hide_a_missing_bleeder(
     looked = review(FLOATING)
     assert {"grid.no-return", "supply.no-bleeder"} <= {f.rule for f in looked.findings}
     found = only(looked, "supply.no-bleeder")
-    assert (found.level, found.at[0], found.evidence["time_s"]) == ("danger", "C1", "never")
+    assert (found.level, found.at[0], found.evidence["time"]) == ("danger", "C1", "never")
     # 250 V is 354 V peak, 389 V with the mains 10 % high; the winding unloaded a little more.
-    assert 375 < found.evidence["voltage_v"] < 420
+    assert 375 < found.evidence["voltage"].value < 420
     assert found.evidence["charged_in"] == "cold, mains 10 % high"
 
 
@@ -120,7 +120,7 @@ def test_nor_behind_a_rectifier_that_is_cold_when_the_tubes_are(
     text = FLOATING.replace("V1 5Y3GT heater T1.fil", "V1 6X4 heater T1.warm")
     text = text.replace("V1:8 -- B1", "V1.cathode -- B1").replace("    winding fil 5 V 2 A\n", "")
     found = only(review(text), "supply.no-bleeder")
-    assert 375 < found.evidence["voltage_v"] < 420
+    assert 375 < found.evidence["voltage"].value < 420
 
 
 # V2A's cathode follows V1A's plate, and V1A's grid floats: no state has both tubes and a number.

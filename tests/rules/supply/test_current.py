@@ -47,7 +47,7 @@ def test_the_critical_load(
     for f in found:
         assert (f.at, f.level) == (("L1",), "notice")
         ohms = {"15k": 15e3, "12k": 12e3}[load]
-        assert f.evidence["limit_h"] == pytest.approx(ohms / (18.8496 * hertz), rel=2e-3)
+        assert f.limit.value == pytest.approx(ohms / (18.8496 * hertz), rel=2e-3)
 
 
 def test_a_choke_behind_a_capacitor_is_another_matter(
@@ -60,7 +60,7 @@ def test_a_choke_behind_a_capacitor_is_another_matter(
 def test_choke_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     looked = sample("supply.choke-below-critical", "wrong")
     found = only(looked, "supply.choke-below-critical")
-    assert found.evidence["limit_h"] == pytest.approx(30e3 / 1131, rel=2e-3)
+    assert found.limit.value == pytest.approx(30e3 / 1131, rel=2e-3)
     # Below critical the output climbs from 0.9 E towards 1.41 E (found), E = 300 V.
     assert looked.solutions["warm"].wave("B1").dc > 1.15 * 0.9 * 300
     mended = sample("supply.choke-below-critical", "right").solutions["warm"].wave("B1").dc
@@ -85,10 +85,10 @@ def test_the_window_of_a_gas_regulator(
 ) -> None:
     looked = review(GLOW.format(ohms=ohms) + "V1.cathode -- gnd\n")
     found = [f for f in looked.findings if f.rule == "supply.regulator-current"]
-    assert [f.evidence["limit_ma"] for f in found] == pytest.approx([limit] if limit else [])
+    assert [f.limit.value * 1000 for f in found] == pytest.approx([limit] if limit else [])
     for f in found:
         resistance = {"33k": 33.0, "4k7": 4.7}[ohms]
-        assert f.evidence["current_ma"] == pytest.approx(150 / resistance, rel=0.03)
+        assert (f.evidence["current"].value * 1000) == pytest.approx(150 / resistance, rel=0.03)
         assert ("smaller" in f.remedy) is (limit == 5.0)
 
 
@@ -103,4 +103,4 @@ def test_a_capacitor_right_across_it(
 def test_regulator_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("supply.regulator-current", "wrong"), "supply.regulator-current")
     assert (found.at, found.level, found.state) == (("V1",), "notice", "warm")
-    assert found.evidence["current_ma"] == pytest.approx(100 / 22, rel=0.02)
+    assert (found.evidence["current"].value * 1000) == pytest.approx(100 / 22, rel=0.02)

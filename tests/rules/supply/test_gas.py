@@ -92,7 +92,7 @@ def test_sharing_resistors_of_fifty_ohms(
     hits = [f for f in looked.findings if f.rule == "supply.rectifiers-paralleled"]
     assert bool(hits) is found
     assert {f.level for f in hits} <= {"caution"}
-    assert all(f.evidence["limit_ohm"] == 50 for f in hits)
+    assert all(f.limit.value == 50 for f in hits)
 
 
 def test_the_drop_of_the_types_on_file() -> None:

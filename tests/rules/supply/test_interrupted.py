@@ -50,8 +50,8 @@ def test_what_takes_the_current_over(
     assert bool(hits) is found
     for f in hits:
         assert (f.level, f.at, f.state) == ("caution", ("L1", "S1"), "standby S1")
-        amps = f.evidence["current_a"]
-        assert f.evidence["energy_j"] == pytest.approx(0.5 * 10 * amps**2)
+        amps = f.evidence["current"].value
+        assert f.evidence["energy"].value == pytest.approx(0.5 * 10 * amps**2)
         # 0.9 x 250 V less the choke's drop over 5.6 kohm (PS-60): some 39 mA.
         assert amps == pytest.approx(225 / 5.8e3, rel=0.05)
 
@@ -75,9 +75,9 @@ def test_with_the_plate_still_up_it_is_a_warning(
     found = only(looked, "supply.bias-switched")
     assert (found.level, found.at, found.state) == ("warning", ("S1", "V1"), "standby S1")
     # 40 V over 10k and 10k.
-    assert found.evidence["bias_warm_v"] == pytest.approx(-20, rel=0.01)
-    assert abs(found.evidence["bias_standby_v"]) < 1
-    assert found.evidence["plate_standby_v"] == pytest.approx(250, rel=1e-3)
+    assert found.evidence["bias_warm"].value == pytest.approx(-20, rel=0.01)
+    assert abs(found.evidence["bias_standby"].value) < 1
+    assert found.evidence["plate_standby"].value == pytest.approx(250, rel=1e-3)
     # What the tube then draws is told with it.
     assert "tube.plate-dissipation" not in {f.rule for f in looked.findings}
 
@@ -101,6 +101,6 @@ def test_bias_that_stays(
 def test_both_cut_is_a_notice(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("supply.bias-switched", "wrong"), "supply.bias-switched")
     assert (found.level, found.at) == ("notice", ("S1", "V1"))
-    assert found.evidence["plate_standby_v"] < 50
+    assert found.evidence["plate_standby"].value < 50
     right = sample("supply.bias-switched", "right").solutions["standby S1"]
     assert right.wave("V1.grid").dc < -15

@@ -46,7 +46,7 @@ def test_a_shunt_in_any_return_is_found(
     assert (found.level, found.at) == ("warning", ("R9",))
     # The load's current, some 20 mA, in 10 ohm.
     load = looked.solutions["warm"].current("R1").dc
-    assert found.evidence["drop_v"] == pytest.approx(10 * load, rel=0.02)
+    assert found.evidence["drop"].value == pytest.approx(10 * load, rel=0.02)
     assert "a rectifier diode across R9" in found.remedy
 
 
@@ -70,7 +70,7 @@ def test_a_bias_by_design_is_advice_with_a_zener(
 ) -> None:
     found = only(review(rest(TAPPED + "NEG --[R9 1k 1 W]-- gnd\n")), "supply.unclamped-return")
     assert found.level == "advice"
-    assert 15 < found.evidence["drop_v"] < 25
+    assert 15 < found.evidence["drop"].value < 25
     assert "zener" in found.remedy
 
 
@@ -90,8 +90,8 @@ def test_reservoir_on_the_wrong_side(
     found = only(looked, "capacitor.wrong-side-of-back-bias")
     assert (found.level, found.at) == ("notice", ("C1", "R1"))
     wave = looked.solutions["warm"].between("gnd", "NEG")
-    assert found.evidence["ripple_rms_v"] == pytest.approx(wave.ac_rms)
-    assert found.evidence["ripple_rms_v"] > 0.3 * found.evidence["bias_v"]
+    assert found.evidence["ripple_rms"].value == pytest.approx(wave.ac_rms)
+    assert found.evidence["ripple_rms"].value > 0.3 * found.evidence["bias"].value
     right = sample("capacitor.wrong-side-of-back-bias", "right").solutions["warm"]
     mended = right.between("gnd", "NEG")
     # With the gulps kept out, what is left is the ripple of the choke's current.

@@ -47,7 +47,7 @@ def test_the_size_proposed(sample: Callable[..., Review], only: Callable[..., ob
     found = only(looked, "supply.no-fuse-after-rectifier")
     warm = looked.solutions["warm"]
     # All the plate current comes back through the tap, in gulps: rms above the mean.
-    rms, mean = found.evidence["return_rms_a"], warm.readings["V1"].plate_ma / 1000
+    rms, mean = found.evidence["return_rms"].value, warm.readings["V1"].plate_ma / 1000
     assert mean < rms < 2.5 * mean
     size = min(f for f in (0.05, 0.063, 0.08, 0.1, 0.125, 0.16) if f >= 2 * rms)
     assert f"{size:g} A slow" in found.remedy
@@ -84,8 +84,8 @@ def test_a_kilovolt_ten_microfarads_ten_ohms(
     assert bool(hits) is found
     for f in hits:
         assert (f.level, f.at) == ("caution", ("C1", "V1"))
-        assert f.evidence["series_ohm"] == pytest.approx(float(series.split()[0]) + 4)
-        assert f.evidence["energy_j"] == pytest.approx(0.5 * 16e-6 * 1500**2, rel=2e-3)
+        assert f.evidence["series"].value == pytest.approx(float(series.split()[0]) + 4)
+        assert f.evidence["energy"].value == pytest.approx(0.5 * 16e-6 * 1500**2, rel=2e-3)
 
 
 def test_the_resistor_proposed_holds_the_arc_to_fifty_amperes(
@@ -93,11 +93,11 @@ def test_the_resistor_proposed_holds_the_arc_to_fifty_amperes(
 ) -> None:
     found = only(sample("supply.no-fault-limiting", "wrong"), "supply.no-fault-limiting")
     # Ipk = V / R: 1.49 kV over 8 ohm; 27 ohm is the E12 value next to 1490 / 50.
-    volts = found.evidence["voltage_v"]
+    volts = found.evidence["voltage"].value
     assert "186 A" in found.message
     assert volts / 8 == pytest.approx(186, rel=5e-3)
-    assert found.evidence["resistor_ohm"] in (27, 33)
-    assert math.isclose(volts / found.evidence["resistor_ohm"], 50, rel_tol=0.15)
+    assert found.evidence["resistor"].value in (27, 33)
+    assert math.isclose(volts / found.evidence["resistor"].value, 50, rel_tol=0.15)
 
 
 def test_inrush_of_a_switch_ahead_of_the_rectifier(
@@ -108,4 +108,4 @@ def test_inrush_of_a_switch_ahead_of_the_rectifier(
     )
     # Row 63: sqrt(2) E / Rs; half of 180 ohm, and 5 ohm of primary by the square of 250 / 120.
     least = 90 + 5 * (250 / 120) ** 2
-    assert found.evidence["inrush_a"] == pytest.approx(math.sqrt(2) * 250 / least, rel=1e-3)
+    assert found.evidence["inrush"].value == pytest.approx(math.sqrt(2) * 250 / least, rel=1e-3)

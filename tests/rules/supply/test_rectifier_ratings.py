@@ -10,6 +10,7 @@ import pytest
 from coldcheck.anatomy.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
+from coldcheck.judge.figure import Figure
 from coldcheck.rules.supply.charge import bleeder_for
 from coldcheck.rules.supply.inverse import DIODE_VOLTS
 
@@ -64,7 +65,8 @@ def test_first_capacitor_pair(sample: Callable[..., Review], only: Callable[...,
     found = only(sample(name, "wrong"), name)
     assert (found.level, found.at, found.span.line) == ("notice", ("C1", "V1"), 17)
     # 5Y3GT: 20 uF, tubeofile.com 5Y3 (found).
-    assert found.evidence == pytest.approx({"capacitance_uf": 47.0, "limit_uf": 20.0})
+    assert found.evidence == {"capacitance": Figure(pytest.approx(47e-6), "F")}
+    assert found.limit == Figure(pytest.approx(20e-6), "F")
     assert found.excess == pytest.approx(2.35)
     assert "found" in found.source
 
@@ -83,8 +85,8 @@ def test_source_resistance_pair(sample: Callable[..., Review], only: Callable[..
     name = "supply.source-resistance-too-small"
     found = only(sample(name, "wrong"), name)
     # Half of 60 ohm, and the primary's 6 ohm by (250 / 230) squared.
-    assert found.evidence["supply_ohm"] == pytest.approx(30 + 6 * (250 / 230) ** 2, rel=1e-6)
-    assert found.evidence["limit_ohm"] == pytest.approx(150)
+    assert found.evidence["supply"].value == pytest.approx(30 + 6 * (250 / 230) ** 2, rel=1e-6)
+    assert found.limit.value == pytest.approx(150)
     assert (found.at, found.state, found.span.line) == (("V1",), "drawing", 11)
     assert "120 ohm" in found.remedy  # 150 - 37.1 = 112.9, the next E12 value above
 
@@ -118,8 +120,8 @@ def test_inverse_voltage_pair(sample: Callable[..., Review], only: Callable[...,
     # 2 sqrt(2) E (derived), E = 250 V, 10 % high: 778 V; the winding's own regulation (2.6 %)
     # and the diode's drop and the ripple pull in opposite directions.
     by_hand = 2 * math.sqrt(2) * 250 * 1.1
-    assert found.evidence["inverse_peak_v"] == pytest.approx(by_hand, rel=0.03)
-    assert found.evidence["limit_v"] == 400.0
+    assert found.evidence["inverse_peak"].value == pytest.approx(by_hand, rel=0.03)
+    assert found.limit.value == 400.0
     assert found.also_in == ("warm", "low line")
     assert found.certainty == "certain"
 
@@ -136,8 +138,8 @@ def test_a_bridge_diode_sees_half_of_that(
     )
     found = only(review(text), "supply.inverse-voltage")
     # sqrt(2) E for a bridge (derived).
-    assert found.evidence["inverse_peak_v"] == pytest.approx(math.sqrt(2) * 250 * 1.1, rel=0.04)
-    assert found.evidence["limit_v"] == 300.0
+    assert found.evidence["inverse_peak"].value == pytest.approx(math.sqrt(2) * 250 * 1.1, rel=0.04)
+    assert found.limit.value == 300.0
     assert "drawing" in found.source
 
 
@@ -167,8 +169,8 @@ def test_rectifier_overload_pair(
     assert (direct.at, direct.state, direct.level) == (("V1",), "high line", "notice")
     # In the steady state the capacitor takes no DC: all of it goes through the 1.6 kohm load.
     volts = looked.solutions["high line"].wave("RES").dc
-    assert direct.evidence["current_ma"] == pytest.approx(1000 * volts / 1600, rel=2e-3)
-    assert direct.evidence["limit_ma"] == 125.0
+    assert (direct.evidence["current"].value * 1000) == pytest.approx(1000 * volts / 1600, rel=2e-3)
+    assert (direct.limit.value * 1000) == 125.0
     # The peaks beyond the rating come from the same load and are told with it.
     assert "supply.rectifier-overload at V1, V1.plate1, V1.plate2" in direct.evidence["explains"]
 
@@ -189,7 +191,7 @@ def test_the_bleeder_proposed_does_it_in_half_a_minute(
 def test_no_bleeder_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("supply.no-bleeder", "wrong"), "supply.no-bleeder")
     assert (found.level, found.state, found.at) == ("danger", "off, S1 thrown", ("C1",))
-    assert found.evidence["time_s"] == "never"
+    assert found.evidence["time"] == "never"
     assert found.span.line == 13
 
 

@@ -35,8 +35,8 @@ def test_what_it_takes_to_strike(
     assert [f.level for f in found] == ([level] if level else [])
     for f in found:
         # Dark it draws nothing; lit, its current no longer drops in R1: the supply either way.
-        assert f.evidence["voltage_v"] == pytest.approx(volts, rel=5e-3)
-        assert f.evidence["limit_v"] == (155 if level == "notice" else 185)
+        assert f.evidence["voltage"].value == pytest.approx(volts, rel=5e-3)
+        assert f.limit.value == (155 if level == "notice" else 185)
     if level == "notice":
         assert "supply.regulator-current" not in {f.rule for f in looked.findings}
 
@@ -47,7 +47,7 @@ def test_the_load_counts_before_it_lights(
     # 250 V through 10k with 15k to gnd: 150 V at most.
     looked = review(GLOW.format(volts=250, ohms="10k") + "V1.plate --[R2 15k 5 W]-- gnd\n")
     found = only(looked, "supply.regulator-dark")
-    assert found.evidence["voltage_v"] == pytest.approx(250 * 15 / 25, rel=1e-2)
+    assert found.evidence["voltage"].value == pytest.approx(250 * 15 / 25, rel=1e-2)
 
 
 def test_two_in_series_that_stay_dark_are_one_finding(
@@ -75,7 +75,7 @@ def test_the_bleeder_proposed_for_a_choke(
     sample: Callable[..., Review], only: Callable[..., object]
 ) -> None:
     found = only(sample("supply.choke-below-critical", "wrong"), "supply.choke-below-critical")
-    henries, limit = found.evidence["inductance_h"], found.evidence["limit_h"]
+    henries, limit = found.evidence["inductance"].value, found.limit.value
     # Critical load 1131 L (60 Hz, found); with the present load in parallel.
     critical, load = 1131 * henries, 1131 * limit
     exact = critical * load / (load - critical)
@@ -92,7 +92,7 @@ def test_the_load_switched_away_leaves_it_all_to_the_tube(
     text = GLOW.format(volts=300, ohms="4k7") + "V1.plate --[S1 switch]-- X --[R2 15k 3 W]-- gnd\n"
     found = only(review(text), "supply.regulator-current")
     assert (found.state, found.at) == ("standby S1", ("V1",))
-    assert found.evidence["current_ma"] == pytest.approx(150 / 4.7, rel=0.03)
+    assert (found.evidence["current"].value * 1000) == pytest.approx(150 / 4.7, rel=0.03)
 
 
 def test_a_supply_switched_off_ahead_of_it_is_no_fault(

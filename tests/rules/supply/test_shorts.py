@@ -107,7 +107,7 @@ def test_zener_power(
     ohms = {"10k": 10e3, "4k7": 4.7e3}[series]
     for f in found:
         # The zener's own resistance raises its voltage a little.
-        assert f.evidence["power_w"] == pytest.approx(100 / ohms * 150, rel=0.03)
+        assert f.evidence["power"].value == pytest.approx(100 / ohms * 150, rel=0.03)
 
 
 def test_a_zener_without_a_rating_is_not_judged(review: Callable[[str], Review]) -> None:
@@ -118,7 +118,7 @@ def test_a_zener_without_a_rating_is_not_judged(review: Callable[[str], Review])
 def test_zener_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("supply.zener-overload", "wrong"), "supply.zener-overload")
     # 100 V / 5.6 kohm less the 1 mA of R2, times 150 V.
-    assert found.evidence["power_w"] == pytest.approx((100 / 5600 - 1e-3) * 150, rel=0.02)
+    assert found.evidence["power"].value == pytest.approx((100 / 5600 - 1e-3) * 150, rel=0.02)
     assert (found.at, found.state, found.span.line) == (("D1",), "warm", 6)
 
 
@@ -139,5 +139,5 @@ def test_a_zener_before_the_tubes_draw_with_the_mains_high(
     # Row 61: Izmax = (Vin max - Vz) / R with no load, 1.1 times the supply of the cold state.
     supply = looked.solutions["cold"].wave("B1").dc
     by_hand = 150 * (1.1 * supply - 150) / 6800
-    assert found.evidence["power_w"] == pytest.approx(by_hand, rel=0.03)
+    assert found.evidence["power"].value == pytest.approx(by_hand, rel=0.03)
     assert found.level == ("notice" if by_hand > 2 else "advice")

@@ -44,10 +44,10 @@ def test_side_by_side(
     first: str, second: str, left: float | None, review: Callable[[str], Review]
 ) -> None:
     found = told(review(windings(first, second, wires=SIDE)), OPPOSED)
-    assert [f.evidence["loop_emf_v"] for f in found] == pytest.approx([left] if left else [])
+    assert [f.evidence["loop_emf"].value for f in found] == pytest.approx([left] if left else [])
     # Around the loop only the copper limits: 2 x 0.1 ohm.
     if left:
-        assert found[0].evidence["loop_a"] == pytest.approx(left / 0.2)
+        assert found[0].evidence["loop_current"].value == pytest.approx(left / 0.2)
         assert found[0].at == ("T1.a", "T1.b")
 
 
@@ -85,10 +85,10 @@ def test_a_tap_between_two_windings_is_no_mistake(review: Callable[[str], Review
 
 def test_opposed_pairs(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
     found = only(sample(OPPOSED, "wrong"), OPPOSED)
-    assert found.evidence["loop_emf_v"] == pytest.approx(12.6)
-    assert found.evidence["loop_a"] == pytest.approx(42)  # 12.6 V over 0.3 ohm
+    assert found.evidence["loop_emf"].value == pytest.approx(12.6)
+    assert found.evidence["loop_current"].value == pytest.approx(42)  # 12.6 V over 0.3 ohm
     series = only(sample(f"{OPPOSED}/series", "wrong"), OPPOSED)
-    assert (series.at, series.evidence["left_v"]) == (("T1.a", "T1.b"), 0.0)
+    assert (series.at, series.evidence["left"].value) == (("T1.a", "T1.b"), 0.0)
 
 
 LIFTED = """transformer T1
@@ -110,14 +110,14 @@ def test_insulation_sees_dc_and_peak(
     assert bool(found) is over
     if over:
         most = 200 + 1.1 * 100 * sqrt(2)
-        assert found[0].evidence["peak_v"] == pytest.approx(most, rel=2e-3)
+        assert found[0].evidence["peak"].value == pytest.approx(most, rel=2e-3)
         assert (found[0].at, found[0].state) == (("T1.a",), "high line")
 
 
 def test_insulation_of_a_choke(review: Callable[[str], Review]) -> None:
     text = "B1 --+[E1 400 V]-- gnd\nB1 --[L1 10 H 200 ohm{}]-- B2 --[R1 40k 10 W]-- gnd\n"
     (found,) = told(review(text.format(" insulation 350 V")), INSULATION)
-    assert (found.at, found.evidence["peak_v"]) == (("L1",), pytest.approx(400))
+    assert (found.at, found.evidence["peak"].value) == (("L1",), pytest.approx(400))
     assert not told(review(text.format(" insulation 500 V")), INSULATION)
     assert not told(review(text.format("")), INSULATION)
 
@@ -131,7 +131,7 @@ def test_insulation_pair(sample: Callable[[str, str], Review], only: Callable[..
     end, tap = high.wave("T1.ht.1"), high.wave("T1.ht.ct")
     assert end is not None
     assert tap is not None
-    assert found.evidence["peak_v"] == pytest.approx(end.peak)
+    assert found.evidence["peak"].value == pytest.approx(end.peak)
     assert (end - tap).peak == pytest.approx(1.1 * 300 * sqrt(2), rel=0.06)
     # The choke itself carries the tap's ripple, and what it stands is not said.
     assert ("L1",) in [n.at for n in looked.not_judged if n.rule == INSULATION]
@@ -146,10 +146,10 @@ BREAKS = (
     ("volts", "rating", "over"),
     [
         (300, "500 V 2 A", None),
-        (300, "250 V 2 A", "limit_v"),
-        (300, "250 Vac 3 A", "limit_v"),
+        (300, "250 V 2 A", "V"),
+        (300, "250 Vac 3 A", "V"),
         (24, "250 Vac 3 A", None),
-        (300, "500 V 0.2 A", "limit_a"),  # 300 V over 1 kohm: 0.3 A
+        (300, "500 V 0.2 A", "A"),  # 300 V over 1 kohm: 0.3 A
         (300, "500 V 0.3 A", None),
     ],
 )
@@ -157,9 +157,9 @@ def test_what_a_switch_breaks(
     volts: int, rating: str, over: str | None, review: Callable[[str], Review]
 ) -> None:
     found = told(review(BREAKS.format(volts=volts, rating=rating)), SWITCH)
-    assert [over in f.evidence for f in found] == ([True] if over else [])
-    if over == "limit_v":
-        assert found[0].evidence["dc_v"] == pytest.approx(volts, rel=1e-3)
+    assert [f.limit.unit for f in found] == ([over] if over else [])
+    if over == "V":
+        assert found[0].evidence["dc"].value == pytest.approx(volts, rel=1e-3)
         assert found[0].state == "standby S1"
 
 
@@ -175,7 +175,7 @@ def test_a_declared_switch_has_the_same_limits(review: Callable[[str], Review]) 
         "S1.1 --[R1 1k 200 W]-- gnd\n"
     )
     (found,) = told(review(text), SWITCH)
-    assert (found.at, found.evidence["limit_v"]) == (("S1",), 30.0)
+    assert (found.at, found.limit.value) == (("S1",), 30.0)
 
 
 @pytest.mark.parametrize(("rating", "over"), [("125 Vac 3 A", True), ("250 Vac 3 A", False)])
@@ -188,11 +188,11 @@ def test_a_mains_switch_against_the_mains(
         "T1.w.2 -- gnd\nT1.w.1 --[R1 10 ohm 10 W]-- gnd\n"
     )
     found = told(review(text), SWITCH)
-    assert [f.evidence["mains_v"] for f in found] == ([230.0] if over else [])
+    assert [f.evidence["mains"].value for f in found] == ([230.0] if over else [])
 
 
 def test_switch_pair(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
     found = only(sample(SWITCH, "wrong"), SWITCH)
     # With the load off, the first capacitor stands at the peak of the winding: 250 V x 1.414.
-    assert found.evidence["dc_v"] == pytest.approx(250 * sqrt(2), rel=0.05)
-    assert (found.level, found.state, found.evidence["limit_v"]) == ("notice", "standby S1", 30.0)
+    assert found.evidence["dc"].value == pytest.approx(250 * sqrt(2), rel=0.05)
+    assert (found.level, found.state, found.limit.value) == ("notice", "standby S1", 30.0)

@@ -23,9 +23,9 @@ def test_says_where_conduction_begins(found, bias):
     """250 V over a mu of 17 to 19 is 13 to 15 V of cut-off (12AU7 sheet: mu; found)."""
     (one,) = found(STAGE.format(bias=bias))
     assert one.at == ("V1A",)
-    assert one.evidence["grid_v"] == pytest.approx(-bias, abs=0.1)
-    assert -17 < one.evidence["conducts_at_v"] < -11
-    assert one.evidence["plate_v"] == pytest.approx(250, abs=0.1)
+    assert one.evidence["grid"].value == pytest.approx(-bias, abs=0.1)
+    assert -17 < one.evidence["conducts_at"].value < -11
+    assert one.evidence["plate"].value == pytest.approx(250, abs=0.1)
     assert "less than 1 uA" in one.message
 
 

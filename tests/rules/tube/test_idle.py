@@ -39,8 +39,8 @@ def found(review: Review, rule: str) -> list[Finding]:
 def test_seven_tenths_of_twelve_watts(sample: Callable[[str, str], Review]) -> None:
     (one,) = found(sample(HOT, "wrong"), HOT)
     assert (one.level, one.at, one.state) == ("advice", ("V1", "V2"), "warm")
-    assert one.evidence["limit_w"] == pytest.approx(0.7 * 12)  # EL84: 12 W (found)
-    assert 8.4 < one.evidence["plate_w"] < 12
+    assert one.limit.value == pytest.approx(0.7 * 12)  # EL84: 12 W (found)
+    assert 8.4 < one.evidence["plate_dissipation"].value < 12
 
 
 @pytest.mark.parametrize(
@@ -84,7 +84,9 @@ V1A.cathode --[R3 1k5]-- gnd
 )
 def test_the_spare_half(more: str, floating: int | None, review: Callable[[str], Review]) -> None:
     findings = found(review(STAGE + more), "tube.unused-section")
-    assert [f.evidence["floating"] for f in findings] == ([] if floating is None else [floating])
+    assert [f.evidence["floating"].value for f in findings] == (
+        [] if floating is None else [floating]
+    )
     assert {(f.level, f.at) for f in findings} <= {("advice", ("V1B",))}
 
 
@@ -120,6 +122,6 @@ def test_the_bypass_under_an_output_tube(
         assert findings == []
         return
     (one,) = findings
-    expected = 2 * one.evidence["cathode_v"] if limit == "twice" else limit
-    assert one.evidence["limit_v"] == pytest.approx(expected)
+    expected = 2 * one.evidence["cathode"].value if limit == "twice" else limit
+    assert one.limit.value == pytest.approx(expected)
     assert one.level == "advice"

@@ -122,13 +122,13 @@ def test_unused_parked_and_diode_connected_sections_are_quiet(review) -> None:
 def test_plate_dissipation(sample, only) -> None:
     found = only(sample("tube.plate-dissipation", "wrong"), "tube.plate-dissipation")
     assert (found.level, found.at, found.state) == ("notice", ("V1",), "warm")
-    assert found.evidence["limit_w"] == 12  # EL84, design centre
+    assert found.limit.value == 12  # EL84, design centre
     # EL84 data sheet: 48 mA + 5.5 mA at 250 V, 250 V, -7.3 V, 11.3 mA/V, and 19 from grid to
     # screen (memory). At 280 V the screen is worth 30 / 19 = 1.6 V of grid, and the bias is
     # 0.15 kohm * 1.115 I: I = 48 + 11.3 * (8.9 - 0.167 I), I = 51.3 mA, 281 V * I = 14.4 W.
-    assert found.evidence["plate_dissipation_w"] == pytest.approx(14.4, abs=1)
+    assert found.evidence["plate_dissipation"].value == pytest.approx(14.4, abs=1)
     reading = sample("tube.plate-dissipation", "wrong").solutions["warm"].readings["V1"]
-    assert found.evidence["plate_dissipation_w"] == pytest.approx(
+    assert found.evidence["plate_dissipation"].value == pytest.approx(
         reading.plate_v * reading.plate_ma / 1e3, rel=5e-3
     )
     # 90 % of the current that makes 12 W at that plate voltage.
@@ -139,20 +139,22 @@ def test_both_plates_together(sample, only) -> None:
     looked = sample("tube.plate-dissipation-both", "wrong")
     found = only(looked, "tube.plate-dissipation-both")
     assert (found.level, found.at) == ("notice", ("V1",))
-    assert found.evidence["limit_w"] == 7.5  # 6SN7GTB, both plates (memory: RC-30)
+    assert found.limit.value == 7.5  # 6SN7GTB, both plates (memory: RC-30)
     one = looked.solutions["warm"].readings["V1A"].plate_w
-    assert one < 5 < 7.5 < found.evidence["plate_dissipation_of_both_systems_w"]
-    assert found.evidence["plate_dissipation_of_both_systems_w"] == pytest.approx(2 * one, rel=1e-6)
+    assert one < 5 < 7.5 < found.evidence["plate_dissipation_of_both_systems"].value
+    assert found.evidence["plate_dissipation_of_both_systems"].value == pytest.approx(
+        2 * one, rel=1e-6
+    )
     assert of(looked, "tube.plate-dissipation") == []
 
 
 def test_screen_dissipation(sample, only) -> None:
     found = only(sample("tube.screen-dissipation", "wrong"), "tube.screen-dissipation")
-    assert (found.level, found.evidence["limit_w"]) == ("notice", 0.2)  # EF86
+    assert (found.level, found.limit.value) == ("notice", 0.2)  # EF86
     # All the screen can have at most is what 22 k lets through: (250 - Vs) / 22 k at Vs.
     reading = sample("tube.screen-dissipation", "wrong").solutions["warm"].readings["V1"]
     supply = 250 - reading.screen_v - reading.cathode_v
-    assert found.evidence["screen_dissipation_w"] == pytest.approx(
+    assert found.evidence["screen_dissipation"].value == pytest.approx(
         reading.screen_v * supply / 22e3, rel=0.01
     )
     assert "kohm ahead of it" in found.remedy
@@ -160,31 +162,31 @@ def test_screen_dissipation(sample, only) -> None:
 
 def test_plate_voltage(sample, only) -> None:
     found = only(sample("tube.plate-voltage", "wrong"), "tube.plate-voltage")
-    assert (found.level, found.at, found.evidence["limit_v"]) == ("notice", ("V1A",), 300)
+    assert (found.level, found.at, found.limit.value) == ("notice", ("V1A",), 300)
     # 12AX7 data sheet: 1.2 mA at 250 V and -2 V, 100, 62.5 kohm. Along those slopes
     # I = 1.2 mA + (460 - 102.7 k I - 250 + 100 (2 - 2.7 k I)) / 62.5 k, I = 1.115 mA:
     # 460 V - 102.7 k I = 345.5 V.
-    assert found.evidence["plate_to_cathode_v"] == pytest.approx(345.5, abs=3)
+    assert found.evidence["plate_to_cathode"].value == pytest.approx(345.5, abs=3)
     assert "by 4" in found.remedy
 
 
 def test_screen_voltage(sample, only) -> None:
     found = only(sample("tube.screen-voltage", "wrong"), "tube.screen-voltage")
-    assert (found.level, found.evidence["limit_v"]) == ("notice", 125)  # 6SJ7 (memory: RC-30)
+    assert (found.level, found.limit.value) == ("notice", 125)  # 6SJ7 (memory: RC-30)
     # 250 V over 22 k and 47 k is 170 V behind 15 k; the screen takes about 1 mA (0.8 mA at 100 V,
     # data sheet) and the cathode is some volts up: 145 to 160 V.
-    assert 145 < found.evidence["screen_to_cathode_v"] < 160
+    assert 145 < found.evidence["screen_to_cathode"].value < 160
 
 
 def test_cathode_current(sample, only) -> None:
     found = only(sample("tube.cathode-current", "wrong"), "tube.cathode-current")
-    assert (found.level, found.evidence["limit_a"]) == ("notice", 0.065)  # EL84
+    assert (found.level, found.limit.value) == ("notice", 0.065)  # EL84
     warm = sample("tube.cathode-current", "wrong").solutions["warm"]
     # All of it comes down through the 33 ohm cathode resistor.
-    assert found.evidence["cathode_current_a"] == pytest.approx(
+    assert found.evidence["cathode_current"].value == pytest.approx(
         warm.readings["V1"].cathode_v / 33, rel=5e-3
     )
-    assert found.evidence["cathode_current_a"] > 1.05 * 0.065
+    assert found.evidence["cathode_current"].value > 1.05 * 0.065
     assert "58.5 mA" in found.remedy  # 0.9 * 65 mA
 
 
@@ -289,5 +291,5 @@ def test_a_rating_in_the_drawing_overrides_the_library(review, only) -> None:
         "12AX7", "MINE"
     )
     found = only(review(text), "tube.plate-voltage")
-    assert found.evidence["limit_v"] == 150
+    assert found.limit.value == 150
     assert "drawing" in found.source

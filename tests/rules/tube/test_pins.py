@@ -79,6 +79,6 @@ def test_a_shell_is_at_rest(
 def test_shield_pair(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
     found = only(sample(SHIELD, "wrong"), SHIELD)
     assert (found.level, found.at) == ("notice", ("V1",))
-    assert found.evidence["ac_rms_v"] == pytest.approx(3.15, rel=0.05)
+    assert found.evidence["ac_rms"].value == pytest.approx(3.15, rel=0.05)
     assert "T1.warm.2" in found.message
     assert "9 shield" in found.remedy

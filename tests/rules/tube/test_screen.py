@@ -44,8 +44,8 @@ def test_the_plate_has_run_down(
         # Ohm: what the plate is short of the supply is in its load.
         reading = looked.solutions["warm"].readings["V1"]
         drop = reading.plate_ma * 220 + reading.cathode_v
-        assert finding.evidence["plate_v"] == pytest.approx(180 - drop, abs=0.05)
-        assert finding.evidence["limit_v"] == pytest.approx(27.0)
+        assert finding.evidence["plate"].value == pytest.approx(180 - drop, abs=0.05)
+        assert finding.limit.value == pytest.approx(27.0)
 
 
 def test_the_row_of_the_missing_dropper(
@@ -53,5 +53,5 @@ def test_the_row_of_the_missing_dropper(
 ) -> None:
     """EF86: 200 V on the screen (found); 250 V less the bias stands on it."""
     found = only(sample("tube.screen-voltage/no-dropper", "wrong"), "tube.screen-voltage")
-    assert found.evidence["limit_v"] == 200
-    assert 240 < found.evidence["screen_to_cathode_v"] < 250
+    assert found.limit.value == 200
+    assert 240 < found.evidence["screen_to_cathode"].value < 250

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.faults.judging import Blown, Judge, about
 from coldcheck.bench.faults.listing import every_fault
 from coldcheck.drawing.model import Span
+from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.solver import FaultSolver
@@ -196,5 +197,5 @@ def _told(outcome: Outcome) -> Finding:
     if outcome.fuses:
         evidence["fuses"] = ", ".join(f"{b.name} at {b.times:.1f} times" for b in outcome.fuses)
     if outcome.seconds is not None:
-        evidence["seconds_to_60_v"] = outcome.seconds
+        evidence["time_to_60_v"] = figure(outcome.seconds, "s")
     return replace(first, message=f"with {outcome.fault.name}: {first.message}", evidence=evidence)

@@ -14,6 +14,7 @@ from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.galvanic import jacks
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering, si
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import altered
@@ -194,7 +195,8 @@ class Judge:
                 f"{name}, which can be touched, stands at {engineering(wave.dc, 'V')} DC and "
                 f"{engineering(wave.ac_rms, 'V')} AC to gnd",
                 "Add a second barrier: a second capacitor in series, a drain across the terminal",
-                {"dc_v": wave.dc, "ac_rms_v": wave.ac_rms, "limit_v": TOUCH_DC_V},
+                {"dc": figure(wave.dc, "V"), "ac_rms": figure(wave.ac_rms, "V")},
+                limit=figure(TOUCH_DC_V, "V"),
                 source="60 V DC, 30 V rms: IEC 62368-1 table 4 (memory)", excess=excess,
             )  # fmt: skip
 
@@ -215,7 +217,8 @@ class Judge:
                     f"winding {branch.name} carries {engineering(wave.rms, 'A')}, rated "
                     f"{engineering(rated, 'A')}",
                     "See that a fuse opens before the winding burns",
-                    {"current_rms_a": wave.rms, "limit_a": rated},
+                    {"current_rms": figure(wave.rms, "A")},
+                    limit=figure(rated, "A"),
                     source="the winding's rating on the drawing", excess=times,
                 )  # fmt: skip
 
@@ -282,8 +285,8 @@ def _differ(now: float | None, before: float | None) -> bool:
 
 def _cold(finding: Finding) -> bool:
     """A heater that gets too little: the set does not work, but nothing is exceeded."""
-    volts, rated = finding.evidence.get("heater_rms_v"), finding.evidence.get("rated_v")
-    return isinstance(volts, float) and isinstance(rated, float) and volts < rated
+    found, rated = finding.evidence.get("heater_rms"), finding.evidence.get("rated")
+    return isinstance(found, Figure) and isinstance(rated, Figure) and found.value < rated.value
 
 
 def _gone(fault: Fault, finding: Finding) -> bool:

@@ -8,7 +8,7 @@ from rich.cells import cell_len
 from rich.text import Text
 
 from coldcheck.report.shared.lines import entries, paragraph, say
-from coldcheck.report.shared.numbers import common_unit, evidence_text, margin_text
+from coldcheck.report.shared.numbers import evidence_name, evidence_value, margin_text
 from coldcheck.report.shared.plain import clean, excerpt, listed
 from coldcheck.report.shared.signal_words import panel
 
@@ -86,10 +86,8 @@ def details(finding: Finding) -> Iterator[tuple[str, str]]:
 
 
 def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
-    fallback = common_unit(finding.evidence, finding.rule, finding.excess)
-    shown = [(n, *evidence_text(n, v, fallback)) for n, v in finding.evidence.items()]
-    found = [f"{words} {value}" for _, words, value in shown if words != "limit"]
-    limit = next((value for _, words, value in shown if words == "limit"), "")
+    found = [f"{evidence_name(n)} {evidence_value(v)}" for n, v in finding.evidence.items()]
+    limit = finding.limit.text() if finding.limit else ""
     margin = margin_text(finding.excess)
     if found:
         yield "evidence", ", ".join(found)

@@ -1,4 +1,4 @@
-"""The JSON report, schema ``coldcheck.report/1``; ``report.schema.json`` beside it describes it.
+"""The JSON report, schema ``coldcheck.report/2``; ``report.schema.json`` beside it describes it.
 
 Other programs build on it: a field keeps its name and meaning. Voltages are in volts to gnd,
 ``plate_v``, ``screen_v`` and ``grid_v`` to the cathode; other units are in the names.
@@ -18,11 +18,12 @@ from coldcheck.report.shared.json_values import number, safe
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from coldcheck.judge.figure import Figure
     from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.solve.solution import Solution, TubeReading, Wave
     from coldcheck.verdict.review import Review
 
-SCHEMA = "coldcheck.report/1"
+SCHEMA = "coldcheck.report/2"
 
 _READINGS = (
     "plate_v",
@@ -93,6 +94,7 @@ def _finding(finding: Finding, drawing: str) -> dict[str, Any]:
         "message": safe(finding.message),
         "remedy": safe(finding.remedy),
         "evidence": _evidence(finding.evidence),
+        "limit": None if finding.limit is None else figure(finding.limit),
         "path": [safe(step) for step in finding.path],
         "certainty": finding.certainty,
         "source": safe(finding.source),
@@ -102,8 +104,13 @@ def _finding(finding: Finding, drawing: str) -> dict[str, Any]:
     }
 
 
-def _evidence(evidence: Mapping[str, float | str]) -> dict[str, float | str | None]:
-    return {k: safe(v) if isinstance(v, str) else number(v) for k, v in evidence.items()}
+def _evidence(evidence: Mapping[str, Figure | str]) -> dict[str, Any]:
+    return {k: safe(v) if isinstance(v, str) else figure(v) for k, v in evidence.items()}
+
+
+def figure(found: Figure) -> dict[str, Any]:
+    """A figure: its value in the plain unit beside it, null for what is not finite."""
+    return {"value": number(found.value), "unit": found.unit}
 
 
 def _not_judged(item: NotJudged) -> dict[str, Any]:

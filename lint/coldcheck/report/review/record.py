@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Console
 
 from coldcheck.drawing.model import Span
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged
 from coldcheck.report.review import json_report, text
 from coldcheck.report.review.sarif import kind_of
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 TEXT, JSON = "text", "json"
-FORM = "coldcheck.record/2"
+FORM = "coldcheck.record/3"
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +152,8 @@ def _finding(data: Mapping[str, Any]) -> Finding:
         path=tuple(map(_text, data["path"])),
         also_in=tuple(map(_text, data["also_in"])),
         span=_span(data["span"]),
-        evidence={_text(k): _figure(v) for k, v in dict(data["evidence"]).items()},
+        evidence={_text(k): _evidence(v) for k, v in dict(data["evidence"]).items()},
+        limit=None if data["limit"] is None else _figure(data["limit"]),
         excess=float(data["excess"]),
         accepted=None if accepted is None else _text(accepted),
     )
@@ -162,12 +164,14 @@ def _span(data: Mapping[str, Any]) -> Span:
     return Span(_text(data["file"]), *numbers)
 
 
-def _figure(value: object) -> float | str:
-    if isinstance(value, str):
-        return value
-    if isinstance(value, (int, float)):
-        return float(value)
-    raise TypeError("evidence is a number or a text")
+def _evidence(value: object) -> Figure | str:
+    return value if isinstance(value, str) else _figure(value)
+
+
+def _figure(value: object) -> Figure:
+    if not isinstance(value, dict):
+        raise TypeError("evidence is a figure or a text")
+    return figure(float(value["value"]), value["unit"])
 
 
 def _level(value: object) -> str:

@@ -10,6 +10,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -69,10 +70,10 @@ def wrong_side_of_back_bias(case: Case) -> Iterator[Outcome]:
                 "insulated from the chassis",
                 state=case.warm.state.name,
                 evidence={
-                    "ripple_rms_v": wave.ac_rms,
-                    "bias_v": abs(wave.dc),
-                    "limit_v": ROUGH * abs(wave.dc),
+                    "ripple_rms": figure(wave.ac_rms, "V"),
+                    "bias": figure(abs(wave.dc), "V"),
                 },
+                limit=figure(ROUGH * abs(wave.dc), "V"),
                 excess=share / ROUGH,
             )
 

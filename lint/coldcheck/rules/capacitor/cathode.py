@@ -10,6 +10,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -77,7 +78,8 @@ def _underrated(
         f"of bias {volts(wanted)} is wanted",
         f"Use one for {buy:g} V" if buy else f"Use one for {volts(wanted)} or more",
         state="warm",
-        evidence={"rated_v": rated, "limit_v": wanted, "cathode_v": bias},
+        evidence={"rated": figure(rated, "V"), "cathode": figure(bias, "V")},
+        limit=figure(wanted, "V"),
         excess=wanted / rated,
     )
 

@@ -8,6 +8,7 @@ from coldcheck.anatomy.galvanic import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import rule
@@ -87,7 +88,8 @@ def _no_room(case: Case, branch: Branch, steady: float, rated: float) -> Finding
         f"than {volts(most)}",
         remedy,
         state=case.warm.state.name,
-        evidence={"dc_v": steady, "limit_v": most, "rated_v": rated},
+        evidence={"dc": figure(steady, "V"), "rated": figure(rated, "V")},
+        limit=figure(most, "V"),
         certainty=certainty(steady / most),
         excess=steady / most,
     )
@@ -181,7 +183,12 @@ def _swung(case: Case, branch: Branch, figures: tuple[float, float, float]) -> F
         f"Use one {size}",
         state=case.warm.state.name,
         level="warning" if behind else "notice",
-        evidence={"dc_v": standing, "swing_v": swing, "peak_v": peak, "limit_v": rated},
+        evidence={
+            "dc": figure(standing, "V"),
+            "swing": figure(swing, "V"),
+            "peak": figure(peak, "V"),
+        },
+        limit=figure(rated, "V"),
         certainty=certainty(peak / rated),
         excess=peak / rated,
     )

@@ -9,6 +9,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.rules.capacitor.margin import choke_fed
@@ -93,7 +94,8 @@ def _undrained(
         f"Put {what} from {far} to gnd",
         state=case.warm.state.name,
         level="danger" if stiff else "caution",
-        evidence={"voltage_v": across, "limit_v": TOUCH_V, "path_to_gnd": "none"},
+        evidence={"voltage": figure(across, "V"), "path_to_gnd": "none"},
+        limit=figure(TOUCH_V, "V"),
         certainty="certain",
         excess=across / TOUCH_V,
     )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import sockets_last, unsolved
 from coldcheck.judge.ranges import BARELY, across, certainty, possible, reach
 from coldcheck.judge.rule import Rule, rule
@@ -116,11 +117,14 @@ def _over(
     factor = line_factor(case, solution)
     when = f" with the mains {100 * (factor - 1):.0f} % high" if factor != 1 else ""
     kind = "V AC" if limit == rating.rms else "V"
-    evidence: dict[str, float | str] = {"peak_v": wave.peak * factor, "dc_v": wave.dc * factor}
+    evidence: dict[str, Figure | str] = {
+        "peak": figure(wave.peak * factor, "V"),
+        "dc": figure(wave.dc * factor, "V"),
+    }
     if rating.rms is not None:
-        evidence["ac_rms_v"] = wave.ac_rms * factor
+        evidence["ac_rms"] = figure(wave.ac_rms * factor, "V")
     if factor != 1:
-        evidence["mains_factor"] = factor
+        evidence["mains_factor"] = figure(factor, "")
     return capacitor_over_voltage.finding(
         case,
         (branch.name,),
@@ -128,7 +132,8 @@ def _over(
         _partner(case, branch) or _remedy(wave.peak * factor, branch),
         state=solution.state.name,
         level="caution" if _bursts(branch, limit, shown) else "notice",
-        evidence={**evidence, "limit_v": limit},
+        evidence={**evidence},
+        limit=figure(limit, "V"),
         certainty="certain"
         if solution.state.name in UNLOADED
         else certainty(excess, across(solution, branch, shown)),

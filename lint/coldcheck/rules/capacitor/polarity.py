@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import rule
@@ -86,10 +87,10 @@ class _WrongWay:
         return REVERSE_PEAK_V if self.on_ac else REVERSE_V
 
     @property
-    def evidence(self) -> dict[str, float | str]:
+    def evidence(self) -> dict[str, Figure | str]:
         """The figure and its limit."""
-        name = "reverse_peak_v" if self.on_ac else "reverse_dc_v"
-        return {name: self.volts, "limit_v": self.limit}
+        name = "reverse_peak" if self.on_ac else "reverse_dc"
+        return {name: figure(self.volts, "V"), "limit": figure(self.limit, "V")}
 
 
 def _wrong_ways(case: Case, branch: Branch) -> Iterator[_WrongWay]:

@@ -9,6 +9,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 
@@ -106,7 +107,8 @@ def _unbalanced(
         f"{listed((first.name, second.name))}: "
         f"of {volts(whole)} one of them may get {volts(worst)}, rated {volts(limit)}",
         advice,
-        evidence={"whole_v": whole, "share_v": worst, "limit_v": limit},
+        evidence={"whole": figure(whole, "V"), "share": figure(worst, "V")},
+        limit=figure(limit, "V"),
         certainty="possible",
         excess=worst / limit,
     )
@@ -209,12 +211,12 @@ def _too_high(
         f"Use {ohms(wanted)} across each of them ({watts(whole**2 / 4 / wanted)} in each)",
         level="notice" if value > CLEARLY * most else "advice",
         evidence={
-            "resistor_ohm": value,
-            "limit_ohm": most,
-            "leakage_a": leak,
-            "whole_v": whole,
-            "share_v": share,
+            "resistor": figure(value, "ohm"),
+            "leakage": figure(leak, "A"),
+            "whole": figure(whole, "V"),
+            "share": figure(share, "V"),
         },
+        limit=figure(most, "ohm"),
         certainty="possible",
         excess=value / most,
     )

@@ -12,6 +12,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -84,10 +85,10 @@ def _too_large(case: Case, branch: Branch, farads: float, leak: float) -> Outcom
         f"it takes {3 * farads * leak:.2g} s to charge, and the grid is positive meanwhile",
         f"Look at the original again: {engineering(farads / 1e3, 'F')} would suit",
         evidence={
-            "capacitance_uf": farads * 1e6,
-            "limit_uf": LARGEST_COUPLING_F * 1e6,
-            "time_constant_s": farads * leak,
+            "capacitance": figure(farads, "F"),
+            "time_constant": figure(farads * leak, "s"),
         },
+        limit=figure(LARGEST_COUPLING_F, "F"),
         excess=farads / LARGEST_COUPLING_F,
     )
 
@@ -102,7 +103,8 @@ def _too_small(case: Case, branch: Branch, farads: float) -> Outcome:
         f"{branch.name}: {engineering(farads, 'F')} with a plus: no electrolytic is that small",
         f"Look at the original again: {engineering(meant, 'F')} would suit "
         "(mf is a microfarad there, mmf a picofarad)",
-        evidence={"capacitance_uf": farads * 1e6, "limit_uf": LEAST_POLARISED_F * 1e6},
+        evidence={"capacitance": figure(farads, "F")},
+        limit=figure(LEAST_POLARISED_F, "F"),
         excess=LEAST_POLARISED_F / farads if farads else 1e6,
     )
 

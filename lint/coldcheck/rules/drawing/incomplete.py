@@ -15,6 +15,7 @@ from coldcheck.anatomy.supplies import has_plate_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ def _missing(case: Case, gaps: list[_Gap], loose: list[str], sure: bool) -> Find
         f"not all of the circuit is drawn: {'; '.join(words)}{ends}",
         _remedy(case.circuit),
         level="notice" if sure else "advice",
-        evidence={"missing": len(gaps), "loose_ends": len(loose)},
+        evidence={"missing": figure(len(gaps), ""), "loose_ends": figure(len(loose), "")},
         certainty="likely",
     )
 

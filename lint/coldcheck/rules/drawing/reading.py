@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.loose import attachments
 from coldcheck.anatomy.loose import wired_points as wired_points
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ def single_connection(case: Case) -> Iterator[Outcome]:
             (name,),
             f"{name} has {what} on it",
             "Follow the wire on the drawing again; look for a second spelling of the name",
-            evidence={"connections": len(hanging)},
+            evidence={"connections": figure(len(hanging), "")},
             certainty="certain",
         )
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def shorted_part(case: Case) -> Iterator[Outcome]:
             names,
             f"{' and '.join(names)} {verb} on {where}{rails}",
             "See on the original whether the lines only cross there: joined ones have a dot",
-            evidence={"parts": len(names)},
+            evidence={"parts": figure(len(names), "")},
             certainty="certain",
         )
 
@@ -95,7 +96,7 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
                 f"the {electrode} of {section.name} is joined to the heater line of "
                 f"{' and '.join(tubes)}",
                 "See on the original whether the lines only cross there, and count the pins again",
-                evidence={"tubes_on_the_line": len(tubes)},
+                evidence={"tubes_on_the_line": figure(len(tubes), "")},
                 certainty="certain",
             )
 

@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.preferred import E24
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
-from coldcheck.judge.rule import rule
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.figure import Symbol
     from coldcheck.judge.finding import Outcome
-    from coldcheck.judge.rule import Rule
 
 E192 = frozenset(920 if k == 185 else round(100 * 10 ** (k / 192)) for k in range(192))
 """IEC 60063 (memory): round(100 * 10^(k/192)), but 920 where that gives 919. E48 and E96 are every
@@ -28,6 +29,7 @@ OLD_CAPACITORS = (*OLD, 16, 32, 64, 100, 125, 45)
 """Besides those, electrolytics of 4, 8, 16, 32 uF and the decimal series of ISO 3 (memory)."""
 
 KINDS = {"resistor": "ohm", "pot": "ohm", "capacitor": "farad"}
+_SYMBOLS: dict[str, Symbol] = {"ohm": "ohm", "farad": "F"}
 
 
 @rule(
@@ -59,7 +61,7 @@ def in_no_series(case: Case) -> Iterator[Outcome]:
             f"{name}: {_text(value, kind)} is in no series",
             f"Look at the original again: {shown[0]} and {shown[1]} are its neighbours in E24; "
             "write a made-up value as the parts it is made of",
-            evidence={f"value_{KINDS[kind]}": value},
+            evidence={"value": figure(value, _SYMBOLS[KINDS[kind]])},
             certainty="possible",
             excess=1.0,
         )

@@ -16,6 +16,7 @@ from coldcheck.anatomy.supplies import quick_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.wording import amperes, listed, ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.rules.grid.positive import FED_MA, POSITIVE_V
 
@@ -89,11 +90,11 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
         _bias_remedy(tube, section),
         state=solution.state.name,
         evidence={
-            "grid_v": found.grid_v or 0.0,
-            "limit_v": NO_BIAS_V,
-            "plate_v": found.plate_v or 0.0,
-            "plate_ma": found.plate_ma,
+            "grid": figure(found.grid_v or 0.0, "V"),
+            "plate": figure(found.plate_v or 0.0, "V"),
+            "plate_current": figure(found.plate_ma, "mA"),
         },
+        limit=figure(NO_BIAS_V, "V"),
         excess=1 + (found.grid_v or 0.0) - NO_BIAS_V,
     )
 
@@ -185,7 +186,8 @@ def _lost(case: Case, track: Track, lost: list[_Fixed], after: dict[str, float])
         _safe_wiring(worst, track),
         state="warm",
         level="notice" if left > BARELY * worst.bias else "advice",
-        evidence={"bias_v": worst.bias, "wiper_open_v": left, "limit_v": KEPT * worst.bias},
+        evidence={"bias": figure(worst.bias, "V"), "wiper_open": figure(left, "V")},
+        limit=figure(KEPT * worst.bias, "V"),
         certainty="certain",
         excess=1 + (left - KEPT * worst.bias) / -worst.bias,
     )
@@ -266,7 +268,8 @@ def _set_away(case: Case, track: Track, far: list[tuple[_Fixed, float, float]]) 
         _end_resistor(fixed, track, end),
         state="warm",
         level="notice" if share < NONE else "advice",
-        evidence={"bias_v": fixed.bias, "least_bias_v": left, "limit_v": HALF * fixed.bias},
+        evidence={"bias": figure(fixed.bias, "V"), "least_bias": figure(left, "V")},
+        limit=figure(HALF * fixed.bias, "V"),
         certainty="certain",
         excess=1 + HALF - share,
     )
@@ -312,7 +315,8 @@ def too_slow(case: Case) -> Iterator[Outcome]:
             f"the bias of {listed(names)} takes {worst:.2g} s to come up; the plate supply is "
             "there at once",
             "Use smaller capacitors or resistors between the bias rectifier and the grids",
-            evidence={"time_constant_s": worst, "limit_s": SLOW_S},
+            evidence={"time_constant": figure(worst, "s")},
+            limit=figure(SLOW_S, "s"),
             excess=worst / SLOW_S,
         )
     yield from (too_slow.not_judged((at,), why) for at, why in quiet.items())

@@ -12,6 +12,7 @@ from coldcheck.anatomy.neighbourhood import metal
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.solve.solution import COLD, WARMING
 from coldcheck.solve.warmup import SILICON_FIRST, emits, grid_volts
@@ -136,10 +137,10 @@ def _positive(case: Case, stand: _Stand, hard: str) -> Finding:
         state=state.name,
         level="advice" if unsure else None,
         evidence={
-            "grid_cathode_v": stand.volts,
-            "cathode_v": 0.0 if cathode is None else cathode.dc,
-            "limit_v": COLD_GRID_V,
+            "grid_cathode": figure(stand.volts, "V"),
+            "cathode": figure(0.0 if cathode is None else cathode.dc, "V"),
         },
+        limit=figure(COLD_GRID_V, "V"),
         certainty="possible" if unsure else "likely",
         excess=stand.volts / COLD_GRID_V,
     )

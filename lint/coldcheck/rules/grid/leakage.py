@@ -15,6 +15,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -95,11 +96,11 @@ def leakage_moves_bias(case: Case) -> Iterator[Outcome]:
         f"{worst.section.name}, or measure the leakage first",
         state="warm",
         evidence={
-            "shift_v": worst.shift,
-            "limit_v": SHIFT_V,
-            "across_v": worst.across,
-            "leak_ohm": worst.leak,
+            "shift": figure(worst.shift, "V"),
+            "across": figure(worst.across, "V"),
+            "leak": figure(worst.leak, "ohm"),
         },
+        limit=figure(SHIFT_V, "V"),
         certainty="possible",
         excess=worst.shift / SHIFT_V,
     )
@@ -208,7 +209,8 @@ def _on_line(
         f"{capacitor.name} on the line to {section.name}.grid may leak like {ohms(leakage)}; the "
         f"line has {ohms(line)} to gnd",
         f"Use a film capacitor and write it down, or bring the line below {ohms(leakage / SHARE)}",
-        evidence={"line_ohm": line, "leakage_ohm": leakage, "limit_ohm": leakage / SHARE},
+        evidence={"line": figure(line, "ohm"), "leakage": figure(leakage, "ohm")},
+        limit=figure(leakage / SHARE, "ohm"),
         certainty="possible",
         excess=SHARE * line / leakage,
     )

@@ -10,6 +10,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.wording import amperes, listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -91,7 +92,7 @@ def _positive(
     worst = max(names, key=lambda n: (found[n].grid_ma, found[n].grid_v or 0.0))
     high, plate = found[worst].grid_v or 0.0, found[worst].plate_ma / 1000
     by_volts, by_current = high / POSITIVE_V, found[worst].grid_ma / FED_MA
-    limit = ("limit_v", POSITIVE_V) if by_volts >= by_current else ("limit_ma", FED_MA)
+    limit = figure(POSITIVE_V, "V") if by_volts >= by_current else figure(FED_MA, "mA")
     also = f" (also {listed(n for n in names if n != worst)})" if len(names) > 1 else ""
     return positive.finding(
         case,
@@ -101,11 +102,11 @@ def _positive(
         _cure(case, group[0]),
         state=solution.state.name,
         evidence={
-            "grid_v": high,
-            "plate_ma": plate * 1000,
-            "grid_ma": found[worst].grid_ma,
-            limit[0]: limit[1],
+            "grid": figure(high, "V"),
+            "plate_current": figure(plate, "A"),
+            "grid_current": figure(found[worst].grid_ma, "mA"),
         },
+        limit=limit,
         certainty="certain" if found[worst].grid_ma > 2 * FED_MA else "likely",
         excess=max(by_volts, by_current),
     )

@@ -11,6 +11,7 @@ from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -149,7 +150,8 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
         f"limit {ohms(limit.value)} with {kind} bias",
         f"Use a grid leak of {ohms(own * limit.value / leak)} or less; a larger coupling capacitor "
         "keeps the bass",
-        evidence={"grid_ohm": leak, "limit_ohm": limit.value, "bias": kind},
+        evidence={"grid": figure(leak, "ohm"), "bias": kind},
+        limit=figure(limit.value, "ohm"),
         certainty="certain",
         source=cited(limit),
         level=None if leak > DOUBTFUL * limit.value else "advice",

@@ -12,6 +12,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -67,7 +68,8 @@ def no_stopper(case: Case) -> Iterator[Outcome]:
         f"{listed(names)}: no stopper at the grid; type {kinds} has up to "
         f"{steepest * 1e3:.3g} mA/V and may oscillate",
         f"Put {ohms(STOPPER_OHMS)} to 4.7 kohm in series with the grid, right at the socket",
-        evidence={"transconductance_siemens": steepest, "limit_siemens": HIGH_SLOPE},
+        evidence={"transconductance": figure(steepest, "S")},
+        limit=figure(HIGH_SLOPE, "S"),
         certainty="possible",
         excess=steepest / HIGH_SLOPE,
     )
@@ -147,7 +149,8 @@ def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding
         f"{section.name}: {leak.name} ({ohms(value)}) is to make the bias, but only {ohms(seen)} "
         "of direct current path is between its grid and gnd",
         "Put a capacitor of about 10 nF between the source and the grid",
-        evidence={"grid_ohm": seen, "leak_ohm": value, "limit_ohm": SHUNT * value},
+        evidence={"grid": figure(seen, "ohm"), "leak": figure(value, "ohm")},
+        limit=figure(SHUNT * value, "ohm"),
         certainty="certain",
         excess=SHUNT * value / max(seen, 1.0),
     )
@@ -199,7 +202,8 @@ def _passes(case: Case, pot: str, plate: str, amps: float) -> Finding:
         f"Put the coupling capacitor between {plate}.plate and {pot}, and a plate resistor from "
         f"{plate}.plate to the supply",
         state="warm",
-        evidence={"track_ma": amps * 1e3, "limit_ma": PASSES_A * 1e3},
+        evidence={"track": figure(amps, "A")},
+        limit=figure(PASSES_A, "A"),
         excess=amps / PASSES_A,
     )
 

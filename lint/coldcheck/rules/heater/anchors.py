@@ -13,6 +13,7 @@ from coldcheck.anatomy.neighbourhood import metal, net_text, ohms_between, readi
 from coldcheck.circuit.paths import Change, has_reference, references
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import BARELY
 from coldcheck.judge.rule import Rule, rule
 
@@ -82,7 +83,9 @@ def _untied(case: Case, line: HeaterLine, found: float | None) -> Finding:
         line.at,
         message,
         f"{_tie(line)}, or to a divider from the B+ (a lift) if a cathode on it stands high",
-        evidence={} if found is None else {"reference_ohms": found, "limit_ohms": LOOSE_OHMS},
+        evidence={}
+        if found is None
+        else {"reference": figure(found, "ohm"), "limit": figure(LOOSE_OHMS, "ohm")},
         certainty="certain",
     )
 
@@ -134,9 +137,9 @@ def _short(case: Case, winding: Winding, loop: Loop) -> Finding:
         f"{winding.name}: {listed(loop.leads)} are joined outside the winding "
         f"{_through(loop.path_ohms)}, which shorts {volts(loop.emf)} of it{burn}"
     )
-    known = {"loop_v": loop.emf, "path_ohms": loop.path_ohms}
-    known |= {} if amps is None else {"short_a": amps}
-    known |= {} if loop.rating is None else {"limit_a": loop.rating}
+    known = {"loop": figure(loop.emf, "V"), "path": figure(loop.path_ohms, "ohm")}
+    known |= {} if amps is None else {"short": figure(amps, "A")}
+    known |= {} if loop.rating is None else {"limit": figure(loop.rating, "A")}
     remedy = f"Keep the reference at one lead only, best the tap, and free {loop.spare}"
     excess = amps / loop.rating if amps and loop.rating else 10.0
     return two_references.finding(
@@ -184,7 +187,9 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     share = _own_watts(winding, found.ohms)
     hot = burnt is not None and share is not None and burnt > PAIR_OVER * share
     level = "notice" if found.lifted or hot else "advice"
-    evidence = {"pair_ohms": found.ohms} | ({} if burnt is None else {"pair_w": burnt})
+    evidence = {"pair_resistance": figure(found.ohms, "ohm")} | (
+        {} if burnt is None else {"pair_power": figure(burnt, "W")}
+    )
     if burnt is not None and hot:
         message += f"; it takes {watts(burnt)} instead of {watts(share or 0.0)}"
     yield two_references.finding(
@@ -286,7 +291,7 @@ def _dropped(case: Case, line: HeaterLine, switch: str) -> Iterator[Outcome]:
         f"Feed the lift divider from a point ahead of {switch}",
         state=standby.state.name,
         level="notice" if strained else "advice",
-        evidence={"warm_dc": warm, "standby_dc": wave.dc},
+        evidence={"warm_dc": figure(warm, "V"), "standby_dc": figure(wave.dc, "V")},
     )
 
 

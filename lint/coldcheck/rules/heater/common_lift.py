@@ -17,6 +17,7 @@ from coldcheck.anatomy.lift_window import (
 )
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge import ranges
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -75,12 +76,12 @@ def _empty(case: Case, window: LiftWindow) -> Finding:
         split_remedy(case, window),
         state=low.state,
         evidence={
-            "needs_v": low.volts,
-            "needs_limit_v": low.limit,
-            "stands_v": high.volts,
-            "stands_limit_v": high.limit,
+            "needs": figure(low.volts, "V"),
+            "needs_limit": figure(low.limit, "V"),
+            "stands": figure(high.volts, "V"),
+            "stands_limit": figure(high.limit, "V"),
             "other_state": high.state,
-            **({} if window.stands_at is None else {"heater_dc": window.stands_at}),
+            **({} if window.stands_at is None else {"heater_dc": figure(window.stands_at, "V")}),
         },
         source=" and ".join(dict.fromkeys((low.source, high.source))),
         excess=1 + (low.volts - high.volts) / high.limit,

@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, nearest
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def _joined(
         if len(bias) > 1
         else (f"{parts} biases them all, and {listed(outputs)} hear each other")
     )
-    evidence = {} if joint is None else {"joint_ohms": joint}
+    evidence = {} if joint is None else {"joint": figure(joint, "ohm")}
     return filaments_join_cathodes.finding(
         case,
         (line.name, *(t.name for t in tubes), *(b.owner for b in bias)),
@@ -195,7 +196,7 @@ def _at_end(
         f"{winding.name}: the filament of {name} is tied {tie} at {winding.name}.{lead}, one end "
         f"of {volts(rated)} AC: half of it, {volts(HALF * rated)} rms, is in series with the grid",
         _to_the_middle(winding, part),
-        evidence={"filament_rms_v": rated, "shift_v": HALF * rated},
+        evidence={"filament_rms": figure(rated, "V"), "shift": figure(HALF * rated, "V")},
         certainty="certain",
     )
 

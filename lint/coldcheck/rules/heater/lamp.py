@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -80,7 +81,9 @@ def _bare(case: Case, tube: Tube, section: Branch, rated: float, amps: float | N
             f"has {volts(amps * resistance)} across it instead of {volts(rated * resistance)}"
         )
     )
-    known = {"limit_a": rated * OVER} | ({} if amps is None else {"section_a": amps})
+    known = {"limit": figure(rated * OVER, "A")} | (
+        {} if amps is None else {"section": figure(amps, "A")}
+    )
     return lamp_section_bare.finding(
         case,
         (tube.name,),

@@ -13,6 +13,7 @@ from coldcheck.anatomy.neighbourhood import metal, nearest, net_text
 from coldcheck.circuit.preferred import E12, preferred
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -83,7 +84,8 @@ def _unlimited(case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: s
         f"full {volts(rail_v)}",
         fit,
         state=state,
-        evidence={"rail_v": rail_v, "limit_v": MOST_VOLTS},
+        evidence={"rail": figure(rail_v, "V")},
+        limit=figure(MOST_VOLTS, "V"),
         certainty="certain",
         excess=rail_v / MOST_VOLTS,
     )
@@ -122,7 +124,8 @@ def _turned_up(
         f"the tubes on it stand {volts(most)}",
         fit,
         state=state,
-        evidence={"reach_v": reached, "limit_v": most},
+        evidence={"reach": figure(reached, "V")},
+        limit=figure(most, "V"),
         certainty="likely",
         excess=reached / most,
     )
@@ -240,7 +243,8 @@ def _underrated(
         f"Use one for {capacitor_volts(rail[0]):g} V, which stands the rail",
         state=state,
         level="advice" if fault else None,
-        evidence={"tap_v": tap[0], "rail_v": rail[0], "limit_v": rating},
+        evidence={"tap": figure(tap[0], "V"), "rail": figure(rail[0], "V")},
+        limit=figure(rating, "V"),
         certainty="likely",
         excess=value / rating if fault else value / (NEAR * rating),
     )

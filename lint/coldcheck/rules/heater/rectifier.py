@@ -15,6 +15,7 @@ from coldcheck.anatomy.heater_lines import (
 from coldcheck.anatomy.neighbourhood import drawn, metal, nearest, ohms_between, sources_shorted
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.wording import listed, ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def _shared(case: Case, line: HeaterLine, rectifier: Tube, others: tuple[Tube, .
         f"which also feeds {listed(names)}: the {verb} {where}"
     )
     remedy = f"Give {rectifier.name} a winding of its own and feed {listed(names)} from another"
-    evidence = {} if level is None else {"heater_dc": level}
+    evidence = {} if level is None else {"heater_dc": figure(level, "V")}
     return shares_rectifier_filament.finding(
         case, (rectifier.name, *names), message, remedy, evidence=evidence, certainty="certain"
     )
@@ -121,7 +122,8 @@ def _grounded(case: Case, tube: Tube, path_ohms: float) -> Finding:
         (tube.name,),
         message,
         remedy,
-        evidence={"path_ohms": path_ohms, "limit_ohms": GROUNDED_OHMS},
+        evidence={"path": figure(path_ohms, "ohm")},
+        limit=figure(GROUNDED_OHMS, "ohm"),
         certainty="certain",
         excess=GROUNDED_OHMS / max(path_ohms, 1.0),
     )

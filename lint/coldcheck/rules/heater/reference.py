@@ -12,6 +12,7 @@ from coldcheck.anatomy.lift_network import bypasses, core_of, corner, highest, l
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -109,7 +110,8 @@ def _weak(case: Case, hold: _Hold, limit: float) -> Finding:
         f"{hold.line.name}: the heaters are held through {ohms(hold.ohms)} {how}; heater to "
         f"cathode wants {ohms(limit)} at most",
         remedy,
-        evidence={"reference_ohms": hold.ohms, "limit_ohms": limit},
+        evidence={"reference": figure(hold.ohms, "ohm")},
+        limit=figure(limit, "ohm"),
         certainty="certain",
         excess=hold.ohms / limit,
     )
@@ -148,8 +150,8 @@ def lift_unbypassed(case: Case) -> Iterator[Outcome]:
 
 
 def _unbypassed(case: Case, hold: _Hold) -> Finding:
-    known = {"tap_ohms": hold.ohms, "limit_hz": CORNER_HERTZ}
-    known |= {} if hold.corner == inf else {"corner_hz": hold.corner}
+    known = {"tap": figure(hold.ohms, "ohm"), "limit": figure(CORNER_HERTZ, "Hz")}
+    known |= {} if hold.corner == inf else {"corner": figure(hold.corner, "Hz")}
     small = f"whose {engineering(hold.farads, 'F')} only works above {hold.corner:.3g} Hz"
     has = "which has no capacitor" if hold.corner == inf else small
     return lift_unbypassed.finding(

@@ -12,6 +12,7 @@ from coldcheck.anatomy.worked import cathode_swing
 from coldcheck.circuit.tubes import centred, cited
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge import ranges
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.rules.heater.lift import lift_remedy
@@ -82,19 +83,19 @@ class Stress:
         return self.value / self.limit.value
 
     @property
-    def evidence(self) -> dict[str, float | str]:
+    def evidence(self) -> dict[str, Figure | str]:
         """The numbers behind the verdict."""
         kind = "peak" if self.word == "peak" else "dc"
         sense = "heater negative" if self.sign < 0 else "heater positive"
-        known: dict[str, float | str] = {
-            "cathode_dc": self.cathode_dc,
-            "heater_dc": self.heater_dc,
-            kind: self.value,
-            "limit": self.limit.value,
+        known: dict[str, Figure | str] = {
+            "cathode_dc": figure(self.cathode_dc, "V"),
+            "heater_dc": figure(self.heater_dc, "V"),
+            kind: figure(self.value, "V"),
+            "limit": figure(self.limit.value, "V"),
             "sense": sense,
         }
         if self.told_swing:
-            known["signal_swing_v"] = self.swing
+            known["signal_swing"] = figure(self.swing, "V")
         return known
 
     @property
@@ -103,7 +104,7 @@ class Stress:
         return self.swing >= SWING_TOLD * self.value
 
     @property
-    def figure(self) -> str:
+    def said(self) -> str:
         """The figure in words: ``206 V peak``, and of it what the signal makes."""
         share = f" ({volts(self.swing)} of it signal)" if self.told_swing else ""
         return f"{volts(self.value)} {self.word}{share}"
@@ -192,7 +193,7 @@ def _stressed(case: Case, stress: Stress) -> Finding:
     line = next(x for x in heater_lines(case.circuit) if _feeds(x, stress))
     message = (
         f"{stress.section.name}: cathode at {volts(stress.cathode_dc)}, heater at "
-        f"{volts(stress.heater_dc)}: {stress.figure} between them, "
+        f"{volts(stress.heater_dc)}: {stress.said} between them, "
         f"limit {volts(stress.limit.value)}"
     )
     finding = cathode_stress.finding(
@@ -313,7 +314,7 @@ def _lifted(case: Case, line: HeaterLine, at: tuple[str, ...], found: list[Stres
     others = listed(s.section.name for s in found[1:])
     also = f" (also {others})" if others else ""
     message = (
-        f"{line.name}: lifted to {volts(worst.heater_dc)}, {worst.figure} above "
+        f"{line.name}: lifted to {volts(worst.heater_dc)}, {worst.said} above "
         f"the cathode of {worst.section.name}, limit {volts(worst.limit.value)}{also}"
     )
     finding = lifted_too_far.finding(

@@ -10,6 +10,7 @@ from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.heater_lines import HeaterLine, heater_branches, heater_lines, tube_amps
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -87,7 +88,11 @@ def _uneven(case: Case, string: list[Tube]) -> Finding:
         (low.name, high.name, *(n for n in weak if n != low.name)),
         message,
         remedy,
-        evidence={"low_a": tube_amps(low), "high_a": tube_amps(high), "shunt_ohms": shunt},
+        evidence={
+            "low": figure(tube_amps(low), "A"),
+            "high": figure(tube_amps(high), "A"),
+            "shunt": figure(shunt, "ohm"),
+        },
         certainty="certain",
         excess=tube_amps(high) / tube_amps(low),
     )
@@ -154,7 +159,8 @@ def _misplaced(case: Case, tube: Tube, own: float, lower: dict[str, float]) -> F
         f"({volts(lower[nearest])})",
         f"Put {tube.name} last in the string, one heater end on gnd, and {listed(lower)} above it",
         state="warm",
-        evidence={"heater_rms_v": own, "lowest_other_v": lower[nearest], "limit_v": ORDER_VOLTS},
+        evidence={"heater_rms": figure(own, "V"), "lowest_other": figure(lower[nearest], "V")},
+        limit=figure(ORDER_VOLTS, "V"),
         certainty="certain",
         excess=own / max(lower[nearest], 1.0),
     )

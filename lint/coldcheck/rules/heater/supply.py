@@ -16,6 +16,7 @@ from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.rules.heater import dropper as heater_dropper
 from coldcheck.rules.heater.string import unequal
@@ -143,7 +144,8 @@ def _overloaded(case: Case, winding: Winding, load: Mapping[str, float], rating:
         message,
         remedy,
         level="notice" if over else "advice",
-        evidence={"heater_a": total, "limit_a": rating},
+        evidence={"heater": figure(total, "A")},
+        limit=figure(rating, "A"),
         certainty="certain",
         excess=total / rating,
     )
@@ -244,7 +246,8 @@ def _off_voltage(
         message,
         heater_dropper.dropper_remedy(case.circuit, line) or _other_way(worst, rms, rated),
         state="warm",
-        evidence={"heater_rms_v": rms, "rated_v": rated, "limit_percent": 100 * band(worst)},
+        evidence={"heater_rms": figure(rms, "V"), "rated": figure(rated, "V")},
+        limit=figure(100 * band(worst), "%"),
         certainty="certain" if off > 2 * band(worst) else "likely",
         source=_rated_source(worst) or wrong_voltage.source,
         excess=off / band(worst),

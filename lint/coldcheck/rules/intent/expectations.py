@@ -9,16 +9,17 @@ from typing import TYPE_CHECKING
 from coldcheck.drawing.model import Expect
 from coldcheck.drawing.statements import EXPECTED_IN
 from coldcheck.drawing.units import si
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import QUANTITY
 from coldcheck.judge.rule import Rule, rule
-from coldcheck.rules.intent.figures import NoFigure, figure
+from coldcheck.rules.intent.figures import NoFigure, predicted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.judge.finding import Finding, Outcome
-    from coldcheck.rules.intent.figures import Figure
+    from coldcheck.rules.intent.figures import Predicted
 
 UNMATCHED, EXPIRED = "intent.accept-unmatched", "intent.accept-expired"
 
@@ -73,14 +74,14 @@ def not_met(case: Case) -> Iterator[Outcome]:
 
 def _judge(case: Case, expect: Expect) -> Iterator[Outcome]:
     try:
-        found = figure(case, expect)
+        found = predicted(case, expect)
     except NoFigure as reason:
         yield not_met.not_judged((expect.point.text,), str(reason))
     else:
         yield from _compare(case, expect, found)
 
 
-def _compare(case: Case, expect: Expect, found: Figure) -> Iterator[Finding]:
+def _compare(case: Case, expect: Expect, found: Predicted) -> Iterator[Finding]:
     unit = EXPECTED_IN[expect.quantity] or "dimensionless"
     low, high = si(expect.low, unit), si(expect.high, unit)
     below = 0.0 if low is None else low - found.value
@@ -111,15 +112,14 @@ def _scale(expect: Expect, bound: float | None) -> float:
 
 
 def _evidence(
-    expect: Expect, found: Figure, low: float | None, high: float | None
-) -> dict[str, float | str]:
-    evidence: dict[str, float | str] = {
-        found.key: found.value if isfinite(found.value) else found.said
-    }
+    expect: Expect, found: Predicted, low: float | None, high: float | None
+) -> dict[str, Figure | str]:
+    known = figure(found.value, found.unit) if isfinite(found.value) else found.said
+    evidence: dict[str, Figure | str] = {found.key: known}
     if low is not None:
-        evidence[f"lowest_{found.unit}"] = low
+        evidence["lowest"] = figure(low, found.unit)
     if high is not None:
-        evidence[f"highest_{found.unit}"] = high
+        evidence["highest"] = figure(high, found.unit)
     evidence[QUANTITY] = expect.quantity + (f" in {expect.state}" if expect.state else "")
     return evidence
 

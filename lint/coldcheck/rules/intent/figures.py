@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Section
     from coldcheck.drawing.model import Expect
+    from coldcheck.judge.figure import Symbol
     from coldcheck.solve.off.off_state import Position
     from coldcheck.solve.signal.results import Driven, Stage
     from coldcheck.solve.solution import Solution, TubeReading
@@ -41,7 +42,7 @@ class NoFigure(Exception):  # noqa: N818 - says why there is no number, caught b
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class Predicted:
     """A predicted number in SI units; ``said`` is it in words, ``key`` its name in evidence.
 
     ``state`` is the state it was read in. A drain that takes more than a day is infinite.
@@ -52,10 +53,10 @@ class Figure:
     subject: str
     said: str
     key: str
-    unit: str
+    unit: Symbol
 
 
-def figure(case: Case, expect: Expect) -> Figure:
+def predicted(case: Case, expect: Expect) -> Predicted:
     """The figure an expectation is about; raises NoFigure where there is none."""
     if expect.quantity == "drain":
         return _drain(case, expect)
@@ -68,12 +69,12 @@ def figure(case: Case, expect: Expect) -> Figure:
     return _IN_A_STATE[expect.quantity](case, expect, solution)
 
 
-def _voltage(case: Case, expect: Expect, solution: Solution) -> Figure:
+def _voltage(case: Case, expect: Expect, solution: Solution) -> Predicted:
     value = _volts(case, solution, expect.point.text)
     if expect.other is not None:
         value -= _volts(case, solution, expect.other.text)
     name = solution.state.name
-    return Figure(value, name, expect.what, volts(value), "predicted_dc_v", "v")
+    return Predicted(value, name, expect.what, volts(value), "predicted_dc", "V")
 
 
 def _volts(case: Case, solution: Solution, point: str) -> float:
@@ -84,14 +85,14 @@ def _volts(case: Case, solution: Solution, point: str) -> float:
     return wave.dc
 
 
-def _ripple(case: Case, expect: Expect, solution: Solution) -> Figure:
+def _ripple(case: Case, expect: Expect, solution: Solution) -> Predicted:
     point = expect.point.text
     _volts(case, solution, point)
     wave = solution.wave(point)
     value = 0.0 if wave is None else wave.ac_rms
     said = f"{_small(value, 'V')} rms"
     subject = f"the ripple at {point}"
-    return Figure(value, solution.state.name, subject, said, "predicted_rms_v", "v")
+    return Predicted(value, solution.state.name, subject, said, "predicted_rms", "V")
 
 
 def _small(value: float, symbol: str) -> str:
@@ -101,7 +102,7 @@ def _small(value: float, symbol: str) -> str:
 # -- currents and dissipations -------------------------------------------------------------
 
 
-def _current(case: Case, expect: Expect, solution: Solution) -> Figure:
+def _current(case: Case, expect: Expect, solution: Solution) -> Predicted:
     name = expect.point.text
     readings = _readings(case, name, solution)
     kind = ""
@@ -111,7 +112,7 @@ def _current(case: Case, expect: Expect, solution: Solution) -> Figure:
         value, kind = max(_amperes(b, solution) for b in _branches(case, name))
     said = f"{_small(value, 'A')}{kind}"
     subject = f"the current through {name}"
-    return Figure(value, solution.state.name, subject, said, "predicted_a", "a")
+    return Predicted(value, solution.state.name, subject, said, "predicted", "A")
 
 
 def _amperes(branch: Branch, solution: Solution) -> tuple[float, str]:
@@ -131,7 +132,7 @@ def _milliamperes(reading: TubeReading, electrode: str) -> float:
     return reading.plate_ma + reading.screen_ma + reading.grid_ma
 
 
-def _dissipation(case: Case, expect: Expect, solution: Solution) -> Figure:
+def _dissipation(case: Case, expect: Expect, solution: Solution) -> Predicted:
     name = expect.point.text
     readings = _readings(case, name, solution)
     if readings is not None:
@@ -139,7 +140,7 @@ def _dissipation(case: Case, expect: Expect, solution: Solution) -> Figure:
     else:
         value = sum(_watts(b, solution) for b in _branches(case, name))
     subject = f"the dissipation of {name}"
-    return Figure(value, solution.state.name, subject, _small(value, "W"), "predicted_w", "w")
+    return Predicted(value, solution.state.name, subject, _small(value, "W"), "predicted", "W")
 
 
 def _watts(branch: Branch, solution: Solution) -> float:
@@ -198,7 +199,7 @@ def _alone(case: Case, section: Section, owner: str) -> bool:
 # -- gain ----------------------------------------------------------------------------------
 
 
-def _gain(case: Case, expect: Expect, solution: Solution) -> Figure:
+def _gain(case: Case, expect: Expect, solution: Solution) -> Predicted:
     warm = solution.state.name == WARM
     signal = case.signal if warm else small_signal(case.circuit, solution)
     if signal is None:
@@ -218,9 +219,9 @@ def _gain(case: Case, expect: Expect, solution: Solution) -> Figure:
         place = name if section is None else f"{name}.{_stage(driven, section).output}"
         value = _to_place(case, driven, place) / _to_place(case, driven, wanted or driven.source)
         subject = f"the gain from {wanted or driven.source} to {name}"
-    return Figure(
+    return Predicted(
         value, solution.state.name, subject,
-        "nothing" if value < SILENT else f"{value:.3g}", "predicted_ratio", "ratio",
+        "nothing" if value < SILENT else f"{value:.3g}", "predicted", "",
     )  # fmt: skip
 
 
@@ -275,7 +276,7 @@ def _response(driven: Driven, net: str) -> np.ndarray[tuple[int, ...], np.dtype[
 # -- the way down after switch-off ---------------------------------------------------------
 
 
-def _drain(case: Case, expect: Expect) -> Figure:
+def _drain(case: Case, expect: Expect) -> Predicted:
     name = expect.point.text
     _must_hold_a_number(case, name)
     off = off_state(case.circuit, case.solutions)
@@ -290,7 +291,7 @@ def _drain(case: Case, expect: Expect) -> Figure:
     value, state = max((_seconds(case, p, name), p.name) for p in chosen)
     said = f"{value:.3g} s" if value < 1000 else f"{value / 60:.0f} minutes"
     said = said if isfinite(value) else "more than a day"
-    return Figure(value, state, f"the drain time of {name}", said, "predicted_s", "s")
+    return Predicted(value, state, f"the drain time of {name}", said, "predicted", "s")
 
 
 def _must_hold_a_number(case: Case, name: str) -> None:
@@ -313,7 +314,7 @@ def _seconds(case: Case, position: Position, name: str) -> float:
     return next((n.seconds for n in position.nets if n.net == net), 0.0)
 
 
-_IN_A_STATE: dict[str, Callable[[Case, Expect, Solution], Figure]] = {
+_IN_A_STATE: dict[str, Callable[[Case, Expect, Solution], Predicted]] = {
     "voltage": _voltage,
     "current": _current,
     "dissipation": _dissipation,

@@ -12,6 +12,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.rules.mains.switch import switched_to_metal
 
@@ -102,7 +103,8 @@ def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outco
         f"{engineering(amps, 'A')}, and the whole mains when it shorts",
         "Take it out; where it is needed against interference, class Y2 (Y1 in a set without a "
         "transformer), 4.7 nF at most, and the chassis on protective earth",
-        evidence={"current_rms_a": amps, "limit_a": LEAK_A, "class": kind or "none"},
+        evidence={"current_rms": figure(amps, "A"), "class": kind or "none"},
+        limit=figure(LEAK_A, "A"),
         certainty="certain",
         excess=max(amps / LEAK_A, 1.0),
     )
@@ -191,11 +193,11 @@ def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: f
         "60 V in a second), made for the mains voltage",
         state="off",
         evidence={
-            "voltage_v": start,
-            "time_s": "never" if never else seconds,
-            "limit_s": PLUG_S,
-            "resistor_ohm": resistor,
+            "voltage": figure(start, "V"),
+            "time": "never" if never else figure(seconds, "s"),
+            "resistor": figure(resistor, "ohm"),
         },
+        limit=figure(PLUG_S, "s"),
         certainty="certain",
         excess=1e3 if never else seconds / PLUG_S,
     )

@@ -12,6 +12,7 @@ from coldcheck.anatomy.galvanic import mains_drawn, transformerless, upstream
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -136,14 +137,15 @@ def _against_rating(
     if amps <= limit * 1.001:
         return
     why = "the transformer is rated for" if rated >= carried else "it carries"
-    known: dict[str, float | str] = {"primary_a": rated, "fuse_a": amps, "limit_a": limit}
+    known = {"primary": figure(rated, "A"), "fuse": figure(amps, "A")}
     yield _too_large(
         case,
         fuse,
         f"{fuse.name} is rated {engineering(amps, 'A')}, {amps / normal:.1f} times the "
         f"{engineering(normal, 'A')} of primary current {why}",
         normal,
-        known | ({"current_rms_a": carried} if carried else {}),
+        known | ({"current_rms": figure(carried, "A")} if carried else {}),
+        figure(limit, "A"),
     )
 
 
@@ -165,7 +167,8 @@ def _against_load(case: Case, fuse: Branch, amps: float) -> Iterator[Outcome]:
         fuse,
         f"{fuse.name} is rated {engineering(amps, 'A')} and carries {engineering(carried, 'A')}",
         carried,
-        {"current_rms_a": carried, "fuse_a": amps, "limit_a": CARRIED_FACTOR * carried},
+        {"current_rms": figure(carried, "A"), "fuse": figure(amps, "A")},
+        figure(CARRIED_FACTOR * carried, "A"),
         state="warm",
     )
 
@@ -175,10 +178,10 @@ def _too_large(
     fuse: Branch,
     message: str,
     normal: float,
-    evidence: dict[str, float | str],
+    evidence: dict[str, Figure],
+    limit: Figure,
     state: str = "drawing",
 ) -> Finding:
-    limit = evidence["limit_a"]
     return fuse_too_large.finding(
         case,
         (fuse.name,),
@@ -191,7 +194,8 @@ def _too_large(
         ),
         state=state,
         evidence=evidence,
-        excess=float(evidence["fuse_a"]) / float(limit),
+        limit=limit,
+        excess=evidence["fuse"].value / limit.value,
     )
 
 

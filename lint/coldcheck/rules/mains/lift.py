@@ -8,6 +8,7 @@ from coldcheck.anatomy.galvanic import mains_drawn, transformerless
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -70,10 +71,8 @@ def _lifted(case: Case, parts: list[Branch]) -> Outcome:
         "fuse blows",
         f"Put two rectifier diodes of 5 A or more across {names[0]}, one each way (or a bridge "
         f"with its + and - joined): `{metal} --[D]-> gnd` and `gnd --[D]-> {metal}`",
-        evidence={
-            "resistance_ohm": min(values) if values else "none",
-            "limit_ohm": PATH_OHM,
-        },
+        evidence={"resistance": figure(min(values), "ohm") if values else "none"},
+        limit=figure(PATH_OHM, "ohm"),
         certainty="certain",
     )
 

@@ -8,6 +8,7 @@ from coldcheck.anatomy.galvanic import jacks, mains_drawn, pole_of, touch_ohms
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -56,7 +57,8 @@ def live_chassis(case: Case) -> Iterator[Outcome]:
             f"{name} is {path} on the mains",
             "Feed the set from an isolating transformer, or keep everything one can touch off "
             "the mains side",
-            evidence={"resistance_ohm": least, "limit_ohm": limit},
+            evidence={"resistance": figure(least, "ohm")},
+            limit=figure(limit, "ohm"),
             certainty="certain",
         )
     yield from _signals_on_mains(case, reached)
@@ -135,7 +137,8 @@ def live_common(case: Case) -> Iterator[Outcome]:
         "transformer; nothing on the bus within reach (no metal case, screw, shaft or jack); "
         "what joins it to metal is a class Y capacitor of 4.7 nF at most and 1 Mohm. Or give "
         "the set a mains transformer",
-        evidence={"resistance_ohm": least, "limit_ohm": limit, "joined_to": pole},
+        evidence={"resistance": figure(least, "ohm"), "joined_to": pole},
+        limit=figure(limit, "ohm"),
         certainty="certain",
     )
 

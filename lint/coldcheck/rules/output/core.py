@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed
+from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.solution import HIGH, LOW, WARM
@@ -111,7 +112,11 @@ def _unbalanced(
         if single
         else "Make the two tubes draw alike: matched tubes, equal bias, equal cathode resistors",
         state=solution.state.name,
-        evidence={"left_over_ma": net * 1e3, "share": share, "limit_share": UNBALANCE},
+        evidence={
+            "left_over": figure(net, "A"),
+            "share": figure(share, ""),
+            "limit_share": figure(UNBALANCE, ""),
+        },
         certainty="certain" if single else certainty(share / UNBALANCE),
         excess=share / UNBALANCE,
     )
@@ -147,7 +152,8 @@ def primary_over_current(case: Case) -> Iterator[Outcome]:
                     f"Use a transformer for {amperes(1.2 * abs(worst))} or more, or bias the tube "
                     "to draw less",
                     state=solution.state.name,
-                    evidence={"current_ma": abs(worst) * 1e3, "limit_ma": rated * 1e3},
+                    evidence={"current": figure(abs(worst), "A")},
+                    limit=figure(rated, "A"),
                     certainty=certainty(excess),
                     excess=excess,
                 )

@@ -10,6 +10,7 @@ from coldcheck.anatomy.jacks import jacks, plugged_parts
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -129,10 +130,8 @@ def _finding(
         f"Wire {contact.name}.switch to {contact.name}.sleeve, so that pulling the plug shorts "
         f"the secondary, or fit {ohms(preferred(30 * load))} 5 W right across it",
         state="unplugged",
-        evidence={
-            "left_ohm": "open" if left is None else left,
-            "limit_ohm": LOAD_FACTOR * load,
-        },
+        evidence={"left": "open" if left is None else figure(left, "ohm")},
+        limit=figure(LOAD_FACTOR * load, "ohm"),
         certainty="certain",
     )
 

@@ -22,6 +22,7 @@ from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import Sourced, cited
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def wrong_load(case: Case) -> Iterator[Outcome]:
                 (name,),
                 f"{ohms(load)} is across the secondary of {name}, which is made for {ohms(rated)}",
                 "Use the tap, or the speaker, that fits",
-                evidence={"load_ohm": load, "rated_ohm": rated},
+                evidence={"load": figure(load, "ohm"), "rated": figure(rated, "ohm")},
                 certainty="certain",
                 excess=factor / SPAN,
             )
@@ -152,9 +153,9 @@ def _compare(
         f"Use a transformer of about {ohms(fits)} primary for this load (it has {ohms(rated)} "
         f"with {ohms(si(stage.output.secondary, 'ohm') or 0.0)})",
         evidence={
-            "plate_load_ohm": each,
-            "published_load_ohm": wanted.value,
-            "secondary_load_ohm": load[1],
+            "plate_load": figure(each, "ohm"),
+            "published_load": figure(wanted.value, "ohm"),
+            "secondary_load": figure(load[1], "ohm"),
         },
         certainty="certain" if factor > 1.5 * SPAN else "likely",
         source=cited(wanted),
@@ -213,7 +214,8 @@ def _switched_off(case: Case, output: OutputTransformer, switch: str) -> Finding
         f"{name}.s2",
         f"Fit a resistor of about {ohms(preferred(30 * load))} 5 W straight across the secondary, "
         f"or let {switch} change over to one that takes the power",
-        evidence={"limit_ohm": LOAD_FACTOR * load},
+        evidence={},
+        limit=figure(LOAD_FACTOR * load, "ohm"),
         certainty="certain",
     )
 

@@ -11,6 +11,7 @@ from coldcheck.anatomy.output_stage import output_tubes, thrown_circuit
 from coldcheck.anatomy.reach import Ways
 from coldcheck.anatomy.working import working
 from coldcheck.drawing.wording import listed, ohms, volts, watts
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.ranges import between, certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.solution import STANDBY
@@ -74,7 +75,10 @@ def _unprotected(case: Case, found: list[tuple[OutputTube, Feed]]) -> Finding:
     better = better_feed(stage, drive) if drive is not None and over else None
     value, power = better or (1000.0 if _small(stage) else 470.0, 0.5)
     between = 0.0 if feed.bypassed else feed.ohms
-    evidence: dict[str, float | str] = {"screen_ohm": between, "limit_ohm": LEAST_OHM}
+    evidence: dict[str, Figure | str] = {
+        "screen": figure(between, "ohm"),
+        "limit": figure(LEAST_OHM, "ohm"),
+    }
     return no_screen_resistor.finding(
         case,
         names,
@@ -150,7 +154,8 @@ def _above_plate(case: Case, stage: OutputTube, at: tuple[float, float]) -> Find
         "Feed the screen from the point that feeds the plate or one behind it in the supply, "
         "through 470 ohm to 1 kohm, and the plate from the stiffest point",
         state="warm",
-        evidence={"screen_v": at[0], "plate_v": at[1], "limit_v": ABOVE_VOLT},
+        evidence={"screen": figure(at[0], "V"), "plate": figure(at[1], "V")},
+        limit=figure(ABOVE_VOLT, "V"),
         certainty=certainty(above / ABOVE_VOLT, off),
         excess=above / ABOVE_VOLT,
     )

@@ -13,6 +13,7 @@ from coldcheck.anatomy.output_stage import LOAD_FACTOR, jack_pairs, load_ohms, s
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -74,7 +75,8 @@ def open_secondary(case: Case) -> Iterator[Outcome]:
             f"{what} is across the secondary of {name} ({name}.s1 to {name}.s2)",
             f"Draw the {ohms(load)} speaker, and fit a resistor of about {ohms(30 * load)} 5 W "
             "right across the secondary so that it is never open",
-            evidence={"load_ohm": "open" if found is None else found, "limit_ohm": limit},
+            evidence={"load": "open" if found is None else figure(found, "ohm")},
+            limit=figure(limit, "ohm"),
             certainty="certain",
         )
 
@@ -126,7 +128,8 @@ def floating_secondary(case: Case) -> Iterator[Outcome]:
                 f"whose secondary is {_tied(circuit, leaving)}",
                 f"Join one end of the secondary to gnd: `{name}.s2 -- gnd` (the end that makes "
                 "the feedback negative)",
-                evidence={"feedback_through": listed(names), "limit_ohm": TIE_OHM},
+                evidence={"feedback_through": listed(names)},
+                limit=figure(TIE_OHM, "ohm"),
                 certainty="certain",
             )
 

@@ -13,6 +13,7 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -85,7 +86,8 @@ def _feedbacks(case: Case) -> Iterator[Finding]:
                 f"{branch.name}: {ohms(value)} from {output.name} to "
                 f"{net_text(circuit, far)} feeds all of the speaker's voltage back",
                 f"Look at the original again: {ohms(1e3 * value)} would suit; write it with its k",
-                evidence={"resistance_ohm": value, "limit_ohm": LEAST_STOPPER_OHM},
+                evidence={"resistance": figure(value, "ohm")},
+                limit=figure(LEAST_STOPPER_OHM, "ohm"),
                 excess=LEAST_STOPPER_OHM / max(value, 1e-3),
             )
 
@@ -137,7 +139,8 @@ def _feed(case: Case, branch: Branch, value: float, reactance: float, ripple: fl
         f"{ohms(reactance)} at {engineering(ripple, 'Hz')}",
         f"Look at the original again: {ohms(1e3 * value)} would suit; write it with its k",
         state="warm",
-        evidence={"resistance_ohm": value, "limit_ohm": FACTOR * reactance, "ripple_hz": ripple},
+        evidence={"resistance": figure(value, "ohm"), "ripple": figure(ripple, "Hz")},
+        limit=figure(FACTOR * reactance, "ohm"),
         excess=FACTOR * reactance / value,
     )
 
@@ -169,7 +172,8 @@ def _stopper(case: Case, branch: Branch, value: float, name: str) -> Finding:
         f"Look at the original again: {ohms(meant)} would suit; write it with its k"
         if meant >= 470
         else "Use 470 ohm to 10 kohm, or leave it out",
-        evidence={"resistance_ohm": value, "limit_ohm": LEAST_STOPPER_OHM},
+        evidence={"resistance": figure(value, "ohm")},
+        limit=figure(LEAST_STOPPER_OHM, "ohm"),
         excess=LEAST_STOPPER_OHM / max(value, 1e-3),
     )
 
@@ -225,7 +229,8 @@ def _lift(
         f"{volts(level) if level >= 0.05 else engineering(level, 'V')}",
         f"Look at the original again: {ohms(meant)} would make {volts(lifted)}",
         state="warm",
-        evidence={"lift_v": level, "limit_v": LEAST_LIFT_V, "resistance_ohm": value},
+        evidence={"lift": figure(level, "V"), "resistance": figure(value, "ohm")},
+        limit=figure(LEAST_LIFT_V, "V"),
         excess=LEAST_LIFT_V / max(abs(level), 1e-3),
     )
 

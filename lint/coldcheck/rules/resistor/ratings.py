@@ -9,6 +9,7 @@ import numpy as np
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import sockets_last, unsolved
 from coldcheck.judge.ranges import BARELY, across, certainty, possible, reach
 from coldcheck.judge.rule import Rule, rule
@@ -116,10 +117,10 @@ def _over_power(
         state=solution.state.name,
         level="notice" if over else "advice",
         evidence={
-            "power_w": power,
-            "limit_w": rated if over else USUAL_SHARE * rated,
-            "rated_w": rated,
+            "power": figure(power, "W"),
+            "rated": figure(rated, "W"),
         },
+        limit=figure(rated if over else USUAL_SHARE * rated, "W"),
         certainty=certainty(
             power / (rated if over else USUAL_SHARE * rated), _power_off(solution, branch)
         ),
@@ -203,7 +204,8 @@ def _over_voltage(
         f"Use {pieces} in series of {ohms(each)} each "
         f"({watts((peak / pieces) ** 2 / each)} in each), or a body made for the voltage",
         state=solution.state.name,
-        evidence={"peak_v": peak, "limit_v": limit},
+        evidence={"peak": figure(peak, "V")},
+        limit=figure(limit, "V"),
         certainty="possible" if source == POWER_BODY_SOURCE else certainty(peak / limit),
         source=source,
         excess=peak / limit,

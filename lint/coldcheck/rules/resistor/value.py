@@ -14,6 +14,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -128,7 +129,8 @@ def _no_load(case: Case, load: Branch, value: float, section: Section, behind: S
         f"{load.name}: {ohms(value)} is no load for the plate of {section.name}, on which the grid "
         f"of {behind.name} hangs",
         _meant(load, LIKELY_LOAD) or "Use a plate resistor of 47 to 470 kohm",
-        evidence={"load_ohm": value, "limit_ohm": LEAST_LOAD_OHM},
+        evidence={"load": figure(value, "ohm")},
+        limit=figure(LEAST_LOAD_OHM, "ohm"),
         excess=LEAST_LOAD_OHM / max(value, 1e-3),
     )
 
@@ -164,7 +166,8 @@ def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
                 f"{branch.name}: {ohms(value)} to gnd at the output of {section.name} leaves "
                 "hardly any signal",
                 _meant(branch, LIKELY_DRAIN) or "Use 10 kohm to 1 Mohm to gnd at an output",
-                evidence={"leak_ohm": value, "limit_ohm": LEAST_OUTPUT_OHM},
+                evidence={"leak": figure(value, "ohm")},
+                limit=figure(LEAST_OUTPUT_OHM, "ohm"),
                 excess=LEAST_OUTPUT_OHM / max(value, 1e-3),
             )
 
@@ -215,7 +218,8 @@ def _short_input(case: Case, section: Section, part: Branch, leak: float) -> Fin
         f"{part.owner}: {ohms(leak)} to gnd at the grid of {section.name} is no grid leak: hardly "
         "any signal passes the capacitor ahead of it",
         _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
-        evidence={"leak_ohm": leak, "limit_ohm": LEAST_LEAK_OHM},
+        evidence={"leak": figure(leak, "ohm")},
+        limit=figure(LEAST_LEAK_OHM, "ohm"),
         excess=LEAST_LEAK_OHM / max(leak, 1e-3),
     )
 
@@ -260,10 +264,8 @@ def _odd_cathode(case: Case, section: Section, part: Branch, value: float) -> Fi
         f"Look at the original again: {ohms(meant)} would suit"
         if suits
         else "Use a cathode resistor of 220 ohm to 10 kohm",
-        evidence={
-            "cathode_ohm": value,
-            "limit_ohm": LEAST_CATHODE_OHM if small else MOST_CATHODE_OHM,
-        },
+        evidence={"cathode": figure(value, "ohm")},
+        limit=figure(LEAST_CATHODE_OHM if small else MOST_CATHODE_OHM, "ohm"),
         excess=LEAST_CATHODE_OHM / max(value, 1e-3) if small else value / MOST_CATHODE_OHM,
     )
 
@@ -299,7 +301,8 @@ def _small_leak(case: Case, coupling: _Coupling, leak: float) -> Finding:
         f"the plate of {coupling.section.name}, which works with {ohms(coupling.load_ohms)} "
         f"({coupling.load.name}): hardly any signal is left",
         _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
-        evidence={"leak_ohm": leak, "limit_ohm": SHARE * coupling.load_ohms},
+        evidence={"leak": figure(leak, "ohm")},
+        limit=figure(SHARE * coupling.load_ohms, "ohm"),
         excess=SHARE * coupling.load_ohms / max(leak, 1e-3),
     )
 
@@ -312,7 +315,8 @@ def _small_load(case: Case, coupling: _Coupling) -> Finding:
         f"{coupling.load.name}: {ohms(value)} is no load for the plate of {coupling.section.name}, "
         f"whose signal {coupling.capacitor.name} is to hand on",
         _meant(coupling.load, LIKELY_LOAD) or "Use a plate resistor of 47 to 470 kohm",
-        evidence={"load_ohm": value, "limit_ohm": LEAST_LOAD_OHM},
+        evidence={"load": figure(value, "ohm")},
+        limit=figure(LEAST_LOAD_OHM, "ohm"),
         excess=LEAST_LOAD_OHM / max(value, 1e-3),
     )
 

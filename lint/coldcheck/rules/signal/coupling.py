@@ -14,6 +14,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import Sourced
 from coldcheck.drawing.wording import amperes, listed, ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.signal.outputs import named_out
 
@@ -105,7 +106,7 @@ def _finding(case: Case, at: tuple[Tube, Section], point: str, taken: list[Branc
         f"{drawn}",
         f"Put a load between {where} and {name}.plate, for instance {ohms(load)}, and "
         f"{listed(parts)} on the plate's side of it",
-        evidence={"supply_point": where, "gain": 0.0},
+        evidence={"supply_point": where, "gain": figure(0.0, "")},
         certainty="certain",
     )
 

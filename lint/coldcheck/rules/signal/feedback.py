@@ -10,6 +10,7 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.feedback_loops import return_ratio, ways_back
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.cycle.network import Unsolvable
 
@@ -75,7 +76,7 @@ def _finding(case: Case, back: Back, loop: float) -> Finding:
         f"the feedback adds to the input, and {result}",
         _remedy(back.output, far, near),
         state="warm",
-        evidence={"loop_gain_ratio": loop, "limit_ratio": ADDS},
+        evidence={"loop_gain_ratio": figure(loop, ""), "limit_ratio": figure(ADDS, "")},
         certainty="certain" if loop > 10 * ADDS else "likely",
         excess=loop / ADDS,
     )

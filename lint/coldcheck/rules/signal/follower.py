@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.drawing.wording import amperes, ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.signal.results import CUT_OFF
@@ -89,11 +90,11 @@ def _judge(case: Case, stage: Stage, section: Section) -> Iterator[Finding]:
         state="warm",
         level=None if excess > CLEARLY else "advice",
         evidence={
-            "wanted_peak_v": wanted,
-            "wanted_peak_a": need,
-            "idle_a": idle,
-            "load_ohm": load,
-            "cut_off_at_v": least,
+            "wanted_peak": figure(wanted, "V"),
+            "wanted_peak_current": figure(need, "A"),
+            "idle": figure(idle, "A"),
+            "load": figure(load, "ohm"),
+            "cut_off_at": figure(least, "V"),
         },
         certainty=certainty(excess),
         excess=excess,

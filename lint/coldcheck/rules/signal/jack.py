@@ -11,6 +11,7 @@ from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -58,7 +59,8 @@ def jack_open(case: Case) -> Iterator[Outcome]:
                 f"{ohms(left)} to gnd{contact}",
                 f"{_wire(jack)}, so that the empty jack shorts the input",
                 state="unplugged",
-                evidence={"to_gnd_ohm": left, "limit_ohm": QUIET_OHM},
+                evidence={"to_gnd": figure(left, "ohm")},
+                limit=figure(QUIET_OHM, "ohm"),
                 certainty="certain",
                 excess=left / QUIET_OHM,
             )

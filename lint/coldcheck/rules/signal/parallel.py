@@ -12,6 +12,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes import Sourced
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -94,7 +95,8 @@ def _finding(case: Case, group: list[tuple[Tube, Section]]) -> Finding:
         f"resistor in each{f'; {shared[0]} is the bias of all of them' if shared else ''}",
         f"Give each grid 100 ohm to 1 kohm of its own, at the socket{each}",
         level=None if _hard(group[0][0]) else "advice",
-        evidence={"limit_ohm": STOPPER_OHM, "in_parallel": float(len(group))},
+        evidence={"in_parallel": figure(len(group), "")},
+        limit=figure(STOPPER_OHM, "ohm"),
         certainty="possible",
     )
 

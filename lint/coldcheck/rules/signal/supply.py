@@ -14,6 +14,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.signal.linearised import Linearised
@@ -127,10 +128,10 @@ def _finding(case: Case, linear: Linearised, loop: Loop, nets: tuple[str, ...]) 
     names = tuple(dict.fromkeys(s.name for s, *_ in (fed if len(fed) > 1 else _fed(circuit, nets))))
     where = listed(net_text(circuit, n) for n in loop.nets)
     with_old = ", once its electrolytics have half their value" if loop.aged else ""
-    evidence: dict[str, float | str] = {"grows_e_fold_in_s": seconds}
+    evidence: dict[str, Figure | str] = {"grows_e_fold_in": figure(seconds, "s")}
     turning = abs(loop.mode.imag) > abs(loop.mode.real)
     if turning:
-        evidence["frequency_hz"] = hertz(loop.mode)
+        evidence["frequency"] = figure(hertz(loop.mode), "Hz")
     how = f" at {engineering(hertz(loop.mode), 'Hz')}" if turning else " in jumps"
     return motor_boating.finding(
         case,

@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.units import quantity, si
 from coldcheck.drawing.wording import listed, ohms, volts, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.rules.supply.unsettled import charging_states, unsettled
@@ -132,14 +133,14 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
         f"{_body(power, abs(main.volts))}; no switch between them",
         state=state,
         evidence={
-            "voltage_v": abs(main.volts),
-            "energy_j": main.joules,
-            "time_s": "never" if never else main.seconds,
-            "limit_s": LIMIT_S,
+            "voltage": figure(abs(main.volts), "V"),
+            "energy": figure(main.joules, "J"),
+            "time": "never" if never else figure(main.seconds, "s"),
             "charged_in": main.charged_in,
-            "bleeder_ohm": bleeder,
-            "bleeder_w": power,
+            "bleeder": figure(bleeder, "ohm"),
+            "bleeder_power": figure(power, "W"),
         },
+        limit=figure(LIMIT_S, "s"),
         certainty="certain",
         excess=1e3 if never else main.seconds / LIMIT_S,
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 
@@ -106,11 +107,11 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
         _enough(far.dc if far is not None else 0.0, load, henries, hertz),
         state=solution.state.name,
         evidence={
-            "current_a": abs(wave.dc),
-            "least_a": max(least, 0.0),
-            "inductance_h": henries,
-            "limit_h": critical,
+            "current": figure(abs(wave.dc), "A"),
+            "least": figure(max(least, 0.0), "A"),
+            "inductance": figure(henries, "H"),
         },
+        limit=figure(critical, "H"),
         excess=max(critical / max(henries, 1e-9), 1.0),
     )
 

@@ -10,6 +10,7 @@ from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -105,7 +106,8 @@ def _impatient(case: Case, faults: _Faults, names: list[str]) -> Outcome:
         f"{listed(names)} (mercury vapour, {faults.type}): {' and '.join(what)}",
         cure[:1].upper() + cure[1:],
         level="advice" if faults.allowed else "caution",
-        evidence={"first_capacitor": listed(faults.large) or "none", "limit_s": DELAY_S},
+        evidence={"first_capacitor": listed(faults.large) or "none"},
+        limit=figure(DELAY_S, "s"),
         certainty="certain",
     )
 
@@ -199,7 +201,8 @@ def rectifiers_paralleled(case: Case) -> Iterator[Outcome]:
                 f"{listed(names)} are in parallel with {ohms(least)} of their own: the first to "
                 "strike carries everything",
                 "Put 50 to 100 ohm in series with each plate",
-                evidence={"resistor_ohm": least, "limit_ohm": SHARING_OHM},
+                evidence={"resistor": figure(least, "ohm")},
+                limit=figure(SHARING_OHM, "ohm"),
                 certainty="certain",
                 excess=SHARING_OHM / max(least, 1.0),
             )

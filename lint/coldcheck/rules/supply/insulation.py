@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
@@ -125,7 +126,8 @@ def _judge(case: Case, coil: Coil, stands: float) -> Iterator[Outcome]:
                 "Put the choke or the switch into the positive lead and the tap to gnd, or use a "
                 f"part insulated for {volts(_next_hundred(1.25 * peak))} or more",
                 state=state,
-                evidence={"peak_v": peak, "limit_v": stands, "net": net},
+                evidence={"peak": figure(peak, "V"), "net": net},
+                limit=figure(stands, "V"),
                 certainty=certainty(excess),
                 excess=excess,
             )

@@ -9,6 +9,7 @@ import networkx as nx
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.solve.solution import STANDBY
@@ -86,11 +87,11 @@ def _warm_current(case: Case, branch: Branch) -> float | None:
 
 
 def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float | None) -> Outcome:
-    evidence: dict[str, float | str] = {"switch": owner, "inductance_h": henries}
+    evidence: dict[str, Figure | str] = {"switch": owner, "inductance": figure(henries, "H")}
     energy = ""
     if amps is not None:
         joules = 0.5 * henries * amps**2
-        evidence |= {"current_a": amps, "energy_j": joules}
+        evidence |= {"current": figure(amps, "A"), "energy": figure(joules, "J")}
         energy = f" with {joules:.2g} J in it"
     flow = amperes(amps) if amps is not None else "current"
     return choke_opened.finding(
@@ -173,10 +174,10 @@ def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, floa
         state=solution.state.name,
         level="warning" if powered else "notice",
         evidence={
-            "bias_warm_v": warm_v,
-            "bias_standby_v": left,
-            "bias_needed_v": LOST_SHARE * warm_v,
-            "plate_standby_v": plate,
+            "bias_warm": figure(warm_v, "V"),
+            "bias_standby": figure(left, "V"),
+            "bias_needed": figure(LOST_SHARE * warm_v, "V"),
+            "plate_standby": figure(plate, "V"),
         },
         certainty="certain",
         excess=abs(warm_v) * LOST_SHARE / max(abs(left), 0.1),

@@ -10,6 +10,7 @@ from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.tubes import centred, cited
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import BARELY, certainty, possible, reach
 from coldcheck.judge.rule import rule
@@ -86,8 +87,8 @@ def _tube_inverse(case: Case) -> Iterator[Outcome]:
             reading = solution.readings.get(section.name)
             if reading is not None:
                 ends = (section.electrodes.get("plate", cathode), cathode)
-                figure = _Figure(tube.name, reading.inverse_v, limit.value, cited(limit))
-                yield from _inverse(case, solution, figure, ends, edge=edge)
+                found = _Blocked(tube.name, reading.inverse_v, limit.value, cited(limit))
+                yield from _inverse(case, solution, found, ends, edge=edge)
 
 
 def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
@@ -101,8 +102,8 @@ def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
                 text = f"no inverse voltage rating; it blocks {volts(wave.high)}"
                 yield inverse_voltage.not_judged((diode.name,), text)
         else:
-            figure = _Figure(diode.name, wave.high, limit, source)
-            yield from _inverse(case, solution, figure, (diode.b, diode.a), edge=True)
+            found = _Blocked(diode.name, wave.high, limit, source)
+            yield from _inverse(case, solution, found, (diode.b, diode.a), edge=True)
 
 
 def _diode_rating(diode: Branch) -> tuple[float | None, str]:
@@ -115,7 +116,7 @@ def _diode_rating(diode: Branch) -> tuple[float | None, str]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Figure:
+class _Blocked:
     """What a rectifier blocks, its limit (volts), and where the limit is from."""
 
     name: str
@@ -125,16 +126,16 @@ class _Figure:
 
 
 def _inverse(
-    case: Case, solution: Solution, figure: _Figure, ends: tuple[str, str], *, edge: bool
+    case: Case, solution: Solution, found: _Blocked, ends: tuple[str, str], *, edge: bool
 ) -> Iterator[Finding]:
-    most = reach(solution, ends, figure.peak, figure.limit, edge=edge)
+    most = reach(solution, ends, found.peak, found.limit, edge=edge)
     if most is not None:
-        finding = _blocked(case, solution, figure)
-        yield finding if figure.peak > figure.limit * BARELY else possible(finding, most)
+        finding = _blocked(case, solution, found)
+        yield finding if found.peak > found.limit * BARELY else possible(finding, most)
 
 
-def _blocked(case: Case, solution: Solution, figure: _Figure) -> Finding:
-    name, peak, limit = figure.name, figure.peak, figure.limit
+def _blocked(case: Case, solution: Solution, found: _Blocked) -> Finding:
+    name, peak, limit = found.name, found.peak, found.limit
     return inverse_voltage.finding(
         case,
         (name,),
@@ -142,9 +143,10 @@ def _blocked(case: Case, solution: Solution, figure: _Figure) -> Finding:
         _never_conducts(case, name)
         + f"Use one rated {volts(_round_up(peak * 1.25))} or more, or two in series",
         state=solution.state.name,
-        evidence={"inverse_peak_v": peak, "limit_v": limit},
+        evidence={"inverse_peak": figure(peak, "V")},
+        limit=figure(limit, "V"),
         certainty=certainty(peak / limit),
-        source=figure.source,
+        source=found.source,
         excess=peak / limit,
     )
 

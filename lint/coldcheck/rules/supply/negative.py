@@ -9,6 +9,7 @@ import networkx as nx
 from coldcheck.anatomy.lifted_returns import Return, lifted_returns
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -68,8 +69,8 @@ def _unclamped(case: Case, found: Return) -> Outcome:
     by_design = drop is not None and drop > SENSE_V
     what = f" (it drops {volts(drop)})" if drop is not None else ""
     reached = f"{volts(supply)} below gnd" if supply else "the whole supply below gnd"
-    evidence: dict[str, float | str] = {"drop_v": drop} if drop is not None else {}
-    evidence |= {"supply_v": supply} if supply else {}
+    evidence: dict[str, Figure | str] = {"drop": figure(drop, "V")} if drop is not None else {}
+    evidence |= {"supply": figure(supply, "V")} if supply else {}
     return unclamped_return.finding(
         case,
         names,

@@ -14,6 +14,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, volts
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.rules.mains.fuse import fitting_fuse
@@ -89,13 +90,13 @@ def _unfused(case: Case, winding: Winding, tube: str) -> Outcome:
         if amps
         else "slow"
     )
-    evidence: dict[str, float | str] = {"fuse": "none"}
+    evidence: dict[str, Figure | str] = {"fuse": "none"}
     return no_fuse_after_rectifier.finding(
         case,
         (winding.name, tube),
         f"nothing but the mains fuse protects {winding.name} when {tube} arcs over",
         f"Put a fuse in {where}: {size}",
-        evidence=evidence | ({"return_rms_a": amps} if amps else {}),
+        evidence=evidence | ({"return_rms": figure(amps, "A")} if amps else {}),
         certainty="certain",
     )
 
@@ -214,12 +215,12 @@ def _unlimited(
         f"{place}: {amperes(across / wanted)} at most",
         state=state,
         evidence={
-            "voltage_v": across,
-            "energy_j": joules,
-            "series_ohm": least,
-            "limit_ohm": LIMITING_OHM,
-            "resistor_ohm": wanted,
+            "voltage": figure(across, "V"),
+            "energy": figure(joules, "J"),
+            "series": figure(least, "ohm"),
+            "resistor": figure(wanted, "ohm"),
         },
+        limit=figure(LIMITING_OHM, "ohm"),
         certainty="certain",
         excess=LIMITING_OHM / max(least, 0.1),
     )

@@ -9,6 +9,7 @@ from coldcheck.circuit.preferred import preferred_above
 from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import Rule, rule
@@ -64,7 +65,8 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
                 f"{tube.name}; type {tube.type.name} takes {engineering(limit.value, 'F')} at most",
                 f"Use {engineering(limit.value, 'F')} or less there and put the rest behind a "
                 "choke or a resistor",
-                evidence={"capacitance_uf": farads * 1e6, "limit_uf": limit.value * 1e6},
+                evidence={"capacitance": figure(farads, "F")},
+                limit=figure(limit.value, "F"),
                 certainty="certain",
                 source=cited(limit),
                 excess=farads / limit.value,
@@ -119,10 +121,10 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
                 f"{tube.type.name} wants at least {ohms(least)} a plate at {volts(feed.volts)}",
                 f"Put about {ohms(preferred_above(missing))} in series with each plate",
                 evidence={
-                    "supply_ohm": feed.ohms,
-                    "limit_ohm": least,
-                    "plate_rms_v": feed.volts,
+                    "supply": figure(feed.ohms, "ohm"),
+                    "plate_rms": figure(feed.volts, "V"),
                 },
+                limit=figure(least, "ohm"),
                 source=tube.type.supply_resistance_source or None,
                 excess=least / max(feed.ohms, 1e-3),
             )
@@ -188,7 +190,8 @@ def _over(
                 f"{tube.type.name} is rated {engineering(limit.value, 'A')}",
                 "Draw less current, add supply resistance or a choke, or use a bigger rectifier",
                 state=state,
-                evidence={"current_ma": value * 1000, "limit_ma": limit.value * 1000},
+                evidence={"current": figure(value * 1000, "mA")},
+                limit=figure(limit.value * 1000, "mA"),
                 certainty=certainty(excess),
                 source=cited(limit),
                 excess=excess,

@@ -9,6 +9,7 @@ from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import rule
@@ -109,7 +110,8 @@ def _outside(
             _ballast(case.circuit, section, too_much=limit is high)
             + _worked(case.circuit, solution, section, (amps, low.value, high.value)),
             state=solution.state.name,
-            evidence={"current_ma": amps * 1000, "limit_ma": limit.value * 1000},
+            evidence={"current": figure(amps * 1000, "mA")},
+            limit=figure(limit.value * 1000, "mA"),
             certainty=certainty(excess),
             source=cited(limit),
             excess=excess,
@@ -208,7 +210,8 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
                 f"{branch.name} ({engineering(farads, 'F')}) stands right across {listed(across)} "
                 "and can make the glow oscillate",
                 "Use 0.1 uF or less, or put 100 ohm to 1 kohm between them",
-                evidence={"capacitance_uf": farads * 1e6, "limit_uf": GLOW_F * 1e6},
+                evidence={"capacitance": figure(farads, "F")},
+                limit=figure(GLOW_F, "F"),
                 source="receiving tube manuals (memory)",
                 excess=farads / GLOW_F,
             )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import rule
 from coldcheck.rules.supply.current import RUNNING
@@ -78,7 +79,8 @@ def _dark(
         solution,
         f"{tube.name} stays dark{others}: {volts(across)} across it, and type {tube.type.name} "
         f"starts at {volts(limit.value)}",
-        {"voltage_v": across, "limit_v": limit.value},
+        across,
+        limit.value,
         cited(limit),
         "notice",
     )
@@ -107,7 +109,8 @@ def _barely(case: Case, tube: Tube, solution: Solution, open_v: float | None) ->
         solution,
         f"{tube.name} has {volts(open_v)} to start on; to be sure type {tube.type.name} wants "
         f"{volts(limit.value)}",
-        {"voltage_v": open_v, "limit_v": limit.value},
+        open_v,
+        limit.value,
         cited(limit),
         "advice",
     )
@@ -118,13 +121,14 @@ def _finding(
     at: tuple[str, ...],
     solution: Solution,
     message: str,
-    evidence: dict[str, float | str],
+    found: float,
+    limit: float,
     source: str,
     level: str,
 ) -> Finding:
     wanted = case.circuit.tubes[at[0]].type.rating("starting-supply")
     goal = volts(wanted.value) if wanted else "its starting voltage"
-    excess = float(evidence["limit_v"]) / max(float(evidence["voltage_v"]), 1.0)
+    excess = limit / max(found, 1.0)
     return regulator_dark.finding(
         case,
         at,
@@ -133,7 +137,8 @@ def _finding(
         "less load",
         state=solution.state.name,
         level=level,
-        evidence=evidence,
+        evidence={"voltage": figure(found, "V")},
+        limit=figure(limit, "V"),
         certainty=certainty(excess),
         source=source,
         excess=excess,

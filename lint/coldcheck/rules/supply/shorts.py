@@ -12,6 +12,7 @@ from coldcheck.anatomy.rectifiers import feeds, rectifier_tubes
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import rule
@@ -114,7 +115,7 @@ def _shorted(case: Case, winding: Winding, found: list[tuple[float, tuple[str, .
         (winding.name, *parts),
         f"{volts(least)} of {winding.name} is shorted through {listed(parts)}",
         _way_out(parts, whole, len(winding.nets) > 2),
-        evidence={"winding_rms_v": least, "through": listed(parts)},
+        evidence={"winding_rms": figure(least, "V"), "through": listed(parts)},
         certainty="certain",
         path=paths[0],
     )
@@ -175,7 +176,7 @@ def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
                 + (f": up to {amperes(inrush)} at the first crest" if inrush else ""),
                 "Put the standby switch behind the first capacitor",
                 evidence={"between": f"{branch.a} and {branch.b}"}
-                | ({"inrush_a": inrush} if inrush else {}),
+                | ({"inrush": figure(inrush, "A")} if inrush else {}),
                 certainty="certain",
             )
 
@@ -255,7 +256,8 @@ def _too_hot(case: Case, solution: Solution, branch: Branch, power: float, rated
         f"Raise the series resistor, or use a zener for {watts(power / USUAL_SHARE)} or more",
         state=solution.state.name,
         level="notice" if over else "advice",
-        evidence={"power_w": power, "limit_w": limit, "rated_w": rated},
+        evidence={"power": figure(power, "W"), "rated": figure(rated, "W")},
+        limit=figure(limit, "W"),
         certainty=certainty(power / limit),
         excess=power / limit,
     )

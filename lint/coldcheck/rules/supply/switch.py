@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.solution import HIGH, STANDBY, WARM
@@ -126,7 +127,8 @@ def _voltage(case: Case, name: str, rating: Rating, use: Use) -> Iterator[Findin
         f"Use a switch rated for {volts(use.dc_v)} DC or more, or let it switch something "
         "gentler: the AC side of silicon rectifiers, or a resistor in series that it shorts",
         state=use.dc_state,
-        evidence={"dc_v": use.dc_v, "limit_v": limit, "stated_v": stated},
+        evidence={"dc": figure(use.dc_v, "V"), "stated": figure(stated, "V")},
+        limit=figure(limit, "V"),
         certainty=certainty(excess),
         excess=excess,
     )
@@ -142,7 +144,8 @@ def _mains(case: Case, name: str, rating: Rating | None) -> Iterator[Finding]:
         (name,),
         f"{name} switches the {volts(supply)} mains; it is rated {volts(stated)}",
         f"Use a switch rated 250 V AC, for instance `[{name} switch 250 Vac 3 A]`",
-        evidence={"mains_v": supply, "limit_v": stated},
+        evidence={"mains": figure(supply, "V")},
+        limit=figure(stated, "V"),
         certainty="certain",
         excess=supply / stated,
     )
@@ -159,7 +162,8 @@ def _current(case: Case, name: str, rating: Rating | None, use: Use) -> Iterator
         f"{name} carries {amperes(use.amps)} rms; it is rated {amperes(limit)}",
         f"Use a switch rated for {amperes(1.5 * use.amps)} or more",
         state=use.amps_state,
-        evidence={"current_a": use.amps, "limit_a": limit},
+        evidence={"current": figure(use.amps, "A")},
+        limit=figure(limit, "A"),
         certainty=certainty(excess),
         excess=excess,
     )

@@ -12,6 +12,7 @@ from coldcheck.anatomy.neighbourhood import metal_ohms
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -134,10 +135,10 @@ def _shorted(case: Case, ring: Ring) -> Finding:
         f"around it{flows}",
         remedy,
         evidence={
-            "loop_emf_v": ring.emf,
-            "limit_v": EVEN * ring.largest,
-            "loop_a": "not known" if amps is None else amps,
+            "loop_emf": figure(ring.emf, "V"),
+            "loop_current": "not known" if amps is None else figure(amps, "A"),
         },
+        limit=figure(EVEN * ring.largest, "V"),
         certainty="certain",
         excess=ring.emf / (EVEN * ring.largest),
     )
@@ -183,7 +184,8 @@ def _cancelled(
             f"{names[0]} and {names[1]} are in series against each other: {volts(one)} and "
             f"{volts(other)} leave {result}",
             f"Swap the two leads of {names[1]}: a lead with a dot goes to one without",
-            evidence={"left_v": left, "limit_v": LITTLE * largest},
+            evidence={"left": figure(left, "V")},
+            limit=figure(LITTLE * largest, "V"),
             certainty="certain",
             excess=LITTLE * largest / max(left, 0.01 * largest),
         )

@@ -10,6 +10,7 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.working import working
 from coldcheck.drawing.wording import amperes, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.solve.tubes.laws import law_for
 
@@ -90,11 +91,11 @@ def _cut(
         f"{volts(at_cathode + bias)} and the cathode {there} at {volts(at_cathode)}",
         state="warm",
         evidence={
-            "grid_v": bias,
-            "plate_v": found.plate_v or 0.0,
-            "plate_a": found.plate_ma / 1e3,
-            "zero_bias_a": zero_bias,
-            "conducts_at_v": opens,
+            "grid": figure(bias, "V"),
+            "plate": figure(found.plate_v or 0.0, "V"),
+            "plate_current": figure(found.plate_ma / 1e3, "A"),
+            "zero_bias": figure(zero_bias, "A"),
+            "conducts_at": figure(opens, "V"),
         },
         certainty="likely",
     )

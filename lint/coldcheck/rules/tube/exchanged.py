@@ -10,6 +10,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -121,7 +122,8 @@ def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Find
         f"{name}: its grid hangs on {bias.name}, {ohms(value)}, and its cathode is on "
         f"{net_text(case.circuit, cathode)}, where the signal comes from",
         f"Exchange the two: {name}.cathode to {bias.name}, {name}.grid to the signal",
-        evidence={"grid_to_gnd_ohm": value, "limit_ohm": MOST_BIAS_OHM},
+        evidence={"grid_to_gnd": figure(value, "ohm")},
+        limit=figure(MOST_BIAS_OHM, "ohm"),
         certainty="likely",
     )
 

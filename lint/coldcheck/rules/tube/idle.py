@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import metal, nearest, reading
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.wording import listed, watts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty, electrode
 from coldcheck.judge.rule import rule
 
@@ -101,11 +102,11 @@ def _hot(case: Case, output: OutputTransformer, hot: list[tuple[Tube, Section]])
         f"tube or less; it is {amps:.3g} mA now",
         state="warm",
         evidence={
-            "plate_w": power,
-            "rated_w": limit.value,
-            "limit_w": SHARE * limit.value,
-            "plate_ma": amps,
+            "plate_dissipation": figure(power, "W"),
+            "rated": figure(limit.value, "W"),
+            "plate_current": figure(amps, "mA"),
         },
+        limit=figure(SHARE * limit.value, "W"),
         certainty=certainty(share / SHARE, electrode(case.warm, section, "plate", "watt")),
         source=f"rating: {cited(limit)}; 70 %: common practice (found)",
         excess=share / SHARE,

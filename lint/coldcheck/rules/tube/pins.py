@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -106,8 +107,12 @@ def shield_not_quiet(case: Case) -> Iterator[Outcome]:
                 f"{volts(wave.ac_rms)} rms of AC",
                 f"Join pin {pins} of {tube.name} to gnd (`{point} -- gnd`); {_base(tube)}",
                 state="warm",
-                evidence={"ac_rms_v": wave.ac_rms, "dc_v": wave.dc, "limit_ac_v": AC_V,
-                          "limit_dc_v": TOUCH_V},
+                evidence={
+                    "ac_rms": figure(wave.ac_rms, "V"),
+                    "dc": figure(wave.dc, "V"),
+                    "limit_ac": figure(AC_V, "V"),
+                    "limit_dc": figure(TOUCH_V, "V"),
+                },
                 certainty="certain",
                 source=tube.type.pins_source or None,
                 excess=max(wave.ac_rms / AC_V, abs(wave.dc) / TOUCH_V),

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import amplifiers, reading, without
 from coldcheck.circuit.tubes import centred, cited
+from coldcheck.drawing.units import engineering
+from coldcheck.drawing.wording import volts
 from coldcheck.judge import ranges
+from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
 from coldcheck.solve.solution import HIGH, PULLED, STANDBY, WARM
 
@@ -33,7 +36,7 @@ class Check:
 
     rating: str
     words: str
-    unit: Callable[[float], str]
+    unit: Literal["V", "A", "W"]
     figure: Callable[[TubeReading], float | None]
     detail: Callable[[TubeReading], str]
     remedy: Callable[[TubeReading, float], str]
@@ -41,17 +44,12 @@ class Check:
 
     @property
     def figure_key(self) -> str:
-        """The figure's name in the evidence, with its unit: ``plate_dissipation_w``."""
-        return f"{self.words.replace(' ', '_')}_{self._suffix}"
+        """The figure's name in the evidence: ``plate_dissipation``."""
+        return self.words.replace(" ", "_")
 
-    @property
-    def limit_key(self) -> str:
-        """The limit's name in the evidence: ``limit_w``."""
-        return f"limit_{self._suffix}"
-
-    @property
-    def _suffix(self) -> str:
-        return self.unit(1.0).rpartition(" ")[2].lower()
+    def said(self, value: float) -> str:
+        """A figure in words: three digits with its unit."""
+        return volts(value) if self.unit == "V" else engineering(value, self.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,8 +136,8 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
     detail = check.detail(excess.found)
     system = case.circuit.tubes[_tube_name(case, excess.at)].type.rating_system
     message = (
-        f"{excess.at}: {check.words} {check.unit(excess.value)}{detail}, "
-        f"limit {check.unit(excess.limit.value)}{f' ({system})' if system else ''}"
+        f"{excess.at}: {check.words} {check.said(excess.value)}{detail}, "
+        f"limit {check.said(excess.limit.value)}{f' ({system})' if system else ''}"
     )
     return which.finding(
         case,
@@ -148,7 +146,8 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
         _remedy(check, excess),
         state=state.name,
         level="advice" if mild else None,
-        evidence={check.figure_key: excess.value, check.limit_key: excess.limit.value},
+        evidence={check.figure_key: figure(excess.value, check.unit)},
+        limit=figure(excess.limit.value, check.unit),
         certainty=certainty(excess.ratio, _off(case, check, excess)),
         source=cited(excess.limit),
         excess=excess.ratio,

@@ -60,7 +60,7 @@ def _lower(what: str) -> Callable[[TubeReading, float], str]:
 PLATE_POWER = Check(
     "plate-dissipation",
     "plate dissipation",
-    watts,
+    "W",
     lambda r: None if r.plate_v is None else r.plate_w,
     lambda r: f" ({volts(r.plate_v or 0)} at {amperes(r.plate_ma / 1e3)})",
     _less_current,
@@ -68,7 +68,7 @@ PLATE_POWER = Check(
 SCREEN_POWER = Check(
     "screen-dissipation",
     "screen dissipation",
-    watts,
+    "W",
     lambda r: None if r.screen_v is None else r.screen_w,
     lambda r: f" ({volts(r.screen_v or 0)} at {amperes(r.screen_ma / 1e3)})",
     _less_screen,
@@ -77,7 +77,7 @@ SCREEN_POWER = Check(
 PLATE_VOLTS = Check(
     "plate-voltage",
     "plate to cathode",
-    volts,
+    "V",
     lambda r: r.plate_v,
     lambda _: "",
     _lower("plate"),
@@ -85,7 +85,7 @@ PLATE_VOLTS = Check(
 SCREEN_VOLTS = Check(
     "screen-voltage",
     "screen to cathode",
-    volts,
+    "V",
     lambda r: r.screen_v,
     lambda _: "",
     _lower("screen"),
@@ -94,7 +94,7 @@ SCREEN_VOLTS = Check(
 CATHODE_CURRENT = Check(
     "cathode-current",
     "cathode current",
-    amperes,
+    "A",
     lambda r: None if r.plate_v is None else _cathode_ma(r) / 1e3,
     lambda _: "",
     lambda _, limit: f"Use more bias: keep the cathode below {amperes(0.9 * limit)}",
@@ -167,7 +167,7 @@ def _both(case: Case, tube: Tube, used: list[Section], limit: Sourced) -> Iterat
 BOTH = Check(
     "plate-dissipation-both",
     "plate dissipation of both systems",
-    watts,
+    "W",
     lambda r: r.plate_w,
     lambda _: "",
     lambda _, limit: (

@@ -11,6 +11,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -98,7 +99,8 @@ def _finding(case: Case, section: Section, load: Branch, at: tuple[float, float]
         f"Feed the screen through about {ohms(preferred(DROPPER * value))} (3.5 to 5 times "
         f"{load.name}), with 100 nF from the screen to gnd",
         state="warm",
-        evidence={"plate_v": at[0], "supply_v": at[1], "limit_v": BOTTOMED * at[1]},
+        evidence={"plate": figure(at[0], "V"), "supply": figure(at[1], "V")},
+        limit=figure(BOTTOMED * at[1], "V"),
         excess=min(BOTTOMED * at[1] / max(at[0], 1e-3), 1e3),
     )
 

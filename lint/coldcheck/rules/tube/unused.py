@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, drawn, wired
 from coldcheck.anatomy.working import parked
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def unused(case: Case) -> Iterator[Outcome]:
                     (section.name,),
                     f"{section.name} is not used: {left}",
                     f"Tie {names} to gnd, and leave the plate open or tie it there too",
-                    evidence={"floating": len(floating)},
+                    evidence={"floating": figure(len(floating), "")},
                     certainty="certain",
                 )
 
