@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.threshold import Threshold
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,8 @@ class Rule:
         The numeric or structural criterion, in plain words.
     limits
         What the rule assumes and what it does not see, in plain words.
+    thresholds
+        The limits and factors it goes by, each with its source.
     """
 
     id: str
@@ -42,6 +45,7 @@ class Rule:
     source: str
     judge: Callable[[Case], Iterable[Outcome]]
     limits: str = ""
+    thresholds: tuple[Threshold, ...] = ()
 
     @property
     def family(self) -> str:
@@ -104,10 +108,14 @@ def rule(
     why: str,
     source: str,
     limits: str = "",
+    thresholds: tuple[Threshold, ...] = (),
 ) -> Callable[[Callable[[Case], Iterable[Outcome]]], Rule]:
     """Turn a function into a :class:`Rule`; the function's name becomes the rule object."""
 
     def wrap(judge: Callable[[Case], Iterable[Outcome]]) -> Rule:
-        return Rule(identifier, title, level, states, needs, criterion, why, source, judge, limits)
+        return Rule(
+            *(identifier, title, level, states, needs, criterion, why, source, judge),
+            *(limits, thresholds),
+        )
 
     return wrap

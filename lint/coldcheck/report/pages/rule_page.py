@@ -72,6 +72,7 @@ def documentation(rule: Rule) -> list[tuple[str, str]]:
         ("states", rule.states),
         ("needs", rule.needs),
         ("limits", rule.limits),
+        ("thresholds", "; ".join(t.text for t in rule.thresholds)),
         ("source", rule.source),
     )
     return [(label, text) for label, text in parts if text]
