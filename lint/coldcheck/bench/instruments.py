@@ -72,16 +72,25 @@ class Instrument:
     screen: Screen | None = field(default=None)
 
     def range_for(self, volts: float) -> float | None:
-        """The smallest range that holds a reading, volts; ``None`` where it has none to choose."""
-        if not self.ranges:
-            return None
-        return next((r for r in sorted(self.ranges) if r >= abs(volts)), max(self.ranges))
+        """The smallest range that holds so many volts, the highest instant between the tips.
+
+        ``None`` where it has none to choose, or none that holds them.
+        """
+        return next((r for r in sorted(self.ranges) if r >= abs(volts)), None)
+
+    def full_scale(self, volts: float) -> float:
+        """Of the range for so many volts, else of the highest there is; 0 without ranges."""
+        return self.range_for(volts) or max(self.ranges, default=0.0)
+
+    def stands(self, volts: float) -> bool:
+        """Whether its input and the highest of its ranges stand so many volts."""
+        return volts <= min(self.max_volts, max(self.ranges, default=self.max_volts))
 
     def input_ohms(self, volts: float) -> float:
-        """Input resistance when it reads so many volts, ohms."""
+        """Input resistance on the range for so many volts between the tips, ohms."""
         if self.ohms is not None:
             return self.ohms
-        return (self.ohms_per_volt or 0.0) * (self.range_for(volts) or 0.0)
+        return (self.ohms_per_volt or 0.0) * self.full_scale(volts)
 
 
 DC_METER = Instrument(

@@ -13,13 +13,16 @@ from typing import TYPE_CHECKING, Any
 from coldcheck.report.chart_words import CAUTION, OHMS_ARE, VOLTS_ARE, note_text, warnings
 
 if TYPE_CHECKING:
+    from coldcheck.bench.against_earth import AgainstEarth
     from coldcheck.bench.clip import Clip
+    from coldcheck.bench.clipped import Unbiased
     from coldcheck.bench.expected import Band, Voltages
     from coldcheck.bench.explain import Explanation
     from coldcheck.bench.measure import Shown
     from coldcheck.bench.model import Block, Chart, Note, Row
     from coldcheck.bench.ohmmeter import Ohms
     from coldcheck.bench.scope import ScopeAdvice, View
+    from coldcheck.rules.model import Finding
 
 SCHEMA = "coldcheck.chart/1"
 
@@ -70,6 +73,7 @@ def render_point(found: Explanation) -> str:
             "ground_clip": [_clip(clip) for clip in found.clips],
             "clip_allowed": found.clip_there,
             "on_the_mains": found.mains,
+            "against_earth": _earth(found.earth),
             "cycle_hz": found.frequency,
             "wave": None if found.wave is None else [figure_of(v) for v in found.wave.samples],
             "caution": CAUTION,
@@ -148,6 +152,13 @@ def _shown(shown: Shown) -> dict[str, Any]:
     }
 
 
+def _earth(earth: AgainstEarth | None) -> dict[str, Any] | None:
+    """Highest instants, volts: the neutral at earth, as drawn, and the line there."""
+    if earth is None:
+        return None
+    return {"neutral_earthed": figure_of(earth.as_drawn), "line_earthed": figure_of(earth.turned)}
+
+
 def _scope(advice: ScopeAdvice) -> dict[str, Any]:
     return {
         "instrument": advice.scope.name,
@@ -171,14 +182,28 @@ def _view(view: View) -> dict[str, Any]:
 
 
 def _clip(clip: Clip) -> dict[str, Any]:
+    done = clip.clipped
     return {
         "at": clip.net,
-        "kind": clip.kind,
+        "kind": clip.kind.value,
         "allowed": clip.allowed,
-        "dc_amps": figure_of(clip.dc_amps),
-        "ac_amps": figure_of(clip.ac_amps),
+        "dc_amps": None if done is None else figure_of(done.dc_amps),
+        "ac_amps": None if done is None else figure_of(done.ac_amps),
         "discharges": list(clip.discharges),
+        "takes_bias_from": [] if done is None else [_unbiased(u) for u in done.unbiased],
+        "exceeds": [] if done is None else [_exceeded(x) for x in done.findings],
+        "fuses": [] if done is None else [{"at": b.name, "times": b.times} for b in done.fuses],
+        "not_worked_out": (clip.reason if done is None else done.reason) or None,
     }
+
+
+def _unbiased(lost: Unbiased) -> dict[str, Any]:
+    before, after = figure_of(lost.before), figure_of(lost.after)
+    return {"at": lost.section, "grid_v": before, "grid_v_clipped": after}
+
+
+def _exceeded(finding: Finding) -> dict[str, Any]:
+    return {"rule": finding.rule, "at": list(finding.at), "message": finding.message}
 
 
 def figure_of(value: float | None) -> float | str | None:

@@ -29,6 +29,8 @@ def render(found: Explanation, console: Console) -> None:
     if found.names:
         paragraph(console, f"same wire: {clean(listed(found.names))}")
     paragraph(console, clean(words.there(found)))
+    for line in words.against_earth(found):
+        paragraph(console, clean(line), style="bold")
     _pictures(console, found)
     _section(console, "Power off", [words.cold(found), *_notes(found)])
     _meters(console, found)
