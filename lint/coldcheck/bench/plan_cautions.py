@@ -77,6 +77,10 @@ def _high(volts: float, *, live: bool, mains: bool, solved: bool, whole: bool) -
     if volts <= TOUCH_V and not live and not mains:
         return
     reach = f"up to {volts:.0f} V against gnd" if volts > TOUCH_V else "the mains voltage"
+    if live:
+        reach += (
+            ", and the mains' peak more against earth where plug or outlet is the other way round"
+        )
     if solved and not whole:
         reach += ", and perhaps more where no figure could be given"
     if not solved:

@@ -116,7 +116,7 @@ def meter_row(shown: Shown, *, mains: bool = False) -> tuple[str, str, str, str]
     """
     name, uncategorised = shown.instrument.name, mains and not shown.instrument.category
     if uncategorised or not shown.safe:
-        minds = ["not here: no measurement category"] if uncategorised else []
+        minds = ["no category: not here"] if uncategorised else []
         return name, NOTHING, "", "; ".join([*minds, *_beyond(shown)])
     off = (shown.high - shown.low) / 2
     figure = volts(shown.shown) if shown.instrument.response == "mean" else ac_text(shown.shown)
@@ -135,11 +135,11 @@ def _beyond(shown: Shown) -> Iterator[str]:
     """Why a meter is not to be connected."""
     meter = shown.instrument
     if "peak" in shown.over:
-        yield f"not this meter: {volts(shown.peak)} V peak, rated {meter.max_volts:g} V"
+        yield f"not: {volts(shown.peak)} V peak, rated {meter.max_volts:g} V"
     if "rms" in shown.over:
-        yield f"not this meter: {volts(shown.rms)} V rms, rated {meter.max_rms:g} V"
+        yield f"not: {volts(shown.rms)} V rms, rated {meter.max_rms:g} V"
     if "range" in shown.over:
-        yield f"not this meter: none of its ranges holds {volts(shown.peak)} V peak"
+        yield f"not: none of its ranges holds {volts(shown.peak)} V peak"
 
 
 def responses(found: Explanation) -> Iterator[str]:
@@ -254,8 +254,9 @@ def _blocked(advice: ScopeAdvice) -> Iterator[str]:
         "the probe has one to ground of its own)."
     )
     yield (
-        "Set the input to its ground position, touch the point, wait, then switch to AC. AC "
-        f"coupling passes what is above {advice.corner_hz:.2g} Hz with this probe."
+        "Set the input to its ground position, clip the probe on with the power off, switch on, "
+        "wait, then set the input to AC. AC coupling passes what is above "
+        f"{advice.corner_hz:.2g} Hz with this probe."
     )
 
 
