@@ -97,10 +97,11 @@ class ClipSolver:
 
 
 def _unbiased(good: Solution, clipped: Solution) -> Iterator[Unbiased]:
-    for name, reading in good.readings.items():
-        before, now = reading.grid_v, clipped.readings.get(name)
-        after = None if now is None else now.grid_v
-        if before is None or after is None or before > -LEAST_BIAS_V:
+    """Where a tube draws more for want of bias: one whose supply is gone needs none."""
+    for name, before in good.readings.items():
+        after = clipped.readings.get(name)
+        if after is None or before.grid_v is None or after.grid_v is None:
             continue
-        if after > LEFT * before:
-            yield Unbiased(name, before, after)
+        lost = before.grid_v < -LEAST_BIAS_V and after.grid_v > LEFT * before.grid_v
+        if lost and after.plate_ma > before.plate_ma:
+            yield Unbiased(name, before.grid_v, after.grid_v)
