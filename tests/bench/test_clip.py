@@ -119,3 +119,25 @@ def test_nowhere_on_a_set_with_a_live_common(bench):
     text += "transformer T1\n    primary pri 120 V 5 ohm\n    winding low 6.3 V 0.1 ohm\n"
     text += "T1.pri.1 -- line\nT1.pri.2 -- neutral\nT1.low.1 --[R2 10 ohm 5 W]-- T1.low.2\n"
     assert clip(bench(text), "T1.low.1").kind is ClipKind.LIVE
+
+
+def test_the_few_ohms_of_a_winding_are_not_gnd(bench):
+    """One end of a heater winding on gnd: the other is 0.1 ohm and 6.3 V away, 60 A."""
+    text = "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V 1 ohm\n"
+    text += "    winding warm 6.3 V 0.1 ohm\nline -- T1.pri.1\nneutral -- T1.pri.2\n"
+    text += "T1.warm.2 -- gnd\nearth -- chassis -- gnd\nT1.warm.1 --[R1 100 ohm 1 W]-- gnd\n"
+    found = clip(bench(text), "T1.warm.1")
+    assert (found.kind, found.allowed) == (ClipKind.SHORT, False)
+    assert found.clipped.ac_amps > 30
+
+
+def test_a_capacitor_behind_a_winding_empties_as_well(harbour):
+    """The filament winding's other end: RES, with C1 on it, is a tenth of an ohm away."""
+    assert clip(harbour, "T1.fil.1").discharges == ("C1",)
+
+
+def test_a_capacitor_that_is_near_only_by_way_of_gnd_keeps_its_charge(bench):
+    text = "B1 --+[E1 100 V]-- gnd\nB1 --[R1 1k]-- M --[R2 47 ohm]-- gnd\n"
+    text += "B1 --[R3 1k]-- N --[R4 33 ohm]-- gnd\nN --+[C1 100 uF 100 V]-- gnd\n"
+    assert clip(bench(text), "M").discharges == ()
+    assert clip(bench(text), "N").discharges == ("C1",)

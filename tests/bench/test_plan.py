@@ -241,8 +241,9 @@ def test_a_standby_switch_leaves_one_side_alive(fixed):
 
 
 def test_a_switch_that_harms_is_left_alone():
-    """It takes the bias away: -31.6 V on the grid, or none and 100 W and more on the plate."""
-    text = FIXED.replace("NEG --[R1 22k]--", "NEG --[S9 switch]-- SWITCHED --[R1 22k]--")
+    """It opens one of two equal resistors that feed the bias: -31.6 V become -20.6 V."""
+    halved = "NEG --[R1 44k]-- BIAS\nNEG --[S9 switch]-- SWITCHED --[R7 44k]-- BIAS"
+    text = FIXED.replace("NEG --[R1 22k]-- BIAS", halved)
     said = [t for t in step(plan(text), "switches").do if t.startswith("S9 thrown: V1: plate")]
     assert len(said) == 1
     assert said[0].endswith("leave it alone.")

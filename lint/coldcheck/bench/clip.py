@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from coldcheck.bench.cold import COILS
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import islands
 from coldcheck.solve.network import plain
@@ -39,7 +40,12 @@ class ClipKind(StrEnum):
     UNKNOWN = "unknown"
 
 
-JOINED_OHM = 1.0
+JOINED_OHM = 0.1
+"""Up to here a point is gnd itself, where no winding is in the way; above it the clip is solved."""
+
+EMPTIES_OHM = 100.0
+"""Up to here between a capacitor and the clip it empties at once."""
+
 QUIET_VOLTS = 0.01
 LARGE_FARADS = 1e-6
 MAINS_POINTS = ("line", "neutral")
@@ -87,7 +93,7 @@ def clip_on(
         return Clip(ClipKind.LIVE, net)
     if net in mains:
         return Clip(ClipKind.MAINS, net)
-    if meter.nominal.ohms(net, GROUND) < JOINED_OHM:
+    if _is_gnd(meter, net):
         return Clip(ClipKind.EARTHED if _earthed(circuit, meter) else ClipKind.UNEARTHED, net)
     wave = solution.waves.get(net)
     if wave is None:
@@ -95,7 +101,7 @@ def clip_on(
         loose = not meter.nominal.joined(net, GROUND)
         return Clip(ClipKind.FLOATING if loose else ClipKind.UNKNOWN, net, reason=reason)
     charged = abs(wave.dc) > QUIET_VOLTS
-    empties = _large_capacitors(circuit, net) if charged else ()
+    empties = _large_capacitors(circuit, net, meter) if charged else ()
     return Clip(ClipKind.SHORT, net, wave.dc, wave.ac_rms, clips.on(net), empties)
 
 
@@ -104,6 +110,24 @@ def _earthed(circuit: Circuit, meter: Ohmmeter) -> bool:
     return earth is not None and meter.nominal.ohms(earth, GROUND) < JOINED_OHM
 
 
-def _large_capacitors(circuit: Circuit, net: str) -> tuple[str, ...]:
-    held = (b for b in circuit.at(net) if b.kind == "capacitor")
-    return tuple(b.name for b in held if plain(b.value, "farad", 0.0) >= LARGE_FARADS)
+def _is_gnd(meter: Ohmmeter, net: str) -> bool:
+    """Whether a net is gnd but for contacts. The ohms of a winding are few: its volts are not."""
+    if net == GROUND:
+        return True
+    coils = any(branch.kind in COILS for branch, _ in meter.through(net))
+    return not coils and meter.nominal.ohms(net, GROUND) < JOINED_OHM
+
+
+def _large_capacitors(circuit: Circuit, net: str, meter: Ohmmeter) -> tuple[str, ...]:
+    """Those on the net, or next to no ohms from it."""
+    return tuple(
+        b.name for b in circuit.branches.values()
+        if b.kind == "capacitor" and plain(b.value, "farad", 0.0) >= LARGE_FARADS
+        and any(_near(meter, net, end) for end in (b.a, b.b))
+    )  # fmt: skip
+
+
+def _near(meter: Ohmmeter, net: str, end: str) -> bool:
+    """Whether a lead hangs on the net itself, and not only by way of gnd."""
+    ohms = meter.nominal.ohms(net, end)
+    return ohms < EMPTIES_OHM and ohms < 0.1 * meter.nominal.ohms(end, GROUND)

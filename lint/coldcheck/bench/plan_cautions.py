@@ -43,7 +43,7 @@ def cautions_of(
 ) -> tuple[Caution, ...]:
     """All that apply, the gravest first."""
     solved = any(s.converged for s in solutions)
-    lost = any(r.startswith("depends") for s in solutions for r in s.undefined.values())
+    lost = any(not s.floats(n) for s in solutions for n in s.undefined)
     given = [plain(b.value, "volt", 0.0) for b in circuit.branches.values() if b.kind == "source"]
     volts = max([highest(solutions), *given])
     found = [
