@@ -52,6 +52,28 @@ def test_ranges_of_ones_own_hold_the_peak(response, kind):
     assert (over.range, over.over) == (None, ("range",))
 
 
+@pytest.mark.parametrize(
+    ("text", "volts", "fit"),
+    [
+        ("CAT II 300 V", 230, True),
+        ("CAT IV 600 V", 230, True),
+        ("CAT I 600 V", 120, False),  # not for what hangs on an outlet
+        ("CAT II 150 V", 230, False),
+    ],
+)
+def test_a_category_has_to_be_one_for_these_mains(text, volts, fit):
+    own = instrument_of({**PLAIN, "category": text})
+    assert str(own.category) == text
+    assert own.for_mains(volts) is fit
+    assert not instrument_of(PLAIN).for_mains(volts)
+
+
+@pytest.mark.parametrize("text", ["none", "", "CAT V 600 V", "CAT II", "cat ii 300 V", 2])
+def test_a_category_that_is_none_is_refused(text):
+    with pytest.raises(BadInstrument, match="CAT II 300 V"):
+        instrument_of({**PLAIN, "category": text})
+
+
 def test_a_scope_from_the_settings():
     probes = [
         {"attenuation": 100, "input-resistance": "100 Mohm", "max-volts": "2 kV"},

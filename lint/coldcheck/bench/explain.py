@@ -13,7 +13,7 @@ from coldcheck.bench.measure import Source, show
 from coldcheck.bench.scope import advise
 from coldcheck.bench.sources import HOW
 from coldcheck.circuit.model import GROUND
-from coldcheck.solve.network import mains_frequency
+from coldcheck.solve.network import mains_frequency, plain
 from coldcheck.solve.solution import Wave
 
 if TYPE_CHECKING:
@@ -28,6 +28,11 @@ if TYPE_CHECKING:
     from coldcheck.bench.model import Note
     from coldcheck.bench.ohmmeter import Ohms
     from coldcheck.bench.scope import ScopeAdvice
+    from coldcheck.circuit.model import Circuit
+
+
+HIGHEST_MAINS = 277.0
+"""Volts rms to earth that an outlet may have where a drawing names no mains (memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +68,8 @@ class Explanation:
         Whether one of the points is joined to the mains, or gnd is.
     live
         Whether gnd is.
+    mains_volts
+        Of the mains, rms, where one of the points is joined to them.
     """
 
     file: str
@@ -91,6 +98,7 @@ class Explanation:
     clip_on_gnd: bool
     mains: bool
     live: bool
+    mains_volts: float | None
 
     @property
     def clip_there(self) -> bool:
@@ -140,7 +148,13 @@ def explain(
         clip_on_gnd=clips[2].allowed,
         mains=mains,
         live=GROUND in bench.mains,
+        mains_volts=_mains_volts(circuit) if mains else None,
     )
+
+
+def _mains_volts(circuit: Circuit) -> float:
+    """Where the drawing does not say: the highest that an outlet has."""
+    return HIGHEST_MAINS if circuit.mains is None else plain(circuit.mains.voltage, "volt", 0.0)
 
 
 def _clips(bench: Bench, *nets: str) -> tuple[Clip, Clip, Clip]:

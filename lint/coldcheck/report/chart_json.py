@@ -132,11 +132,16 @@ def _band(band: Band) -> dict[str, Any]:
     return {n: figure_of(getattr(band, n)) for n in ("value", "low", "high")}
 
 
+def _category(shown: Shown) -> str | None:
+    category = shown.instrument.category
+    return None if category is None else str(category)
+
+
 def _shown(shown: Shown) -> dict[str, Any]:
     return {
         "instrument": shown.instrument.name,
         "response": shown.instrument.response,
-        "category": shown.instrument.category or None,
+        "category": _category(shown),
         "shown": figure_of(shown.shown),
         "low": figure_of(shown.low),
         "high": figure_of(shown.high),

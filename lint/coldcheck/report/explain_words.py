@@ -109,21 +109,29 @@ def source(found: Explanation) -> str:
     return f"For a DC meter the point is a source of about {ohms} ({found.how})."
 
 
-def meter_row(shown: Shown, *, mains: bool = False) -> tuple[str, str, str, str]:
+def meter_row(shown: Shown, mains: float | None = None) -> tuple[str, str, str, str]:
     """Instrument, what it shows with its accuracy, what its loading takes, what to mind.
 
-    ``mains`` says that the point is joined to the mains: no place for a meter without a category.
+    ``mains`` are the volts of the mains the point is joined to: no place for a meter without a
+    category for them.
     """
-    name, uncategorised = shown.instrument.name, mains and not shown.instrument.category
-    if uncategorised or not shown.safe:
-        minds = ["no category: not here"] if uncategorised else []
-        return name, NOTHING, "", "; ".join([*minds, *_beyond(shown)])
+    name = shown.instrument.name
+    unfit = [] if mains is None or shown.instrument.for_mains(mains) else [_unfit(shown, mains)]
+    if unfit or not shown.safe:
+        return name, NOTHING, "", "; ".join([*unfit, *_beyond(shown)])
     off = (shown.high - shown.low) / 2
     figure = volts(shown.shown) if shown.instrument.response == "mean" else ac_text(shown.shown)
     taken = f"{100 * shown.loading:.1f} %" if shown.loading >= LOADS else ""
     held = f" holds the {volts(shown.peak)} V peak"
     minds = [f"{shown.range:g} V range{held if needs_saying(shown) else ''}"] if shown.range else []
     return name, f"{figure} +/- {off_text(off, 5e-4)}", taken, "; ".join(minds)
+
+
+def _unfit(shown: Shown, mains: float) -> str:
+    category = shown.instrument.category
+    if category is None:
+        return "no category: not here"
+    return f"{category}: not here, on mains of {mains:g} V"
 
 
 def needs_saying(shown: Shown) -> bool:
