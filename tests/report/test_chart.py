@@ -422,5 +422,8 @@ def test_json_says_what_a_clip_does():
 def test_json_of_a_point_on_the_mains():
     found = json.loads(chart_json.render_point(explain(Bench(circuit_of(LIVE)), "gnd")))
     assert found["scopes"] == found["two_channels"] == []
+    unfit = [m for m in found["meters"] if m["category"] is None]
+    assert len(unfit) == 2
+    assert all(m["beyond"] == ["category"] and m["range"] is None for m in unfit)
     assert found["against_earth"]["neutral_earthed"] == pytest.approx(0, abs=0.1)
     assert found["against_earth"]["line_earthed"] == pytest.approx(186.7, abs=0.1)

@@ -68,8 +68,6 @@ class Explanation:
         Whether one of the points is joined to the mains, or gnd is.
     live
         Whether gnd is.
-    mains_volts
-        Of the mains, rms, where one of the points is joined to them.
     """
 
     file: str
@@ -98,7 +96,6 @@ class Explanation:
     clip_on_gnd: bool
     mains: bool
     live: bool
-    mains_volts: float | None
 
     @property
     def clip_there(self) -> bool:
@@ -118,7 +115,7 @@ def explain(
     wave, mains = expected.wave_between(a, b), bool({a, b, GROUND} & bench.mains)
     source, stands = _source(bench, a, b), tuple(_stands(bench, a, b))
     row = bench.row_of(point, a) if b == GROUND else None
-    clips = _clips(bench, b, a)
+    clips, volts = _clips(bench, b, a), _mains_volts(circuit) if mains else None
     taller = _taller(bench, a, b)
     apart = not (clips[0].allowed or mains)
     return Explanation(
@@ -137,7 +134,9 @@ def explain(
         notes=row.notes if row else (),
         source=source,
         how=HOW if source.dc is not None else bench.sources.reason,
-        shown=_shown(wave, source, stands, instruments),
+        shown=()
+        if wave is None
+        else tuple(show(i, wave, source, stands, volts) for i in meters(instruments)),
         loose=not all(bench.meter.nominal.joined(net, GROUND) for net in (a, b)),
         highest_to_gnd=None if taller is None else _peak(*taller),
         earth=against_earth(expected, (a, b)) if mains else None,
@@ -148,7 +147,6 @@ def explain(
         clip_on_gnd=clips[2].allowed,
         mains=mains,
         live=GROUND in bench.mains,
-        mains_volts=_mains_volts(circuit) if mains else None,
     )
 
 
@@ -169,14 +167,6 @@ def _clips(bench: Bench, *nets: str) -> tuple[Clip, Clip, Clip]:
 
 def _volts(bench: Bench, a: str, b: str) -> Voltages | None:
     return bench.expected.between(a, b) if b != GROUND else bench.expected.voltages(a)
-
-
-def _shown(
-    wave: Wave | None, source: Source, stands: tuple[Wave, ...], instruments: tuple[Instrument, ...]
-) -> tuple[Shown, ...]:
-    if wave is None:
-        return ()
-    return tuple(show(i, wave, source, stands) for i in meters(instruments))
 
 
 def _advice(

@@ -54,7 +54,8 @@ class Shown:
     peak, rms
         What may stand at the input, DC included.
     over
-        What of it is beyond the instrument: ``peak``, ``rms``, ``range``; empty when all is well.
+        What of it is beyond the instrument: ``peak``, ``rms``, ``range``, ``category`` (none for
+        these mains); empty when all is well.
     loading_known
         Whether the source resistance was known; else ``shown`` is the unloaded reading.
     """
@@ -99,19 +100,25 @@ def divided(ohms: float, source: complex | float | None) -> float:
 
 
 def show(
-    instrument: Instrument, wave: Wave, source: Source = STIFF, stands: Sequence[Wave] = ()
+    instrument: Instrument,
+    wave: Wave,
+    source: Source = STIFF,
+    stands: Sequence[Wave] = (),
+    mains: float | None = None,
 ) -> Shown:
     """A meter's reading of a wave. Raises ValueError for an instrument that shows a picture.
 
     ``stands`` are other waves that the meter has to stand there. Its range holds the highest
     instant of all: AC on a DC range, and DC on an AC range, stress a meter that does not show them.
+    ``mains`` are the volts of the mains that one of the points is joined to.
     """
     unloaded = responds(instrument.response, wave)
     peak, rms = (max(w.peak for w in (wave, *stands)), max(w.rms for w in (wave, *stands)))
     ohms = instrument.input_ohms(peak)
     behind = source.dc if instrument.response == MEAN else source.ac
     shown = unloaded * divided(ohms, behind)
-    over = tuple(_over(instrument, peak, rms))
+    unfit = () if mains is None or instrument.for_mains(mains) else ("category",)
+    over = (*unfit, *_over(instrument, peak, rms))
     off = accuracy(instrument, shown, peak)
     return Shown(
         instrument, shown, shown - off, shown + off, unloaded, ohms,

@@ -84,7 +84,7 @@ def _meters(console: Console, found: Explanation) -> None:
         return
     say(console)
     say(console, "Meters", "bold")
-    rows = [METERS, *(words.meter_row(shown, found.mains_volts) for shown in found.shown)]
+    rows = [METERS, *(words.meter_row(shown) for shown in found.shown)]
     for number, line in enumerate(aligned(rows, 1, console.width - 2, 40)):
         say(console, Text(f"  {line}", style="" if number else "dim"))
     for line in (words.source(found), *words.responses(found)):

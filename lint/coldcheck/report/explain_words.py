@@ -109,29 +109,17 @@ def source(found: Explanation) -> str:
     return f"For a DC meter the point is a source of about {ohms} ({found.how})."
 
 
-def meter_row(shown: Shown, mains: float | None = None) -> tuple[str, str, str, str]:
-    """Instrument, what it shows with its accuracy, what its loading takes, what to mind.
-
-    ``mains`` are the volts of the mains the point is joined to: no place for a meter without a
-    category for them.
-    """
+def meter_row(shown: Shown) -> tuple[str, str, str, str]:
+    """Instrument, what it shows with its accuracy, what its loading takes, what to mind."""
     name = shown.instrument.name
-    unfit = [] if mains is None or shown.instrument.for_mains(mains) else [_unfit(shown, mains)]
-    if unfit or not shown.safe:
-        return name, NOTHING, "", "; ".join([*unfit, *_beyond(shown)])
+    if not shown.safe:
+        return name, NOTHING, "", "; ".join(_beyond(shown))
     off = (shown.high - shown.low) / 2
     figure = volts(shown.shown) if shown.instrument.response == "mean" else ac_text(shown.shown)
     taken = f"{100 * shown.loading:.1f} %" if shown.loading >= LOADS else ""
     held = f" holds the {volts(shown.peak)} V peak"
     minds = [f"{shown.range:g} V range{held if needs_saying(shown) else ''}"] if shown.range else []
     return name, f"{figure} +/- {off_text(off, 5e-4)}", taken, "; ".join(minds)
-
-
-def _unfit(shown: Shown, mains: float) -> str:
-    category = shown.instrument.category
-    if category is None:
-        return "no category: not here"
-    return f"{category}: not here, on mains of {mains:g} V"
 
 
 def needs_saying(shown: Shown) -> bool:
@@ -142,6 +130,9 @@ def needs_saying(shown: Shown) -> bool:
 def _beyond(shown: Shown) -> Iterator[str]:
     """Why a meter is not to be connected."""
     meter = shown.instrument
+    if "category" in shown.over:
+        named = meter.category is not None
+        yield f"{meter.category}: not on these mains" if named else "no category: not here"
     if "peak" in shown.over:
         yield f"not: {volts(shown.peak)} V peak, rated {meter.max_volts:g} V"
     if "rms" in shown.over:
