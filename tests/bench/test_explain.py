@@ -2,10 +2,15 @@
 
 import numpy as np
 import pytest
-from tests.bench.drawings import LIVE
+from tests.bench.drawings import BIAS, LIVE
 
 from coldcheck.bench.explain import explain
-from coldcheck.bench.instruments import ANALOGUE_METER, AVERAGE_METER, TRUE_RMS_METER
+from coldcheck.bench.instruments import (
+    ANALOGUE_METER,
+    AVERAGE_METER,
+    DC_METER,
+    TRUE_RMS_METER,
+)
 
 
 @pytest.fixture(scope="module")
@@ -111,3 +116,15 @@ def test_ranges_hold_what_stands_before_the_tubes_draw(bench):
     assert needle.peak == pytest.approx(260, rel=1e-3)
     assert needle.range == 1000.0
     assert found.highest_to_gnd == pytest.approx(260, rel=1e-3)
+
+
+def test_a_needle_that_takes_the_bias_away_is_not_put_on_a_grid(bench):
+    """1 Mohm on 34.4 V behind 230 k takes a fifth of the bias; 10 Mohm a fiftieth."""
+    text = BIAS.replace("NEG --[E2 50 V]+-- gnd", "NEG --[E2 64 V]+-- gnd")
+    found = explain(bench(text), "V3.grid")
+    (needle,) = (s for s in found.shown if s.instrument is ANALOGUE_METER)
+    (digital,) = (s for s in found.shown if s.instrument is DC_METER)
+    assert needle.loading > 0.15
+    assert (needle.over, needle.range) == (("loading",), None)
+    assert needle.harm[0].at == ("V3",)
+    assert (digital.over, digital.harm) == ((), ())

@@ -73,20 +73,20 @@ class ClipSolver:
     def __post_init__(self) -> None:
         self._solver = FaultSolver(self.circuit)
 
-    def on(self, net: str) -> Clipped:
-        """The circuit with the clip on a net."""
+    def on(self, net: str, ohms: float = SHORT_OHM) -> Clipped:
+        """The circuit with the clip on a net, or a meter of so many ohms from there to gnd."""
         judge = self._judged()
         if not judge.good.converged:
             return Clipped(reason=judge.good.reason)
         point = next(name for name, at in self.circuit.points.items() if at == net)
-        fault = Fault(BRIDGE, f"{point}~{GROUND}")
+        fault = Fault(BRIDGE, f"{point}~{GROUND}", ohms)
         solution = self._solver.solve(fault, self.state)
         wave = solution.waves.get(net)
         if not solution.converged or wave is None:
             return Clipped(reason=solution.reason or "the clipped point has no voltage")
         findings, broken = judge.findings(fault, solution, None)
         return Clipped(
-            abs(wave.dc) / SHORT_OHM, wave.ac_rms / SHORT_OHM,
+            abs(wave.dc) / ohms, wave.ac_rms / ohms,
             tuple(_unbiased(judge.good, solution)), findings, judge.fuses(solution), broken,
         )  # fmt: skip
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.against_earth import against_earth, high_line, turned_waves
 from coldcheck.bench.clip import clip_on
 from coldcheck.bench.clipped import ClipSolver
-from coldcheck.bench.instruments import GENERIC, meters, scopes
+from coldcheck.bench.instruments import GENERIC, MEAN, meters, scopes
 from coldcheck.bench.measure import Source, show
 from coldcheck.bench.scope import advise
 from coldcheck.bench.sources import HOW
@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     from coldcheck.bench.scope import ScopeAdvice
     from coldcheck.circuit.model import Circuit
 
+
+LOADS = 0.02
+"""Share of a voltage from which on what a meter takes is judged in the circuit."""
 
 HIGHEST_MAINS = 277.0
 """Volts rms to earth that an outlet may have where a drawing names no mains (memory)."""
@@ -115,7 +118,8 @@ def explain(
     wave, mains = expected.wave_between(a, b), bool({a, b, GROUND} & bench.mains)
     source, stands = _source(bench, a, b), tuple(_stands(bench, a, b))
     row = bench.row_of(point, a) if b == GROUND else None
-    clips, volts = _clips(bench, b, a), _mains_volts(circuit) if mains else None
+    solver = ClipSolver(circuit, expected.state.name)
+    clips, volts = _clips(bench, solver, b, a), _mains_volts(circuit) if mains else None
     taller = _taller(bench, a, b)
     apart = not (clips[0].allowed or mains)
     return Explanation(
@@ -136,7 +140,10 @@ def explain(
         how=HOW if source.dc is not None else bench.sources.reason,
         shown=()
         if wave is None
-        else tuple(show(i, wave, source, stands, volts) for i in meters(instruments)),
+        else tuple(
+            _judged(bench, solver, a, b, show(i, wave, source, stands, volts))
+            for i in meters(instruments)
+        ),
         loose=not all(bench.meter.nominal.joined(net, GROUND) for net in (a, b)),
         highest_to_gnd=None if taller is None else _peak(*taller),
         earth=against_earth(expected, (a, b)) if mains else None,
@@ -155,9 +162,19 @@ def _mains_volts(circuit: Circuit) -> float:
     return HIGHEST_MAINS if circuit.mains is None else plain(circuit.mains.voltage, "volt", 0.0)
 
 
-def _clips(bench: Bench, *nets: str) -> tuple[Clip, Clip, Clip]:
+def _judged(bench: Bench, solver: ClipSolver, a: str, b: str, shown: Shown) -> Shown:
+    """A meter that loads a point much, as a needle does a grid's bias, judged with it on."""
+    direct = b == GROUND != a and a not in bench.mains and shown.instrument.response == MEAN
+    if not direct or shown.loading < LOADS or not shown.ohms:
+        return shown
+    harm = solver.on(a, shown.ohms).findings
+    if not harm:
+        return shown
+    return replace(shown, over=(*shown.over, "loading"), range=None, harm=harm)
+
+
+def _clips(bench: Bench, solver: ClipSolver, *nets: str) -> tuple[Clip, Clip, Clip]:
     """On two nets, and on gnd."""
-    solver = ClipSolver(bench.circuit, bench.expected.state.name)
     solution = bench.expected.solution
     first, second, ground = (
         clip_on(bench.circuit, net, solution, bench.meter, solver) for net in (*nets, GROUND)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from coldcheck.bench.instruments import Instrument
+    from coldcheck.rules.model import Finding
     from coldcheck.solve.solution import Wave
 
 FORM_FACTOR = pi / (2 * sqrt(2))
@@ -55,7 +56,9 @@ class Shown:
         What may stand at the input, DC included.
     over
         What of it is beyond the instrument: ``peak``, ``rms``, ``range``, ``category`` (none for
-        these mains); empty when all is well.
+        these mains), ``loading`` (see ``harm``); empty when all is well.
+    harm
+        What its loading puts beyond its limits in the circuit.
     loading_known
         Whether the source resistance was known; else ``shown`` is the unloaded reading.
     """
@@ -71,6 +74,7 @@ class Shown:
     rms: float
     over: tuple[str, ...]
     loading_known: bool
+    harm: tuple[Finding, ...] = ()
 
     @property
     def safe(self) -> bool:

@@ -133,6 +133,8 @@ def _beyond(shown: Shown) -> Iterator[str]:
     if "category" in shown.over:
         named = meter.category is not None
         yield f"{meter.category}: not on these mains" if named else "no category: not here"
+    if shown.harm:
+        yield f"not: its load is too much: {shown.harm[0].message.rstrip('.')}"
     if "peak" in shown.over:
         yield f"not: {volts(shown.peak)} V peak, rated {meter.max_volts:g} V"
     if "rms" in shown.over:
