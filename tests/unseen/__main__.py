@@ -10,7 +10,6 @@ import argparse
 import json
 import sys
 from datetime import date
-from pathlib import Path
 
 from tests.unseen.study import HERE, Told, read_set, scored, told_of
 from tests.unseen.table import table
@@ -47,7 +46,9 @@ def _say(name: str, what: str, told: Told, folder: str) -> None:
     if expected.places:
         print(f"     places: {', '.join(expected.places)}")
     for finding in told.findings:
-        print(f"     {finding.level:8} {finding.rule} at {', '.join(finding.at)}: {finding.message}")
+        print(
+            f"     {finding.level:8} {finding.rule} at {', '.join(finding.at)}: {finding.message}"
+        )
     print(f"     {told.verdict}")
 
 

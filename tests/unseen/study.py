@@ -76,7 +76,9 @@ class Score:
 def read_set(name: str) -> tuple[Expected, ...]:
     """The drawings of a set as its writer described them."""
     data = tomllib.loads((HERE / name / "expect.toml").read_text("utf-8"))
-    rows = ({k: tuple(v) if isinstance(v, list) else v for k, v in d.items()} for d in data["drawing"])
+    rows = (
+        {k: tuple(v) if isinstance(v, list) else v for k, v in d.items()} for d in data["drawing"]
+    )
     return tuple(sorted((Expected(**row) for row in rows), key=lambda d: d.file))
 
 

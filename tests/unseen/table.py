@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import tomllib
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tests.unseen.study import HERE, read_set
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 HEAD = (
     "| set | run | wrong | found at the place | the cause first | level reached | extra a drawing "

@@ -31,6 +31,10 @@ COLD, WARMING, WARM, HIGH, LOW, STANDBY, PULLED = (
 )
 
 
+FLOATING = "floating: nothing ties it to gnd"
+"""Why a net that nothing holds has no number; every other reason is one of the computation."""
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """One condition of the circuit.
@@ -156,6 +160,10 @@ class Solution:
     """Net -> why it has no number (floating, hangs on an unknown value)."""
     spread: Callable[[], Spread | None] = no_spread
     """Works out, when first asked, how far the numbers may be off; ``None`` where it cannot."""
+
+    def floats(self, net: str) -> bool:
+        """Whether a net has no number because nothing holds it."""
+        return self.undefined.get(net) == FLOATING
 
     def wave(self, point: str) -> Wave | None:
         """The voltage of a point, lead or net to gnd."""

@@ -217,7 +217,7 @@ class Power:
 
 def _afloat(solution: Solution, heater: Heater) -> bool:
     """Whether an end of a heater hangs in the air."""
-    return any(solution.undefined.get(n, "").startswith("floating") for n in heater.nets)
+    return any(solution.floats(n) for n in heater.nets)
 
 
 def _rated(heater: Heater) -> float:

@@ -91,9 +91,8 @@ def without_figure(circuit: Circuit, solution: Solution) -> Iterator[str]:
     nets = held | {n for s in inside for n in s.electrodes.values() if _led(circuit, n)}
     reasons: dict[str, list[str]] = {}
     for net in sorted(nets & wired & set(solution.undefined)):
-        reason = solution.undefined[net]
-        if not reason.startswith("floating"):  # the review speaks of those, or they are unused
-            reasons.setdefault(reason, []).append(shown_name(circuit, net))
+        if not solution.floats(net):  # the review speaks of those, or they are unused
+            reasons.setdefault(solution.undefined[net], []).append(shown_name(circuit, net))
     for reason, names in reasons.items():
         yield f"No figure for {', '.join(names)}: {reason}. Do not go on without one."
 

@@ -52,8 +52,9 @@ class _Stand:
     criterion=f"The grid stands more than {COLD_GRID_V:g} V above its own cold cathode, with less "
     f"than {STOPPER_OHMS / 1e3:g} kohm between it and the electrode, rectifier or source that "
     "holds it there. Advice where it is so only if one indirectly heated tube is hot before "
-    f"another, and where a plate with {STOPPER_OHMS / 1e3:g} kohm or more to its supply is all that "
-    "holds it. A diode from grid to cathode holds the grid down and is worked out like any part.",
+    f"another, and where a plate with {STOPPER_OHMS / 1e3:g} kohm or more to its supply is all "
+    "that holds it. A diode from grid to cathode holds the grid down and is worked out like any "
+    "part.",
     why="A grid joined straight to the plate of the stage before it follows that plate to the full "
     "supply until the first tube draws. Its own cathode is still at gnd: the two are a fraction "
     "of a millimetre apart, and what arcs over there strips the cathode. When the cathode warms "

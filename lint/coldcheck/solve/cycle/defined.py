@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.solve.cycle.network import branch_siemens
+from coldcheck.solve.solution import FLOATING
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section
@@ -27,7 +28,7 @@ def undefined_nets(circuit: Circuit, state: State) -> dict[str, str]:
     """Net -> why it has no number in this state."""
     joined = _holding(circuit, state)
     return {
-        net: "floating: nothing ties it to gnd"
+        net: FLOATING
         for net in circuit.graph.nodes
         if GROUND not in joined.parent or not joined.same(net, GROUND)
     }
