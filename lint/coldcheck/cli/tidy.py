@@ -10,6 +10,8 @@ from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.files import wanted
 from coldcheck.cli.output import show, to_file, to_stdout
+from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.files import reading
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -36,7 +38,7 @@ def _one(file: str, options: Namespace) -> int:
         return _unreadable(file, drawing)
     text = tidied("\n".join(drawing.lines))
     if options.check or options.write:
-        if Path(file).read_bytes() == text.encode("utf-8"):
+        if reading.drawing(Path(file), MAX_BYTES) == text.encode("utf-8"):
             return OK
         print(f"coldcheck: {file} {'laid out' if options.write else 'is not tidy'}",
               file=sys.stderr)  # fmt: skip

@@ -13,6 +13,7 @@ from coldcheck.drawing.lines import KEYWORDS, MAX_BYTES
 from coldcheck.drawing.model import SheetLine
 from coldcheck.drawing.reader import parse_drawing
 from coldcheck.drawing.sheet_files import SUFFIX, project_root
+from coldcheck.files import reading
 from coldcheck.report.plain import clean
 from coldcheck.serve import words
 from coldcheck.serve.definition import sheet_file
@@ -158,8 +159,7 @@ def _drawings(path: Path, open_texts: Mapping[Path, Text]) -> Iterator[Path]:
 
 def _from_disk(path: Path) -> Text | None:
     try:
-        with path.open("rb") as stream:
-            data = stream.read(MAX_BYTES)
+        data = reading.drawing(path, MAX_BYTES)
         return Text(path.as_uri(), str(path), True, data.decode("utf-8"), None, 0)
     except (OSError, ValueError):
         return None
