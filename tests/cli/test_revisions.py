@@ -69,7 +69,9 @@ def embedded(repository, program):
         inside.rename(folder / inside.name)
     plain_git(folder, f"--git-dir={folder}", "config", "core.worktree", str(folder))
     (folder / ".git").rmdir()
-    assert {"HEAD", "config", "objects", "refs", "index", "packed-refs"} <= set(os.listdir(folder))
+    assert {"HEAD", "config", "objects", "refs", "index", "packed-refs"} <= {
+        p.name for p in folder.iterdir()
+    }
     return folder
 
 

@@ -58,7 +58,7 @@ def _one(argument: str, sheets: bool) -> list[Wanted]:
     # Path.glob refuses absolute patterns
     names = glob.glob(argument, recursive=True)  # noqa: PTH207
     matches = sorted(m for m in names if not Path(m).is_dir())
-    start = Path(argument[: re.search(r"[*?[]", argument).start()] + "_").parent
+    start = Path(re.split(r"[*?[]", argument, maxsplit=1)[0] + "_").parent
     return [_met(Path(m), start) for m in matches] or [
         Wanted(argument, "no file matches this pattern")
     ]
@@ -69,7 +69,7 @@ def _met(path: Path, start: Path) -> Wanted:
     try:
         outside = leads_out(path, None if repository_of(start) else start)
     except Refused as refused:
-        return Wanted(str(path), refused.strerror)
+        return Wanted(str(path), refused.found)
     if outside is None:
         return Wanted(str(path))
     name = outside.absolute().name or outside
@@ -81,16 +81,16 @@ def _whole(paths: Iterable[Path]) -> list[Path]:
 
     Of those that use each other in a circle none is left out.
     """
-    used = {path: _sheets(path) - {path.resolve()} for path in paths}
+    used = {path: _sheets(path) - {where(path)} for path in paths}
     named = {sheet for sheets in used.values() for sheet in sheets}
-    within = {path.resolve(): sheets for path, sheets in used.items()}
+    within = {where(path): sheets for path, sheets in used.items()}
     reached: set[Path] = set()
     ahead = [path for path in within if path not in named]
     while ahead:
         fresh = within.get(ahead.pop(), set()) - reached
         reached |= fresh
         ahead += fresh
-    return [path for path in used if path.resolve() not in reached]
+    return [path for path in used if where(path) not in reached]
 
 
 def _sheets(path: Path) -> set[Path]:
@@ -98,6 +98,6 @@ def _sheets(path: Path) -> set[Path]:
     try:
         text = reading.drawing(path, MAX_BYTES)
         names = {m[1].decode("utf-8", "replace") for m in _SHEET.finditer(text)}
-        return {(path.resolve().parent / name).resolve() for name in names if "\0" not in name}
+        return {where(where(path).parent / name) for name in names if "\0" not in name}
     except (OSError, RuntimeError, ValueError):
         return set()

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli.failure import AskedWrongly
-from coldcheck.files.places import repository_of
+from coldcheck.files.places import repository_of, where
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -51,7 +51,7 @@ def at_revision(path: Path, revision: str) -> str:
     """The text of a file at a revision; raises AskedWrongly where git has none."""
     if revision.startswith("-"):
         raise AskedWrongly(f"{revision} is not a revision")
-    real = path.resolve()
+    real = where(path)
     root = root_of(real.parent)
     name = real.relative_to(root).as_posix()
     shown = git(root, "cat-file", "blob", f"{revision}:{name}")
@@ -118,7 +118,7 @@ def _run(
 
 
 def _program() -> str:
-    """git itself, by a folder of the path that does not depend on where we stand."""
+    """Git itself, by a folder of the path that does not depend on where we stand."""
     folders = os.environ.get("PATH", os.defpath).split(os.pathsep)
     fixed = os.pathsep.join(f for f in folders if Path(f).is_absolute())
     found = shutil.which("git", path=fixed)

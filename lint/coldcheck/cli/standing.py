@@ -31,7 +31,7 @@ class Ledger:
     @property
     def folder(self) -> Path:
         """What the drawings' names in it are relative to."""
-        return Path(self.file).resolve().parent
+        return where(Path(self.file)).parent
 
     def named(self, drawing: str) -> str:
         """A drawing as the ledger names it."""

@@ -31,7 +31,7 @@ def read_drawing(path: Path | str) -> Drawing:
     except TooBig:
         return _too_big(file)
     except Refused as refused:
-        return _unreadable(file, refused.strerror, refused.expected)
+        return _unreadable(file, refused.found, refused.expected)
     except OSError as error:
         reason = error.strerror or str(error)
         return _unreadable(file, reason[:1].lower() + reason[1:], "a file that can be read")

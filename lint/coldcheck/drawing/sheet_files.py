@@ -71,7 +71,7 @@ def sheet_bytes(path: Path) -> bytes:
         return reading.ordinary(path, MAX_BYTES)
     except Refused as refused:
         hint = "is this really a drawing?" if isinstance(refused, TooBig) else ""
-        raise SheetRefused(refused.strerror, refused.expected, hint) from None
+        raise SheetRefused(refused.found, refused.expected, hint) from None
     except OSError as error:
         reason = error.strerror or str(error)
         found = reason[:1].lower() + reason[1:]

@@ -13,16 +13,17 @@ if TYPE_CHECKING:
 REPOSITORY = ".git"
 
 
-class Refused(OSError):
-    """A file that is not read or written; ``strerror`` says what it is, ``expected`` what not."""
+class Refused(OSError):  # noqa: N818 - a condition, told in words
+    """A file that is not read or written: what was found there, and what was expected."""
 
+    found: str
     expected: str
 
     @classmethod
     def because(cls, found: str, expected: str) -> Self:
         """What was found in the place of what is expected."""
         made = cls(errno.EPERM, found)
-        made.expected = expected
+        made.found, made.expected = found, expected
         return made
 
 

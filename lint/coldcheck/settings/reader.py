@@ -50,7 +50,7 @@ def read_file(path: Path) -> SettingsFile | None:
     try:
         data = tomllib.loads(reading.text(path, encoding="utf-8-sig"))
     except Refused as refused:
-        return _unread(path, refused.strerror, refused.expected)
+        return _unread(path, refused.found, refused.expected)
     except OSError as error:
         return _unread(path, error.strerror or "a file that cannot be opened", "a file to read")
     except UnicodeDecodeError:
