@@ -209,9 +209,12 @@ def test_outside_a_repository_a_link_that_is_named_is_followed(run, tmp_path):
     link = tmp_path / "here" / "link.tube"
     link.symlink_to("../there/good.tube")
     assert run("review", link)[0] == OK
-    status, out, _ = run("review", tmp_path / "here")  # nobody named it
-    assert status == UNREADABLE
-    assert "leads out of the folder here" in out
+    (tmp_path / "there" / "good.tube").write_text(SECRET)
+    for command in ("review", "tidy"):
+        status, out, err = run(command, tmp_path / "here")  # nobody named it
+        assert status == UNREADABLE
+        assert "leads out of the folder here" in out + err
+        assert "the secret" not in out + err
 
 
 def test_a_link_inside_the_repository_is_followed(run, project):

@@ -12,10 +12,12 @@ from coldcheck.cli.files import wanted
 from coldcheck.cli.output import show, to_file, to_stdout
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading
+from coldcheck.report.plain import clean
 
 if TYPE_CHECKING:
     from argparse import Namespace
 
+    from coldcheck.cli.files import Wanted
     from coldcheck.drawing.model import Drawing
 
 
@@ -26,7 +28,13 @@ def run(options: Namespace) -> int:
         raise AskedWrongly("--write and --check exclude each other")
     if len(files) > 1 and not (options.write or options.check):
         raise AskedWrongly("several drawings want --write or --check")
-    return max((_one(item.file, options) for item in files), default=OK)
+    return max((_none(i) if i.missing else _one(i.file, options) for i in files), default=OK)
+
+
+def _none(item: Wanted) -> int:
+    """Say why there is nothing to lay out."""
+    print(clean(f"coldcheck: {item.file}: {item.missing}"), file=sys.stderr)
+    return UNREADABLE
 
 
 def _one(file: str, options: Namespace) -> int:
