@@ -15,7 +15,8 @@ import pytest
 
 from coldcheck.cli import UNREADABLE, many
 from coldcheck.cli.cache import Cache
-from coldcheck.cli.workers import Died, Pool, bounded
+from coldcheck.cli.memory import bounded
+from coldcheck.cli.workers import Died, Pool
 from coldcheck.report.record import Look
 from coldcheck.rules import engine
 from coldcheck.solve.work import LARGEST_MATRIX, MOST_WORK, TooMuchWork, Work
@@ -82,6 +83,25 @@ def test_a_signal_leaves_no_worker_running(tmp_path, end):
     for process in left:
         os.kill(process, signal.SIGKILL)
     assert not left
+
+
+@linux
+def test_the_watch_alone_ends_a_process_in_the_middle_of_its_work():
+    """What holds where the system sends no signal: the end of a pipe is seen by a thread."""
+    code = (
+        "import threading; from coldcheck.cli.workers import _watch\n"
+        "threading.Thread(target=_watch, args=(0,), daemon=True).start()\n"
+        "print('up', flush=True)\n"
+        "while True: sum(range(1000))\n"
+    )
+    pipe = subprocess.PIPE
+    with subprocess.Popen([sys.executable, "-c", code], stdin=pipe, stdout=pipe) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"up\n"
+        assert process.poll() is None
+        process.stdin.close()
+        assert process.wait(PATIENCE) == 1
 
 
 def test_a_worker_that_dies_costs_its_own_answer():

@@ -88,7 +88,7 @@ def reviewed(file: str, order: Order) -> Record:
     """Review one drawing by its own settings."""
     from dataclasses import replace
 
-    from coldcheck.cli.workers import bounded
+    from coldcheck.cli.memory import bounded
     from coldcheck.report.record import record_of
     from coldcheck.rules.engine import review_file
     from coldcheck.settings.find import find
@@ -110,8 +110,8 @@ def reviewed(file: str, order: Order) -> Record:
 def given_up(file: str, order: Order) -> Record:
     """The record of a drawing for which the memory did not suffice; it is no verdict."""
     from coldcheck.circuit.limits import HINT, TOO_LARGE
+    from coldcheck.cli.memory import MOST_MEMORY
     from coldcheck.cli.review import unopened
-    from coldcheck.cli.workers import MOST_MEMORY
     from coldcheck.report.record import record_of
 
     limit = f"at most {MOST_MEMORY // 1_000_000} MB of memory for one drawing"

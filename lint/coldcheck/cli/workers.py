@@ -12,11 +12,10 @@ import signal
 import sys
 import threading
 from collections import deque
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
-from pathlib import Path
 from pickle import PicklingError
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -26,9 +25,6 @@ if TYPE_CHECKING:
     from multiprocessing.context import SpawnProcess
 
 T = TypeVar("T")
-
-MOST_MEMORY = 1_200_000_000
-"""Bytes that one drawing may take beyond what the program itself has."""
 
 _PR_SET_PDEATHSIG = 1
 
@@ -155,23 +151,3 @@ def _watch(sentinel: int) -> None:
     """Wait for the end of the parent and end with it, in the middle of whatever is done."""
     wait([sentinel])
     os._exit(1)
-
-
-@contextmanager
-def bounded(most: int = MOST_MEMORY) -> Iterator[None]:
-    """Within this, MemoryError is raised where more is asked for, if the system can be told."""
-    try:
-        import resource
-
-        used = int(Path("/proc/self/statm").read_text("ascii").split()[5])
-    except (ImportError, OSError):  # no bound here; the count of the solver's work still holds
-        yield
-        return
-    soft, hard = resource.getrlimit(resource.RLIMIT_DATA)
-    wanted = used * resource.getpagesize() + most
-    known = [limit for limit in (soft, hard) if limit != resource.RLIM_INFINITY]
-    resource.setrlimit(resource.RLIMIT_DATA, (min([wanted, *known]), hard))
-    try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_DATA, (soft, hard))
