@@ -291,7 +291,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _guarded(argv: Sequence[str] | None) -> int:
     """Parse and run; turn what escapes into a status and one plain line."""
     try:
-        status = _run(parser().parse_args(argv))
+        top = parser()
+        _refuse_disguised(top, sys.argv[1:] if argv is None else argv)
+        status = _run(top.parse_args(argv))
         if sys.stdout is not None:
             sys.stdout.flush()
         return status
@@ -304,6 +306,13 @@ def _guarded(argv: Sequence[str] | None) -> int:
         if os.environ.get("COLDCHECK_DEBUG"):
             raise
         return _failed(error)
+
+
+def _refuse_disguised(top: Parser, argv: Sequence[str]) -> None:
+    """A drawing that is named like an option is not to be taken for one: ``--ledger=x.tube``."""
+    for word in argv[: argv.index("--")] if "--" in argv else argv:
+        if word.startswith("-") and word.endswith(".tube") and os.path.isfile(word):  # noqa: PTH113
+            top.error(f"{word} is a file: put -- before the names of files")
 
 
 def _run(options: argparse.Namespace) -> int:

@@ -63,7 +63,11 @@ def _records(
     there = [d.file for d in drawings if not d.missing]
     made = iter(many.records(there, order, cache, options.jobs, _watched))
     return [
-        record_of(unopened(d.file, d.missing), order.wanted, order.look)
+        record_of(
+            unopened(d.file, f"there is no drawing to review: {d.missing}"),
+            order.wanted,
+            order.look,
+        )
         if d.missing
         else next(made)
         for d in drawings
@@ -114,20 +118,25 @@ def _package_failed(item: NotJudged) -> bool:
     return item.rule == _PACKAGES and item.reason.startswith("the ")
 
 
-def unopened(file: str, reason: str) -> Review:
-    """The review that stands for a folder or a pattern that gave no drawing."""
+def unopened(
+    file: str,
+    reason: str,
+    rule: str = "drawing.nothing-found",
+    remedy: str = "check the name; drawings end in .tube",
+) -> Review:
+    """The review that stands for what gave none: a folder without drawings, one given up."""
     from coldcheck.drawing.model import Span
     from coldcheck.judge.finding import Finding
     from coldcheck.verdict.review import Review
 
     finding = Finding(
-        rule="drawing.nothing-found",
+        rule=rule,
         level="notice",
         state="drawing",
         at=(),
         span=Span(file, 1, 1, 2),
-        message=f"there is no drawing to review: {reason}",
-        remedy="check the name; drawings end in .tube",
+        message=reason,
+        remedy=remedy,
         certainty="certain",
     )
     return Review(file, "", None, (finding,), (), {}, (), readable=False)

@@ -10,10 +10,14 @@ from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.files import wanted
 from coldcheck.cli.output import show, to_file, to_stdout
+from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.files import reading
+from coldcheck.report.shared.plain import clean
 
 if TYPE_CHECKING:
     from argparse import Namespace
 
+    from coldcheck.cli.files import Wanted
     from coldcheck.drawing.model import Drawing
 
 
@@ -24,7 +28,13 @@ def run(options: Namespace) -> int:
         raise AskedWrongly("--write and --check exclude each other")
     if len(files) > 1 and not (options.write or options.check):
         raise AskedWrongly("several drawings want --write or --check")
-    return max((_one(item.file, options) for item in files), default=OK)
+    return max((_none(i) if i.missing else _one(i.file, options) for i in files), default=OK)
+
+
+def _none(item: Wanted) -> int:
+    """Say why there is nothing to lay out."""
+    print(clean(f"coldcheck: {item.file}: {item.missing}"), file=sys.stderr)
+    return UNREADABLE
 
 
 def _one(file: str, options: Namespace) -> int:
@@ -36,7 +46,7 @@ def _one(file: str, options: Namespace) -> int:
         return _unreadable(file, drawing)
     text = tidied("\n".join(drawing.lines))
     if options.check or options.write:
-        if Path(file).read_bytes() == text.encode("utf-8"):
+        if reading.drawing(Path(file), MAX_BYTES) == text.encode("utf-8"):
             return OK
         print(f"coldcheck: {file} {'laid out' if options.write else 'is not tidy'}",
               file=sys.stderr)  # fmt: skip

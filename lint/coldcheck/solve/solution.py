@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.cycle.spread import Spread
+    from coldcheck.solve.work import TooMuchWork
 
 COLD, WARMING, WARM, HIGH, LOW, STANDBY, PULLED = (
     "cold",
@@ -158,6 +159,8 @@ class Solution:
     """Section name -> reading."""
     undefined: Mapping[str, str] = field(default_factory=dict)
     """Net -> why it has no number (floating, hangs on an unknown value)."""
+    too_large: TooMuchWork | None = None
+    """Why it was not solved, where it would have been too much work."""
     spread: Callable[[], Spread | None] = no_spread
     """Works out, when first asked, how far the numbers may be off; ``None`` where it cannot."""
 

@@ -12,7 +12,8 @@ The space current follows the phenomenological triode formula of "Improved vacuu
 
 with V the plate voltage of a triode, m the amplification, p the perveance, x the exponent, s the
 sharpness of the cut-off and b the softening at low plate voltages. The contact potential c is this
-project's addition: without it the fit misses the slopes at both published points of the 12AX7 by 10 %, with it by 1 %. So is
+project's addition: without it the fit misses the slopes at both published points of the 12AX7 by
+10 %, with it by 1 %. So is
 the rest: for a pentode V is the screen voltage plus a trace of the plate's (``penetration``),
 and the plate takes the share ``share·2/π·atan((Vp/knee)^1.5)`` of the space current, the screen
 the remainder, so that the screen current rises when the plate swings low. The parameters are
