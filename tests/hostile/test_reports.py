@@ -70,7 +70,8 @@ def soiled(words: str) -> Review:
     span = Span(words, 1, 1, 3)
     finding = Finding(
         "drawing.syntax", "notice", words, (words, "R1"), span, words, words,
-        {"found": words, words: figure(1.0, "V")}, figure(2.0, "V"), "likely", words, path=(words,), also_in=(words,),
+        {"found": words, words: figure(1.0, "V")}, figure(2.0, "V"), "likely", words,
+        path=(words,), also_in=(words,),
         fingerprint="0" * 16,
     )  # fmt: skip
     findings = (finding, replace(finding, accepted=words), replace(finding, standing=True))
