@@ -85,7 +85,7 @@ def test_the_attack_works_on_git_itself(embedded, marker):
 def test_a_folder_that_looks_like_a_repository_runs_nothing(run, embedded, marker, named):
     marker.unlink(missing_ok=True)
     file = embedded.parent / named
-    status, out, err = run("review", file, "--changed-since", "HEAD", "--no-cache")
+    status, out, err = run("review", file, "--touched-since", "HEAD", "--no-cache")
     assert not marker.exists()
     assert (status, err) == (OK, "")
     assert "d.tube" in out  # new to the outer repository, so it is reviewed
@@ -122,7 +122,7 @@ def test_nothing_of_the_configuration_is_started(run, repository, program, marke
     os.utime(repository / ".gitattributes")
     marker.unlink(missing_ok=True)
     drawing = repository / "a.tube"
-    status, out, err = run("review", drawing, "--changed-since", "HEAD", "--no-cache")
+    status, out, err = run("review", drawing, "--touched-since", "HEAD", "--no-cache")
     assert (status, err) == (OK, "")
     assert "a.tube" in out
     assert run("compare", drawing, "--rev", "HEAD", "HEAD")[0] == OK
@@ -140,7 +140,7 @@ def test_variables_lead_git_nowhere_else(run, repository, program, marker, monke
     monkeypatch.setenv("GIT_CONFIG_KEY_0", "core.fsmonitor")
     monkeypatch.setenv("GIT_CONFIG_VALUE_0", str(program))
     (repository / "a.tube").write_text(DRAWING.replace("10k", "22k"))
-    status, out, _ = run("review", repository, "--changed-since", "HEAD", "--no-cache")
+    status, out, _ = run("review", repository, "--touched-since", "HEAD", "--no-cache")
     assert status == OK
     assert "a.tube" in out
     assert not marker.exists()
@@ -150,7 +150,7 @@ def test_git_of_the_folder_we_stand_in_is_not_ours(run, repository, program, mar
     (repository / "git").symlink_to(program)
     monkeypatch.chdir(repository)
     monkeypatch.setenv("PATH", os.pathsep.join([".", "", os.environ["PATH"]]))
-    assert run("review", "a.tube", "--changed-since", "HEAD")[0] == OK
+    assert run("review", "a.tube", "--touched-since", "HEAD")[0] == OK
     assert not marker.exists()
 
 
@@ -166,7 +166,7 @@ def test_git_runs_in_the_root_only(repository, tmp_path):
 
 
 def test_outside_a_repository_is_asked_wrongly(run, good):
-    status, _, err = run("review", good, "--changed-since", "HEAD")
+    status, _, err = run("review", good, "--touched-since", "HEAD")
     assert status == FAILED
     assert "in no git repository" in err
 

@@ -278,7 +278,7 @@ def test_tidy_writes_through_no_link(run, project):
     loose = GOOD.replace(" --", "   --")
     (project / "loose.tube").write_text(loose)
     (project / "link.tube").symlink_to("loose.tube")
-    status, _, err = run("tidy", "--write", project / "link.tube")
+    status, _, err = run("tidy", "--save", project / "link.tube")
     assert status == FAILED
     assert "link" in err
     assert (project / "loose.tube").read_text() == loose

@@ -79,10 +79,11 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         "may be given several times",
     )
     command.add_argument(
-        "--changed-since",
+        "--touched-since",
         metavar="REV",
         help="only drawings that differ from that git revision, or use a file that does",
     )
+    _renamed(command, "--changed-since", "--touched-since")
     command.add_argument(
         "--jobs", type=int, metavar="N", help="processes to use (default: one a core)"
     )
@@ -194,11 +195,13 @@ def _add_tidy(commands: argparse._SubParsersAction[Parser]) -> None:
     command = _command(commands, "tidy", "the drawing neatly laid out, meaning unchanged")
     command.add_argument("files", nargs="+", metavar="FILE", help="drawings, folders, patterns")
     command.add_argument(
-        "--write", action="store_true", help="write each drawing back where it was not tidy"
+        "--save", action="store_true", help="write each drawing back where it was not tidy"
     )
     command.add_argument(
-        "--check", action="store_true", help="only name the drawings that are not tidy (status 1)"
+        "--verify", action="store_true", help="only name the drawings that are not tidy (status 1)"
     )
+    _renamed(command, "--write", "--save")
+    _renamed(command, "--check", "--verify")
 
 
 def _add_compare(commands: argparse._SubParsersAction[Parser]) -> None:
@@ -252,6 +255,22 @@ def _add_serve(commands: argparse._SubParsersAction[Parser]) -> None:
         commands,
         "serve",
         "the editor service: speaks the Language Server Protocol over standard input and output",
+    )
+
+
+class _Renamed(argparse.Action):
+    """An option that has another name now: refused, with the new name in the message."""
+
+    def __call__(
+        self, parser: argparse.ArgumentParser, *_: object, option_string: str | None = None
+    ) -> NoReturn:
+        """End with the usage status."""
+        parser.error(f"{option_string} is now called {self.const}")
+
+
+def _renamed(command: Parser, old: str, new: str) -> None:
+    command.add_argument(
+        old, action=_Renamed, dest="renamed", nargs="?", const=new, help=argparse.SUPPRESS
     )
 
 

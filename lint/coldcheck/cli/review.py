@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
 from coldcheck.cli.cache import Cache
-from coldcheck.cli.changed import changed_since
 from coldcheck.cli.configured import settings_of, show_settings
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.many import Order
 from coldcheck.cli.reports import costly, deliver, look_of, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_of, say_gone, settled, update
+from coldcheck.cli.touched import touched_since
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -41,8 +41,8 @@ def run(options: Namespace) -> int:
     if options.show_settings:
         return show_settings(drawings, settings, options.gate)
     refuse_overwriting(reports, (d.file for d in drawings))
-    if options.changed_since is not None:
-        drawings = changed_since(options.changed_since, drawings, settings)
+    if options.touched_since is not None:
+        drawings = touched_since(options.touched_since, drawings, settings)
     ledger = ledger_of(options)
     records = _records(drawings, reports, options)
     if ledger is not None:

@@ -24,10 +24,10 @@ if TYPE_CHECKING:
 def run(options: Namespace) -> int:
     """Print, write back or check; a drawing that cannot be read is left alone (status 2)."""
     files = wanted(options.files, sheets=True)
-    if options.write and options.check:
-        raise AskedWrongly("--write and --check exclude each other")
-    if len(files) > 1 and not (options.write or options.check):
-        raise AskedWrongly("several drawings want --write or --check")
+    if options.save and options.verify:
+        raise AskedWrongly("--save and --verify exclude each other")
+    if len(files) > 1 and not (options.save or options.verify):
+        raise AskedWrongly("several drawings want --save or --verify")
     return max((_none(i) if i.missing else _one(i.file, options) for i in files), default=OK)
 
 
@@ -45,12 +45,12 @@ def _one(file: str, options: Namespace) -> int:
     if drawing.problems:
         return _unreadable(file, drawing)
     text = tidied("\n".join(drawing.lines))
-    if options.check or options.write:
+    if options.save or options.verify:
         if reading.drawing(Path(file), MAX_BYTES) == text.encode("utf-8"):
             return OK
-        print(f"coldcheck: {file} {'laid out' if options.write else 'is not tidy'}",
+        print(f"coldcheck: {file} {'laid out' if options.save else 'is not tidy'}",
               file=sys.stderr)  # fmt: skip
-        if options.write:
+        if options.save:
             to_file(text, file)
             return OK
         return FOUND

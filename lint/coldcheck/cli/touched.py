@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 SETTINGS = ("coldcheck.toml", "pyproject.toml")
 
 
-def changed_since(
+def touched_since(
     revision: str, drawings: Sequence[Wanted], settings: Sequence[Settings]
 ) -> list[Wanted]:
     """The drawings that differ from a revision, or use a file that does.
