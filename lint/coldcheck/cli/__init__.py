@@ -262,7 +262,11 @@ class _Renamed(argparse.Action):
     """An option that has another name now: refused, with the new name in the message."""
 
     def __call__(
-        self, parser: argparse.ArgumentParser, *_: object, option_string: str | None = None
+        self,
+        parser: argparse.ArgumentParser,
+        _namespace: argparse.Namespace,
+        _values: object,
+        option_string: str | None = None,
     ) -> NoReturn:
         """End with the usage status."""
         parser.error(f"{option_string} is now called {self.const}")
