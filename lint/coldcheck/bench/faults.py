@@ -9,7 +9,7 @@ from coldcheck.bench.fault_judging import Blown, Judge, about
 from coldcheck.bench.fault_list import every_fault
 from coldcheck.drawing.model import Span
 from coldcheck.rules.fingerprints import fingerprint
-from coldcheck.rules.model import LEVELS, Finding, NotJudged, Review
+from coldcheck.rules.model import LEVELS, Finding, NotJudged, Review, Unjudged
 from coldcheck.solve import fault as f
 from coldcheck.solve.fault_solver import FaultSolver
 from coldcheck.solve.solution import WARM
@@ -172,10 +172,11 @@ def as_review(drawing: Drawing, circuit: Circuit, found: Sweep | str) -> Review:
 def _not_judged(found: Sweep) -> Iterator[NotJudged]:
     for outcome in found.unsolved:
         text = f"{outcome.fault.name}: no voltages could be worked out: {outcome.reason}"
-        yield NotJudged(FAULTS, (outcome.fault.part,), text)
+        yield NotJudged(FAULTS, (outcome.fault.part,), text, Unjudged.STATE_NOT_SOLVED)
     for rule in dict.fromkeys(r for o in found.outcomes for r in o.broken):
         names = [o.fault.name for o in found.outcomes if rule in o.broken]
-        yield NotJudged(rule, (), f"it failed with {', '.join(names)}")
+        why = f"it failed with {', '.join(names)}"
+        yield NotJudged(rule, (), why, Unjudged.RULE_FAILED)
 
 
 def _none_made(drawing: Drawing, reason: str) -> Finding:

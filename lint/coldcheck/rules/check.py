@@ -11,7 +11,7 @@ import re
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
 
-from coldcheck.rules.model import LEVELS, Rule
+from coldcheck.rules.model import LEVELS, Rule, Unjudged
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -166,5 +166,5 @@ def right_faults(rule: Rule, review: Review) -> Iterator[str]:
 
 def _broken(review: Review) -> Iterator[str]:
     for item in review.not_judged:
-        if "failed" in item.reason or "not solved" in item.reason:
+        if item.kind.broken or item.kind is Unjudged.STATE_NOT_SOLVED:
             yield f"{item.rule}: {item.reason}"

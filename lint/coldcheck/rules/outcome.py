@@ -7,7 +7,7 @@ from dataclasses import fields
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Span
-from coldcheck.rules.model import CERTAINTIES, LEVELS, Finding, NotJudged
+from coldcheck.rules.model import CERTAINTIES, LEVELS, Finding, NotJudged, Unjudged
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -35,6 +35,7 @@ def sound(rule: Rule, given: Iterable[Outcome]) -> list[Outcome]:
 def _check(rule: Rule, outcome: object) -> None:
     if isinstance(outcome, NotJudged):
         good = _text(outcome.rule) and _texts(outcome.at) and _text(outcome.reason)
+        good = good and isinstance(outcome.kind, Unjudged)
     elif isinstance(outcome, Finding):
         good = not (wrong := _wrong(outcome))
         if wrong:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.fault import Fault
     from coldcheck.solve.laws import Law
     from coldcheck.solve.network import Network
-    from coldcheck.solve.solution import State
+    from coldcheck.solve.solution import NoNumber, State
 
     Array = NDArray[np.float64]
     Ends = dict[int, float]
@@ -107,7 +107,7 @@ class Changes:
             self._write(fault, change)
         return change
 
-    def hold(self, change: Change, faulty: Circuit, state: State) -> dict[str, str]:
+    def hold(self, change: Change, faulty: Circuit, state: State) -> dict[str, NoNumber]:
         """Tie what hangs loose with the faults; net -> why it has no number.
 
         Loose grids are held at their cathodes, islands and loose plates at 0 V.
@@ -246,7 +246,7 @@ class Changes:
 
 
 def loose_electrodes(
-    circuit: Circuit, state: State, missing: dict[str, str]
+    circuit: Circuit, state: State, missing: Mapping[str, NoNumber]
 ) -> Iterator[tuple[str, str]]:
     """Each grid that floats, with its cathode; each plate that nothing feeds, with gnd.
 

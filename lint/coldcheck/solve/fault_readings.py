@@ -14,12 +14,13 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.readings import NetVolts
+    from coldcheck.solve.solution import NoNumber
     from coldcheck.solve.starts import Steady
     from coldcheck.solve.steady import Cycle
 
 
 def solution_of(
-    circuit: Circuit, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]
+    circuit: Circuit, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, NoNumber]
 ) -> Solution:
     """What the answer says; ``circuit`` is the one the equations were written for."""
     volts = net_volts(cycle.network, answer)

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Circuit
+    from coldcheck.solve.solution import NoNumber
     from coldcheck.solve.starts import Steady
     from coldcheck.solve.steady import Cycle
 
@@ -110,7 +111,7 @@ def read_dc(
 
 
 def _shown(
-    circuit: Circuit, cycle: Cycle, answer: Steady, missing: Mapping[str, str], wanted: bool
+    circuit: Circuit, cycle: Cycle, answer: Steady, missing: Mapping[str, NoNumber], wanted: bool
 ) -> Shown:
     rows = cycle.network.nets
     place = np.array(list(rows.values()), dtype=int)

@@ -1,0 +1,68 @@
+"""Hunting with hypothesis: many drawings, and for each distinct error the plainest one of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from hypothesis import HealthCheck, Phase, given, seed, settings
+from tests.fuzz.errors import outcome_of
+from tests.fuzz.strategies import drawings
+
+BLOCK = 500
+"""Drawings between two looks at the count; a block ends early where it finds something."""
+
+
+class Found(Exception):  # noqa: N818 - it is what was looked for
+    """A drawing that shows the error looked for."""
+
+
+@dataclass
+class Tally:
+    """What a hunt has seen."""
+
+    drawings: int = 0
+    readable: int = 0
+    errors: dict = field(default_factory=dict)
+    """Error -> the plainest drawing that shows it."""
+
+
+def hunt(count, first_seed, *, chart=True, told=lambda error, text: None, block=BLOCK):
+    """Review ``count`` drawings; the same seed gives the same drawings."""
+    tally, number = Tally(), 0
+    while tally.drawings < count:
+        _block(tally, min(block, count - tally.drawings), f"{first_seed}-{number}", chart, told)
+        number += 1
+    return tally
+
+
+def _block(tally, count, name, chart, told):
+    """Some drawings; ends at the first new error, after making its drawing plain."""
+    wanted, plainest, reducing = None, "", False
+
+    @seed(name)
+    @settings(
+        max_examples=count,
+        database=None,
+        deadline=None,
+        suppress_health_check=list(HealthCheck),
+        phases=(Phase.generate, Phase.shrink),
+        report_multiple_bugs=False,
+    )
+    @given(drawings())
+    def look(text):
+        nonlocal wanted, plainest, reducing
+        outcome = outcome_of(text, chart=chart)
+        if not reducing:
+            tally.drawings += 1
+            tally.readable += outcome.readable
+        fresh = [e for e in outcome.errors if e not in tally.errors]
+        wanted = wanted or next(iter(fresh), None)
+        if wanted in fresh:
+            plainest, reducing = text, True
+            raise Found
+
+    try:
+        look()
+    except Found:
+        tally.errors[wanted] = plainest
+        told(wanted, plainest)
