@@ -11,6 +11,7 @@ import multiprocessing
 from functools import partial
 from pathlib import Path
 
+from tests.fuzz.errors import INSTANTS
 from tests.fuzz.hunt import hunt
 
 RECORD = Path(__file__).parent / "recorded.toml"
@@ -21,10 +22,11 @@ def main():
     parser.add_argument("--count", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--instants", type=int, default=INSTANTS)
     parser.add_argument("--no-chart", action="store_true")
     parser.add_argument("--record", action="store_true")
     options = parser.parse_args()
-    tallies = share(options.count, options.seed, options.jobs, chart=not options.no_chart)
+    tallies = share(options)
     errors = {error: text for tally in tallies for error, text in tally.errors.items()}
     drawn, readable = sum(t.drawings for t in tallies), sum(t.readable for t in tallies)
     print(f"{drawn} drawings, {readable} readable: {len(errors)} internal errors")
@@ -33,19 +35,19 @@ def main():
     raise SystemExit(1 if errors else 0)
 
 
-def share(count, seed, jobs, *, chart):
+def share(options):
     """The tallies of as many processes as there are jobs; each has a seed of its own."""
-    each = -(-count // jobs)
-    work = partial(part, each, chart=chart)
-    names = [f"{seed}.{job}" for job in range(jobs)]
+    jobs, each = options.jobs, -(-options.count // options.jobs)
+    work = partial(part, each, chart=not options.no_chart, instants=options.instants)
+    names = [f"{options.seed}.{job}" for job in range(jobs)]
     if jobs == 1:
         return [work(names[0])]
     with multiprocessing.get_context("spawn").Pool(jobs) as pool:
         return pool.map(work, names)
 
 
-def part(count, name, *, chart):
-    return hunt(count, name, chart=chart, told=say)
+def part(count, name, **options):
+    return hunt(count, name, told=say, **options)
 
 
 def say(error, text):
@@ -56,7 +58,7 @@ def record(options, drawn, readable, errors):
     return (
         "# Written by python -m tests.fuzz --record.\n"
         f"seed = {options.seed}\njobs = {options.jobs}\nchart = {str(not options.no_chart).lower()}\n"
-        f"drawings = {drawn}\nreadable = {readable}\nerrors = {errors}\n"
+        f"instants = {options.instants}\ndrawings = {drawn}\nreadable = {readable}\nerrors = {errors}\n"
     )
 
 
