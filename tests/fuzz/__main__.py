@@ -57,8 +57,9 @@ def say(error, text):
 def record(options, drawn, readable, errors):
     return (
         "# Written by python -m tests.fuzz --record.\n"
-        f"seed = {options.seed}\njobs = {options.jobs}\nchart = {str(not options.no_chart).lower()}\n"
-        f"instants = {options.instants}\ndrawings = {drawn}\nreadable = {readable}\nerrors = {errors}\n"
+        f"seed = {options.seed}\njobs = {options.jobs}\n"
+        f"chart = {str(not options.no_chart).lower()}\ninstants = {options.instants}\n"
+        f"drawings = {drawn}\nreadable = {readable}\nerrors = {errors}\n"
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import traceback
 import warnings
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -23,15 +24,14 @@ from coldcheck.cli.reports import rendered
 from coldcheck.drawing.reader import parse_drawing
 from coldcheck.drawing.tidy import tidied
 from coldcheck.report import chart_csv, chart_html, chart_json, chart_markdown, chart_text, record
-from coldcheck.rules import engine
+from coldcheck.rules import engine, worked
 from coldcheck.rules.added import NOTHING
 from coldcheck.rules.engine import review_drawing
-from coldcheck.rules.model import Case, Unjudged
+from coldcheck.rules.model import Case
 from coldcheck.rules.registry import RULES
 from coldcheck.solve import solve_states
 
 FORMS = ("text", "json", "sarif", "junit", "annotations", "html")
-BROKEN = (Unjudged.RULE_FAILED, Unjudged.SOLVER_FAILED)
 INSTANTS = 32
 """Of a mains cycle: a quarter of what a review solves by itself, for a third of the time."""
 
@@ -60,13 +60,18 @@ def outcome_of(text: str, *, chart: bool = True, instants: int = INSTANTS) -> Ou
     """Read, review and report a drawing; collect what went wrong."""
     errors: dict[Error, None] = {}
     solve = partial(solve_states, instants=instants)
-    with warnings.catch_warnings(), patch.object(engine, "solve_states", solve):
+    with ExitStack() as stack:
+        stack.enter_context(warnings.catch_warnings())
         warnings.simplefilter("error")
+        stack.enter_context(patch.object(engine, "solve_states", solve))
+        for name in ("hum", "off_state"):  # of which a review only says that it has no answer
+            seen = _watched(name, getattr(worked, name), errors)
+            stack.enter_context(patch.object(worked, name, seen))
         review = _done("review", errors, lambda: _review(text))
         if review is None:
             return Outcome(False, tuple(errors))
         for item in review.not_judged:
-            if item.kind in BROKEN:
+            if item.kind.broken:
                 errors[_broken(review, item)] = None
         _report(review, errors)
         _done("tidy", errors, lambda: _tidy(text))
@@ -102,6 +107,17 @@ def _chart(circuit):
         form.render(chart)
     with Path("/dev/null").open("w") as nowhere:
         chart_text.render(chart, Console(file=nowhere, width=80))
+
+
+def _watched(name, function, errors):
+    def watched(*given):
+        try:
+            return function(*given)
+        except Exception as error:
+            errors[_error(name, error)] = None
+            raise
+
+    return watched
 
 
 def _done(doing, errors, do):

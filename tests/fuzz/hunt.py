@@ -34,7 +34,14 @@ def hunt(count, first_seed, *, chart=True, instants=INSTANTS, told=lambda error,
     """Review ``count`` drawings; the same seed gives the same drawings."""
     tally, number = Tally(), 0
     while tally.drawings < count:
-        _block(tally, min(BLOCK, count - tally.drawings), f"{first_seed}-{number}", chart, instants, told)
+        _block(
+            tally,
+            min(BLOCK, count - tally.drawings),
+            f"{first_seed}-{number}",
+            chart,
+            instants,
+            told,
+        )
         number += 1
     return tally
 

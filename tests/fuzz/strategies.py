@@ -28,9 +28,10 @@ def _value(draw, fine, odd=()):
 
 
 OHMS = _value(("1k", "100k", "1M", "470", "10", "220k 1 W"),
-              ("?", "0.000000001", "1000000000000", "0.001", "22M 500 V", "1k 0.000001 W", "1k 200 %"))  # fmt: skip
+              ("?", "0.000000001", "1000000 M", "0.001", "22M 500 V", "1k 1 uW",
+               "1k 200 %"))  # fmt: skip
 FARADS = _value(("100n 400 V", "22 uF 450 V", "22n", "1n 500 V"),
-                ("?", "0.00000000000000000001 F", "1 F", "22 uF 400 V film", "4.7n 250 Vac Y2", "100n X2",
+                ("?", "0.000001 pF", "1 F", "22 uF 400 V film", "4.7n 250 Vac Y2", "100n X2",
                  "1 uF 1 V", "10 uF 450 V electrolytic", "1 uF 1000 ohm", "? 400 V"))  # fmt: skip
 HENRIES = _value(
     ("8 H 250 ohm", "5 H 100 mA"), ("?", "0.000000000001 H", "1000000 H", "1 mH insulation 500 V")
@@ -196,7 +197,7 @@ def _chain(draw, sketch, n):
     text = draw(_points(sketch))
     for k in range(draw(st.sampled_from((1, 1, 1, 2)))):
         bare = draw(st.integers(0, 4)) == 0
-        text += f" {'--' if bare else draw(_part(f'{n}{k}'))} {draw(_points(sketch))}"
+        text += f" {'--' if bare else draw(_part(f'{n}_{k}'))} {draw(_points(sketch))}"
     return text
 
 
@@ -265,6 +266,62 @@ def _accept(draw, sketch, n):
     return f'accept {rule} at {place} because "so"{until}'
 
 
+WAYS = {
+    "plate": ("B1 --[R{n} 100k]-- {e}", "B1 --[R{n} 5k]-- {e}", "B1 -- {e}", "B2 -- {e}",
+              "T1.ht.1 -- {e}", "{e} -- chassis", "B1 --[L{n} 8 H 250 ohm]-- {e}", "OUT -- {e}"),
+    "screen": ("B1 -- {e}", "B1 --[R{n} 100k]-- {e}", "{e} --[C{n} 100n 400 V]-- gnd",
+               "{e} -- gnd", "OUT -- {e}"),
+    "cathode": ("{e} --[R{n} 1k5]-- gnd", "{e} -- gnd", "{e} --[R{n} 270 1 W]-- gnd",
+                "{e} --+[C{n} 25 uF 25 V]-- gnd", "{e} --[R{n} 100k]-- B2", "{e} -- B1"),
+    "grid": ("{e} --[R{n} 1M]-- gnd", "{e} --[R{n} 470k]-- B2", "IN -- {e}",
+             "IN --[C{n} {c}]-- {e}", "OUT --[C{n} {c}]-- {e}", "{e} -- gnd",
+             "IN --[R{n} 10k]-- {e}", "{e} --[R{n} 10M]-- gnd"),
+}  # fmt: skip
+"""How an electrode is usually wired, and how it sometimes is."""
+
+
+@st.composite
+def _stages(draw, sketch):
+    """Every electrode in one or two of its usual ways, or left out."""
+    for lead in [p for p in dict.fromkeys(sketch.points) if p.startswith("V")]:
+        electrode = lead.rpartition(".")[2]
+        ways = WAYS.get(electrode.rstrip("12"), ("{e} -- gnd", "{e} -- X"))
+        ways = [w for w in ways if "T1." not in w or "T1.ht" in sketch.windings]
+        for way in draw(st.lists(st.sampled_from(ways), unique=True, max_size=2)):
+            line = way.replace("{e}", lead)
+            sketch.lines.append(line.replace("{c}", draw(FARADS)) if "{c}" in line else line)
+
+
+@st.composite
+def _supply(draw, sketch):
+    """A rectifier and a filter on the high-voltage winding."""
+    diode = draw(st.sampled_from(("1N4007", "", "silicon 400 V 1 A", "selenium")))
+    kind = draw(st.sampled_from(("half", "full", "bridge", "backwards")))
+    sketch.lines += {
+        "half": [f"T1.ht.1 --[D{{n}} {diode}]-> RES", "T1.ht.2 -- gnd"],
+        "full": [f"T1.ht.1 --[D{{n}} {diode}]-> RES", f"T1.ht.2 --[D{{n}} {diode}]-> RES"],
+        "bridge": [f"T1.ht.1 --[D{{n}} {diode}]-> RES", f"T1.ht.2 --[D{{n}} {diode}]-> RES",
+                   f"gnd --[D{{n}} {diode}]-> T1.ht.1", f"gnd --[D{{n}} {diode}]-> T1.ht.2"],
+        "backwards": [f"T1.ht.1 <-[D{{n}} {diode}]-- B2", "T1.ht.2 -- gnd"],
+    }[kind]  # fmt: skip
+    more = ("RES --+[C{n} 20 uF 450 V]-- gnd", "RES --[R{n} 1k]-- B1", "B2 --[R{n} 220k]-- gnd",
+            "RES --[L{n} 8 H 250 ohm]-- B1", "B1 --+[C{n} 40 uF 450 V]-- gnd", "RES -- B1",
+            "T1.ht.2 --[R{n} 10 1 W]-- gnd", "RES --[R{n} 220k 1 W]-- gnd",
+            "RES --[F{n} 250 mA]-- B1", "B2 --[C{n} 47 uF 100 V]+-- gnd")  # fmt: skip
+    sketch.lines += draw(st.lists(st.sampled_from(more), unique=True, max_size=4))
+
+
+@st.composite
+def _heating(draw, sketch):
+    """References of the heater windings."""
+    ways = ("{w}.1 -- gnd", "{w}.2 --[R{n} 100]-- gnd", "{w}.1 --[R{n} 100]-- gnd",
+            "B1 --[R{n} 220k]-- LIFT", "LIFT --[R{n} 47k]-- gnd", "LIFT -- {w}.1",
+            "{w}.2 -- B1", "LIFT --+[C{n} 10 uF 100 V]-- gnd")  # fmt: skip
+    for winding in draw(st.lists(st.sampled_from(sketch.windings), unique=True, max_size=2)):
+        for way in draw(st.lists(st.sampled_from(ways), unique=True, max_size=4)):
+            sketch.lines.append(way.replace("{w}", winding))
+
+
 def _statement(sketch, n):
     chains = [_chain(sketch, n)] * 9
     others = [_source, _signal, _heater_wire, _expect, _accept]
@@ -281,12 +338,18 @@ def drawings(draw, most=8):
             draw(st.sampled_from(("mains 120 V 60 Hz", "mains 230 V 50 Hz"))) + tolerance
         )
         draw(_transformer(sketch))
+        if "T1.ht" in sketch.windings and draw(st.booleans()):
+            draw(_supply(sketch))
+        if sketch.windings and draw(st.booleans()):
+            draw(_heating(sketch))
     draw(_tubes(sketch))
     for declare in (_output, _pot, _switch, _jack):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):
         sketch.lines.append("B1 --+[E0 250 V]-- gnd")
-    for n in draw(st.lists(st.integers(1, 99), unique=True, max_size=most)):
-        sketch.lines.append(draw(_statement(sketch, n)))
-    return "\n".join(sketch.lines) + "\n"
+    if draw(st.integers(0, 3)):
+        draw(_stages(sketch))
+    sketch.lines += draw(st.lists(_statement(sketch, "{n}"), max_size=most))
+    lines = [line.replace("{n}", str(n)) for n, line in enumerate(sketch.lines, 1)]
+    return "\n".join(lines) + "\n"

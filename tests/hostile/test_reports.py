@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from rich.console import Console
@@ -58,7 +58,7 @@ TEXTS = st.one_of(
     st.text(max_size=30),
     st.lists(st.one_of(st.sampled_from(NASTY), st.text(max_size=5)), max_size=5).map("".join),
 )
-MANY = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+MANY = settings(max_examples=60)
 CONTROLS = re.compile(
     "[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
 )
@@ -211,7 +211,7 @@ def test_the_page_of_a_review_has_only_our_own_tags(words: str) -> None:
     assert set(re.findall(r"<[^>]*>?", said)) <= ours
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25)
 @given(TEXTS)
 @example("".join(NASTY))
 def test_charts_keep_the_title_a_text(words: str) -> None:

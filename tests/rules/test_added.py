@@ -11,6 +11,7 @@ from coldcheck.circuit.entries import Entry
 from coldcheck.extending import Case, Finding, NotJudged, Outcome, Rule
 from coldcheck.rules.added import PACKAGES, Added, gathered
 from coldcheck.rules.engine import run_rules
+from coldcheck.rules.model import Unjudged
 from coldcheck.rules.outcome import MOST, sound
 from coldcheck.rules.registry import RULES, rule_by_id
 
@@ -129,6 +130,7 @@ def test_a_finding_out_of_form_is_the_failure_of_its_rule(
     assert isinstance(told, NotJudged)
     assert told.reason.startswith("the rule failed: ")
     assert told.reason.endswith("; it comes with omens 1")
+    assert told.kind is Unjudged.ADDED_RULE_FAILED
 
 
 def endless(case: Case) -> Iterator[Outcome]:

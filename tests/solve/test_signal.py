@@ -74,7 +74,7 @@ V1A.cathode --[R3 {rk} ohm]-- gnd
 # -- gains and impedances ---------------------------------------------------------------------
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(
     volts=st.integers(150, 400), ra=st.integers(30_000, 300_000), rk=st.integers(300, 10_000),
     load=st.integers(100_000, 1_000_000), tube=st.sampled_from(["12AX7", "12AU7", "6SL7GT"]),

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from coldcheck.report.record import Look, Record
+    from coldcheck.rules.model import Review
 
 POOL_FROM = 4
 """Fewer drawings than this are not worth starting processes for."""
@@ -52,7 +53,7 @@ def records(
     made = _made([files[n] for n in missing], order, workers)
     for n, record in zip(missing, watched(made, len(missing)), strict=True):
         known[n] = record
-        if keys[n]:
+        if keys[n] and not record.review.broken:
             cache.put(keys[n], record)
     if missing:
         cache.tidy()
@@ -80,22 +81,31 @@ def _made(files: Sequence[str], order: Order, workers: int | None) -> Iterator[R
 
 
 def reviewed(file: str, order: Order) -> Record:
-    """Review one drawing by its own settings."""
+    """Review one drawing by its own settings; what breaks down costs this drawing alone."""
+    from coldcheck.cli.fallen import without_numbers, without_review
+    from coldcheck.report.record import record_of
+
+    review: Review | None = None
+    try:
+        review = _review(file, order)
+        return record_of(review, order.wanted, order.look)
+    except Exception as error:
+        if os.environ.get("COLDCHECK_DEBUG"):
+            raise
+        left = without_review(file, error) if review is None else without_numbers(review, error)
+    return record_of(left, order.wanted, order.look)
+
+
+def _review(file: str, order: Order) -> Review:
     from dataclasses import replace
 
-    from coldcheck.report.record import record_of
     from coldcheck.rules.engine import review_file
     from coldcheck.settings.find import find
 
-    try:
-        settings = find(Path(file))
-        if order.gate is not None:
-            settings = replace(settings, gate=order.gate)
-        review = review_file(Path(file), order.today, settings)
-        return record_of(review, order.wanted, order.look)
-    except Exception as error:
-        error.add_note(f"while reviewing {file}")
-        raise
+    settings = find(Path(file))
+    if order.gate is not None:
+        settings = replace(settings, gate=order.gate)
+    return review_file(Path(file), order.today, settings)
 
 
 def _keys(files: Sequence[str], order: Order) -> list[str]:

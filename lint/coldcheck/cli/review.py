@@ -41,9 +41,9 @@ def run(options: Namespace) -> int:
     records = _records(drawings, reports, options)
     if ledger is not None:
         records = _balanced(ledger, records, options)
-    deliver(reports, records, options.gate)
+    lost = deliver(reports, records, options.gate)
     reviews = [r.review for r in records]
-    return _failure(reviews) or status(reviews, options.gate)
+    return _failure(reviews, lost) or status(reviews, options.gate)
 
 
 def _records(
@@ -84,14 +84,15 @@ def status(reviews: Iterable[Review], gate: str | None) -> int:
     return FOUND if "fail" in verdicts else OK
 
 
-def _failure(reviews: Iterable[Review]) -> int:
-    """3 when a rule or the solver broke down inside a review: its silence is no verdict."""
+def _failure(reviews: Iterable[Review], lost: Iterable[str]) -> int:
+    """3 when something broke down inside a review or a report: its silence is no verdict."""
     broken = [
         (f"{review.file}: {item.rule}: {item.reason}", item.kind.foreign)
         for review in reviews
         for item in review.not_judged
         if item.kind.broken
     ]
+    broken += [(line, False) for line in lost]
     for foreign, error in ((False, RuntimeError), (True, PackageFailed)):
         lines = [line for line, theirs in broken if theirs is foreign]
         if lines:

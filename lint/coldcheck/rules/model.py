@@ -97,11 +97,19 @@ class Unjudged(Enum):
     """A rule of another package broke down."""
     RULE_FAILED = "rule-failed"
     SOLVER_FAILED = "solver-failed"
+    REVIEW_FAILED = "review-failed"
+    """Reading the drawing or the review as a whole broke down."""
+    REPORT_FAILED = "report-failed"
 
     @property
     def broken(self) -> bool:
         """Whether something broke down, so that silence is no verdict."""
-        return self in (Unjudged.RULE_FAILED, Unjudged.SOLVER_FAILED) or self.foreign
+        return self.foreign or self in (
+            Unjudged.RULE_FAILED,
+            Unjudged.SOLVER_FAILED,
+            Unjudged.REVIEW_FAILED,
+            Unjudged.REPORT_FAILED,
+        )
 
     @property
     def foreign(self) -> bool:
@@ -283,6 +291,11 @@ class Review:
             for f in self.findings
             if f.accepted is None and not f.standing and LEVELS.index(f.level) >= floor
         )
+
+    @property
+    def broken(self) -> bool:
+        """Whether something broke down on the way, so that silence is no verdict."""
+        return any(item.kind.broken for item in self.not_judged)
 
     def verdict(self, gate: str | None = None) -> str:
         """``pass``, ``fail`` or ``unreadable``; without a gate, by the drawing's own."""
