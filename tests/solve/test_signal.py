@@ -825,3 +825,10 @@ def test_sparse_and_dense_give_the_same_answer(circuit_of, monkeypatch):
     )
     leakage = hum(solution, sparse)[0].leakage["V1A"]
     assert leakage == pytest.approx(full.leakage["V1A"], rel=1e-4)
+
+
+def test_a_signal_at_a_plate_is_no_struck_gas_tube(signalled):
+    """Both name a current; the source's is that of its point."""
+    text = "tube V1 2A3\nV1.grid --[R2 1M]-- gnd\nsignal V1.plate 0.4 V 1 kHz\n"
+    _, signal = signalled(text)
+    assert signal.solved

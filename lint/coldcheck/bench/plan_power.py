@@ -19,7 +19,7 @@ from coldcheck.bench.plan_model import Limiter
 from coldcheck.bench.plan_places import output_tubes
 from coldcheck.circuit.model import GROUND
 from coldcheck.solve.engine import Solver
-from coldcheck.solve.network import plain
+from coldcheck.solve.network import SERVICE, feed_name, plain
 from coldcheck.solve.settling import EMISSION_SHARE
 from coldcheck.solve.solution import WARM, Lost, State
 
@@ -235,9 +235,9 @@ def mains_power(power: Power, solution: Solution) -> tuple[float, float] | None:
     """Watts and rms amperes from the mains in a solved state, without losses of the core."""
     if not power.mains or not solution.converged:
         return None
-    flows = [(_mains_wave(power, solution), solution.current("mains"))]
+    flows = [(_mains_wave(power, solution), solution.current(SERVICE))]
     flows += [
-        (_sine(power, solution), solution.current(f"{t}.feed")) for t in power.circuit.transformers
+        (_sine(power, solution), solution.current(feed_name(t))) for t in power.circuit.transformers
     ]
     known = [(v, i.samples) for v, i in flows if v is not None and i is not None]
     if not known:
