@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from hypothesis import strategies as st
 
 from coldcheck.circuit.tubes import known_types, tube_type
+from coldcheck.circuit.tubes_types import RATING_NAMES
+from coldcheck.drawing.values import SYMBOLS
 from coldcheck.rules.registry import RULES
 
 LANDMARKS = ("gnd", "chassis", "earth", "line", "neutral")
@@ -119,7 +121,14 @@ def _tubes(draw, sketch):
             ways = [f" {way.mode}" for way in tube_type(kind).heaters if way.mode != "single"]
             how = draw(st.sampled_from(["", *ways]))
             heater = f" heater {draw(st.sampled_from(sketch.windings))}{how}"
-        sketch.lines.append(f"tube V{n} {kind}{heater}")
+        named = kind
+        if draw(st.integers(0, 9)) == 9:
+            named = f"OWN{n}"
+            sketch.lines.append(f"type {named} like {kind}")
+            for name in draw(st.lists(st.sampled_from(tuple(RATING_NAMES)), unique=True)):
+                number = draw(st.sampled_from(("0.001", "1", "300", "1000000")))
+                sketch.lines.append(f"    rating {name} {number} {SYMBOLS[RATING_NAMES[name]]}")
+        sketch.lines.append(f"tube V{n} {named}{heater}")
         _of_tube(sketch, n, tube_type(kind), drawn=bool(heater))
 
 
