@@ -12,7 +12,7 @@ from functools import partial
 from pathlib import Path
 
 from tests.fuzz.errors import INSTANTS
-from tests.fuzz.hunt import hunt
+from tests.fuzz.hunt import told_hunt
 
 RECORD = Path(__file__).parent / "recorded.toml"
 
@@ -38,20 +38,12 @@ def main():
 def share(options):
     """The tallies of as many processes as there are jobs; each has a seed of its own."""
     jobs, each = options.jobs, -(-options.count // options.jobs)
-    work = partial(part, each, chart=not options.no_chart, instants=options.instants)
+    work = partial(told_hunt, each, chart=not options.no_chart, instants=options.instants)
     names = [f"{options.seed}.{job}" for job in range(jobs)]
     if jobs == 1:
         return [work(names[0])]
     with multiprocessing.get_context("spawn").Pool(jobs) as pool:
         return pool.map(work, names)
-
-
-def part(count, name, **options):
-    return hunt(count, name, told=say, **options)
-
-
-def say(error, text):
-    print(f"{error.doing}: {error.type} in {error.place}\n{text}", flush=True)
 
 
 def record(options, drawn, readable, errors):

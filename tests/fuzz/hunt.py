@@ -78,3 +78,12 @@ def _block(tally, count, name, chart, instants, told):
     except Found:
         tally.errors[wanted] = plainest
         told(wanted, plainest)
+
+
+def told_hunt(count, first_seed, **options):
+    """A hunt that prints what it finds when it finds it; can be sent to another process."""
+    return hunt(count, first_seed, told=_say, **options)
+
+
+def _say(error, text):
+    print(f"{error.doing}: {error.type} in {error.place}\n{text}", flush=True)
