@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -54,6 +56,15 @@ def test_a_report_that_raises_is_an_error(monkeypatch, where, doing):
     monkeypatch.setattr(junit, where, fail)
     outcome = outcome_of("B1 --+[E1 9 V]-- gnd\nB1 --[R1 1k]-- gnd\n")
     assert {(e.doing, e.type) for e in outcome.errors} == {(doing, "KeyError")}
+
+
+def test_the_command_counts_the_drawings_of_all_its_processes():
+    command = [sys.executable, "-m", "tests.fuzz", "--count", "6", "--jobs", "2", "--no-chart"]
+    root = Path(__file__).parents[2]
+    done = subprocess.run(command, cwd=root, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("6 drawings, ")
+    assert done.stdout.endswith(": 0 internal errors\n")
 
 
 def test_the_recorded_run_found_none():
