@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import VACUUM
 from coldcheck.rules.galvanic import poles, upstream
 from coldcheck.rules.model import rule
 from coldcheck.rules.places import listed, ohms, si
@@ -24,10 +25,9 @@ SWITCHES = ("switch", "contact")
 
 
 def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
-    """Rectifier tubes whose data file calls them mercury-vapour or gas-filled."""
+    """Rectifier tubes whose data file gives mercury vapour or gas as their filling."""
     for tube, section in rectifier_tubes(circuit):
-        text = tube.type.description.lower()
-        if "mercury" in text or "gas" in text:
+        if tube.type.filling != VACUUM:
             yield tube, section
 
 
