@@ -43,7 +43,7 @@ def run(options: Namespace) -> int:
         records = _balanced(ledger, records, options)
     lost = deliver(reports, records, options.gate)
     reviews = [r.review for r in records]
-    return _failure(reviews, lost) or status(reviews, options.gate)
+    return failure(reviews, lost) or status(reviews, options.gate)
 
 
 def _records(
@@ -84,7 +84,7 @@ def status(reviews: Iterable[Review], gate: str | None) -> int:
     return FOUND if "fail" in verdicts else OK
 
 
-def _failure(reviews: Iterable[Review], lost: Iterable[str]) -> int:
+def failure(reviews: Iterable[Review], lost: Iterable[str]) -> int:
     """3 when something broke down inside a review or a report: its silence is no verdict."""
     broken = [
         (f"{review.file}: {item.rule}: {item.reason}", item.kind.foreign)
