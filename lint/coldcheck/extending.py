@@ -35,7 +35,18 @@ do not change within a major version.
 from __future__ import annotations
 
 from coldcheck.rules.check import check
-from coldcheck.rules.model import Case, Finding, NotJudged, Outcome, Rule, rule
+from coldcheck.rules.model import Case, Finding, NotJudged, Outcome, Rule, Unjudged, rule
 from coldcheck.rules.pairs import Pair, pairs_in
 
-__all__ = ["Case", "Finding", "NotJudged", "Outcome", "Pair", "Rule", "check", "pairs_in", "rule"]
+__all__ = [
+    "Case",
+    "Finding",
+    "NotJudged",
+    "Outcome",
+    "Pair",
+    "Rule",
+    "Unjudged",
+    "check",
+    "pairs_in",
+    "rule",
+]
