@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass, field
 from zlib import crc32
 
@@ -30,7 +31,7 @@ class Tally:
     """Error -> the plainest drawing that shows it."""
 
 
-def hunt(count, first_seed, *, chart=True, instants=INSTANTS, told=lambda error, text: None):
+def hunt(count, first_seed, *, chart=True, instants=INSTANTS, told=None, passed=None):
     """Review ``count`` drawings; the same seed gives the same drawings."""
     tally, number = Tally(), 0
     while tally.drawings < count:
@@ -43,6 +44,8 @@ def hunt(count, first_seed, *, chart=True, instants=INSTANTS, told=lambda error,
             told,
         )
         number += 1
+        if passed is not None:
+            passed(first_seed, tally)
     return tally
 
 
@@ -77,12 +80,17 @@ def _block(tally, count, name, chart, instants, told):
         look()
     except Found:
         tally.errors[wanted] = plainest
-        told(wanted, plainest)
+        if told is not None:
+            told(wanted, plainest)
 
 
 def told_hunt(count, first_seed, **options):
     """A hunt that prints what it finds when it finds it; can be sent to another process."""
-    return hunt(count, first_seed, told=_say, **options)
+    return hunt(count, first_seed, told=_say, passed=_progress, **options)
+
+
+def _progress(first_seed, tally):
+    print(f"seed {first_seed}: {tally.drawings} drawings", file=sys.stderr, flush=True)
 
 
 def _say(error, text):
