@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from coldcheck.report.review.record import Look, Record
+    from coldcheck.verdict.review import Review
 
 POOL_FROM = 4
 """Fewer drawings than this are not worth starting processes for."""
@@ -52,7 +53,7 @@ def records(
     made = _made([files[n] for n in missing], order, workers)
     for n, record in zip(missing, watched(made, len(missing)), strict=True):
         known[n] = record
-        if keys[n] and not _given_up(record):
+        if keys[n] and not _given_up(record) and not record.review.broken:
             cache.put(keys[n], record)
     if missing:
         cache.tidy()
@@ -85,26 +86,35 @@ def _made(files: Sequence[str], order: Order, workers: int | None) -> Iterator[R
 
 
 def reviewed(file: str, order: Order) -> Record:
-    """Review one drawing by its own settings."""
-    from dataclasses import replace
-
-    from coldcheck.cli.memory import bounded
+    """Review one drawing by its own settings; what breaks down costs this drawing alone."""
+    from coldcheck.cli.fallen import without_numbers, without_review
     from coldcheck.report.review.record import record_of
-    from coldcheck.settings.find import find
-    from coldcheck.verdict.engine import review_file
 
+    review: Review | None = None
     try:
-        settings = find(Path(file))
-        if order.gate is not None:
-            settings = replace(settings, gate=order.gate)
-        with bounded():
-            review = review_file(Path(file), order.today, settings)
-            return record_of(review, order.wanted, order.look)
+        review = _review(file, order)
+        return record_of(review, order.wanted, order.look)
     except MemoryError:
         return given_up(file, order)
     except Exception as error:
-        error.add_note(f"while reviewing {file}")
-        raise
+        if os.environ.get("COLDCHECK_DEBUG"):
+            raise
+        left = without_review(file, error) if review is None else without_numbers(review, error)
+    return record_of(left, order.wanted, order.look)
+
+
+def _review(file: str, order: Order) -> Review:
+    from dataclasses import replace
+
+    from coldcheck.cli.memory import bounded
+    from coldcheck.settings.find import find
+    from coldcheck.verdict.engine import review_file
+
+    settings = find(Path(file))
+    if order.gate is not None:
+        settings = replace(settings, gate=order.gate)
+    with bounded():
+        return review_file(Path(file), order.today, settings)
 
 
 def given_up(file: str, order: Order) -> Record:

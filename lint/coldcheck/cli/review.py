@@ -23,14 +23,8 @@ if TYPE_CHECKING:
 
     from coldcheck.cli.reports import Report
     from coldcheck.cli.standing import Ledger
-    from coldcheck.judge.finding import NotJudged
     from coldcheck.report.review.record import Record
     from coldcheck.verdict.review import Review
-
-# How coldcheck.verdict.engine begins the reason of what broke down; a test holds them together.
-_BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
-# How coldcheck.verdict.added names the remarks on a package as a whole.
-_PACKAGES = "packages"
 
 
 def run(options: Namespace) -> int:
@@ -47,9 +41,9 @@ def run(options: Namespace) -> int:
     records = _records(drawings, reports, options)
     if ledger is not None:
         records = _balanced(ledger, records, options)
-    deliver(reports, records, options.gate)
+    lost = deliver(reports, records, options.gate)
     reviews = [r.review for r in records]
-    return _failure(reviews) or status(reviews, options.gate)
+    return failure(reviews, lost) or status(reviews, options.gate)
 
 
 def _records(
@@ -94,28 +88,20 @@ def status(reviews: Iterable[Review], gate: str | None) -> int:
     return FOUND if "fail" in verdicts else OK
 
 
-def _failure(reviews: Iterable[Review]) -> int:
-    """3 when a rule or the solver broke down inside a review: its silence is no verdict."""
+def failure(reviews: Iterable[Review], lost: Iterable[str]) -> int:
+    """3 when something broke down inside a review or a report: its silence is no verdict."""
     broken = [
-        (f"{review.file}: {item.rule}: {item.reason}", _foreign(item))
+        (f"{review.file}: {item.rule}: {item.reason}", item.kind.foreign)
         for review in reviews
         for item in review.not_judged
-        if item.reason.startswith(_BROKEN) or _package_failed(item)
+        if item.kind.broken
     ]
+    broken += [(line, False) for line in lost]
     for foreign, error in ((False, RuntimeError), (True, PackageFailed)):
         lines = [line for line, theirs in broken if theirs is foreign]
         if lines:
             print(failure_text(error("; ".join(lines))), file=sys.stderr)
     return FAILED if broken else OK
-
-
-def _foreign(item: NotJudged) -> bool:
-    """Whether what broke down came with another package."""
-    return _package_failed(item) or "; it comes with " in item.reason
-
-
-def _package_failed(item: NotJudged) -> bool:
-    return item.rule == _PACKAGES and item.reason.startswith("the ")
 
 
 def unopened(

@@ -97,7 +97,7 @@ def clip_on(
         return Clip(ClipKind.EARTHED if _earthed(circuit, meter) else ClipKind.UNEARTHED, net)
     wave = solution.waves.get(net)
     if wave is None:
-        reason = solution.undefined.get(net, solution.reason)
+        reason = solution.why_lost(net) or solution.reason
         loose = not meter.nominal.joined(net, GROUND)
         return Clip(ClipKind.FLOATING if loose else ClipKind.UNKNOWN, net, reason=reason)
     charged = abs(wave.dc) > QUIET_VOLTS

@@ -57,7 +57,7 @@ def net_waves(volts: NetVolts) -> dict[str, Wave]:
 def branch_currents(
     circuit: Circuit, cycle: Cycle, answer: Steady, volts: NetVolts
 ) -> dict[str, Wave]:
-    """Branch name -> current from ``a`` to ``b``; ``mains`` and ``T1.feed`` for the supply."""
+    """Branch name -> current from ``a`` to ``b``; those of the supply by names of their own."""
     network = cycle.network
     currents = {name: Wave(answer.unknowns[row]) for name, row in network.rows.items()}
     currents |= _waves(network.conductance, _across(circuit, network.conductance, volts))
