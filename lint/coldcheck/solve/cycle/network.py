@@ -139,9 +139,17 @@ def feed_name(transformer: str) -> str:
     return f"{transformer} feed"
 
 
+_LIT = " lit"
+
+
 def lit_name(section: str) -> str:
     """Name of the current of a struck gas tube among a network's rows; no lead has a space."""
-    return f"{section} lit"
+    return f"{section}{_LIT}"
+
+
+def lit_section(row: str) -> str | None:
+    """The section whose current a row is, as :func:`lit_name` calls it; ``None`` for others."""
+    return row.removesuffix(_LIT) if row.endswith(_LIT) else None
 
 
 def plain(value: Quantity | None, unit: str, default: float) -> float:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.solve.cycle.network import lit_section
 from coldcheck.solve.cycle.response import difference
 from coldcheck.solve.solution import TubeReading, Wave
 
@@ -113,9 +114,8 @@ def _electrode_amps(cycle: Cycle, answer: Steady) -> dict[tuple[str, str], Array
         for electrode, amps in zip(valve.law.electrodes, answer.valve_amps[part], strict=True):
             found[valve.section.name, electrode] = amps
     for name, row in cycle.network.rows.items():
-        section, _, electrode = name.rpartition(".")
-        if electrode == "plate":
-            found[section, electrode] = answer.unknowns[row]
+        if (section := lit_section(name)) is not None:
+            found[section, "plate"] = answer.unknowns[row]
     return found
 
 
