@@ -150,7 +150,7 @@ def _output(sketch, draw):
             (
                 ("5k : 8 ohm 210 ohm", ()),
                 ("8k ct : 8 ohm 100 mA ungapped", ("ct",)),
-                ("6k6 ct ul 40 % : 16 ohm 20 H", ("ct", "u1", "u2")),
+                ("6k6 ct taps 40 % : 16 ohm 20 H", ("ct", "u1", "u2")),
                 ("5k : 8 ohm gapped 1 mA dot s2", ()),
                 ("0.001 : 1M", ()),
             )
