@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults.fault import WEAK, Fault
 
 if TYPE_CHECKING:
@@ -68,10 +69,15 @@ def _share(deviation: float, random: Random) -> float:
 def _moved(circuit: Circuit, branch: Branch, random: Random) -> Branch:
     usual = circuit.usual
     shares = {
-        "resistor": usual.resistor, "pot": usual.resistor, "thermistor": usual.resistor,
-        "speaker": usual.resistor, "source": usual.source, "zener": usual.zener,
-        "capacitor": CAPACITORS, "winding": usual.winding_voltage,
-    }  # fmt: skip
+        PartKind.RESISTOR: usual.resistor,
+        PartKind.POT: usual.resistor,
+        PartKind.THERMISTOR: usual.resistor,
+        PartKind.SPEAKER: usual.resistor,
+        PartKind.SOURCE: usual.source,
+        PartKind.ZENER: usual.zener,
+        PartKind.CAPACITOR: CAPACITORS,
+        PartKind.WINDING: usual.winding_voltage,
+    }
     share = shares.get(branch.kind)
     stated = branch.part.tolerance if branch.part else None
     factor = _share(share if stated is None else stated, random) if share is not None else 1.0

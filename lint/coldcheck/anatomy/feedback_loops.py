@@ -19,6 +19,7 @@ import numpy as np
 
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.solve.signal.linearised import Linearised
 from coldcheck.solve.signal.sweep import MID_BAND
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 NEAR_OHM = 20.0
 """What hangs on a secondary within this much metal counts as the secondary itself."""
 
-PARTS = ("resistor", "capacitor", "pot")
+PARTS = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.POT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
     for branch in circuit.at(cathode):
         far = branch.other(cathode)
         if (
-            branch.kind == "resistor"
+            branch.kind is PartKind.RESISTOR
             and far not in LANDMARKS
             and _from_plate(circuit, cathode, far)
         ):
@@ -98,7 +99,7 @@ def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
 
 
 def _from_plate(circuit: Circuit, cathode: str, net: str) -> bool:
-    behind = [b.other(net) for b in circuit.at(net) if b.kind == "capacitor"]
+    behind = [b.other(net) for b in circuit.at(net) if b.kind is PartKind.CAPACITOR]
     return any(
         e == "plate" and cathode not in s.cathode_nets and s.kind in AMPLIFYING
         for n in (net, *behind)
@@ -128,7 +129,7 @@ def return_ratio(circuit: Circuit, solution: Solution, back: Back) -> complex | 
 
 
 def _siemens(branch: Branch) -> complex | None:
-    if branch.kind == "capacitor":
+    if branch.kind is PartKind.CAPACITOR:
         farads = si(branch.value, "farad")
         return None if farads is None else 2j * math.pi * MID_BAND * farads
     ohms = si(branch.value, "ohm")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
 
@@ -19,8 +20,8 @@ SERIES_OHM = 1000.0
 """A resistor up to this in the mains lead is in series with the set, not its load."""
 
 POLES = ("line", "neutral")
-_LOADS = ("diode", "heater")
-_WIRELIKE = frozenset(("switch", "contact", "thermistor", "inductor"))
+_LOADS = (PartKind.DIODE, PartKind.HEATER)
+_WIRELIKE = frozenset((PartKind.SWITCH, PartKind.CONTACT, PartKind.THERMISTOR, PartKind.INDUCTOR))
 
 
 def mains_drawn(circuit: Circuit) -> bool:
@@ -83,11 +84,25 @@ def pole_of(circuit: Circuit, net: str, limit: float) -> str:
 def _metal(branch: Branch) -> float | None:
     """Ohms for a touch current; diodes conduct, capacitors and mains windings do not."""
     kind = branch.kind
-    if kind in ("fuse", "switch", "contact", "lamp", "diode", "inductor", "jack-contact"):
+    if kind in (
+        PartKind.FUSE,
+        PartKind.SWITCH,
+        PartKind.CONTACT,
+        PartKind.LAMP,
+        PartKind.DIODE,
+        PartKind.INDUCTOR,
+        PartKind.JACK_CONTACT,
+    ):
         return 0.0
-    if kind in ("resistor", "pot", "thermistor", "speaker", "heater"):
+    if kind in (
+        PartKind.RESISTOR,
+        PartKind.POT,
+        PartKind.THERMISTOR,
+        PartKind.SPEAKER,
+        PartKind.HEATER,
+    ):
         return si(branch.value, "ohm") or 0.0
-    return 0.0 if kind == "winding" else None
+    return 0.0 if kind is PartKind.WINDING else None
 
 
 def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[str]:
@@ -97,7 +112,7 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
     """
     graph: nx.Graph[str] = nx.Graph()
     for branch in circuit.branches.values():
-        if _in_lead(branch) or (through_fuses and branch.kind == "fuse"):
+        if _in_lead(branch) or (through_fuses and branch.kind is PartKind.FUSE):
             graph.add_edge(branch.a, branch.b)
     graph.remove_nodes_from([p for p in poles(circuit) if p != pole and p in graph])
     graph.add_node(pole)
@@ -107,7 +122,7 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
 def _in_lead(branch: Branch) -> bool:
     if branch.kind in _WIRELIKE:
         return True
-    ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
+    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
     return ohms is not None and ohms <= SERIES_OHM
 
 
@@ -133,6 +148,6 @@ def jacks(circuit: Circuit) -> dict[str, tuple[str, ...]]:
         for name in declared
     }
     for branch in circuit.branches.values():
-        if branch.kind == "jack":
+        if branch.kind is PartKind.JACK:
             found[branch.name] = (branch.a, branch.b)
     return dict(sorted(found.items()))

@@ -10,6 +10,7 @@ import networkx as nx
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import resistance
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 
@@ -24,8 +25,17 @@ AMPLIFYING = ("triode", "pentode", "converter")
 CHOKE_OHMS = 100.0
 """Taken for a choke whose resistance is not written (only to rank paths)."""
 
-METAL = ("resistor", "fuse", "switch", "contact", "jack-contact", "inductor", "pot", "thermistor")
-METAL_TOO = ("lamp",)
+METAL = (
+    PartKind.RESISTOR,
+    PartKind.FUSE,
+    PartKind.SWITCH,
+    PartKind.CONTACT,
+    PartKind.JACK_CONTACT,
+    PartKind.INDUCTOR,
+    PartKind.POT,
+    PartKind.THERMISTOR,
+)
+METAL_TOO = (PartKind.LAMP,)
 
 
 def net_text(circuit: Circuit, net: str) -> str:
@@ -68,7 +78,7 @@ def without(solution: Solution) -> str | None:
 def sources_shorted(circuit: Circuit) -> Circuit:
     """The circuit with every DC source replaced by its own resistance, for path resistances."""
     branches = {
-        name: replace(b, kind="fuse") if b.kind == "source" else b
+        name: replace(b, kind=PartKind.FUSE) if b.kind is PartKind.SOURCE else b
         for name, b in circuit.branches.items()
     }
     return replace(circuit, branches=branches)
@@ -91,9 +101,9 @@ def metal_ohms(branch: Branch) -> float | None:
     """
     if branch.kind not in METAL + METAL_TOO or not branch.closed:
         return None
-    if branch.kind in ("resistor", "pot", "thermistor", "lamp"):
+    if branch.kind in (PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR, PartKind.LAMP):
         return si(branch.value, "ohm")
-    if branch.kind == "inductor":
+    if branch.kind is PartKind.INDUCTOR:
         return si(branch.resistance, "ohm") or CHOKE_OHMS
     return 0.0
 

@@ -11,6 +11,7 @@ import numpy as np
 from coldcheck.anatomy.neighbourhood import amplifiers, metal
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
 
@@ -31,7 +32,17 @@ SCREEN_STOPPER = 4700.0
 STIFF_FARAD = 1e-6
 HALVES = {"p1": ("p2", "u2"), "p2": ("p1", "u1"), "u1": ("p2", "u2"), "u2": ("p1", "u1")}
 
-_PASSING = frozenset(("fuse", "switch", "contact", "jack-contact", "inductor", "speaker", "lamp"))
+_PASSING = frozenset(
+    (
+        PartKind.FUSE,
+        PartKind.SWITCH,
+        PartKind.CONTACT,
+        PartKind.JACK_CONTACT,
+        PartKind.INDUCTOR,
+        PartKind.SPEAKER,
+        PartKind.LAMP,
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +154,7 @@ def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
     ends = (name.get(s1, s1), name.get(s2, s2))
     edges = [(b, name.get(b.a, b.a), name.get(b.b, b.b), ohm) for b, ohm in parts if ohm > 0.0]
     near = _between_ends(edges, ends)
-    if not any(b.kind == "speaker" for b, *_ in near):
+    if not any(b.kind is PartKind.SPEAKER for b, *_ in near):
         return None
     return _resistance([(x, y, ohm) for _, x, y, ohm in near], ends)
 
@@ -194,10 +205,14 @@ def _resistance(edges: list[tuple[str, str, float]], ends: tuple[str, str]) -> f
 def load_ohms(branch: Branch) -> float | None:
     """What a part is for a speaker's current, ohms; ``None`` where it carries none."""
     if branch.kind in _PASSING:
-        return (si(branch.value, "ohm") or 0.0) if branch.kind == "speaker" else 0.0
-    if branch.kind == "jack":
+        return (si(branch.value, "ohm") or 0.0) if branch.kind is PartKind.SPEAKER else 0.0
+    if branch.kind is PartKind.JACK:
         return 0.0
-    return si(branch.value, "ohm") if branch.kind in ("resistor", "pot", "thermistor") else None
+    return (
+        si(branch.value, "ohm")
+        if branch.kind in (PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR)
+        else None
+    )
 
 
 def jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:
@@ -216,9 +231,9 @@ def stiff_nets(circuit: Circuit) -> frozenset[str]:
     """
     found = set()
     for branch in circuit.branches.values():
-        if branch.kind == "source":
+        if branch.kind is PartKind.SOURCE:
             found |= {branch.a, branch.b}
-        elif branch.kind == "capacitor" and GROUND in (branch.a, branch.b):
+        elif branch.kind is PartKind.CAPACITOR and GROUND in (branch.a, branch.b):
             farad = si(branch.value, "farad")
             unknown = farad is None and branch.plus is not None
             if unknown or (farad is not None and farad >= STIFF_FARAD):

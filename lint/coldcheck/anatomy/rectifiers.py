@@ -10,6 +10,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
@@ -64,14 +65,14 @@ def output_nets(circuit: Circuit, section: Section) -> frozenset[str]:
 
 
 def _crosses(branch: Branch) -> bool:
-    if branch.kind in ("fuse", "heater"):
+    if branch.kind in (PartKind.FUSE, PartKind.HEATER):
         return True
-    if branch.kind in ("switch", "contact"):
+    if branch.kind in (PartKind.SWITCH, PartKind.CONTACT):
         return branch.closed
-    if branch.kind == "winding":
+    if branch.kind is PartKind.WINDING:
         volts = si(branch.value, "volt")
         return volts is not None and volts < 30  # a filament winding, not the high voltage
-    ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
+    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
     return ohms is not None and ohms <= NEAR_OHM
 
 
@@ -91,7 +92,7 @@ def first_capacitors(circuit: Circuit, section: Section) -> list[tuple[Branch, f
     output = output_nets(circuit, section)
     found = []
     for branch in circuit.branches.values():
-        if branch.kind == "capacitor" and len({branch.a, branch.b} & output) == 1:
+        if branch.kind is PartKind.CAPACITOR and len({branch.a, branch.b} & output) == 1:
             farads = _with_partner(circuit, branch, output)
             if farads is not None:
                 found.append((branch, farads))
@@ -102,8 +103,8 @@ def _with_partner(circuit: Circuit, first: Branch, output: frozenset[str]) -> fl
     """The farads of a capacitor, in series with a second one where its far end needs it."""
     farads = si(first.value, "farad")
     far = first.b if first.a in output else first.a
-    partners = [b for b in circuit.at(far) if b.kind == "capacitor" and b is not first]
-    only_bleeders = all(b.kind == "capacitor" or _is_bleeder(b) for b in circuit.at(far))
+    partners = [b for b in circuit.at(far) if b.kind is PartKind.CAPACITOR and b is not first]
+    only_bleeders = all(b.kind is PartKind.CAPACITOR or _is_bleeder(b) for b in circuit.at(far))
     if farads is None or far in _returns(circuit) or len(partners) != 1 or not only_bleeders:
         return farads
     second = si(partners[0].value, "farad")
@@ -111,7 +112,7 @@ def _with_partner(circuit: Circuit, first: Branch, output: frozenset[str]) -> fl
 
 
 def _is_bleeder(branch: Branch) -> bool:
-    ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
+    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
     return ohms is not None and ohms > 1e4
 
 
@@ -133,11 +134,13 @@ def _feed_graph(circuit: Circuit) -> nx.Graph[str]:
 
 
 def _series_ohms(branch: Branch) -> float | None:
-    if branch.kind == "winding":
+    if branch.kind is PartKind.WINDING:
         return si(branch.resistance, "ohm") or 0.0
-    if branch.kind in ("fuse", "switch", "contact"):
+    if branch.kind in (PartKind.FUSE, PartKind.SWITCH, PartKind.CONTACT):
         return 0.0
-    ohms = si(branch.value, "ohm") if branch.kind in ("resistor", "thermistor") else None
+    ohms = (
+        si(branch.value, "ohm") if branch.kind in (PartKind.RESISTOR, PartKind.THERMISTOR) else None
+    )
     return ohms if ohms is not None and ohms <= SERIES_OHM else None
 
 
@@ -149,7 +152,7 @@ def _feed(circuit: Circuit, graph: nx.Graph[str], plate: str, net: str) -> Feed 
     if path is None:
         return None
     branches = [graph.edges[a, b]["branch"] for a, b in pairwise(path)]
-    volts = sum(si(b.value, "volt") or 0.0 for b in branches if b.kind == "winding")
+    volts = sum(si(b.value, "volt") or 0.0 for b in branches if b.kind is PartKind.WINDING)
     if path[-1] in ("line", "neutral") and not volts:
         volts = _mains_volts(circuit)
     if not volts:
@@ -177,8 +180,8 @@ def _reflected(
     circuit: Circuit, branches: list[Branch], volts: float
 ) -> tuple[float, tuple[str, ...]]:
     """Primary resistance by the square of the turns ratio; and windings without a resistance."""
-    owners = {b.owner for b in branches if b.kind == "winding"}
-    unknown = [b.owner for b in branches if b.kind == "winding" and b.resistance is None]
+    owners = {b.owner for b in branches if b.kind is PartKind.WINDING}
+    unknown = [b.owner for b in branches if b.kind is PartKind.WINDING and b.resistance is None]
     total = 0.0
     for transformer in circuit.transformers.values():
         if owners & {b.owner for w in transformer.secondaries for b in w.branches}:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Accept, Expect, Problem, SignalLine
 
 if TYPE_CHECKING:
@@ -38,8 +39,8 @@ gas tubes are rectifying parts: each is solved for at every instant of the cycle
 MOST_PROBLEMS = 300
 """Problems of reading that are told one by one."""
 
-_ONE_WAY = frozenset(("diode", "zener", "led"))
-_CONTACTS = frozenset(("switch", "contact", "jack-contact"))
+_ONE_WAY = frozenset((PartKind.DIODE, PartKind.ZENER, PartKind.LED))
+_CONTACTS = frozenset((PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT))
 _HINT = "is this one circuit? draw what can be looked at alone in a drawing of its own"
 
 
@@ -70,7 +71,7 @@ def _counted(circuit: Circuit) -> Iterator[tuple[str, Sequence[Span]]]:
     # Every state of such a drawing is solved for several trial values.
     is_open = any(b.part is not None and b.part.unknown for b in branches)
     yield "tubes beside values that are not known", [t.span for t in tubes if is_open]
-    yield "capacitors", [b.span for b in branches if b.kind == "capacitor"]
+    yield "capacitors", [b.span for b in branches if b.kind is PartKind.CAPACITOR]
     one_way = [b.span for b in branches if b.kind in _ONE_WAY]
     passing = [s for s in circuit.sections() if s.kind in ("rectifier", "regulator")]
     one_way += [circuit.tubes[s.tube].span for s in passing for _ in s.plates]

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.tubes import SectionType, TubeType
     from coldcheck.circuit.usual import Usual
+    from coldcheck.drawing.kinds import PartKind
     from coldcheck.drawing.model import Drawing, Mains, Part, Problem
     from coldcheck.drawing.units import Quantity
 
@@ -42,8 +43,7 @@ class Branch:
     """Anything with two ends.
 
     kind
-        resistor capacitor inductor diode zener led fuse switch thermistor lamp speaker jack
-        source heater winding pot contact (a pole of a declared switch) jack-contact signal.
+        What ``coldcheck.circuit.kinds`` has the traits of.
     a, b
         Nets. A diode conducts from ``a`` to ``b``; a source is positive at ``a``; a winding has
         its polarity dot at ``a``, or towards ``a`` where it is part of a tapped one;
@@ -60,7 +60,7 @@ class Branch:
     """
 
     name: str
-    kind: str
+    kind: PartKind
     a: str
     b: str
     owner: str

@@ -16,6 +16,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND, Branch, Circuit
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, magnitude
 
 if TYPE_CHECKING:
@@ -25,16 +26,31 @@ if TYPE_CHECKING:
 
 DC_KINDS = frozenset(
     (
-        *("resistor", "inductor", "winding", "switch", "contact", "jack-contact", "fuse"),
-        *("thermistor", "lamp", "speaker", "heater", "pot", "source"),
+        *(
+            PartKind.RESISTOR,
+            PartKind.INDUCTOR,
+            PartKind.WINDING,
+            PartKind.SWITCH,
+            PartKind.CONTACT,
+            PartKind.JACK_CONTACT,
+            PartKind.FUSE,
+        ),
+        *(
+            PartKind.THERMISTOR,
+            PartKind.LAMP,
+            PartKind.SPEAKER,
+            PartKind.HEATER,
+            PartKind.POT,
+            PartKind.SOURCE,
+        ),
     )
 )
 """Kinds of branch that conduct DC; not capacitors, diodes, zeners, leds, signals and jacks."""
 
-_SWITCHED = frozenset(("switch", "contact", "jack-contact"))
-_PLAIN = frozenset((*_SWITCHED, "fuse", "source"))
-_COILS = frozenset(("inductor", "winding"))
-_IN_THE_TUBE = frozenset(("heater", "contact"))
+_SWITCHED = frozenset((PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT))
+_PLAIN = frozenset((*_SWITCHED, PartKind.FUSE, PartKind.SOURCE))
+_COILS = frozenset((PartKind.INDUCTOR, PartKind.WINDING))
+_IN_THE_TUBE = frozenset((PartKind.HEATER, PartKind.CONTACT))
 _DENSE_UP_TO = 300
 
 
@@ -114,7 +130,7 @@ def branch_ohms(branch: Branch) -> float | None:
 
 
 def dc_graph(
-    circuit: Circuit, change: Change = NO_CHANGE, kinds: Collection[str] = DC_KINDS
+    circuit: Circuit, change: Change = NO_CHANGE, kinds: Collection[PartKind] = DC_KINDS
 ) -> nx.MultiGraph[str]:
     """All nets, and the branches of these kinds that conduct under ``change``; O(V + E)."""
     graph: nx.MultiGraph[str] = nx.MultiGraph()
@@ -231,7 +247,7 @@ def resistance(
     O(n^3) dense for small n, sparse above. Raises KeyError for a net that does not exist.
     """
     start, end = _known(circuit, a), _known(circuit, b)
-    graph = dc_graph(circuit, change, DC_KINDS - {"source"})
+    graph = dc_graph(circuit, change, DC_KINDS - {PartKind.SOURCE})
     edges = [(u, v, branch_ohms(d["branch"])) for u, v, d in graph.edges(data=True)]
     merged = _merge(graph, ((u, v) for u, v, ohms in edges if ohms == 0.0))
     start, end = merged[start], merged[end]

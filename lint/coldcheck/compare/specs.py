@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 
 if TYPE_CHECKING:
@@ -12,7 +13,15 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.drawing.units import Quantity
 
-ORIENTED = ("diode", "zener", "led", "source", "winding", "contact", "pot")
+ORIENTED = (
+    PartKind.DIODE,
+    PartKind.ZENER,
+    PartKind.LED,
+    PartKind.SOURCE,
+    PartKind.WINDING,
+    PartKind.CONTACT,
+    PartKind.POT,
+)
 """Kinds whose ends are not interchangeable; so are the ends of a polarised capacitor."""
 
 _SYMBOLS = ("ohm", "farad", "henry", "volt", "ampere", "watt")
@@ -29,7 +38,7 @@ def shown(value: Quantity | None) -> str:
 
 def branch_spec(branch: Branch) -> str:
     """Kind, value, ratings and words of a branch; empty words left out."""
-    part, words = branch.part, [branch.kind, shown(branch.value)]
+    part, words = branch.part, [branch.kind.value, shown(branch.value)]
     if branch.resistance is not None and branch.resistance is not branch.value:
         words.append(shown(branch.resistance))
     if part is not None:
@@ -37,7 +46,7 @@ def branch_spec(branch: Branch) -> str:
         words += [shown(part.current), part.safety_class or "", part.type or "", *part.words]
         if part.tolerance is not None:
             words.append(f"{100 * part.tolerance:g} %")
-    if branch.kind in ("switch", "contact"):
+    if branch.kind in (PartKind.SWITCH, PartKind.CONTACT):
         words.append("closed" if branch.closed else "open")
     return " ".join(w for w in words if w)
 

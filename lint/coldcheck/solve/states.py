@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.solution import COLD, HIGH, LOW, PULLED, STANDBY, WARM, State
 from coldcheck.solve.warmup import warming_states
 
@@ -43,7 +44,7 @@ def standby_switches(circuit: Circuit) -> tuple[str, ...]:
     names = dict.fromkeys(
         b.owner
         for b in circuit.branches.values()
-        if b.kind in ("switch", "contact")
+        if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
         and b.owner not in circuit.tubes
         and not {b.a, b.b} <= mains_side
     )
@@ -57,7 +58,10 @@ def _mains_side(circuit: Circuit) -> frozenset[str]:
     graph.add_nodes_from(ends)
     primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
     for branch in circuit.branches.values():
-        if branch.kind in ("switch", "contact", "fuse", "thermistor") or branch.name in primaries:
+        if (
+            branch.kind in (PartKind.SWITCH, PartKind.CONTACT, PartKind.FUSE, PartKind.THERMISTOR)
+            or branch.name in primaries
+        ):
             graph.add_edge(branch.a, branch.b)
     sides = [nx.node_connected_component(graph, n) for n in ends]
     return frozenset().union(*sides)

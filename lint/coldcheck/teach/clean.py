@@ -13,6 +13,7 @@ from coldcheck.circuit import build_circuit
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import dc_graph, has_reference
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ class Clean:
             if isinstance(s, Chain) and not self.lines[s.span.line - 1].rstrip().endswith("--")
         )
 
-    def parts(self, *kinds: str) -> Iterator[tuple[Part, Branch]]:
+    def parts(self, *kinds: PartKind) -> Iterator[tuple[Part, Branch]]:
         """The two-lead parts of these kinds, with the branch each became."""
         for name, (chain, n) in self.links.items():
             part = chain.links[n]
@@ -215,7 +216,7 @@ def _supplies(circuit: Circuit) -> set[str | None]:
     for section in circuit.sections():
         found |= set(section.cathode_nets) if section.kind == "rectifier" else set()
     for branch in circuit.branches.values():
-        found |= {branch.a, branch.b} if branch.kind in ("source", "diode") else set()
+        found |= {branch.a, branch.b} if branch.kind in (PartKind.SOURCE, PartKind.DIODE) else set()
     return found
 
 

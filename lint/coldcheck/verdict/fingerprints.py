@@ -15,6 +15,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.finding import QUANTITY
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Tube
     from coldcheck.judge.finding import Finding
 
-_ONE_WAY = frozenset(("diode", "zener", "led", "source"))
+_ONE_WAY = frozenset((PartKind.DIODE, PartKind.ZENER, PartKind.LED, PartKind.SOURCE))
 """Kinds whose ends are told apart by the direction in which they are drawn."""
 
 
@@ -64,7 +65,7 @@ def _place(circuit: Circuit | None, place: str, family: str) -> str:
         return f"{place}="
     branch = circuit.branches.get(place)
     if branch is not None:
-        return f"{place}={branch.kind} {_ends(circuit, branch)}"
+        return f"{place}={branch.kind.value} {_ends(circuit, branch)}"
     tube = _tube(circuit, place)
     if tube is not None:
         fed = _heater(circuit, tube) if family == "heater" else ""
@@ -116,7 +117,8 @@ def label(circuit: Circuit, net: str) -> str:
 def _beside(circuit: Circuit, net: str) -> Iterator[str]:
     for branch in circuit.at(net):
         far = branch.other(net)
-        yield f"{branch.kind} to {label(circuit, far) if circuit.names.get(far) else 'no name'}"
+        end = label(circuit, far) if circuit.names.get(far) else "no name"
+        yield f"{branch.kind.value} to {end}"
 
 
 def _outer(key: str) -> tuple[int, str]:

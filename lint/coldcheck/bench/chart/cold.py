@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.solve.cycle.network import CHOKE_OHM_PER_HENRY, OUTPUT_LOSS, plain, winding_ohms
 
@@ -32,9 +33,20 @@ THERMISTOR = 0.25
 ASSUMED = (0.5, 1.0, 2.0)
 """A coil's resistance that the drawing does not give."""
 
-CONTACTS = frozenset(("switch", "contact", "jack-contact", "fuse"))
-COILS = frozenset(("inductor", "winding"))
-CONDUCTING = CONTACTS | COILS | {"resistor", "pot", "thermistor", "lamp", "speaker", "heater"}
+CONTACTS = frozenset((PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT, PartKind.FUSE))
+COILS = frozenset((PartKind.INDUCTOR, PartKind.WINDING))
+CONDUCTING = (
+    CONTACTS
+    | COILS
+    | {
+        PartKind.RESISTOR,
+        PartKind.POT,
+        PartKind.THERMISTOR,
+        PartKind.LAMP,
+        PartKind.SPEAKER,
+        PartKind.HEATER,
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +74,7 @@ def cold_ohms(
         return Cold(0.0, 0.0, 0.0)
     if kind in COILS:
         return _coil(circuit, branch)
-    if kind == "pot" and pots and branch.owner in pots:
+    if kind is PartKind.POT and pots and branch.owner in pots:
         return _turned(circuit, branch, pots[branch.owner])
     return _resistive(circuit, branch)
 
@@ -71,7 +83,9 @@ def _resistive(circuit: Circuit, branch: Branch) -> Cold | None:
     ohms = _ohms(branch)
     if ohms is None:
         return None
-    shares = {"heater": HEATER, "lamp": LAMP, "speaker": SPEAKER}.get(branch.kind)
+    shares = {PartKind.HEATER: HEATER, PartKind.LAMP: LAMP, PartKind.SPEAKER: SPEAKER}.get(
+        branch.kind
+    )
     if shares is not None:
         low, taken, high = shares
         return Cold(ohms * low, ohms * taken, ohms * high)
@@ -80,7 +94,7 @@ def _resistive(circuit: Circuit, branch: Branch) -> Cold | None:
 
 def _ohms(branch: Branch) -> float | None:
     part = branch.part
-    if branch.kind == "lamp" and part is not None and part.voltage and part.current:
+    if branch.kind is PartKind.LAMP and part is not None and part.voltage and part.current:
         return plain(part.voltage, "volt", 0.0) / plain(part.current, "ampere", 1.0)
     for value in (branch.value, branch.resistance):
         if value is not None and value.is_compatible_with("ohm"):
@@ -92,7 +106,9 @@ def _tolerance(circuit: Circuit, branch: Branch) -> float:
     stated = branch.part.tolerance if branch.part else None
     if stated is not None:
         return stated
-    return {"pot": POT, "thermistor": THERMISTOR}.get(branch.kind, circuit.usual.resistor)
+    return {PartKind.POT: POT, PartKind.THERMISTOR: THERMISTOR}.get(
+        branch.kind, circuit.usual.resistor
+    )
 
 
 def _within(ohms: float, tolerance: float) -> Cold:
@@ -108,7 +124,7 @@ def _coil(circuit: Circuit, branch: Branch) -> Cold:
 
 def _assumed_coil(circuit: Circuit, branch: Branch) -> float:
     """What the solver takes for a coil whose resistance is not written, ohms."""
-    if branch.kind == "inductor":
+    if branch.kind is PartKind.INDUCTOR:
         return CHOKE_OHM_PER_HENRY * plain(branch.value, "henry", 0.0)
     for transformer in circuit.transformers.values():
         if any(branch in w.branches for w in transformer.windings):
@@ -120,7 +136,9 @@ def _assumed_coil(circuit: Circuit, branch: Branch) -> float:
 
 def _turned(circuit: Circuit, branch: Branch, below: float) -> Cold | None:
     """One side of a potentiometer with its wiper elsewhere."""
-    sides = [b for b in circuit.branches.values() if b.owner == branch.owner and b.kind == "pot"]
+    sides = [
+        b for b in circuit.branches.values() if b.owner == branch.owner and b.kind is PartKind.POT
+    ]
     values = [_ohms(b) for b in sides]
     whole = sum(v for v in values if v is not None)
     if None in values:

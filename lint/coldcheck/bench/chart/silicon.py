@@ -13,6 +13,7 @@ import numpy as np
 
 from coldcheck.bench.chart.resistors import stamp
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-KINDS = frozenset(("diode", "led", "zener"))
+KINDS = frozenset((PartKind.DIODE, PartKind.LED, PartKind.ZENER))
 LEAST_OHM = 1.0
 LEAK_S, OFF_S, ON_S = 1e-10, 1e-9, 1.0
 FORWARD = 1e-4

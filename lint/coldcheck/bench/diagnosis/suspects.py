@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.diagnosis.rewired import Rewiring, exchanged, lead_off
 from coldcheck.bench.faults.listing import CONTACTS, TOUCHING
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.faults import fault as f
@@ -34,9 +35,19 @@ SWAP_RATIO, SWAPS_MOST = 1.5, 24
 EXCHANGED = (("plate", "screen"), ("plate", "grid"), ("grid", "cathode"))
 """Electrodes whose wires are easily taken for each other."""
 
-OPENS = {"winding": 0.5, "inductor": 0.4, "fuse": 3.0, "diode": 1.0, "zener": 1.0, "led": 1.0,
-         "lamp": 1.0, "thermistor": 0.5, "speaker": 0.3, "pot": 0.5}  # fmt: skip
-SHORTS = {"inductor": 0.2, "diode": 1.5, "zener": 1.0, "led": 0.3}
+OPENS = {
+    PartKind.WINDING: 0.5,
+    PartKind.INDUCTOR: 0.4,
+    PartKind.FUSE: 3.0,
+    PartKind.DIODE: 1.0,
+    PartKind.ZENER: 1.0,
+    PartKind.LED: 1.0,
+    PartKind.LAMP: 1.0,
+    PartKind.THERMISTOR: 0.5,
+    PartKind.SPEAKER: 0.3,
+    PartKind.POT: 0.5,
+}
+SHORTS = {PartKind.INDUCTOR: 0.2, PartKind.DIODE: 1.5, PartKind.ZENER: 1.0, PartKind.LED: 0.3}
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,29 +136,32 @@ def _branch(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
     if kind in CONTACTS and owner not in circuit.tubes:
         words = f"{owner}: its contact stands the other way"
         yield _plain("contact", owner, words, 1.0, Fault(f.THROWN, owner))
-    elif kind == "resistor":
+    elif kind is PartKind.RESISTOR:
         yield from _resistor(name)
-    elif kind == "capacitor":
+    elif kind is PartKind.CAPACITOR:
         yield from _capacitor(name, polarised=branch.plus is not None)
-    elif kind == "heater" and owner in circuit.tubes:
+    elif kind is PartKind.HEATER and owner in circuit.tubes:
         yield from _heater(circuit, branch)
     elif kind in OPENS:
         yield _plain("open", name, _opened(kind, name), OPENS[kind], Fault(f.OPEN, name))
         if kind in SHORTS or _of_output(circuit, branch):
             words, weight = f"{name} shorted", SHORTS.get(kind, 0.2)
             yield _plain("short", name, words, weight, Fault(f.SHORT, name))
-    if kind == "pot":
+    if kind is PartKind.POT:
         yield from _wiper(circuit, owner)
 
 
-def _opened(kind: str, name: str) -> str:
-    words = {"fuse": "blown, or not in its holder", "winding": "open: a broken winding"}
+def _opened(kind: PartKind, name: str) -> str:
+    words = {
+        PartKind.FUSE: "blown, or not in its holder",
+        PartKind.WINDING: "open: a broken winding",
+    }
     return f"{name} {words.get(kind, 'open')}"
 
 
 def _of_output(circuit: Circuit, branch: Branch) -> bool:
     """A winding of a mains transformer that shorts blows the fuse: nothing is left to measure."""
-    return branch.kind == "winding" and branch.owner.split(".")[0] in circuit.outputs
+    return branch.kind is PartKind.WINDING and branch.owner.split(".")[0] in circuit.outputs
 
 
 def _resistor(name: str) -> Iterator[Suspect]:
@@ -225,7 +239,7 @@ def _section(circuit: Circuit, tube: Tube, name: str) -> Iterator[Suspect]:
 def _swaps(circuit: Circuit) -> Iterator[Suspect]:
     """Two resistors of one stage in each other's place, if their values differ enough to matter."""
     found = 0
-    resistors = [b for b in circuit.branches.values() if b.kind == "resistor" and b.a != b.b]
+    resistors = [b for b in circuit.branches.values() if b.kind is PartKind.RESISTOR and b.a != b.b]
     for k, one in enumerate(resistors):
         for other in resistors[k + 1 :]:
             ratio = plain(other.value, "ohm", 0.0) / max(plain(one.value, "ohm", 0.0), 1e-9)
@@ -253,7 +267,7 @@ def _stage(circuit: Circuit, branch: Branch) -> set[str]:
 def _wirings(circuit: Circuit) -> Iterator[Suspect]:
     """Leads off or in each other's place; each is its own circuit to be solved."""
     for branch in circuit.branches.values():
-        if branch.kind == "diode" and branch.a != branch.b:
+        if branch.kind is PartKind.DIODE and branch.a != branch.b:
             words = f"{branch.name} in backwards"
             change = exchanged(branch.name, branch.a, branch.b)
             yield _rewired(branch.name, "backwards", words, 0.4, change)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.galvanic import jacks
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged
@@ -57,7 +58,7 @@ FAILED = "the rule failed"
 """How ``rules.engine`` begins the reason of a rule that broke down."""
 
 CHANGING = (*JOINING, f.OPEN, f.WIPER, f.DRIFT)
-NO_DRAIN = ("capacitor", "zener", "signal", "source")
+NO_DRAIN = (PartKind.CAPACITOR, PartKind.ZENER, PartKind.SIGNAL, PartKind.SOURCE)
 SLOWER = (f.OPEN, f.WIPER, f.THROWN)
 """Kinds of faults that can take a drain away."""
 
@@ -165,7 +166,7 @@ class Judge:
         """The fuses that carry more than their rating, the worst first."""
         found = []
         for branch in self.circuit.branches.values():
-            if branch.kind != "fuse":
+            if branch.kind is not PartKind.FUSE:
                 continue
             amps, wave = si(branch.value, "ampere"), solution.current(branch.name)
             if amps and wave is not None and wave.rms > amps:
@@ -233,7 +234,7 @@ def touchable(circuit: Circuit) -> list[tuple[str, str]]:
     found = [("chassis", circuit.points["chassis"])] if "chassis" in circuit.points else []
     found += [(name, net) for name, nets in jacks(circuit).items() for net in nets]
     for branch in circuit.branches.values():
-        if branch.kind in ("speaker", "signal"):
+        if branch.kind in (PartKind.SPEAKER, PartKind.SIGNAL):
             found += [(branch.name, branch.a), (branch.name, branch.b)]
     return [(name, net) for name, net in dict.fromkeys(found) if net != GROUND]
 

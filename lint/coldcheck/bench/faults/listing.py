@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault, NoSuchPart
 from coldcheck.solve.warmup import small
@@ -20,14 +21,14 @@ LEAKY_OHM = {True: 10e3, False: 1e6}
 """A capacitor's leak that is well beyond the usual: electrolytics, and all others."""
 
 WEAK_SHARE = 0.5
-CONTACTS = ("switch", "contact", "jack-contact")
-NEVER_SHORT = (*CONTACTS, "fuse", "source", "signal")
+CONTACTS = (PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT)
+NEVER_SHORT = (*CONTACTS, PartKind.FUSE, PartKind.SOURCE, PartKind.SIGNAL)
 """A closed contact, a fuse and a source shorted are no state of their own for the circuit."""
 
 TOUCHING = (("grid", "cathode"), ("screen", "grid"), ("plate1", "cathode"), ("plate2", "cathode"))
 """Electrodes of a tube that may touch or flash over."""
 
-LEFT_OUT = ("signal", "source")
+LEFT_OUT = (PartKind.SIGNAL, PartKind.SOURCE)
 
 
 def every_fault(circuit: Circuit) -> tuple[Fault, ...]:
@@ -57,9 +58,9 @@ def _branch(circuit: Circuit, branch: Branch) -> Iterator[Fault]:
         return
     if kind not in NEVER_SHORT:
         yield Fault(f.SHORT, name)
-    if kind == "capacitor":
+    if kind is PartKind.CAPACITOR:
         yield Fault(f.LEAK, name, LEAKY_OHM[branch.plus is not None])
-    if kind == "pot":
+    if kind is PartKind.POT:
         yield from _possible(circuit, Fault(f.WIPER, branch.owner))
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import islands
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import mains_frequency, plain
 
 if TYPE_CHECKING:
@@ -102,5 +103,5 @@ def _amps(volts: float, ohms: complex | float | None) -> float | None:
 
 
 def _large_capacitors(circuit: Circuit, net: str) -> tuple[str, ...]:
-    held = (b for b in circuit.at(net) if b.kind == "capacitor")
+    held = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR)
     return tuple(b.name for b in held if plain(b.value, "farad", 0.0) >= LARGE_FARADS)

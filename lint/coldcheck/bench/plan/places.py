@@ -9,6 +9,7 @@ from coldcheck.bench.faults.listing import TOUCHING
 from coldcheck.bench.plan.cold import Place
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import DC_KINDS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault, NoSuchPart
@@ -42,9 +43,9 @@ def wiring_places(circuit: Circuit) -> Iterator[Place]:
     yield from _rails(circuit)
     yield from _windings(circuit)
     for branch in circuit.branches.values():
-        if branch.kind == "diode":
+        if branch.kind is PartKind.DIODE:
             yield _across(circuit, branch.b, branch.a)
-        elif branch.kind == "capacitor" and branch.plus is None:
+        elif branch.kind is PartKind.CAPACITOR and branch.plus is None:
             yield from (_to_ground(circuit, net) for net in (branch.a, branch.b) if net != GROUND)
     for section in circuit.sections():
         if "grid" in section.electrodes and section.electrodes["grid"] != GROUND:
@@ -75,7 +76,11 @@ def _rails(circuit: Circuit) -> Iterator[Place]:
 
 
 def _electrolytics(circuit: Circuit) -> list[Branch]:
-    return [b for b in circuit.branches.values() if b.kind == "capacitor" and b.plus and b.a != b.b]
+    return [
+        b
+        for b in circuit.branches.values()
+        if b.kind is PartKind.CAPACITOR and b.plus and b.a != b.b
+    ]
 
 
 def rail_nets(circuit: Circuit) -> dict[str, str]:
@@ -137,9 +142,9 @@ def wiring_faults(circuit: Circuit) -> list[Fault]:
 def _branch(branch: Branch) -> Iterator[Fault]:
     if branch.a == branch.b:
         return
-    if branch.kind in ("capacitor", "diode", "zener"):
+    if branch.kind in (PartKind.CAPACITOR, PartKind.DIODE, PartKind.ZENER):
         yield Fault(f.SHORT, branch.name)
-    if branch.kind == "capacitor" and branch.plus is None:
+    if branch.kind is PartKind.CAPACITOR and branch.plus is None:
         yield Fault(f.LEAK, branch.name, FILM_LEAK)
 
 
@@ -158,7 +163,7 @@ def _references(circuit: Circuit, winding: Winding) -> Iterator[Branch]:
     """The resistors that hold a low winding: those on its leads, and one further on."""
     for net in winding.nets:
         if net != GROUND:
-            yield from (b for b in circuit.at(net) if b.kind == "resistor")
+            yield from (b for b in circuit.at(net) if b.kind is PartKind.RESISTOR)
 
 
 def _bridge(a: str, b: str) -> Fault:

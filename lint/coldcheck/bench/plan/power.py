@@ -18,6 +18,7 @@ from coldcheck.bench.chart.changed import with_parts
 from coldcheck.bench.plan.model import Limiter
 from coldcheck.bench.plan.places import output_tubes
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.settling import EMISSION_SHARE
 from coldcheck.solve.engine import Solver
@@ -133,13 +134,14 @@ class Power:
         self.mains = self.circuit.mains is not None or bool(self.circuit.transformers)
         self.sources = () if self.mains else tuple(
             b for b in self.circuit.branches.values()
-            if b.kind == "source" and plain(b.value, "volt", 0.0) >= HT_VOLTS and b.a != GROUND
+            if b.kind is PartKind.SOURCE and b.a != GROUND
+            and plain(b.value, "volt", 0.0) >= HT_VOLTS
         )  # fmt: skip
 
     @property
     def fed(self) -> bool:
         """Whether anything in the drawing feeds it at all."""
-        return self.mains or any(b.kind == "source" for b in self.circuit.branches.values())
+        return self.mains or any(b.kind is PartKind.SOURCE for b in self.circuit.branches.values())
 
     @property
     def volts(self) -> float:

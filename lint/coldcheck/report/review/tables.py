@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.report.shared.lines import columns, entries, paragraph, say, show
 from coldcheck.report.shared.numbers import volts
@@ -78,7 +79,7 @@ def _invented(circuit: Circuit, net: str) -> str | None:
 
 def _feeds(circuit: Circuit, net: str) -> bool:
     branches = circuit.at(net)
-    held = any(b.kind == "source" or b.plus is not None for b in branches)
+    held = any(b.kind is PartKind.SOURCE or b.plus is not None for b in branches)
     electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind != "rectifier"}
     return held or not electrodes & {"plate", "cathode", "grid"}
 

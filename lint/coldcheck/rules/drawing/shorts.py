@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
@@ -18,9 +19,17 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
 
 KINDS = (
-    "resistor", "capacitor", "inductor", "diode", "zener", "led", "source", "thermistor", "fuse",
-    "lamp",
-)  # fmt: skip
+    PartKind.RESISTOR,
+    PartKind.CAPACITOR,
+    PartKind.INDUCTOR,
+    PartKind.DIODE,
+    PartKind.ZENER,
+    PartKind.LED,
+    PartKind.SOURCE,
+    PartKind.THERMISTOR,
+    PartKind.FUSE,
+    PartKind.LAMP,
+)
 
 
 @rule(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.preferred import E24
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -28,7 +29,7 @@ OLD = (10, 12.5, 15, 20, 25, 30, 35, 40, 50, 60, 70, 75, 80)
 OLD_CAPACITORS = (*OLD, 16, 32, 64, 100, 125, 45)
 """Besides those, electrolytics of 4, 8, 16, 32 uF and the decimal series of ISO 3 (memory)."""
 
-KINDS = {"resistor": "ohm", "pot": "ohm", "capacitor": "farad"}
+KINDS = {PartKind.RESISTOR: "ohm", PartKind.POT: "ohm", PartKind.CAPACITOR: "farad"}
 _SYMBOLS: dict[str, Symbol] = {"ohm": "ohm", "farad": "F"}
 
 
@@ -67,10 +68,10 @@ def in_no_series(case: Case) -> Iterator[Outcome]:
         )
 
 
-def in_series(value: float, kind: str) -> bool:
+def in_series(value: float, kind: PartKind) -> bool:
     """Whether a value (ohm, farad) is of a preferred series or an old round value."""
     digits = _digits(value)
-    old = OLD_CAPACITORS if kind == "capacitor" else OLD
+    old = OLD_CAPACITORS if kind is PartKind.CAPACITOR else OLD
     if any(abs(digits - 10 * d) < 0.01 for d in (*E24, *old)):
         return True
     return abs(digits - round(digits)) < 0.01 and round(digits) in E192
@@ -90,15 +91,15 @@ def nearest_values(value: float) -> tuple[float, float]:
     return below, min(s for s in steps if s > below)
 
 
-def _text(value: float, kind: str) -> str:
-    return engineering(value, "F") if kind == "capacitor" else ohms(value)
+def _text(value: float, kind: PartKind) -> str:
+    return engineering(value, "F") if kind is PartKind.CAPACITOR else ohms(value)
 
 
-def _values(circuit: Circuit) -> Iterator[tuple[str, str, float]]:
+def _values(circuit: Circuit) -> Iterator[tuple[str, PartKind, float]]:
     """(name, kind, SI value) of each part; a pot once, as a whole."""
     pots: dict[str, list[Branch]] = {}
     for branch in circuit.branches.values():
-        if branch.kind == "pot":
+        if branch.kind is PartKind.POT:
             pots.setdefault(branch.owner, []).append(branch)
         elif branch.kind in KINDS and (value := si(branch.value, KINDS[branch.kind])) is not None:
             yield branch.name, branch.kind, value
@@ -106,7 +107,7 @@ def _values(circuit: Circuit) -> Iterator[tuple[str, str, float]]:
         ohm = [si(h.value, "ohm") for h in halves]
         known = [o for o in ohm if o is not None]
         if len(known) == len(ohm):
-            yield pot, "pot", sum(known)
+            yield pot, PartKind.POT, sum(known)
 
 
 RULES: tuple[Rule, ...] = (in_no_series,)

@@ -11,6 +11,7 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import metal
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -114,7 +115,11 @@ def _holders(circuit: Circuit, net: str, section: Section) -> list[str]:
         for s, e in circuit.electrodes_at(net)
         if e not in CONTROL and s.name != section.name
     ]
-    fed = [b for b in circuit.at(net) if b.kind == "source" or (b.kind == "diode" and b.b == net)]
+    fed = [
+        b
+        for b in circuit.at(net)
+        if b.kind is PartKind.SOURCE or (b.kind is PartKind.DIODE and b.b == net)
+    ]
     return names + [b.name for b in fed]
 
 

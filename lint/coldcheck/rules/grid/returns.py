@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes import cited
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -77,7 +78,7 @@ def _only(circuit: Circuit, net: str) -> str:
     """What there is at the ends of all that conducts to a grid."""
     nets = frozenset(reach(circuit, [net]))
     near = [b for n in sorted(nets) for b in circuit.at(n)]
-    held = listed(sorted({b.name for b in near if b.kind == "capacitor"}))
+    held = listed(sorted({b.name for b in near if b.kind is PartKind.CAPACITOR}))
     on_the_way = listed(sorted({b.owner for b in near if b.a in nets and b.b in nets}))
     through = f" (through {on_the_way})" if on_the_way else ""
     if held:

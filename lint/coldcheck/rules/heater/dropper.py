@@ -12,13 +12,22 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.heater_lines import HeaterLine, tube_amps
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, volts, watts
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
 
-SERIES = ("resistor", "capacitor", "diode", "fuse", "switch", "contact", "thermistor")
+SERIES = (
+    PartKind.RESISTOR,
+    PartKind.CAPACITOR,
+    PartKind.DIODE,
+    PartKind.FUSE,
+    PartKind.SWITCH,
+    PartKind.CONTACT,
+    PartKind.THERMISTOR,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +40,9 @@ class Dropper:
     amps: float
     parts: tuple[Branch, ...]
 
-    def part(self, kind: str) -> Branch | None:
+    def part(self, kind: PartKind) -> Branch | None:
         """The first series part of a kind."""
-        return next((p for p in self.parts if p.kind == kind), None)
+        return next((p for p in self.parts if p.kind is kind), None)
 
 
 def dropper_of(circuit: Circuit, line: HeaterLine) -> Dropper | None:
@@ -69,8 +78,8 @@ def dropper_remedy(circuit: Circuit, line: HeaterLine) -> str | None:
     found = dropper_of(circuit, line)
     if found is None:
         return None
-    capacitor, diode = found.part("capacitor"), found.part("diode")
-    resistor = found.part("resistor")
+    capacitor, diode = found.part(PartKind.CAPACITOR), found.part(PartKind.DIODE)
+    resistor = found.part(PartKind.RESISTOR)
     if capacitor is not None:
         return _capacitor(found, capacitor)
     if diode is not None:

@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.galvanic import transformerless, upstream
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -46,7 +47,7 @@ def _leads(circuit: Circuit) -> dict[str, frozenset[str]]:
 
 
 def _capacitors(circuit: Circuit) -> list[Branch]:
-    return [b for b in circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+    return [b for b in circuit.branches.values() if b.kind is PartKind.CAPACITOR and b.a != b.b]
 
 
 @rule(
@@ -167,14 +168,16 @@ def _drain(circuit: Circuit, capacitor: Branch) -> float | None:
     """The least resistance across a capacitor through fuses and resistors; switches are open."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((capacitor.a, capacitor.b))
-    switched = {b.name for b in circuit.branches.values() if b.kind in ("switch", "contact")}
+    switched = {
+        b.name for b in circuit.branches.values() if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
+    }
     primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
     for branch in circuit.branches.values():
         if branch.name in switched:
             continue
-        if branch.kind in ("fuse", "inductor") or branch.name in primaries:
+        if branch.kind in (PartKind.FUSE, PartKind.INDUCTOR) or branch.name in primaries:
             graph.add_edge(branch.a, branch.b, weight=0.0)
-        elif branch.kind in ("resistor", "thermistor") and branch.value is not None:
+        elif branch.kind in (PartKind.RESISTOR, PartKind.THERMISTOR) and branch.value is not None:
             graph.add_edge(branch.a, branch.b, weight=si(branch.value, "ohm"))
     if not nx.has_path(graph, capacitor.a, capacitor.b):
         return None

@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless, upstream
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import Figure, figure
@@ -41,7 +42,7 @@ def fuses_in(circuit: Circuit, pole: str) -> list[Branch]:
     if pole not in circuit.points or circuit.points[pole] == GROUND:
         return []
     before = upstream(circuit, circuit.points[pole], through_fuses=False)
-    fuses = [b for b in circuit.branches.values() if b.kind == "fuse" and b.a != b.b]
+    fuses = [b for b in circuit.branches.values() if b.kind is PartKind.FUSE and b.a != b.b]
     return [b for b in fuses if {b.a, b.b} & before]
 
 
@@ -246,8 +247,12 @@ def _switches_between(
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((start, end))
     for branch in circuit.branches.values():
-        if {branch.a, branch.b} <= nets and branch.kind not in ("fuse", "capacitor", "winding"):
-            switch = branch.owner if branch.kind in ("switch", "contact") else ""
+        if {branch.a, branch.b} <= nets and branch.kind not in (
+            PartKind.FUSE,
+            PartKind.CAPACITOR,
+            PartKind.WINDING,
+        ):
+            switch = branch.owner if branch.kind in (PartKind.SWITCH, PartKind.CONTACT) else ""
             if not switch or not graph.has_edge(branch.a, branch.b):
                 graph.add_edge(branch.a, branch.b, switch=switch, weight=1 if switch else 0)
     if not nx.has_path(graph, start, end):

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
-CLAMPS = ("diode", "zener", "fuse", "switch", "contact")
+CLAMPS = (PartKind.DIODE, PartKind.ZENER, PartKind.FUSE, PartKind.SWITCH, PartKind.CONTACT)
 PATH_OHM = 0.1
 
 
@@ -53,14 +54,14 @@ def lift_without_diodes(case: Case) -> Iterator[Outcome]:
     if not metal or GROUND in metal:
         return
     across = [b for b in circuit.at(GROUND) if b.other(GROUND) in metal]
-    parts = [b for b in across if b.kind in ("resistor", "capacitor")]
+    parts = [b for b in across if b.kind in (PartKind.RESISTOR, PartKind.CAPACITOR)]
     if parts and not any(b.kind in CLAMPS for b in across):
         yield _lifted(case, parts)
 
 
 def _lifted(case: Case, parts: list[Branch]) -> Outcome:
     names = tuple(b.name for b in parts)
-    resistors = [b for b in parts if b.kind == "resistor"]
+    resistors = [b for b in parts if b.kind is PartKind.RESISTOR]
     values = [v for b in resistors if (v := si(b.value, "ohm")) is not None]
     how = f" ({ohms(min(values))})" if values else ""
     metal = _metal_name(case.circuit)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.galvanic import mains_drawn, upstream
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
-COUPLING = ("capacitor", "resistor", "fuse", "lamp")
+COUPLING = (PartKind.CAPACITOR, PartKind.RESISTOR, PartKind.FUSE, PartKind.LAMP)
 
 
 @rule(
@@ -54,7 +55,9 @@ def switched_to_metal(circuit: Circuit) -> Iterator[tuple[str, list[Branch]]]:
     """Switches between both mains leads, each with the parts from its middle to metal."""
     if not {"line", "neutral"} <= circuit.points.keys():
         return
-    contacts = [b for b in circuit.branches.values() if b.kind in ("contact", "switch")]
+    contacts = [
+        b for b in circuit.branches.values() if b.kind in (PartKind.CONTACT, PartKind.SWITCH)
+    ]
     for owner in dict.fromkeys(b.owner for b in contacts):
         mine = [b for b in contacts if b.owner == owner]
         poles = _poles_without(circuit, owner)

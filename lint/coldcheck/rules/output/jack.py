@@ -8,6 +8,7 @@ import networkx as nx
 
 from coldcheck.anatomy.jacks import jacks, plugged_parts
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -24,8 +25,15 @@ if TYPE_CHECKING:
 LOAD_FACTOR = 125.0
 """A resistor of up to this many times the secondary's impedance still protects: 1 kohm on 8 ohm."""
 
-CARRIES = ("fuse", "switch", "contact", "jack-contact", "inductor", "lamp")
-LOADS = ("speaker", "resistor", "pot", "thermistor")
+CARRIES = (
+    PartKind.FUSE,
+    PartKind.SWITCH,
+    PartKind.CONTACT,
+    PartKind.JACK_CONTACT,
+    PartKind.INDUCTOR,
+    PartKind.LAMP,
+)
+LOADS = (PartKind.SPEAKER, PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR)
 
 
 @rule(
@@ -64,7 +72,7 @@ def shorting_defeated(case: Case) -> Iterator[Outcome]:
 def _contact_wired(circuit: Circuit, jack: Jack) -> bool:
     if jack.switch is None:
         return False
-    others = [b for b in circuit.at(jack.switch) if b.kind != "jack-contact"]
+    others = [b for b in circuit.at(jack.switch) if b.kind is not PartKind.JACK_CONTACT]
     return bool(others) or len(circuit.names.get(jack.switch, ())) > 1
 
 
@@ -85,7 +93,7 @@ def _graph(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
 
 def _ohms(branch: Branch) -> float | None:
     if branch.kind in CARRIES:
-        usual = branch.closed or branch.kind == "jack-contact"
+        usual = branch.closed or branch.kind is PartKind.JACK_CONTACT
         return 0.0 if usual else None
     return si(branch.value, "ohm") if branch.kind in LOADS else None
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.galvanic import poles, upstream
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 SHARING_OHM = 50.0
 DELAY_S = 30.0
 LARGE_F = 1e-6
-SWITCHES = ("switch", "contact")
+SWITCHES = (PartKind.SWITCH, PartKind.CONTACT)
 
 
 def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
@@ -153,7 +154,7 @@ def _joined(circuit: Circuit, nets: set[str], plates: set[str]) -> bool:
     """Whether a winding feeds the plates, straight or through a switch, fuse or resistor."""
     if nets & plates:
         return True
-    series = ("switch", "contact", "fuse", "resistor")
+    series = (*SWITCHES, PartKind.FUSE, PartKind.RESISTOR)
     return any(b.other(p) in nets for p in plates for b in circuit.at(p) if b.kind in series)
 
 
@@ -211,7 +212,11 @@ def rectifiers_paralleled(case: Case) -> Iterator[Outcome]:
 def _fed_from(circuit: Circuit, net: str) -> tuple[str, float]:
     """The point a plate is fed from and the ohms of a resistor that is its alone."""
     near: list[Branch] = circuit.at(net)
-    if len(near) == 1 and near[0].kind == "resistor" and len(circuit.electrodes_at(net)) == 1:
+    if (
+        len(near) == 1
+        and near[0].kind is PartKind.RESISTOR
+        and len(circuit.electrodes_at(net)) == 1
+    ):
         return near[0].other(net), si(near[0].value, "ohm") or 0.0
     return net, 0.0
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import Figure, figure
@@ -27,7 +28,7 @@ CARRIES_A = 1e-3
 BIAS_V = 3.0
 LOST_SHARE = 0.5
 DUST_V = 1e-3
-SWITCHES = ("switch", "contact")
+SWITCHES = (PartKind.SWITCH, PartKind.CONTACT)
 
 
 @rule(
@@ -56,7 +57,7 @@ def choke_opened(case: Case) -> Iterator[Outcome]:
     circuit = case.circuit
     owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind in SWITCHES)
     for choke in circuit.branches.values():
-        henries = si(choke.value, "henry") if choke.kind == "inductor" else None
+        henries = si(choke.value, "henry") if choke.kind is PartKind.INDUCTOR else None
         if henries is None or henries < FILTER_H or choke.a == choke.b:
             continue
         if not _ring(circuit, choke, None):

@@ -8,6 +8,7 @@ import networkx as nx
 
 from coldcheck.anatomy.lifted_returns import Return, lifted_returns
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
 
 SENSE_V = 5.0
-CLAMPS = ("diode", "zener", "led")
+CLAMPS = (PartKind.DIODE, PartKind.ZENER, PartKind.LED)
 SILICON_V = 0.5
 
 

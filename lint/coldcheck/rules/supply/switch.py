@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
@@ -63,7 +64,10 @@ def switch_over_rating(case: Case) -> Iterator[Outcome]:
     mains = _power_switches(case)
     groups: dict[str, list[Branch]] = {}
     for branch in case.circuit.branches.values():
-        if branch.kind in ("switch", "contact") and branch.owner not in case.circuit.tubes:
+        if (
+            branch.kind in (PartKind.SWITCH, PartKind.CONTACT)
+            and branch.owner not in case.circuit.tubes
+        ):
             groups.setdefault(branch.owner, []).append(branch)
     for name, contacts in groups.items():
         rating = contacts[0].rating
@@ -78,7 +82,11 @@ def switch_over_rating(case: Case) -> Iterator[Outcome]:
 
 
 def _power_switches(case: Case) -> frozenset[str]:
-    owners = {b.owner for b in case.circuit.branches.values() if b.kind in ("switch", "contact")}
+    owners = {
+        b.owner
+        for b in case.circuit.branches.values()
+        if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
+    }
     return frozenset(owners) - frozenset(standby_switches(case.circuit))
 
 

@@ -10,15 +10,25 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import branch_siemens
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.solve.solution import State
 
-SWITCHED = ("switch", "contact", "jack-contact", "heater")
-CONDUCTORS = ("resistor", "inductor", "winding", "fuse", "thermistor", "lamp", "speaker", "pot")
-ONE_WAY = ("diode", "zener", "led", "source", "signal")
+SWITCHED = (PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT, PartKind.HEATER)
+CONDUCTORS = (
+    PartKind.RESISTOR,
+    PartKind.INDUCTOR,
+    PartKind.WINDING,
+    PartKind.FUSE,
+    PartKind.THERMISTOR,
+    PartKind.LAMP,
+    PartKind.SPEAKER,
+    PartKind.POT,
+)
+ONE_WAY = (PartKind.DIODE, PartKind.ZENER, PartKind.LED, PartKind.SOURCE, PartKind.SIGNAL)
 HOLDING = frozenset(CONDUCTORS + ONE_WAY)
 CONTROL = ("grid", "grid3", "suppressor")
 
@@ -66,11 +76,11 @@ def unknown_values(circuit: Circuit) -> tuple[Branch, ...]:
 
 
 def _needs_value(branch: Branch) -> bool:
-    if branch.kind == "lamp" and branch.part is not None:
+    if branch.kind is PartKind.LAMP and branch.part is not None:
         return not (branch.part.voltage and branch.part.current)
     return branch.kind in (
-        "resistor", "pot", "capacitor", "inductor", "source", "zener", "winding", "speaker", "lamp",
-        "thermistor",
+        PartKind.RESISTOR, PartKind.POT, PartKind.CAPACITOR, PartKind.INDUCTOR, PartKind.SOURCE,
+        PartKind.ZENER, PartKind.WINDING, PartKind.SPEAKER, PartKind.LAMP, PartKind.THERMISTOR,
     )  # fmt: skip
 
 

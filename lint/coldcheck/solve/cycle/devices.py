@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import Unsolvable, plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
@@ -88,7 +89,7 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
     found: list[Mapping[str, float]] = [
         {b.a: 1.0, b.b: -1.0}
         for b in circuit.branches.values()
-        if b.kind in ("diode", "led", "zener")
+        if b.kind in (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
     ]
     for section in circuit.sections():
         kinds = section.plates if section.kind in ("rectifier", "regulator") else ()
@@ -99,11 +100,11 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
 
 def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
     ends = {branch.a: 1.0, branch.b: -1.0}
-    if branch.kind == "diode":
+    if branch.kind is PartKind.DIODE:
         return Port(branch.name, "", Junction(), ends)
-    if branch.kind == "led":
+    if branch.kind is PartKind.LED:
         return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
-    if branch.kind == "zener":
+    if branch.kind is PartKind.ZENER:
         volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
         return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
     return None

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -54,8 +55,17 @@ THERMISTOR_HOT = 0.05
 """Hot to cold resistance of an inrush thermistor (common practice, from memory)."""
 
 CONDUCTIVE = frozenset(
-    {"resistor", "switch", "contact", "jack-contact", "fuse", "thermistor", "lamp", "speaker"}
-) | {"heater", "pot", "signal"}
+    {
+        PartKind.RESISTOR,
+        PartKind.SWITCH,
+        PartKind.CONTACT,
+        PartKind.JACK_CONTACT,
+        PartKind.FUSE,
+        PartKind.THERMISTOR,
+        PartKind.LAMP,
+        PartKind.SPEAKER,
+    }
+) | {PartKind.HEATER, PartKind.POT, PartKind.SIGNAL}
 
 
 class Unsolvable(Exception):  # noqa: N818 - a condition, reported in words
@@ -198,16 +208,16 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
         siemens = branch_siemens(branch, state, assumed)
         network.conductance[branch.name] = siemens
         network.admit(branch.a, branch.b, siemens, network.g)
-    elif kind == "capacitor":
+    elif kind is PartKind.CAPACITOR:
         farads = plain(branch.value, "farad", 1e-7 if assumed is None else assumed)
         network.farads[branch.name] = farads
         network.admit(branch.a, branch.b, farads, network.c)
-    elif kind == "inductor":
+    elif kind is PartKind.INDUCTOR:
         henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)
         ohms = plain(branch.resistance, "ohm", CHOKE_OHM_PER_HENRY * henries)
         row = network.carry(branch.name, branch.a, branch.b, ohms)
         network.c.append((row, row, -henries))
-    elif kind == "source":
+    elif kind is PartKind.SOURCE:
         row = network.carry(branch.name, branch.a, branch.b, SOURCE_OHM)
         network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
 
@@ -220,7 +230,9 @@ def lasting_siemens(circuit: Circuit) -> dict[str, float]:
     return {
         b.name: 1 / max(plain(b.value, "ohm", 0.0), CONTACT_OHM)
         for b in circuit.branches.values()
-        if b.kind in ("resistor", "pot") and b.value is not None and b.owner not in circuit.tubes
+        if b.kind in (PartKind.RESISTOR, PartKind.POT)
+        and b.value is not None
+        and b.owner not in circuit.tubes
     }
 
 
@@ -228,10 +240,10 @@ def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -
     """Conductance of a conducting branch in a state; 0 where it is open."""
     if branch.owner in state.pulled:
         return 0.0  # the heater, and a gas regulator's jumper pins
-    if branch.kind in ("switch", "contact", "jack-contact"):
+    if branch.kind in (PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT):
         closed = branch.closed != (branch.owner in state.thrown)
         return 1 / CONTACT_OHM if closed else 0.0
-    if branch.kind == "fuse":
+    if branch.kind is PartKind.FUSE:
         return 1 / FUSE_OHM
     ohms = branch_ohms(branch, state, assumed)
     return 1 / max(ohms, CONTACT_OHM)
@@ -239,14 +251,14 @@ def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -
 
 def branch_ohms(branch: Branch, state: State, assumed: float | None = None) -> float:
     """Resistance of a resistive branch, ohms; raises Unsolvable if nothing says it."""
-    if branch.kind == "signal":
+    if branch.kind is PartKind.SIGNAL:
         return SIGNAL_OHM
-    if branch.kind == "lamp" and branch.part and branch.part.voltage and branch.part.current:
+    if branch.kind is PartKind.LAMP and branch.part and branch.part.voltage and branch.part.current:
         return plain(branch.part.voltage, "volt", 0) / plain(branch.part.current, "ampere", 1)
     if branch.value is None and assumed is None:
         raise Unsolvable(f"the value of {branch.name} is not known")
     ohms = plain(branch.value, "ohm", assumed or 0.0)
-    return ohms * (THERMISTOR_HOT if branch.kind == "thermistor" and state.warm else 1.0)
+    return ohms * (THERMISTOR_HOT if branch.kind is PartKind.THERMISTOR and state.warm else 1.0)
 
 
 def _mains(network: Network, circuit: Circuit, state: State) -> None:

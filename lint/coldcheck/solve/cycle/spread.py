@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import lit_name, plain
 
 if TYPE_CHECKING:
@@ -127,22 +128,22 @@ def _line(circuit: Circuit, cycle: Cycle) -> Iterator[_Effect]:
 def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Iterator[_Effect]:
     network, x = cycle.network, answer.unknowns
     stated = branch.part.tolerance if branch.part else None
-    if branch.kind in ("resistor", "pot", "thermistor", "speaker"):
+    if branch.kind in (PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR, PartKind.SPEAKER):
         tolerance = usual.resistor if stated is None else stated
         across = _volts(cycle, x, branch.a) - _volts(cycle, x, branch.b)
         amps = -tolerance * across * network.conductance[branch.name]
         ends = [(network.at(branch.a), amps), (network.at(branch.b), -amps)]
         yield _Effect(branch.name, [(i, w) for i, w in ends if i is not None], [])
-    elif branch.kind == "inductor" or branch.kind == "winding":
+    elif branch.kind is PartKind.INDUCTOR or branch.kind is PartKind.WINDING:
         row = network.rows[branch.name]
         ohms = -sum(v for i, j, v in network.g if i == row and j == row)
         off = usual.winding_resistance
         yield _Effect(f"resistance of {branch.name}", [(row, -off * ohms * x[row])], [])
-    elif branch.kind == "source":
+    elif branch.kind is PartKind.SOURCE:
         row = network.rows[branch.name]
         volts = plain(branch.value, "volt", 0.0) * np.ones(cycle.n)
         yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
-    if branch.kind == "winding":
+    if branch.kind is PartKind.WINDING:
         yield from _ratio(branch, cycle, x, usual.winding_voltage)
 
 
@@ -192,7 +193,7 @@ def _zeners(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]
     """A zener that holds (its current runs backwards) holds more or less."""
     for k, port in enumerate(cycle.ports):
         branch = circuit.branches.get(port.owner)
-        if branch is None or branch.kind != "zener":
+        if branch is None or branch.kind is not PartKind.ZENER:
             continue
         stated = branch.part.tolerance if branch.part else None
         share = circuit.usual.zener if stated is None else stated

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 
 if TYPE_CHECKING:
@@ -49,21 +50,21 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
     the direct current already (a series diode in a supply line).
     """
     kind = branch.kind
-    if kind in ("resistor", "pot", "thermistor", "heater"):
+    if kind in (PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR, PartKind.HEATER):
         return si(branch.value, "ohm")
-    if kind in ("fuse", "lamp"):
+    if kind in (PartKind.FUSE, PartKind.LAMP):
         return 0.0
-    if kind in ("switch", "contact", "jack-contact"):
+    if kind in (PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT):
         return 0.0 if branch.closed != (branch.owner in thrown) else None
-    if kind == "winding":
+    if kind is PartKind.WINDING:
         return si(branch.resistance, "ohm") or 0.0
-    if kind == "inductor":
+    if kind is PartKind.INDUCTOR:
         henries = si(branch.value, "henry") or 0.0
         written = si(branch.resistance, "ohm")
         return CHOKE_OHM_PER_HENRY * henries if written is None else written
-    if kind == "speaker":
+    if kind is PartKind.SPEAKER:
         return si(branch.value, "ohm") or 8.0
-    return 0.0 if kind in ("diode", "led") and _carries(branch, warm) else None
+    return 0.0 if kind in (PartKind.DIODE, PartKind.LED) and _carries(branch, warm) else None
 
 
 def _carries(diode: Branch, warm: Solution | None) -> bool:
@@ -73,8 +74,9 @@ def _carries(diode: Branch, warm: Solution | None) -> bool:
 
 def may_drain(branch: Branch) -> bool:
     """Whether a branch without a known resistance might conduct all the same."""
-    return branch.kind == "source" or (
-        branch.kind in ("resistor", "pot", "thermistor") and branch.value is None
+    return branch.kind is PartKind.SOURCE or (
+        branch.kind in (PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR)
+        and branch.value is None
     )
 
 
