@@ -15,6 +15,7 @@ from coldcheck.circuit import expand
 from coldcheck.circuit.declare import Declared, read_declarations
 from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, ProblemLog
@@ -32,14 +33,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.wiring import Drawn, Wiring
     from coldcheck.drawing.model import Drawing, Part, Span
     from coldcheck.drawing.units import Quantity
-
-_MUST_BE_POSITIVE = (
-    PartKind.RESISTOR,
-    PartKind.CAPACITOR,
-    PartKind.INDUCTOR,
-    PartKind.ZENER,
-    PartKind.FUSE,
-)
 
 
 def build_circuit(
@@ -174,7 +167,7 @@ def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:
     value = part.value
     if part.kind is PartKind.LAMP:
         return _lamp_ohms(part)
-    if value is not None and value.m <= 0 and part.kind in _MUST_BE_POSITIVE:
+    if value is not None and value.m <= 0:
         expected = "a value above zero"
         hint = "where there is no part, draw a wire" if part.kind is PartKind.RESISTOR else ""
         log.add(part.span, BAD_VALUE, f"{part.name} {value:~}", expected, hint)
@@ -199,7 +192,7 @@ def _check_direction(part: Part, log: ProblemLog) -> None:
         hint = f"draw the plus: --+[{part.name} ...]-- or --[{part.name} ...]+--"
         expected = "a source whose plus is drawn (taken as the left side)"
         log.add(part.span, BAD_VALUE, part.name, expected, hint)
-    elif part.kind in (PartKind.DIODE, PartKind.ZENER, PartKind.LED) and part.arrow is None:
+    elif TRAITS[part.kind].one_way and part.arrow is None:
         hint = f"draw which way it conducts: --[{part.name} ...]-> or <-[{part.name} ...]--"
         expected = "a direction (taken as left to right)"
         log.add(part.span, BAD_VALUE, part.name, expected, hint)

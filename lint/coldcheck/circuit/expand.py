@@ -10,6 +10,7 @@ from itertools import pairwise
 from math import sqrt
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.leads import output_leads, winding_leads
 from coldcheck.circuit.model import (
     GROUND,
@@ -36,13 +37,11 @@ if TYPE_CHECKING:
     )
     from coldcheck.drawing.units import Quantity
 
-_POLAR = (PartKind.DIODE, PartKind.ZENER, PartKind.LED)
-
 
 def part_branch(name: str, part: Part, left: str, right: str, value: Quantity | None) -> Branch:
     """The branch of a part drawn from ``left`` to ``right``; a diode's ``a`` is its anode."""
     plus = {"left": left, "right": right}.get(part.plus or "")
-    turned = part.arrow == "left" if part.kind in _POLAR else _is_turned(part)
+    turned = part.arrow == "left" if TRAITS[part.kind].one_way else _is_turned(part)
     return Branch(
         name,
         part.kind,
@@ -55,7 +54,7 @@ def part_branch(name: str, part: Part, left: str, right: str, value: Quantity | 
         plus=plus,
         closed=not part.open,
         part=part,
-        rating=rating(part) if part.kind in (PartKind.SWITCH, PartKind.JACK) else None,
+        rating=rating(part) if TRAITS[part.kind].breaks else None,
     )
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.usual import USUAL
 from coldcheck.drawing.model import Span
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
+    from coldcheck.circuit.kinds import Traits
     from coldcheck.circuit.tubes import SectionType, TubeType
     from coldcheck.circuit.usual import Usual
     from coldcheck.drawing.kinds import PartKind
@@ -71,6 +73,11 @@ class Branch:
     closed: bool = True
     part: Part | None = None
     rating: Rating | None = None
+
+    @property
+    def traits(self) -> Traits:
+        """What a part of its kind does, electrically."""
+        return TRAITS[self.kind]
 
     def other(self, net: str) -> str:
         """The net at the far end from ``net``."""

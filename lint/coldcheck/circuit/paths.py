@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx
 import numpy as np
 
+from coldcheck.circuit.kinds import TRAITS, Contact, Ohms, Passage
 from coldcheck.circuit.model import GROUND, Branch, Circuit
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, magnitude
@@ -25,31 +26,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 DC_KINDS = frozenset(
-    (
-        *(
-            PartKind.RESISTOR,
-            PartKind.INDUCTOR,
-            PartKind.WINDING,
-            PartKind.SWITCH,
-            PartKind.CONTACT,
-            PartKind.JACK_CONTACT,
-            PartKind.FUSE,
-        ),
-        *(
-            PartKind.THERMISTOR,
-            PartKind.LAMP,
-            PartKind.SPEAKER,
-            PartKind.HEATER,
-            PartKind.POT,
-            PartKind.SOURCE,
-        ),
-    )
+    kind for kind, t in TRAITS.items() if t.passage in (Passage.METAL, Passage.DRIVES)
 )
-"""Kinds of branch that conduct DC; not capacitors, diodes, zeners, leds, signals and jacks."""
+"""Kinds of branch that conduct DC both ways."""
 
-_SWITCHED = frozenset((PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT))
-_PLAIN = frozenset((*_SWITCHED, PartKind.FUSE, PartKind.SOURCE))
-_COILS = frozenset((PartKind.INDUCTOR, PartKind.WINDING))
 _IN_THE_TUBE = frozenset((PartKind.HEATER, PartKind.CONTACT))
 _DENSE_UP_TO = 300
 
@@ -76,7 +56,8 @@ class Change:
             return False
         if branch.name in self.opened or branch.owner in self.opened:
             return False
-        thrown = branch.kind in _SWITCHED and branch.owner in self.thrown
+        contact = branch.traits.contact is not Contact.NONE
+        thrown = contact and branch.owner in self.thrown
         return branch.closed is not thrown
 
 
@@ -121,7 +102,7 @@ def branch_ohms(branch: Branch) -> float | None:
     A coil without a stated resistance counts as 0, as do closed contacts, fuses and sources
     without a stated internal resistance. Heaters count hot.
     """
-    if branch.kind in _COILS or branch.kind in _PLAIN:
+    if branch.traits.ohms is Ohms.COIL or branch.traits.ohms is Ohms.NIL:
         return 0.0 if branch.resistance is None else magnitude(branch.resistance, "ohm")
     for value in (branch.value, branch.resistance):
         if value is not None and value.is_compatible_with("ohm"):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 
 if TYPE_CHECKING:
@@ -12,17 +11,6 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.drawing.units import Quantity
-
-ORIENTED = (
-    PartKind.DIODE,
-    PartKind.ZENER,
-    PartKind.LED,
-    PartKind.SOURCE,
-    PartKind.WINDING,
-    PartKind.CONTACT,
-    PartKind.POT,
-)
-"""Kinds whose ends are not interchangeable; so are the ends of a polarised capacitor."""
 
 _SYMBOLS = ("ohm", "farad", "henry", "volt", "ampere", "watt")
 _SHORT = {"farad": "F", "henry": "H", "volt": "V", "ampere": "A", "watt": "W", "ohm": "ohm"}
@@ -46,14 +34,14 @@ def branch_spec(branch: Branch) -> str:
         words += [shown(part.current), part.safety_class or "", part.type or "", *part.words]
         if part.tolerance is not None:
             words.append(f"{100 * part.tolerance:g} %")
-    if branch.kind in (PartKind.SWITCH, PartKind.CONTACT):
+    if branch.traits.by_hand:
         words.append("closed" if branch.closed else "open")
     return " ".join(w for w in words if w)
 
 
 def oriented(branch: Branch) -> bool:
     """Whether exchanging the two ends changes the circuit."""
-    return branch.kind in ORIENTED or branch.plus is not None
+    return branch.traits.oriented or branch.plus is not None
 
 
 def ends(branch: Branch) -> tuple[tuple[str, str], ...]:

@@ -45,12 +45,6 @@ TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
 """Trial values for what the drawing leaves open, far apart on purpose."""
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
-UNITS = {
-    PartKind.CAPACITOR: "farad",
-    PartKind.INDUCTOR: "henry",
-    PartKind.SOURCE: "volt",
-    PartKind.ZENER: "volt",
-}
 
 
 @dataclass(slots=True)
@@ -92,9 +86,7 @@ class Solver:
     def _trial(self, state: State, k: int, grids: tuple[str, ...]) -> tuple[Cycle, Steady]:
         values = TRIALS[k]
         assumed = {
-            b.name: values[UNITS.get(b.kind, "ohm" if b.kind is not PartKind.WINDING else "volt")][
-                j % 2
-            ]
+            b.name: values[b.traits.unit or "ohm"][j % 2]
             for j, b in enumerate(unknown_values(self.circuit))
         }
         held = dict.fromkeys(grids, HELD_VOLTS[k])

@@ -44,9 +44,7 @@ def standby_switches(circuit: Circuit) -> tuple[str, ...]:
     names = dict.fromkeys(
         b.owner
         for b in circuit.branches.values()
-        if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
-        and b.owner not in circuit.tubes
-        and not {b.a, b.b} <= mains_side
+        if b.traits.by_hand and b.owner not in circuit.tubes and not {b.a, b.b} <= mains_side
     )
     return tuple(names)
 
@@ -59,7 +57,8 @@ def _mains_side(circuit: Circuit) -> frozenset[str]:
     primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
     for branch in circuit.branches.values():
         if (
-            branch.kind in (PartKind.SWITCH, PartKind.CONTACT, PartKind.FUSE, PartKind.THERMISTOR)
+            branch.traits.by_hand
+            or branch.kind in (PartKind.FUSE, PartKind.THERMISTOR)
             or branch.name in primaries
         ):
             graph.add_edge(branch.a, branch.b)

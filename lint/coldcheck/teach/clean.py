@@ -13,7 +13,6 @@ from coldcheck.circuit import build_circuit
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import dc_graph, has_reference
 from coldcheck.drawing import parse_drawing
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain
 
 if TYPE_CHECKING:
@@ -21,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.drawing.kinds import PartKind
     from coldcheck.drawing.model import Drawing, Part, Span
     from coldcheck.solve.solution import Solution
     from coldcheck.verdict.review import Review
@@ -216,7 +216,7 @@ def _supplies(circuit: Circuit) -> set[str | None]:
     for section in circuit.sections():
         found |= set(section.cathode_nets) if section.kind == "rectifier" else set()
     for branch in circuit.branches.values():
-        found |= {branch.a, branch.b} if branch.kind in (PartKind.SOURCE, PartKind.DIODE) else set()
+        found |= {branch.a, branch.b} if branch.traits.supplies else set()
     return found
 
 

@@ -74,9 +74,9 @@ def near_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 
 def _belongs(branch: Branch) -> bool:
     """Whether what is behind a branch still belongs to the tube on this side."""
-    if branch.kind in (PartKind.RESISTOR, PartKind.POT):
+    if branch.traits.steady:
         return branch.value is not None and branch.value.m_as("ohm") <= LOW_OHM
-    return branch.kind in (PartKind.INDUCTOR, PartKind.WINDING)
+    return branch.traits.coil
 
 
 def drives(circuit: Circuit, cause: Finding, effect: Finding) -> bool:

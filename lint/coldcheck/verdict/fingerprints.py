@@ -24,9 +24,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Tube
     from coldcheck.judge.finding import Finding
 
-_ONE_WAY = frozenset((PartKind.DIODE, PartKind.ZENER, PartKind.LED, PartKind.SOURCE))
-"""Kinds whose ends are told apart by the direction in which they are drawn."""
-
 
 def marked(circuit: Circuit | None, findings: Iterable[Finding]) -> list[Finding]:
     """The findings with their fingerprints on.
@@ -96,7 +93,7 @@ def _ends(circuit: Circuit, branch: Branch) -> str:
     """The points a part is on; in order where it has a direction."""
     nets = (branch.a, branch.b) if branch.plus != branch.b else (branch.b, branch.a)
     ends = [label(circuit, net) for net in nets]
-    directed = branch.kind in _ONE_WAY or branch.plus is not None
+    directed = branch.traits.one_way or branch.kind is PartKind.SOURCE or branch.plus is not None
     return " ".join(ends if directed else sorted(ends))
 
 

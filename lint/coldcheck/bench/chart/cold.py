@@ -10,8 +10,9 @@ two. Bench supplies and generators count as unplugged, tubes and semiconductors 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.circuit.kinds import Ohms
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.solve.cycle.network import CHOKE_OHM_PER_HENRY, OUTPUT_LOSS, plain, winding_ohms
@@ -33,21 +34,6 @@ THERMISTOR = 0.25
 ASSUMED = (0.5, 1.0, 2.0)
 """A coil's resistance that the drawing does not give."""
 
-CONTACTS = frozenset((PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT, PartKind.FUSE))
-COILS = frozenset((PartKind.INDUCTOR, PartKind.WINDING))
-CONDUCTING = (
-    CONTACTS
-    | COILS
-    | {
-        PartKind.RESISTOR,
-        PartKind.POT,
-        PartKind.THERMISTOR,
-        PartKind.LAMP,
-        PartKind.SPEAKER,
-        PartKind.HEATER,
-    }
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Cold:
@@ -67,29 +53,50 @@ def cold_ohms(
     ``pots`` maps a potentiometer's name to another position than the drawn one, as the share of
     its track below the wiper. Raises KeyError for a kind that does not conduct.
     """
-    kind = branch.kind
-    if kind not in CONDUCTING:
-        raise KeyError(kind)
-    if kind in CONTACTS:
-        return Cold(0.0, 0.0, 0.0)
-    if kind in COILS:
-        return _coil(circuit, branch)
-    if kind is PartKind.POT and pots and branch.owner in pots:
-        return _turned(circuit, branch, pots[branch.owner])
-    return _resistive(circuit, branch)
+    match branch.traits.ohms:
+        case Ohms.NIL if branch.traits.metal:
+            return Cold(0.0, 0.0, 0.0)
+        case Ohms.COIL:
+            return _coil(circuit, branch)
+        case Ohms.STEADY | Ohms.WARMS:
+            if branch.kind is PartKind.POT and pots and branch.owner in pots:
+                return _turned(circuit, branch, pots[branch.owner])
+            return _resistive(circuit, branch)
+        case Ohms.NIL | Ohms.ABSENT:
+            raise KeyError(branch.kind)
+        case _ as ohms:
+            assert_never(ohms)
 
 
 def _resistive(circuit: Circuit, branch: Branch) -> Cold | None:
     ohms = _ohms(branch)
     if ohms is None:
         return None
-    shares = {PartKind.HEATER: HEATER, PartKind.LAMP: LAMP, PartKind.SPEAKER: SPEAKER}.get(
-        branch.kind
-    )
+    shares = _shares(branch.kind)
     if shares is not None:
         low, taken, high = shares
         return Cold(ohms * low, ohms * taken, ohms * high)
     return _within(ohms, _tolerance(circuit, branch))
+
+
+def _shares(kind: PartKind) -> tuple[float, float, float] | None:
+    """Cold over hot resistance; ``None`` where the value is that of the cold part."""
+    match kind:
+        case PartKind.HEATER:
+            return HEATER
+        case PartKind.LAMP:
+            return LAMP
+        case PartKind.SPEAKER:
+            return SPEAKER
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
+            | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH
+            | PartKind.THERMISTOR | PartKind.JACK | PartKind.SOURCE | PartKind.WINDING
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _ohms(branch: Branch) -> float | None:
@@ -106,9 +113,9 @@ def _tolerance(circuit: Circuit, branch: Branch) -> float:
     stated = branch.part.tolerance if branch.part else None
     if stated is not None:
         return stated
-    return {PartKind.POT: POT, PartKind.THERMISTOR: THERMISTOR}.get(
-        branch.kind, circuit.usual.resistor
-    )
+    if branch.kind is PartKind.POT:
+        return POT
+    return THERMISTOR if branch.kind is PartKind.THERMISTOR else circuit.usual.resistor
 
 
 def _within(ohms: float, tolerance: float) -> Cold:

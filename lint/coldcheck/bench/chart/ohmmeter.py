@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.bench.chart.cold import CONDUCTING, cold_ohms
+from coldcheck.bench.chart.cold import cold_ohms
 from coldcheck.bench.chart.resistors import Resistors
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import NO_CHANGE
@@ -85,7 +85,7 @@ class Ohmmeter:
         self.parts = [
             (b, cold_ohms(circuit, b, pots))
             for b in circuit.branches.values()
-            if b.kind in CONDUCTING and change.conducts(b)
+            if b.traits.metal and change.conducts(b)
         ]
 
     @cached_property

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.bench.diagnosis.rewired import Rewiring, exchanged, lead_off
-from coldcheck.bench.faults.listing import CONTACTS, TOUCHING
+from coldcheck.bench.faults.listing import TOUCHING
+from coldcheck.circuit.kinds import Contact
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.solve.cycle.network import plain
@@ -34,20 +35,6 @@ GAS_SMALL, GAS_OUTPUT = (0.3e-6, 1e-6, 4e-6, 12e-6), (2e-6, 8e-6, 25e-6, 80e-6)
 SWAP_RATIO, SWAPS_MOST = 1.5, 24
 EXCHANGED = (("plate", "screen"), ("plate", "grid"), ("grid", "cathode"))
 """Electrodes whose wires are easily taken for each other."""
-
-OPENS = {
-    PartKind.WINDING: 0.5,
-    PartKind.INDUCTOR: 0.4,
-    PartKind.FUSE: 3.0,
-    PartKind.DIODE: 1.0,
-    PartKind.ZENER: 1.0,
-    PartKind.LED: 1.0,
-    PartKind.LAMP: 1.0,
-    PartKind.THERMISTOR: 0.5,
-    PartKind.SPEAKER: 0.3,
-    PartKind.POT: 0.5,
-}
-SHORTS = {PartKind.INDUCTOR: 0.2, PartKind.DIODE: 1.5, PartKind.ZENER: 1.0, PartKind.LED: 0.3}
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,32 +118,68 @@ def _sized(
 
 def _branch(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
     kind, name, owner = branch.kind, branch.name, branch.owner
-    if branch.a == branch.b and kind not in CONTACTS:
+    if branch.traits.contact is not Contact.NONE:
+        if owner not in circuit.tubes:
+            words = f"{owner}: its contact stands the other way"
+            yield _plain("contact", owner, words, 1.0, Fault(f.THROWN, owner))
         return
-    if kind in CONTACTS and owner not in circuit.tubes:
-        words = f"{owner}: its contact stands the other way"
-        yield _plain("contact", owner, words, 1.0, Fault(f.THROWN, owner))
-    elif kind is PartKind.RESISTOR:
+    if branch.a == branch.b:
+        return
+    if kind is PartKind.RESISTOR:
         yield from _resistor(name)
     elif kind is PartKind.CAPACITOR:
         yield from _capacitor(name, polarised=branch.plus is not None)
     elif kind is PartKind.HEATER and owner in circuit.tubes:
         yield from _heater(circuit, branch)
-    elif kind in OPENS:
-        yield _plain("open", name, _opened(kind, name), OPENS[kind], Fault(f.OPEN, name))
-        if kind in SHORTS or _of_output(circuit, branch):
-            words, weight = f"{name} shorted", SHORTS.get(kind, 0.2)
-            yield _plain("short", name, words, weight, Fault(f.SHORT, name))
+    else:
+        yield from _broken(circuit, branch)
     if kind is PartKind.POT:
         yield from _wiper(circuit, owner)
 
 
+def _broken(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
+    """Open, and shorted where that is seen: how often each is, against a resistor's faults."""
+    name, (opens, shorts) = branch.name, _odds(branch.kind)
+    if opens:
+        yield _plain("open", name, _opened(branch.kind, name), opens, Fault(f.OPEN, name))
+        shorts = 0.2 if _of_output(circuit, branch) else shorts
+    if shorts:
+        yield _plain("short", name, f"{name} shorted", shorts, Fault(f.SHORT, name))
+
+
+def _odds(kind: PartKind) -> tuple[float, float]:
+    """How likely a part of a kind is open, and shorted; 0 for what is not looked at so."""
+    match kind:
+        case PartKind.INDUCTOR:
+            return 0.4, 0.2
+        case PartKind.DIODE:
+            return 1.0, 1.5
+        case PartKind.ZENER:
+            return 1.0, 1.0
+        case PartKind.LED:
+            return 1.0, 0.3
+        case PartKind.FUSE:
+            return 3.0, 0.0
+        case PartKind.LAMP:
+            return 1.0, 0.0
+        case PartKind.WINDING | PartKind.THERMISTOR | PartKind.POT:
+            return 0.5, 0.0
+        case PartKind.SPEAKER:
+            return 0.3, 0.0
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.HEATER | PartKind.SWITCH
+            | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return 0.0, 0.0
+        case _:
+            assert_never(kind)
+
+
 def _opened(kind: PartKind, name: str) -> str:
-    words = {
-        PartKind.FUSE: "blown, or not in its holder",
-        PartKind.WINDING: "open: a broken winding",
-    }
-    return f"{name} {words.get(kind, 'open')}"
+    if kind is PartKind.FUSE:
+        return f"{name} blown, or not in its holder"
+    return f"{name} open: a broken winding" if kind is PartKind.WINDING else f"{name} open"
 
 
 def _of_output(circuit: Circuit, branch: Branch) -> bool:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.faults.judging import Blown, Judge, about
 from coldcheck.bench.faults.listing import every_fault
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Span
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged
@@ -137,16 +136,8 @@ def _barrier(circuit: Circuit, fault: Fault, fuses: Sequence[Blown]) -> str:
 def _soundness(circuit: Circuit, fault: Fault) -> str:
     kind, part = fault.kind, fault.part
     branch = circuit.branches.get(part)
-    what = branch.kind if branch is not None else None
     if kind in (f.SHORT, f.LEAK):
-        insulated = what in (
-            PartKind.CAPACITOR,
-            PartKind.WINDING,
-            PartKind.INDUCTOR,
-            PartKind.DIODE,
-            PartKind.ZENER,
-            PartKind.LED,
-        )
+        insulated = branch is not None and branch.traits.insulated
         return f"the insulation of {part}" if insulated else f"{part} not shorted"
     words = {
         f.BRIDGE: f"the insulation between {part.replace('~', ' and ')}",

@@ -58,7 +58,6 @@ FAILED = "the rule failed"
 """How ``rules.engine`` begins the reason of a rule that broke down."""
 
 CHANGING = (*JOINING, f.OPEN, f.WIPER, f.DRIFT)
-NO_DRAIN = (PartKind.CAPACITOR, PartKind.ZENER, PartKind.SIGNAL, PartKind.SOURCE)
 SLOWER = (f.OPEN, f.WIPER, f.THROWN)
 """Kinds of faults that can take a drain away."""
 
@@ -151,7 +150,7 @@ class Judge:
     def _slower(self, fault: Fault) -> bool:
         """Whether the fault can take a drain away: a capacitor that opens only holds less."""
         branch = self.circuit.branches.get(fault.part)
-        return fault.kind in SLOWER and (branch is None or branch.kind not in NO_DRAIN)
+        return fault.kind in SLOWER and (branch is None or branch.traits.drains)
 
     def _new(self, finding: Finding) -> bool:
         before = self.known.get((finding.rule, tuple(sorted(finding.at))))
@@ -234,7 +233,7 @@ def touchable(circuit: Circuit) -> list[tuple[str, str]]:
     found = [("chassis", circuit.points["chassis"])] if "chassis" in circuit.points else []
     found += [(name, net) for name, nets in jacks(circuit).items() for net in nets]
     for branch in circuit.branches.values():
-        if branch.kind in (PartKind.SPEAKER, PartKind.SIGNAL):
+        if branch.traits.touchable:
             found += [(branch.name, branch.a), (branch.name, branch.b)]
     return [(name, net) for name, net in dict.fromkeys(found) if net != GROUND]
 

@@ -111,7 +111,7 @@ def _held(circuit: Circuit) -> set[str]:
         if (s.kind == "regulator" and e == "plate") or (s.kind == "rectifier" and n != GROUND)
     }  # fmt: skip
     for branch in circuit.branches.values():
-        if branch.kind in (PartKind.SOURCE, PartKind.DIODE) or _filters(branch):
+        if branch.traits.supplies or _filters(branch):
             found |= {n for n in (branch.a, branch.b) if feeds(circuit, n)}
     return found - {GROUND}
 

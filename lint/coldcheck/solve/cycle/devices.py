@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, assert_never
 
-from coldcheck.drawing.kinds import PartKind
+from coldcheck.circuit.kinds import Stamp
 from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import Unsolvable, plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
@@ -87,9 +87,7 @@ def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
 def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
     """Ends of everything that can block, in any state."""
     found: list[Mapping[str, float]] = [
-        {b.a: 1.0, b.b: -1.0}
-        for b in circuit.branches.values()
-        if b.kind in (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
+        {b.a: 1.0, b.b: -1.0} for b in circuit.branches.values() if b.traits.one_way
     ]
     for section in circuit.sections():
         kinds = section.plates if section.kind in ("rectifier", "regulator") else ()
@@ -100,14 +98,21 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
 
 def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
     ends = {branch.a: 1.0, branch.b: -1.0}
-    if branch.kind is PartKind.DIODE:
-        return Port(branch.name, "", Junction(), ends)
-    if branch.kind is PartKind.LED:
-        return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
-    if branch.kind is PartKind.ZENER:
-        volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
-        return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
-    return None
+    match branch.traits.stamp:
+        case Stamp.JUNCTION:
+            return Port(branch.name, "", Junction(), ends)
+        case Stamp.THRESHOLD:
+            return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
+        case Stamp.ZENER:
+            volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
+            return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
+        case (
+            Stamp.CONDUCTANCE | Stamp.CAPACITANCE | Stamp.INDUCTANCE | Stamp.VOLTAGE
+            | Stamp.COUPLED | Stamp.OPEN | Stamp.UNSOLVED
+        ):  # fmt: skip
+            return None
+        case _ as stamp:
+            assert_never(stamp)
 
 
 def _thermionic(section: Section, lit: frozenset[str]) -> Iterator[Port]:

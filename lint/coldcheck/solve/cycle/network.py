@@ -11,8 +11,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.circuit.kinds import Contact, Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 
@@ -53,19 +54,6 @@ CHOKE_OHM_PER_HENRY = 20.0
 SOURCE_OHM = 1e-3
 THERMISTOR_HOT = 0.05
 """Hot to cold resistance of an inrush thermistor (common practice, from memory)."""
-
-CONDUCTIVE = frozenset(
-    {
-        PartKind.RESISTOR,
-        PartKind.SWITCH,
-        PartKind.CONTACT,
-        PartKind.JACK_CONTACT,
-        PartKind.FUSE,
-        PartKind.THERMISTOR,
-        PartKind.LAMP,
-        PartKind.SPEAKER,
-    }
-) | {PartKind.HEATER, PartKind.POT, PartKind.SIGNAL}
 
 
 class Unsolvable(Exception):  # noqa: N818 - a condition, reported in words
@@ -203,23 +191,37 @@ def _windings(circuit: Circuit) -> set[str]:
 
 
 def _stamp(network: Network, branch: Branch, state: State, assumed: float | None) -> None:
-    kind = branch.kind
-    if kind in CONDUCTIVE:
-        siemens = branch_siemens(branch, state, assumed)
-        network.conductance[branch.name] = siemens
-        network.admit(branch.a, branch.b, siemens, network.g)
-    elif kind is PartKind.CAPACITOR:
-        farads = plain(branch.value, "farad", 1e-7 if assumed is None else assumed)
-        network.farads[branch.name] = farads
-        network.admit(branch.a, branch.b, farads, network.c)
-    elif kind is PartKind.INDUCTOR:
-        henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)
-        ohms = plain(branch.resistance, "ohm", CHOKE_OHM_PER_HENRY * henries)
-        row = network.carry(branch.name, branch.a, branch.b, ohms)
-        network.c.append((row, row, -henries))
-    elif kind is PartKind.SOURCE:
-        row = network.carry(branch.name, branch.a, branch.b, SOURCE_OHM)
-        network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
+    stamp = branch.traits.stamp
+    match stamp:
+        case Stamp.CONDUCTANCE:
+            siemens = branch_siemens(branch, state, assumed)
+            network.conductance[branch.name] = siemens
+            network.admit(branch.a, branch.b, siemens, network.g)
+        case Stamp.CAPACITANCE:
+            farads = plain(branch.value, "farad", 1e-7 if assumed is None else assumed)
+            network.farads[branch.name] = farads
+            network.admit(branch.a, branch.b, farads, network.c)
+        case Stamp.INDUCTANCE:
+            henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)
+            ohms = plain(branch.resistance, "ohm", CHOKE_OHM_PER_HENRY * henries)
+            row = network.carry(branch.name, branch.a, branch.b, ohms)
+            network.c.append((row, row, -henries))
+        case Stamp.VOLTAGE:
+            row = network.carry(branch.name, branch.a, branch.b, SOURCE_OHM)
+            network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
+        case Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN:
+            pass  # a port (``devices.ports``), or nothing
+        case Stamp.COUPLED:
+            raise Unsolvable(f"{branch.name} is a winding of no transformer")
+        case Stamp.UNSOLVED:
+            raise Unsolvable(no_law(branch))
+        case _:
+            assert_never(stamp)
+
+
+def no_law(branch: Branch) -> str:
+    """Why a circuit with a part of such a kind has no numbers."""
+    return f"{branch.name} is a {branch.kind.value}, and no law of it is known here"
 
 
 def lasting_siemens(circuit: Circuit) -> dict[str, float]:
@@ -230,9 +232,7 @@ def lasting_siemens(circuit: Circuit) -> dict[str, float]:
     return {
         b.name: 1 / max(plain(b.value, "ohm", 0.0), CONTACT_OHM)
         for b in circuit.branches.values()
-        if b.kind in (PartKind.RESISTOR, PartKind.POT)
-        and b.value is not None
-        and b.owner not in circuit.tubes
+        if b.traits.steady and b.value is not None and b.owner not in circuit.tubes
     }
 
 
@@ -240,7 +240,7 @@ def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -
     """Conductance of a conducting branch in a state; 0 where it is open."""
     if branch.owner in state.pulled:
         return 0.0  # the heater, and a gas regulator's jumper pins
-    if branch.kind in (PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT):
+    if branch.traits.contact is not Contact.NONE:
         closed = branch.closed != (branch.owner in state.thrown)
         return 1 / CONTACT_OHM if closed else 0.0
     if branch.kind is PartKind.FUSE:

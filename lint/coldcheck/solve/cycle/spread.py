@@ -9,7 +9,7 @@ copies of the circuit will fall, not a bound.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
@@ -128,21 +128,32 @@ def _line(circuit: Circuit, cycle: Cycle) -> Iterator[_Effect]:
 def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Iterator[_Effect]:
     network, x = cycle.network, answer.unknowns
     stated = branch.part.tolerance if branch.part else None
-    if branch.kind in (PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR, PartKind.SPEAKER):
-        tolerance = usual.resistor if stated is None else stated
-        across = _volts(cycle, x, branch.a) - _volts(cycle, x, branch.b)
-        amps = -tolerance * across * network.conductance[branch.name]
-        ends = [(network.at(branch.a), amps), (network.at(branch.b), -amps)]
-        yield _Effect(branch.name, [(i, w) for i, w in ends if i is not None], [])
-    elif branch.kind is PartKind.INDUCTOR or branch.kind is PartKind.WINDING:
-        row = network.rows[branch.name]
-        ohms = -sum(v for i, j, v in network.g if i == row and j == row)
-        off = usual.winding_resistance
-        yield _Effect(f"resistance of {branch.name}", [(row, -off * ohms * x[row])], [])
-    elif branch.kind is PartKind.SOURCE:
-        row = network.rows[branch.name]
-        volts = plain(branch.value, "volt", 0.0) * np.ones(cycle.n)
-        yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
+    match branch.kind:
+        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER:
+            tolerance = usual.resistor if stated is None else stated
+            across = _volts(cycle, x, branch.a) - _volts(cycle, x, branch.b)
+            amps = -tolerance * across * network.conductance[branch.name]
+            ends = [(network.at(branch.a), amps), (network.at(branch.b), -amps)]
+            yield _Effect(branch.name, [(i, w) for i, w in ends if i is not None], [])
+        case PartKind.INDUCTOR | PartKind.WINDING:
+            row = network.rows[branch.name]
+            ohms = -sum(v for i, j, v in network.g if i == row and j == row)
+            off = usual.winding_resistance
+            yield _Effect(f"resistance of {branch.name}", [(row, -off * ohms * x[row])], [])
+        case PartKind.SOURCE:
+            row = network.rows[branch.name]
+            volts = plain(branch.value, "volt", 0.0) * np.ones(cycle.n)
+            yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.SWITCH
+            | PartKind.LAMP | PartKind.JACK | PartKind.HEATER | PartKind.CONTACT
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            pass
+        case PartKind.ZENER:
+            pass  # with the ports, below
+        case _:
+            assert_never(branch.kind)
     if branch.kind is PartKind.WINDING:
         yield from _ratio(branch, cycle, x, usual.winding_voltage)
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.circuit.kinds import Contact, Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.assembly import TIE_S
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Ends = dict[int, float]
 
-ONE_WAY = (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
 HELD_S = 1e-3
 """Holds a loose grid at its cathode: left to itself it drifts to where its own current stops it,
 within a volt or so of there (common practice). Holds an unfed plate at gnd."""
@@ -176,9 +176,11 @@ class Changes:
         elif branch.name in self.network.rows:
             change.cut.add(branch.name)
             change.siemens.append(({self.network.rows[branch.name]: 1.0}, -f.OPEN_OHM))
-        elif branch.kind in ONE_WAY:
+        elif branch.traits.one_way:
             change.curves[branch.name] = Open()
             change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
+        elif branch.traits.stamp is not Stamp.OPEN:
+            raise f.NoSuchPart(f"the solver cannot open {branch.name}")
         if branch.kind is PartKind.HEATER and branch.owner in self.circuit.tubes:
             change.emission[branch.owner] = 0.0
 
@@ -222,9 +224,7 @@ class Changes:
 
     def _throw(self, change: Change, switch: str) -> None:
         parts = [b for b in self.circuit.branches.values() if b.owner == switch]
-        poles = [
-            b for b in parts if b.kind in (PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT)
-        ]
+        poles = [b for b in parts if b.traits.contact is not Contact.NONE]
         if not poles:
             raise f.NoSuchPart(f"the circuit has no switch {switch}")
         after = f.state_with(self.state, [f.Fault(f.THROWN, switch)])

@@ -160,9 +160,7 @@ def held_volts(capacitor: Branch, solution: Solution) -> float:
 
 def positions(circuit: Circuit) -> list[frozenset[str]]:
     """No switch thrown, then each one."""
-    switches = {
-        b.owner for b in circuit.branches.values() if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
-    }
+    switches = {b.owner for b in circuit.branches.values() if b.traits.by_hand}
     return [frozenset(), *(frozenset({s}) for s in sorted(switches))]
 
 
