@@ -15,6 +15,7 @@ import numpy as np
 from coldcheck.anatomy.neighbourhood import CHOKE_OHMS, metal_ohms
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import rectifying_diodes
+from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -31,8 +32,6 @@ LEAK_SIEMENS = 1e-12
 """Keeps a net defined that a lifted wiper cuts off; far above a gigohm, so it decides nothing."""
 
 LEAST_OHMS = 1e-3
-HOLDING = (PartKind.ZENER, PartKind.LED, PartKind.SOURCE)
-"""Kinds that fix the nets they are on; so do rectifying diodes and mains windings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +175,7 @@ def bias_network(
         ohms = _coil_ohms(branch) if branch.kind is PartKind.WINDING else metal_ohms(branch)
         if ohms is not None:
             edges.append(Edge(branch.a, branch.b, ohms, branch.owner))
-        elif branch.kind in (PartKind.RESISTOR, PartKind.THERMISTOR, PartKind.LAMP):
+        elif branch.traits.needs_value and (branch.traits.series or branch.kind is PartKind.LAMP):
             return f"the value of {branch.owner} is not known"
     tracks = [track_of(circuit, p) for p in sorted(pots)]
     if any(t is None for t in tracks):
@@ -190,10 +189,16 @@ def _coil_ohms(branch: Branch) -> float:
     return si(branch.resistance, "ohm") or CHOKE_OHMS
 
 
+def _holds(branch: Branch) -> bool:
+    """Whether a part fixes the nets it is on; so do rectifying diodes and mains windings."""
+    passage = branch.traits.passage
+    return passage is Passage.CLAMPS or passage is Passage.DRIVES
+
+
 def outside(circuit: Circuit) -> set[str]:
     """Nets that are fixed from outside: gnd, rectifiers, sources, electrodes that draw current."""
     found = {GROUND}
-    held = (b for b in circuit.branches.values() if b.kind in HOLDING)
+    held = (b for b in circuit.branches.values() if _holds(b))
     for branch in (*held, *rectifying_diodes(circuit)):
         found |= {branch.a, branch.b}
     found.update(net for winding in circuit.windings() for net in winding.nets)

@@ -33,8 +33,6 @@ if TYPE_CHECKING:
 NEAR_OHM = 20.0
 """What hangs on a secondary within this much metal counts as the secondary itself."""
 
-PARTS = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.POT)
-
 
 @dataclass(frozen=True, slots=True)
 class Back:
@@ -77,7 +75,7 @@ def _leaving(circuit: Circuit, island: frozenset[str], output: OutputTransformer
     groups: dict[tuple[str, str], list[Branch]] = {}
     for branch in circuit.branches.values():
         ends = {branch.a, branch.b}
-        if branch.kind in PARTS and len(ends & island) == 1 and not ends & set(LANDMARKS):
+        if _couples(branch) and len(ends & island) == 1 and not ends & set(LANDMARKS):
             far = next(iter(ends & island))
             groups.setdefault((far, branch.other(far)), []).append(branch)
     for (far, near), parts in groups.items():
@@ -134,3 +132,7 @@ def _siemens(branch: Branch) -> complex | None:
         return None if farads is None else 2j * math.pi * MID_BAND * farads
     ohms = si(branch.value, "ohm")
     return None if ohms is None else complex(1 / max(ohms, 0.01))
+
+
+def _couples(branch: Branch) -> bool:
+    return branch.traits.steady or branch.kind is PartKind.CAPACITOR

@@ -62,7 +62,7 @@ def core_of(circuit: Circuit, line: HeaterLine, most: float = CENTRE_OHMS) -> fr
 
 
 def _small(branch: Branch, most: float) -> bool:
-    ohms = si(branch.value, "ohm") if branch.kind in (PartKind.RESISTOR, PartKind.POT) else None
+    ohms = si(branch.value, "ohm") if branch.traits.steady else None
     return ohms is not None and ohms <= most
 
 
@@ -71,7 +71,7 @@ def lift_of(circuit: Circuit, line: HeaterLine) -> Lift | None:
     core = core_of(circuit, line)
     for net in sorted(core):
         for branch in circuit.at(net):
-            if branch.kind in (PartKind.RESISTOR, PartKind.POT) and branch.other(net) not in core:
+            if branch.traits.steady and branch.other(net) not in core:
                 found = _up(circuit, core, branch, branch.other(net))
                 if found is not None:
                     return found
@@ -84,11 +84,7 @@ def _up(circuit: Circuit, core: frozenset[str], first: Branch, net: str) -> Lift
     while net not in LANDMARKS and net not in core:
         if is_rail(circuit, net):
             return Lift(core, tuple(chain), net)
-        onward = [
-            b
-            for b in circuit.at(net)
-            if b.kind in (PartKind.RESISTOR, PartKind.POT) and b not in chain
-        ]
+        onward = [b for b in circuit.at(net) if b.traits.steady and b not in chain]
         if len(onward) != 1:
             return None
         chain.append(onward[0])

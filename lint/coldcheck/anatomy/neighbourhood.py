@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import inf
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import resistance
 from coldcheck.drawing.kinds import PartKind
@@ -25,17 +26,8 @@ AMPLIFYING = ("triode", "pentode", "converter")
 CHOKE_OHMS = 100.0
 """Taken for a choke whose resistance is not written (only to rank paths)."""
 
-METAL = (
-    PartKind.RESISTOR,
-    PartKind.FUSE,
-    PartKind.SWITCH,
-    PartKind.CONTACT,
-    PartKind.JACK_CONTACT,
-    PartKind.INDUCTOR,
-    PartKind.POT,
-    PartKind.THERMISTOR,
-)
-METAL_TOO = (PartKind.LAMP,)
+METAL = frozenset(kind for kind, t in TRAITS.items() if t.series)
+"""Kinds that stand in a line of wiring; a lamp does too where a path is looked for."""
 
 
 def net_text(circuit: Circuit, net: str) -> str:
@@ -99,13 +91,24 @@ def metal_ohms(branch: Branch) -> float | None:
 
     Open switches and unknown values conduct nothing here: only what is known counts as a path.
     """
-    if branch.kind not in METAL + METAL_TOO or not branch.closed:
+    if not branch.closed:
         return None
-    if branch.kind in (PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR, PartKind.LAMP):
-        return si(branch.value, "ohm")
-    if branch.kind is PartKind.INDUCTOR:
-        return si(branch.resistance, "ohm") or CHOKE_OHMS
-    return 0.0
+    kind = branch.kind
+    match kind:
+        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP:
+            return si(branch.value, "ohm")
+        case PartKind.INDUCTOR:
+            return si(branch.resistance, "ohm") or CHOKE_OHMS
+        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+            return 0.0
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.WINDING | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def metal(circuit: Circuit) -> nx.Graph[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 import numpy as np
@@ -31,18 +31,6 @@ SCREEN_STOPPER = 4700.0
 
 STIFF_FARAD = 1e-6
 HALVES = {"p1": ("p2", "u2"), "p2": ("p1", "u1"), "u1": ("p2", "u2"), "u2": ("p1", "u1")}
-
-_PASSING = frozenset(
-    (
-        PartKind.FUSE,
-        PartKind.SWITCH,
-        PartKind.CONTACT,
-        PartKind.JACK_CONTACT,
-        PartKind.INDUCTOR,
-        PartKind.SPEAKER,
-        PartKind.LAMP,
-    )
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,15 +192,24 @@ def _resistance(edges: list[tuple[str, str, float]], ends: tuple[str, str]) -> f
 
 def load_ohms(branch: Branch) -> float | None:
     """What a part is for a speaker's current, ohms; ``None`` where it carries none."""
-    if branch.kind in _PASSING:
-        return (si(branch.value, "ohm") or 0.0) if branch.kind is PartKind.SPEAKER else 0.0
-    if branch.kind is PartKind.JACK:
-        return 0.0
-    return (
-        si(branch.value, "ohm")
-        if branch.kind in (PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR)
-        else None
-    )
+    kind = branch.kind
+    match kind:
+        case PartKind.SPEAKER:
+            return si(branch.value, "ohm") or 0.0
+        case (
+            PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.INDUCTOR | PartKind.LAMP | PartKind.JACK
+        ):  # fmt: skip
+            return 0.0
+        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
+            return si(branch.value, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
+            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:

@@ -6,8 +6,9 @@ from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import AMPLIFYING, METAL, METAL_TOO
+from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.supplies import rectifying_diodes
+from coldcheck.circuit.kinds import TRAITS, Passage
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 
@@ -16,20 +17,10 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
-CONDUCTORS = frozenset(
-    (
-        *METAL,
-        *METAL_TOO,
-        PartKind.WINDING,
-        PartKind.HEATER,
-        PartKind.SPEAKER,
-        PartKind.ZENER,
-        PartKind.LED,
-    )
-)
+CONDUCTORS = frozenset(k for k, t in TRAITS.items() if t.metal or t.passage is Passage.CLAMPS)
 """Kinds direct current can pass, whatever the value; diodes and sources are looked at apart."""
 
-SUPPLIES = frozenset((PartKind.SOURCE, PartKind.DIODE))
+SUPPLIES = frozenset(k for k, t in TRAITS.items() if t.supplies)
 CATHODES = ("cathode", "f1", "f2")
 CONDUCTS_TO_NONE = tuple(n for n in LANDMARKS if n not in ("line", "neutral"))
 

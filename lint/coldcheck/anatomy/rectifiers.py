@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 import numpy as np
@@ -65,15 +65,27 @@ def output_nets(circuit: Circuit, section: Section) -> frozenset[str]:
 
 
 def _crosses(branch: Branch) -> bool:
-    if branch.kind in (PartKind.FUSE, PartKind.HEATER):
-        return True
-    if branch.kind in (PartKind.SWITCH, PartKind.CONTACT):
-        return branch.closed
-    if branch.kind is PartKind.WINDING:
-        volts = si(branch.value, "volt")
-        return volts is not None and volts < 30  # a filament winding, not the high voltage
-    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
-    return ohms is not None and ohms <= NEAR_OHM
+    kind = branch.kind
+    match kind:
+        case PartKind.FUSE | PartKind.HEATER:
+            return True
+        case PartKind.SWITCH | PartKind.CONTACT:
+            return branch.closed
+        case PartKind.WINDING:
+            volts = si(branch.value, "volt")
+            return volts is not None and volts < 30  # a filament winding, not the high voltage
+        case PartKind.RESISTOR:
+            ohms = si(branch.value, "ohm")
+            return ohms is not None and ohms <= NEAR_OHM
+        case (
+            PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
 
 
 def _returns(circuit: Circuit) -> frozenset[str]:
@@ -134,14 +146,24 @@ def _feed_graph(circuit: Circuit) -> nx.Graph[str]:
 
 
 def _series_ohms(branch: Branch) -> float | None:
-    if branch.kind is PartKind.WINDING:
-        return si(branch.resistance, "ohm") or 0.0
-    if branch.kind in (PartKind.FUSE, PartKind.SWITCH, PartKind.CONTACT):
-        return 0.0
-    ohms = (
-        si(branch.value, "ohm") if branch.kind in (PartKind.RESISTOR, PartKind.THERMISTOR) else None
-    )
-    return ohms if ohms is not None and ohms <= SERIES_OHM else None
+    kind = branch.kind
+    match kind:
+        case PartKind.WINDING:
+            return si(branch.resistance, "ohm") or 0.0
+        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT:
+            return 0.0
+        case PartKind.RESISTOR | PartKind.THERMISTOR:
+            ohms = si(branch.value, "ohm")
+            return ohms if ohms is not None and ohms <= SERIES_OHM else None
+        case (
+            PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _feed(circuit: Circuit, graph: nx.Graph[str], plate: str, net: str) -> Feed | None:

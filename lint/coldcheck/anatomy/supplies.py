@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import metal_ohms, wired
+from coldcheck.circuit.kinds import Passage, Stamp
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -12,6 +13,7 @@ from coldcheck.drawing.units import si
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from coldcheck.circuit.kinds import Traits
     from coldcheck.circuit.model import Branch, Circuit
 
 SERIES_OHMS = 470e3
@@ -20,9 +22,6 @@ winding comes through 47 to 220 kohm (common practice)."""
 
 FILTER_F = 1e-6
 """From here up a capacitor filters; smaller ones quieten the line or a diode."""
-
-AC = (PartKind.WINDING, PartKind.CAPACITOR, PartKind.DIODE)
-"""What AC passes on its way from a winding to a rectifier (a doubler has its capacitor there)."""
 
 
 def has_plate_supply(circuit: Circuit) -> bool:
@@ -85,9 +84,15 @@ def _filtered(circuit: Circuit, net: str) -> bool:
     return any(b.plus is not None or (si(b.value, "farad") or 1.0) >= FILTER_F for b in to_gnd)
 
 
+def _passes_ac(traits: Traits) -> bool:
+    """What AC passes on its way from a winding to a rectifier (a doubler's capacitor too)."""
+    through = traits.stamp is Stamp.COUPLED or traits.stamp is Stamp.CAPACITANCE
+    return through or traits.passage is Passage.RECTIFIES
+
+
 def _carries(branch: Branch) -> bool:
     ohms = metal_ohms(branch)
-    return branch.kind in AC or (ohms is not None and ohms <= SERIES_OHMS)
+    return _passes_ac(branch.traits) or (ohms is not None and ohms <= SERIES_OHMS)
 
 
 def quick_supply(circuit: Circuit) -> bool:

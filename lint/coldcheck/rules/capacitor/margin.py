@@ -173,7 +173,7 @@ def choke_fed(circuit: Circuit, plate: str) -> bool:
     held = any(
         b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= HELD_F for b in near
     )
-    return not held and any(b.kind in (PartKind.INDUCTOR, PartKind.WINDING) for b in near)
+    return not held and any(b.traits.coil for b in near)
 
 
 def _swung(case: Case, branch: Branch, figures: tuple[float, float, float]) -> Finding:

@@ -71,12 +71,7 @@ def _fed(circuit: Circuit, line: HeaterLine) -> bool:
     """Whether a winding, a source or the mains feeds the line."""
     if line.windings:
         return True
-    feeders = {
-        b.owner
-        for n in line.nets
-        for b in circuit.at(n)
-        if b.kind in (PartKind.SOURCE, PartKind.DIODE)
-    }
+    feeders = {b.owner for n in line.nets for b in circuit.at(n) if b.traits.supplies}
     return bool(feeders) or has_reference(circuit, line.net, targets=frozenset({"line"}))
 
 
@@ -236,8 +231,7 @@ def reference_switched(case: Case) -> Iterator[Outcome]:
 
 
 def _switches(circuit: Circuit) -> tuple[str, ...]:
-    kinds = (PartKind.SWITCH, PartKind.CONTACT)
-    return tuple(dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind in kinds))
+    return tuple(dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand))
 
 
 def _powered(circuit: Circuit, line: HeaterLine, change: Change) -> bool:

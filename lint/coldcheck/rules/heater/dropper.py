@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import pi, sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.heater_lines import HeaterLine, tube_amps
 from coldcheck.circuit.model import LANDMARKS
@@ -18,16 +18,6 @@ from coldcheck.drawing.wording import amperes, ohms, volts, watts
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
-
-SERIES = (
-    PartKind.RESISTOR,
-    PartKind.CAPACITOR,
-    PartKind.DIODE,
-    PartKind.FUSE,
-    PartKind.SWITCH,
-    PartKind.CONTACT,
-    PartKind.THERMISTOR,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +54,31 @@ def _series(circuit: Circuit, line: HeaterLine) -> tuple[Branch, ...]:
     net = circuit.points["line"]
     found: list[Branch] = []
     while net not in line.nets:
-        onward = [b for b in circuit.at(net) if b.kind in SERIES and b not in found]
+        onward = [b for b in circuit.at(net) if _drops(b.kind) and b not in found]
         onward = [b for b in onward if b.other(net) not in LANDMARKS or b.other(net) in line.nets]
         if len(onward) != 1:
             return ()
         found.append(onward[0])
         net = onward[0].other(net)
     return tuple(found)
+
+
+def _drops(kind: PartKind) -> bool:
+    """What may stand between the mains and a series string."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.DIODE | PartKind.FUSE
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.CONTACT
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.INDUCTOR | PartKind.LED | PartKind.ZENER | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.WINDING | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
 
 
 def dropper_remedy(circuit: Circuit, line: HeaterLine) -> str | None:

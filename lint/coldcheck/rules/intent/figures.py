@@ -31,18 +31,6 @@ if TYPE_CHECKING:
 
 WARM = "warm"
 
-HEATING = (
-    PartKind.WINDING,
-    PartKind.HEATER,
-    PartKind.CAPACITOR,
-    PartKind.FUSE,
-    PartKind.LAMP,
-    PartKind.SPEAKER,
-    PartKind.SWITCH,
-    PartKind.JACK,
-)
-"""Kinds of parts whose current is meant as its rms, DC and AC together: what warms them."""
-
 SILENT = 1e-6
 """A gain below this is no gain: rounding, or what leaks through the solver's own leaks."""
 
@@ -129,7 +117,7 @@ def _amperes(branch: Branch, solution: Solution) -> tuple[float, str]:
     wave = solution.current(branch.name)
     if wave is None:
         raise NoFigure(f"no current through {branch.name} was worked out")
-    return (wave.rms, " rms") if branch.kind in HEATING else (abs(wave.dc), "")
+    return (wave.rms, " rms") if branch.traits.by_rms else (abs(wave.dc), "")
 
 
 def _milliamperes(reading: TubeReading, electrode: str) -> float:

@@ -168,9 +168,7 @@ def _drain(circuit: Circuit, capacitor: Branch) -> float | None:
     """The least resistance across a capacitor through fuses and resistors; switches are open."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((capacitor.a, capacitor.b))
-    switched = {
-        b.name for b in circuit.branches.values() if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
-    }
+    switched = {b.name for b in circuit.branches.values() if b.traits.by_hand}
     primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
     for branch in circuit.branches.values():
         if branch.name in switched:

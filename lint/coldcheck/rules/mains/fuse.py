@@ -252,7 +252,7 @@ def _switches_between(
             PartKind.CAPACITOR,
             PartKind.WINDING,
         ):
-            switch = branch.owner if branch.kind in (PartKind.SWITCH, PartKind.CONTACT) else ""
+            switch = branch.owner if branch.traits.by_hand else ""
             if not switch or not graph.has_edge(branch.a, branch.b):
                 graph.add_edge(branch.a, branch.b, switch=switch, weight=1 if switch else 0)
     if not nx.has_path(graph, start, end):

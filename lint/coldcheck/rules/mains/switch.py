@@ -55,9 +55,7 @@ def switched_to_metal(circuit: Circuit) -> Iterator[tuple[str, list[Branch]]]:
     """Switches between both mains leads, each with the parts from its middle to metal."""
     if not {"line", "neutral"} <= circuit.points.keys():
         return
-    contacts = [
-        b for b in circuit.branches.values() if b.kind in (PartKind.CONTACT, PartKind.SWITCH)
-    ]
+    contacts = [b for b in circuit.branches.values() if b.traits.by_hand]
     for owner in dict.fromkeys(b.owner for b in contacts):
         mine = [b for b in contacts if b.owner == owner]
         poles = _poles_without(circuit, owner)

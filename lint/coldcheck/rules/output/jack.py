@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
@@ -24,16 +24,6 @@ if TYPE_CHECKING:
 
 LOAD_FACTOR = 125.0
 """A resistor of up to this many times the secondary's impedance still protects: 1 kohm on 8 ohm."""
-
-CARRIES = (
-    PartKind.FUSE,
-    PartKind.SWITCH,
-    PartKind.CONTACT,
-    PartKind.JACK_CONTACT,
-    PartKind.INDUCTOR,
-    PartKind.LAMP,
-)
-LOADS = (PartKind.SPEAKER, PartKind.RESISTOR, PartKind.POT, PartKind.THERMISTOR)
 
 
 @rule(
@@ -92,10 +82,24 @@ def _graph(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
 
 
 def _ohms(branch: Branch) -> float | None:
-    if branch.kind in CARRIES:
-        usual = branch.closed or branch.kind is PartKind.JACK_CONTACT
-        return 0.0 if usual else None
-    return si(branch.value, "ohm") if branch.kind in LOADS else None
+    kind = branch.kind
+    match kind:
+        case (
+            PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.INDUCTOR | PartKind.LAMP
+        ):  # fmt: skip
+            usual = branch.closed or kind is PartKind.JACK_CONTACT
+            return 0.0 if usual else None
+        case PartKind.SPEAKER | PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
+            return si(branch.value, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _across(graph: nx.Graph[str], ends: tuple[str, str]) -> float | None:

@@ -20,7 +20,6 @@ from coldcheck.anatomy.output_stage import (
 )
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import Sourced, cited
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -182,9 +181,7 @@ def load_switched_off(case: Case) -> Iterator[Outcome]:
     """Throw each switch and look for what is left."""
     circuit = case.circuit
     pentodes = {s.output.name for s in output_tubes(circuit) if not s.triode}
-    switches = dict.fromkeys(
-        b.owner for b in circuit.branches.values() if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
-    )
+    switches = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
     for name in pentodes & circuit.outputs.keys():
         output = circuit.outputs[name]
         if not _loaded(circuit, output):

@@ -158,11 +158,9 @@ def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
         for b in at
         if b.kind is PartKind.RESISTOR and b.other(net) == GROUND and b.value is not None
     ]
-    if case.circuit.electrodes_at(net) or any(
-        b.kind in (PartKind.INDUCTOR, PartKind.WINDING) for b in at
-    ):
+    if case.circuit.electrodes_at(net) or any(b.traits.coil for b in at):
         return
-    if any(b.kind in (PartKind.RESISTOR, PartKind.POT) and b.other(net) != GROUND for b in at):
+    if any(b.traits.steady and b.other(net) != GROUND for b in at):
         return  # a feedback point behind a cathode's bypass, or an equaliser
     for branch in low:
         value = si(branch.value, "ohm") or 0.0
@@ -188,11 +186,7 @@ def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
             if near in fixed or near in seen or not _coupled(case.circuit, near):
                 continue
             seen.add(near)
-            at = [
-                b
-                for b in case.circuit.at(near)
-                if b.kind in (PartKind.RESISTOR, PartKind.POT) and b.value
-            ]
+            at = [b for b in case.circuit.at(near) if b.traits.steady and b.value]
             leak = _leak(case.circuit, near)
             if at and leak is not None and leak < LEAST_LEAK_OHM:
                 part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
@@ -214,7 +208,7 @@ def _bypassed(circuit: Circuit, net: str) -> bool:
 
 def _coupled(circuit: Circuit, net: str) -> bool:
     """Whether a coupling capacitor ends on a net and no coil does."""
-    if any(b.kind in (PartKind.INDUCTOR, PartKind.WINDING) for b in circuit.at(net)):
+    if any(b.traits.coil for b in circuit.at(net)):
         return False
     found = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.plus is None)
     return any(
@@ -307,11 +301,7 @@ def _is_load(branch: Branch) -> bool:
 
 
 def _small_leak(case: Case, coupling: _Coupling, leak: float) -> Finding:
-    at = [
-        b
-        for b in case.circuit.at(coupling.behind)
-        if b.kind in (PartKind.RESISTOR, PartKind.POT) and b.value
-    ]
+    at = [b for b in case.circuit.at(coupling.behind) if b.traits.steady and b.value]
     part = min(at, key=lambda b: si(b.value, "ohm") or 0.0) if at else coupling.capacitor
     return unlikely_value.finding(
         case,

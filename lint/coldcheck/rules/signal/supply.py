@@ -33,7 +33,6 @@ AGED = 0.5
 """What an electrolytic may have left when it is old (common practice)."""
 
 USUAL_CORNER = 5.0
-LOADS = (PartKind.RESISTOR, PartKind.INDUCTOR, PartKind.WINDING)
 DROP = 0.1
 """Share of the plate load that a decoupling resistor usually has."""
 
@@ -106,7 +105,9 @@ def _fed(circuit: Circuit, nets: Collection[str]) -> list[tuple[Section, str, st
         (section, branch.name, branch.other(plate))
         for section, plate in plates
         for branch in circuit.at(plate)
-        if branch.kind in LOADS and branch.a != branch.b and branch.other(plate) in nets
+        if (branch.kind is PartKind.RESISTOR or branch.traits.coil)
+        and branch.a != branch.b
+        and branch.other(plate) in nets
     ]
 
 

@@ -28,7 +28,6 @@ CARRIES_A = 1e-3
 BIAS_V = 3.0
 LOST_SHARE = 0.5
 DUST_V = 1e-3
-SWITCHES = (PartKind.SWITCH, PartKind.CONTACT)
 
 
 @rule(
@@ -55,7 +54,7 @@ SWITCHES = (PartKind.SWITCH, PartKind.CONTACT)
 def choke_opened(case: Case) -> Iterator[Outcome]:
     """Look for a switch without which a choke's ends are no longer joined."""
     circuit = case.circuit
-    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind in SWITCHES)
+    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
     for choke in circuit.branches.values():
         henries = si(choke.value, "henry") if choke.kind is PartKind.INDUCTOR else None
         if henries is None or henries < FILTER_H or choke.a == choke.b:
@@ -74,7 +73,7 @@ def _ring(circuit: Circuit, choke: Branch, thrown: str | None) -> bool:
     graph.add_nodes_from((choke.a, choke.b))
     for branch in circuit.branches.values():
         closed = branch.closed != (branch.owner == thrown)
-        if branch is not choke and (branch.kind not in SWITCHES or closed):
+        if branch is not choke and (not branch.traits.by_hand or closed):
             graph.add_edge(branch.a, branch.b)
     for section in circuit.sections():
         nets = list(section.electrodes.values())

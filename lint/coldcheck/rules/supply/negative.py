@@ -8,7 +8,6 @@ import networkx as nx
 
 from coldcheck.anatomy.lifted_returns import Return, lifted_returns
 from coldcheck.anatomy.neighbourhood import net_text
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
 
 SENSE_V = 5.0
-CLAMPS = (PartKind.DIODE, PartKind.ZENER, PartKind.LED)
 SILICON_V = 0.5
 
 
@@ -59,7 +57,7 @@ def _clamped(circuit: Circuit, found: Return) -> bool:
     """Whether diodes alone, one or several in series, join the negative side and gnd."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((found.net, found.ground))
-    graph.add_edges_from((b.a, b.b) for b in circuit.branches.values() if b.kind in CLAMPS)
+    graph.add_edges_from((b.a, b.b) for b in circuit.branches.values() if b.traits.one_way)
     graph.remove_nodes_from(set(found.outputs) - {found.net, found.ground})
     return bool(nx.has_path(graph, found.net, found.ground))
 

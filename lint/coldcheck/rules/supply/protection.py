@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 import numpy as np
@@ -178,16 +178,28 @@ def _fault_graph(circuit: Circuit) -> nx.Graph[str]:
 
 def _fault_ohms(branch: Branch) -> float | None:
     """Ohms against a sudden current; ``None`` for what lets none through or holds it back."""
-    if branch.kind is PartKind.RESISTOR:
-        return si(branch.value, "ohm")
-    if branch.kind is PartKind.FUSE or (
-        branch.kind in (PartKind.SWITCH, PartKind.CONTACT) and branch.closed
-    ):
-        return 0.0
-    if branch.kind is PartKind.INDUCTOR:
-        small = (si(branch.value, "henry") or SMOOTHING_H) < SMOOTHING_H
-        return (si(branch.resistance, "ohm") or 0.0) if small else None
-    return si(branch.resistance, "ohm") if branch.kind is PartKind.WINDING else None
+    kind = branch.kind
+    match kind:
+        case PartKind.RESISTOR:
+            return si(branch.value, "ohm")
+        case PartKind.FUSE:
+            return 0.0
+        case PartKind.SWITCH | PartKind.CONTACT:
+            return 0.0 if branch.closed else None
+        case PartKind.INDUCTOR:
+            small = (si(branch.value, "henry") or SMOOTHING_H) < SMOOTHING_H
+            return (si(branch.resistance, "ohm") or 0.0) if small else None
+        case PartKind.WINDING:
+            return si(branch.resistance, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _nearest(graph: nx.Graph[str], hot: str, targets: dict[str, str]) -> tuple[str, float] | None:

@@ -195,7 +195,7 @@ def _is_supply(circuit: Circuit, net: str) -> bool:
     stored = any(
         b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= SMALL_F for b in near
     )
-    fed = any(b.kind in (PartKind.INDUCTOR, PartKind.SOURCE, PartKind.DIODE) for b in near)
+    fed = any(b.traits.supplies or b.kind is PartKind.INDUCTOR for b in near)
     return stored or fed or is_input(circuit, net)
 
 
@@ -224,9 +224,10 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
 
 def _filters(circuit: Circuit, capacitor: Branch) -> bool:
     """Whether it is the supply's own: a missing series resistor, which the current tells."""
-    feeds = (PartKind.INDUCTOR, PartKind.SOURCE, PartKind.DIODE)
     nets = {capacitor.a, capacitor.b} - set(LANDMARKS)
-    return any(b.kind in feeds for n in nets for b in circuit.at(n))
+    return any(
+        b.traits.supplies or b.kind is PartKind.INDUCTOR for n in nets for b in circuit.at(n)
+    )
 
 
 def _spanned(circuit: Circuit, sections: dict[str, Section], ends: set[str]) -> tuple[str, ...]:

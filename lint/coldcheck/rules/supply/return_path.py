@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.reach import CATHODES, reach
 from coldcheck.anatomy.rectifiers import rectifier_tubes
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section, Winding
     from coldcheck.judge.finding import Finding, Outcome
 
-SWITCHES = (PartKind.SWITCH, PartKind.CONTACT)
+SWITCHES = frozenset(kind for kind, traits in TRAITS.items() if traits.by_hand)
 
 
 @rule(

@@ -90,9 +90,7 @@ def _roads(circuit: Circuit) -> nx.DiGraph[str]:
     for branch in circuit.branches.values():
         if branch.kind is PartKind.DIODE:
             roads.add_edge(branch.a, branch.b, through=branch.name)
-        elif branch.kind is PartKind.FUSE or (
-            branch.kind in (PartKind.SWITCH, PartKind.CONTACT) and branch.closed
-        ):
+        elif branch.kind is PartKind.FUSE or (branch.traits.by_hand and branch.closed):
             roads.add_edge(branch.a, branch.b, through=branch.name)
             roads.add_edge(branch.b, branch.a, through=branch.name)
     return roads
@@ -168,7 +166,7 @@ def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
     plates = {s.electrodes[p] for s in sections for p in s.plates}
     inrush = _inrush(circuit, sections)
     for branch in circuit.branches.values():
-        if branch.kind not in (PartKind.SWITCH, PartKind.CONTACT) or not plates:
+        if not branch.traits.by_hand or not plates:
             continue
         nets = {branch.a, branch.b}
         if nets & (ends - {GROUND}) and nets & (plates | {GROUND}):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
@@ -64,10 +63,7 @@ def switch_over_rating(case: Case) -> Iterator[Outcome]:
     mains = _power_switches(case)
     groups: dict[str, list[Branch]] = {}
     for branch in case.circuit.branches.values():
-        if (
-            branch.kind in (PartKind.SWITCH, PartKind.CONTACT)
-            and branch.owner not in case.circuit.tubes
-        ):
+        if branch.traits.by_hand and branch.owner not in case.circuit.tubes:
             groups.setdefault(branch.owner, []).append(branch)
     for name, contacts in groups.items():
         rating = contacts[0].rating
@@ -82,11 +78,7 @@ def switch_over_rating(case: Case) -> Iterator[Outcome]:
 
 
 def _power_switches(case: Case) -> frozenset[str]:
-    owners = {
-        b.owner
-        for b in case.circuit.branches.values()
-        if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
-    }
+    owners = {b.owner for b in case.circuit.branches.values() if b.traits.by_hand}
     return frozenset(owners) - frozenset(standby_switches(case.circuit))
 
 

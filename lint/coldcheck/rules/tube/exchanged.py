@@ -86,7 +86,7 @@ def _bypass(branch: Branch, net: str) -> bool:
 def _driven(circuit: Circuit, net: str) -> bool:
     """Whether a signal comes to a net that has no cathode resistor."""
     nets = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
-    if any(b.kind in (PartKind.INDUCTOR, PartKind.WINDING) for n in nets for b in circuit.at(n)):
+    if any(b.traits.coil for n in nets for b in circuit.at(n)):
         return False
     if any(_low(circuit, n) for n in (net, *_wires(circuit, net))):
         return False
