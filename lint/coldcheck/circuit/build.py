@@ -15,10 +15,10 @@ from coldcheck.circuit import expand
 from coldcheck.circuit.declare import Declared, read_declarations
 from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
-from coldcheck.circuit.kinds import TRAITS
+from coldcheck.circuit.kinds import TRAITS, Stamp
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
-from coldcheck.circuit.problems import BAD_VALUE, ProblemLog
+from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
 from coldcheck.circuit.usual import USUAL
 from coldcheck.circuit.wiring import walk
 from coldcheck.drawing.kinds import PartKind
@@ -75,6 +75,7 @@ def _assemble(
     ):
         own = _free_name(branch.name, branches)
         branches[own] = replace(branch, name=own)
+    _refuse_without_law(branches.values(), log)
     return Circuit(
         drawing=drawing,
         graph=_graph(named, branches.values()),
@@ -88,6 +89,14 @@ def _assemble(
         places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),
     )
+
+
+def _refuse_without_law(branches: Iterable[Branch], log: ProblemLog) -> None:
+    """A kind that the solver cannot do yet stops the review: nothing is open around it."""
+    for branch in branches:
+        if branch.traits.stamp is Stamp.UNSOLVED:
+            found = f"{branch.owner}, a {branch.kind.value}"
+            log.add(branch.span, NOT_SUPPORTED, found, "a part whose law the solver knows")
 
 
 def _graph(named: Named, branches: Iterable[Branch]) -> nx.MultiGraph[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
@@ -173,13 +173,30 @@ def _drain(circuit: Circuit, capacitor: Branch) -> float | None:
     for branch in circuit.branches.values():
         if branch.name in switched:
             continue
-        if branch.kind in (PartKind.FUSE, PartKind.INDUCTOR) or branch.name in primaries:
-            graph.add_edge(branch.a, branch.b, weight=0.0)
-        elif branch.kind in (PartKind.RESISTOR, PartKind.THERMISTOR) and branch.value is not None:
-            graph.add_edge(branch.a, branch.b, weight=si(branch.value, "ohm"))
+        ohms = 0.0 if branch.name in primaries else _drain_ohms(branch)
+        if ohms is not None:
+            graph.add_edge(branch.a, branch.b, weight=ohms)
     if not nx.has_path(graph, capacitor.a, capacitor.b):
         return None
     return float(nx.dijkstra_path_length(graph, capacitor.a, capacitor.b))
+
+
+def _drain_ohms(branch: Branch) -> float | None:
+    kind = branch.kind
+    match kind:
+        case PartKind.FUSE | PartKind.INDUCTOR:
+            return 0.0
+        case PartKind.RESISTOR | PartKind.THERMISTOR:
+            return si(branch.value, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.SWITCH | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: float) -> Outcome:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless
 from coldcheck.circuit.model import GROUND
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
-CLAMPS = (PartKind.DIODE, PartKind.ZENER, PartKind.FUSE, PartKind.SWITCH, PartKind.CONTACT)
 PATH_OHM = 0.1
 
 
@@ -55,7 +54,7 @@ def lift_without_diodes(case: Case) -> Iterator[Outcome]:
         return
     across = [b for b in circuit.at(GROUND) if b.other(GROUND) in metal]
     parts = [b for b in across if b.kind in (PartKind.RESISTOR, PartKind.CAPACITOR)]
-    if parts and not any(b.kind in CLAMPS for b in across):
+    if parts and not any(_carries(b.kind) for b in across):
         yield _lifted(case, parts)
 
 
@@ -83,3 +82,22 @@ def _metal_name(circuit: Circuit) -> str:
 
 
 RULES = (lift_without_diodes,)
+
+
+def _carries(kind: PartKind) -> bool:
+    """Whether a part carries the current of a fault until the fuse blows."""
+    match kind:
+        case (
+            PartKind.DIODE | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH
+            | PartKind.CONTACT
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.LED
+            | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.galvanic import mains_drawn, upstream
 from coldcheck.circuit.model import GROUND
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
-
-COUPLING = (PartKind.CAPACITOR, PartKind.RESISTOR, PartKind.FUSE, PartKind.LAMP)
 
 
 @rule(
@@ -75,9 +73,27 @@ def _poles_without(circuit: Circuit, owner: str) -> tuple[frozenset[str], ...]:
     )
 
 
+def _couples(kind: PartKind) -> bool:
+    """Whether a part from a switch's middle to metal is one of those that were put there."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.FUSE | PartKind.LAMP
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def _to_metal(circuit: Circuit, net: str) -> list[Branch]:
     metal = {circuit.points[m] for m in (GROUND, "chassis", "earth") if m in circuit.points}
-    return [b for b in circuit.at(net) if b.kind in COUPLING and b.other(net) in metal - {net}]
+    return [b for b in circuit.at(net) if _couples(b.kind) and b.other(net) in metal - {net}]
 
 
 def _found(case: Case, owner: str, parts: list[str]) -> Outcome:

@@ -156,10 +156,9 @@ def _grounds(circuit: Circuit) -> frozenset[str]:
 
 
 def _leaves(branch: Branch, island: frozenset[str]) -> bool:
-    return (
-        branch.kind in (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.POT)
-        and len({branch.a, branch.b} & island) == 1
-    )
+    return (branch.traits.steady or branch.kind is PartKind.CAPACITOR) and len(
+        {branch.a, branch.b} & island
+    ) == 1
 
 
 RULES: tuple[Rule, ...] = (

@@ -160,7 +160,7 @@ def build_network(
     network.g += [(i, i, LEAK_S) for i in range(len(nets))]
     core_of = _windings(circuit)
     for branch in circuit.branches.values():
-        if branch.name not in core_of:
+        if branch.name not in core_of or branch.traits.stamp is Stamp.UNSOLVED:
             known = lasting.get(branch.name)
             if known is None:
                 _stamp(network, branch, state, assumed.get(branch.name))
@@ -211,17 +211,10 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
             network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
         case Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN:
             pass  # a port (``devices.ports``), or nothing
-        case Stamp.COUPLED:
-            raise Unsolvable(f"{branch.name} is a winding of no transformer")
-        case Stamp.UNSOLVED:
-            raise Unsolvable(no_law(branch))
+        case Stamp.COUPLED | Stamp.UNSOLVED:
+            raise Unsolvable(f"{branch.name} is a {branch.kind.value} of which no law is known")
         case _:
             assert_never(stamp)
-
-
-def no_law(branch: Branch) -> str:
-    """Why a circuit with a part of such a kind has no numbers."""
-    return f"{branch.name} is a {branch.kind.value}, and no law of it is known here"
 
 
 def lasting_siemens(circuit: Circuit) -> dict[str, float]:
@@ -232,7 +225,10 @@ def lasting_siemens(circuit: Circuit) -> dict[str, float]:
     return {
         b.name: 1 / max(plain(b.value, "ohm", 0.0), CONTACT_OHM)
         for b in circuit.branches.values()
-        if b.traits.steady and b.value is not None and b.owner not in circuit.tubes
+        if b.traits.steady
+        and b.traits.stamp is Stamp.CONDUCTANCE
+        and b.value is not None
+        and b.owner not in circuit.tubes
     }
 
 
