@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults.fault import WEAK, Fault
 
@@ -92,7 +93,7 @@ def _tubes(circuit: Circuit, random: Random) -> list[Fault]:
     usual, found = circuit.usual, []
     for tube in circuit.tubes.values():
         kinds = {s.kind for s in tube.sections}
-        spread = usual.rectifier if kinds == {"rectifier"} else usual.tube
+        spread = usual.rectifier if kinds == {SectionKind.RECTIFIER} else usual.tube
         if tube.type.cathode != "cold":
             found.append(Fault(WEAK, tube.name, _share(spread, random)))
     return found

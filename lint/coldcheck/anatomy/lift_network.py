@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import ohms_between, sources_shorted
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.paths import Change, has_reference
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
@@ -100,7 +101,7 @@ def is_rail(circuit: Circuit, net: str) -> bool:
         if _reservoir(branch) and branch.plus in (net, None) and branch.other(net) in HELD:
             return True
     kinds = {s.kind for s, e in circuit.electrodes_at(net) if e in ("cathode", "f1", "f2")}
-    return "rectifier" in kinds
+    return SectionKind.RECTIFIER in kinds
 
 
 def _reservoir(branch: Branch) -> bool:

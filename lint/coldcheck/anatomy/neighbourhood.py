@@ -11,6 +11,7 @@ import networkx as nx
 from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import resistance
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section, Tube
     from coldcheck.solve.solution import Solution, TubeReading
 
-AMPLIFYING = ("triode", "pentode", "converter")
+AMPLIFYING = frozenset(kind for kind in SectionKind if kind.amplifies)
 
 CHOKE_OHMS = 100.0
 """Taken for a choke whose resistance is not written (only to rank paths)."""

@@ -11,6 +11,7 @@ import numpy as np
 from coldcheck.anatomy.neighbourhood import amplifiers, metal
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
@@ -53,7 +54,7 @@ class OutputTube:
     @property
     def triode(self) -> bool:
         """Whether it works as a triode: it is one, or its screen is on its own plate's lead."""
-        return self.section.kind != "pentode" or self.tap == self.lead
+        return self.section.kind is not SectionKind.PENTODE or self.tap == self.lead
 
 
 def secondary(output: OutputTransformer) -> tuple[str, str]:

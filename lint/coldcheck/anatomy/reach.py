@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.supplies import rectifying_diodes
 from coldcheck.circuit.kinds import TRAITS, Passage
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
@@ -140,5 +141,5 @@ def _supplies(circuit: Circuit) -> Iterator[str]:
     for branch in (*sources, *rectifying_diodes(circuit)):
         yield from (branch.a, branch.b)
     for section in circuit.sections():
-        if section.kind == "rectifier":
+        if section.kind is SectionKind.RECTIFIER:
             yield from section.electrodes.values()

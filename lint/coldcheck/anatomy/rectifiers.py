@@ -10,6 +10,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
@@ -42,7 +43,7 @@ def rectifier_tubes(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
     """Rectifier sections with at least one plate wired, in drawing order."""
     for tube in circuit.tubes.values():
         for section in tube.sections:
-            if section.kind == "rectifier" and any(
+            if section.kind is SectionKind.RECTIFIER and any(
                 circuit.at(section.electrodes[p]) for p in section.plates
             ):
                 yield tube, section

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import metal_ohms, wired
 from coldcheck.circuit.kinds import Passage, Stamp
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
@@ -29,7 +30,7 @@ def has_plate_supply(circuit: Circuit) -> bool:
     if any(b.kind is PartKind.SOURCE and b.a not in LANDMARKS for b in circuit.branches.values()):
         return True
     for section in circuit.sections():
-        if section.kind == "rectifier" and any(
+        if section.kind is SectionKind.RECTIFIER and any(
             wired(circuit, section.net(p)) for p in section.plates
         ):
             return True
@@ -100,7 +101,7 @@ def quick_supply(circuit: Circuit) -> bool:
     if any(True for _ in _positive(circuit)):
         return True
     return any(
-        section.kind == "rectifier"
+        section.kind is SectionKind.RECTIFIER
         and circuit.tubes[section.tube].directly_heated
         and any(wired(circuit, section.net(p)) for p in section.plates)
         for section in circuit.sections()

@@ -72,7 +72,7 @@ def _counted(circuit: Circuit) -> Iterator[tuple[str, Sequence[Span]]]:
     yield "tubes beside values that are not known", [t.span for t in tubes if is_open]
     yield "capacitors", [b.span for b in branches if b.kind is PartKind.CAPACITOR]
     one_way = [b.span for b in branches if b.traits.one_way]
-    passing = [s for s in circuit.sections() if s.kind in ("rectifier", "regulator")]
+    passing = [s for s in circuit.sections() if not s.kind.amplifies]
     one_way += [circuit.tubes[s.tube].span for s in passing for _ in s.plates]
     yield "rectifying parts", one_way
     yield "switch contacts", [b.span for b in branches if b.traits.contact is not Contact.NONE]

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.kinds import Traits
     from coldcheck.circuit.tubes import SectionType, TubeType
+    from coldcheck.circuit.tubes_types import SectionKind
     from coldcheck.circuit.usual import Usual
     from coldcheck.drawing.kinds import PartKind
     from coldcheck.drawing.model import Drawing, Mains, Part, Problem
@@ -180,7 +181,7 @@ class Section:
     """Electrode -> net. A directly heated cathode is given as ``f1`` and ``f2`` instead."""
 
     @property
-    def kind(self) -> str:
+    def kind(self) -> SectionKind:
         """Triode, pentode, converter, rectifier or regulator."""
         return self.type.kind
 

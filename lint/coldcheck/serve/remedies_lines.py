@@ -8,6 +8,7 @@ from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.bench.chart.points import shown_name
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.resistor.ratings import BODY_VOLTS, SIZES_W
@@ -55,7 +56,7 @@ def bleeder(site: Site) -> Remedy | None:
 def _works(circuit: Circuit, net: str) -> bool:
     """Whether a grid or the cathode of a tube that is no rectifier is on a net."""
     held = circuit.electrodes_at(net) if net != GROUND else []
-    return any(s.kind != "rectifier" and e in ("cathode", "grid") for s, e in held)
+    return any(s.kind is not SectionKind.RECTIFIER and e in ("cathode", "grid") for s, e in held)
 
 
 def _stands(watts: float) -> float:

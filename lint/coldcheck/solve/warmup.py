@@ -19,6 +19,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.solution import COLD, WARM, WARMING, State
 
@@ -62,7 +63,7 @@ def _steps(circuit: Circuit) -> Iterator[State]:
 
 def rectifies(tube: Tube) -> bool:
     """Whether a tube is a rectifier of the supply."""
-    return any(s.kind == "rectifier" for s in tube.sections)
+    return any(s.kind is SectionKind.RECTIFIER for s in tube.sections)
 
 
 def small(tube: Tube) -> bool:

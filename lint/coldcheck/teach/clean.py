@@ -12,6 +12,7 @@ import networkx as nx
 from coldcheck.circuit import build_circuit
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import dc_graph, has_reference
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Chain
 
@@ -214,7 +215,7 @@ def _supplies(circuit: Circuit) -> set[str | None]:
     """Rectifiers, sources and windings of more than heater voltage, by their nets."""
     found: set[str | None] = set()
     for section in circuit.sections():
-        found |= set(section.cathode_nets) if section.kind == "rectifier" else set()
+        found |= set(section.cathode_nets) if section.kind is SectionKind.RECTIFIER else set()
     for branch in circuit.branches.values():
         found |= {branch.a, branch.b} if branch.traits.supplies else set()
     return found

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.working import parked
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.teach.plant import Planted
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Section
     from coldcheck.teach.clean import Clean
 
-AMPLIFYING = ("triode", "pentode", "converter")
 BIASED_VOLTS = 20.0
 """DC across a coupling capacitor from which shorting it is a mistake."""
 
@@ -30,7 +30,7 @@ TIMES = 30
 def amplifying(clean: Clean) -> Iterator[Section]:
     """The sections with grids that work."""
     for section in clean.circuit.sections():
-        if section.kind in AMPLIFYING and section.net("grid") is not None:
+        if section.kind.amplifies and section.net("grid") is not None:
             yield section
 
 
@@ -56,7 +56,7 @@ def _serves_more(clean: Clean, branch: Branch) -> bool:
 def leak_too_large(clean: Clean) -> Iterator[Planted]:
     """A power tube's grid leak is thirty times as large."""
     for section in amplifying(clean):
-        if section.kind != "pentode" or _plate_watts(clean, section) < 2.0:
+        if section.kind is not SectionKind.PENTODE or _plate_watts(clean, section) < 2.0:
             continue
         for part, branch in clean.parts(PartKind.RESISTOR):
             ohms = magnitude(branch.value, "ohm") if branch.value is not None else 0.0

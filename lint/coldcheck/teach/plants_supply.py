@@ -9,6 +9,7 @@ import networkx as nx
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import NO_CHANGE, Change, dc_graph
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.teach.plant import Planted
@@ -117,7 +118,7 @@ def _reaches(graph: nx.MultiGraph[str], net: str) -> bool:
 def first_capacitor_too_large(clean: Clean) -> Iterator[Planted]:
     """The capacitor after a tube rectifier is ten times as large."""
     for section in clean.circuit.sections():
-        if section.kind != "rectifier":
+        if section.kind is not SectionKind.RECTIFIER:
             continue
         for part, branch in _first(clean, section):
             farads = magnitude(branch.value, "farad") if branch.value is not None else 0.0
@@ -141,7 +142,12 @@ def _first(clean: Clean, section: Section) -> Iterator[tuple[Part, Branch]]:
 
 def choke_too_small(clean: Clean) -> Iterator[Planted]:
     """The choke of a choke-input supply has a tenth of its inductance."""
-    starts = {n for s in clean.circuit.sections() if s.kind == "rectifier" for n in s.cathode_nets}
+    starts = {
+        n
+        for s in clean.circuit.sections()
+        if s.kind is SectionKind.RECTIFIER
+        for n in s.cathode_nets
+    }
     loaded = {n for _, b in clean.parts(PartKind.CAPACITOR) for n in (b.a, b.b)}
     for part, branch in clean.parts(PartKind.INDUCTOR):
         if not ({branch.a, branch.b} & (starts - loaded)) or branch.value is None:
@@ -159,7 +165,7 @@ def tap_left_out(clean: Clean) -> Iterator[Planted]:
     for winding in clean.circuit.windings():
         tap = f"{winding.name}.ct"
         rectified = {
-            n for s in clean.circuit.sections() if s.kind == "rectifier"
+            n for s in clean.circuit.sections() if s.kind is SectionKind.RECTIFIER
             for n in (s.net(p) for p in s.plates)
         }  # fmt: skip
         if not rectified & set(winding.nets):

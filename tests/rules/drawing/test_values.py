@@ -66,7 +66,7 @@ def test_the_neighbours_are_on_both_sides(value: float) -> None:
         (1234.0, PartKind.RESISTOR, False),
     ],
 )
-def test_single_values(value: float, kind: str, good: bool) -> None:
+def test_single_values(value: float, kind: PartKind, good: bool) -> None:
     assert in_series(value, kind) is good
 
 

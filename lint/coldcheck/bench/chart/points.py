@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
@@ -90,7 +91,7 @@ def feeds(circuit: Circuit, net: str) -> bool:
     """Whether a net feeds others: held by a source or an electrolytic, or no electrode's own."""
     branches = circuit.at(net)
     held = any(b.kind is PartKind.SOURCE or b.plus is not None for b in branches)
-    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind != "rectifier"}
+    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind is not SectionKind.RECTIFIER}
     return held or not electrodes & {"plate", "cathode", "grid"}
 
 

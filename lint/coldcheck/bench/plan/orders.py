@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan.power import LAMPS, left_with, mains_power
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
@@ -63,7 +64,9 @@ class Orders:
 
     def _valve(self, stage: Stage) -> bool:
         return stage.key in ("rectifier-in", "all-in") and any(
-            s.kind == "rectifier" and self.power.heated(s.tube) and s.tube not in stage.pulled
+            s.kind is SectionKind.RECTIFIER
+            and self.power.heated(s.tube)
+            and s.tube not in stage.pulled
             for s in self.power.circuit.sections()
         )
 

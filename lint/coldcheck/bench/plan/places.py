@@ -9,6 +9,7 @@ from coldcheck.bench.faults.listing import TOUCHING
 from coldcheck.bench.plan.cold import Place
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import DC_KINDS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
 from coldcheck.solve.faults import fault as f
@@ -87,7 +88,7 @@ def rail_nets(circuit: Circuit) -> dict[str, str]:
     """Named points that feed others and have a polarised capacitor on them, with their nets."""
     held = {n for b in _electrolytics(circuit) for n in (b.a, b.b)}
     electrodes = {
-        n for s in circuit.sections() if s.kind != "rectifier"
+        n for s in circuit.sections() if s.kind is not SectionKind.RECTIFIER
         for e, n in s.electrodes.items() if e in ("cathode", "f1", "f2")
     }  # fmt: skip
     named = named_points(circuit).items()

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.points import RAIL_VOLTS, feeds, named_points, shown_name
 from coldcheck.bench.plan.model import DC, Check
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import plain
 
@@ -108,7 +109,8 @@ def _held(circuit: Circuit) -> set[str]:
     """Nets that a source, rectifier, regulator or filter capacitor holds, and that feed others."""
     found = {
         n for s in circuit.sections() for e, n in s.electrodes.items()
-        if (s.kind == "regulator" and e == "plate") or (s.kind == "rectifier" and n != GROUND)
+        if (s.kind is SectionKind.REGULATOR and e == "plate")
+        or (s.kind is SectionKind.RECTIFIER and n != GROUND)
     }  # fmt: skip
     for branch in circuit.branches.values():
         if branch.traits.supplies or _filters(branch):

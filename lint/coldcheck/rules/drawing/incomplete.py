@@ -14,6 +14,7 @@ from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.supplies import has_plate_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
@@ -264,7 +265,7 @@ def _supply_parts(circuit: Circuit) -> list[str]:
             high = winding.volts.m_as("volt") >= HIGH_VOLTS
             if high and not _touched(circuit, winding.name, list(winding.nets)):
                 found.append(winding.name)
-    tubes = (t for t in circuit.tubes.values() if t.sections[0].kind == "rectifier")
+    tubes = (t for t in circuit.tubes.values() if t.sections[0].kind is SectionKind.RECTIFIER)
     return found + [t.name for t in tubes if _only_heater(circuit, t.name)]
 
 

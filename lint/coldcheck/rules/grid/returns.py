@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes import cited
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -54,7 +55,7 @@ def no_return(case: Case) -> Iterator[Outcome]:
     for tube, section in working(case.circuit):
         for electrode in GRIDS:
             net = section.net(electrode)
-            if net is None or (electrode == "grid3" and section.kind != "converter"):
+            if net is None or (electrode == "grid3" and section.kind is not SectionKind.CONVERTER):
                 continue
             if not ways.held(section, net):
                 yield _adrift(case, tube, section, electrode)

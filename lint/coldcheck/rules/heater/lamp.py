@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
@@ -51,7 +52,7 @@ def lamp_section_bare(case: Case) -> Iterator[Outcome]:
 
 def lamp_section(circuit: Circuit, tube: Tube) -> Branch | None:
     """The short section of a tapped rectifier heater whose tap feeds the plate."""
-    rectifier = any(s.kind == "rectifier" for s in tube.sections)
+    rectifier = any(s.kind is SectionKind.RECTIFIER for s in tube.sections)
     if not rectifier or tube.heater is None or len(tube.heater.branches) != 2:
         return None
     tap = circuit.points.get(f"{tube.name}.tap")

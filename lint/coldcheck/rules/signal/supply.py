@@ -12,6 +12,7 @@ from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, net_text
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms
@@ -91,7 +92,9 @@ def motor_boating(case: Case) -> Iterator[Outcome]:
 def _supply_nets(case: Case) -> tuple[str, ...]:
     """Points with a filter capacitor that feed a plate, and are no cathode's."""
     circuit, warm = case.circuit, case.warm
-    cathodes = {n for s in circuit.sections() for n in s.cathode_nets if s.kind != "rectifier"}
+    cathodes = {
+        n for s in circuit.sections() for n in s.cathode_nets if s.kind is not SectionKind.RECTIFIER
+    }
     still = stiff_nets(circuit) - cathodes
     high = {n for n in still if n in warm.waves and warm.waves[n].dc > SUPPLY_VOLT}
     feeding = {n for _, _, n in _fed(circuit, high)}

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, watts
@@ -38,7 +39,7 @@ def _input_chokes(circuit: Circuit) -> list[Branch]:
 def is_input(circuit: Circuit, net: str) -> bool:
     """Whether a rectifier gives its output on a net without a large capacitor."""
     tubes = any(
-        s.kind == "rectifier" and e in ("cathode", "f1", "f2")
+        s.kind is SectionKind.RECTIFIER and e in ("cathode", "f1", "f2")
         for s, e in circuit.electrodes_at(net)
     )
     near = circuit.at(net)

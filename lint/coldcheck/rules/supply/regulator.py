@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
@@ -78,7 +79,7 @@ def regulators(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
     """Gas regulators with their plate wired, in drawing order."""
     for tube in circuit.tubes.values():
         for section in tube.sections:
-            if section.kind == "regulator" and any(
+            if section.kind is SectionKind.REGULATOR and any(
                 circuit.at(section.electrodes[p]) for p in section.plates
             ):
                 yield tube, section

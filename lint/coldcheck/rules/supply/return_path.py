@@ -9,6 +9,7 @@ from coldcheck.anatomy.reach import CATHODES, reach
 from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
@@ -108,7 +109,7 @@ class _Ways:
             for section, electrode in circuit.electrodes_at(net):
                 if electrode in CATHODES:
                     cathodes.append(section.tube)
-                elif section.kind == "rectifier" or electrode in ("plate", "screen"):
+                elif section.kind is SectionKind.RECTIFIER or electrode in ("plate", "screen"):
                     leaving.append(section.tube)
         across = any(
             b.kind in (PartKind.CAPACITOR, PartKind.SOURCE, PartKind.SIGNAL)

@@ -8,6 +8,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working as working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
@@ -59,7 +60,10 @@ def _floating_cathode(case: Case, section: Section) -> Finding:
 
 
 def _usual_resistor(section: Section) -> str:
-    values = {"triode": "1.5 kohm for a small triode", "pentode": "250 to 500 ohm in a small stage"}
+    values = {
+        SectionKind.TRIODE: "1.5 kohm for a small triode",
+        SectionKind.PENTODE: "250 to 500 ohm in a small stage",
+    }
     return f", for instance {values[section.kind]}" if section.kind in values else ""
 
 

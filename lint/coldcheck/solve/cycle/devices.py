@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, assert_never
 
 from coldcheck.circuit.kinds import Stamp
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import Unsolvable, plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
@@ -61,14 +62,11 @@ def valves(circuit: Circuit, setting: Setting) -> tuple[Valve, ...]:
     """The sections with a grid that emit in this setting."""
     found = []
     for section in circuit.sections():
-        if not setting.emits(circuit.tubes[section.tube]) or section.kind in (
-            "rectifier",
-            "regulator",
-        ):
+        if not setting.emits(circuit.tubes[section.tube]) or not section.kind.amplifies:
             continue
         law = law_for(section.type)
         if law is None:
-            raise Unsolvable(f"no law on file for {section.name} ({section.type.kind})")
+            raise Unsolvable(f"no law on file for {section.name} ({section.kind.value})")
         ends = tuple(across(section, e) for e in law.electrodes)
         found.append(Valve(section, law, ends))
     return tuple(found)
@@ -90,7 +88,7 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
         {b.a: 1.0, b.b: -1.0} for b in circuit.branches.values() if b.traits.one_way
     ]
     for section in circuit.sections():
-        kinds = section.plates if section.kind in ("rectifier", "regulator") else ()
+        kinds = section.plates if not section.kind.amplifies else ()
         detectors = [e for e in section.electrodes if e.startswith("diode")]
         found += [across(section, e) for e in (*kinds, *detectors)]
     return found
@@ -124,10 +122,10 @@ def _thermionic(section: Section, lit: frozenset[str]) -> Iterator[Port]:
 
 def _curve(section: Section, electrode: str, lit: frozenset[str]) -> Curve | None:
     """The one-way law of an electrode, or ``None`` where it has none of its own."""
-    if section.kind == "regulator" and electrode == "plate":
+    if section.kind is SectionKind.REGULATOR and electrode == "plate":
         return None if section.name in lit else Open()
     parameters = section.type.law.parameters if section.type.law else {}
-    if section.kind == "rectifier" and electrode in section.plates:
+    if section.kind is SectionKind.RECTIFIER and electrode in section.plates:
         return Thermionic(parameters["k"])
     if electrode.startswith("diode") and "diode-k" in parameters:
         return Thermionic(parameters["diode-k"])

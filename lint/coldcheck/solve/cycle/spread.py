@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import lit_name, plain
 
@@ -179,7 +180,7 @@ def _tubes(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
         yield _Effect(valve.section.name, rows, [])
     for section in circuit.sections():
         row = cycle.network.rows.get(lit_name(section.name))
-        if row is not None and section.kind == "regulator":
+        if row is not None and section.kind is SectionKind.REGULATOR:
             held = dict(cycle.network.steady)[row]
             yield _Effect(section.name, [(row, -usual.gas_tube * held * np.ones(cycle.n))], [])
 

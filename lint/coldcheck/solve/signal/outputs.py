@@ -88,7 +88,7 @@ def _named(circuit: Circuit) -> Iterator[Place]:
 def _points(circuit: Circuit) -> Iterator[Place]:
     """Plates and cathodes of amplifying sections, then the points the drawing expects of."""
     for section in circuit.sections():
-        if section.kind not in ("rectifier", "regulator"):
+        if section.kind.amplifies:
             for electrode in ("plate", "cathode"):
                 net = section.net(electrode)
                 if net is not None and net != GROUND:
