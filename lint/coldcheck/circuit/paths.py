@@ -56,8 +56,7 @@ class Change:
             return False
         if branch.name in self.opened or branch.owner in self.opened:
             return False
-        contact = branch.traits.contact is not Contact.NONE
-        thrown = contact and branch.owner in self.thrown
+        thrown = branch.owner in self.thrown and branch.traits.contact is not Contact.NONE
         return branch.closed is not thrown
 
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.kinds import PartKind
-from coldcheck.extending import Case, Outcome, rule
+from coldcheck.extending import Case, Outcome, PartKind, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
