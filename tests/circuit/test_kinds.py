@@ -103,3 +103,22 @@ def test_the_type_checker_names_every_place_that_has_to_decide_on_a_new_kind(
     assert {"coldcheck/circuit/kinds.py:_traits", "coldcheck/drawing/kinds.py:form"} <= named
     other = [x for x in done.stdout.splitlines() if ": error:" in x and "PartKind.NEW" not in x]
     assert other == []
+
+
+def _lists(file: Path) -> list[int]:
+    """Lines on which three kinds or more are listed, other than as a case of a match."""
+    found = []
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        held = [*node.keys, *node.values] if isinstance(node, ast.Dict) else []
+        inside = held or getattr(node, "elts", ())
+        kinds = [e for e in inside if e is not None and ast.unparse(e).startswith("PartKind.")]
+        found += [node.lineno] if len(kinds) > 2 else []
+    return found
+
+
+def test_nobody_keeps_a_list_of_kinds_that_a_new_one_would_be_missing_from() -> None:
+    vocabulary = SOURCE / "drawing" / "kinds.py"
+    kept = {f: _lists(f) for f in sorted(SOURCE.rglob("*.py")) if f != vocabulary}
+    assert len(kept) > 100
+    assert {f: lines for f, lines in kept.items() if lines} == {}
+    assert _lists(vocabulary)

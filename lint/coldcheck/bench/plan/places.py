@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.bench.chart.points import feeds, named_points, shown_name
 from coldcheck.bench.faults.listing import TOUCHING
@@ -140,10 +140,28 @@ def wiring_faults(circuit: Circuit) -> list[Fault]:
     return [x for x in found if x.kind != f.BRIDGE or _apart(circuit, x)]
 
 
+def _shorts(kind: PartKind) -> bool:
+    """Whether a short of it is looked for before power is applied."""
+    match kind:
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.LED | PartKind.FUSE
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def _branch(branch: Branch) -> Iterator[Fault]:
     if branch.a == branch.b:
         return
-    if branch.kind in (PartKind.CAPACITOR, PartKind.DIODE, PartKind.ZENER):
+    if _shorts(branch.kind):
         yield Fault(f.SHORT, branch.name)
     if branch.kind is PartKind.CAPACITOR and branch.plus is None:
         yield Fault(f.LEAK, branch.name, FILM_LEAK)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
@@ -240,6 +240,24 @@ def switch_ahead_of_fuse(case: Case) -> Iterator[Outcome]:
             )
 
 
+def _in_line(kind: PartKind) -> bool:
+    """What the lead's current goes through between its beginning and the fuse."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.CAPACITOR | PartKind.FUSE | PartKind.WINDING
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def _switches_between(
     circuit: Circuit, nets: frozenset[str], start: str, end: str
 ) -> tuple[str, ...]:
@@ -247,11 +265,7 @@ def _switches_between(
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((start, end))
     for branch in circuit.branches.values():
-        if {branch.a, branch.b} <= nets and branch.kind not in (
-            PartKind.FUSE,
-            PartKind.CAPACITOR,
-            PartKind.WINDING,
-        ):
+        if {branch.a, branch.b} <= nets and _in_line(branch.kind):
             switch = branch.owner if branch.traits.by_hand else ""
             if not switch or not graph.has_edge(branch.a, branch.b):
                 graph.add_edge(branch.a, branch.b, switch=switch, weight=1 if switch else 0)

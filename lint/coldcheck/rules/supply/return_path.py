@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.reach import CATHODES, reach
 from coldcheck.anatomy.rectifiers import rectifier_tubes
@@ -111,11 +111,7 @@ class _Ways:
                     cathodes.append(section.tube)
                 elif section.kind is SectionKind.RECTIFIER or electrode in ("plate", "screen"):
                     leaving.append(section.tube)
-        across = any(
-            b.kind in (PartKind.CAPACITOR, PartKind.SOURCE, PartKind.SIGNAL)
-            and len({b.a, b.b} & nets) == 1
-            for b in branches
-        )
+        across = any(_crosses(b.kind) and len({b.a, b.b} & nets) == 1 for b in branches)
         # A filament winding only carries the output of its rectifier; its load is looked at apart.
         entering += cathodes if leaving else []
         other = across or bool(nets & frozenset(LANDMARKS))
@@ -152,3 +148,21 @@ def _used(circuit: Circuit, net: str) -> bool:
 
 
 RULES = (open_rectifier,)
+
+
+def _crosses(kind: PartKind) -> bool:
+    """Whether current may come and go through it that no conductor carries."""
+    match kind:
+        case (
+            PartKind.CAPACITOR | PartKind.SOURCE | PartKind.SIGNAL
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR
+            | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.HEATER
+            | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
