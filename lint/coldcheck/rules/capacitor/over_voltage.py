@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
@@ -177,7 +178,12 @@ def _partner(case: Case, branch: Branch) -> str | None:
     bare = _across(case, branch)
     for net in (branch.a, branch.b):
         for other in case.circuit.at(net):
-            if other.kind == "capacitor" and other.plus and other is not branch and branch.plus:
+            if (
+                other.kind is PartKind.CAPACITOR
+                and other.plus
+                and other is not branch
+                and branch.plus
+            ):
                 resistors = _across(case, other)
                 if net not in LANDMARKS and resistors and not bare:
                     return (
@@ -190,7 +196,9 @@ def _partner(case: Case, branch: Branch) -> str | None:
 def _across(case: Case, branch: Branch) -> list[str]:
     ends = {branch.a, branch.b}
     return [
-        b.name for b in case.circuit.at(branch.a) if b.kind == "resistor" and {b.a, b.b} == ends
+        b.name
+        for b in case.circuit.at(branch.a)
+        if b.kind is PartKind.RESISTOR and {b.a, b.b} == ends
     ]
 
 
@@ -207,13 +215,15 @@ def line_factor(case: Case, solution: Solution) -> float:
     """
     if solution.state.name not in UNLOADED:
         return 1.0
-    if any(b.kind == "source" for b in case.circuit.branches.values()):
+    if any(b.kind is PartKind.SOURCE for b in case.circuit.branches.values()):
         return 1.0
     return max((s.state.line for s in case.solved("high line")), default=1.0)
 
 
 def _capacitors(case: Case) -> list[Branch]:
-    return [b for b in case.circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+    return [
+        b for b in case.circuit.branches.values() if b.kind is PartKind.CAPACITOR and b.a != b.b
+    ]
 
 
 def _rating(branch: Branch) -> _Rating | None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless, upstream
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import Figure, figure
@@ -44,7 +45,7 @@ def fuses_in(circuit: Circuit, pole: str) -> list[Branch]:
     if pole not in circuit.points or circuit.points[pole] == GROUND:
         return []
     before = upstream(circuit, circuit.points[pole], through_fuses=False)
-    fuses = [b for b in circuit.branches.values() if b.kind == "fuse" and b.a != b.b]
+    fuses = [b for b in circuit.branches.values() if b.kind is PartKind.FUSE and b.a != b.b]
     return [b for b in fuses if {b.a, b.b} & before]
 
 
@@ -244,6 +245,24 @@ def switch_ahead_of_fuse(case: Case) -> Iterator[Outcome]:
             )
 
 
+def _in_line(kind: PartKind) -> bool:
+    """What the lead's current goes through between its beginning and the fuse."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.CAPACITOR | PartKind.FUSE | PartKind.WINDING
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def _switches_between(
     circuit: Circuit, nets: frozenset[str], start: str, end: str
 ) -> tuple[str, ...]:
@@ -251,8 +270,8 @@ def _switches_between(
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((start, end))
     for branch in circuit.branches.values():
-        if {branch.a, branch.b} <= nets and branch.kind not in ("fuse", "capacitor", "winding"):
-            switch = branch.owner if branch.kind in ("switch", "contact") else ""
+        if {branch.a, branch.b} <= nets and _in_line(branch.kind):
+            switch = branch.owner if branch.traits.by_hand else ""
             if not switch or not graph.has_edge(branch.a, branch.b):
                 graph.add_edge(branch.a, branch.b, switch=switch, weight=1 if switch else 0)
     if not nx.has_path(graph, start, end):
