@@ -89,8 +89,10 @@ def _stopped(circuit: Circuit, section: Section) -> bool:
     series = [b for b in circuit.at(net) if b.kind is not PartKind.DIODE]
     if len(series) != 1 or len(circuit.electrodes_at(net)) > 1:
         return False
+    if series[0].kind is not PartKind.RESISTOR:
+        return False
     value = si(series[0].value, "ohm")
-    return series[0].kind is PartKind.RESISTOR and (value is None or value >= STOPPER_OHMS)
+    return value is None or value >= STOPPER_OHMS
 
 
 @rule(
