@@ -25,7 +25,10 @@ _WIRELIKE = frozenset(("switch", "contact", "thermistor", "inductor"))
 
 def mains_drawn(circuit: Circuit) -> bool:
     """Whether the drawing takes a wire to line or neutral."""
-    return any(circuit.at(net) or circuit.electrodes_at(net) for net in poles(circuit))
+    return any(
+        circuit.at(net) or circuit.electrodes_at(net) or len(circuit.names.get(net, ())) > 1
+        for net in poles(circuit)
+    )
 
 
 def poles(circuit: Circuit) -> tuple[str, ...]:
@@ -109,6 +112,30 @@ def _in_lead(branch: Branch) -> bool:
         return True
     ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
     return ohms is not None and ohms <= SERIES_OHM
+
+
+def mains_leads(circuit: Circuit) -> dict[str, frozenset[str]]:
+    """Mains conductor -> the nets of its lead, as far as the set.
+
+    Where the set's common is itself a mains conductor, gnd is that lead: the walk goes no further,
+    since everything in the set hangs on it.
+    """
+    found = {}
+    for pole in POLES:
+        net = circuit.points.get(pole)
+        if net == GROUND:
+            found[pole] = frozenset((GROUND,))
+        elif net is not None:
+            found[pole] = upstream(circuit, net, through_fuses=True)
+    return found
+
+
+def service(circuit: Circuit) -> tuple[float, float]:
+    """Volts rms and hertz of the mains; 120 V, 60 Hz where the drawing does not say."""
+    if circuit.mains is None:
+        return 120.0, 60.0
+    mains = circuit.mains
+    return si(mains.voltage, "volt") or 120.0, si(mains.frequency, "hertz") or 60.0
 
 
 def loads_at(circuit: Circuit, nets: frozenset[str]) -> tuple[str, ...]:
