@@ -73,6 +73,11 @@ def _distances(
     return {net: float(ohms) for net, ohms in found.items()}
 
 
+def live_common(circuit: Circuit) -> bool:
+    """Whether gnd is on the mains by metal."""
+    return mains_drawn(circuit) and GROUND in touch_ohms(circuit, SERIES_OHM)
+
+
 def pole_of(circuit: Circuit, net: str, limit: float) -> str:
     """``line`` or ``neutral``, whichever is nearer to a net by metal; neutral when equal."""
     near = {}

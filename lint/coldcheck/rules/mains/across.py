@@ -60,8 +60,12 @@ def unfit_part(case: Case) -> Iterator[Outcome]:
         if (branch.kind == "speaker" or branch.name in outputs) and _across(branch, leads):
             yield _never(case, branch, outputs.get(branch.name, branch.name))
         elif _across(branch, near) and (said := _unrated(circuit, branch)):
-            yield _overloaded(case, branch, said) if said[0] else unfit_part.not_judged(
-                (branch.owner,), "it is across the mains, and its ratings are not written"
+            yield (
+                _overloaded(case, branch, said)
+                if said[0]
+                else unfit_part.not_judged(
+                    (branch.owner,), "it is across the mains, and its ratings are not written"
+                )
             )
 
 
@@ -201,9 +205,7 @@ def _span(winding: Winding, leads: dict[str, frozenset[str]]) -> float | None:
     return None
 
 
-def _fed_backwards(
-    case: Case, transformer: Transformer, winding: Winding, rated: float
-) -> Outcome:
+def _fed_backwards(case: Case, transformer: Transformer, winding: Winding, rated: float) -> Outcome:
     mains, _ = service(case.circuit)
     others = [w for w in transformer.windings if w is not winding]
     worst = max(others, key=lambda w: si(w.volts, "volt") or 0.0, default=None)

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.anatomy.galvanic import mains_leads, service, transformerless
+from coldcheck.anatomy.galvanic import (
+    mains_drawn,
+    mains_leads,
+    service,
+    touch_ohms,
+    transformerless,
+)
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.touchable import TERMINAL, touchables
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import engineering, si
@@ -20,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.touchable import Touchable
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
@@ -42,7 +51,9 @@ def _capacitors(circuit: Circuit) -> list[Branch]:
     needs="the mains side on the drawing, and the capacitor's class",
     criterion=(
         "A capacitor joins a mains lead to `chassis`, `gnd` or `earth` and is not of class Y, or "
-        "passes more than 0.5 mA at the mains voltage into metal that is not earthed."
+        "passes more than 0.5 mA at the mains voltage into metal that is not earthed. In a set "
+        "without a mains transformer one that alone keeps a jack off the mains, and is not of "
+        "class Y, is a warning."
     ),
     why=(
         "Old sets have a paper capacitor here against hum. When it shorts, and paper ones do, "
@@ -70,6 +81,36 @@ def capacitor_to_chassis(case: Case) -> Iterator[Outcome]:
             ends = (branch.a, branch.b) if branch.a in lead else (branch.b, branch.a)
             if ends[0] in lead and ends[1] in metal and ends[1] not in lead:
                 yield from _to_metal(case, branch, metal[ends[1]], ends[1])
+    yield from _isolating(case, frozenset(metal))
+
+
+def _isolating(case: Case, metal: frozenset[str]) -> Iterator[Outcome]:
+    """In a set on the mains: the capacitors that alone keep it off a jack."""
+    circuit = case.circuit
+    if not transformerless(circuit) or not mains_drawn(circuit):
+        return
+    live = touch_ohms(circuit, service(circuit)[0] / LEAK_A)
+    for touched in touchables(circuit):
+        if touched.net in live or touched.net in metal or touched.kind != TERMINAL:
+            continue
+        side = frozenset(reach(circuit, [touched.net])) - live.keys()
+        for branch in _capacitors(circuit):
+            ends = {branch.a, branch.b}
+            if ends & side and ends & live.keys() and not _class(branch).startswith("Y"):
+                yield _isolates(case, branch, touched)
+
+
+def _isolates(case: Case, branch: Branch, touched: Touchable) -> Outcome:
+    return capacitor_to_chassis.finding(
+        case,
+        (branch.name, touched.name),
+        f"only {branch.name} keeps the mains off {touched.point}, and it is not of class Y",
+        f"Use class Y2 (Y1 where the mains is above 150 V) for {branch.name}, 4.7 nF at most, and "
+        "for every other part between this set and what is touched",
+        level="warning",
+        evidence={"class": _class(branch) or "none"},
+        certainty="certain",
+    )
 
 
 def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outcome]:

@@ -1,4 +1,4 @@
-"""Line, neutral and earth joined to one another by nothing but wire."""
+"""The line joined to neutral or earth by nothing but wire."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding, Outcome
 
-PAIRS = (("line", "neutral"), ("line", "earth"), ("neutral", "earth"))
+PAIRS = (("line", "neutral"), ("line", "earth"))
 
 Way = tuple[str, ...]
 
@@ -25,28 +25,27 @@ Way = tuple[str, ...]
     title="Mains conductors joined by wire",
     level="danger",
     states="the drawing alone; every switch as drawn and thrown",
-    needs="`line` and `neutral`, or one of them and `earth`, in the drawing",
+    needs="`line`, and `neutral` or `earth`, in the drawing",
     criterion=(
         "Wires, closed contacts, fuses or diodes alone lead from `line` to `neutral` or to "
-        "`earth`, or plain wire and closed contacts from `neutral` to `earth`. A warning where a "
-        "fuse is on the way, and for `neutral` on `earth`."
+        "`earth`. A warning where a fuse is on the way."
     ),
     why=(
         "Nothing but the house's own wiring limits the current: hundreds of amperes, molten "
-        "metal at the switch or in the plug. A glass fuse may burst under it. Neutral joined to "
-        "earth inside a set lets the house's return current run through metal that is touched."
+        "metal at the switch or in the plug. A glass fuse may burst under it."
     ),
     source=(
         "Kirchhoff's voltage law; breaking capacity of glass fuses, 35 A or ten times the rating: "
-        "IEC 60127 (memory); neutral and earth are joined at the service only: common practice"
+        "IEC 60127 (memory)"
     ),
     limits=(
         "One switch is thrown at a time. A short through a part with a resistance is judged by "
-        "that part's ratings, not here."
+        "that part's ratings, and neutral joined to earth by mains.live-chassis or "
+        "mains.live-common."
     ),
 )
 def shorted(case: Case) -> Iterator[Outcome]:
-    """Look for a road between every two of the three conductors."""
+    """Look for a road from the line to the two others."""
     circuit = case.circuit
     for one, other in PAIRS:
         if {one, other} <= circuit.points.keys():
@@ -59,7 +58,7 @@ def _first_way(circuit: Circuit, one: str, other: str) -> tuple[Way, Way] | None
     """The switches thrown, and the parts that join two conductors in that position."""
     a, b = circuit.points[one], circuit.points[other]
     for thrown in switch_positions(circuit):
-        graph = roads(circuit, thrown, diodes=one == "line")
+        graph = roads(circuit, thrown)
         for start, end in ((a, b), (b, a)):
             way = road(graph, start, end)
             if way is not None:
@@ -78,15 +77,13 @@ def _shorted(case: Case, one: str, other: str, thrown: Way, way: Way) -> Finding
         f"{when}{one} is joined to {other} by {through} and nothing else",
         _remedy(one, other),
         state=f"{listed(thrown)} thrown" if thrown else "drawing",
-        level="warning" if fuses or one == "neutral" else "danger",
+        level="warning" if fuses else "danger",
         evidence={"through": through, "fuse": listed(fuses) or "none"},
         certainty="certain",
     )
 
 
 def _remedy(one: str, other: str) -> str:
-    if one == "neutral":
-        return "Keep neutral off earth and chassis; `earth -- chassis` alone, by its own wire"
     return (
         f"Do not plug it in. Take away what joins {one} to {other}: between them belongs the "
         "primary, behind fuse and switch, and nothing beside it but a class X capacitor"

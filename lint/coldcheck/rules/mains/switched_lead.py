@@ -93,7 +93,9 @@ def _switches_to(circuit: Circuit, opened: Circuit) -> tuple[str, ...]:
 
 
 def _loaded(circuit: Circuit, nets: set[str]) -> bool:
-    return any(n == GROUND or loads_at(circuit, upstream(circuit, n, through_fuses=True)) for n in nets)
+    return any(
+        n == GROUND or loads_at(circuit, upstream(circuit, n, through_fuses=True)) for n in nets
+    )
 
 
 RULES = (switch_in_neutral,)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -13,10 +14,17 @@ from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.mains.fuse import FITTING_FACTOR, fitting_fuse, rated_amps
-from coldcheck.rules.supply.inrush import charging, limited
+from coldcheck.rules.supply.inrush import (
+    FAST_MAY,
+    FAST_WILL,
+    SLOW_MAY,
+    SLOW_WILL,
+    charging,
+    limited,
+)
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
-from coldcheck.sources.register import PRACTICE, Citation
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,13 +33,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Finding, Outcome
 
-_MELTING = Citation("iec-60127-2", "time-current gates")
-
 FULL = Threshold("share of its rating a fuse carries for hours, at most", 100.0, "%", PRACTICE)
-SLOW_MAY = Threshold("I2t over the rating squared at which a slow fuse may melt", 2.0, "s", _MELTING)
-SLOW_WILL = Threshold("the same at which it surely melts", 30.0, "s", _MELTING)
-FAST_MAY = Threshold("I2t over the rating squared at which a fast fuse may melt", 0.16, "s", _MELTING)
-FAST_WILL = Threshold("the same at which it surely melts", 5.0, "s", _MELTING)
 MAGNETISING = Threshold(
     "I2t of a transformer's first half cycle over its rated current squared", 0.6, "s", PRACTICE
 )
@@ -127,10 +129,9 @@ def _stroke(case: Case, fuse: Branch, rated: float) -> Finding | None:
         return None
     sure = share > gate.will.value
     kind = "fast" if "fast" in words else "slow"
-    wanted = max(
-        fitting_fuse((stroke / SLOW_MAY.value) ** 0.5, 1.0),
-        fitting_fuse(rated_amps(case.circuit) or 0.0, FITTING_FACTOR) if _in_mains(case, fuse) else 0.0,
-    )
+    normal = (rated_amps(case.circuit) or 0.0) if _in_mains(case, fuse) else 0.0
+    least = math.sqrt(stroke / SLOW_MAY.value)
+    wanted = max(fitting_fuse(least, 1.0), fitting_fuse(normal, FITTING_FACTOR))
     limit = (gate.will if sure else gate.may).value * rated**2
     return fuse_too_small.finding(
         case,

@@ -7,6 +7,7 @@ series of strokes as well, as long as R is the same.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -14,14 +15,28 @@ import networkx as nx
 from coldcheck.anatomy.galvanic import mains_leads
 from coldcheck.anatomy.roads import passes_freely
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.cycle.network import winding_ohms
 from coldcheck.solve.solution import COLD
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit, Transformer, Winding
+
+_MELTING = Citation("iec-60127-2", "time-current gates")
+
+SLOW_MAY = Threshold(
+    "I2t over the rating squared at which a slow fuse may melt", 2.0, "s", _MELTING
+)
+SLOW_WILL = Threshold("the same at which it surely melts", 30.0, "s", _MELTING)
+FAST_MAY = Threshold(
+    "I2t over the rating squared at which a fast fuse may melt", 0.16, "s", _MELTING
+)
+FAST_WILL = Threshold("the same at which it surely melts", 5.0, "s", _MELTING)
+"""Slow: 10 times the rating for 20 to 300 ms; fast: 4 times for 10 to 300 ms (memory)."""
 
 HIGH_V = 30.0
 NEAR_OHM = 20.0
@@ -32,20 +47,27 @@ LEAST_OHM = 0.1
 
 def charging(case: Case, fuse: Branch) -> float:
     """A2s through a fuse while the reservoirs fill at once, 0 where it is not in their way."""
-    circuit = case.circuit
-    in_mains = _in_lead(circuit, fuse)
-    total = 0.0
-    for transformer in circuit.transformers.values():
+    if _in_lead(case.circuit, fuse):
+        return mains_charging(case)
+    return sum(heat for heat, _, nets in _strokes(case) if {fuse.a, fuse.b} & nets)
+
+
+def mains_charging(case: Case) -> float:
+    """A2s in the mains lead while the reservoirs fill at once."""
+    return sum(heat * ratio**2 for heat, ratio, _ in _strokes(case))
+
+
+def least_amps(case: Case) -> float:
+    """The least rating of a slow fuse in the mains lead that surely stands the reservoirs."""
+    return math.sqrt(mains_charging(case) / SLOW_MAY.value)
+
+
+def _strokes(case: Case) -> Iterator[tuple[float, float, frozenset[str]]]:
+    for transformer in case.circuit.transformers.values():
         for winding in transformer.secondaries:
             stroke = _stroke(case, transformer, winding)
-            if stroke is None:
-                continue
-            heat, ratio, nets = stroke
-            if in_mains:
-                total += heat * ratio**2
-            elif {fuse.a, fuse.b} & nets:
-                total += heat
-    return total
+            if stroke is not None:
+                yield stroke
 
 
 def _stroke(

@@ -161,9 +161,7 @@ def _load_share(solution: Solution, touched: Touchable) -> float:
     return max((_Worst.of(w).over(MAY_DC, MAY_PEAK) for w in flows), default=0.0)
 
 
-def _against(
-    circuit: Circuit, solution: Solution, touched: Touchable
-) -> tuple[str, Wave] | None:
+def _against(circuit: Circuit, solution: Solution, touched: Touchable) -> tuple[str, Wave] | None:
     """The first of the places for the other hand that has a voltage to it."""
     for other in references(circuit, touched):
         wave = solution.between(touched.net, other)
