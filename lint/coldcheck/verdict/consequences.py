@@ -30,6 +30,7 @@ DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
 CORES = ("output.primary-over-current", "output.ungapped-core")
 LOOSE = ("drawing.single-connection", "intent.not-met")
 IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
+UNREFERRED = ("heater.no-reference",)
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
 UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unbypassed")
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
@@ -58,7 +59,7 @@ OVERFED = (
     *("resistor.over-power", "resistor.over-voltage", "capacitor.over-voltage"),
     *("heater.wrong-voltage", "supply.inverse-voltage", "supply.rectifier-overload"),
     *("tube.plate-voltage", "tube.screen-voltage", "supply.zener-overload"),
-    "touch.live-terminal",
+    *("touch.live-terminal", "mains.unfit-part", "mains.live-chassis", "mains.live-common"),
 )
 HEAVY = (
     *("supply.winding-shorted", "supply.windings-opposed", "mains.unfit-part"),
@@ -217,6 +218,8 @@ LINKS = (
         raises=True,
     ),
     Link(("mains.unfit-part",), ("output.open-secondary",), where.same_part),
+    Link(("mains.unfit-part",), ("heater.wrong-voltage", *STRAINED, *UNREFERRED), where.same_tube),
+    Link(("mains.unfit-part",), ("supply.sources-opposed",), where.same_part),
     Link(("mains.on-secondary",), OVERFED, where.anywhere, raises=True),
     Link(
         ("mains.capacitor-class",),

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Transformer, Winding
     from coldcheck.judge.finding import Outcome
 
+NEVER = ("speaker", "source")
+"""Kinds that are on the mains by mistake alone."""
+
 LEAST_SHARE = Threshold("rated voltage of a part on the mains, at least", 85.0, "%", PRACTICE)
 """Of the mains: a 110 V lamp or heater on 120 V is within it, a 100 V one is not."""
 
@@ -32,10 +35,11 @@ LEAST_SHARE = Threshold("rated voltage of a part on the mains, at least", 85.0, 
     states="the drawing alone; switches count as closed",
     needs="both mains leads on the drawing",
     criterion=(
-        "A speaker or an output transformer's winding has its ends in the two mains leads, also "
-        "behind a resistor of up to 1 kohm. Or a lamp or heater of less than 85 % of the mains "
-        "voltage, a light-emitting or zener diode, a thermistor, or a choke that would carry more "
-        "than its current, is across them with nothing in series (caution)."
+        "A speaker, a battery or an output transformer's winding has its ends in the two mains "
+        "leads, or in the line's and on earth, also behind a resistor of up to 1 kohm. Or a lamp "
+        "or heater of less than 85 % of the mains voltage, a light-emitting or zener diode, a "
+        "thermistor, or a choke that would carry more than its current, is across them with "
+        "nothing in series (caution)."
     ),
     why=(
         "The mains does not care what is drawn: 120 V across 8 ohm is 1.8 kW. The part burns or "
@@ -54,10 +58,12 @@ def unfit_part(case: Case) -> Iterator[Outcome]:
     leads = mains_leads(circuit)
     if len(leads) < 2:
         return
+    _with_earth(circuit, leads)
     outputs = {b.name: o.name for o in circuit.outputs.values() for _, b in o.branches}
     near = {pole: wired_to(circuit, circuit.points[pole]) for pole in leads}
+    _with_earth(circuit, near)
     for branch in circuit.branches.values():
-        if (branch.kind == "speaker" or branch.name in outputs) and _across(branch, leads):
+        if (branch.kind in NEVER or branch.name in outputs) and _across(branch, leads):
             yield _never(case, branch, outputs.get(branch.name, branch.name))
         elif _across(branch, near) and (said := _unrated(circuit, branch)):
             yield (
@@ -67,6 +73,12 @@ def unfit_part(case: Case) -> Iterator[Outcome]:
                     (branch.owner,), "it is across the mains, and its ratings are not written"
                 )
             )
+
+
+def _with_earth(circuit: Circuit, leads: dict[str, frozenset[str]]) -> None:
+    """Count earth as neutral: the house joins them."""
+    if "earth" in circuit.points:
+        leads["neutral"] |= {circuit.points["earth"]}
 
 
 def _across(branch: Branch, leads: dict[str, frozenset[str]]) -> bool:
@@ -91,8 +103,12 @@ def _never(case: Case, branch: Branch, name: str) -> Outcome:
         f"{name} is across the mains, {volts(mains)}{burnt}"
         + (f", rated {watts(rated)}" if rated and ohm else "")
         + ", and what hangs on it is live",
-        f"Take {name} off the mains: a speaker is driven by an output transformer's secondary, "
-        "one end of it on gnd",
+        f"Take {name} off the mains"
+        + (
+            ""
+            if branch.kind == "source"
+            else ": a speaker is driven by an output transformer's secondary, one end of it on gnd"
+        ),
         evidence=evidence,
         limit=figure(rated, "W") if rated and ohm else None,
         certainty="certain",
@@ -166,8 +182,8 @@ def _overloaded(
     states="the drawing alone; switches count as closed",
     needs="both mains leads on the drawing, and the windings' voltages",
     criterion=(
-        "The two ends of a secondary winding, or of a part of it, are in the two mains leads, and "
-        "the winding is made for less than 85 % of the mains, or is no `primary`."
+        "The two ends of a secondary winding, or of a part of it, are in the two mains leads, or "
+        "one in the line's and one on earth."
     ),
     why=(
         "A transformer works both ways. On its 6.3 V winding the mains is a short; on its high-"
@@ -179,7 +195,6 @@ def _overloaded(
         "A winding in series with the primary (to buck or boost the mains) is not across the "
         "leads and is left alone. Losses and saturation, which come first, are not reckoned."
     ),
-    thresholds=(LEAST_SHARE,),
 )
 def on_secondary(case: Case) -> Iterator[Outcome]:
     """Look for windings with one end in each lead."""
@@ -187,6 +202,7 @@ def on_secondary(case: Case) -> Iterator[Outcome]:
     leads = mains_leads(circuit)
     if len(leads) < 2:
         return
+    _with_earth(circuit, leads)
     for transformer in circuit.transformers.values():
         for winding in transformer.secondaries:
             rated = _span(winding, leads)

@@ -93,9 +93,8 @@ def _switches_to(circuit: Circuit, opened: Circuit) -> tuple[str, ...]:
 
 
 def _loaded(circuit: Circuit, nets: set[str]) -> bool:
-    return any(
-        n == GROUND or loads_at(circuit, upstream(circuit, n, through_fuses=True)) for n in nets
-    )
+    behind = (upstream(circuit, n, through_fuses=True) for n in nets - {GROUND})
+    return GROUND in nets or any(loads_at(circuit, reached) for reached in behind)
 
 
 RULES = (switch_in_neutral,)

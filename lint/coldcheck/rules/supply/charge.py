@@ -35,14 +35,15 @@ MOST_BLEEDERS = 20
     level="danger",
     states=(
         "off: charged in any solved state, before the tubes draw and in standby with the mains at "
-        "the top of its tolerance (with a tube pulled only where the warm voltage is not known); tubes cold, "
-        "every switch in either position"
+        "the top of its tolerance (with a tube pulled only where the warm voltage is not known); "
+        "tubes cold, every switch in either position"
     ),
     needs="a solved state, and the values of the capacitors and of what drains them",
     criterion=(
         "A capacitor of more than 0.1 uF at more than 60 V, above 450 V one that holds more than "
-        "45 microcoulomb, takes more than 60 s to fall to 60 V through resistances, or never does. Where no state tells its "
-        "voltage, that is said, unless it falls in time even from its working voltage."
+        "45 microcoulomb, takes more than 60 s to fall to 60 V through resistances, or never "
+        "does. Where no state tells its voltage, that is said, unless it falls in time even from "
+        "its working voltage."
     ),
     why=(
         "A filter capacitor without a drain stays charged for hours with the set unplugged. "

@@ -31,9 +31,9 @@ EVEN_V = 1e-3
     states="the drawing alone; every switch as drawn and thrown",
     needs="DC sources in the drawing",
     criterion=(
-        "Wires, closed contacts, fuses or diodes alone lead from a source's plus to its minus; or "
-        "around a loop of sources and wires their voltages, with their signs, leave more than "
-        "1 mV."
+        "Wires, closed contacts, fuses or diodes alone lead from a source's plus to its minus, or "
+        "wires and the copper of a mains transformer's winding do; or around a loop of sources "
+        "and wires their voltages, with their signs, leave more than 1 mV."
     ),
     why=(
         "Between two unlike voltages joined by wire there is no answer but the current the wire "
@@ -64,10 +64,13 @@ def _sources(circuit: Circuit) -> list[Branch]:
 def _shorts(
     circuit: Circuit, thrown: frozenset[str]
 ) -> Iterator[tuple[tuple[str, ...], float, tuple[str, ...]]]:
-    """Single sources with a road from plus to minus."""
-    graph = roads(circuit, thrown)
+    """Single sources with a road from plus to minus, by diodes or by a mains winding's copper."""
+    graph, wound = roads(circuit, thrown), roads(circuit, thrown, diodes=False)
+    for branch in (b for w in circuit.windings() for b in w.branches):
+        wound.add_edge(branch.a, branch.b, through=branch.owner)
+        wound.add_edge(branch.b, branch.a, through=branch.owner)
     for source in _sources(circuit):
-        way = road(graph, source.a, source.b)
+        way = road(graph, source.a, source.b) or road(wound, source.a, source.b)
         if way is not None:
             yield (source.name,), si(source.value, "volt") or 0.0, way
 

@@ -105,6 +105,5 @@ def _rated(branch: Branch) -> float:
 
 
 def _worth(branch: Branch) -> bool:
-    return _rated(branch) > TOUCH_V and holds_enough(
-        si(branch.value, "farad") or 0.0, _rated(branch)
-    )
+    farads, held = si(branch.value, "farad") or 0.0, _rated(branch)
+    return held > TOUCH_V and holds_enough(farads, held)

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.touchable import (
     BODY,
     METAL,
     SPEAKER,
+    TERMINAL,
     hung_on,
     opened,
     references,
@@ -24,8 +27,8 @@ from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.engine import Solver
-from coldcheck.solve.solution import PULLED
-from coldcheck.sources.register import Citation
+from coldcheck.solve.solution import PULLED, Wave
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,7 +37,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.touchable import Touchable
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding, Outcome
-    from coldcheck.solve.solution import Solution, State, Wave
+    from coldcheck.solve.solution import Solution, State
 
 _TABLE = Citation("iec-62368-1", "table 4")
 _CLAUSE = Citation("iec-60335-1", "cl. 8.1.4")
@@ -50,9 +53,16 @@ HURTS_PEAK = Threshold("peak of an alternating current that can kill, above", 7.
 PERSON = Threshold(
     "resistance of a person", 2e3, "ohm", Citation("iec-60335-1", "cl. 8.1.4, from memory")
 )
+FELT = Threshold("direct current from a terminal that is no leak", 0.1e-3, "A", PRACTICE)
 SMALL_C = Threshold("capacitor that may be touched up to 450 V", 0.1e-6, "F", _CLAUSE)
 SMALL_Q_V = Threshold("voltage above which the charge counts", 450.0, "V", _CLAUSE)
 SMALL_Q = Threshold("charge that may be touched, in coulomb as V F", 45e-6, "", _CLAUSE)
+
+PLUGGED = ("speaker", "jack", "jack-contact")
+RANKS = ("notice", "caution", "warning", "danger")
+
+OPEN_OHM = 1e7
+"""As good as nothing between two floating leads."""
 
 MOST_STATES = 3
 """States of a place that are solved with a person in; those of the highest voltage come first."""
@@ -102,7 +112,8 @@ class _Shock:
         "the chassis, the neutral, gnd) with nothing plugged in, and drives more than 2 mA DC or "
         "0.7 mA peak through 2 kohm, or holds more than 0.1 uF (above 450 V: 45 microcoulomb). "
         "Danger above 25 mA DC or 7.07 mA peak from more than 120 V DC or 70.7 V peak, a warning "
-        "above such a current alone, else a caution."
+        "above such a current alone, else a caution. Less current than 2 mA, but more than 0.1 mA, "
+        "from a jack or an input is a notice."
     ),
     why=(
         "A hand on a plug does not know what the drawing calls the point. High voltage from a "
@@ -117,11 +128,12 @@ class _Shock:
     limits=(
         "Voltages are those of the supply and the mains, not of the signal. A person is 2 kohm "
         "from one place to earth; wet hands are less. Insulating knobs, caps and cabinets are "
-        "not in a drawing. What floats has no voltage and is not judged here."
+        "not in a drawing. What floats has no voltage to earth: only both leads of one jack are "
+        "looked at then."
     ),
     thresholds=(
         *(TOUCH_DC, TOUCH_PEAK, MAY_DC, MAY_PEAK, HURTS_DC_V, HURTS_PEAK_V, HURTS_DC, HURTS_PEAK),
-        *(PERSON, SMALL_C, SMALL_Q_V, SMALL_Q),
+        *(PERSON, FELT, SMALL_C, SMALL_Q_V, SMALL_Q),
     ),
 )
 def live_terminal(case: Case) -> Iterator[Outcome]:
@@ -133,6 +145,36 @@ def live_terminal(case: Case) -> Iterator[Outcome]:
         found = _worst_shock(free, touched, steady) or _worst_shock(free, touched, socket)
         if found is not None:
             yield _live(case, touched, found)
+    for one, other in _floating_pairs(case):
+        shock = _between(free, one, other, case.warm.state)
+        if shock is not None and _rank(shock, one) >= 0:
+            yield _live(case, one, shock)
+
+
+def _floating_pairs(case: Case) -> Iterator[tuple[Touchable, Touchable]]:
+    """Two leads of one part that nothing ties to gnd, with a winding or a source behind them."""
+    circuit = case.circuit
+    windings = {n for w in circuit.windings() for n in w.nets}
+    supplied = windings | {b.a for b in circuit.branches.values() if b.kind == "source"}
+    floating = [t for t in touchables(circuit) if t.net in case.warm.undefined]
+    for one, other in combinations(floating, 2):
+        if one.name == other.name and supplied & set(reach(circuit, [one.net, other.net])):
+            yield one, other
+
+
+def _between(free: Circuit, one: Touchable, other: Touchable, state: State) -> _Shock | None:
+    """A person between two floating leads: nets have no number there, the current has one."""
+    flows = []
+    for ohms in (OPEN_OHM, PERSON.value):
+        solution = Solver(with_person(free, one.net, other.net, ohms)).solve(state)
+        flow = solution.current(BODY)
+        if flow is None:
+            return None
+        flows.append(flow)
+    bare = _Worst.of(Wave(OPEN_OHM * flows[0].samples))
+    if bare.over(TOUCH_DC, TOUCH_PEAK) <= 1:
+        return None
+    return _Shock(solution, other.net, bare, _Worst.of(flows[1]), 0.0)
 
 
 def _suspects(case: Case, touched: Touchable) -> tuple[list[Solution], list[Solution]]:
@@ -172,8 +214,8 @@ def _against(circuit: Circuit, solution: Solution, touched: Touchable) -> tuple[
 
 def _worst_shock(free: Circuit, touched: Touchable, suspects: list[Solution]) -> _Shock | None:
     shocks = (_shock(free, touched, s.state) for s in suspects[:MOST_STATES])
-    bad = [s for s in shocks if s is not None and _harms(s)]
-    return max(bad, key=lambda s: (_rank(s), s.volts.worse), default=None)
+    bad = [s for s in shocks if s is not None and _rank(s, touched) >= 0]
+    return max(bad, key=lambda s: (_rank(s, touched), s.volts.worse), default=None)
 
 
 def _shock(free: Circuit, touched: Touchable, state: State) -> _Shock | None:
@@ -204,11 +246,14 @@ def _stores(shock: _Shock) -> bool:
     return shock.farads * held > SMALL_Q.value
 
 
-def _rank(shock: _Shock) -> int:
-    """0 caution, 1 warning, 2 danger."""
-    if shock.amps.over(HURTS_DC, HURTS_PEAK) <= 1:
-        return 0
-    return 2 if shock.volts.over(HURTS_DC_V, HURTS_PEAK_V) > 1 else 1
+def _rank(shock: _Shock, touched: Touchable) -> int:
+    """Place in ``RANKS``; -1 for what may be touched."""
+    if shock.amps.over(HURTS_DC, HURTS_PEAK) > 1:
+        return 3 if shock.volts.over(HURTS_DC_V, HURTS_PEAK_V) > 1 else 2
+    if _harms(shock):
+        return 1
+    fed = touched.kind == TERMINAL and shock.amps.dc > FELT.value
+    return 0 if fed else -1
 
 
 def _live(case: Case, touched: Touchable, shock: _Shock) -> Finding:
@@ -216,9 +261,10 @@ def _live(case: Case, touched: Touchable, shock: _Shock) -> Finding:
     there = ("DC", shock.volts.dc) if shock.volts.dc >= shock.volts.peak else ("peak AC", 0.0)
     most = shock.volts.worse
     flows = shock.amps.over(MAY_DC, MAY_PEAK) > 1
+    stored = _stores(shock) and not flows
     then = (
         f"drives {amperes(shock.amps.worse)} through a person"
-        if flows
+        if not stored
         else f"has {shock.farads * 1e6:.3g} uF charged to it"
     )
     state = shock.solution.state
@@ -235,7 +281,7 @@ def _live(case: Case, touched: Touchable, shock: _Shock) -> Finding:
         f"{touched.point} is at {volts(most)} {there[0]} and {then}",
         _remedy(circuit, touched),
         state=state.name,
-        level=("caution", "warning", "danger")[_rank(shock)],
+        level=RANKS[_rank(shock, touched)],
         evidence=evidence,
         limit=(TOUCH_DC if there[0] == "DC" else TOUCH_PEAK).figure,
         excess=shock.volts.over(TOUCH_DC, TOUCH_PEAK),
@@ -243,7 +289,7 @@ def _live(case: Case, touched: Touchable, shock: _Shock) -> Finding:
 
 
 def _remedy(circuit: Circuit, touched: Touchable) -> str:
-    beside = [b.owner for b in circuit.at(touched.net) if b.kind not in ("speaker", "jack")]
+    beside = [b.owner for b in circuit.at(touched.net) if b.kind not in PLUGGED]
     away = [n for n in dict.fromkeys(beside) if n not in hung_on(circuit)][:3]
     which = f" ({listed(away)})" if away else ""
     if touched.kind == METAL:
