@@ -62,7 +62,7 @@ def _first_way(circuit: Circuit, one: str, other: str) -> tuple[Way, Way] | None
         for start, end in ((a, b), (b, a)):
             way = road(graph, start, end)
             if way is not None:
-                return tuple(sorted(thrown)), way
+                return tuple(sorted(thrown)), way if start == a else way[::-1]
     return None
 
 
