@@ -34,6 +34,6 @@ def _follows(solution: Solution) -> bool:
 
 
 def _scaled(solution: Solution, factor: float) -> Solution:
-    name = f"{solution.state.name}, mains {100 * (factor - 1):.0f} % high"
+    name = f"{solution.state.name}, {HIGH}"
     waves = {net: Wave(factor * w.samples) for net, w in solution.waves.items()}
     return replace(solution, state=replace(solution.state, name=name), waves=waves)
