@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.galvanic import mains_leads, transformerless
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
@@ -50,7 +51,12 @@ def bleeder_behind_fuse(case: Case) -> Iterator[Outcome]:
     if unsolved(case) is not None:
         return
     circuit, charging = case.circuit, charging_states(case)
-    blown = [b.name for b in circuit.branches.values() if b.kind == "fuse" and b.a != b.b]
+    leads = frozenset[str]() if transformerless(circuit) else _mains_side(circuit)
+    blown = [
+        b.name
+        for b in circuit.branches.values()
+        if b.kind == "fuse" and b.a != b.b and not {b.a, b.b} <= leads
+    ]
     if not blown:
         return
     slow = {d.capacitor.name for d in slowest(circuit, charging) if d.seconds > LIMIT_S}
@@ -62,6 +68,10 @@ def bleeder_behind_fuse(case: Case) -> Iterator[Outcome]:
         ]
         if left:
             yield _cut_off(case, fuse, sorted(left, key=lambda d: -d.joules))
+
+
+def _mains_side(circuit: Circuit) -> frozenset[str]:
+    return frozenset().union(*mains_leads(circuit).values())
 
 
 def _without(circuit: Circuit, fuse: str) -> Circuit:

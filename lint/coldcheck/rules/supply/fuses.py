@@ -10,6 +10,7 @@ from coldcheck.anatomy.galvanic import mains_leads
 from coldcheck.drawing.units import quantity, si
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.finding import Unjudged
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
@@ -40,7 +41,8 @@ MAGNETISING = Threshold(
 """Fifteen times the rated current, half a sine of 10 ms wide at its foot: 225/2 x 5 ms."""
 
 OPEN_OHM = 1e8
-BREAKS_V = 1.0
+MOST_FUSES = 20
+"""Fuses that are opened in turn: each costs a solution or two."""
 
 
 def fuses(circuit: Circuit) -> list[Branch]:
@@ -184,13 +186,17 @@ def _in_mains(case: Case, fuse: Branch) -> bool:
 def fuse_voltage(case: Case) -> Iterator[Outcome]:
     """Open every fuse with a voltage written and see what stands across it."""
     reason = unsolved(case)
-    for fuse in fuses(case.circuit):
-        rated = si(fuse.part.voltage, "volt") if fuse.part else None
-        if rated is None or reason is not None:
+    rated_ones = [f for f in fuses(case.circuit) if f.part and f.part.voltage is not None]
+    for number, fuse in enumerate(rated_ones):
+        rated = si(fuse.part.voltage if fuse.part else None, "volt") or 0.0
+        if reason is not None or number >= MOST_FUSES:
+            said = reason or f"more than {MOST_FUSES} fuses have a voltage written"
+            yield fuse_voltage.not_judged((fuse.name,), said)
             continue
         across = _broken(case, fuse)
         if across is None:
-            yield fuse_voltage.not_judged((fuse.name,), "the circuit with it open has no voltages")
+            said = "the circuit with it open has no voltages"
+            yield fuse_voltage.not_judged((fuse.name,), said, Unjudged.NO_VOLTAGE)
         elif across[0] > rated * 1.001:
             yield _arcs(case, fuse, rated, *across)
 
