@@ -25,7 +25,10 @@ POLES = ("line", "neutral")
 
 def mains_drawn(circuit: Circuit) -> bool:
     """Whether the drawing takes a wire to line or neutral."""
-    return any(circuit.at(net) or circuit.electrodes_at(net) for net in poles(circuit))
+    return any(
+        circuit.at(net) or circuit.electrodes_at(net) or len(circuit.names.get(net, ())) > 1
+        for net in poles(circuit)
+    )
 
 
 def poles(circuit: Circuit) -> tuple[str, ...]:
@@ -68,6 +71,11 @@ def _distances(
         return {}
     found = nx.multi_source_dijkstra_path_length(graph, sources, cutoff=limit)
     return {net: float(ohms) for net, ohms in found.items()}
+
+
+def live_common(circuit: Circuit) -> bool:
+    """Whether gnd is on the mains by metal."""
+    return mains_drawn(circuit) and GROUND in touch_ohms(circuit, SERIES_OHM)
 
 
 def pole_of(circuit: Circuit, net: str, limit: float) -> str:
@@ -138,6 +146,30 @@ def _in_lead(branch: Branch) -> bool:
 
 def _loads(branch: Branch) -> bool:
     return branch.traits.passage is Passage.RECTIFIES or branch.kind is PartKind.HEATER
+
+
+def mains_leads(circuit: Circuit) -> dict[str, frozenset[str]]:
+    """Mains conductor -> the nets of its lead, as far as the set.
+
+    Where the set's common is itself a mains conductor, gnd is that lead: the walk goes no further,
+    since everything in the set hangs on it.
+    """
+    found = {}
+    for pole in POLES:
+        net = circuit.points.get(pole)
+        if net == GROUND:
+            found[pole] = frozenset((GROUND,))
+        elif net is not None:
+            found[pole] = upstream(circuit, net, through_fuses=True)
+    return found
+
+
+def service(circuit: Circuit) -> tuple[float, float]:
+    """Volts rms and hertz of the mains; 120 V, 60 Hz where the drawing does not say."""
+    if circuit.mains is None:
+        return 120.0, 60.0
+    mains = circuit.mains
+    return si(mains.voltage, "volt") or 120.0, si(mains.frequency, "hertz") or 60.0
 
 
 def loads_at(circuit: Circuit, nets: frozenset[str]) -> tuple[str, ...]:

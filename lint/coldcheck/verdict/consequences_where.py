@@ -35,6 +35,13 @@ def surely(_circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
     return cause.level != "advice"
 
 
+def on_that_winding(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether the effect's parts have both ends on the wire that shorts the cause's winding."""
+    nets = {n for w in circuit.windings() if w.name == cause.at[0] for n in w.nets}
+    parts = [circuit.branches[p] for p in effect.at if p in circuit.branches]
+    return bool(parts) and all({b.a, b.b} <= nets for b in parts)
+
+
 def same_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether both are about one tube, whichever of its sections."""
     return bool(_tubes(circuit, cause) & _tubes(circuit, effect))

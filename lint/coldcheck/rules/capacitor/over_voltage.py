@@ -163,8 +163,10 @@ def _remedy(peak: float, branch: Branch) -> str:
     """What to buy: the next stock voltage that leaves a tenth to spare."""
     wanted = peak / MARGIN
     fits = next((v for v in STOCK_V if v >= wanted), None)
-    if branch.part is not None and (branch.part.voltage_is_ac or branch.part.safety_class):
-        return "Use a part rated for this AC voltage"
+    if branch.part is not None and branch.part.safety_class:
+        return f"Use one of class {branch.part.safety_class} that is rated for this AC voltage"
+    if branch.part is not None and branch.part.voltage_is_ac:
+        return "Use a part rated for this AC voltage (across the mains: class X2; to metal: Y2)"
     if fits is None or (branch.plus is not None and fits > 500):
         return (
             "Use two in series, each with the same resistor across it, or a film capacitor "

@@ -302,7 +302,7 @@ def _must_hold_a_number(case: Case, name: str) -> None:
 
 
 def _seconds(case: Case, position: Position, name: str) -> float:
-    """To the touch limit; 0 for what never holds as much (some 50 V, 45 microcoulomb)."""
+    """To the touch limit; 0 for what never holds as much (some 50 V, 0.1 uF)."""
     for decay in position.capacitors:
         if decay.capacitor.name == name:
             if decay.undrawn:

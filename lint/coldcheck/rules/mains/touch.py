@@ -136,8 +136,8 @@ def live_common(case: Case) -> Iterator[Outcome]:
         "when a plug or socket is the other way round",
         "Work on it, and put a meter or oscilloscope to it, only behind an isolating "
         "transformer; nothing on the bus within reach (no metal case, screw, shaft or jack); "
-        "what joins it to metal is a class Y capacitor of 4.7 nF at most and 1 Mohm. Or give "
-        "the set a mains transformer",
+        "what joins it to metal is a class Y capacitor of 4.7 nF at most and 1 Mohm of a type made "
+        "for this gap (or two in series). Or give the set a mains transformer",
         evidence={"resistance": figure(least, "ohm"), "joined_to": pole},
         limit=figure(limit, "ohm"),
         certainty="certain",

@@ -39,7 +39,13 @@ GUARD_V = 50.0
 """29 CFR 1910.303(g)(2)(i) (found): live parts from here up are guarded, AC or DC."""
 
 CHARGE_C = 45e-6
-"""IEC 60335-1 cl. 8.1.4 (found)."""
+"""IEC 60335-1 cl. 8.1.4 (found): what a capacitor above ``CHARGE_V`` may hold."""
+
+CHARGE_V = 450.0
+SMALL_F = 0.1e-6
+"""The same clause: the capacitance that may be charged up to ``CHARGE_V``, whatever it holds."""
+
+ROUNDING = 1.001
 
 FASTEST_S = 1e-5
 
@@ -136,7 +142,7 @@ def worst_of(decays: Iterable[Decay]) -> dict[str, Decay]:
 def charged_capacitors(
     circuit: Circuit, charged: Sequence[Solution], over: float = TOUCH_V
 ) -> tuple[Branch, ...]:
-    """Capacitors of known value that hold more than ``over`` and 45 microcoulomb in some state."""
+    """Capacitors of known value that hold more than ``over`` and enough to matter in a state."""
     return tuple(
         b
         for b in circuit.branches.values()
@@ -148,8 +154,14 @@ def charged_capacitors(
 
 
 def _counts(capacitor: Branch, volts: float, over: float) -> bool:
-    farads = si(capacitor.value, "farad") or 0.0
-    return abs(volts) > over and farads * abs(volts) > CHARGE_C
+    return abs(volts) > over and holds_enough(si(capacitor.value, "farad") or 0.0, abs(volts))
+
+
+def holds_enough(farads: float, volts: float) -> bool:
+    """Whether a charge is beyond what may be touched: by the capacitance, above 450 V by itself."""
+    if volts <= CHARGE_V:
+        return farads > ROUNDING * SMALL_F
+    return farads * volts > ROUNDING * CHARGE_C
 
 
 def held_volts(capacitor: Branch, solution: Solution) -> float:
