@@ -9,13 +9,17 @@ import networkx as nx
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from coldcheck.circuit.model import Branch, Circuit
 
-SERIES_OHM = 1000.0
+SERIES_OHM = Threshold(
+    "most resistance in the mains lead that is in series with the set", 1000.0, "ohm", PRACTICE
+)
 """A resistor up to this in the mains lead is in series with the set, not its load."""
 
 POLES = ("line", "neutral")
@@ -40,7 +44,7 @@ def primary_branches(circuit: Circuit) -> dict[str, Branch]:
 
 def transformerless(circuit: Circuit) -> bool:
     """Whether the set itself hangs on the mains: gnd or a tube reached without a winding."""
-    reached = touch_ohms(circuit, SERIES_OHM)
+    reached = touch_ohms(circuit, SERIES_OHM.value)
     tubes = (n for s in circuit.sections() for n in s.electrodes.values())
     heaters = (n for t in circuit.tubes.values() if t.heater for n in t.heater.nets)
     return any(n in reached for n in (GROUND, *tubes, *heaters))
@@ -108,7 +112,7 @@ def _in_lead(branch: Branch) -> bool:
     if branch.kind in _WIRELIKE:
         return True
     ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
-    return ohms is not None and ohms <= SERIES_OHM
+    return ohms is not None and ohms <= SERIES_OHM.value
 
 
 def loads_at(circuit: Circuit, nets: frozenset[str]) -> tuple[str, ...]:

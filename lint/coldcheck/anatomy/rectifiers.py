@@ -11,16 +11,29 @@ import numpy as np
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, Section, Transformer, Tube, Winding
 
-NEAR_OHM = 20.0
+NEAR_OHM = Threshold(
+    "most resistance between a cathode and its first capacitor", 20.0, "ohm", PRACTICE
+)
 """A resistor up to this between cathode and capacitor does not make it another capacitor."""
 
-SERIES_OHM = 2000.0
+FILAMENT_V = Threshold("winding voltage below which it heats", 30.0, "V", PRACTICE)
+"""Below this a winding heats; it is not the high voltage."""
+
+HIGH_V = Threshold("winding voltage above which its tap is a return", 60.0, "V", PRACTICE)
+BLEEDER_OHM = Threshold(
+    "resistance above which a resistor across a capacitor only bleeds it", 10e3, "ohm", PRACTICE
+)
+SERIES_OHM = Threshold(
+    "most resistance in a plate's feed that is supply resistance", 2000.0, "ohm", PRACTICE
+)
 """A resistor up to this in a plate's feed counts as supply resistance; above it as a load."""
 
 
@@ -70,9 +83,9 @@ def _crosses(branch: Branch) -> bool:
         return branch.closed
     if branch.kind == "winding":
         volts = si(branch.value, "volt")
-        return volts is not None and volts < 30  # a filament winding, not the high voltage
+        return volts is not None and volts < FILAMENT_V.value
     ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
-    return ohms is not None and ohms <= NEAR_OHM
+    return ohms is not None and ohms <= NEAR_OHM.value
 
 
 def _returns(circuit: Circuit) -> frozenset[str]:
@@ -83,7 +96,7 @@ def _returns(circuit: Circuit) -> frozenset[str]:
 
 def _high(winding: Winding) -> bool:
     volts = si(winding.volts, "volt")
-    return volts is not None and volts > 60
+    return volts is not None and volts > HIGH_V.value
 
 
 def first_capacitors(circuit: Circuit, section: Section) -> list[tuple[Branch, float]]:
@@ -112,7 +125,7 @@ def _with_partner(circuit: Circuit, first: Branch, output: frozenset[str]) -> fl
 
 def _is_bleeder(branch: Branch) -> bool:
     ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
-    return ohms is not None and ohms > 1e4
+    return ohms is not None and ohms > BLEEDER_OHM.value
 
 
 def feeds(circuit: Circuit, section: Section) -> list[Feed]:
@@ -138,7 +151,7 @@ def _series_ohms(branch: Branch) -> float | None:
     if branch.kind in ("fuse", "switch", "contact"):
         return 0.0
     ohms = si(branch.value, "ohm") if branch.kind in ("resistor", "thermistor") else None
-    return ohms if ohms is not None and ohms <= SERIES_OHM else None
+    return ohms if ohms is not None and ohms <= SERIES_OHM.value else None
 
 
 def _feed(circuit: Circuit, graph: nx.Graph[str], plate: str, net: str) -> Feed | None:

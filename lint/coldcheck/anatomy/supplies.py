@@ -7,17 +7,24 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import metal_ohms, wired
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.circuit.model import Branch, Circuit
 
-SERIES_OHMS = 470e3
+SERIES_OHMS = Threshold(
+    "most resistance between a winding and its diode",
+    470e3,
+    "ohm",
+    Citation("practice", "a bias taken from the high-tension winding comes through 47 to 220 kohm"),
+)
 """Between a winding and its diode there is no more than this: a bias taken from the high-tension
 winding comes through 47 to 220 kohm (common practice)."""
 
-FILTER_F = 1e-6
+FILTER_F = Threshold("least capacitance that filters", 1e-6, "F", PRACTICE)
 """From here up a capacitor filters; smaller ones quieten the line or a diode."""
 
 AC = ("winding", "capacitor", "diode")
@@ -79,12 +86,14 @@ def _alternating(circuit: Circuit, *, forward: bool = False) -> set[str]:
 def _filtered(circuit: Circuit, net: str) -> bool:
     """Whether a filter capacitor from here to a landmark ends the AC."""
     to_gnd = (b for b in circuit.at(net) if b.kind == "capacitor" and b.other(net) in LANDMARKS)
-    return any(b.plus is not None or (si(b.value, "farad") or 1.0) >= FILTER_F for b in to_gnd)
+    return any(
+        b.plus is not None or (si(b.value, "farad") or 1.0) >= FILTER_F.value for b in to_gnd
+    )
 
 
 def _carries(branch: Branch) -> bool:
     ohms = metal_ohms(branch)
-    return branch.kind in AC or (ohms is not None and ohms <= SERIES_OHMS)
+    return branch.kind in AC or (ohms is not None and ohms <= SERIES_OHMS.value)
 
 
 def quick_supply(circuit: Circuit) -> bool:

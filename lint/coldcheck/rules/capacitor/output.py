@@ -10,10 +10,12 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.limits import TOUCH_DC
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
+from coldcheck.rules.capacitor import margin
 from coldcheck.rules.capacitor.margin import choke_fed
-from coldcheck.solve.off.discharge import TOUCH_V
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,13 +42,14 @@ if TYPE_CHECKING:
         "short blows the fuse."
     ),
     source=(
-        "safety choke at the output: an amateur builder's list of mistakes (found); 60 V: "
-        "IEC 62368-1 (memory)"
+        Citation("web-mistakes", "safety choke at the output"),
+        Citation("iec-62368-1", "60 V DC"),
     ),
     limits=(
         "Only jacks count as terminals; what a cable hung on one would be connected to is not "
         "known. A contact of the jack itself counts as a path."
     ),
+    thresholds=(TOUCH_DC, margin.HELD_F),
 )
 def undrained_output(case: Case) -> Iterator[Outcome]:
     """Look behind every capacitor that stands on a high voltage."""
@@ -58,7 +61,7 @@ def undrained_output(case: Case) -> Iterator[Outcome]:
             continue
         for near in (branch.a, branch.b):
             wave = case.warm.wave(near)
-            if wave is None or abs(wave.dc) < TOUCH_V:
+            if wave is None or abs(wave.dc) < TOUCH_DC.value:
                 continue
             found = _terminal(case.circuit, branch, near, leads)
             if found:
@@ -95,9 +98,9 @@ def _undrained(
         state=case.warm.state.name,
         level="danger" if stiff else "caution",
         evidence={"voltage": figure(across, "V"), "path_to_gnd": "none"},
-        limit=figure(TOUCH_V, "V"),
+        limit=TOUCH_DC.figure,
         certainty="certain",
-        excess=across / TOUCH_V,
+        excess=across / TOUCH_DC.value,
     )
 
 

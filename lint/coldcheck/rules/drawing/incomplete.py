@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import supplies
 from coldcheck.anatomy.loose import attachments, wired_points
 from coldcheck.anatomy.neighbourhood import drawn, wired
 from coldcheck.anatomy.reach import Ways, reach
@@ -17,6 +18,8 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,7 +34,7 @@ GRIDS = ("grid", "grid3")
 TOLD = 8
 """A message names so many gaps and loose ends; the places of all are in the finding."""
 
-HIGH_VOLTS = 50.0
+HIGH_VOLTS = Threshold("winding voltage from which it is a supply", 50.0, "V", PRACTICE)
 """A winding from here up is a supply winding; one below it may be a spare heater winding."""
 
 
@@ -58,9 +61,10 @@ class _Gap:
     why="A drawing is often written down in pieces. What hangs on the missing piece then looks "
     "like a row of mistakes, each of them with a remedy that is wrong; what is wanted is the rest "
     "of the drawing.",
-    source="common practice",
+    source=PRACTICE,
     limits="Whether a part was left out or never meant cannot be seen. Missing parts that leave no "
     "loose end and nothing without a supply (a bypass capacitor, a bleeder) are not noticed here.",
+    thresholds=(HIGH_VOLTS, supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def incomplete(case: Case) -> Iterator[Outcome]:
     """Collect all that is missing into one finding."""
@@ -260,7 +264,7 @@ def _supply_parts(circuit: Circuit) -> list[str]:
     found = []
     for transformer in circuit.transformers.values():
         for winding in transformer.secondaries:
-            high = winding.volts.m_as("volt") >= HIGH_VOLTS
+            high = winding.volts.m_as("volt") >= HIGH_VOLTS.value
             if high and not _touched(circuit, winding.name, list(winding.nets)):
                 found.append(winding.name)
     tubes = (t for t in circuit.tubes.values() if t.sections[0].kind == "rectifier")

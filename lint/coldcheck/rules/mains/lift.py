@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +22,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
 
 CLAMPS = ("diode", "zener", "fuse", "switch", "contact")
-PATH_OHM = 0.1
+PATH_OHM = Threshold("protective bonding", 0.1, "ohm", Citation("iec-61010-1"))
 
 
 @rule(
@@ -37,12 +40,16 @@ PATH_OHM = 0.1
         "transformer's insulation fails, the line comes out on gnd, the resistor burns open before "
         "the fuse blows, and every jack and string is at line voltage."
     ),
-    source="protective bonding of at most 0.1 ohm: IEC 61010-1, IEC 62368-1 (memory)",
+    source=(
+        Citation("iec-61010-1", "protective bonding of at most 0.1 ohm"),
+        Citation("iec-62368-1"),
+    ),
     limits=(
         "Any diode across the resistor counts; whether it survives the fault current until the "
         "fuse blows is not judged. A gnd with no path to the chassis at all is not looked at, nor "
         "are sets without a mains transformer (mains.live-common)."
     ),
+    thresholds=(PATH_OHM, galvanic.SERIES_OHM),
 )
 def lift_without_diodes(case: Case) -> Iterator[Outcome]:
     """See what joins gnd to the metal, where it is not a wire."""
@@ -72,7 +79,7 @@ def _lifted(case: Case, parts: list[Branch]) -> Outcome:
         f"Put two rectifier diodes of 5 A or more across {names[0]}, one each way (or a bridge "
         f"with its + and - joined): `{metal} --[D]-> gnd` and `gnd --[D]-> {metal}`",
         evidence={"resistance": figure(min(values), "ohm") if values else "none"},
-        limit=figure(PATH_OHM, "ohm"),
+        limit=PATH_OHM.figure,
         certainty="certain",
     )
 

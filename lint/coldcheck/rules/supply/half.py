@@ -8,6 +8,8 @@ from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-HIGH_VOLTS = 30.0
+HIGH_VOLTS = Threshold("winding voltage from which it is a supply's", 30.0, "V", PRACTICE)
 """From here up a winding is a supply's and not a heater's."""
 
 
@@ -27,12 +29,14 @@ HIGH_VOLTS = 30.0
     level="notice",
     states="the drawing alone",
     needs="the wiring",
-    criterion=f"A winding of {HIGH_VOLTS:g} V or more has its tap and one end wired, and nothing "
+    criterion=f"A winding of {HIGH_VOLTS.value:g} V or more has its tap and one end wired, and "
+    "nothing "
     "at the other end.",
     why="The rectifier then works on one half: less voltage, twice the hum at half the frequency, "
     "and a direct current through the transformer's core, which saturates it and heats it.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="Whether the other half is left over on purpose cannot be seen: an `accept` says so.",
+    thresholds=(HIGH_VOLTS,),
 )
 def half_not_wired(case: Case) -> Iterator[Outcome]:
     """Look at the ends of every tapped winding."""
@@ -40,7 +44,7 @@ def half_not_wired(case: Case) -> Iterator[Outcome]:
         leads = dict(winding.leads)
         if winding.primary or not {"1", "ct", "2"} <= set(leads):
             continue
-        if (si(winding.volts, "volt") or 0.0) < HIGH_VOLTS or not _used(
+        if (si(winding.volts, "volt") or 0.0) < HIGH_VOLTS.value or not _used(
             case.circuit, winding, "ct"
         ):
             continue

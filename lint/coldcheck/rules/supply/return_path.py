@@ -10,6 +10,7 @@ from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +39,7 @@ SWITCHES = ("switch", "contact")
         "output taken from the wrong pin, there is no supply, and the winding hangs in the air "
         "at whatever voltage leaks give it."
     ),
-    source="common practice; Kirchhoff's current law",
+    source=(PRACTICE, Citation("arithmetic", "Kirchhoff's current law")),
     limits=(
         "Judged on the wiring: a winding that is joined but broken inside cannot be seen in a "
         "drawing."
