@@ -78,6 +78,9 @@ WORSE = Threshold(
 )
 """A limit exceeded by the good circuit too counts again when exceeded by so much more."""
 
+THRESHOLDS = (OPENS, OVERLOADED, WORSE, TOUCH_DC, TOUCH_PEAK)
+"""What the faulty states are judged by besides the rules' own limits."""
+
 
 @dataclass(frozen=True, slots=True)
 class Blown:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.lifted_returns import HIGH_V, MOST_OHM, Return, lifted_returns
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, net_text
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
 
 ROUGH = Threshold("ripple of a first capacitor, as a share of its DC", 0.3, "", PRACTICE)
-LARGE_F = Threshold("least capacitance of a filter capacitor", 1e-6, "F", PRACTICE)
 
 
 @rule(
@@ -47,7 +47,7 @@ LARGE_F = Threshold("least capacitance of a filter capacitor", 1e-6, "F", PRACTI
         "Only the capacitor right at the rectifier is looked at; the second one is at home on "
         "either side. How much of the ripple gets to the grid is not reckoned."
     ),
-    thresholds=(LARGE_F, ROUGH, HIGH_V, MOST_OHM),
+    thresholds=(FILTER_F, ROUGH, HIGH_V, MOST_OHM),
 )
 def wrong_side_of_back_bias(case: Case) -> Iterator[Outcome]:
     """Look where the reservoir ends when the supply's minus is not gnd."""
@@ -86,7 +86,7 @@ def _reservoirs(circuit: Circuit, found: Return) -> list[Branch]:
     return [
         b
         for b in every.values()
-        if b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= LARGE_F.value
+        if b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= FILTER_F.value
     ]
 
 

@@ -30,9 +30,7 @@ WORST_SHARE = Threshold(
 )
 """Share of the whole that one of two equal, unbalanced capacitors may take (270 of 450 V)."""
 
-LEAKY_F = Threshold(
-    "capacitance from which a capacitor's leakage unbalances a pair", 0.5e-6, "F", PRACTICE
-)
+LEAKY_F = 0.5e-6
 CLEARLY = Threshold(
     "times the largest balancing resistor up to which it is advice", 2.0, "", PRACTICE
 )
@@ -63,7 +61,7 @@ PER_UF_A = Threshold(
         "not measurements. Capacitors formed differently after years in a drawer may share "
         "far worse."
     ),
-    thresholds=(LEAKY_F, PER_UF_A, WORST_SHARE),
+    thresholds=(PER_UF_A, WORST_SHARE),
 )
 def unbalanced_series(case: Case) -> Iterator[Outcome]:
     """Look for a midpoint that only capacitors hold."""
@@ -131,7 +129,7 @@ def _unbalanced(
 def _balancing_ohms(first: Branch, second: Branch, whole: float, limit: float) -> float | None:
     """The E12 value at or below the most that still balances; at most 220 kohm."""
     most = _most_ohms(first, second, whole, limit)
-    if most is None or max(_farads(first), _farads(second)) < LEAKY_F.value:
+    if most is None or max(_farads(first), _farads(second)) < LEAKY_F:
         return None
     return min(preferred_below(most), 220e3)
 

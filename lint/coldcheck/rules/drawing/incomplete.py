@@ -18,7 +18,6 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
-from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ GRIDS = ("grid", "grid3")
 TOLD = 8
 """A message names so many gaps and loose ends; the places of all are in the finding."""
 
-HIGH_VOLTS = Threshold("winding voltage from which it is a supply", 50.0, "V", PRACTICE)
+HIGH_VOLTS = 50.0
 """A winding from here up is a supply winding; one below it may be a spare heater winding."""
 
 
@@ -64,7 +63,7 @@ class _Gap:
     source=PRACTICE,
     limits="Whether a part was left out or never meant cannot be seen. Missing parts that leave no "
     "loose end and nothing without a supply (a bypass capacitor, a bleeder) are not noticed here.",
-    thresholds=(HIGH_VOLTS, supplies.FILTER_F, supplies.SERIES_OHMS),
+    thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def incomplete(case: Case) -> Iterator[Outcome]:
     """Collect all that is missing into one finding."""
@@ -264,7 +263,7 @@ def _supply_parts(circuit: Circuit) -> list[str]:
     found = []
     for transformer in circuit.transformers.values():
         for winding in transformer.secondaries:
-            high = winding.volts.m_as("volt") >= HIGH_VOLTS.value
+            high = winding.volts.m_as("volt") >= HIGH_VOLTS
             if high and not _touched(circuit, winding.name, list(winding.nets)):
                 found.append(winding.name)
     tubes = (t for t in circuit.tubes.values() if t.sections[0].kind == "rectifier")

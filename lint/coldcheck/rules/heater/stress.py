@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, TubeReading
 
-LIFTED_VOLTS = Threshold("heater line that is lifted on purpose", 5.0, "V", PRACTICE)
+LIFTED_VOLTS = Threshold("heater line that is lifted on purpose, DC", 5.0, "V", PRACTICE)
 """A heater line above this is lifted on purpose; below it sits at gnd."""
 
 RELEVANT_VOLTS = Threshold("heater to cathode voltage that needs no rating", 10.0, "V", PRACTICE)

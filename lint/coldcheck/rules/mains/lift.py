@@ -11,7 +11,6 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
-from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
 
 CLAMPS = ("diode", "zener", "fuse", "switch", "contact")
-PATH_OHM = Threshold("protective bonding", 0.1, "ohm", Citation("iec-61010-1"))
+PATH_OHM = 0.1
 
 
 @rule(
@@ -49,7 +48,7 @@ PATH_OHM = Threshold("protective bonding", 0.1, "ohm", Citation("iec-61010-1"))
         "fuse blows is not judged. A gnd with no path to the chassis at all is not looked at, nor "
         "are sets without a mains transformer (mains.live-common)."
     ),
-    thresholds=(PATH_OHM, galvanic.SERIES_OHM),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def lift_without_diodes(case: Case) -> Iterator[Outcome]:
     """See what joins gnd to the metal, where it is not a wire."""
@@ -79,7 +78,7 @@ def _lifted(case: Case, parts: list[Branch]) -> Outcome:
         f"Put two rectifier diodes of 5 A or more across {names[0]}, one each way (or a bridge "
         f"with its + and - joined): `{metal} --[D]-> gnd` and `gnd --[D]-> {metal}`",
         evidence={"resistance": figure(min(values), "ohm") if values else "none"},
-        limit=PATH_OHM.figure,
+        limit=figure(PATH_OHM, "ohm"),
         certainty="certain",
     )
 

@@ -23,9 +23,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 RUNNING = (WARM, HIGH, LOW)
-SINGLE = Threshold(
-    "share of current left over in a core from which one tube feeds it", 0.9, "", PRACTICE
-)
+SINGLE = 0.9
 UNBALANCE = Threshold(
     "share of current left over in a core without a gap",
     0.05,
@@ -78,7 +76,7 @@ def in_core(output: OutputTransformer, solution: Solution) -> tuple[float, float
     limits="A part with a centre tap counts as a push-pull part unless the drawing says `gapped`. "
     "Tubes on file are all alike, so the unbalance of a real pair is not seen, only that of the "
     "circuit.",
-    thresholds=(LEAST_A, SINGLE, UNBALANCE, UNKNOWN),
+    thresholds=(LEAST_A, UNBALANCE, UNKNOWN),
 )
 def ungapped_core(case: Case) -> Iterator[Outcome]:
     """What direct current is left over in each closed core."""
@@ -112,7 +110,7 @@ def _unbalanced(
     said = listed(
         f"{amperes(abs(i))} in {lead}" for lead, i in parts.items() if abs(i) > 0.01 * most
     )
-    single = share > SINGLE.value
+    single = share > SINGLE
     return ungapped_core.finding(
         case,
         (output.name,),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import warm_volts
 from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-FILTER_F = Threshold("least capacitance of a filter capacitor", 1e-6, "F", PRACTICE)
 LEAST_STOPPER_OHM = Threshold("smallest grid stopper", 47.0, "ohm", PRACTICE)
 """The smallest grid stoppers of the trade (common practice)."""
 

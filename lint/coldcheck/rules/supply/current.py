@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, watts
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.solve.solution import Solution
 
-SMALL_F = Threshold("least capacitance of a filter capacitor", 1e-6, "F", PRACTICE)
 RUNNING = ("warm", "high line", "low line")
 NEVER_ZERO = Threshold(
     "least current of a choke that never runs dry, as a share of its mean", 0.02, "", PRACTICE
@@ -47,7 +47,7 @@ def is_input(circuit: Circuit, net: str) -> bool:
     near = circuit.at(net)
     rectified = tubes or any(b.kind == "diode" and net == b.b for b in near)
     large = any(
-        b.kind == "capacitor" and (si(b.value, "farad") or SMALL_F.value) >= SMALL_F.value
+        b.kind == "capacitor" and (si(b.value, "farad") or FILTER_F.value) >= FILTER_F.value
         for b in near
     )
     return rectified and not large
@@ -76,7 +76,7 @@ def is_input(circuit: Circuit, net: str) -> bool:
         "full current and more near zero. Resonance with the capacitor at the ripple "
         "frequency is in the solved waveform, not judged by itself."
     ),
-    thresholds=(NEVER_ZERO, SMALL_F),
+    thresholds=(NEVER_ZERO, FILTER_F),
 )
 def choke_below_critical(case: Case) -> Iterator[Outcome]:
     """Look for input chokes whose current stops."""

@@ -29,9 +29,7 @@ SHARING_OHM = Threshold(
     "ohm",
     Citation("transmitting-manual", "50 to 100 ohm"),
 )
-DELAY_S = Threshold(
-    "delay of the plates of a mercury rectifier", 30.0, "s", Citation("web-mercury", "30 s")
-)
+DELAY_S = 30.0
 LARGE_F = Threshold("capacitance right on a mercury rectifier", 1e-6, "F", PRACTICE)
 SWITCHES = ("switch", "contact")
 
@@ -67,7 +65,6 @@ def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
         "the bulb is not reckoned."
     ),
     thresholds=(
-        DELAY_S,
         LARGE_F,
         galvanic.SERIES_OHM,
         rectifiers.BLEEDER_OHM,
@@ -115,7 +112,7 @@ def _impatient(case: Case, faults: _Faults, names: list[str]) -> Outcome:
     if not faults.delayed:
         what.append("the plates get their voltage together with the filament")
         cures.append(
-            f"put a switch or delay relay of {DELAY_S.value:.0f} s into the primary of a "
+            f"put a switch or delay relay of {DELAY_S:.0f} s into the primary of a "
             "transformer for "
             "the high voltage alone, or into the tap"
         )
@@ -127,7 +124,7 @@ def _impatient(case: Case, faults: _Faults, names: list[str]) -> Outcome:
         cure[:1].upper() + cure[1:],
         level="advice" if faults.allowed else "caution",
         evidence={"first_capacitor": listed(faults.large) or "none"},
-        limit=DELAY_S.figure,
+        limit=figure(DELAY_S, "s"),
         certainty="certain",
     )
 

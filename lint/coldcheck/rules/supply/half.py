@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.limits import SUPPLY_WINDING_V
 from coldcheck.judge.rule import rule
-from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
@@ -19,9 +19,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-HIGH_VOLTS = Threshold("winding voltage from which it is a supply's", 30.0, "V", PRACTICE)
-"""From here up a winding is a supply's and not a heater's."""
-
 
 @rule(
     "supply.half-not-wired",
@@ -29,14 +26,13 @@ HIGH_VOLTS = Threshold("winding voltage from which it is a supply's", 30.0, "V",
     level="notice",
     states="the drawing alone",
     needs="the wiring",
-    criterion=f"A winding of {HIGH_VOLTS.value:g} V or more has its tap and one end wired, and "
-    "nothing "
-    "at the other end.",
+    criterion=f"A winding of {SUPPLY_WINDING_V.value:g} V or more has its tap and one end wired, "
+    "and nothing at the other end.",
     why="The rectifier then works on one half: less voltage, twice the hum at half the frequency, "
     "and a direct current through the transformer's core, which saturates it and heats it.",
     source=PRACTICE,
     limits="Whether the other half is left over on purpose cannot be seen: an `accept` says so.",
-    thresholds=(HIGH_VOLTS,),
+    thresholds=(SUPPLY_WINDING_V,),
 )
 def half_not_wired(case: Case) -> Iterator[Outcome]:
     """Look at the ends of every tapped winding."""
@@ -44,7 +40,7 @@ def half_not_wired(case: Case) -> Iterator[Outcome]:
         leads = dict(winding.leads)
         if winding.primary or not {"1", "ct", "2"} <= set(leads):
             continue
-        if (si(winding.volts, "volt") or 0.0) < HIGH_VOLTS.value or not _used(
+        if (si(winding.volts, "volt") or 0.0) < SUPPLY_WINDING_V.value or not _used(
             case.circuit, winding, "ct"
         ):
             continue

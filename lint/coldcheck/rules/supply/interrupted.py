@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 FILTER_H = Threshold("least inductance of a filter choke", 0.5, "H", PRACTICE)
 CARRIES_A = Threshold("current of a choke at work", 1e-3, "A", PRACTICE)
-BIAS_V = Threshold("least voltage of a fixed bias", 3.0, "V", PRACTICE)
+BIAS_V = Threshold("fixed bias that a switch may take away", 3.0, "V", PRACTICE)
 LOST_SHARE = Threshold("share of its bias a tube has to keep", 0.5, "", PRACTICE)
 DUST_V = 1e-3
 SWITCHES = ("switch", "contact")

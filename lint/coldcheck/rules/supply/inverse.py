@@ -15,7 +15,7 @@ from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, certainty, possible, reach
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE, Citation
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +38,7 @@ DIODE_VOLTS = {
         "UF4007": 1000.0,
     }.items()
 }
-CONDUCTS_V = Threshold("voltage across a diode that conducts", 0.3, "V", PRACTICE)
+CONDUCTS_V = 0.3
 
 
 @rule(
@@ -63,7 +63,7 @@ CONDUCTS_V = Threshold("voltage across a diode that conducts", 0.3, "V", PRACTIC
         "margin of its own. Series diodes are taken to share by their leakage only as far as "
         "the drawing shows resistors."
     ),
-    thresholds=(*DIODE_VOLTS.values(), CONDUCTS_V, UNKNOWN, WIDEST),
+    thresholds=(*DIODE_VOLTS.values(), UNKNOWN, WIDEST),
 )
 def inverse_voltage(case: Case) -> Iterator[Outcome]:
     """Compare reverse peaks with ratings, tubes first, then diodes."""
@@ -163,7 +163,7 @@ def _never_conducts(case: Case, name: str) -> str:
     if diode is None or diode.kind != "diode":
         return ""
     waves = [s.between(diode.a, diode.b) for s in case.solved()]
-    if any(w is not None and w.high > CONDUCTS_V.value for w in waves):
+    if any(w is not None and w.high > CONDUCTS_V for w in waves):
         return ""
     return f"Look at its direction first: as drawn {name} never conducts. "
 

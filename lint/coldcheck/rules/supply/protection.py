@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section, Winding
     from coldcheck.judge.finding import Outcome
 
-HIGH_V = Threshold("least voltage of a high-tension winding", 100.0, "V", PRACTICE)
+HIGH_V = Threshold("winding voltage that asks for a fuse", 100.0, "V", PRACTICE)
 VERY_HIGH_V = Threshold("voltage from which a fault resistor is asked for", 1000.0, "V", PRACTICE)
 LARGE_F = Threshold("capacitance from which a fault resistor is asked for", 10e-6, "F", PRACTICE)
 LIMITING_OHM = Threshold("resistance that limits a fault", 10.0, "ohm", PRACTICE)

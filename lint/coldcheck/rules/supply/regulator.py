@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
@@ -14,7 +15,7 @@ from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.rules.supply.current import RUNNING, SMALL_F, is_input
+from coldcheck.rules.supply.current import RUNNING, is_input
 from coldcheck.solve.solution import STANDBY
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -56,7 +57,7 @@ def is_dark(reading: TubeReading) -> bool:
         "The seconds after switch-on, for which the makers allow more current, are left out. A "
         "tube that does not light at all is supply.regulator-dark."
     ),
-    thresholds=(DARK_A, GLOW_F, SMALL_F, UNKNOWN),
+    thresholds=(DARK_A, GLOW_F, FILTER_F, UNKNOWN),
 )
 def regulator_current(case: Case) -> Iterator[Outcome]:
     """Compare the glow's current with its window, in every running state."""
@@ -193,7 +194,7 @@ def _is_supply(circuit: Circuit, net: str) -> bool:
     """Whether a large capacitor, a choke or a rectifier sits right on a net."""
     near = circuit.at(net)
     stored = any(
-        b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= SMALL_F.value for b in near
+        b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= FILTER_F.value for b in near
     )
     fed = any(b.kind in ("inductor", "source", "diode") for b in near)
     return stored or fed or is_input(circuit, net)

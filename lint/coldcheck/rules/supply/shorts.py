@@ -14,6 +14,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.limits import SUPPLY_WINDING_V
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
 
-HIGH_V = Threshold("winding voltage from which it is a supply's", 30.0, "V", PRACTICE)
 USUAL_SHARE = Threshold("share of its rated power a zener is used to", 0.5, "", PRACTICE)
 LASTING = ("cold", "warm", "high line", "low line", "standby")
 
@@ -56,7 +56,7 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
         "Only shorts through wires and small resistances are found; turns shorted inside a "
         "winding are not in a drawing."
     ),
-    thresholds=(HIGH_V,),
+    thresholds=(SUPPLY_WINDING_V,),
 )
 def winding_shorted(case: Case) -> Iterator[Outcome]:
     """Look for a one-way road from one end of a winding to the other."""
@@ -73,7 +73,7 @@ def _spans(winding: Winding) -> Iterator[tuple[str, str, float]]:
     for i, j in combinations(range(len(winding.nets)), 2):
         parts = winding.branches[i:j]
         rms = sum(si(b.value, "volt") or 0.0 for b in parts)
-        if rms >= HIGH_V.value:
+        if rms >= SUPPLY_WINDING_V.value:
             yield winding.nets[i], winding.nets[j], rms
 
 
@@ -159,7 +159,7 @@ def _way_out(parts: tuple[str, ...], whole: bool, tapped: bool) -> str:
         "tube's own drop left out) is shown and not judged. Mercury-vapour tubes, which want such "
         "a switch, are left out."
     ),
-    thresholds=(HIGH_V, rectifiers.SERIES_OHM),
+    thresholds=(SUPPLY_WINDING_V, rectifiers.SERIES_OHM),
 )
 def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
     """Look for switches next to a rectifier's winding."""
@@ -196,7 +196,7 @@ def _inrush(circuit: Circuit, sections: list[Section]) -> float | None:
 
 
 def _is_high(winding: Winding) -> bool:
-    return not winding.primary and (si(winding.volts, "volt") or 0.0) > HIGH_V.value
+    return not winding.primary and (si(winding.volts, "volt") or 0.0) > SUPPLY_WINDING_V.value
 
 
 @rule(

@@ -31,7 +31,9 @@ MOST_BIAS_OHM = Threshold(
 )
 """A resistor from a grid to gnd below this is no grid leak (common practice: 47 kohm and up)."""
 
-LEAST_LEAK_OHM = Threshold("least grid leak", 20e3, "ohm", PRACTICE)
+LEAST_LEAK_OHM = Threshold(
+    "resistor from a cathode to gnd that is a grid leak", 20e3, "ohm", PRACTICE
+)
 LEAST_BYPASS_F = Threshold("least capacitance of a screen bypass", 10e-9, "F", PRACTICE)
 """A capacitor below this on a plate only trims the treble (common practice)."""
 

@@ -33,7 +33,7 @@ SHARE = Threshold(
     "",
     Citation("web-bias", "70 %"),
 )
-LEAD_OHMS = Threshold("most resistance between a plate and its transformer", 100.0, "ohm", PRACTICE)
+LEAD_OHMS = Threshold("most resistance of a parasitic stopper at a plate", 100.0, "ohm", PRACTICE)
 """A parasitic resistor between a plate and its transformer is no more than this."""
 
 
