@@ -1,4 +1,4 @@
-"""A direct-coupled grid while its own cathode is cold (catalogue no. 75, AMP-37 of the facts)."""
+"""A direct-coupled grid while its own cathode is cold."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ def found(review: Review, rule: str) -> list[Finding]:
 @pytest.mark.parametrize(
     ("leak", "kind", "shift"),
     [
-        # The catalogue's figure AMP-59 (derived): 250 V, 100 Mohm, 470k: 1.17 V.
+        # Derived: 250 V, 100 Mohm, 470k: 1.17 V.
         ("470k", "paper", 1.17),
         ("220k", "paper", 0.549),
         ("180k", "paper", None),  # 0.449 V

@@ -175,7 +175,7 @@ def _pair_watts(case: Case, winding: Winding) -> float | None:
 
 
 def _own_watts(winding: Winding, pair_ohms: float) -> float | None:
-    """What each of a pair dissipates by its half of the winding alone (HTR-39, derived)."""
+    """What each of a pair dissipates by its half of the winding alone (derived)."""
     half = (si(winding.volts, "volt") or 0.0) / 2
     return half**2 / pair_ohms if half and pair_ohms > 0 else None
 

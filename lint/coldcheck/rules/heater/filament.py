@@ -36,7 +36,7 @@ UNEVEN = Threshold("times by which the ties of a filament's ends may differ", 2.
 """Ends tied through resistances that differ by more than this are not balanced."""
 
 HALF = 0.5
-"""The middle of a filament is half its voltage away from an end (AMP-26, derived)."""
+"""The middle of a filament is half its voltage away from an end (derived)."""
 
 
 def filament_tubes(line: HeaterLine) -> tuple[Tube, ...]:
