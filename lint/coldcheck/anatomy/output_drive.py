@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.neighbourhood import metal, reading
 from coldcheck.anatomy.output_stage import plate_load, stiff_nets
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.tubes.full_drive import Cycle, Seat, full_drive
@@ -33,7 +34,7 @@ ON_PEAKS = Threshold(
 where it rates the screen at 2 W (memory)."""
 
 CLEARLY = Threshold(
-    "times the allowance up to which a screen at full drive is advice", 1.2, "", PRACTICE
+    "times the allowance up to which a screen at full drive is advice", 1.5, "", PRACTICE
 )
 """The law's screen current near the knee is not fitted to data; up to this is advice."""
 
@@ -101,7 +102,12 @@ def drive_of(case: Case, stage: OutputTube) -> Drive | None:
     law, load = law_for(stage.section.type), plate_load(case.circuit, stage)
     limit = stage.tube.type.rating("screen-dissipation")
     seat = _seat(case, stage, load[0]) if load else None
-    if law is None or limit is None or seat is None or stage.section.kind != "pentode":
+    if (
+        law is None
+        or limit is None
+        or seat is None
+        or stage.section.kind is not SectionKind.PENTODE
+    ):
         return None
     return Drive(seat, full_drive(law, seat), limit)
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan.power import LAMPS, left_with, mains_power
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -49,6 +51,11 @@ class Orders:
         if first:
             yield from self._quiet()
             yield from self._first()
+            yield (
+                f"To move a clip to another point: {self._switch_off().lower()}, wait and measure "
+                "as in the last step of this plan, then move it. A meter whose range is set by "
+                "hand: on one above everything that can stand there (chart --at names it)."
+            )
         yield from self._lamp(rung)
         if not rung.sure or (self._valve(stage) and self.power.mains):
             yield (
@@ -62,12 +69,14 @@ class Orders:
 
     def _valve(self, stage: Stage) -> bool:
         return stage.key in ("rectifier-in", "all-in") and any(
-            s.kind == "rectifier" and self.power.heated(s.tube) and s.tube not in stage.pulled
+            s.kind is SectionKind.RECTIFIER
+            and self.power.heated(s.tube)
+            and s.tube not in stage.pulled
             for s in self.power.circuit.sections()
         )
 
     def _quiet(self) -> Iterator[str]:
-        inputs = [b.name for b in self.power.circuit.branches.values() if b.kind == "signal"]
+        inputs = [b.name for b in self.power.circuit.branches.values() if b.kind is PartKind.SIGNAL]
         if inputs:
             yield f"No signal: nothing connected to {', '.join(inputs)}, the volume at its lowest."
 
@@ -88,14 +97,18 @@ class Orders:
                 "variable transformer with an ammeter, from 0 up."
             )
         fuses = [
-            f"{b.name} {_amps(b)}" for b in self.power.circuit.branches.values() if b.kind == "fuse"
+            f"{b.name} {_amps(b)}"
+            for b in self.power.circuit.branches.values()
+            if b.kind is PartKind.FUSE
         ]
         if fuses:
             yield f"Fuses as drawn, none larger: {', '.join(fuses)}."
         yield (
-            "Turn the mains up to each voltage below, measured at the set itself, and take the "
-            "readings there; stay a minute on each. With a lamp alone and no variable transformer "
-            "compare in proportion to the voltage the set then gets."
+            "Clip the meters on, one of measurement category II or above across the set's mains "
+            "input, and open the power switch; only then plug in, close it, and turn the mains up "
+            "to each voltage below, by that meter. Take the readings there; stay a minute on each. "
+            "With a lamp alone and no variable transformer compare in proportion to the voltage "
+            "the set then gets."
         )
 
     def _limits(self) -> Iterator[str]:
@@ -125,8 +138,9 @@ class Orders:
         )
         if across > HINDERS:
             yield (
-                f"The lamp holds the set back: take it out for the readings at {rung.volts:.0f} V, "
-                "and only when it stayed as it should and all readings before were right."
+                "The lamp holds the set back. Only when it stayed as it should and all readings "
+                f"before were right: {self._switch_off().lower()}, then take it out of the line "
+                f"for the readings at {rung.volts:.0f} V."
             )
 
 
@@ -143,7 +157,8 @@ def _fitted(lamp: Limiter) -> Iterator[str]:
     more = " (several in parallel)" if lamp.lamp > LAMPS[-1] else ""
     taken = lamp.volts * lamp.amps
     yield (
-        f"Put a filament lamp of {lamp.lamp:.0f} W, {lamp.volts:.0f} V{more}, in series with the "
+        "With the plug still out of the outlet, and every joint insulated: put a filament lamp of "
+        f"{lamp.lamp:.0f} W, {lamp.volts:.0f} V{more}, in series with the "
         f"line lead. It is {lamp.lamp / taken:.1f} times the {taken:.0f} VA ({lamp.watts:.0f} W, "
         f"{lamp.amps:.2f} A) that the set takes when all is well, losses of the core not counted; "
         "1 to 2 times is common practice. If the set is a dead short it lets through "

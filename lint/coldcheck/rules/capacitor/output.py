@@ -8,6 +8,7 @@ from coldcheck.anatomy.galvanic import jacks
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.limits import TOUCH_DC
@@ -57,7 +58,7 @@ def undrained_output(case: Case) -> Iterator[Outcome]:
         return
     leads = {n: name for name, nets in jacks(case.circuit).items() for n in nets}
     for branch in case.circuit.branches.values():
-        if branch.kind != "capacitor" or branch.a == branch.b:
+        if branch.kind is not PartKind.CAPACITOR or branch.a == branch.b:
             continue
         for near in (branch.a, branch.b):
             wave = case.warm.wave(near)

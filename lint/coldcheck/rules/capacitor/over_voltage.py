@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
@@ -50,6 +51,10 @@ HIGH_SURGE = Threshold(
 LOW_RATED_V = Threshold(
     "highest rating with the larger surge voltage", 315.0, "V", Citation("iec-60384-4", "cl. 4.14")
 )
+FILM_FOR_SECONDS = Threshold(
+    "times its rating a film capacitor stands for seconds", 1.1, "", PRACTICE
+)
+"""A film or paper part stands this for the seconds before the tubes draw (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +80,8 @@ class _Rating:
         "part rated for AC, the rms of the AC more than that rating, or DC plus peak more than "
         "its crest. With a tube out of its socket it is advice. "
         "An electrolytic beyond its surge voltage (1.15 times up to 315 V, 1.10 times "
-        "above) is a caution: it can burst. Where only the usual spread of the parts reaches the "
+        "above) is a caution: it can burst; any other kind up to a tenth above, before the tubes "
+        "draw, is advice. Where only the usual spread of the parts reaches the "
         "working voltage it is a possible advice."
     ),
     why=(
@@ -93,7 +99,16 @@ class _Rating:
         "ringing and surges of the mains are not counted. The rating is the one written in "
         "the drawing and says nothing about the age of the part."
     ),
-    thresholds=(CLASS_V, HIGH_SURGE, LOW_RATED_V, LOW_SURGE, UNRATED_V, UNKNOWN, WIDEST),
+    thresholds=(
+        FILM_FOR_SECONDS,
+        CLASS_V,
+        HIGH_SURGE,
+        LOW_RATED_V,
+        LOW_SURGE,
+        UNRATED_V,
+        UNKNOWN,
+        WIDEST,
+    ),
 )
 def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare the worst instant across each capacitor with its rating."""
@@ -157,7 +172,7 @@ def _over(
         f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {_when(solution)}{when}",
         _partner(case, branch) or _remedy(wave.peak * factor, branch),
         state=solution.state.name,
-        level="caution" if _bursts(branch, limit, shown) else "notice",
+        level=_level(solution, branch, limit, shown),
         evidence={**evidence},
         limit=figure(limit, "V"),
         certainty="certain"
@@ -166,6 +181,13 @@ def _over(
         source=rating.source,
         excess=excess,
     )
+
+
+def _level(solution: Solution, branch: Branch, limit: float, shown: float) -> str:
+    if _bursts(branch, limit, shown):
+        return "caution"
+    brief = solution.state.name in UNLOADED and branch.plus is None
+    return "advice" if brief and shown <= limit * FILM_FOR_SECONDS.value else "notice"
 
 
 def _when(solution: Solution) -> str:
@@ -193,7 +215,12 @@ def _partner(case: Case, branch: Branch) -> str | None:
     bare = _across(case, branch)
     for net in (branch.a, branch.b):
         for other in case.circuit.at(net):
-            if other.kind == "capacitor" and other.plus and other is not branch and branch.plus:
+            if (
+                other.kind is PartKind.CAPACITOR
+                and other.plus
+                and other is not branch
+                and branch.plus
+            ):
                 resistors = _across(case, other)
                 if net not in LANDMARKS and resistors and not bare:
                     return (
@@ -206,7 +233,9 @@ def _partner(case: Case, branch: Branch) -> str | None:
 def _across(case: Case, branch: Branch) -> list[str]:
     ends = {branch.a, branch.b}
     return [
-        b.name for b in case.circuit.at(branch.a) if b.kind == "resistor" and {b.a, b.b} == ends
+        b.name
+        for b in case.circuit.at(branch.a)
+        if b.kind is PartKind.RESISTOR and {b.a, b.b} == ends
     ]
 
 
@@ -225,13 +254,15 @@ def line_factor(case: Case, solution: Solution) -> float:
     """
     if solution.state.name not in UNLOADED:
         return 1.0
-    if any(b.kind == "source" for b in case.circuit.branches.values()):
+    if any(b.kind is PartKind.SOURCE for b in case.circuit.branches.values()):
         return 1.0
     return max((s.state.line for s in case.solved("high line")), default=1.0)
 
 
 def _capacitors(case: Case) -> list[Branch]:
-    return [b for b in case.circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+    return [
+        b for b in case.circuit.branches.values() if b.kind is PartKind.CAPACITOR and b.a != b.b
+    ]
 
 
 def _rating(branch: Branch) -> _Rating | None:

@@ -6,11 +6,13 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import grid_kinds, supplies
-from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms
+from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_tube
 from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes import cited
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -70,7 +72,7 @@ def no_return(case: Case) -> Iterator[Outcome]:
     for tube, section in working(case.circuit):
         for electrode in GRIDS:
             net = section.net(electrode)
-            if net is None or (electrode == "grid3" and section.kind != "converter"):
+            if net is None or (electrode == "grid3" and section.kind is not SectionKind.CONVERTER):
                 continue
             if not ways.held(section, net):
                 yield _adrift(case, tube, section, electrode)
@@ -94,7 +96,7 @@ def _only(circuit: Circuit, net: str) -> str:
     """What there is at the ends of all that conducts to a grid."""
     nets = frozenset(reach(circuit, [net]))
     near = [b for n in sorted(nets) for b in circuit.at(n)]
-    held = listed(sorted({b.name for b in near if b.kind == "capacitor"}))
+    held = listed(sorted({b.name for b in near if b.kind is PartKind.CAPACITOR}))
     on_the_way = listed(sorted({b.owner for b in near if b.a in nets and b.b in nets}))
     through = f" (through {on_the_way})" if on_the_way else ""
     if held:
@@ -122,7 +124,7 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for "
     "cathode bias (advice from 5 % above). Where several grids share a leak the current of each "
     "flows through it, so two grids halve what is allowed. Grid-leak bias of small tubes is "
-    "exempt.",
+    "exempt. What small tubes exceed only together is advice.",
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",
     source=Citation("type-sheet"),
@@ -132,6 +134,7 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
         "paper covers."
     ),
     thresholds=(
+        grid_kinds.POWER_WATTS,
         DOUBTFUL,
         STOPPER,
         grid_kinds.GRID_LEAK_OHMS,
@@ -162,6 +165,12 @@ def _no_limit(tube: Tube, kind: str) -> str:
     return f"no limit on file for the grid leak with {kind} bias ({tube.type.name})"
 
 
+def _counts(case: Case, section: Section, leak: float, own: float, limit: Sourced) -> bool:
+    """Whether it is more than a doubt; small tubes that only together exceed it hardly run away."""
+    small = not is_power_tube(case.circuit.tubes[section.tube])
+    return (own if small else leak) > DOUBTFUL.value * limit.value
+
+
 def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourced) -> Finding:
     net = section.electrodes["grid"]
     own = ohms_between(around(case.circuit, net), net) or leak
@@ -178,7 +187,7 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
         limit=figure(limit.value, "ohm"),
         certainty="certain",
         source=cited(limit),
-        level=None if leak > DOUBTFUL.value * limit.value else "advice",
+        level=None if _counts(case, section, leak, own, limit) else "advice",
         excess=leak / limit.value,
     )
 

@@ -12,6 +12,7 @@ from coldcheck.anatomy.lift_network import Lift, bypasses, held_without, highest
 from coldcheck.anatomy.lift_window import common_room, liftable
 from coldcheck.anatomy.neighbourhood import metal, nearest, net_text
 from coldcheck.circuit.preferred import E12, preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -29,6 +30,15 @@ MOST_VOLTS = Threshold(
     "DC of a heater above a cathode that common types stand", 100.0, "V", Citation("rca-rc")
 )
 """The DC that common types stand with a positive heater (memory: receiving-tube manual)."""
+
+
+DROPPED = Threshold(
+    "share of the rail below which a heater line has current through its resistor",
+    0.8,
+    "",
+    PRACTICE,
+)
+"""Of the rail: a line that stands below this has current through its resistor."""
 
 
 def _lines(case: Case) -> Iterator[HeaterLine]:
@@ -51,7 +61,7 @@ def _lines(case: Case) -> Iterator[HeaterLine]:
     source=(PRACTICE, Citation("arithmetic", "Ohm's law")),
     limits="A resistor to a rail of 100 V or less is taken for a lift supply. Pots are judged at "
     "the top of their travel only.",
-    thresholds=(MOST_VOLTS, lift_network.CENTRE_OHMS, lift_network.RESERVOIR_FARADS),
+    thresholds=(DROPPED, MOST_VOLTS, lift_network.CENTRE_OHMS, lift_network.RESERVOIR_FARADS),
 )
 def lift_unlimited(case: Case) -> Iterator[Outcome]:
     """The rail itself against what the tubes on the line stand."""
@@ -64,10 +74,16 @@ def lift_unlimited(case: Case) -> Iterator[Outcome]:
             reason = unsolved_reason(case) or "the voltage of its rail is not known"
             yield lift_unlimited.not_judged((line.name,), reason)
         elif not held_without(case.circuit, line, lift):
-            if top[0] > MOST_VOLTS.value:
+            if top[0] > MOST_VOLTS.value and not _drops(case, line, top[0]):
                 yield _unlimited(case, line, lift, *top)
         else:
             yield from _turned_up(case, line, lift, *top)
+
+
+def _drops(case: Case, line: HeaterLine, rail_v: float) -> bool:
+    """Whether something else holds the line well below its rail: a gas tube, a zener."""
+    stands = highest(case, line.net)
+    return stands is not None and stands[0] < DROPPED.value * rail_v
 
 
 def _unlimited(case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: str) -> Finding:
@@ -110,7 +126,7 @@ def _turned_up(
     case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: str
 ) -> Iterator[Outcome]:
     """A pot in the divider, at the end of its travel that lifts the most."""
-    pot = next((b for b in lift.upper if b.kind == "pot"), None)
+    pot = next((b for b in lift.upper if b.kind is PartKind.POT), None)
     if pot is None or not liftable(line):
         return
     room = common_room(case, line)
@@ -227,7 +243,7 @@ def _one_below(circuit: Circuit, lift: Lift) -> tuple[Branch, ...]:
         b
         for net in lift.core
         for b in circuit.at(net)
-        if b.kind == "resistor" and b.other(net) == "gnd"
+        if b.kind is PartKind.RESISTOR and b.other(net) == "gnd"
     ]
     return tuple(found) if len(found) == 1 else ()
 

@@ -16,6 +16,7 @@ from coldcheck.anatomy.lift_network import (
     corner,
     highest,
     lift_of,
+    regulated,
     source_ohms,
 )
 from coldcheck.circuit.preferred import preferred
@@ -183,7 +184,9 @@ def lift_unbypassed(case: Case) -> Iterator[Outcome]:
     for hold in _holds(case):
         lift = lift_of(case.circuit, hold.line)
         moderate = STIFF_OHMS.value < hold.ohms <= TIGHT_OHMS.value
-        if lift is not None and moderate and hold.corner > CORNER_HERTZ.value:
+        if lift is None or regulated(case.circuit, lift.core):
+            continue
+        if moderate and hold.corner > CORNER_HERTZ.value:
             yield _unbypassed(case, hold)
 
 

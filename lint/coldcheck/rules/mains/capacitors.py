@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
@@ -11,6 +11,7 @@ from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import transformerless, upstream
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -58,7 +59,7 @@ def _leads(circuit: Circuit) -> dict[str, frozenset[str]]:
 
 
 def _capacitors(circuit: Circuit) -> list[Branch]:
-    return [b for b in circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+    return [b for b in circuit.branches.values() if b.kind is PartKind.CAPACITOR and b.a != b.b]
 
 
 @rule(
@@ -183,18 +184,35 @@ def _drain(circuit: Circuit, capacitor: Branch) -> float | None:
     """The least resistance across a capacitor through fuses and resistors; switches are open."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((capacitor.a, capacitor.b))
-    switched = {b.name for b in circuit.branches.values() if b.kind in ("switch", "contact")}
+    switched = {b.name for b in circuit.branches.values() if b.traits.by_hand}
     primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
     for branch in circuit.branches.values():
         if branch.name in switched:
             continue
-        if branch.kind in ("fuse", "inductor") or branch.name in primaries:
-            graph.add_edge(branch.a, branch.b, weight=0.0)
-        elif branch.kind in ("resistor", "thermistor") and branch.value is not None:
-            graph.add_edge(branch.a, branch.b, weight=si(branch.value, "ohm"))
+        ohms = 0.0 if branch.name in primaries else _drain_ohms(branch)
+        if ohms is not None:
+            graph.add_edge(branch.a, branch.b, weight=ohms)
     if not nx.has_path(graph, capacitor.a, capacitor.b):
         return None
     return float(nx.dijkstra_path_length(graph, capacitor.a, capacitor.b))
+
+
+def _drain_ohms(branch: Branch) -> float | None:
+    kind = branch.kind
+    match kind:
+        case PartKind.FUSE | PartKind.INDUCTOR:
+            return 0.0
+        case PartKind.RESISTOR | PartKind.THERMISTOR:
+            return si(branch.value, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.SWITCH | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: float) -> Outcome:

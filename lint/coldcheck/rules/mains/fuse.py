@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
@@ -11,6 +11,7 @@ from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless, upstream
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import Figure, figure
@@ -34,6 +35,11 @@ CARRIED_FACTOR = Threshold(
     "",
     Citation("practice", "leaves room for the magnetising current"),
 )
+FAR_FACTOR = Threshold(
+    "times the fitting fuse up to which a larger one is advice", 2.0, "", PRACTICE
+)
+"""Up to twice what is fitting is advice: it still opens for a shorted winding (common practice)."""
+
 FITTING_FACTOR = 1.5
 SMALLEST_A = Threshold("fuse that is left alone", 0.5, "A", PRACTICE)
 HALVES_V = Threshold("winding voltage above which halves work in turn", 30.0, "V", PRACTICE)
@@ -51,7 +57,7 @@ def fuses_in(circuit: Circuit, pole: str) -> list[Branch]:
     if pole not in circuit.points or circuit.points[pole] == GROUND:
         return []
     before = upstream(circuit, circuit.points[pole], through_fuses=False)
-    fuses = [b for b in circuit.branches.values() if b.kind == "fuse" and b.a != b.b]
+    fuses = [b for b in circuit.branches.values() if b.kind is PartKind.FUSE and b.a != b.b]
     return [b for b in fuses if {b.a, b.b} & before]
 
 
@@ -103,7 +109,7 @@ def _volt_amperes(winding: Winding) -> float | None:
         "it carries when warm if that is more. Where a winding has no current written: more than "
         f"{CARRIED_FACTOR.value:g} times what it carries when warm, and not judged while a tube's "
         "heater "
-        f"is not drawn. Fuses up to {SMALLEST_A.value:g} A are left alone."
+        f"is not drawn. Advice up to twice that. Fuses up to {SMALLEST_A.value:g} A are left alone."
     ),
     why=(
         "A fuse sized for the wire and not for the set sits through a shorted winding or a "
@@ -121,7 +127,14 @@ def _volt_amperes(winding: Winding) -> float | None:
         "the extra heating by rectifier peaks, losses and inrush are not reckoned. What the cord "
         "or plug allows is not known."
     ),
-    thresholds=(CARRIED_FACTOR, HALVES_V, RATED_FACTOR, SMALLEST_A, galvanic.SERIES_OHM),
+    thresholds=(
+        CARRIED_FACTOR,
+        FAR_FACTOR,
+        HALVES_V,
+        RATED_FACTOR,
+        SMALLEST_A,
+        galvanic.SERIES_OHM,
+    ),
 )
 def fuse_too_large(case: Case) -> Iterator[Outcome]:
     """Compare each line fuse with the primary's current."""
@@ -200,6 +213,7 @@ def _too_large(
     limit: Figure,
     state: str = "drawing",
 ) -> Finding:
+    excess = evidence["fuse"].value / limit.value
     return fuse_too_large.finding(
         case,
         (fuse.name,),
@@ -211,9 +225,10 @@ def _too_large(
             else ")"
         ),
         state=state,
+        level=None if excess > FAR_FACTOR.value else "advice",
         evidence=evidence,
         limit=limit,
-        excess=evidence["fuse"].value / limit.value,
+        excess=excess,
     )
 
 
@@ -258,6 +273,24 @@ def switch_ahead_of_fuse(case: Case) -> Iterator[Outcome]:
             )
 
 
+def _in_line(kind: PartKind) -> bool:
+    """What the lead's current goes through between its beginning and the fuse."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.CAPACITOR | PartKind.FUSE | PartKind.WINDING
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def _switches_between(
     circuit: Circuit, nets: frozenset[str], start: str, end: str
 ) -> tuple[str, ...]:
@@ -265,8 +298,8 @@ def _switches_between(
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((start, end))
     for branch in circuit.branches.values():
-        if {branch.a, branch.b} <= nets and branch.kind not in ("fuse", "capacitor", "winding"):
-            switch = branch.owner if branch.kind in ("switch", "contact") else ""
+        if {branch.a, branch.b} <= nets and _in_line(branch.kind):
+            switch = branch.owner if branch.traits.by_hand else ""
             if not switch or not graph.has_edge(branch.a, branch.b):
                 graph.add_edge(branch.a, branch.b, switch=switch, weight=1 if switch else 0)
     if not nx.has_path(graph, start, end):

@@ -8,6 +8,7 @@ from coldcheck.anatomy import output_drive, output_stage, supplies
 from coldcheck.anatomy.output_drive import CLEARLY, better_feed, drive_of, screen_feed
 from coldcheck.anatomy.output_stage import output_tubes
 from coldcheck.circuit.tubes import cited
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
@@ -37,7 +38,7 @@ SPREAD = Threshold(
     level="notice",
     states="nominal, with the grid driven to its cathode by a sine",
     needs="a solved nominal state, the screen rating and the law of the tube",
-    criterion="Mean screen power over one cycle at full drive above 2.4 times its rating; advice "
+    criterion="Mean screen power over one cycle at full drive above three times its rating; advice "
     "from twice the rating on (what makers allow on signal peaks).",
     why="A screen that is well within its rating at rest takes several times as much when the "
     "plate swings down to a few tens of volts. It goes unnoticed until the amplifier is played "
@@ -73,7 +74,7 @@ def screen_overload(case: Case) -> Iterator[Outcome]:
     worst: dict[tuple[str, str], list[tuple[OutputTube, Drive]]] = {}
     for stage in output_tubes(case.circuit):
         feed = screen_feed(case.circuit, stage)
-        if stage.section.kind != "pentode" or (feed is not None and feed.direct):
+        if stage.section.kind is not SectionKind.PENTODE or (feed is not None and feed.direct):
             continue
         if stage.tap is not None:
             continue

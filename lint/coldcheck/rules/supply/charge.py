@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity, si
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
@@ -69,7 +70,9 @@ def no_bleeder(case: Case) -> Iterator[Outcome]:
     """Time every charged capacitor's way down to 60 V."""
     reason = unsolved(case)
     if reason is not None:
-        names = tuple(b.name for b in case.circuit.branches.values() if b.kind == "capacitor")
+        names = tuple(
+            b.name for b in case.circuit.branches.values() if b.kind is PartKind.CAPACITOR
+        )
         if names:
             yield no_bleeder.not_judged(names, reason)
         return
@@ -95,7 +98,7 @@ def _with_bleeder(circuit: Circuit, capacitor: Branch, resistance: float) -> Cir
     """The circuit with a resistor across a capacitor."""
     name = f"bleeder across {capacitor.name}"
     value = quantity(resistance, "ohm")
-    added = replace(capacitor, name=name, kind="resistor", value=value, plus=None)
+    added = replace(capacitor, name=name, kind=PartKind.RESISTOR, value=value, plus=None)
     return replace(circuit, branches={**circuit.branches, name: added})
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.tubes import centred, cited
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
@@ -15,7 +16,7 @@ from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, certainty, possible, reach
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -39,6 +40,10 @@ DIODE_VOLTS = {
     }.items()
 }
 CONDUCTS_V = 0.3
+CENTRE_DOUBT = Threshold(
+    "times a design-centre inverse rating up to which it is advice", 1.05, "", PRACTICE
+)
+"""A design-centre rating has the usual spread of the mains in it: this little is advice."""
 
 
 @rule(
@@ -50,7 +55,8 @@ CONDUCTS_V = 0.3
     criterion=(
         "The largest reverse voltage over a mains cycle exceeds the peak inverse rating; a "
         "possible advice where only the usual spread of the parts reaches that of a diode, or an "
-        "absolute or design-maximum rating of a tube."
+        "absolute or design-maximum rating of a tube. Up to 5 % beyond a design-centre rating is "
+        "advice."
     ),
     why=(
         "In the half cycle in which it does not conduct, a rectifier holds off the winding's "
@@ -63,11 +69,11 @@ CONDUCTS_V = 0.3
         "margin of its own. Series diodes are taken to share by their leakage only as far as "
         "the drawing shows resistors."
     ),
-    thresholds=(*DIODE_VOLTS.values(), UNKNOWN, WIDEST),
+    thresholds=(*DIODE_VOLTS.values(), CENTRE_DOUBT, UNKNOWN, WIDEST),
 )
 def inverse_voltage(case: Case) -> Iterator[Outcome]:
     """Compare reverse peaks with ratings, tubes first, then diodes."""
-    diodes = [b for b in case.circuit.branches.values() if b.kind == "diode"]
+    diodes = [b for b in case.circuit.branches.values() if b.kind is PartKind.DIODE]
     names = (*(t.name for t, _ in rectifier_tubes(case.circuit)), *(d.name for d in diodes))
     reason = unsolved(case)
     if reason is not None:
@@ -137,6 +143,8 @@ def _inverse(
     most = reach(solution, ends, found.peak, found.limit, edge=edge)
     if most is not None:
         finding = _blocked(case, solution, found)
+        if not edge and found.peak <= found.limit * CENTRE_DOUBT.value:
+            finding = replace(finding, level="advice")
         yield finding if found.peak > found.limit * BARELY else possible(finding, most)
 
 
@@ -160,7 +168,7 @@ def _blocked(case: Case, solution: Solution, found: _Blocked) -> Finding:
 def _never_conducts(case: Case, name: str) -> str:
     """A word about the direction of a diode that no state makes conduct."""
     diode = case.circuit.branches.get(name)
-    if diode is None or diode.kind != "diode":
+    if diode is None or diode.kind is not PartKind.DIODE:
         return ""
     waves = [s.between(diode.a, diode.b) for s in case.solved()]
     if any(w is not None and w.high > CONDUCTS_V for w in waves):

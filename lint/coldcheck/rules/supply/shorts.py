@@ -11,6 +11,7 @@ import networkx as nx
 from coldcheck.anatomy import rectifiers
 from coldcheck.anatomy.rectifiers import feeds, rectifier_tubes
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts, watts
 from coldcheck.judge.figure import figure
@@ -91,9 +92,9 @@ def _roads(circuit: Circuit) -> nx.DiGraph[str]:
     """
     roads: nx.DiGraph[str] = nx.DiGraph()
     for branch in circuit.branches.values():
-        if branch.kind == "diode":
+        if branch.kind is PartKind.DIODE:
             roads.add_edge(branch.a, branch.b, through=branch.name)
-        elif branch.kind == "fuse" or (branch.kind in ("switch", "contact") and branch.closed):
+        elif branch.kind is PartKind.FUSE or (branch.traits.by_hand and branch.closed):
             roads.add_edge(branch.a, branch.b, through=branch.name)
             roads.add_edge(branch.b, branch.a, through=branch.name)
     return roads
@@ -170,7 +171,7 @@ def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
     plates = {s.electrodes[p] for s in sections for p in s.plates}
     inrush = _inrush(circuit, sections)
     for branch in circuit.branches.values():
-        if branch.kind not in ("switch", "contact") or not plates:
+        if not branch.traits.by_hand or not plates:
             continue
         nets = {branch.a, branch.b}
         if nets & (ends - {GROUND}) and nets & (plates | {GROUND}):
@@ -222,7 +223,7 @@ def _is_high(winding: Winding) -> bool:
 )
 def zener_overload(case: Case) -> Iterator[Outcome]:
     """Compare each zener's heat with its rating."""
-    zeners = [b for b in case.circuit.branches.values() if b.kind == "zener"]
+    zeners = [b for b in case.circuit.branches.values() if b.kind is PartKind.ZENER]
     reason = unsolved(case)
     for branch in zeners:
         rated = si(branch.part.power, "watt") if branch.part is not None else None

@@ -10,6 +10,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.limits import TOUCH_DC
@@ -76,14 +77,14 @@ def _unknown_when_warm(case: Case) -> tuple[Branch, ...]:
     return tuple(
         b
         for b in case.circuit.branches.values()
-        if b.kind == "capacitor" and b.a != b.b and case.warm.between(b.a, b.b) is None
+        if b.kind is PartKind.CAPACITOR and b.a != b.b and case.warm.between(b.a, b.b) is None
     )
 
 
 def unsettled(which: Rule, case: Case, limit_s: float) -> Iterator[Outcome]:
     """Say which capacitors may stay charged without any state telling to what."""
     for branch in case.circuit.branches.values():
-        if branch.kind == "capacitor" and branch.plus and branch.value is None:
+        if branch.kind is PartKind.CAPACITOR and branch.plus and branch.value is None:
             yield which.not_judged((branch.name,), "its capacitance is not written")
     known = {b.name for b in charged_capacitors(case.circuit, charging_states(case))}
     kept = tuple(b for b in _unknown_when_warm(case) if b.name not in known and _worth(b))
@@ -105,7 +106,7 @@ def _from_their_ratings(case: Case, kept: tuple[Branch, ...]) -> Iterator[tuple[
 
 
 def _why(case: Case, branch: Branch, seconds: float) -> str:
-    reasons = [case.warm.undefined.get(n) for n in (branch.a, branch.b)]
+    reasons = [case.warm.why_lost(n) for n in (branch.a, branch.b)]
     reason = next((r for r in reasons if r), case.warm.reason or "it has no number")
     drain = (
         "nothing would drain it"

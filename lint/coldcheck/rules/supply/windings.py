@@ -10,6 +10,7 @@ import networkx as nx
 
 from coldcheck.anatomy.neighbourhood import metal_ohms
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
@@ -102,7 +103,7 @@ def _joined(circuit: Circuit) -> Mapping[str, str]:
     graph.add_nodes_from(circuit.graph.nodes)
     for branch in circuit.branches.values():
         ohm = metal_ohms(branch)
-        if ohm is not None and ohm < LOOP_OHM.value and branch.kind != "inductor":
+        if ohm is not None and ohm < LOOP_OHM.value and branch.kind is not PartKind.INDUCTOR:
             graph.add_edge(branch.a, branch.b)
     return {net: min(group) for group in nx.connected_components(graph) for net in group}
 

@@ -17,6 +17,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.off.decay import Curve, all_seconds_above, modes_of, seconds_above
 from coldcheck.solve.off.drains import Drains, drain_ohms, may_drain, si
 from coldcheck.solve.solution import PULLED, WARM
@@ -139,7 +140,7 @@ def charged_capacitors(
     return tuple(
         b
         for b in circuit.branches.values()
-        if b.kind == "capacitor"
+        if b.kind is PartKind.CAPACITOR
         and b.value is not None
         and b.a != b.b
         and any(_counts(b, held_volts(b, s), over) for s in charged)
@@ -159,7 +160,7 @@ def held_volts(capacitor: Branch, solution: Solution) -> float:
 
 def positions(circuit: Circuit) -> list[frozenset[str]]:
     """No switch thrown, then each one."""
-    switches = {b.owner for b in circuit.branches.values() if b.kind in ("switch", "contact")}
+    switches = {b.owner for b in circuit.branches.values() if b.traits.by_hand}
     return [frozenset(), *(frozenset({s}) for s in sorted(switches))]
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.off.decay import all_seconds_above
 from coldcheck.solve.off.discharge import (
     GUARD_V,
@@ -80,7 +81,9 @@ def off_state(circuit: Circuit, solutions: Mapping[str, Solution]) -> OffState:
     States with a tube out of its socket are no start: nobody listens to those.
     """
     unvalued = tuple(
-        b.name for b in circuit.branches.values() if b.kind == "capacitor" and b.value is None
+        b.name
+        for b in circuit.branches.values()
+        if b.kind is PartKind.CAPACITOR and b.value is None
     )
     charged = [s for s in solutions.values() if s.converged and s.state.kind != PULLED]
     if not charged:
