@@ -22,6 +22,7 @@ from coldcheck.settings.apply import assumed, circuit_of
 from coldcheck.settings.model import DEFAULTS
 from coldcheck.solve import solve_states
 from coldcheck.solve.solution import WARM, Solution, State
+from coldcheck.sources.register import Citation
 from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.added import added as installed
 from coldcheck.verdict.consequences import fold
@@ -232,7 +233,7 @@ def _from_problem(problem: Problem) -> Finding:
         remedy=_sentence(problem.hint or f"write {problem.expected}"),
         evidence={"found": problem.found, "expected": problem.expected},
         certainty="certain",
-        source="the netlist language (grammar/README.md)",
+        source=Citation("language").text,
     )
 
 
