@@ -23,14 +23,8 @@ if TYPE_CHECKING:
 
     from coldcheck.cli.reports import Report
     from coldcheck.cli.standing import Ledger
-    from coldcheck.judge.finding import NotJudged
     from coldcheck.report.review.record import Record
     from coldcheck.verdict.review import Review
-
-# How coldcheck.verdict.engine begins the reason of what broke down; a test holds them together.
-_BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
-# How coldcheck.verdict.added names the remarks on a package as a whole.
-_PACKAGES = "packages"
 
 
 def run(options: Namespace) -> int:
@@ -93,25 +87,16 @@ def status(reviews: Iterable[Review], gate: str | None) -> int:
 def _failure(reviews: Iterable[Review]) -> int:
     """3 when a rule or the solver broke down inside a review: its silence is no verdict."""
     broken = [
-        (f"{review.file}: {item.rule}: {item.reason}", _foreign(item))
+        (f"{review.file}: {item.rule}: {item.reason}", item.kind.foreign)
         for review in reviews
         for item in review.not_judged
-        if item.reason.startswith(_BROKEN) or _package_failed(item)
+        if item.kind.broken
     ]
     for foreign, error in ((False, RuntimeError), (True, PackageFailed)):
         lines = [line for line, theirs in broken if theirs is foreign]
         if lines:
             print(failure_text(error("; ".join(lines))), file=sys.stderr)
     return FAILED if broken else OK
-
-
-def _foreign(item: NotJudged) -> bool:
-    """Whether what broke down came with another package."""
-    return _package_failed(item) or "; it comes with " in item.reason
-
-
-def _package_failed(item: NotJudged) -> bool:
-    return item.rule == _PACKAGES and item.reason.startswith("the ")
 
 
 def unopened(file: str, reason: str) -> Review:

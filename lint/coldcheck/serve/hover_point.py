@@ -71,7 +71,7 @@ def _warm(review: Review, net: str) -> str:
         return told.why_no_warm(review)
     wave = warm.waves.get(net)
     if wave is None:
-        reason = warm.undefined.get(net, "it could not be worked out")
+        reason = warm.why_lost(net) or "it could not be worked out"
         return f"No voltage can be given: {escaped(reason)}."
     return f"Warm, to gnd: **{figure(wave.dc)} V DC**{_spread(warm, net)}{_moving(wave)}."
 

@@ -19,7 +19,7 @@ from coldcheck.solve.cycle.shooting import by_shooting
 from coldcheck.solve.cycle.spread import spread_of
 from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.setting import Setting
-from coldcheck.solve.solution import WARM, Solution, State, no_spread
+from coldcheck.solve.solution import WARM, Lost, NoNumber, Solution, State, no_spread
 from coldcheck.solve.states import states_of
 
 if TYPE_CHECKING:
@@ -160,7 +160,7 @@ class Solver:
         return setting
 
     def _finish(
-        self, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]
+        self, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, NoNumber]
     ) -> Solution:
         volts = net_volts(cycle.network, answer)
         currents = branch_currents(self.circuit, cycle, answer, volts)
@@ -228,8 +228,8 @@ def _plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:
             )
 
 
-def _cause(values: tuple[Branch, ...], grids: tuple[str, ...]) -> str:
+def _cause(values: tuple[Branch, ...], grids: tuple[str, ...]) -> NoNumber:
     names = [f"the value of {b.owner}" for b in values] + [
         f"the floating grid at {g}" for g in grids
     ]
-    return "depends on " + ", ".join(dict.fromkeys(names))
+    return NoNumber(Lost.OPEN, "depends on " + ", ".join(dict.fromkeys(names)))

@@ -7,6 +7,7 @@ for a circuit without mains AC). What could not be worked out has no number: ``N
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import Enum
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,25 @@ COLD, WARMING, WARM, HIGH, LOW, STANDBY, PULLED = (
     "standby",
     "pulled",
 )
+
+
+class Lost(Enum):
+    """Why a net of a solved state has no number."""
+
+    FLOATING = "floating"
+    OPEN = "open"
+    """It depends on something the drawing leaves open: a value not given, a grid that floats."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoNumber:
+    """Why a net has no number: the kind, and the same in words."""
+
+    kind: Lost
+    words: str
+
+    def __str__(self) -> str:
+        return self.words
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,10 +172,16 @@ class Solution:
     """Branch name -> current from ``a`` to ``b``."""
     readings: Mapping[str, TubeReading] = field(default_factory=dict)
     """Section name -> reading."""
-    undefined: Mapping[str, str] = field(default_factory=dict)
+    undefined: Mapping[str, NoNumber] = field(default_factory=dict)
     """Net -> why it has no number (floating, hangs on an unknown value)."""
     spread: Callable[[], Spread | None] = no_spread
     """Works out, when first asked, how far the numbers may be off; ``None`` where it cannot."""
+    broken: bool = False
+    """Whether the solver itself broke down, which is no fault of the drawing."""
+
+    def why_lost(self, net: str) -> str:
+        """Why a net has no number, in words; empty where nothing is known of it."""
+        return str(self.undefined.get(net, ""))
 
     def wave(self, point: str) -> Wave | None:
         """The voltage of a point, lead or net to gnd."""

@@ -16,7 +16,7 @@ from coldcheck.anatomy.worked import worked_out
 from coldcheck.circuit.entries import in_words
 from coldcheck.circuit.limits import shortened
 from coldcheck.drawing import read_drawing
-from coldcheck.judge.finding import LEVELS, QUANTITY, Finding, NotJudged
+from coldcheck.judge.finding import LEVELS, QUANTITY, Finding, NotJudged, Unjudged
 from coldcheck.judge.outcome import sound
 from coldcheck.settings.apply import assumed, circuit_of
 from coldcheck.settings.model import DEFAULTS
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.settings.model import Settings
+    from coldcheck.solve.solution import NoNumber
     from coldcheck.verdict.added import Added
 
 REVIEW = "review"
@@ -79,7 +80,7 @@ def review_drawing(
     case = Case(circuit, solutions)
     added = installed() if added is None else added
     rules, off = running(settings, added)
-    notes = [NotJudged(REVIEW, (), text) for text in assumed(circuit, settings)]
+    notes = [NotJudged(REVIEW, (), text, Unjudged.ASSUMED) for text in assumed(circuit, settings)]
     judged = run_rules(case, rules, added.packages)
     outcomes = [*notes, *off, *added.remarks, *_states_not_judged(solutions), *judged]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
@@ -102,7 +103,9 @@ def review_drawing(
 
 def running(settings: Settings, added: Added = NOTHING) -> tuple[tuple[Rule, ...], list[NotJudged]]:
     """The rules that are to run, and what is said of those that are off."""
-    off = [NotJudged(entry, (), _why_off(entry, settings)) for entry in settings.off]
+    off = [
+        NotJudged(entry, (), _why_off(entry, settings), Unjudged.RULE_OFF) for entry in settings.off
+    ]
     every = (*RULES, *added.rules)
     return tuple(r for r in every if settings.off_entry(r.id) is None), off
 
@@ -125,9 +128,16 @@ def run_rules(
         try:
             outcomes.extend(sound(rule, rule.judge(case)))
         except (Exception, SystemExit) as error:
-            foreign = f"; it comes with {packages[rule.id]}" if rule.id in packages else ""
-            outcomes.append(NotJudged(rule.id, (), f"the rule failed: {in_words(error)}{foreign}"))
+            outcomes.append(_failed(rule.id, error, packages.get(rule.id)))
     return outcomes
+
+
+def _failed(rule: str, error: BaseException, package: str | None) -> NotJudged:
+    """A rule that broke down; ``package`` is the one it comes with, where it is not ours."""
+    reason = f"the rule failed: {in_words(error)}"
+    if package is None:
+        return NotJudged(rule, (), reason, Unjudged.RULE_FAILED)
+    return NotJudged(rule, (), f"{reason}; it comes with {package}", Unjudged.ADDED_RULE_FAILED)
 
 
 def merge(findings: Iterable[Finding]) -> list[Finding]:
@@ -156,30 +166,39 @@ def _solve(circuit: Circuit) -> Mapping[str, Solution]:
         return solve_states(circuit)
     except Exception as error:
         reason = f"the solver failed: {type(error).__name__}: {error}"
-        return {WARM: Solution(State(WARM, WARM), False, float("nan"), 0, reason, circuit)}
+        return {
+            WARM: Solution(State(WARM, WARM), False, float("nan"), 0, reason, circuit, broken=True)
+        }
 
 
 def _states_not_judged(solutions: Mapping[str, Solution]) -> list[NotJudged]:
     """States without a solution, and (in the warm state) points without a number."""
     found = [
-        NotJudged(REVIEW, (), f"state {name} not solved: {solution.reason}")
+        NotJudged(REVIEW, (), f"state {name} not solved: {solution.reason}", _why_not(solution))
         for name, solution in solutions.items()
         if not solution.converged
     ]
-    reasons: dict[str, list[str]] = {}
+    reasons: dict[NoNumber, list[str]] = {}
     warm = solutions.get(WARM)
     drawn = wired_points(warm.circuit) if warm else {}
     for net, reason in (warm.undefined if warm else {}).items():
         if net in drawn:
             reasons.setdefault(reason, []).append(drawn[net])
     return found + [
-        NotJudged(REVIEW, tuple(sorted(nets)), f"no voltage can be given: {reason}")
+        NotJudged(
+            REVIEW, tuple(sorted(nets)), f"no voltage can be given: {reason}", Unjudged.NO_VOLTAGE
+        )
         for reason, nets in reasons.items()
     ]
 
 
+def _why_not(solution: Solution) -> Unjudged:
+    return Unjudged.SOLVER_FAILED if solution.broken else Unjudged.STATE_NOT_SOLVED
+
+
 def _unreadable(drawing: Drawing, circuit: Circuit | None, problems: tuple[Problem, ...]) -> Review:
-    said = NotJudged(REVIEW, (), "nothing was worked out: not all of the drawing could be read")
+    reason = "nothing was worked out: not all of the drawing could be read"
+    said = NotJudged(REVIEW, (), reason, Unjudged.UNREADABLE)
     return Review(
         file=drawing.file,
         title=drawing.title,

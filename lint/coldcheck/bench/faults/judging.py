@@ -53,8 +53,6 @@ CHARGE, OUTPUT = ("supply.no-bleeder",), ("capacitor.undrained-output",)
 """What keeps a charge when a part opens."""
 
 JOINING = (f.SHORT, f.LEAK, f.BRIDGE, f.HEATER_CATHODE)
-FAILED = "the rule failed"
-"""How ``rules.engine`` begins the reason of a rule that broke down."""
 
 CHANGING = (*JOINING, f.OPEN, f.WIPER, f.DRIFT)
 NO_DRAIN = ("capacitor", "zener", "signal", "source")
@@ -274,7 +272,7 @@ def _findings(
     case = Case(circuit, {WARM: warm}, {WARM: None})
     outcomes = run_rules(case, rules)
     found = [o for o in outcomes if isinstance(o, Finding) and o.level != "advice"]
-    said = [o for o in outcomes if isinstance(o, NotJudged) and o.reason.startswith(FAILED)]
+    said = [o for o in outcomes if isinstance(o, NotJudged) and o.kind.broken]
     return merge(found), tuple(dict.fromkeys(o.rule for o in said))
 
 

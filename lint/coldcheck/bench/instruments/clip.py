@@ -79,7 +79,7 @@ def clip_on(circuit: Circuit, net: str, sources: Sources, meter: Ohmmeter) -> Cl
     solution = sources.solution
     wave = solution.waves.get(net)
     if wave is None:
-        reason = solution.undefined.get(net, solution.reason)
+        reason = solution.why_lost(net) or solution.reason
         loose = not meter.nominal.joined(net, GROUND)
         return Clip(FLOATING if loose else UNKNOWN, net, reason=reason)
     return Clip(

@@ -21,7 +21,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.settling import EMISSION_SHARE
 from coldcheck.solve.engine import Solver
-from coldcheck.solve.solution import WARM, State
+from coldcheck.solve.solution import WARM, Lost, State
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -217,7 +217,8 @@ class Power:
 
 def _afloat(solution: Solution, heater: Heater) -> bool:
     """Whether an end of a heater hangs in the air."""
-    return any(solution.undefined.get(n, "").startswith("floating") for n in heater.nets)
+    lost = (solution.undefined.get(n) for n in heater.nets)
+    return any(why is not None and why.kind is Lost.FLOATING for why in lost)
 
 
 def _rated(heater: Heater) -> float:

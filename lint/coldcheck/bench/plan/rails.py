@@ -9,13 +9,14 @@ from coldcheck.bench.chart.points import RAIL_VOLTS, feeds, named_points, shown_
 from coldcheck.bench.plan.model import DC, Check
 from coldcheck.circuit.model import GROUND
 from coldcheck.solve.cycle.network import plain
+from coldcheck.solve.solution import Lost
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from coldcheck.bench.plan.power import Rung
     from coldcheck.circuit.model import Branch, Circuit
-    from coldcheck.solve.solution import Solution
+    from coldcheck.solve.solution import NoNumber, Solution
 
 METER = 0.01
 """Accuracy of a hand-held voltmeter (memory)."""
@@ -89,10 +90,10 @@ def without_figure(circuit: Circuit, solution: Solution) -> Iterator[str]:
     held, wired = _held(circuit), set(circuit.graph.nodes)
     inside = [s for s in circuit.sections() if s.tube not in solution.state.pulled]
     nets = held | {n for s in inside for n in s.electrodes.values() if _led(circuit, n)}
-    reasons: dict[str, list[str]] = {}
+    reasons: dict[NoNumber, list[str]] = {}
     for net in sorted(nets & wired & set(solution.undefined)):
         reason = solution.undefined[net]
-        if not reason.startswith("floating"):  # the review speaks of those, or they are unused
+        if reason.kind is not Lost.FLOATING:  # the review speaks of those, or they are unused
             reasons.setdefault(reason, []).append(shown_name(circuit, net))
     for reason, names in reasons.items():
         yield f"No figure for {', '.join(names)}: {reason}. Do not go on without one."

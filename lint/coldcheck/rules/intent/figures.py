@@ -81,7 +81,7 @@ def _volts(case: Case, solution: Solution, point: str) -> float:
     wave = solution.wave(point)
     if wave is None:
         net = case.circuit.points.get(point, point)
-        raise NoFigure(solution.undefined.get(net, "this point has no number"))
+        raise NoFigure(solution.why_lost(net) or "this point has no number")
     return wave.dc
 
 

@@ -98,7 +98,7 @@ def _from_their_ratings(case: Case, kept: tuple[Branch, ...]) -> Iterator[tuple[
 
 
 def _why(case: Case, branch: Branch, seconds: float) -> str:
-    reasons = [case.warm.undefined.get(n) for n in (branch.a, branch.b)]
+    reasons = [case.warm.why_lost(n) for n in (branch.a, branch.b)]
     reason = next((r for r in reasons if r), case.warm.reason or "it has no number")
     drain = (
         "nothing would drain it"

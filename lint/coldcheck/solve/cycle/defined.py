@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.solve.cycle.network import branch_siemens
+from coldcheck.solve.solution import Lost, NoNumber
 
 if TYPE_CHECKING:
+    from collections.abc import Container
+
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.solve.solution import State
 
@@ -23,11 +26,14 @@ HOLDING = frozenset(CONDUCTORS + ONE_WAY)
 CONTROL = ("grid", "grid3", "suppressor")
 
 
-def undefined_nets(circuit: Circuit, state: State) -> dict[str, str]:
+FLOATS = NoNumber(Lost.FLOATING, "floating: nothing ties it to gnd")
+
+
+def undefined_nets(circuit: Circuit, state: State) -> dict[str, NoNumber]:
     """Net -> why it has no number in this state."""
     joined = _holding(circuit, state)
     return {
-        net: "floating: nothing ties it to gnd"
+        net: FLOATS
         for net in circuit.graph.nodes
         if GROUND not in joined.parent or not joined.same(net, GROUND)
     }
@@ -42,7 +48,9 @@ def floating_ends(circuit: Circuit, state: State) -> tuple[str, ...]:
     return tuple(min(island) for island in islands.values() if GROUND not in island)
 
 
-def floating_grids(circuit: Circuit, state: State, floating: dict[str, str]) -> tuple[str, ...]:
+def floating_grids(
+    circuit: Circuit, state: State, floating: Container[str]
+) -> tuple[str, ...]:
     """Undefined nets that hold a control grid of a tube that is in its socket and wired."""
     nets: dict[str, None] = {}
     for section in circuit.sections():

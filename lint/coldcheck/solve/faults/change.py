@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.diodes import Curve
     from coldcheck.solve.cycle.network import Network
     from coldcheck.solve.faults.fault import Fault
-    from coldcheck.solve.solution import State
+    from coldcheck.solve.solution import NoNumber, State
     from coldcheck.solve.tubes.laws import Law
 
     Array = NDArray[np.float64]
@@ -107,7 +107,7 @@ class Changes:
             self._write(fault, change)
         return change
 
-    def hold(self, change: Change, faulty: Circuit, state: State) -> dict[str, str]:
+    def hold(self, change: Change, faulty: Circuit, state: State) -> dict[str, NoNumber]:
         """Tie what hangs loose with the faults; net -> why it has no number.
 
         Loose grids are held at their cathodes, islands and loose plates at 0 V.
@@ -246,7 +246,7 @@ class Changes:
 
 
 def loose_electrodes(
-    circuit: Circuit, state: State, missing: dict[str, str]
+    circuit: Circuit, state: State, missing: Mapping[str, NoNumber]
 ) -> Iterator[tuple[str, str]]:
     """Each grid that floats, with its cathode; each plate that nothing feeds, with gnd.
 

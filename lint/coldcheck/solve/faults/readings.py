@@ -16,10 +16,11 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.readings import NetVolts
     from coldcheck.solve.cycle.starts import Steady
     from coldcheck.solve.cycle.steady import Cycle
+    from coldcheck.solve.solution import NoNumber
 
 
 def solution_of(
-    circuit: Circuit, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]
+    circuit: Circuit, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, NoNumber]
 ) -> Solution:
     """What the answer says; ``circuit`` is the one the equations were written for."""
     volts = net_volts(cycle.network, answer)

@@ -40,9 +40,10 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.starts import LabelledStart, Start, Steady
     from coldcheck.solve.cycle.steady import Cycle
     from coldcheck.solve.faults.change import Change
+    from coldcheck.solve.solution import NoNumber
 
     _Outcome: TypeAlias = tuple[FaultView | None, Steady | None, bool]
-    _Found: TypeAlias = tuple[Circuit, Cycle, Steady, Mapping[str, str]]
+    _Found: TypeAlias = tuple[Circuit, Cycle, Steady, Mapping[str, NoNumber]]
 
 FAULT_INSTANTS = 48
 """Instants of a cycle for faults: on the samples the DC is within 0.1 % of that of 256, and
@@ -74,7 +75,7 @@ class _Good:
     start: LabelledStart
     base: Base | None
     small: bool
-    missing: dict[str, str]
+    missing: Mapping[str, NoNumber]
     heating: Heating
     gas: bool
     loaded: Loaded | None = None
@@ -90,7 +91,7 @@ class _Job:
     wanted: State
     faulty: Circuit
     change: Change
-    missing: Mapping[str, str]
+    missing: Mapping[str, NoNumber]
     cold: frozenset[str]
     start: Start
 
@@ -158,7 +159,7 @@ class FaultSolver:
         faulty: Circuit,
         cycle: Cycle,
         answer: Steady,
-        missing: Mapping[str, str],
+        missing: Mapping[str, NoNumber],
     ) -> Solution:
         seen = self.circuit if isinstance(cycle, FaultView) else faulty
         return replace(solution_of(seen, cycle, answer, wanted, missing), circuit=self.circuit)
