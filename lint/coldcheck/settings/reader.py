@@ -142,6 +142,7 @@ class _Reader:
         table, _, name = key.partition(".")
         readers: dict[str, Callable[[], Any]] = {
             "gate": lambda: keys.gate(value),
+            "undecided": lambda: keys.undecided(value),
             "off": lambda: _off(name, value, inside=inside),
             "mains": lambda: keys.mains(_one_of(name, keys.MAINS), value),
             "tolerance": lambda: (_one_of(name, keys.TOLERANCES), keys.share(value))[1],

@@ -55,6 +55,7 @@ def rows(settings: Settings, gate: str | None = None) -> Iterator[tuple[str, str
         yield "gate", settings.gate, _source(settings, "gate")
     else:
         yield "gate", gate, "--gate on the command line"
+    yield "undecided", settings.undecided, _source(settings, "undecided")
     for entry, reason in sorted(settings.off.items()):
         yield f"off.{entry}", reason, _source(settings, f"off.{entry}")
     if not settings.off:

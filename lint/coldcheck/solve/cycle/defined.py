@@ -48,9 +48,7 @@ def floating_ends(circuit: Circuit, state: State) -> tuple[str, ...]:
     return tuple(min(island) for island in islands.values() if GROUND not in island)
 
 
-def floating_grids(
-    circuit: Circuit, state: State, floating: Container[str]
-) -> tuple[str, ...]:
+def floating_grids(circuit: Circuit, state: State, floating: Container[str]) -> tuple[str, ...]:
     """Undefined nets that hold a control grid of a tube that is in its socket and wired."""
     nets: dict[str, None] = {}
     for section in circuit.sections():

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.solve.solution import Unsolved
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -60,6 +61,10 @@ CONDUCTIVE = frozenset(
 
 class Unsolvable(Exception):  # noqa: N818 - a condition, reported in words
     """The state cannot be set up; the text says why in plain words."""
+
+    def __init__(self, words: str, kind: Unsolved = Unsolved.NO_VALUE) -> None:
+        super().__init__(words)
+        self.kind = kind
 
 
 @dataclass(slots=True)
