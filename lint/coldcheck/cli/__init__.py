@@ -1,7 +1,7 @@
 """The command line. This module is light: a command's own module is imported when it is used.
 
-Exit status: 0 nothing at or above the gate, 1 something is, 2 a drawing could not be read,
-3 the tool failed or was called wrongly, 130 interrupted, 141 the reader of the output went away.
+Exit status: 0 let through, 1 held or undecided, 2 a drawing could not be read, 3 the tool failed
+or was called wrongly, 130 interrupted, 141 the reader of the output went away.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from coldcheck import __version__
 TYPE_CHECKING = False  # as typing's, without importing typing: --help has to start fast
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import NoReturn
+    from typing import Any, NoReturn
 
 OK, FOUND, UNREADABLE, FAILED, INTERRUPTED, BROKEN_PIPE = 0, 1, 2, 3, 130, 141
 
@@ -24,8 +24,8 @@ GATES = ("advice", "notice", "caution", "warning", "danger")
 FORMATS = ("text", "json", "sarif", "junit", "annotations", "html")
 
 _STATUS_HELP = """\
-exit status: 0 nothing at or above the gate; 1 something is; 2 a drawing could
-not be read; 3 coldcheck failed or was called wrongly
+exit status: 0 let through; 1 held, or undecided; 2 a drawing could not be read;
+3 coldcheck failed or was called wrongly
 """
 
 
@@ -36,6 +36,17 @@ class Parser(argparse.ArgumentParser):
         """Print one line on what is wrong and where help is; exit with status 3."""
         text = "".join(c if c.isprintable() else "?" for c in message)
         self.exit(FAILED, f"{self.prog}: {text}\nSee {self.prog} --help\n")
+
+
+class _Former(argparse.Action):
+    """An option under its former name: refused, with what to write now."""
+
+    def __init__(self, *, now: str, **given: Any) -> None:
+        super().__init__(help=argparse.SUPPRESS, **given)
+        self.now = now
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:
+        parser.error(f"{self.option_strings[0]} is no more: write {self.now}")
 
 
 def parser() -> Parser:
@@ -51,7 +62,7 @@ def parser() -> Parser:
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
         *(_add_review, _add_chart, _add_faults, _add_trace, _add_tubes, _add_why, _add_drill),
-        *(_add_tidy, _add_compare, _add_readings, _add_serve),
+        *(_add_tidy, _add_compare, _add_readings, _add_settings, _add_serve),
     ):
         add(commands)
     return top
@@ -65,12 +76,8 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         metavar="FILE",
         help="a drawing, a folder (every *.tube in it and below), or a pattern such as '*.tube'",
     )
-    _add_gate(command, "mildest level that fails the drawing")
-    command.add_argument(
-        "--show-settings",
-        action="store_true",
-        help="print the settings of each drawing and where each value came from, and stop",
-    )
+    _add_gate(command, "mildest level that holds the drawing")
+    command.add_argument("--show-settings", action=_Former, nargs=0, now="coldcheck settings FILE")
     command.add_argument(
         "--report",
         action="append",
@@ -98,6 +105,13 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
     command.add_argument(
         "--output", metavar="FILE", help="write the report there, whole or not at all"
     )
+
+
+def _add_settings(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "settings", "what settings hold for a drawing, and where each value came from"
+    )
+    command.add_argument("files", nargs="+", metavar="FILE", help="drawings, folders, patterns")
 
 
 def _add_chart(commands: argparse._SubParsersAction[Parser]) -> None:
@@ -136,7 +150,7 @@ def _add_faults(commands: argparse._SubParsersAction[Parser]) -> None:
         metavar="PART",
         help="only the faults of this part, winding, tube or switch; may be given several times",
     )
-    _add_gate(command, "mildest level that fails the drawing")
+    _add_gate(command, "mildest level that holds the drawing")
     command.add_argument(
         "--report",
         action="append",

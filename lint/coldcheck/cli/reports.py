@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -17,8 +16,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from coldcheck.report.review.record import Look, Record
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.ruling import Ruling
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,16 +66,9 @@ def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> No
             raise AskedWrongly(f"the report would overwrite the drawing {target}")
 
 
-def recorded(review: Review, reports: Sequence[Report]) -> Record:
-    """The record of a review for these reports."""
-    from coldcheck.report.review.record import record_of
-
-    return record_of(review, costly(reports), look_of(reports))
-
-
-def deliver(reports: Sequence[Report], records: Sequence[Record], gate: str | None) -> None:
+def deliver(reports: Sequence[Report], rulings: Sequence[Ruling]) -> None:
     """Make all reports, then write them; none is written when one cannot be made."""
-    write([(r, rendered(r.form, records, gate, for_file=r.file is not None)) for r in reports])
+    write([(r, rendered(r.form, rulings, for_file=r.file is not None)) for r in reports])
 
 
 def write(made: Sequence[tuple[Report, str]]) -> None:
@@ -90,58 +81,41 @@ def write(made: Sequence[tuple[Report, str]]) -> None:
             to_stdout(text)
 
 
-def costly(reports: Iterable[Report]) -> frozenset[str]:
-    """What of the records these reports need made: text, json."""
-    needs = {"text": "text", "html": "text", "json": "json"}
-    return frozenset(needs[r.form] for r in reports if r.form in needs)
-
-
-def look_of(reports: Iterable[Report]) -> Look:
-    """The look of the console that the text report goes to."""
-    from rich.console import Console
-
-    from coldcheck.report.review.record import Look
-
-    shown = any(r.form == "text" and r.file is None for r in reports)
-    return Look.of(Console()) if shown and sys.stdout is not None else Look()
-
-
-def rendered(form: str, records: Sequence[Record], gate: str | None, *, for_file: bool) -> str:
+def rendered(form: str, rulings: Sequence[Ruling], *, for_file: bool) -> str:
     """One report as text."""
-    reviews = [r.review for r in records]
     if form == "json":
         from coldcheck.report.review import json_report
 
-        return json_report.of_documents(reviews, [r.document or {} for r in records], gate)
+        return json_report.render(rulings)
     if form == "sarif":
         from coldcheck.report.review import sarif
 
-        return sarif.render(reviews, kinds={r.review.file: r.kinds for r in records})
+        return sarif.render(rulings)
     if form == "junit":
         from coldcheck.report.review import junit
 
-        return junit.render(reviews, gate)
+        return junit.render(rulings)
     if form == "annotations":
         from coldcheck.report.review import annotations
 
-        return annotations.render(reviews, gate)
+        return annotations.render(rulings)
     if form == "html":
         from coldcheck.report.review import page
 
-        return page.render(reviews, [r.tables for r in records], gate)
-    return console_text(lambda console: _text(console, records, gate), for_file=for_file)
+        return page.render(rulings)
+    return console_text(lambda console: _text(console, rulings), for_file=for_file)
 
 
-def _text(console: Console, records: Sequence[Record], gate: str | None) -> None:
+def _text(console: Console, rulings: Sequence[Ruling]) -> None:
     from coldcheck.report.review import text
     from coldcheck.report.shared.lines import say
 
-    for number, record in enumerate(records):
+    for number, ruling in enumerate(rulings):
         if number:
             say(console)
             say(console)
-        text.render(record.review, console, gate, caution=False, made=record.tables)
-    if len(records) > 1:
+        text.render(ruling, console, caution=False)
+    if len(rulings) > 1:
         say(console)
-        say(console, text.summary([r.review for r in records], gate))
+        say(console, text.summary(rulings))
     text.closing(console)

@@ -6,7 +6,7 @@ A :class:`Gate` is applied once to what a review found; nothing after that asks 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
+from enum import StrEnum
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Protocol
 
@@ -17,11 +17,19 @@ if TYPE_CHECKING:
 
     from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.settings.model import Settings
-    from coldcheck.verdict.document import Document
+    from coldcheck.verdict.document.content import Document
 
 
-class Verdict(Enum):
-    """What becomes of a drawing. A gate lets through or holds; it never vouches."""
+FORMER = MappingProxyType({"pass": "let through", "fail": "held"})
+"""Words that verdicts had before -> those they have now."""
+
+
+class Verdict(StrEnum):
+    """What becomes of a drawing. A gate lets through or holds; it never vouches.
+
+    A verdict equals its word. Comparing it with one of the former words raises ValueError: a
+    script that waits for ``fail`` must not take silence for consent.
+    """
 
     LET_THROUGH = "let through"
     """Nothing that was judged counts at the gate, and everything drawn could be judged."""
@@ -29,6 +37,13 @@ class Verdict(Enum):
     UNDECIDED = "undecided"
     """Nothing that was judged counts at the gate, but something drawn could not be judged."""
     UNREADABLE = "unreadable"
+
+    def __eq__(self, other: object) -> bool:
+        if isinstance(other, str) and other in FORMER:
+            raise ValueError(f"no verdict is called {other!r} any more: it is {FORMER[other]!r}")
+        return str.__eq__(self, other) if isinstance(other, str) else False
+
+    __hash__ = str.__hash__
 
 
 DECIDED_BY: Mapping[Unjudged, tuple[str, str]] = MappingProxyType(

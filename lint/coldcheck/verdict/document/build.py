@@ -10,10 +10,12 @@ from coldcheck.verdict.document.off import off_told
 from coldcheck.verdict.document.signal import signal_told
 from coldcheck.verdict.document.states import rails, sections_told, state_told
 from coldcheck.verdict.document.warming import warm_up_told
+from coldcheck.verdict.ruling import ruled
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.verdict.review import Review
+    from coldcheck.verdict.ruling import Ruling
 
 
 def document_of(review: Review) -> Document:
@@ -39,6 +41,11 @@ def document_of(review: Review) -> Document:
         off=off_told(worked.off()) if whole and worked is not None else None,
         warm_up=warm_up_told(review),
     )
+
+
+def ruling_of(review: Review) -> Ruling:
+    """The document of a review with its own gate applied."""
+    return ruled(document_of(review), review.gate)
 
 
 def _files(review: Review) -> tuple[str, ...]:
