@@ -95,8 +95,8 @@ def balance(
     """Mark what stands in the ledger.
 
     ``named`` turns a document's file into the ledger's name of it, ``exists`` says whether a
-    drawing of the ledger still is there. An entry of a drawing that is gone may answer for one that was
-    renamed.
+    drawing of the ledger still is there. An entry of a drawing that is gone may answer for one
+    that was renamed.
     """
     ours = {named(r.file) for r in documents}
     left = list(entries)

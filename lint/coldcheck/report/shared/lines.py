@@ -87,7 +87,7 @@ def show(console: Console, table: Table, indent: int = 2) -> None:
 def print_section(console: Console, section: Section) -> None:
     """Print a section: its heading, then tables, notes and entries."""
     say(console)
-    say(console, clean(section.title), "bold")
+    paragraph(console, clean(section.title), style="bold")
     for block in section.blocks:
         match block:
             case blocks.Table():

@@ -30,16 +30,15 @@ SOON_S = 0.1
 
 def off_told(off: OffState) -> OffTold:
     """The way down in every position of the switches, and what of it is worth a line."""
-    positions = tuple(map(_position, off.positions))
     return OffTold(
         TOUCH_V,
         GUARD_V,
         CHARGE_C,
         off.unsolved,
         off.unvalued,
-        positions,
-        tuple(_slow(positions)),
-        tuple(sorted(_worst(positions), key=lambda p: -p.point.seconds)),
+        tuple(map(_position, off.positions)),
+        tuple(_slow(off.positions)),
+        tuple(_alive(off.positions)),
     )
 
 
@@ -74,16 +73,16 @@ def _point(net: NetDecay) -> PointDown:
     )
 
 
-def _slow(positions: tuple[PositionTold, ...]) -> Iterator[SlowCapacitor]:
+def _slow(positions: tuple[Position, ...]) -> Iterator[SlowCapacitor]:
     """Each capacitor with no switch thrown, then where a thrown switch makes it slower."""
-    for down in positions[0].capacitors if positions else ():
-        if down.guard_seconds > SOON_S:
-            yield SlowCapacitor(down, "")
+    for decay in positions[0].capacitors if positions else ():
+        if decay.guard_seconds > SOON_S:
+            yield SlowCapacitor(_capacitor(decay), "")
         for position in positions[1:]:
-            same = {d.capacitor: d for d in position.capacitors}
-            other = same.get(down.capacitor)
-            if other is not None and slower(other.guard_seconds, down.guard_seconds):
-                yield SlowCapacitor(other, ", ".join(position.thrown))
+            same = {d.capacitor.name: d for d in position.capacitors}
+            other = same.get(decay.capacitor.name)
+            if other is not None and slower(other.guard_seconds, decay.guard_seconds):
+                yield SlowCapacitor(_capacitor(other), ", ".join(position.thrown))
 
 
 def slower(seconds: float, than: float) -> bool:
@@ -91,11 +90,13 @@ def slower(seconds: float, than: float) -> bool:
     return seconds > than + 0.5 and seconds > DIFFERS * than
 
 
-def _worst(positions: Iterable[PositionTold]) -> Iterable[SlowPoint]:
-    worst: dict[str, SlowPoint] = {}
+def _alive(positions: Iterable[Position]) -> Iterator[SlowPoint]:
+    """Each net in the position that keeps it alive longest, the slowest first."""
+    worst: dict[str, tuple[NetDecay, str]] = {}
     for position in positions:
-        for down in position.points:
-            old = worst.get(down.point)
-            if down.seconds > SOON_S and (old is None or slower(down.seconds, old.point.seconds)):
-                worst[down.point] = SlowPoint(down, ", ".join(position.thrown))
-    return worst.values()
+        for net in position.nets:
+            old = worst.get(net.net)
+            if net.seconds > SOON_S and (old is None or slower(net.seconds, old[0].seconds)):
+                worst[net.net] = net, ", ".join(position.thrown)
+    for net, thrown in sorted(worst.values(), key=lambda w: -w[0].seconds):
+        yield SlowPoint(_point(net), thrown)
