@@ -8,9 +8,10 @@ import time
 from datetime import date
 from pathlib import Path
 
+from coldcheck.report.review.record import Look
+
 from coldcheck.cli import many
 from coldcheck.cli.cache import Cache
-from coldcheck.report.review.record import Look
 from coldcheck.verdict.engine import review_file
 
 COUNT = int(os.environ.get("COLDCHECK_DRAWINGS", "1000"))

@@ -8,10 +8,10 @@ import subprocess
 from datetime import date
 
 import pytest
+from coldcheck.report.review.record import Look
 
 from coldcheck.cli import FAILED, FOUND, OK, many
 from coldcheck.cli.cache import Cache
-from coldcheck.report.review.record import Look
 
 ONE = "B1 --+[E1 9 V]-- gnd\nB1 --[R1 10k]-- gnd\n"
 ORDER = many.Order(frozenset(("text", "json")), Look(), date(2026, 6, 1))

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.judge.finding import LEVELS, Unjudged
 from coldcheck.judge.rule import Rule
-from coldcheck.verdict.ruling import counting, undecided
+from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -139,7 +139,7 @@ def wrong_faults(rule: Rule, review: Review) -> Iterator[str]:
     yield from (f"wrong: {text}" for text in _broken(review))
     if rule.id not in {f.rule for f in review.findings}:
         yield "wrong: the rule does not fire"
-    for name in sorted({f.rule for f in counting(review, "notice")} - {rule.id}):
+    for name in sorted({f.rule for f in review.at_or_above("notice")} - {rule.id}):
         yield f"wrong: {name} fires as well"
     if review.readable is (rule.family == "drawing" and rule.states == WHILE_READING):
         yield "wrong: cannot be read" if not review.readable else "wrong: can be read"
@@ -161,7 +161,7 @@ def right_faults(rule: Rule, review: Review) -> Iterator[str]:
     yield from (f"right: {text}" for text in (*_broken(review), *_open(review)))
     if not review.readable:
         yield "right: cannot be read"
-    for name in sorted({f.rule for f in counting(review, "notice")}):
+    for name in sorted({f.rule for f in review.at_or_above("notice")}):
         yield f"right: {name} fires"
     if rule.id in {f.rule for f in review.findings if f.accepted is None}:
         yield "right: the rule fires"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from coldcheck.verdict.ruling import USUAL, verdict_of
+from coldcheck.verdict.ruling import USUAL, counting, verdict_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -47,6 +47,10 @@ class Review:
         """The line of the drawing or of a sheet that a place is in; empty for no line of theirs."""
         lines = self.lines if span.file == self.file else self.sheets.get(span.file, ())
         return lines[span.line - 1] if 1 <= span.line <= len(lines) else ""
+
+    def at_or_above(self, level: str | None = None) -> tuple[Finding, ...]:
+        """Findings that count at a level; without one, at the drawing's own."""
+        return counting(self, level or self.gate.level)
 
     def verdict(self, gate: str | None = None) -> Verdict:
         """The verdict at a level; without one, at the drawing's own."""

@@ -114,7 +114,7 @@ def _source_line(console: Console, drawn: Source, finding: Finding) -> None:
         entries(console, [("sheet", clean(span.file))], _INDENT, _LABEL)
     label = f"line {span.line}".ljust(_LABEL - 1) + " "
     if drawn.readable:
-        entries(console, [(label, clean(source.strip()))], _INDENT, _LABEL + 1)
+        entries(console, [(label.rstrip(), clean(source.strip()))], _INDENT, _LABEL)
         return
     room = max(console.width - _INDENT - len(label), 20)
     line, marks = excerpt(source, span.column, span.end_column, room)

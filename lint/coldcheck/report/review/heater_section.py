@@ -35,7 +35,7 @@ def _rows(winding: WindingTold) -> Iterator[tuple[str, ...]]:
     window = winding.window
     yield winding.winding, _stands(winding), _range(window, winding.empty), _set_by(window)
     for part in winding.split:
-        if not part.empty:
+        if not part.window.empty:
             alone = f"  {listed(part.tubes)} alone"
             yield "", alone, _range(part.window, False), _set_by(part.window)
 

@@ -77,7 +77,6 @@ class Part:
 
     tubes: tuple[str, ...]
     window: Room
-    empty: bool
     follows_its_cathode: bool
     sections_disagree: bool
     divider: Mapping[str, float | str] | None

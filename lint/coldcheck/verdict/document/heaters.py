@@ -57,7 +57,6 @@ def _part(group: Group) -> Part:
     return Part(
         tubes=group.tubes,
         window=_room(group.room),
-        empty=group.room.empty,
         follows_its_cathode=group.follows,
         sections_disagree=group.apart,
         divider=_divider(group.divider),

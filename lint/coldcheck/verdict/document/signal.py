@@ -93,11 +93,12 @@ def _output(output: Output, hum: Hum | None) -> OutputTold:
         watts=rounded(output.watts),
         watts_at_most=rounded(at_most),
         damping=rounded(output.damping),
-        hum=None if hum is None else _hum(hum),
+        hum=None if hum is None else hum_told(hum),
     )
 
 
-def _hum(hum: Hum) -> HumTold:
+def hum_told(hum: Hum) -> HumTold:
+    """The hum at one output."""
     worst = max(hum.leakage, key=hum.leakage.__getitem__) if hum.leakage else ""
     return HumTold(
         rounded(hum.ripple),

@@ -27,6 +27,11 @@ def warm_up_told(review: Review) -> WarmUpTold | None:
         return None
     way = review.worked.warm_up()
     warm = when_warm(review.circuit, review.solutions.get(WARM))
+    return beside(way, warm)
+
+
+def beside(way: WarmUp, warm: WarmUp) -> WarmUpTold:
+    """Each peak of the way beside what is there when warm."""
     return WarmUpTold(
         way.steps,
         way.missing,
