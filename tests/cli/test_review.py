@@ -18,9 +18,7 @@ def test_status_0_and_a_verdict_that_promises_nothing(run, good):
     status, out, err = run("review", good)
     assert (status, err) == (OK, "")
     flat = " ".join(out.split())
-    assert (
-        "verdict: pass — nothing found at notice or above by the rules that could be judged" in flat
-    )
+    assert "verdict: let through — nothing found at notice or above in what was judged" in flat
     assert flat.endswith(CAUTION)
 
 
@@ -78,7 +76,7 @@ def test_json_of_real_drawings_follows_the_schema(run, good, bad, unreadable):
     assert status == UNREADABLE
     document = json.loads(out)
     jsonschema.Draft202012Validator(json.loads(schema_text())).validate(document)
-    assert [d["verdict"] for d in document["drawings"]] == ["pass", "fail", "unreadable"]
+    assert [d["verdict"] for d in document["drawings"]] == ["let through", "held", "unreadable"]
     warm = document["drawings"][0]["states"]["warm"]
     assert warm["converged"] is True
     assert warm["points"]["MID"]["dc"] == pytest.approx(12.0, abs=1e-3)  # 24 V halved
@@ -122,7 +120,7 @@ def test_a_file_whose_name_looks_like_a_pattern(run, make):
 def test_several_drawings_end_in_one_summary_and_one_caution(run, good, bad):
     status, out, err = run("review", good, bad)
     assert (status, err) == (FOUND, "")
-    assert "2 drawings: 1 fail, 1 pass" in out
+    assert "2 drawings: 1 held, 1 let through" in out
     assert " ".join(out.split()).count(CAUTION) == 1
 
 
@@ -267,7 +265,7 @@ class TestProcess:
         env = {**os.environ, "PYTHONIOENCODING": "ascii"}
         done = process("review", bad, env=env)
         assert done.returncode == FOUND
-        assert "verdict: fail" in done.stdout
+        assert "verdict: held" in done.stdout
         assert done.stderr == ""
 
     @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is full")

@@ -15,6 +15,7 @@ from coldcheck.compare.changes import Comparison, compare
 from coldcheck.compare.nets import colours, paired
 from coldcheck.drawing import parse_drawing
 from coldcheck.verdict.engine import review_drawing
+from coldcheck.verdict.ruling import USUAL
 
 if TYPE_CHECKING:
     from coldcheck.verdict.review import Review
@@ -130,8 +131,8 @@ def test_findings_new_gone_worse_and_better(stage: Review) -> None:
     assert of(low, STAGE) == ["gone"]
     assert of(low, lower) == ["worse"]
     assert of(lower, low) == ["better"]
-    assert compare(review(STAGE), review(low)).stopping("notice")
-    assert not compare(review(low), review(STAGE)).stopping("notice")
+    assert compare(review(STAGE), review(low)).at(USUAL).stopping
+    assert not compare(review(low), review(STAGE)).at(USUAL).stopping
 
 
 def test_a_drawing_that_cannot_be_read_cannot_be_compared(stage: Review) -> None:

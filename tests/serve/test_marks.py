@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 from tests.serve.texts import STAGE, known_of, read_of
 
-from coldcheck.cli import review as command
 from coldcheck.drawing.model import Problem, Span
-from coldcheck.judge.finding import LEVELS, POSSIBLE, NotJudged
+from coldcheck.judge.finding import LEVELS, POSSIBLE, NotJudged, Unjudged
 from coldcheck.serve import marks
 from coldcheck.serve.marks import Mark, marks_of
+from coldcheck.verdict.ruling import Gate
 
 REVIEW = known_of(STAGE).review
 FOUND = REVIEW.findings[0]
@@ -79,10 +79,18 @@ def test_the_page_of_the_rule_is_linked() -> None:
 
 
 def test_a_rule_that_broke_down_is_said() -> None:
-    broken = NotJudged("supply.no-bleeder", (), "the rule failed: ValueError: no")
+    words = "the rule failed: ValueError: no"
+    broken = NotJudged("supply.no-bleeder", (), words, Unjudged.RULE_FAILED)
     found = marks_of(replace(REVIEW, findings=(), not_judged=(broken,)))
     assert [(m.code, m.severity) for m in found] == [(marks.FAILED, marks.WARNING)]
-    assert command._BROKEN == marks.BROKEN
+
+
+@pytest.mark.parametrize("holds", [True, False])
+def test_what_leaves_a_drawing_undecided_is_said_where_that_holds_it(holds: bool) -> None:
+    lost = NotJudged("review", ("V1",), "nothing feeds it", Unjudged.NOT_FED)
+    gate = Gate("notice", holds)
+    found = marks_of(replace(REVIEW, findings=(), not_judged=(lost,), gate=gate))
+    assert [(m.code, m.severity) for m in found] == [(marks.UNDECIDED, marks.WARNING)] * holds
 
 
 def test_what_was_found_before_goes_where_its_line_went() -> None:

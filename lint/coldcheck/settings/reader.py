@@ -164,7 +164,7 @@ class _Reader:
         for name in keys.words(value, expected):
             folder = self.path.parent / name
             if not folder.is_dir():
-                there = [p.name for p in sorted(self.path.parent.iterdir()) if p.is_dir()]
+                there = self._folders_there(PurePosixPath(name))
                 raise Wrong(f"no folder {name}", expected, did_you_mean(name, there))
             folders.append(folder)
         return tuple(folders)

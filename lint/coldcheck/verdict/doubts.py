@@ -45,7 +45,7 @@ def doubts(case: Case) -> Iterator[NotJudged]:
         return
     yield from _unsolved(case.solutions)
     yield from _without_voltage(case.solutions.get(WARM))
-    if GROUND not in case.circuit.graph and not case.circuit.electrodes_at(GROUND):
+    if not (case.circuit.at(GROUND) or case.circuit.electrodes_at(GROUND)):
         words = "nothing is on gnd, so no voltage can be measured from it"
         yield _said(words, Unjudged.NO_REFERENCE)
     yield from _dead(case)
@@ -106,8 +106,9 @@ def _alive(solution: Solution) -> bool:
 def _unfed(case: Case, section: Section) -> bool:
     """Whether a section that is wired up has nothing across it in any state with its tube in."""
     plates = [net for end, net in section.electrodes.items() if end.startswith("plate")]
-    if not any(_wired(case.circuit, net) for net in plates):
-        return False
+    idle = set(section.cathode_nets) | {GROUND}
+    if not any(_wired(case.circuit, net) for net in plates) or idle.issuperset(plates):
+        return False  # nothing is on it, or it is tied off as one that is not used
     states = [s for s in case.solved() if section.tube not in s.state.pulled]
     return not any(_fed(s, net, section) for s in states for net in plates)
 
@@ -121,6 +122,6 @@ def _fed(solution: Solution, plate: str, section: Section) -> bool:
     lost = solution.undefined.get(plate)
     if lost is not None and plate not in solution.waves:
         return lost.kind is Lost.OPEN
-    cathodes = [n for n in section.cathode_nets if n in solution.waves]
-    across = [solution.between(plate, n) for n in cathodes or (GROUND,)]
-    return any(wave is None or wave.peak > FED_VOLTS for wave in across)
+    across = [solution.between(plate, n) for n in section.cathode_nets or (GROUND,)]
+    # A filament has its own volts from end to end: the plate has to be off both of them.
+    return all(wave is None or wave.peak > FED_VOLTS for wave in across)

@@ -43,6 +43,9 @@ class Verdict(StrEnum):
             raise ValueError(f"no verdict is called {other!r} any more: it is {FORMER[other]!r}")
         return str.__eq__(self, other) if isinstance(other, str) else False
 
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
     __hash__ = str.__hash__
 
 
