@@ -21,7 +21,7 @@ def one(**changes: object) -> tuple[Mark, ...]:
     """The marks of a review with one finding like the first, but for these changes."""
     gate = str(changes.pop("gate", "advice"))
     finding = replace(FOUND, **changes)  # type: ignore[arg-type]
-    return marks_of(replace(REVIEW, findings=(finding,), gate=gate))
+    return marks_of(replace(REVIEW, findings=(finding,), gate=Gate(gate)))
 
 
 @pytest.mark.parametrize(

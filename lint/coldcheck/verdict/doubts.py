@@ -122,6 +122,9 @@ def _fed(solution: Solution, plate: str, section: Section) -> bool:
     lost = solution.undefined.get(plate)
     if lost is not None and plate not in solution.waves:
         return lost.kind is Lost.OPEN
-    across = [solution.between(plate, n) for n in section.cathode_nets or (GROUND,)]
-    # A filament has its own volts from end to end: the plate has to be off both of them.
-    return all(wave is None or wave.peak > FED_VOLTS for wave in across)
+    ends = section.cathode_nets or (GROUND,)
+    # A filament has its own volts from end to end, which it can drive through its plates.
+    own = solution.between(ends[0], ends[-1])
+    least = FED_VOLTS + (0.0 if own is None else own.peak)
+    across = [solution.between(plate, end) for end in ends]
+    return all(wave is None or wave.peak > least for wave in across)
