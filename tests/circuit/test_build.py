@@ -225,7 +225,7 @@ def test_a_transformer_is_wired_when_the_drawing_shows_its_primary(wire, wired):
         ("output T2 5k : 8 ohm 210 ohm", ["p1-p2"], [1]),
         ("output T2 5k ct : 8 ohm 210 ohm", ["p1-ct", "ct-p2"], [0.5, 0.5]),
         (
-            "output T2 5k ct ul 40 % : 8 ohm 210 ohm",
+            "output T2 5k ct taps 40 % : 8 ohm 210 ohm",
             ["p1-u1", "u1-ct", "ct-u2", "u2-p2"],
             [0.3, 0.2, 0.2, 0.3],
         ),

@@ -50,6 +50,20 @@ def test_within_the_range_is_status_0_and_no_reassurance(run, drawing, readings)
     assert "nothing wrong" not in out
 
 
+def test_equal_lines_without_end_get_the_answer_of_one(run, drawing, readings):
+    """3,000 of them were conditioned on one by one, and no answer came."""
+    one = run("readings", drawing, readings("DRV,dc,5.49\n"))
+    assert run("readings", drawing, readings("DRV,dc,5.49\n" * 3000)) == one
+
+
+def test_unequal_readings_of_a_point_are_all_judged_and_count_once(run, drawing, readings):
+    many = "".join(f"DRV,dc,{5 + k / 2000}\n" for k in range(2000))
+    status, out, _ = run("readings", drawing, readings(many), "--report", "json")
+    found = json.loads(out)
+    assert status == 1
+    assert len(found["readings"]) == 2000
+
+
 def test_all_slips_with_their_places(run, drawing, readings):
     path = readings("point,kind,value\nDRV,dc,5q\nNIX,dc,4\n")
     status, out, err = run("readings", drawing, path)

@@ -168,12 +168,18 @@ class TestOutput:
         run("review", good, "--output", target)
         assert target.stat().st_mode & 0o777 == 0o640
 
-    def test_a_link_stays_a_link(self, run, good, tmp_path):
+    @pytest.mark.parametrize("there", [True, False])
+    def test_nothing_is_written_through_a_link(self, run, good, tmp_path, there):
         target, link = tmp_path / "report.txt", tmp_path / "link.txt"
         link.symlink_to(target)
-        run("review", good, "--output", link)
+        if there:
+            target.write_text("theirs", encoding="utf-8")
+        status, _, err = run("review", good, "--output", link)
+        assert status == FAILED
+        assert "nothing is written through a link" in err
         assert link.is_symlink()
-        assert "verdict" in target.read_text(encoding="utf-8")
+        assert not there or target.read_text(encoding="utf-8") == "theirs"
+        assert target.exists() == there
 
     def test_a_drawing_is_never_overwritten(self, run, good):
         before = Path(good).read_text(encoding="utf-8")

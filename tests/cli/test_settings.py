@@ -268,7 +268,7 @@ class TestShowing:
         project(a=HOT)
         status, out, err = run("review", "a.tube", "--show-settings")
         assert (status, out) == (FAILED, "")
-        assert "--show-settings is no more: write coldcheck settings FILE" in err
+        assert "--show-settings is now called coldcheck settings FILE" in err
 
     def test_drawings_with_the_same_settings_share_a_table(self, run, project):
         project(a=HOT, b=HOT, old__c=HOT, coldcheck_toml='[folders.old]\ngate = "danger"\n')

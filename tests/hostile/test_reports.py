@@ -23,7 +23,7 @@ from coldcheck.bench.chart.chart import Bench
 from coldcheck.compare.changes import PartChange, compare
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Span
-from coldcheck.judge.figure import Figure
+from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Finding, NotJudged
 from coldcheck.report.chart import csv as chart_csv
 from coldcheck.report.chart import html as chart_html
@@ -73,7 +73,8 @@ def soiled(words: str) -> Review:
     span = Span(words, 1, 1, 3)
     finding = Finding(
         "drawing.syntax", "notice", words, (words, "R1"), span, words, words,
-        {"found": words, words: Figure(1.0, "V")}, "likely", words, path=(words,), also_in=(words,),
+        {"found": words, words: figure(1.0, "V")}, figure(2.0, "V"), "likely", words,
+        path=(words,), also_in=(words,),
         fingerprint="0" * 16,
     )  # fmt: skip
     findings = (finding, replace(finding, accepted=words), replace(finding, standing=True))
@@ -138,7 +139,9 @@ def test_sarif_and_junit_stay_whole(words: str) -> None:
     (run,) = json.loads(sarif.render([ruling_of(soiled(words))], ROOT))["runs"]
     assert len(run["results"]) == 3
     assert all(not CONTROLS.search(r["message"]["text"]) for r in run["results"])
-    top = ET.fromstring(junit.render([ruling_of(soiled(words))], ROOT))
+    said = junit.render([ruling_of(soiled(words))], ROOT)
+    assert not CONTROLS.search(said)
+    top = ET.fromstring(said)
     assert [e.tag for e in top] == ["testsuite"]
     failing = [case.get("name") for case in top[0] if case.find("failure") is not None]
     assert failing == ["drawing"]

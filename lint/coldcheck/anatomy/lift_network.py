@@ -141,6 +141,12 @@ def held_without(circuit: Circuit, line: HeaterLine, lift: Lift) -> bool:
     return has_reference(circuit, line.net, change, targets=HELD)
 
 
+def regulated(circuit: Circuit, nets: Collection[str]) -> bool:
+    """Whether a gas tube or a zener stands on one of the nets: it holds them like a capacitor."""
+    gas = any(s.kind == "regulator" for n in nets for s, _ in circuit.electrodes_at(n))
+    return gas or any(b.kind == "zener" for n in nets for b in circuit.at(n))
+
+
 def highest(case: Case, net: str) -> tuple[float, str] | None:
     """The highest DC of a net and its state, over the states with all tubes in."""
     found = [

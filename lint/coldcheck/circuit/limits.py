@@ -40,7 +40,7 @@ MOST_PROBLEMS = 300
 
 _ONE_WAY = frozenset(("diode", "zener", "led"))
 _CONTACTS = frozenset(("switch", "contact", "jack-contact"))
-_HINT = "is this one circuit? draw what can be looked at alone in a drawing of its own"
+HINT = "is this one circuit? draw what can be looked at alone in a drawing of its own"
 
 
 def too_large(circuit: Circuit) -> tuple[Problem, ...]:
@@ -52,7 +52,7 @@ def too_large(circuit: Circuit) -> tuple[Problem, ...]:
             TOO_LARGE,
             f"{len(spans)} {what}",
             f"at most {LARGEST[what]}",
-            _HINT,
+            HINT,
             circuit.drawing.line(spans[LARGEST[what]]),
         )
         for what, spans in counted.items()

@@ -10,15 +10,19 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.tubes_types import SectionType, TubeType
 
-_GRID = ("grid-k", "grid-offset", "grid-width")
-_SPACE = ("mu", "x", "k", "kp", "kvb", "contact", *_GRID)
+_GRID = ("grid-perveance", "grid-offset", "grid-width")
+_SPACE = (
+    *("amplification", "exponent", "perveance"),
+    *("cut-off-sharpness", "softening", "contact-potential"),
+    *_GRID,
+)
 _SCREEN = (*_SPACE, "penetration", "share", "knee")
 LAW_PARAMETERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "triode": _SPACE,
         "pentode": _SCREEN,
         "converter": (*_SCREEN, "steer-centre", "steer-width"),
-        "rectifier": ("k",),
+        "rectifier": ("perveance",),
         "regulator": ("start", "operating", "slope", "least", "most"),
     }
 )
@@ -66,7 +70,7 @@ def _section_faults(kind: TubeType, section: SectionType) -> Iterator[tuple[str,
 def _law_faults(section: SectionType, name: str) -> Iterator[tuple[str, str]]:
     if section.law is None:
         if section.kind == "rectifier":
-            yield f"{name}.law", "a rectifier needs its law: form rectifier, parameter k"
+            yield f"{name}.law", "a rectifier needs its law: form rectifier, parameter perveance"
         return
     if section.law.form != section.kind:
         yield f"{name}.law.form", f"{section.law.form} does not go with a {section.kind}"

@@ -35,11 +35,18 @@ def documents(
     made = _made([files[n] for n in missing], today, workers)
     for n, document in zip(missing, watched(made, len(missing)), strict=True):
         known[n] = document
-        if keys[n]:
+        if keys[n] and not _given_up(document):
             cache.put(keys[n], document)
     if missing:
         cache.tidy()
     return [known[n] for n in range(len(files))]
+
+
+def _given_up(document: Document) -> bool:
+    """Whether it hung on this machine's memory, so that another time may be better."""
+    from coldcheck.circuit.limits import TOO_LARGE
+
+    return any(f.rule == TOO_LARGE for f in document.findings)
 
 
 def _kept(cache: Cache, key: str) -> Document | None:
@@ -52,27 +59,41 @@ def _made(files: Sequence[str], today: date, workers: int | None) -> Iterator[Do
     if count < 2 or len(files) < POOL_FROM:
         yield from (reviewed(file, today) for file in files)
         return
-    from concurrent.futures import ProcessPoolExecutor
     from functools import partial
-    from multiprocessing import get_context
 
-    # A fresh interpreter in each process: forking one that runs threads is not safe everywhere.
-    with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as pool:
-        each = max(1, min(16, len(files) // (4 * count)))
-        yield from pool.map(partial(reviewed, today=today), files, chunksize=each)
+    from coldcheck.cli.workers import Died, Pool
+
+    for answer in Pool(partial(reviewed, today=today), files, count):
+        yield given_up(answer.file) if isinstance(answer, Died) else answer
 
 
 def reviewed(file: str, today: date) -> Document:
     """Review one drawing by its own settings."""
+    from coldcheck.cli.memory import bounded
     from coldcheck.settings.find import find
     from coldcheck.verdict.document.build import document_of
     from coldcheck.verdict.engine import review_file
 
     try:
-        return document_of(review_file(Path(file), today, find(Path(file))))
+        settings = find(Path(file))
+        with bounded():
+            return document_of(review_file(Path(file), today, settings))
+    except MemoryError:
+        return given_up(file)
     except Exception as error:
         error.add_note(f"while reviewing {file}")
         raise
+
+
+def given_up(file: str) -> Document:
+    """The document of a drawing for which the memory did not suffice; it is no verdict."""
+    from coldcheck.circuit.limits import HINT, TOO_LARGE
+    from coldcheck.cli.memory import MOST_MEMORY
+    from coldcheck.cli.review import unopened
+
+    limit = f"at most {MOST_MEMORY // 1_000_000} MB of memory for one drawing"
+    told = f"the review did not come to an end: {limit}, or what the system has left"
+    return unopened(file, told, TOO_LARGE, HINT)
 
 
 def _keys(files: Sequence[str], today: date) -> list[str]:

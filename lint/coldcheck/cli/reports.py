@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from coldcheck.cli import FORMATS
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text, to_file, to_stdout
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -40,7 +41,7 @@ def wanted_reports(asked: Sequence[str] | None, output: str | None) -> tuple[Rep
         if not loose:
             raise AskedWrongly("--output has no report to write: each --report names its file")
         reports[loose[0]] = Report(reports[loose[0]].form, output)
-    files = [Path(r.file).resolve() for r in reports if r.file is not None]
+    files = [where(Path(r.file)) for r in reports if r.file is not None]
     if len(set(files)) < len(files):
         raise AskedWrongly("two reports would go to the same file")
     return tuple(reports)
@@ -59,9 +60,9 @@ def _one(text: str) -> Report:
 
 def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> None:
     """Raise AskedWrongly where a report would replace a drawing."""
-    targets = {Path(r.file).resolve(): r.file for r in reports if r.file is not None}
+    targets = {where(Path(r.file)): r.file for r in reports if r.file is not None}
     for drawing in drawings:
-        target = targets.get(Path(drawing).resolve())
+        target = targets.get(where(Path(drawing)))
         if target is not None:
             raise AskedWrongly(f"the report would overwrite the drawing {target}")
 

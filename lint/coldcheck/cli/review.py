@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
 from coldcheck.cli.cache import Cache
-from coldcheck.cli.changed import changed_since
 from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_of, say_gone, settled, update
+from coldcheck.cli.touched import touched_since
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -31,8 +31,8 @@ def run(options: Namespace) -> int:
     drawings = wanted(options.files)
     settings = settings_of(item.file for item in drawings)
     refuse_overwriting(reports, (d.file for d in drawings))
-    if options.changed_since is not None:
-        drawings = changed_since(options.changed_since, drawings, settings)
+    if options.touched_since is not None:
+        drawings = touched_since(options.touched_since, drawings, settings)
         settings = settings_of(item.file for item in drawings)
     ledger = ledger_of(options)
     documents = _documents(drawings, options)
@@ -61,7 +61,10 @@ def _documents(drawings: Sequence[Wanted], options: Namespace) -> list[Document]
     cache = Cache(None) if options.no_cache else Cache.of_user()
     there = [d.file for d in drawings if not d.missing]
     made = iter(many.documents(there, date.today(), cache, options.jobs, _watched))
-    return [unopened(d.file, d.missing) if d.missing else next(made) for d in drawings]
+    return [
+        unopened(d.file, f"there is no drawing to review: {d.missing}") if d.missing else next(made)
+        for d in drawings
+    ]
 
 
 def _balanced(
@@ -100,20 +103,25 @@ def _failure(documents: Iterable[Document]) -> int:
     return FAILED if broken else OK
 
 
-def unopened(file: str, reason: str) -> Document:
-    """The document that stands for a folder or a pattern that gave no drawing."""
+def unopened(
+    file: str,
+    reason: str,
+    rule: str = "drawing.nothing-found",
+    remedy: str = "check the name; drawings end in .tube",
+) -> Document:
+    """The document that stands for what gave none: a folder without drawings, one given up."""
     from coldcheck.drawing.model import Span
     from coldcheck.judge.finding import Finding
     from coldcheck.verdict.document.content import Document
 
     finding = Finding(
-        rule="drawing.nothing-found",
+        rule=rule,
         level="notice",
         state="drawing",
         at=(),
         span=Span(file, 1, 1, 2),
-        message=f"there is no drawing to review: {reason}",
-        remedy="check the name; drawings end in .tube",
+        message=reason,
+        remedy=remedy,
         certainty="certain",
     )
     return Document(file, "", False, (finding,), (), files=(file,))

@@ -176,7 +176,7 @@ class TubeLine:
 
 @dataclass(frozen=True, slots=True)
 class OutputLine:
-    """``output T2 5k [ct] [ul 40 %] : 8 ohm [210 ohm] [12 H]``; leads p1 [ct] [u1 u2] p2 s1 s2.
+    """``output T2 5k [ct] [taps 40 %] : 8 ohm [210 ohm] [12 H]``; leads p1 [ct] [u1 u2] p2 s1 s2.
 
     ``tap`` is the ultra-linear tap as a fraction of a half primary, counted from ``ct``.
     ``dots`` are the leads with the polarity dot: that of the primary, that of the secondary.

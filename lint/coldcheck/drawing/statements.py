@@ -168,8 +168,8 @@ class StatementReader(AmountReader):
         tapped = any(t.type == "CT" for t in tokens_of(tree))
         tap = self.sub_share(tree, "tap", None, below=1.0)
         if tap is not None and not tapped:
-            hint = "ultra-linear taps are counted from the centre tap: 6k6 ct ul 40 %"
-            self.refuse(as_tree(sub_of(tree, "tap")), "ct before ul", hint)
+            hint = "ultra-linear taps are counted from the centre tap: 6k6 ct taps 40 %"
+            self.refuse(as_tree(sub_of(tree, "tap")), "ct before taps", hint)
         return model.OutputLine(
             str(first_of(tree, "NAME")), primary, self.needed(got, "secondary", "ohm", tree),
             quantity_of(got, "resistance"), quantity_of(got, "inductance"), tapped, tap,

@@ -244,7 +244,7 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "mains": _words("tolerance"),
     "winding": _words("ct", "dot", "insulation"),
     "primary": _words("dot", "insulation"),
-    "output": _words("ct", "ul", "gapped", "ungapped", "dot"),
+    "output": _words("ct", "taps", "gapped", "ungapped", "dot"),
     "sheet": _words("as", "joining"),
 }
 

@@ -21,6 +21,7 @@ from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.setting import Setting
 from coldcheck.solve.solution import WARM, Lost, NoNumber, Solution, State, Unsolved, no_spread
 from coldcheck.solve.states import states_of
+from coldcheck.solve.work import TooMuchWork
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -76,6 +77,9 @@ class Solver:
         except np.linalg.LinAlgError:
             reason = "the equations have no single answer: a loop of sources, or a short"
             return self._unsolved(state, reason, Unsolved.CONTRADICTION)
+        except TooMuchWork as problem:
+            lost = self._unsolved(state, str(problem), Unsolved.NOT_ARRIVED)
+            return replace(lost, too_large=problem)
         except Unsolvable as problem:
             return self._unsolved(state, str(problem), problem.kind)
         except NotConverged as problem:
@@ -179,7 +183,7 @@ class Solver:
             currents,
             judged(self.circuit, readings, missing),
             dict(missing),
-            self._spread_later(cycle, answer),
+            spread=self._spread_later(cycle, answer),
         )
 
     def _spread_later(self, cycle: Cycle, answer: Steady) -> Callable[[], Spread | None]:
@@ -190,10 +194,10 @@ class Solver:
 
 
 def _spread(circuit: Circuit, cycle: Cycle, answer: Steady) -> Spread | None:
-    """The spread of an answer; ``None`` where the Jacobian has no inverse."""
+    """The spread of an answer; ``None`` where the Jacobian has no inverse, or is too large."""
     try:
         return spread_of(circuit, cycle, answer)
-    except np.linalg.LinAlgError:
+    except (np.linalg.LinAlgError, TooMuchWork):
         return None
 
 

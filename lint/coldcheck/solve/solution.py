@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.cycle.spread import Spread
+    from coldcheck.solve.work import TooMuchWork
 
 COLD, WARMING, WARM, HIGH, LOW, STANDBY, PULLED = (
     "cold",
@@ -187,6 +188,8 @@ class Solution:
     """Section name -> reading."""
     undefined: Mapping[str, NoNumber] = field(default_factory=dict)
     """Net -> why it has no number (floating, hangs on an unknown value)."""
+    too_large: TooMuchWork | None = None
+    """Why it was not solved, where it would have been too much work."""
     spread: Callable[[], Spread | None] = no_spread
     """Works out, when first asked, how far the numbers may be off; ``None`` where it cannot."""
     unsolved: Unsolved = Unsolved.NOT_ARRIVED
@@ -195,6 +198,11 @@ class Solution:
     def why_lost(self, net: str) -> str:
         """Why a net has no number, in words; empty where nothing is known of it."""
         return str(self.undefined.get(net, ""))
+
+    def floats(self, net: str) -> bool:
+        """Whether a net has no number because nothing holds it."""
+        why = self.undefined.get(net)
+        return why is not None and why.kind is Lost.FLOATING
 
     def wave(self, point: str) -> Wave | None:
         """The voltage of a point, lead or net to gnd."""

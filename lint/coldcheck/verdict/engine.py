@@ -29,6 +29,7 @@ from coldcheck.verdict.fingerprints import marked
 from coldcheck.verdict.registry import RULES
 from coldcheck.verdict.review import Review
 from coldcheck.verdict.ruling import Gate
+from coldcheck.verdict.too_much import too_much
 from coldcheck.verdict.waivers import apply_accepts
 
 if TYPE_CHECKING:
@@ -74,6 +75,9 @@ def review_drawing(
         unread = _unreadable(drawing, circuit, shortened(problems))
         return replace(unread, gate=Gate.of(settings))
     solutions = _solve(circuit)
+    beyond = too_much(circuit, solutions.values())
+    if beyond is not None:
+        return replace(_unreadable(drawing, circuit, (beyond,)), gate=Gate.of(settings))
     case = Case(circuit, solutions)
     added = installed() if added is None else added
     rules, off = running(settings, added)
@@ -124,6 +128,8 @@ def run_rules(
     for rule in rules:
         try:
             outcomes.extend(sound(rule, rule.judge(case)))
+        except MemoryError:
+            raise
         except (Exception, SystemExit) as error:
             outcomes.append(_failed(rule.id, error, packages.get(rule.id)))
     return outcomes
@@ -161,6 +167,8 @@ def _worst_of(group: list[Finding]) -> Finding:
 def _solve(circuit: Circuit) -> Mapping[str, Solution]:
     try:
         return solve_states(circuit)
+    except MemoryError:
+        raise  # the drawing is too large for what its worker may have
     except Exception as error:
         reason = f"the solver failed: {type(error).__name__}: {error}"
         state, nothing = State(WARM, WARM), float("nan")

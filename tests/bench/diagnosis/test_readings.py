@@ -9,7 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldcheck.bench.chart.chart import chart_of
-from coldcheck.bench.diagnosis.readings import ReadingsParser, parse_readings, split
+from coldcheck.bench.diagnosis.readings import (
+    MOST_LINES,
+    MOST_SLIPS,
+    ReadingsParser,
+    parse_readings,
+    split,
+)
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.report.chart import csv as chart_csv
@@ -100,6 +106,31 @@ def test_typed_in(circuit, typed, kind, value):
     reading = ReadingsParser(circuit).one(typed)
     assert reading is not None
     assert (reading.point, reading.kind, reading.value) == ("MID", kind, pytest.approx(value))
+
+
+def test_equal_readings_are_one_reading(circuit):
+    """Of one wire, kind and state; another value is another reading."""
+    text = "MID,dc,11.9\nmid,dc,11.9 V\nMID,dc,12.1\nMID,ac,0\n" + "MID,dc,11.9\n" * 3000
+    found, slips = parse_readings(circuit, text)
+    assert slips == ()
+    assert [(r.kind, r.value) for r in found] == [("dc", 11.9), ("dc", 12.1), ("ac", 0.0)]
+    assert found[0].line == 1
+
+
+def test_lines_have_an_end_that_is_said(circuit):
+    found, slips = parse_readings(circuit, "MID,dc,11.9\n" * (MOST_LINES + 1000))
+    assert [(s.line, s.column) for s in slips] == [(MOST_LINES + 1, 1)]
+    assert f"more than {MOST_LINES} lines" in slips[0].message
+    assert len(found) == 1
+    _, slips = parse_readings(circuit, "MID,dc,11.9\n" * MOST_LINES)
+    assert slips == ()
+
+
+def test_what_is_wrong_is_not_told_without_end(circuit):
+    _, slips = parse_readings(circuit, "".join(f"NIX{k},dc,1\n" for k in range(3000)))
+    assert len(slips) == MOST_SLIPS + 1
+    assert slips[-1].line == MOST_SLIPS + 1
+    assert "the rest was not read" in slips[-1].message
 
 
 @given(

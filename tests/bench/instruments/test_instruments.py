@@ -4,10 +4,13 @@ import re
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from coldcheck.bench.instruments.instruments import GENERIC, PROBES, meters, scopes
+from coldcheck.bench.instruments.measure import show
 from coldcheck.bench.instruments.own_instruments import BadInstrument, instrument_of, instruments_of
+from coldcheck.solve.solution import Wave
 
 PLAIN = {"name": "grey", "max-volts": "600 V", "input-resistance": "10 Mohm"}
 
@@ -35,6 +38,40 @@ def test_a_needle_from_the_settings():
     assert own.input_ohms(8) == pytest.approx(200e3)
     assert own.input_ohms(12) == pytest.approx(1e6)
     assert own.max_rms == 1000
+
+
+@pytest.mark.parametrize("kind", [{"input-resistance": "10 Mohm"}, {"ohms-per-volt": "20k"}])
+@pytest.mark.parametrize("response", ["mean", "average", "true-rms"])
+def test_ranges_of_ones_own_hold_the_peak(response, kind):
+    """A sine of 83 V rms on 10 V DC: 127 V; one of its ranges or, above all of them, none."""
+    table = {"name": "old", "max-volts": 1000, "ranges": [2.5, 10, 100, 250], "response": response}
+    own = instrument_of({**table, **kind})
+    turn = 2 * np.pi * np.arange(64) / 64
+    assert show(own, Wave(10 + 83 * np.sqrt(2) * np.sin(turn))).range == 250
+    over = show(own, Wave(10 + 200 * np.sqrt(2) * np.sin(turn)))
+    assert (over.range, over.over) == (None, ("range",))
+
+
+@pytest.mark.parametrize(
+    ("text", "volts", "fit"),
+    [
+        ("CAT II 300 V", 230, True),
+        ("CAT IV 600 V", 230, True),
+        ("CAT I 600 V", 120, False),  # not for what hangs on an outlet
+        ("CAT II 150 V", 230, False),
+    ],
+)
+def test_a_category_has_to_be_one_for_these_mains(text, volts, fit):
+    own = instrument_of({**PLAIN, "category": text})
+    assert str(own.category) == text
+    assert own.for_mains(volts) is fit
+    assert not instrument_of(PLAIN).for_mains(volts)
+
+
+@pytest.mark.parametrize("text", ["none", "", "CAT V 600 V", "CAT II", "cat ii 300 V", 2])
+def test_a_category_that_is_none_is_refused(text):
+    with pytest.raises(BadInstrument, match="CAT II 300 V"):
+        instrument_of({**PLAIN, "category": text})
 
 
 def test_a_scope_from_the_settings():

@@ -5,6 +5,8 @@ as 0.764 in the meter's table; exactly it is 0.7794, so the table is 2 % low and
 what is held here.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -130,3 +132,44 @@ def test_accuracy_is_of_the_reading_and_of_the_range():
 def test_a_scope_shows_no_number():
     with pytest.raises(ValueError, match="trace"):
         show(SCOPE, Wave(SINE))
+
+
+NEEDLE_AC = replace(ANALOGUE_METER, name="needle, AC", response=AVERAGE)
+
+
+@pytest.mark.parametrize("meter", [ANALOGUE_METER, NEEDLE_AC])
+@pytest.mark.parametrize(
+    ("dc", "ac", "span"),
+    [
+        (0.0, 83.0, 250.0),  # 117 V peak: no 2.5 V range for a mean of nothing
+        (0.0, 267.0, 1000.0),  # 378 V peak
+        (-8.0, 2.0, 50.0),  # 10.8 V peak
+        (45.0, 1.0, 50.0),
+        (0.0, 1.0, 2.5),
+    ],
+)
+def test_a_range_holds_dc_and_peak_together(meter, dc, ac, span):
+    shown = show(meter, Wave(dc + ac * SINE))
+    assert shown.range == span
+    assert shown.ohms == pytest.approx(20e3 * span)
+    assert (shown.high - shown.low) / 2 == pytest.approx(0.03 * span)
+    assert shown.safe
+
+
+def test_a_range_holds_what_else_may_stand_there():
+    shown = show(ANALOGUE_METER, Wave(np.full(4, 40.0)), stands=(Wave(np.full(4, -300.0)),))
+    assert (shown.range, shown.peak) == (1000.0, 300.0)
+    assert shown.unloaded == 40.0
+
+
+@pytest.mark.parametrize(
+    ("meter", "volts", "over"),
+    [
+        (ANALOGUE_METER, 1100.0, ("peak", "rms", "range")),
+        (replace(ANALOGUE_METER, max_volts=5e3, max_rms=5e3), 1100.0, ("range",)),
+        (replace(ANALOGUE_METER, max_volts=600.0), 700.0, ("peak",)),
+    ],
+)
+def test_no_range_is_named_where_none_is_safe(meter, volts, over):
+    shown = show(meter, Wave(np.full(4, volts)))
+    assert (shown.range, shown.over, shown.safe) == (None, over, False)

@@ -240,6 +240,42 @@ def test_a_standby_switch_leaves_one_side_alive(fixed):
     assert at(one, "B1").expected == 0.0
 
 
+def test_a_switch_that_harms_is_left_alone():
+    """It opens one of two equal resistors that feed the bias: -31.6 V become -20.6 V."""
+    halved = "NEG --[R1 44k]-- BIAS\nNEG --[S9 switch]-- SWITCHED --[R7 44k]-- BIAS"
+    text = FIXED.replace("NEG --[R1 22k]-- BIAS", halved)
+    said = [t for t in step(plan(text), "switches").do if t.startswith("S9 thrown: V1: plate")]
+    assert len(said) == 1
+    assert said[0].endswith("leave it alone.")
+    assert not any("leave it alone" in t for t in step(plan(FIXED), "switches").do)
+
+
+# -- what an apprentice would do by its words --------------------------------------------------
+
+
+def test_no_step_without_power_can_be_read_as_plug_in(lantern):
+    """``line`` and ``neutral`` are the pins of a plug that lies on the bench."""
+    cold = step(lantern, "cold")
+    assert cold.title.startswith("Unplugged")
+    assert cold.do[0].startswith("The plug stays out of the outlet")
+    (pins,) = (c for c in cold.checks if {c.point, c.other} == {"line", "neutral"})
+    assert "of the unplugged plug" in pins.note
+    for one in (s for s in lantern.steps if not s.power):
+        words = " ".join((one.title, *one.do, *(c.note for c in one.checks)))
+        assert "plug in" not in words.casefold()
+
+
+def test_hands_go_in_with_the_plug_out(lantern, fixed):
+    """The lamp, the clips and every switch are moved without power."""
+    first = next(s for s in lantern.steps if s.power)
+    lamp = next(t for t in first.do if "filament lamp" in t)
+    assert lamp.startswith("With the plug still out of the outlet")
+    clip = next(t for t in first.do if t.startswith("To move a clip"))
+    assert "switch off and pull the plug" in clip
+    order = step(fixed, "switches").do[0]
+    assert order.index("Switch the supplies off") < order.index("move one switch")
+
+
 # -- sets that are not like the others -------------------------------------------------------
 
 

@@ -1,4 +1,4 @@
-"""A direct-coupled grid while its own cathode is cold (catalogue no. 75, AMP-37 of the facts)."""
+"""A direct-coupled grid while its own cathode is cold."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ B1 --[R9 220k 1 W]-- gnd
 SILICON = "T1.ht.1 --[D1 1N4007]-> B1\nT1.ht.2 --[D2 1N4007]-> B1\n"
 TUBE = "tube V3 {} heater T1.fil\nT1.ht.1 -- V3.plate1\nT1.ht.2 -- V3.plate2\nV3:8 -- B1\n"
 STAGES = """
-tube V1 12AX7 heater T1.warm
-B1 --[R1 100k]-- V1A.plate
-V1A.cathode --[R2 1k5]-- gnd
+tube V1 12AU7 heater T1.warm
+B1 --[R1 8k2 5 W]-- V1A.plate
+V1A.cathode --[R2 1k]-- gnd
 V1A.grid --[R3 1M]-- gnd
 B1 -- V1B.plate
 V1B.cathode --[R4 100k 1 W]-- gnd
@@ -66,6 +66,14 @@ def test_with_a_slow_rectifier_it_is_advice(
     found = only(review(SUPPLY + TUBE.format("GZ34") + STAGES + WIRE), RULE)
     assert (found.level, found.state) == ("advice", "warming: rectifier first")
     assert (found.certainty, "rectifier be hot first" in found.message) == ("possible", True)
+
+
+@pytest.mark.parametrize(("load", "level"), [("9k9", "notice"), ("10k", "advice")])
+def test_a_plate_load_feeds_no_arc(
+    load: str, level: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    stages = STAGES.replace("R1 8k2 5 W", f"R1 {load} 5 W")
+    assert only(review(SUPPLY + SILICON + stages + WIRE), RULE).level == level
 
 
 @pytest.mark.parametrize(

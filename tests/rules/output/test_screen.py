@@ -129,7 +129,7 @@ def test_overload_names_a_resistor_that_helps(
     sample: Callable[..., Review], only: Callable[..., Finding]
 ) -> None:
     found = only(sample("signal.screen-overload", "wrong"), "signal.screen-overload")
-    assert (found.at, found.level, found.certainty) == (("V1", "V2"), "notice", "likely")
+    assert (found.at, found.level, found.certainty) == (("V1", "V2"), "advice", "likely")
     assert "1 kohm" in found.remedy  # what the right drawing has
     assert found.excess == pytest.approx(found.evidence["screen_mean_dissipation"].value / 4)
 

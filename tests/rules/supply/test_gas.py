@@ -100,4 +100,4 @@ def test_the_drop_of_the_types_on_file() -> None:
     for name, amps in (("83", 0.225), ("866A", 0.25), ("866", 0.25)):
         law = tube_type(name).sections[0].law
         assert law is not None
-        assert law.parameters["k"] * 15**1.5 == pytest.approx(amps, rel=1e-4)
+        assert law.parameters["perveance"] * 15**1.5 == pytest.approx(amps, rel=1e-4)

@@ -169,7 +169,7 @@ def test_only_the_12av6_has_detector_diodes():
 def test_an_unknown_form_has_no_law_and_a_missing_parameter_is_an_error():
     assert amplifying_law("hexode", {}) is None
     with pytest.raises(KeyError):
-        amplifying_law("triode", {"mu": 20.0})
+        amplifying_law("triode", {"amplification": 20.0})
 
 
 @pytest.mark.parametrize("name", ["12AX7", "EL84", "12BE6", "12AV6", "5AR4", "0A2"])

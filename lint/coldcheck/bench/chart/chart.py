@@ -184,7 +184,7 @@ class Bench:
         if volts is None:
             yield Note("no-voltage", word=self.expected.reason(net))
             return
-        if volts.peak > SCOPE.max_volts:
+        if volts.peak > SCOPE.max_volts and not self.mains & {net, GROUND}:
             yield Note("input-rating", number=volts.peak)
         share = divided(DC_METER.input_ohms(volts.dc.value), self.sources.ohms(net))
         if abs(volts.dc.value) >= LEAST_VOLTS and 1 - share >= MATTERS:

@@ -17,7 +17,7 @@ from coldcheck.bench.chart.changed import electrolytics_times, tied
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import floating_islands
 from coldcheck.solve.engine import Solver
-from coldcheck.solve.solution import HIGH, LOW, WARM, Solution, State
+from coldcheck.solve.solution import COLD, HIGH, LOW, WARM, Solution, State
 from coldcheck.solve.states import states_of
 
 if TYPE_CHECKING:
@@ -117,6 +117,22 @@ class Expected:
             return None
         off = None if spread is None else spread.volts(a, b, mains=self._mains_spread)
         return self.of(wave, off, a, b)
+
+    def at_switch_on(self, a: str, b: str = GROUND) -> Wave | None:
+        """The wave between two nets before the tubes draw; ``None`` where it is not known."""
+        if self._afloat_together(a, b):
+            return self._with_tie(a).at_switch_on(a, b)
+        cold = self._cold
+        high, low = self._wave(a, cold), self._wave(b, cold)
+        return None if high is None or low is None else high - low
+
+    @cached_property
+    def _cold(self) -> Solution:
+        """Just switched on, the switches and sockets as in this state."""
+        if self.state.kind == COLD or not self.circuit.tubes:
+            return self.solution
+        thrown, pulled = self.state.thrown, self.state.pulled
+        return self._solver.solve(State(COLD, COLD, thrown=thrown, pulled=pulled, warm=False))
 
     def _afloat_together(self, a: str, b: str) -> bool:
         loose = self.solution.undefined

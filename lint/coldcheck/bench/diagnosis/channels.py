@@ -77,10 +77,10 @@ def channels_of(circuit: Circuit, good: Shown, meter: Instrument) -> tuple[Chann
     shown = zip(good.nets, good.volts, good.ac, good.ohms, strict=True)
     for net, volts, ac, ohms in shown:
         peak = float(abs(volts) + SINE_PEAK * ac)
-        if net in unsafe or np.isnan(volts) or peak > meter.max_volts:
+        if net in unsafe or np.isnan(volts) or not meter.stands(peak):
             continue
         point = names.get(net, net)
-        if ac < SWAMPED or (abs(volts) > ac and _stiff(meter, volts, ohms)):
+        if ac < SWAMPED or (abs(volts) > ac and _stiff(meter, peak, ohms)):
             found.append(Channel(DC, net, point, peak))
         if ac > HUM:
             found.append(Channel(AC, net, point, peak))
@@ -99,13 +99,13 @@ def _ohm_channels(
             yield Channel(OHM, net, names.get(net, net), wait=wait)
 
 
-def _stiff(meter: Instrument, volts: float, ohms: float) -> bool:
+def _stiff(meter: Instrument, peak: float, ohms: float) -> bool:
     """Whether a meter leaves the DC of a net about as it is.
 
     The ends of a bridge's winding hang on diodes that are off for most of the cycle: what DC
     they show there is nobody's to predict.
     """
-    inside = meter.input_ohms(float(volts))
+    inside = meter.input_ohms(peak)
     return inside / (inside + ohms) >= MOVED
 
 

@@ -72,18 +72,24 @@ class Diagnosis:
         self._weights[0] = SOUND / (1 - SOUND) * max(self._weights[1:].sum(), 1.0)
 
     def take(self, readings: Iterable[Reading]) -> tuple[Reading, ...]:
-        """Take readings in; those of which the models know nothing come back."""
-        left = []
+        """Take readings in; those of which the models know nothing come back.
+
+        Several of one channel count as one, their mean: reading a point again with the same meter
+        says nothing new of the circuit, and a thousand of them are no more work than one.
+        """
+        left, values = [], dict[int, list[float]]()
         for reading in readings:
             channel = self.library.channel(reading.kind, reading.net)
             if channel is None:
                 left.append(reading)
             else:
-                self.take_value(channel, scaled(reading.kind, reading.value))
+                values.setdefault(channel, []).append(scaled(reading.kind, reading.value))
+        for channel, several in values.items():
+            self.take_value(channel, sum(several) / len(several))
         return tuple(left)
 
     def take_value(self, channel: int, value: float) -> None:
-        """Take one reading in, as :func:`coldcheck.bench.diagnosis.channels.scaled` has it."""
+        """Take one reading in, as :func:`~coldcheck.bench.diagnosis.channels.scaled` has it."""
         self.taken.append((channel, value))
         column = self._column(channel)
         total = column[:, channel] + self.library.noise[:, channel]

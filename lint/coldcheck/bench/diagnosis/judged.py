@@ -50,6 +50,15 @@ class Judged:
     reason: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class _Prediction:
+    """A voltage, the share of it that the meter leaves, and plus or minus what the meter is off."""
+
+    band: Band
+    share: float
+    meter_off: float
+
+
 @dataclass(slots=True)
 class JudgeReadings:
     """Judges readings of one circuit with the usual meters."""
@@ -58,6 +67,7 @@ class JudgeReadings:
     dc: Instrument = DC_METER
     ac: Instrument = TRUE_RMS_METER
     _benches: dict[str, Bench] = field(default_factory=dict)
+    _predicted: dict[tuple[str, str, str], _Prediction | None] = field(default_factory=dict)
     _solver: SpreadSolver | None = None
 
     def all(self, readings: Iterable[Reading]) -> tuple[Judged, ...]:
@@ -69,39 +79,49 @@ class JudgeReadings:
         bench = self._bench(reading.state)
         if reading.kind == OHM:
             return self._ohms(bench, reading)
-        found = bench.expected.voltages(reading.net)
-        if found is None:
+        key = (reading.net, reading.kind, reading.state)
+        if key not in self._predicted:
+            self._predicted[key] = self._prediction(bench, reading)
+        prediction = self._predicted[key]
+        if prediction is None:
             reason = bench.expected.reason(reading.net)
             return Judged(reading, None, None, None, UNKNOWN, reason=reason)
+        return _voltage(reading, prediction)
+
+    def _prediction(self, bench: Bench, reading: Reading) -> _Prediction | None:
+        """What the meter should show; ``None`` where there is no voltage. Once a point."""
+        found = bench.expected.voltages(reading.net)
+        if found is None:
+            return None
         meter = self.dc if reading.kind == DC else self.ac
         band = found.dc if reading.kind == DC else found.ac
-        share = self._share(bench, reading, meter, band.value)
+        ohms = meter.input_ohms(found.peak)
+        share = self._share(bench, reading, ohms)
         if reading.kind == DC and share < MOVED:
-            share = self._solved(reading, meter, band.value, share)
-        return _voltage(reading, band, share, meter)
+            share = self._solved(reading, ohms, band.value, share)
+        return _Prediction(band, share, accuracy(meter, band.value * share, found.peak))
 
     def _bench(self, state: str) -> Bench:
         if state not in self._benches:
             self._benches[state] = Bench(self.circuit, state)
         return self._benches[state]
 
-    def _share(self, bench: Bench, reading: Reading, meter: Instrument, volts: float) -> float:
-        """What the meter's own resistance leaves of the voltage."""
+    def _share(self, bench: Bench, reading: Reading, ohms: float) -> float:
+        """What a meter of so many ohms leaves of the voltage."""
         frequency = 0.0
         mains = self.circuit.mains
         if reading.kind == AC:
             frequency = float(mains.frequency.m_as("hertz")) if mains else 60.0
         source = bench.sources.impedance(reading.net, "gnd", frequency)
-        return divided(meter.input_ohms(volts), source)
+        return divided(ohms, source)
 
-    def _solved(self, reading: Reading, meter: Instrument, volts: float, share: float) -> float:
+    def _solved(self, reading: Reading, ohms: float, volts: float, share: float) -> float:
         """The share that is left where the meter moves the tube as well: solved with it on.
 
         A grid that is pulled down takes its cathode along, and the meter less than by the slope.
         """
         if self._solver is None:
             self._solver = SpreadSolver(self.circuit)
-        ohms = meter.input_ohms(volts)
         loaded = self._solver.loaded((), reading.net, ohms, reading.state)
         return share if loaded is None or not volts else loaded / volts
 
@@ -115,13 +135,14 @@ class JudgeReadings:
         return Judged(reading, ohms.nominal, low, high, _verdict(reading.value, low, high))
 
 
-def _voltage(reading: Reading, band: Band, share: float, meter: Instrument) -> Judged:
+def _voltage(reading: Reading, prediction: _Prediction) -> Judged:
     """The band as the meter shows it; a range that could not be worked out is left open."""
+    band, share = prediction.band, prediction.share
     shown = band.value * share
     if band.off is None:
         reason = "no range could be worked out"
         return Judged(reading, shown, None, None, UNKNOWN, 1 - share, reason)
-    off = hypot(band.off * share, accuracy(meter, shown), LEAST[reading.kind])
+    off = hypot(band.off * share, prediction.meter_off, LEAST[reading.kind])
     low, high = shown - off, shown + off
     if reading.kind == AC:
         low = max(low, 0.0)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
-from coldcheck.bench.diagnosis.channels import FLOOR, SWAMPED, above, log_ohms
+from coldcheck.bench.diagnosis.channels import FLOOR, SINE_PEAK, SWAMPED, above, log_ohms
 from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.diagnosis.rewired import as_drawn, rewired
 from coldcheck.bench.diagnosis.ripple import EVEN, Ripple
@@ -141,7 +141,7 @@ class Models:
 
     def _row(self, case: Case, shown: Shown) -> _Row:
         """The channels' means with the meter's loading, and their deviations."""
-        inside = np.array([self.meter.input_ohms(v) for v in np.nan_to_num(shown.volts[self.at])])
+        inside = np.array([self.meter.input_ohms(v) for v in self._peaks(shown)])
         share = inside / (inside + shown.ohms[self.at])
         dc = np.where(self.kinds == DC, share, 0.0)
         volts = np.where(self.kinds == DC, shown.volts[self.at] * share, self.ripple.logs(shown))
@@ -159,6 +159,11 @@ class Models:
             if cause in self.causes:
                 deviations[self.causes[cause]] = np.where(lost, 0.0, moved[self.at] * dc)
         return _Row(mean, np.nan_to_num(deviations), lost, self._own(shown, mean, share))
+
+    def _peaks(self, shown: Shown) -> Array:
+        """About the highest instant at each channel's net, which a meter's range has to hold."""
+        dc, ac = np.nan_to_num(shown.volts[self.at]), np.nan_to_num(shown.ac[self.at])
+        return np.asarray(np.abs(dc) + SINE_PEAK * ac)
 
     def _own(self, shown: Shown, mean: Array, share: Array) -> Array:
         """Volts of DC: by the load a meter is on what is behind the net, and by unequal halves.
@@ -217,7 +222,8 @@ class Models:
         nothing = np.where(self.kinds == OHM, OHM_OFF, nothing)
         found = (share * size) ** 2 + nothing**2
         for k in np.flatnonzero(self.kinds == DC):  # a needle is so much of its range off
-            of_range = [self.meter.range_for(v) or 0.0 for v in mean[:, k]]
+            swing = self._peaks(self.good)[k] - abs(np.nan_to_num(self.good.volts[self.at[k]]))
+            of_range = [self.meter.full_scale(abs(v) + swing) for v in mean[:, k]]
             found[:, k] += (self.meter.accuracy_of_range * np.array(of_range)) ** 2
         return np.asarray(found)
 

@@ -34,6 +34,12 @@ WHAT = {DC: "volts DC", AC: "volts AC", OHM: "ohms"}
 OVERLOAD = frozenset(("ol", "o.l", "o.l.", "inf", "infinite", "open", "∞"))
 """How an ohmmeter says that no path leads there."""
 
+MOST_LINES = 5000
+"""Lines a text of readings may have: a long evening takes some hundred."""
+
+MOST_SLIPS = 100
+"""Of what is wrong with a text, so much is said before one stops reading."""
+
 COLUMNS = ("point", "kind", "value", "state")
 FILLED = {"measured_dc_v": DC, "measured_ac_v_rms": AC, "measured_ohms": OHM}
 _EXPONENT = re.compile(r"[-+]?\d+(?:\.\d+)?[eE][-+]?\d{1,2}", re.ASCII)
@@ -84,11 +90,17 @@ class ReadingsParser:
         self._states = tuple(s.name for s in states_of(self.circuit))
 
     def parse(self, text: str) -> tuple[Reading, ...]:
-        """All readings of a text; look at ``slips`` afterwards."""
-        found: list[Reading] = []
+        """All readings of a text; look at ``slips`` afterwards.
+
+        The same value of the same wire, kind and state is one reading, however often it is there.
+        """
+        found: dict[tuple[str, str, str, float], Reading] = {}
         columns: Sequence[str] = COLUMNS
         first = True
         for number, line in enumerate(text.removeprefix("\ufeff").splitlines(), 1):
+            if number > MOST_LINES or len(self.slips) >= MOST_SLIPS:
+                self._stop(number)
+                break
             if not line.strip() or line.lstrip().startswith("#"):
                 continue
             fields = list(split(line))
@@ -97,8 +109,18 @@ class ReadingsParser:
                 columns, first = names, False
                 continue
             first = False
-            found += self._line(_Texts(number, dict(zip(columns, fields, strict=False))), columns)
-        return tuple(found)
+            texts = _Texts(number, dict(zip(columns, fields, strict=False)))
+            for reading in self._line(texts, columns):
+                key = (reading.net, reading.kind, reading.state, reading.value)
+                found.setdefault(key, reading)
+        return tuple(found.values())
+
+    def _stop(self, number: int) -> None:
+        """Say why nothing is read from this line on."""
+        said = f"there are more than {MOST_LINES} lines of readings: give fewer"
+        if number <= MOST_LINES:
+            said = f"{len(self.slips)} places are wrong up to here: the rest was not read"
+        self.slips.append(Slip(number, 1, said))
 
     def one(self, text: str, line: int = 1) -> Reading | None:
         """One reading typed in: ``V2.cathode dc 13.1``; kind and state may be left out."""

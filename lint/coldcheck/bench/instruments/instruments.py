@@ -17,6 +17,22 @@ RESPONSES = (MEAN, AVERAGE, TRUE_RMS, TRACE)
 sine, the true rms of its AC, or a picture of it."""
 
 
+LEAST_CATEGORY = 2
+"""Measurement category that the wiring of a set plugged into an outlet asks for (IEC 61010-2-030:
+II; memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Category:
+    """A measurement category, 1 to 4, for so many volts rms to earth."""
+
+    level: int
+    volts: float
+
+    def __str__(self) -> str:
+        return f"CAT {('I', 'II', 'III', 'IV')[self.level - 1]} {self.volts:g} V"
+
+
 @dataclass(frozen=True, slots=True)
 class Probe:
     """An oscilloscope probe: ``ohms`` with the scope's input; ``max_volts`` DC + peak AC."""
@@ -52,7 +68,7 @@ class Instrument:
     accuracy, accuracy_of_range
         Fractions of the reading, and of the range.
     category
-        Its measurement category by IEC 61010 as printed on it; empty where it has none.
+        Its measurement category by IEC 61010; ``None`` where it has none.
     confidence
         ``found``, ``memory``, ``derived``, ``common practice`` or ``settings``.
     """
@@ -68,36 +84,53 @@ class Instrument:
     accuracy_of_range: float = 0.0
     ohms_per_volt: float | None = None
     ranges: tuple[float, ...] = ()
-    category: str = ""
+    category: Category | None = None
     screen: Screen | None = field(default=None)
 
+    def for_mains(self, volts: float) -> bool:
+        """Whether it may be connected to what is joined to mains of so many volts."""
+        return (
+            self.category is not None
+            and self.category.level >= LEAST_CATEGORY
+            and self.category.volts >= volts
+        )
+
     def range_for(self, volts: float) -> float | None:
-        """The smallest range that holds a reading, volts; ``None`` where it has none to choose."""
-        if not self.ranges:
-            return None
-        return next((r for r in sorted(self.ranges) if r >= abs(volts)), max(self.ranges))
+        """The smallest range that holds so many volts, the highest instant between the tips.
+
+        ``None`` where it has none to choose, or none that holds them.
+        """
+        return next((r for r in sorted(self.ranges) if r >= abs(volts)), None)
+
+    def full_scale(self, volts: float) -> float:
+        """Of the range for so many volts, else of the highest there is; 0 without ranges."""
+        return self.range_for(volts) or max(self.ranges, default=0.0)
+
+    def stands(self, volts: float) -> bool:
+        """Whether its input and the highest of its ranges stand so many volts."""
+        return volts <= min(self.max_volts, max(self.ranges, default=self.max_volts))
 
     def input_ohms(self, volts: float) -> float:
-        """Input resistance when it reads so many volts, ohms."""
+        """Input resistance on the range for so many volts between the tips, ohms."""
         if self.ohms is not None:
             return self.ohms
-        return (self.ohms_per_volt or 0.0) * (self.range_for(volts) or 0.0)
+        return (self.ohms_per_volt or 0.0) * self.full_scale(volts)
 
 
 DC_METER = Instrument(
     "digital meter, DC", MEAN, 10e6, 1000.0, 1000.0, 0.01,
     "10 Mohm input usual; limits and accuracy of a hand-held meter from memory",
-    "memory", category="CAT III 600 V",
+    "memory", category=Category(3, 600.0),
 )  # fmt: skip
 AVERAGE_METER = Instrument(
     "digital meter, AC, average responding", AVERAGE, 10e6, 1000.0, 600.0, 0.02,
     "1.111 times the mean of the rectified AC (MEAS-06 to 10, found); limits from memory",
-    "memory", category="CAT III 600 V",
+    "memory", category=Category(3, 600.0),
 )  # fmt: skip
 TRUE_RMS_METER = Instrument(
     "digital meter, AC, true rms", TRUE_RMS, 10e6, 1000.0, 600.0, 0.02,
     "AC coupled (MEAS-06, found); limits and accuracy of a hand-held meter from memory",
-    "memory", category="CAT III 600 V",
+    "memory", category=Category(3, 600.0),
 )  # fmt: skip
 BENCH_AC_METER = Instrument(
     "bench AC meter, true rms, 1 Mohm", TRUE_RMS, 1e6, 400.0, 300.0, 0.01,

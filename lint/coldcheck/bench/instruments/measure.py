@@ -16,7 +16,10 @@ import numpy as np
 from coldcheck.bench.instruments.instruments import AVERAGE, MEAN, TRUE_RMS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from coldcheck.bench.instruments.instruments import Instrument
+    from coldcheck.judge.finding import Finding
     from coldcheck.solve.solution import Wave
 
 FORM_FACTOR = pi / (2 * sqrt(2))
@@ -42,15 +45,20 @@ class Shown:
     """A meter's reading, volts.
 
     shown, low, high
-        The reading with the meter's loading, and its ends by the meter's accuracy.
+        The reading with the meter's loading, and its ends by the meter's accuracy. No reading to
+        take where ``over`` says that the meter does not stand what is there.
     unloaded
         What an ideal meter of the same response would show.
     ohms, range
-        Input resistance, and the range chosen (``None`` where the meter chooses).
+        Input resistance, and the range to set: the smallest that holds ``peak``. ``None`` where
+        the meter chooses, and where it is not to be connected at all.
     peak, rms
-        What stands at the input, DC included.
+        What may stand at the input, DC included.
     over
-        What of it is beyond the instrument: ``peak``, ``rms``, ``range``; empty when all is well.
+        What of it is beyond the instrument: ``peak``, ``rms``, ``range``, ``category`` (none for
+        these mains), ``loading`` (see ``harm``); empty when all is well.
+    harm
+        What its loading puts beyond its limits in the circuit.
     loading_known
         Whether the source resistance was known; else ``shown`` is the unloaded reading.
     """
@@ -66,6 +74,12 @@ class Shown:
     rms: float
     over: tuple[str, ...]
     loading_known: bool
+    harm: tuple[Finding, ...] = ()
+
+    @property
+    def safe(self) -> bool:
+        """Whether the meter, on its range, stands what may be between its tips."""
+        return not self.over
 
     @property
     def loading(self) -> float:
@@ -89,32 +103,46 @@ def divided(ohms: float, source: complex | float | None) -> float:
     return 1.0 if source is None else abs(ohms / (ohms + source))
 
 
-def show(instrument: Instrument, wave: Wave, source: Source = STIFF) -> Shown:
-    """A meter's reading of a wave. Raises ValueError for an instrument that shows a picture."""
+def show(
+    instrument: Instrument,
+    wave: Wave,
+    source: Source = STIFF,
+    stands: Sequence[Wave] = (),
+    mains: float | None = None,
+) -> Shown:
+    """A meter's reading of a wave. Raises ValueError for an instrument that shows a picture.
+
+    ``stands`` are other waves that the meter has to stand there. Its range holds the highest
+    instant of all: AC on a DC range, and DC on an AC range, stress a meter that does not show them.
+    ``mains`` are the volts of the mains that one of the points is joined to.
+    """
     unloaded = responds(instrument.response, wave)
-    ohms = instrument.input_ohms(unloaded)
+    peak, rms = (max(w.peak for w in (wave, *stands)), max(w.rms for w in (wave, *stands)))
+    ohms = instrument.input_ohms(peak)
     behind = source.dc if instrument.response == MEAN else source.ac
     shown = unloaded * divided(ohms, behind)
-    span = instrument.range_for(unloaded)
-    off = accuracy(instrument, shown, span)
+    unfit = () if mains is None or instrument.for_mains(mains) else ("category",)
+    over = (*unfit, *_over(instrument, peak, rms))
+    off = accuracy(instrument, shown, peak)
     return Shown(
-        instrument, shown, shown - off, shown + off, unloaded, ohms, span, wave.peak, wave.rms,
-        tuple(_over(instrument, wave, unloaded)), behind is not None,
+        instrument, shown, shown - off, shown + off, unloaded, ohms,
+        None if over else instrument.range_for(peak), peak, rms, over, behind is not None,
     )  # fmt: skip
 
 
-def accuracy(instrument: Instrument, volts: float, span: float | None = None) -> float:
-    """Plus or minus how many volts a reading may be off by the instrument alone."""
-    of_range = instrument.accuracy_of_range * (span or instrument.range_for(volts) or 0.0)
-    return instrument.accuracy * abs(volts) + of_range
+def accuracy(instrument: Instrument, volts: float, peak: float = 0.0) -> float:
+    """Plus or minus how many volts a reading may be off by the instrument alone.
+
+    ``peak`` is the highest instant between the tips, where that is more than is read.
+    """
+    span = instrument.full_scale(max(abs(volts), peak))
+    return instrument.accuracy * abs(volts) + instrument.accuracy_of_range * span
 
 
-def _over(instrument: Instrument, wave: Wave, reading: float) -> list[str]:
-    found = []
-    if wave.peak > instrument.max_volts:
-        found.append("peak")
-    if wave.rms > instrument.max_rms:
-        found.append("rms")
-    if instrument.ranges and abs(reading) > max(instrument.ranges):
-        found.append("range")
-    return found
+def _over(instrument: Instrument, peak: float, rms: float) -> Iterator[str]:
+    if peak > instrument.max_volts:
+        yield "peak"
+    if rms > instrument.max_rms:
+        yield "rms"
+    if instrument.ranges and instrument.range_for(peak) is None:
+        yield "range"

@@ -16,6 +16,7 @@ A number is in ohms, volts or (accuracy) a fraction; a text is a value with its 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -25,6 +26,7 @@ from coldcheck.bench.instruments.instruments import (
     PROBES,
     RESPONSES,
     TRACE,
+    Category,
     Instrument,
     Probe,
     Screen,
@@ -38,6 +40,8 @@ KEYS = frozenset(
         *("volts-per-division", "probes"),
     )
 )
+LEVELS = ("I", "II", "III", "IV")
+_CATEGORY = re.compile(r"CAT (I|II|III|IV) ([0-9]{2,4}) ?V", re.ASCII)
 PROBE_KEYS = frozenset(("attenuation", "input-resistance", "max-volts"))
 
 
@@ -85,7 +89,7 @@ def instrument_of(table: Mapping[str, Any]) -> Instrument:
         _amount(given, "accuracy-of-range", "percent", name, zero=True) or 0.0,
         per_volt,
         ranges,
-        str(given.get("category", "")),
+        _category(given, name),
         _screen(given, name) if response == TRACE else None,
     )
 
@@ -114,6 +118,17 @@ def _loading(
     if per_volt is not None and not ranges:
         raise BadInstrument(f"{name}: ohms-per-volt wants the ranges as well")
     return ohms, per_volt, ranges
+
+
+def _category(given: Mapping[str, Any], name: str) -> Category | None:
+    """``CAT II 300 V``. Where it is not just that it is refused: lives hang on it."""
+    text = given.get("category")
+    if text is None:
+        return None
+    match = _CATEGORY.fullmatch(text) if isinstance(text, str) else None
+    if match is None:
+        raise BadInstrument(f"{name}: category is a text such as 'CAT II 300 V', not {text!r}")
+    return Category(LEVELS.index(match[1]) + 1, float(match[2]))
 
 
 def _screen(given: Mapping[str, Any], name: str) -> Screen:

@@ -35,7 +35,8 @@ class View:
         Height of the trace counted from the ground line (with AC coupling: peak to peak), and of
         the AC alone.
     tip_volts, input_volts
-        The highest voltage at the probe's tip and at the scope's input, DC included.
+        The highest voltage at the probe's tip and at the scope's input, DC included, of all that
+        may stand there.
     over
         ``input``, ``rms``, ``probe`` or ``screen`` where even the best probe is not enough.
     """
@@ -83,21 +84,26 @@ def coupling_corner(screen: Screen, ohms: float) -> float:
     return 1 / (2 * pi * ohms * screen.farads)
 
 
-def advise(scope: Instrument, wave: Wave) -> ScopeAdvice:
-    """How to look at a wave. Raises ValueError for an instrument without a screen or probes."""
+def advise(scope: Instrument, wave: Wave, stands: tuple[Wave, ...] = ()) -> ScopeAdvice:
+    """How to look at a wave. Raises ValueError for an instrument without a screen or probes.
+
+    ``stands`` are other waves that probe and input have to stand there.
+    """
     if scope.screen is None or not scope.screen.probes:
         raise ValueError(f"{scope.name} has no screen, or no probe")
-    direct = _best(scope, scope.screen, wave, "DC")
-    ripple = _best(scope, scope.screen, wave, "AC")
+    direct = _best(scope, scope.screen, wave, "DC", stands)
+    ripple = _best(scope, scope.screen, wave, "AC", stands)
     swing = wave.high - wave.low
     needed = swing > LEAST_RIPPLE and direct.ripple_divisions < VISIBLE
     corner = coupling_corner(scope.screen, ripple.probe.ohms)
     return ScopeAdvice(scope, direct, ripple, needed, corner)
 
 
-def _best(scope: Instrument, screen: Screen, wave: Wave, coupling: str) -> View:
+def _best(
+    scope: Instrument, screen: Screen, wave: Wave, coupling: str, stands: tuple[Wave, ...]
+) -> View:
     """The first probe that is safe and shows enough; failing that the one least beyond."""
-    views = [view(scope, probe, wave, coupling) for probe in _by_preference(screen)]
+    views = [view(scope, probe, wave, coupling, stands) for probe in _by_preference(screen)]
     good = [v for v in views if v.safe and v.fits]
     clear = [v for v in good if v.ripple_divisions >= VISIBLE or coupling == "DC"]
     return next(iter(clear or good or sorted(views, key=lambda v: (not v.safe, len(v.over)))))
@@ -110,23 +116,26 @@ def _by_preference(screen: Screen) -> Iterator[Probe]:
     yield from (p for p in probes if p.attenuation <= 1)
 
 
-def view(scope: Instrument, probe: Probe, wave: Wave, coupling: str) -> View:
+def view(
+    scope: Instrument, probe: Probe, wave: Wave, coupling: str, stands: tuple[Wave, ...] = ()
+) -> View:
     """The screen with one probe and coupling. Raises ValueError for a scope without a screen."""
     if scope.screen is None:
         raise ValueError(f"{scope.name} has no screen")
     screen, swing = scope.screen, wave.high - wave.low
     span = max(wave.high, 0.0) - min(wave.low, 0.0) if coupling == "DC" else swing
     scale = per_division(screen, probe, span)
-    at_input = _at_input(wave, probe, coupling)
-    rms = _rms_at_input(wave, probe, coupling)
+    at_tip = max(w.peak for w in (wave, *stands))
+    at_input = max(_at_input(w, probe, coupling) for w in (wave, *stands))
+    rms = max(_rms_at_input(w, probe, coupling) for w in (wave, *stands))
     over = {
         "input": at_input > scope.max_volts,
         "rms": rms > scope.max_rms,
-        "probe": wave.peak > probe.max_volts,
+        "probe": at_tip > probe.max_volts,
         "screen": span > screen.divisions * scale * (1 + 1e-9),
     }
     return View(
-        coupling, probe, scale, span / scale, swing / scale, wave.peak, at_input,
+        coupling, probe, scale, span / scale, swing / scale, at_tip, at_input,
         tuple(name for name, beyond in over.items() if beyond),
     )  # fmt: skip
 

@@ -14,7 +14,6 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.problems import listed
 from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
 from coldcheck.solve.off.discharge import TOUCH_V
-from coldcheck.solve.solution import Lost
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -44,7 +43,7 @@ def cautions_of(
 ) -> tuple[Caution, ...]:
     """All that apply, the gravest first."""
     solved = any(s.converged for s in solutions)
-    lost = any(r.kind is Lost.OPEN for s in solutions for r in s.undefined.values())
+    lost = any(not s.floats(n) for s in solutions for n in s.undefined)
     given = [plain(b.value, "volt", 0.0) for b in circuit.branches.values() if b.kind == "source"]
     volts = max([highest(solutions), *given])
     found = [
@@ -78,6 +77,10 @@ def _high(volts: float, *, live: bool, mains: bool, solved: bool, whole: bool) -
     if volts <= TOUCH_V and not live and not mains:
         return
     reach = f"up to {volts:.0f} V against gnd" if volts > TOUCH_V else "the mains voltage"
+    if live:
+        reach += (
+            ", and the mains' peak more against earth where plug or outlet is the other way round"
+        )
     if solved and not whole:
         reach += ", and perhaps more where no figure could be given"
     if not solved:

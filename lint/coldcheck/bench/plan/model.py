@@ -59,6 +59,9 @@ class Check:
     catches
         Faults that this reading brings to light, the plainest first.
 
+    position
+        The switch that is thrown for this reading; empty with all as in operation.
+
     Note:
         What to know about the reading.
 
@@ -76,6 +79,7 @@ class Check:
     mains: float | None = None
     catches: tuple[Catch, ...] = ()
     note: str = ""
+    position: str = ""
 
     @property
     def instrument(self) -> str:

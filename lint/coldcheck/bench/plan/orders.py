@@ -49,6 +49,11 @@ class Orders:
         if first:
             yield from self._quiet()
             yield from self._first()
+            yield (
+                f"To move a clip to another point: {self._switch_off().lower()}, wait and measure "
+                "as in the last step of this plan, then move it. A meter whose range is set by "
+                "hand: on one above everything that can stand there (chart --at names it)."
+            )
         yield from self._lamp(rung)
         if not rung.sure or (self._valve(stage) and self.power.mains):
             yield (
@@ -93,9 +98,11 @@ class Orders:
         if fuses:
             yield f"Fuses as drawn, none larger: {', '.join(fuses)}."
         yield (
-            "Turn the mains up to each voltage below, measured at the set itself, and take the "
-            "readings there; stay a minute on each. With a lamp alone and no variable transformer "
-            "compare in proportion to the voltage the set then gets."
+            "Clip the meters on, one of measurement category II or above across the set's mains "
+            "input, and open the power switch; only then plug in, close it, and turn the mains up "
+            "to each voltage below, by that meter. Take the readings there; stay a minute on each. "
+            "With a lamp alone and no variable transformer compare in proportion to the voltage "
+            "the set then gets."
         )
 
     def _limits(self) -> Iterator[str]:
@@ -125,8 +132,9 @@ class Orders:
         )
         if across > HINDERS:
             yield (
-                f"The lamp holds the set back: take it out for the readings at {rung.volts:.0f} V, "
-                "and only when it stayed as it should and all readings before were right."
+                "The lamp holds the set back. Only when it stayed as it should and all readings "
+                f"before were right: {self._switch_off().lower()}, then take it out of the line "
+                f"for the readings at {rung.volts:.0f} V."
             )
 
 
@@ -143,7 +151,8 @@ def _fitted(lamp: Limiter) -> Iterator[str]:
     more = " (several in parallel)" if lamp.lamp > LAMPS[-1] else ""
     taken = lamp.volts * lamp.amps
     yield (
-        f"Put a filament lamp of {lamp.lamp:.0f} W, {lamp.volts:.0f} V{more}, in series with the "
+        "With the plug still out of the outlet, and every joint insulated: put a filament lamp of "
+        f"{lamp.lamp:.0f} W, {lamp.volts:.0f} V{more}, in series with the "
         f"line lead. It is {lamp.lamp / taken:.1f} times the {taken:.0f} VA ({lamp.watts:.0f} W, "
         f"{lamp.amps:.2f} A) that the set takes when all is well, losses of the core not counted; "
         "1 to 2 times is common practice. If the set is a dead short it lets through "

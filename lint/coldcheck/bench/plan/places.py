@@ -25,6 +25,9 @@ FILM_LEAK = 1e6
 TOUCH = (*TOUCHING, ("plate1", "f1"), ("plate2", "f1"), ("grid", "f1"))
 """Electrodes that may touch, filaments included."""
 
+PINS_NOTE = (
+    "the ohmmeter across the two pins of the unplugged plug; fuse fitted, power switch closed"
+)
 EARTH_NOTE = (
     "short the leads first and take off what they read; a protective earth is to be 0.1 ohm or "
     "less, which takes a tester with a real current"
@@ -55,7 +58,7 @@ def _plug(circuit: Circuit) -> Iterator[Place]:
     metal = metal_of(circuit)
     pins = [p for p in ("line", "neutral") if p in circuit.points]
     if len(pins) == 2:
-        yield Place("line", "neutral", kept=True, note="fuse in, power switch on, plug in the hand")
+        yield Place("line", "neutral", kept=True, note=PINS_NOTE)
     for pin in pins:
         yield Place(pin, metal, kept=True)
     if "earth" in circuit.points and metal != "earth":

@@ -21,7 +21,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.settling import EMISSION_SHARE
 from coldcheck.solve.engine import Solver
-from coldcheck.solve.solution import WARM, Lost, State
+from coldcheck.solve.solution import WARM, State
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -217,8 +217,7 @@ class Power:
 
 def _afloat(solution: Solution, heater: Heater) -> bool:
     """Whether an end of a heater hangs in the air."""
-    lost = (solution.undefined.get(n) for n in heater.nets)
-    return any(why is not None and why.kind is Lost.FLOATING for why in lost)
+    return any(solution.floats(n) for n in heater.nets)
 
 
 def _rated(heater: Heater) -> float:

@@ -9,7 +9,6 @@ from coldcheck.bench.chart.points import RAIL_VOLTS, feeds, named_points, shown_
 from coldcheck.bench.plan.model import DC, Check
 from coldcheck.circuit.model import GROUND
 from coldcheck.solve.cycle.network import plain
-from coldcheck.solve.solution import Lost
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -92,9 +91,8 @@ def without_figure(circuit: Circuit, solution: Solution) -> Iterator[str]:
     nets = held | {n for s in inside for n in s.electrodes.values() if _led(circuit, n)}
     reasons: dict[NoNumber, list[str]] = {}
     for net in sorted(nets & wired & set(solution.undefined)):
-        reason = solution.undefined[net]
-        if reason.kind is not Lost.FLOATING:  # the review speaks of those, or they are unused
-            reasons.setdefault(reason, []).append(shown_name(circuit, net))
+        if not solution.floats(net):  # the review speaks of those, or they are unused
+            reasons.setdefault(solution.undefined[net], []).append(shown_name(circuit, net))
     for reason, names in reasons.items():
         yield f"No figure for {', '.join(names)}: {reason}. Do not go on without one."
 

@@ -228,7 +228,8 @@ def _title(stage: Stage) -> str:
 
 def _setting(found: Adjuster) -> Iterator[str]:
     yield (
-        f"From {found.safe_lead} turn slowly towards the value below, reading every tube; stay "
+        f"With the meters clipped on beforehand, one hand and a tool insulated to its tip: from "
+        f"{found.safe_lead} turn slowly towards the value below, reading every tube; stay "
         "below it for ten minutes, then set it again. Look at the plates: any red, switch off."
     )
     yield (

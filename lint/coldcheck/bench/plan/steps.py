@@ -90,12 +90,13 @@ def cold_step(circuit: Circuit) -> Step:
     checks, unseen = cold_checks(
         circuit, change, known(circuit, wiring_places(circuit)), wiring_faults(circuit)
     )
-    out = "all tubes out, " if circuit.tubes else ""
+    out = ", all tubes out" if circuit.tubes else ""
     return Step(
         "cold",
-        f"Unplugged: resistances, {out}switches as in operation",
+        f"Unplugged: resistances by the ohmmeter{out}",
         False,
         do=(
+            *_without_power(circuit),
             "Outside its range: no power before you know why. Below: a short or a wrong part; "
             "above: an open joint or a wrong part. Each line says which faults it would show, and "
             "what it would then read.",
@@ -109,6 +110,17 @@ def cold_step(circuit: Circuit) -> Step:
     )
 
 
+def _without_power(circuit: Circuit) -> tuple[str, ...]:
+    """That an ohmmeter and power never meet: ``line`` in a table is a pin in the hand."""
+    if "line" not in circuit.points and "neutral" not in circuit.points:
+        return ("Nothing is powered in this step; set the switches as they stand in operation.",)
+    return (
+        "The plug stays out of the outlet, lying where you see it: line and neutral below are the "
+        "pins of that plug, never the outlet's. Set the switches as they stand in operation, the "
+        "power switch closed: without the plug nothing comes on.",
+    )
+
+
 def tubes_step(circuit: Circuit) -> Step | None:
     """The tubes in for the first time, still unplugged: electrodes that touch."""
     places = known(circuit, tube_places(circuit))
@@ -119,7 +131,10 @@ def tubes_step(circuit: Circuit) -> Step | None:
         "cold-tubes-in",
         "Unplugged: resistances with every tube in its socket",
         False,
-        do=("Put every tube in for these readings, heaters cold, then take them all out again.",),
+        do=(
+            "Nothing is powered yet: the plug, or the supplies' leads, lie where you see them.",
+            "Put every tube in for these readings, heaters cold, then take them all out again.",
+        ),
         checks=checks,
         unseen=unseen,
         missing=(

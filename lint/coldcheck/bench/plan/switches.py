@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.bench.faults.judging import Judge
 from coldcheck.bench.plan.model import Check, Step
 from coldcheck.bench.plan.power import Rung, Stage
 from coldcheck.bench.plan.rails import overstressed, rail_checks, rails
 from coldcheck.circuit.model import GROUND
+from coldcheck.solve.faults.fault import THROWN, Fault
 from coldcheck.solve.off.discharge import TOUCH_V
 from coldcheck.solve.solution import STANDBY, WARM
 
@@ -30,19 +32,31 @@ def switch_steps(circuit: Circuit, mains: float, known: Mapping[str, Solution]) 
     thrown = [s for s in known.values() if s.state.kind == STANDBY]
     if not thrown:
         return
-    do = ["Throw each switch with the set at full mains, one hand, and read."]
+    off = "Switch off and pull the plug" if circuit.mains is not None else "Switch the supplies off"
+    do = [
+        f"{off}, wait and measure as in the last step of this plan, move one switch, power up "
+        "again and read; then put it back the same way. A switch that is said to be left alone "
+        "stays as it is."
+    ]
+    judge = Judge.of(circuit, known[WARM])
     checks: list[Check] = []
     missing = []
     for solution in thrown:
         name = next(iter(solution.state.thrown))
         if not solution.converged:
-            missing.append(f"{name} thrown: not worked out: {solution.reason}.")
+            missing.append(f"{name} thrown: not worked out: {solution.reason}. Leave it alone.")
             continue
         moved = list(_moved(circuit, mains, known[WARM], solution))
-        checks += [replace(c, note=f"{name} thrown; {c.note}".removesuffix("; ")) for c in moved]
+        checks += [_in_position(c, name) for c in moved]
         do += _said(circuit, name, solution, bool(moved))
+        do += _beyond(judge, name, solution)
     yield Step("switches", "Power on: the other switch positions", True, (), tuple(do),
                tuple(checks), tuple(missing))  # fmt: skip
+
+
+def _in_position(check: Check, name: str) -> Check:
+    note = "; ".join(t for t in (f"{name} thrown", check.note) if t)
+    return replace(check, note=note, position=name)
 
 
 def _said(circuit: Circuit, name: str, solution: Solution, moved: bool) -> Iterator[str]:
@@ -54,6 +68,15 @@ def _said(circuit: Circuit, name: str, solution: Solution, moved: bool) -> Itera
         yield f"{name} thrown: these stay above {TOUCH_V:.0f} V: {', '.join(alive)}."
     for part, peak, rating in overstressed(circuit, solution):
         yield f"{name} thrown: {part} gets {peak:.0f} V, rated {rating:.0f} V: leave it alone."
+
+
+def _beyond(judge: Judge, name: str, solution: Solution) -> Iterator[str]:
+    """What is over its limit in that position and not with all as drawn."""
+    found, broken = judge.findings(Fault(THROWN, name), solution, None)
+    for finding in found:
+        yield f"{name} thrown: {finding.message.rstrip('.')}: leave it alone."
+    if broken:
+        yield f"{name} thrown: {', '.join(broken)} could not be judged: leave it alone."
 
 
 def _moved(circuit: Circuit, mains: float, warm: Solution, solution: Solution) -> Iterator[Check]:

@@ -29,6 +29,8 @@ def render(found: Explanation, console: Console) -> None:
     if found.names:
         paragraph(console, f"same wire: {clean(listed(found.names))}")
     paragraph(console, clean(words.there(found)))
+    for line in words.against_earth(found):
+        paragraph(console, clean(line), style="bold")
     _pictures(console, found)
     _section(console, "Power off", [words.cold(found), *_notes(found)])
     _meters(console, found)
@@ -82,7 +84,7 @@ def _meters(console: Console, found: Explanation) -> None:
         return
     say(console)
     say(console, "Meters", "bold")
-    rows = [METERS, *(words.meter_row(shown, mains=found.mains) for shown in found.shown)]
+    rows = [METERS, *(words.meter_row(shown) for shown in found.shown)]
     for number, line in enumerate(aligned(rows, 1, console.width - 2, 40)):
         say(console, Text(f"  {line}", style="" if number else "dim"))
     for line in (words.source(found), *words.responses(found)):

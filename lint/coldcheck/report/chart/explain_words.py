@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from math import inf
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.bench.instruments.clip import ClipKind
 from coldcheck.drawing.units import engineering
-from coldcheck.report.chart.words import ac_text, off_text, ohms_figure
+from coldcheck.report.chart.words import NOTHING, ac_text, off_text, ohms_figure
 from coldcheck.report.shared.numbers import volts
 from coldcheck.report.shared.plain import listed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Iterator
 
     from coldcheck.bench.chart.explain import Explanation
     from coldcheck.bench.instruments.clip import Clip
+    from coldcheck.bench.instruments.clipped import Clipped
     from coldcheck.bench.instruments.measure import Shown
     from coldcheck.bench.instruments.scope import ScopeAdvice, View
 
@@ -25,6 +27,12 @@ LOADS = 0.005
 TOUCH_VOLTS = 42.4
 """Peak volts from which a live part is hazardous (SAF-22, 23: 42.4 V peak AC, 60 V DC; memory)."""
 
+LEAST_AMPS = 1e-7
+"""Amperes through a clip below which there is next to nothing."""
+
+TOLD = 6
+"""Of what a clip brings beyond its limits, so many are told."""
+
 LEAST_HEIGHT = 0.5
 """Divisions below which a difference cannot be read off the screen."""
 
@@ -32,7 +40,7 @@ LEAST_HEIGHT = 0.5
 def there(found: Explanation) -> str:
     """What stands at the point, in words."""
     v = found.volts
-    if v is None and "floating" in (found.clips[0].kind, found.clips[1].kind):
+    if v is None and found.loose:
         return (
             f"No voltage can be given: {found.reason}. An instrument connected there becomes the "
             "only thing that holds it, and what it shows says little: measure across the winding, "
@@ -48,6 +56,31 @@ def there(found: Explanation) -> str:
     return (
         f"{across}, with {ac_text(v.ac.value)} V rms of AC on it: over a mains cycle it moves from "
         f"{volts(v.lowest)} to {volts(v.highest)} V, {ac_text(v.pp.value)} V peak to peak."
+    )
+
+
+def against_earth(found: Explanation) -> Iterator[str]:
+    """What a point on the mains stands at against earth, whichever way the plug sits."""
+    if not found.mains:
+        return
+    if found.live:
+        yield (
+            "gnd is joined to the mains: these figures are from gnd, which may itself stand at the "
+            "full mains against earth and against anyone who touches something earthed. Measure "
+            "only behind an isolating transformer, with nothing earthed connected to the set."
+        )
+    here = "it" if found.other == "gnd" and not found.live else f"{found.point} or {found.other}"
+    if found.earth is None:
+        yield (
+            f"What {here} stands at against earth could not be worked out: take it as the full "
+            "mains and the highest voltage of the set together."
+        )
+        return
+    neutral, line = (volts(v) for v in (found.earth.as_drawn, found.earth.turned))
+    yield (
+        f"Against earth {here} stands at up to {neutral} V peak where the neutral is the earthed "
+        f"conductor, and up to {line} V peak where plug or outlet is the other way round (at the "
+        "upper end of the mains). Which of the two it is the drawing cannot tell: take the higher."
     )
 
 
@@ -76,32 +109,43 @@ def source(found: Explanation) -> str:
     return f"For a DC meter the point is a source of about {ohms} ({found.how})."
 
 
-def meter_row(shown: Shown, *, mains: bool = False) -> tuple[str, str, str, str]:
-    """Instrument, what it shows with its accuracy, what its loading takes, what to mind.
-
-    ``mains`` says that the point is joined to the mains: no place for a meter without a category.
-    """
+def meter_row(shown: Shown) -> tuple[str, str, str, str]:
+    """Instrument, what it shows with its accuracy, what its loading takes, what to mind."""
+    name = shown.instrument.name
+    if not shown.safe:
+        return name, NOTHING, "", "; ".join(_beyond(shown))
     off = (shown.high - shown.low) / 2
     figure = volts(shown.shown) if shown.instrument.response == "mean" else ac_text(shown.shown)
     taken = f"{100 * shown.loading:.1f} %" if shown.loading >= LOADS else ""
-    minds = [f"{shown.range:g} V range"] if shown.range else []
-    if mains and not shown.instrument.category:
-        minds.append("no category: not here")
-    return shown.instrument.name, f"{figure} +/- {off_text(off, 5e-4)}", taken, _mind(shown, minds)
+    held = f" holds the {volts(shown.peak)} V peak"
+    minds = [f"{shown.range:g} V range{held if needs_saying(shown) else ''}"] if shown.range else []
+    return name, f"{figure} +/- {off_text(off, 5e-4)}", taken, "; ".join(minds)
 
 
-def _mind(shown: Shown, minds: list[str]) -> str:
-    words = {
-        "peak": f"not: {volts(shown.peak)} V peak, rated {shown.instrument.max_volts:g} V",
-        "rms": f"not: {volts(shown.rms)} V rms, rated {shown.instrument.max_rms:g} V",
-        "range": "beyond its ranges",
-    }
-    return "; ".join([*(words[w] for w in shown.over), *minds])
+def needs_saying(shown: Shown) -> bool:
+    """Whether the range is wider than the reading alone would want."""
+    return shown.range != shown.instrument.range_for(shown.unloaded)
+
+
+def _beyond(shown: Shown) -> Iterator[str]:
+    """Why a meter is not to be connected."""
+    meter = shown.instrument
+    if "category" in shown.over:
+        named = meter.category is not None
+        yield f"{meter.category}: not on these mains" if named else "no category: not here"
+    if shown.harm:
+        yield f"not: its load is too much: {shown.harm[0].message.rstrip('.')}"
+    if "peak" in shown.over:
+        yield f"not: {volts(shown.peak)} V peak, rated {meter.max_volts:g} V"
+    if "rms" in shown.over:
+        yield f"not: {volts(shown.rms)} V rms, rated {meter.max_rms:g} V"
+    if "range" in shown.over:
+        yield f"not: none of its ranges holds {volts(shown.peak)} V peak"
 
 
 def responses(found: Explanation) -> Iterator[str]:
     """How the meters' responses differ here, and what the AC ranges do with the DC."""
-    by = {s.instrument.response: s for s in found.shown}
+    by = {s.instrument.response: s for s in found.shown if s.safe}
     average, true = by.get("average"), by.get("true-rms")
     if average and true and true.unloaded >= 1e-3:
         share = average.unloaded / true.unloaded - 1
@@ -120,23 +164,30 @@ def responses(found: Explanation) -> Iterator[str]:
 
 
 def on_the_scope(found: Explanation) -> Iterator[tuple[str, list[str]]]:
-    """Each scope's name and how to set it, in sentences."""
+    """Each scope's name and how to set it, in sentences; nothing where there is to be no scope."""
+    if found.mains:
+        return
     if found.clip_there:
         for advice in found.scopes:
             yield advice.scope.name, list(_one_probe(advice))
         return
     if not found.channels:
         for advice in found.scopes:
-            yield advice.scope.name, [_differential(advice)]
+            yield advice.scope.name, [_differential(advice, found)]
     for channel, advice in zip(found.channels, found.scopes, strict=False):
-        stands = f"{volts(channel.dc.tip_volts)} V to ground on either lead"
-        sentences = [*_two_probes(channel, advice), f"It has to stand {stands}."]
-        yield channel.scope.name, [*sentences[:2], f"{_differential(advice)} {sentences[2]}"]
+        probes = _two_probes(channel, advice) if channel.dc.safe else _unsafe(channel.dc, channel)
+        yield channel.scope.name, [*probes, _differential(advice, found)]
 
 
 def _one_probe(advice: ScopeAdvice) -> Iterator[str]:
+    if not advice.dc.safe:
+        yield from _unsafe(advice.dc, advice)
+        return
     yield f"DC coupling: {_view(advice.dc)}."
     if advice.dc.ripple_divisions < 0.05 and not advice.ac_needed:
+        return
+    if not advice.ac.safe:
+        yield f"No AC coupling: {_excess(advice.ac, advice)}."
         return
     if advice.ac_needed:
         yield (
@@ -148,6 +199,23 @@ def _one_probe(advice: ScopeAdvice) -> Iterator[str]:
     yield from _blocked(advice)
 
 
+def _unsafe(view: View, advice: ScopeAdvice) -> Iterator[str]:
+    """Instead of a set-up: why there is none."""
+    yield f"Not with this scope and its probes: {_excess(view, advice)}."
+
+
+def _excess(view: View, advice: ScopeAdvice) -> str:
+    """What is beyond its rating with the best there is."""
+    scope, probe = advice.scope, view.probe
+    said = {
+        "probe": f"{volts(view.tip_volts)} V at the tip, where the probe x{probe.attenuation:g} is "
+        f"rated {probe.max_volts:g} V",
+        "input": f"{volts(view.input_volts)} V peak at the input, rated {scope.max_volts:g} V",
+        "rms": f"more at the input than the {scope.max_rms:g} V rms it is rated for",
+    }
+    return listed(said[w] for w in view.over if w != "screen")
+
+
 def _two_probes(channel: ScopeAdvice, difference: ScopeAdvice) -> Iterator[str]:
     """Each point on a channel of its own, and one less the other."""
     share = difference.dc.per_division / channel.dc.per_division
@@ -157,10 +225,14 @@ def _two_probes(channel: ScopeAdvice, difference: ScopeAdvice) -> Iterator[str]:
     yield f"The difference is then {height:.2g} divisions high{enough}."
 
 
-def _differential(advice: ScopeAdvice) -> str:
+def _differential(advice: ScopeAdvice, found: Explanation) -> str:
     scale = engineering(advice.dc.per_division, "V")
     height = f"{advice.dc.divisions:.2g} divisions high"
-    return f"A differential probe shows it directly: {scale} a division, {height}."
+    if found.highest_to_gnd is None:
+        stands = "What it has to stand to ground is not known: the highest voltage of the set"
+    else:
+        stands = f"It has to stand {volts(found.highest_to_gnd)} V to ground on either lead"
+    return f"A differential probe shows it directly: {scale} a division, {height}. {stands}."
 
 
 def _view(view: View) -> str:
@@ -169,17 +241,7 @@ def _view(view: View) -> str:
     scale = f"{engineering(view.per_division, 'V')} a division"
     height = f"trace {view.divisions:.2g} divisions high{unfit}"
     tip = f"{volts(view.tip_volts)} V at the tip (probe rated {view.probe.max_volts:g} V)"
-    return (
-        f"{probe}, {scale}, {height}; {tip}, {volts(view.input_volts)} V at the input{_over(view)}"
-    )
-
-
-def _over(view: View) -> str:
-    beyond = [w for w in view.over if w != "screen"]
-    if not beyond:
-        return ""
-    words = {"input": "the input's peak rating", "rms": "its rms rating", "probe": "the probe"}
-    return f": DO NOT, this is beyond {listed(words[w] for w in beyond)}"
+    return f"{probe}, {scale}, {height}; {tip}, {volts(view.input_volts)} V at the input"
 
 
 def _blocked(advice: ScopeAdvice) -> Iterator[str]:
@@ -193,90 +255,137 @@ def _blocked(advice: ScopeAdvice) -> Iterator[str]:
         "the probe has one to ground of its own)."
     )
     yield (
-        "Set the input to its ground position, touch the point, wait, then switch to AC. AC "
-        f"coupling passes what is above {advice.corner_hz:.2g} Hz with this probe."
+        "Set the input to its ground position, clip the probe on with the power off, switch on, "
+        "wait, then set the input to AC. AC coupling passes what is above "
+        f"{advice.corner_hz:.2g} Hz with this probe."
     )
 
 
 def ground_clip(found: Explanation) -> Iterator[str]:
     """Where the clip may go, and what it would do where it may not."""
-    here = found.clips[0]
-    yield _CLIPS[here.kind](here, found.other)
+    if found.mains:
+        yield from _on_the_mains(found)
+        return
+    yield _clip_there(found.clips[0], found.other)
     if found.clip_there:
-        if found.other == "gnd":
-            yield from _not_on(found.clips[1], found.point)
-    elif here.kind in ("live common", "mains") or found.mains:
+        if found.clips[1].kind is ClipKind.SHORT:
+            yield f"{_never(found.clips[1], found.point)}"
+    elif found.clip_on_gnd:
         yield (
-            "Use a differential probe of the mains' measurement category, or two probes with both "
-            "clips joined to each other and to nothing in the set, one channel less the other. "
-            "The probes then stand the voltage to earth, which is up to the mains' peak more."
+            f"Use a differential probe, or two probes of the same attenuation on {found.point} "
+            f"and {found.other} with both clips on gnd, one channel less the other."
+        )
+    else:
+        yield "Use a differential probe."
+
+
+def _on_the_mains(found: Explanation) -> Iterator[str]:
+    """No scope, and what the only way to look would have to stand."""
+    if found.live:
+        yield (
+            "Ground clip: nowhere. gnd of this set is joined to the mains: wherever plug or outlet "
+            "is the other way round, the clip shorts the mains through the scope's earth."
         )
     else:
         yield (
-            f"Use a differential probe, or two probes of the same attenuation on {found.point} "
-            f"and {found.other} with both clips on the chassis where it is earthed (else joined to "
-            "each other and to nothing), one channel less the other."
+            f"Ground clip: nowhere here. {found.point} or {found.other} is on the mains' side: on "
+            "it the clip is a short of the mains through the scope's earth, limited by the fuse "
+            "alone."
         )
+    stands = "the mains' peak, and the highest voltage of the set on top"
+    if found.earth is not None:
+        stands = f"{volts(found.earth.worst)} V or more"
+    yield (
+        "No scope and no plain probe here, therefore no setting for one. A differential probe with "
+        f"a measurement category for this mains is the only way to look: rated {stands} to earth "
+        "on either lead."
+    )
 
 
-def _not_on(clip: Clip, point: str) -> Iterator[str]:
-    if clip.kind == "short":
-        yield f"On {point} itself the clip would be a short: {_currents(clip)}."
+def _clip_there(clip: Clip, point: str) -> str:
+    """What is said of the clip at the point one measures from."""
+    match clip.kind:
+        case ClipKind.EARTHED:
+            return f"Ground clip: on {point}, which the drawing earths."
+        case ClipKind.UNEARTHED:
+            return (
+                f"Ground clip: on {point}. The drawing shows no earth there: the scope's becomes "
+                f"its earth. First measure from {point} to the scope's earth with a meter, volts "
+                "AC and DC: where it shows any, no clip before you know why."
+            )
+        case ClipKind.SHORT:
+            return _never(clip, point)
+        case ClipKind.FLOATING:
+            return (
+                f"Ground clip: not on {point}, which floats: the clip would become its reference, "
+                "and what then shows is not what was there."
+            )
+        case ClipKind.UNKNOWN:
+            return f"Ground clip: not on {point}; what would flow is not known ({clip.reason})."
+        case ClipKind.LIVE | ClipKind.MAINS:
+            return f"Ground clip: never on {point}: it is joined to the mains."
+        case _:
+            assert_never(clip.kind)
 
 
-def _currents(clip: Clip) -> str:
-    amps = [
-        engineering(i, "A", 2) + kind
-        for i, kind in ((clip.dc_amps, " DC"), (clip.ac_amps, " AC"))
-        if i
-    ]
-    size = "a current that is not known would flow"
-    if amps:
-        size = f"about {listed(amps)} would flow (by the linearised circuit; a size, no figure)"
+def _never(clip: Clip, point: str) -> str:
+    """What a clip that shorts a point to gnd brings about."""
+    level = f"{volts(clip.volts_dc)} V DC and {ac_text(clip.volts_ac or 0.0)} V AC"
+    head = f"Ground clip: never on {point}, which stands at {level}: a short to gnd"
+    done = clip.clipped
+    if done is None or done.dc_amps is None:
+        why = f" ({done.reason})" if done is not None else ""
+        return f"{head}, and what it does to the set could not be worked out{why}."
+    parts = [_through(done, clip), *_robbed(done)]
+    return f"{head}. Solved with the clip on: {'; '.join(parts)}. {_harm(done)}"
+
+
+def _through(done: Clipped, clip: Clip) -> str:
+    both = ((done.dc_amps or 0.0, " DC"), (done.ac_amps or 0.0, " AC"))
+    amps = [engineering(i, "A", 2) + kind for i, kind in both if i >= LEAST_AMPS]
+    said = f"{listed(amps)} through it" if amps else "next to nothing through it"
     if clip.discharges:
         empty = "itself" if len(clip.discharges) == 1 else "themselves"
-        size += f", and {listed(clip.discharges)} would empty {empty} through the clip at once"
-    return size
+        said += f", after {listed(clip.discharges)} emptied {empty} through it at once"
+    return said
 
 
-def _short(clip: Clip, point: str) -> str:
-    level = f"{volts(clip.volts_dc)} V DC and {ac_text(clip.volts_ac or 0.0)} V AC"
-    return f"Ground clip: not on {point}, which stands at {level}: {_currents(clip)}."
+def _robbed(done: Clipped) -> Iterator[str]:
+    if done.unbiased:
+        lost = listed(
+            f"{u.section} ({volts(u.before)} V grid to cathode, then {volts(u.after)} V)"
+            for u in done.unbiased
+        )
+        yield f"it takes the bias from {lost}"
 
 
-_CLIPS: Mapping[str, Callable[[Clip, str], str]] = {
-    "earthed": lambda _, point: f"Ground clip: on {point}, which the drawing earths.",
-    "unearthed": lambda _, point: (
-        f"Ground clip: on {point}. The drawing shows no earth there: the scope's becomes its earth."
-    ),
-    "live common": lambda _, point: (
-        f"Ground clip: nowhere. {point} is joined to the mains: the clip is a short of the mains "
-        "through the scope when the plug sits the wrong way. Only behind an isolating transformer."
-    ),
-    "mains": lambda _, point: (
-        f"Ground clip: never on {point}, which is the mains' side: a short of the mains through "
-        "the scope's earth, limited by the fuse alone."
-    ),
-    "short": _short,
-    "floating": lambda _, point: (
-        f"Ground clip: not on {point}, which floats: the clip would become its reference, and what "
-        "then shows is not what was there."
-    ),
-    "unknown": lambda clip, point: (
-        f"Ground clip: not on {point}; what would flow is not known ({clip.reason})."
-    ),
-}
+def _harm(done: Clipped) -> str:
+    """What is beyond its limits with the clip on, in the rules' own sentences."""
+    said = [f.message.rstrip(".") for f in done.findings]
+    said += [
+        f"{b.name} carries {b.times:.2g} times its rating" + (" and opens" if b.opens else "")
+        for b in done.fuses
+    ]
+    failed = f" Not judged: {listed(done.broken)}." if done.broken else ""
+    if not said:
+        return f"No limit that is judged is exceeded, but the set is no longer as drawn.{failed}"
+    more = f"; and {len(said) - TOLD} more" if len(said) > TOLD else ""
+    return f"Then {'; '.join(said[:TOLD])}{more}.{failed}"
 
 
 def limits(found: Explanation) -> Iterator[str]:
     """What the leads have to be good for."""
     if found.mains:
-        yield (
-            "The mains: meter and leads of measurement category II or above for its voltage; "
-            "no scope without a differential probe of that category."
-        )
+        stands = "" if found.earth is None else f", {volts(found.earth.worst)} V peak or more"
+        yield f"The mains: meter and leads of measurement category II or above for it{stands}."
     elif found.highest_to_gnd is not None and found.highest_to_gnd > TOUCH_VOLTS:
         yield (
-            f"{volts(found.highest_to_gnd)} V to gnd at the worst instant: leads and probe tips "
-            "insulated for it, one hand away, connect with the power off and the capacitors empty."
+            f"{volts(found.highest_to_gnd)} V to gnd at the worst instant (the upper end of mains "
+            "and spread, and before the tubes draw): leads and probe tips insulated for it, one "
+            "hand away, connect with the power off and the capacitors empty."
+        )
+    if not found.switch_on_known:
+        yield (
+            "What stands here before the tubes draw could not be worked out: ranges and ratings "
+            "above do not count it, so use the highest range first."
         )

@@ -17,9 +17,12 @@ if TYPE_CHECKING:
     from coldcheck.bench.chart.explain import Explanation
     from coldcheck.bench.chart.ohmmeter import Ohms
     from coldcheck.bench.chart.rows import Block, Chart, Note, Row
+    from coldcheck.bench.instruments.against_earth import AgainstEarth
     from coldcheck.bench.instruments.clip import Clip
+    from coldcheck.bench.instruments.clipped import Unbiased
     from coldcheck.bench.instruments.measure import Shown
     from coldcheck.bench.instruments.scope import ScopeAdvice, View
+    from coldcheck.judge.finding import Finding
 
 SCHEMA = "coldcheck.chart/1"
 
@@ -70,6 +73,7 @@ def render_point(found: Explanation) -> str:
             "ground_clip": [_clip(clip) for clip in found.clips],
             "clip_allowed": found.clip_there,
             "on_the_mains": found.mains,
+            "against_earth": _earth(found.earth),
             "cycle_hz": found.frequency,
             "wave": None if found.wave is None else [figure_of(v) for v in found.wave.samples],
             "caution": CAUTION,
@@ -128,11 +132,16 @@ def _band(band: Band) -> dict[str, Any]:
     return {n: figure_of(getattr(band, n)) for n in ("value", "low", "high")}
 
 
+def _category(shown: Shown) -> str | None:
+    category = shown.instrument.category
+    return None if category is None else str(category)
+
+
 def _shown(shown: Shown) -> dict[str, Any]:
     return {
         "instrument": shown.instrument.name,
         "response": shown.instrument.response,
-        "category": shown.instrument.category or None,
+        "category": _category(shown),
         "shown": figure_of(shown.shown),
         "low": figure_of(shown.low),
         "high": figure_of(shown.high),
@@ -146,6 +155,13 @@ def _shown(shown: Shown) -> dict[str, Any]:
         "source": shown.instrument.source,
         "confidence": shown.instrument.confidence,
     }
+
+
+def _earth(earth: AgainstEarth | None) -> dict[str, Any] | None:
+    """Highest instants, volts: the neutral at earth, as drawn, and the line there."""
+    if earth is None:
+        return None
+    return {"neutral_earthed": figure_of(earth.as_drawn), "line_earthed": figure_of(earth.turned)}
 
 
 def _scope(advice: ScopeAdvice) -> dict[str, Any]:
@@ -171,14 +187,28 @@ def _view(view: View) -> dict[str, Any]:
 
 
 def _clip(clip: Clip) -> dict[str, Any]:
+    done = clip.clipped
     return {
         "at": clip.net,
-        "kind": clip.kind,
+        "kind": clip.kind.value,
         "allowed": clip.allowed,
-        "dc_amps": figure_of(clip.dc_amps),
-        "ac_amps": figure_of(clip.ac_amps),
+        "dc_amps": None if done is None else figure_of(done.dc_amps),
+        "ac_amps": None if done is None else figure_of(done.ac_amps),
         "discharges": list(clip.discharges),
+        "takes_bias_from": [] if done is None else [_unbiased(u) for u in done.unbiased],
+        "exceeds": [] if done is None else [_exceeded(x) for x in done.findings],
+        "fuses": [] if done is None else [{"at": b.name, "times": b.times} for b in done.fuses],
+        "not_worked_out": (clip.reason if done is None else done.reason) or None,
     }
+
+
+def _unbiased(lost: Unbiased) -> dict[str, Any]:
+    before, after = figure_of(lost.before), figure_of(lost.after)
+    return {"at": lost.section, "grid_v": before, "grid_v_clipped": after}
+
+
+def _exceeded(finding: Finding) -> dict[str, Any]:
+    return {"rule": finding.rule, "at": list(finding.at), "message": finding.message}
 
 
 def figure_of(value: float | None) -> float | str | None:

@@ -202,8 +202,8 @@ def _loading(note: Note) -> str:
 
 def _input(note: Note) -> str:
     return (
-        f"reaches {dc_text(note.number)} V: more than a bare scope input stands; probe x10 or x100 "
-        "on DC coupling, and see --at before any AC coupling"
+        f"reaches {dc_text(note.number)} V: more than a bare scope input stands; see --at for "
+        "a probe that does, and before any AC coupling"
     )
 
 
@@ -219,7 +219,9 @@ _NOTES: Mapping[str, Callable[[Note], str]] = {
     "no-voltage": lambda note: f"no voltage can be given: {note.word}",
     "loading": _loading,
     "input-rating": _input,
-    "mains": lambda _: "joined to the mains: leads and meter of measurement category II or above",
+    "mains": lambda _: (
+        "joined to the mains: leads and meter of measurement category II or above, no scope"
+    ),
 }
 
 

@@ -81,11 +81,12 @@ _CHECKS = {
     "open": "{off}, measure {0} from end to end, one end lifted",
     "short": "{off}, lift one end of {0} and measure across it",
     "high": "{off}, lift one end of {0} and measure its resistance",
-    "leak": "{off}, lift the end of {0} away from the higher voltage; plug in again and measure "
-    "from the free end to gnd: a DC voltage that stays is its leakage",
+    "leak": "{off}, lift the end of {0} away from the higher voltage and clip the meter from that "
+    "free end, which can stand at all of it, to gnd; plug in again: a DC voltage that stays is its "
+    "leakage",
     "capacity": "{off}, lift one end of {0} and measure its capacity, or clip a good one of its "
     "value and voltage across it, plug in and read again",
-    "weak": "try a tube known to be good in place of {0}",
+    "weak": "{off}, try a tube known to be good in place of {0}",
     "dead": "look whether {0} glows; {off}, measure its heater; try a tube known to be good",
     "gassy": "{off}, change the tube of {0}: gas goes with the tube, a leaky capacitor stays",
     "heater-cathode": "{off}, pull the tube of {0} and measure from its heater to its cathode",

@@ -125,22 +125,17 @@ def tables(step: Step) -> list[Table]:
     for unit in dict.fromkeys(c.unit for c in step.checks):
         checks = [c for c in step.checks if c.unit == unit]
         settings = tuple(dict.fromkeys(c.mains for c in checks))
-        keys = dict.fromkeys((c.point, c.other, _position(c)) for c in checks)
+        keys = dict.fromkeys((c.point, c.other, c.position) for c in checks)
         lines = tuple(_line(checks, settings, key) for key in keys)
         whys = dict.fromkeys(c.why for c in checks if c.why)
         found.append(Table(unit, settings, lines, tuple(whys), step.power))
     return found
 
 
-def _position(check: Check) -> str:
-    """Two readings of one point in two positions of a switch are two lines."""
-    return check.note if " thrown" in check.note else ""
-
-
 def _line(
     checks: list[Check], settings: tuple[float | None, ...], key: tuple[str, str, str]
 ) -> Line:
-    mine = {c.mains: c for c in checks if (c.point, c.other, _position(c)) == key}
+    mine = {c.mains: c for c in checks if (c.point, c.other, c.position) == key}
     return Line(key[0], key[1], tuple(mine.get(s) for s in settings))
 
 

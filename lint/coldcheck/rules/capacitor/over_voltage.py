@@ -28,6 +28,8 @@ CLASS_VAC = {"X1": 250.0, "X2": 250.0, "Y1": 250.0, "Y2": 250.0}
 CLASS_SOURCE = "IEC 60384-14 (memory): taken as 250 V AC where none is written"
 UNRATED_V = 25.0
 MARGIN = 0.9
+FILM_FOR_SECONDS = 1.1
+"""A film or paper part stands this for the seconds before the tubes draw (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +55,8 @@ class _Rating:
         "part rated for AC, the rms of the AC more than that rating, or DC plus peak more than "
         "its crest. With a tube out of its socket it is advice. "
         "An electrolytic beyond its surge voltage (1.15 times up to 315 V, 1.10 times "
-        "above) is a caution: it can burst. Where only the usual spread of the parts reaches the "
+        "above) is a caution: it can burst; any other kind up to a tenth above, before the tubes "
+        "draw, is advice. Where only the usual spread of the parts reaches the "
         "working voltage it is a possible advice."
     ),
     why=(
@@ -131,7 +134,7 @@ def _over(
         f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {_when(solution)}{when}",
         _partner(case, branch) or _remedy(wave.peak * factor, branch),
         state=solution.state.name,
-        level="caution" if _bursts(branch, limit, shown) else "notice",
+        level=_level(solution, branch, limit, shown),
         evidence={**evidence},
         limit=figure(limit, "V"),
         certainty="certain"
@@ -140,6 +143,13 @@ def _over(
         source=rating.source,
         excess=excess,
     )
+
+
+def _level(solution: Solution, branch: Branch, limit: float, shown: float) -> str:
+    if _bursts(branch, limit, shown):
+        return "caution"
+    brief = solution.state.name in UNLOADED and branch.plus is None
+    return "advice" if brief and shown <= limit * FILM_FOR_SECONDS else "notice"
 
 
 def _when(solution: Solution) -> str:

@@ -52,7 +52,9 @@ class _Stand:
     criterion=f"The grid stands more than {COLD_GRID_V:g} V above its own cold cathode, with less "
     f"than {STOPPER_OHMS / 1e3:g} kohm between it and the electrode, rectifier or source that "
     "holds it there. Advice where it is so only if one indirectly heated tube is hot before "
-    "another. A diode from grid to cathode holds the grid down and is worked out like any part.",
+    f"another, and where a plate with {STOPPER_OHMS / 1e3:g} kohm or more to its supply is all "
+    "that holds it. A diode from grid to cathode holds the grid down and is worked out like any "
+    "part.",
     why="A grid joined straight to the plate of the stage before it follows that plate to the full "
     "supply until the first tube draws. Its own cathode is still at gnd: the two are a fraction "
     "of a millimetre apart, and what arcs over there strips the cathode. When the cathode warms "
@@ -81,8 +83,9 @@ def positive_while_cold(case: Case) -> Iterator[Outcome]:
             text = "its heater is not drawn, so it is taken as hot before the supply comes up"
             yield positive_while_cold.not_judged((section.name,), text)
             continue
+        soft = _behind_a_load(case.circuit, graph, section)
         for stand in stands:
-            yield _positive(case, stand, hard)
+            yield _positive(case, stand, hard, soft=soft)
 
 
 def _cold_states(case: Case, tube: Tube, section: Section) -> Iterator[tuple[Solution, float]]:
@@ -118,11 +121,24 @@ def _holders(circuit: Circuit, net: str, section: Section) -> list[str]:
     return names + [b.name for b in fed]
 
 
+def _behind_a_load(circuit: Circuit, graph: nx.Graph[str], section: Section) -> bool:
+    """Whether a plate's load is all that lifts the grid: it feeds an arc no more than milliamperes.
+
+    Followers and pass tubes straight on the plate before them are built so everywhere.
+    """
+    net = section.electrodes["grid"]
+    near = nx.single_source_dijkstra_path_length(graph, net, cutoff=0.999 * STOPPER_OHMS)
+    names = {e for n in near for _, e in circuit.electrodes_at(n) if e not in CONTROL}
+    fed = any(b.kind in ("source", "diode") for n in near if n != GROUND for b in circuit.at(n))
+    own = {e for e, n in section.electrodes.items() if n in near and e not in CONTROL}
+    return not fed and names <= {"plate"} | own
+
+
 def _first(state: State) -> str:
     return state.name.removeprefix(f"{WARMING}: ").removesuffix(" first")
 
 
-def _positive(case: Case, stand: _Stand, hard: str) -> Finding:
+def _positive(case: Case, stand: _Stand, hard: str, *, soft: bool) -> Finding:
     section, state = stand.section, stand.solution.state
     cathode = stand.solution.wave(section.cathode_nets[0])
     unsure = state.kind == WARMING and state.name != SILICON_FIRST
@@ -135,7 +151,7 @@ def _positive(case: Case, stand: _Stand, hard: str) -> Finding:
         f"Put a diode from {section.name}.grid to {section.name}.cathode (it conducts while the "
         "grid is above), or a resistor of 10 kohm or more in series with the grid, at the socket",
         state=state.name,
-        level="advice" if unsure else None,
+        level="advice" if unsure or soft else None,
         evidence={
             "grid_cathode": figure(stand.volts, "V"),
             "cathode": figure(0.0 if cathode is None else cathode.dc, "V"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms
+from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_tube
 from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
@@ -105,7 +105,7 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for "
     "cathode bias (advice from 5 % above). Where several grids share a leak the current of each "
     "flows through it, so two grids halve what is allowed. Grid-leak bias of small tubes is "
-    "exempt.",
+    "exempt. What small tubes exceed only together is advice.",
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",
     source="data sheet of the tube type",
@@ -138,6 +138,12 @@ def _no_limit(tube: Tube, kind: str) -> str:
     return f"no limit on file for the grid leak with {kind} bias ({tube.type.name})"
 
 
+def _counts(case: Case, section: Section, leak: float, own: float, limit: Sourced) -> bool:
+    """Whether it is more than a doubt; small tubes that only together exceed it hardly run away."""
+    small = not is_power_tube(case.circuit.tubes[section.tube])
+    return (own if small else leak) > DOUBTFUL * limit.value
+
+
 def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourced) -> Finding:
     net = section.electrodes["grid"]
     own = ohms_between(around(case.circuit, net), net) or leak
@@ -154,7 +160,7 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
         limit=figure(limit.value, "ohm"),
         certainty="certain",
         source=cited(limit),
-        level=None if leak > DOUBTFUL * limit.value else "advice",
+        level=None if _counts(case, section, leak, own, limit) else "advice",
         excess=leak / limit.value,
     )
 

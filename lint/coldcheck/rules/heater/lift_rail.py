@@ -26,6 +26,10 @@ MOST_VOLTS = 100.0
 """The DC that common types stand with a positive heater (memory: receiving-tube manual)."""
 
 
+DROPPED = 0.8
+"""Of the rail: a line that stands below this has current through its resistor."""
+
+
 def _lines(case: Case) -> Iterator[HeaterLine]:
     return (x for x in heater_lines(case.circuit) if x.windings and wants_reference(x))
 
@@ -57,10 +61,16 @@ def lift_unlimited(case: Case) -> Iterator[Outcome]:
             reason = unsolved_reason(case) or "the voltage of its rail is not known"
             yield lift_unlimited.not_judged((line.name,), reason)
         elif not held_without(case.circuit, line, lift):
-            if top[0] > MOST_VOLTS:
+            if top[0] > MOST_VOLTS and not _drops(case, line, top[0]):
                 yield _unlimited(case, line, lift, *top)
         else:
             yield from _turned_up(case, line, lift, *top)
+
+
+def _drops(case: Case, line: HeaterLine, rail_v: float) -> bool:
+    """Whether something else holds the line well below its rail: a gas tube, a zener."""
+    stands = highest(case, line.net)
+    return stands is not None and stands[0] < DROPPED * rail_v
 
 
 def _unlimited(case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: str) -> Finding:

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 RATED_FACTOR = 2.0
 CARRIED_FACTOR = 3.0
+FAR_FACTOR = 2.0
+"""Up to twice what is fitting is advice: it still opens for a shorted winding (common practice)."""
+
 FITTING_FACTOR = 1.5
 SMALLEST_A = 0.5
 HALVES_V = 30.0
@@ -91,7 +94,7 @@ def _volt_amperes(winding: Winding) -> float | None:
         "up is allowed): the volt-amperes of all secondaries over the primary's voltage, or what "
         "it carries when warm if that is more. Where a winding has no current written: more than "
         f"{CARRIED_FACTOR:g} times what it carries when warm, and not judged while a tube's heater "
-        f"is not drawn. Fuses up to {SMALLEST_A:g} A are left alone."
+        f"is not drawn. Advice up to twice that. Fuses up to {SMALLEST_A:g} A are left alone."
     ),
     why=(
         "A fuse sized for the wire and not for the set sits through a shorted winding or a "
@@ -182,6 +185,7 @@ def _too_large(
     limit: Figure,
     state: str = "drawing",
 ) -> Finding:
+    excess = evidence["fuse"].value / limit.value
     return fuse_too_large.finding(
         case,
         (fuse.name,),
@@ -193,9 +197,10 @@ def _too_large(
             else ")"
         ),
         state=state,
+        level=None if excess > FAR_FACTOR else "advice",
         evidence=evidence,
         limit=limit,
-        excess=evidence["fuse"].value / limit.value,
+        excess=excess,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.rectifiers import rectifier_tubes
@@ -34,6 +34,9 @@ DIODE_VOLTS = {
     "UF4007": 1000.0,
 }
 CONDUCTS_V = 0.3
+CENTRE_DOUBT = 1.05
+"""A design-centre rating has the usual spread of the mains in it: this little is advice."""
+
 DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
 
 
@@ -46,7 +49,8 @@ DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
     criterion=(
         "The largest reverse voltage over a mains cycle exceeds the peak inverse rating; a "
         "possible advice where only the usual spread of the parts reaches that of a diode, or an "
-        "absolute or design-maximum rating of a tube."
+        "absolute or design-maximum rating of a tube. Up to 5 % beyond a design-centre rating is "
+        "advice."
     ),
     why=(
         "In the half cycle in which it does not conduct, a rectifier holds off the winding's "
@@ -131,6 +135,8 @@ def _inverse(
     most = reach(solution, ends, found.peak, found.limit, edge=edge)
     if most is not None:
         finding = _blocked(case, solution, found)
+        if not edge and found.peak <= found.limit * CENTRE_DOUBT:
+            finding = replace(finding, level="advice")
         yield finding if found.peak > found.limit * BARELY else possible(finding, most)
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Tube
+    from coldcheck.circuit.model import Section, Tube
     from coldcheck.judge.finding import Outcome
 
 DIRECT = ("rectifier-current", "direct current")
@@ -82,7 +82,8 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
     criterion=(
         "Winding resistance per plate, plus the primary's resistance times the square of the "
         "turns ratio, plus any series resistor, is less than the data sheet asks for at that "
-        "plate voltage."
+        "plate voltage. Advice where the solved charging peaks are within the rating "
+        "of the peak current, for which the sheet asks for it."
     ),
     why=(
         "With a capacitor as the first filter part only this resistance limits the charging "
@@ -126,9 +127,19 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
                 },
                 limit=figure(least, "ohm"),
                 source=tube.type.supply_resistance_source or None,
+                level="advice" if _peak_stands(case, tube, section) else None,
                 excess=least / max(feed.ohms, 1e-3),
             )
             break
+
+
+def _peak_stands(case: Case, tube: Tube, section: Section) -> bool:
+    """Whether the charging peak, which the resistance is there for, is within its rating."""
+    peak = tube.type.rating("peak-plate-current")
+    if peak is None or unsolved(case):
+        return False
+    found = [s.readings[section.name] for s in case.solved() if section.name in s.readings]
+    return bool(found) and max(r.peak_plate_ma for r in found) / 1e3 <= peak.value
 
 
 @rule(

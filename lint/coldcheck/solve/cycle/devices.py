@@ -122,7 +122,7 @@ def _curve(section: Section, electrode: str, lit: frozenset[str]) -> Curve | Non
         return None if section.name in lit else Open()
     parameters = section.type.law.parameters if section.type.law else {}
     if section.kind == "rectifier" and electrode in section.plates:
-        return Thermionic(parameters["k"])
+        return Thermionic(parameters["perveance"])
     if electrode.startswith("diode") and "diode-k" in parameters:
         return Thermionic(parameters["diode-k"])
     return None
