@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import subprocess
+import sys
 from datetime import date
 
 import pytest
@@ -131,6 +132,24 @@ def test_the_cached_run_prints_the_same(run, good, bad, monkeypatch, tmp_path):
     assert list((tmp_path / "cache").rglob("*.json"))
     assert run("review", good, bad) == first
     assert first[0] == FOUND
+
+
+def test_what_is_kept_is_shown_without_the_machinery(run, good, monkeypatch, tmp_path):
+    """Text, pages and JSON of a kept document need neither the solver nor the rules."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    script = (
+        "import sys; from coldcheck.cli import main, many; many.program = lambda: 'as it is'; "
+        f"[main(['review', {good!r}, '--report', f]) for f in sys.argv[1:]]; "
+        "print(sorted({'numpy', 'networkx', 'pint', 'lark'} & set(sys.modules)), file=sys.stderr)"
+    )
+    forms = ("text", "html", "json")
+    first, kept = (
+        subprocess.run([sys.executable, "-c", script, *forms], capture_output=True, check=True)
+        for _ in range(2)
+    )
+    assert first.stdout == kept.stdout
+    assert b"numpy" in first.stderr
+    assert kept.stderr.strip() == b"[]"
 
 
 # -- what a change touches --------------------------------------------------------------

@@ -287,3 +287,48 @@ class TestProcess:
         assert done.returncode == FAILED
         assert "No space left" in done.stderr
         assert "Traceback" not in done.stderr
+
+
+class TestUndecided:
+    """What could not be judged is not let through, unless the settings say so."""
+
+    DEAD = "A --[R1 10k]-- B --[R2 10k]-- gnd\n"
+
+    @pytest.fixture
+    def dead(self, tmp_path):
+        (tmp_path / "dead.tube").write_text(self.DEAD)
+        return tmp_path / "dead.tube"
+
+    def test_it_stops_at_the_gate_and_says_what_would_decide_it(self, run, dead):
+        status, out, _ = run("review", dead, "--gate", "danger")
+        assert status == FOUND
+        said = " ".join(out.split())
+        assert "verdict: undecided — nothing is powered: draw what feeds it" in said
+
+    def test_the_settings_let_it_through_and_it_is_still_called_so(self, run, dead, tmp_path):
+        (tmp_path / "coldcheck.toml").write_text('undecided = "let through"\n')
+        status, out, _ = run("review", dead, "--gate", "danger")
+        assert (status, "verdict: undecided" in out) == (OK, True)
+
+    @pytest.mark.parametrize(
+        ("word", "hint"),
+        [("pass", "pass is now let through"), ("fail", "fail is now held"), ("yes", "")],
+    )
+    def test_other_words_are_refused(self, run, dead, tmp_path, word, hint):
+        (tmp_path / "coldcheck.toml").write_text(f'undecided = "{word}"\n')
+        status, _, err = run("review", dead)
+        assert status == FAILED
+        assert "expected held or let through" in err
+        assert hint in err
+
+    def test_an_empty_drawing_is_not_let_through(self, run, make_empty):
+        for file in make_empty:
+            status, out, _ = run("review", file, "--gate", "danger")
+            assert (status, "verdict: undecided" in out) == (FOUND, True)
+
+    @pytest.fixture
+    def make_empty(self, tmp_path):
+        texts = {"empty": "", "remark": "# later\n", "name": 'drawing "x"\n'}
+        for name, text in texts.items():
+            (tmp_path / f"{name}.tube").write_text(text)
+        return [tmp_path / f"{name}.tube" for name in texts]

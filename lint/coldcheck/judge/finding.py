@@ -22,6 +22,9 @@ REACH = "reach"
 QUANTITY = "quantity"
 """The evidence of a finding that its line asked for: there is one to a line, not one to a place."""
 
+PACKAGES = "packages"
+"""The ``rule`` of a NotJudged about what another package brings."""
+
 CERTAINTIES = (POSSIBLE, "likely", "certain")
 
 

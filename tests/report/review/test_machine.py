@@ -180,3 +180,26 @@ def test_nothing_in_a_text_breaks_out_of_its_report(message: str, place: str) ->
         json.loads(sarif.render([ruling_of(review)], ROOT))["runs"][0]["results"][0]["ruleIndex"]
         >= 0
     )
+
+
+# -- undecided --------------------------------------------------------------------------
+
+DEAD = 'drawing "dead"\nA --[R1 10k]-- B --[R2 10k]-- gnd\n'
+
+
+@pytest.mark.parametrize("holds", [True, False])
+def test_what_leaves_a_drawing_undecided_is_told_by_every_report(holds: bool) -> None:
+    looked = review_drawing(parse_drawing(DEAD, "dead.tube"))
+    ruling = at(looked, "danger", holds_undecided=holds)
+    assert ruling.verdict == "undecided"
+    (suite,) = JUnitXml.fromstring(junit.render([ruling], ROOT).encode())
+    assert (suite.failures, suite.skipped) == (int(holds), int(not holds))
+    (case,) = [c for c in suite if c.name == "undecided"]
+    assert "nothing is powered" in case.result[0].message
+    lines = annotations.render([ruling], ROOT).splitlines()
+    word = "error" if holds else "warning"
+    assert lines[-1].startswith(f"::{word} file=dead.tube,line=1,title=undecided::verdict: ")
+    assert COMMAND.fullmatch(lines[-1])
+    run = json.loads(sarif.render([ruling], ROOT))["runs"][0]
+    told = run["invocations"][0]["toolExecutionNotifications"]
+    assert [n["level"] for n in told if "is powered" in n["message"]["text"]] == ["error"]

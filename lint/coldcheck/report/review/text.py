@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
 
-from coldcheck.judge.finding import LEVELS
+from coldcheck.judge.finding import LEVELS, PACKAGES
 from coldcheck.report.review.findings import print_edge, print_finding
 from coldcheck.report.review.sections import sections
 from coldcheck.report.shared.lines import entries, paragraph, print_section, say
 from coldcheck.report.shared.plain import clean, counted, listed
 from coldcheck.report.shared.signal_words import gravest_first
-from coldcheck.verdict.added import PACKAGES
 from coldcheck.verdict.ruling import DECIDED_BY, Verdict
 
 if TYPE_CHECKING:
