@@ -35,9 +35,20 @@ do not change within a major version.
 from __future__ import annotations
 
 from coldcheck.anatomy.case import Case
-from coldcheck.judge.finding import Finding, NotJudged, Outcome
+from coldcheck.judge.finding import Finding, NotJudged, Outcome, Unjudged
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.verdict.check import check
 from coldcheck.verdict.pairs import Pair, pairs_in
 
-__all__ = ["Case", "Finding", "NotJudged", "Outcome", "Pair", "Rule", "check", "pairs_in", "rule"]
+__all__ = [
+    "Case",
+    "Finding",
+    "NotJudged",
+    "Outcome",
+    "Pair",
+    "Rule",
+    "Unjudged",
+    "check",
+    "pairs_in",
+    "rule",
+]

@@ -133,7 +133,7 @@ PLACES = {n: places(tomllib.loads((DATA / f"{n}.toml").read_text("utf-8")))
 
 
 @given(data=st.data())
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_whatever_stands_in_a_file_it_is_read_or_refused(data: st.DataObject) -> None:
     name = data.draw(st.sampled_from(sorted(PLACES)))
     where = data.draw(st.sampled_from(PLACES[name]))

@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 
 from coldcheck.cli import BROKEN_PIPE, FAILED, FOUND, INTERRUPTED, OK, UNREADABLE
+from coldcheck.report.review import text
 from coldcheck.report.review.json_report import schema_text
 from coldcheck.report.review.text import CAUTION
 from coldcheck.verdict import engine, registry
@@ -153,7 +154,7 @@ class TestOutput:
     def test_a_tool_failure_leaves_the_old_file(self, run, good, tmp_path, monkeypatch):
         target = tmp_path / "report.txt"
         target.write_text("old", encoding="utf-8")
-        monkeypatch.setattr(engine, "review_file", _break)
+        monkeypatch.setattr(text, "render", _break)
         assert run("review", good, "--output", target)[0] == FAILED
         assert target.read_text(encoding="utf-8") == "old"
 
@@ -202,10 +203,11 @@ class TestToolFailure:
     def test_one_plain_line_and_how_to_report(self, run, good, monkeypatch):
         monkeypatch.setattr(engine, "review_file", _break)
         status, out, err = run("review", good)
-        assert (status, out) == (FAILED, "")
+        assert status == FAILED
+        assert "verdict: undecided — the review broke down" in " ".join(out.split())
         assert err.splitlines()[0] == (
-            "coldcheck failed: ZeroDivisionError: coil of \\x1b[2J no turns "
-            f"(while reviewing {good})"
+            f"coldcheck failed: RuntimeError: {good}: review: the review broke down: "
+            "ZeroDivisionError: coil of \\x1b[2J no turns"
         )
         assert "report" in err
         assert "Traceback" not in err
@@ -329,6 +331,6 @@ class TestUndecided:
     @pytest.fixture
     def make_empty(self, tmp_path):
         texts = {"empty": "", "remark": "# later\n", "name": 'drawing "x"\n'}
-        for name, text in texts.items():
-            (tmp_path / f"{name}.tube").write_text(text)
+        for name, drawing in texts.items():
+            (tmp_path / f"{name}.tube").write_text(drawing)
         return [tmp_path / f"{name}.tube" for name in texts]

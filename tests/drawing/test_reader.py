@@ -267,6 +267,13 @@ def test_all_problems_of_a_file_in_order():
         assert drawing.lines[problem.span.line - 1] == problem.source_line
 
 
+@pytest.mark.parametrize("position", ["0.5", "3", "?", "-1", "1k", "9" * 5_000])
+def test_a_position_no_switch_has(position):
+    drawing = parse_drawing(f"switch S3 dpst at {position}\nA -- B\n")
+    assert [p.span.line for p in drawing.problems] == [1]
+    assert [s.span.line for s in drawing.statements] == [2]
+
+
 # -- the whole file ------------------------------------------------------------------------
 
 

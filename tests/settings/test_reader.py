@@ -163,7 +163,7 @@ TREES = st.recursive(
 
 
 @given(TREES)
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_whatever_stands_in_a_file_it_is_read_or_refused_in_words(tree: object) -> None:
     file = _Reader(Path("/nowhere/coldcheck.toml"), "").file(tree)
     assert file.layers or file.faults

@@ -12,6 +12,7 @@ from coldcheck.circuit.tubes_types import (
     KINDS,
     POINT_UNITS,
     RATING_NAMES,
+    VACUUM,
     HeaterWay,
     LawData,
     SectionType,
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 GROUPS = ("amplifying", "rectifier", "regulator")
 CATHODES = ("indirect", "filament", "cold")
+FILLINGS = (VACUUM, "mercury", "gas")
 MODES = ("single", "series", "parallel")
 LAW_FORMS = ("triode", "pentode", "converter", "rectifier", "regulator")
 HEATER_ENDS = ("h1", "h2", "tap", "f1", "f2")
@@ -36,7 +38,15 @@ _TEXTS = ("name", "group", "description", "base", "cathode")
 _KEYS = frozenset(
     (
         *(*_TEXTS, "also", "rating-system", "notes", "sources", "pins", "pins-source", "jumpers"),
-        *("cathode-heater", "heater", "ratings", "supply-resistance", "point", "section"),
+        *(
+            "cathode-heater",
+            "heater",
+            "filling",
+            "ratings",
+            "supply-resistance",
+            "point",
+            "section",
+        ),
     )
 )
 
@@ -130,6 +140,7 @@ def load_type(text: str, origin: str) -> TubeType:
         description=read.text(data, "description", ""),
         base=read.text(data, "base", ""),
         cathode=read.choice(data.get("cathode"), CATHODES, "cathode"),
+        filling=read.choice(data.get("filling", VACUUM), FILLINGS, "filling"),
         pins=pins,
         heaters=_heaters(read, data),
         cathode_heater=_cathode_heater(read, data),

@@ -74,6 +74,7 @@ CONFIDENCES = ("found", "memory", "derived", "drawing")
 """``found``: read in a document; ``memory``: recalled from the named sheet, not looked up;
 ``derived``: computed or taken over from another figure; ``drawing``: said by the drawing."""
 
+VACUUM = "vacuum"
 KINDS = ("triode", "pentode", "converter", "rectifier", "regulator")
 
 
@@ -146,6 +147,8 @@ class TubeType:
         Pairs of pins joined inside the tube (the interlock of the octal gas regulators).
     supply_resistance
         (volts rms per plate, least ohms per plate) pairs, ascending, for capacitor input.
+    filling
+        Of a rectifier: ``vacuum``, ``mercury`` (its vapour) or ``gas``.
     points
         Published operating points, field names as in :data:`POINT_UNITS`, plus the text fields
         ``note`` and ``doubtful`` (names of the fields that are poorly known).
@@ -170,6 +173,7 @@ class TubeType:
     supply_resistance_source: str = ""
     pins_source: str = ""
     sources: Mapping[str, str] = field(default_factory=dict)
+    filling: str = VACUUM
 
     def rating(self, name: str) -> Sourced | None:
         """A rating, or ``None`` where none is on file; KeyError for a name that is no rating."""

@@ -15,6 +15,7 @@ from coldcheck.cli.reports import (
     wanted_reports,
     write,
 )
+from coldcheck.cli.review import failure
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -45,7 +46,7 @@ def run(options: Namespace) -> int:
     found = sweep(drawing.circuit, _wanted(drawing.circuit, options.part))
     ruling = ruled(document_of(as_review(drawing.drawing, drawing.circuit, found)), gate)
     write([(r, _rendered(r, ruling, found)) for r in reports])
-    return FOUND if ruling.stops else OK
+    return failure([ruling.document], ()) or (FOUND if ruling.stops else OK)
 
 
 def _wanted(circuit: Circuit, parts: Sequence[str]) -> list[Fault] | None:

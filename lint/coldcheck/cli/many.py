@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.review import Review
 
 POOL_FROM = 4
 """Fewer drawings than this are not worth starting processes for."""
@@ -35,7 +36,7 @@ def documents(
     made = _made([files[n] for n in missing], today, workers)
     for n, document in zip(missing, watched(made, len(missing)), strict=True):
         known[n] = document
-        if keys[n] and not _given_up(document):
+        if keys[n] and not _given_up(document) and not document.broken:
             cache.put(keys[n], document)
     if missing:
         cache.tidy()
@@ -68,21 +69,31 @@ def _made(files: Sequence[str], today: date, workers: int | None) -> Iterator[Do
 
 
 def reviewed(file: str, today: date) -> Document:
-    """Review one drawing by its own settings."""
-    from coldcheck.cli.memory import bounded
-    from coldcheck.settings.find import find
+    """Review one drawing by its own settings; what breaks down costs this drawing alone."""
+    from coldcheck.cli.fallen import without_numbers, without_review
     from coldcheck.verdict.document.build import document_of
-    from coldcheck.verdict.engine import review_file
 
+    review: Review | None = None
     try:
-        settings = find(Path(file))
-        with bounded():
-            return document_of(review_file(Path(file), today, settings))
+        review = _review(file, today)
+        return document_of(review)
     except MemoryError:
         return given_up(file)
     except Exception as error:
-        error.add_note(f"while reviewing {file}")
-        raise
+        if os.environ.get("COLDCHECK_DEBUG"):
+            raise
+        left = without_review(file, error) if review is None else without_numbers(review, error)
+    return document_of(left)
+
+
+def _review(file: str, today: date) -> Review:
+    from coldcheck.cli.memory import bounded
+    from coldcheck.settings.find import find
+    from coldcheck.verdict.engine import review_file
+
+    settings = find(Path(file))
+    with bounded():
+        return review_file(Path(file), today, settings)
 
 
 def given_up(file: str) -> Document:

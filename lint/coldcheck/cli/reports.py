@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -67,9 +68,55 @@ def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> No
             raise AskedWrongly(f"the report would overwrite the drawing {target}")
 
 
-def deliver(reports: Sequence[Report], rulings: Sequence[Ruling]) -> None:
-    """Make all reports, then write them; none is written when one cannot be made."""
-    write([(r, rendered(r.form, rulings, for_file=r.file is not None)) for r in reports])
+def deliver(reports: Sequence[Report], rulings: Sequence[Ruling]) -> tuple[str, ...]:
+    """Make all reports, then write them; a sentence for each that could not be made as asked.
+
+    A drawing that a report cannot be made of has a remark in its place there.
+    """
+    made: list[tuple[Report, str]] = []
+    lost: list[str] = []
+    for report in reports:
+        try:
+            text, without = _made(report, rulings)
+            made.append((report, text))
+            lost += [f"{file}: left out of the {report.form} report" for file in without]
+        except Exception as error:
+            if os.environ.get("COLDCHECK_DEBUG"):
+                raise
+            lost.append(f"there is no {report.form} report: {type(error).__name__}: {error}")
+    write(made)
+    return tuple(lost)
+
+
+def _made(report: Report, rulings: Sequence[Ruling]) -> tuple[str, tuple[str, ...]]:
+    """The report as text, and the drawings that had to be left out of it."""
+
+    def of(some: Sequence[Ruling]) -> str:
+        return rendered(report.form, some, for_file=report.file is not None)
+
+    try:
+        return of(rulings), ()
+    except Exception:
+        if os.environ.get("COLDCHECK_DEBUG"):
+            raise
+    kept, lost = [], []
+    for ruling in rulings:
+        try:
+            of([ruling])
+            kept.append(ruling)
+        except Exception as error:
+            kept.append(_stand_in(ruling, error))
+            lost.append(ruling.document.file)
+    return of(kept), tuple(lost)
+
+
+def _stand_in(ruling: Ruling, error: Exception) -> Ruling:
+    """What is reported of a drawing in place of what cannot be."""
+    from coldcheck.cli.fallen import without_review
+    from coldcheck.verdict.document.build import document_of
+    from coldcheck.verdict.ruling import ruled
+
+    return ruled(document_of(without_review(ruling.document.file, error)), ruling.gate)
 
 
 def write(made: Sequence[tuple[Report, str]]) -> None:

@@ -40,8 +40,8 @@ def run(options: Namespace) -> int:
     if ledger is not None:
         documents = _balanced(ledger, documents, gates, options)
     rulings = _ruled(documents, gates)
-    deliver(reports, rulings)
-    return _failure(documents) or status(rulings)
+    lost = deliver(reports, rulings)
+    return failure(documents, lost) or status(rulings)
 
 
 def _gates(settings: Iterable[Settings], level: str | None) -> list[Gate]:
@@ -88,14 +88,15 @@ def status(rulings: Iterable[Ruling]) -> int:
     return FOUND if stopped else OK
 
 
-def _failure(documents: Iterable[Document]) -> int:
-    """3 when a rule or the solver broke down inside a review: its silence is no verdict."""
+def failure(documents: Iterable[Document], lost: Iterable[str]) -> int:
+    """3 when something broke down inside a review or a report: its silence is no verdict."""
     broken = [
         (f"{document.file}: {item.rule}: {item.reason}", item.kind.foreign)
         for document in documents
         for item in document.not_judged
         if item.kind.broken
     ]
+    broken += [(line, False) for line in lost]
     for foreign, error in ((False, RuntimeError), (True, PackageFailed)):
         lines = [line for line, theirs in broken if theirs is foreign]
         if lines:

@@ -13,6 +13,7 @@ from coldcheck.drawing.values import (
     SYMBOLS,
     Amount,
     BadValue,
+    Lacks,
     is_unit,
     looks_like_code,
     parse_amount,
@@ -195,7 +196,7 @@ class PartReader:
         try:
             parse_amount(text, None)
         except BadValue as bad:
-            if not bad.expected.startswith("a unit"):
+            if bad.lacks is not Lacks.UNIT:
                 return False
         else:
             return False

@@ -109,11 +109,19 @@ class Unjudged(Enum):
     """A rule of another package broke down."""
     RULE_FAILED = "rule-failed"
     SOLVER_FAILED = "solver-failed"
+    REVIEW_FAILED = "review-failed"
+    """Reading the drawing or the review as a whole broke down."""
+    REPORT_FAILED = "report-failed"
 
     @property
     def broken(self) -> bool:
         """Whether something broke down, so that silence is no verdict."""
-        return self in (Unjudged.RULE_FAILED, Unjudged.SOLVER_FAILED) or self.foreign
+        return self.foreign or self in (
+            Unjudged.RULE_FAILED,
+            Unjudged.SOLVER_FAILED,
+            Unjudged.REVIEW_FAILED,
+            Unjudged.REPORT_FAILED,
+        )
 
     @property
     def foreign(self) -> bool:

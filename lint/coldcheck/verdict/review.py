@@ -48,6 +48,11 @@ class Review:
         lines = self.lines if span.file == self.file else self.sheets.get(span.file, ())
         return lines[span.line - 1] if 1 <= span.line <= len(lines) else ""
 
+    @property
+    def broken(self) -> bool:
+        """Whether something broke down on the way, so that silence is no verdict."""
+        return any(item.kind.broken for item in self.not_judged)
+
     def at_or_above(self, level: str | None = None) -> tuple[Finding, ...]:
         """Findings that count at a level; without one, at the drawing's own."""
         return counting(self, level or self.gate.level)

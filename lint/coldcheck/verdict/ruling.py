@@ -77,6 +77,11 @@ DECIDED_BY: Mapping[Unjudged, tuple[str, str]] = MappingProxyType(
         ),
         Unjudged.RULE_FAILED: ("a rule broke down", "report it with the drawing"),
         Unjudged.SOLVER_FAILED: ("the solver broke down", "report it with the drawing"),
+        Unjudged.REVIEW_FAILED: (
+            "the review broke down, and nothing was judged",
+            "report it with the drawing",
+        ),
+        Unjudged.REPORT_FAILED: ("a report broke down", "report it with the drawing"),
         Unjudged.ADDED_RULE_FAILED: ("a package's rule broke down", "mend that package"),
         Unjudged.PACKAGE_FAILED: ("a package could not be read", "mend that package"),
     }
@@ -135,7 +140,8 @@ def undecided(judged: Judged) -> tuple[NotJudged, ...]:
 def verdict_of(judged: Judged, level: str) -> Verdict:
     """The verdict at a level; what is held stays held, whatever else could not be decided."""
     if not judged.readable:
-        return Verdict.UNREADABLE
+        broken = any(item.kind.broken for item in judged.not_judged)
+        return Verdict.UNDECIDED if broken else Verdict.UNREADABLE
     if counting(judged, level):
         return Verdict.HELD
     return Verdict.UNDECIDED if undecided(judged) else Verdict.LET_THROUGH
@@ -158,7 +164,7 @@ class Ruling:
             case Verdict.LET_THROUGH:
                 return False
             case Verdict.UNDECIDED:
-                return self.gate.holds_undecided
+                return self.gate.holds_undecided or self.document.broken
             case Verdict.HELD | Verdict.UNREADABLE:
                 return True
 

@@ -14,6 +14,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.problems import listed
 from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
 from coldcheck.solve.off.discharge import TOUCH_V
+from coldcheck.solve.solution import Lost
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -43,7 +44,7 @@ def cautions_of(
 ) -> tuple[Caution, ...]:
     """All that apply, the gravest first."""
     solved = any(s.converged for s in solutions)
-    lost = any(not s.floats(n) for s in solutions for n in s.undefined)
+    lost = any(r.kind is Lost.OPEN for s in solutions for r in s.undefined.values())
     given = [plain(b.value, "volt", 0.0) for b in circuit.branches.values() if b.kind == "source"]
     volts = max([highest(solutions), *given])
     found = [

@@ -18,7 +18,7 @@ from coldcheck.bench.chart.changed import with_parts
 from coldcheck.bench.plan.model import Limiter
 from coldcheck.bench.plan.places import output_tubes
 from coldcheck.circuit.model import GROUND
-from coldcheck.solve.cycle.network import plain
+from coldcheck.solve.cycle.network import SERVICE, feed_name, plain
 from coldcheck.solve.cycle.settling import EMISSION_SHARE
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import WARM, State
@@ -234,9 +234,9 @@ def mains_power(power: Power, solution: Solution) -> tuple[float, float] | None:
     """Watts and rms amperes from the mains in a solved state, without losses of the core."""
     if not power.mains or not solution.converged:
         return None
-    flows = [(_mains_wave(power, solution), solution.current("mains"))]
+    flows = [(_mains_wave(power, solution), solution.current(SERVICE))]
     flows += [
-        (_sine(power, solution), solution.current(f"{t}.feed")) for t in power.circuit.transformers
+        (_sine(power, solution), solution.current(feed_name(t))) for t in power.circuit.transformers
     ]
     known = [(v, i.samples) for v, i in flows if v is not None and i is not None]
     if not known:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.bias_network import outside
@@ -59,7 +60,10 @@ def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
 
 
 def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
-    """(capacitor, ohms to gnd behind it) of each from a plate or cathode to a grid."""
+    """(capacitor, ohms to gnd behind it) of each from a plate or cathode to a grid.
+
+    Infinite ohms for a grid without a leak.
+    """
     grids = {s.electrodes["grid"] for _, s in working(circuit) if "grid" in s.electrodes}
     fixed = {*outside(circuit), *LANDMARKS}
     ends = dict.fromkeys(
@@ -78,15 +82,21 @@ def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
 
 
 def _too_large(case: Case, branch: Branch, farads: float, leak: float) -> Outcome:
+    timed = isfinite(leak)
+    slow = (
+        f" with {ohms(leak)}: it takes {3 * farads * leak:.2g} s to charge, and the grid is "
+        "positive meanwhile"
+        if timed
+        else ""
+    )
     return unlikely_capacitor.finding(
         case,
         (branch.name,),
-        f"{branch.name}: {engineering(farads, 'F')} couples a plate to a grid with {ohms(leak)}: "
-        f"it takes {3 * farads * leak:.2g} s to charge, and the grid is positive meanwhile",
+        f"{branch.name}: {engineering(farads, 'F')} couples a plate to a grid{slow}",
         f"Look at the original again: {engineering(farads / 1e3, 'F')} would suit",
         evidence={
             "capacitance": figure(farads, "F"),
-            "time_constant": figure(farads * leak, "s"),
+            **({"time_constant": figure(farads * leak, "s")} if timed else {}),
         },
         limit=figure(LARGEST_COUPLING_F, "F"),
         excess=farads / LARGEST_COUPLING_F,

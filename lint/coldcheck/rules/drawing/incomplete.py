@@ -135,7 +135,9 @@ def _dead_islands(circuit: Circuit) -> Iterator[tuple[list[str], dict[str, list[
     for _, section in working(circuit):
         for electrode in FED:
             net = section.net(electrode)
-            if net is None or net in seen or not wired(circuit, net) or ways.fed(net):
+            if net is None or net in LANDMARKS or net in seen:
+                continue  # what is joined to a landmark lacks no line to a supply
+            if not wired(circuit, net) or ways.fed(net):
                 continue
             island = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
             seen |= set(island)

@@ -88,8 +88,10 @@ def _stopped(circuit: Circuit, section: Section) -> bool:
     series = [b for b in circuit.at(net) if b.kind != "diode"]
     if len(series) != 1 or len(circuit.electrodes_at(net)) > 1:
         return False
+    if series[0].kind != "resistor":
+        return False
     value = si(series[0].value, "ohm")
-    return series[0].kind == "resistor" and (value is None or value >= STOPPER_OHMS)
+    return value is None or value >= STOPPER_OHMS
 
 
 @rule(

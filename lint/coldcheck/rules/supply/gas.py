@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.galvanic import poles, upstream
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import VACUUM
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -27,10 +28,9 @@ SWITCHES = ("switch", "contact")
 
 
 def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
-    """Rectifier tubes whose data file calls them mercury-vapour or gas-filled."""
+    """Rectifier tubes whose data file gives mercury vapour or gas as their filling."""
     for tube, section in rectifier_tubes(circuit):
-        text = tube.type.description.lower()
-        if "mercury" in text or "gas" in text:
+        if tube.type.filling != VACUUM:
             yield tube, section
 
 

@@ -135,9 +135,26 @@ class Network:
         return row
 
 
+SERVICE = "the mains"
+"""Name of the current from line to neutral among a network's rows; no part has a space."""
+
+
+def feed_name(transformer: str) -> str:
+    """Name of the current into a primary that is not drawn to the mains, among the rows."""
+    return f"{transformer} feed"
+
+
+_LIT = " lit"
+
+
 def lit_name(section: str) -> str:
-    """Name of the current of a struck gas tube among a network's rows."""
-    return f"{section}.plate"
+    """Name of the current of a struck gas tube among a network's rows; no lead has a space."""
+    return f"{section}{_LIT}"
+
+
+def lit_section(row: str) -> str | None:
+    """The section whose current a row is, as :func:`lit_name` calls it; ``None`` for others."""
+    return row.removesuffix(_LIT) if row.endswith(_LIT) else None
 
 
 def plain(value: Quantity | None, unit: str, default: float) -> float:
@@ -263,7 +280,7 @@ def _mains(network: Network, circuit: Circuit, state: State) -> None:
         raise Unsolvable("the drawing shows only one of 'line' and 'neutral'")
     if circuit.mains is None:
         raise Unsolvable("the drawing uses the mains but has no 'mains' line with its voltage")
-    row = network.carry("mains", line, neutral, SOURCE_OHM)
+    row = network.carry(SERVICE, line, neutral, SOURCE_OHM)
     volts = plain(circuit.mains.voltage, "volt", 0.0)
     network.hum.append((row, math.sqrt(2) * volts * state.line))
     if earth is not None and earth != neutral:
@@ -301,7 +318,7 @@ def _feed(
     supply = plain(circuit.mains.voltage, "volt", rated) if circuit.mains else rated
     supply = supply if primary else 1.0
     row = network.row()
-    network.rows[f"{transformer.name}.feed"] = row
+    network.rows[feed_name(transformer.name)] = row
     ohms = winding_ohms(primary.branches[0], transformer) if primary else 0.0
     network.g.append((row, row, -max(ohms, 1e-6 * rated)))
     network.ac_only += [(row, core, -rated), (core, row, rated)]

@@ -313,6 +313,11 @@ class Document:
     off: OffTold | None = None
     warm_up: WarmUpTold | None = None
 
+    @property
+    def broken(self) -> bool:
+        """Whether something broke down on the way, so that silence is no verdict."""
+        return any(item.kind.broken for item in self.not_judged)
+
     def line(self, span: Span) -> str:
         """The line of the drawing or of a sheet that a place is in; empty for no line of theirs."""
         lines = self.lines if span.file == self.file else self.sheets.get(span.file, ())
