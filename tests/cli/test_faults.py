@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from coldcheck.bench.faults.faults import faults
+from coldcheck.bench.faults import faults
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
 from coldcheck.judge.finding import NotJudged, Unjudged
 
