@@ -41,8 +41,9 @@ def _table(off: OffTold) -> Table:
 def _note(off: OffTold) -> str:
     return (
         f"to {off.touch_v:.0f} V DC, the touch limit, and to {off.guard_v:.0f} V, from the worst "
-        f"state to switch off in; charges below {off.charge_c * 1e6:.0f} uC are left out; an open "
-        "bleeder leaves it all, so measure before touching"
+        f"state to switch off in; up to {off.small_f * 1e6:.1g} uF, above {off.charge_v:.0f} V up "
+        f"to {off.charge_c * 1e6:.0f} uC, is left out; an open bleeder leaves it all, so measure "
+        "before touching"
     )
 
 

@@ -40,5 +40,5 @@ def _rows(way: WarmUpTold) -> Iterator[tuple[str, ...]]:
 
 
 def short_state(name: str) -> str:
-    """A state's name without the word that the heading has said."""
-    return name.removeprefix("warming: ")
+    """A state's name without the words that the heading and the next word say."""
+    return name.removeprefix("warming: ").replace(", high line", ", high")

@@ -230,8 +230,8 @@ def _plain_law(kind: TubeType, form: str) -> dict[str, float]:
 
 def law_lines(kind: TubeType) -> list[str]:
     """The section tables of a type, its law fitted anew, as lines of TOML."""
-    form = kind.sections[0].kind
-    amplifying = form in ("triode", "pentode", "converter")
+    form = kind.sections[0].kind.value
+    amplifying = kind.sections[0].kind.amplifies
     parameters = fit(kind, form) if amplifying else _plain_law(kind, form)
     if "diode1" in kind.sections[0].electrodes:
         parameters["diode-perveance"] = DIODE_K

@@ -247,12 +247,15 @@ class SlowPoint:
 class OffTold:
     """After switch-off. ``slow`` and ``alive`` are what is worth a line, the rest is all there is.
 
-    ``touch_v``, ``guard_v``, ``charge_c`` are the limits it was looked at by.
+    ``touch_v``, ``guard_v`` and the rest in volts, coulombs and farads are the limits it was
+    looked at by.
     """
 
     touch_v: float
     guard_v: float
     charge_c: float
+    charge_v: float
+    small_f: float
     reason: str
     not_timed: tuple[str, ...]
     positions: tuple[PositionTold, ...]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.solve.off.discharge import CHARGE_C, GUARD_V, TOUCH_V
+from coldcheck.solve.off.discharge import CHARGE_C, CHARGE_V, GUARD_V, SMALL_F, TOUCH_V
 from coldcheck.verdict.document.content import (
     CapacitorDown,
     OffTold,
@@ -34,6 +34,8 @@ def off_told(off: OffState) -> OffTold:
         TOUCH_V,
         GUARD_V,
         CHARGE_C,
+        CHARGE_V,
+        SMALL_F,
         off.unsolved,
         off.unvalued,
         tuple(map(_position, off.positions)),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.solution import COLD, WARM
 from coldcheck.verdict.document.content import Level, Reading, SectionTold, StateTold
 from coldcheck.verdict.document.digits import rounded
@@ -87,7 +89,7 @@ def _sections(circuit: Circuit, warm: Solution) -> Iterator[SectionTold]:
         if reading is not None:
             kind = circuit.tubes[section.tube].type
             share = _share(circuit, section, reading)
-            yield SectionTold(section.name, kind.name, section.kind == "rectifier", share)
+            yield SectionTold(section.name, kind.name, section.kind is SectionKind.RECTIFIER, share)
 
 
 def _share(circuit: Circuit, section: Section, reading: TubeReading) -> float | None:
@@ -132,6 +134,6 @@ def _invented(circuit: Circuit, net: str) -> str | None:
 
 def _feeds(circuit: Circuit, net: str) -> bool:
     branches = circuit.at(net)
-    held = any(b.kind == "source" or b.plus is not None for b in branches)
-    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind != "rectifier"}
+    held = any(b.kind is PartKind.SOURCE or b.plus is not None for b in branches)
+    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind is not SectionKind.RECTIFIER}
     return held or not electrodes & {"plate", "cathode", "grid"}
