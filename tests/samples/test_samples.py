@@ -210,6 +210,7 @@ def test_the_review_finds_nothing_serious(name):
     ]
     assert open_findings == []
     assert [n for n in review.not_judged if n.kind.broken] == []
+    assert review.verdict() == "let through"
 
 
 def test_gas_tubes_stay_within_their_current_at_both_ends_of_the_line():

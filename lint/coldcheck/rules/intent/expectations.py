@@ -10,7 +10,7 @@ from coldcheck.drawing.model import Expect
 from coldcheck.drawing.statements import EXPECTED_IN
 from coldcheck.drawing.units import si
 from coldcheck.judge.figure import Figure, figure
-from coldcheck.judge.finding import QUANTITY
+from coldcheck.judge.finding import QUANTITY, Unjudged
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.rules.intent.figures import NoFigure, predicted
 from coldcheck.sources.register import Citation
@@ -77,7 +77,7 @@ def _judge(case: Case, expect: Expect) -> Iterator[Outcome]:
     try:
         found = predicted(case, expect)
     except NoFigure as reason:
-        yield not_met.not_judged((expect.point.text,), str(reason))
+        yield not_met.not_judged((expect.point.text,), str(reason), Unjudged.EXPECTATION)
     else:
         yield from _compare(case, expect, found)
 
