@@ -245,7 +245,7 @@ def test_a_whole_drawing_with_it_in_every_place_for_words(words: str) -> None:
         looked = review_drawing(parse_drawing(content, "a.tube"), date(2026, 1, 1))
         assert not [n for n in looked.not_judged if n.kind.broken]
         assert not CONTROLS.search(printed(looked, terminal=False))
-        for said in annotations.render([ruling_of(looked)], None, ROOT).splitlines():
+        for said in annotations.render([ruling_of(looked)], ROOT).splitlines():
             assert said.startswith(("::error ", "::warning ", "::notice "))
         if looked.readable:
             assert looked.circuit is not None
