@@ -71,8 +71,13 @@ class Copy:
         return self._passes(family, [])
 
     def _passes(self, family: str, rules: list[str]) -> bool:
-        pairs = ("tests/verdict/test_pairs.py", "-k", " or ".join(rules) or family)
-        return self._pytest(*pairs) and self._pytest(f"tests/rules/{family}")
+        named = " or ".join(rules) or family
+        sides = ("tests/rules/test_thresholds.py", "-k", f"as_it_stands and ({named})")
+        return (
+            self._pytest("tests/verdict/test_pairs.py", "-k", named)
+            and self._pytest(*sides)
+            and self._pytest(f"tests/rules/{family}")
+        )
 
     def _pytest(self, *asked: str) -> bool:
         paths = os.pathsep.join(str(self.folder / p) for p in ("lint", ""))

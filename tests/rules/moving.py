@@ -179,3 +179,30 @@ def _drawn(circuit: Circuit, unit: str) -> Iterator[float]:
     yield from (si(w.volts, "volt") or 0.0 for w in circuit.windings() if wanted == "volt")
     for tube in circuit.tubes.values():
         yield from (r.value for r in tube.type.ratings.values() if r.unit == wanted)
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """A drawing in which one line, with one figure or another, lies on either side of a limit."""
+
+    boundary: Boundary
+    line: str
+    below: str
+    above: str
+
+    @property
+    def texts(self) -> tuple[str, str]:
+        text = self.boundary.text
+        assert text.count(self.line) == 1, self.line
+        return text.replace(self.line, self.below), text.replace(self.line, self.above)
+
+
+@cache
+def sides() -> Mapping[str, Sides]:
+    """Drawings a twentieth to both sides of a threshold as it stands, by its name."""
+    text = (Path(__file__).parent / "sides.toml").read_text("utf-8")
+    found = {}
+    for name, entry in tomllib.loads(text).items():
+        lines = (entry.pop("line"), entry.pop("below"), entry.pop("above"))
+        found[name] = Sides(_boundary(**entry), *lines)
+    return found

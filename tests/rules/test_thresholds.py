@@ -19,6 +19,7 @@ from tests.rules.moving import (
     figures,
     moved,
     said,
+    sides,
     thresholds,
 )
 
@@ -52,6 +53,15 @@ def test_it_decides_in_the_drawing_of_the_table(name: str) -> None:
     assert boundary.rule in {r.id for r in rules}
     assert boundary.at is not None
     assert decides(rule_by_id(boundary.rule), boundary.text, threshold, boundary.at)
+
+
+@pytest.mark.parametrize("name", sorted(sides()), ids=lambda n: f"{sides()[n].boundary.rule}: {n}")
+def test_as_it_stands_it_parts_two_drawings_a_tenth_apart(name: str) -> None:
+    """A part is given a twentieth less and more than what the limit as it stands allows."""
+    one = sides()[name]
+    rule = rule_by_id(one.boundary.rule)
+    below, above = one.texts
+    assert said(rule, below) != said(rule, above)
 
 
 def test_a_threshold_that_is_not_read_is_found_out() -> None:
