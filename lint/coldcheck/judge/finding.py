@@ -21,6 +21,12 @@ REACH = "reach"
 QUANTITY = "quantity"
 """The evidence of a finding that its line asked for: there is one to a line, not one to a place."""
 
+CHANGE = "change"
+"""The evidence of a finding that names the one change which makes it, and more, go away."""
+
+EXPLAINS = "explains"
+"""The evidence that lists the findings told with this one."""
+
 CERTAINTIES = (POSSIBLE, "likely", "certain")
 
 
@@ -68,6 +74,11 @@ class Finding:
     def only_edge(self) -> bool:
         """Whether the figure is within its limit as predicted, and only its range is not."""
         return self.certainty == POSSIBLE and REACH in self.evidence
+
+    @property
+    def is_cause(self) -> bool:
+        """Whether it names the one thing to change."""
+        return CHANGE in self.evidence
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,249 @@
+"""The one thing to change: a slip that, undone, makes most of the findings go away.
+
+Each suspect is a drawing with one slip undone. It is reviewed quickly (the warm state and those
+the findings stand in, fewer instants, only the rules that fired), and the best few once more with
+all rules. What is told is likely and never certain: the findings it explains are folded under
+one of them, which gets the gravest level and names the thing to change.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import Case
+from coldcheck.anatomy.suspect import Likely
+from coldcheck.anatomy.suspects import suspects
+from coldcheck.anatomy.vicinity import vicinity
+from coldcheck.anatomy.working import working
+from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
+from coldcheck.settings.apply import circuit_of
+from coldcheck.solve.engine import INSTANTS, ROUGH_INSTANTS, Beside
+from coldcheck.solve.solution import WARM
+from coldcheck.verdict.running import merge, run_rules
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Mapping, Sequence
+
+    from coldcheck.anatomy.suspect import Suspect
+    from coldcheck.anatomy.vicinity import Vicinity
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.rule import Rule
+    from coldcheck.settings.model import Settings
+    from coldcheck.solve.solution import Solution
+
+MOST_SUSPECTS = 24
+"""Slips tried; a quick look costs a twentieth of a review or so."""
+
+LOOKED_AT = 3
+"""The best of them are reviewed by all rules, one after the other, until one holds."""
+
+EXTRA_STATES = 1
+"""Besides warm, in a quick look: that of the gravest finding elsewhere."""
+
+WEIGHT: Mapping[str, float] = MappingProxyType(
+    {"advice": 0.0, "notice": 2.0, "caution": 3.0, "warning": 5.0, "danger": 8.0}
+)
+GRAVE = WEIGHT["warning"]
+TRUST: Mapping[Likely, float] = MappingProxyType(
+    {
+        Likely.SELDOM: 0.4, Likely.AT_TIMES: 0.55, Likely.COMMON: 0.75, Likely.USUAL: 0.9,
+        Likely.PLAIN: 1.0,
+    }
+)  # fmt: skip
+"""What a share of the findings explained counts, by how likely the slip is."""
+
+MAJORITY = 0.6
+ALONE = 0.9
+"""Trust from which a slip is named though it explains a single finding."""
+
+ALIVE = 0.2
+"""A sound stage that keeps less than this share of its current was not mended but starved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Inquest:
+    """What is to be explained, and what it takes to look at a changed drawing."""
+
+    case: Case
+    settings: Settings
+    rules: tuple[Rule, ...]
+    packages: Mapping[str, str]
+    told: tuple[Finding, ...]
+    every: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A suspect with the findings that go away, and what that counts."""
+
+    suspect: Suspect
+    gone: tuple[Finding, ...]
+    score: float
+
+
+def explained(inquest: Inquest) -> list[Finding]:
+    """The findings with those one likely slip explains folded under one of them."""
+    counted = _counted(inquest.told)
+    answer = _best(inquest, counted) if counted else None
+    return list(inquest.told) if answer is None else _telling(inquest.told, answer)
+
+
+def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Those that have to be explained: none that is waived, merely possible, or advice."""
+    return tuple(f for f in findings if f.accepted is None and WEIGHT[f.level] and not f.only_edge)
+
+
+def _best(inquest: Inquest, counted: tuple[Finding, ...]) -> Answer | None:
+    circuit = inquest.case.circuit
+    near = vicinity(circuit, [place for f in counted for place in f.at])
+    states = _states(inquest.case, [f for f in counted if f.state != WARM], EXTRA_STATES)
+    fired = {f.rule for f in counted}
+    rules = [r for r in inquest.rules if r.id in fired]
+    seen = tuple(f for f in counted if f.state in ("drawing", WARM, *states))
+    found: list[Answer] = []
+    beside = Beside.of(circuit, ROUGH_INSTANTS)
+    for suspect in _worth_a_look(circuit, near, counted):
+        if found and max(a.score for a in found) >= TRUST[suspect.likely]:
+            break  # no later one can do better
+        after = _look(inquest, suspect, rules, states, beside)
+        answer = None if after is None else _answer(inquest, suspect, seen, after)
+        if answer is not None:
+            found.append(answer)
+    found.sort(key=lambda a: (-a.score, a.suspect.steps))
+    if _in_doubt(found):
+        return None
+    return next((x for a in found[:LOOKED_AT] if (x := _confirmed(inquest, a)) is not None), None)
+
+
+def _worth_a_look(circuit: Circuit, near: Vicinity, counted: Sequence[Finding]) -> list[Suspect]:
+    """The likeliest suspects; behind a single notice only those that are very likely."""
+    few = len(counted) < 2 and WEIGHT[counted[0].level] < GRAVE
+    found = suspects(circuit, near)
+    return [s for s in found if not few or TRUST[s.likely] >= ALONE][:MOST_SUSPECTS]
+
+
+def _states(case: Case, findings: Iterable[Finding], most: int) -> list[str]:
+    """The states besides warm that the gravest findings stand in."""
+    grave = sorted(findings, key=lambda f: -WEIGHT[f.level])
+    names = dict.fromkeys(f.state for f in grave if f.state in case.solutions)
+    return [n for n in names if n != WARM and case.solutions[n].converged][:most]
+
+
+def _look(
+    inquest: Inquest,
+    suspect: Suspect,
+    rules: Iterable[Rule],
+    states: Collection[str],
+    beside: Beside,
+) -> list[Finding] | None:
+    """What rules say of the drawing with a slip undone; ``None`` if it is none that works."""
+    circuit = circuit_of(suspect.redrawn(), inquest.settings)
+    if circuit.problems:
+        return None
+    solutions = _solved(circuit, states, beside)
+    before = inquest.case.solutions.get(WARM)
+    if solutions is None or (before is not None and _starved(inquest, before, solutions[WARM])):
+        return None
+    outcomes = run_rules(Case(circuit, solutions), rules, inquest.packages)
+    return merge(o for o in outcomes if isinstance(o, Finding))
+
+
+def _solved(
+    circuit: Circuit, states: Collection[str], beside: Beside
+) -> dict[str, Solution] | None:
+    """The states, ``None`` unless all of them are solved."""
+    try:
+        found = beside.solve(circuit, states)
+    except Exception:  # a drawing nobody drew may do to the solver what it likes
+        return None
+    return found if all(s.converged for s in found.values()) else None
+
+
+def _starved(inquest: Inquest, before: Solution, after: Solution) -> bool:
+    """Whether a stage of which there is nothing to say loses its current."""
+    named = {p.partition(".")[0] for f in inquest.told for p in f.at}
+    for tube, section in working(inquest.case.circuit):
+        old, new = before.readings.get(section.name), after.readings.get(section.name)
+        if old is None or new is None or {tube.name, section.name} & named:
+            continue
+        if new.plate_ma < ALIVE * old.plate_ma:
+            return True
+    return False
+
+
+def _answer(
+    inquest: Inquest, suspect: Suspect, told: Sequence[Finding], after: Sequence[Finding]
+) -> Answer | None:
+    """What goes away; ``None`` if that is no clear majority, or something new comes up."""
+    if any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge):
+        return None
+    gone = tuple(f for f in told if not _in(f, after))
+    weight = sum(WEIGHT[f.level] for f in gone)
+    share = weight / max(sum(WEIGHT[f.level] for f in _counted(told)), 1e-9)
+    few = len(_counted(gone)) < 2 and weight < GRAVE
+    if share < MAJORITY or (few and TRUST[suspect.likely] < ALONE):
+        return None
+    return Answer(suspect, gone, share * TRUST[suspect.likely])
+
+
+def _in(finding: Finding, others: Iterable[Finding]) -> bool:
+    """Whether the same is said of a place in common, at a level as grave."""
+    places, level = set(finding.at), LEVELS.index(finding.level)
+    return any(
+        f.rule == finding.rule and places & set(f.at) and LEVELS.index(f.level) >= level
+        for f in others
+    )
+
+
+def _in_doubt(found: Sequence[Answer]) -> bool:
+    """Whether two slips in different places explain a little equally well."""
+    if len(found) < 2:
+        return False
+    best, other = found[:2]
+    level = other.score > 0.97 * best.score and other.suspect.at[0] != best.suspect.at[0]
+    return level and best.suspect.steps == other.suspect.steps and len(best.gone) < 2
+
+
+def _confirmed(inquest: Inquest, answer: Answer) -> Answer | None:
+    """The same by all rules, in every state that a finding stands in."""
+    counted = _counted(inquest.told)
+    states = _states(inquest.case, counted, len(inquest.case.solutions))
+    after = _look(inquest, answer.suspect, inquest.rules, states, Beside(INSTANTS))
+    told = [f for f in inquest.told if f.accepted is None]
+    return None if after is None else _answer(inquest, answer.suspect, told, after)
+
+
+def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
+    carrier = _carrier(answer)
+    rest = [f for f in answer.gone if f is not carrier]
+    names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
+    names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
+    level = max((f.level for f in answer.gone), key=LEVELS.index)
+    named = replace(_named(carrier, answer.suspect, len(rest)), level=level)
+    evidence = {**named.evidence, CHANGE: f"{answer.suspect.found}; {answer.suspect.meant}"}
+    if names:
+        evidence[EXPLAINS] = "; ".join(names)
+    first = replace(named, evidence=evidence)
+    gone = {id(f) for f in answer.gone}
+    return [first, *(f for f in told if id(f) not in gone)]
+
+
+def _carrier(answer: Answer) -> Finding:
+    """The finding that tells it: one at the thing to change, else the gravest."""
+    here = [f for f in answer.gone if f.at and f.at[0] == answer.suspect.at[0]]
+    return max(here or answer.gone, key=lambda f: LEVELS.index(f.level))
+
+
+def _named(carrier: Finding, suspect: Suspect, others: int) -> Finding:
+    """The finding with the thing to change in front, unless it is about that already."""
+    if carrier.at and carrier.at[0] == suspect.at[0] and suspect.at[0] in carrier.remedy:
+        return carrier
+    more = f", and {others} more" if others else ""
+    at = tuple(dict.fromkeys((*suspect.at, *carrier.at)))
+    return replace(
+        carrier, at=at, span=suspect.span, certainty="likely",
+        message=f"{suspect.found}; {suspect.meant} this goes away{more}: {carrier.message}",
+        remedy=f"{suspect.remedy}. If that is not it: {carrier.remedy}",
+    )  # fmt: skip
