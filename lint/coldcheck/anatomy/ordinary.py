@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.grid_kinds import is_power_tube
+from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ class Place(Enum):
     POWER_PLATE = "plate stopper"
     SMALL_CATHODE = "cathode resistor"
     POWER_CATHODE = "cathode resistor of an output tube"
+    SENSE = "cathode resistor that only measures"
     TAIL = "tail or load of a follower"
     GRID_STOPPER = "grid stopper"
     SMALL_LEAK = "grid leak"
@@ -47,6 +49,7 @@ ORDINARY: Mapping[Place, tuple[float, float]] = MappingProxyType(
         Place.POWER_PLATE: (10.0, 1e3),
         Place.SMALL_CATHODE: (220.0, 5.6e3),
         Place.POWER_CATHODE: (47.0, 2.2e3),
+        Place.SENSE: (1.0, 47.0),
         Place.TAIL: (4.7e3, 220e3),
         Place.GRID_STOPPER: (100.0, 470e3),
         Place.SMALL_LEAK: (47e3, 10e6),
@@ -106,6 +109,10 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
             found = _at_electrode(circuit, branch, net, section, electrode)
             if found is not None:
                 return found
+    for net in (branch.a, branch.b):
+        behind = _behind_stopper(circuit, branch, net)
+        if behind is not None:
+            return _at_electrode(circuit, branch, net, behind, "grid")
     rails = [n for n in (branch.a, branch.b) if _is_rail(circuit, n)]
     if len(rails) == 2:
         return Place.BETWEEN_RAILS
@@ -136,20 +143,37 @@ def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Pl
     if section.kind in ("rectifier", "regulator"):
         return None
     if power:
-        return Place.POWER_CATHODE
+        return Place.SENSE if _biased_from_rail(circuit, section) else Place.POWER_CATHODE
     fellows = [s for s, e in circuit.electrodes_at(net) if e == "cathode"]
     plate = section.net("plate")
     follower = plate is not None and _is_rail(circuit, plate)
     return Place.TAIL if len(fellows) > 1 or follower else Place.SMALL_CATHODE
 
 
+def _behind_stopper(circuit: Circuit, branch: Branch, net: str) -> Section | None:
+    """The section whose grid is one resistor away from an end of another."""
+    if net in LANDMARKS or _is_rail(circuit, net):
+        return None
+    fars = [b.other(net) for b in circuit.at(net) if b.kind == "resistor" and b != branch]
+    at = [(s, e) for n in fars if n not in LANDMARKS for s, e in circuit.electrodes_at(n)]
+    return next((s for s, e in at if e == "grid"), None)
+
+
+def _biased_from_rail(circuit: Circuit, section: Section) -> bool:
+    """Whether a grid has its direct voltage from a supply point, and not from gnd."""
+    grid = section.net("grid")
+    near = reach(circuit, [grid], LANDMARKS) if grid is not None else ()
+    return any(_is_rail(circuit, n) for n in near)
+
+
 def _is_rail(circuit: Circuit, net: str) -> bool:
-    """Whether a net is held by a large capacitor or a source: a supply point."""
+    """Whether a large capacitor, a source or a gas tube holds a net: a supply point."""
     if net in LANDMARKS:
         return False
     amplified = any(e in ("cathode", "grid") and s.kind != "rectifier"
                     for s, e in circuit.electrodes_at(net))  # fmt: skip
-    held = any(
+    gas = any(s.kind == "regulator" for s, _ in circuit.electrodes_at(net))
+    held = gas or any(
         (b.kind == "capacitor" and b.plus is not None) or b.kind == "source"
         for b in circuit.at(net)
     )

@@ -25,7 +25,8 @@ def loose_ends(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A wire left out: an end that hangs in the air to gnd, or to another such end."""
     loose = _loose(circuit, near)
     for net, name in loose.items():
-        yield _joined(circuit, net, name, GROUND, Likely.COMMON, near)
+        likely = Likely.USUAL if near.nets.get(net) == 0 else Likely.COMMON
+        yield _joined(circuit, net, name, GROUND, likely, near)
     for (net, one), (_, other) in combinations(loose.items(), 2):
         yield _joined(circuit, net, one, other, Likely.USUAL, near)
     named = {p for p, n in circuit.points.items() if n in circuit.graph and "." not in p}

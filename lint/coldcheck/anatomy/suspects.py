@@ -21,13 +21,15 @@ from coldcheck.drawing.units import engineering, magnitude, quantity
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.vicinity import Vicinity
     from coldcheck.circuit.model import Branch, Circuit, Section, Winding
     from coldcheck.drawing.model import Drawing, Point
+    from coldcheck.solve.solution import TubeReading
 
 FACTORS = (10.0, 0.1, 1e3, 1e-3, 100.0, 0.01)
 FAR = 30.0
-"""Two and three decades are slips only where the value is a decade and a half out."""
+"""Two and three decades are slips only where the value is a decade out."""
 
 SYMBOLS = {
     "resistor": "ohm", "capacitor": "F", "inductor": "H", "zener": "V", "source": "V",
@@ -35,17 +37,22 @@ SYMBOLS = {
 UNITS = {
     "resistor": "ohm", "capacitor": "farad", "inductor": "henry", "zener": "volt", "source": "volt",
 }  # fmt: skip
+LOW_VOLTS = 30.0
+"""Below this a winding is for heaters, whose halves are not mistaken for one another with harm."""
+
 SAME = 0.1
 """Voltages of a winding and of what it is for that differ by less are one."""
 
 
-def suspects(circuit: Circuit, near: Vicinity) -> list[Suspect]:
+def suspects(case: Case, near: Vicinity) -> list[Suspect]:
     """Every slip considered around some places, the likeliest and nearest first."""
+    circuit = case.circuit
     makers = (
-        decades, turned_round, exchanged_electrodes, exchanged_leads, wrong_windings,
+        decades, turned_round, exchanged_leads, wrong_windings,
         loose_ends, wires_too_many, moved_ends,
     )  # fmt: skip
     found = [s for make in makers for s in make(circuit, near)]
+    found += exchanged_electrodes(case, near)
     return sorted(found, key=lambda s: (-s.likely, s.steps))
 
 
@@ -74,7 +81,7 @@ def _suits(circuit: Circuit, branch: Branch, value: float, factor: float) -> Lik
     far = not 1 / FAR < factor < FAR
     if before is None or after is None:
         return None if far else Likely.AT_TIMES
-    if after > before or (far and before < 1.5):
+    if after > before or (far and before < 1.0):
         return None
     if before > 0:
         return Likely.PLAIN if after == 0 else Likely.USUAL
@@ -108,20 +115,15 @@ def turned_round(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
             )  # fmt: skip
 
 
-PAIRS = (
-    ("grid", "cathode"), ("plate", "screen"), ("plate", "cathode"), ("plate", "grid"),
-    ("grid", "screen"), ("plate1", "cathode"),
-)  # fmt: skip
-
-
-def exchanged_electrodes(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+def exchanged_electrodes(case: Case, near: Vicinity) -> Iterator[Suspect]:
     """Two electrodes of a tube for one another, or those of its two sections."""
-    sections = {s.name: s for s in circuit.sections() if s.name in near.owners}
+    circuit = case.circuit
+    sections = {s.name: s for s in circuit.sections() if near.owners.get(s.name, 9) <= 1}
     for section in sections.values():
-        steps = near.owners[section.name]
-        for one, other in PAIRS:
-            if {one, other} <= set(section.electrodes):
-                yield from _exchanged(circuit, section, one, other, steps)
+        for one, other in _doubtful(case, section):
+            pair = (f"{section.name}.{one}", f"{section.name}.{other}")
+            steps = near.owners[section.name]
+            yield from _leads(circuit, (section.name,), pair, Likely.USUAL, steps)
     for first, second in combinations(sections.values(), 2):
         if first.tube == second.tube:
             steps = min(near.owners[first.name], near.owners[second.name])
@@ -130,12 +132,30 @@ def exchanged_electrodes(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
                 yield from _leads(circuit, (first.tube,), pair, Likely.AT_TIMES, steps)
 
 
-def _exchanged(
-    circuit: Circuit, section: Section, one: str, other: str, steps: int
-) -> Iterator[Suspect]:
-    pair = (f"{section.name}.{one}", f"{section.name}.{other}")
-    likely = Likely.USUAL if section.kind == "regulator" or one != "plate" else Likely.COMMON
-    yield from _leads(circuit, (section.name,), pair, likely, steps)
+LITTLE_MA = 0.02
+
+
+def _doubtful(case: Case, section: Section) -> Iterator[tuple[str, str]]:
+    """Pairs of electrodes whose voltages and currents may be those of an exchange."""
+    warm = case.solutions.get("warm")
+    found = None if warm is None else warm.readings.get(section.name)
+    have = set(section.electrodes)
+    if {"plate", "screen"} <= have and (found is None or _screen_leads(found)):
+        yield "plate", "screen"
+    if section.kind in ("regulator", "rectifier"):
+        ends = [(p, "cathode") for p in section.plates if "cathode" in have]
+        yield from ends
+        return
+    dead = found is None or found.plate_ma < LITTLE_MA or (found.grid_v or 0.0) > 0
+    for pair in (("grid", "cathode"), ("plate", "cathode"), ("plate", "grid"), ("grid", "screen")):
+        if dead and set(pair) <= have:
+            yield pair
+
+
+def _screen_leads(found: TubeReading) -> bool:
+    """Whether the screen does what the plate should: more current, or above it by far."""
+    plate, screen = found.plate_v or 0.0, found.screen_v or 0.0
+    return (found.screen_ma or 0.0) > 0.5 * found.plate_ma or screen > plate + 20.0
 
 
 def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
@@ -155,11 +175,11 @@ def _lead_pairs(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]
     for name, output in circuit.outputs.items():
         ends = {lead for lead, _ in output.leads}
         wanted = [("p1", "p2"), ("p1", "ct"), ("ct", "p2"), ("u1", "u2"), ("u1", "p1"),
-                  ("u2", "p2"), ("s1", "s2")]  # fmt: skip
+                  ("u2", "p2")]  # fmt: skip
         yield name, [(f"{name}.{a}", f"{name}.{b}") for a, b in wanted if {a, b} <= ends]
     for winding in circuit.windings():
         ends = {lead for lead, _ in winding.leads}
-        if "ct" in ends:
+        if "ct" in ends and magnitude(winding.volts, "volt") > LOW_VOLTS:
             name = winding.name
             yield name, [(f"{name}.1", f"{name}.ct"), (f"{name}.ct", f"{name}.2")]
 

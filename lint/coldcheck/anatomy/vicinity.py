@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 
 if TYPE_CHECKING:
@@ -30,6 +31,9 @@ def vicinity(circuit: Circuit, places: Iterable[str], steps: int = 2) -> Vicinit
     nets: dict[str, int] = {}
     for place in places:
         _named(circuit, place, owners, nets)
+    for grid in _grids(circuit, owners):
+        for net in reach(circuit, [grid], LANDMARKS):
+            nets.setdefault(net, 1)
     for step in range(1, steps + 1):
         for net in [n for n, far in nets.items() if far == step - 1]:
             if step > 1 and _crowded(circuit, net):
@@ -39,6 +43,13 @@ def vicinity(circuit: Circuit, places: Iterable[str], steps: int = 2) -> Vicinit
                 for end in ends:
                     nets.setdefault(end, step)
     return Vicinity(owners, {n: k for n, k in nets.items() if n not in LANDMARKS})
+
+
+def _grids(circuit: Circuit, owners: Iterable[str]) -> list[str]:
+    """The grids of sections: what feeds them belongs to them, however many parts away."""
+    named = set(owners)
+    grids = (s.net("grid") for s in circuit.sections() if s.name in named)
+    return [g for g in grids if g is not None and g not in LANDMARKS]
 
 
 def _crowded(circuit: Circuit, net: str) -> bool:

@@ -112,9 +112,9 @@ class Solver:
         first = None if setting.trial else self.first
         known = None if first is None else cycle.adapt(first)
         if not self._hard:
-            answer = (known and _tried(lambda: cycle.solve(known))) or self._by_means(
-                cycle, setting
-            )
+            answer = known and _tried(lambda: cycle.solve(known))
+            if answer is None and (self.patient or known is None):
+                answer = self._by_means(cycle, setting)
             if answer is not None:
                 return answer
         if not self.patient:

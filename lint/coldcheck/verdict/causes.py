@@ -54,6 +54,8 @@ TRUST: Mapping[Likely, float] = MappingProxyType(
 )  # fmt: skip
 """What a share of the findings explained counts, by how likely the slip is."""
 
+PLAIN_FAMILIES = ("drawing", "grid", "tube")
+
 MAJORITY = 0.6
 ALONE = 0.9
 """Trust from which a slip is named though it explains a single finding."""
@@ -96,32 +98,56 @@ def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _best(inquest: Inquest, counted: tuple[Finding, ...]) -> Answer | None:
+    """The slip that explains most, held by all rules; likelier ones are looked at first."""
     circuit = inquest.case.circuit
     near = vicinity(circuit, [place for f in counted for place in f.at])
-    states = _states(inquest.case, [f for f in counted if f.state != WARM], EXTRA_STATES)
-    fired = {f.rule for f in counted}
-    rules = [r for r in inquest.rules if r.id in fired]
+    elsewhere = [f for f in counted if f.state != WARM]
+    states = _states(inquest.case, elsewhere, EXTRA_STATES)
     seen = tuple(f for f in counted if f.state in ("drawing", WARM, *states))
+    rules, beside = _quick_rules(inquest, counted), Beside.of(circuit, ROUGH_INSTANTS)
     found: list[Answer] = []
-    beside = Beside.of(circuit, ROUGH_INSTANTS)
-    for suspect in _worth_a_look(circuit, near, counted):
-        if found and max(a.score for a in found) >= TRUST[suspect.likely]:
-            break  # no later one can do better
+    for suspect in _worth_a_look(inquest.case, near, counted):
+        settled = [a for a in found if a.score >= TRUST[suspect.likely]]
+        if settled:
+            held = _first_that_holds(inquest, settled)
+            if held is not None:
+                return held
+            found = [a for a in found if a not in settled]
         after = _look(inquest, suspect, rules, states, beside)
         answer = None if after is None else _answer(inquest, suspect, seen, after)
         if answer is not None:
             found.append(answer)
-    found.sort(key=lambda a: (-a.score, a.suspect.steps))
-    if _in_doubt(found):
-        return None
-    return next((x for a in found[:LOOKED_AT] if (x := _confirmed(inquest, a)) is not None), None)
+    return _first_that_holds(inquest, found)
 
 
-def _worth_a_look(circuit: Circuit, near: Vicinity, counted: Sequence[Finding]) -> list[Suspect]:
+def _quick_rules(inquest: Inquest, counted: Iterable[Finding]) -> list[Rule]:
+    """The rules that fired, and those that see at once that a stage is not mended but killed."""
+    fired = {f.rule for f in counted}
+    return [r for r in inquest.rules if r.id in fired or r.family in PLAIN_FAMILIES]
+
+
+def _worth_a_look(case: Case, near: Vicinity, counted: Sequence[Finding]) -> list[Suspect]:
     """The likeliest suspects; behind a single notice only those that are very likely."""
     few = len(counted) < 2 and WEIGHT[counted[0].level] < GRAVE
-    found = suspects(circuit, near)
+    found = suspects(case, near)
     return [s for s in found if not few or TRUST[s.likely] >= ALONE][:MOST_SUSPECTS]
+
+
+def _first_that_holds(inquest: Inquest, found: list[Answer]) -> Answer | None:
+    """The best that all rules agree to; nothing where two explain one finding equally well."""
+    best = sorted(found, key=lambda a: (-a.score, a.suspect.steps))[:LOOKED_AT]
+    held = (x for a in best for x in [_confirmed(inquest, a)] if x is not None)
+    first = next(held, None)
+    if first is None or len(_counted(first.gone)) > 1:
+        return first
+    other = next(held, None)
+    return None if other is not None and _as_good(first, other) else first
+
+
+def _as_good(one: Answer, other: Answer) -> bool:
+    """Whether two slips in different places explain about as well."""
+    near = other.score > 0.97 * one.score and other.suspect.steps <= one.suspect.steps
+    return near and other.suspect.at[0] != one.suspect.at[0]
 
 
 def _states(case: Case, findings: Iterable[Finding], most: int) -> list[str]:
@@ -197,15 +223,6 @@ def _in(finding: Finding, others: Iterable[Finding]) -> bool:
     )
 
 
-def _in_doubt(found: Sequence[Answer]) -> bool:
-    """Whether two slips in different places explain a little equally well."""
-    if len(found) < 2:
-        return False
-    best, other = found[:2]
-    level = other.score > 0.97 * best.score and other.suspect.at[0] != best.suspect.at[0]
-    return level and best.suspect.steps == other.suspect.steps and len(best.gone) < 2
-
-
 def _confirmed(inquest: Inquest, answer: Answer) -> Answer | None:
     """The same by all rules, in every state that a finding stands in."""
     counted = _counted(inquest.told)
@@ -231,9 +248,9 @@ def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
 
 
 def _carrier(answer: Answer) -> Finding:
-    """The finding that tells it: one at the thing to change, else the gravest."""
+    """The finding that tells it: one at the thing to change, else the gravest and furthest."""
     here = [f for f in answer.gone if f.at and f.at[0] == answer.suspect.at[0]]
-    return max(here or answer.gone, key=lambda f: LEVELS.index(f.level))
+    return max(here or answer.gone, key=lambda f: (LEVELS.index(f.level), f.excess))
 
 
 def _named(carrier: Finding, suspect: Suspect, others: int) -> Finding:
