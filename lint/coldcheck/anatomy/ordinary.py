@@ -45,7 +45,7 @@ class Place(Enum):
 
 ORDINARY: Mapping[Place, tuple[float, float]] = MappingProxyType(
     {
-        Place.SMALL_PLATE: (22e3, 470e3),
+        Place.SMALL_PLATE: (33e3, 470e3),
         Place.POWER_PLATE: (10.0, 1e3),
         Place.SMALL_CATHODE: (220.0, 5.6e3),
         Place.POWER_CATHODE: (47.0, 2.2e3),
@@ -114,6 +114,8 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
         if behind is not None:
             return _at_electrode(circuit, branch, net, behind, "grid")
     rails = [n for n in (branch.a, branch.b) if _is_rail(circuit, n)]
+    if any(_is_negative(circuit, n) for n in rails):
+        return None
     if len(rails) == 2:
         return Place.BETWEEN_RAILS
     return Place.ACROSS_RAIL if rails and GROUND in (branch.a, branch.b) else None
@@ -147,7 +149,29 @@ def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Pl
     fellows = [s for s, e in circuit.electrodes_at(net) if e == "cathode"]
     plate = section.net("plate")
     follower = plate is not None and _is_rail(circuit, plate)
-    return Place.TAIL if len(fellows) > 1 or follower else Place.SMALL_CATHODE
+    return (
+        Place.TAIL
+        if len(fellows) > 1 or follower or _split(circuit, section)
+        else (Place.SMALL_CATHODE)
+    )
+
+
+def _split(circuit: Circuit, section: Section) -> bool:
+    """Whether a grid hangs on a plate, or its leak on its own cathode's load: a phase splitter."""
+    grid = section.net("grid")
+    if grid is None or grid in LANDMARKS:
+        return False
+    if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
+        return True
+    leaks = [b.other(grid) for b in circuit.at(grid) if b.kind == "resistor"]
+    cathode = section.cathode_nets[0]
+    below = {b.other(cathode) for b in circuit.at(cathode) if b.kind == "resistor"} - {GROUND}
+    return bool(below & set(leaks))
+
+
+def _is_negative(circuit: Circuit, net: str) -> bool:
+    """Whether the capacitors on a supply point have their plus elsewhere."""
+    return any(b.kind == "capacitor" and b.plus not in (None, net) for b in circuit.at(net))
 
 
 def _behind_stopper(circuit: Circuit, branch: Branch, net: str) -> Section | None:

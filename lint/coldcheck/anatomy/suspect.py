@@ -16,9 +16,9 @@ class Likely(IntEnum):
     """How likely a slip is before anything is worked out (common practice)."""
 
     SELDOM = 1
-    """A lead that was drawn to another point."""
+    """A lead drawn to another point, a decade between two ordinary values."""
     AT_TIMES = 2
-    """A decade between two ordinary values."""
+    """A decade where nothing is known of what is ordinary."""
     COMMON = 3
     """Two leads exchanged, an end left loose."""
     USUAL = 4

@@ -11,9 +11,14 @@ from functools import partial
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.ordinary import oddness
+from coldcheck.anatomy.ordinary import Place, oddness, place_of
 from coldcheck.anatomy.suspect import Likely, Suspect
-from coldcheck.anatomy.suspect_wires import loose_ends, moved_ends, wires_too_many
+from coldcheck.anatomy.suspect_wires import (
+    loose_ends,
+    moved_ends,
+    taken_for_another,
+    wires_too_many,
+)
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
 from coldcheck.drawing.units import engineering, magnitude, quantity
@@ -49,7 +54,7 @@ def suspects(case: Case, near: Vicinity) -> list[Suspect]:
     circuit = case.circuit
     makers = (
         decades, turned_round, exchanged_leads, wrong_windings,
-        loose_ends, wires_too_many, moved_ends,
+        loose_ends, wires_too_many, taken_for_another, moved_ends,
     )  # fmt: skip
     found = [s for make in makers for s in make(circuit, near)]
     found += exchanged_electrodes(case, near)
@@ -71,8 +76,15 @@ def decades(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
         value = magnitude(branch.value, UNITS[branch.kind])
         for factor in FACTORS:
             likely = _suits(circuit, branch, value, factor)
-            if likely is not None:
+            if likely is not None and (likely > Likely.SELDOM or _matters(circuit, branch, steps)):
                 yield _revalued(circuit, branch, value, factor, likely, steps)
+
+
+def _matters(circuit: Circuit, branch: Branch, steps: int) -> bool:
+    """Whether another ordinary value of a part can be behind what is found some steps away."""
+    if branch.kind == "resistor":
+        return place_of(circuit, branch) not in (Place.GRID_STOPPER, Place.POWER_PLATE)
+    return steps == 0 or branch.kind in ("source", "zener")
 
 
 def _suits(circuit: Circuit, branch: Branch, value: float, factor: float) -> Likely | None:
@@ -85,7 +97,7 @@ def _suits(circuit: Circuit, branch: Branch, value: float, factor: float) -> Lik
         return None
     if before > 0:
         return Likely.PLAIN if after == 0 else Likely.USUAL
-    return Likely.AT_TIMES
+    return Likely.SELDOM
 
 
 def _revalued(
@@ -144,7 +156,7 @@ def _doubtful(case: Case, section: Section) -> Iterator[tuple[str, str]]:
         yield "plate", "screen"
     if section.kind in ("regulator", "rectifier"):
         ends = [(p, "cathode") for p in section.plates if "cathode" in have]
-        yield from ends
+        yield from ends if found is None or (found.plate_v or 0.0) <= 0 else ()
         return
     dead = found is None or found.plate_ma < LITTLE_MA or (found.grid_v or 0.0) > 0
     for pair in (("grid", "cathode"), ("plate", "cathode"), ("plate", "grid"), ("grid", "screen")):
@@ -160,16 +172,15 @@ def _screen_leads(found: TubeReading) -> bool:
 
 def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Leads of a pot, a switch, an output transformer or a winding for one another."""
-    for name, pairs in _lead_pairs(circuit):
-        owner = name if name in near.owners else name.rpartition(".")[0]
-        if name in near.owners or owner in near.owners:
-            steps = near.owners.get(name, near.owners.get(owner, 2))
+    pots = {b.owner for b in circuit.branches.values() if b.kind == "pot"}
+    for name, pairs in _lead_pairs(circuit, pots):
+        steps = near.owners.get(name, 9)
+        if steps == 0 or (steps == 1 and name in pots):
             for pair in pairs:
                 yield from _leads(circuit, (name,), pair, Likely.COMMON, steps)
 
 
-def _lead_pairs(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
-    pots = {b.owner for b in circuit.branches.values() if b.kind == "pot"}
+def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tuple[str, str]]]]:
     for pot in sorted(pots):
         yield pot, [(f"{pot}.wiper", f"{pot}.top"), (f"{pot}.wiper", f"{pot}.bottom")]
     for name, output in circuit.outputs.items():
@@ -215,11 +226,13 @@ def wrong_windings(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     for winding in circuit.windings():
         if winding.primary and winding.name.partition(".")[0] in touched:
             yield from _primary(circuit, winding, near.owners.get(winding.name, 1))
-        elif winding.name in near.owners:
+        elif near.owners.get(winding.name, 9) == 0 or (
+            winding.name in near.owners and magnitude(winding.volts, "volt") > LOW_VOLTS
+        ):
             steps = near.owners[winding.name]
             for factor in (2.0, 0.5, 10.0, 0.1):
                 volts = winding.volts * factor
-                yield _wound(circuit, winding, magnitude(volts, "volt"), Likely.AT_TIMES, steps)
+                yield _wound(circuit, winding, magnitude(volts, "volt"), Likely.SELDOM, steps)
     yield from _heaters(circuit, near)
 
 

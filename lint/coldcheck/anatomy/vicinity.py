@@ -32,8 +32,8 @@ def vicinity(circuit: Circuit, places: Iterable[str], steps: int = 2) -> Vicinit
     for place in places:
         _named(circuit, place, owners, nets)
     for grid in _grids(circuit, owners):
-        for net in reach(circuit, [grid], LANDMARKS):
-            nets.setdefault(net, 1)
+        for net in reach(circuit, [grid], _fixed(circuit)):
+            nets.setdefault(net, 0)
     for step in range(1, steps + 1):
         for net in [n for n, far in nets.items() if far == step - 1]:
             if step > 1 and _crowded(circuit, net):
@@ -50,6 +50,12 @@ def _grids(circuit: Circuit, owners: Iterable[str]) -> list[str]:
     named = set(owners)
     grids = (s.net("grid") for s in circuit.sections() if s.name in named)
     return [g for g in grids if g is not None and g not in LANDMARKS]
+
+
+def _fixed(circuit: Circuit) -> set[str]:
+    """The landmarks, and what a capacitor or a source holds positive: everything hangs on those."""
+    held = {b.plus for b in circuit.branches.values() if b.plus is not None}
+    return {*LANDMARKS, *held, *(b.a for b in circuit.branches.values() if b.kind == "source")}
 
 
 def _crowded(circuit: Circuit, net: str) -> bool:

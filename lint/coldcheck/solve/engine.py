@@ -113,7 +113,7 @@ class Solver:
         known = None if first is None else cycle.adapt(first)
         if not self._hard:
             answer = known and _tried(lambda: cycle.solve(known))
-            if answer is None and (self.patient or known is None):
+            if answer is None:
                 answer = self._by_means(cycle, setting)
             if answer is not None:
                 return answer

@@ -54,6 +54,12 @@ TRUST: Mapping[Likely, float] = MappingProxyType(
 )  # fmt: skip
 """What a share of the findings explained counts, by how likely the slip is."""
 
+OVER_VOLTS = ("capacitor.over-voltage", "supply.inverse-voltage", "heater.wrong-voltage")
+"""Where these fire, windings are looked at before other things that happen seldom."""
+
+SLOW_FAMILY = "signal"
+"""Its rules drive the stages through their swing; left to the second look where others fired."""
+
 PLAIN_FAMILIES = ("drawing", "grid", "tube")
 
 MAJORITY = 0.6
@@ -83,6 +89,8 @@ class Answer:
     suspect: Suspect
     gone: tuple[Finding, ...]
     score: float
+    other: Suspect | None = None
+    """One elsewhere that explains as much: the drawing does not say which of them it is."""
 
 
 def explained(inquest: Inquest) -> list[Finding]:
@@ -101,13 +109,14 @@ def _best(inquest: Inquest, counted: tuple[Finding, ...]) -> Answer | None:
     """The slip that explains most, held by all rules; likelier ones are looked at first."""
     circuit = inquest.case.circuit
     near = vicinity(circuit, [place for f in counted for place in f.at])
-    elsewhere = [f for f in counted if f.state != WARM]
+    elsewhere = [f for f in counted if not _stands_in(f, (WARM,))]
     states = _states(inquest.case, elsewhere, EXTRA_STATES)
-    seen = tuple(f for f in counted if f.state in ("drawing", WARM, *states))
     rules, beside = _quick_rules(inquest, counted), Beside.of(circuit, ROUGH_INSTANTS)
+    names = {r.id for r in rules}
+    seen = tuple(f for f in counted if _stands_in(f, (WARM, *states)) and f.rule in names)
     found: list[Answer] = []
     for suspect in _worth_a_look(inquest.case, near, counted):
-        settled = [a for a in found if a.score >= TRUST[suspect.likely]]
+        settled = [a for a in found if a.score > TRUST[suspect.likely]]
         if settled:
             held = _first_that_holds(inquest, settled)
             if held is not None:
@@ -123,14 +132,25 @@ def _best(inquest: Inquest, counted: tuple[Finding, ...]) -> Answer | None:
 def _quick_rules(inquest: Inquest, counted: Iterable[Finding]) -> list[Rule]:
     """The rules that fired, and those that see at once that a stage is not mended but killed."""
     fired = {f.rule for f in counted}
-    return [r for r in inquest.rules if r.id in fired or r.family in PLAIN_FAMILIES]
+    quick = {n for n in fired if n.partition(".")[0] != SLOW_FAMILY} or fired
+    return [r for r in inquest.rules if r.id in quick or r.family in PLAIN_FAMILIES]
+
+
+def _stands_in(finding: Finding, states: Collection[str]) -> bool:
+    return finding.state == "drawing" or bool({finding.state, *finding.also_in} & set(states))
 
 
 def _worth_a_look(case: Case, near: Vicinity, counted: Sequence[Finding]) -> list[Suspect]:
     """The likeliest suspects; behind a single notice only those that are very likely."""
-    few = len(counted) < 2 and WEIGHT[counted[0].level] < GRAVE
+    few = _many(counted) < 2 and WEIGHT[counted[0].level] < GRAVE
     found = suspects(case, near)
+    if any(f.rule in OVER_VOLTS for f in counted):
+        found.sort(key=lambda s: s.likely < Likely.COMMON and s.at[0] not in _windings(case))
     return [s for s in found if not few or TRUST[s.likely] >= ALONE][:MOST_SUSPECTS]
+
+
+def _windings(case: Case) -> set[str]:
+    return {w.name for w in case.circuit.windings()}
 
 
 def _first_that_holds(inquest: Inquest, found: list[Answer]) -> Answer | None:
@@ -138,10 +158,17 @@ def _first_that_holds(inquest: Inquest, found: list[Answer]) -> Answer | None:
     best = sorted(found, key=lambda a: (-a.score, a.suspect.steps))[:LOOKED_AT]
     held = (x for a in best for x in [_confirmed(inquest, a)] if x is not None)
     first = next(held, None)
-    if first is None or len(_counted(first.gone)) > 1:
+    if first is None:
+        return None
+    other = next((x for x in held if _as_good(first, x)), None)
+    if other is None:
         return first
-    other = next(held, None)
-    return None if other is not None and _as_good(first, other) else first
+    return replace(first, other=other.suspect) if _many(_counted(first.gone)) > 1 else None
+
+
+def _many(findings: Iterable[Finding]) -> int:
+    """How many there are, with those that were told with another."""
+    return sum(1 + str(f.evidence.get(EXPLAINS, "")).count(" at ") for f in findings)
 
 
 def _as_good(one: Answer, other: Answer) -> bool:
@@ -208,7 +235,7 @@ def _answer(
     gone = tuple(f for f in told if not _in(f, after))
     weight = sum(WEIGHT[f.level] for f in gone)
     share = weight / max(sum(WEIGHT[f.level] for f in _counted(told)), 1e-9)
-    few = len(_counted(gone)) < 2 and weight < GRAVE
+    few = _many(_counted(gone)) < 2 and weight < GRAVE
     if share < MAJORITY or (few and TRUST[suspect.likely] < ALONE):
         return None
     return Answer(suspect, gone, share * TRUST[suspect.likely])
@@ -238,7 +265,7 @@ def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
     level = max((f.level for f in answer.gone), key=LEVELS.index)
-    named = replace(_named(carrier, answer.suspect, len(rest)), level=level)
+    named = replace(_named(carrier, answer, len(rest)), level=level)
     evidence = {**named.evidence, CHANGE: f"{answer.suspect.found}; {answer.suspect.meant}"}
     if names:
         evidence[EXPLAINS] = "; ".join(names)
@@ -253,14 +280,17 @@ def _carrier(answer: Answer) -> Finding:
     return max(here or answer.gone, key=lambda f: (LEVELS.index(f.level), f.excess))
 
 
-def _named(carrier: Finding, suspect: Suspect, others: int) -> Finding:
+def _named(carrier: Finding, answer: Answer, others: int) -> Finding:
     """The finding with the thing to change in front, unless it is about that already."""
+    suspect, other = answer.suspect, answer.other
     if carrier.at and carrier.at[0] == suspect.at[0] and suspect.at[0] in carrier.remedy:
         return carrier
     more = f", and {others} more" if others else ""
-    at = tuple(dict.fromkeys((*suspect.at, *carrier.at)))
+    either = "" if other is None else f" (as it does {other.meant} for {other.at[0]})"
+    at = (*suspect.at, *(() if other is None else other.at), *carrier.at)
+    remedy = suspect.remedy if other is None else f"{suspect.remedy}. Or: {other.remedy}"
     return replace(
-        carrier, at=at, span=suspect.span, certainty="likely",
-        message=f"{suspect.found}; {suspect.meant} this goes away{more}: {carrier.message}",
-        remedy=f"{suspect.remedy}. If that is not it: {carrier.remedy}",
+        carrier, at=tuple(dict.fromkeys(at)), span=suspect.span, certainty="likely",
+        message=f"{suspect.found}; {suspect.meant} this goes away{more}{either}: {carrier.message}",
+        remedy=f"{remedy}. If that is not it: {carrier.remedy}",
     )  # fmt: skip
