@@ -70,26 +70,20 @@ def _joined(
 
 
 def wires_too_many(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
-    """A wire that may be too much: one across a part, or from a near lead to elsewhere."""
+    """A wire that may be too much: one across a part."""
     shorted = {b.a for b in circuit.branches.values() if b.a == b.b and b.owner in near.owners}
     for chain in circuit.drawing.statements:
         for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
             ends = chain.points[k : k + 2] if isinstance(chain, Chain) and link is None else ()
             names = [p.text for p in ends if p is not None]
             nets = {circuit.points.get(n) for n in names}
-            if len(names) < 2 or not (nets & shorted or _beside(near, ends)):
+            if len(names) < 2 or not nets & shorted:
                 continue
-            likely = Likely.USUAL if nets & shorted else Likely.SELDOM
             yield Suspect(
                 (names[0], names[1]), chain.span, f"a wire joins {names[0]} and {names[1]}",
                 "without it", f"Look at the original again: is {names[0]} wired to {names[1]}?",
-                likely, 1, partial(unwired, circuit.drawing, Wire(chain.span, k)),
+                Likely.USUAL, 1, partial(unwired, circuit.drawing, Wire(chain.span, k)),
             )  # fmt: skip
-
-
-def _beside(near: Vicinity, ends: tuple[Point | None, ...]) -> bool:
-    """Whether an end of a wire is a lead of what a finding names."""
-    return any(p is not None and near.owners.get(_owner(p)) == 0 for p in ends)
 
 
 def _owner(point: Point) -> str:
@@ -195,9 +189,11 @@ def _misplaced(
     if branch.kind != "resistor" or moved == GROUND:
         return None
     place = place_of(circuit, branch)
-    leak = place in (Place.SMALL_LEAK, Place.POWER_LEAK)
+    fed = any(b.plus == moved or (b.kind == "source" and b.a == moved) for b in circuit.at(moved))
+    leak = place in (Place.SMALL_LEAK, Place.POWER_LEAK) and fed
     cathode = any(e == "cathode" for _, e in circuit.electrodes_at(kept))
-    return Likely.COMMON if leak or cathode or kept == moved else None
+    strange = fed or any(e in ("grid", "plate") for _, e in circuit.electrodes_at(moved))
+    return Likely.COMMON if leak or (cathode and strange) or kept == moved else None
 
 
 def _wire_moved(circuit: Circuit, near: Vicinity, kept: Point, moved: Point) -> Iterator[Suspect]:

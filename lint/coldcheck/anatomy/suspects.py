@@ -133,9 +133,12 @@ def exchanged_electrodes(case: Case, near: Vicinity) -> Iterator[Suspect]:
     sections = {s.name: s for s in circuit.sections() if near.owners.get(s.name, 9) <= 1}
     for section in sections.values():
         for one, other in _doubtful(case, section):
-            pair = (f"{section.name}.{one}", f"{section.name}.{other}")
-            steps = near.owners[section.name]
-            yield from _leads(circuit, (section.name,), pair, Likely.USUAL, steps)
+            pair, steps = (
+                (f"{section.name}.{one}", f"{section.name}.{other}"),
+                near.owners[section.name],
+            )
+            likely = Likely.COMMON if {one, other} == {"plate", "grid"} else Likely.USUAL
+            yield from _leads(circuit, (section.name,), pair, likely, steps)
     for first, second in combinations(sections.values(), 2):
         if first.tube == second.tube:
             steps = min(near.owners[first.name], near.owners[second.name])

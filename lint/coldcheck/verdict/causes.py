@@ -33,10 +33,10 @@ if TYPE_CHECKING:
     from coldcheck.settings.model import Settings
     from coldcheck.solve.solution import Solution
 
-MOST_SUSPECTS = 24
+MOST_SUSPECTS = 18
 """Slips tried; a quick look costs a twentieth of a review or so."""
 
-LOOKED_AT = 3
+LOOKED_AT = 2
 """The best of them are reviewed by all rules, one after the other, until one holds."""
 
 EXTRA_STATES = 1

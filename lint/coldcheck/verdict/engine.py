@@ -22,6 +22,7 @@ from coldcheck.solve import solve_states
 from coldcheck.solve.solution import WARM, Solution, State
 from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.added import added as installed
+from coldcheck.verdict.alike import told_once
 from coldcheck.verdict.causes import Inquest, explained
 from coldcheck.verdict.consequences import fold
 from coldcheck.verdict.fingerprints import marked
@@ -84,7 +85,8 @@ def review_drawing(
     merged = merge(o for o in outcomes if isinstance(o, Finding))
     waived = apply_accepts(circuit, merged, today or date.today(), [r.id for r in rules])
     told = fold(circuit, waived)
-    findings = explained(Inquest(case, settings, rules, added.packages, tuple(told), tuple(merged)))
+    inquest = Inquest(case, settings, rules, added.packages, tuple(told), tuple(merged))
+    findings = told_once(circuit, explained(inquest))
     return Review(
         file=drawing.file,
         title=drawing.title,
@@ -176,11 +178,18 @@ def _sentence(text: str) -> str:
 
 
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Fingerprints on, gravest first, then in the order of the drawing, then of its sheets."""
+    """Fingerprints on, gravest first, causes before others, then in the order of the drawing."""
     own = None if circuit is None else circuit.drawing.file
     return tuple(
         sorted(
             marked(circuit, findings),
-            key=lambda f: (-LEVELS.index(f.level), f.span.file != own, f.span, f.rule, f.at),
+            key=lambda f: (
+                -LEVELS.index(f.level),
+                not f.is_cause,
+                f.span.file != own,
+                f.span,
+                f.rule,
+                f.at,
+            ),
         )
     )
