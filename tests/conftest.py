@@ -1,4 +1,8 @@
-"""For all tests: one thread for small matrices, a cache of nobody, reviews as of one day."""
+"""For all tests: one thread for small matrices, a cache of nobody, no clock, reviews as of one day.
+
+A busy machine is no fault of what is tested: hypothesis neither times an example nor complains
+that making one takes long. No test says otherwise for itself (tests/test_no_deadlines.py).
+"""
 
 from __future__ import annotations
 
@@ -17,11 +21,16 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
+from hypothesis import HealthCheck, settings
+
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 _CACHE = tempfile.mkdtemp(prefix="coldcheck-tests-")
 os.environ["XDG_CACHE_HOME"] = _CACHE
 atexit.register(shutil.rmtree, _CACHE, ignore_errors=True)
+
+settings.register_profile("coldcheck", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("coldcheck")
 
 TODAY = date(2026, 6, 1)
 PAIRS = Path(__file__).parents[1] / "samples" / "mistakes"

@@ -155,7 +155,7 @@ def over(looked, level: str | None = None) -> list[str]:
     return [f.rule for f in found if level in (None, f.level)]
 
 
-@settings(max_examples=10, deadline=None, phases=(Phase.generate,))
+@settings(max_examples=10, phases=(Phase.generate,))
 @given(tubes=st.tuples(placed, placed), share=st.floats(0.0, 1.0))
 def test_any_lift_in_the_window_is_quiet_and_just_outside_is_not(review, tubes, share) -> None:
     window = window_of(review(set_up("T1.warm.ct -- gnd", *tubes)))
@@ -261,7 +261,7 @@ def bench(review) -> Case:
     return case_of(review(BENCH))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(target=st.floats(6, 150))
 def test_divider_gives_what_it_says_in_values_that_are_sold(bench, target) -> None:
     found = divider_for(bench, heater_lines(bench.circuit)[0], target, {"warm": (0.0, 200.0)})
@@ -299,7 +299,7 @@ FOLLOWER = HEAD + (
 )
 
 
-@settings(max_examples=4, deadline=None, phases=(Phase.generate,))
+@settings(max_examples=4, phases=(Phase.generate,))
 @given(supply=st.integers(360, 480))
 def test_the_suggested_divider_soldered_in_leaves_nothing_to_say(review, supply) -> None:
     found = window_of(review(FOLLOWER.format(supply=supply, tie="T1.warm.ct -- gnd"))).divider

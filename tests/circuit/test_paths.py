@@ -23,11 +23,11 @@ from coldcheck.circuit.paths import (
     resistance,
 )
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Drawing, Span
 from coldcheck.drawing.units import quantity
 
 HERE = Span("t", 1, 1, 2)
-untimed = settings(deadline=None)
 
 
 def drawn(text):
@@ -44,7 +44,7 @@ def network(edges, nodes=()):
     graph.add_nodes_from(["gnd", *nodes])
     for number, (a, b, ohms) in enumerate(edges, 1):
         value = None if ohms is None else quantity(float(ohms), "ohm")
-        branch = Branch(f"R{number}", "resistor", a, b, f"R{number}", HERE, value)
+        branch = Branch(f"R{number}", PartKind.RESISTOR, a, b, f"R{number}", HERE, value)
         branches[branch.name] = branch
         graph.add_edge(a, b, key=branch.name, branch=branch)
     points = {net: net for net in graph}
@@ -92,7 +92,6 @@ def test_the_artificial_centre_tap():
     assert resistance(drawn("H1 --[R1 100]-- gnd\nH1 --[R2 100]-- gnd"), "H1") == pytest.approx(50)
 
 
-@untimed
 @given(EDGES, st.sampled_from(NETS), st.sampled_from(NETS))
 def test_resistance_is_the_resistance_distance_of_the_graph(edges, a, b):
     circuit = network(edges, NETS)
@@ -108,7 +107,7 @@ def test_resistance_is_the_resistance_distance_of_the_graph(edges, a, b):
     assert found == pytest.approx(expected, rel=1e-9)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(EDGES, st.sampled_from(NETS[1:]))
 def test_resistance_is_the_exact_rational_solution(edges, a):
     circuit = network(edges, NETS)
@@ -138,7 +137,6 @@ def test_a_large_ladder_solves_sparse_and_tends_to_the_golden_ratio():
     assert resistance(network(edges), "N0") == pytest.approx((1 + 5**0.5) / 2, rel=1e-12)
 
 
-@untimed
 @given(EDGES, st.sampled_from(NETS[1:]))
 def test_the_parts_a_net_hangs_on_are_those_whose_removal_cuts_it_off(edges, a):
     circuit = network(edges, NETS)
@@ -151,7 +149,6 @@ def test_the_parts_a_net_hangs_on_are_those_whose_removal_cuts_it_off(edges, a):
     assert found == cutting
 
 
-@untimed
 @given(EDGES, st.sampled_from(NETS[1:]))
 def test_references_are_all_the_simple_paths_shortest_first(edges, a):
     circuit = network(edges, NETS)
@@ -171,7 +168,6 @@ def test_references_are_all_the_simple_paths_shortest_first(edges, a):
         assert (path.nets[0], path.nets[-1]) == (a, "gnd")
 
 
-@untimed
 @given(EDGES)
 def test_islands_are_the_sets_that_reach_each_other(edges):
     circuit = network(edges, NETS)
@@ -346,5 +342,5 @@ def test_points_and_leads_may_be_given_for_nets_and_unknown_ones_raise():
 def test_the_graph_of_chosen_kinds():
     circuit = drawn("A --[R1 1k]-- gnd\nA --[C1 1u]-- gnd\nA --[L1 1 H]-- gnd")
     assert dc_graph(circuit).number_of_edges() == 2
-    assert dc_graph(circuit, kinds={"resistor"}).number_of_edges() == 1
-    assert dc_graph(circuit, kinds=DC_KINDS | {"capacitor"}).number_of_edges() == 3
+    assert dc_graph(circuit, kinds={PartKind.RESISTOR}).number_of_edges() == 1
+    assert dc_graph(circuit, kinds=DC_KINDS | {PartKind.CAPACITOR}).number_of_edges() == 3

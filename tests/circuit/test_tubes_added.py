@@ -38,7 +38,7 @@ def test_names_of_the_library_and_of_another_package_are_refused(tmp_path: Path)
         "also = []", 'also = ["ECC83"]'))  # fmt: skip
     added = gathered([Entry("lamps 1", first, None), Entry("bulbs 2", second, None)])
     assert set(added.types) == {"HOUSE"}
-    assert sorted(added.faults) == [
+    assert sorted(f.reason for f in added.faults) == [
         "tube data of bulbs 2 not used: HOUSE: another package has a type HOUSE",
         "tube data of bulbs 2 not used: OTHER: the library has a type ECC83",
     ]
@@ -55,8 +55,9 @@ def test_damaged_data_and_what_is_no_folder_are_told(tmp_path: Path) -> None:
     ]
     added = gathered(found)
     assert dict(added.types) == {}
-    assert "tube data of lamps 1 not used" in added.faults[0]
-    assert "HOUSE.toml: group" in added.faults[0]
+    assert "tube data of lamps 1 not used" in added.faults[0].reason
+    assert "HOUSE.toml: group" in added.faults[0].reason
     for fault, package in zip(added.faults[1:4], ("bulbs 2", "arcs 3", "arcs 4"), strict=True):
-        assert fault == f"the tube data of {package} is no folder with files NAME.toml"
-    assert added.faults[4] == "the tube data of arcs 5 failed: ImportError: no module"
+        assert fault.reason == f"the tube data of {package} is no folder with files NAME.toml"
+    assert [f.whole for f in added.faults] == [False, True, True, True, True]
+    assert added.faults[4].reason == "the tube data of arcs 5 failed: ImportError: no module"

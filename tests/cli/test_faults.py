@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
+from coldcheck.bench.faults.faults import faults
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
+from coldcheck.judge.finding import NotJudged, Unjudged
 
 DRAWING = """drawing "a supply with its bleeder"
 mains 120 V 60 Hz
@@ -26,6 +29,19 @@ def bleeder(tmp_path):
     path = tmp_path / "bleeder.tube"
     path.write_text(DRAWING, encoding="utf-8")
     return path
+
+
+def test_a_rule_that_breaks_down_over_a_fault_is_no_pass(run, bleeder, monkeypatch):
+    really = faults.as_review
+
+    def instead(*given):
+        said = NotJudged("supply.no-bleeder", (), "it failed with R1 open", Unjudged.RULE_FAILED)
+        return replace(really(*given), not_judged=(said,))
+
+    monkeypatch.setattr(faults, "as_review", instead)
+    status, _, err = run("faults", bleeder)
+    assert status == FAILED
+    assert "supply.no-bleeder: it failed with R1 open" in err
 
 
 def test_the_table_can_be_signed(run, bleeder, tmp_path):

@@ -171,7 +171,7 @@ def test_only_what_a_change_touches_is_reviewed(run, repository, touched, review
         path.write_text(before + "# touched\n")
     drawings = [p for p in repository.rglob("*.tube") if p.parent.name != "parts"]
     status, out, err = run(
-        "review", *drawings, "--changed-since", "HEAD", "--report", "json", "--no-cache"
+        "review", *drawings, "--touched-since", "HEAD", "--report", "json", "--no-cache"
     )
     assert (status, err) == (OK, "")
     names = [d["file"].rpartition("/")[2] for d in json.loads(out)["drawings"]]
@@ -179,7 +179,7 @@ def test_only_what_a_change_touches_is_reviewed(run, repository, touched, review
 
 
 def test_a_revision_git_does_not_know_is_asked_wrongly(run, repository):
-    status, _, err = run("review", repository / "a.tube", "--changed-since", "nowhere")
+    status, _, err = run("review", repository / "a.tube", "--touched-since", "nowhere")
     assert status == FAILED
     assert "git diff" in err
-    assert run("review", repository / "a.tube", "--changed-since", "--output=x")[0] == FAILED
+    assert run("review", repository / "a.tube", "--touched-since", "--output=x")[0] == FAILED

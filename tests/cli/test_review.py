@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 
 from coldcheck.cli import BROKEN_PIPE, FAILED, FOUND, INTERRUPTED, OK, UNREADABLE
+from coldcheck.report.review import text
 from coldcheck.report.review.json_report import schema_text
 from coldcheck.report.review.text import CAUTION
 from coldcheck.verdict import engine, registry
@@ -155,7 +156,7 @@ class TestOutput:
     def test_a_tool_failure_leaves_the_old_file(self, run, good, tmp_path, monkeypatch):
         target = tmp_path / "report.txt"
         target.write_text("old", encoding="utf-8")
-        monkeypatch.setattr(engine, "review_file", _break)
+        monkeypatch.setattr(text, "render", _break)
         assert run("review", good, "--output", target)[0] == FAILED
         assert target.read_text(encoding="utf-8") == "old"
 
@@ -170,12 +171,18 @@ class TestOutput:
         run("review", good, "--output", target)
         assert target.stat().st_mode & 0o777 == 0o640
 
-    def test_a_link_stays_a_link(self, run, good, tmp_path):
+    @pytest.mark.parametrize("there", [True, False])
+    def test_nothing_is_written_through_a_link(self, run, good, tmp_path, there):
         target, link = tmp_path / "report.txt", tmp_path / "link.txt"
         link.symlink_to(target)
-        run("review", good, "--output", link)
+        if there:
+            target.write_text("theirs", encoding="utf-8")
+        status, _, err = run("review", good, "--output", link)
+        assert status == FAILED
+        assert "nothing is written through a link" in err
         assert link.is_symlink()
-        assert "verdict" in target.read_text(encoding="utf-8")
+        assert not there or target.read_text(encoding="utf-8") == "theirs"
+        assert target.exists() == there
 
     def test_a_drawing_is_never_overwritten(self, run, good):
         before = Path(good).read_text(encoding="utf-8")
@@ -198,10 +205,11 @@ class TestToolFailure:
     def test_one_plain_line_and_how_to_report(self, run, good, monkeypatch):
         monkeypatch.setattr(engine, "review_file", _break)
         status, out, err = run("review", good)
-        assert (status, out) == (FAILED, "")
+        assert status == FAILED
+        assert "verdict: none" in out
         assert err.splitlines()[0] == (
-            "coldcheck failed: ZeroDivisionError: coil of \\x1b[2J no turns "
-            f"(while reviewing {good})"
+            f"coldcheck failed: RuntimeError: {good}: review: the review broke down: "
+            "ZeroDivisionError: coil of \\x1b[2J no turns"
         )
         assert "report" in err
         assert "Traceback" not in err

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE
 
 LOOSE = "B1   --+[E1 24 V]--   gnd\nB1--[R1 10k]--gnd\n"
@@ -20,17 +22,17 @@ def test_one_drawing_is_printed(run, tmp_path):
 def test_written_back_only_where_it_changes(run, tmp_path):
     file = tmp_path / "a.tube"
     file.write_text(LOOSE)
-    status, out, err = run("tidy", tmp_path, "--write")
+    status, out, err = run("tidy", tmp_path, "--save")
     assert (status, out) == (OK, "")
     assert "laid out" in err
     assert file.read_text() == TIDY
-    assert run("tidy", tmp_path, "--write") == (OK, "", "")
+    assert run("tidy", tmp_path, "--save") == (OK, "", "")
 
 
 def test_check_names_the_untidy_ones(run, tmp_path):
     (tmp_path / "a.tube").write_text(LOOSE)
     (tmp_path / "b.tube").write_text(TIDY)
-    status, out, err = run("tidy", tmp_path, "--check")
+    status, out, err = run("tidy", tmp_path, "--verify")
     assert (status, out) == (FOUND, "")
     assert err.count("is not tidy") == 1
     assert (tmp_path / "a.tube").read_text() == LOOSE
@@ -38,7 +40,7 @@ def test_check_names_the_untidy_ones(run, tmp_path):
 
 def test_what_cannot_be_read_is_left_alone(run, unreadable):
     before = Path(unreadable).read_text()
-    status, out, err = run("tidy", unreadable, "--write")
+    status, out, err = run("tidy", unreadable, "--save")
     assert status == UNREADABLE
     assert "verdict: unreadable" in out
     assert "left as it is" in err
@@ -49,4 +51,18 @@ def test_several_drawings_do_not_go_to_the_output(run, make):
     a, b = make("a.tube"), make("b.tube")
     status, _, err = run("tidy", a, b)
     assert status == FAILED
-    assert "--write or --check" in err
+    assert "--save or --verify" in err
+
+
+@pytest.mark.parametrize(
+    ("command", "old", "new"),
+    [
+        ("tidy", "--write", "--save"),
+        ("tidy", "--check", "--verify"),
+        ("review", "--changed-since=HEAD", "--touched-since"),
+    ],
+)
+def test_an_old_spelling_is_refused_with_the_new_one(run, command, old, new):
+    status, out, err = run(command, old, "x.tube")
+    assert (status, out) == (FAILED, "")
+    assert f"{old.partition('=')[0]} is now called {new}" in err

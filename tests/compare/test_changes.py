@@ -75,7 +75,7 @@ def shuffled(text: str, seed: int) -> str:
     return "\n".join([head, *tubes, *turned]) + "\n"
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(st.integers(0, 10_000))
 def test_the_same_circuit_written_differently_compares_as_equal(seed: int) -> None:
     found = compare(review(STAGE), review(shuffled(STAGE, seed)))

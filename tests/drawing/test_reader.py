@@ -71,7 +71,7 @@ def test_tube():
 
 
 def test_output():
-    got = one("output T2 6k6 ct ul 40 % : 8 ohm 210 ohm 20 H")
+    got = one("output T2 6k6 ct taps 40 % : 8 ohm 210 ohm 20 H")
     assert magnitude(got.primary, "ohm") == 6600
     assert (magnitude(got.secondary, "ohm"), magnitude(got.resistance, "ohm")) == (8, 210)
     assert magnitude(got.inductance, "henry") == 20
@@ -267,6 +267,13 @@ def test_all_problems_of_a_file_in_order():
         assert drawing.lines[problem.span.line - 1] == problem.source_line
 
 
+@pytest.mark.parametrize("position", ["0.5", "3", "?", "-1", "1k", "9" * 5_000])
+def test_a_position_no_switch_has(position):
+    drawing = parse_drawing(f"switch S3 dpst at {position}\nA -- B\n")
+    assert [p.span.line for p in drawing.problems] == [1]
+    assert [s.span.line for s in drawing.statements] == [2]
+
+
 # -- the whole file ------------------------------------------------------------------------
 
 
@@ -376,7 +383,7 @@ def test_the_data_classes_do_not_load_the_parser():
 PIECES = st.sampled_from([
     "A", "B+", "V1A.plate", "--", "->", "<-", "+", "[R1 10k]", "[", "]", "R1", "10k", "?", '"',
     "#", "tube", "mains", "expect", "accept", "=", "ct", ":", "in", "\n", " ", "\t", "µ", "Ω",
-    "—", "V5", "heater", "winding", "transformer T1\n", "1e9", "C1 22n", "%", "output", "ul",
+    "—", "V5", "heater", "winding", "transformer T1\n", "1e9", "C1 22n", "%", "output", "taps",
     "at", "until", "because", "sheet", "\r", "\u2028", "\x85", "\ud800",
 ])  # fmt: skip
 

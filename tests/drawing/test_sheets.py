@@ -392,7 +392,7 @@ POOL = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(POOL, st.fixed_dictionaries({"a": POOL, "b": POOL, "c": POOL}))
 def test_whatever_sheets_say_of_one_another_ends_in_a_drawing(
     top: list[str], others: dict[str, list[str]]
@@ -413,7 +413,7 @@ def test_whatever_sheets_say_of_one_another_ends_in_a_drawing(
         assert ("/" in thing.name) is (thing.span.file != got.file)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.text(st.characters(exclude_characters='"\n\r', exclude_categories=("Cs",)), max_size=40))
 def test_no_path_leads_out_of_the_project(text: str) -> None:
     root = Path(__file__).resolve().parent

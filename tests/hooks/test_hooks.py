@@ -67,6 +67,37 @@ def test_other_files_and_sheets_are_left_alone(repository: Path) -> None:
     assert "no files to check" in checked(repository, "coldcheck").stdout
 
 
+def test_a_file_that_is_named_like_an_option_is_reviewed_as_a_file(repository: Path) -> None:
+    """The ledger that its name asks for would let every finding of the other drawing stand."""
+    (repository / "a.tube").write_text(TIDY + "gnd --+[C1 10 uF 50 V]-- MID\n")
+    (repository / "--ledger=x.tube").write_text(TIDY.replace("10k", "10q"))
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 1
+    assert "capacitor.reversed" in done.stdout
+    assert "ledger=x.tube" in done.stdout
+    assert "10q" in done.stdout
+
+
+def test_tidy_takes_no_option_from_a_name(repository: Path) -> None:
+    (repository / "a.tube").write_text(TIDY.replace(" --", "   --"))
+    (repository / "--check.tube").write_text(TIDY.replace(" --", "   --"))
+    assert checked(repository, "coldcheck-tidy").returncode == 1
+    assert (repository / "a.tube").read_text() == TIDY
+    assert (repository / "--check.tube").read_text() == TIDY
+
+
+def test_without_the_hyphens_such_a_name_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "a.tube").write_text(TIDY)
+    (tmp_path / "--gate=danger.tube").write_text(TIDY)
+    here = str(Path(sys.executable).with_name("coldcheck"))
+    done = run(tmp_path, here, "review", "a.tube", "--gate=danger.tube")
+    assert done.returncode == 3
+    assert "put -- before the names of files" in done.stderr
+    done = run(tmp_path, here, "review", "--", "a.tube", "--gate=danger.tube")
+    assert done.returncode == 0
+    assert "--gate=danger.tube" in done.stdout
+
+
 def test_tidy_lays_out_and_stops_so_that_the_change_is_seen(repository: Path) -> None:
     (repository / "a.tube").write_text(TIDY.replace(" --", "   --"))
     done = checked(repository, "coldcheck-tidy")
@@ -102,6 +133,24 @@ def test_the_step_of_the_workflow_reports_and_keeps_the_status(tmp_path: Path) -
     assert done.stdout.startswith("::error file=a.tube")
     assert (tmp_path / "review.sarif").exists()
     assert (tmp_path / "review.xml").exists()
+
+
+@pytest.mark.parametrize("name", ["--ledger=x.tube", "--output=x.tube"])
+def test_the_composite_step_takes_no_option_from_a_name(tmp_path: Path, name: str) -> None:
+    action = yaml.safe_load((ROOT / ".github/actions/review/action.yml").read_text())
+    (step,) = [s for s in action["runs"]["steps"] if s.get("id") == "review"]
+    (tmp_path / name).write_text(TIDY + "gnd --+[C1 10 uF 50 V]-- MID\n")
+    here = str(Path(sys.executable).parent)
+    env = {
+        **os.environ, "GITHUB_OUTPUT": str(tmp_path / "out"), "PATH": f"{here}:/usr/bin:/bin",
+        "DRAWINGS": name, "OPTIONS": "--no-cache",
+    }  # fmt: skip
+    command = ["bash", "-eo", "pipefail", "-c", step["run"]]
+    done = subprocess.run(
+        command, cwd=tmp_path, env=env, capture_output=True, text=True, check=False
+    )
+    assert (tmp_path / "out").read_text() == "status=1\n", done.stderr
+    assert "capacitor.reversed" in done.stdout
 
 
 def test_the_composite_step_is_made_of_the_same(tmp_path: Path) -> None:

@@ -78,8 +78,8 @@ BREAKS = (
         "supply.no-bleeder",
         ("C1",),
         "danger",
-        # 368 V peak at 120 V, up to a tenth more in standby with the mains high.
-        ("voltage", 365, 410),
+        # 368 V peak at 120 V, 5 % more without load, a tenth more with the mains high: 425 V.
+        ("voltage", 405, 435),
         says="no switch between them",
         # the switch stands behind the choke: opened, its current has nowhere to go
         others=(("supply.choke-opened", "L1"),),
@@ -517,6 +517,6 @@ def test_and_nothing_else_is_said_but_what_follows_from_it(index: int) -> None:
 
 @pytest.mark.parametrize("index", range(len(BREAKS)), ids=IDS)
 def test_no_rule_fails_and_no_new_state_is_unsolved(index: int) -> None:
-    bad = [n.reason for n in looked(index).not_judged if "failed" in n.reason]
+    bad = [n.reason for n in looked(index).not_judged if n.kind.broken]
     bad += [n.reason for n in looked(index).not_judged if "not solved" in n.reason]
     assert bad == unsolved_when_whole(BREAKS[index].sample)

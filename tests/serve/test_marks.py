@@ -7,9 +7,8 @@ from dataclasses import replace
 import pytest
 from tests.serve.texts import STAGE, known_of, read_of
 
-from coldcheck.cli import review as command
 from coldcheck.drawing.model import Problem, Span
-from coldcheck.judge.finding import LEVELS, POSSIBLE, NotJudged
+from coldcheck.judge.finding import LEVELS, POSSIBLE, NotJudged, Unjudged
 from coldcheck.serve import marks
 from coldcheck.serve.marks import Mark, marks_of
 
@@ -79,10 +78,10 @@ def test_the_page_of_the_rule_is_linked() -> None:
 
 
 def test_a_rule_that_broke_down_is_said() -> None:
-    broken = NotJudged("supply.no-bleeder", (), "the rule failed: ValueError: no")
-    found = marks_of(replace(REVIEW, findings=(), not_judged=(broken,)))
+    broken = NotJudged("supply.no-bleeder", (), "ValueError: no", Unjudged.RULE_FAILED)
+    quiet = NotJudged("supply.no-bleeder", (), "the rule failed: only in words")
+    found = marks_of(replace(REVIEW, findings=(), not_judged=(broken, quiet)))
     assert [(m.code, m.severity) for m in found] == [(marks.FAILED, marks.WARNING)]
-    assert command._BROKEN == marks.BROKEN
 
 
 def test_what_was_found_before_goes_where_its_line_went() -> None:

@@ -130,7 +130,7 @@ def test_a_point_that_another_drawing_joins_keeps_its_name(channel: Path) -> Non
 NAMES = st.from_regex(r"[A-Z][A-Z0-9_]{0,4}[+-]?", fullmatch=True)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(st.sampled_from(("B1", "OUT", "IN")), NAMES)
 def test_there_and_back_is_the_same_text_and_nothing_else_changes(old: str, new: str) -> None:
     try:

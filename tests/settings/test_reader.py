@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coldcheck.circuit.tubes import DATA
+from coldcheck.files import reading
 from coldcheck.settings import keys
 from coldcheck.settings.find import find
 from coldcheck.settings.model import SettingsError
@@ -137,7 +138,7 @@ def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyP
     def refuse(*_args: object, **_named: object) -> str:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_text", refuse)
+    monkeypatch.setattr(reading, "contents", refuse)
     (fault,) = faults(tmp_path, "")
     assert fault.found == "Permission denied"
 
@@ -162,7 +163,7 @@ TREES = st.recursive(
 
 
 @given(TREES)
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_whatever_stands_in_a_file_it_is_read_or_refused_in_words(tree: object) -> None:
     file = _Reader(Path("/nowhere/coldcheck.toml"), "").file(tree)
     assert file.layers or file.faults

@@ -11,7 +11,9 @@ import coldcheck.solve.cycle.bank
 import coldcheck.solve.cycle.devices
 import coldcheck.solve.cycle.means
 import coldcheck.solve.cycle.response
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve import solve_states
+from coldcheck.solve.cycle.network import SERVICE, feed_name
 from coldcheck.solve.cycle.response import difference
 
 AMPLIFIER = """
@@ -135,9 +137,9 @@ def test_ohms_law_in_every_resistor_and_charge_in_every_capacitor(states):
             across, amps = solution.between(branch.a, branch.b), solution.current(branch.name)
             if across is None or branch.value is None:
                 continue
-            if branch.kind == "resistor":
+            if branch.kind is PartKind.RESISTOR:
                 expected = across.samples / branch.value.m_as("ohm")
-            elif branch.kind == "capacitor":
+            elif branch.kind is PartKind.CAPACITOR:
                 expected = branch.value.m_as("farad") * difference(across.samples, frequency)
             else:
                 continue
@@ -164,7 +166,7 @@ def test_power_from_the_mains_is_what_the_parts_burn(solved):
     for branch in solution.circuit.branches.values():
         across, amps = solution.between(branch.a, branch.b), solution.current(branch.name)
         burnt += float(np.mean(across.samples * amps.samples))
-    supplied = -solution.between("line", "neutral").samples * solution.current("mains").samples
+    supplied = -solution.between("line", "neutral").samples * solution.current(SERVICE).samples
     assert float(np.mean(supplied)) > 20
     assert burnt == pytest.approx(float(np.mean(supplied)), rel=1e-3)
 
@@ -184,3 +186,17 @@ def test_sparse_and_dense_give_the_same_answer(circuit_of, monkeypatch, text):
         for net, wave in one.waves.items():
             apart = np.abs(wave.samples - other.waves[net].samples).max()
             assert apart < 1e-4 * (1 + wave.peak), (name, net)
+
+
+@pytest.mark.parametrize("drawn", [True, False])
+def test_names_of_parts_hide_no_current_of_the_supply(drawn, solved):
+    """A resistor called mains, and a winding called feed: 6.3 V in 10 ohm, 120 V behind it."""
+    primary = "line -- T1.pri.1\nneutral -- T1.pri.2\n" if drawn else ""
+    solution = solved(
+        "mains 120 V 60 Hz\ntransformer T1\nprimary pri 120 V\nwinding feed 6.3 V 1 A\n"
+        f"{primary}T1.feed.1 --[mains 10 ohm]-- gnd\nT1.feed.2 -- gnd\n"
+    )
+    amps = solution.current("mains").rms
+    assert amps == pytest.approx(0.63, rel=0.1)
+    supplied = solution.current(SERVICE if drawn else feed_name("T1")).rms
+    assert supplied == pytest.approx(amps * 6.3 / 120, rel=0.1)

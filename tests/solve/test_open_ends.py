@@ -5,6 +5,7 @@ import math
 import pytest
 
 from coldcheck.solve import solve_state, solve_states
+from coldcheck.solve.solution import Lost
 
 STAGE = """
 tube V1 12AX7
@@ -22,7 +23,9 @@ def test_unknown_value_leaves_only_what_does_not_depend_on_it(solved):
     assert got.wave("B1").dc == pytest.approx(250)
     for point in ("V1A.plate", "V1A.cathode"):
         assert got.wave(point) is None
-        assert "R2" in got.undefined[got.circuit.net(point)]
+        why = got.undefined[got.circuit.net(point)]
+        assert why.kind is Lost.OPEN
+        assert "R2" in why.words
     assert "V1A" not in got.readings
     assert got.current("R2") is None
     assert got.current("R1") is None

@@ -247,7 +247,7 @@ def test_random_circuits_are_solved_or_refused():
     assert len(missed) <= MISSES * judged, missed
 
 
-@settings(max_examples=DRAWN, deadline=None, derandomize=True, database=None)
+@settings(max_examples=DRAWN, derandomize=True, database=None)
 @given(st.integers(0, 2**32))
 def test_any_number_is_solved_or_refused(number):
     _, reasons = outcome(number)

@@ -10,6 +10,7 @@ import pytest
 from coldcheck.circuit.entries import Entry
 from coldcheck.extending import Case, Finding, NotJudged, Outcome, Rule
 from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.finding import Unjudged
 from coldcheck.judge.outcome import MOST, sound
 from coldcheck.verdict.added import PACKAGES, Added, gathered
 from coldcheck.verdict.engine import run_rules
@@ -136,6 +137,7 @@ def test_a_finding_out_of_form_is_the_failure_of_its_rule(
     assert isinstance(told, NotJudged)
     assert told.reason.startswith("the rule failed: ")
     assert told.reason.endswith("; it comes with omens 1")
+    assert told.kind is Unjudged.ADDED_RULE_FAILED
 
 
 def endless(case: Case) -> Iterator[Outcome]:

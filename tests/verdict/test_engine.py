@@ -14,7 +14,7 @@ from coldcheck.anatomy.case import Case
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Span
 from coldcheck.judge.figure import figure
-from coldcheck.judge.finding import LEVELS, Finding
+from coldcheck.judge.finding import LEVELS, Finding, Unjudged
 from coldcheck.judge.rule import rule
 from coldcheck.verdict import engine
 from coldcheck.verdict.engine import merge, review_drawing, review_file, run_rules
@@ -91,6 +91,7 @@ def test_a_rule_that_raises_does_not_hide_the_others(review: Callable[[str], Rev
     failed, found = run_rules(Case(looked.circuit, looked.solutions), [broken, sound])
     assert failed.rule == "x.broken"
     assert failed.reason == "the rule failed: ZeroDivisionError: no ohms"  # type: ignore[union-attr]
+    assert failed.kind is Unjudged.RULE_FAILED  # type: ignore[union-attr]
     assert found.rule == "x.sound"
 
 
@@ -103,7 +104,9 @@ def test_a_failing_solver_is_said_and_structure_is_still_judged(
     monkeypatch.setattr(engine, "solve_states", fail)
     looked = review(HOT + "B1 --[R2 10k 10 W]-- NOWHERE\n")
     assert any("the solver failed: RuntimeError: singular" in n.reason for n in looked.not_judged)
-    assert not any("the rule failed" in n.reason for n in looked.not_judged)
+    kinds = {n.kind for n in looked.not_judged}
+    assert Unjudged.SOLVER_FAILED in kinds
+    assert Unjudged.RULE_FAILED not in kinds
     assert [f.rule for f in looked.findings] == ["drawing.single-connection"]
 
 

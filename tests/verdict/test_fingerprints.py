@@ -8,7 +8,7 @@ from datetime import date
 from functools import cache
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coldcheck.drawing import parse_drawing
@@ -56,9 +56,7 @@ def prints(text: str, file: str = "a.tube") -> frozenset[str]:
 
 
 BASE = "\n".join(STATEMENTS) + "\n"
-CHEAP = settings(
-    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None
-)
+CHEAP = settings(max_examples=12, database=None)
 
 
 def test_the_drawing_has_something_to_tell() -> None:

@@ -25,11 +25,19 @@ def _nothing() -> Mapping[str, TubeType]:
 
 
 @dataclass(frozen=True, slots=True)
+class TubesFault:
+    """What is wrong with the data of a package; ``whole`` where none of it could be read."""
+
+    reason: str
+    whole: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class AddedTubes:
-    """Types by accepted name, and what is wrong with what packages bring, as sentences."""
+    """Types by accepted name, and what is wrong with what packages bring."""
 
     types: Mapping[str, TubeType] = field(default_factory=_nothing)
-    faults: tuple[str, ...] = ()
+    faults: tuple[TubesFault, ...] = ()
 
 
 @lru_cache(maxsize=1)
@@ -41,21 +49,23 @@ def added_tubes() -> AddedTubes:
 def gathered(found: Iterable[Entry]) -> AddedTubes:
     """The types of some entries. A name the library has is refused, as is one taken before."""
     types: dict[str, TubeType] = {}
-    faults: list[str] = []
+    faults: list[TubesFault] = []
     for entry in found:
         folder = _folder(entry)
         if entry.fault:
-            faults.append(f"the tube data of {entry.package} {FAILED}: {entry.fault}")
+            why = f"the tube data of {entry.package} {FAILED}: {entry.fault}"
+            faults.append(TubesFault(why, whole=True))
         elif folder is None or not (files := data_files(folder)):
-            faults.append(f"the tube data of {entry.package} is no folder with files NAME.toml")
+            why = f"the tube data of {entry.package} is no folder with files NAME.toml"
+            faults.append(TubesFault(why, whole=True))
         else:
             own, problems = read_files(files)
-            faults += [f"tube data of {entry.package} not used: {p}" for p in problems]
-            faults += _claim(entry.package, own, types)
+            unused = [str(p) for p in problems] + list(_claim(own, types))
+            faults += [TubesFault(f"tube data of {entry.package} not used: {w}") for w in unused]
     return AddedTubes(MappingProxyType(types), tuple(faults))
 
 
-def _claim(package: str, own: Mapping[str, TubeType], types: dict[str, TubeType]) -> Iterable[str]:
+def _claim(own: Mapping[str, TubeType], types: dict[str, TubeType]) -> Iterable[str]:
     """Put in the types none of whose names is taken; a sentence for each of the others."""
     library = accepted_names()
     refused: dict[str, str] = {}
@@ -66,7 +76,7 @@ def _claim(package: str, own: Mapping[str, TubeType], types: dict[str, TubeType]
             refused.setdefault(kind.name, f"another package has a type {name}")
     types |= {name: kind for name, kind in own.items() if kind.name not in refused}
     for kind_name, why in refused.items():
-        yield f"tube data of {package} not used: {plain_name(kind_name)}: {why}"
+        yield f"{plain_name(kind_name)}: {why}"
 
 
 def _folder(entry: Entry) -> Path | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.tubes import DataProblem, load_type, plain_name
+from coldcheck.files import reading
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,7 +18,7 @@ INDEX = "index.toml"
 
 def data_files(folder: Path) -> list[Path]:
     """The type files of a folder, in order of name; its index is none of them."""
-    return sorted(p for p in folder.glob("*.toml") if p.name != INDEX and p.is_file())
+    return sorted(p for p in folder.glob("*.toml") if p.name != INDEX and not p.is_dir())
 
 
 def read_files(files: Iterable[Path]) -> tuple[dict[str, TubeType], tuple[DataProblem, ...]]:
@@ -49,7 +50,7 @@ def read_files(files: Iterable[Path]) -> tuple[dict[str, TubeType], tuple[DataPr
 def read_type(path: Path) -> TubeType:
     """The type in a file, which has to bear its name; raises DataProblem with the file in it."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = reading.text(path)
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "not a text in UTF-8"
         raise DataProblem(str(path), "(file)", reason) from error

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 from coldcheck.circuit.tubes_checks import faults
 from coldcheck.circuit.tubes_types import (
     CONFIDENCES,
-    KINDS,
     POINT_UNITS,
     RATING_NAMES,
+    VACUUM,
     HeaterWay,
     LawData,
+    SectionKind,
     SectionType,
     Sourced,
     TubeType,
@@ -24,8 +25,10 @@ if TYPE_CHECKING:
 
 GROUPS = ("amplifying", "rectifier", "regulator")
 CATHODES = ("indirect", "filament", "cold")
+FILLINGS = (VACUUM, "mercury", "gas")
 MODES = ("single", "series", "parallel")
-LAW_FORMS = ("triode", "pentode", "converter", "rectifier", "regulator")
+KINDS = tuple(kind.value for kind in SectionKind)
+LAW_FORMS = KINDS
 HEATER_ENDS = ("h1", "h2", "tap", "f1", "f2")
 ELECTRODES = (
     *("plate", "grid", "screen", "suppressor", "cathode", "grid3"),
@@ -36,7 +39,15 @@ _TEXTS = ("name", "group", "description", "base", "cathode")
 _KEYS = frozenset(
     (
         *(*_TEXTS, "also", "rating-system", "notes", "sources", "pins", "pins-source", "jumpers"),
-        *("cathode-heater", "heater", "ratings", "supply-resistance", "point", "section"),
+        *(
+            "cathode-heater",
+            "heater",
+            "filling",
+            "ratings",
+            "supply-resistance",
+            "point",
+            "section",
+        ),
     )
 )
 
@@ -130,6 +141,7 @@ def load_type(text: str, origin: str) -> TubeType:
         description=read.text(data, "description", ""),
         base=read.text(data, "base", ""),
         cathode=read.choice(data.get("cathode"), CATHODES, "cathode"),
+        filling=read.choice(data.get("filling", VACUUM), FILLINGS, "filling"),
         pins=pins,
         heaters=_heaters(read, data),
         cathode_heater=_cathode_heater(read, data),
@@ -216,7 +228,7 @@ def _sections(
             electrodes = _electrodes(name, pins, data.get("cathode") == "filament")
             if not electrodes:
                 raise read.problem(f"{key}.names", f"no pin belongs to section {name!r}")
-            sections.append(SectionType(name, kind, electrodes, law))
+            sections.append(SectionType(name, SectionKind(kind), electrodes, law))
     missing = {s for s, e in pins.values() if s} - {s.name for s in sections}
     if not sections or missing:
         raise read.problem("section", f"missing: {', '.join(sorted(missing)) or 'all'}")

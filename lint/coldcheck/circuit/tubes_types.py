@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from enum import Enum
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -74,7 +75,28 @@ CONFIDENCES = ("found", "memory", "derived", "drawing")
 """``found``: read in a document; ``memory``: recalled from the named sheet, not looked up;
 ``derived``: computed or taken over from another figure; ``drawing``: said by the drawing."""
 
-KINDS = ("triode", "pentode", "converter", "rectifier", "regulator")
+VACUUM = "vacuum"
+
+
+class SectionKind(Enum):
+    """What a tube's section is for: it sets its law, its electrodes and its ratings."""
+
+    TRIODE = "triode"
+    PENTODE = "pentode"
+    CONVERTER = "converter"
+    RECTIFIER = "rectifier"
+    REGULATOR = "regulator"
+
+    @property
+    def amplifies(self) -> bool:
+        """Whether a grid steers its current; else it passes current one way by itself."""
+        match self:
+            case SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER:
+                return True
+            case SectionKind.RECTIFIER | SectionKind.REGULATOR:
+                return False
+            case _:
+                assert_never(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +151,7 @@ class SectionType:
     """
 
     name: str
-    kind: str
+    kind: SectionKind
     electrodes: tuple[str, ...]
     law: LawData | None
 
@@ -146,6 +168,8 @@ class TubeType:
         Pairs of pins joined inside the tube (the interlock of the octal gas regulators).
     supply_resistance
         (volts rms per plate, least ohms per plate) pairs, ascending, for capacitor input.
+    filling
+        Of a rectifier: ``vacuum``, ``mercury`` (its vapour) or ``gas``.
     points
         Published operating points, field names as in :data:`POINT_UNITS`, plus the text fields
         ``note`` and ``doubtful`` (names of the fields that are poorly known).
@@ -170,6 +194,7 @@ class TubeType:
     supply_resistance_source: str = ""
     pins_source: str = ""
     sources: Mapping[str, str] = field(default_factory=dict)
+    filling: str = VACUUM
 
     def rating(self, name: str) -> Sourced | None:
         """A rating, or ``None`` where none is on file; KeyError for a name that is no rating."""

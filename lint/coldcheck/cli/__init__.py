@@ -79,10 +79,11 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         "may be given several times",
     )
     command.add_argument(
-        "--changed-since",
+        "--touched-since",
         metavar="REV",
         help="only drawings that differ from that git revision, or use a file that does",
     )
+    _renamed(command, "--changed-since", "--touched-since")
     command.add_argument(
         "--jobs", type=int, metavar="N", help="processes to use (default: one a core)"
     )
@@ -194,11 +195,13 @@ def _add_tidy(commands: argparse._SubParsersAction[Parser]) -> None:
     command = _command(commands, "tidy", "the drawing neatly laid out, meaning unchanged")
     command.add_argument("files", nargs="+", metavar="FILE", help="drawings, folders, patterns")
     command.add_argument(
-        "--write", action="store_true", help="write each drawing back where it was not tidy"
+        "--save", action="store_true", help="write each drawing back where it was not tidy"
     )
     command.add_argument(
-        "--check", action="store_true", help="only name the drawings that are not tidy (status 1)"
+        "--verify", action="store_true", help="only name the drawings that are not tidy (status 1)"
     )
+    _renamed(command, "--write", "--save")
+    _renamed(command, "--check", "--verify")
 
 
 def _add_compare(commands: argparse._SubParsersAction[Parser]) -> None:
@@ -255,6 +258,26 @@ def _add_serve(commands: argparse._SubParsersAction[Parser]) -> None:
     )
 
 
+class _Renamed(argparse.Action):
+    """An option that has another name now: refused, with the new name in the message."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        _namespace: argparse.Namespace,
+        _values: object,
+        option_string: str | None = None,
+    ) -> NoReturn:
+        """End with the usage status."""
+        parser.error(f"{option_string} is now called {self.const}")
+
+
+def _renamed(command: Parser, old: str, new: str) -> None:
+    command.add_argument(
+        old, action=_Renamed, dest="renamed", nargs="?", const=new, help=argparse.SUPPRESS
+    )
+
+
 def _add_gate(command: Parser, meaning: str) -> None:
     command.add_argument(
         "--gate",
@@ -291,7 +314,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _guarded(argv: Sequence[str] | None) -> int:
     """Parse and run; turn what escapes into a status and one plain line."""
     try:
-        status = _run(parser().parse_args(argv))
+        top = parser()
+        _refuse_disguised(top, sys.argv[1:] if argv is None else argv)
+        status = _run(top.parse_args(argv))
         if sys.stdout is not None:
             sys.stdout.flush()
         return status
@@ -304,6 +329,13 @@ def _guarded(argv: Sequence[str] | None) -> int:
         if os.environ.get("COLDCHECK_DEBUG"):
             raise
         return _failed(error)
+
+
+def _refuse_disguised(top: Parser, argv: Sequence[str]) -> None:
+    """A drawing that is named like an option is not to be taken for one: ``--ledger=x.tube``."""
+    for word in argv[: argv.index("--")] if "--" in argv else argv:
+        if word.startswith("-") and word.endswith(".tube") and os.path.isfile(word):  # noqa: PTH113
+            top.error(f"{word} is a file: put -- before the names of files")
 
 
 def _run(options: argparse.Namespace) -> int:

@@ -15,7 +15,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coldcheck.cli.output import replace_file
+from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.files import reading, writing
 
 if TYPE_CHECKING:
     from coldcheck.report.review.record import Record
@@ -51,9 +52,9 @@ class Cache:
             return None
         path = self._path(key)
         try:
-            if path.stat().st_size > _LARGEST or not _ours(path):
+            if not _ours(path):
                 return None
-            head, _, body = path.read_text(encoding="utf-8").partition("\n")
+            head, _, body = reading.ordinary(path, _LARGEST).decode("utf-8").partition("\n")
             if head != _digest(key, body):
                 return None
             kept = json.loads(body)
@@ -72,7 +73,7 @@ class Cache:
         path = self._path(key)
         with suppress(OSError, ValueError):
             path.parent.mkdir(exist_ok=True, mode=0o700)
-            replace_file(path, f"{_digest(key, body)}\n{body}")
+            writing.replace(path, f"{_digest(key, body)}\n{body}")
 
     def tidy(self) -> None:
         """Let the oldest records go when there are too many."""
@@ -94,9 +95,9 @@ def _unchanged(sources: dict[str, str]) -> bool:
 
 
 def digest_of(path: Path) -> str:
-    """The hash of a file's bytes; empty where it cannot be read."""
+    """The hash of a drawing's bytes; empty where it is not read."""
     try:
-        return sha256(path.read_bytes()).hexdigest()
+        return sha256(reading.drawing(path, MAX_BYTES)).hexdigest()
     except OSError:
         return ""
 

@@ -9,6 +9,7 @@ from coldcheck.cli import OK
 from coldcheck.cli.drawn import drawn, known_point, own_instruments, unreadable
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text, to_file, to_stdout
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -53,10 +54,7 @@ def _refuse(options: Namespace) -> None:
     if options.report not in forms:
         of = "one point" if _points(options) else "the whole chart; name a point with --at"
         raise AskedWrongly(f"there is no {options.report} of {of}: {', '.join(forms)}")
-    if (
-        options.output is not None
-        and Path(options.output).resolve() == Path(options.file).resolve()
-    ):
+    if options.output is not None and where(Path(options.output)) == where(Path(options.file)):
         raise AskedWrongly(f"the chart would overwrite the drawing {options.file}")
 
 

@@ -17,6 +17,7 @@ from coldcheck.cli.reports import (
     wanted_reports,
     write,
 )
+from coldcheck.cli.review import failure
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -46,7 +47,7 @@ def run(options: Namespace) -> int:
     review = as_review(drawing.drawing, drawing.circuit, found)
     review = replace(review, gate=drawing.settings.gate)
     write([(r, _rendered(r, review, found, options.gate)) for r in reports])
-    return FOUND if review.verdict(options.gate) == "fail" else OK
+    return failure([review], ()) or (FOUND if review.verdict(options.gate) == "fail" else OK)
 
 
 def _wanted(circuit: Circuit, parts: Sequence[str]) -> list[Fault] | None:

@@ -13,11 +13,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.files import reading
+from coldcheck.files.places import Refused, leads_out, repository_of, where
+from coldcheck.files.reading import SUFFIX
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-SUFFIX = ".tube"
 _SHEET = re.compile(rb'^[ \t]*sheet[ \t]+"([^"\n]*)"', re.MULTILINE)
 
 
@@ -40,23 +42,38 @@ def wanted(arguments: Iterable[str], *, sheets: bool = False) -> list[Wanted]:
     found: dict[str, Wanted] = {}
     for argument in arguments:
         for item in _one(argument, sheets):
-            found.setdefault(str(Path(item.file).resolve()), item)
+            found.setdefault(str(where(Path(item.file))), item)
     return list(found.values())
 
 
 def _one(argument: str, sheets: bool) -> list[Wanted]:
     path = Path(argument)
     if path.is_dir():
-        inside = sorted(p for p in path.rglob(f"*{SUFFIX}") if p.is_file())
-        return [Wanted(str(p)) for p in (inside if sheets else _whole(inside))] or [
+        inside = sorted(p for p in path.rglob(f"*{SUFFIX}") if not p.is_dir())
+        return [_met(p, path) for p in (inside if sheets else _whole(inside))] or [
             Wanted(argument, f"the folder holds no {SUFFIX} files")
         ]
     if path.exists() or not glob.has_magic(argument):
         return [Wanted(argument)]
     # Path.glob refuses absolute patterns
     names = glob.glob(argument, recursive=True)  # noqa: PTH207
-    matches = sorted(m for m in names if Path(m).is_file())
-    return [Wanted(m) for m in matches] or [Wanted(argument, "no file matches this pattern")]
+    matches = sorted(m for m in names if not Path(m).is_dir())
+    start = Path(re.split(r"[*?[]", argument, maxsplit=1)[0] + "_").parent
+    return [_met(Path(m), start) for m in matches] or [
+        Wanted(argument, "no file matches this pattern")
+    ]
+
+
+def _met(path: Path, start: Path) -> Wanted:
+    """A drawing nobody named: its link may lead anywhere in its repository, or below the start."""
+    try:
+        outside = leads_out(path, None if repository_of(start) else start)
+    except Refused as refused:
+        return Wanted(str(path), refused.found)
+    if outside is None:
+        return Wanted(str(path))
+    name = outside.absolute().name or outside
+    return Wanted(str(path), f"its name is a link that leads out of the folder {name}")
 
 
 def _whole(paths: Iterable[Path]) -> list[Path]:
@@ -64,24 +81,23 @@ def _whole(paths: Iterable[Path]) -> list[Path]:
 
     Of those that use each other in a circle none is left out.
     """
-    used = {path: _sheets(path) - {path.resolve()} for path in paths}
+    used = {path: _sheets(path) - {where(path)} for path in paths}
     named = {sheet for sheets in used.values() for sheet in sheets}
-    within = {path.resolve(): sheets for path, sheets in used.items()}
+    within = {where(path): sheets for path, sheets in used.items()}
     reached: set[Path] = set()
     ahead = [path for path in within if path not in named]
     while ahead:
         fresh = within.get(ahead.pop(), set()) - reached
         reached |= fresh
         ahead += fresh
-    return [path for path in used if path.resolve() not in reached]
+    return [path for path in used if where(path) not in reached]
 
 
 def _sheets(path: Path) -> set[Path]:
     """The files a drawing names in its ``sheet`` lines, as far as the text can be read."""
     try:
-        with path.open("rb") as stream:
-            text = stream.read(MAX_BYTES)
+        text = reading.drawing(path, MAX_BYTES)
         names = {m[1].decode("utf-8", "replace") for m in _SHEET.finditer(text)}
-        return {(path.resolve().parent / name).resolve() for name in names if "\0" not in name}
+        return {where(where(path).parent / name) for name in names if "\0" not in name}
     except (OSError, RuntimeError, ValueError):
         return set()

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from coldcheck.report.review.record import Look, Record
+    from coldcheck.verdict.review import Review
 
 POOL_FROM = 4
 """Fewer drawings than this are not worth starting processes for."""
@@ -52,11 +53,18 @@ def records(
     made = _made([files[n] for n in missing], order, workers)
     for n, record in zip(missing, watched(made, len(missing)), strict=True):
         known[n] = record
-        if keys[n]:
+        if keys[n] and not _given_up(record) and not record.review.broken:
             cache.put(keys[n], record)
     if missing:
         cache.tidy()
     return [known[n] for n in range(len(files))]
+
+
+def _given_up(record: Record) -> bool:
+    """Whether it hung on this machine's memory, so that another time may be better."""
+    from coldcheck.circuit.limits import TOO_LARGE
+
+    return any(f.rule == TOO_LARGE for f in record.review.findings)
 
 
 def _kept(cache: Cache, key: str) -> Record | None:
@@ -69,33 +77,56 @@ def _made(files: Sequence[str], order: Order, workers: int | None) -> Iterator[R
     if count < 2 or len(files) < POOL_FROM:
         yield from (reviewed(file, order) for file in files)
         return
-    from concurrent.futures import ProcessPoolExecutor
     from functools import partial
-    from multiprocessing import get_context
 
-    # A fresh interpreter in each process: forking one that runs threads is not safe everywhere.
-    with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as pool:
-        each = max(1, min(16, len(files) // (4 * count)))
-        yield from pool.map(partial(reviewed, order=order), files, chunksize=each)
+    from coldcheck.cli.workers import Died, Pool
+
+    for answer in Pool(partial(reviewed, order=order), files, count):
+        yield given_up(answer.file, order) if isinstance(answer, Died) else answer
 
 
 def reviewed(file: str, order: Order) -> Record:
-    """Review one drawing by its own settings."""
+    """Review one drawing by its own settings; what breaks down costs this drawing alone."""
+    from coldcheck.cli.fallen import without_numbers, without_review
+    from coldcheck.report.review.record import record_of
+
+    review: Review | None = None
+    try:
+        review = _review(file, order)
+        return record_of(review, order.wanted, order.look)
+    except MemoryError:
+        return given_up(file, order)
+    except Exception as error:
+        if os.environ.get("COLDCHECK_DEBUG"):
+            raise
+        left = without_review(file, error) if review is None else without_numbers(review, error)
+    return record_of(left, order.wanted, order.look)
+
+
+def _review(file: str, order: Order) -> Review:
     from dataclasses import replace
 
-    from coldcheck.report.review.record import record_of
+    from coldcheck.cli.memory import bounded
     from coldcheck.settings.find import find
     from coldcheck.verdict.engine import review_file
 
-    try:
-        settings = find(Path(file))
-        if order.gate is not None:
-            settings = replace(settings, gate=order.gate)
-        review = review_file(Path(file), order.today, settings)
-        return record_of(review, order.wanted, order.look)
-    except Exception as error:
-        error.add_note(f"while reviewing {file}")
-        raise
+    settings = find(Path(file))
+    if order.gate is not None:
+        settings = replace(settings, gate=order.gate)
+    with bounded():
+        return review_file(Path(file), order.today, settings)
+
+
+def given_up(file: str, order: Order) -> Record:
+    """The record of a drawing for which the memory did not suffice; it is no verdict."""
+    from coldcheck.circuit.limits import HINT, TOO_LARGE
+    from coldcheck.cli.memory import MOST_MEMORY
+    from coldcheck.cli.review import unopened
+    from coldcheck.report.review.record import record_of
+
+    limit = f"at most {MOST_MEMORY // 1_000_000} MB of memory for one drawing"
+    told = f"the review did not come to an end: {limit}, or what the system has left"
+    return record_of(unopened(file, told, TOO_LARGE, HINT), order.wanted, order.look)
 
 
 def _keys(files: Sequence[str], order: Order) -> list[str]:

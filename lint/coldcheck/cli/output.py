@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli.failure import AskedWrongly
+from coldcheck.files import writing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,37 +46,9 @@ def show(draw: Callable[[Console], None]) -> None:
 
 def to_file(text: str, target: str) -> None:
     """Write ``text`` (UTF-8) to a file, whole or not at all; raises AskedWrongly if it cannot."""
-    path = Path(os.path.realpath(target))
     try:
-        if path.exists() and not path.is_file():
-            path.write_text(text, encoding="utf-8")  # a device or a pipe: nothing to replace
-        else:
-            replace_file(path, text)
+        writing.write(Path(target), text)
     except BrokenPipeError:
         raise
     except OSError as error:
         raise AskedWrongly(f"cannot write {target}: {error.strerror or error}") from error
-
-
-def replace_file(path: Path, text: str) -> None:
-    """Write beside the target, then put it in its place in one step; raises OSError."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-    try:
-        with open(handle, "w", encoding="utf-8", newline="") as stream:  # noqa: PTH123 - a handle
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(name).chmod(_mode(path))
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _mode(path: Path) -> int:
-    """The permissions of the file that is replaced, or those a new file would get."""
-    if path.exists():
-        return path.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask

@@ -11,6 +11,8 @@ from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.drawn import drawn, own_instruments, unreadable
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text, show, to_file, to_stdout
+from coldcheck.files import reading
+from coldcheck.files.places import Refused
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -59,7 +61,7 @@ def _read(evening: Evening, file: str) -> bool:
     from coldcheck.report.shared.plain import clean
 
     try:
-        text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8")
+        text = _typed_in() if file == "-" else reading.text(Path(file))
     except OSError as error:
         raise AskedWrongly(f"cannot read {file}: {error.strerror or error}") from error
     except UnicodeDecodeError as error:
@@ -72,6 +74,14 @@ def _read(evening: Evening, file: str) -> bool:
         raise AskedWrongly(f"{file} holds no readings")
     evening.readings += found
     return not slips
+
+
+def _typed_in() -> str:
+    """Standard input to its end, which may never come; raises Refused for too much of it."""
+    text = sys.stdin.read(reading.MOST_DATA + 1)
+    if len(text) > reading.MOST_DATA:
+        raise Refused.because("too much to be readings", "a table of readings")
+    return text
 
 
 def _suggest(evening: Evening) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 from coldcheck.cli import FORMATS
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text, to_file, to_stdout
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -42,7 +44,7 @@ def wanted_reports(asked: Sequence[str] | None, output: str | None) -> tuple[Rep
         if not loose:
             raise AskedWrongly("--output has no report to write: each --report names its file")
         reports[loose[0]] = Report(reports[loose[0]].form, output)
-    files = [Path(r.file).resolve() for r in reports if r.file is not None]
+    files = [where(Path(r.file)) for r in reports if r.file is not None]
     if len(set(files)) < len(files):
         raise AskedWrongly("two reports would go to the same file")
     return tuple(reports)
@@ -61,9 +63,9 @@ def _one(text: str) -> Report:
 
 def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> None:
     """Raise AskedWrongly where a report would replace a drawing."""
-    targets = {Path(r.file).resolve(): r.file for r in reports if r.file is not None}
+    targets = {where(Path(r.file)): r.file for r in reports if r.file is not None}
     for drawing in drawings:
-        target = targets.get(Path(drawing).resolve())
+        target = targets.get(where(Path(drawing)))
         if target is not None:
             raise AskedWrongly(f"the report would overwrite the drawing {target}")
 
@@ -75,9 +77,59 @@ def recorded(review: Review, reports: Sequence[Report]) -> Record:
     return record_of(review, costly(reports), look_of(reports))
 
 
-def deliver(reports: Sequence[Report], records: Sequence[Record], gate: str | None) -> None:
-    """Make all reports, then write them; none is written when one cannot be made."""
-    write([(r, rendered(r.form, records, gate, for_file=r.file is not None)) for r in reports])
+def deliver(
+    reports: Sequence[Report], records: Sequence[Record], gate: str | None
+) -> tuple[str, ...]:
+    """Make all reports, then write them; a sentence for each that could not be made as asked.
+
+    A drawing that a report cannot be made of has a remark in its place there.
+    """
+    made: list[tuple[Report, str]] = []
+    lost: list[str] = []
+    for report in reports:
+        try:
+            text, without = _made(report, records, gate)
+            made.append((report, text))
+            lost += [f"{file}: left out of the {report.form} report" for file in without]
+        except Exception as error:
+            if os.environ.get("COLDCHECK_DEBUG"):
+                raise
+            lost.append(f"there is no {report.form} report: {type(error).__name__}: {error}")
+    write(made)
+    return tuple(lost)
+
+
+def _made(
+    report: Report, records: Sequence[Record], gate: str | None
+) -> tuple[str, tuple[str, ...]]:
+    """The report as text, and the drawings that had to be left out of it."""
+
+    def of(some: Sequence[Record]) -> str:
+        return rendered(report.form, some, gate, for_file=report.file is not None)
+
+    try:
+        return of(records), ()
+    except Exception:
+        if os.environ.get("COLDCHECK_DEBUG"):
+            raise
+    kept, lost = [], []
+    for record in records:
+        try:
+            of([record])
+            kept.append(record)
+        except Exception as error:
+            kept.append(_stand_in(record, error, report.form))
+            lost.append(record.review.file)
+    return of(kept), tuple(lost)
+
+
+def _stand_in(record: Record, error: Exception, form: str) -> Record:
+    """What is reported of a drawing in place of what cannot be."""
+    from coldcheck.cli.fallen import without_review
+    from coldcheck.report.review.record import Look, record_of
+
+    left = without_review(record.review.file, error)
+    return record_of(left, costly([Report(form, None)]), Look())
 
 
 def write(made: Sequence[tuple[Report, str]]) -> None:

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
 from coldcheck.cli.cache import Cache
-from coldcheck.cli.changed import changed_since
 from coldcheck.cli.configured import settings_of, show_settings
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.many import Order
 from coldcheck.cli.reports import costly, deliver, look_of, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_of, say_gone, settled, update
+from coldcheck.cli.touched import touched_since
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -23,14 +23,8 @@ if TYPE_CHECKING:
 
     from coldcheck.cli.reports import Report
     from coldcheck.cli.standing import Ledger
-    from coldcheck.judge.finding import NotJudged
     from coldcheck.report.review.record import Record
     from coldcheck.verdict.review import Review
-
-# How coldcheck.verdict.engine begins the reason of what broke down; a test holds them together.
-_BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
-# How coldcheck.verdict.added names the remarks on a package as a whole.
-_PACKAGES = "packages"
 
 
 def run(options: Namespace) -> int:
@@ -41,15 +35,15 @@ def run(options: Namespace) -> int:
     if options.show_settings:
         return show_settings(drawings, settings, options.gate)
     refuse_overwriting(reports, (d.file for d in drawings))
-    if options.changed_since is not None:
-        drawings = changed_since(options.changed_since, drawings, settings)
+    if options.touched_since is not None:
+        drawings = touched_since(options.touched_since, drawings, settings)
     ledger = ledger_of(options)
     records = _records(drawings, reports, options)
     if ledger is not None:
         records = _balanced(ledger, records, options)
-    deliver(reports, records, options.gate)
+    lost = deliver(reports, records, options.gate)
     reviews = [r.review for r in records]
-    return _failure(reviews) or status(reviews, options.gate)
+    return failure(reviews, lost) or status(reviews, options.gate)
 
 
 def _records(
@@ -63,7 +57,11 @@ def _records(
     there = [d.file for d in drawings if not d.missing]
     made = iter(many.records(there, order, cache, options.jobs, _watched))
     return [
-        record_of(unopened(d.file, d.missing), order.wanted, order.look)
+        record_of(
+            unopened(d.file, f"there is no drawing to review: {d.missing}"),
+            order.wanted,
+            order.look,
+        )
         if d.missing
         else next(made)
         for d in drawings
@@ -90,14 +88,15 @@ def status(reviews: Iterable[Review], gate: str | None) -> int:
     return FOUND if "fail" in verdicts else OK
 
 
-def _failure(reviews: Iterable[Review]) -> int:
-    """3 when a rule or the solver broke down inside a review: its silence is no verdict."""
+def failure(reviews: Iterable[Review], lost: Iterable[str]) -> int:
+    """3 when something broke down inside a review or a report: its silence is no verdict."""
     broken = [
-        (f"{review.file}: {item.rule}: {item.reason}", _foreign(item))
+        (f"{review.file}: {item.rule}: {item.reason}", item.kind.foreign)
         for review in reviews
         for item in review.not_judged
-        if item.reason.startswith(_BROKEN) or _package_failed(item)
+        if item.kind.broken
     ]
+    broken += [(line, False) for line in lost]
     for foreign, error in ((False, RuntimeError), (True, PackageFailed)):
         lines = [line for line, theirs in broken if theirs is foreign]
         if lines:
@@ -105,29 +104,25 @@ def _failure(reviews: Iterable[Review]) -> int:
     return FAILED if broken else OK
 
 
-def _foreign(item: NotJudged) -> bool:
-    """Whether what broke down came with another package."""
-    return _package_failed(item) or "; it comes with " in item.reason
-
-
-def _package_failed(item: NotJudged) -> bool:
-    return item.rule == _PACKAGES and item.reason.startswith("the ")
-
-
-def unopened(file: str, reason: str) -> Review:
-    """The review that stands for a folder or a pattern that gave no drawing."""
+def unopened(
+    file: str,
+    reason: str,
+    rule: str = "drawing.nothing-found",
+    remedy: str = "check the name; drawings end in .tube",
+) -> Review:
+    """The review that stands for what gave none: a folder without drawings, one given up."""
     from coldcheck.drawing.model import Span
     from coldcheck.judge.finding import Finding
     from coldcheck.verdict.review import Review
 
     finding = Finding(
-        rule="drawing.nothing-found",
+        rule=rule,
         level="notice",
         state="drawing",
         at=(),
         span=Span(file, 1, 1, 2),
-        message=f"there is no drawing to review: {reason}",
-        remedy="check the name; drawings end in .tube",
+        message=reason,
+        remedy=remedy,
         certainty="certain",
     )
     return Review(file, "", None, (finding,), (), {}, (), readable=False)

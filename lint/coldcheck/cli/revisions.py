@@ -1,33 +1,141 @@
-"""Files as a git repository holds them. git is asked; nothing is checked out."""
+"""Files as a git repository holds them. git is asked; nothing is checked out.
+
+This module runs git for the whole project, and :func:`git` is its only way to. A change under
+review may have come from anybody, so nothing in it may choose a program to run.
+"""
 
 from __future__ import annotations
 
+import os
+import shutil
 import subprocess
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli.failure import AskedWrongly
+from coldcheck.files.places import repository_of, where
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Iterable, Iterator, Sequence
+
+OFF = {
+    "safe.bareRepository": "explicit",  # a folder that looks like a repository is none
+    "core.fsmonitor": "false",
+    "core.hooksPath": os.devnull,
+    "core.attributesFile": os.devnull,
+    "core.pager": "cat",
+    "core.editor": "false",
+    "core.askPass": "",
+    "core.sshCommand": "false",
+    "core.gitProxy": "",
+    "core.alternateRefsCommand": "",
+    "core.untrackedCache": "false",
+    "credential.helper": "",
+    "diff.external": "",
+    "gpg.program": "false",
+    "log.showSignature": "false",
+    "protocol.allow": "never",
+    "submodule.recurse": "false",
+    "core.quotePath": "false",
+}
+"""Settings that would run a program, fetch, or go into another repository."""
+
+FILTER = (("clean", ""), ("smudge", ""), ("process", ""), ("required", "false"))
+_KEPT = frozenset(("GIT_CONFIG_GLOBAL", "GIT_CONFIG_SYSTEM", "GIT_CONFIG_NOSYSTEM"))
+"""Where the user's own configuration is; every other variable could lead git elsewhere."""
+
+_PLAIN_DIFF = ("--no-ext-diff", "--no-textconv", "--ignore-submodules=all")
 
 
 def at_revision(path: Path, revision: str) -> str:
     """The text of a file at a revision; raises AskedWrongly where git has none."""
     if revision.startswith("-"):
         raise AskedWrongly(f"{revision} is not a revision")
-    folder = path.resolve().parent
-    shown = git(folder, "show", f"{revision}:./{path.name}")
+    real = where(path)
+    root = root_of(real.parent)
+    name = real.relative_to(root).as_posix()
+    shown = git(root, "cat-file", "blob", f"{revision}:{name}")
     return shown.decode("utf-8", errors="replace")
 
 
-def git(folder: Path, *arguments: str) -> bytes:
-    """What a git command prints; raises AskedWrongly with git's own words when it fails."""
-    command = ["git", "-c", "core.quotePath=false", *arguments]
+def differing(root: Path, revision: str) -> Iterator[Path]:
+    """Files that differ from the revision, also deleted ones, and files git does not know."""
+    changed = git(
+        root, "diff", *_PLAIN_DIFF, "--name-only", "-z", "--end-of-options", revision, "--"
+    )
+    new = git(root, "ls-files", "--others", "--exclude-standard", "-z")
+    names = (changed + new).split(b"\0")
+    return (root / n.decode("utf-8", errors="surrogateescape") for n in names if n)
+
+
+def root_of(folder: Path) -> Path:
+    """The root of a folder's repository; raises AskedWrongly where it is in none."""
+    root = repository_of(folder)
+    if root is None:
+        raise AskedWrongly(f"{folder} is in no git repository")
+    return root
+
+
+def git(root: Path, *arguments: str) -> bytes:
+    """What a git command prints; raises AskedWrongly with git's own words when it fails.
+
+    It runs in the root of a work tree, never in a folder of it, and starts no other program:
+    neither hooks nor monitors, pagers, filters or helpers.
+    """
+    if repository_of(root) != root:
+        raise AskedWrongly(f"{root} is not the root of a git repository")
+    return _run(root, [*_settings(OFF.items()), *_settings(_filters_off(root))], arguments)
+
+
+def _filters_off(root: Path) -> Iterator[tuple[str, str]]:
+    """The filters of the configuration, which a file of the change could ask for by name."""
+    asked = ("config", "--name-only", "-z", "--get-regexp", r"^filter\.")
+    listed = _run(root, _settings(OFF.items()), asked, fine=(0, 1))  # 1: there are none
+    keys = listed.decode("utf-8", errors="surrogateescape").split("\0")
+    for name in dict.fromkeys(key.rpartition(".")[0] for key in keys if key):
+        yield from ((f"{name}.{what}", value) for what, value in FILTER)
+
+
+def _settings(pairs: Iterable[tuple[str, str]]) -> list[str]:
+    return [word for name, value in pairs for word in ("-c", f"{name}={value}")]
+
+
+def _run(
+    root: Path, settings: Sequence[str], arguments: Sequence[str], fine: Sequence[int] = (0,)
+) -> bytes:
+    command = [_program(), "--no-pager", *settings, *arguments]
     try:
-        done = subprocess.run(command, cwd=folder, capture_output=True, check=False)
+        done = subprocess.run(
+            command, cwd=root, env=_surroundings(root), stdin=subprocess.DEVNULL,
+            capture_output=True, check=False,
+        )  # fmt: skip
     except OSError as error:
         raise AskedWrongly(f"git cannot be run: {error.strerror or error}") from error
-    if done.returncode:
+    if done.returncode not in fine:
         said = done.stderr.decode("utf-8", errors="replace").strip().splitlines()
         raise AskedWrongly(f"git {arguments[0]}: {said[-1] if said else 'failed'}")
     return done.stdout
+
+
+def _program() -> str:
+    """Git itself, by a folder of the path that does not depend on where we stand."""
+    folders = os.environ.get("PATH", os.defpath).split(os.pathsep)
+    fixed = os.pathsep.join(f for f in folders if Path(f).is_absolute())
+    found = shutil.which("git", path=fixed)
+    if found is None:
+        raise AskedWrongly("git cannot be run: it is not installed")
+    return found
+
+
+def _surroundings(root: Path) -> dict[str, str]:
+    """The environment without what leads git elsewhere; it looks no further up than the root."""
+    own = {k: v for k, v in os.environ.items() if not k.startswith("GIT_") or k in _KEPT}
+    return {
+        **own,
+        "GIT_CEILING_DIRECTORIES": str(root.parent),
+        "GIT_OPTIONAL_LOCKS": "0",
+        "GIT_NO_LAZY_FETCH": "1",
+        "GIT_NO_REPLACE_OBJECTS": "1",
+        "GIT_TERMINAL_PROMPT": "0",
+        "GIT_ATTR_NOSYSTEM": "1",
+    }

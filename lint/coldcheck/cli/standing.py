@@ -9,12 +9,16 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import to_file
+from coldcheck.files import reading
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from argparse import Namespace
 
     from coldcheck.verdict.ledger import Balance, Entry
     from coldcheck.verdict.review import Review
+
+_LARGEST = 20_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,13 +31,13 @@ class Ledger:
     @property
     def folder(self) -> Path:
         """What the drawings' names in it are relative to."""
-        return Path(self.file).resolve().parent
+        return where(Path(self.file)).parent
 
     def named(self, drawing: str) -> str:
         """A drawing as the ledger names it."""
         from coldcheck.report.shared.places import relative
 
-        return relative(str(Path(drawing).resolve()), self.folder)
+        return relative(str(where(Path(drawing))), self.folder)
 
     def exists(self, name: str) -> bool:
         """Whether a drawing the ledger names is still there."""
@@ -49,16 +53,17 @@ def ledger_of(options: Namespace) -> Ledger | None:
     from coldcheck.verdict.ledger import LedgerError, parse
 
     path = Path(options.ledger)
-    if options.update_ledger and not path.exists():
+    if options.update_ledger and not (path.exists() or path.is_symlink()):
         return Ledger(options.ledger, ())
     try:
-        return Ledger(options.ledger, parse(path.read_text(encoding="utf-8")))
+        return Ledger(options.ledger, parse(reading.text(path, _LARGEST)))
     except FileNotFoundError as error:
         raise AskedWrongly(
             f"there is no ledger {options.ledger}; --update-ledger makes one"
         ) from error
     except (OSError, UnicodeDecodeError, LedgerError) as error:
-        raise AskedWrongly(f"cannot read the ledger {options.ledger}: {error}") from error
+        reason = getattr(error, "strerror", None) or error
+        raise AskedWrongly(f"cannot read the ledger {options.ledger}: {reason}") from error
 
 
 def settled(ledger: Ledger, reviews: list[Review]) -> Balance:

@@ -10,21 +10,31 @@ from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.files import wanted
 from coldcheck.cli.output import show, to_file, to_stdout
+from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.files import reading
+from coldcheck.report.shared.plain import clean
 
 if TYPE_CHECKING:
     from argparse import Namespace
 
+    from coldcheck.cli.files import Wanted
     from coldcheck.drawing.model import Drawing
 
 
 def run(options: Namespace) -> int:
     """Print, write back or check; a drawing that cannot be read is left alone (status 2)."""
     files = wanted(options.files, sheets=True)
-    if options.write and options.check:
-        raise AskedWrongly("--write and --check exclude each other")
-    if len(files) > 1 and not (options.write or options.check):
-        raise AskedWrongly("several drawings want --write or --check")
-    return max((_one(item.file, options) for item in files), default=OK)
+    if options.save and options.verify:
+        raise AskedWrongly("--save and --verify exclude each other")
+    if len(files) > 1 and not (options.save or options.verify):
+        raise AskedWrongly("several drawings want --save or --verify")
+    return max((_none(i) if i.missing else _one(i.file, options) for i in files), default=OK)
+
+
+def _none(item: Wanted) -> int:
+    """Say why there is nothing to lay out."""
+    print(clean(f"coldcheck: {item.file}: {item.missing}"), file=sys.stderr)
+    return UNREADABLE
 
 
 def _one(file: str, options: Namespace) -> int:
@@ -35,12 +45,12 @@ def _one(file: str, options: Namespace) -> int:
     if drawing.problems:
         return _unreadable(file, drawing)
     text = tidied("\n".join(drawing.lines))
-    if options.check or options.write:
-        if Path(file).read_bytes() == text.encode("utf-8"):
+    if options.save or options.verify:
+        if reading.drawing(Path(file), MAX_BYTES) == text.encode("utf-8"):
             return OK
-        print(f"coldcheck: {file} {'laid out' if options.write else 'is not tidy'}",
+        print(f"coldcheck: {file} {'laid out' if options.save else 'is not tidy'}",
               file=sys.stderr)  # fmt: skip
-        if options.write:
+        if options.save:
             to_file(text, file)
             return OK
         return FOUND

@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING, TypeVar
 
 from coldcheck.drawing.lines import FORMS
 from coldcheck.drawing.trees import amounts_of, ends_of, sub_of
-from coldcheck.drawing.values import QUANTITIES, SYMBOLS, Amount, BadValue, parse_amount, slip
+from coldcheck.drawing.values import (
+    QUANTITIES,
+    SYMBOLS,
+    Amount,
+    BadValue,
+    Lacks,
+    parse_amount,
+    slip,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -40,7 +48,7 @@ class AmountReader:
             amount = parse_amount(text, "" if unit == "" else default)
         except BadValue as bad:
             expected = bad.expected
-            if unit and expected.startswith(("a value", "a unit")):
+            if unit and bad.lacks is not Lacks.KIND:
                 expected = QUANTITIES[unit]
             word = self.line.text.split(None, 1)[0]
             hint = bad.hint or slip(text) or f"the form is: {FORMS.get(word, '')}"

@@ -12,6 +12,8 @@ from coldcheck.drawing.sheets import expanded
 from coldcheck.drawing.statements import StatementReader
 from coldcheck.drawing.syntax import parse_line
 from coldcheck.drawing.whole import check
+from coldcheck.files import reading
+from coldcheck.files.places import Refused, TooBig
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,13 +27,14 @@ def read_drawing(path: Path | str) -> Drawing:
     path = Path(path)
     file = str(path)
     try:
-        with path.open("rb") as stream:
-            data = stream.read(_lines.MAX_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        return _unreadable(file, reason[:1].lower() + reason[1:], "a file that can be read")
-    if len(data) > _lines.MAX_BYTES:
+        data = reading.drawing(path, _lines.MAX_BYTES)
+    except TooBig:
         return _too_big(file)
+    except Refused as refused:
+        return _unreadable(file, refused.found, refused.expected)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        return _unreadable(file, reason[:1].lower() + reason[1:], "a file that can be read")
     return with_sheets(decoded(file, data), path)
 
 

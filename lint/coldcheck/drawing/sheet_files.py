@@ -6,12 +6,13 @@ file that uses it, and inside the project's folder also when every link is follo
 
 from __future__ import annotations
 
-import os
 import re
-import stat
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.files import reading
+from coldcheck.files.places import Refused, TooBig
+from coldcheck.files.reading import SUFFIX
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
 NOT_READ = "drawing.sheet-not-read"
 MARKS = (".git", "pyproject.toml", "coldcheck.toml")
 """What the project's folder is known by."""
-
-SUFFIX = ".tube"
 
 
 class SheetRefused(Exception):  # noqa: N818 - never leaves the reading of sheets
@@ -67,25 +66,16 @@ def located(text: str, folder: Path, root: Path) -> Path:
 
 
 def sheet_bytes(path: Path) -> bytes:
-    """The contents of a located sheet; raises SheetRefused.
-
-    Opened without waiting and looked at before it is read: a pipe or a device in the place of a
-    file would wait, or have no end.
-    """
-    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0)
+    """The contents of a located sheet; raises SheetRefused."""
     try:
-        with os.fdopen(os.open(path, flags | getattr(os, "O_BINARY", 0)), "rb") as stream:
-            if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
-                raise SheetRefused("something that is no file", "an ordinary file")
-            data = stream.read(MAX_BYTES + 1)
+        return reading.ordinary(path, MAX_BYTES)
+    except Refused as refused:
+        hint = "is this really a drawing?" if isinstance(refused, TooBig) else ""
+        raise SheetRefused(refused.found, refused.expected, hint) from None
     except OSError as error:
         reason = error.strerror or str(error)
         found = reason[:1].lower() + reason[1:]
         raise SheetRefused(found, "a file that can be read", absent=True) from None
-    if len(data) > MAX_BYTES:
-        limit = f"at most {MAX_BYTES // 1_000_000} MB"
-        raise SheetRefused("a file that is too big", limit, "is this really a drawing?")
-    return data
 
 
 def _quoted(text: str) -> str:

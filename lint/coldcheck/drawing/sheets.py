@@ -17,6 +17,7 @@ from coldcheck.drawing import lines as _lines
 from coldcheck.drawing import model
 from coldcheck.drawing.instances import LANDMARKS, Instance, instance_of
 from coldcheck.drawing.sheet_files import SheetRefused, located, project_root, sheet_bytes
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -43,7 +44,7 @@ def expanded(
     """
     if not any(isinstance(s, model.SheetLine) for s in drawing.statements):
         return drawing
-    here = path.resolve()
+    here = where(path)
     work = _Expander(project_root(here.parent), _mains(drawing), read, fetch)
     statements = tuple(work.contents(drawing, _Level(Instance(), ((here, str(path)),))))
     return replace(
@@ -67,7 +68,7 @@ class _Level:
     def shown(self, text: str, path: Path) -> str:
         """What to call a sheet that is named ``text`` here."""
         name = os.path.normpath(str(Path(self.files[-1][1]).parent / text))
-        return name if Path(name).resolve() == path else str(path)
+        return name if where(Path(name)) == path else str(path)
 
 
 @dataclass(slots=True)

@@ -49,6 +49,19 @@ def _curly_quote(text: str, at: int) -> Slip | None:
     return Slip('write plain double quotes "') if text[at : at + 1] in tuple("“”„‘’") else None
 
 
+_RENAMED = {"ul": "taps"}
+"""Words the language had once -> what is written now."""
+
+
+def _renamed(text: str, at: int) -> Slip | None:
+    """A word that was the language's and has another name now."""
+    for match in re.finditer(r"[a-z]+", text[: at + 8]):
+        if match.start() <= at < match.end() + 1 and (now := _RENAMED.get(match[0])):
+            return Slip(f"this is now written {now}", f'"{match[0]}"', f'"{now}"',
+                        match.start(), match.end())  # fmt: skip
+    return None
+
+
 def _keyword(text: str, at: int) -> Slip | None:
     """A first word that is nearly a keyword, or is one and is used as a point."""
     match = re.match(r"\s*([A-Za-z]+)", text)
@@ -164,6 +177,6 @@ def _form(text: str, _at: int) -> Slip | None:
 
 
 _LOOKS: tuple[Callable[[str, int], Slip | None], ...] = (
-    _open_quote, _curly_quote, _keyword, _tube_without_type, _accept, _brackets, _wire,
+    _open_quote, _curly_quote, _renamed, _keyword, _tube_without_type, _accept, _brackets, _wire,
     _end_of_wire, _comment, _lead, _letters, _no_beginning, _form,
 )  # fmt: skip

@@ -42,6 +42,7 @@ _MARGINS = {
     "": "a share or a plain number: within 10 %, within 5",
 }
 
+_POSITIONS = {"1": 1, "2": 2}
 _LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
 
 
@@ -168,8 +169,8 @@ class StatementReader(AmountReader):
         tapped = any(t.type == "CT" for t in tokens_of(tree))
         tap = self.sub_share(tree, "tap", None, below=1.0)
         if tap is not None and not tapped:
-            hint = "ultra-linear taps are counted from the centre tap: 6k6 ct ul 40 %"
-            self.refuse(as_tree(sub_of(tree, "tap")), "ct before ul", hint)
+            hint = "ultra-linear taps are counted from the centre tap: 6k6 ct taps 40 %"
+            self.refuse(as_tree(sub_of(tree, "tap")), "ct before taps", hint)
         return model.OutputLine(
             str(first_of(tree, "NAME")), primary, self.needed(got, "secondary", "ohm", tree),
             quantity_of(got, "resistance"), quantity_of(got, "inductance"), tapped, tap,
@@ -202,10 +203,10 @@ class StatementReader(AmountReader):
             self.refuse(layout, "spst, spdt, dpst or dpdt")
         position = sub_of(tree, "position")
         at = first_of(position, "NUMBER") if position is not None else None
-        if at is not None and str(at) not in ("1", "2"):
+        if at is not None and str(at) not in _POSITIONS:
             self.refuse(at, "position 1 or 2")
         return model.SwitchLine(
-            str(first_of(tree, "NAME")), str(layout), int(at or "1"), self.line.whole(),
+            str(first_of(tree, "NAME")), str(layout), _POSITIONS.get(str(at), 1), self.line.whole(),
             *self._contacts(tree),
         )  # fmt: skip
 

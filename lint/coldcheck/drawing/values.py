@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from enum import Enum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -51,6 +52,7 @@ _BARE = {
     "volt": ("", "m", "k"), "ampere": ("", "m", "u"), "watt": ("", "m"), "hertz": ("", "k"),
     "percent": ("",), "": ("",),
 }  # fmt: skip
+_MILLI = "m is milli and needs a unit; mega is M"
 _HOMES = {"p": "farad", "n": "farad", "u": "farad", "k": "ohm", "K": "ohm", "M": "ohm"}
 
 # Micro sign and Greek mu; ohm sign and Greek omega; the true minus.
@@ -63,14 +65,25 @@ _PLAIN = re.compile(r"([-+]?(?:\d+(?:\.\d*)?|\.\d+))\s*(.*)$", re.ASCII)
 _AC = re.compile(r"(.*V)\s?(ac|AC|rms|RMS|dc|DC)$")
 
 
+class Lacks(Enum):
+    """What a text is short of to be a value."""
+
+    VALUE = "a value"
+    """It cannot be read as one at all."""
+    UNIT = "a unit after the number"
+    KIND = "another value"
+    """It is one, and not of the kind that belongs here."""
+
+
 class BadValue(ValueError):  # noqa: N818 - reads as what it is at every raise
     """A text that is not a value; ``rule`` is ``drawing.bad-value`` or ``drawing.wrong-unit``."""
 
     def __init__(
-        self, found: str, expected: str, hint: str = "", rule: str = "drawing.bad-value"
+        self, found: str, expected: str, hint: str = "", *, lacks: Lacks = Lacks.KIND
     ) -> None:
         super().__init__(f"found {found}; expected {expected}")
-        self.found, self.expected, self.hint, self.rule = found, expected, hint, rule
+        self.found, self.expected, self.hint, self.lacks = found, expected, hint, lacks
+        self.rule = "drawing.bad-value"
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +143,7 @@ def _split(plain: str, text: str) -> tuple[float, str, str]:
     if match:
         whole, letter, decimals, rest = match.groups()
         if letter == "m" and not rest:
-            raise BadValue(_quote(text), "a value", "m is milli and needs a unit; mega is M")
+            raise BadValue(_quote(text), "a value", _MILLI, lacks=Lacks.VALUE)
         return _number(f"{whole}.{decimals}"), letter, rest
     match = _PREFIXED.match(plain)
     if match:
@@ -138,7 +151,7 @@ def _split(plain: str, text: str) -> tuple[float, str, str]:
         return _number(f"0.{decimals}"), letter, rest
     match = _PLAIN.match(plain)
     if match is None:
-        raise BadValue(_quote(text), "a value", slip(text))
+        raise BadValue(_quote(text), "a value", slip(text), lacks=Lacks.VALUE)
     return _number(match[1]), "", match[2]
 
 
@@ -151,13 +164,14 @@ def _resolve(prefix: str, rest: str, default: str | None, text: str) -> tuple[fl
     if prefix in ("R", "r", "V"):
         unit = "volt" if prefix == "V" else "ohm"
         if rest and _unit(rest) != (1.0, unit, False):
-            raise BadValue(_quote(text), "a value", slip(text))
+            raise BadValue(_quote(text), "a value", slip(text), lacks=Lacks.VALUE)
         return 1.0, unit, False
     if not rest or (not prefix and rest in PREFIXES):
         return _bare(prefix or rest, default, text)
     found = _unit((prefix + rest).replace(" ", ""))
     if found is None:
-        raise BadValue(_quote(text), "a value with a known unit", slip(text) or unit_hint(rest))
+        hint = slip(text) or unit_hint(rest)
+        raise BadValue(_quote(text), "a value with a known unit", hint, lacks=Lacks.VALUE)
     if found[1] == "farad" and found[0] in (1e-3, 1e6):
         raise BadValue(_quote(text), "a capacitance in uF, nF or pF", unit_hint("mF"))
     return found
@@ -169,6 +183,7 @@ def _bare(prefix: str, default: str | None, text: str) -> tuple[float, str, bool
         raise BadValue(
             _quote(text), "a unit after the number",
             f"for example {text.strip()} {SYMBOLS[home]}" if home == "ohm" else "",
+            lacks=Lacks.UNIT,
         )  # fmt: skip
     if prefix in _BARE.get(default, ("",)):
         return PREFIXES[prefix], default, False
@@ -177,7 +192,7 @@ def _bare(prefix: str, default: str | None, text: str) -> tuple[float, str, bool
         hint = f"nobody means whole farads: write {text.strip()}u for microfarads, or p or n"
         raise BadValue(_quote(text), expected, hint)
     if prefix == "m":
-        raise BadValue(_quote(text), expected, "m is milli and needs a unit; mega is M")
+        raise BadValue(_quote(text), expected, _MILLI)
     hint = f"{prefix} does not go with {SYMBOLS[default]}" if default in SYMBOLS else ""
     if prefix in _HOMES:
         hint += "; a capacitor is named C..." if _HOMES[prefix] == "farad" else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import Enum
 from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
@@ -81,6 +82,47 @@ class Finding:
         return CHANGE in self.evidence
 
 
+class Unjudged(Enum):
+    """What kind of thing stood in the way of a verdict. The values are kept in files."""
+
+    MISSING_DATA = "missing-data"
+    """The drawing, the data on file or the solution does not say what the rule needs."""
+    NO_VOLTAGE = "no-voltage"
+    """A place has no number in a state that is solved."""
+    STATE_NOT_SOLVED = "state-not-solved"
+    UNREADABLE = "unreadable"
+    """The drawing has lines that could not be read, so nothing was worked out."""
+    ASSUMED = "assumed"
+    """Something the drawing does not say was taken from the settings."""
+    RULE_OFF = "rule-off"
+    REFUSED = "refused"
+    """A rule or tube data of another package that is out of form, and is not used."""
+    PACKAGE_FAILED = "package-failed"
+    """What another package brings could not be read."""
+    ADDED_RULE_FAILED = "added-rule-failed"
+    """A rule of another package broke down."""
+    RULE_FAILED = "rule-failed"
+    SOLVER_FAILED = "solver-failed"
+    REVIEW_FAILED = "review-failed"
+    """Reading the drawing or the review as a whole broke down."""
+    REPORT_FAILED = "report-failed"
+
+    @property
+    def broken(self) -> bool:
+        """Whether something broke down, so that silence is no verdict."""
+        return self.foreign or self in (
+            Unjudged.RULE_FAILED,
+            Unjudged.SOLVER_FAILED,
+            Unjudged.REVIEW_FAILED,
+            Unjudged.REPORT_FAILED,
+        )
+
+    @property
+    def foreign(self) -> bool:
+        """Whether what broke down came with another package."""
+        return self in (Unjudged.PACKAGE_FAILED, Unjudged.ADDED_RULE_FAILED)
+
+
 @dataclass(frozen=True, slots=True)
 class NotJudged:
     """Something a rule could not decide, and why. Never a silent pass."""
@@ -88,6 +130,7 @@ class NotJudged:
     rule: str
     at: tuple[str, ...]
     reason: str
+    kind: Unjudged = Unjudged.MISSING_DATA
 
 
 Outcome: TypeAlias = "Finding | NotJudged"

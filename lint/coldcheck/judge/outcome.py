@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Span
 from coldcheck.judge.figure import SYMBOLS, Figure
-from coldcheck.judge.finding import CERTAINTIES, LEVELS, Finding, NotJudged
+from coldcheck.judge.finding import CERTAINTIES, LEVELS, Finding, NotJudged, Unjudged
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -37,6 +37,7 @@ def sound(rule: Rule, given: Iterable[Outcome]) -> list[Outcome]:
 def _check(rule: Rule, outcome: object) -> None:
     if isinstance(outcome, NotJudged):
         good = _text(outcome.rule) and _texts(outcome.at) and _text(outcome.reason)
+        good = good and isinstance(outcome.kind, Unjudged)
     elif isinstance(outcome, Finding):
         good = not (wrong := _wrong(outcome))
         if wrong:

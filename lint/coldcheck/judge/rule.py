@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.judge.figure import Figure
-from coldcheck.judge.finding import Finding, NotJudged
+from coldcheck.judge.finding import Finding, NotJudged, Unjudged
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -92,9 +92,11 @@ class Rule:
             path=path,
         )
 
-    def not_judged(self, at: tuple[str, ...], reason: str) -> NotJudged:
+    def not_judged(
+        self, at: tuple[str, ...], reason: str, kind: Unjudged = Unjudged.MISSING_DATA
+    ) -> NotJudged:
         """Say that this rule could not decide at a place."""
-        return NotJudged(self.id, at, reason)
+        return NotJudged(self.id, at, reason, kind)
 
 
 def rule(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.drawing.model import SheetLine, Span
 from coldcheck.drawing.reader import parse_drawing
 from coldcheck.drawing.sheet_files import SheetRefused, located, project_root
+from coldcheck.files.places import where
 from coldcheck.serve import words
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def _sheet(read: Read, word: Word) -> Span | None:
     if file is None:
         return None
     if word.role == words.INNER:
-        sheets = {Path(name).resolve(): lines for name, lines in read.drawing.sheets.items()}
+        sheets = {where(Path(name)): lines for name, lines in read.drawing.sheets.items()}
         inner = words.words_of(sheets.get(file, ()))
         found = next((w for w in inner if w.role == words.POINT and w.full == word.full), None)
         if found is not None:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coldcheck.files.places import where
+
 if TYPE_CHECKING:
     from coldcheck.serve.marks import Mark
     from coldcheck.serve.reading import Known, Read, Text
@@ -63,9 +65,9 @@ def instance(known: Known, path: Path | None) -> str | None:
 
 def sheets(read: Read) -> frozenset[Path]:
     """The real paths of the files a drawing has as sheets."""
-    return frozenset(Path(file).resolve() for file in read.drawing.sheets)
+    return frozenset(where(Path(file)) for file in read.drawing.sheets)
 
 
 def same(file: str, path: Path) -> bool:
     """Whether a file's name means the file at a real path."""
-    return Path(file).resolve() == path
+    return where(Path(file)) == path

@@ -11,7 +11,7 @@ from coldcheck.judge.finding import LEVELS, POSSIBLE
 from coldcheck.report.shared.places import sentence
 from coldcheck.report.shared.plain import clean, listed
 from coldcheck.serve.edits import differing
-from coldcheck.verdict.added import PACKAGES, all_rules
+from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.pairs import folder
 
 if TYPE_CHECKING:
@@ -27,7 +27,6 @@ ERROR, WARNING, INFORMATION, HINT = 1, 2, 3, 4
 SEVERITIES = {"danger": ERROR, "warning": ERROR, "caution": WARNING, "notice": INFORMATION,
               "advice": HINT}  # fmt: skip
 SETTINGS, FAILED = "settings", "review-failed"
-BROKEN = ("the rule failed", "the solver failed", "state warm not solved: the solver failed")
 """As of coldcheck.cli.review, which stands to the right; a test compares them."""
 
 
@@ -163,8 +162,7 @@ def _others(review: Review, finding: Finding) -> Iterator[tuple[Span, str]]:
 def _broken(review: Review) -> Iterator[Mark]:
     """What broke down inside a review: its silence is no verdict."""
     for item in review.not_judged:
-        package = item.rule == PACKAGES and item.reason.startswith("the ")
-        if package or item.reason.startswith(BROKEN):
+        if item.kind.broken:
             where = f" at {listed(item.at)}" if item.at else ""
             text = clean(f"not judged: {item.rule}{where}: {item.reason}")
             yield Mark(_top(review.file), WARNING, FAILED, text)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.reader import parse_drawing, with_sheets
 from coldcheck.drawing.sheet_files import sheet_bytes
+from coldcheck.files.places import where
 from coldcheck.serve.page import UTF16, Page
 from coldcheck.settings.apply import circuit_of
 from coldcheck.settings.find import find
@@ -50,7 +51,7 @@ class Text:
     @property
     def path(self) -> Path | None:
         """Where its file really is; ``None`` for a text that has none."""
-        return Path(self.file).resolve() if self.saved else None
+        return where(Path(self.file)) if self.saved else None
 
 
 @dataclass(frozen=True, slots=True)

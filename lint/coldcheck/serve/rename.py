@@ -12,7 +12,10 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.lines import KEYWORDS, MAX_BYTES
 from coldcheck.drawing.model import SheetLine
 from coldcheck.drawing.reader import parse_drawing
-from coldcheck.drawing.sheet_files import SUFFIX, project_root
+from coldcheck.drawing.sheet_files import project_root
+from coldcheck.files import reading
+from coldcheck.files.places import where
+from coldcheck.files.reading import SUFFIX
 from coldcheck.report.shared.plain import clean
 from coldcheck.serve import words
 from coldcheck.serve.definition import sheet_file
@@ -149,7 +152,7 @@ def _drawings(path: Path, open_texts: Mapping[Path, Text]) -> Iterator[Path]:
     files = 0
     for number, (folder, inside, names) in enumerate(os.walk(project_root(path.parent))):
         inside[:] = [name for name in inside if not name.startswith(".")]
-        drawings = [Path(folder, name).resolve() for name in names if name.endswith(SUFFIX)]
+        drawings = [where(Path(folder, name)) for name in names if name.endswith(SUFFIX)]
         files += len(drawings)
         if files > MOST_FILES or number >= MOST_FOLDERS:
             raise Refused("the project is too large to see whether another drawing joins the point")
@@ -158,8 +161,7 @@ def _drawings(path: Path, open_texts: Mapping[Path, Text]) -> Iterator[Path]:
 
 def _from_disk(path: Path) -> Text | None:
     try:
-        with path.open("rb") as stream:
-            data = stream.read(MAX_BYTES)
+        data = reading.drawing(path, MAX_BYTES)
         return Text(path.as_uri(), str(path), True, data.decode("utf-8"), None, 0)
     except (OSError, ValueError):
         return None

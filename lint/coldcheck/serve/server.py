@@ -10,7 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, BinaryIO, TypeVar, cast
 
 from lsprotocol import types
 from pygls.exceptions import JsonRpcException
@@ -18,13 +18,16 @@ from pygls.lsp.server import LanguageServer
 from pygls.uris import to_fs_path
 
 from coldcheck import __version__
+from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.report.shared.plain import clean
 from coldcheck.serve import wire
 from coldcheck.serve.completion import MOST, completion
 from coldcheck.serve.definition import definition, occurrences, span_of
 from coldcheck.serve.edits import tidying
 from coldcheck.serve.fixes import fixes, fixes_of_reading
+from coldcheck.serve.frames import Frames
 from coldcheck.serve.hover import hover
+from coldcheck.serve.protocol import Answering, refusal
 from coldcheck.serve.rename import Refused, renamable, rename
 from coldcheck.serve.service import Service
 from coldcheck.serve.words import part_around, word_at, words_of
@@ -69,6 +72,8 @@ class Editor:
         found = self.service.read_now(uri)
         if found is None:
             raise Refused("the drawing is not open")
+        if len(found.text.text) > MAX_BYTES:
+            raise Refused(f"the drawing is too large: at most {MAX_BYTES // 1_000_000} MB")
         return found
 
     def word(self, read: Read, position: types.Position) -> Word | None:
@@ -123,7 +128,10 @@ def _answering(editor: Editor, answer: Callable[[Any], T]) -> Callable[[Any], Aw
 def editor_server() -> Editor:
     """A server with everything registered. Texts come whole, so that lines are counted by us."""
     server = LanguageServer(
-        "coldcheck", __version__, text_document_sync_kind=types.TextDocumentSyncKind.Full
+        "coldcheck",
+        __version__,
+        text_document_sync_kind=types.TextDocumentSyncKind.Full,
+        protocol_cls=Answering,
     )
     editor = Editor(server)
     _register_life(editor)
@@ -290,6 +298,11 @@ def serve() -> int:
     speech = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     editor = editor_server()
-    editor.server.start_io(sys.stdin.buffer, speech)
+
+    def refuse(code: int, reason: str) -> None:
+        speech.write(refusal(code, reason))
+        speech.flush()
+
+    editor.server.start_io(cast("BinaryIO", Frames(sys.stdin.buffer, refuse)), speech)
     editor.service.end()
     return ENDED if editor.ended else NOT_ENDED

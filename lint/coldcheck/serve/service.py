@@ -13,6 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coldcheck.files.places import where
 from coldcheck.report.shared.plain import clean
 from coldcheck.serve import marks
 from coldcheck.serve.held import Held, View, instance, note, same, sheets
@@ -84,7 +85,7 @@ class Service:
         What is open counts as it is in the editor, so saving it changes nothing.
         """
         with self._lock:
-            if {file.resolve() for file in files} <= set(self.open_pages()):
+            if {where(file) for file in files} <= set(self.open_pages()):
                 return
             for uri, held in self._held.items():
                 self._held[uri] = replace(held, text=replace(held.text, serial=self._next()))
@@ -247,7 +248,7 @@ class Service:
     def _spread(self, files: Iterable[str]) -> None:
         """Publish all marks of these files, from whichever drawing they come."""
         for file in sorted(files):
-            path = Path(file).resolve()
+            path = where(Path(file))
             together: dict[Mark, None] = {}
             for held in self._held.values():
                 here = (m for m in held.marks if m.span.file == file or same(m.span.file, path))
@@ -259,7 +260,7 @@ class Service:
     def page_of(self, file: str) -> tuple[str, Page]:
         """The URI and the page of a file, open or not."""
         with self._lock:
-            path = Path(file).resolve()
+            path = where(Path(file))
             texts = (h.text for h in self._held.values() if h.text.file == file)
             text = next(texts, None) or self.open_pages().get(path)
             return (path.as_uri(), self._page(file)) if text is None else (text.uri, text.page)

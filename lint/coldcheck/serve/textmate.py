@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 NAME = "coldcheck.tmLanguage.json"
 CLAUSES = (
-    "tolerance", "dot", "insulation", "heater", "series", "parallel", "ct", "ul", "gapped",
+    "tolerance", "dot", "insulation", "heater", "series", "parallel", "ct", "taps", "gapped",
     "ungapped", "at", "plugged", "unplugged", "like", "below", "above", "between", "and", "within",
     "in", "because", "until", "as", "joining", "to",
 )  # fmt: skip

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.circuit.usual import Usual
+from coldcheck.files.places import where
 from coldcheck.settings.keys import TOLERANCES
 from coldcheck.settings.model import DEFAULTS, Settings, SettingsError
 from coldcheck.settings.reader import OWN, PROJECT, SettingsFile, read_file
@@ -28,7 +29,7 @@ def find(drawing: Path) -> Settings:
 def find_all(drawings: Iterable[Path]) -> list[Settings]:
     """The settings of several drawings, each file read once; raises SettingsError as above."""
     finder = _Finder()
-    folders = [drawing.resolve().parent for drawing in drawings]
+    folders = [where(drawing).parent for drawing in drawings]
     files = [finder.governing(folder) for folder in folders]
     faults: dict[Fault, None] = {}
     for file in files:
@@ -68,8 +69,9 @@ def _own(folder: Path) -> SettingsFile | None:
 
 
 def _there(path: Path) -> bool:
+    """Whether there is anything by that name; what is no file is told, and not passed over."""
     try:
-        return path.is_file()
+        return path.exists() and not path.is_dir()
     except OSError:  # a folder above that we may not look into
         return False
 

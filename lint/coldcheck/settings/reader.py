@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from coldcheck.circuit.problems import did_you_mean
 from coldcheck.circuit.tubes_folder import data_files, read_files
+from coldcheck.files import reading
+from coldcheck.files.places import Refused
 from coldcheck.settings import keys
 from coldcheck.settings.keys import Wrong
 from coldcheck.settings.model import Fault, Origin
@@ -46,7 +48,9 @@ class SettingsFile:
 def read_file(path: Path) -> SettingsFile | None:
     """Read a file; ``None`` for a ``pyproject.toml`` that does not speak of coldcheck."""
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        data = tomllib.loads(reading.text(path, encoding="utf-8-sig"))
+    except Refused as refused:
+        return _unread(path, refused.found, refused.expected)
     except OSError as error:
         return _unread(path, error.strerror or "a file that cannot be opened", "a file to read")
     except UnicodeDecodeError:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.allinstants import AllInstants
 from coldcheck.solve.cycle.assembly import Assembly, Parts
 from coldcheck.solve.cycle.combine import agree, judged
@@ -19,8 +20,9 @@ from coldcheck.solve.cycle.shooting import by_shooting
 from coldcheck.solve.cycle.spread import spread_of
 from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.setting import Setting
-from coldcheck.solve.solution import WARM, Solution, State, no_spread
+from coldcheck.solve.solution import WARM, Lost, NoNumber, Solution, State, no_spread
 from coldcheck.solve.states import states_of
+from coldcheck.solve.work import TooMuchWork
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Mapping
@@ -44,7 +46,6 @@ TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
 """Trial values for what the drawing leaves open, far apart on purpose."""
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
-UNITS = {"capacitor": "farad", "inductor": "henry", "source": "volt", "zener": "volt"}
 
 
 @dataclass(slots=True)
@@ -79,6 +80,8 @@ class Solver:
         except np.linalg.LinAlgError:
             reason = "the equations have no single answer: a loop of sources, or a short"
             return self._unsolved(state, reason)
+        except TooMuchWork as problem:
+            return replace(self._unsolved(state, str(problem)), too_large=problem)
         except (Unsolvable, NotConverged) as problem:
             return self._unsolved(state, str(problem))
         return agree(solved, _cause(open_values, grids))
@@ -89,7 +92,7 @@ class Solver:
     def _trial(self, state: State, k: int, grids: tuple[str, ...]) -> tuple[Cycle, Steady]:
         values = TRIALS[k]
         assumed = {
-            b.name: values[UNITS.get(b.kind, "ohm" if b.kind != "winding" else "volt")][j % 2]
+            b.name: values[b.traits.unit or "ohm"][j % 2]
             for j, b in enumerate(unknown_values(self.circuit))
         }
         held = dict.fromkeys(grids, HELD_VOLTS[k])
@@ -165,7 +168,7 @@ class Solver:
         return setting
 
     def _finish(
-        self, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, str]
+        self, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, NoNumber]
     ) -> Solution:
         volts = net_volts(cycle.network, answer)
         currents = branch_currents(self.circuit, cycle, answer, volts)
@@ -182,7 +185,7 @@ class Solver:
             currents,
             judged(self.circuit, readings, missing),
             dict(missing),
-            self._spread_later(cycle, answer),
+            spread=self._spread_later(cycle, answer),
         )
 
     def _spread_later(self, cycle: Cycle, answer: Steady) -> Callable[[], Spread | None]:
@@ -193,10 +196,10 @@ class Solver:
 
 
 def _spread(circuit: Circuit, cycle: Cycle, answer: Steady) -> Spread | None:
-    """The spread of an answer; ``None`` where the Jacobian has no inverse."""
+    """The spread of an answer; ``None`` where the Jacobian has no inverse, or is too large."""
     try:
         return spread_of(circuit, cycle, answer)
-    except np.linalg.LinAlgError:
+    except (np.linalg.LinAlgError, TooMuchWork):
         return None
 
 
@@ -250,15 +253,15 @@ def _tried(solve: Callable[[], Steady]) -> Steady | None:
 def _plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:
     """Refuse an answer in which a bench source is short-circuited."""
     for branch in circuit.branches.values():
-        if branch.kind == "source" and currents[branch.name].peak > SOURCE_AMPS_MAX:
+        if branch.kind is PartKind.SOURCE and currents[branch.name].peak > SOURCE_AMPS_MAX:
             amps = currents[branch.name].peak
             raise Unsolvable(
                 f"{branch.name} would deliver {amps:.0f} A: it is shorted, or fights another source"
             )
 
 
-def _cause(values: tuple[Branch, ...], grids: tuple[str, ...]) -> str:
+def _cause(values: tuple[Branch, ...], grids: tuple[str, ...]) -> NoNumber:
     names = [f"the value of {b.owner}" for b in values] + [
         f"the floating grid at {g}" for g in grids
     ]
-    return "depends on " + ", ".join(dict.fromkeys(names))
+    return NoNumber(Lost.OPEN, "depends on " + ", ".join(dict.fromkeys(names)))

@@ -7,6 +7,7 @@ for a circuit without mains AC). What could not be worked out has no number: ``N
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import Enum
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.cycle.spread import Spread
+    from coldcheck.solve.work import TooMuchWork
 
 COLD, WARMING, WARM, HIGH, LOW, STANDBY, PULLED = (
     "cold",
@@ -31,8 +33,23 @@ COLD, WARMING, WARM, HIGH, LOW, STANDBY, PULLED = (
 )
 
 
-FLOATING = "floating: nothing ties it to gnd"
-"""Why a net that nothing holds has no number; every other reason is one of the computation."""
+class Lost(Enum):
+    """Why a net of a solved state has no number."""
+
+    FLOATING = "floating"
+    OPEN = "open"
+    """It depends on something the drawing leaves open: a value not given, a grid that floats."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoNumber:
+    """Why a net has no number: the kind, and the same in words."""
+
+    kind: Lost
+    words: str
+
+    def __str__(self) -> str:
+        return self.words
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,14 +173,23 @@ class Solution:
     """Branch name -> current from ``a`` to ``b``."""
     readings: Mapping[str, TubeReading] = field(default_factory=dict)
     """Section name -> reading."""
-    undefined: Mapping[str, str] = field(default_factory=dict)
+    undefined: Mapping[str, NoNumber] = field(default_factory=dict)
     """Net -> why it has no number (floating, hangs on an unknown value)."""
+    too_large: TooMuchWork | None = None
+    """Why it was not solved, where it would have been too much work."""
     spread: Callable[[], Spread | None] = no_spread
     """Works out, when first asked, how far the numbers may be off; ``None`` where it cannot."""
+    broken: bool = False
+    """Whether the solver itself broke down, which is no fault of the drawing."""
+
+    def why_lost(self, net: str) -> str:
+        """Why a net has no number, in words; empty where nothing is known of it."""
+        return str(self.undefined.get(net, ""))
 
     def floats(self, net: str) -> bool:
         """Whether a net has no number because nothing holds it."""
-        return self.undefined.get(net) == FLOATING
+        why = self.undefined.get(net)
+        return why is not None and why.kind is Lost.FLOATING
 
     def wave(self, point: str) -> Wave | None:
         """The voltage of a point, lead or net to gnd."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.entries import FAILED, OF_RULES, entries, in_words
 from coldcheck.circuit.tubes_added import added_tubes
-from coldcheck.judge.finding import NotJudged
+from coldcheck.judge.finding import NotJudged, Unjudged
 from coldcheck.judge.rule import Rule
 from coldcheck.verdict import registry
 from coldcheck.verdict.check import faults_of, pair_faults
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from coldcheck.circuit.entries import Entry
+    from coldcheck.circuit.tubes_added import TubesFault
     from coldcheck.verdict.pairs import Pair
 
 PACKAGES = "packages"
@@ -62,7 +63,9 @@ NOTHING = Added()
 def added() -> Added:
     """What the installed packages bring; read once. Never raises for what they do."""
     found = gathered(entries(OF_RULES))
-    tubes = tuple(NotJudged(PACKAGES, (), fault) for fault in added_tubes().faults)
+    tubes = tuple(
+        NotJudged(PACKAGES, (), fault.reason, _kind_of(fault)) for fault in added_tubes().faults
+    )
     return replace(found, remarks=(*found.remarks, *tubes))
 
 
@@ -90,7 +93,8 @@ def gathered(found: Iterable[Entry]) -> Added:
     for entry in found:
         given, fault = _given(entry)
         if fault:
-            remarks.append(NotJudged(PACKAGES, (), f"the rules of {entry.package} {fault}"))
+            why = f"the rules of {entry.package} {fault}"
+            remarks.append(NotJudged(PACKAGES, (), why, Unjudged.PACKAGE_FAILED))
         own = _pairs(entry)
         for item in given:
             name = _name(item)
@@ -99,12 +103,16 @@ def gathered(found: Iterable[Entry]) -> Added:
                 faults = [f"{taken[name]} has a rule of that name"]
             if faults or not isinstance(item, Rule):
                 why = f"not run, a rule of {entry.package}: {'; '.join(faults)}"
-                remarks.append(NotJudged(name, (), why))
+                remarks.append(NotJudged(name, (), why, Unjudged.REFUSED))
                 continue
             taken[name] = packages[name] = entry.package
             rules[name] = item
             pairs += [pair for pair in own if pair.rule == name]
     return Added(tuple(rules.values()), tuple(pairs), MappingProxyType(packages), tuple(remarks))
+
+
+def _kind_of(fault: TubesFault) -> Unjudged:
+    return Unjudged.PACKAGE_FAILED if fault.whole else Unjudged.REFUSED
 
 
 def _given(entry: Entry) -> tuple[list[object], str]:

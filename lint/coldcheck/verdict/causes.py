@@ -209,6 +209,8 @@ def _solved(
     """The states, ``None`` unless all of them are solved."""
     try:
         found = beside.solve(circuit, states)
+    except MemoryError:
+        raise
     except Exception:  # a drawing nobody drew may do to the solver what it likes
         return None
     return found if all(s.converged for s in found.values()) else None

@@ -11,7 +11,7 @@ import re
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
 
-from coldcheck.judge.finding import LEVELS
+from coldcheck.judge.finding import LEVELS, Unjudged
 from coldcheck.judge.rule import Rule
 
 if TYPE_CHECKING:
@@ -168,5 +168,5 @@ def right_faults(rule: Rule, review: Review) -> Iterator[str]:
 
 def _broken(review: Review) -> Iterator[str]:
     for item in review.not_judged:
-        if "failed" in item.reason or "not solved" in item.reason:
+        if item.kind.broken or item.kind is Unjudged.STATE_NOT_SOLVED:
             yield f"{item.rule}: {item.reason}"

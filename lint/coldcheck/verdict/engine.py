@@ -15,7 +15,7 @@ from coldcheck.anatomy.loose import wired_points
 from coldcheck.anatomy.worked import worked_out
 from coldcheck.circuit.limits import shortened
 from coldcheck.drawing import read_drawing
-from coldcheck.judge.finding import LEVELS, Finding, NotJudged
+from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
 from coldcheck.settings.apply import assumed, circuit_of
 from coldcheck.settings.model import DEFAULTS
 from coldcheck.solve import solve_states
@@ -29,6 +29,7 @@ from coldcheck.verdict.fingerprints import marked
 from coldcheck.verdict.registry import RULES
 from coldcheck.verdict.review import Review
 from coldcheck.verdict.running import merge, run_rules
+from coldcheck.verdict.too_much import too_much
 from coldcheck.verdict.waivers import apply_accepts
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.model import Drawing, Problem
     from coldcheck.judge.rule import Rule
     from coldcheck.settings.model import Settings
+    from coldcheck.solve.solution import NoNumber
     from coldcheck.verdict.added import Added
 
 REVIEW = "review"
@@ -76,10 +78,13 @@ def review_drawing(
         unread = _unreadable(drawing, circuit, shortened(problems))
         return replace(unread, gate=settings.gate)
     solutions = _solve(circuit)
+    beyond = too_much(circuit, solutions.values())
+    if beyond is not None:
+        return replace(_unreadable(drawing, circuit, (beyond,)), gate=settings.gate)
     case = Case(circuit, solutions)
     added = installed() if added is None else added
     rules, off = running(settings, added)
-    notes = [NotJudged(REVIEW, (), text) for text in assumed(circuit, settings)]
+    notes = [NotJudged(REVIEW, (), text, Unjudged.ASSUMED) for text in assumed(circuit, settings)]
     judged = run_rules(case, rules, added.packages)
     outcomes = [*notes, *off, *added.remarks, *_states_not_judged(solutions), *judged]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
@@ -104,7 +109,9 @@ def review_drawing(
 
 def running(settings: Settings, added: Added = NOTHING) -> tuple[tuple[Rule, ...], list[NotJudged]]:
     """The rules that are to run, and what is said of those that are off."""
-    off = [NotJudged(entry, (), _why_off(entry, settings)) for entry in settings.off]
+    off = [
+        NotJudged(entry, (), _why_off(entry, settings), Unjudged.RULE_OFF) for entry in settings.off
+    ]
     every = (*RULES, *added.rules)
     return tuple(r for r in every if settings.off_entry(r.id) is None), off
 
@@ -117,32 +124,43 @@ def _why_off(entry: str, settings: Settings) -> str:
 def _solve(circuit: Circuit) -> Mapping[str, Solution]:
     try:
         return solve_states(circuit)
+    except MemoryError:
+        raise  # the drawing is too large for what its worker may have
     except Exception as error:
         reason = f"the solver failed: {type(error).__name__}: {error}"
-        return {WARM: Solution(State(WARM, WARM), False, float("nan"), 0, reason, circuit)}
+        return {
+            WARM: Solution(State(WARM, WARM), False, float("nan"), 0, reason, circuit, broken=True)
+        }
 
 
 def _states_not_judged(solutions: Mapping[str, Solution]) -> list[NotJudged]:
     """States without a solution, and (in the warm state) points without a number."""
     found = [
-        NotJudged(REVIEW, (), f"state {name} not solved: {solution.reason}")
+        NotJudged(REVIEW, (), f"state {name} not solved: {solution.reason}", _why_not(solution))
         for name, solution in solutions.items()
         if not solution.converged
     ]
-    reasons: dict[str, list[str]] = {}
+    reasons: dict[NoNumber, list[str]] = {}
     warm = solutions.get(WARM)
     drawn = wired_points(warm.circuit) if warm else {}
     for net, reason in (warm.undefined if warm else {}).items():
         if net in drawn:
             reasons.setdefault(reason, []).append(drawn[net])
     return found + [
-        NotJudged(REVIEW, tuple(sorted(nets)), f"no voltage can be given: {reason}")
+        NotJudged(
+            REVIEW, tuple(sorted(nets)), f"no voltage can be given: {reason}", Unjudged.NO_VOLTAGE
+        )
         for reason, nets in reasons.items()
     ]
 
 
+def _why_not(solution: Solution) -> Unjudged:
+    return Unjudged.SOLVER_FAILED if solution.broken else Unjudged.STATE_NOT_SOLVED
+
+
 def _unreadable(drawing: Drawing, circuit: Circuit | None, problems: tuple[Problem, ...]) -> Review:
-    said = NotJudged(REVIEW, (), "nothing was worked out: not all of the drawing could be read")
+    reason = "nothing was worked out: not all of the drawing could be read"
+    said = NotJudged(REVIEW, (), reason, Unjudged.UNREADABLE)
     return Review(
         file=drawing.file,
         title=drawing.title,

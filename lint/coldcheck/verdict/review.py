@@ -49,6 +49,11 @@ class Review:
         lines = self.lines if span.file == self.file else self.sheets.get(span.file, ())
         return lines[span.line - 1] if 1 <= span.line <= len(lines) else ""
 
+    @property
+    def broken(self) -> bool:
+        """Whether something broke down on the way, so that silence is no verdict."""
+        return any(item.kind.broken for item in self.not_judged)
+
     def at_or_above(self, gate: str | None = None) -> tuple[Finding, ...]:
         """Findings that count: neither accepted nor standing, and as grave as the gate."""
         floor = LEVELS.index(gate or self.gate)

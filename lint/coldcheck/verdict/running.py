@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.entries import in_words
-from coldcheck.judge.finding import LEVELS, QUANTITY, Finding, NotJudged
+from coldcheck.judge.finding import LEVELS, QUANTITY, Finding, NotJudged, Unjudged
 from coldcheck.judge.outcome import sound
 from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.registry import RULES
@@ -31,10 +31,19 @@ def run_rules(
     for rule in rules:
         try:
             outcomes.extend(sound(rule, rule.judge(case)))
+        except MemoryError:
+            raise
         except (Exception, SystemExit) as error:
-            foreign = f"; it comes with {packages[rule.id]}" if rule.id in packages else ""
-            outcomes.append(NotJudged(rule.id, (), f"the rule failed: {in_words(error)}{foreign}"))
+            outcomes.append(_failed(rule.id, error, packages.get(rule.id)))
     return outcomes
+
+
+def _failed(rule: str, error: BaseException, package: str | None) -> NotJudged:
+    """A rule that broke down; ``package`` is the one it comes with, where it is not ours."""
+    reason = f"the rule failed: {in_words(error)}"
+    if package is None:
+        return NotJudged(rule, (), reason, Unjudged.RULE_FAILED)
+    return NotJudged(rule, (), f"{reason}; it comes with {package}", Unjudged.ADDED_RULE_FAILED)
 
 
 def merge(findings: Iterable[Finding]) -> list[Finding]:

@@ -20,7 +20,7 @@ edges = st.lists(
 )
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(edges)
 def test_against_the_resistance_distance(listed):
     graph = nx.MultiGraph()
@@ -34,7 +34,7 @@ def test_against_the_resistance_distance(listed):
                 assert network.ohms(u, v) == pytest.approx(wanted, rel=1e-6, abs=1e-6)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(edges, st.integers(0, 13))
 def test_never_less_when_a_part_grows(listed, which):
     """Rayleigh's law, which the ends of a reading rest on."""

@@ -43,7 +43,7 @@ def test_labels_say_the_ends_and_gnd():
 samples = st.lists(st.floats(-1e4, 1e4), min_size=1, max_size=64).map(np.array)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(samples, st.booleans(), st.booleans())
 def test_every_wave_fills_every_column_and_stays_inside(values, ground, plain):
     lines = terminal(values, 30, 7, ground=ground, plain=plain)

@@ -192,3 +192,13 @@ def test_a_false_lead_over_the_heater_line_is_no_supply(review: Callable[[str], 
     (one,) = serious(review(text))
     assert one.rule == RULE
     assert "no supply feeds B1 or LIFT (with V1.plate)" in one.message
+
+
+@pytest.mark.parametrize("landmark", ["gnd", "chassis", "earth"])
+def test_a_plate_on_a_landmark_lacks_no_line(
+    landmark: str, review: Callable[[str], Review]
+) -> None:
+    text = f"tube V1 6V6GT\nV1.plate -- {landmark}\nV1.screen -- gnd\nV1.cathode -- gnd\n"
+    looked = review(text + "V1.grid --[R1 1M]-- gnd\n")
+    assert [f for f in looked.findings if f.rule == RULE] == []
+    assert not any(n.kind.broken for n in looked.not_judged)

@@ -35,6 +35,7 @@ signal IN 0.1 V 1 kHz
         ("EL84", "IN --[R3 470k]-- gnd\nIN --[R4 820]-- V1.grid", True),
         ("EL84", "IN --[R4 1k]-- V1.grid\nV1.grid --[R3 470k]-- gnd", True),
         ("EL84", "V1.grid -- gnd", False),
+        ("EL84", "IN --[C1 100n 400 V]-- V1.grid", True),
         ("6J5", "IN --[R3 470k]-- gnd\nIN -- V1.grid", False),
         ("6V6GT", "IN --[R3 470k]-- gnd\nIN -- V1.grid", False),
     ],

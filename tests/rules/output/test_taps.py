@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
-TEXT = """output T2 6k6 ct ul 43 % : 8 ohm  200 ohm
+TEXT = """output T2 6k6 ct taps 43 % : 8 ohm  200 ohm
 tube V1 EL34
 tube V2 EL34
 B1 --+[E1 350 V]-- gnd

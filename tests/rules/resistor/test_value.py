@@ -61,6 +61,14 @@ def test_how_long_a_large_coupling_takes(sample: Callable[[str, str], Review]) -
     assert one.evidence["time_constant"].value == pytest.approx(22e-6 * 470e3)
 
 
+def test_a_large_coupling_to_a_grid_without_a_leak(review: Callable[[str], Review]) -> None:
+    text = two(coupling="22 uF").replace("V1B.grid --[R4 470k]-- gnd\n", "")
+    (one,) = found(review(text), "capacitor.unlikely-value")
+    assert one.at == ("C2",)
+    assert one.message == "C2: 22 uF couples a plate to a grid"
+    assert "time_constant_s" not in one.evidence
+
+
 @pytest.mark.parametrize(
     ("values", "at", "meant"),
     [

@@ -6,7 +6,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from coldcheck.circuit.tubes import tube_type
+from coldcheck.circuit import build_circuit
+from coldcheck.circuit.tubes import DATA, load_type, tube_type
+from coldcheck.drawing import parse_drawing
+from coldcheck.rules.supply.gas import gas_rectifiers
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -48,7 +51,7 @@ def test_choke_first_and_a_delay(
 ) -> None:
     filament = "2.5 V 12 A" if tubes is T866 else "5 V 4 A"
     looked = review(ONE.format(filament=filament, tap=tap) + tubes + load)
-    assert [n for n in looked.not_judged if "failed" in n.reason] == []
+    assert [n for n in looked.not_judged if n.kind.broken] == []
     found = [f for f in looked.findings if f.rule == "supply.mercury-rectifier"]
     assert [f.level for f in found] == ([level] if level else [])
     for f in found:
@@ -63,6 +66,23 @@ def test_a_vacuum_rectifier_may_do_as_it_likes(
 ) -> None:
     text = ONE.format(filament="5 V 4 A", tap=FUSE) + T83.replace("V1 83", "V1 5U4GB") + CAPACITOR
     only(review(text.replace("V1.f2", "V1:8")), "supply.mercury-rectifier", count=0)
+
+
+@pytest.mark.parametrize(
+    ("description", "filling", "count"),
+    [("rectifier without gas", "vacuum", 0), ("rectifier", "mercury", 1), ("rectifier", "gas", 1)],
+)
+def test_the_filling_decides_and_not_the_description(
+    description: str, filling: str, count: int
+) -> None:
+    text = (DATA / "83.toml").read_text("utf-8").replace('name = "83"', 'name = "OWN"')
+    text = text.replace("mercury-vapour full-wave rectifier", description)
+    own = load_type(text.replace('filling = "mercury"', f'filling = "{filling}"'), "OWN.toml")
+    tubes = T83.replace("V1 83", "V1 OWN")
+    drawn = parse_drawing(ONE.format(filament="5 V 4 A", tap=FUSE) + tubes + CAPACITOR, "own.tube")
+    circuit = build_circuit(drawn, {"OWN": own})
+    assert circuit.problems == ()
+    assert len(list(gas_rectifiers(circuit))) == count
 
 
 def test_separate_primaries(sample: Callable[..., Review], only: Callable[..., object]) -> None:
@@ -100,4 +120,4 @@ def test_the_drop_of_the_types_on_file() -> None:
     for name, amps in (("83", 0.225), ("866A", 0.25), ("866", 0.25)):
         law = tube_type(name).sections[0].law
         assert law is not None
-        assert law.parameters["k"] * 15**1.5 == pytest.approx(amps, rel=1e-4)
+        assert law.parameters["perveance"] * 15**1.5 == pytest.approx(amps, rel=1e-4)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from coldcheck.solve.cycle.portstep import PortStep
+from coldcheck.solve.work import Work
 
 PORTS, INSTANTS = 4, 8
 
@@ -42,7 +43,7 @@ def written_out(z, dv, di, rhs):
 def test_the_step_is_that_of_the_whole_matrix(coupling, groups, accuracy) -> None:
     z, (dv, di) = kernel(coupling), slopes()
     rhs = np.random.default_rng(7).standard_normal((PORTS, INSTANTS, 3))
-    step = PortStep(z, dv, di)
+    step = PortStep(z, dv, di, Work())
     assert len(step.groups) == groups
     expected = written_out(z, dv, di, rhs)
     assert np.abs(step.solve(rhs) - expected).max() < accuracy * np.abs(expected).max()
@@ -50,4 +51,8 @@ def test_the_step_is_that_of_the_whole_matrix(coupling, groups, accuracy) -> Non
 
 def test_no_ports_no_step() -> None:
     none = np.zeros((0, 4))
-    assert PortStep(np.zeros((0, 0, 4)), none, none).solve(np.zeros((0, 4, 1))).shape == (0, 4, 1)
+    assert PortStep(np.zeros((0, 0, 4)), none, none, Work()).solve(np.zeros((0, 4, 1))).shape == (
+        0,
+        4,
+        1,
+    )

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from coldcheck.bench.faults.listing import every_fault
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO
 from coldcheck.solve.engine import Solver, solve_state
@@ -202,7 +203,7 @@ def test_means_are_the_dc_of_the_whole_solution(stages):
     assert means["V1A.plate"] < stages.means(())["V1A.plate"]
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, suppress_health_check=list(HealthCheck))
 @given(part=st.sampled_from(sorted(VALUES)), factor=st.sampled_from([0.1, 0.5, 0.9, 1.5, 10.0]))
 def test_a_drifted_part_is_the_drawing_with_the_other_value(part, factor):
     """Drawn anew with the other value and solved by the ordinary route."""
@@ -233,10 +234,10 @@ REDRAWN = (f.OPEN, f.SHORT, f.LEAK, f.PULLED, f.BRIDGE)
 
 def _inside(circuit, fault):
     kind = circuit.branches[fault.part].kind if fault.part in circuit.branches else ""
-    return fault.kind == f.OPEN and kind in ("winding", "heater")
+    return fault.kind == f.OPEN and kind in (PartKind.WINDING, PartKind.HEATER)
 
 
-@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_any_fault_of_a_sample_is_the_changed_circuit_solved_anew(data):
     # none with gas tubes: those that burn go on burning, while a set drawn anew starts dark
@@ -260,7 +261,7 @@ def test_any_fault_of_a_sample_is_the_changed_circuit_solved_anew(data):
         assert found.waves[net].dc == pytest.approx(expected, rel=2e-3, abs=most), (fault.name, net)
 
 
-@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_faults_together_are_the_faults_one_by_one(data):
     """Two ways through the same equations, for any faults of any sample."""

@@ -72,7 +72,7 @@ def test_a_screen_at_440_volts() -> None:
     assert higher.screen_peak_w > 1.5 * cycle.screen_peak_w
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(
     st.sampled_from(["6V6GT", "EL84", "EL34"]),
     st.floats(200, 350),

@@ -151,7 +151,7 @@ class Expected:
             return self.solution.reason
         if net == GROUND or net in self.solution.waves:
             return ""
-        return self.solution.undefined.get(net, "it could not be worked out")
+        return self.solution.why_lost(net) or "it could not be worked out"
 
     def of(self, wave: Wave, off: float | None, a: str, b: str = GROUND) -> Voltages:
         """The figures of a wave between two nets, the DC plus or minus ``off``."""

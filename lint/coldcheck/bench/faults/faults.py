@@ -9,7 +9,7 @@ from coldcheck.bench.faults.judging import Blown, Judge, about
 from coldcheck.bench.faults.listing import every_fault
 from coldcheck.drawing.model import Span
 from coldcheck.judge.figure import figure
-from coldcheck.judge.finding import LEVELS, Finding, NotJudged
+from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.solver import FaultSolver
 from coldcheck.solve.solution import WARM
@@ -136,9 +136,8 @@ def _barrier(circuit: Circuit, fault: Fault, fuses: Sequence[Blown]) -> str:
 def _soundness(circuit: Circuit, fault: Fault) -> str:
     kind, part = fault.kind, fault.part
     branch = circuit.branches.get(part)
-    what = branch.kind if branch is not None else ""
     if kind in (f.SHORT, f.LEAK):
-        insulated = what in ("capacitor", "winding", "inductor", "diode", "zener", "led")
+        insulated = branch is not None and branch.traits.insulated
         return f"the insulation of {part}" if insulated else f"{part} not shorted"
     words = {
         f.BRIDGE: f"the insulation between {part.replace('~', ' and ')}",
@@ -174,10 +173,11 @@ def as_review(drawing: Drawing, circuit: Circuit, found: Sweep | str) -> Review:
 def _not_judged(found: Sweep) -> Iterator[NotJudged]:
     for outcome in found.unsolved:
         text = f"{outcome.fault.name}: no voltages could be worked out: {outcome.reason}"
-        yield NotJudged(FAULTS, (outcome.fault.part,), text)
+        yield NotJudged(FAULTS, (outcome.fault.part,), text, Unjudged.STATE_NOT_SOLVED)
     for rule in dict.fromkeys(r for o in found.outcomes for r in o.broken):
         names = [o.fault.name for o in found.outcomes if rule in o.broken]
-        yield NotJudged(rule, (), f"it failed with {', '.join(names)}")
+        why = f"it failed with {', '.join(names)}"
+        yield NotJudged(rule, (), why, Unjudged.RULE_FAILED)
 
 
 def _none_made(drawing: Drawing, reason: str) -> Finding:

@@ -62,7 +62,7 @@ def _voltage(warm: Solution, net: str) -> str:
         return f"no number: the warm state was not solved ({clean(warm.reason)})"
     wave = warm.waves.get(net)
     if wave is None:
-        reason = warm.undefined.get(net, "it could not be worked out")
+        reason = warm.why_lost(net) or "it could not be worked out"
         return f"no number: {clean(reason)}"
     alternating = f", AC {volts(wave.ac_rms)} V rms" if wave.ac_rms >= 5e-3 else ""
     return f"{volts(wave.dc)} V DC to gnd, warm{alternating}"

@@ -141,7 +141,7 @@ def _state(solution: Solution) -> dict[str, Any]:
             if net in solution.waves
         },
         "undefined": {
-            safe(p): safe(solution.undefined[net])
+            safe(p): safe(solution.why_lost(net))
             for p, net in points.items()
             if net in solution.undefined and net not in solution.waves
         },

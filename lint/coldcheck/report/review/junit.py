@@ -7,12 +7,12 @@ family counts; milder and accepted findings stand in its output.
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from coldcheck.report.shared.places import relative, sentence, unjudged
+from coldcheck.report.shared.plain import clean
 from coldcheck.verdict.added import all_rules
 
 if TYPE_CHECKING:
@@ -20,9 +20,6 @@ if TYPE_CHECKING:
 
     from coldcheck.judge.finding import Finding
     from coldcheck.verdict.review import Review
-
-_FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""What XML 1.0 does not allow as a character (section 2.2)."""
 
 
 def render(reviews: Sequence[Review], gate: str | None = None, root: Path | None = None) -> str:
@@ -88,5 +85,5 @@ def _block(finding: Finding) -> str:
 
 
 def _text(text: str) -> str:
-    """Only characters that XML may hold; the others spelt out."""
-    return _FORBIDDEN.sub(lambda m: m[0].encode("unicode_escape").decode("ascii"), text)
+    """Only characters that can be printed, and ends of lines; the others spelt out."""
+    return "\n".join(map(clean, text.split("\n")))

@@ -14,7 +14,7 @@ from rich.console import Console
 
 from coldcheck.drawing.model import Span
 from coldcheck.judge.figure import Figure, figure
-from coldcheck.judge.finding import LEVELS, Finding, NotJudged
+from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
 from coldcheck.report.review import json_report, text
 from coldcheck.report.review.sarif import kind_of
 from coldcheck.verdict.review import Review
@@ -104,12 +104,16 @@ def to_json(record: Record) -> dict[str, Any]:
         "lines": list(review.lines),
         "sheets": {name: list(lines) for name, lines in review.sheets.items()},
         "findings": [asdict(f) for f in review.findings],
-        "not_judged": [asdict(n) for n in review.not_judged],
+        "not_judged": [_unjudged(n) for n in review.not_judged],
         "tables": record.tables,
         "document": record.document,
         "kinds": dict(record.kinds),
         "files": list(record.files),
     }
+
+
+def _unjudged(item: NotJudged) -> dict[str, Any]:
+    return {**asdict(item), "kind": item.kind.value}
 
 
 def from_json(data: Mapping[str, Any]) -> Record:
@@ -181,7 +185,12 @@ def _level(value: object) -> str:
 
 
 def _not_judged(data: Mapping[str, Any]) -> NotJudged:
-    return NotJudged(_text(data["rule"]), tuple(map(_text, data["at"])), _text(data["reason"]))
+    return NotJudged(
+        _text(data["rule"]),
+        tuple(map(_text, data["at"])),
+        _text(data["reason"]),
+        Unjudged(data["kind"]),
+    )
 
 
 def _text(value: object) -> str:

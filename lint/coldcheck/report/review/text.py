@@ -153,6 +153,8 @@ def verdict_line(review: Review, gate: str | None = None) -> str:
     gate = gate or review.gate
     verdict = review.verdict(gate)
     above = gate if gate == LEVELS[-1] else f"{gate} or above"
+    if not review.readable and review.broken:
+        return "verdict: none — the review broke down, and nothing was judged"
     if verdict == "unreadable":
         return f"verdict: unreadable — {counted(len(review.findings), 'place')} to mend first"
     if verdict == "fail":

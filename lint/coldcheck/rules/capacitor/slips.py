@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.bias_network import outside
@@ -10,6 +11,7 @@ from coldcheck.anatomy.neighbourhood import ohms_between
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -49,7 +51,7 @@ def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
     """Look at couplings and at electrolytics."""
     couplings = dict(_couplings(case.circuit))
     for branch in case.circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
         if farads is None:
             continue
         if branch.plus is not None and farads < LEAST_POLARISED_F:
@@ -59,7 +61,10 @@ def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
 
 
 def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
-    """(capacitor, ohms to gnd behind it) of each from a plate or cathode to a grid."""
+    """(capacitor, ohms to gnd behind it) of each from a plate or cathode to a grid.
+
+    Infinite ohms for a grid without a leak.
+    """
     grids = {s.electrodes["grid"] for _, s in working(circuit) if "grid" in s.electrodes}
     fixed = {*outside(circuit), *LANDMARKS}
     ends = dict.fromkeys(
@@ -67,7 +72,7 @@ def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
     )
     for end in ends:
         for branch in circuit.at(end) if end not in LANDMARKS else ():
-            if branch.kind != "capacitor":
+            if branch.kind is not PartKind.CAPACITOR:
                 continue
             behind = branch.other(end)
             if behind in fixed or not (grids - fixed) & set(reach(circuit, [behind], fixed)):
@@ -78,15 +83,21 @@ def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
 
 
 def _too_large(case: Case, branch: Branch, farads: float, leak: float) -> Outcome:
+    timed = isfinite(leak)
+    slow = (
+        f" with {ohms(leak)}: it takes {3 * farads * leak:.2g} s to charge, and the grid is "
+        "positive meanwhile"
+        if timed
+        else ""
+    )
     return unlikely_capacitor.finding(
         case,
         (branch.name,),
-        f"{branch.name}: {engineering(farads, 'F')} couples a plate to a grid with {ohms(leak)}: "
-        f"it takes {3 * farads * leak:.2g} s to charge, and the grid is positive meanwhile",
+        f"{branch.name}: {engineering(farads, 'F')} couples a plate to a grid{slow}",
         f"Look at the original again: {engineering(farads / 1e3, 'F')} would suit",
         evidence={
             "capacitance": figure(farads, "F"),
-            "time_constant": figure(farads * leak, "s"),
+            **({"time_constant": figure(farads * leak, "s")} if timed else {}),
         },
         limit=figure(LARGEST_COUPLING_F, "F"),
         excess=farads / LARGEST_COUPLING_F,

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.heater_lines import HeaterLine, heater_lines, wants_reference
 from coldcheck.anatomy.lift_divider import capacitor_volts
-from coldcheck.anatomy.lift_network import bypasses, core_of, corner, highest, lift_of, source_ohms
+from coldcheck.anatomy.lift_network import (
+    bypasses,
+    core_of,
+    corner,
+    highest,
+    lift_of,
+    regulated,
+    source_ohms,
+)
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
@@ -145,7 +153,9 @@ def lift_unbypassed(case: Case) -> Iterator[Outcome]:
     for hold in _holds(case):
         lift = lift_of(case.circuit, hold.line)
         moderate = STIFF_OHMS < hold.ohms <= TIGHT_OHMS
-        if lift is not None and moderate and hold.corner > CORNER_HERTZ:
+        if lift is None or regulated(case.circuit, lift.core):
+            continue
+        if moderate and hold.corner > CORNER_HERTZ:
             yield _unbypassed(case, hold)
 
 

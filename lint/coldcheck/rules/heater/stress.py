@@ -259,7 +259,7 @@ def _undefined(
         return None
     nets = [n for s, _ in found for n in s.cathode_nets]
     nets += tube.heater.nets if tube.heater else ()
-    why = next((warm.undefined[n] for n in nets if n in warm.undefined), None)
+    why = next((warm.why_lost(n) for n in nets if n in warm.undefined), "")
     return f"the voltage between heater and cathode is not defined{': ' + why if why else ''}"
 
 

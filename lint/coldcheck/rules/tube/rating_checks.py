@@ -101,7 +101,7 @@ def _figure(check: Check, solution: Solution, section: Section) -> float | None:
 
 
 def _why_unknown(warm: Solution, section: Section, check: Check) -> str:
-    why = next((warm.undefined[n] for n in section.electrodes.values() if n in warm.undefined), "")
+    why = next(filter(None, map(warm.why_lost, section.electrodes.values())), "")
     return f"{check.words} could not be worked out{': ' + why if why else ''}"
 
 

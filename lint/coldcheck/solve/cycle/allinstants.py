@@ -28,6 +28,9 @@ NOISE = 1e-7
 SMALLEST_DAMPING = 1e-4
 STALL = 12
 ROUNDING = 1e-9
+FILLED = 100
+"""Multiplications for an entry of the sparse factors; they are few to a column."""
+
 LARGEST = 60_000
 """Unknowns, all instants together, beyond which the last resort would take minutes."""
 
@@ -139,7 +142,9 @@ class AllInstants:
             [self.border.T, None, None],
         ]
         try:
-            return splu(block_array(rows, format="csc"))
+            factor = splu(block_array(rows, format="csc"))
+            self.cycle.work.multiply(FILLED * factor.nnz)
+            return factor
         except RuntimeError as problem:
             raise np.linalg.LinAlgError(str(problem)) from problem
 

@@ -18,6 +18,7 @@ from coldcheck.solve.cycle.network import (
 )
 from coldcheck.solve.cycle.response import difference_symbol, harmonics
 from coldcheck.solve.cycle.steady import Cycle
+from coldcheck.solve.work import Work
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -35,9 +36,13 @@ TIE_S = 1e-6
 
 @dataclass(slots=True)
 class Parts:
-    """The network, one-way parts and tubes of a setting; keeps the last, for other instants."""
+    """The network, one-way parts and tubes of a setting; keeps the last, for other instants.
+
+    ``work`` counts what solving the circuit costs in all its settings.
+    """
 
     circuit: Circuit
+    work: Work = field(default_factory=Work)
     _siemens: Mapping[str, float] = field(init=False)
     _blocking: list[Mapping[str, float]] = field(init=False)
     _last: tuple[Setting, tuple[Network, tuple[Port, ...], tuple[Valve, ...]]] | None = None
@@ -91,9 +96,10 @@ class Assembly:
         network, one_way, grids = self.parts.of(setting)
         if not has_ac(network):
             nothing = (incidence(network, []), np.zeros((0, 0)))
-            return Cycle(network, one_way, grids, None, nothing, 1)
+            return Cycle(network, one_way, grids, None, nothing, 1, self.parts.work)
         base, response = self._factors(network, setting.lit, fresh=setting.trial)
-        return Cycle(network, one_way, grids, response, self._shunts(base, network), self.instants)
+        shunts, work = self._shunts(base, network), self.parts.work
+        return Cycle(network, one_way, grids, response, shunts, self.instants, work)
 
     def _factors(
         self, network: Network, lit: frozenset[str], *, fresh: bool

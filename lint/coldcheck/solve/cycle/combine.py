@@ -18,12 +18,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from coldcheck.circuit.model import Circuit
-    from coldcheck.solve.solution import Solution, TubeReading, Wave
+    from coldcheck.solve.solution import NoNumber, Solution, TubeReading, Wave
 
 RELATIVE, VOLTS, AMPS = 0.005, 0.05, 1e-5
 
 
-def agree(solutions: Sequence[Solution], cause: str) -> Solution:
+def agree(solutions: Sequence[Solution], cause: NoNumber) -> Solution:
     """The first of several trial solutions, reduced to what all of them share."""
     first, rest = solutions[0], solutions[1:]
     waves = _shared_waves([s.waves for s in solutions], VOLTS)
@@ -69,7 +69,7 @@ def _same(a: TubeReading, b: TubeReading) -> bool:
 
 
 def judged(
-    circuit: Circuit, readings: Mapping[str, TubeReading], missing: Mapping[str, str]
+    circuit: Circuit, readings: Mapping[str, TubeReading], missing: Mapping[str, NoNumber]
 ) -> dict[str, TubeReading]:
     """Readings without the figures that rest on nets that have no number."""
     kept: dict[str, TubeReading] = {}
@@ -92,5 +92,5 @@ def judged(
     return kept
 
 
-def _any(nets: Iterable[str], missing: Mapping[str, str]) -> bool:
+def _any(nets: Iterable[str], missing: Mapping[str, NoNumber]) -> bool:
     return any(net in missing for net in nets)

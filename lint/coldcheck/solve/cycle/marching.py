@@ -184,6 +184,7 @@ class March:
         """Damped Newton; ``stray`` siemens pull the electrodes' volts to those at rest."""
         point = rest
         for _ in range(MAX_STEPS):
+            self.cycle.work.eliminate(self.at.shape[1])
             inverse = np.linalg.inv(self._slope(point, stray))
             step = -inverse @ self._mismatch(open_volts, point, stray, rest)
             size = _size(step, point.z)

@@ -9,6 +9,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from coldcheck.solve.work import Work
+
     Array = NDArray[np.float64]
 
 
@@ -26,9 +28,9 @@ class PortStep:
     and the work grows with the number of supplies, not with its cube.
     """
 
-    def __init__(self, kernel: Array, dv: Array, di: Array) -> None:
+    def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
         self.groups = _groups(kernel)
-        self.steps = [_GroupStep(kernel[np.ix_(g, g)], dv[g], di[g]) for g in self.groups]
+        self.steps = [_GroupStep(kernel[np.ix_(g, g)], dv[g], di[g], work) for g in self.groups]
 
     def solve(self, rhs: Array) -> Array:
         """The step, shape (p, N, k), for errors of shape (p, N, k) volts."""
@@ -61,11 +63,12 @@ class _GroupStep:
     factored.
     """
 
-    def __init__(self, kernel: Array, dv: Array, di: Array) -> None:
+    def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
         self.dv = dv
         p, n = dv.shape
         conducts = di.ravel() > 0
         self.on, self.off = np.flatnonzero(conducts), np.flatnonzero(~conducts)
+        work.eliminate(len(self.on))
         port, instant = np.divmod(np.arange(p * n), n)
         lag = (instant[:, None] - instant[self.on][None, :]) % n
         self.columns = kernel[port[:, None], port[self.on][None, :], lag] * di.ravel()[self.on]

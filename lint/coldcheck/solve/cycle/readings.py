@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.solve.cycle.network import lit_section
 from coldcheck.solve.cycle.response import difference
 from coldcheck.solve.solution import TubeReading, Wave
 
@@ -57,7 +58,7 @@ def net_waves(volts: NetVolts) -> dict[str, Wave]:
 def branch_currents(
     circuit: Circuit, cycle: Cycle, answer: Steady, volts: NetVolts
 ) -> dict[str, Wave]:
-    """Branch name -> current from ``a`` to ``b``; ``mains`` and ``T1.feed`` for the supply."""
+    """Branch name -> current from ``a`` to ``b``; those of the supply by names of their own."""
     network = cycle.network
     currents = {name: Wave(answer.unknowns[row]) for name, row in network.rows.items()}
     currents |= _waves(network.conductance, _across(circuit, network.conductance, volts))
@@ -113,9 +114,8 @@ def _electrode_amps(cycle: Cycle, answer: Steady) -> dict[tuple[str, str], Array
         for electrode, amps in zip(valve.law.electrodes, answer.valve_amps[part], strict=True):
             found[valve.section.name, electrode] = amps
     for name, row in cycle.network.rows.items():
-        section, _, electrode = name.rpartition(".")
-        if electrode == "plate":
-            found[section, electrode] = answer.unknowns[row]
+        if (section := lit_section(name)) is not None:
+            found[section, "plate"] = answer.unknowns[row]
     return found
 
 

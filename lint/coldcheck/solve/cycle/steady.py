@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.diodes import Curve
     from coldcheck.solve.cycle.network import Network
     from coldcheck.solve.cycle.response import Response
+    from coldcheck.solve.work import Work
 
     Array = NDArray[np.float64]
     Complex = NDArray[np.complex128]
@@ -62,8 +63,9 @@ class Cycle:
         response: Response | None,
         shunts: tuple[Array, Array],
         instants: int,
+        work: Work,
     ) -> None:
-        self.network, self.ports = network, ports
+        self.network, self.ports, self.work = network, ports, work
         self.bank = ValveBank(network, valves)
         self.response, self.shunts, self.n = response, shunts, instants
         self.port_at = _dense(incidence(network, [p.ends for p in ports]))
@@ -246,7 +248,7 @@ class Cycle:
         _, _, dv, di = self.port_curves(wave)
         into = solve(self.port_at) if self.ports else np.zeros_like(self.port_at)
         full = kernel + (self.port_at.T @ into)[:, :, None] / self.n
-        ports = PortStep(full, dv, di)
+        ports = PortStep(full, dv, di, self.work)
 
         def step(means: Array, volts: Array) -> tuple[Array, Array]:
             base = solve(means)

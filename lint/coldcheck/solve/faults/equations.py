@@ -21,6 +21,7 @@ from coldcheck.solve.cycle.starts import CURRENT_TOLERANCE, NotConverged, Start
 from coldcheck.solve.cycle.steady import Cycle, _dense
 from coldcheck.solve.cycle.triplets import dense_matrix
 from coldcheck.solve.faults.change import weak_port, weak_valve
+from coldcheck.solve.work import Work
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -124,6 +125,7 @@ class FaultView(Cycle):
         self.n, self.hum, self.port_at = good.n, good.hum, good.port_at
         self.response, self.shunts, self.loaded = good.response, good.shunts, None
         self.ports, self.bank, self.valve_at = good.ports, good.bank, good.valve_at
+        self.work = Work()  # a fault has a bound of its own: there may be hundreds
         self.network = copy(good.network)
         self.network.conductance = good.network.conductance | change.conductance
 

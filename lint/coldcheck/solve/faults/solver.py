@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.cycle.defined import undefined_nets, unknown_values
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.settling import starved, striking
@@ -40,9 +41,10 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.starts import LabelledStart, Start, Steady
     from coldcheck.solve.cycle.steady import Cycle
     from coldcheck.solve.faults.change import Change
+    from coldcheck.solve.solution import NoNumber
 
     _Outcome: TypeAlias = tuple[FaultView | None, Steady | None, bool]
-    _Found: TypeAlias = tuple[Circuit, Cycle, Steady, Mapping[str, str]]
+    _Found: TypeAlias = tuple[Circuit, Cycle, Steady, Mapping[str, NoNumber]]
 
 FAULT_INSTANTS = 48
 """Instants of a cycle for faults: on the samples the DC is within 0.1 % of that of 256, and
@@ -74,7 +76,7 @@ class _Good:
     start: LabelledStart
     base: Base | None
     small: bool
-    missing: dict[str, str]
+    missing: Mapping[str, NoNumber]
     heating: Heating
     gas: bool
     loaded: Loaded | None = None
@@ -90,7 +92,7 @@ class _Job:
     wanted: State
     faulty: Circuit
     change: Change
-    missing: Mapping[str, str]
+    missing: Mapping[str, NoNumber]
     cold: frozenset[str]
     start: Start
 
@@ -158,7 +160,7 @@ class FaultSolver:
         faulty: Circuit,
         cycle: Cycle,
         answer: Steady,
-        missing: Mapping[str, str],
+        missing: Mapping[str, NoNumber],
     ) -> Solution:
         seen = self.circuit if isinstance(cycle, FaultView) else faulty
         return replace(solution_of(seen, cycle, answer, wanted, missing), circuit=self.circuit)
@@ -205,7 +207,7 @@ class FaultSolver:
             missing = undefined_nets(self.circuit, setting.state)
             start = cycle.label(answer)
             heating = Heating.of(self.circuit, cycle, setting.state)
-            gas = any(s.kind == "regulator" for s in self.circuit.sections())
+            gas = any(s.kind is SectionKind.REGULATOR for s in self.circuit.sections())
             self._good[state] = _Good(
                 setting, cycle, answer, start, base, small, missing, heating, gas
             )

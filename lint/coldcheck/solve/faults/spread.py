@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.cycle.starts import Steady
     from coldcheck.solve.cycle.steady import Cycle
+    from coldcheck.solve.solution import NoNumber
 
     Array = NDArray[np.float64]
 
@@ -110,7 +111,7 @@ def read_dc(
 
 
 def _shown(
-    circuit: Circuit, cycle: Cycle, answer: Steady, missing: Mapping[str, str], wanted: bool
+    circuit: Circuit, cycle: Cycle, answer: Steady, missing: Mapping[str, NoNumber], wanted: bool
 ) -> Shown:
     rows = cycle.network.nets
     place = np.array(list(rows.values()), dtype=int)

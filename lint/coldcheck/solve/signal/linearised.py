@@ -130,8 +130,7 @@ def _refuse_unknown(circuit: Circuit, solution: Solution) -> None:
     values = unknown_values(circuit)
     if values:
         raise Unsolvable("depends on " + ", ".join(f"the value of {b.owner}" for b in values))
-    floating = dict.fromkeys(solution.undefined, "")
-    grids = floating_grids(circuit, solution.state, floating)
+    grids = floating_grids(circuit, solution.state, solution.undefined)
     if grids:
         raise Unsolvable("depends on " + ", ".join(f"the floating grid at {g}" for g in grids))
 

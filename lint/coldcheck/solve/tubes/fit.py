@@ -1,13 +1,15 @@
-"""Fits the tube laws to the published points: ``python -m coldcheck.solve.tubes.fit``.
+"""Fits the tube laws to the published points: ``python -m coldcheck.solve.tubes.fit NAME...``.
 
-Rewrites the ``[[section]]`` tables at the end of every file of the tube library and prints how
-far each law is from its points. One or two points do not determine five or more parameters:
-the rest is held near the priors below, whose widths say how sure they are. Least squares on the
-logarithms of predicted over published, each divided by its weight, plus the priors.
+Rewrites the ``[[section]]`` tables at the end of the named files of the tube library (``--all``:
+of every one) and prints how far each law is from its points. One or two points do not determine
+five or more parameters: the rest is held near the priors below, whose widths say how sure they
+are. Least squares on the logarithms of predicted over published, each divided by its weight, plus
+the priors.
 """
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,7 +20,7 @@ from coldcheck.circuit.tubes import DATA, Sourced, known_types, load_type
 from coldcheck.solve.tubes.laws import amplifying_law
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from coldcheck.circuit.tubes import TubeType
     from coldcheck.solve.tubes.laws import Array, Law
@@ -126,14 +128,14 @@ def priors_of(kind: TubeType, form: str) -> dict[str, Prior]:
     """What is expected of the parameters before the points are looked at."""
     first = kind.points[0]
     mu = _expected_mu(kind, form)
-    kp = 1.0 if "remote" in kind.description else 6.0
+    sharpness = 1.0 if "remote" in kind.description else 6.0
     priors = {
-        "mu": Prior(mu, 0.03 if form == "triode" else 0.3),
-        "x": Prior(1.4, 0.05, plain=True),
-        "k": Prior(2e-3, 3.0),
-        "kp": Prior(kp * mu, 0.7),
-        "kvb": Prior(300.0, 1.0),
-        "contact": Prior(0.3, 0.3, plain=True),
+        "amplification": Prior(mu, 0.03 if form == "triode" else 0.3),
+        "exponent": Prior(1.4, 0.05, plain=True),
+        "perveance": Prior(2e-3, 3.0),
+        "cut-off-sharpness": Prior(sharpness * mu, 0.7),
+        "softening": Prior(300.0, 1.0),
+        "contact-potential": Prior(0.3, 0.3, plain=True),
     }
     if form == "triode":
         return priors
@@ -185,8 +187,8 @@ def fit(kind: TubeType, form: str) -> dict[str, float]:
 
 
 _BOUNDS = {
-    "x": (1.25, 1.6),
-    "contact": (-1.0, 2.0),
+    "exponent": (1.25, 1.6),
+    "contact-potential": (-1.0, 2.0),
     "share": (0.3, 0.9999),
     "steer-centre": (-8.0, 2.0),
 }
@@ -197,7 +199,7 @@ def _decoded(priors: Mapping[str, Prior], variables: Array) -> dict[str, float]:
 
 
 def _grid(values: Mapping[str, float]) -> dict[str, float]:
-    return {"grid-k": float(f"{GRID_PART * values['k']:.4g}"), **GRID}
+    return {"grid-perveance": float(f"{GRID_PART * values['perveance']:.4g}"), **GRID}
 
 
 def _misfits(law: Law, point: Point, form: str) -> Iterator[float]:
@@ -213,7 +215,7 @@ def _plain_law(kind: TubeType, form: str) -> dict[str, float]:
     """Rectifiers and regulators need no fit: their parameters follow from the figures."""
     if form == "rectifier":
         drop = {k: v.value for k, v in kind.points[0].items() if isinstance(v, Sourced)}
-        return {"k": float(f"{drop['plate-current'] / drop['plate-voltage'] ** 1.5:.7g}")}
+        return {"perveance": float(f"{drop['plate-current'] / drop['plate-voltage'] ** 1.5:.7g}")}
     figure = {k: v.value for k, v in kind.ratings.items()}
     least, most = figure["minimum-current"], figure["maximum-current"]
     slope = figure["regulation"] / (most - least)
@@ -228,11 +230,11 @@ def _plain_law(kind: TubeType, form: str) -> dict[str, float]:
 
 def law_lines(kind: TubeType) -> list[str]:
     """The section tables of a type, its law fitted anew, as lines of TOML."""
-    form = kind.sections[0].kind
-    amplifying = form in ("triode", "pentode", "converter")
+    form = kind.sections[0].kind.value
+    amplifying = kind.sections[0].kind.amplifies
     parameters = fit(kind, form) if amplifying else _plain_law(kind, form)
     if "diode1" in kind.sections[0].electrodes:
-        parameters["diode-k"] = DIODE_K
+        parameters["diode-perveance"] = DIODE_K
     names = ", ".join(f'"{s.name}"' for s in kind.sections)
     lines = ["", "[[section]]", f"names = [{names}]", f'kind = "{form}"', ""]
     lines += ["[section.law]", f'form = "{form}"', "", "[section.law.parameters]"]
@@ -250,14 +252,20 @@ def law_lines(kind: TubeType) -> list[str]:
     return lines
 
 
-def main() -> None:
-    """Rewrite the laws of all types and print each law's worst figure."""
-    for name in known_types():
+def refitted(text: str, name: str) -> str:
+    """A data file with its laws fitted anew; what stands above the marked line stays as it is.
+
+    A new file has its ``[[section]]`` tables, with names and kind, and may lack the marked line.
+    """
+    end = text.index(MARK) if MARK in text else text.index("[[section]]")
+    return text[:end] + MARK + "\n" + "\n".join(law_lines(load_type(text, name))) + "\n"
+
+
+def main(names: Sequence[str]) -> None:
+    """Fit the named types, or every one with ``--all``, and print how far each law is off."""
+    for name in known_types() if "--all" in names else names:
         path = DATA / f"{name}.toml"
-        text = path.read_text(encoding="utf-8")
-        head = text[: text.index(MARK)] + MARK + "\n"
-        lines = law_lines(load_type(text, path.name))
-        path.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
+        path.write_text(refitted(path.read_text(encoding="utf-8"), path.name), encoding="utf-8")
         print(name, *errors(load_type(path.read_text(encoding="utf-8"), path.name)), sep="  ")
 
 
@@ -276,4 +284,4 @@ def errors(kind: TubeType) -> list[str]:
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

@@ -8,10 +8,12 @@ or the grid becomes more positive.
 The space current follows the phenomenological triode formula of "Improved vacuum tube models"
 (Glass Audio, 1996)::
 
-    E = V/kp · ln(1 + exp(kp·(1/mu + (Vg + c)/sqrt(kvb + V²))))        I = k·E^x
+    E = V/s · ln(1 + exp(s·(1/m + (Vg + c)/sqrt(b + V²))))        I = p·E^x
 
-with V the plate voltage of a triode. The contact voltage c is this project's addition: without
-it the fit misses the slopes at both published points of the 12AX7 by 10 %, with it by 1 %. So is
+with V the plate voltage of a triode, m the amplification, p the perveance, x the exponent, s the
+sharpness of the cut-off and b the softening at low plate voltages. The contact potential c is this
+project's addition: without it the fit misses the slopes at both published points of the 12AX7 by
+10 %, with it by 1 %. So is
 the rest: for a pentode V is the screen voltage plus a trace of the plate's (``penetration``),
 and the plate takes the share ``share·2/π·atan((Vp/knee)^1.5)`` of the space current, the screen
 the remainder, so that the screen current rises when the plate swings low. The parameters are
@@ -59,29 +61,34 @@ class Law(Protocol):
 class SpaceCharge:
     """The controlled space current.
 
-    ``mu``, ``x`` and ``kp`` are plain numbers, ``k`` in ampere per volt^x, ``kvb`` in volt²,
+    ``amplification``, ``exponent`` and ``sharpness`` (of the cut-off) are plain numbers,
+    ``perveance`` in ampere per volt^exponent, ``softening`` (at low plate voltages) in volt²,
     ``contact`` in volt (added to the grid's).
     """
 
-    mu: float
-    x: float
-    k: float
-    kp: float
-    kvb: float
+    amplification: float
+    exponent: float
+    perveance: float
+    sharpness: float
+    softening: float
     contact: float
 
     def current(self, v: Array, grid: Array) -> tuple[Array, Array, Array]:
         """The current and its derivatives by ``v`` and by ``grid``; all of shape (N,)."""
         above = np.maximum(v, 0.0)
-        root = np.sqrt(self.kvb + above * above)
+        root = np.sqrt(self.softening + above * above)
         control = grid + self.contact
-        exponent = self.kp * (1.0 / self.mu + control / root)
+        exponent = self.sharpness * (1.0 / self.amplification + control / root)
         soft = np.logaddexp(0.0, exponent)
         slope = _logistic(exponent)
-        drive = above * soft / self.kp
-        by_v = np.where(v > 0.0, soft / self.kp - above**2 * control * slope / root**3, 0.0)
-        steepness = self.k * self.x * drive ** (self.x - 1.0)
-        return self.k * drive**self.x, steepness * by_v, steepness * above * slope / root
+        drive = above * soft / self.sharpness
+        by_v = np.where(v > 0.0, soft / self.sharpness - above**2 * control * slope / root**3, 0.0)
+        steepness = self.perveance * self.exponent * drive ** (self.exponent - 1.0)
+        return (
+            self.perveance * drive**self.exponent,
+            steepness * by_v,
+            steepness * above * slope / root,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,8 +238,11 @@ def amplifying_law(form: str, p: Mapping[str, float]) -> Law | None:
     """
     if form not in ("triode", "pentode", "converter"):
         return None
-    space = SpaceCharge(p["mu"], p["x"], p["k"], p["kp"], p["kvb"], p["contact"])
-    grid = GridDiode(p["grid-k"], p["grid-offset"], p["grid-width"])
+    space = SpaceCharge(
+        *(p["amplification"], p["exponent"], p["perveance"]),
+        *(p["cut-off-sharpness"], p["softening"], p["contact-potential"]),
+    )
+    grid = GridDiode(p["grid-perveance"], p["grid-offset"], p["grid-width"])
     if form == "triode":
         return TriodeLaw(space, grid)
     if form == "pentode":
@@ -245,7 +255,7 @@ def rectifier_for(section: SectionType) -> RectifierLaw | None:
     """The law of one plate of a rectifier section, or ``None``."""
     if section.law is None or section.law.form != "rectifier":
         return None
-    return RectifierLaw(section.law.parameters["k"])
+    return RectifierLaw(section.law.parameters["perveance"])
 
 
 def diode_for(section: SectionType) -> GridDiode | None:
@@ -253,10 +263,10 @@ def diode_for(section: SectionType) -> GridDiode | None:
 
     An assumption like the grid current, and of the same form; no data are on file.
     """
-    if section.law is None or "diode-k" not in section.law.parameters:
+    if section.law is None or "diode-perveance" not in section.law.parameters:
         return None
     p = section.law.parameters
-    return GridDiode(p["diode-k"], p["grid-offset"], p["grid-width"])
+    return GridDiode(p["diode-perveance"], p["grid-offset"], p["grid-width"])
 
 
 def regulator_for(section: SectionType) -> RegulatorLaw | None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coldcheck.cli.revisions import git
+from coldcheck.cli.revisions import differing, root_of
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from coldcheck.cli.files import Wanted
     from coldcheck.settings.model import Settings
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 SETTINGS = ("coldcheck.toml", "pyproject.toml")
 
 
-def changed_since(
+def touched_since(
     revision: str, drawings: Sequence[Wanted], settings: Sequence[Settings]
 ) -> list[Wanted]:
     """The drawings that differ from a revision, or use a file that does.
@@ -37,7 +38,7 @@ def sources(file: str, settings: Settings) -> Iterator[Path]:
 
     yield from (Path(name) for name in read_drawing(file).files)
     yield from (origin.file for origin in settings.origins.values())
-    for folder in Path(file).resolve().parents:
+    for folder in where(Path(file)).parents:
         yield from (folder / name for name in SETTINGS)
         if (folder / ".git").exists():
             break
@@ -51,26 +52,10 @@ class _Touched:
     def __init__(self, revision: str) -> None:
         self.revision = revision
         self._known: dict[Path, frozenset[Path]] = {}
-        self._roots: dict[Path, Path] = {}
 
     def __call__(self, file: Path) -> bool:
-        path = file.resolve()
-        folder = path.parent
-        if folder not in self._roots:
-            self._roots[folder] = Path(_line(git(folder, "rev-parse", "--show-toplevel"))).resolve()
-        root = self._roots[folder]
+        path = where(file)
+        root = root_of(path.parent)
         if root not in self._known:
-            self._known[root] = frozenset(_differing(root, self.revision))
+            self._known[root] = frozenset(map(where, differing(root, self.revision)))
         return path in self._known[root]
-
-
-def _differing(root: Path, revision: str) -> Iterable[Path]:
-    """Files that differ from the revision, also deleted ones, and files git does not know."""
-    changed = git(root, "diff", "--name-only", "-z", "--end-of-options", revision, "--")
-    new = git(root, "ls-files", "--others", "--exclude-standard", "-z")
-    names = [n.decode("utf-8", errors="surrogateescape") for n in (changed + new).split(b"\0")]
-    return [(root / name).resolve() for name in names if name]
-
-
-def _line(output: bytes) -> str:
-    return output.decode("utf-8", errors="surrogateescape").removesuffix("\n")

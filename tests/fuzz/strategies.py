@@ -1,0 +1,364 @@
+"""Random drawings that parse: statements of every kind over a few declared parts.
+
+A drawing is a list of statements, each drawn by itself, so that hypothesis can shrink it by leaving
+statements out and by taking plainer ones. Most values are ordinary; some are far from it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from hypothesis import strategies as st
+
+from coldcheck.circuit.tubes import known_types, tube_type
+from coldcheck.circuit.tubes_types import RATING_NAMES
+from coldcheck.drawing.values import SYMBOLS
+from coldcheck.verdict.registry import RULES
+
+LANDMARKS = ("gnd", "chassis", "earth", "line", "neutral")
+NAMED = ("B1", "B2", "IN", "OUT", "X")
+COMMON_TUBES = ("12AX7", "6V6GT", "5Y3GT", "6J5", "EL84", "6X4", "0A2", "50L6GT")
+FINE, ODD = 5, 1
+"""Odds of an ordinary against an odd value."""
+
+
+@st.composite
+def _value(draw, fine, odd=()):
+    """One of the ordinary values, or now and then one of the odd ones."""
+    pick = draw(st.integers(0, FINE + ODD - 1))
+    return draw(st.sampled_from(tuple(odd) if odd and pick >= FINE else tuple(fine)))
+
+
+OHMS = _value(("1k", "100k", "1M", "470", "10", "220k 1 W"),
+              ("?", "0.000000001", "1000000 M", "0.001", "22M 500 V", "1k 1 uW",
+               "1k 200 %"))  # fmt: skip
+FARADS = _value(("100n 400 V", "22 uF 450 V", "22n", "1n 500 V"),
+                ("?", "0.000001 pF", "1 F", "22 uF 400 V film", "4.7n 250 Vac Y2", "100n X2",
+                 "1 uF 1 V", "10 uF 450 V electrolytic", "1 uF 1000 ohm", "? 400 V"))  # fmt: skip
+HENRIES = _value(
+    ("8 H 250 ohm", "5 H 100 mA"), ("?", "0.000000000001 H", "1000000 H", "1 mH insulation 500 V")
+)
+VOLTS = _value(
+    ("250 V", "12 V", "6.3 V", "1.5 V"), ("?", "0.000001 V", "100000 V", "300 V 1 ohm 50 mA")
+)
+
+PARTS = {
+    "R": OHMS,
+    "C": FARADS,
+    "L": HENRIES,
+    "F": _value(("1 A", "250 mA slow"), ("?", "0.000000001 A", "100 A fast 250 V 1 ohm")),
+    "S": _value(("", "standby", "open"), ("closed 1 V 0.000001 A", "250 Vac 3 A")),
+    "RT": _value(("50 ohm", "120 ohm 2 ohm"), ("?", "0.000001 ohm", "10 ohm 0.3 ohm 5 A 10 %")),
+    "PL": _value(("6.3 V 150 mA", ""), ("120 V 40 W", "1 A", "0.001 V 10 A", "30 ohm")),
+    "LS": _value(("8 ohm", "16 ohm 10 W"), ("?", "0.000001 ohm", "1M")),
+    "J": _value(("",), ("500 V 1 A", "250 Vac")),
+}
+ARROWS = {
+    "D": _value(("1N4007", ""), ("silicon 1 V", "selenium 1000 V 1 A", "germanium 0.000001 A")),
+    "Z": _value(("12 V 1 W", "5V1"), ("?", "0.001 V", "10000 V 0.000000001 W")),
+    "LED": _value(("2 V", ""), ("0.001 V 20 mA", "500 V")),
+}
+
+
+@dataclass
+class Sketch:
+    """What is declared so far, and the points it gives."""
+
+    lines: list[str] = field(default_factory=list)
+    points: list[str] = field(default_factory=lambda: list(NAMED))
+    windings: list[str] = field(default_factory=list)
+    places: list[str] = field(default_factory=list)
+    sections: list[str] = field(default_factory=list)
+    heaters: list[str] = field(default_factory=list)
+    driven: set[str] = field(default_factory=set)
+
+
+def _is_plain(name):
+    return not set(name) & set(' []"<>=:')
+
+
+TYPES = tuple(name for name in known_types() if _is_plain(name))
+
+
+def tube_types():
+    """A type on file: the common ones as often as all others."""
+    return st.sampled_from(COMMON_TUBES) | st.sampled_from(TYPES)
+
+
+@st.composite
+def _transformer(draw, sketch):
+    kinds = {
+        "ht": ("250 V ct 250 V 70 mA", "250 V", "300 V ct 300 V 100 mA 200 ohm", "0.001 V"),
+        "warm": (
+            "6.3 V ct 2.5 A",
+            "6.3 V 3 A",
+            "6.3 V",
+            "12.6 V ct 0.1 A",
+            "10000 V insulation 1 V",
+        ),
+        "fil": ("5 V 2 A", "5 V", "2.5 V ct 0.001 A", "6.3 V dot 2"),
+    }
+    sketch.lines.append("transformer T1")
+    sketch.lines.append("    primary pri " + draw(st.sampled_from(("120 V 4 ohm", "230 V", "1 V"))))
+    for name in draw(st.lists(st.sampled_from(tuple(kinds)), unique=True, max_size=3)):
+        text = draw(st.sampled_from(kinds[name]))
+        sketch.lines.append(f"    winding {name} {text}")
+        sketch.windings.append(f"T1.{name}")
+        ends = ("1", "2", "ct") if " ct" in text else ("1", "2")
+        sketch.points += [f"T1.{name}.{end}" for end in ends]
+        sketch.places.append(f"T1.{name}")
+    sketch.points += ["T1.pri.1", "T1.pri.2"]
+    if draw(st.integers(0, 3)):
+        sketch.lines += ["line -- T1.pri.1", "neutral -- T1.pri.2"]
+
+
+@st.composite
+def _tubes(draw, sketch):
+    for n in range(1, draw(st.sampled_from((0, 1, 1, 1, 1, 2, 2))) + 1):
+        kind = draw(tube_types())
+        heater = ""
+        if sketch.windings and draw(st.booleans()):
+            ways = [f" {way.mode}" for way in tube_type(kind).heaters if way.mode != "single"]
+            how = draw(st.sampled_from(["", *ways]))
+            heater = f" heater {draw(st.sampled_from(sketch.windings))}{how}"
+        named = kind
+        if draw(st.integers(0, 9)) == 9:
+            named = f"OWN{n}"
+            sketch.lines.append(f"type {named} like {kind}")
+            for name in draw(st.lists(st.sampled_from(tuple(RATING_NAMES)), unique=True)):
+                number = draw(st.sampled_from(("0.001", "1", "300", "1000000")))
+                sketch.lines.append(f"    rating {name} {number} {SYMBOLS[RATING_NAMES[name]]}")
+        sketch.lines.append(f"tube V{n} {named}{heater}")
+        _of_tube(sketch, n, tube_type(kind), drawn=bool(heater))
+
+
+def _of_tube(sketch, n, kind, *, drawn):
+    sketch.places.append(f"V{n}")
+    if not drawn and kind.cathode == "indirect" and kind.heaters:
+        sketch.heaters.append(f"V{n}")
+    for section in kind.sections:
+        name = f"V{n}{section.name}"
+        sketch.sections.append(name)
+        sketch.places.append(name)
+        # Twice: tubes are what most rules look at.
+        sketch.points += [f"{name}.{e}" for e in section.electrodes if e != "filament"] * 2
+
+
+def _output(sketch, draw):
+    text, more = draw(
+        st.sampled_from(
+            (
+                ("5k : 8 ohm 210 ohm", ()),
+                ("8k ct : 8 ohm 100 mA ungapped", ("ct",)),
+                ("6k6 ct taps 40 % : 16 ohm 20 H", ("ct", "u1", "u2")),
+                ("5k : 8 ohm gapped 1 mA dot s2", ()),
+                ("0.001 : 1M", ()),
+            )
+        )
+    )
+    sketch.lines.append(f"output T2 {text}")
+    sketch.points += [f"T2.{end}" for end in ("p1", "p2", "s1", "s2", *more)]
+
+
+def _pot(sketch, draw):
+    text = draw(st.sampled_from(("500k", "1M at 0 %", "100k 0.5 W at 99 %", "?", "0.001", "25k")))
+    sketch.lines.append(f"pot P1 {text}")
+    sketch.points += ["P1.top", "P1.wiper", "P1.bottom"]
+
+
+def _switch(sketch, draw):
+    layout = draw(st.sampled_from(("spst", "spdt", "dpst", "dpdt")))
+    more = draw(st.sampled_from(("", " at 2", " 250 Vac 3 A", " 1 V 0.000001 A at 1")))
+    sketch.lines.append(f"switch S0 {layout}{more}")
+    ends = ("common", "1", "2") if layout.endswith("dt") else ("common", "1")
+    poles = ("a.", "b.") if layout.startswith("d") else ("",)
+    sketch.points += [f"S0.{pole}{end}" for pole in poles for end in ends]
+
+
+def _jack(sketch, draw):
+    more = draw(st.sampled_from(("", " unplugged", " plugged", " 1 V 1 A")))
+    sketch.lines.append(f"jack J0{more}")
+    sketch.points += [f"J0.{end}" for end in ("tip", "sleeve", "ring", "switch")]
+
+
+def _points(sketch):
+    return st.sampled_from(("gnd", "B1")) | st.sampled_from(
+        (*sketch.points, *sketch.points, *LANDMARKS)
+    )
+
+
+@st.composite
+def _part(draw, n):
+    """A part with the wires on both sides."""
+    if draw(st.integers(0, 5)) == 0:
+        letters = draw(st.sampled_from(tuple(ARROWS)))
+        inside = f"[{letters}{n} {draw(ARROWS[letters])}]"
+        return draw(st.sampled_from((f"--{inside}->", f"<-{inside}--")))
+    letters = draw(st.sampled_from(("R", "R", "R", "C", "C", *PARTS)))
+    inside = f"[{letters}{n} {draw(PARTS[letters])}]"
+    polar = letters == "C" and "uF" in inside and "film" not in inside and draw(st.booleans())
+    forms = (f"--+{inside}--", f"--{inside}+--") if polar else (f"--{inside}--",)
+    return draw(st.sampled_from(forms))
+
+
+@st.composite
+def _chain(draw, sketch, n):
+    text = draw(_points(sketch))
+    for k in range(draw(st.sampled_from((1, 1, 1, 2)))):
+        bare = draw(st.integers(0, 4)) == 0
+        text += f" {'--' if bare else draw(_part(f'{n}_{k}'))} {draw(_points(sketch))}"
+    return text
+
+
+@st.composite
+def _source(draw, sketch, n):
+    point = draw(st.sampled_from(("B1", "B2")) | _points(sketch))
+    plus = draw(st.sampled_from(("--+[E{n} {v}]--", "--[E{n} {v}]+--")))
+    other = draw(st.sampled_from(("gnd", "gnd")) | _points(sketch))
+    return f"{point} {plus.format(n=n, v=draw(VOLTS))} {other}"
+
+
+@st.composite
+def _signal(draw, sketch, n):
+    volts = draw(
+        _value(("0.4 V 1 kHz", "1 V"), ("0.000000000001 V", "10000 V 1 MHz", "1 V 0.001 Hz"))
+    )
+    point = draw(st.just("IN") | _points(sketch))
+    if point in sketch.driven or point in LANDMARKS:
+        return draw(_chain(sketch, n))
+    sketch.driven.add(point)
+    return f"signal {point} {volts}"
+
+
+@st.composite
+def _heater_wire(draw, sketch, n):
+    if not sketch.heaters:
+        return draw(_chain(sketch, n))
+    tube = sketch.heaters.pop(draw(st.integers(0, len(sketch.heaters) - 1)))
+    return f"{draw(_points(sketch))} --[{tube} heater]-- {draw(_points(sketch))}"
+
+
+@st.composite
+def _expect(draw, sketch, n):
+    if not sketch.sections:
+        return draw(_chain(sketch, n))
+    point = draw(_points(sketch))
+    section = draw(st.sampled_from(sketch.sections))
+    measure, unit = draw(
+        st.sampled_from(
+            (
+                (point, "V"),
+                (f"{point} - {draw(_points(sketch))}", "V"),
+                (f"current {section}", "mA"),
+                (f"dissipation {section}", "W"),
+                (f"gain {section}", ""),
+                (f"gain {point} to {draw(_points(sketch))}", ""),
+                (f"ripple {point}", "mV"),
+                (f"drain {point}", "s"),
+            )
+        )
+    )
+    bounds = draw(
+        st.sampled_from(
+            ("above 1 {u}", "below 0.000000001 {u}", "between 1 {u} and 1000000000 {u}")
+        )
+    )
+    state = draw(st.sampled_from(("", "", " in cold", " in high line", " in off", " in pulled V1")))
+    return f"expect {measure} {bounds.format(u=unit)}{state}"
+
+
+@st.composite
+def _accept(draw, sketch, n):
+    rule = draw(st.sampled_from([r.id for r in RULES]))
+    place = draw(st.sampled_from([*NAMED, *(sketch.places or ["B1"])]))
+    until = draw(st.sampled_from(("", " until 2020-01-01", " until 2099-12-31")))
+    return f'accept {rule} at {place} because "so"{until}'
+
+
+WAYS = {
+    "plate": ("B1 --[R{n} 100k]-- {e}", "B1 --[R{n} 5k]-- {e}", "B1 -- {e}", "B2 -- {e}",
+              "T1.ht.1 -- {e}", "{e} -- chassis", "B1 --[L{n} 8 H 250 ohm]-- {e}", "OUT -- {e}"),
+    "screen": ("B1 -- {e}", "B1 --[R{n} 100k]-- {e}", "{e} --[C{n} 100n 400 V]-- gnd",
+               "{e} -- gnd", "OUT -- {e}"),
+    "cathode": ("{e} --[R{n} 1k5]-- gnd", "{e} -- gnd", "{e} --[R{n} 270 1 W]-- gnd",
+                "{e} --+[C{n} 25 uF 25 V]-- gnd", "{e} --[R{n} 100k]-- B2", "{e} -- B1"),
+    "grid": ("{e} --[R{n} 1M]-- gnd", "{e} --[R{n} 470k]-- B2", "IN -- {e}",
+             "IN --[C{n} {c}]-- {e}", "OUT --[C{n} {c}]-- {e}", "{e} -- gnd",
+             "IN --[R{n} 10k]-- {e}", "{e} --[R{n} 10M]-- gnd"),
+}  # fmt: skip
+"""How an electrode is usually wired, and how it sometimes is."""
+
+
+@st.composite
+def _stages(draw, sketch):
+    """Every electrode in one or two of its usual ways, or left out."""
+    for lead in [p for p in dict.fromkeys(sketch.points) if p.startswith("V")]:
+        electrode = lead.rpartition(".")[2]
+        ways = WAYS.get(electrode.rstrip("12"), ("{e} -- gnd", "{e} -- X"))
+        ways = [w for w in ways if "T1." not in w or "T1.ht" in sketch.windings]
+        for way in draw(st.lists(st.sampled_from(ways), unique=True, max_size=2)):
+            line = way.replace("{e}", lead)
+            sketch.lines.append(line.replace("{c}", draw(FARADS)) if "{c}" in line else line)
+
+
+@st.composite
+def _supply(draw, sketch):
+    """A rectifier and a filter on the high-voltage winding."""
+    diode = draw(st.sampled_from(("1N4007", "", "silicon 400 V 1 A", "selenium")))
+    kind = draw(st.sampled_from(("half", "full", "bridge", "backwards")))
+    sketch.lines += {
+        "half": [f"T1.ht.1 --[D{{n}} {diode}]-> RES", "T1.ht.2 -- gnd"],
+        "full": [f"T1.ht.1 --[D{{n}} {diode}]-> RES", f"T1.ht.2 --[D{{n}} {diode}]-> RES"],
+        "bridge": [f"T1.ht.1 --[D{{n}} {diode}]-> RES", f"T1.ht.2 --[D{{n}} {diode}]-> RES",
+                   f"gnd --[D{{n}} {diode}]-> T1.ht.1", f"gnd --[D{{n}} {diode}]-> T1.ht.2"],
+        "backwards": [f"T1.ht.1 <-[D{{n}} {diode}]-- B2", "T1.ht.2 -- gnd"],
+    }[kind]  # fmt: skip
+    more = ("RES --+[C{n} 20 uF 450 V]-- gnd", "RES --[R{n} 1k]-- B1", "B2 --[R{n} 220k]-- gnd",
+            "RES --[L{n} 8 H 250 ohm]-- B1", "B1 --+[C{n} 40 uF 450 V]-- gnd", "RES -- B1",
+            "T1.ht.2 --[R{n} 10 1 W]-- gnd", "RES --[R{n} 220k 1 W]-- gnd",
+            "RES --[F{n} 250 mA]-- B1", "B2 --[C{n} 47 uF 100 V]+-- gnd")  # fmt: skip
+    sketch.lines += draw(st.lists(st.sampled_from(more), unique=True, max_size=4))
+
+
+@st.composite
+def _heating(draw, sketch):
+    """References of the heater windings."""
+    ways = ("{w}.1 -- gnd", "{w}.2 --[R{n} 100]-- gnd", "{w}.1 --[R{n} 100]-- gnd",
+            "B1 --[R{n} 220k]-- LIFT", "LIFT --[R{n} 47k]-- gnd", "LIFT -- {w}.1",
+            "{w}.2 -- B1", "LIFT --+[C{n} 10 uF 100 V]-- gnd")  # fmt: skip
+    for winding in draw(st.lists(st.sampled_from(sketch.windings), unique=True, max_size=2)):
+        for way in draw(st.lists(st.sampled_from(ways), unique=True, max_size=4)):
+            sketch.lines.append(way.replace("{w}", winding))
+
+
+def _statement(sketch, n):
+    chains = [_chain(sketch, n)] * 9
+    others = [_source, _signal, _heater_wire, _expect, _accept]
+    return st.one_of(*chains, *(other(sketch, n) for other in others))
+
+
+@st.composite
+def drawings(draw, most=8):
+    """The text of a small drawing."""
+    sketch = Sketch()
+    if draw(st.integers(0, 2)) == 2:
+        tolerance = draw(st.sampled_from(("", " tolerance 10 %", " tolerance 0.1 %")))
+        sketch.lines.append(
+            draw(st.sampled_from(("mains 120 V 60 Hz", "mains 230 V 50 Hz"))) + tolerance
+        )
+        draw(_transformer(sketch))
+        if "T1.ht" in sketch.windings and draw(st.booleans()):
+            draw(_supply(sketch))
+        if sketch.windings and draw(st.booleans()):
+            draw(_heating(sketch))
+    draw(_tubes(sketch))
+    for declare in (_output, _pot, _switch, _jack):
+        if draw(st.integers(0, 3)) == 3:
+            declare(sketch, draw)
+    if draw(st.booleans()):
+        sketch.lines.append("B1 --+[E0 250 V]-- gnd")
+    if draw(st.integers(0, 3)):
+        draw(_stages(sketch))
+    sketch.lines += draw(st.lists(_statement(sketch, "{n}"), max_size=most))
+    lines = [line.replace("{n}", str(n)) for n, line in enumerate(sketch.lines, 1)]
+    return "\n".join(lines) + "\n"
