@@ -25,6 +25,12 @@ QUANTITY = "quantity"
 PACKAGES = "packages"
 """The ``rule`` of a NotJudged about what another package brings."""
 
+CHANGE = "change"
+"""The evidence of a finding that names the one change which makes it, and more, go away."""
+
+EXPLAINS = "explains"
+"""The evidence that lists the findings told with this one."""
+
 CERTAINTIES = (POSSIBLE, "likely", "certain")
 
 
@@ -72,6 +78,11 @@ class Finding:
     def only_edge(self) -> bool:
         """Whether the figure is within its limit as predicted, and only its range is not."""
         return self.certainty == POSSIBLE and REACH in self.evidence
+
+    @property
+    def is_cause(self) -> bool:
+        """Whether it names the one thing to change."""
+        return CHANGE in self.evidence
 
 
 class Unjudged(Enum):

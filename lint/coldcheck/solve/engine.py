@@ -25,7 +25,7 @@ from coldcheck.solve.states import states_of
 from coldcheck.solve.work import TooMuchWork
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Collection, Mapping
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.solve.cycle.spread import Spread
@@ -54,7 +54,10 @@ class Solver:
 
     circuit: Circuit
     instants: int = INSTANTS
-    _first: LabelledStart | None = None
+    patient: bool = True
+    """Whether to go on to the last resorts; what does not arrive without them is not solved."""
+
+    first: LabelledStart | None = None
     _hard: bool = False
     _assembly: Assembly = field(init=False)
     _rough_assembly: Assembly = field(init=False)
@@ -105,21 +108,23 @@ class Solver:
             answer = self._answer(cycle, setting)
             following = self._next(setting, cycle, answer)
             if following == setting:
-                if self._first is None and not setting.trial:
-                    self._first = cycle.label(answer)
+                if self.first is None and not setting.trial:
+                    self.first = cycle.label(answer)
                 return cycle, answer
             setting = following
 
     def _answer(self, cycle: Cycle, setting: Setting) -> Steady:
         """Try one way after the other, cheap ones first. Raises NotConverged if none arrives."""
-        first = None if setting.trial else self._first
+        first = None if setting.trial else self.first
         known = None if first is None else cycle.adapt(first)
         if not self._hard:
-            answer = (known and _tried(lambda: cycle.solve(known))) or self._by_means(
-                cycle, setting
-            )
+            answer = None if known is None else _tried(lambda: cycle.solve(known))
+            if answer is None:
+                answer = self._by_means(cycle, setting)
             if answer is not None:
                 return answer
+        if not self.patient:
+            raise NotConverged("not tried beyond mean values and corrections")
         answer = self._together(cycle, setting, first)
         self._hard = True
         return answer
@@ -208,6 +213,30 @@ def solve_states(circuit: Circuit, instants: int = INSTANTS) -> dict[str, Soluti
     """
     solver = Solver(circuit, instants)
     return {state.name: solver.solve(state) for state in states_of(circuit)}
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What makes solving a circuit that differs in one thing cheap: where to begin."""
+
+    instants: int
+    first: LabelledStart | None = None
+
+    @staticmethod
+    def of(circuit: Circuit, instants: int) -> Beside:
+        """From the warm state of a circuit; from nothing where that is not to be had cheaply."""
+        solver = Solver(circuit, instants, patient=False)
+        solver.solve(State(WARM, WARM))
+        return Beside(instants, solver.first)
+
+    def solve(self, circuit: Circuit, names: Collection[str]) -> dict[str, Solution]:
+        """Some states by name, warm first, by the cheap ways alone. Never raises for content.
+
+        A state the circuit does not have is left out.
+        """
+        solver = Solver(circuit, self.instants, patient=False, first=self.first)
+        wanted = (s for s in states_of(circuit) if s.name == WARM or s.name in names)
+        return {state.name: solver.solve(state) for state in wanted}
 
 
 def solve_state(circuit: Circuit, name: str = WARM, instants: int = INSTANTS) -> Solution:

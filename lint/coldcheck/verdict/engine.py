@@ -12,11 +12,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.worked import worked_out
-from coldcheck.circuit.entries import in_words
 from coldcheck.circuit.limits import shortened
 from coldcheck.drawing import read_drawing
-from coldcheck.judge.finding import LEVELS, QUANTITY, Finding, NotJudged, Unjudged
-from coldcheck.judge.outcome import sound
+from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
 from coldcheck.settings.apply import assumed, circuit_of
 from coldcheck.settings.model import DEFAULTS
 from coldcheck.solve import solve_states
@@ -24,12 +22,15 @@ from coldcheck.solve.solution import WARM, Solution, State, Unsolved
 from coldcheck.sources.register import Citation
 from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.added import added as installed
+from coldcheck.verdict.alike import told_once
+from coldcheck.verdict.causes import Inquest, explained
 from coldcheck.verdict.consequences import fold
 from coldcheck.verdict.doubts import REVIEW, doubts
 from coldcheck.verdict.fingerprints import marked
 from coldcheck.verdict.registry import RULES
 from coldcheck.verdict.review import Review
 from coldcheck.verdict.ruling import Gate
+from coldcheck.verdict.running import merge, run_rules
 from coldcheck.verdict.too_much import too_much
 from coldcheck.verdict.waivers import apply_accepts
 
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Drawing, Problem
-    from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.settings.model import Settings
     from coldcheck.verdict.added import Added
@@ -87,7 +87,9 @@ def review_drawing(
     outcomes = [*notes, *off, *added.remarks, *doubts(case), *judged]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
     waived = apply_accepts(circuit, merged, today or date.today(), [r.id for r in rules])
-    findings = fold(circuit, waived)
+    told = fold(circuit, waived)
+    inquest = Inquest(case, settings, rules, added.packages, tuple(told), tuple(merged))
+    findings = told_once(circuit, explained(inquest))
     return Review(
         file=drawing.file,
         title=drawing.title,
@@ -115,54 +117,6 @@ def running(settings: Settings, added: Added = NOTHING) -> tuple[tuple[Rule, ...
 def _why_off(entry: str, settings: Settings) -> str:
     what = "off" if "." in entry else f"the rules of the family {entry} are off"
     return f"{what}: {settings.off[entry]} ({settings.source(f'off.{entry}')})"
-
-
-def run_rules(
-    case: Case, rules: Iterable[Rule] = RULES, packages: Mapping[str, str] = NOTHING.packages
-) -> list[Outcome]:
-    """Run the rules one after the other; one that raises becomes a NotJudged.
-
-    ``packages`` names the package of the rules that are not our own. What a rule gives is held
-    to the form of an outcome before anything is done with it.
-    """
-    outcomes: list[Outcome] = []
-    for rule in rules:
-        try:
-            outcomes.extend(sound(rule, rule.judge(case)))
-        except MemoryError:
-            raise
-        except (Exception, SystemExit) as error:
-            outcomes.append(_failed(rule.id, error, packages.get(rule.id)))
-    return outcomes
-
-
-def _failed(rule: str, error: BaseException, package: str | None) -> NotJudged:
-    """A rule that broke down; ``package`` is the one it comes with, where it is not ours."""
-    reason = f"the rule failed: {in_words(error)}"
-    if package is None:
-        return NotJudged(rule, (), reason, Unjudged.RULE_FAILED)
-    return NotJudged(rule, (), f"{reason}; it comes with {package}", Unjudged.ADDED_RULE_FAILED)
-
-
-def merge(findings: Iterable[Finding]) -> list[Finding]:
-    """One finding a rule and place: the gravest, then the furthest beyond its limit.
-
-    The states of the others go into ``also_in``, in the order they came. What only the edge
-    of a range brings is not told of a place of which there is more to say.
-    """
-    groups: dict[tuple[object, ...], list[Finding]] = {}
-    for finding in findings:
-        line = finding.span if QUANTITY in finding.evidence else None
-        key = (finding.rule, tuple(sorted(finding.at)), line)
-        groups.setdefault(key, []).append(finding)
-    return [_worst_of(group) for group in groups.values()]
-
-
-def _worst_of(group: list[Finding]) -> Finding:
-    sure = [f for f in group if not f.only_edge] or group
-    worst = max(sure, key=lambda f: (LEVELS.index(f.level), f.excess))
-    others = dict.fromkeys(f.state for f in sure if f.state != worst.state)
-    return replace(worst, also_in=tuple(others))
 
 
 def _solve(circuit: Circuit) -> Mapping[str, Solution]:
@@ -215,11 +169,18 @@ def _sentence(text: str) -> str:
 
 
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Fingerprints on, gravest first, then in the order of the drawing, then of its sheets."""
+    """Fingerprints on, gravest first, causes before others, then in the order of the drawing."""
     own = None if circuit is None else circuit.drawing.file
     return tuple(
         sorted(
             marked(circuit, findings),
-            key=lambda f: (-LEVELS.index(f.level), f.span.file != own, f.span, f.rule, f.at),
+            key=lambda f: (
+                -LEVELS.index(f.level),
+                not f.is_cause,
+                f.span.file != own,
+                f.span,
+                f.rule,
+                f.at,
+            ),
         )
     )

@@ -24,8 +24,8 @@ from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.off.discharge import slowest, surely_below
 from coldcheck.solve.solution import WARM, State
 from coldcheck.sources.register import PRACTICE, Citation, in_words
-from coldcheck.verdict.engine import merge, run_rules
 from coldcheck.verdict.registry import rule_by_id
+from coldcheck.verdict.running import merge, run_rules
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

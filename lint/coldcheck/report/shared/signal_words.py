@@ -36,8 +36,11 @@ def panel(level: str) -> Text:
 
 
 def gravest_first(findings: tuple[Finding, ...]) -> list[Finding]:
-    """Findings in the order a reader needs them: by level, then as the drawing goes."""
+    """Findings in the order a reader needs them: by level, causes first, as the drawing goes."""
     return sorted(
         findings,
-        key=lambda f: (-LEVELS.index(f.level), f.span.file, f.span.line, f.span.column, f.rule),
+        key=lambda f: (
+            *(-LEVELS.index(f.level), not f.is_cause),
+            *(f.span.file, f.span.line, f.span.column, f.rule),
+        ),
     )

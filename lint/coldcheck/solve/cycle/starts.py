@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     Array = NDArray[np.float64]
@@ -53,6 +55,8 @@ class LabelledStart:
     tubes: dict[tuple[str, str], tuple[Array, Array]]
     unknowns: Array
     slopes: Any = None
+    nets: Mapping[str, int] | None = None
+    """The rows of ``mean`` that are nets, for a start in another circuit."""
 
 
 @dataclass(slots=True)

@@ -171,13 +171,18 @@ class Cycle:
         tubes = zip(self.bank.names(), start.rest, start.swing, strict=True)
         known = {name: (rest, swing) for name, rest, swing in tubes}
         slopes = self.loaded if self.bank.sparse else None
-        return LabelledStart(start.mean, waves, known, answer.unknowns, slopes)
+        return LabelledStart(start.mean, waves, known, answer.unknowns, slopes, self.network.nets)
 
     def adapt(self, labelled: LabelledStart) -> Start:
         """A start for this state: what both states have, and nothing for the rest."""
         start = self._nothing()
-        shared = min(len(start.mean), len(labelled.mean))
-        start.mean[:shared] = labelled.mean[:shared]
+        same = labelled.nets is None or labelled.nets == self.network.nets
+        if same:
+            shared = min(len(start.mean), len(labelled.mean))
+            start.mean[:shared] = labelled.mean[:shared]
+        else:  # of another circuit: the nets both have, by name
+            for net in self.network.nets.keys() & (labelled.nets or {}).keys():
+                start.mean[self.network.nets[net]] = labelled.mean[(labelled.nets or {})[net]]
         for k, name in enumerate(self._port_names()):
             if name in labelled.wave:
                 start.wave[k] = resampled(labelled.wave[name], self.n)
@@ -185,7 +190,7 @@ class Cycle:
             if name in labelled.tubes:
                 rest, swing = labelled.tubes[name]
                 start.rest[k], start.swing[k] = resampled(rest, self.n), resampled(swing, self.n)
-        if labelled.slopes is not None:
+        if labelled.slopes is not None and same:
             start.slopes = self.bank.slopes_from(list(labelled.tubes), labelled.slopes)
         return start
 

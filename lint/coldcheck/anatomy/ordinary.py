@@ -1,0 +1,212 @@
+"""What values are ordinary in a place: how far a part is from what is found there in most sets.
+
+Not a limit: a value outside is no finding. Of two values that would both explain what is wrong,
+the one that is ordinary is the likelier.
+"""
+
+from __future__ import annotations
+
+from enum import Enum
+from math import inf, log10
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.grid_kinds import is_power_tube
+from coldcheck.anatomy.reach import reach
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from coldcheck.circuit.model import Branch, Circuit, Section
+
+
+class Place(Enum):
+    """Where in a circuit a part stands."""
+
+    SMALL_PLATE = "plate resistor"
+    POWER_PLATE = "plate stopper"
+    SMALL_CATHODE = "cathode resistor"
+    POWER_CATHODE = "cathode resistor of an output tube"
+    SENSE = "cathode resistor that only measures"
+    TAIL = "tail or load of a follower"
+    GRID_STOPPER = "grid stopper"
+    SMALL_LEAK = "grid leak"
+    POWER_LEAK = "grid leak of an output tube"
+    SMALL_SCREEN = "screen resistor"
+    POWER_SCREEN = "screen resistor of an output tube"
+    BETWEEN_RAILS = "dropping resistor"
+    ACROSS_RAIL = "resistor from a rail to gnd"
+    COUPLING = "coupling capacitor"
+    CATHODE_BYPASS = "cathode bypass"
+    RESERVOIR = "electrolytic of a supply"
+    CHOKE = "choke"
+
+
+ORDINARY: Mapping[Place, tuple[float, float]] = MappingProxyType(
+    {
+        Place.SMALL_PLATE: (33e3, 470e3),
+        Place.POWER_PLATE: (10.0, 1e3),
+        Place.SMALL_CATHODE: (220.0, 5.6e3),
+        Place.POWER_CATHODE: (47.0, 2.2e3),
+        Place.SENSE: (1.0, 47.0),
+        Place.TAIL: (4.7e3, 220e3),
+        Place.GRID_STOPPER: (100.0, 470e3),
+        Place.SMALL_LEAK: (47e3, 10e6),
+        Place.POWER_LEAK: (33e3, 1e6),
+        Place.SMALL_SCREEN: (47e3, 3.3e6),
+        Place.POWER_SCREEN: (47.0, 33e3),
+        Place.BETWEEN_RAILS: (100.0, 100e3),
+        Place.ACROSS_RAIL: (10e3, 1e6),
+        Place.COUPLING: (470e-12, 4.7e-6),
+        Place.CATHODE_BYPASS: (1e-6, 1e-3),
+        Place.RESERVOIR: (4e-6, 220e-6),
+        Place.CHOKE: (0.5, 50.0),
+    }
+)
+"""Place -> lowest and highest value found in most sets: ohm, farad, henry (common practice)."""
+
+
+def oddness(circuit: Circuit, branch: Branch, value: float) -> float | None:
+    """How many decades a value is outside what is ordinary for the part; 0 within.
+
+    ``None`` where nothing is known of the place.
+    """
+    place = place_of(circuit, branch)
+    if place is None:
+        return None
+    if value <= 0:
+        return inf
+    low, high = ORDINARY[place]
+    return max(log10(low / value), log10(value / high), 0.0)
+
+
+def place_of(circuit: Circuit, branch: Branch) -> Place | None:
+    """Where a part stands, by the electrodes at its ends; ``None`` where that says nothing."""
+    match branch.kind:
+        case "resistor":
+            return _resistor(circuit, branch)
+        case "capacitor":
+            return _capacitor(circuit, branch)
+        case "inductor":
+            return Place.CHOKE
+        case _:
+            return None
+
+
+def _capacitor(circuit: Circuit, branch: Branch) -> Place | None:
+    ends = {branch.a, branch.b}
+    if branch.plus is None:
+        return Place.COUPLING if not ends & set(LANDMARKS) else None
+    cathodes = [s for n in ends - {GROUND} for s, e in circuit.electrodes_at(n) if e == "cathode"]
+    biased = any(s.kind is not SectionKind.RECTIFIER for s in cathodes)
+    return Place.CATHODE_BYPASS if biased else Place.RESERVOIR
+
+
+def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
+    for net in (branch.a, branch.b):
+        for section, electrode in circuit.electrodes_at(net) if net not in LANDMARKS else ():
+            found = _at_electrode(circuit, branch, net, section, electrode)
+            if found is not None:
+                return found
+    for net in (branch.a, branch.b):
+        behind = _behind_stopper(circuit, branch, net)
+        if behind is not None:
+            return _at_electrode(circuit, branch, net, behind, "grid")
+    rails = [n for n in (branch.a, branch.b) if _is_rail(circuit, n)]
+    if any(_is_negative(circuit, n) for n in rails):
+        return None
+    if len(rails) == 2:
+        return Place.BETWEEN_RAILS
+    return Place.ACROSS_RAIL if rails and GROUND in (branch.a, branch.b) else None
+
+
+def _at_electrode(
+    circuit: Circuit, branch: Branch, net: str, section: Section, electrode: str
+) -> Place | None:
+    power = is_power_tube(circuit.tubes[section.tube])
+    far = branch.other(net)
+    match electrode:
+        case "plate" if section.kind in (
+            SectionKind.TRIODE,
+            SectionKind.PENTODE,
+            SectionKind.CONVERTER,
+        ):
+            return Place.POWER_PLATE if power else Place.SMALL_PLATE
+        case "screen":
+            return Place.POWER_SCREEN if power else Place.SMALL_SCREEN
+        case "cathode" if far in LANDMARKS or not circuit.electrodes_at(far):
+            return _cathode(circuit, net, section, power=power)
+        case "grid" if far in LANDMARKS or _is_rail(circuit, far):
+            return Place.POWER_LEAK if power else Place.SMALL_LEAK
+        case "grid":
+            return Place.GRID_STOPPER
+        case _:
+            return None
+
+
+def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Place | None:
+    if section.kind in (SectionKind.RECTIFIER, SectionKind.REGULATOR):
+        return None
+    if power:
+        return Place.SENSE if _biased_from_rail(circuit, section) else Place.POWER_CATHODE
+    fellows = [s for s, e in circuit.electrodes_at(net) if e == "cathode"]
+    plate = section.net("plate")
+    follower = plate is not None and _is_rail(circuit, plate)
+    return (
+        Place.TAIL
+        if len(fellows) > 1 or follower or _split(circuit, section)
+        else (Place.SMALL_CATHODE)
+    )
+
+
+def _split(circuit: Circuit, section: Section) -> bool:
+    """Whether a grid hangs on a plate, or its leak on its own cathode's load: a phase splitter."""
+    grid = section.net("grid")
+    if grid is None or grid in LANDMARKS:
+        return False
+    if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
+        return True
+    leaks = [b.other(grid) for b in circuit.at(grid) if b.kind is PartKind.RESISTOR]
+    cathode = section.cathode_nets[0]
+    below = {b.other(cathode) for b in circuit.at(cathode) if b.kind is PartKind.RESISTOR} - {
+        GROUND
+    }
+    return bool(below & set(leaks))
+
+
+def _is_negative(circuit: Circuit, net: str) -> bool:
+    """Whether the capacitors on a supply point have their plus elsewhere."""
+    return any(b.kind is PartKind.CAPACITOR and b.plus not in (None, net) for b in circuit.at(net))
+
+
+def _behind_stopper(circuit: Circuit, branch: Branch, net: str) -> Section | None:
+    """The section whose grid is one resistor away from an end of another."""
+    if net in LANDMARKS or _is_rail(circuit, net):
+        return None
+    fars = [b.other(net) for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b != branch]
+    at = [(s, e) for n in fars if n not in LANDMARKS for s, e in circuit.electrodes_at(n)]
+    return next((s for s, e in at if e == "grid"), None)
+
+
+def _biased_from_rail(circuit: Circuit, section: Section) -> bool:
+    """Whether a grid has its direct voltage from a supply point, and not from gnd."""
+    grid = section.net("grid")
+    near = reach(circuit, [grid], LANDMARKS) if grid is not None else ()
+    return any(_is_rail(circuit, n) for n in near)
+
+
+def _is_rail(circuit: Circuit, net: str) -> bool:
+    """Whether a large capacitor, a source or a gas tube holds a net: a supply point."""
+    if net in LANDMARKS:
+        return False
+    amplified = any(e in ("cathode", "grid") and s.kind is not SectionKind.RECTIFIER
+                    for s, e in circuit.electrodes_at(net))  # fmt: skip
+    gas = any(s.kind is SectionKind.REGULATOR for s, _ in circuit.electrodes_at(net))
+    held = gas or any(
+        (b.kind is PartKind.CAPACITOR and b.plus is not None) or b.kind is PartKind.SOURCE
+        for b in circuit.at(net)
+    )
+    return held and not amplified

@@ -1,0 +1,230 @@
+"""Wires that may have been drawn wrongly: one too few, one too many, one to another point."""
+
+from __future__ import annotations
+
+from functools import partial
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.loose import attachments, wired_points
+from coldcheck.anatomy.ordinary import Place, place_of
+from coldcheck.anatomy.suspect import Likely, Suspect
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.model import Chain
+from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.vicinity import Vicinity
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.drawing.model import Point
+
+
+def loose_ends(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A wire left out: an end that hangs in the air to gnd, or to another such end."""
+    loose = _loose(circuit, near)
+    for net, name in loose.items():
+        likely = Likely.USUAL if near.nets.get(net) == 0 else Likely.COMMON
+        yield _joined(circuit, net, name, GROUND, likely, near)
+    for (net, one), (_, other) in combinations(loose.items(), 2):
+        yield _joined(circuit, net, one, other, Likely.USUAL, near)
+    named = {p for p, n in circuit.points.items() if n in circuit.graph and "." not in p}
+    for net, name in loose.items():
+        for other in sorted(named - set(loose.values())):
+            if _a_slip_apart(name, other) and other not in LANDMARKS:
+                yield _joined(circuit, net, name, other, Likely.USUAL, near)
+
+
+def _loose(circuit: Circuit, near: Vicinity) -> dict[str, str]:
+    """Net -> name of the near ends that the drawing leaves in the air."""
+    drawn = wired_points(circuit)
+    found = {n: drawn[n] for n in near.nets if n in drawn and len(attachments(circuit, n)) < 2}
+    for section in circuit.sections():
+        if section.name in near.owners:
+            own = [
+                (e, n) for e, n in section.electrodes.items() if len(attachments(circuit, n)) < 2
+            ]
+            if len(own) < len(section.electrodes):
+                found |= {n: f"{section.name}.{e}" for e, n in own if n not in LANDMARKS}
+    return found
+
+
+def _a_slip_apart(one: str, other: str) -> bool:
+    """Whether two names are of one length and differ in one sign."""
+    return len(one) == len(other) > 1 and sum(a != b for a, b in zip(one, other, strict=True)) == 1
+
+
+def _joined(
+    circuit: Circuit, net: str, one: str, other: str, likely: Likely, near: Vicinity
+) -> Suspect:
+    span = circuit.span(one)
+    ends = (point_of(one, span), point_of(other, span))
+    at = (one,) if other == GROUND else (one, other)
+    return Suspect(
+        at, span, f"{one} leads nowhere", f"wired to {other}",
+        f"Look at the original again: {one} is likely meant to be wired to {other}",
+        likely, near.nets.get(net, 1), partial(wired, circuit.drawing, *ends),
+    )  # fmt: skip
+
+
+def wires_too_many(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A wire that may be too much: one across a part."""
+    shorted = {b.a for b in circuit.branches.values() if b.a == b.b and b.owner in near.owners}
+    for chain in circuit.drawing.statements:
+        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
+            ends = chain.points[k : k + 2] if isinstance(chain, Chain) and link is None else ()
+            names = [p.text for p in ends if p is not None]
+            nets = {circuit.points.get(n) for n in names}
+            if len(names) < 2 or not nets & shorted:
+                continue
+            yield Suspect(
+                (names[0], names[1]), chain.span, f"a wire joins {names[0]} and {names[1]}",
+                "without it", f"Look at the original again: is {names[0]} wired to {names[1]}?",
+                Likely.USUAL, 1, partial(unwired, circuit.drawing, Wire(chain.span, k)),
+            )  # fmt: skip
+
+
+def _owner(point: Point) -> str:
+    stem = (point.lead or "").rpartition(".")[0]
+    return f"{point.owner}.{stem}" if stem else point.owner
+
+
+def taken_for_another(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A lead written where another lead of the same thing, which hangs in the air, is meant."""
+    owners = owners_of(circuit)
+    spare = {name: [k for k in dict.fromkeys(owner.leads.values()) if _in_the_air(circuit, k)]
+             for name, owner in owners.items()}  # fmt: skip
+    for chain in circuit.drawing.statements:
+        for point in chain.points if isinstance(chain, Chain) else ():
+            if point is None or near.owners.get(_owner(point), 9) > 1:
+                continue
+            key = key_of(owners, point)
+            for lead in spare.get(point.owner, ()):
+                if _of_one_kind(key, lead):
+                    yield Suspect(
+                        (key, lead), point.span, f"{lead} is wired to nothing, and {key} twice",
+                        f"with one of the wires on {lead}",
+                        f"Look at the original again: is {lead} meant where {key} is written?",
+                        Likely.USUAL, near.owners[_owner(point)],
+                        partial(point_moved, circuit.drawing, point.span,
+                                point_of(lead, point.span)),
+                    )  # fmt: skip
+
+
+def _in_the_air(circuit: Circuit, key: str) -> bool:
+    """Whether nothing is wired to a lead; the windings it belongs to end there anyway."""
+    net = circuit.points.get(key)
+    if net is None or len(circuit.names.get(net, ())) > 1 or len(circuit.electrodes_at(net)) > 1:
+        return False
+    owner = key.partition(".")[0]
+    return all(b.owner.partition(".")[0] == owner for b in circuit.at(net))
+
+
+def _of_one_kind(key: str, lead: str) -> bool:
+    """No heater for an electrode, no lead of one winding for one of another."""
+    warm = ("h1", "h2", "f1", "f2", "tap", "shield")
+    ends = [k.rpartition(".")[2] for k in (key, lead)]
+    stems = [k.rpartition(".")[0] for k in (key, lead)]
+    return stems[0] == stems[1] and not set(ends) & set(warm) and ":" not in key + lead
+
+
+def moved_ends(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """An end of a near part, or of a near wire, on a neighbouring point instead."""
+    for chain in circuit.drawing.statements:
+        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
+            ends = chain.points[k : k + 2] if isinstance(chain, Chain) else ()
+            if None in ends:
+                continue
+            one, other = (p for p in ends if p is not None)
+            if link is None:
+                yield from _wire_moved(circuit, near, one, other)
+                yield from _wire_moved(circuit, near, other, one)
+            elif near.owners.get(link.name, 9) <= 1 and link.name in circuit.branches:
+                yield from _part_moved(circuit, near, circuit.branches[link.name], (one, other))
+
+
+def _targets(circuit: Circuit, near: Vicinity, not_on: set[str]) -> Iterator[str]:
+    """The neighbouring points a lead may have been meant for, by name."""
+    for net in (GROUND, *near.nets):
+        names = circuit.names.get(net, ())
+        if net not in not_on and names and ":" not in names[0]:
+            yield GROUND if net == GROUND else names[0]
+
+
+def _part_moved(
+    circuit: Circuit, near: Vicinity, branch: Branch, ends: tuple[Point, Point]
+) -> Iterator[Suspect]:
+    assert branch.part is not None
+    on = {circuit.points.get(p.text, p.text) for p in ends}
+    for end, point in enumerate(ends):
+        likely = _misplaced(circuit, branch, ends, end)
+        names = (*_fellows(circuit, branch, on), *_targets(circuit, near, on))
+        for name in dict.fromkeys(names):
+            suits = likely if name == GROUND or name in _fellows(circuit, branch, on) else None
+            yield Suspect(
+                (branch.owner,), branch.part.span, f"{branch.owner} goes to {point.text}",
+                f"to {name}", f"Look at the original again: {branch.owner} is likely meant to go "
+                f"to {name} instead of {point.text}", suits or Likely.SELDOM,
+                near.owners[branch.owner],
+                partial(ends_moved, circuit.drawing, branch.part.span, end,
+                        point_of(name, point.span)),
+            )  # fmt: skip
+
+
+def _fellows(circuit: Circuit, branch: Branch, on: set[str]) -> list[str]:
+    """Where the other parts of that kind and value lead, by name: this one may belong there."""
+    every = (b for b in circuit.branches.values() if b.kind == branch.kind)
+    alike = [b for b in every if b.value == branch.value and b.name != branch.name]
+    nets = {n for b in alike for n in (b.a, b.b)} - on
+    return sorted(GROUND if n == GROUND else circuit.names[n][0] for n in nets if circuit.names[n])
+
+
+def _misplaced(
+    circuit: Circuit, branch: Branch, ends: tuple[Point, Point], end: int
+) -> Likely | None:
+    """Whether a part's end is where none of its kind goes: a grid's leak on a supply, say."""
+    kept, moved = (circuit.points.get(p.text, p.text) for p in (ends[1 - end], ends[end]))
+    if branch.kind is not PartKind.RESISTOR or moved == GROUND:
+        return None
+    place = place_of(circuit, branch)
+    fed = any(
+        b.plus == moved or (b.kind is PartKind.SOURCE and b.a == moved) for b in circuit.at(moved)
+    )
+    leak = place in (Place.SMALL_LEAK, Place.POWER_LEAK) and fed
+    cathode = any(e == "cathode" for _, e in circuit.electrodes_at(kept))
+    strange = fed or any(e in ("grid", "plate") for _, e in circuit.electrodes_at(moved))
+    return Likely.COMMON if leak or (cathode and strange) or kept == moved else None
+
+
+def _wire_moved(circuit: Circuit, near: Vicinity, kept: Point, moved: Point) -> Iterator[Suspect]:
+    """A lead of what a finding names, wired to another supply point than drawn."""
+    taps = kept.lead in ("screen", "g2") or "." in (kept.lead or "")
+    if near.owners.get(_owner(kept)) != 0 or not taps or not _is_supply(circuit, moved):
+        return
+    on = {circuit.points.get(p.text, p.text) for p in (kept, moved)}
+    named = {p.text: p for p in _points(circuit) if _is_supply(circuit, p)}
+    for name in sorted(named):
+        if circuit.points.get(name, name) not in on:
+            yield Suspect(
+                (kept.text,), kept.span, f"{kept.text} is wired to {moved.text}", f"on {name}",
+                f"Look at the original again: {kept.text} is likely meant to be wired to {name} "
+                f"instead of {moved.text}", Likely.SELDOM, 0,
+                partial(point_moved, circuit.drawing, moved.span, point_of(name, moved.span)),
+            )  # fmt: skip
+
+
+def _points(circuit: Circuit) -> Iterator[Point]:
+    for chain in circuit.drawing.statements:
+        if isinstance(chain, Chain):
+            yield from (p for p in chain.points if p is not None)
+
+
+def _is_supply(circuit: Circuit, point: Point) -> bool:
+    """Whether a point has a name of its own and is held: gnd, or a line with a capacitor on it."""
+    net = circuit.points.get(point.text)
+    if point.lead is not None or point.pin is not None or net is None:
+        return False
+    return net == GROUND or any(b.plus is not None for b in circuit.at(net))

@@ -1,0 +1,287 @@
+"""Slips of the pen that could be behind findings: the drawing with one of them undone.
+
+Only what a copyist does is here: a decade in a value, two leads exchanged, a part turned round, a
+lead on another point, a wire too few or too many. A larger rating, or a part that was never
+drawn, only masks what is wrong.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.ordinary import Place, oddness, place_of
+from coldcheck.anatomy.suspect import Likely, Suspect
+from coldcheck.anatomy.suspect_wires import (
+    loose_ends,
+    moved_ends,
+    taken_for_another,
+    wires_too_many,
+)
+from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
+from coldcheck.drawing.units import engineering, magnitude, quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.vicinity import Vicinity
+    from coldcheck.circuit.model import Branch, Circuit, Section, Winding
+    from coldcheck.drawing.model import Drawing, Point
+    from coldcheck.solve.solution import TubeReading
+
+FACTORS = (10.0, 0.1, 1e3, 1e-3, 100.0, 0.01)
+FAR = 30.0
+"""Two and three decades are slips only where the value is a decade out."""
+
+SYMBOLS = {
+    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "F", PartKind.INDUCTOR: "H", PartKind.ZENER: "V", PartKind.SOURCE: "V",
+}  # fmt: skip
+UNITS = {
+    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "farad", PartKind.INDUCTOR: "henry", PartKind.ZENER: "volt", PartKind.SOURCE: "volt",
+}  # fmt: skip
+LOW_VOLTS = 30.0
+"""Below this a winding is for heaters, whose halves are not mistaken for one another with harm."""
+
+SAME = 0.1
+"""Voltages of a winding and of what it is for that differ by less are one."""
+
+
+def suspects(case: Case, near: Vicinity) -> list[Suspect]:
+    """Every slip considered around some places, the likeliest and nearest first."""
+    circuit = case.circuit
+    makers = (
+        decades, turned_round, exchanged_leads, wrong_windings,
+        loose_ends, wires_too_many, taken_for_another, moved_ends,
+    )  # fmt: skip
+    found = [s for make in makers for s in make(circuit, near)]
+    found += exchanged_electrodes(case, near)
+    return sorted(found, key=lambda s: (-s.likely, s.steps))
+
+
+def _drawn(circuit: Circuit, near: Vicinity) -> Iterator[tuple[Branch, int]]:
+    """The parts on wires that are near, with the steps to them."""
+    for branch in circuit.branches.values():
+        if branch.part is not None and branch.owner in near.owners:
+            yield branch, near.owners[branch.owner]
+
+
+def decades(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A decade, or a k, lost or doubled."""
+    for branch, steps in _drawn(circuit, near):
+        if branch.kind not in UNITS or branch.value is None or branch.part is None:
+            continue
+        value = magnitude(branch.value, UNITS[branch.kind])
+        for factor in FACTORS:
+            likely = _suits(circuit, branch, value, factor)
+            if likely is not None and (likely > Likely.SELDOM or _matters(circuit, branch, steps)):
+                yield _revalued(circuit, branch, value, factor, likely, steps)
+
+
+def _matters(circuit: Circuit, branch: Branch, steps: int) -> bool:
+    """Whether another ordinary value of a part can be behind what is found some steps away."""
+    if branch.kind is PartKind.RESISTOR:
+        return place_of(circuit, branch) not in (Place.GRID_STOPPER, Place.POWER_PLATE)
+    return steps == 0 or branch.kind in (PartKind.SOURCE, PartKind.ZENER)
+
+
+def _suits(circuit: Circuit, branch: Branch, value: float, factor: float) -> Likely | None:
+    """How likely it is that so many times the value was meant; ``None`` if it is odder."""
+    before, after = (oddness(circuit, branch, v) for v in (value, value * factor))
+    far = not 1 / FAR < factor < FAR
+    if before is None or after is None:
+        return None if far else Likely.AT_TIMES
+    if after > before or (far and before < 1.0):
+        return None
+    if before > 0:
+        return Likely.PLAIN if after == 0 else Likely.USUAL
+    return Likely.SELDOM
+
+
+def _revalued(
+    circuit: Circuit, branch: Branch, value: float, factor: float, likely: Likely, steps: int
+) -> Suspect:
+    assert branch.part is not None
+    symbol = SYMBOLS[branch.kind]
+    meant = engineering(value * factor, symbol)
+    new = quantity(value * factor, UNITS[branch.kind])
+    return Suspect(
+        (branch.owner,), branch.part.span,
+        f"{branch.owner} is {engineering(value, symbol)}", f"with {meant}",
+        f"Look at the original again: {branch.owner} is likely meant to be {meant}",
+        likely, steps, partial(revalued, circuit.drawing, branch.part.span, new),
+    )  # fmt: skip
+
+
+def turned_round(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """Diodes and sources drawn the wrong way round (a capacitor so is a finding of its own)."""
+    for branch, steps in _drawn(circuit, near):
+        if (
+            branch.kind in (PartKind.DIODE, PartKind.ZENER, PartKind.LED, PartKind.SOURCE)
+            and branch.part is not None
+        ):
+            yield Suspect(
+                (branch.owner,), branch.part.span,
+                f"{branch.owner} is drawn this way round", "the other way round",
+                f"Turn {branch.owner} round", Likely.USUAL, steps,
+                partial(turned, circuit.drawing, branch.part.span),
+            )  # fmt: skip
+
+
+def exchanged_electrodes(case: Case, near: Vicinity) -> Iterator[Suspect]:
+    """Two electrodes of a tube for one another, or those of its two sections."""
+    circuit = case.circuit
+    sections = {s.name: s for s in circuit.sections() if near.owners.get(s.name, 9) <= 1}
+    for section in sections.values():
+        for one, other in _doubtful(case, section):
+            pair, steps = (
+                (f"{section.name}.{one}", f"{section.name}.{other}"),
+                near.owners[section.name],
+            )
+            likely = Likely.COMMON if {one, other} == {"plate", "grid"} else Likely.USUAL
+            yield from _leads(circuit, (section.name,), pair, likely, steps)
+    for first, second in combinations(sections.values(), 2):
+        if first.tube == second.tube:
+            steps = min(near.owners[first.name], near.owners[second.name])
+            for lead in ("grid", "plate", "cathode"):
+                pair = (f"{first.name}.{lead}", f"{second.name}.{lead}")
+                yield from _leads(circuit, (first.tube,), pair, Likely.AT_TIMES, steps)
+
+
+LITTLE_MA = 0.02
+
+
+def _doubtful(case: Case, section: Section) -> Iterator[tuple[str, str]]:
+    """Pairs of electrodes whose voltages and currents may be those of an exchange."""
+    warm = case.solutions.get("warm")
+    found = None if warm is None else warm.readings.get(section.name)
+    have = set(section.electrodes)
+    if {"plate", "screen"} <= have and (found is None or _screen_leads(found)):
+        yield "plate", "screen"
+    if section.kind in (SectionKind.REGULATOR, SectionKind.RECTIFIER):
+        ends = [(p, "cathode") for p in section.plates if "cathode" in have]
+        yield from ends if found is None or (found.plate_v or 0.0) <= 0 else ()
+        return
+    dead = found is None or found.plate_ma < LITTLE_MA or (found.grid_v or 0.0) > 0
+    for pair in (("grid", "cathode"), ("plate", "cathode"), ("plate", "grid"), ("grid", "screen")):
+        if dead and set(pair) <= have:
+            yield pair
+
+
+def _screen_leads(found: TubeReading) -> bool:
+    """Whether the screen does what the plate should: more current, or above it by far."""
+    plate, screen = found.plate_v or 0.0, found.screen_v or 0.0
+    return (found.screen_ma or 0.0) > 0.5 * found.plate_ma or screen > plate + 20.0
+
+
+def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """Leads of a pot, a switch, an output transformer or a winding for one another."""
+    pots = {b.owner for b in circuit.branches.values() if b.kind is PartKind.POT}
+    for name, pairs in _lead_pairs(circuit, pots):
+        steps = near.owners.get(name, 9)
+        if steps == 0 or (steps == 1 and name in pots):
+            for pair in pairs:
+                yield from _leads(circuit, (name,), pair, Likely.COMMON, steps)
+
+
+def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    for pot in sorted(pots):
+        yield pot, [(f"{pot}.wiper", f"{pot}.top"), (f"{pot}.wiper", f"{pot}.bottom")]
+    for name, output in circuit.outputs.items():
+        ends = {lead for lead, _ in output.leads}
+        wanted = [("p1", "p2"), ("p1", "ct"), ("ct", "p2"), ("u1", "u2"), ("u1", "p1"),
+                  ("u2", "p2")]  # fmt: skip
+        yield name, [(f"{name}.{a}", f"{name}.{b}") for a, b in wanted if {a, b} <= ends]
+    for winding in circuit.windings():
+        ends = {lead for lead, _ in winding.leads}
+        if "ct" in ends and magnitude(winding.volts, "volt") > LOW_VOLTS:
+            name = winding.name
+            yield name, [(f"{name}.1", f"{name}.ct"), (f"{name}.ct", f"{name}.2")]
+
+
+def _leads(
+    circuit: Circuit, at: tuple[str, ...], pair: tuple[str, str], likely: Likely, steps: int
+) -> Iterator[Suspect]:
+    """The wiring with two leads exchanged, where that makes a difference."""
+    one, other = pair
+    nets = {circuit.points.get(key) for key in pair}
+    if len(nets) < 2:
+        return
+    what = f"{one} and {other}"
+    yield Suspect(
+        at, circuit.span(at[0]), f"{what} are wired so", "exchanged",
+        f"Exchange {what}", likely, steps, partial(_swapped, circuit, {one: other, other: one}),
+    )  # fmt: skip
+
+
+def _swapped(circuit: Circuit, instead: dict[str, str]) -> Drawing:
+    owners = owners_of(circuit)
+
+    def other(point: Point) -> Point:
+        key = key_of(owners, point)
+        return point_of(instead[key], point.span) if key in instead else point
+
+    return rewritten(circuit.drawing, other)
+
+
+def wrong_windings(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A primary for other mains, a winding of another voltage, a heater on another winding."""
+    touched = {w.name.partition(".")[0] for w in circuit.windings() if w.name in near.owners}
+    for winding in circuit.windings():
+        if winding.primary and winding.name.partition(".")[0] in touched:
+            yield from _primary(circuit, winding, near.owners.get(winding.name, 1))
+        elif near.owners.get(winding.name, 9) == 0 or (
+            winding.name in near.owners and magnitude(winding.volts, "volt") > LOW_VOLTS
+        ):
+            steps = near.owners[winding.name]
+            for factor in (2.0, 0.5, 10.0, 0.1):
+                volts = winding.volts * factor
+                yield _wound(circuit, winding, magnitude(volts, "volt"), Likely.SELDOM, steps)
+    yield from _heaters(circuit, near)
+
+
+def _primary(circuit: Circuit, winding: Winding, steps: int) -> Iterator[Suspect]:
+    """Drawn for other mains than those there are: the winding's figure, or the mains' own."""
+    if circuit.mains is None or not winding.volts.m or not circuit.mains.voltage.m:
+        return
+    volts, mains = magnitude(winding.volts, "volt"), magnitude(circuit.mains.voltage, "volt")
+    if abs(volts / mains - 1) < 2 * SAME:
+        return
+    yield _wound(circuit, winding, mains, Likely.PLAIN, steps)
+    yield Suspect(
+        (winding.name,), circuit.mains.span, f"the mains are {mains:g} V",
+        f"at {volts:g} V, which {winding.name} is wound for,",
+        f"Use a transformer for {mains:g} V, or the mains that {winding.name} is wound for",
+        Likely.COMMON, steps, partial(on_other_mains, circuit.drawing, winding.volts),
+    )  # fmt: skip
+
+
+def _wound(circuit: Circuit, winding: Winding, volts: float, likely: Likely, steps: int) -> Suspect:
+    old = magnitude(winding.volts, "volt")
+    return Suspect(
+        (winding.name,), winding.span, f"{winding.name} is for {old:g} V", f"with {volts:g} V",
+        f"Look at the original again: {winding.name} is likely meant to be for {volts:g} V",
+        likely, steps, partial(wound, circuit.drawing, winding.span, quantity(volts, "volt")),
+    )  # fmt: skip
+
+
+def _heaters(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    sections = {s.tube for s in circuit.sections() if s.name in near.owners}
+    for tube in circuit.tubes.values():
+        heater = tube.heater
+        if heater is None or heater.winding is None:
+            continue
+        if tube.name not in sections and heater.winding not in near.owners:
+            continue
+        for winding in circuit.windings():
+            fits = abs(magnitude(winding.volts / heater.volts, "") - 1) < SAME
+            if fits and not winding.primary and winding.name != heater.winding:
+                yield Suspect(
+                    (tube.name,), tube.span, f"the heater of {tube.name} is on {heater.winding}",
+                    f"on {winding.name}", f"Wire the heater of {tube.name} to {winding.name}",
+                    Likely.COMMON, 1, partial(heated_by, circuit.drawing, tube.span, winding.name),
+                )  # fmt: skip

@@ -1,0 +1,52 @@
+"""The lead a written point means, whichever way it is spelled, and how to write that lead."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.leads import output_leads, plain_owner, switch_leads, tube_owners
+from coldcheck.drawing.model import OutputLine, Point, PotLine, SwitchLine
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.leads import Owner
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.drawing.model import Span
+
+
+def owners_of(circuit: Circuit) -> dict[str, Owner]:
+    """Everything with leads, by what is written before the dot."""
+    found = {o.name: o for t in circuit.tubes.values() for o in tube_owners(t.name, t.type)}
+    for transformer in circuit.transformers.values():
+        leads = [f"{w.name.partition('.')[2]}.{lead}"
+                 for w in transformer.windings for lead, _ in w.leads]  # fmt: skip
+        found[transformer.name] = plain_owner(transformer.name, "", leads)
+    for line in circuit.drawing.statements:
+        match line:
+            case OutputLine():
+                found[line.name] = plain_owner(line.name, "", output_leads(line))
+            case PotLine():
+                found[line.name] = plain_owner(line.name, "", ("top", "wiper", "bottom"))
+            case SwitchLine():
+                found[line.name] = plain_owner(line.name, "", switch_leads(line))
+            case _:
+                pass
+    return found
+
+
+def key_of(owners: dict[str, Owner], point: Point) -> str:
+    """The lead's own name (``V1A.grid`` for ``V1:2``); a named point's is its text."""
+    owner = owners.get(point.owner)
+    if owner is None:
+        return point.text
+    if point.pin is not None:
+        return owner.pins.get(point.pin.casefold(), point.text)
+    return owner.leads.get((point.lead or "").casefold(), point.text)
+
+
+def point_of(key: str, span: Span) -> Point:
+    """A point from a lead's own name, or from the name of a point."""
+    owner, colon, pin = key.partition(":")
+    if colon:
+        return Point(owner, None, pin, span)
+    owner, dot, lead = key.partition(".")
+    return Point(owner, lead if dot else None, None, span)

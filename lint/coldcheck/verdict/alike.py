@@ -1,0 +1,78 @@
+"""What is said alike of symmetrical halves is told once, with all places."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.wording import listed
+from coldcheck.judge.finding import QUANTITY
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.finding import Finding
+
+_WORD = re.compile(r"[A-Za-z][\w/+]*(?:\.[\w.]+)*")
+
+
+def told_once(circuit: Circuit, findings: Iterable[Finding]) -> list[Finding]:
+    """The findings with those that differ only in their names made one.
+
+    Rule, level, state and every figure have to be the same, and what stands at the places of the
+    same kinds. A waived finding stays by itself, and so does one that a line asked for.
+    """
+    groups: dict[object, list[Finding]] = {}
+    for finding in findings:
+        alone = finding.accepted is not None or QUANTITY in finding.evidence or not finding.at
+        key = id(finding) if alone else _key(circuit, finding)
+        groups.setdefault(key, []).append(finding)
+    return [_one(group) for group in groups.values()]
+
+
+def _key(circuit: Circuit, finding: Finding) -> object:
+    kinds = tuple(_kind(circuit, place) for place in finding.at)
+    return (
+        finding.rule,
+        finding.level,
+        finding.state,
+        finding.certainty,
+        kinds,
+        _unnamed(circuit, finding.message),
+    )
+
+
+def _unnamed(circuit: Circuit, text: str) -> str:
+    """A sentence without the names of the drawing, so that halves say the same."""
+    return _WORD.sub(lambda m: "#" if _is_name(circuit, m.group()) else m.group(), text)
+
+
+def _is_name(circuit: Circuit, word: str) -> bool:
+    owner = word.rstrip(".").partition(".")[0]
+    names = (circuit.points, circuit.branches, circuit.tubes, circuit.places)
+    return any(owner in known or word in known for known in names)
+
+
+def _kind(circuit: Circuit, place: str) -> str:
+    """What stands at a place: the kind of part, the type of tube."""
+    branch = circuit.branches.get(place)
+    if branch is not None:
+        return branch.kind.value
+    owner = place.partition(".")[0]
+    section = next((s for s in circuit.sections() if owner in (s.name, s.tube)), None)
+    return "point" if section is None else circuit.tubes[section.tube].type.name
+
+
+def _one(group: list[Finding]) -> Finding:
+    """The first, with the places of the others."""
+    first, *others = group
+    if not others:
+        return first
+    at = tuple(dict.fromkeys(place for f in group for place in f.at))
+    also = listed(f.at[0] for f in others if f.at[0] not in first.at)
+    if not also:
+        return replace(first, at=at)
+    said = "the same at"
+    return replace(first, at=at, message=f"{first.message} ({said} {also})")

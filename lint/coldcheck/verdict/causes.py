@@ -1,0 +1,298 @@
+"""The one thing to change: a slip that, undone, makes most of the findings go away.
+
+Each suspect is a drawing with one slip undone. It is reviewed quickly (the warm state and those
+the findings stand in, fewer instants, only the rules that fired), and the best few once more with
+all rules. What is told is likely and never certain: the findings it explains are folded under
+one of them, which gets the gravest level and names the thing to change.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import Case
+from coldcheck.anatomy.suspect import Likely
+from coldcheck.anatomy.suspects import suspects
+from coldcheck.anatomy.vicinity import vicinity
+from coldcheck.anatomy.working import working
+from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
+from coldcheck.settings.apply import circuit_of
+from coldcheck.solve.engine import INSTANTS, ROUGH_INSTANTS, Beside
+from coldcheck.solve.solution import WARM
+from coldcheck.verdict.running import merge, run_rules
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Mapping, Sequence
+
+    from coldcheck.anatomy.suspect import Suspect
+    from coldcheck.anatomy.vicinity import Vicinity
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.rule import Rule
+    from coldcheck.settings.model import Settings
+    from coldcheck.solve.solution import Solution
+
+MOST_SUSPECTS = 18
+"""Slips tried; a quick look costs a twentieth of a review or so."""
+
+LOOKED_AT = 2
+"""The best of them are reviewed by all rules, one after the other, until one holds."""
+
+EXTRA_STATES = 1
+"""Besides warm, in a quick look: that of the gravest finding elsewhere."""
+
+WEIGHT: Mapping[str, float] = MappingProxyType(
+    {"advice": 0.0, "notice": 2.0, "caution": 3.0, "warning": 5.0, "danger": 8.0}
+)
+GRAVE = WEIGHT["warning"]
+TRUST: Mapping[Likely, float] = MappingProxyType(
+    {
+        Likely.SELDOM: 0.4, Likely.AT_TIMES: 0.55, Likely.COMMON: 0.75, Likely.USUAL: 0.9,
+        Likely.PLAIN: 1.0,
+    }
+)  # fmt: skip
+"""What a share of the findings explained counts, by how likely the slip is."""
+
+OVER_VOLTS = ("capacitor.over-voltage", "supply.inverse-voltage", "heater.wrong-voltage")
+"""Where these fire, windings are looked at before other things that happen seldom."""
+
+SLOW_FAMILY = "signal"
+"""Its rules drive the stages through their swing; left to the second look where others fired."""
+
+PLAIN_FAMILIES = ("drawing", "grid", "tube")
+
+MAJORITY = 0.6
+ALONE = 0.9
+"""Trust from which a slip is named though it explains a single finding."""
+
+ALIVE = 0.2
+"""A sound stage that keeps less than this share of its current was not mended but starved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Inquest:
+    """What is to be explained, and what it takes to look at a changed drawing."""
+
+    case: Case
+    settings: Settings
+    rules: tuple[Rule, ...]
+    packages: Mapping[str, str]
+    told: tuple[Finding, ...]
+    every: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A suspect with the findings that go away, and what that counts."""
+
+    suspect: Suspect
+    gone: tuple[Finding, ...]
+    score: float
+    other: Suspect | None = None
+    """One elsewhere that explains as much: the drawing does not say which of them it is."""
+
+
+def explained(inquest: Inquest) -> list[Finding]:
+    """The findings with those one likely slip explains folded under one of them."""
+    counted = _counted(inquest.told)
+    answer = _best(inquest, counted) if counted else None
+    return list(inquest.told) if answer is None else _telling(inquest.told, answer)
+
+
+def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Those that have to be explained: none that is waived, merely possible, or advice."""
+    return tuple(f for f in findings if f.accepted is None and WEIGHT[f.level] and not f.only_edge)
+
+
+def _best(inquest: Inquest, counted: tuple[Finding, ...]) -> Answer | None:
+    """The slip that explains most, held by all rules; likelier ones are looked at first."""
+    circuit = inquest.case.circuit
+    near = vicinity(circuit, [place for f in counted for place in f.at])
+    elsewhere = [f for f in counted if not _stands_in(f, (WARM,))]
+    states = _states(inquest.case, elsewhere, EXTRA_STATES)
+    rules, beside = _quick_rules(inquest, counted), Beside.of(circuit, ROUGH_INSTANTS)
+    names = {r.id for r in rules}
+    seen = tuple(f for f in counted if _stands_in(f, (WARM, *states)) and f.rule in names)
+    found: list[Answer] = []
+    for suspect in _worth_a_look(inquest.case, near, counted):
+        settled = [a for a in found if a.score > TRUST[suspect.likely]]
+        if settled:
+            held = _first_that_holds(inquest, settled)
+            if held is not None:
+                return held
+            found = [a for a in found if a not in settled]
+        after = _look(inquest, suspect, rules, states, beside)
+        answer = None if after is None else _answer(inquest, suspect, seen, after)
+        if answer is not None:
+            found.append(answer)
+    return _first_that_holds(inquest, found)
+
+
+def _quick_rules(inquest: Inquest, counted: Iterable[Finding]) -> list[Rule]:
+    """The rules that fired, and those that see at once that a stage is not mended but killed."""
+    fired = {f.rule for f in counted}
+    quick = {n for n in fired if n.partition(".")[0] != SLOW_FAMILY} or fired
+    return [r for r in inquest.rules if r.id in quick or r.family in PLAIN_FAMILIES]
+
+
+def _stands_in(finding: Finding, states: Collection[str]) -> bool:
+    return finding.state == "drawing" or bool({finding.state, *finding.also_in} & set(states))
+
+
+def _worth_a_look(case: Case, near: Vicinity, counted: Sequence[Finding]) -> list[Suspect]:
+    """The likeliest suspects; behind a single notice only those that are very likely."""
+    few = _many(counted) < 2 and WEIGHT[counted[0].level] < GRAVE
+    found = suspects(case, near)
+    if any(f.rule in OVER_VOLTS for f in counted):
+        found.sort(key=lambda s: s.likely < Likely.COMMON and s.at[0] not in _windings(case))
+    return [s for s in found if not few or TRUST[s.likely] >= ALONE][:MOST_SUSPECTS]
+
+
+def _windings(case: Case) -> set[str]:
+    return {w.name for w in case.circuit.windings()}
+
+
+def _first_that_holds(inquest: Inquest, found: list[Answer]) -> Answer | None:
+    """The best that all rules agree to; nothing where two explain one finding equally well."""
+    best = sorted(found, key=lambda a: (-a.score, a.suspect.steps))[:LOOKED_AT]
+    held = (x for a in best for x in [_confirmed(inquest, a)] if x is not None)
+    first = next(held, None)
+    if first is None:
+        return None
+    other = next((x for x in held if _as_good(first, x)), None)
+    if other is None:
+        return first
+    return replace(first, other=other.suspect) if _many(_counted(first.gone)) > 1 else None
+
+
+def _many(findings: Iterable[Finding]) -> int:
+    """How many there are, with those that were told with another."""
+    return sum(1 + str(f.evidence.get(EXPLAINS, "")).count(" at ") for f in findings)
+
+
+def _as_good(one: Answer, other: Answer) -> bool:
+    """Whether two slips in different places explain about as well."""
+    near = other.score > 0.97 * one.score and other.suspect.steps <= one.suspect.steps
+    return near and other.suspect.at[0] != one.suspect.at[0]
+
+
+def _states(case: Case, findings: Iterable[Finding], most: int) -> list[str]:
+    """The states besides warm that the gravest findings stand in."""
+    grave = sorted(findings, key=lambda f: -WEIGHT[f.level])
+    names = dict.fromkeys(f.state for f in grave if f.state in case.solutions)
+    return [n for n in names if n != WARM and case.solutions[n].converged][:most]
+
+
+def _look(
+    inquest: Inquest,
+    suspect: Suspect,
+    rules: Iterable[Rule],
+    states: Collection[str],
+    beside: Beside,
+) -> list[Finding] | None:
+    """What rules say of the drawing with a slip undone; ``None`` if it is none that works."""
+    circuit = circuit_of(suspect.redrawn(), inquest.settings)
+    if circuit.problems:
+        return None
+    solutions = _solved(circuit, states, beside)
+    before = inquest.case.solutions.get(WARM)
+    if solutions is None or (before is not None and _starved(inquest, before, solutions[WARM])):
+        return None
+    outcomes = run_rules(Case(circuit, solutions), rules, inquest.packages)
+    return merge(o for o in outcomes if isinstance(o, Finding))
+
+
+def _solved(
+    circuit: Circuit, states: Collection[str], beside: Beside
+) -> dict[str, Solution] | None:
+    """The states, ``None`` unless all of them are solved."""
+    try:
+        found = beside.solve(circuit, states)
+    except MemoryError:
+        raise
+    except Exception:  # a drawing nobody drew may do to the solver what it likes
+        return None
+    return found if all(s.converged for s in found.values()) else None
+
+
+def _starved(inquest: Inquest, before: Solution, after: Solution) -> bool:
+    """Whether a stage of which there is nothing to say loses its current."""
+    named = {p.partition(".")[0] for f in inquest.told for p in f.at}
+    for tube, section in working(inquest.case.circuit):
+        old, new = before.readings.get(section.name), after.readings.get(section.name)
+        if old is None or new is None or {tube.name, section.name} & named:
+            continue
+        if new.plate_ma < ALIVE * old.plate_ma:
+            return True
+    return False
+
+
+def _answer(
+    inquest: Inquest, suspect: Suspect, told: Sequence[Finding], after: Sequence[Finding]
+) -> Answer | None:
+    """What goes away; ``None`` if that is no clear majority, or something new comes up."""
+    if any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge):
+        return None
+    gone = tuple(f for f in told if not _in(f, after))
+    weight = sum(WEIGHT[f.level] for f in gone)
+    share = weight / max(sum(WEIGHT[f.level] for f in _counted(told)), 1e-9)
+    few = _many(_counted(gone)) < 2 and weight < GRAVE
+    if share < MAJORITY or (few and TRUST[suspect.likely] < ALONE):
+        return None
+    return Answer(suspect, gone, share * TRUST[suspect.likely])
+
+
+def _in(finding: Finding, others: Iterable[Finding]) -> bool:
+    """Whether the same is said of a place in common, at a level as grave."""
+    places, level = set(finding.at), LEVELS.index(finding.level)
+    return any(
+        f.rule == finding.rule and places & set(f.at) and LEVELS.index(f.level) >= level
+        for f in others
+    )
+
+
+def _confirmed(inquest: Inquest, answer: Answer) -> Answer | None:
+    """The same by all rules, in every state that a finding stands in."""
+    counted = _counted(inquest.told)
+    states = _states(inquest.case, counted, len(inquest.case.solutions))
+    after = _look(inquest, answer.suspect, inquest.rules, states, Beside(INSTANTS))
+    told = [f for f in inquest.told if f.accepted is None]
+    return None if after is None else _answer(inquest, answer.suspect, told, after)
+
+
+def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
+    carrier = _carrier(answer)
+    rest = [f for f in answer.gone if f is not carrier]
+    names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
+    names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
+    level = max((f.level for f in answer.gone), key=LEVELS.index)
+    named = replace(_named(carrier, answer, len(rest)), level=level)
+    evidence = {**named.evidence, CHANGE: f"{answer.suspect.found}; {answer.suspect.meant}"}
+    if names:
+        evidence[EXPLAINS] = "; ".join(names)
+    first = replace(named, evidence=evidence)
+    gone = {id(f) for f in answer.gone}
+    return [first, *(f for f in told if id(f) not in gone)]
+
+
+def _carrier(answer: Answer) -> Finding:
+    """The finding that tells it: one at the thing to change, else the gravest and furthest."""
+    here = [f for f in answer.gone if f.at and f.at[0] == answer.suspect.at[0]]
+    return max(here or answer.gone, key=lambda f: (LEVELS.index(f.level), f.excess))
+
+
+def _named(carrier: Finding, answer: Answer, others: int) -> Finding:
+    """The finding with the thing to change in front, unless it is about that already."""
+    suspect, other = answer.suspect, answer.other
+    if carrier.at and carrier.at[0] == suspect.at[0] and suspect.at[0] in carrier.remedy:
+        return carrier
+    more = f", and {others} more" if others else ""
+    either = "" if other is None else f" (as it does {other.meant} for {other.at[0]})"
+    at = (*suspect.at, *(() if other is None else other.at), *carrier.at)
+    remedy = suspect.remedy if other is None else f"{suspect.remedy}. Or: {other.remedy}"
+    return replace(
+        carrier, at=tuple(dict.fromkeys(at)), span=suspect.span, certainty="likely",
+        message=f"{suspect.found}; {suspect.meant} this goes away{more}{either}: {carrier.message}",
+        remedy=f"{remedy}. If that is not it: {carrier.remedy}",
+    )  # fmt: skip

@@ -1,0 +1,167 @@
+"""Sound drawings for the tests of causes; each wrong one is one of these with one slip in it."""
+
+from __future__ import annotations
+
+SINGLE_ENDED = """mains 230 V 50 Hz
+transformer T1
+    primary  pri   230 V  18 ohm
+    winding  ht    265 V ct 265 V  100 mA  240 ohm
+    winding  fil   5 V    2 A  0.1 ohm
+    winding  warm  6.3 V ct  2 A  0.15 ohm
+tube V1 12AX7   heater T1.warm
+tube V2 6V6GT   heater T1.warm
+tube V3 5Y3GT   heater T1.fil
+output T2 5k : 8 ohm  210 ohm  12 H  gapped 60 mA
+pot P1 500k at 50 %
+line --[F1 fuse 0.5 A slow]-- FUSED --[S1 switch]-- T1.pri.1
+T1.pri.2 -- neutral
+earth -- chassis
+chassis -- gnd
+T1.ht.1 -- V3.plate1
+T1.ht.2 -- V3.plate2
+T1.ht.ct --[F2 fuse 0.2 A slow]-- gnd
+V3.f2 -- RES --[L1 8 H 250 ohm]-- B1 --[R1 10k 2 W]-- B2
+RES --+[C1 20 uF 500 V]-- gnd
+B1 --+[C2 40 uF 500 V]-- gnd
+B2 --+[C3 20 uF 500 V]-- gnd
+B1 --[R9 150k 2 W]-- gnd
+T1.warm.ct -- gnd
+signal IN 0.4 V 1 kHz
+IN -- P1.top
+P1.bottom -- gnd
+P1.wiper -- V1A.grid
+B2 --[R3 100k 0.5 W]-- PA
+PA -- V1A.plate
+PA --[C4 22 nF 630 V film]-- DRV
+DRV --[R6 470k 0.5 W]-- gnd
+V1A.cathode --[R4 1k5 0.5 W]-- gnd
+V1A.cathode --+[C5 25 uF 25 V]-- gnd
+V1B.grid -- gnd
+V1B.cathode -- gnd
+DRV --[R5 1k5 0.5 W]-- V2.grid
+V2.cathode --[R7 270 ohm 5 W]-- gnd
+V2.cathode --+[C7 25 uF 50 V]-- gnd
+B1 --[R2 470 ohm 1 W]-- V2.screen
+B1 -- T2.p1
+T2.p2 -- V2.plate
+T2.s1 --[LS1 speaker 8 ohm]-- T2.s2
+T2.s2 -- gnd
+"""
+
+PUSH_PULL = """mains 230 V 50 Hz
+transformer T1
+    primary  pri   230 V  12 ohm
+    winding  ht    225 V ct 225 V  150 mA  270 ohm
+    winding  warm  6.3 V ct  4 A  0.1 ohm
+    winding  neg   22 V  20 mA  30 ohm
+tube V1 12AX7   heater T1.warm
+tube V2 EL84    heater T1.warm
+tube V3 EL84    heater T1.warm
+tube V4 EZ81    heater T1.warm
+output T2 8k ct : 8 ohm  250 ohm  60 H
+line --[F1 fuse 0.63 A slow]-- FUSED --[S1 switch]-- T1.pri.1
+T1.pri.2 -- neutral
+earth -- chassis
+chassis -- gnd
+T1.warm.ct -- gnd
+T1.ht.1 -- V4.plate1
+T1.ht.2 -- V4.plate2
+T1.ht.ct --[F2 fuse 0.25 A slow]-- gnd
+V4.cathode -- B1
+B1 --+[C1 47 uF 500 V]-- gnd
+B1 --[R20 150k 2 W]-- gnd
+B1 --[R1 4k7 2 W]-- B2
+B2 --+[C2 32 uF 500 V]-- gnd
+B2 --[R2 22k 1 W]-- B3
+B3 --+[C3 32 uF 500 V]-- gnd
+T1.neg.2 -- gnd
+T1.neg.1 <-[D1 1N4007]-- NEG
+NEG --[C10 100 uF 63 V]+-- gnd
+NEG --[R21 10k 0.5 W]-- BIAS
+BIAS --[R22 6k8 0.5 W]-- gnd
+BIAS --[C11 100 uF 63 V]+-- gnd
+signal IN 0.3 V 1 kHz
+IN -- V1A.grid
+IN --[R3 1M 0.5 W]-- gnd
+B3 --[R4 220k 0.5 W]-- V1A.plate
+V1A.cathode --[R5 1k0 0.5 W]-- gnd
+V1A.plate -- V1B.grid
+B3 --[R6 68k 0.5 W]-- V1B.plate
+V1B.cathode --[R7 68k 0.5 W]-- gnd
+V1B.plate --[C4 100 nF 630 V film]-- G2
+V1B.cathode --[C5 100 nF 630 V film]-- G3
+G2 --[R8 220k 0.5 W]-- BIAS
+G3 --[R9 220k 0.5 W]-- BIAS
+G2 --[R10 2k2 0.5 W]-- V2.grid
+G3 --[R11 2k2 0.5 W]-- V3.grid
+V2.cathode --[R12 10 ohm 1 W]-- gnd
+V3.cathode --[R13 10 ohm 1 W]-- gnd
+B2 --[R14 220 ohm 1 W]-- V2.screen
+B2 --[R15 220 ohm 1 W]-- V3.screen
+B1 -- T2.ct
+T2.p1 -- V2.plate
+T2.p2 -- V3.plate
+T2.s1 --[LS1 speaker 8 ohm]-- T2.s2
+T2.s2 -- gnd
+"""
+
+REGULATED = """mains 230 V 50 Hz
+transformer T1
+    primary  pri   230 V  40 ohm
+    winding  ht    250 V  60 mA  300 ohm
+    winding  warm  6.3 V ct  2 A  0.2 ohm
+tube V1 0A2
+tube V2 12AU7  heater T1.warm
+line --[F1 fuse 0.25 A slow]-- FUSED --[S1 switch]-- T1.pri.1
+T1.pri.2 -- neutral
+earth -- chassis
+chassis -- gnd
+T1.warm.ct -- gnd
+T1.ht.2 -- gnd
+T1.ht.1 --[D1 1N4007]-> --[F2 fuse 0.1 A slow]-- B1
+B1 --+[C1 33 uF 500 V]-- gnd
+B1 --[R9 220k 2 W]-- gnd
+B1 --[R1 8k2 7 W]-- REG
+REG -- V1.plate
+V1.cathode -- gnd
+signal IN 0.3 V 1 kHz
+IN --[R2 470k 0.5 W]-- gnd
+IN -- V2A.grid
+REG --[R3 47k 0.5 W]-- V2A.plate
+V2A.cathode --[R4 1k5 0.5 W]-- gnd
+V2A.plate --[C4 47 nF 400 V film]-- G2
+G2 --[R5 470k 0.5 W]-- gnd
+G2 -- V2B.grid
+REG -- V2B.plate
+V2B.cathode --[R6 15k 1 W]-- gnd
+V2B.cathode --[C5 470 nF 400 V film]-- OUT
+OUT --[R7 100k 0.5 W]-- gnd
+expect OUT between -1 V and 1 V
+"""
+
+PENTODE = """B1 --+[E1 300 V 1 ohm]-- gnd
+tube V1 EF86
+tube V2 12AU7
+V1.h1 --+[E2 6.3 V 0.1 ohm]-- V1.h2
+V1.h2 -- gnd
+V2.h1 -- V1.h1
+V2.h2 -- V1.h1
+V2.tap -- gnd
+signal IN 0.05 V 1 kHz
+IN --[R1 1M 0.5 W]-- gnd
+IN -- V1.grid
+B1 --[R2 220k 0.5 W]-- V1.plate
+B1 --[R3 1M 0.5 W]-- V1.screen
+V1.screen --[C3 220 nF 400 V film]-- K
+V1.suppressor -- K
+V1.cathode -- K
+K --[R4 2k2 0.5 W]-- gnd
+K --+[C4 47 uF 25 V]-- gnd
+V1.plate --[C1 47 nF 400 V film]-- G2
+G2 --[R5 1M 0.5 W]-- gnd
+G2 -- V2A.grid
+B1 --[R6 47k 1 W]-- V2A.plate
+V2A.cathode --[R7 2k2 0.5 W]-- gnd
+V2A.plate --[C2 220 nF 400 V film]-- OUT
+OUT --[R8 470k 0.5 W]-- gnd
+"""
