@@ -39,11 +39,19 @@ FAR = 30.0
 """Two and three decades are slips only where the value is a decade out."""
 
 SYMBOLS = {
-    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "F", PartKind.INDUCTOR: "H", PartKind.ZENER: "V", PartKind.SOURCE: "V",
-}  # fmt: skip
+    PartKind.RESISTOR: "ohm",
+    PartKind.CAPACITOR: "F",
+    PartKind.INDUCTOR: "H",
+    PartKind.ZENER: "V",
+    PartKind.SOURCE: "V",
+}
 UNITS = {
-    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "farad", PartKind.INDUCTOR: "henry", PartKind.ZENER: "volt", PartKind.SOURCE: "volt",
-}  # fmt: skip
+    PartKind.RESISTOR: "ohm",
+    PartKind.CAPACITOR: "farad",
+    PartKind.INDUCTOR: "henry",
+    PartKind.ZENER: "volt",
+    PartKind.SOURCE: "volt",
+}
 LOW_VOLTS = 30.0
 """Below this a winding is for heaters, whose halves are not mistaken for one another with harm."""
 
