@@ -41,8 +41,11 @@ ELECTRODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 _ENDS = MappingProxyType({"indirect": ("h1", "h2"), "filament": ("f1", "f2"), "cold": ()})
 
 
-def faults(kind: TubeType) -> Iterator[tuple[str, str]]:
-    """(key, reason) of everything that would keep the type from being wired or solved."""
+def faults(kind: TubeType, *, fitted: bool = True) -> Iterator[tuple[str, str]]:
+    """(key, reason) of everything that would keep the type from being wired or solved.
+
+    A file whose law is still to be ``fitted`` may be without one, or have an old one.
+    """
     heater = {electrode for _, electrode in kind.pins.values()}
     ends = list(_ENDS[kind.cathode])
     if any(way.mode == "parallel" for way in kind.heaters):
@@ -52,10 +55,12 @@ def faults(kind: TubeType) -> Iterator[tuple[str, str]]:
             yield "pins", f"no pin is {end}"
     for section in kind.sections:
         yield from _section_faults(kind, section)
+        if fitted:
+            yield from _law_faults(section)
 
 
 def _section_faults(kind: TubeType, section: SectionType) -> Iterator[tuple[str, str]]:
-    name = f"section {section.name}".rstrip()
+    name = _named(section)
     needed = list(ELECTRODES.get(section.kind, ()))
     if kind.cathode != "filament":
         needed.append("cathode")
@@ -64,10 +69,14 @@ def _section_faults(kind: TubeType, section: SectionType) -> Iterator[tuple[str,
             yield "pins", f"{name} is a {section.kind} without a pin for its {electrode}"
     if not any(e.startswith("plate") for e in section.electrodes):
         yield "pins", f"{name} has no pin for its plate"
-    yield from _law_faults(section, name)
 
 
-def _law_faults(section: SectionType, name: str) -> Iterator[tuple[str, str]]:
+def _named(section: SectionType) -> str:
+    return f"section {section.name}".rstrip()
+
+
+def _law_faults(section: SectionType) -> Iterator[tuple[str, str]]:
+    name = _named(section)
     if section.law is None:
         if section.kind == "rectifier":
             yield f"{name}.law", "a rectifier needs its law: form rectifier, parameter perveance"

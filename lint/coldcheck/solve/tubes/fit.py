@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.optimize import least_squares
 
-from coldcheck.circuit.tubes import DATA, Sourced, known_types, load_type
+from coldcheck.circuit.tubes import DATA, DataProblem, Sourced, known_types, load_type
 from coldcheck.solve.tubes.laws import amplifying_law
 
 if TYPE_CHECKING:
@@ -255,18 +255,61 @@ def law_lines(kind: TubeType) -> list[str]:
 def refitted(text: str, name: str) -> str:
     """A data file with its laws fitted anew; what stands above the marked line stays as it is.
 
-    A new file has its ``[[section]]`` tables, with names and kind, and may lack the marked line.
+    A new file has its ``[[section]]`` tables, with names and kind, and may lack the marked line
+    and the law. Raises DataProblem where there is nothing to fit to.
     """
+    kind = load_type(text, name, fitted=False)
+    for key, reason in lacking(kind):
+        raise DataProblem(name, key, reason)
     end = text.index(MARK) if MARK in text else text.index("[[section]]")
-    return text[:end] + MARK + "\n" + "\n".join(law_lines(load_type(text, name))) + "\n"
+    return text[:end] + MARK + "\n" + "\n".join(law_lines(kind)) + "\n"
+
+
+_NEEDED = {
+    "triode": ("plate-voltage", "plate-current", "amplification-factor"),
+    "pentode": ("plate-voltage", "plate-current", "screen-voltage"),
+    "converter": ("plate-voltage", "plate-current", "screen-voltage"),
+    "rectifier": ("plate-voltage", "plate-current"),
+}
+"""What the first point has to have; a rectifier's is its drop."""
+_RATED = (
+    *("starting-voltage", "operating-voltage"),
+    *("minimum-current", "maximum-current", "regulation"),
+)
+
+
+def lacking(kind: TubeType) -> Iterator[tuple[str, str]]:
+    """(key, reason) of everything the fit would need and the file does not have."""
+    form = kind.sections[0].kind
+    if any(section.kind != form for section in kind.sections):
+        yield "section", "sections of different kinds are not fitted"
+    if form == "regulator":
+        yield from ((f"ratings.{n}", "the law needs it") for n in _RATED if n not in kind.ratings)
+    elif not kind.points:
+        yield "point", "a law is fitted to at least one published point, [[point]]"
+    else:
+        known = kind.points[0]
+        yield from ((f"point.{n}", "the law needs it") for n in _NEEDED[form] if n not in known)
+    if form in ("triode", "pentode", "converter"):
+        for point in kind.points:
+            if not point.keys() & {"grid-voltage", "cathode-resistor"}:
+                yield "point", "each needs its grid-voltage or its cathode-resistor"
 
 
 def main(names: Sequence[str]) -> None:
     """Fit the named types, or every one with ``--all``, and print how far each law is off."""
+    if not names:
+        raise SystemExit("which types? NAME... or --all")
     for name in known_types() if "--all" in names else names:
         path = DATA / f"{name}.toml"
-        path.write_text(refitted(path.read_text(encoding="utf-8"), path.name), encoding="utf-8")
-        print(name, *errors(load_type(path.read_text(encoding="utf-8"), path.name)), sep="  ")
+        if not path.is_file():
+            raise SystemExit(f"there is no {path}")
+        try:
+            text = refitted(path.read_text(encoding="utf-8"), path.name)
+        except DataProblem as problem:
+            raise SystemExit(str(problem)) from None
+        path.write_text(text, encoding="utf-8")
+        print(name, *errors(load_type(text, path.name)), sep="  ")
 
 
 def errors(kind: TubeType) -> list[str]:
