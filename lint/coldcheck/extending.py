@@ -14,6 +14,10 @@ folder ``mistakes`` beside the module that the entry point names:
 ``mistakes/<identifier>/{wrong,right}.tube``. A tube data file is named after its type and is of
 the form of those in ``coldcheck/circuit/data``; its names may not be taken either.
 
+What a part is, is a :class:`PartKind` (``branch.kind is PartKind.FUSE``; a comparison with a word
+is never true), what it does are its traits (``branch.traits.metal``); a tube's section is of a
+:class:`SectionKind`.
+
 What is not of that form is not used, and every review says so. A rule that raises is reported
 with its package; the other rules run all the same.
 
@@ -35,6 +39,8 @@ do not change within a major version.
 from __future__ import annotations
 
 from coldcheck.anatomy.case import Case
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.finding import Finding, NotJudged, Outcome, Unjudged
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.verdict.check import check
@@ -46,7 +52,9 @@ __all__ = [
     "NotJudged",
     "Outcome",
     "Pair",
+    "PartKind",
     "Rule",
+    "SectionKind",
     "Unjudged",
     "check",
     "pairs_in",

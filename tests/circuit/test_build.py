@@ -7,6 +7,7 @@ import pytest
 
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, Drawing, Part, Point, Span
 from coldcheck.drawing.units import magnitude
 
@@ -276,14 +277,19 @@ def test_a_switch_has_one_contact_for_each_pole_and_position(line, closed):
     assert {n: b.closed for n, b in circuit.branches.items()} == {
         f"S1.{name}": state for name, state in closed.items()
     }
-    assert {b.kind for b in circuit.branches.values()} == {"contact"}
+    assert {b.kind for b in circuit.branches.values()} == {PartKind.CONTACT}
     assert {b.owner for b in circuit.branches.values()} == {"S1"}
 
 
 def test_a_jack_rests_on_its_tip():
     circuit = clean("jack J1\nJ1.switch -- gnd\nJ1.tip -- IN")
     branch = circuit.branches["J1.switch-tip"]
-    assert (branch.kind, branch.a, branch.b, branch.closed) == ("jack-contact", "gnd", "IN", True)
+    assert (branch.kind, branch.a, branch.b, branch.closed) == (
+        PartKind.JACK_CONTACT,
+        "gnd",
+        "IN",
+        True,
+    )
     assert circuit.net("J1.sleeve") == "J1.sleeve"
 
 
@@ -317,7 +323,7 @@ def test_the_plus_of_a_capacitor(wire, plus):
 
 def test_a_signal_drives_its_point_against_gnd(parlour):
     branch = parlour.branches["IN"]
-    assert (branch.kind, branch.a, branch.b) == ("signal", "IN", "gnd")
+    assert (branch.kind, branch.a, branch.b) == (PartKind.SIGNAL, "IN", "gnd")
     assert magnitude(branch.value, "volt") == pytest.approx(0.4)
 
 
@@ -382,7 +388,7 @@ def test_the_pins_of_an_electrode_are_one_lead_and_an_idle_pin_is_its_own():
 def test_the_link_inside_a_gas_regulator_goes_with_the_tube():
     circuit = clean("tube V1 0D3\nA -- V1:3\nV1:7 -- B")
     (link,) = circuit.branches.values()
-    assert (link.kind, link.a, link.b, link.owner) == ("contact", "A", "B", "V1")
+    assert (link.kind, link.a, link.b, link.owner) == (PartKind.CONTACT, "A", "B", "V1")
 
 
 def test_the_graph_has_every_branch_once(parlour):
@@ -425,7 +431,7 @@ def test_further_types_go_before_the_ones_on_file():
 
 def test_a_hand_made_part_keeps_what_was_written():
     span = Span("t", 1, 1, 2)
-    part = Part("R1", "resistor", span, value=None, unknown=frozenset({"value"}))
+    part = Part("R1", PartKind.RESISTOR, span, value=None, unknown=frozenset({"value"}))
     ends_of = (Point("A", None, None, span), Point("B", None, None, span))
     circuit = build_circuit(Drawing("t", ("",), (Chain(ends_of, (part,), span),)))
     assert circuit.branches["R1"].part is part

@@ -7,6 +7,7 @@ import pytest
 from coldcheck.circuit import build_circuit
 from coldcheck.circuit.problems import listed, nearest
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, Drawing, Part, Point, Span
 from coldcheck.drawing.units import quantity
 
@@ -213,11 +214,11 @@ def test_what_the_parser_said_is_not_said_again():
 @pytest.mark.parametrize(
     ("part", "expected"),
     [
-        ({"kind": "source", "value": quantity(12, "volt")}, "a source whose plus is drawn"),
-        ({"kind": "diode"}, "a direction"),
-        ({"kind": "zener", "value": quantity(12, "volt")}, "a direction"),
-        ({"kind": "resistor", "value": quantity(0, "ohm")}, "a value above zero"),
-        ({"kind": "capacitor", "value": quantity(-1e-6, "farad")}, "a value above zero"),
+        ({"kind": PartKind.SOURCE, "value": quantity(12, "volt")}, "a source whose plus is drawn"),
+        ({"kind": PartKind.DIODE}, "a direction"),
+        ({"kind": PartKind.ZENER, "value": quantity(12, "volt")}, "a direction"),
+        ({"kind": PartKind.RESISTOR, "value": quantity(0, "ohm")}, "a value above zero"),
+        ({"kind": PartKind.CAPACITOR, "value": quantity(-1e-6, "farad")}, "a value above zero"),
     ],
 )
 def test_a_part_that_makes_no_sense_is_reported_and_wired_all_the_same(part, expected):

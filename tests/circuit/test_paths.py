@@ -23,6 +23,7 @@ from coldcheck.circuit.paths import (
     resistance,
 )
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Drawing, Span
 from coldcheck.drawing.units import quantity
 
@@ -43,7 +44,7 @@ def network(edges, nodes=()):
     graph.add_nodes_from(["gnd", *nodes])
     for number, (a, b, ohms) in enumerate(edges, 1):
         value = None if ohms is None else quantity(float(ohms), "ohm")
-        branch = Branch(f"R{number}", "resistor", a, b, f"R{number}", HERE, value)
+        branch = Branch(f"R{number}", PartKind.RESISTOR, a, b, f"R{number}", HERE, value)
         branches[branch.name] = branch
         graph.add_edge(a, b, key=branch.name, branch=branch)
     points = {net: net for net in graph}
@@ -341,5 +342,5 @@ def test_points_and_leads_may_be_given_for_nets_and_unknown_ones_raise():
 def test_the_graph_of_chosen_kinds():
     circuit = drawn("A --[R1 1k]-- gnd\nA --[C1 1u]-- gnd\nA --[L1 1 H]-- gnd")
     assert dc_graph(circuit).number_of_edges() == 2
-    assert dc_graph(circuit, kinds={"resistor"}).number_of_edges() == 1
-    assert dc_graph(circuit, kinds=DC_KINDS | {"capacitor"}).number_of_edges() == 3
+    assert dc_graph(circuit, kinds={PartKind.RESISTOR}).number_of_edges() == 1
+    assert dc_graph(circuit, kinds=DC_KINDS | {PartKind.CAPACITOR}).number_of_edges() == 3

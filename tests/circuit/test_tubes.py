@@ -19,6 +19,7 @@ from coldcheck.circuit.tubes import (
     tube_type,
 )
 from coldcheck.circuit.tubes_index import index_text
+from coldcheck.circuit.tubes_types import SectionKind
 
 TRIODE = """
 name = "T9"
@@ -143,11 +144,11 @@ def test_a_section_has_the_electrodes_of_its_kind(kind):
         "regulator": {"plate"},
     }
     for section in kind.sections:
-        if section.kind == "rectifier":
+        if section.kind is SectionKind.RECTIFIER:
             plates = {e for e in section.electrodes if e.startswith("plate")}
             assert plates in ({"plate"}, {"plate1", "plate2"})
         else:
-            assert needed[section.kind] <= set(section.electrodes)
+            assert needed[section.kind.value] <= set(section.electrodes)
 
 
 def test_the_heater_has_its_pins(kind):

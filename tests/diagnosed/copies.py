@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults.fault import WEAK, Fault
 
 if TYPE_CHECKING:
@@ -68,10 +70,15 @@ def _share(deviation: float, random: Random) -> float:
 def _moved(circuit: Circuit, branch: Branch, random: Random) -> Branch:
     usual = circuit.usual
     shares = {
-        "resistor": usual.resistor, "pot": usual.resistor, "thermistor": usual.resistor,
-        "speaker": usual.resistor, "source": usual.source, "zener": usual.zener,
-        "capacitor": CAPACITORS, "winding": usual.winding_voltage,
-    }  # fmt: skip
+        PartKind.RESISTOR: usual.resistor,
+        PartKind.POT: usual.resistor,
+        PartKind.THERMISTOR: usual.resistor,
+        PartKind.SPEAKER: usual.resistor,
+        PartKind.SOURCE: usual.source,
+        PartKind.ZENER: usual.zener,
+        PartKind.CAPACITOR: CAPACITORS,
+        PartKind.WINDING: usual.winding_voltage,
+    }
     share = shares.get(branch.kind)
     stated = branch.part.tolerance if branch.part else None
     factor = _share(share if stated is None else stated, random) if share is not None else 1.0
@@ -86,7 +93,7 @@ def _tubes(circuit: Circuit, random: Random) -> list[Fault]:
     usual, found = circuit.usual, []
     for tube in circuit.tubes.values():
         kinds = {s.kind for s in tube.sections}
-        spread = usual.rectifier if kinds == {"rectifier"} else usual.tube
+        spread = usual.rectifier if kinds == {SectionKind.RECTIFIER} else usual.tube
         if tube.type.cathode != "cold":
             found.append(Fault(WEAK, tube.name, _share(spread, random)))
     return found

@@ -39,6 +39,7 @@ from coldcheck.bench.diagnosis.suspects import GOOD, suspects_of
 from coldcheck.circuit import build_circuit
 from coldcheck.circuit.paths import Change
 from coldcheck.drawing import read_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.settling import EMISSION_SHARE
 from coldcheck.solve.faults.fault import DEAD, THROWN, WEAK, Fault, altered
 from coldcheck.solve.faults.spread import Shown, SpreadSolver, read_dc
@@ -58,7 +59,7 @@ SEED = 4711
 FAULTS_A_COPY = 8
 """A copy is solved once and then has eight faults in turn."""
 
-FEEDING = ("winding", "fuse", "heater", "thermistor", "lamp")
+FEEDING = (PartKind.WINDING, PartKind.FUSE, PartKind.HEATER, PartKind.THERMISTOR, PartKind.LAMP)
 """Kinds of branches that can take the heaters' voltage away."""
 
 TRIES = 20

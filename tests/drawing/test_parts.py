@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from coldcheck.drawing import parse_drawing
-from coldcheck.drawing.kinds import KINDS
+from coldcheck.drawing.kinds import FORMS, PartKind
 from coldcheck.drawing.units import magnitude
 
 
@@ -34,7 +34,7 @@ def problem(bracket, left="--", right="--"):
 )  # fmt: skip
 def test_kind_and_value(bracket, kind, unit, value):
     got = part(bracket)
-    assert got.kind == kind
+    assert got.kind is PartKind(kind)
     assert magnitude(got.value, unit) == pytest.approx(value)
 
 
@@ -47,7 +47,7 @@ def test_kind_and_value(bracket, kind, unit, value):
 )  # fmt: skip
 def test_kinds_without_a_value(bracket, kind):
     got = part(bracket)
-    assert (got.kind, got.value) == (kind, None)
+    assert (got.kind, got.value) == (PartKind(kind), None)
 
 
 def test_every_kind_can_be_written():
@@ -57,10 +57,10 @@ def test_every_kind_can_be_written():
         "heater": "V1 heater",
     }  # fmt: skip
     arrows = {"diode": "D1", "zener": "Z1 12", "led": "LED1"}
-    assert {part(b).kind for b in brackets.values()} == set(brackets)
-    assert {part(b, right="->").kind for b in arrows.values()} == set(arrows)
-    assert part("E1 12", left="--+").kind == "source"
-    assert set(brackets) | set(arrows) | {"source"} == set(KINDS)
+    assert {part(b).kind.value for b in brackets.values()} == set(brackets)
+    assert {part(b, right="->").kind.value for b in arrows.values()} == set(arrows)
+    assert part("E1 12", left="--+").kind is PartKind.SOURCE
+    assert set(brackets) | set(arrows) | {"source"} == {kind.value for kind in FORMS}
 
 
 def test_fields_in_any_order():

@@ -70,7 +70,7 @@ def graph(text: str) -> nx.MultiGraph[str]:
 def same_part(a: dict[str, dict[str, object]], b: dict[str, dict[str, object]]) -> bool:
     def named(edges: dict[str, dict[str, object]]) -> list[tuple[str, ...]]:
         branches = [e["branch"] for e in edges.values()]
-        return sorted((x.name, x.kind, str(x.value)) for x in branches)  # type: ignore[attr-defined]
+        return sorted((x.name, x.kind.value, str(x.value)) for x in branches)  # type: ignore[attr-defined]
 
     return named(a) == named(b)
 

@@ -36,7 +36,7 @@ def test_every_statement_is_one_the_grammar_knows(text):
 
 def test_what_breaks_down_is_found_and_its_drawing_made_plain(monkeypatch):
     def judge(case):
-        return [1 / 0 for b in case.circuit.branches.values() if b.kind == "capacitor"]
+        return [1 / 0 for b in case.circuit.branches.values() if b.kind.value == "capacitor"]
 
     broken = replace(registry.RULES[0], judge=judge)
     monkeypatch.setattr(engine, "RULES", (broken, *registry.RULES[1:]))

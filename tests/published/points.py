@@ -12,7 +12,7 @@ from functools import cache
 from tests.published.bench import Runner, solved, transformer
 
 from coldcheck.circuit.tubes import tube_type
-from coldcheck.circuit.tubes_types import LawData, SectionType, TubeType
+from coldcheck.circuit.tubes_types import LawData, SectionKind, SectionType, TubeType
 from coldcheck.solve.tubes import fit
 from coldcheck.solve.tubes.laws import amplifying_law, law_for
 
@@ -43,7 +43,7 @@ def left_out(_: float, tube: str, point: float, read: str) -> float:
 
 def _figure(law: object, kind: TubeType, point: int, read: str) -> float:
     name, factor = FIGURES[read]
-    volts = fit.points_of(kind, kind.sections[0].kind)[point].volts
+    volts = fit.points_of(kind, kind.sections[0].kind.value)[point].volts
     return fit.figures(law, volts)[name] * factor
 
 
@@ -51,14 +51,14 @@ def can_be_left_out(kind: TubeType, point: int) -> bool:
     """Whether the other points still say what a fit needs: a triode's amplification factor."""
     rest = kind.points[:point] + kind.points[point + 1 :]
     factor = any("amplification-factor" in p for p in rest)
-    return bool(rest) and (kind.sections[0].kind != "triode" or factor)
+    return bool(rest) and (kind.sections[0].kind is not SectionKind.TRIODE or factor)
 
 
 @cache
 def sections_without(tube: str, point: int) -> tuple[SectionType, ...]:
     """The sections of a type with their law fitted to all its points but one."""
     kind = tube_type(tube)
-    form = kind.sections[0].kind
+    form = kind.sections[0].kind.value
     rest = replace(kind, points=kind.points[:point] + kind.points[point + 1 :])
     law = LawData(form, fit.fit(rest, form))
     assert amplifying_law(form, law.parameters) is not None

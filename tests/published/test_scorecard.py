@@ -100,7 +100,7 @@ def test_nothing_called_held_out_was_fitted_to():
     for row in ROWS:
         if row.circuit == "self-bias" and row.basis == "held out":
             kind, given = tube_type(row.arguments["tube"]), row.arguments
-            held = [p.volts for p in fit.points_of(kind, kind.sections[0].kind)]
+            held = [p.volts for p in fit.points_of(kind, kind.sections[0].kind.value)]
             wanted = [given["plate"], given.get("screen", given["plate"]), -given["bias"]]
             volts = wanted if len(held[0]) == 3 else [wanted[0], wanted[2]]
             if row.id.startswith("AMP-12"):  # triode connection: all of the cathode current

@@ -5,12 +5,15 @@ from __future__ import annotations
 import argparse
 import re
 import subprocess
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+from tests.readme.shown import README, ROOT, drawing, reviewed, shown
 
 from coldcheck.cli import parser
-from tests.readme.shown import README, ROOT, drawing, reviewed, shown
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 PAGES = [README, ROOT / "DEVELOPERS.md", *sorted((ROOT / "samples" / "guide").glob("*.md"))]
 PAGES += [ROOT / "grammar/README.md", ROOT / "samples/README.md", *ROOT.glob("tests/*/README.md")]

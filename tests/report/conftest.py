@@ -12,6 +12,7 @@ from rich.console import Console
 
 from coldcheck.circuit.model import Branch, Circuit, Section, Tube
 from coldcheck.circuit.tubes import tube_type
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Drawing, Span
 from coldcheck.drawing.units import quantity
 from coldcheck.judge.figure import figure
@@ -38,17 +39,17 @@ def wave(dc: float, peak: float = 0.0) -> Wave:
     return Wave(dc + peak * np.sin(2 * np.pi * np.arange(64) / 64))
 
 
-def branch(name: str, kind: str, a: str, b: str, value: float, unit: str, line: int) -> Branch:
-    plus = a if kind == "capacitor" else None
+def branch(name: str, kind: PartKind, a: str, b: str, value: float, unit: str, line: int) -> Branch:
+    plus = a if kind is PartKind.CAPACITOR else None
     return Branch(name, kind, a, b, name, span(line), quantity(value, unit), plus=plus)
 
 
 BRANCHES = (
-    branch("C1", "capacitor", "RES", "gnd", 20e-6, "farad", 2),
-    branch("R1", "resistor", "RES", "B1", 1e4, "ohm", 3),
-    branch("C2", "capacitor", "B1", "gnd", 40e-6, "farad", 4),
-    branch("R2", "resistor", "B1", "V1.plate", 1e5, "ohm", 5),
-    branch("R3", "resistor", "V1.cathode", "gnd", 1500, "ohm", 6),
+    branch("C1", PartKind.CAPACITOR, "RES", "gnd", 20e-6, "farad", 2),
+    branch("R1", PartKind.RESISTOR, "RES", "B1", 1e4, "ohm", 3),
+    branch("C2", PartKind.CAPACITOR, "B1", "gnd", 40e-6, "farad", 4),
+    branch("R2", PartKind.RESISTOR, "B1", "V1.plate", 1e5, "ohm", 5),
+    branch("R3", PartKind.RESISTOR, "V1.cathode", "gnd", 1500, "ohm", 6),
 )
 
 

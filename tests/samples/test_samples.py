@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from coldcheck.anatomy.heater_lines import heater_lines
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.model import Expect
 from coldcheck.rules.heater.supply import winding_load
 from coldcheck.verdict.engine import review_file
@@ -190,7 +191,9 @@ def test_no_tube_is_worked_beyond_nine_tenths_of_its_ratings(name):
             ("peak-plate-current", reading.peak_plate_ma / 1e3),
         ):
             limit = kind.rating(rating)
-            if limit is not None and (section.kind == "rectifier") == rating.endswith("current"):
+            if limit is not None and (section.kind is SectionKind.RECTIFIER) == rating.endswith(
+                "current"
+            ):
                 assert value <= 0.9 * limit.value, (section.name, rating)
                 checked += 1
     assert checked > 0

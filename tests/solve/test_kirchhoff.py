@@ -11,6 +11,7 @@ import coldcheck.solve.cycle.bank
 import coldcheck.solve.cycle.devices
 import coldcheck.solve.cycle.means
 import coldcheck.solve.cycle.response
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve import solve_states
 from coldcheck.solve.cycle.network import SERVICE, feed_name
 from coldcheck.solve.cycle.response import difference
@@ -136,9 +137,9 @@ def test_ohms_law_in_every_resistor_and_charge_in_every_capacitor(states):
             across, amps = solution.between(branch.a, branch.b), solution.current(branch.name)
             if across is None or branch.value is None:
                 continue
-            if branch.kind == "resistor":
+            if branch.kind is PartKind.RESISTOR:
                 expected = across.samples / branch.value.m_as("ohm")
-            elif branch.kind == "capacitor":
+            elif branch.kind is PartKind.CAPACITOR:
                 expected = branch.value.m_as("farad") * difference(across.samples, frequency)
             else:
                 continue

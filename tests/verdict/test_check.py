@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.extending import Case, Outcome, Rule, check, pairs_in, rule
 from coldcheck.verdict.check import faults_of, text_faults
 from coldcheck.verdict.registry import rule_by_id
@@ -94,7 +95,7 @@ def silent(case: Case) -> list[Outcome]:
 
 
 def everywhere(case: Case) -> list[Outcome]:
-    name = next(b.name for b in case.circuit.branches.values() if b.kind == "resistor")
+    name = next(b.name for b in case.circuit.branches.values() if b.kind is PartKind.RESISTOR)
     return [omen.finding(case, (name,), "a resistor", "Take it out")]
 
 

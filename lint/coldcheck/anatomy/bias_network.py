@@ -15,7 +15,9 @@ import numpy as np
 from coldcheck.anatomy.neighbourhood import CHOKE_OHMS, metal_ohms
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import rectifying_diodes
+from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
@@ -30,8 +32,6 @@ LEAK_SIEMENS = 1e-12
 """Keeps a net defined that a lifted wiper cuts off; far above a gigohm, so it decides nothing."""
 
 LEAST_OHMS = 1e-3
-HOLDING = ("zener", "led", "source")
-"""Kinds that fix the nets they are on; so do rectifying diodes and mains windings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,15 +167,15 @@ def bias_network(
     free = [n for n in nets if n not in held]
     edges, pots = [], set()
     for branch in {b.name: b for n in free for b in circuit.at(n)}.values():
-        if branch.kind == "pot":
+        if branch.kind is PartKind.POT:
             pots.add(branch.owner)
             continue
         if branch.a == branch.b or not {branch.a, branch.b} <= set(nets):
             continue
-        ohms = _coil_ohms(branch) if branch.kind == "winding" else metal_ohms(branch)
+        ohms = _coil_ohms(branch) if branch.kind is PartKind.WINDING else metal_ohms(branch)
         if ohms is not None:
             edges.append(Edge(branch.a, branch.b, ohms, branch.owner))
-        elif branch.kind in ("resistor", "thermistor", "lamp"):
+        elif branch.traits.needs_value and (branch.traits.series or branch.kind is PartKind.LAMP):
             return f"the value of {branch.owner} is not known"
     tracks = [track_of(circuit, p) for p in sorted(pots)]
     if any(t is None for t in tracks):
@@ -189,10 +189,16 @@ def _coil_ohms(branch: Branch) -> float:
     return si(branch.resistance, "ohm") or CHOKE_OHMS
 
 
+def _holds(branch: Branch) -> bool:
+    """Whether a part fixes the nets it is on; so do rectifying diodes and mains windings."""
+    passage = branch.traits.passage
+    return passage is Passage.CLAMPS or passage is Passage.DRIVES
+
+
 def outside(circuit: Circuit) -> set[str]:
     """Nets that are fixed from outside: gnd, rectifiers, sources, electrodes that draw current."""
     found = {GROUND}
-    held = (b for b in circuit.branches.values() if b.kind in HOLDING)
+    held = (b for b in circuit.branches.values() if _holds(b))
     for branch in (*held, *rectifying_diodes(circuit)):
         found |= {branch.a, branch.b}
     found.update(net for winding in circuit.windings() for net in winding.nets)
@@ -214,6 +220,6 @@ def track_of(circuit: Circuit, pot: str) -> Track | None:
 
 
 def _charges(circuit: Circuit, free: list[str]) -> tuple[tuple[str, str, float], ...]:
-    found = {b.name: b for n in free for b in circuit.at(n) if b.kind == "capacitor"}
+    found = {b.name: b for n in free for b in circuit.at(n) if b.kind is PartKind.CAPACITOR}
     known = ((b, si(b.value, "farad")) for b in found.values())
     return tuple((b.a, b.b, f) for b, f in known if f is not None)

@@ -19,6 +19,7 @@ import numpy as np
 
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.solve.signal.linearised import Linearised
 from coldcheck.solve.signal.sweep import MID_BAND
@@ -31,8 +32,6 @@ if TYPE_CHECKING:
 
 NEAR_OHM = 20.0
 """What hangs on a secondary within this much metal counts as the secondary itself."""
-
-PARTS = ("resistor", "capacitor", "pot")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +75,7 @@ def _leaving(circuit: Circuit, island: frozenset[str], output: OutputTransformer
     groups: dict[tuple[str, str], list[Branch]] = {}
     for branch in circuit.branches.values():
         ends = {branch.a, branch.b}
-        if branch.kind in PARTS and len(ends & island) == 1 and not ends & set(LANDMARKS):
+        if _couples(branch) and len(ends & island) == 1 and not ends & set(LANDMARKS):
             far = next(iter(ends & island))
             groups.setdefault((far, branch.other(far)), []).append(branch)
     for (far, near), parts in groups.items():
@@ -90,7 +89,7 @@ def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
     for branch in circuit.at(cathode):
         far = branch.other(cathode)
         if (
-            branch.kind == "resistor"
+            branch.kind is PartKind.RESISTOR
             and far not in LANDMARKS
             and _from_plate(circuit, cathode, far)
         ):
@@ -98,7 +97,7 @@ def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
 
 
 def _from_plate(circuit: Circuit, cathode: str, net: str) -> bool:
-    behind = [b.other(net) for b in circuit.at(net) if b.kind == "capacitor"]
+    behind = [b.other(net) for b in circuit.at(net) if b.kind is PartKind.CAPACITOR]
     return any(
         e == "plate" and cathode not in s.cathode_nets and s.kind in AMPLIFYING
         for n in (net, *behind)
@@ -128,8 +127,12 @@ def return_ratio(circuit: Circuit, solution: Solution, back: Back) -> complex | 
 
 
 def _siemens(branch: Branch) -> complex | None:
-    if branch.kind == "capacitor":
+    if branch.kind is PartKind.CAPACITOR:
         farads = si(branch.value, "farad")
         return None if farads is None else 2j * math.pi * MID_BAND * farads
     ohms = si(branch.value, "ohm")
     return None if ohms is None else complex(1 / max(ohms, 0.01))
+
+
+def _couples(branch: Branch) -> bool:
+    return branch.traits.steady or branch.kind is PartKind.CAPACITOR

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
+from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
 
@@ -19,13 +21,14 @@ SERIES_OHM = 1000.0
 """A resistor up to this in the mains lead is in series with the set, not its load."""
 
 POLES = ("line", "neutral")
-_LOADS = ("diode", "heater")
-_WIRELIKE = frozenset(("switch", "contact", "thermistor", "inductor"))
 
 
 def mains_drawn(circuit: Circuit) -> bool:
     """Whether the drawing takes a wire to line or neutral."""
-    return any(circuit.at(net) or circuit.electrodes_at(net) for net in poles(circuit))
+    return any(
+        circuit.at(net) or circuit.electrodes_at(net) or len(circuit.names.get(net, ())) > 1
+        for net in poles(circuit)
+    )
 
 
 def poles(circuit: Circuit) -> tuple[str, ...]:
@@ -70,6 +73,11 @@ def _distances(
     return {net: float(ohms) for net, ohms in found.items()}
 
 
+def live_common(circuit: Circuit) -> bool:
+    """Whether gnd is on the mains by metal."""
+    return mains_drawn(circuit) and GROUND in touch_ohms(circuit, SERIES_OHM)
+
+
 def pole_of(circuit: Circuit, net: str, limit: float) -> str:
     """``line`` or ``neutral``, whichever is nearer to a net by metal; neutral when equal."""
     near = {}
@@ -83,11 +91,24 @@ def pole_of(circuit: Circuit, net: str, limit: float) -> str:
 def _metal(branch: Branch) -> float | None:
     """Ohms for a touch current; diodes conduct, capacitors and mains windings do not."""
     kind = branch.kind
-    if kind in ("fuse", "switch", "contact", "lamp", "diode", "inductor", "jack-contact"):
-        return 0.0
-    if kind in ("resistor", "pot", "thermistor", "speaker", "heater"):
-        return si(branch.value, "ohm") or 0.0
-    return 0.0 if kind == "winding" else None
+    match kind:
+        case (
+            PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.LAMP | PartKind.DIODE
+            | PartKind.INDUCTOR | PartKind.JACK_CONTACT | PartKind.WINDING
+        ):  # fmt: skip
+            return 0.0
+        case (
+            PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER
+            | PartKind.HEATER
+        ):  # fmt: skip
+            return si(branch.value, "ohm") or 0.0
+        case (
+            PartKind.CAPACITOR | PartKind.ZENER | PartKind.LED | PartKind.JACK | PartKind.SOURCE
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[str]:
@@ -97,7 +118,7 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
     """
     graph: nx.Graph[str] = nx.Graph()
     for branch in circuit.branches.values():
-        if _in_lead(branch) or (through_fuses and branch.kind == "fuse"):
+        if _in_lead(branch) or (through_fuses and branch.kind is PartKind.FUSE):
             graph.add_edge(branch.a, branch.b)
     graph.remove_nodes_from([p for p in poles(circuit) if p != pole and p in graph])
     graph.add_node(pole)
@@ -105,10 +126,50 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
 
 
 def _in_lead(branch: Branch) -> bool:
-    if branch.kind in _WIRELIKE:
-        return True
-    ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
-    return ohms is not None and ohms <= SERIES_OHM
+    kind = branch.kind
+    match kind:
+        case PartKind.SWITCH | PartKind.CONTACT | PartKind.THERMISTOR | PartKind.INDUCTOR:
+            return True
+        case PartKind.RESISTOR:
+            ohms = si(branch.value, "ohm")
+            return ohms is not None and ohms <= SERIES_OHM
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
+def _loads(branch: Branch) -> bool:
+    return branch.traits.passage is Passage.RECTIFIES or branch.kind is PartKind.HEATER
+
+
+def mains_leads(circuit: Circuit) -> dict[str, frozenset[str]]:
+    """Mains conductor -> the nets of its lead, as far as the set.
+
+    Where the set's common is itself a mains conductor, gnd is that lead: the walk goes no further,
+    since everything in the set hangs on it.
+    """
+    found = {}
+    for pole in POLES:
+        net = circuit.points.get(pole)
+        if net == GROUND:
+            found[pole] = frozenset((GROUND,))
+        elif net is not None:
+            found[pole] = upstream(circuit, net, through_fuses=True)
+    return found
+
+
+def service(circuit: Circuit) -> tuple[float, float]:
+    """Volts rms and hertz of the mains; 120 V, 60 Hz where the drawing does not say."""
+    if circuit.mains is None:
+        return 120.0, 60.0
+    mains = circuit.mains
+    return si(mains.voltage, "volt") or 120.0, si(mains.frequency, "hertz") or 60.0
 
 
 def loads_at(circuit: Circuit, nets: frozenset[str]) -> tuple[str, ...]:
@@ -116,7 +177,7 @@ def loads_at(circuit: Circuit, nets: frozenset[str]) -> tuple[str, ...]:
     found: list[str] = []
     loading = primary_branches(circuit)
     for net in nets:
-        found += [b.owner for b in circuit.at(net) if b.name in loading or b.kind in _LOADS]
+        found += [b.owner for b in circuit.at(net) if b.name in loading or _loads(b)]
         found += [s.tube for s, e in circuit.electrodes_at(net) if e.startswith("plate")]
     return tuple(dict.fromkeys(found))
 
@@ -133,6 +194,6 @@ def jacks(circuit: Circuit) -> dict[str, tuple[str, ...]]:
         for name in declared
     }
     for branch in circuit.branches.values():
-        if branch.kind == "jack":
+        if branch.kind is PartKind.JACK:
             found[branch.name] = (branch.a, branch.b)
     return dict(sorted(found.items()))

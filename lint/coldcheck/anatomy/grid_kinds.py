@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import ohms_between, sources_shorted
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section, Tube
@@ -65,7 +66,7 @@ def grid_ohms(circuit: Circuit, section: Section) -> float | None:
 
 def around(circuit: Circuit, net: str) -> Circuit:
     """The part of the circuit that direct current from a net flows through on its way to gnd."""
-    nets = frozenset(reach(circuit, [net], (GROUND,), ("source",)))
+    nets = frozenset(reach(circuit, [net], (GROUND,), (PartKind.SOURCE,)))
     branches = {b.name: b for n in nets - {GROUND} for b in circuit.at(n)}
     local = {name: b for name, b in branches.items() if {b.a, b.b} <= nets}
     return sources_shorted(replace(circuit, graph=circuit.graph.subgraph(nets), branches=local))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
@@ -106,14 +107,14 @@ def insulated(tube: Tube) -> bool:
 
 def is_filament_supply(tube: Tube) -> bool:
     """Whether a rectifier's output is on its own heater: filament, or cathode joined inside."""
-    rectifier = any(s.kind == "rectifier" for s in tube.sections)
+    rectifier = any(s.kind is SectionKind.RECTIFIER for s in tube.sections)
     return rectifier and (tube.directly_heated or tube.type.cathode_heater is not None)
 
 
 def cathode_on_filament(tube: Tube, rectifier: Tube) -> bool:
     """Whether a rectifier's cathode is on another's heater leads: the two are in parallel."""
     heater = rectifier.heater.nets if rectifier.heater else ()
-    rectifies = any(s.kind == "rectifier" for s in tube.sections)
+    rectifies = any(s.kind is SectionKind.RECTIFIER for s in tube.sections)
     return rectifies and any(n in heater for s in tube.sections for n in s.cathode_nets)
 
 

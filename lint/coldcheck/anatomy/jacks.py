@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, JackLine, Part
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def jacks(circuit: Circuit) -> Iterator[Jack]:
             )
             yield Jack(name, tip, sleeve, switch)
     for branch in circuit.branches.values():
-        if branch.kind == "jack":
+        if branch.kind is PartKind.JACK:
             yield Jack(branch.name, branch.a, branch.b, None)
 
 
@@ -51,6 +52,6 @@ def plugged_parts(circuit: Circuit) -> frozenset[str]:
             for left, link, right in ends:
                 beside = [p for p in (left, right) if p is not None and p.owner in names]
                 outside = any(p.lead in ("tip", "sleeve") for p in beside)
-                if isinstance(link, Part) and link.kind == "speaker" and outside:
+                if isinstance(link, Part) and link.kind is PartKind.SPEAKER and outside:
                     found.add(link.name)
     return frozenset(found)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.preferred import E12, E24
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import ohms, volts, watts
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def _rail(case: Case, line: HeaterLine, target: float) -> str | None:
 
 def _held(circuit: Circuit, net: str) -> bool:
     """Whether a source or the plus of a capacitor is on a net, and no grid or cathode."""
-    held = any(b.plus == net or (b.kind == "source" and b.a == net) for b in circuit.at(net))
+    held = any(b.plus == net or (b.kind is PartKind.SOURCE and b.a == net) for b in circuit.at(net))
     return held and not any(
         e in ("cathode", "grid", "f1", "f2") for _, e in circuit.electrodes_at(net)
     )

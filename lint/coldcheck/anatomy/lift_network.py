@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import ohms_between, sources_shorted
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.paths import Change, has_reference
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
@@ -54,14 +56,14 @@ def core_of(circuit: Circuit, line: HeaterLine, most: float = CENTRE_OHMS) -> fr
     for net in seen:
         for branch in circuit.at(net):
             far = branch.other(net)
-            joined = branch.kind in ("winding", "heater") or _small(branch, most)
+            joined = branch.kind in (PartKind.WINDING, PartKind.HEATER) or _small(branch, most)
             if joined and far not in seen and far not in LANDMARKS:
                 seen.append(far)
     return frozenset(seen)
 
 
 def _small(branch: Branch, most: float) -> bool:
-    ohms = si(branch.value, "ohm") if branch.kind in ("resistor", "pot") else None
+    ohms = si(branch.value, "ohm") if branch.traits.steady else None
     return ohms is not None and ohms <= most
 
 
@@ -70,7 +72,7 @@ def lift_of(circuit: Circuit, line: HeaterLine) -> Lift | None:
     core = core_of(circuit, line)
     for net in sorted(core):
         for branch in circuit.at(net):
-            if branch.kind in ("resistor", "pot") and branch.other(net) not in core:
+            if branch.traits.steady and branch.other(net) not in core:
                 found = _up(circuit, core, branch, branch.other(net))
                 if found is not None:
                     return found
@@ -83,7 +85,7 @@ def _up(circuit: Circuit, core: frozenset[str], first: Branch, net: str) -> Lift
     while net not in LANDMARKS and net not in core:
         if is_rail(circuit, net):
             return Lift(core, tuple(chain), net)
-        onward = [b for b in circuit.at(net) if b.kind in ("resistor", "pot") and b not in chain]
+        onward = [b for b in circuit.at(net) if b.traits.steady and b not in chain]
         if len(onward) != 1:
             return None
         chain.append(onward[0])
@@ -94,16 +96,16 @@ def _up(circuit: Circuit, core: frozenset[str], first: Branch, net: str) -> Lift
 def is_rail(circuit: Circuit, net: str) -> bool:
     """Whether a source, a rectifier or a reservoir capacitor to gnd holds a net up."""
     for branch in circuit.at(net):
-        if branch.kind == "source" and branch.a == net:
+        if branch.kind is PartKind.SOURCE and branch.a == net:
             return True
         if _reservoir(branch) and branch.plus in (net, None) and branch.other(net) in HELD:
             return True
     kinds = {s.kind for s, e in circuit.electrodes_at(net) if e in ("cathode", "f1", "f2")}
-    return "rectifier" in kinds
+    return SectionKind.RECTIFIER in kinds
 
 
 def _reservoir(branch: Branch) -> bool:
-    farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+    farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
     return farads is not None and farads >= RESERVOIR_FARADS
 
 
@@ -111,7 +113,7 @@ def bypasses(circuit: Circuit, core: Collection[str]) -> Iterator[Branch]:
     """The capacitors from a core to gnd."""
     for branch in circuit.branches.values():
         ends = {branch.a, branch.b}
-        if branch.kind == "capacitor" and ends & set(core) and ends & set(HELD):
+        if branch.kind is PartKind.CAPACITOR and ends & set(core) and ends & set(HELD):
             yield branch
 
 
@@ -122,7 +124,7 @@ def source_ohms(circuit: Circuit, line: HeaterLine, core: Collection[str]) -> fl
     """
     own = {b.name for b in bypasses(circuit, core)}
     held = {
-        name: replace(b, kind="fuse", value=None)
+        name: replace(b, kind=PartKind.FUSE, value=None)
         for name, b in circuit.branches.items()
         if name not in own and _reservoir(b) and {b.a, b.b} & set(HELD)
     }
@@ -143,8 +145,8 @@ def held_without(circuit: Circuit, line: HeaterLine, lift: Lift) -> bool:
 
 def regulated(circuit: Circuit, nets: Collection[str]) -> bool:
     """Whether a gas tube or a zener stands on one of the nets: it holds them like a capacitor."""
-    gas = any(s.kind == "regulator" for n in nets for s, _ in circuit.electrodes_at(n))
-    return gas or any(b.kind == "zener" for n in nets for b in circuit.at(n))
+    gas = any(s.kind is SectionKind.REGULATOR for n in nets for s, _ in circuit.electrodes_at(n))
+    return gas or any(b.kind is PartKind.ZENER for n in nets for b in circuit.at(n))
 
 
 def highest(case: Case, net: str) -> tuple[float, str] | None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
@@ -52,13 +53,13 @@ def lifted_returns(circuit: Circuit) -> Iterator[Return]:
 
 
 def _small(branch: Branch) -> bool:
-    ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
+    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
     return ohms is not None and ohms <= MOST_OHM
 
 
 def _leaving(circuit: Circuit, net: str) -> list[str]:
     """The nets to which rectifiers lead current from a net: cathodes."""
-    found = [b.b for b in circuit.at(net) if b.kind == "diode" and b.a == net]
+    found = [b.b for b in circuit.at(net) if b.kind is PartKind.DIODE and b.a == net]
     for _, section in rectifier_tubes(circuit):
         if net in (section.electrodes[p] for p in section.plates):
             found += section.cathode_nets
@@ -79,13 +80,16 @@ def _negative(circuit: Circuit, winding: Winding) -> str | None:
     if not feeding:
         return None
     bridge = [
-        {b.a for b in circuit.at(e) if b.kind == "diode" and b.b == e} for e in _ends(winding)
+        {b.a for b in circuit.at(e) if b.kind is PartKind.DIODE and b.b == e}
+        for e in _ends(winding)
     ]
     minus = bridge[0] & bridge[1]
     if minus:
         return min(minus)
     tap = winding.nets[1] if len(winding.nets) > 2 else None
-    if tap is not None and (tap in LANDMARKS or any(b.kind != "winding" for b in circuit.at(tap))):
+    if tap is not None and (
+        tap in LANDMARKS or any(b.kind is not PartKind.WINDING for b in circuit.at(tap))
+    ):
         return tap
     rest = [e for e in _ends(winding) if e not in feeding]
     return rest[0] if len(rest) == 1 else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, Expect, JackLine
 
 if TYPE_CHECKING:
@@ -39,4 +40,4 @@ def attachments(circuit: Circuit, net: str) -> list[str]:
 def _measurable(circuit: Circuit, net: str) -> bool:
     """Whether more than one capacitor is on a net; what hangs on that alone has no voltage."""
     at = circuit.at(net)
-    return len(at) != 1 or at[0].kind != "capacitor" or bool(circuit.electrodes_at(net))
+    return len(at) != 1 or at[0].kind is not PartKind.CAPACITOR or bool(circuit.electrodes_at(net))

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import inf
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import resistance
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 
@@ -19,13 +22,13 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section, Tube
     from coldcheck.solve.solution import Solution, TubeReading
 
-AMPLIFYING = ("triode", "pentode", "converter")
+AMPLIFYING = frozenset(kind for kind in SectionKind if kind.amplifies)
 
 CHOKE_OHMS = 100.0
 """Taken for a choke whose resistance is not written (only to rank paths)."""
 
-METAL = ("resistor", "fuse", "switch", "contact", "jack-contact", "inductor", "pot", "thermistor")
-METAL_TOO = ("lamp",)
+METAL = frozenset(kind for kind, t in TRAITS.items() if t.series)
+"""Kinds that stand in a line of wiring; a lamp does too where a path is looked for."""
 
 
 def net_text(circuit: Circuit, net: str) -> str:
@@ -68,7 +71,7 @@ def without(solution: Solution) -> str | None:
 def sources_shorted(circuit: Circuit) -> Circuit:
     """The circuit with every DC source replaced by its own resistance, for path resistances."""
     branches = {
-        name: replace(b, kind="fuse") if b.kind == "source" else b
+        name: replace(b, kind=PartKind.FUSE) if b.kind is PartKind.SOURCE else b
         for name, b in circuit.branches.items()
     }
     return replace(circuit, branches=branches)
@@ -89,13 +92,24 @@ def metal_ohms(branch: Branch) -> float | None:
 
     Open switches and unknown values conduct nothing here: only what is known counts as a path.
     """
-    if branch.kind not in METAL + METAL_TOO or not branch.closed:
+    if not branch.closed:
         return None
-    if branch.kind in ("resistor", "pot", "thermistor", "lamp"):
-        return si(branch.value, "ohm")
-    if branch.kind == "inductor":
-        return si(branch.resistance, "ohm") or CHOKE_OHMS
-    return 0.0
+    kind = branch.kind
+    match kind:
+        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP:
+            return si(branch.value, "ohm")
+        case PartKind.INDUCTOR:
+            return si(branch.resistance, "ohm") or CHOKE_OHMS
+        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+            return 0.0
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.WINDING | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def metal(circuit: Circuit) -> nx.Graph[str]:

@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.neighbourhood import metal, reading
 from coldcheck.anatomy.output_stage import plate_load, stiff_nets
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.solve.tubes.full_drive import Cycle, Seat, full_drive
 from coldcheck.solve.tubes.laws import law_for
@@ -92,7 +93,12 @@ def drive_of(case: Case, stage: OutputTube) -> Drive | None:
     law, load = law_for(stage.section.type), plate_load(case.circuit, stage)
     limit = stage.tube.type.rating("screen-dissipation")
     seat = _seat(case, stage, load[0]) if load else None
-    if law is None or limit is None or seat is None or stage.section.kind != "pentode":
+    if (
+        law is None
+        or limit is None
+        or seat is None
+        or stage.section.kind is not SectionKind.PENTODE
+    ):
         return None
     return Drive(seat, full_drive(law, seat), limit)
 

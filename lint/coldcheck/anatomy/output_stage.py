@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 import numpy as np
@@ -11,6 +11,8 @@ import numpy as np
 from coldcheck.anatomy.neighbourhood import amplifiers, metal
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
 
@@ -30,8 +32,6 @@ SCREEN_STOPPER = 4700.0
 
 STIFF_FARAD = 1e-6
 HALVES = {"p1": ("p2", "u2"), "p2": ("p1", "u1"), "u1": ("p2", "u2"), "u2": ("p1", "u1")}
-
-_PASSING = frozenset(("fuse", "switch", "contact", "jack-contact", "inductor", "speaker", "lamp"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ class OutputTube:
     @property
     def triode(self) -> bool:
         """Whether it works as a triode: it is one, or its screen is on its own plate's lead."""
-        return self.section.kind != "pentode" or self.tap == self.lead
+        return self.section.kind is not SectionKind.PENTODE or self.tap == self.lead
 
 
 def secondary(output: OutputTransformer) -> tuple[str, str]:
@@ -143,7 +143,7 @@ def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
     ends = (name.get(s1, s1), name.get(s2, s2))
     edges = [(b, name.get(b.a, b.a), name.get(b.b, b.b), ohm) for b, ohm in parts if ohm > 0.0]
     near = _between_ends(edges, ends)
-    if not any(b.kind == "speaker" for b, *_ in near):
+    if not any(b.kind is PartKind.SPEAKER for b, *_ in near):
         return None
     return _resistance([(x, y, ohm) for _, x, y, ohm in near], ends)
 
@@ -193,11 +193,24 @@ def _resistance(edges: list[tuple[str, str, float]], ends: tuple[str, str]) -> f
 
 def load_ohms(branch: Branch) -> float | None:
     """What a part is for a speaker's current, ohms; ``None`` where it carries none."""
-    if branch.kind in _PASSING:
-        return (si(branch.value, "ohm") or 0.0) if branch.kind == "speaker" else 0.0
-    if branch.kind == "jack":
-        return 0.0
-    return si(branch.value, "ohm") if branch.kind in ("resistor", "pot", "thermistor") else None
+    kind = branch.kind
+    match kind:
+        case PartKind.SPEAKER:
+            return si(branch.value, "ohm") or 0.0
+        case (
+            PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.INDUCTOR | PartKind.LAMP | PartKind.JACK
+        ):  # fmt: skip
+            return 0.0
+        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
+            return si(branch.value, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
+            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:
@@ -216,9 +229,9 @@ def stiff_nets(circuit: Circuit) -> frozenset[str]:
     """
     found = set()
     for branch in circuit.branches.values():
-        if branch.kind == "source":
+        if branch.kind is PartKind.SOURCE:
             found |= {branch.a, branch.b}
-        elif branch.kind == "capacitor" and GROUND in (branch.a, branch.b):
+        elif branch.kind is PartKind.CAPACITOR and GROUND in (branch.a, branch.b):
             farad = si(branch.value, "farad")
             unknown = farad is None and branch.plus is not None
             if unknown or (farad is not None and farad >= STIFF_FARAD):

@@ -6,19 +6,22 @@ from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import AMPLIFYING, METAL, METAL_TOO
+from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.supplies import rectifying_diodes
+from coldcheck.circuit.kinds import TRAITS, Passage
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
-CONDUCTORS = frozenset((*METAL, *METAL_TOO, "winding", "heater", "speaker", "zener", "led"))
+CONDUCTORS = frozenset(k for k, t in TRAITS.items() if t.metal or t.passage is Passage.CLAMPS)
 """Kinds direct current can pass, whatever the value; diodes and sources are looked at apart."""
 
-SUPPLIES = frozenset(("source", "diode"))
+SUPPLIES = frozenset(k for k, t in TRAITS.items() if t.supplies)
 CATHODES = ("cathode", "f1", "f2")
 CONDUCTS_TO_NONE = tuple(n for n in LANDMARKS if n not in ("line", "neutral"))
 
@@ -32,11 +35,11 @@ def reach(
     circuit: Circuit,
     start: Iterable[str],
     stop: Collection[str] = (),
-    extra: Collection[str] = (),
+    extra: Collection[PartKind] = (),
 ) -> Iterator[str]:
     """Every net reached from ``start``, nearest first; ``stop`` nets are not passed.
 
-    ``extra`` names kinds of branches that count as well (``source``, ``diode``). Lazy: who has
+    ``extra`` names kinds of branches that count as well (a source, a diode). Lazy: who has
     seen enough stops.
     """
     seen = dict.fromkeys(start)
@@ -109,7 +112,7 @@ class Ways:
         A directly coupled grid takes its voltage from the other tube's plate or cathode.
         """
         holds = ("plate", *CATHODES)
-        for far in reach(self.circuit, [net], (), ("source",)):
+        for far in reach(self.circuit, [net], (), (PartKind.SOURCE,)):
             if far == GROUND or far in section.cathode_nets:
                 return True
             there = self.electrodes.get(far, ())
@@ -134,9 +137,9 @@ def _supplies(circuit: Circuit) -> Iterator[str]:
     for winding in circuit.windings():
         if not heating & set(winding.nets):
             yield from winding.nets
-    sources = (b for b in circuit.branches.values() if b.kind == "source")
+    sources = (b for b in circuit.branches.values() if b.kind is PartKind.SOURCE)
     for branch in (*sources, *rectifying_diodes(circuit)):
         yield from (branch.a, branch.b)
     for section in circuit.sections():
-        if section.kind == "rectifier":
+        if section.kind is SectionKind.RECTIFIER:
             yield from section.electrodes.values()

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
@@ -41,7 +43,7 @@ def rectifier_tubes(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
     """Rectifier sections with at least one plate wired, in drawing order."""
     for tube in circuit.tubes.values():
         for section in tube.sections:
-            if section.kind == "rectifier" and any(
+            if section.kind is SectionKind.RECTIFIER and any(
                 circuit.at(section.electrodes[p]) for p in section.plates
             ):
                 yield tube, section
@@ -64,15 +66,27 @@ def output_nets(circuit: Circuit, section: Section) -> frozenset[str]:
 
 
 def _crosses(branch: Branch) -> bool:
-    if branch.kind in ("fuse", "heater"):
-        return True
-    if branch.kind in ("switch", "contact"):
-        return branch.closed
-    if branch.kind == "winding":
-        volts = si(branch.value, "volt")
-        return volts is not None and volts < 30  # a filament winding, not the high voltage
-    ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
-    return ohms is not None and ohms <= NEAR_OHM
+    kind = branch.kind
+    match kind:
+        case PartKind.FUSE | PartKind.HEATER:
+            return True
+        case PartKind.SWITCH | PartKind.CONTACT:
+            return branch.closed
+        case PartKind.WINDING:
+            volts = si(branch.value, "volt")
+            return volts is not None and volts < 30  # a filament winding, not the high voltage
+        case PartKind.RESISTOR:
+            ohms = si(branch.value, "ohm")
+            return ohms is not None and ohms <= NEAR_OHM
+        case (
+            PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
 
 
 def _returns(circuit: Circuit) -> frozenset[str]:
@@ -91,7 +105,7 @@ def first_capacitors(circuit: Circuit, section: Section) -> list[tuple[Branch, f
     output = output_nets(circuit, section)
     found = []
     for branch in circuit.branches.values():
-        if branch.kind == "capacitor" and len({branch.a, branch.b} & output) == 1:
+        if branch.kind is PartKind.CAPACITOR and len({branch.a, branch.b} & output) == 1:
             farads = _with_partner(circuit, branch, output)
             if farads is not None:
                 found.append((branch, farads))
@@ -102,8 +116,8 @@ def _with_partner(circuit: Circuit, first: Branch, output: frozenset[str]) -> fl
     """The farads of a capacitor, in series with a second one where its far end needs it."""
     farads = si(first.value, "farad")
     far = first.b if first.a in output else first.a
-    partners = [b for b in circuit.at(far) if b.kind == "capacitor" and b is not first]
-    only_bleeders = all(b.kind == "capacitor" or _is_bleeder(b) for b in circuit.at(far))
+    partners = [b for b in circuit.at(far) if b.kind is PartKind.CAPACITOR and b is not first]
+    only_bleeders = all(b.kind is PartKind.CAPACITOR or _is_bleeder(b) for b in circuit.at(far))
     if farads is None or far in _returns(circuit) or len(partners) != 1 or not only_bleeders:
         return farads
     second = si(partners[0].value, "farad")
@@ -111,7 +125,7 @@ def _with_partner(circuit: Circuit, first: Branch, output: frozenset[str]) -> fl
 
 
 def _is_bleeder(branch: Branch) -> bool:
-    ohms = si(branch.value, "ohm") if branch.kind == "resistor" else None
+    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
     return ohms is not None and ohms > 1e4
 
 
@@ -133,12 +147,24 @@ def _feed_graph(circuit: Circuit) -> nx.Graph[str]:
 
 
 def _series_ohms(branch: Branch) -> float | None:
-    if branch.kind == "winding":
-        return si(branch.resistance, "ohm") or 0.0
-    if branch.kind in ("fuse", "switch", "contact"):
-        return 0.0
-    ohms = si(branch.value, "ohm") if branch.kind in ("resistor", "thermistor") else None
-    return ohms if ohms is not None and ohms <= SERIES_OHM else None
+    kind = branch.kind
+    match kind:
+        case PartKind.WINDING:
+            return si(branch.resistance, "ohm") or 0.0
+        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT:
+            return 0.0
+        case PartKind.RESISTOR | PartKind.THERMISTOR:
+            ohms = si(branch.value, "ohm")
+            return ohms if ohms is not None and ohms <= SERIES_OHM else None
+        case (
+            PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _feed(circuit: Circuit, graph: nx.Graph[str], plate: str, net: str) -> Feed | None:
@@ -149,7 +175,7 @@ def _feed(circuit: Circuit, graph: nx.Graph[str], plate: str, net: str) -> Feed 
     if path is None:
         return None
     branches = [graph.edges[a, b]["branch"] for a, b in pairwise(path)]
-    volts = sum(si(b.value, "volt") or 0.0 for b in branches if b.kind == "winding")
+    volts = sum(si(b.value, "volt") or 0.0 for b in branches if b.kind is PartKind.WINDING)
     if path[-1] in ("line", "neutral") and not volts:
         volts = _mains_volts(circuit)
     if not volts:
@@ -177,8 +203,8 @@ def _reflected(
     circuit: Circuit, branches: list[Branch], volts: float
 ) -> tuple[float, tuple[str, ...]]:
     """Primary resistance by the square of the turns ratio; and windings without a resistance."""
-    owners = {b.owner for b in branches if b.kind == "winding"}
-    unknown = [b.owner for b in branches if b.kind == "winding" and b.resistance is None]
+    owners = {b.owner for b in branches if b.kind is PartKind.WINDING}
+    unknown = [b.owner for b in branches if b.kind is PartKind.WINDING and b.resistance is None]
     total = 0.0
     for transformer in circuit.transformers.values():
         if owners & {b.owner for w in transformer.secondaries for b in w.branches}:

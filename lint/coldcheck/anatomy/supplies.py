@@ -5,12 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import metal_ohms, wired
+from coldcheck.circuit.kinds import Passage, Stamp
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from coldcheck.circuit.kinds import Traits
     from coldcheck.circuit.model import Branch, Circuit
 
 SERIES_OHMS = 470e3
@@ -20,16 +24,13 @@ winding comes through 47 to 220 kohm (common practice)."""
 FILTER_F = 1e-6
 """From here up a capacitor filters; smaller ones quieten the line or a diode."""
 
-AC = ("winding", "capacitor", "diode")
-"""What AC passes on its way from a winding to a rectifier (a doubler has its capacitor there)."""
-
 
 def has_plate_supply(circuit: Circuit) -> bool:
     """Whether anything in the drawing makes a positive supply at all, whatever it feeds."""
-    if any(b.kind == "source" and b.a not in LANDMARKS for b in circuit.branches.values()):
+    if any(b.kind is PartKind.SOURCE and b.a not in LANDMARKS for b in circuit.branches.values()):
         return True
     for section in circuit.sections():
-        if section.kind == "rectifier" and any(
+        if section.kind is SectionKind.RECTIFIER and any(
             wired(circuit, section.net(p)) for p in section.plates
         ):
             return True
@@ -40,7 +41,7 @@ def _positive(circuit: Circuit) -> Iterator[Branch]:
     """The diodes that AC gets to at the anode, so that the cathode's side is a positive supply."""
     live = _alternating(circuit, forward=True)
     for branch in circuit.branches.values():
-        if branch.kind == "diode" and branch.a in live and branch.b not in LANDMARKS:
+        if branch.kind is PartKind.DIODE and branch.a in live and branch.b not in LANDMARKS:
             yield branch
 
 
@@ -48,7 +49,7 @@ def rectifying_diodes(circuit: Circuit) -> Iterator[Branch]:
     """The diodes that AC gets to from a mains winding or the mains itself."""
     live = _alternating(circuit)
     for branch in circuit.branches.values():
-        if branch.kind == "diode" and {branch.a, branch.b} & live:
+        if branch.kind is PartKind.DIODE and {branch.a, branch.b} & live:
             yield branch
 
 
@@ -69,7 +70,7 @@ def _alternating(circuit: Circuit, *, forward: bool = False) -> set[str]:
             continue
         for branch in circuit.at(net):
             far = branch.other(net)
-            against = forward and branch.kind == "diode" and net != branch.a
+            against = forward and branch.kind is PartKind.DIODE and net != branch.a
             if far not in seen and far not in LANDMARKS and _carries(branch) and not against:
                 seen.add(far)
                 todo.append(far)
@@ -78,13 +79,21 @@ def _alternating(circuit: Circuit, *, forward: bool = False) -> set[str]:
 
 def _filtered(circuit: Circuit, net: str) -> bool:
     """Whether a filter capacitor from here to a landmark ends the AC."""
-    to_gnd = (b for b in circuit.at(net) if b.kind == "capacitor" and b.other(net) in LANDMARKS)
+    to_gnd = (
+        b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS
+    )
     return any(b.plus is not None or (si(b.value, "farad") or 1.0) >= FILTER_F for b in to_gnd)
+
+
+def _passes_ac(traits: Traits) -> bool:
+    """What AC passes on its way from a winding to a rectifier (a doubler's capacitor too)."""
+    through = traits.stamp is Stamp.COUPLED or traits.stamp is Stamp.CAPACITANCE
+    return through or traits.passage is Passage.RECTIFIES
 
 
 def _carries(branch: Branch) -> bool:
     ohms = metal_ohms(branch)
-    return branch.kind in AC or (ohms is not None and ohms <= SERIES_OHMS)
+    return _passes_ac(branch.traits) or (ohms is not None and ohms <= SERIES_OHMS)
 
 
 def quick_supply(circuit: Circuit) -> bool:
@@ -92,7 +101,7 @@ def quick_supply(circuit: Circuit) -> bool:
     if any(True for _ in _positive(circuit)):
         return True
     return any(
-        section.kind == "rectifier"
+        section.kind is SectionKind.RECTIFIER
         and circuit.tubes[section.tube].directly_heated
         and any(wired(circuit, section.net(p)) for p in section.plates)
         for section in circuit.sections()

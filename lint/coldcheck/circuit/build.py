@@ -15,11 +15,13 @@ from coldcheck.circuit import expand
 from coldcheck.circuit.declare import Declared, read_declarations
 from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
+from coldcheck.circuit.kinds import TRAITS, Stamp
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
-from coldcheck.circuit.problems import BAD_VALUE, ProblemLog
+from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
 from coldcheck.circuit.usual import USUAL
 from coldcheck.circuit.wiring import walk
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -31,8 +33,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.wiring import Drawn, Wiring
     from coldcheck.drawing.model import Drawing, Part, Span
     from coldcheck.drawing.units import Quantity
-
-_MUST_BE_POSITIVE = ("resistor", "capacitor", "inductor", "zener", "fuse")
 
 
 def build_circuit(
@@ -75,6 +75,7 @@ def _assemble(
     ):
         own = _free_name(branch.name, branches)
         branches[own] = replace(branch, name=own)
+    _refuse_without_law(branches.values(), log)
     return Circuit(
         drawing=drawing,
         graph=_graph(named, branches.values()),
@@ -88,6 +89,14 @@ def _assemble(
         places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),
     )
+
+
+def _refuse_without_law(branches: Iterable[Branch], log: ProblemLog) -> None:
+    """A kind that the solver cannot do yet stops the review: nothing is open around it."""
+    for branch in branches:
+        if branch.traits.stamp is Stamp.UNSOLVED:
+            found = f"{branch.owner}, a {branch.kind.value}"
+            log.add(branch.span, NOT_SUPPORTED, found, "a part whose law the solver knows")
 
 
 def _graph(named: Named, branches: Iterable[Branch]) -> nx.MultiGraph[str]:
@@ -130,7 +139,7 @@ def _in_use(wiring: Wiring, found: Declared) -> Iterator[str]:
     for signal in found.signals:
         yield signal.name
     for item in wiring.drawn:
-        if item.part.kind == "speaker":
+        if item.part.kind is PartKind.SPEAKER:
             yield from (item.left, item.right)
 
 
@@ -147,7 +156,7 @@ def _jumpers(name: str, kind: TubeType, span: Span, net: Callable[[str], str]) -
     """A link between two pins inside the tube: gone when the tube is pulled."""
     for a, b in kind.jumpers:
         ends = (net(pin_key(name, kind, a)), net(pin_key(name, kind, b)))
-        yield Branch(f"{name}.{a}-{b}", "contact", *ends, name, span)
+        yield Branch(f"{name}.{a}-{b}", PartKind.CONTACT, *ends, name, span)
 
 
 def _drawn_branches(
@@ -156,7 +165,7 @@ def _drawn_branches(
     """The parts on the wires, in the order of the text."""
     for item in drawn:
         part = item.part
-        name = f"{part.name}.heater" if part.kind == "heater" else part.name
+        name = f"{part.name}.heater" if part.kind is PartKind.HEATER else part.name
         value = _checked_value(part, log)
         yield expand.part_branch(name, part, net(item.left), net(item.right), value)
 
@@ -165,11 +174,11 @@ def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:
     """The part's main value, a lamp's from its volts and amperes; what is absurd is dropped."""
     _check_direction(part, log)
     value = part.value
-    if part.kind == "lamp":
+    if part.kind is PartKind.LAMP:
         return _lamp_ohms(part)
-    if value is not None and value.m <= 0 and part.kind in _MUST_BE_POSITIVE:
+    if value is not None and value.m <= 0:
         expected = "a value above zero"
-        hint = "where there is no part, draw a wire" if part.kind == "resistor" else ""
+        hint = "where there is no part, draw a wire" if part.kind is PartKind.RESISTOR else ""
         log.add(part.span, BAD_VALUE, f"{part.name} {value:~}", expected, hint)
         return None
     return value
@@ -188,11 +197,11 @@ def _lamp_ohms(part: Part) -> Quantity | None:
 
 
 def _check_direction(part: Part, log: ProblemLog) -> None:
-    if part.kind == "source" and part.plus is None:
+    if part.kind is PartKind.SOURCE and part.plus is None:
         hint = f"draw the plus: --+[{part.name} ...]-- or --[{part.name} ...]+--"
         expected = "a source whose plus is drawn (taken as the left side)"
         log.add(part.span, BAD_VALUE, part.name, expected, hint)
-    elif part.kind in ("diode", "zener", "led") and part.arrow is None:
+    elif TRAITS[part.kind].one_way and part.arrow is None:
         hint = f"draw which way it conducts: --[{part.name} ...]-> or <-[{part.name} ...]--"
         expected = "a direction (taken as left to right)"
         log.add(part.span, BAD_VALUE, part.name, expected, hint)

@@ -32,6 +32,7 @@ from coldcheck.circuit.tubes import (
     plain_name,
     tube_type,
 )
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import (
     Chain,
     JackLine,
@@ -151,10 +152,10 @@ def _claim(found: Declared, log: ProblemLog, name: str, span: Span) -> bool:
 
 def _claim_part(found: Declared, log: ProblemLog, part: Part) -> None:
     """A part on the wire has no leads to write: say so when somebody writes one."""
-    if part.kind == "heater":
+    if part.kind is PartKind.HEATER:
         return
     if _claim(found, log, part.name, part.span):
-        what = f"a {part.kind} with its two leads on the wire: name the point beside it"
+        what = f"a {part.kind.value} with its two leads on the wire: name the point beside it"
         found.owners[part.name] = Owner(part.name, what)
 
 

@@ -10,6 +10,7 @@ from itertools import pairwise
 from math import sqrt
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.leads import output_leads, winding_leads
 from coldcheck.circuit.model import (
     GROUND,
@@ -19,6 +20,7 @@ from coldcheck.circuit.model import (
     Transformer,
     Winding,
 )
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Mapping
@@ -35,13 +37,11 @@ if TYPE_CHECKING:
     )
     from coldcheck.drawing.units import Quantity
 
-_POLAR = ("diode", "zener", "led")
-
 
 def part_branch(name: str, part: Part, left: str, right: str, value: Quantity | None) -> Branch:
     """The branch of a part drawn from ``left`` to ``right``; a diode's ``a`` is its anode."""
     plus = {"left": left, "right": right}.get(part.plus or "")
-    turned = part.arrow == "left" if part.kind in _POLAR else _is_turned(part)
+    turned = part.arrow == "left" if TRAITS[part.kind].one_way else _is_turned(part)
     return Branch(
         name,
         part.kind,
@@ -54,7 +54,7 @@ def part_branch(name: str, part: Part, left: str, right: str, value: Quantity | 
         plus=plus,
         closed=not part.open,
         part=part,
-        rating=rating(part) if part.kind in ("switch", "jack") else None,
+        rating=rating(part) if TRAITS[part.kind].breaks else None,
     )
 
 
@@ -66,7 +66,7 @@ def rating(line: Part | SwitchLine | JackLine) -> Rating | None:
 
 
 def _is_turned(part: Part) -> bool:
-    return part.kind == "source" and part.plus == "right"
+    return part.kind is PartKind.SOURCE and part.plus == "right"
 
 
 def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding:
@@ -87,7 +87,7 @@ def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding
         ohms = None if line.resistance is None else line.resistance * share
         branch = name if len(ends) == 2 else f"{name}.{a}-{b}"
         nets = (net_b, net_a) if line.dot == "2" else (net_a, net_b)
-        branches.append(Branch(branch, "winding", *nets, name, line.span, part, ohms))
+        branches.append(Branch(branch, PartKind.WINDING, *nets, name, line.span, part, ohms))
     halves = tuple(branches)
     return Winding(
         name, line.primary, total, line.current, line.resistance, leads, halves, line.span,
@@ -152,7 +152,7 @@ def _coil(
     name = f"{line.name}.{a}-{b}"
     turned = ("p2" if a != "s1" else "s2") in line.dots
     first, last = (nets[b], nets[a]) if turned else (nets[a], nets[b])
-    return Branch(name, "winding", first, last, line.name, line.span, None, ohms)
+    return Branch(name, PartKind.WINDING, first, last, line.name, line.span, None, ohms)
 
 
 def pot(line: PotLine, net: Callable[[str], str]) -> Iterator[Branch]:
@@ -161,8 +161,8 @@ def pot(line: PotLine, net: Callable[[str], str]) -> Iterator[Branch]:
     upper = None if line.value is None else line.value * (1 - line.at)
     lower = None if line.value is None else line.value * line.at
     name = line.name
-    yield Branch(f"{name}.top-wiper", "pot", top, wiper, name, line.span, upper)
-    yield Branch(f"{name}.wiper-bottom", "pot", wiper, bottom, name, line.span, lower)
+    yield Branch(f"{name}.top-wiper", PartKind.POT, top, wiper, name, line.span, upper)
+    yield Branch(f"{name}.wiper-bottom", PartKind.POT, wiper, bottom, name, line.span, lower)
 
 
 def switch(line: SwitchLine, net: Callable[[str], str]) -> Iterator[Branch]:
@@ -175,7 +175,7 @@ def switch(line: SwitchLine, net: Callable[[str], str]) -> Iterator[Branch]:
             far = net(f"{line.name}.{pole}{position}")
             closed = line.at == position
             yield Branch(
-                name, "contact", common, far, line.name, line.span,
+                name, PartKind.CONTACT, common, far, line.name, line.span,
                 closed=closed, rating=rating(line),
             )  # fmt: skip
 
@@ -188,7 +188,7 @@ def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> 
     a, b = net(f"{line.name}.switch"), net(f"{line.name}.tip")
     plugged = b in in_use if line.plugged is None else line.plugged
     return Branch(
-        f"{line.name}.switch-tip", "jack-contact", a, b, line.name, line.span,
+        f"{line.name}.switch-tip", PartKind.JACK_CONTACT, a, b, line.name, line.span,
         closed=not plugged, rating=rating(line),
     )  # fmt: skip
 
@@ -196,4 +196,4 @@ def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> 
 def signal(line: SignalLine, net: Callable[[str], str]) -> Branch:
     """A signal source from its point to gnd."""
     here, name = net(line.name), line.name
-    return Branch(name, "signal", here, GROUND, name, line.span, line.voltage)
+    return Branch(name, PartKind.SIGNAL, here, GROUND, name, line.span, line.voltage)

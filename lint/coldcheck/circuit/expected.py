@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.problems import UNKNOWN_LEAD, UNKNOWN_NAME, did_you_mean, listed
 from coldcheck.circuit.wiring import complain, find_key
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Expect
 
 if TYPE_CHECKING:
@@ -53,13 +54,13 @@ class _Check:
             self._body(expect.point, names, DISSIPATES, "a part, a tube, its plate or its screen")
         elif expect.quantity == "gain":
             self._gain(expect)
-        elif expect.quantity != "drain" or self._kind(expect.point) != "capacitor":
+        elif expect.quantity != "drain" or self._kind(expect.point) is not PartKind.CAPACITOR:
             for point in filter(None, (expect.point, expect.other)):
                 self._point(point)
 
-    def _kind(self, point: Point) -> str:
+    def _kind(self, point: Point) -> PartKind | None:
         part = self._parts.get(point.text)
-        return part.kind if part is not None else ""
+        return part.kind if part is not None else None
 
     def _point(self, point: Point) -> None:
         key = find_key(point, self._found)

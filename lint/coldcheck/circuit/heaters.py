@@ -19,6 +19,7 @@ from coldcheck.circuit.problems import (
     did_you_mean,
     listed,
 )
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 
 if TYPE_CHECKING:
@@ -99,7 +100,9 @@ def _branch(
 ) -> Branch:
     tube = plan.tube
     name = f"{tube}.heater{suffix}"
-    return Branch(name, "heater", net(f"{tube}.{a}"), net(f"{tube}.{b}"), tube, plan.span, ohms)
+    return Branch(
+        name, PartKind.HEATER, net(f"{tube}.{a}"), net(f"{tube}.{b}"), tube, plan.span, ohms
+    )
 
 
 def _half_ohms(plan: HeaterPlan, ohms: Quantity) -> tuple[Quantity, Quantity]:

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.kinds import Contact
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Accept, Expect, Problem, SignalLine
 
 if TYPE_CHECKING:
@@ -38,8 +40,6 @@ gas tubes are rectifying parts: each is solved for at every instant of the cycle
 MOST_PROBLEMS = 300
 """Problems of reading that are told one by one."""
 
-_ONE_WAY = frozenset(("diode", "zener", "led"))
-_CONTACTS = frozenset(("switch", "contact", "jack-contact"))
 HINT = "is this one circuit? draw what can be looked at alone in a drawing of its own"
 
 
@@ -70,12 +70,12 @@ def _counted(circuit: Circuit) -> Iterator[tuple[str, Sequence[Span]]]:
     # Every state of such a drawing is solved for several trial values.
     is_open = any(b.part is not None and b.part.unknown for b in branches)
     yield "tubes beside values that are not known", [t.span for t in tubes if is_open]
-    yield "capacitors", [b.span for b in branches if b.kind == "capacitor"]
-    one_way = [b.span for b in branches if b.kind in _ONE_WAY]
-    passing = [s for s in circuit.sections() if s.kind in ("rectifier", "regulator")]
+    yield "capacitors", [b.span for b in branches if b.kind is PartKind.CAPACITOR]
+    one_way = [b.span for b in branches if b.traits.one_way]
+    passing = [s for s in circuit.sections() if not s.kind.amplifies]
     one_way += [circuit.tubes[s.tube].span for s in passing for _ in s.plates]
     yield "rectifying parts", one_way
-    yield "switch contacts", [b.span for b in branches if b.kind in _CONTACTS]
+    yield "switch contacts", [b.span for b in branches if b.traits.contact is not Contact.NONE]
     yield "windings", [w.span for w in circuit.windings()]
     yield "signal sources", [s.span for s in statements if isinstance(s, SignalLine)]
     yield "expectations", [s.span for s in statements if isinstance(s, Expect)]

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.usual import USUAL
 from coldcheck.drawing.model import Span
 
@@ -19,8 +20,11 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
+    from coldcheck.circuit.kinds import Traits
     from coldcheck.circuit.tubes import SectionType, TubeType
+    from coldcheck.circuit.tubes_types import SectionKind
     from coldcheck.circuit.usual import Usual
+    from coldcheck.drawing.kinds import PartKind
     from coldcheck.drawing.model import Drawing, Mains, Part, Problem
     from coldcheck.drawing.units import Quantity
 
@@ -42,8 +46,7 @@ class Branch:
     """Anything with two ends.
 
     kind
-        resistor capacitor inductor diode zener led fuse switch thermistor lamp speaker jack
-        source heater winding pot contact (a pole of a declared switch) jack-contact signal.
+        What ``coldcheck.circuit.kinds`` has the traits of.
     a, b
         Nets. A diode conducts from ``a`` to ``b``; a source is positive at ``a``; a winding has
         its polarity dot at ``a``, or towards ``a`` where it is part of a tapped one;
@@ -60,7 +63,7 @@ class Branch:
     """
 
     name: str
-    kind: str
+    kind: PartKind
     a: str
     b: str
     owner: str
@@ -71,6 +74,11 @@ class Branch:
     closed: bool = True
     part: Part | None = None
     rating: Rating | None = None
+
+    @property
+    def traits(self) -> Traits:
+        """What a part of its kind does, electrically."""
+        return TRAITS[self.kind]
 
     def other(self, net: str) -> str:
         """The net at the far end from ``net``."""
@@ -173,7 +181,7 @@ class Section:
     """Electrode -> net. A directly heated cathode is given as ``f1`` and ``f2`` instead."""
 
     @property
-    def kind(self) -> str:
+    def kind(self) -> SectionKind:
         """Triode, pentode, converter, rectifier or regulator."""
         return self.type.kind
 

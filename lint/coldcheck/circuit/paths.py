@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx
 import numpy as np
 
+from coldcheck.circuit.kinds import TRAITS, Contact, Ohms, Passage
 from coldcheck.circuit.model import GROUND, Branch, Circuit
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, magnitude
 
 if TYPE_CHECKING:
@@ -24,17 +26,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 DC_KINDS = frozenset(
-    (
-        *("resistor", "inductor", "winding", "switch", "contact", "jack-contact", "fuse"),
-        *("thermistor", "lamp", "speaker", "heater", "pot", "source"),
-    )
+    kind for kind, t in TRAITS.items() if t.passage in (Passage.METAL, Passage.DRIVES)
 )
-"""Kinds of branch that conduct DC; not capacitors, diodes, zeners, leds, signals and jacks."""
+"""Kinds of branch that conduct DC both ways."""
 
-_SWITCHED = frozenset(("switch", "contact", "jack-contact"))
-_PLAIN = frozenset((*_SWITCHED, "fuse", "source"))
-_COILS = frozenset(("inductor", "winding"))
-_IN_THE_TUBE = frozenset(("heater", "contact"))
+_IN_THE_TUBE = frozenset((PartKind.HEATER, PartKind.CONTACT))
 _DENSE_UP_TO = 300
 
 
@@ -60,7 +56,7 @@ class Change:
             return False
         if branch.name in self.opened or branch.owner in self.opened:
             return False
-        thrown = branch.kind in _SWITCHED and branch.owner in self.thrown
+        thrown = branch.owner in self.thrown and branch.traits.contact is not Contact.NONE
         return branch.closed is not thrown
 
 
@@ -105,7 +101,7 @@ def branch_ohms(branch: Branch) -> float | None:
     A coil without a stated resistance counts as 0, as do closed contacts, fuses and sources
     without a stated internal resistance. Heaters count hot.
     """
-    if branch.kind in _COILS or branch.kind in _PLAIN:
+    if branch.traits.ohms is Ohms.COIL or branch.traits.ohms is Ohms.NIL:
         return 0.0 if branch.resistance is None else magnitude(branch.resistance, "ohm")
     for value in (branch.value, branch.resistance):
         if value is not None and value.is_compatible_with("ohm"):
@@ -114,7 +110,7 @@ def branch_ohms(branch: Branch) -> float | None:
 
 
 def dc_graph(
-    circuit: Circuit, change: Change = NO_CHANGE, kinds: Collection[str] = DC_KINDS
+    circuit: Circuit, change: Change = NO_CHANGE, kinds: Collection[PartKind] = DC_KINDS
 ) -> nx.MultiGraph[str]:
     """All nets, and the branches of these kinds that conduct under ``change``; O(V + E)."""
     graph: nx.MultiGraph[str] = nx.MultiGraph()
@@ -231,7 +227,7 @@ def resistance(
     O(n^3) dense for small n, sparse above. Raises KeyError for a net that does not exist.
     """
     start, end = _known(circuit, a), _known(circuit, b)
-    graph = dc_graph(circuit, change, DC_KINDS - {"source"})
+    graph = dc_graph(circuit, change, DC_KINDS - {PartKind.SOURCE})
     edges = [(u, v, branch_ohms(d["branch"])) for u, v, d in graph.edges(data=True)]
     merged = _merge(graph, ((u, v) for u, v, ohms in edges if ohms == 0.0))
     start, end = merged[start], merged[end]

@@ -19,6 +19,7 @@ UNKNOWN_LEAD = "drawing.unknown-lead"
 UNKNOWN_TYPE = "drawing.unknown-type"
 USED_TWICE = "drawing.name-used-twice"
 BAD_VALUE = "drawing.bad-value"
+NOT_SUPPORTED = "drawing.not-supported"
 SHEET_NOT_READ = "drawing.sheet-not-read"
 
 _MANY = 200

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
+
+from coldcheck.circuit.tubes_types import SectionKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -28,17 +30,24 @@ LAW_PARAMETERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """Form of a law -> the parameters :mod:`coldcheck.solve.tubes.laws` reads."""
 
-ELECTRODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "triode": ("plate", "grid"),
-        "pentode": ("plate", "grid", "screen"),
-        "converter": ("plate", "grid", "screen", "grid3"),
-        "regulator": ("plate",),
-    }
-)
-"""Kind of a section -> the electrodes it cannot be without, besides its cathode."""
-
 _ENDS = MappingProxyType({"indirect": ("h1", "h2"), "filament": ("f1", "f2"), "cold": ()})
+
+
+def electrodes(kind: SectionKind) -> tuple[str, ...]:
+    """The electrodes a section cannot be without, besides its cathode and some plate."""
+    match kind:
+        case SectionKind.TRIODE:
+            return ("plate", "grid")
+        case SectionKind.PENTODE:
+            return ("plate", "grid", "screen")
+        case SectionKind.CONVERTER:
+            return ("plate", "grid", "screen", "grid3")
+        case SectionKind.REGULATOR:
+            return ("plate",)
+        case SectionKind.RECTIFIER:
+            return ()
+        case _:
+            assert_never(kind)
 
 
 def faults(kind: TubeType, *, fitted: bool = True) -> Iterator[tuple[str, str]]:
@@ -61,12 +70,12 @@ def faults(kind: TubeType, *, fitted: bool = True) -> Iterator[tuple[str, str]]:
 
 def _section_faults(kind: TubeType, section: SectionType) -> Iterator[tuple[str, str]]:
     name = _named(section)
-    needed = list(ELECTRODES.get(section.kind, ()))
+    needed = list(electrodes(section.kind))
     if kind.cathode != "filament":
         needed.append("cathode")
     for electrode in needed:
         if electrode not in section.electrodes:
-            yield "pins", f"{name} is a {section.kind} without a pin for its {electrode}"
+            yield "pins", f"{name} is a {section.kind.value} without a pin for its {electrode}"
     if not any(e.startswith("plate") for e in section.electrodes):
         yield "pins", f"{name} has no pin for its plate"
 
@@ -78,11 +87,11 @@ def _named(section: SectionType) -> str:
 def _law_faults(section: SectionType) -> Iterator[tuple[str, str]]:
     name = _named(section)
     if section.law is None:
-        if section.kind == "rectifier":
+        if section.kind is SectionKind.RECTIFIER:
             yield f"{name}.law", "a rectifier needs its law: form rectifier, parameter perveance"
         return
-    if section.law.form != section.kind:
-        yield f"{name}.law.form", f"{section.law.form} does not go with a {section.kind}"
+    if section.law.form != section.kind.value:
+        yield f"{name}.law.form", f"{section.law.form} does not go with a {section.kind.value}"
         return
     missing = [p for p in LAW_PARAMETERS[section.law.form] if p not in section.law.parameters]
     if missing:

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 from coldcheck.circuit.tubes_checks import faults
 from coldcheck.circuit.tubes_types import (
     CONFIDENCES,
-    KINDS,
     POINT_UNITS,
     RATING_NAMES,
     VACUUM,
     HeaterWay,
     LawData,
+    SectionKind,
     SectionType,
     Sourced,
     TubeType,
@@ -27,7 +27,8 @@ GROUPS = ("amplifying", "rectifier", "regulator")
 CATHODES = ("indirect", "filament", "cold")
 FILLINGS = (VACUUM, "mercury", "gas")
 MODES = ("single", "series", "parallel")
-LAW_FORMS = ("triode", "pentode", "converter", "rectifier", "regulator")
+KINDS = tuple(kind.value for kind in SectionKind)
+LAW_FORMS = KINDS
 HEATER_ENDS = ("h1", "h2", "tap", "f1", "f2")
 ELECTRODES = (
     *("plate", "grid", "screen", "suppressor", "cathode", "grid3"),
@@ -230,7 +231,7 @@ def _sections(
             electrodes = _electrodes(name, pins, data.get("cathode") == "filament")
             if not electrodes:
                 raise read.problem(f"{key}.names", f"no pin belongs to section {name!r}")
-            sections.append(SectionType(name, kind, electrodes, law))
+            sections.append(SectionType(name, SectionKind(kind), electrodes, law))
     missing = {s for s, e in pins.values() if s} - {s.name for s in sections}
     if not sections or missing:
         raise read.problem("section", f"missing: {', '.join(sorted(missing)) or 'all'}")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from enum import Enum
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -75,7 +76,27 @@ CONFIDENCES = ("found", "memory", "derived", "drawing")
 ``derived``: computed or taken over from another figure; ``drawing``: said by the drawing."""
 
 VACUUM = "vacuum"
-KINDS = ("triode", "pentode", "converter", "rectifier", "regulator")
+
+
+class SectionKind(Enum):
+    """What a tube's section is for: it sets its law, its electrodes and its ratings."""
+
+    TRIODE = "triode"
+    PENTODE = "pentode"
+    CONVERTER = "converter"
+    RECTIFIER = "rectifier"
+    REGULATOR = "regulator"
+
+    @property
+    def amplifies(self) -> bool:
+        """Whether a grid steers its current; else it passes current one way by itself."""
+        match self:
+            case SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER:
+                return True
+            case SectionKind.RECTIFIER | SectionKind.REGULATOR:
+                return False
+            case _:
+                assert_never(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +151,7 @@ class SectionType:
     """
 
     name: str
-    kind: str
+    kind: SectionKind
     electrodes: tuple[str, ...]
     law: LawData | None
 

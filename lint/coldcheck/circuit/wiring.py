@@ -16,6 +16,7 @@ from coldcheck.circuit.problems import (
     did_you_mean,
     nearest,
 )
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, Point
 
 if TYPE_CHECKING:
@@ -103,7 +104,7 @@ def _walk_chain(chain: Chain, found: Declared, wiring: Wiring, log: ProblemLog) 
     for link, left, right in zip(chain.links, keys, keys[1:], strict=False):
         if link is None:
             wiring.nets.join(left, right)
-        elif link.kind == "heater":
+        elif link.kind is PartKind.HEATER:
             _string(Drawn(link, left, right), found, wiring, log)
         else:
             wiring.drawn.append(Drawn(link, left, right))

@@ -82,7 +82,7 @@ def colours(circuit: Circuit) -> dict[str, str]:
     colour = {net: net if net in LANDMARKS else "" for net in circuit.graph.nodes}
     edges = [(branch_spec(b), *ends(b)) for b in circuit.branches.values()]
     tubes = [
-        (s.type.kind, circuit.tubes[s.tube].type.name, sorted(s.electrodes.items()))
+        (s.type.kind.value, circuit.tubes[s.tube].type.name, sorted(s.electrodes.items()))
         for s in circuit.sections()
     ]
     for _ in range(ROUNDS):

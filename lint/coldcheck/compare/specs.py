@@ -12,9 +12,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.drawing.units import Quantity
 
-ORIENTED = ("diode", "zener", "led", "source", "winding", "contact", "pot")
-"""Kinds whose ends are not interchangeable; so are the ends of a polarised capacitor."""
-
 _SYMBOLS = ("ohm", "farad", "henry", "volt", "ampere", "watt")
 _SHORT = {"farad": "F", "henry": "H", "volt": "V", "ampere": "A", "watt": "W", "ohm": "ohm"}
 
@@ -29,7 +26,7 @@ def shown(value: Quantity | None) -> str:
 
 def branch_spec(branch: Branch) -> str:
     """Kind, value, ratings and words of a branch; empty words left out."""
-    part, words = branch.part, [branch.kind, shown(branch.value)]
+    part, words = branch.part, [branch.kind.value, shown(branch.value)]
     if branch.resistance is not None and branch.resistance is not branch.value:
         words.append(shown(branch.resistance))
     if part is not None:
@@ -37,14 +34,14 @@ def branch_spec(branch: Branch) -> str:
         words += [shown(part.current), part.safety_class or "", part.type or "", *part.words]
         if part.tolerance is not None:
             words.append(f"{100 * part.tolerance:g} %")
-    if branch.kind in ("switch", "contact"):
+    if branch.traits.by_hand:
         words.append("closed" if branch.closed else "open")
     return " ".join(w for w in words if w)
 
 
 def oriented(branch: Branch) -> bool:
     """Whether exchanging the two ends changes the circuit."""
-    return branch.kind in ORIENTED or branch.plus is not None
+    return branch.traits.oriented or branch.plus is not None
 
 
 def ends(branch: Branch) -> tuple[tuple[str, str], ...]:

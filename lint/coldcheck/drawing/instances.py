@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.drawing import model
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -119,7 +120,9 @@ def instance_of(prefix: str, lines: Iterable[model.Statement], driven: frozenset
             case model.TubeLine() | model.SwitchLine():
                 states.add(line.name)
             case model.Chain():
-                states.update(p.name for p in line.links if p is not None and p.kind == "switch")
+                states.update(
+                    p.name for p in line.links if p is not None and p.kind is PartKind.SWITCH
+                )
             case _:
                 pass
     return Instance(prefix, frozenset(types), frozenset(states), driven)

@@ -1,22 +1,61 @@
-"""The kinds of two-lead parts: reference letters, kind words, and the fields each may have."""
+"""The kinds of parts, and of those in brackets: reference letters, words, fields."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from enum import Enum
 from functools import lru_cache
+from typing import assert_never
+
+
+class PartKind(Enum):
+    """Every kind of thing with two ends: on a wire, and what declared parts are made of.
+
+    One list for the drawing (``Part.kind``) and the circuit (``Branch.kind``). ``form`` below says
+    how each is written; what it does electrically is in ``coldcheck.circuit.kinds``. A plain enum,
+    so that a comparison with a bare word is an error to the type checker and not merely false;
+    ``value`` is the word the language and every report use.
+    """
+
+    RESISTOR = "resistor"
+    CAPACITOR = "capacitor"
+    INDUCTOR = "inductor"
+    DIODE = "diode"
+    LED = "led"
+    ZENER = "zener"
+    FUSE = "fuse"
+    SWITCH = "switch"
+    THERMISTOR = "thermistor"
+    LAMP = "lamp"
+    SPEAKER = "speaker"
+    JACK = "jack"
+    SOURCE = "source"
+    HEATER = "heater"
+    WINDING = "winding"
+    """A winding of a transformer, or its part between two leads."""
+    POT = "pot"
+    """A pot's track on one side of its wiper."""
+    CONTACT = "contact"
+    """A pole of a declared switch, or a link between two pins in a tube."""
+    JACK_CONTACT = "jack-contact"
+    SIGNAL = "signal"
+
+    # Members are the only ones of their class: the object's own hash is right, and Enum's is
+    # written in Python, which the rules' walks over a circuit would pay for at every branch.
+    __hash__ = object.__hash__
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
-    """What a kind of part may carry.
+class Form:
+    """What a two-lead part of a kind may carry in its bracket.
 
     ``main`` is the unit of its value (``None``: it has none), ``fields`` maps other units to the
     field of Part they fill, ``needs_value`` says that a value or ``?`` must be written.
     """
 
-    name: str
+    kind: PartKind
     article: str
     main: str | None = None
     needs_value: bool = False
@@ -29,42 +68,74 @@ class Kind:
 
 _RATING = {"volt": "voltage", "ampere": "current", "watt": "power", "percent": "tolerance"}
 _V_A = {"volt": "voltage", "ampere": "current"}
-_BULB = {"volt": "voltage", "ampere": "current", "watt": "power", "ohm": "resistance"}
-_LIST = (
-    Kind("resistor", "a resistor", "ohm", True, _RATING),
-    Kind("capacitor", "a capacitor", "farad", True,
-         {**_V_A, "percent": "tolerance", "ohm": "resistance"}, plus=True),
-    Kind("inductor", "an inductor", "henry", True,
-         {**_V_A, "percent": "tolerance", "ohm": "resistance"}, insulated=True),
-    Kind("diode", "a diode", fields={**_V_A, "watt": "power"}, arrow=True, typed=True),
-    Kind("led", "a light-emitting diode", "volt", fields={"ampere": "current", "watt": "power"},
-         arrow=True, typed=True),
-    Kind("zener", "a zener diode", "volt", True,
-         {"ampere": "current", "watt": "power", "percent": "tolerance"}, arrow=True, typed=True),
-    Kind("fuse", "a fuse", "ampere", True, {"volt": "voltage", "ohm": "resistance"}),
-    Kind("switch", "a switch", fields=_V_A),
-    Kind("thermistor", "a thermistor", "ohm", True, {**_RATING, "ohm": "resistance"}),
-    Kind("lamp", "a lamp", fields=_BULB),
-    Kind("speaker", "a speaker", "ohm", True, {"watt": "power"}),
-    Kind("jack", "a jack", fields=_V_A),
-    Kind("source", "a DC source", "volt", True,
-         {"ampere": "current", "ohm": "resistance"}, plus=True),
-    Kind("heater", "a heater", fields=_V_A),
-)  # fmt: skip
-KINDS = {kind.name: kind for kind in _LIST}
+
+
+def form(kind: PartKind) -> Form | None:
+    """How a kind is written in a bracket; ``None`` for what has a statement of its own."""
+    match kind:
+        case PartKind.RESISTOR:
+            return Form(kind, "a resistor", "ohm", True, _RATING)
+        case PartKind.CAPACITOR:
+            fields = {**_V_A, "percent": "tolerance", "ohm": "resistance"}
+            return Form(kind, "a capacitor", "farad", True, fields, plus=True)
+        case PartKind.INDUCTOR:
+            fields = {**_V_A, "percent": "tolerance", "ohm": "resistance"}
+            return Form(kind, "an inductor", "henry", True, fields, insulated=True)
+        case PartKind.DIODE:
+            fields = {**_V_A, "watt": "power"}
+            return Form(kind, "a diode", fields=fields, arrow=True, typed=True)
+        case PartKind.LED:
+            fields = {"ampere": "current", "watt": "power"}
+            article = "a light-emitting diode"
+            return Form(kind, article, "volt", fields=fields, arrow=True, typed=True)
+        case PartKind.ZENER:
+            fields = {"ampere": "current", "watt": "power", "percent": "tolerance"}
+            return Form(kind, "a zener diode", "volt", True, fields, arrow=True, typed=True)
+        case PartKind.FUSE:
+            return Form(kind, "a fuse", "ampere", True, {"volt": "voltage", "ohm": "resistance"})
+        case PartKind.SWITCH:
+            return Form(kind, "a switch", fields=_V_A)
+        case PartKind.THERMISTOR:
+            return Form(kind, "a thermistor", "ohm", True, {**_RATING, "ohm": "resistance"})
+        case PartKind.LAMP:
+            fields = {"volt": "voltage", "ampere": "current", "watt": "power", "ohm": "resistance"}
+            return Form(kind, "a lamp", fields=fields)
+        case PartKind.SPEAKER:
+            return Form(kind, "a speaker", "ohm", True, {"watt": "power"})
+        case PartKind.JACK:
+            return Form(kind, "a jack", fields=_V_A)
+        case PartKind.SOURCE:
+            fields = {"ampere": "current", "ohm": "resistance"}
+            return Form(kind, "a DC source", "volt", True, fields, plus=True)
+        case PartKind.HEATER:
+            return Form(kind, "a heater", fields=_V_A)
+        case (
+            PartKind.WINDING | PartKind.POT | PartKind.CONTACT
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
+
+
+FORMS = {kind: found for kind in PartKind if (found := form(kind)) is not None}
 
 # Reference letters of IEEE 315 that mean a two-lead part, and those drawings use besides.
 LETTERS = {
-    "R": "resistor", "C": "capacitor", "L": "inductor", "CH": "inductor", "D": "diode",
-    "CR": "diode", "LED": "led", "Z": "zener", "ZD": "zener", "VR": "zener", "F": "fuse",
-    "S": "switch", "SW": "switch", "E": "source", "BT": "source",
-    "LS": "speaker", "RT": "thermistor", "DS": "lamp", "PL": "lamp", "LP": "lamp", "NE": "lamp",
-    "J": "jack",
+    "R": PartKind.RESISTOR, "C": PartKind.CAPACITOR,
+    "L": PartKind.INDUCTOR, "CH": PartKind.INDUCTOR,
+    "D": PartKind.DIODE, "CR": PartKind.DIODE, "LED": PartKind.LED,
+    "Z": PartKind.ZENER, "ZD": PartKind.ZENER, "VR": PartKind.ZENER, "F": PartKind.FUSE,
+    "S": PartKind.SWITCH, "SW": PartKind.SWITCH, "E": PartKind.SOURCE, "BT": PartKind.SOURCE,
+    "LS": PartKind.SPEAKER, "RT": PartKind.THERMISTOR,
+    "DS": PartKind.LAMP, "PL": PartKind.LAMP, "LP": PartKind.LAMP, "NE": PartKind.LAMP,
+    "J": PartKind.JACK,
 }  # fmt: skip
 KIND_WORDS = {
-    **{name: name for name in KINDS},
-    "choke": "inductor", "battery": "source", "ntc": "thermistor", "ptc": "thermistor",
-    "bulb": "lamp", "neon": "lamp", "loudspeaker": "speaker",
+    **{kind.value: kind for kind in FORMS},
+    "choke": PartKind.INDUCTOR, "battery": PartKind.SOURCE,
+    "ntc": PartKind.THERMISTOR, "ptc": PartKind.THERMISTOR,
+    "bulb": PartKind.LAMP, "neon": PartKind.LAMP, "loudspeaker": PartKind.SPEAKER,
 }  # fmt: skip
 SAFETY_CLASSES = ("X1", "X2", "Y1", "Y2")
 """The classes of IEC 60384-14 in use; a part marked for both (X1/Y2) is its Y class."""
@@ -78,7 +149,10 @@ WORDS = frozenset(
         *DIODE_STUFF,
     )
 )  # fmt: skip
-_BY_UNIT = {"ohm": "resistor", "farad": "capacitor", "henry": "inductor", "volt": "source"}
+_BY_UNIT = {
+    "ohm": PartKind.RESISTOR, "farad": PartKind.CAPACITOR,
+    "henry": PartKind.INDUCTOR, "volt": PartKind.SOURCE,
+}  # fmt: skip
 
 
 def safety_class(word: str) -> str | None:
@@ -96,16 +170,16 @@ def letters(name: str) -> str:
     return match[0].upper() if match else ""
 
 
-def kind_by_letters(name: str) -> Kind | None:
-    """Return the kind a part's name implies, or ``None``."""
+def form_by_letters(name: str) -> Form | None:
+    """Return the form of the kind a part's name implies, or ``None``."""
     kind = LETTERS.get(letters(name))
-    return KINDS[kind] if kind else None
+    return FORMS[kind] if kind else None
 
 
-def kind_by_unit(unit: str) -> Kind | None:
-    """Return the kind whose value has this unit, for names whose letters mean nothing."""
+def form_by_unit(unit: str) -> Form | None:
+    """Return the form of the kind whose value has this unit, where letters say nothing."""
     kind = _BY_UNIT.get(unit)
-    return KINDS[kind] if kind else None
+    return FORMS[kind] if kind else None
 
 
 @lru_cache(maxsize=1024)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date
 
+    from coldcheck.drawing.kinds import PartKind
     from coldcheck.drawing.units import Quantity
 
 
@@ -67,8 +68,7 @@ class Part:
     """A two-lead part written in brackets on a wire; its leads are the points beside it.
 
     kind
-        resistor capacitor inductor diode zener led fuse switch thermistor lamp speaker jack
-        source heater.
+        One of ``coldcheck.drawing.kinds.FORMS``.
     value
         The main value: ohm, farad, henry; volt for a source or a zener; ampere for a fuse.
     voltage, voltage_is_ac
@@ -84,7 +84,7 @@ class Part:
     """
 
     name: str
-    kind: str
+    kind: PartKind
     span: Span
     value: Quantity | None = None
     power: Quantity | None = None

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from lark import Token
 
-    from coldcheck.drawing.kinds import Kind
+    from coldcheck.drawing.kinds import Form
     from coldcheck.drawing.lines import Line
 
 MAX_FIELDS = 24
@@ -37,7 +37,7 @@ _TYPE = re.compile(r"[0-9]?[A-Za-z]{1,5}[0-9]{1,5}[A-Za-z0-9/-]*")
 class _Fields:
     """What has been read of one bracket so far."""
 
-    kind: Kind | None
+    form: Form | None
     name: str
     values: dict[str, Any] = field(default_factory=dict)
     words: list[str] = field(default_factory=list)
@@ -68,21 +68,21 @@ class PartReader:
         index = 0
         while index < len(tokens):
             index = self._field(got, tokens, index)
-        kind = got.kind
+        form = got.form
         if len(self.problems) > before:
             return None
-        if kind is None:
+        if form is None:
             self._no_kind(name)
             return None
-        self._check(got, kind, name, plus, arrow)
+        self._check(got, form, name, plus, arrow)
         if len(self.problems) > before:
             return None
-        return self._part(got, kind, name, tokens, plus, arrow)
+        return self._part(got, form, name, tokens, plus, arrow)
 
     def _part(
         self,
         got: _Fields,
-        kind: Kind,
+        form: Form,
         name: Token,
         tokens: Sequence[Token],
         plus: str | None,
@@ -91,7 +91,7 @@ class PartReader:
         end = _end(tokens[-1] if tokens else name)
         return Part(
             name=got.name,
-            kind=kind.name,
+            kind=form.kind,
             span=self.line.span(_start(name), end),
             value=got.main.quantity if got.main else None,
             voltage_is_ac=got.ac,
@@ -103,11 +103,11 @@ class PartReader:
             **got.values,
         )
 
-    def _kind(self, name: Token, tokens: Sequence[Token]) -> Kind | None:
+    def _kind(self, name: Token, tokens: Sequence[Token]) -> Form | None:
         for token in tokens:
             if str(token).lower() in kinds.KIND_WORDS:
-                return kinds.KINDS[kinds.KIND_WORDS[str(token).lower()]]
-        return kinds.kind_by_letters(str(name))
+                return kinds.FORMS[kinds.KIND_WORDS[str(token).lower()]]
+        return kinds.form_by_letters(str(name))
 
     # -- one field -------------------------------------------------------------------------
 
@@ -127,7 +127,7 @@ class PartReader:
     def _insulation(self, got: _Fields, tokens: Sequence[Token], index: int) -> int:
         """Read ``insulation 500 V``: what the winding stands against its core."""
         token, start = tokens[index], index + 1
-        if got.kind is None or not got.kind.insulated:
+        if got.form is None or not got.form.insulated:
             self._add("drawing.syntax", token, token, '"insulation"',
                       "insulation only of a choke, or of a winding of a transformer")  # fmt: skip
         if start >= len(tokens) or tokens[start].type != "NUMBER":
@@ -150,14 +150,15 @@ class PartReader:
 
     def _word(self, got: _Fields, token: Token, text: str) -> None:
         word = text.lower()
-        typed = got.kind is not None and got.kind.typed
+        typed = got.form is not None and got.form.typed
         safe = kinds.safety_class(text)
         if safe is not None:
             self._set(got, "safety_class", safe, token, token)
         elif word in kinds.KIND_WORDS or word in kinds.WORDS:
             if typed and word in kinds.DIODE_STUFF:
                 got.values.setdefault("type", word)
-            if word not in kinds.KINDS:
+            named = kinds.KIND_WORDS.get(word)
+            if named is None or named.value != word:
                 got.words.append(word)
         elif typed and _TYPE.fullmatch(text):
             self._set(got, "type", text, token, token)
@@ -177,10 +178,10 @@ class PartReader:
         if tokens[0] == "?":
             got.unknown = True
             return
-        if got.kind is not None and got.kind.typed and len(tokens) == 1 and _is_type(text):
+        if got.form is not None and got.form.typed and len(tokens) == 1 and _is_type(text):
             self._set(got, "type", text, tokens[0], tokens[0])
             return
-        default = got.kind.main if got.kind and not got.main else None
+        default = got.form.main if got.form and not got.main else None
         try:
             if got.main and self._second(got, tokens):
                 return
@@ -206,40 +207,44 @@ class PartReader:
         return True
 
     def _assign(self, got: _Fields, amount: Amount, tokens: Sequence[Token]) -> None:
-        if got.kind is None:
-            got.kind = kinds.kind_by_unit(amount.unit)
-        kind, first, last = got.kind, tokens[0], tokens[-1]
+        if got.form is None:
+            got.form = kinds.form_by_unit(amount.unit)
+        form, first, last = got.form, tokens[0], tokens[-1]
         text = f'"{" ".join(tokens)}"'
-        if kind is None:
+        if form is None:
             self._no_kind(first)
         elif amount.number <= 0 and amount.unit != "percent":
-            hint = "a wire is drawn --" if kind.name == "resistor" and amount.number == 0 else ""
+            hint = (
+                "a wire is drawn --"
+                if form.kind is kinds.PartKind.RESISTOR and amount.number == 0
+                else ""
+            )
             self._add("drawing.bad-value", first, last, text, "a value above zero", hint)
-        elif amount.unit == kind.main and got.main is None and not got.unknown:
-            if amount.ac and kind.name == "source":
+        elif amount.unit == form.main and got.main is None and not got.unknown:
+            if amount.ac and form.kind is kinds.PartKind.SOURCE:
                 expected = "a DC voltage"
                 hint = "an AC source is a winding of a transformer, or a signal"
                 self._add("drawing.not-supported", first, last, text, expected, hint)
             got.main = amount
-        elif amount.unit in kind.fields:
+        elif amount.unit in form.fields:
             got.ac = got.ac or amount.ac
             value = amount.number / 100 if amount.unit == "percent" else amount.quantity
-            self._set(got, kind.fields[amount.unit], value, first, last)
-        elif amount.unit == kind.main:
+            self._set(got, form.fields[amount.unit], value, first, last)
+        elif amount.unit == form.main:
             self._add(
                 "drawing.bad-value", first, last, f"a second value {text}",
                 f"one value for {got.name}",
             )  # fmt: skip
         else:
-            self._wrong_unit(got, kind, first, last, text)
+            self._wrong_unit(got, form, first, last, text)
 
-    def _wrong_unit(self, got: _Fields, kind: Kind, first: Token, last: Token, text: str) -> None:
-        units = [SYMBOLS[u] for u in dict.fromkeys((kind.main, *kind.fields)) if u]
-        expected = f"for {kind.article} " + _either(units or ["no value"])
+    def _wrong_unit(self, got: _Fields, form: Form, first: Token, last: Token, text: str) -> None:
+        units = [SYMBOLS[u] for u in dict.fromkeys((form.main, *form.fields)) if u]
+        expected = f"for {form.article} " + _either(units or ["no value"])
         mark = kinds.letters(got.name)
         hint = ""
-        if kinds.LETTERS.get(mark) == kind.name:
-            hint = f"a name that begins with {mark} is {kind.article}"
+        if kinds.LETTERS.get(mark) == form.kind:
+            hint = f"a name that begins with {mark} is {form.article}"
         self._add("drawing.wrong-unit", first, last, text, expected, hint)
 
     def _set(self, got: _Fields, name: str, value: object, first: Token, last: Token) -> None:
@@ -255,26 +260,26 @@ class PartReader:
     # -- the whole part --------------------------------------------------------------------
 
     def _check(
-        self, got: _Fields, kind: Kind, name: Token, plus: str | None, arrow: str | None
+        self, got: _Fields, form: Form, name: Token, plus: str | None, arrow: str | None
     ) -> None:
         typed = "type" in got.values
-        if kind.needs_value and got.main is None and not got.unknown and not typed:
-            expected = QUANTITIES[kind.main or "ohm"] + ", or ? where it is not known"
+        if form.needs_value and got.main is None and not got.unknown and not typed:
+            expected = QUANTITIES[form.main or "ohm"] + ", or ? where it is not known"
             self._add("drawing.bad-value", name, name, f"{name} without a value", expected,
                       _missing_space(str(name)))  # fmt: skip
-        if plus and not kind.plus:
-            hint = "a diode is drawn with an arrow: ]->" if kind.arrow else ""
+        if plus and not form.plus:
+            hint = "a diode is drawn with an arrow: ]->" if form.arrow else ""
             self._add("drawing.syntax", name, name, f"a + at {name}",
-                      f"no polarity: it is {kind.article}", hint)  # fmt: skip
-        if arrow and not kind.arrow:
+                      f"no polarity: it is {form.article}", hint)  # fmt: skip
+        if arrow and not form.arrow:
             self._add("drawing.syntax", name, name, f"an arrow at {name}",
-                      f"a plain wire --: it is {kind.article}",
-                      "only diodes have a direction" + ", a plus is +" * kind.plus)  # fmt: skip
-        if kind.arrow and not arrow:
+                      f"a plain wire --: it is {form.article}",
+                      "only diodes have a direction" + ", a plus is +" * form.plus)  # fmt: skip
+        if form.arrow and not arrow:
             self._add("drawing.syntax", name, name, f"{name} without its direction",
                       "an arrow the way the diode conducts",
                       f"--[{name} ...]-> or <-[{name} ...]--")  # fmt: skip
-        if kind.name == "source" and not plus:
+        if form.kind is kinds.PartKind.SOURCE and not plus:
             self._add("drawing.syntax", name, name, f"{name} without its plus",
                       "a + at the positive end of the source",
                       f"--+[{name} ...]-- or --[{name} ...]+--")  # fmt: skip

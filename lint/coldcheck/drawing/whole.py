@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing import model
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -84,7 +85,7 @@ def _names(
         yield "part", statement.name, statement.span
     elif isinstance(statement, model.Chain):
         for link in statement.links:
-            if link is not None and link.kind != "heater":
+            if link is not None and link.kind is not PartKind.HEATER:
                 yield "part", link.name, link.span
             elif link is not None:
                 yield "heater", link.name, link.span

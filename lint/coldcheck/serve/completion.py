@@ -16,7 +16,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.problems import ProblemLog
 from coldcheck.circuit.tubes import RATING_NAMES, accepted_names, tube_type
 from coldcheck.circuit.tubes_added import added_tubes
-from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, WORDS, kind_by_letters
+from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, WORDS, form_by_letters
 from coldcheck.drawing.lines import FORMS, without_comment
 from coldcheck.drawing.model import TypeLine
 from coldcheck.drawing.values import SYMBOLS
@@ -257,10 +257,10 @@ def _in_bracket(names: _Names, text: str) -> Iterator[Offered]:
         yield from _free_names(names)
         return
     if before[-1][:1].isdigit():
-        kind = kind_by_letters(before[0])
-        units = [kind.main, *kind.fields] if kind is not None else list(SYMBOLS)
+        form = form_by_letters(before[0])
+        units = [form.main, *form.fields] if form is not None else list(SYMBOLS)
         yield from ((SYMBOLS[u], UNIT, u) for u in units if u is not None)
-    yield from ((word, WORD, f"a {kind}") for word, kind in KIND_WORDS.items())
+    yield from ((word, WORD, f"a {kind.value}") for word, kind in KIND_WORDS.items())
     yield from ((word, WORD, "") for word in sorted(WORDS - set(KIND_WORDS)))
 
 
@@ -268,7 +268,7 @@ def _free_names(names: _Names) -> Iterator[Offered]:
     taken = {*names.parts(), *words_named(names.lines)}
     for letters, kind in LETTERS.items():
         if any(re.fullmatch(rf"{letters}\d+", t) for t in taken) or len(letters) == 1:
-            yield next_free(letters, taken), PART, f"the next free {kind}"
+            yield next_free(letters, taken), PART, f"the next free {kind.value}"
     for name, owner in names.owners().items():
         if owner.pins and "/" not in name:
             yield name, PART, f"the heater of {name}"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.points import point_named
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_added import added_tubes
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.lines import FORMS
 from coldcheck.report.pages.rule_page import documentation
 from coldcheck.report.shared.markdown import escaped, own_words
@@ -70,7 +71,7 @@ def _thing(review: Review, circuit: Circuit, name: str) -> str:
         return tube(review, circuit, name)
     if name in circuit.transformers or name in circuit.outputs:
         return transformer(review, circuit, name)
-    if any(b.owner == name for b in circuit.branches.values() if b.kind != "signal"):
+    if any(b.owner == name for b in circuit.branches.values() if b.kind is not PartKind.SIGNAL):
         return part(review, circuit, name)
     return ""
 

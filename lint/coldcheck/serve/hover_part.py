@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.compare.specs import branch_spec, shown
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, magnitude
 from coldcheck.report.shared.markdown import escaped
 from coldcheck.rules.capacitor.over_voltage import line_factor
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 def part(review: Review, circuit: Circuit, name: str) -> str:
     """The page of a part that has branches of its own: a two-lead part, a pot, a switch."""
     branches = [b for b in circuit.branches.values() if b.owner == name]
-    title = _pot(branches) if branches[0].kind == "pot" else _spec(branches[0])
+    title = _pot(branches) if branches[0].kind is PartKind.POT else _spec(branches[0])
     blocks = [_branch(review, circuit, b, alone=len(branches) == 1) for b in branches]
     return told.page(
         f"**{escaped(name)}** {escaped(title)}",
@@ -54,7 +55,7 @@ def _branch(review: Review, circuit: Circuit, branch: Branch, *, alone: bool) ->
     if warm is None:
         return told.why_no_warm(review)
     lines = [label + _standing(circuit, warm, branch)]
-    judge = _JUDGES.get(branch.kind)
+    judge = _judge(branch.kind)
     if judge is not None:
         lines += judge(review, branch)
     return "  \n".join(line for line in lines if line)
@@ -113,8 +114,8 @@ def _capacitor(review: Review, branch: Branch) -> Iterator[str]:
 def _by_current(review: Review, branch: Branch) -> Iterator[str]:
     """The largest rms current of the states that last against the rating."""
     worst = _most_amperes(review, branch.name)
-    rated = _number(branch.value if branch.kind == "fuse" else _current(branch), "ampere")
-    if worst is not None and (rated is not None or branch.kind == "fuse"):
+    rated = _number(branch.value if branch.kind is PartKind.FUSE else _current(branch), "ampere")
+    if worst is not None and (rated is not None or branch.kind is PartKind.FUSE):
         shown_ = told.of_rating(worst[0], rated, "A", "rated current")
         yield f"Current at most {shown_} ({_in(worst[1])})."
 
@@ -142,16 +143,27 @@ def _diode(review: Review, branch: Branch) -> Iterator[str]:
     yield from _by_current(review, branch)
 
 
-_JUDGES: dict[str, Callable[[Review, Branch], Iterator[str]]] = {
-    "resistor": _resistor,
-    "capacitor": _capacitor,
-    "fuse": _by_current,
-    "switch": _by_current,
-    "contact": _by_current,
-    "lamp": _by_current,
-    "inductor": _inductor,
-    "diode": _diode,
-}
+def _judge(kind: PartKind) -> Callable[[Review, Branch], Iterator[str]] | None:
+    """What is said of a kind besides its volts and amperes."""
+    match kind:
+        case PartKind.RESISTOR:
+            return _resistor
+        case PartKind.CAPACITOR:
+            return _capacitor
+        case PartKind.INDUCTOR:
+            return _inductor
+        case PartKind.DIODE:
+            return _diode
+        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.LAMP:
+            return _by_current
+        case (
+            PartKind.LED | PartKind.ZENER | PartKind.THERMISTOR | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def transformer(review: Review, circuit: Circuit, name: str) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import islands, references
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.report.shared.markdown import escaped
 from coldcheck.report.shared.numbers import volts as figure
@@ -55,7 +56,9 @@ def _head(circuit: Circuit, name: str, net: str) -> str:
 
 def _hung(circuit: Circuit, net: str) -> Iterator[str]:
     """Parts and electrodes on a net."""
-    yield from dict.fromkeys(b.owner for b in circuit.at(net) if b.kind not in ("heater", "signal"))
+    yield from dict.fromkeys(
+        b.owner for b in circuit.at(net) if b.kind not in (PartKind.HEATER, PartKind.SIGNAL)
+    )
     for section, electrode in circuit.electrodes_at(net):
         tube = circuit.tubes[section.tube]
         lead = f"{section.name}.{electrode}"

@@ -64,7 +64,7 @@ def _working(own: Tube, warm: Solution) -> Iterator[str]:
         reading = warm.readings.get(section.name)
         if reading is None:
             yield f"{escaped(section.name)}: no figures; not all of it is drawn, or it rests."
-        elif section.kind in ("rectifier", "regulator"):
+        elif not section.kind.amplifies:
             yield f"{escaped(section.name)}, warm: {_passing(reading)}."
         else:
             yield f"{escaped(section.name)}, warm: {_amplifying(own, section, reading)}."

@@ -8,6 +8,8 @@ from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.bench.chart.points import shown_name
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.resistor.ratings import BODY_VOLTS, SIZES_W
 from coldcheck.serve.completion import next_free, words_named
@@ -31,7 +33,7 @@ LEAST_BLEEDER_W = 0.5
 
 def bleeder(site: Site) -> Remedy | None:
     """The bleeder that was worked out, right across the capacitor, with a body that stands it."""
-    branch = site.branch("capacitor")
+    branch = site.branch(PartKind.CAPACITOR)
     ohms, across = site.number("bleeder"), site.number("voltage")
     if branch is None or not ohms:
         return None
@@ -54,7 +56,7 @@ def bleeder(site: Site) -> Remedy | None:
 def _works(circuit: Circuit, net: str) -> bool:
     """Whether a grid or the cathode of a tube that is no rectifier is on a net."""
     held = circuit.electrodes_at(net) if net != GROUND else []
-    return any(s.kind != "rectifier" and e in ("cathode", "grid") for s, e in held)
+    return any(s.kind is not SectionKind.RECTIFIER and e in ("cathode", "grid") for s, e in held)
 
 
 def _stands(watts: float) -> float:
@@ -85,7 +87,7 @@ def tie(site: Site) -> Remedy | None:
     if winding is None or site.finding.evidence or not _low_cathodes(site, name):
         return None
     end, net = next((e for e in winding.leads if e[0] == "ct"), winding.leads[-1])
-    if any(b.kind not in ("winding", "heater") for b in site.circuit.at(net)):
+    if any(b.kind not in (PartKind.WINDING, PartKind.HEATER) for b in site.circuit.at(net)):
         return None  # something was meant to hold it there: a lift that was not finished
     lead = f"{name}.{end}"
     return Remedy(f"Tie {lead} to gnd", (_after(site, f"{lead} -- {GROUND}"),))

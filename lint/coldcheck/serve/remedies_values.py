@@ -10,6 +10,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import references
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, magnitude
 from coldcheck.rules.capacitor.cathode import LEAST_V, TIMES
 from coldcheck.rules.capacitor.margin import (
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 
 def working_voltage(site: Site) -> Remedy | None:
     """The next working voltage one can buy that every rule on capacitors is content with."""
-    branch = site.branch("capacitor")
+    branch = site.branch(PartKind.CAPACITOR)
     part = branch.part if branch is not None else None
     if branch is None or part is None or part.voltage is None:
         return None
@@ -72,7 +73,7 @@ def _warm_dc(site: Site, branch: Branch) -> float:
 
 def power(site: Site) -> Remedy | None:
     """The next size of which the heat is no more than the usual share."""
-    branch = site.branch("resistor")
+    branch = site.branch(PartKind.RESISTOR)
     part = branch.part if branch is not None else None
     if branch is None or part is None or part.power is None:
         return None
@@ -89,7 +90,7 @@ def power(site: Site) -> Remedy | None:
 
 def fuse(site: Site) -> Remedy | None:
     """The fuse that fits the current, 1.5 to 2 times."""
-    branch = site.branch("fuse")
+    branch = site.branch(PartKind.FUSE)
     normal = max(site.number("primary"), site.number("current_rms"))
     if branch is None or branch.value is None or not normal:
         return None
@@ -105,7 +106,9 @@ def leak_lower(site: Site) -> Remedy | None:
     paths = references(site.circuit, net, limit=2) if net is not None else ()
     if len(paths) != 1 or not leak:
         return None
-    resistors = [b for b in paths[0].branches if b.kind == "resistor" and b.value is not None]
+    resistors = [
+        b for b in paths[0].branches if b.kind is PartKind.RESISTOR and b.value is not None
+    ]
     main = max(resistors, key=lambda b: magnitude(b.value, "ohm") if b.value else 0.0, default=None)
     total = paths[0].ohms
     if main is None or main.value is None or total is None:

@@ -10,6 +10,7 @@ from coldcheck.rules.capacitor.over_voltage import line_factor
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.drawing.kinds import PartKind
     from coldcheck.judge.finding import Finding
     from coldcheck.serve.edits import Edit, LinesEdit
     from coldcheck.serve.page import Page
@@ -43,10 +44,10 @@ class Site:
         """The value of the finding's limit; 0 where it has none."""
         return self.finding.limit.value if self.finding.limit else 0.0
 
-    def branch(self, kind: str) -> Branch | None:
+    def branch(self, kind: PartKind) -> Branch | None:
         """The finding's main place, where it is a part of that kind."""
         found = self.circuit.branches.get(self.finding.at[0]) if self.finding.at else None
-        return found if found is not None and found.kind == kind else None
+        return found if found is not None and found.kind is kind else None
 
 
 def one(title: str, edit: Edit | None) -> Remedy | None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.allinstants import AllInstants
 from coldcheck.solve.cycle.assembly import Assembly, Parts
 from coldcheck.solve.cycle.combine import agree, judged
@@ -45,7 +46,6 @@ TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
 """Trial values for what the drawing leaves open, far apart on purpose."""
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
-UNITS = {"capacitor": "farad", "inductor": "henry", "source": "volt", "zener": "volt"}
 
 
 @dataclass(slots=True)
@@ -89,7 +89,7 @@ class Solver:
     def _trial(self, state: State, k: int, grids: tuple[str, ...]) -> tuple[Cycle, Steady]:
         values = TRIALS[k]
         assumed = {
-            b.name: values[UNITS.get(b.kind, "ohm" if b.kind != "winding" else "volt")][j % 2]
+            b.name: values[b.traits.unit or "ohm"][j % 2]
             for j, b in enumerate(unknown_values(self.circuit))
         }
         held = dict.fromkeys(grids, HELD_VOLTS[k])
@@ -224,7 +224,7 @@ def _tried(solve: Callable[[], Steady]) -> Steady | None:
 def _plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:
     """Refuse an answer in which a bench source is short-circuited."""
     for branch in circuit.branches.values():
-        if branch.kind == "source" and currents[branch.name].peak > SOURCE_AMPS_MAX:
+        if branch.kind is PartKind.SOURCE and currents[branch.name].peak > SOURCE_AMPS_MAX:
             amps = currents[branch.name].peak
             raise Unsolvable(
                 f"{branch.name} would deliver {amps:.0f} A: it is shorted, or fights another source"

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.solution import COLD, HIGH, LOW, PULLED, STANDBY, WARM, State
 from coldcheck.solve.warmup import warming_states
 
@@ -43,11 +44,27 @@ def standby_switches(circuit: Circuit) -> tuple[str, ...]:
     names = dict.fromkeys(
         b.owner
         for b in circuit.branches.values()
-        if b.kind in ("switch", "contact")
-        and b.owner not in circuit.tubes
-        and not {b.a, b.b} <= mains_side
+        if b.traits.by_hand and b.owner not in circuit.tubes and not {b.a, b.b} <= mains_side
     )
     return tuple(names)
+
+
+def _in_lead(kind: PartKind) -> bool:
+    """What may stand in a mains lead ahead of the primary and carry nothing else."""
+    match kind:
+        case (
+            PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.CONTACT
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
+            | PartKind.LED | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
+            | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
 
 
 def _mains_side(circuit: Circuit) -> frozenset[str]:
@@ -57,7 +74,7 @@ def _mains_side(circuit: Circuit) -> frozenset[str]:
     graph.add_nodes_from(ends)
     primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
     for branch in circuit.branches.values():
-        if branch.kind in ("switch", "contact", "fuse", "thermistor") or branch.name in primaries:
+        if branch.name in primaries or _in_lead(branch.kind):
             graph.add_edge(branch.a, branch.b)
     sides = [nx.node_connected_component(graph, n) for n in ends]
     return frozenset().union(*sides)

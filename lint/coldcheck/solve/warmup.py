@@ -19,6 +19,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.solution import COLD, WARM, WARMING, State
 
 if TYPE_CHECKING:
@@ -47,7 +49,7 @@ def warming_states(circuit: Circuit) -> tuple[State, ...]:
 def _steps(circuit: Circuit) -> Iterator[State]:
     tubes = circuit.tubes.values()
     filaments = frozenset(t.name for t in tubes if t.directly_heated)
-    if filaments and any(b.kind == "diode" for b in circuit.branches.values()):
+    if filaments and any(b.kind is PartKind.DIODE for b in circuit.branches.values()):
         yield State(SILICON_FIRST, WARMING, warm=False, unheated=filaments)
     slow = [t for t in tubes if t.type.cathode == "indirect"]
     others = frozenset(t.name for t in slow if not rectifies(t))
@@ -61,7 +63,7 @@ def _steps(circuit: Circuit) -> Iterator[State]:
 
 def rectifies(tube: Tube) -> bool:
     """Whether a tube is a rectifier of the supply."""
-    return any(s.kind == "rectifier" for s in tube.sections)
+    return any(s.kind is SectionKind.RECTIFIER for s in tube.sections)
 
 
 def small(tube: Tube) -> bool:
@@ -112,7 +114,9 @@ def warm_up(circuit: Circuit, solutions: Mapping[str, Solution]) -> WarmUp:
     """Collect the worst of every step; what has no number in any step is left out."""
     steps = tuple(name for name in STEPS if name in solutions)
     solved = [solutions[name] for name in steps if solutions[name].converged]
-    capacitors = [b for b in circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+    capacitors = [
+        b for b in circuit.branches.values() if b.kind is PartKind.CAPACITOR and b.a != b.b
+    ]
     sections = list(circuit.sections())
     return WarmUp(
         steps,

@@ -12,6 +12,7 @@ import networkx as nx
 from coldcheck.circuit import build_circuit
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.paths import dc_graph, has_reference
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Chain
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.drawing.kinds import PartKind
     from coldcheck.drawing.model import Drawing, Part, Span
     from coldcheck.solve.solution import Solution
     from coldcheck.verdict.review import Review
@@ -70,7 +72,7 @@ class Clean:
             if isinstance(s, Chain) and not self.lines[s.span.line - 1].rstrip().endswith("--")
         )
 
-    def parts(self, *kinds: str) -> Iterator[tuple[Part, Branch]]:
+    def parts(self, *kinds: PartKind) -> Iterator[tuple[Part, Branch]]:
         """The two-lead parts of these kinds, with the branch each became."""
         for name, (chain, n) in self.links.items():
             part = chain.links[n]
@@ -213,9 +215,9 @@ def _supplies(circuit: Circuit) -> set[str | None]:
     """Rectifiers, sources and windings of more than heater voltage, by their nets."""
     found: set[str | None] = set()
     for section in circuit.sections():
-        found |= set(section.cathode_nets) if section.kind == "rectifier" else set()
+        found |= set(section.cathode_nets) if section.kind is SectionKind.RECTIFIER else set()
     for branch in circuit.branches.values():
-        found |= {branch.a, branch.b} if branch.kind in ("source", "diode") else set()
+        found |= {branch.a, branch.b} if branch.traits.supplies else set()
     return found
 
 

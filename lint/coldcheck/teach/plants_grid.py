@@ -6,6 +6,8 @@ import re
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.working import parked
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.teach.plant import Planted
 from coldcheck.teach.plants_parts import around
@@ -17,7 +19,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Section
     from coldcheck.teach.clean import Clean
 
-AMPLIFYING = ("triode", "pentode", "converter")
 BIASED_VOLTS = 20.0
 """DC across a coupling capacitor from which shorting it is a mistake."""
 
@@ -29,7 +30,7 @@ TIMES = 30
 def amplifying(clean: Clean) -> Iterator[Section]:
     """The sections with grids that work."""
     for section in clean.circuit.sections():
-        if section.kind in AMPLIFYING and section.net("grid") is not None:
+        if section.kind.amplifies and section.net("grid") is not None:
             yield section
 
 
@@ -37,7 +38,7 @@ def leak_left_out(clean: Clean) -> Iterator[Planted]:
     """The one part that returns a grid is left out."""
     for section in amplifying(clean):
         net = section.net("grid") or ""
-        for part, branch in clean.parts("resistor"):
+        for part, branch in clean.parts(PartKind.RESISTOR):
             text = clean.opened(part.name)
             if text and clean.without_path(text, net) and not _serves_more(clean, branch):
                 what = f"without {part.name} the grid of {section.name} has no return"
@@ -55,9 +56,9 @@ def _serves_more(clean: Clean, branch: Branch) -> bool:
 def leak_too_large(clean: Clean) -> Iterator[Planted]:
     """A power tube's grid leak is thirty times as large."""
     for section in amplifying(clean):
-        if section.kind != "pentode" or _plate_watts(clean, section) < 2.0:
+        if section.kind is not SectionKind.PENTODE or _plate_watts(clean, section) < 2.0:
             continue
-        for part, branch in clean.parts("resistor"):
+        for part, branch in clean.parts(PartKind.RESISTOR):
             ohms = magnitude(branch.value, "ohm") if branch.value is not None else 0.0
             if ohms < LEAK_FROM or not _returns(clean, section, branch):
                 continue
@@ -77,14 +78,14 @@ def _plate_watts(clean: Clean, section: Section) -> float:
 
 def _returns(clean: Clean, section: Section, branch: Branch) -> bool:
     grid = section.net("grid") or ""
-    near = {grid} | {b.other(grid) for b in clean.circuit.at(grid) if b.kind == "resistor"}
+    near = {grid} | {b.other(grid) for b in clean.circuit.at(grid) if b.kind is PartKind.RESISTOR}
     return bool({branch.a, branch.b} & (near - {"gnd"}))
 
 
 def coupling_shorted(clean: Clean) -> Iterator[Planted]:
     """A wire stands where a coupling capacitor should be."""
     grids = {s.net("grid") for s in amplifying(clean)} - {"gnd"}
-    for part, branch in clean.parts("capacitor"):
+    for part, branch in clean.parts(PartKind.CAPACITOR):
         high, low = clean.dc(branch.a), clean.dc(branch.b)
         if high is None or low is None or abs(high - low) < BIASED_VOLTS:
             continue
@@ -103,7 +104,7 @@ def coupling_shorted(clean: Clean) -> Iterator[Planted]:
 
 def _near_grid(clean: Clean, branch: Branch, grids: set[str | None]) -> bool:
     for net in (branch.a, branch.b):
-        others = {b.other(net) for b in clean.circuit.at(net) if b.kind == "resistor"}
+        others = {b.other(net) for b in clean.circuit.at(net) if b.kind is PartKind.RESISTOR}
         if net in grids or others & grids:
             return True
     return False
@@ -114,7 +115,7 @@ def behind(clean: Clean, branch: Branch) -> tuple[str, ...]:
     near = list(around(clean, branch))
     for net in (branch.a, branch.b):
         for other in clean.circuit.at(net):
-            if other.kind == "resistor":
+            if other.kind is PartKind.RESISTOR:
                 near += around(clean, other)
     return tuple(dict.fromkeys(near))
 

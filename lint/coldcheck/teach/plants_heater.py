@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.model import TubeLine, WindingLine
 from coldcheck.drawing.units import magnitude
 from coldcheck.teach.plant import Planted
@@ -95,7 +96,7 @@ def on_rectifier_winding(clean: Clean) -> Iterator[Planted]:
 
 def _rectifier(clean: Clean, tube: str) -> bool:
     found = clean.circuit.tubes[tube]
-    return found.directly_heated and all(s.kind == "rectifier" for s in found.sections)
+    return found.directly_heated and all(s.kind is SectionKind.RECTIFIER for s in found.sections)
 
 
 def winding_too_small(clean: Clean) -> Iterator[Planted]:

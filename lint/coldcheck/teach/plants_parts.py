@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.teach.plant import Planted
 
@@ -26,7 +27,7 @@ EIGHTH_WATT = 0.125
 
 def electrolytic_turned(clean: Clean) -> Iterator[Planted]:
     """An electrolytic is drawn the wrong way round."""
-    for part, branch in clean.parts("capacitor"):
+    for part, branch in clean.parts(PartKind.CAPACITOR):
         volts = across(clean, branch)
         text = clean.turned(part.name) if part.plus else None
         if text and volts is not None and abs(volts) > REVERSED_FROM:
@@ -36,7 +37,7 @@ def electrolytic_turned(clean: Clean) -> Iterator[Planted]:
 
 def diode_turned(clean: Clean) -> Iterator[Planted]:
     """A silicon diode of a supply is drawn the wrong way round."""
-    for part, branch in clean.parts("diode"):
+    for part, branch in clean.parts(PartKind.DIODE):
         text = clean.turned(part.name)
         if text and _rectifies(clean, branch):
             what = f"{part.name} is drawn the wrong way round"
@@ -48,7 +49,7 @@ def diode_turned(clean: Clean) -> Iterator[Planted]:
                 "supply.reversed-bias",
                 "grid.bias-reversed",
             )
-            near = tuple(p.name for p, b in clean.parts("capacitor") if b.plus is not None)
+            near = tuple(p.name for p, b in clean.parts(PartKind.CAPACITOR) if b.plus is not None)
             yield Planted((part.name,), text, what, rules, (*near, *clean.circuit.tubes))
 
 
@@ -59,7 +60,7 @@ def _rectifies(clean: Clean, branch: Branch) -> bool:
 
 def voltage_rating_too_low(clean: Clean) -> Iterator[Planted]:
     """A capacitor's working voltage is the largest standard one below what it sees warm."""
-    for part, branch in clean.parts("capacitor"):
+    for part, branch in clean.parts(PartKind.CAPACITOR):
         volts = across(clean, branch)
         if part.voltage is None or part.voltage_is_ac or volts is None:
             continue
@@ -74,7 +75,7 @@ def voltage_rating_too_low(clean: Clean) -> Iterator[Planted]:
 
 def power_rating_too_low(clean: Clean) -> Iterator[Planted]:
     """A resistor that takes a quarter watt or more is drawn as an eighth-watt one."""
-    for part, branch in clean.parts("resistor"):
+    for part, branch in clean.parts(PartKind.RESISTOR):
         amps = clean.solutions["warm"].current(branch.name)
         ohms = magnitude(branch.value, "ohm") if branch.value is not None else None
         old = re.search(r"\b[\d.]+\s*W\b", clean.inside(part))
@@ -91,8 +92,8 @@ def lost_k(clean: Clean) -> Iterator[Planted]:
 
     Resistors across an input are left out: what the source wants to see is not in the drawing.
     """
-    inputs = {b.a for b in clean.circuit.branches.values() if b.kind == "signal"}
-    for part, branch in clean.parts("resistor"):
+    inputs = {b.a for b in clean.circuit.branches.values() if b.kind is PartKind.SIGNAL}
+    for part, branch in clean.parts(PartKind.RESISTOR):
         if {branch.a, branch.b} & inputs and "gnd" in {branch.a, branch.b}:
             continue
         ohms = magnitude(branch.value, "ohm") if branch.value is not None else 0.0
@@ -139,7 +140,7 @@ def nano_for_micro(clean: Clean) -> Iterator[Planted]:
     """A coupling capacitor is written in uF instead of nF."""
     grids = {s.net("grid") for s in clean.circuit.sections()}
     plates = {s.net(e) for s in clean.circuit.sections() for e in ("plate", "cathode")}
-    for part, branch in clean.parts("capacitor"):
+    for part, branch in clean.parts(PartKind.CAPACITOR):
         ends = {branch.a, branch.b}
         if not (ends & plates) or ends & {"gnd"} or not _leads_to(clean, branch, grids):
             continue
@@ -152,7 +153,7 @@ def nano_for_micro(clean: Clean) -> Iterator[Planted]:
 
 def nano_electrolytic(clean: Clean) -> Iterator[Planted]:
     """An electrolytic is written in nF instead of uF."""
-    for part, branch in clean.parts("capacitor"):
+    for part, branch in clean.parts(PartKind.CAPACITOR):
         text = clean.part_replaced(part, " uF", " nF") if part.plus else None
         if text:
             what = f"{part.name} is written in nF where uF is meant"
@@ -163,7 +164,7 @@ def nano_electrolytic(clean: Clean) -> Iterator[Planted]:
 def _leads_to(clean: Clean, branch: Branch, grids: set[str | None]) -> bool:
     """Whether one end is a grid, or a resistor away from one."""
     for net in (branch.a, branch.b):
-        others = {b.other(net) for b in clean.circuit.at(net) if b.kind == "resistor"}
+        others = {b.other(net) for b in clean.circuit.at(net) if b.kind is PartKind.RESISTOR}
         if ({net} | others) & grids:
             return True
     return False

@@ -9,6 +9,8 @@ import networkx as nx
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import NO_CHANGE, Change, dc_graph
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.teach.plant import Planted
 from coldcheck.teach.plants_parts import across
@@ -45,7 +47,7 @@ def earth_left_out(clean: Clean) -> Iterator[Planted]:
 
 def fuse_left_out(clean: Clean) -> Iterator[Planted]:
     """A wire stands where the mains fuse should be."""
-    for part, branch in clean.parts("fuse"):
+    for part, branch in clean.parts(PartKind.FUSE):
         text = clean.shorted(part.name) if "line" in {branch.a, branch.b} else None
         if text:
             what = f"there is no fuse between the line and the set: {part.name} left out"
@@ -55,12 +57,12 @@ def fuse_left_out(clean: Clean) -> Iterator[Planted]:
 
 def fuse_in_neutral(clean: Clean) -> Iterator[Planted]:
     """Line and neutral are taken for one another."""
-    if not any("line" in {b.a, b.b} for _, b in clean.parts("fuse")):
+    if not any("line" in {b.a, b.b} for _, b in clean.parts(PartKind.FUSE)):
         return
     swap = {"line": "neutral", "neutral": "line"}
     lines = [re.sub(r"^(line|neutral)\b(?= -)", lambda m: swap[m[1]], t) for t in clean.lines]
     lines = [re.sub(r"(?<=- )(line|neutral)$", lambda m: swap[m[1]], t) for t in lines]
-    fuses = tuple(p.name for p, b in clean.parts("fuse") if "line" in {b.a, b.b})
+    fuses = tuple(p.name for p, b in clean.parts(PartKind.FUSE) if "line" in {b.a, b.b})
     if tuple(lines) != clean.lines:
         what = f"{fuses[0]} stands in the neutral"
         rules = ("mains.fuse-in-neutral", "mains.no-fuse", "mains.live-common")
@@ -80,7 +82,7 @@ def neutral_on_chassis(clean: Clean) -> Iterator[Planted]:
 
 def bleeder_left_out(clean: Clean) -> Iterator[Planted]:
     """The resistor that drains a capacitor when all tubes are cold is left out."""
-    for part, branch in clean.parts("resistor"):
+    for part, branch in clean.parts(PartKind.RESISTOR):
         ends = {branch.a, branch.b}
         left = [c for c in _charged(clean) if c.plus and _hangs(clean, c.plus, branch)]
         text = clean.opened(part.name) if left else None
@@ -93,7 +95,7 @@ def bleeder_left_out(clean: Clean) -> Iterator[Planted]:
 def _charged(clean: Clean) -> list[Branch]:
     """The large capacitors from a supply to gnd."""
     found = []
-    for _, branch in clean.parts("capacitor"):
+    for _, branch in clean.parts(PartKind.CAPACITOR):
         volts, farads = across(clean, branch), branch.value
         if volts is None or farads is None or GROUND not in {branch.a, branch.b}:
             continue
@@ -116,7 +118,7 @@ def _reaches(graph: nx.MultiGraph[str], net: str) -> bool:
 def first_capacitor_too_large(clean: Clean) -> Iterator[Planted]:
     """The capacitor after a tube rectifier is ten times as large."""
     for section in clean.circuit.sections():
-        if section.kind != "rectifier":
+        if section.kind is not SectionKind.RECTIFIER:
             continue
         for part, branch in _first(clean, section):
             farads = magnitude(branch.value, "farad") if branch.value is not None else 0.0
@@ -133,14 +135,21 @@ def first_capacitor_too_large(clean: Clean) -> Iterator[Planted]:
 
 
 def _first(clean: Clean, section: Section) -> Iterator[tuple[Part, Branch]]:
-    return ((p, b) for p, b in clean.parts("capacitor") if {b.a, b.b} & set(section.cathode_nets))
+    return (
+        (p, b) for p, b in clean.parts(PartKind.CAPACITOR) if {b.a, b.b} & set(section.cathode_nets)
+    )
 
 
 def choke_too_small(clean: Clean) -> Iterator[Planted]:
     """The choke of a choke-input supply has a tenth of its inductance."""
-    starts = {n for s in clean.circuit.sections() if s.kind == "rectifier" for n in s.cathode_nets}
-    loaded = {n for _, b in clean.parts("capacitor") for n in (b.a, b.b)}
-    for part, branch in clean.parts("inductor"):
+    starts = {
+        n
+        for s in clean.circuit.sections()
+        if s.kind is SectionKind.RECTIFIER
+        for n in s.cathode_nets
+    }
+    loaded = {n for _, b in clean.parts(PartKind.CAPACITOR) for n in (b.a, b.b)}
+    for part, branch in clean.parts(PartKind.INDUCTOR):
         if not ({branch.a, branch.b} & (starts - loaded)) or branch.value is None:
             continue
         henries = magnitude(branch.value, "henry") / TIMES
@@ -156,7 +165,7 @@ def tap_left_out(clean: Clean) -> Iterator[Planted]:
     for winding in clean.circuit.windings():
         tap = f"{winding.name}.ct"
         rectified = {
-            n for s in clean.circuit.sections() if s.kind == "rectifier"
+            n for s in clean.circuit.sections() if s.kind is SectionKind.RECTIFIER
             for n in (s.net(p) for p in s.plates)
         }  # fmt: skip
         if not rectified & set(winding.nets):

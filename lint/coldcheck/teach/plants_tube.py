@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.teach.plant import Planted
 from coldcheck.teach.plants_grid import amplifying
 from coldcheck.teach.plants_parts import around
@@ -33,7 +34,7 @@ def electrode_open(clean: Clean, electrode: str, rules: tuple[str, ...]) -> Iter
         net = section.net(electrode)
         if net is None or not works(clean, section):
             continue
-        for part, branch in clean.parts("resistor", "inductor"):
+        for part, branch in clean.parts(PartKind.RESISTOR, PartKind.INDUCTOR):
             text = clean.opened(part.name) if net in {branch.a, branch.b} else None
             if text and lost(text, f"{section.name}.{electrode}"):
                 what = f"without {part.name} the {electrode} of {section.name} has no DC path"
@@ -96,7 +97,7 @@ def cathode_shorted(clean: Clean) -> Iterator[Planted]:
         net = section.net("cathode")
         if reading is None or reading.plate_w < WATTS_FROM or (reading.cathode_v or 0) < 3:
             continue
-        for part, branch in clean.parts("resistor"):
+        for part, branch in clean.parts(PartKind.RESISTOR):
             text = clean.shorted(part.name) if {branch.a, branch.b} == {net, "gnd"} else None
             if text:
                 what = f"a wire stands for {part.name}: {section.name} has no bias"
@@ -108,10 +109,10 @@ def cathode_shorted(clean: Clean) -> Iterator[Planted]:
 
 def load_left_out(clean: Clean) -> Iterator[Planted]:
     """The speaker is left out and nothing else loads the output transformer."""
-    for part, branch in clean.parts("speaker"):
+    for part, branch in clean.parts(PartKind.SPEAKER):
         text = clean.opened(part.name)
         others = [b for n in {branch.a, branch.b} - {"gnd"} for b in clean.circuit.at(n)
-                  if b.kind == "resistor"]  # fmt: skip
+                  if b.kind is PartKind.RESISTOR]  # fmt: skip
         if text and not others:
             what = f"without {part.name} the output transformer has no load"
             near = (*clean.circuit.outputs, *around(clean, branch))
@@ -122,7 +123,7 @@ def load_left_out(clean: Clean) -> Iterator[Planted]:
 def wrong_speaker(clean: Clean) -> Iterator[Planted]:
     """The speaker on an output transformer has a fifth of its impedance."""
     leads = {net for o in clean.circuit.outputs.values() for _, net in o.leads}
-    for part, branch in clean.parts("speaker"):
+    for part, branch in clean.parts(PartKind.SPEAKER):
         if not {branch.a, branch.b} & (leads - {"gnd"}):
             continue
         old = re.search(r"\b[\d.]+ ohm\b", clean.inside(part))

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.teach.plant import Planted
 from coldcheck.teach.plants_grid import amplifying, behind
 from coldcheck.teach.plants_heater import heated
@@ -63,7 +64,9 @@ def _idle_secondary(clean: Clean, name: str) -> bool:
     if output is None or not lead.startswith("s"):
         return False
     nets = {n for end, n in output.leads if end.startswith("s")} - {GROUND}
-    return all(b.kind in ("speaker", "winding") for n in nets for b in clean.circuit.at(n))
+    return all(
+        b.kind in (PartKind.SPEAKER, PartKind.WINDING) for n in nets for b in clean.circuit.at(n)
+    )
 
 
 def _around_point(clean: Clean, name: str) -> Iterator[str]:
@@ -99,7 +102,7 @@ def primary_turned(clean: Clean) -> Iterator[Planted]:
     for name, output in clean.circuit.outputs.items():
         leads = dict(output.leads)
         back = [b for n in {leads["s1"], leads["s2"]} - {GROUND} for b in clean.circuit.at(n)
-                if b.kind == "resistor" and GROUND not in (b.a, b.b)]  # fmt: skip
+                if b.kind is PartKind.RESISTOR and GROUND not in (b.a, b.b)]  # fmt: skip
         if not back or "ct" not in leads:
             continue
         lines = list(clean.lines)
@@ -113,7 +116,7 @@ def primary_turned(clean: Clean) -> Iterator[Planted]:
 def string_reversed(clean: Clean) -> Iterator[Planted]:
     """The first and the last heater of a series string change places."""
     for chain in clean.chains:
-        heaters = [p for p in chain.links if p is not None and p.kind == "heater"]
+        heaters = [p for p in chain.links if p is not None and p.kind is PartKind.HEATER]
         if len(heaters) < 3:
             continue
         first, last = heaters[0].name, heaters[-1].name
@@ -137,7 +140,7 @@ def screen_resistor_shorted(clean: Clean) -> Iterator[Planted]:
         if len(clean.circuit.at(screen)) > 1:  # a supply point, not a screen's own lead
             continue
         taps = {net for o in clean.circuit.outputs.values() for _, net in o.leads}
-        for part, branch in clean.parts("resistor"):
+        for part, branch in clean.parts(PartKind.RESISTOR):
             if branch.other(screen) in taps:  # a screen on a tap may do without
                 continue
             text = clean.shorted(part.name) if screen in {branch.a, branch.b} else None
@@ -149,10 +152,10 @@ def screen_resistor_shorted(clean: Clean) -> Iterator[Planted]:
 
 def balancing_left_out(clean: Clean) -> Iterator[Planted]:
     """One of the resistors that share the voltage of capacitors in series is left out."""
-    for part, branch in clean.parts("resistor"):
+    for part, branch in clean.parts(PartKind.RESISTOR):
         ends = {branch.a, branch.b}
-        over = [b for _, b in clean.parts("capacitor") if {b.a, b.b} == ends and b.plus]
-        series = [b for n in ends - {GROUND} for _, b in clean.parts("capacitor")
+        over = [b for _, b in clean.parts(PartKind.CAPACITOR) if {b.a, b.b} == ends and b.plus]
+        series = [b for n in ends - {GROUND} for _, b in clean.parts(PartKind.CAPACITOR)
                   if n in (b.a, b.b) and {b.a, b.b} != ends and b.plus]  # fmt: skip
         middle = [b for b in series if over and b.plus != over[0].plus]
         text = clean.opened(part.name) if middle else None

@@ -30,6 +30,7 @@ DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
 CORES = ("output.primary-over-current", "output.ungapped-core")
 LOOSE = ("drawing.single-connection", "intent.not-met")
 IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
+UNREFERRED = ("heater.no-reference",)
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
 UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unbypassed")
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
@@ -46,6 +47,25 @@ OVERDRAWN = (
     "heater.rectifier-filament-grounded",
 )
 RATED_SCREEN = ("tube.screen-voltage", "tube.screen-dissipation")
+
+
+ON_MAINS = (
+    *("mains.fuse-in-neutral", "mains.no-fuse", "mains.no-return", "mains.live-chassis"),
+    *("mains.live-common", "mains.capacitor-class", "mains.capacitor-to-chassis"),
+    *("mains.capacitor-stays-charged", "mains.switch-in-neutral", "supply.winding-shorted"),
+    *("touch.live-terminal", "supply.fuse-too-small"),
+)
+OVERFED = (
+    *("resistor.over-power", "resistor.over-voltage", "capacitor.over-voltage"),
+    *("heater.wrong-voltage", "supply.inverse-voltage", "supply.rectifier-overload"),
+    *("tube.plate-voltage", "tube.screen-voltage", "supply.zener-overload"),
+    *("touch.live-terminal", "mains.unfit-part", "mains.live-chassis", "mains.live-common"),
+)
+HEAVY = (
+    *("supply.winding-shorted", "supply.windings-opposed", "mains.unfit-part"),
+    *("mains.on-secondary", "resistor.over-power", "supply.rectifier-overload"),
+    *("drawing.shorted-part", "capacitor.reversed", "capacitor.unlikely-value"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +210,28 @@ LINKS = (
     Link(("capacitor.unlikely-value",), ("supply.no-bleeder",), where.first_the_same, raises=True),
     Link(("supply.first-capacitor-too-large",), ("supply.rectifier-overload",), where.same_tube),
     Link(("supply.rectifier-overload",), ("supply.rectifier-overload",), where.less_said),
+    Link(("mains.shorted",), ON_MAINS, where.anywhere, raises=True),
+    Link(
+        ("mains.live-chassis", "mains.unfit-part"),
+        ("touch.live-terminal",),
+        where.same_part,
+        raises=True,
+    ),
+    Link(("mains.unfit-part",), ("output.open-secondary",), where.same_part),
+    Link(("mains.unfit-part",), ("heater.wrong-voltage", *STRAINED, *UNREFERRED), where.same_tube),
+    Link(("mains.unfit-part",), ("supply.sources-opposed",), where.same_part),
+    Link(("mains.on-secondary",), OVERFED, where.anywhere, raises=True),
+    Link(
+        ("mains.capacitor-class",),
+        ("capacitor.reversed", "capacitor.over-voltage", "capacitor.little-margin"),
+        where.same_part,
+        raises=True,
+    ),
+    Link(("mains.polarity-switch",), ("mains.capacitor-class",), where.same_part),
+    Link(("heater.two-references",), ("supply.winding-shorted",), where.same_heater_line),
+    Link(("supply.winding-shorted",), ("drawing.shorted-part",), where.on_that_winding),
+    Link(("touch.live-terminal",), ("output.floating-secondary",), where.same_part, raises=True),
+    Link((*HEAVY, *OVERLOADS, *UNBIASED), ("supply.fuse-too-small",), where.anywhere),
 )
 
 

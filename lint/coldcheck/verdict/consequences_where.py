@@ -12,6 +12,7 @@ from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.anatomy.loose import attachments, wired_points
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
@@ -32,6 +33,13 @@ def anywhere(_circuit: Circuit, _cause: Finding, _effect: Finding) -> bool:
 def surely(_circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
     """A cause that fails the drawing may explain a figure graver than itself; advice may not."""
     return cause.level != "advice"
+
+
+def on_that_winding(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether the effect's parts have both ends on the wire that shorts the cause's winding."""
+    nets = {n for w in circuit.windings() if w.name == cause.at[0] for n in w.nets}
+    parts = [circuit.branches[p] for p in effect.at if p in circuit.branches]
+    return bool(parts) and all({b.a, b.b} <= nets for b in parts)
 
 
 def same_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
@@ -73,9 +81,9 @@ def near_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 
 def _belongs(branch: Branch) -> bool:
     """Whether what is behind a branch still belongs to the tube on this side."""
-    if branch.kind in ("resistor", "pot"):
+    if branch.traits.steady:
         return branch.value is not None and branch.value.m_as("ohm") <= LOW_OHM
-    return branch.kind in ("inductor", "winding")
+    return branch.traits.coil
 
 
 def drives(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
@@ -86,7 +94,7 @@ def drives(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     nets |= {n for p in cause.at if (b := circuit.branches.get(p)) for n in (b.a, b.b)}
     nets -= set(LANDMARKS)
     for net in tuple(nets):
-        nets |= {b.other(net) for b in circuit.at(net) if b.kind == "resistor"}
+        nets |= {b.other(net) for b in circuit.at(net) if b.kind is PartKind.RESISTOR}
     grids = [s.net("grid") for s in circuit.sections() if {s.name, s.tube} & set(effect.at)]
     return any(g in nets for g in grids)
 
@@ -127,7 +135,9 @@ def lifts_through(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 def loads_its_output(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether the cause's part is behind a capacitor from a cathode of the effect's sections."""
     nets = {n for s in circuit.sections() if s.name in effect.at for n in s.cathode_nets}
-    far = {b.other(n) for n in nets for b in circuit.at(n) if b.kind == "capacitor"} - {GROUND}
+    far = {b.other(n) for n in nets for b in circuit.at(n) if b.kind is PartKind.CAPACITOR} - {
+        GROUND
+    }
     parts = [circuit.branches[p] for p in cause.at if p in circuit.branches]
     return any({b.a, b.b} & far for b in parts)
 
@@ -183,7 +193,7 @@ def its_transformer(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     output = circuit.outputs.get(effect.at[0])
     nets = {net for _, net in output.leads} if output else set()
     for net in tuple(nets - {GROUND}):
-        nets |= {b.other(net) for b in circuit.at(net) if b.kind == "resistor"} - {GROUND}
+        nets |= {b.other(net) for b in circuit.at(net) if b.kind is PartKind.RESISTOR} - {GROUND}
     tubes = _tubes(circuit, cause)
     return any(s.tube in tubes and nets & set(s.electrodes.values()) for s in circuit.sections())
 

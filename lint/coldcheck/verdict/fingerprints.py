@@ -15,6 +15,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.finding import QUANTITY
 
 if TYPE_CHECKING:
@@ -22,9 +23,6 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Tube
     from coldcheck.judge.finding import Finding
-
-_ONE_WAY = frozenset(("diode", "zener", "led", "source"))
-"""Kinds whose ends are told apart by the direction in which they are drawn."""
 
 
 def marked(circuit: Circuit | None, findings: Iterable[Finding]) -> list[Finding]:
@@ -64,7 +62,7 @@ def _place(circuit: Circuit | None, place: str, family: str) -> str:
         return f"{place}="
     branch = circuit.branches.get(place)
     if branch is not None:
-        return f"{place}={branch.kind} {_ends(circuit, branch)}"
+        return f"{place}={branch.kind.value} {_ends(circuit, branch)}"
     tube = _tube(circuit, place)
     if tube is not None:
         fed = _heater(circuit, tube) if family == "heater" else ""
@@ -95,7 +93,7 @@ def _ends(circuit: Circuit, branch: Branch) -> str:
     """The points a part is on; in order where it has a direction."""
     nets = (branch.a, branch.b) if branch.plus != branch.b else (branch.b, branch.a)
     ends = [label(circuit, net) for net in nets]
-    directed = branch.kind in _ONE_WAY or branch.plus is not None
+    directed = branch.traits.one_way or branch.kind is PartKind.SOURCE or branch.plus is not None
     return " ".join(ends if directed else sorted(ends))
 
 
@@ -116,7 +114,8 @@ def label(circuit: Circuit, net: str) -> str:
 def _beside(circuit: Circuit, net: str) -> Iterator[str]:
     for branch in circuit.at(net):
         far = branch.other(net)
-        yield f"{branch.kind} to {label(circuit, far) if circuit.names.get(far) else 'no name'}"
+        end = label(circuit, far) if circuit.names.get(far) else "no name"
+        yield f"{branch.kind.value} to {end}"
 
 
 def _outer(key: str) -> tuple[int, str]:

@@ -34,12 +34,15 @@ from coldcheck.rules.heater import stress as heater_stress
 from coldcheck.rules.heater import string as heater_string
 from coldcheck.rules.heater import supply as heater_supply
 from coldcheck.rules.intent import expectations as intent_expectations
+from coldcheck.rules.mains import across as mains_across
 from coldcheck.rules.mains import capacitors as mains_capacitors
 from coldcheck.rules.mains import fuse as mains_fuse
 from coldcheck.rules.mains import fuse_and_earth as mains_fuse_and_earth
 from coldcheck.rules.mains import lift as mains_lift
 from coldcheck.rules.mains import return_path as mains_return_path
+from coldcheck.rules.mains import shorted as mains_shorted
 from coldcheck.rules.mains import switch as mains_switch
+from coldcheck.rules.mains import switched_lead as mains_switched_lead
 from coldcheck.rules.mains import touch as mains_touch
 from coldcheck.rules.output import core as output_core
 from coldcheck.rules.output import jack as output_jack
@@ -58,8 +61,11 @@ from coldcheck.rules.signal import parallel as signal_parallel
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import supply as signal_supply
+from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
 from coldcheck.rules.supply import current as supply_current
+from coldcheck.rules.supply import fighting as supply_fighting
+from coldcheck.rules.supply import fuses as supply_fuses
 from coldcheck.rules.supply import gas as supply_gas
 from coldcheck.rules.supply import half as supply_half
 from coldcheck.rules.supply import insulation as supply_insulation
@@ -74,6 +80,7 @@ from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import windings as supply_windings
+from coldcheck.rules.touch import terminal as touch_terminal
 from coldcheck.rules.tube import cut_off as tube_cut_off
 from coldcheck.rules.tube import exchanged as tube_exchanged
 from coldcheck.rules.tube import idle as tube_idle
@@ -114,6 +121,9 @@ MODULES = (
     supply_half,
     supply_insulation,
     supply_switch,
+    supply_fighting,
+    supply_bleeder,
+    supply_fuses,
     capacitor_polarity,
     capacitor_over_voltage,
     capacitor_margin,
@@ -161,6 +171,10 @@ MODULES = (
     mains_capacitors,
     mains_switch,
     mains_return_path,
+    mains_shorted,
+    mains_across,
+    mains_switched_lead,
+    touch_terminal,
     drawing_reading,
     drawing_incomplete,
     drawing_shorts,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.extending import Case, Outcome, rule
+from coldcheck.extending import Case, Outcome, PartKind, rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +27,7 @@ def power_not_stated(case: Case) -> Iterator[Outcome]:
     plates = {s.electrodes["plate"] for s in case.circuit.sections() if "plate" in s.electrodes}
     for branch in case.circuit.branches.values():
         unstated = branch.part is not None and branch.part.power is None
-        if branch.kind == "resistor" and unstated and {branch.a, branch.b} & plates:
+        if branch.kind is PartKind.RESISTOR and unstated and {branch.a, branch.b} & plates:
             yield power_not_stated.finding(
                 case,
                 (branch.name,),

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.rules.drawing.values import E24, in_series, nearest_values
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ E96 = (100, 102, 105, 221, 976)
 
 @pytest.mark.parametrize("number", E96)
 def test_e96(number: int) -> None:
-    assert in_series(number * 10.0, "resistor")
+    assert in_series(number * 10.0, PartKind.RESISTOR)
 
 
 def test_e24_is_not_the_rounded_formula() -> None:
@@ -34,7 +35,7 @@ def test_e24_is_not_the_rounded_formula() -> None:
 
 @given(st.sampled_from(E24), st.integers(-14, 6))
 def test_every_decade(digits: int, decade: int) -> None:
-    for kind in ("resistor", "capacitor", "pot"):
+    for kind in (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.POT):
         assert in_series(digits * 10.0**decade, kind)
 
 
@@ -43,29 +44,29 @@ def test_the_neighbours_are_on_both_sides(value: float) -> None:
     below, above = nearest_values(value)
     assert below <= value * 1.0002
     assert above > below
-    assert in_series(below, "resistor")
-    assert in_series(above, "resistor")
+    assert in_series(below, PartKind.RESISTOR)
+    assert in_series(above, PartKind.RESISTOR)
 
 
 @pytest.mark.parametrize(
     ("value", "kind", "good"),
     [
-        (74e3, "resistor", False),
-        (480e3, "resistor", False),
-        (26e3, "resistor", False),
-        (44e3, "resistor", False),
-        (250e3, "resistor", True),  # VAL-09: old American values (memory)
-        (0.05e-6, "capacitor", True),
-        (8e-6, "capacitor", True),
-        (64e-6, "capacitor", True),
-        (64e3, "resistor", False),
-        (919.0, "resistor", False),  # E192 has 920 there
-        (920.0, "resistor", True),
-        (34.8e3, "resistor", True),
-        (1234.0, "resistor", False),
+        (74e3, PartKind.RESISTOR, False),
+        (480e3, PartKind.RESISTOR, False),
+        (26e3, PartKind.RESISTOR, False),
+        (44e3, PartKind.RESISTOR, False),
+        (250e3, PartKind.RESISTOR, True),  # VAL-09: old American values (memory)
+        (0.05e-6, PartKind.CAPACITOR, True),
+        (8e-6, PartKind.CAPACITOR, True),
+        (64e-6, PartKind.CAPACITOR, True),
+        (64e3, PartKind.RESISTOR, False),
+        (919.0, PartKind.RESISTOR, False),  # E192 has 920 there
+        (920.0, PartKind.RESISTOR, True),
+        (34.8e3, PartKind.RESISTOR, True),
+        (1234.0, PartKind.RESISTOR, False),
     ],
 )
-def test_single_values(value: float, kind: str, good: bool) -> None:
+def test_single_values(value: float, kind: PartKind, good: bool) -> None:
     assert in_series(value, kind) is good
 
 

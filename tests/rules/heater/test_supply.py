@@ -7,6 +7,7 @@ import pytest
 from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.rules.heater.dropper import Dropper, dropper_remedy
 
@@ -219,7 +220,7 @@ def test_published_capacitor_and_diode_values() -> None:
         written = text.format(*parts).replace("[D1 1N4007]--", "[D1 1N4007]->")
         circuit = build_circuit(parse_drawing(written, "t.tube"))
         assert str(dropper_remedy(circuit, heater_lines(circuit)[0])).startswith(told)
-    assert Dropper(240, 50, 117, 0.1, ()).part("capacitor") is None
+    assert Dropper(240, 50, 117, 0.1, ()).part(PartKind.CAPACITOR) is None
 
 
 # --- tolerance -----------------------------------------------------------------------------------

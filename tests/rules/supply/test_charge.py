@@ -111,7 +111,7 @@ def test_a_floating_grid_does_not_hide_a_missing_bleeder(
     assert (found.level, found.at[0], found.evidence["time"]) == ("danger", "C1", "never")
     # 250 V is 354 V peak, 389 V with the mains 10 % high; the winding unloaded a little more.
     assert 375 < found.evidence["voltage"].value < 420
-    assert found.evidence["charged_in"] == "cold, mains 10 % high"
+    assert found.evidence["charged_in"] == "cold, high line"
 
 
 def test_nor_behind_a_rectifier_that_is_cold_when_the_tubes_are(

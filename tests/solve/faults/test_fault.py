@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from coldcheck.bench.faults.listing import every_fault
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO
 from coldcheck.solve.engine import Solver, solve_state
@@ -233,7 +234,7 @@ REDRAWN = (f.OPEN, f.SHORT, f.LEAK, f.PULLED, f.BRIDGE)
 
 def _inside(circuit, fault):
     kind = circuit.branches[fault.part].kind if fault.part in circuit.branches else ""
-    return fault.kind == f.OPEN and kind in ("winding", "heater")
+    return fault.kind == f.OPEN and kind in (PartKind.WINDING, PartKind.HEATER)
 
 
 @settings(max_examples=6, suppress_health_check=list(HealthCheck))

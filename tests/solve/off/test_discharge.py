@@ -11,6 +11,7 @@ from scipy.integrate import solve_ivp
 
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.off.decay import seconds_above
 from coldcheck.solve.off.discharge import Discharge
 from coldcheck.solve.solution import Solution, State
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 def network(text: str, thrown: frozenset[str] = frozenset()) -> tuple[Discharge, Circuit]:
     circuit = build_circuit(parse_drawing(text, "t"))
     assert circuit.problems == ()
-    capacitors = tuple(b for b in circuit.branches.values() if b.kind == "capacitor")
+    capacitors = tuple(b for b in circuit.branches.values() if b.kind is PartKind.CAPACITOR)
     unsolved = Solution(State("warm", "warm"), False, math.nan, 0, "not needed", circuit)
     return Discharge.build(circuit, capacitors, thrown, unsolved), circuit
 

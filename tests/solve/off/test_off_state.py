@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from coldcheck.solve import solve_states
+from coldcheck.solve.off.charging import at_their_highest
 from coldcheck.solve.off.decay import Curve, all_seconds_above
 from coldcheck.solve.off.off_state import off_state
 
@@ -69,7 +70,24 @@ def switched_off(circuit_of):
     circuit = circuit_of(SET)
     solutions = solve_states(circuit)
     assert all(s.converged for s in solutions.values())
-    return circuit, solutions, off_state(circuit, solutions)
+    highest = {s.state.name: s for s in at_their_highest(solutions.values())}
+    return circuit, highest, off_state(circuit, solutions)
+
+
+def test_states_without_load_count_at_the_highest_mains(switched_off, circuit_of):
+    """Ten per cent more than at the nominal mains, S2 open as well; the others as solved."""
+    circuit, highest, _ = switched_off
+    plain = solve_states(circuit)
+    for name in ("cold", "standby S2"):
+        there = highest[f"{name}, high line"].wave("RES").dc
+        assert there == pytest.approx(1.1 * plain[name].wave("RES").dc)
+    for name in ("warm", "high line", "low line", "pulled V1"):
+        assert highest[name].wave("RES").dc == plain[name].wave("RES").dc
+    # Nothing is scaled where a bench source feeds the circuit.
+    bench = circuit_of(
+        "B1 --+[E1 300 V]-- gnd\nmains 120 V 60 Hz\ntube V1 12AX7\nB1 -- V1A.plate\n"
+    )
+    assert "cold" in {s.state.name for s in at_their_highest(solve_states(bench).values())}
 
 
 def test_every_switch_in_either_position(switched_off):

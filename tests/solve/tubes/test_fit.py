@@ -1,4 +1,4 @@
-"""The fit of a new file: what it needs, what it says where that is missing, what it leaves alone."""
+"""The fit of a new file: what it needs, and what it says where that is missing."""
 
 from __future__ import annotations
 

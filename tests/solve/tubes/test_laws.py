@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldcheck.circuit.tubes import known_types, tube_type
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.tubes.laws import (
     RectifierLaw,
     amplifying_law,
@@ -99,7 +100,7 @@ def test_slopes_do_not_jump_at_zero_volts(name):
 
 
 @pytest.mark.parametrize(
-    "name", [n for n in sorted(LAWS) if tube_type(n).sections[0].kind == "pentode"]
+    "name", [n for n in sorted(LAWS) if tube_type(n).sections[0].kind is SectionKind.PENTODE]
 )
 def test_the_screen_takes_over_when_the_plate_swings_low(name):
     law, point = LAWS[name], tube_type(name).points[0]
@@ -143,7 +144,7 @@ def test_every_type_has_a_law_of_its_kind():
     for name in known_types():
         section = tube_type(name).sections[0]
         found = (law_for(section), rectifier_for(section), regulator_for(section))
-        wanted = {"rectifier": 1, "regulator": 2}.get(section.kind, 0)
+        wanted = {SectionKind.RECTIFIER: 1, SectionKind.REGULATOR: 2}.get(section.kind, 0)
         assert [f is not None for f in found] == [i == wanted for i in range(3)]
 
 
@@ -188,7 +189,7 @@ def test_the_residuals_on_file_are_the_laws(name):
     from coldcheck.solve.tubes.fit import figures, points_of
 
     section = tube_type(name).sections[0]
-    points = points_of(tube_type(name), section.kind)
+    points = points_of(tube_type(name), section.kind.value)
     assert len(points) == len(section.law.residuals)
     for point, residual in zip(points, section.law.residuals, strict=True):
         got = figures(LAWS[name], point.volts)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND, Branch
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity
 
 if TYPE_CHECKING:
@@ -24,8 +25,8 @@ def with_parts(circuit: Circuit, parts: Iterable[Branch]) -> Circuit:
     """
     changed = {branch.name: branch for branch in parts}
     for branch in changed.values():
-        if circuit.branches[branch.name].kind in ("winding", "heater"):
-            raise ValueError(f"{branch.name} is a {branch.kind}")
+        if circuit.branches[branch.name].kind in (PartKind.WINDING, PartKind.HEATER):
+            raise ValueError(f"{branch.name} is a {branch.kind.value}")
     branches = {**circuit.branches, **changed}
     graph: nx.MultiGraph[str] = nx.MultiGraph()
     graph.add_nodes_from(circuit.graph.nodes)
@@ -48,7 +49,7 @@ def tied(circuit: Circuit, net: str) -> Circuit:
     if net not in circuit.graph:
         raise KeyError(net)
     span = circuit.span(net)
-    tie = Branch(TIE, "resistor", net, GROUND, TIE, span, quantity(TIE_OHM, "ohm"))
+    tie = Branch(TIE, PartKind.RESISTOR, net, GROUND, TIE, span, quantity(TIE_OHM, "ohm"))
     graph = circuit.graph.copy()
     graph.add_edge(tie.a, tie.b, key=TIE, branch=tie)
     return replace(circuit, graph=graph, branches={**circuit.branches, TIE: tie})
@@ -61,7 +62,11 @@ def electrolytics_times(circuit: Circuit, factor: float) -> Circuit:
     """
     moved = []
     for branch in circuit.branches.values():
-        if branch.kind == "capacitor" and branch.plus is not None and branch.value is not None:
+        if (
+            branch.kind is PartKind.CAPACITOR
+            and branch.plus is not None
+            and branch.value is not None
+        ):
             stated = branch.part.tolerance if branch.part else None
             share = factor if stated is None else 1 + (stated if factor > 1 else -stated)
             moved.append(replace(branch, value=branch.value * share))

@@ -6,7 +6,6 @@ from functools import cached_property
 from math import inf, log
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.chart.cold import COILS
 from coldcheck.bench.chart.expected import Expected
 from coldcheck.bench.chart.ohmmeter import MATTERS, SETTLED, Ohmmeter, pot_ends
 from coldcheck.bench.chart.points import (
@@ -144,7 +143,7 @@ class Bench:
     def _coils(self, net: str, ohms: Ohms) -> Iterator[Note]:
         if ohms.infinite:
             return
-        way = [(b, c) for b, c in self.meter.through(net) if b.kind in COILS]
+        way = [(b, c) for b, c in self.meter.through(net) if b.traits.coil]
         if way:
             yield Note("through-winding", tuple(dict.fromkeys(b.owner for b, _ in way)))
         coils = [(b.name, c) for b, c in way]

@@ -10,8 +10,10 @@ two. Bench supplies and generators count as unplugged, tubes and semiconductors 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.circuit.kinds import Ohms
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.solve.cycle.network import CHOKE_OHM_PER_HENRY, OUTPUT_LOSS, plain, winding_ohms
 
@@ -32,10 +34,6 @@ THERMISTOR = 0.25
 ASSUMED = (0.5, 1.0, 2.0)
 """A coil's resistance that the drawing does not give."""
 
-CONTACTS = frozenset(("switch", "contact", "jack-contact", "fuse"))
-COILS = frozenset(("inductor", "winding"))
-CONDUCTING = CONTACTS | COILS | {"resistor", "pot", "thermistor", "lamp", "speaker", "heater"}
-
 
 @dataclass(frozen=True, slots=True)
 class Cold:
@@ -55,32 +53,55 @@ def cold_ohms(
     ``pots`` maps a potentiometer's name to another position than the drawn one, as the share of
     its track below the wiper. Raises KeyError for a kind that does not conduct.
     """
-    kind = branch.kind
-    if kind not in CONDUCTING:
-        raise KeyError(kind)
-    if kind in CONTACTS:
-        return Cold(0.0, 0.0, 0.0)
-    if kind in COILS:
-        return _coil(circuit, branch)
-    if kind == "pot" and pots and branch.owner in pots:
-        return _turned(circuit, branch, pots[branch.owner])
-    return _resistive(circuit, branch)
+    match branch.traits.ohms:
+        case Ohms.NIL if branch.traits.metal:
+            return Cold(0.0, 0.0, 0.0)
+        case Ohms.COIL:
+            return _coil(circuit, branch)
+        case Ohms.STEADY | Ohms.WARMS:
+            if branch.kind is PartKind.POT and pots and branch.owner in pots:
+                return _turned(circuit, branch, pots[branch.owner])
+            return _resistive(circuit, branch)
+        case Ohms.NIL | Ohms.ABSENT:
+            raise KeyError(branch.kind)
+        case _ as ohms:
+            assert_never(ohms)
 
 
 def _resistive(circuit: Circuit, branch: Branch) -> Cold | None:
     ohms = _ohms(branch)
     if ohms is None:
         return None
-    shares = {"heater": HEATER, "lamp": LAMP, "speaker": SPEAKER}.get(branch.kind)
+    shares = _shares(branch.kind)
     if shares is not None:
         low, taken, high = shares
         return Cold(ohms * low, ohms * taken, ohms * high)
     return _within(ohms, _tolerance(circuit, branch))
 
 
+def _shares(kind: PartKind) -> tuple[float, float, float] | None:
+    """Cold over hot resistance; ``None`` where the value is that of the cold part."""
+    match kind:
+        case PartKind.HEATER:
+            return HEATER
+        case PartKind.LAMP:
+            return LAMP
+        case PartKind.SPEAKER:
+            return SPEAKER
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
+            | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH
+            | PartKind.THERMISTOR | PartKind.JACK | PartKind.SOURCE | PartKind.WINDING
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
+
+
 def _ohms(branch: Branch) -> float | None:
     part = branch.part
-    if branch.kind == "lamp" and part is not None and part.voltage and part.current:
+    if branch.kind is PartKind.LAMP and part is not None and part.voltage and part.current:
         return plain(part.voltage, "volt", 0.0) / plain(part.current, "ampere", 1.0)
     for value in (branch.value, branch.resistance):
         if value is not None and value.is_compatible_with("ohm"):
@@ -92,7 +113,9 @@ def _tolerance(circuit: Circuit, branch: Branch) -> float:
     stated = branch.part.tolerance if branch.part else None
     if stated is not None:
         return stated
-    return {"pot": POT, "thermistor": THERMISTOR}.get(branch.kind, circuit.usual.resistor)
+    if branch.kind is PartKind.POT:
+        return POT
+    return THERMISTOR if branch.kind is PartKind.THERMISTOR else circuit.usual.resistor
 
 
 def _within(ohms: float, tolerance: float) -> Cold:
@@ -108,7 +131,7 @@ def _coil(circuit: Circuit, branch: Branch) -> Cold:
 
 def _assumed_coil(circuit: Circuit, branch: Branch) -> float:
     """What the solver takes for a coil whose resistance is not written, ohms."""
-    if branch.kind == "inductor":
+    if branch.kind is PartKind.INDUCTOR:
         return CHOKE_OHM_PER_HENRY * plain(branch.value, "henry", 0.0)
     for transformer in circuit.transformers.values():
         if any(branch in w.branches for w in transformer.windings):
@@ -120,7 +143,9 @@ def _assumed_coil(circuit: Circuit, branch: Branch) -> float:
 
 def _turned(circuit: Circuit, branch: Branch, below: float) -> Cold | None:
     """One side of a potentiometer with its wiper elsewhere."""
-    sides = [b for b in circuit.branches.values() if b.owner == branch.owner and b.kind == "pot"]
+    sides = [
+        b for b in circuit.branches.values() if b.owner == branch.owner and b.kind is PartKind.POT
+    ]
     values = [_ohms(b) for b in sides]
     whole = sum(v for v in values if v is not None)
     if None in values:

@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.bench.chart.cold import CONDUCTING, cold_ohms
+from coldcheck.bench.chart.cold import cold_ohms
 from coldcheck.bench.chart.resistors import Resistors
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import NO_CHANGE
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import plain
 
 if TYPE_CHECKING:
@@ -84,7 +85,7 @@ class Ohmmeter:
         self.parts = [
             (b, cold_ohms(circuit, b, pots))
             for b in circuit.branches.values()
-            if b.kind in CONDUCTING and change.conducts(b)
+            if b.traits.metal and change.conducts(b)
         ]
 
     @cached_property
@@ -159,7 +160,7 @@ class Ohmmeter:
         return Charging(total, slow, self._backwards(net, slow)) if slow else None
 
     def _capacitors(self) -> list[Branch]:
-        return [b for b in self.circuit.branches.values() if b.kind == "capacitor"]
+        return [b for b in self.circuit.branches.values() if b.kind is PartKind.CAPACITOR]
 
     def _drop(self, net: str, capacitor: Branch) -> float:
         """Volts from ``a`` to ``b`` of a capacitor for one ampere into a net."""
@@ -204,7 +205,7 @@ def _ohms(cold: Cold | None) -> float:
 
 def pot_ends(circuit: Circuit, change: Change = NO_CHANGE) -> dict[str, tuple[Ohmmeter, Ohmmeter]]:
     """Each potentiometer at both ends of its travel, as ohmmeters on the otherwise same circuit."""
-    names = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind == "pot")
+    names = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT)
     return {
         name: (Ohmmeter(circuit, change, {name: 0.0}), Ohmmeter(circuit, change, {name: 1.0}))
         for name in names

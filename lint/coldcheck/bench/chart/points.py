@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -69,7 +71,7 @@ def _pin(circuit: Circuit, tube: Tube, number: str) -> Pin:
 def _wired(circuit: Circuit, net: str, key: str) -> bool:
     """Whether anything but the lead itself is on its net."""
     others = [name for name in circuit.names.get(net, ()) if name != key]
-    return bool(others) or any(b.kind != "heater" for b in circuit.at(net))
+    return bool(others) or any(b.kind is not PartKind.HEATER for b in circuit.at(net))
 
 
 def _invented(circuit: Circuit, net: str) -> str | None:
@@ -88,8 +90,8 @@ def named_points(circuit: Circuit) -> dict[str, str]:
 def feeds(circuit: Circuit, net: str) -> bool:
     """Whether a net feeds others: held by a source or an electrolytic, or no electrode's own."""
     branches = circuit.at(net)
-    held = any(b.kind == "source" or b.plus is not None for b in branches)
-    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind != "rectifier"}
+    held = any(b.kind is PartKind.SOURCE or b.plus is not None for b in branches)
+    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind is not SectionKind.RECTIFIER}
     return held or not electrodes & {"plate", "cathode", "grid"}
 
 

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-KINDS = frozenset(("diode", "led", "zener"))
 LEAST_OHM = 1.0
 LEAK_S, OFF_S, ON_S = 1e-10, 1e-9, 1.0
 FORWARD = 1e-4
@@ -40,7 +39,7 @@ class Silicon:
 
     def __init__(self, meter: Ohmmeter) -> None:
         circuit = meter.circuit
-        self.diodes = [b for b in circuit.branches.values() if b.kind in KINDS]
+        self.diodes = [b for b in circuit.branches.values() if b.traits.one_way]
         nets = [n for n in circuit.graph.nodes if n != GROUND]
         self.asked = bool(self.diodes) and len(nets) <= LARGEST
         self._row = {net: k for k, net in enumerate(nets)}

@@ -13,6 +13,7 @@ import numpy as np
 from coldcheck.bench.diagnosis.channels import channels_of
 from coldcheck.bench.diagnosis.models import Models
 from coldcheck.bench.instruments.instruments import DC_METER
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.faults.spread import Shown, SpreadSolver
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ class SwitchedOn(SpreadSolver):
 
 
 def _gas(circuit: Circuit) -> bool:
-    return any(s.kind == "regulator" for s in circuit.sections())
+    return any(s.kind is SectionKind.REGULATOR for s in circuit.sections())
 
 
 def _dark(dark: SwitchedOn, solved: Sequence[tuple[Case, Shown]]) -> Iterator[tuple[Case, Shown]]:

@@ -14,6 +14,7 @@ import numpy as np
 from coldcheck.bench.diagnosis.channels import FLOOR, above
 from coldcheck.bench.diagnosis.readings import AC, DC
 from coldcheck.bench.diagnosis.rewired import revalued
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault
 from coldcheck.solve.faults.spread import Shown, SpreadSolver
@@ -120,7 +121,7 @@ class Ripple:
             if len(winding.branches) == HALVES and winding.branches[0].value is not None:
                 yield winding.branches[0].name, usual.winding_voltage
         humming = {c.net for c, ac in zip(self.channels, self.good_ac, strict=True) if ac > 0}
-        tracks = [b for b in self.circuit.branches.values() if b.kind == "pot"]
+        tracks = [b for b in self.circuit.branches.values() if b.kind is PartKind.POT]
         for one, other in pairwise(tracks):
             ends = {one.a, one.b} ^ {other.a, other.b}
             if one.owner == other.owner and len(ends & humming) == HALVES:
@@ -142,4 +143,6 @@ class Ripple:
 
 def _filters(branch: Branch) -> bool:
     """Whether it is a capacitor whose tolerance shows in what a meter reads."""
-    return branch.kind == "capacitor" and branch.plus is not None and branch.value is not None
+    return (
+        branch.kind is PartKind.CAPACITOR and branch.plus is not None and branch.value is not None
+    )

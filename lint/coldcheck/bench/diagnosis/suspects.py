@@ -10,10 +10,12 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.bench.diagnosis.rewired import Rewiring, exchanged, lead_off
-from coldcheck.bench.faults.listing import CONTACTS, TOUCHING
+from coldcheck.bench.faults.listing import TOUCHING
+from coldcheck.circuit.kinds import Contact
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.faults import fault as f
@@ -33,10 +35,6 @@ GAS_SMALL, GAS_OUTPUT = (0.3e-6, 1e-6, 4e-6, 12e-6), (2e-6, 8e-6, 25e-6, 80e-6)
 SWAP_RATIO, SWAPS_MOST = 1.5, 24
 EXCHANGED = (("plate", "screen"), ("plate", "grid"), ("grid", "cathode"))
 """Electrodes whose wires are easily taken for each other."""
-
-OPENS = {"winding": 0.5, "inductor": 0.4, "fuse": 3.0, "diode": 1.0, "zener": 1.0, "led": 1.0,
-         "lamp": 1.0, "thermistor": 0.5, "speaker": 0.3, "pot": 0.5}  # fmt: skip
-SHORTS = {"inductor": 0.2, "diode": 1.5, "zener": 1.0, "led": 0.3}
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,34 +118,73 @@ def _sized(
 
 def _branch(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
     kind, name, owner = branch.kind, branch.name, branch.owner
-    if branch.a == branch.b and kind not in CONTACTS:
+    if branch.traits.contact is not Contact.NONE:
+        if owner not in circuit.tubes:
+            words = f"{owner}: its contact stands the other way"
+            yield _plain("contact", owner, words, 1.0, Fault(f.THROWN, owner))
         return
-    if kind in CONTACTS and owner not in circuit.tubes:
-        words = f"{owner}: its contact stands the other way"
-        yield _plain("contact", owner, words, 1.0, Fault(f.THROWN, owner))
-    elif kind == "resistor":
+    if branch.a == branch.b:
+        return
+    if kind is PartKind.RESISTOR:
         yield from _resistor(name)
-    elif kind == "capacitor":
+    elif kind is PartKind.CAPACITOR:
         yield from _capacitor(name, polarised=branch.plus is not None)
-    elif kind == "heater" and owner in circuit.tubes:
+    elif kind is PartKind.HEATER and owner in circuit.tubes:
         yield from _heater(circuit, branch)
-    elif kind in OPENS:
-        yield _plain("open", name, _opened(kind, name), OPENS[kind], Fault(f.OPEN, name))
-        if kind in SHORTS or _of_output(circuit, branch):
-            words, weight = f"{name} shorted", SHORTS.get(kind, 0.2)
-            yield _plain("short", name, words, weight, Fault(f.SHORT, name))
-    if kind == "pot":
+    else:
+        yield from _broken(circuit, branch)
+    if kind is PartKind.POT:
         yield from _wiper(circuit, owner)
 
 
-def _opened(kind: str, name: str) -> str:
-    words = {"fuse": "blown, or not in its holder", "winding": "open: a broken winding"}
-    return f"{name} {words.get(kind, 'open')}"
+def _broken(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
+    """Open, and shorted where that is seen: how often each is, against a resistor's faults."""
+    name, (opens, shorts) = branch.name, _odds(branch.kind)
+    if opens:
+        yield _plain("open", name, _opened(branch.kind, name), opens, Fault(f.OPEN, name))
+        shorts = 0.2 if _of_output(circuit, branch) else shorts
+    if shorts:
+        yield _plain("short", name, f"{name} shorted", shorts, Fault(f.SHORT, name))
+
+
+def _odds(kind: PartKind) -> tuple[float, float]:
+    """How likely a part of a kind is open, and shorted; 0 for what is not looked at so."""
+    match kind:
+        case PartKind.INDUCTOR:
+            return 0.4, 0.2
+        case PartKind.DIODE:
+            return 1.0, 1.5
+        case PartKind.ZENER:
+            return 1.0, 1.0
+        case PartKind.LED:
+            return 1.0, 0.3
+        case PartKind.FUSE:
+            return 3.0, 0.0
+        case PartKind.LAMP:
+            return 1.0, 0.0
+        case PartKind.WINDING | PartKind.THERMISTOR | PartKind.POT:
+            return 0.5, 0.0
+        case PartKind.SPEAKER:
+            return 0.3, 0.0
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.HEATER | PartKind.SWITCH
+            | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return 0.0, 0.0
+        case _:
+            assert_never(kind)
+
+
+def _opened(kind: PartKind, name: str) -> str:
+    if kind is PartKind.FUSE:
+        return f"{name} blown, or not in its holder"
+    return f"{name} open: a broken winding" if kind is PartKind.WINDING else f"{name} open"
 
 
 def _of_output(circuit: Circuit, branch: Branch) -> bool:
     """A winding of a mains transformer that shorts blows the fuse: nothing is left to measure."""
-    return branch.kind == "winding" and branch.owner.split(".")[0] in circuit.outputs
+    return branch.kind is PartKind.WINDING and branch.owner.split(".")[0] in circuit.outputs
 
 
 def _resistor(name: str) -> Iterator[Suspect]:
@@ -225,7 +262,7 @@ def _section(circuit: Circuit, tube: Tube, name: str) -> Iterator[Suspect]:
 def _swaps(circuit: Circuit) -> Iterator[Suspect]:
     """Two resistors of one stage in each other's place, if their values differ enough to matter."""
     found = 0
-    resistors = [b for b in circuit.branches.values() if b.kind == "resistor" and b.a != b.b]
+    resistors = [b for b in circuit.branches.values() if b.kind is PartKind.RESISTOR and b.a != b.b]
     for k, one in enumerate(resistors):
         for other in resistors[k + 1 :]:
             ratio = plain(other.value, "ohm", 0.0) / max(plain(one.value, "ohm", 0.0), 1e-9)
@@ -253,7 +290,7 @@ def _stage(circuit: Circuit, branch: Branch) -> set[str]:
 def _wirings(circuit: Circuit) -> Iterator[Suspect]:
     """Leads off or in each other's place; each is its own circuit to be solved."""
     for branch in circuit.branches.values():
-        if branch.kind == "diode" and branch.a != branch.b:
+        if branch.kind is PartKind.DIODE and branch.a != branch.b:
             words = f"{branch.name} in backwards"
             change = exchanged(branch.name, branch.a, branch.b)
             yield _rewired(branch.name, "backwards", words, 0.4, change)

@@ -136,9 +136,8 @@ def _barrier(circuit: Circuit, fault: Fault, fuses: Sequence[Blown]) -> str:
 def _soundness(circuit: Circuit, fault: Fault) -> str:
     kind, part = fault.kind, fault.part
     branch = circuit.branches.get(part)
-    what = branch.kind if branch is not None else ""
     if kind in (f.SHORT, f.LEAK):
-        insulated = what in ("capacitor", "winding", "inductor", "diode", "zener", "led")
+        insulated = branch is not None and branch.traits.insulated
         return f"the insulation of {part}" if insulated else f"{part} not shorted"
     words = {
         f.BRIDGE: f"the insulation between {part.replace('~', ' and ')}",

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.galvanic import jacks
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged
@@ -55,7 +56,6 @@ CHARGE, OUTPUT = ("supply.no-bleeder",), ("capacitor.undrained-output",)
 JOINING = (f.SHORT, f.LEAK, f.BRIDGE, f.HEATER_CATHODE)
 
 CHANGING = (*JOINING, f.OPEN, f.WIPER, f.DRIFT)
-NO_DRAIN = ("capacitor", "zener", "signal", "source")
 SLOWER = (f.OPEN, f.WIPER, f.THROWN)
 """Kinds of faults that can take a drain away."""
 
@@ -148,7 +148,7 @@ class Judge:
     def _slower(self, fault: Fault) -> bool:
         """Whether the fault can take a drain away: a capacitor that opens only holds less."""
         branch = self.circuit.branches.get(fault.part)
-        return fault.kind in SLOWER and (branch is None or branch.kind not in NO_DRAIN)
+        return fault.kind in SLOWER and (branch is None or branch.traits.drains)
 
     def _new(self, finding: Finding) -> bool:
         before = self.known.get((finding.rule, tuple(sorted(finding.at))))
@@ -163,7 +163,7 @@ class Judge:
         """The fuses that carry more than their rating, the worst first."""
         found = []
         for branch in self.circuit.branches.values():
-            if branch.kind != "fuse":
+            if branch.kind is not PartKind.FUSE:
                 continue
             amps, wave = si(branch.value, "ampere"), solution.current(branch.name)
             if amps and wave is not None and wave.rms > amps:
@@ -231,7 +231,7 @@ def touchable(circuit: Circuit) -> list[tuple[str, str]]:
     found = [("chassis", circuit.points["chassis"])] if "chassis" in circuit.points else []
     found += [(name, net) for name, nets in jacks(circuit).items() for net in nets]
     for branch in circuit.branches.values():
-        if branch.kind in ("speaker", "signal"):
+        if branch.traits.touchable:
             found += [(branch.name, branch.a), (branch.name, branch.b)]
     return [(name, net) for name, net in dict.fromkeys(found) if net != GROUND]
 

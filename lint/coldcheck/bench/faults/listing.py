@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.circuit.kinds import Suffers
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault, NoSuchPart
 from coldcheck.solve.warmup import small
@@ -20,14 +21,8 @@ LEAKY_OHM = {True: 10e3, False: 1e6}
 """A capacitor's leak that is well beyond the usual: electrolytics, and all others."""
 
 WEAK_SHARE = 0.5
-CONTACTS = ("switch", "contact", "jack-contact")
-NEVER_SHORT = (*CONTACTS, "fuse", "source", "signal")
-"""A closed contact, a fuse and a source shorted are no state of their own for the circuit."""
-
 TOUCHING = (("grid", "cathode"), ("screen", "grid"), ("plate1", "cathode"), ("plate2", "cathode"))
 """Electrodes of a tube that may touch or flash over."""
-
-LEFT_OUT = ("signal", "source")
 
 
 def every_fault(circuit: Circuit) -> tuple[Fault, ...]:
@@ -45,22 +40,25 @@ def every_fault(circuit: Circuit) -> tuple[Fault, ...]:
 
 
 def _branch(circuit: Circuit, branch: Branch) -> Iterator[Fault]:
-    kind, name = branch.kind, branch.name
-    if kind in LEFT_OUT:
-        return
-    if kind in CONTACTS:
-        if branch.owner not in circuit.tubes:
-            yield Fault(f.THROWN, branch.owner)
-        return
-    yield Fault(f.OPEN, name)
-    if branch.a == branch.b:
-        return
-    if kind not in NEVER_SHORT:
-        yield Fault(f.SHORT, name)
-    if kind == "capacitor":
-        yield Fault(f.LEAK, name, LEAKY_OHM[branch.plus is not None])
-    if kind == "pot":
-        yield from _possible(circuit, Fault(f.WIPER, branch.owner))
+    name, looped = branch.name, branch.a == branch.b
+    for suffered in branch.traits.suffers:
+        match suffered:
+            case Suffers.THROWN:
+                if branch.owner not in circuit.tubes:
+                    yield Fault(f.THROWN, branch.owner)
+            case Suffers.OPEN:
+                yield Fault(f.OPEN, name)
+            case Suffers.SHORT:
+                if not looped:
+                    yield Fault(f.SHORT, name)
+            case Suffers.LEAK:
+                if not looped:
+                    yield Fault(f.LEAK, name, LEAKY_OHM[branch.plus is not None])
+            case Suffers.WIPER:
+                if not looped:
+                    yield from _possible(circuit, Fault(f.WIPER, branch.owner))
+            case _:
+                assert_never(suffered)
 
 
 def _tube(circuit: Circuit, tube: Tube) -> Iterator[Fault]:

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.chart.cold import COILS
+from coldcheck.circuit.kinds import Ohms
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import islands
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import plain
 
 if TYPE_CHECKING:
@@ -114,7 +115,7 @@ def _is_gnd(meter: Ohmmeter, net: str) -> bool:
     """Whether a net is gnd but for contacts. The ohms of a winding are few: its volts are not."""
     if net == GROUND:
         return True
-    coils = any(branch.kind in COILS for branch, _ in meter.through(net))
+    coils = any(branch.traits.ohms is Ohms.COIL for branch, _ in meter.through(net))
     return not coils and meter.nominal.ohms(net, GROUND) < JOINED_OHM
 
 
@@ -122,7 +123,7 @@ def _large_capacitors(circuit: Circuit, net: str, meter: Ohmmeter) -> tuple[str,
     """Those on the net, or next to no ohms from it."""
     return tuple(
         b.name for b in circuit.branches.values()
-        if b.kind == "capacitor" and plain(b.value, "farad", 0.0) >= LARGE_FARADS
+        if b.kind is PartKind.CAPACITOR and plain(b.value, "farad", 0.0) >= LARGE_FARADS
         and any(_near(meter, net, end) for end in (b.a, b.b))
     )  # fmt: skip
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.changed import with_parts
 from coldcheck.bench.plan.places import joined_by, output_tubes
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity
 from coldcheck.solve.cycle.network import CONTACT_OHM
 from coldcheck.solve.engine import Solver
@@ -84,7 +85,7 @@ def output_sections(circuit: Circuit) -> list[Section]:
 def adjusters(circuit: Circuit, warm: Solution) -> Iterator[Adjuster]:
     """The pots that move an output tube's bias, each with what it does."""
     reach = {s.name: _near(circuit, s) for s in output_sections(circuit)}
-    for pot in dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind == "pot"):
+    for pot in dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT):
         nets = {n for b in circuit.branches.values() if b.owner == pot for n in (b.a, b.b)}
         near = [s for s in output_sections(circuit) if nets & reach[s.name]]
         found = _adjuster(circuit, warm, pot, near) if near else None
@@ -113,7 +114,9 @@ def _adjuster(circuit: Circuit, warm: Solution, pot: str, near: list[Section]) -
     grid = next(s for s in near if s.name == moved[0]).electrodes["grid"]
     ends = [_solved(circuit, pot, at, pulled) for at in (0.0, 1.0)]
     volts = [s.waves[grid].dc if s.converged and grid in s.waves else float("nan") for s in ends]
-    below = [b for b in circuit.branches.values() if b.owner == pot and b.kind == "pot"][1].value
+    below = [b for b in circuit.branches.values() if b.owner == pot and b.kind is PartKind.POT][
+        1
+    ].value
     drawn = 0.0 if below is None else float(below.m_as("ohm")) / ohms
     return Adjuster(pot, moved, drawn, safe, (volts[0], volts[1]), {n: points[n] for n in moved})
 
@@ -128,7 +131,7 @@ def turned(circuit: Circuit, pot: str, at: float) -> Circuit:
     Raises NoSuchPart for a pot of unknown value.
     """
     _, ohms = pot_ends(circuit, pot)
-    halves = [b for b in circuit.branches.values() if b.owner == pot and b.kind == "pot"]
+    halves = [b for b in circuit.branches.values() if b.owner == pot and b.kind is PartKind.POT]
     shares = zip(halves, (1 - at, at), strict=True)
     return with_parts(circuit, [_set(b, max(share * ohms, CONTACT_OHM)) for b, share in shares])
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.plan.model import Caution
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.problems import listed
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
 from coldcheck.solve.off.discharge import TOUCH_V
 from coldcheck.solve.solution import Lost
@@ -45,7 +46,9 @@ def cautions_of(
     """All that apply, the gravest first."""
     solved = any(s.converged for s in solutions)
     lost = any(r.kind is Lost.OPEN for s in solutions for r in s.undefined.values())
-    given = [plain(b.value, "volt", 0.0) for b in circuit.branches.values() if b.kind == "source"]
+    given = [
+        plain(b.value, "volt", 0.0) for b in circuit.branches.values() if b.kind is PartKind.SOURCE
+    ]
     volts = max([highest(solutions), *given])
     found = [
         *_live(limiter, live=live),
@@ -149,7 +152,7 @@ def _filaments(circuit: Circuit, solutions: Sequence[Solution]) -> Iterator[Caut
 
 
 def _parts(circuit: Circuit) -> Iterator[Caution]:
-    if any(b.kind == "capacitor" and b.plus for b in circuit.branches.values()):
+    if any(b.kind is PartKind.CAPACITOR and b.plus for b in circuit.branches.values()):
         yield Caution(
             "caution",
             "An electrolytic that is reversed, over its voltage or long unused can burst: wear eye "

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.chart.points import shown_name
 from coldcheck.bench.plan.model import Charge
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.off.discharge import TOUCH_V
 from coldcheck.solve.off.off_state import off_state
@@ -47,7 +48,7 @@ def unknown_charges(circuit: Circuit, solutions: Iterable[Solution]) -> tuple[st
     return tuple(
         b.name
         for b in circuit.branches.values()
-        if b.kind == "capacitor"
+        if b.kind is PartKind.CAPACITOR
         and b.a != b.b
         and (b.value is None or not any(s.between(b.a, b.b) for s in solved))
         and plain(b.part.voltage if b.part else None, "volt", inf) >= TOUCH_V

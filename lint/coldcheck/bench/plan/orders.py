@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan.power import LAMPS, left_with, mains_power
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -67,12 +69,14 @@ class Orders:
 
     def _valve(self, stage: Stage) -> bool:
         return stage.key in ("rectifier-in", "all-in") and any(
-            s.kind == "rectifier" and self.power.heated(s.tube) and s.tube not in stage.pulled
+            s.kind is SectionKind.RECTIFIER
+            and self.power.heated(s.tube)
+            and s.tube not in stage.pulled
             for s in self.power.circuit.sections()
         )
 
     def _quiet(self) -> Iterator[str]:
-        inputs = [b.name for b in self.power.circuit.branches.values() if b.kind == "signal"]
+        inputs = [b.name for b in self.power.circuit.branches.values() if b.kind is PartKind.SIGNAL]
         if inputs:
             yield f"No signal: nothing connected to {', '.join(inputs)}, the volume at its lowest."
 
@@ -93,7 +97,9 @@ class Orders:
                 "variable transformer with an ammeter, from 0 up."
             )
         fuses = [
-            f"{b.name} {_amps(b)}" for b in self.power.circuit.branches.values() if b.kind == "fuse"
+            f"{b.name} {_amps(b)}"
+            for b in self.power.circuit.branches.values()
+            if b.kind is PartKind.FUSE
         ]
         if fuses:
             yield f"Fuses as drawn, none larger: {', '.join(fuses)}."

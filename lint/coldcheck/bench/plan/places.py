@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.bench.chart.points import feeds, named_points, shown_name
 from coldcheck.bench.faults.listing import TOUCHING
 from coldcheck.bench.plan.cold import Place
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import DC_KINDS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault, NoSuchPart
@@ -45,9 +47,9 @@ def wiring_places(circuit: Circuit) -> Iterator[Place]:
     yield from _rails(circuit)
     yield from _windings(circuit)
     for branch in circuit.branches.values():
-        if branch.kind == "diode":
+        if branch.kind is PartKind.DIODE:
             yield _across(circuit, branch.b, branch.a)
-        elif branch.kind == "capacitor" and branch.plus is None:
+        elif branch.kind is PartKind.CAPACITOR and branch.plus is None:
             yield from (_to_ground(circuit, net) for net in (branch.a, branch.b) if net != GROUND)
     for section in circuit.sections():
         if "grid" in section.electrodes and section.electrodes["grid"] != GROUND:
@@ -78,14 +80,18 @@ def _rails(circuit: Circuit) -> Iterator[Place]:
 
 
 def _electrolytics(circuit: Circuit) -> list[Branch]:
-    return [b for b in circuit.branches.values() if b.kind == "capacitor" and b.plus and b.a != b.b]
+    return [
+        b
+        for b in circuit.branches.values()
+        if b.kind is PartKind.CAPACITOR and b.plus and b.a != b.b
+    ]
 
 
 def rail_nets(circuit: Circuit) -> dict[str, str]:
     """Named points that feed others and have a polarised capacitor on them, with their nets."""
     held = {n for b in _electrolytics(circuit) for n in (b.a, b.b)}
     electrodes = {
-        n for s in circuit.sections() if s.kind != "rectifier"
+        n for s in circuit.sections() if s.kind is not SectionKind.RECTIFIER
         for e, n in s.electrodes.items() if e in ("cathode", "f1", "f2")
     }  # fmt: skip
     named = named_points(circuit).items()
@@ -137,12 +143,30 @@ def wiring_faults(circuit: Circuit) -> list[Fault]:
     return [x for x in found if x.kind != f.BRIDGE or _apart(circuit, x)]
 
 
+def _shorts(kind: PartKind) -> bool:
+    """Whether a short of it is looked for before power is applied."""
+    match kind:
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.LED | PartKind.FUSE
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def _branch(branch: Branch) -> Iterator[Fault]:
     if branch.a == branch.b:
         return
-    if branch.kind in ("capacitor", "diode", "zener"):
+    if _shorts(branch.kind):
         yield Fault(f.SHORT, branch.name)
-    if branch.kind == "capacitor" and branch.plus is None:
+    if branch.kind is PartKind.CAPACITOR and branch.plus is None:
         yield Fault(f.LEAK, branch.name, FILM_LEAK)
 
 
@@ -161,7 +185,7 @@ def _references(circuit: Circuit, winding: Winding) -> Iterator[Branch]:
     """The resistors that hold a low winding: those on its leads, and one further on."""
     for net in winding.nets:
         if net != GROUND:
-            yield from (b for b in circuit.at(net) if b.kind == "resistor")
+            yield from (b for b in circuit.at(net) if b.kind is PartKind.RESISTOR)
 
 
 def _bridge(a: str, b: str) -> Fault:

@@ -18,6 +18,8 @@ from coldcheck.bench.chart.changed import with_parts
 from coldcheck.bench.plan.model import Limiter
 from coldcheck.bench.plan.places import output_tubes
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import SERVICE, feed_name, plain
 from coldcheck.solve.cycle.settling import EMISSION_SHARE
 from coldcheck.solve.engine import Solver
@@ -89,14 +91,14 @@ class Rung:
 
 def is_rectifier(circuit: Circuit, tube: str) -> bool:
     """Whether a tube is nothing but a rectifier."""
-    return all(s.kind == "rectifier" for s in circuit.tubes[tube].sections)
+    return all(s.kind is SectionKind.RECTIFIER for s in circuit.tubes[tube].sections)
 
 
 def stages_of(circuit: Circuit) -> list[Stage]:
     """The stages in order; each puts in some more tubes than the one before it."""
     every = frozenset(circuit.tubes)
     rectifiers = {t for t in every if is_rectifier(circuit, t)}
-    gas = {s.tube for s in circuit.sections() if s.kind == "regulator"}
+    gas = {s.tube for s in circuit.sections() if s.kind is SectionKind.REGULATOR}
     output = set(output_tubes(circuit))
     groups = [
         ("rectifier-in", "the rectifier in, every other tube out", rectifiers),
@@ -133,13 +135,14 @@ class Power:
         self.mains = self.circuit.mains is not None or bool(self.circuit.transformers)
         self.sources = () if self.mains else tuple(
             b for b in self.circuit.branches.values()
-            if b.kind == "source" and plain(b.value, "volt", 0.0) >= HT_VOLTS and b.a != GROUND
+            if b.kind is PartKind.SOURCE and b.a != GROUND
+            and plain(b.value, "volt", 0.0) >= HT_VOLTS
         )  # fmt: skip
 
     @property
     def fed(self) -> bool:
         """Whether anything in the drawing feeds it at all."""
-        return self.mains or any(b.kind == "source" for b in self.circuit.branches.values())
+        return self.mains or any(b.kind is PartKind.SOURCE for b in self.circuit.branches.values())
 
     @property
     def volts(self) -> float:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.points import RAIL_VOLTS, feeds, named_points, shown_name
 from coldcheck.bench.plan.model import DC, Check
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import plain
 
 if TYPE_CHECKING:
@@ -52,7 +54,7 @@ def working_volts(branch: Branch) -> float | None:
 
 def capacitors(circuit: Circuit) -> Iterator[Branch]:
     """Those with two ends."""
-    return (b for b in circuit.branches.values() if b.kind == "capacitor" and b.a != b.b)
+    return (b for b in circuit.branches.values() if b.kind is PartKind.CAPACITOR and b.a != b.b)
 
 
 def overstressed(
@@ -99,24 +101,25 @@ def without_figure(circuit: Circuit, solution: Solution) -> Iterator[str]:
 
 def _led(circuit: Circuit, net: str) -> bool:
     """Whether anything but a heater leads to a net."""
-    return any(b.kind != "heater" for b in circuit.at(net))
+    return any(b.kind is not PartKind.HEATER for b in circuit.at(net))
 
 
 def _held(circuit: Circuit) -> set[str]:
     """Nets that a source, rectifier, regulator or filter capacitor holds, and that feed others."""
     found = {
         n for s in circuit.sections() for e, n in s.electrodes.items()
-        if (s.kind == "regulator" and e == "plate") or (s.kind == "rectifier" and n != GROUND)
+        if (s.kind is SectionKind.REGULATOR and e == "plate")
+        or (s.kind is SectionKind.RECTIFIER and n != GROUND)
     }  # fmt: skip
     for branch in circuit.branches.values():
-        if branch.kind in ("source", "diode") or _filters(branch):
+        if branch.traits.supplies or _filters(branch):
             found |= {n for n in (branch.a, branch.b) if feeds(circuit, n)}
     return found - {GROUND}
 
 
 def _filters(branch: Branch) -> bool:
     """Whether a branch is a capacitor that holds a supply: an electrolytic, or one to gnd."""
-    if branch.kind != "capacitor":
+    if branch.kind is not PartKind.CAPACITOR:
         return False
     large = plain(branch.value, "farad", 0.0) >= FILTER_F
     return branch.plus is not None or (large and GROUND in (branch.a, branch.b))
@@ -184,6 +187,8 @@ def _limit(circuit: Circuit, net: str, other: str) -> tuple[str, float] | None:
     rated = [
         (b.name, r)
         for b in circuit.at(net)
-        if b.kind == "capacitor" and b.other(net) == other and (r := working_volts(b)) is not None
+        if b.kind is PartKind.CAPACITOR
+        and b.other(net) == other
+        and (r := working_volts(b)) is not None
     ]
     return min(rated, key=lambda item: item[1], default=None)

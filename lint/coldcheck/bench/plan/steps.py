@@ -17,6 +17,7 @@ from coldcheck.bench.plan.places import (
     wiring_places,
 )
 from coldcheck.circuit.paths import NO_CHANGE, Change
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.off.discharge import TOUCH_V
@@ -58,7 +59,7 @@ def _large(circuit: Circuit) -> list[Branch]:
     return [
         b
         for b in circuit.branches.values()
-        if b.kind == "capacitor" and b.a != b.b and plain(b.value, "farad", 1.0) >= LARGE_F
+        if b.kind is PartKind.CAPACITOR and b.a != b.b and plain(b.value, "farad", 1.0) >= LARGE_F
         and plain(b.part.voltage if b.part else None, "volt", TOUCH_V) >= TOUCH_V
     ]  # fmt: skip
 

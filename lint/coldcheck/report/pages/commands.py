@@ -54,7 +54,7 @@ def _section(command: argparse.ArgumentParser) -> Iterator[str]:
     yield f"    {command.prog} {'[OPTION...] ' if options else ''}{asked}".rstrip()
     if words or options:
         yield from ("", "| word | meaning |", "|---|---|")
-    yield from _rows(((_name(a), a) for a in (*words, *options)))
+    yield from _rows((_name(a), a) for a in (*words, *options))
 
 
 def _told(action: argparse.Action) -> bool:
@@ -64,13 +64,10 @@ def _told(action: argparse.Action) -> bool:
 def _rows(named: Iterable[tuple[str, argparse.Action]]) -> Iterator[str]:
     for name, action in named:
         meaning = (action.help or "").replace("|", "\\|")
-        choices = f" ({', '.join(action.choices)})" if _listed(action) else ""
-        yield f"| `{name}` | {meaning}{choices} |"
-
-
-def _listed(action: argparse.Action) -> bool:
-    """Whether the choices are worth naming: not where the help has them already."""
-    return bool(action.choices) and not all(c in (action.help or "") for c in action.choices or ())
+        choices = [str(choice) for choice in action.choices or ()]
+        unsaid = any(choice not in meaning for choice in choices)
+        listed = f" ({', '.join(choices)})" if unsaid else ""
+        yield f"| `{name}` | {meaning}{listed} |"
 
 
 def _name(action: argparse.Action) -> str:

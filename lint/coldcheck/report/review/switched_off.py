@@ -11,7 +11,7 @@ from rich.text import Text
 from coldcheck.report.shared.lines import columns, entries, paragraph, say, show
 from coldcheck.report.shared.numbers import volts
 from coldcheck.report.shared.plain import clean, listed
-from coldcheck.solve.off.discharge import CHARGE_C, GUARD_V, TOUCH_V
+from coldcheck.solve.off.discharge import CHARGE_C, CHARGE_V, GUARD_V, SMALL_F, TOUCH_V
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -25,8 +25,9 @@ if TYPE_CHECKING:
 TITLE = "After switch-off; cold tubes drain nothing"
 NOTE = (
     f"to {TOUCH_V:.0f} V DC, the touch limit, and to {GUARD_V:.0f} V, from the worst state to "
-    f"switch off in; charges below {CHARGE_C * 1e6:.0f} uC are left out; an open bleeder leaves "
-    "it all, so measure before touching"
+    f"switch off in; up to {SMALL_F * 1e6:.1g} uF, above {CHARGE_V:.0f} V up to "
+    f"{CHARGE_C * 1e6:.0f} uC, is left out; an open bleeder leaves it all, so measure before "
+    "touching"
 )
 DIFFERS = 1.1
 """A switch is told where a thrown one makes a discharge this many times longer."""
@@ -105,8 +106,8 @@ def _through(decay: Decay) -> str:
 
 
 def short_state(name: str) -> str:
-    """A state's name without the word that the heading has said."""
-    return name.removeprefix("warming: ")
+    """A state's name without the words that the heading and the next word say."""
+    return name.removeprefix("warming: ").replace(", high line", ", high")
 
 
 def seconds_text(seconds: float) -> str:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.report.shared.lines import columns, entries, paragraph, say, show
 from coldcheck.report.shared.numbers import volts
@@ -78,8 +80,8 @@ def _invented(circuit: Circuit, net: str) -> str | None:
 
 def _feeds(circuit: Circuit, net: str) -> bool:
     branches = circuit.at(net)
-    held = any(b.kind == "source" or b.plus is not None for b in branches)
-    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind != "rectifier"}
+    held = any(b.kind is PartKind.SOURCE or b.plus is not None for b in branches)
+    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind is not SectionKind.RECTIFIER}
     return held or not electrodes & {"plate", "cathode", "grid"}
 
 
@@ -122,7 +124,7 @@ def print_tubes(console: Console, review: Review) -> None:
     amplifying, rectifying = columns(*TUBES, left=2), columns(*RECTIFIERS, left=2)
     for section, reading in _readings(review.circuit, warm):
         kind = review.circuit.tubes[section.tube].type
-        rectifier = section.kind == "rectifier"
+        rectifier = section.kind is SectionKind.RECTIFIER
         row = _rectifier_row(reading) if rectifier else _tube_row(kind, reading)
         table = rectifying if rectifier else amplifying
         table.add_row(Text(clean(section.name)), Text(clean(kind.name)), *row)

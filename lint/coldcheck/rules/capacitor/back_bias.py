@@ -8,6 +8,7 @@ from coldcheck.anatomy.lifted_returns import Return, lifted_returns
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
@@ -83,7 +84,7 @@ def _reservoirs(circuit: Circuit, found: Return) -> list[Branch]:
     return [
         b
         for b in every.values()
-        if b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= LARGE_F
+        if b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= LARGE_F
     ]
 
 

@@ -8,6 +8,7 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import is_power_tube
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
@@ -61,7 +62,7 @@ def bypass_underrated(case: Case) -> Iterator[Outcome]:
 
 
 def _rated(branch: Branch, net: str) -> float | None:
-    if branch.kind != "capacitor" or branch.other(net) != GROUND or branch.part is None:
+    if branch.kind is not PartKind.CAPACITOR or branch.other(net) != GROUND or branch.part is None:
         return None
     return si(branch.part.voltage, "volt")
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.galvanic import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
@@ -98,7 +99,12 @@ def _no_room(case: Case, branch: Branch, steady: float, rated: float) -> Finding
 def working_volts(branch: Branch) -> float | None:
     """A capacitor's written DC working voltage; ``None`` for AC parts and where none is written."""
     part = branch.part
-    if branch.kind != "capacitor" or part is None or part.voltage_is_ac or part.safety_class:
+    if (
+        branch.kind is not PartKind.CAPACITOR
+        or part is None
+        or part.voltage_is_ac
+        or part.safety_class
+    ):
         return None
     return si(part.voltage, "volt")
 
@@ -164,8 +170,10 @@ def _swings(case: Case) -> dict[str, float]:
 def choke_fed(circuit: Circuit, plate: str) -> bool:
     """Whether a plate gets its direct current through an inductance and is free to swing."""
     near = [b for b in circuit.at(plate) if b.a != b.b]
-    held = any(b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= HELD_F for b in near)
-    return not held and any(b.kind in ("inductor", "winding") for b in near)
+    held = any(
+        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= HELD_F for b in near
+    )
+    return not held and any(b.traits.coil for b in near)
 
 
 def _swung(case: Case, branch: Branch, figures: tuple[float, float, float]) -> Finding:

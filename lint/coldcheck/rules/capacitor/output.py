@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.galvanic import jacks
+from coldcheck.anatomy.galvanic import jacks, live_common
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.rules.capacitor.margin import choke_fed
+from coldcheck.solve.off.charging import at_their_highest
 from coldcheck.solve.off.discharge import TOUCH_V
+from coldcheck.solve.solution import PULLED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +30,7 @@ if TYPE_CHECKING:
     "capacitor.undrained-output",
     title="Terminal behind a capacitor that nothing holds at 0 V",
     level="danger",
-    states="warm",
+    states="every solved state with its tubes in, without load at the highest mains",
     needs="a solved state",
     criterion=(
         "A capacitor leads from a point at 60 V DC or more to a jack whose lead has no DC path to "
@@ -50,19 +53,26 @@ if TYPE_CHECKING:
 )
 def undrained_output(case: Case) -> Iterator[Outcome]:
     """Look behind every capacitor that stands on a high voltage."""
-    if unsolved(case) is not None or not case.warm.converged:
+    if unsolved(case) is not None:
         return
     leads = {n: name for name, nets in jacks(case.circuit).items() for n in nets}
     for branch in case.circuit.branches.values():
-        if branch.kind != "capacitor" or branch.a == branch.b:
+        if branch.kind is not PartKind.CAPACITOR or branch.a == branch.b:
             continue
         for near in (branch.a, branch.b):
-            wave = case.warm.wave(near)
-            if wave is None or abs(wave.dc) < TOUCH_V:
+            worst, state = _most(case, near)
+            if worst < TOUCH_V:
                 continue
             found = _terminal(case.circuit, branch, near, leads)
             if found:
-                yield _undrained(case, branch, near, found, abs(wave.dc))
+                yield _undrained(case, branch, near, found, worst, state)
+
+
+def _most(case: Case, net: str) -> tuple[float, str]:
+    """The highest DC of a net in a state the set is run in, and the state."""
+    running = (s for s in at_their_highest(case.solved()) if s.state.kind != PULLED)
+    waves = ((s.wave(net), s.state.name) for s in running)
+    return max(((abs(w.dc), name) for w, name in waves if w is not None), default=(0.0, ""))
 
 
 def _terminal(
@@ -76,7 +86,7 @@ def _terminal(
 
 
 def _undrained(
-    case: Case, branch: Branch, near: str, found: tuple[str, ...], across: float
+    case: Case, branch: Branch, near: str, found: tuple[str, ...], across: float, state: str
 ) -> Finding:
     circuit = case.circuit
     stiff = choke_fed(circuit, near)
@@ -86,13 +96,16 @@ def _undrained(
         if stiff
         else "100 kohm to 1 Mohm"
     )
+    if live_common(circuit):
+        what = "1 Mohm of a type made for the gap between mains and what is touched"
     return undrained_output.finding(
         case,
         (branch.name, *found),
         f"only {branch.name} keeps {volts(across)} off {listed(found)}, and nothing holds {far} "
         "at 0 V: a leak in it puts the supply there",
-        f"Put {what} from {far} to gnd",
-        state=case.warm.state.name,
+        f"Put {what} from {far} to gnd"
+        + (f", and class Y2 in the place of {branch.name}" if live_common(circuit) else ""),
+        state=state,
         level="danger" if stiff else "caution",
         evidence={"voltage": figure(across, "V"), "path_to_gnd": "none"},
         limit=figure(TOUCH_V, "V"),

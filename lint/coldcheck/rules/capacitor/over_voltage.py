@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
@@ -162,8 +163,10 @@ def _remedy(peak: float, branch: Branch) -> str:
     """What to buy: the next stock voltage that leaves a tenth to spare."""
     wanted = peak / MARGIN
     fits = next((v for v in STOCK_V if v >= wanted), None)
-    if branch.part is not None and (branch.part.voltage_is_ac or branch.part.safety_class):
-        return "Use a part rated for this AC voltage"
+    if branch.part is not None and branch.part.safety_class:
+        return f"Use one of class {branch.part.safety_class} that is rated for this AC voltage"
+    if branch.part is not None and branch.part.voltage_is_ac:
+        return "Use a part rated for this AC voltage (across the mains: class X2; to metal: Y2)"
     if fits is None or (branch.plus is not None and fits > 500):
         return (
             "Use two in series, each with the same resistor across it, or a film capacitor "
@@ -177,7 +180,12 @@ def _partner(case: Case, branch: Branch) -> str | None:
     bare = _across(case, branch)
     for net in (branch.a, branch.b):
         for other in case.circuit.at(net):
-            if other.kind == "capacitor" and other.plus and other is not branch and branch.plus:
+            if (
+                other.kind is PartKind.CAPACITOR
+                and other.plus
+                and other is not branch
+                and branch.plus
+            ):
                 resistors = _across(case, other)
                 if net not in LANDMARKS and resistors and not bare:
                     return (
@@ -190,7 +198,9 @@ def _partner(case: Case, branch: Branch) -> str | None:
 def _across(case: Case, branch: Branch) -> list[str]:
     ends = {branch.a, branch.b}
     return [
-        b.name for b in case.circuit.at(branch.a) if b.kind == "resistor" and {b.a, b.b} == ends
+        b.name
+        for b in case.circuit.at(branch.a)
+        if b.kind is PartKind.RESISTOR and {b.a, b.b} == ends
     ]
 
 
@@ -207,13 +217,15 @@ def line_factor(case: Case, solution: Solution) -> float:
     """
     if solution.state.name not in UNLOADED:
         return 1.0
-    if any(b.kind == "source" for b in case.circuit.branches.values()):
+    if any(b.kind is PartKind.SOURCE for b in case.circuit.branches.values()):
         return 1.0
     return max((s.state.line for s in case.solved("high line")), default=1.0)
 
 
 def _capacitors(case: Case) -> list[Branch]:
-    return [b for b in case.circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+    return [
+        b for b in case.circuit.branches.values() if b.kind is PartKind.CAPACITOR and b.a != b.b
+    ]
 
 
 def _rating(branch: Branch) -> _Rating | None:

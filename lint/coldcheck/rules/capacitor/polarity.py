@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
@@ -56,7 +57,7 @@ def capacitor_reversed(case: Case) -> Iterator[Outcome]:
     polarised = [
         b
         for b in case.circuit.branches.values()
-        if b.kind == "capacitor" and b.a != b.b and b.plus is not None
+        if b.kind is PartKind.CAPACITOR and b.a != b.b and b.plus is not None
     ]
     reason = unsolved(case)
     if reason is not None and polarised:
@@ -116,7 +117,7 @@ def _turned_supplies(
         nets = set(reach(case.circuit, {branch.a, branch.b} - set(LANDMARKS), LANDMARKS))
         nets -= set(LANDMARKS)
         near = [b for b in polarised if {b.a, b.b} & nets]
-        on_them = {b.name for n in nets for b in case.circuit.at(n) if b.kind == "diode"}
+        on_them = {b.name for n in nets for b in case.circuit.at(n) if b.kind is PartKind.DIODE}
         if len(near) > 1 and on_them and {b.name for b in near} <= wrong:
             groups.append((tuple(b.name for b in near), tuple(sorted(on_them))))
     return groups

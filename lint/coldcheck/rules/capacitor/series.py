@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
@@ -86,7 +87,7 @@ def _pairs(circuit: Circuit) -> Iterator[tuple[Branch, Branch, str]]:
         branches = circuit.at(net)
         if len(branches) == 2 and not circuit.electrodes_at(net):
             first, second = branches
-            if all(b.kind == "capacitor" and b.plus is not None for b in branches):
+            if all(b.kind is PartKind.CAPACITOR and b.plus is not None for b in branches):
                 yield first, second, net
 
 
@@ -182,7 +183,7 @@ def _balanced(circuit: Circuit) -> Iterator[tuple[Branch, Branch, str, tuple[Bra
     """Series pairs with a resistor right across each: first, second, the point between."""
     for net in circuit.graph.nodes:
         near = circuit.at(net)
-        pair = [b for b in near if b.kind == "capacitor" and b.plus is not None]
+        pair = [b for b in near if b.kind is PartKind.CAPACITOR and b.plus is not None]
         if len(pair) != 2 or net == GROUND or pair[0].other(net) == pair[1].other(net):
             continue
         across = [[b for b in near if _beside(b, c) and b.value] for c in pair]
@@ -191,7 +192,7 @@ def _balanced(circuit: Circuit) -> Iterator[tuple[Branch, Branch, str, tuple[Bra
 
 
 def _beside(branch: Branch, capacitor: Branch) -> bool:
-    return branch.kind == "resistor" and {branch.a, branch.b} == {capacitor.a, capacitor.b}
+    return branch.kind is PartKind.RESISTOR and {branch.a, branch.b} == {capacitor.a, capacitor.b}
 
 
 def _too_high(

@@ -11,6 +11,7 @@ from coldcheck.anatomy.neighbourhood import ohms_between
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -50,7 +51,7 @@ def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
     """Look at couplings and at electrolytics."""
     couplings = dict(_couplings(case.circuit))
     for branch in case.circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
         if farads is None:
             continue
         if branch.plus is not None and farads < LEAST_POLARISED_F:
@@ -71,7 +72,7 @@ def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
     )
     for end in ends:
         for branch in circuit.at(end) if end not in LANDMARKS else ():
-            if branch.kind != "capacitor":
+            if branch.kind is not PartKind.CAPACITOR:
                 continue
             behind = branch.other(end)
             if behind in fixed or not (grids - fixed) & set(reach(circuit, [behind], fixed)):

@@ -14,6 +14,8 @@ from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.supplies import has_plate_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -181,7 +183,7 @@ def _no_line(circuit: Circuit) -> Iterator[_Gap]:
 
 def _is_line(circuit: Circuit, net: str) -> bool:
     """Whether a net is a bias or control line: no grid on it, and no signal by a capacitor."""
-    signal = any(b.kind == "capacitor" and b.other(net) != GROUND for b in circuit.at(net))
+    signal = any(b.kind is PartKind.CAPACITOR and b.other(net) != GROUND for b in circuit.at(net))
     return not signal and not circuit.electrodes_at(net)
 
 
@@ -221,7 +223,7 @@ def _wired(section: Section, electrode: str) -> bool:
 
 def _bare(circuit: Circuit) -> list[str]:
     """Pots and output transformers that are declared, and no lead of which is wired."""
-    pots = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind == "pot")
+    pots = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT)
     leads = {p: [circuit.points[f"{p}.{x}"] for x in ("top", "wiper", "bottom")] for p in pots}
     leads |= {o.name: [net for _, net in o.leads] for o in circuit.outputs.values()}
     return [name for name, nets in leads.items() if not _touched(circuit, name, nets)]
@@ -265,7 +267,7 @@ def _supply_parts(circuit: Circuit) -> list[str]:
             high = winding.volts.m_as("volt") >= HIGH_VOLTS
             if high and not _touched(circuit, winding.name, list(winding.nets)):
                 found.append(winding.name)
-    tubes = (t for t in circuit.tubes.values() if t.sections[0].kind == "rectifier")
+    tubes = (t for t in circuit.tubes.values() if t.sections[0].kind is SectionKind.RECTIFIER)
     return found + [t.name for t in tubes if _only_heater(circuit, t.name)]
 
 

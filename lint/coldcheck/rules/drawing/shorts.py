@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 
@@ -16,11 +18,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
-
-KINDS = (
-    "resistor", "capacitor", "inductor", "diode", "zener", "led", "source", "thermistor", "fuse",
-    "lamp",
-)  # fmt: skip
 
 
 @rule(
@@ -44,7 +41,7 @@ def shorted_part(case: Case) -> Iterator[Outcome]:
     """Collect the parts with both ends on one net, net by net."""
     groups: dict[str, list[Branch]] = {}
     for branch in case.circuit.branches.values():
-        if branch.kind in KINDS and branch.a == branch.b:
+        if branch.a == branch.b and _useless(branch.kind):
             groups.setdefault(branch.a, []).append(branch)
     for net, parts in groups.items():
         names = tuple(b.name for b in parts)
@@ -87,7 +84,12 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
     for section in case.circuit.sections():
         for electrode in ("plate", "screen"):
             at = section.net(electrode)
-            if at is None or at not in heating or at in LANDMARKS or section.kind == "rectifier":
+            if (
+                at is None
+                or at not in heating
+                or at in LANDMARKS
+                or section.kind is SectionKind.RECTIFIER
+            ):
                 continue
             tubes = heating[at]
             yield plate_on_heater_line.finding(
@@ -102,3 +104,22 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
 
 
 RULES: tuple[Rule, ...] = (shorted_part, plate_on_heater_line)
+
+
+def _useless(kind: PartKind) -> bool:
+    """Whether a part with both leads on one net is a slip, and not a spare or a rheostat."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
+            | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.THERMISTOR
+            | PartKind.LAMP | PartKind.SOURCE
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.SWITCH | PartKind.SPEAKER | PartKind.JACK | PartKind.HEATER
+            | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)

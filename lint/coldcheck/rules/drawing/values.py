@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.preferred import E24
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit
-    from coldcheck.judge.figure import Symbol
     from coldcheck.judge.finding import Outcome
 
 E192 = frozenset(920 if k == 185 else round(100 * 10 ** (k / 192)) for k in range(192))
@@ -27,9 +27,6 @@ OLD = (10, 12.5, 15, 20, 25, 30, 35, 40, 50, 60, 70, 75, 80)
 
 OLD_CAPACITORS = (*OLD, 16, 32, 64, 100, 125, 45)
 """Besides those, electrolytics of 4, 8, 16, 32 uF and the decimal series of ISO 3 (memory)."""
-
-KINDS = {"resistor": "ohm", "pot": "ohm", "capacitor": "farad"}
-_SYMBOLS: dict[str, Symbol] = {"ohm": "ohm", "farad": "F"}
 
 
 @rule(
@@ -61,16 +58,16 @@ def in_no_series(case: Case) -> Iterator[Outcome]:
             f"{name}: {_text(value, kind)} is in no series",
             f"Look at the original again: {shown[0]} and {shown[1]} are its neighbours in E24; "
             "write a made-up value as the parts it is made of",
-            evidence={"value": figure(value, _SYMBOLS[KINDS[kind]])},
+            evidence={"value": figure(value, "F" if kind is PartKind.CAPACITOR else "ohm")},
             certainty="possible",
             excess=1.0,
         )
 
 
-def in_series(value: float, kind: str) -> bool:
+def in_series(value: float, kind: PartKind) -> bool:
     """Whether a value (ohm, farad) is of a preferred series or an old round value."""
     digits = _digits(value)
-    old = OLD_CAPACITORS if kind == "capacitor" else OLD
+    old = OLD_CAPACITORS if kind is PartKind.CAPACITOR else OLD
     if any(abs(digits - 10 * d) < 0.01 for d in (*E24, *old)):
         return True
     return abs(digits - round(digits)) < 0.01 and round(digits) in E192
@@ -90,23 +87,43 @@ def nearest_values(value: float) -> tuple[float, float]:
     return below, min(s for s in steps if s > below)
 
 
-def _text(value: float, kind: str) -> str:
-    return engineering(value, "F") if kind == "capacitor" else ohms(value)
+def _text(value: float, kind: PartKind) -> str:
+    return engineering(value, "F") if kind is PartKind.CAPACITOR else ohms(value)
 
 
-def _values(circuit: Circuit) -> Iterator[tuple[str, str, float]]:
+def _values(circuit: Circuit) -> Iterator[tuple[str, PartKind, float]]:
     """(name, kind, SI value) of each part; a pot once, as a whole."""
     pots: dict[str, list[Branch]] = {}
     for branch in circuit.branches.values():
-        if branch.kind == "pot":
+        if branch.kind is PartKind.POT:
             pots.setdefault(branch.owner, []).append(branch)
-        elif branch.kind in KINDS and (value := si(branch.value, KINDS[branch.kind])) is not None:
+        elif (value := _preferred(branch)) is not None:
             yield branch.name, branch.kind, value
     for pot, halves in pots.items():
         ohm = [si(h.value, "ohm") for h in halves]
         known = [o for o in ohm if o is not None]
         if len(known) == len(ohm):
-            yield pot, "pot", sum(known)
+            yield pot, PartKind.POT, sum(known)
 
 
 RULES: tuple[Rule, ...] = (in_no_series,)
+
+
+def _preferred(branch: Branch) -> float | None:
+    """The value of a part that is made in preferred values, SI."""
+    kind = branch.kind
+    match kind:
+        case PartKind.RESISTOR | PartKind.POT:
+            return si(branch.value, "ohm")
+        case PartKind.CAPACITOR:
+            return si(branch.value, "farad")
+        case (
+            PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.WINDING | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)

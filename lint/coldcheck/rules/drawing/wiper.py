@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 def wiper_unwired(case: Case) -> Iterator[Outcome]:
     """Look at the three leads of every pot."""
     circuit = case.circuit
-    pots = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind == "pot")
+    pots = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT)
     for pot in pots:
         ends = [_wired(circuit, pot, lead) for lead in ("top", "bottom")]
         if all(ends) and not _wired(circuit, pot, "wiper"):

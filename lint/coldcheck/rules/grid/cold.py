@@ -11,6 +11,7 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import metal
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -117,7 +118,11 @@ def _holders(circuit: Circuit, net: str, section: Section) -> list[str]:
         for s, e in circuit.electrodes_at(net)
         if e not in CONTROL and s.name != section.name
     ]
-    fed = [b for b in circuit.at(net) if b.kind == "source" or (b.kind == "diode" and b.b == net)]
+    fed = [
+        b
+        for b in circuit.at(net)
+        if b.kind is PartKind.SOURCE or (b.kind is PartKind.DIODE and b.b == net)
+    ]
     return names + [b.name for b in fed]
 
 
@@ -129,7 +134,12 @@ def _behind_a_load(circuit: Circuit, graph: nx.Graph[str], section: Section) -> 
     net = section.electrodes["grid"]
     near = nx.single_source_dijkstra_path_length(graph, net, cutoff=0.999 * STOPPER_OHMS)
     names = {e for n in near for _, e in circuit.electrodes_at(n) if e not in CONTROL}
-    fed = any(b.kind in ("source", "diode") for n in near if n != GROUND for b in circuit.at(n))
+    fed = any(
+        b.kind in (PartKind.SOURCE, PartKind.DIODE)
+        for n in near
+        if n != GROUND
+        for b in circuit.at(n)
+    )
     own = {e for e, n in section.electrodes.items() if n in near and e not in CONTROL}
     return not fed and names <= {"plate"} | own
 

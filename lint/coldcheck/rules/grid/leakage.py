@@ -13,6 +13,7 @@ from coldcheck.anatomy.neighbourhood import ohms_between
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
@@ -130,14 +131,14 @@ def _on_the_line(
 ) -> dict[tuple[str, Branch], None]:
     """(net, capacitor) of what is on the wires and resistors that lead to nothing but the grid."""
     nets = [n for n in reach(circuit, [section.electrodes["grid"]], fixed) if n not in fixed]
-    pairs = ((n, b) for n in nets for b in circuit.at(n) if b.kind == "capacitor")
+    pairs = ((n, b) for n in nets for b in circuit.at(n) if b.kind is PartKind.CAPACITOR)
     return dict.fromkeys(pairs)
 
 
 def _may_leak(branch: Branch) -> bool:
     words = () if branch.part is None else branch.part.words
     sealed = branch.part is not None and branch.part.safety_class is not None
-    return branch.kind == "capacitor" and not sealed and not set(words) & set(TIGHT)
+    return branch.kind is PartKind.CAPACITOR and not sealed and not set(words) & set(TIGHT)
 
 
 def _judge(case: Case, section: Section, capacitor: Branch, near: str) -> _Leaky | None:

@@ -9,6 +9,7 @@ from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -116,7 +117,7 @@ def _cure(case: Case, section: Section) -> str:
     """Name the diode of the bias supply where there is one."""
     nets = frozenset(reach(case.circuit, [section.electrodes["grid"]], LANDMARKS))
     diodes = sorted(
-        {b.name for n in nets - {"gnd"} for b in case.circuit.at(n) if b.kind == "diode"}
+        {b.name for n in nets - {"gnd"} for b in case.circuit.at(n) if b.kind is PartKind.DIODE}
     )
     if diodes:
         return f"See that the bias is negative: the direction of {listed(diodes)} decides it"

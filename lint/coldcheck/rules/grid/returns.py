@@ -10,6 +10,8 @@ from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes import cited
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -53,7 +55,7 @@ def no_return(case: Case) -> Iterator[Outcome]:
     for tube, section in working(case.circuit):
         for electrode in GRIDS:
             net = section.net(electrode)
-            if net is None or (electrode == "grid3" and section.kind != "converter"):
+            if net is None or (electrode == "grid3" and section.kind is not SectionKind.CONVERTER):
                 continue
             if not ways.held(section, net):
                 yield _adrift(case, tube, section, electrode)
@@ -77,7 +79,7 @@ def _only(circuit: Circuit, net: str) -> str:
     """What there is at the ends of all that conducts to a grid."""
     nets = frozenset(reach(circuit, [net]))
     near = [b for n in sorted(nets) for b in circuit.at(n)]
-    held = listed(sorted({b.name for b in near if b.kind == "capacitor"}))
+    held = listed(sorted({b.name for b in near if b.kind is PartKind.CAPACITOR}))
     on_the_way = listed(sorted({b.owner for b in near if b.a in nets and b.b in nets}))
     through = f" (through {on_the_way})" if on_the_way else ""
     if held:

@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms
 from coldcheck.judge.figure import figure
@@ -85,10 +86,10 @@ def _stopped(circuit: Circuit, section: Section) -> bool:
     net = section.net("grid")
     if net is None or net in LANDMARKS or not wired(circuit, net):
         return True
-    series = [b for b in circuit.at(net) if b.kind != "diode"]
+    series = [b for b in circuit.at(net) if b.kind is not PartKind.DIODE]
     if len(series) != 1 or len(circuit.electrodes_at(net)) > 1:
         return False
-    if series[0].kind != "resistor":
+    if series[0].kind is not PartKind.RESISTOR:
         return False
     value = si(series[0].value, "ohm")
     return value is None or value >= STOPPER_OHMS
@@ -127,16 +128,16 @@ def leak_bias_shunted(case: Case) -> Iterator[Outcome]:
 def _leaks(circuit: Circuit, section: Section) -> list[Branch]:
     """The large resistors from the grid to gnd (or to the cathode on gnd)."""
     net, quiet = section.electrodes["grid"], {GROUND, *section.cathode_nets}
-    found = (b for b in circuit.at(net) if b.kind == "resistor" and b.other(net) in quiet)
+    found = (b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) in quiet)
     return [b for b in found if (si(b.value, "ohm") or 0.0) >= LEAK_BIAS_OHMS]
 
 
 def _with_sources(circuit: Circuit, section: Section) -> float | None:
     """DC resistance from the grid to gnd where a signal source counts as a short, ohms."""
     net = section.electrodes["grid"]
-    nets = set(reach(circuit, [net], LANDMARKS, ("source", "signal")))
-    if any(b.kind == "signal" for n in nets - set(LANDMARKS) for b in circuit.at(n)):
-        ends = [b.a for b in circuit.branches.values() if b.kind == "signal" and b.a in nets]
+    nets = set(reach(circuit, [net], LANDMARKS, (PartKind.SOURCE, PartKind.SIGNAL)))
+    if any(b.kind is PartKind.SIGNAL for n in nets - set(LANDMARKS) for b in circuit.at(n)):
+        ends = [b.a for b in circuit.branches.values() if b.kind is PartKind.SIGNAL and b.a in nets]
         found = [ohms_between(around(circuit, net), net, end) for end in ends]
         known = [f for f in (*found, ohms_between(around(circuit, net), net)) if f is not None]
         return min(known, default=None)
@@ -180,7 +181,7 @@ def control_passes_dc(case: Case) -> Iterator[Outcome]:
     plates = {
         s.electrodes["plate"]: s.name for _, s in working(case.circuit) if "plate" in s.electrodes
     }
-    pots = dict.fromkeys(b.owner for b in case.circuit.branches.values() if b.kind == "pot")
+    pots = dict.fromkeys(b.owner for b in case.circuit.branches.values() if b.kind is PartKind.POT)
     for pot in pots:
         upper = case.circuit.branches[f"{pot}.top-wiper"]
         lower = case.circuit.branches[f"{pot}.wiper-bottom"]
@@ -192,7 +193,7 @@ def control_passes_dc(case: Case) -> Iterator[Outcome]:
 
 
 def _to_a_grid(circuit: Circuit, wiper: str) -> bool:
-    nets = set(reach(circuit, [wiper], LANDMARKS, ("capacitor",))) - set(LANDMARKS)
+    nets = set(reach(circuit, [wiper], LANDMARKS, (PartKind.CAPACITOR,))) - set(LANDMARKS)
     return any(e.startswith("grid") for n in nets for _, e in circuit.electrodes_at(n))
 
 

@@ -11,6 +11,7 @@ from coldcheck.anatomy.heater_loops import LOOP_OHMS, Loop, doubled_anchor, shor
 from coldcheck.anatomy.lift_window import rooms_of
 from coldcheck.anatomy.neighbourhood import metal, net_text, ohms_between, reading, sources_shorted
 from coldcheck.circuit.paths import Change, has_reference, references
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
@@ -70,7 +71,7 @@ def _fed(circuit: Circuit, line: HeaterLine) -> bool:
     """Whether a winding, a source or the mains feeds the line."""
     if line.windings:
         return True
-    feeders = {b.owner for n in line.nets for b in circuit.at(n) if b.kind in ("source", "diode")}
+    feeders = {b.owner for n in line.nets for b in circuit.at(n) if b.traits.supplies}
     return bool(feeders) or has_reference(circuit, line.net, targets=frozenset({"line"}))
 
 
@@ -156,7 +157,7 @@ def _pair_watts(case: Case, winding: Winding) -> float | None:
     ends = {winding.nets[0], winding.nets[-1]}
     found = []
     for branch in case.circuit.branches.values():
-        if branch.kind == "resistor" and {branch.a, branch.b} & ends:
+        if branch.kind is PartKind.RESISTOR and {branch.a, branch.b} & ends:
             value, wave = si(branch.value, "ohm"), case.warm.current(branch.name)
             found += [wave.rms**2 * value] if value and wave is not None else []
     return max(found, default=None)
@@ -230,8 +231,7 @@ def reference_switched(case: Case) -> Iterator[Outcome]:
 
 
 def _switches(circuit: Circuit) -> tuple[str, ...]:
-    kinds = ("switch", "contact")
-    return tuple(dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind in kinds))
+    return tuple(dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand))
 
 
 def _powered(circuit: Circuit, line: HeaterLine, change: Change) -> bool:

@@ -8,17 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import pi, sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.heater_lines import HeaterLine, tube_amps
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, volts, watts
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
-
-SERIES = ("resistor", "capacitor", "diode", "fuse", "switch", "contact", "thermistor")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +30,9 @@ class Dropper:
     amps: float
     parts: tuple[Branch, ...]
 
-    def part(self, kind: str) -> Branch | None:
+    def part(self, kind: PartKind) -> Branch | None:
         """The first series part of a kind."""
-        return next((p for p in self.parts if p.kind == kind), None)
+        return next((p for p in self.parts if p.kind is kind), None)
 
 
 def dropper_of(circuit: Circuit, line: HeaterLine) -> Dropper | None:
@@ -55,7 +54,7 @@ def _series(circuit: Circuit, line: HeaterLine) -> tuple[Branch, ...]:
     net = circuit.points["line"]
     found: list[Branch] = []
     while net not in line.nets:
-        onward = [b for b in circuit.at(net) if b.kind in SERIES and b not in found]
+        onward = [b for b in circuit.at(net) if _drops(b.kind) and b not in found]
         onward = [b for b in onward if b.other(net) not in LANDMARKS or b.other(net) in line.nets]
         if len(onward) != 1:
             return ()
@@ -64,13 +63,31 @@ def _series(circuit: Circuit, line: HeaterLine) -> tuple[Branch, ...]:
     return tuple(found)
 
 
+def _drops(kind: PartKind) -> bool:
+    """What may stand between the mains and a series string."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.DIODE | PartKind.FUSE
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.CONTACT
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.INDUCTOR | PartKind.LED | PartKind.ZENER | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.WINDING | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def dropper_remedy(circuit: Circuit, line: HeaterLine) -> str | None:
     """The worked value of the series part of a string; ``None`` where it is none of these."""
     found = dropper_of(circuit, line)
     if found is None:
         return None
-    capacitor, diode = found.part("capacitor"), found.part("diode")
-    resistor = found.part("resistor")
+    capacitor, diode = found.part(PartKind.CAPACITOR), found.part(PartKind.DIODE)
+    resistor = found.part(PartKind.RESISTOR)
     if capacitor is not None:
         return _capacitor(found, capacitor)
     if diode is not None:

@@ -8,6 +8,7 @@ from coldcheck.anatomy.heater_lines import HeaterLine, heater_lines
 from coldcheck.anatomy.lift_network import core_of
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, nearest
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
@@ -77,7 +78,11 @@ def bias_resistors(circuit: Circuit, line: HeaterLine) -> list[Branch]:
     found: dict[str, Branch] = {}
     for branch in circuit.branches.values():
         inner = [n for n in (branch.a, branch.b) if n in core]
-        if branch.kind == "resistor" and len(inner) == 1 and branch.other(inner[0]) == GROUND:
+        if (
+            branch.kind is PartKind.RESISTOR
+            and len(inner) == 1
+            and branch.other(inner[0]) == GROUND
+        ):
             found.setdefault(inner[0], branch)
     ends = [n for w in line.windings for n in (w.nets[0], w.nets[-1])]
     parts = list(found.values())
@@ -178,7 +183,9 @@ def _way(circuit: Circuit, net: str, avoid: list[str]) -> float | None:
 def _has_pot(circuit: Circuit, winding: Winding) -> bool:
     """Whether a pot lies across the winding."""
     ends = {winding.nets[0], winding.nets[-1]}
-    owners = [b.owner for b in circuit.branches.values() if b.kind == "pot" and {b.a, b.b} & ends]
+    owners = [
+        b.owner for b in circuit.branches.values() if b.kind is PartKind.POT and {b.a, b.b} & ends
+    ]
     return any(owners.count(o) == 2 for o in owners)
 
 
@@ -187,7 +194,7 @@ def _at_end(
 ) -> Finding:
     winding = line.windings[0]
     rated = si(winding.volts, "volt") or 0.0
-    part = next((b for b in case.circuit.at(net) if b.kind == "resistor"), None)
+    part = next((b for b in case.circuit.at(net) if b.kind is PartKind.RESISTOR), None)
     name = listed(t.name for t in tubes)
     tie = "to gnd" if way == 0 or part is None else f"through {part.owner}"
     return filament_tied_at_end.finding(

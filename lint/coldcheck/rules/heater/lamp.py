@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
@@ -50,7 +52,7 @@ def lamp_section_bare(case: Case) -> Iterator[Outcome]:
 
 def lamp_section(circuit: Circuit, tube: Tube) -> Branch | None:
     """The short section of a tapped rectifier heater whose tap feeds the plate."""
-    rectifier = any(s.kind == "rectifier" for s in tube.sections)
+    rectifier = any(s.kind is SectionKind.RECTIFIER for s in tube.sections)
     if not rectifier or tube.heater is None or len(tube.heater.branches) != 2:
         return None
     tap = circuit.points.get(f"{tube.name}.tap")
@@ -61,14 +63,17 @@ def lamp_section(circuit: Circuit, tube: Tube) -> Branch | None:
 
 def _near(circuit: Circuit, plate: str) -> set[str]:
     """The plate's net, and what a single resistor or fuse joins to it."""
-    joined = (b for b in circuit.at(plate) if b.kind in ("resistor", "fuse"))
+    joined = (b for b in circuit.at(plate) if b.kind in (PartKind.RESISTOR, PartKind.FUSE))
     return {plate, *(b.other(plate) for b in joined)}
 
 
 def _bridged(circuit: Circuit, section: Branch) -> bool:
     """Whether a lamp or a resistor is across the section."""
     ends = {section.a, section.b}
-    return any(b.kind in ("lamp", "resistor") and {b.a, b.b} == ends for b in circuit.at(section.a))
+    return any(
+        b.kind in (PartKind.LAMP, PartKind.RESISTOR) and {b.a, b.b} == ends
+        for b in circuit.at(section.a)
+    )
 
 
 def _bare(case: Case, tube: Tube, section: Branch, rated: float, amps: float | None) -> Finding:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.lift_divider import divider_for
 from coldcheck.anatomy.lift_window import common_room, rooms_of
 from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.wording import volts
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ def lift_remedy(case: Case, line: HeaterLine, section: Section, sign: int) -> st
 
     ``sign`` is -1 where the heater is too low and +1 where it is too high.
     """
-    if section.kind == "rectifier" and line.windings:
+    if section.kind is SectionKind.RECTIFIER and line.windings:
         return f"Give {section.tube} a heater winding of its own and tie it to its cathode"
     room = common_room(case, line, MARGIN)
     share = MARGIN

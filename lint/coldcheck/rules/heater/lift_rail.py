@@ -11,6 +11,7 @@ from coldcheck.anatomy.lift_network import Lift, bypasses, held_without, highest
 from coldcheck.anatomy.lift_window import common_room, liftable
 from coldcheck.anatomy.neighbourhood import metal, nearest, net_text
 from coldcheck.circuit.preferred import E12, preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -113,7 +114,7 @@ def _turned_up(
     case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: str
 ) -> Iterator[Outcome]:
     """A pot in the divider, at the end of its travel that lifts the most."""
-    pot = next((b for b in lift.upper if b.kind == "pot"), None)
+    pot = next((b for b in lift.upper if b.kind is PartKind.POT), None)
     if pot is None or not liftable(line):
         return
     room = common_room(case, line)
@@ -228,7 +229,7 @@ def _one_below(circuit: Circuit, lift: Lift) -> tuple[Branch, ...]:
         b
         for net in lift.core
         for b in circuit.at(net)
-        if b.kind == "resistor" and b.other(net) == "gnd"
+        if b.kind is PartKind.RESISTOR and b.other(net) == "gnd"
     ]
     return tuple(found) if len(found) == 1 else ()
 

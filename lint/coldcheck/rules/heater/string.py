@@ -8,6 +8,7 @@ import networkx as nx
 
 from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.heater_lines import HeaterLine, heater_branches, heater_lines, tube_amps
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
@@ -51,7 +52,7 @@ def unequal(circuit: Circuit, line: HeaterLine) -> list[list[Tube]]:
     for branch in heater_branches(line):
         joins.add_node(branch.owner)
     for net in line.nets:
-        owners = {b.owner for b in circuit.at(net) if b.kind == "heater"}
+        owners = {b.owner for b in circuit.at(net) if b.kind is PartKind.HEATER}
         if len(owners) == 2 and _plain_joint(circuit, net):
             joins.add_edge(*owners)
     strings = [[t for t in line.tubes if t.name in g] for g in nx.connected_components(joins)]
@@ -60,7 +61,7 @@ def unequal(circuit: Circuit, line: HeaterLine) -> list[list[Tube]]:
 
 def _plain_joint(circuit: Circuit, net: str) -> bool:
     """Whether only two heater ends meet on a net (capacitors do not matter)."""
-    conducting = [b for b in circuit.at(net) if b.kind != "capacitor"]
+    conducting = [b for b in circuit.at(net) if b.kind is not PartKind.CAPACITOR]
     return len(conducting) == 2 and not circuit.electrodes_at(net)
 
 

@@ -14,6 +14,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
@@ -88,7 +89,7 @@ def _dragged_over(line: HeaterLine, winding: Winding, load: Mapping[str, float])
 
 def _rectified(case: Case, line: HeaterLine) -> Iterator[Outcome]:
     """A winding that feeds heaters through diodes: its solved rms current, or nothing said."""
-    nets = frozenset(reach(case.circuit, line.nets, LANDMARKS, ("diode",)))
+    nets = frozenset(reach(case.circuit, line.nets, LANDMARKS, (PartKind.DIODE,)))
     solved = unsolved_reason(case) is None
     for winding in case.circuit.windings():
         rating = si(winding.current, "ampere")

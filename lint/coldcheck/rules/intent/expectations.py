@@ -61,8 +61,8 @@ _REMEDIES = {
     source="the drawing itself",
     limits=(
         "The nominal prediction is compared with the bounds as they are written: that tubes and "
-        "parts spread does not widen them. What starts below 50 V or holds less than "
-        "45 microcoulomb counts as drained at once."
+        "parts spread does not widen them. What starts below 50 V, and a capacitor of up "
+        "to 0.1 uF (above 450 V: of up to 45 microcoulomb), counts as drained at once."
     ),
 )
 def not_met(case: Case) -> Iterator[Outcome]:

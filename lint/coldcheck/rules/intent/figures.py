@@ -11,6 +11,7 @@ import numpy as np
 from coldcheck.anatomy.neighbourhood import drawn
 from coldcheck.circuit.leads import spelled
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.solve.off.off_state import OFF, off_state
@@ -29,9 +30,6 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution, TubeReading
 
 WARM = "warm"
-
-HEATING = ("winding", "heater", "capacitor", "fuse", "lamp", "speaker", "switch", "jack")
-"""Kinds of parts whose current is meant as its rms, DC and AC together: what warms them."""
 
 SILENT = 1e-6
 """A gain below this is no gain: rounding, or what leaks through the solver's own leaks."""
@@ -119,7 +117,7 @@ def _amperes(branch: Branch, solution: Solution) -> tuple[float, str]:
     wave = solution.current(branch.name)
     if wave is None:
         raise NoFigure(f"no current through {branch.name} was worked out")
-    return (wave.rms, " rms") if branch.kind in HEATING else (abs(wave.dc), "")
+    return (wave.rms, " rms") if branch.traits.by_rms else (abs(wave.dc), "")
 
 
 def _milliamperes(reading: TubeReading, electrode: str) -> float:
@@ -154,7 +152,8 @@ def _branches(case: Case, name: str) -> list[Branch]:
     """A part, the halves of a winding, a pot or a heater."""
     found = [
         b for b in case.circuit.branches.values()
-        if name in (b.name, b.owner) or (b.kind == "heater" and b.name.startswith(f"{name}."))
+        if name in (b.name, b.owner)
+        or (b.kind is PartKind.HEATER and b.name.startswith(f"{name}."))
     ]  # fmt: skip
     if not found:
         raise NoFigure(f"no current through {name} was worked out")
@@ -257,7 +256,7 @@ def _source(case: Case, sources: list[Driven], wanted: str, name: str) -> Driven
 def _to_place(case: Case, driven: Driven, name: str) -> float:
     """The voltage of a point, or across a part, per volt at the source."""
     branch = case.circuit.branches.get(name)
-    if branch is not None and branch.kind != "signal":
+    if branch is not None and branch.kind is not PartKind.SIGNAL:
         ends = (branch.a, branch.b)
     else:
         ends = (case.circuit.points.get(name, name), GROUND)
@@ -303,7 +302,7 @@ def _must_hold_a_number(case: Case, name: str) -> None:
 
 
 def _seconds(case: Case, position: Position, name: str) -> float:
-    """To the touch limit; 0 for what never holds as much (some 50 V, 45 microcoulomb)."""
+    """To the touch limit; 0 for what never holds as much (some 50 V, 0.1 uF)."""
     for decay in position.capacitors:
         if decay.capacitor.name == name:
             if decay.undrawn:

@@ -1,15 +1,24 @@
-"""Capacitors on the mains leads: to the chassis, and between the pins of the plug."""
+"""Capacitors on the mains leads: to the chassis, their class, and the pins of the plug."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
-from coldcheck.anatomy.galvanic import transformerless, upstream
+from coldcheck.anatomy.galvanic import (
+    mains_drawn,
+    mains_leads,
+    service,
+    touch_ohms,
+    transformerless,
+)
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.touchable import TERMINAL, touchables
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -20,6 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.touchable import Touchable
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
@@ -27,26 +37,11 @@ TOUCH_V = 60.0
 PLUG_S = 2.0
 SMALL_F = 0.1e-6
 LEAK_A = 0.5e-3
-
-
-def _leads(circuit: Circuit) -> dict[str, frozenset[str]]:
-    """Mains conductor -> the nets of its lead, as far as the set.
-
-    Where the set's common is itself a mains conductor, gnd is that lead: the walk goes no further,
-    since everything in the set hangs on it.
-    """
-    found = {}
-    for pole in ("line", "neutral"):
-        net = circuit.points.get(pole)
-        if net == GROUND:
-            found[pole] = frozenset((GROUND,))
-        elif net is not None:
-            found[pole] = upstream(circuit, net, through_fuses=True)
-    return found
+STOCK_VAC = (275.0, 310.0, 440.0)
 
 
 def _capacitors(circuit: Circuit) -> list[Branch]:
-    return [b for b in circuit.branches.values() if b.kind == "capacitor" and b.a != b.b]
+    return [b for b in circuit.branches.values() if b.kind is PartKind.CAPACITOR and b.a != b.b]
 
 
 @rule(
@@ -57,7 +52,9 @@ def _capacitors(circuit: Circuit) -> list[Branch]:
     needs="the mains side on the drawing, and the capacitor's class",
     criterion=(
         "A capacitor joins a mains lead to `chassis`, `gnd` or `earth` and is not of class Y, or "
-        "passes more than 0.5 mA at the mains voltage into metal that is not earthed."
+        "passes more than 0.5 mA at the mains voltage into metal that is not earthed. In a set "
+        "without a mains transformer one that alone keeps a jack off the mains, and is not of "
+        "class Y, is a warning."
     ),
     why=(
         "Old sets have a paper capacitor here against hum. When it shorts, and paper ones do, "
@@ -80,17 +77,47 @@ def capacitor_to_chassis(case: Case) -> Iterator[Outcome]:
     if transformerless(circuit):
         metal.pop(GROUND, None)
     told = {b.name for _, parts in switched_to_metal(circuit) for b in parts}
-    for lead in _leads(circuit).values():
+    for lead in mains_leads(circuit).values():
         for branch in (b for b in _capacitors(circuit) if b.name not in told):
             ends = (branch.a, branch.b) if branch.a in lead else (branch.b, branch.a)
             if ends[0] in lead and ends[1] in metal and ends[1] not in lead:
                 yield from _to_metal(case, branch, metal[ends[1]], ends[1])
+    yield from _isolating(case, frozenset(metal))
+
+
+def _isolating(case: Case, metal: frozenset[str]) -> Iterator[Outcome]:
+    """In a set on the mains: the capacitors that alone keep it off a jack."""
+    circuit = case.circuit
+    if not transformerless(circuit) or not mains_drawn(circuit):
+        return
+    live = touch_ohms(circuit, service(circuit)[0] / LEAK_A)
+    for touched in touchables(circuit):
+        if touched.net in live or touched.net in metal or touched.kind != TERMINAL:
+            continue
+        side = frozenset(reach(circuit, [touched.net])) - live.keys()
+        for branch in _capacitors(circuit):
+            ends = {branch.a, branch.b}
+            if ends & side and ends & live.keys() and not _class(branch).startswith("Y"):
+                yield _isolates(case, branch, touched)
+
+
+def _isolates(case: Case, branch: Branch, touched: Touchable) -> Outcome:
+    return capacitor_to_chassis.finding(
+        case,
+        (branch.name, touched.name),
+        f"only {branch.name} keeps the mains off {touched.point}, and it is not of class Y",
+        f"Use class Y2 (Y1 where the mains is above 150 V) for {branch.name}, 4.7 nF at most, and "
+        "for every other part between this set and what is touched",
+        level="warning",
+        evidence={"class": _class(branch) or "none"},
+        certainty="certain",
+    )
 
 
 def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outcome]:
     circuit = case.circuit
-    kind = (branch.part.safety_class or "").upper() if branch.part else ""
-    mains, hertz = _service(circuit)
+    kind = _class(branch)
+    mains, hertz = service(circuit)
     amps = 2 * math.pi * hertz * (si(branch.value, "farad") or 0.0) * mains
     earthed = "earth" in circuit.points and circuit.points["earth"] == net
     if kind.startswith("Y") and (earthed or amps <= LEAK_A):
@@ -110,12 +137,66 @@ def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outco
     )
 
 
-def _service(circuit: Circuit) -> tuple[float, float]:
-    """Volts rms and hertz of the mains; 120 V, 60 Hz where the drawing does not say."""
-    if circuit.mains is None:
-        return 120.0, 60.0
-    mains = circuit.mains
-    return si(mains.voltage, "volt") or 120.0, si(mains.frequency, "hertz") or 60.0
+@rule(
+    "mains.capacitor-class",
+    title="Capacitor across the mains that is not of class X",
+    level="warning",
+    states="the drawing alone; switches count as closed",
+    needs="both mains leads on the drawing",
+    criterion=(
+        "A capacitor has its ends in the two mains leads and no class X1, X2, Y1 or Y2. Where it "
+        "is written for at least the mains voltage in AC (250 Vac) it is a caution."
+    ),
+    why=(
+        "Across the mains a capacitor sees every surge of the street, for years, also with the "
+        "set switched off where it sits ahead of the switch. One made for DC breaks down and "
+        "burns; class X parts are tested with surges of kilovolts and do not flame. An "
+        "electrolytic on AC bursts."
+    ),
+    source="IEC 60384-14 class X (memory); ratings for DC say nothing about the mains (common "
+    "practice)",
+    limits=(
+        "Class is what is written. Two in series, and one behind a resistor of more than 1 kohm, "
+        "are not looked at."
+    ),
+)
+def capacitor_class(case: Case) -> Iterator[Outcome]:
+    """Look at the class of every capacitor between the leads."""
+    leads = mains_leads(case.circuit)
+    if len(leads) < 2:
+        return
+    for branch in _capacitors(case.circuit):
+        across = {branch.a, branch.b}
+        if across & leads["line"] and across & leads["neutral"] and not _class(branch):
+            yield _without_class(case, branch)
+
+
+def _class(branch: Branch) -> str:
+    return (branch.part.safety_class or "").upper() if branch.part else ""
+
+
+def _without_class(case: Case, branch: Branch) -> Outcome:
+    mains, _ = service(case.circuit)
+    rated = si(branch.part.voltage, "volt") if branch.part else None
+    for_ac = branch.part is not None and branch.part.voltage_is_ac
+    fits = for_ac and rated is not None and rated >= mains
+    what = "is polarised" if branch.plus else "has no class X"
+    written = f", {engineering(rated, 'V')} {'AC' if for_ac else 'DC'}" if rated else ""
+    return capacitor_class.finding(
+        case,
+        (branch.name,),
+        f"{branch.name} is across the mains, {engineering(mains, 'V')}, and {what}{written}",
+        f"Use a film capacitor of class X2 for {_stock_vac(mains):g} Vac in its place, behind the "
+        "fuse, or take it out",
+        level="caution" if fits and not branch.plus else "warning",
+        evidence={"mains": figure(mains, "V"), "class": "none"},
+        certainty="certain",
+    )
+
+
+def _stock_vac(mains: float) -> float:
+    """The voltages class X parts come in, rms."""
+    return next((v for v in STOCK_VAC if v >= 1.1 * mains), STOCK_VAC[-1])
 
 
 @rule(
@@ -144,7 +225,7 @@ def _service(circuit: Circuit) -> tuple[float, float]:
 def capacitor_stays_charged(case: Case) -> Iterator[Outcome]:
     """Time the discharge of every capacitor across the mains leads."""
     circuit = case.circuit
-    leads = _leads(circuit)
+    leads = mains_leads(circuit)
     if len(leads) < 2:
         return
     for branch in _capacitors(circuit):
@@ -160,25 +241,42 @@ def capacitor_stays_charged(case: Case) -> Iterator[Outcome]:
 
 
 def _crest(circuit: Circuit) -> float:
-    return math.sqrt(2) * _service(circuit)[0] * (1 + circuit.mains_tolerance)
+    return math.sqrt(2) * service(circuit)[0] * (1 + circuit.mains_tolerance)
 
 
 def _drain(circuit: Circuit, capacitor: Branch) -> float | None:
     """The least resistance across a capacitor through fuses and resistors; switches are open."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((capacitor.a, capacitor.b))
-    switched = {b.name for b in circuit.branches.values() if b.kind in ("switch", "contact")}
+    switched = {b.name for b in circuit.branches.values() if b.traits.by_hand}
     primaries = {b.name for w in circuit.windings() if w.primary for b in w.branches}
     for branch in circuit.branches.values():
         if branch.name in switched:
             continue
-        if branch.kind in ("fuse", "inductor") or branch.name in primaries:
-            graph.add_edge(branch.a, branch.b, weight=0.0)
-        elif branch.kind in ("resistor", "thermistor") and branch.value is not None:
-            graph.add_edge(branch.a, branch.b, weight=si(branch.value, "ohm"))
+        ohms = 0.0 if branch.name in primaries else _drain_ohms(branch)
+        if ohms is not None:
+            graph.add_edge(branch.a, branch.b, weight=ohms)
     if not nx.has_path(graph, capacitor.a, capacitor.b):
         return None
     return float(nx.dijkstra_path_length(graph, capacitor.a, capacitor.b))
+
+
+def _drain_ohms(branch: Branch) -> float | None:
+    kind = branch.kind
+    match kind:
+        case PartKind.FUSE | PartKind.INDUCTOR:
+            return 0.0
+        case PartKind.RESISTOR | PartKind.THERMISTOR:
+            return si(branch.value, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.SWITCH | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: float) -> Outcome:
@@ -205,5 +303,6 @@ def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: f
 
 RULES = (
     capacitor_to_chassis,
+    capacitor_class,
     capacitor_stays_charged,
 )

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless, upstream
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
+from coldcheck.rules.supply.inrush import least_amps
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,13 +46,18 @@ def fuses_in(circuit: Circuit, pole: str) -> list[Branch]:
     if pole not in circuit.points or circuit.points[pole] == GROUND:
         return []
     before = upstream(circuit, circuit.points[pole], through_fuses=False)
-    fuses = [b for b in circuit.branches.values() if b.kind == "fuse" and b.a != b.b]
+    fuses = [b for b in circuit.branches.values() if b.kind is PartKind.FUSE and b.a != b.b]
     return [b for b in fuses if {b.a, b.b} & before]
 
 
 def fitting_fuse(amps: float, factor: float = FITTING_FACTOR) -> float:
     """The smallest standard fuse of at least ``factor`` times a current, amperes."""
     return next((f for f in FUSES_A if f >= factor * amps * 0.9999), FUSES_A[-1])
+
+
+def advised(case: Case, amps: float) -> float:
+    """The slow fuse for a current in the mains lead that also stands the reservoirs' stroke."""
+    return max(fitting_fuse(amps), fitting_fuse(least_amps(case), 1.0))
 
 
 def rated_amps(circuit: Circuit) -> float | None:
@@ -104,8 +111,9 @@ def _volt_amperes(winding: Winding) -> float | None:
     "3 times where only the load is known leaves room for the magnetising current",
     limits=(
         "Volt-amperes are volts times rated current, one half of a tapped high-voltage winding; "
-        "the extra heating by rectifier peaks, losses and inrush are not reckoned. What the cord "
-        "or plug allows is not known."
+        "the extra heating by rectifier peaks and losses is not reckoned; a larger fuse is right "
+        "where the reservoirs charge at once (I2t of two seconds times its rating squared). "
+        "What the cord or plug allows is not known."
     ),
 )
 def fuse_too_large(case: Case) -> Iterator[Outcome]:
@@ -136,7 +144,7 @@ def _against_rating(
     case: Case, fuse: Branch, amps: float, rated: float, carried: float
 ) -> Iterator[Outcome]:
     normal = max(rated, carried)
-    limit = fitting_fuse(normal, RATED_FACTOR)
+    limit = max(fitting_fuse(normal, RATED_FACTOR), fitting_fuse(least_amps(case), 1.0))
     if amps <= limit * 1.001:
         return
     why = "the transformer is rated for" if rated >= carried else "it carries"
@@ -158,7 +166,7 @@ def _against_load(case: Case, fuse: Branch, amps: float) -> Iterator[Outcome]:
         reason = unsolved_reason(case) or "its current is not known"
         yield fuse_too_large.not_judged((fuse.name,), reason)
         return
-    if amps <= CARRIED_FACTOR * carried:
+    if amps <= max(CARRIED_FACTOR * carried, fitting_fuse(least_amps(case), 1.0)):
         return
     cold = [t.name for t in case.circuit.tubes.values() if t.heater is None and t.type.heaters]
     if cold:
@@ -190,7 +198,7 @@ def _too_large(
         case,
         (fuse.name,),
         message,
-        f"Use {fitting_fuse(normal):g} A slow (1.5 to 2 times the current"
+        f"Use {advised(case, normal):g} A slow (1.5 to 2 times the current"
         + (
             "; the transformer's own magnetising current is not counted)"
             if state == "warm"
@@ -244,6 +252,24 @@ def switch_ahead_of_fuse(case: Case) -> Iterator[Outcome]:
             )
 
 
+def _in_line(kind: PartKind) -> bool:
+    """What the lead's current goes through between its beginning and the fuse."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.CAPACITOR | PartKind.FUSE | PartKind.WINDING
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def _switches_between(
     circuit: Circuit, nets: frozenset[str], start: str, end: str
 ) -> tuple[str, ...]:
@@ -251,8 +277,8 @@ def _switches_between(
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((start, end))
     for branch in circuit.branches.values():
-        if {branch.a, branch.b} <= nets and branch.kind not in ("fuse", "capacitor", "winding"):
-            switch = branch.owner if branch.kind in ("switch", "contact") else ""
+        if {branch.a, branch.b} <= nets and _in_line(branch.kind):
+            switch = branch.owner if branch.traits.by_hand else ""
             if not switch or not graph.has_edge(branch.a, branch.b):
                 graph.add_edge(branch.a, branch.b, switch=switch, weight=1 if switch else 0)
     if not nx.has_path(graph, start, end):

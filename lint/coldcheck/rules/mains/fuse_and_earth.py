@@ -12,7 +12,7 @@ from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.rules.mains.fuse import (
-    fitting_fuse,
+    advised,
     fuses_in,
     rated_amps,
 )
@@ -70,7 +70,9 @@ def no_earth(case: Case) -> Iterator[Outcome]:
     earth = circuit.points.get("earth")
     if earth is not None and earth == circuit.points.get(metal):
         return
-    between = () if earth is None else tuple(b.name for b in circuit.at(earth))
+    own = circuit.points.get(metal)
+    across = () if earth is None else circuit.at(earth)
+    between = tuple(b.name for b in across if b.other(earth or "") == own)
     what = f"reaches it only through {listed(between)}" if between else "is not joined to it"
     yield no_earth.finding(
         case,
@@ -129,7 +131,7 @@ def _fuse_hint(case: Case) -> str:
     if not amps:
         return ": a slow one of 1.5 to 2 times the normal current"
     what = "it draws" if amps == drawn else "the transformer is rated for"
-    return f": {fitting_fuse(amps):g} A slow for the {engineering(amps, 'A')} {what}"
+    return f": {advised(case, amps):g} A slow for the {engineering(amps, 'A')} {what}"
 
 
 def _line_amps(case: Case) -> float | None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
-CLAMPS = ("diode", "zener", "fuse", "switch", "contact")
 PATH_OHM = 0.1
 
 
@@ -53,14 +53,14 @@ def lift_without_diodes(case: Case) -> Iterator[Outcome]:
     if not metal or GROUND in metal:
         return
     across = [b for b in circuit.at(GROUND) if b.other(GROUND) in metal]
-    parts = [b for b in across if b.kind in ("resistor", "capacitor")]
-    if parts and not any(b.kind in CLAMPS for b in across):
+    parts = [b for b in across if b.kind in (PartKind.RESISTOR, PartKind.CAPACITOR)]
+    if parts and not any(_carries(b.kind) for b in across):
         yield _lifted(case, parts)
 
 
 def _lifted(case: Case, parts: list[Branch]) -> Outcome:
     names = tuple(b.name for b in parts)
-    resistors = [b for b in parts if b.kind == "resistor"]
+    resistors = [b for b in parts if b.kind is PartKind.RESISTOR]
     values = [v for b in resistors if (v := si(b.value, "ohm")) is not None]
     how = f" ({ohms(min(values))})" if values else ""
     metal = _metal_name(case.circuit)
@@ -82,3 +82,22 @@ def _metal_name(circuit: Circuit) -> str:
 
 
 RULES = (lift_without_diodes,)
+
+
+def _carries(kind: PartKind) -> bool:
+    """Whether a part carries the current of a fault until the fuse blows."""
+    match kind:
+        case (
+            PartKind.DIODE | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH
+            | PartKind.CONTACT
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.LED
+            | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)

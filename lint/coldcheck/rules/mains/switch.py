@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.galvanic import mains_drawn, upstream
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
 
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
-
-COUPLING = ("capacitor", "resistor", "fuse", "lamp")
 
 
 @rule(
@@ -54,7 +53,7 @@ def switched_to_metal(circuit: Circuit) -> Iterator[tuple[str, list[Branch]]]:
     """Switches between both mains leads, each with the parts from its middle to metal."""
     if not {"line", "neutral"} <= circuit.points.keys():
         return
-    contacts = [b for b in circuit.branches.values() if b.kind in ("contact", "switch")]
+    contacts = [b for b in circuit.branches.values() if b.traits.by_hand]
     for owner in dict.fromkeys(b.owner for b in contacts):
         mine = [b for b in contacts if b.owner == owner]
         poles = _poles_without(circuit, owner)
@@ -74,9 +73,27 @@ def _poles_without(circuit: Circuit, owner: str) -> tuple[frozenset[str], ...]:
     )
 
 
+def _couples(kind: PartKind) -> bool:
+    """Whether a part from a switch's middle to metal is one of those that were put there."""
+    match kind:
+        case (
+            PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.FUSE | PartKind.LAMP
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
+            | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
 def _to_metal(circuit: Circuit, net: str) -> list[Branch]:
     metal = {circuit.points[m] for m in (GROUND, "chassis", "earth") if m in circuit.points}
-    return [b for b in circuit.at(net) if b.kind in COUPLING and b.other(net) in metal - {net}]
+    return [b for b in circuit.at(net) if _couples(b.kind) and b.other(net) in metal - {net}]
 
 
 def _found(case: Case, owner: str, parts: list[str]) -> Outcome:

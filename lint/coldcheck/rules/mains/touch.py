@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.galvanic import jacks, mains_drawn, pole_of, touch_ohms
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -82,7 +83,7 @@ def live_metal(circuit: Circuit, reached: dict[str, float]) -> dict[str, float]:
 
 
 def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome]:
-    signals = [b for b in case.circuit.branches.values() if b.kind == "signal"]
+    signals = [b for b in case.circuit.branches.values() if b.kind is PartKind.SIGNAL]
     for branch in signals:
         if branch.a in reached:
             text = f"{branch.name} is on the mains side; is it a terminal somebody can touch?"
@@ -135,8 +136,8 @@ def live_common(case: Case) -> Iterator[Outcome]:
         "when a plug or socket is the other way round",
         "Work on it, and put a meter or oscilloscope to it, only behind an isolating "
         "transformer; nothing on the bus within reach (no metal case, screw, shaft or jack); "
-        "what joins it to metal is a class Y capacitor of 4.7 nF at most and 1 Mohm. Or give "
-        "the set a mains transformer",
+        "what joins it to metal is a class Y capacitor of 4.7 nF at most and 1 Mohm of a type made "
+        "for this gap (or two in series). Or give the set a mains transformer",
         evidence={"resistance": figure(least, "ohm"), "joined_to": pole},
         limit=figure(limit, "ohm"),
         certainty="certain",

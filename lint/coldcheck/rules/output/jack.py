@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
 from coldcheck.anatomy.jacks import jacks, plugged_parts
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -23,9 +24,6 @@ if TYPE_CHECKING:
 
 LOAD_FACTOR = 125.0
 """A resistor of up to this many times the secondary's impedance still protects: 1 kohm on 8 ohm."""
-
-CARRIES = ("fuse", "switch", "contact", "jack-contact", "inductor", "lamp")
-LOADS = ("speaker", "resistor", "pot", "thermistor")
 
 
 @rule(
@@ -64,7 +62,7 @@ def shorting_defeated(case: Case) -> Iterator[Outcome]:
 def _contact_wired(circuit: Circuit, jack: Jack) -> bool:
     if jack.switch is None:
         return False
-    others = [b for b in circuit.at(jack.switch) if b.kind != "jack-contact"]
+    others = [b for b in circuit.at(jack.switch) if b.kind is not PartKind.JACK_CONTACT]
     return bool(others) or len(circuit.names.get(jack.switch, ())) > 1
 
 
@@ -84,10 +82,24 @@ def _graph(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
 
 
 def _ohms(branch: Branch) -> float | None:
-    if branch.kind in CARRIES:
-        usual = branch.closed or branch.kind == "jack-contact"
-        return 0.0 if usual else None
-    return si(branch.value, "ohm") if branch.kind in LOADS else None
+    kind = branch.kind
+    match kind:
+        case (
+            PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.INDUCTOR | PartKind.LAMP
+        ):  # fmt: skip
+            usual = branch.closed or kind is PartKind.JACK_CONTACT
+            return 0.0 if usual else None
+        case PartKind.SPEAKER | PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
+            return si(branch.value, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _across(graph: nx.Graph[str], ends: tuple[str, str]) -> float | None:

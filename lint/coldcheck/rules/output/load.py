@@ -20,6 +20,7 @@ from coldcheck.anatomy.output_stage import (
 )
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import Sourced, cited
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -102,7 +103,7 @@ def wrong_plate_load(case: Case) -> Iterator[Outcome]:
         published = _published(case, stage)
         if load is None:
             silent[stage.output.name] = "the impedances of the transformer are not known"
-        elif stage.section.kind == "pentode" and stage.tap is not None:
+        elif stage.section.kind is SectionKind.PENTODE and stage.tap is not None:
             silent[stage.section.name] = (
                 "its screen is on the transformer or its plate, and loads are published for "
                 "screens that stand still"
@@ -181,9 +182,7 @@ def load_switched_off(case: Case) -> Iterator[Outcome]:
     """Throw each switch and look for what is left."""
     circuit = case.circuit
     pentodes = {s.output.name for s in output_tubes(circuit) if not s.triode}
-    switches = dict.fromkeys(
-        b.owner for b in circuit.branches.values() if b.kind in ("switch", "contact")
-    )
+    switches = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
     for name in pentodes & circuit.outputs.keys():
         output = circuit.outputs[name]
         if not _loaded(circuit, output):

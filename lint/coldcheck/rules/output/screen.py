@@ -10,6 +10,7 @@ from coldcheck.anatomy.output_drive import CLEARLY, LEAST_OHM, better_feed, driv
 from coldcheck.anatomy.output_stage import output_tubes, thrown_circuit
 from coldcheck.anatomy.reach import Ways
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.ranges import between, certainty
@@ -52,7 +53,7 @@ def no_screen_resistor(case: Case) -> Iterator[Outcome]:
     together: dict[tuple[str, str], list[tuple[OutputTube, Feed]]] = {}
     for stage in output_tubes(case.circuit):
         feed = screen_feed(case.circuit, stage)
-        if stage.section.kind == "pentode" and feed is not None and feed.direct:
+        if stage.section.kind is SectionKind.PENTODE and feed is not None and feed.direct:
             together.setdefault((stage.output.name, feed.net), []).append((stage, feed))
     for (_, net), found in together.items():
         if _above(case, net):
@@ -125,7 +126,7 @@ def _at_full_drive(drive: Drive | None) -> str:
 )
 def screen_above_plate(case: Case) -> Iterator[Outcome]:
     """Idle volts of screen and plate."""
-    stages = [s for s in output_tubes(case.circuit) if s.section.kind == "pentode"]
+    stages = [s for s in output_tubes(case.circuit) if s.section.kind is SectionKind.PENTODE]
     reason = unsolved_reason(case)
     if reason is not None:
         yield from (screen_above_plate.not_judged((s.section.name,), reason) for s in stages)
@@ -178,7 +179,7 @@ def _above_plate(case: Case, stage: OutputTube, at: tuple[float, float]) -> Find
 def screen_left_fed(case: Case) -> Iterator[Outcome]:
     """Throw each switch and look where DC still gets to."""
     now = Ways.of(case.circuit)
-    pentodes = [s for _, s in working(case.circuit) if s.kind == "pentode"]
+    pentodes = [s for _, s in working(case.circuit) if s.kind is SectionKind.PENTODE]
     fed = [s for s in pentodes if now.fed(s.electrodes["plate"])]
     for solution in case.solutions.values():
         thrown = solution.state.thrown

@@ -11,6 +11,7 @@ import networkx as nx
 
 from coldcheck.anatomy.output_stage import LOAD_FACTOR, jack_pairs, load_ohms, secondary
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -155,9 +156,9 @@ def _grounds(circuit: Circuit) -> frozenset[str]:
 
 
 def _leaves(branch: Branch, island: frozenset[str]) -> bool:
-    return (
-        branch.kind in ("resistor", "capacitor", "pot") and len({branch.a, branch.b} & island) == 1
-    )
+    return (branch.traits.steady or branch.kind is PartKind.CAPACITOR) and len(
+        {branch.a, branch.b} & island
+    ) == 1
 
 
 RULES: tuple[Rule, ...] = (

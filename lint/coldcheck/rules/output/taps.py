@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.output_stage import HALVES, output_tubes
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.judge.rule import Rule, rule
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ PARTNER = {"p1": "u1", "p2": "u2", "u1": "p1", "u2": "p2"}
 def taps_swapped(case: Case) -> Iterator[Outcome]:
     """Each screen that is on the primary at all."""
     for stage in output_tubes(case.circuit):
-        if stage.section.kind != "pentode" or stage.tap in (None, stage.lead):
+        if stage.section.kind is not SectionKind.PENTODE or stage.tap in (None, stage.lead):
             continue
         if stage.tap in HALVES.get(stage.lead, ()):
             yield _finding(case, stage, "the other tube's half")

@@ -11,6 +11,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
@@ -72,7 +73,7 @@ def _feedbacks(case: Case) -> Iterator[Finding]:
     circuit = case.circuit
     for output in case.circuit.outputs.values():
         own = {net for end, net in output.leads if end.startswith("s")} - set(LANDMARKS)
-        for branch in (b for n in own for b in circuit.at(n) if b.kind == "resistor"):
+        for branch in (b for n in own for b in circuit.at(n) if b.kind is PartKind.RESISTOR):
             far, value = (
                 branch.other(next(iter(own & {branch.a, branch.b}))),
                 si(branch.value, "ohm"),
@@ -94,7 +95,7 @@ def _feedbacks(case: Case) -> Iterator[Finding]:
 
 def _to_gnd(circuit: Circuit, net: str) -> float | None:
     """The smallest resistor from a net to gnd, ohms."""
-    at = (b for b in circuit.at(net) if b.kind == "resistor" and b.other(net) == GROUND)
+    at = (b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) == GROUND)
     return min((si(b.value, "ohm") or 0.0 for b in at), default=None)
 
 
@@ -104,7 +105,7 @@ def _to_gnd(circuit: Circuit, net: str) -> float | None:
 def _feeds(case: Case) -> Iterator[Finding]:
     ripple = _ripple(case.circuit)
     for branch in case.circuit.branches.values():
-        value = si(branch.value, "ohm") if branch.kind == "resistor" else None
+        value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
         filters = [_filter(case, net) for net in (branch.a, branch.b)]
         if not value or value >= MOST_FEED_OHM or not ripple or None in filters:
             continue
@@ -125,7 +126,9 @@ def _filter(case: Case, net: str) -> float | None:
     level = warm_volts(case, net)
     if net in LANDMARKS or level is None or abs(level) < RAIL_V:
         return None
-    found = [b for b in case.circuit.at(net) if b.kind == "capacitor" and b.other(net) == GROUND]
+    found = [
+        b for b in case.circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND
+    ]
     total = sum(si(b.value, "farad") or 0.0 for b in found)
     return total if total >= FILTER_F else None
 
@@ -153,7 +156,7 @@ def _stoppers(case: Case) -> Iterator[Finding]:
     for _, section in working(case.circuit):
         net = section.electrodes.get("grid")
         at = case.circuit.at(net) if net is not None and net not in LANDMARKS else ()
-        if len(at) != 1 or at[0].kind != "resistor" or at[0].name in done:
+        if len(at) != 1 or at[0].kind is not PartKind.RESISTOR or at[0].name in done:
             continue
         if net is None or at[0].other(net) in LANDMARKS:
             continue
@@ -200,14 +203,14 @@ def _tied(circuit: Circuit, nets: Collection[str]) -> bool:
 
 def _divider(circuit: Circuit, net: str) -> Branch | None:
     """The resistor from a tap to gnd, where there is one."""
-    found = [b for b in circuit.at(net) if b.kind == "resistor" and b.other(net) == GROUND]
+    found = [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) == GROUND]
     return found[0] if len(found) == 1 and found[0].value is not None else None
 
 
 def _rail(case: Case, net: str) -> tuple[Branch, float] | None:
     """The resistor from a tap to a rail, and the rail's volts."""
     for branch in case.circuit.at(net):
-        level = warm_volts(case, branch.other(net)) if branch.kind == "resistor" else None
+        level = warm_volts(case, branch.other(net)) if branch.kind is PartKind.RESISTOR else None
         if level is not None and level > LIFT_RAIL_V and branch.value is not None:
             return branch, level
     return None

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts, watts
 from coldcheck.judge.figure import figure
@@ -222,7 +223,7 @@ def _resistors(case: Case) -> list[Branch]:
     return [
         b
         for b in case.circuit.branches.values()
-        if b.kind == "resistor" and b.value is not None and b.a != b.b
+        if b.kind is PartKind.RESISTOR and b.value is not None and b.a != b.b
     ]
 
 

@@ -12,6 +12,7 @@ from coldcheck.anatomy.neighbourhood import net_text, ohms_between
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -113,7 +114,7 @@ def _direct(case: Case, done: set[str]) -> Iterator[Finding]:
         plate = section.net("plate")
         at = circuit.at(plate) if plate is not None and plate not in LANDMARKS else ()
         loads = [b for b in at if _is_load(b) and b.other(plate or "") not in grids]
-        near = {plate or ""} | {b.other(plate or "") for b in at if b.kind == "resistor"}
+        near = {plate or ""} | {b.other(plate or "") for b in at if b.kind is PartKind.RESISTOR}
         behind = [grids[n] for n in near if n in grids and grids[n].name != section.name]
         value = si(loads[0].value, "ohm") if len(loads) == 1 and behind else None
         if value is None or value >= LEAST_LOAD_OHM or loads[0].name in done:
@@ -143,7 +144,7 @@ def _outputs(case: Case) -> Iterator[Finding]:
             net = section.net(electrode)
             for branch in case.circuit.at(net) if net not in (None, *LANDMARKS) else ():
                 far = branch.other(net or "")
-                farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+                farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
                 if far in fixed or far in done or (farads or 0.0) < COUPLING_F:
                     continue
                 done.add(far)
@@ -152,10 +153,14 @@ def _outputs(case: Case) -> Iterator[Finding]:
 
 def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
     at = case.circuit.at(net)
-    low = [b for b in at if b.kind == "resistor" and b.other(net) == GROUND and b.value is not None]
-    if case.circuit.electrodes_at(net) or any(b.kind in ("inductor", "winding") for b in at):
+    low = [
+        b
+        for b in at
+        if b.kind is PartKind.RESISTOR and b.other(net) == GROUND and b.value is not None
+    ]
+    if case.circuit.electrodes_at(net) or any(b.traits.coil for b in at):
         return
-    if any(b.kind in ("resistor", "pot") and b.other(net) != GROUND for b in at):
+    if any(b.traits.steady and b.other(net) != GROUND for b in at):
         return  # a feedback point behind a cathode's bypass, or an equaliser
     for branch in low:
         value = si(branch.value, "ohm") or 0.0
@@ -181,7 +186,7 @@ def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
             if near in fixed or near in seen or not _coupled(case.circuit, near):
                 continue
             seen.add(near)
-            at = [b for b in case.circuit.at(near) if b.kind in ("resistor", "pot") and b.value]
+            at = [b for b in case.circuit.at(near) if b.traits.steady and b.value]
             leak = _leak(case.circuit, near)
             if at and leak is not None and leak < LEAST_LEAK_OHM:
                 part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
@@ -191,21 +196,21 @@ def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
 def _leak(circuit: Circuit, net: str) -> float | None:
     """Ohms from a net to gnd, or to a line that a large capacitor holds at gnd for the signal."""
     held = [si(b.value, "ohm") for b in circuit.at(net)
-            if b.kind == "resistor" and _bypassed(circuit, b.other(net))]  # fmt: skip
+            if b.kind is PartKind.RESISTOR and _bypassed(circuit, b.other(net))]  # fmt: skip
     direct = ohms_between(around(circuit, net), net)
     return min((x for x in (direct, *held) if x is not None), default=None)
 
 
 def _bypassed(circuit: Circuit, net: str) -> bool:
-    to_gnd = (b for b in circuit.at(net) if b.kind == "capacitor" and b.other(net) == GROUND)
+    to_gnd = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
     return net not in LANDMARKS and any((si(b.value, "farad") or 0.0) >= BYPASS_F for b in to_gnd)
 
 
 def _coupled(circuit: Circuit, net: str) -> bool:
     """Whether a coupling capacitor ends on a net and no coil does."""
-    if any(b.kind in ("inductor", "winding") for b in circuit.at(net)):
+    if any(b.traits.coil for b in circuit.at(net)):
         return False
-    found = (b for b in circuit.at(net) if b.kind == "capacitor" and b.plus is None)
+    found = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.plus is None)
     return any(
         (si(b.value, "farad") or 0.0) >= COUPLING_F and b.other(net) not in LANDMARKS for b in found
     )
@@ -231,9 +236,13 @@ def _cathodes(case: Case) -> Iterator[Finding]:
         if is_power_tube(tube) or net in LANDMARKS or grid is None:
             continue
         at = [
-            b for b in case.circuit.at(net) if b.kind == "resistor" and _down(case.circuit, b, net)
+            b
+            for b in case.circuit.at(net)
+            if b.kind is PartKind.RESISTOR and _down(case.circuit, b, net)
         ]
-        others = [b for b in case.circuit.at(net) if b not in at and b.kind != "capacitor"]
+        others = [
+            b for b in case.circuit.at(net) if b not in at and b.kind is not PartKind.CAPACITOR
+        ]
         value = si(at[0].value, "ohm") if len(at) == 1 and not others else None
         bias = warm_volts(case, grid)
         if value is None or bias is None or abs(bias) > QUIET_V:
@@ -248,7 +257,7 @@ def _down(circuit: Circuit, branch: Branch, net: str) -> bool:
     if far in LANDMARKS or (si(branch.value, "ohm") or 0.0) >= LEAST_CATHODE_OHM:
         return far == GROUND
     below = [si(b.value, "ohm") for b in circuit.at(far)
-             if b.kind == "resistor" and b.other(far) == GROUND]  # fmt: skip
+             if b.kind is PartKind.RESISTOR and b.other(far) == GROUND]  # fmt: skip
     return any(x is not None and x <= FEEDBACK_OHM for x in below)
 
 
@@ -279,7 +288,7 @@ def _couplings(circuit: Circuit) -> Iterator[_Coupling]:
         if plate is None or len(loads) != 1:
             continue
         for capacitor in circuit.at(plate):
-            farads = si(capacitor.value, "farad") if capacitor.kind == "capacitor" else None
+            farads = si(capacitor.value, "farad") if capacitor.kind is PartKind.CAPACITOR else None
             behind = capacitor.other(plate)
             if farads is None or farads < COUPLING_F or behind in fixed:
                 continue
@@ -288,11 +297,11 @@ def _couplings(circuit: Circuit) -> Iterator[_Coupling]:
 
 
 def _is_load(branch: Branch) -> bool:
-    return branch.kind == "resistor" and branch.value is not None and branch.a != branch.b
+    return branch.kind is PartKind.RESISTOR and branch.value is not None and branch.a != branch.b
 
 
 def _small_leak(case: Case, coupling: _Coupling, leak: float) -> Finding:
-    at = [b for b in case.circuit.at(coupling.behind) if b.kind in ("resistor", "pot") and b.value]
+    at = [b for b in case.circuit.at(coupling.behind) if b.traits.steady and b.value]
     part = min(at, key=lambda b: si(b.value, "ohm") or 0.0) if at else coupling.capacitor
     return unlikely_value.finding(
         case,
@@ -324,7 +333,7 @@ def _small_load(case: Case, coupling: _Coupling) -> Finding:
 def _meant(part: Branch, likely: tuple[float, float]) -> str | None:
     """The value with a k that was lost, where that would suit."""
     value = 1e3 * (si(part.value, "ohm") or 0.0)
-    if part.kind != "resistor" or not likely[0] <= value <= likely[1]:
+    if part.kind is not PartKind.RESISTOR or not likely[0] <= value <= likely[1]:
         return None
     return f"Look at the original again: {ohms(value)} would suit; write it with its k"
 

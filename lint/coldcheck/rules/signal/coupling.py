@@ -13,6 +13,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import Sourced
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -50,7 +51,9 @@ USUAL_LOAD = 100e3
 def no_plate_load(case: Case) -> Iterator[Outcome]:
     """Each plate that is on a supply point."""
     stiff, graph = stiff_nets(case.circuit), metal(case.circuit)
-    coils = [(a, b) for a, b in graph.edges if graph.edges[a, b]["branch"].kind == "inductor"]
+    coils = [
+        (a, b) for a, b in graph.edges if graph.edges[a, b]["branch"].kind is PartKind.INDUCTOR
+    ]
     graph.remove_edges_from(coils)  # a choke is a load, however little its wire resists
     for tube, section in working(case.circuit):
         plate = section.net("plate")
@@ -79,7 +82,7 @@ def _couplings(circuit: Circuit, nets: set[str], stiff: frozenset[str]) -> Itera
     for net in nets:
         for branch in circuit.at(net):
             far = branch.other(net)
-            if branch.kind == "capacitor" and far not in nets | stiff | {GROUND}:
+            if branch.kind is PartKind.CAPACITOR and far not in nets | stiff | {GROUND}:
                 reached = set(reach(circuit, [far], (GROUND, *nets))) - {GROUND} - nets
                 if any(_used(circuit, n) for n in reached):
                     yield branch

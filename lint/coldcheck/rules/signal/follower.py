@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text, reading
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
@@ -49,7 +50,7 @@ def follower_overloaded(case: Case) -> Iterator[Outcome]:
     if signal is None:
         return
     if not signal.solved:
-        points = tuple(b.a for b in case.circuit.branches.values() if b.kind == "signal")
+        points = tuple(b.a for b in case.circuit.branches.values() if b.kind is PartKind.SIGNAL)
         yield follower_overloaded.not_judged(points, f"the signal: {signal.reason}")
         return
     sections = {s.name: s for s in case.circuit.sections()}

@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -76,7 +77,7 @@ def _unplugged(circuit: Circuit) -> nx.Graph[str]:
     """Metal with the contacts of all jacks closed; signal generators are gone with the plugs."""
     graph = metal(circuit)
     for branch in circuit.branches.values():
-        if branch.kind == "jack-contact":
+        if branch.kind is PartKind.JACK_CONTACT:
             graph.add_edge(branch.a, branch.b, weight=0.0)
     return graph
 
@@ -93,7 +94,7 @@ def _grid(circuit: Circuit, jack: Jack) -> str | None:
     """The grid that a jack's tip leads to through resistors, a pot or a coupling capacitor."""
     graph: nx.Graph[str] = nx.Graph([(jack.tip, jack.tip)])
     for branch in circuit.branches.values():
-        passes = branch.kind == "capacitor" or metal_ohms(branch) is not None
+        passes = branch.kind is PartKind.CAPACITOR or metal_ohms(branch) is not None
         if passes and GROUND not in (branch.a, branch.b):
             graph.add_edge(branch.a, branch.b)
     near = nx.node_connected_component(graph, jack.tip)

@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import metal, net_text
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes import Sourced
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -106,7 +107,7 @@ def _shared_resistor(circuit: Circuit, sections: list[Section]) -> tuple[str, fl
     nets = {n for s in sections for n in s.cathode_nets}
     if len(nets) != 1 or GROUND in nets:
         return None
-    found = [b for b in circuit.at(nets.pop()) if b.kind == "resistor"]
+    found = [b for b in circuit.at(nets.pop()) if b.kind is PartKind.RESISTOR]
     ohm = si(found[0].value, "ohm") if len(found) == 1 else None
     return (found[0].name, ohm) if ohm else None
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.output_drive import CLEARLY, better_feed, drive_of, screen_feed
 from coldcheck.anatomy.output_stage import output_tubes
 from coldcheck.circuit.tubes import cited
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import Rule, rule
@@ -49,7 +50,7 @@ def screen_overload(case: Case) -> Iterator[Outcome]:
     worst: dict[tuple[str, str], list[tuple[OutputTube, Drive]]] = {}
     for stage in output_tubes(case.circuit):
         feed = screen_feed(case.circuit, stage)
-        if stage.section.kind != "pentode" or (feed is not None and feed.direct):
+        if stage.section.kind is not SectionKind.PENTODE or (feed is not None and feed.direct):
             continue
         if stage.tap is not None:
             continue

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.rule import rule
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 def leads_nowhere(case: Case) -> Iterator[Outcome]:
     """Look at what is on the net of every signal source."""
     for branch in case.circuit.branches.values():
-        if branch.kind != "signal":
+        if branch.kind is not PartKind.SIGNAL:
             continue
         others = [b for b in case.circuit.at(branch.a) if b.name != branch.name]
         if others or case.circuit.electrodes_at(branch.a):

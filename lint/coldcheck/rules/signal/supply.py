@@ -12,6 +12,8 @@ from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, net_text
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import Figure, figure
@@ -32,7 +34,6 @@ AGED = 0.5
 """What an electrolytic may have left when it is old (common practice)."""
 
 USUAL_CORNER = 5.0
-LOADS = ("resistor", "inductor", "winding")
 DROP = 0.1
 """Share of the plate load that a decoupling resistor usually has."""
 
@@ -91,7 +92,9 @@ def motor_boating(case: Case) -> Iterator[Outcome]:
 def _supply_nets(case: Case) -> tuple[str, ...]:
     """Points with a filter capacitor that feed a plate, and are no cathode's."""
     circuit, warm = case.circuit, case.warm
-    cathodes = {n for s in circuit.sections() for n in s.cathode_nets if s.kind != "rectifier"}
+    cathodes = {
+        n for s in circuit.sections() for n in s.cathode_nets if s.kind is not SectionKind.RECTIFIER
+    }
     still = stiff_nets(circuit) - cathodes
     high = {n for n in still if n in warm.waves and warm.waves[n].dc > SUPPLY_VOLT}
     feeding = {n for _, _, n in _fed(circuit, high)}
@@ -105,7 +108,9 @@ def _fed(circuit: Circuit, nets: Collection[str]) -> list[tuple[Section, str, st
         (section, branch.name, branch.other(plate))
         for section, plate in plates
         for branch in circuit.at(plate)
-        if branch.kind in LOADS and branch.a != branch.b and branch.other(plate) in nets
+        if (branch.kind is PartKind.RESISTOR or branch.traits.coil)
+        and branch.a != branch.b
+        and branch.other(plate) in nets
     ]
 
 
@@ -154,7 +159,7 @@ def _remedy(linear: Linearised, loop: Loop, fed: list[tuple[Section, str, str]])
     farads = _old(circuit, loop.nets) if loop.aged else {}
     for section, name, net in fed:
         branch = circuit.branches[name]
-        load = si(branch.value, "ohm") if branch.kind == "resistor" else None
+        load = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
         if load is None or growing(linear, (), farads, {name: net}).size:
             continue
         ohm = preferred(DROP * load)
@@ -171,7 +176,7 @@ def _remedy(linear: Linearised, loop: Loop, fed: list[tuple[Section, str, str]])
 
 def _old(circuit: Circuit, nets: tuple[str, ...]) -> dict[str, float]:
     """The filter capacitors on supply points, and what is left of them in old age."""
-    every = [b for n in nets for b in circuit.at(n) if b.kind == "capacitor"]
+    every = [b for n in nets for b in circuit.at(n) if b.kind is PartKind.CAPACITOR]
     return {b.name: AGED for b in every if GROUND in (b.a, b.b)}
 
 
@@ -181,7 +186,7 @@ def _lowest_coupling(circuit: Circuit) -> float | None:
     plates = {s.electrodes["plate"] for s in circuit.sections() if "plate" in s.electrodes}
     corners = []
     for branch in circuit.branches.values():
-        farad = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        farad = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
         ends = {branch.a, branch.b}
         if not farad or len(ends & plates) != 1 or GROUND in ends:
             continue

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity, si
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
@@ -34,15 +35,16 @@ MOST_BLEEDERS = 20
     title="Charge left in the supply after switch-off",
     level="danger",
     states=(
-        "off: charged in any solved state, before the tubes draw with the mains at the top of its "
-        "tolerance (with a tube pulled only where the warm voltage is not known); tubes cold, "
-        "every switch in either position"
+        "off: charged in any solved state, before the tubes draw and in standby with the mains at "
+        "the top of its tolerance (with a tube pulled only where the warm voltage is not known); "
+        "tubes cold, every switch in either position"
     ),
     needs="a solved state, and the values of the capacitors and of what drains them",
     criterion=(
-        "A capacitor that holds more than 60 V and 45 microcoulomb (0.15 uF at 300 V) takes more "
-        "than 60 s to fall to 60 V through resistances, or never does. Where no state tells its "
-        "voltage, that is said, unless it falls in time even from its working voltage."
+        "A capacitor of more than 0.1 uF at more than 60 V, above 450 V one that holds more than "
+        "45 microcoulomb, takes more than 60 s to fall to 60 V through resistances, or never "
+        "does. Where no state tells its voltage, that is said, unless it falls in time even from "
+        "its working voltage."
     ),
     why=(
         "A filter capacitor without a drain stays charged for hours with the set unplugged. "
@@ -50,8 +52,8 @@ MOST_BLEEDERS = 20
         "in their sockets, so they do not count."
     ),
     source=(
-        "60 V DC: IEC 62368-1 table 4, IEC 61010-1 cl. 6.3.1 (memory); 45 microcoulomb: "
-        "IEC 60335-1 cl. 8.1.4 (found); the minute is common practice"
+        "60 V DC: IEC 62368-1 table 4, IEC 61010-1 cl. 6.3.1 (memory); 0.1 uF up to 450 V, 45 "
+        "microcoulomb above: IEC 60335-1 cl. 8.1.4 (found); the minute is common practice"
     ),
     limits=(
         "Capacitors drain through what the drawing shows; leakage is not counted on, nor "
@@ -63,7 +65,9 @@ def no_bleeder(case: Case) -> Iterator[Outcome]:
     """Time every charged capacitor's way down to 60 V."""
     reason = unsolved(case)
     if reason is not None:
-        names = tuple(b.name for b in case.circuit.branches.values() if b.kind == "capacitor")
+        names = tuple(
+            b.name for b in case.circuit.branches.values() if b.kind is PartKind.CAPACITOR
+        )
         if names:
             yield no_bleeder.not_judged(names, reason)
         return
@@ -89,7 +93,7 @@ def _with_bleeder(circuit: Circuit, capacitor: Branch, resistance: float) -> Cir
     """The circuit with a resistor across a capacitor."""
     name = f"bleeder across {capacitor.name}"
     value = quantity(resistance, "ohm")
-    added = replace(capacitor, name=name, kind="resistor", value=value, plus=None)
+    added = replace(capacitor, name=name, kind=PartKind.RESISTOR, value=value, plus=None)
     return replace(circuit, branches={**circuit.branches, name: added})
 
 

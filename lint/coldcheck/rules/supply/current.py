@@ -6,6 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, watts
 from coldcheck.judge.figure import figure
@@ -30,20 +32,20 @@ def _input_chokes(circuit: Circuit) -> list[Branch]:
     return [
         b
         for b in circuit.branches.values()
-        if b.kind == "inductor" and any(is_input(circuit, n) for n in (b.a, b.b))
+        if b.kind is PartKind.INDUCTOR and any(is_input(circuit, n) for n in (b.a, b.b))
     ]
 
 
 def is_input(circuit: Circuit, net: str) -> bool:
     """Whether a rectifier gives its output on a net without a large capacitor."""
     tubes = any(
-        s.kind == "rectifier" and e in ("cathode", "f1", "f2")
+        s.kind is SectionKind.RECTIFIER and e in ("cathode", "f1", "f2")
         for s, e in circuit.electrodes_at(net)
     )
     near = circuit.at(net)
-    rectified = tubes or any(b.kind == "diode" and net == b.b for b in near)
+    rectified = tubes or any(b.kind is PartKind.DIODE and net == b.b for b in near)
     large = any(
-        b.kind == "capacitor" and (si(b.value, "farad") or SMALL_F) >= SMALL_F for b in near
+        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or SMALL_F) >= SMALL_F for b in near
     )
     return rectified and not large
 

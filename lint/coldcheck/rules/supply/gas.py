@@ -9,6 +9,7 @@ from coldcheck.anatomy.galvanic import poles, upstream
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import VACUUM
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 SHARING_OHM = 50.0
 DELAY_S = 30.0
 LARGE_F = 1e-6
-SWITCHES = ("switch", "contact")
 
 
 def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
@@ -119,7 +119,7 @@ def _delayed(circuit: Circuit, section: Section) -> bool | None:
         w for w in circuit.windings() if not w.primary and _joined(circuit, set(w.nets), plates)
     ]
     nets = plates | {n for w in windings for n in w.nets}
-    if any(b.kind in SWITCHES for n in nets - {GROUND} for b in circuit.at(n)):
+    if any(b.traits.by_hand for n in nets - {GROUND} for b in circuit.at(n)):
         return True
     heated = _heater_nets(circuit, section)
     ours = [t for t in circuit.transformers.values() if _has(t, {w.name for w in windings})]
@@ -130,7 +130,7 @@ def _delayed(circuit: Circuit, section: Section) -> bool | None:
         return False
     if not ours or not heating or not all(t.wired for t in (*ours, *heating)):
         return None
-    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind in SWITCHES)
+    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
     return any(
         all(_fed(circuit, t, o) for t in heating) and not any(_fed(circuit, t, o) for t in ours)
         for o in owners
@@ -153,8 +153,12 @@ def _joined(circuit: Circuit, nets: set[str], plates: set[str]) -> bool:
     """Whether a winding feeds the plates, straight or through a switch, fuse or resistor."""
     if nets & plates:
         return True
-    series = ("switch", "contact", "fuse", "resistor")
-    return any(b.other(p) in nets for p in plates for b in circuit.at(p) if b.kind in series)
+    return any(
+        b.other(p) in nets
+        for p in plates
+        for b in circuit.at(p)
+        if b.traits.by_hand or b.kind in (PartKind.FUSE, PartKind.RESISTOR)
+    )
 
 
 def _heater_nets(circuit: Circuit, section: Section) -> set[str]:
@@ -211,7 +215,11 @@ def rectifiers_paralleled(case: Case) -> Iterator[Outcome]:
 def _fed_from(circuit: Circuit, net: str) -> tuple[str, float]:
     """The point a plate is fed from and the ohms of a resistor that is its alone."""
     near: list[Branch] = circuit.at(net)
-    if len(near) == 1 and near[0].kind == "resistor" and len(circuit.electrodes_at(net)) == 1:
+    if (
+        len(near) == 1
+        and near[0].kind is PartKind.RESISTOR
+        and len(circuit.electrodes_at(net)) == 1
+    ):
         return near[0].other(net), si(near[0].value, "ohm") or 0.0
     return net, 0.0
 

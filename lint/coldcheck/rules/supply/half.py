@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import wired
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
@@ -64,7 +65,7 @@ def _half(case: Case, winding: Winding, end: str) -> Finding:
     plates = [
         f"{s.name}.{p}"
         for s in case.circuit.sections()
-        if s.kind == "rectifier"
+        if s.kind is SectionKind.RECTIFIER
         for p in s.plates
         if not wired(case.circuit, s.net(p))
     ]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
@@ -71,7 +72,7 @@ def _coils(circuit: Circuit) -> Iterator[Coil]:
     for winding in circuit.windings():
         yield Coil(winding.name, winding.nets, si(winding.insulation, "volt"), _tap(winding))
     for branch in circuit.branches.values():
-        if branch.kind == "inductor":
+        if branch.kind is PartKind.INDUCTOR:
             stands = si(branch.part.insulation, "volt") if branch.part else None
             yield Coil(branch.name, (branch.a, branch.b), stands, _far_end(circuit, branch))
 
@@ -89,8 +90,8 @@ def _far_end(circuit: Circuit, branch: Branch) -> str | None:
     if GROUND not in ends or len(ends) < 2:
         return None
     far = branch.other(GROUND)
-    on_winding = any(b.kind == "winding" for b in circuit.at(far))
-    return far if on_winding or any(b.kind == "diode" for b in circuit.at(far)) else None
+    on_winding = any(b.kind is PartKind.WINDING for b in circuit.at(far))
+    return far if on_winding or any(b.kind is PartKind.DIODE for b in circuit.at(far)) else None
 
 
 def _peaks(case: Case, nets: tuple[str, ...]) -> Iterator[tuple[str, str, float]]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import Figure, figure
@@ -27,7 +28,6 @@ CARRIES_A = 1e-3
 BIAS_V = 3.0
 LOST_SHARE = 0.5
 DUST_V = 1e-3
-SWITCHES = ("switch", "contact")
 
 
 @rule(
@@ -54,9 +54,9 @@ SWITCHES = ("switch", "contact")
 def choke_opened(case: Case) -> Iterator[Outcome]:
     """Look for a switch without which a choke's ends are no longer joined."""
     circuit = case.circuit
-    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind in SWITCHES)
+    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
     for choke in circuit.branches.values():
-        henries = si(choke.value, "henry") if choke.kind == "inductor" else None
+        henries = si(choke.value, "henry") if choke.kind is PartKind.INDUCTOR else None
         if henries is None or henries < FILTER_H or choke.a == choke.b:
             continue
         if not _ring(circuit, choke, None):
@@ -73,7 +73,7 @@ def _ring(circuit: Circuit, choke: Branch, thrown: str | None) -> bool:
     graph.add_nodes_from((choke.a, choke.b))
     for branch in circuit.branches.values():
         closed = branch.closed != (branch.owner == thrown)
-        if branch is not choke and (branch.kind not in SWITCHES or closed):
+        if branch is not choke and (not branch.traits.by_hand or closed):
             graph.add_edge(branch.a, branch.b)
     for section in circuit.sections():
         nets = list(section.electrodes.values())

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.tubes import centred, cited
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
@@ -66,7 +67,7 @@ DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
 )
 def inverse_voltage(case: Case) -> Iterator[Outcome]:
     """Compare reverse peaks with ratings, tubes first, then diodes."""
-    diodes = [b for b in case.circuit.branches.values() if b.kind == "diode"]
+    diodes = [b for b in case.circuit.branches.values() if b.kind is PartKind.DIODE]
     names = (*(t.name for t, _ in rectifier_tubes(case.circuit)), *(d.name for d in diodes))
     reason = unsolved(case)
     if reason is not None:
@@ -160,7 +161,7 @@ def _blocked(case: Case, solution: Solution, found: _Blocked) -> Finding:
 def _never_conducts(case: Case, name: str) -> str:
     """A word about the direction of a diode that no state makes conduct."""
     diode = case.circuit.branches.get(name)
-    if diode is None or diode.kind != "diode":
+    if diode is None or diode.kind is not PartKind.DIODE:
         return ""
     waves = [s.between(diode.a, diode.b) for s in case.solved()]
     if any(w is not None and w.high > CONDUCTS_V for w in waves):

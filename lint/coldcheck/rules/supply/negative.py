@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
 
 SENSE_V = 5.0
-CLAMPS = ("diode", "zener", "led")
 SILICON_V = 0.5
 
 
@@ -58,7 +57,7 @@ def _clamped(circuit: Circuit, found: Return) -> bool:
     """Whether diodes alone, one or several in series, join the negative side and gnd."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((found.net, found.ground))
-    graph.add_edges_from((b.a, b.b) for b in circuit.branches.values() if b.kind in CLAMPS)
+    graph.add_edges_from((b.a, b.b) for b in circuit.branches.values() if b.traits.one_way)
     graph.remove_nodes_from(set(found.outputs) - {found.net, found.ground})
     return bool(nx.has_path(graph, found.net, found.ground))
 

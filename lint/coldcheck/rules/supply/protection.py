@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 import numpy as np
@@ -12,6 +12,7 @@ from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, volts
 from coldcheck.judge.figure import Figure, figure
@@ -77,8 +78,8 @@ def no_fuse_after_rectifier(case: Case) -> Iterator[Outcome]:
 def _fused(circuit: Circuit, winding: Winding, section: Section) -> bool:
     """Whether a fuse hangs on the winding's leads or on the rectifier's output."""
     nets = {*winding.nets, *section.cathode_nets} - {GROUND}
-    behind = {b.other(n) for n in nets for b in circuit.at(n) if b.kind == "inductor"}
-    return any(b.kind == "fuse" for n in nets | behind - {GROUND} for b in circuit.at(n))
+    behind = {b.other(n) for n in nets for b in circuit.at(n) if b.kind is PartKind.INDUCTOR}
+    return any(b.kind is PartKind.FUSE for n in nets | behind - {GROUND} for b in circuit.at(n))
 
 
 def _unfused(case: Case, winding: Winding, tube: str) -> Outcome:
@@ -139,7 +140,7 @@ def no_fault_limiting(case: Case) -> Iterator[Outcome]:
     graph = _fault_graph(case.circuit)
     targets = _may_arc(case.circuit)
     for branch in case.circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
         if farads is None or farads <= LARGE_F * 1.001 or branch.a == branch.b:
             continue
         worst = max(
@@ -177,14 +178,28 @@ def _fault_graph(circuit: Circuit) -> nx.Graph[str]:
 
 def _fault_ohms(branch: Branch) -> float | None:
     """Ohms against a sudden current; ``None`` for what lets none through or holds it back."""
-    if branch.kind == "resistor":
-        return si(branch.value, "ohm")
-    if branch.kind == "fuse" or (branch.kind in ("switch", "contact") and branch.closed):
-        return 0.0
-    if branch.kind == "inductor":
-        small = (si(branch.value, "henry") or SMOOTHING_H) < SMOOTHING_H
-        return (si(branch.resistance, "ohm") or 0.0) if small else None
-    return si(branch.resistance, "ohm") if branch.kind == "winding" else None
+    kind = branch.kind
+    match kind:
+        case PartKind.RESISTOR:
+            return si(branch.value, "ohm")
+        case PartKind.FUSE:
+            return 0.0
+        case PartKind.SWITCH | PartKind.CONTACT:
+            return 0.0 if branch.closed else None
+        case PartKind.INDUCTOR:
+            small = (si(branch.value, "henry") or SMOOTHING_H) < SMOOTHING_H
+            return (si(branch.resistance, "ohm") or 0.0) if small else None
+        case PartKind.WINDING:
+            return si(branch.resistance, "ohm")
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
+            | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.SIGNAL
+        ):  # fmt: skip
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _nearest(graph: nx.Graph[str], hot: str, targets: dict[str, str]) -> tuple[str, float] | None:

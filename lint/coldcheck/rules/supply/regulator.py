@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
 from coldcheck.judge.figure import figure
@@ -77,7 +79,7 @@ def regulators(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
     """Gas regulators with their plate wired, in drawing order."""
     for tube in circuit.tubes.values():
         for section in tube.sections:
-            if section.kind == "regulator" and any(
+            if section.kind is SectionKind.REGULATOR and any(
                 circuit.at(section.electrodes[p]) for p in section.plates
             ):
                 yield tube, section
@@ -149,7 +151,7 @@ def stack_of(circuit: Circuit, section: Section) -> tuple[str, ...]:
 def _ballast(circuit: Circuit, section: Section, *, too_much: bool) -> str:
     """What to do about the series resistor: fit one where the plate has none."""
     plate = section.electrodes[section.plates[0]]
-    resistors = [b.name for b in circuit.at(plate) if b.kind == "resistor"]
+    resistors = [b.name for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
     if too_much and _is_supply(circuit, plate):
         return (
             f"Put a resistor between the supply and {section.tube}: (supply - tube voltage) over "
@@ -181,7 +183,9 @@ def _worked(
 def ballast(circuit: Circuit, plate: str) -> Branch | None:
     """The one resistor that feeds a regulator's plate; ``None`` where there are more or none."""
     found = [
-        b for b in circuit.at(plate) if b.kind == "resistor" and b.other(plate) not in LANDMARKS
+        b
+        for b in circuit.at(plate)
+        if b.kind is PartKind.RESISTOR and b.other(plate) not in LANDMARKS
     ]
     return found[0] if len(found) == 1 else None
 
@@ -189,8 +193,10 @@ def ballast(circuit: Circuit, plate: str) -> Branch | None:
 def _is_supply(circuit: Circuit, net: str) -> bool:
     """Whether a large capacitor, a choke or a rectifier sits right on a net."""
     near = circuit.at(net)
-    stored = any(b.kind == "capacitor" and (si(b.value, "farad") or 0.0) >= SMALL_F for b in near)
-    fed = any(b.kind in ("inductor", "source", "diode") for b in near)
+    stored = any(
+        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= SMALL_F for b in near
+    )
+    fed = any(b.traits.supplies or b.kind is PartKind.INDUCTOR for b in near)
     return stored or fed or is_input(circuit, net)
 
 
@@ -198,7 +204,7 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
     """Large capacitors across a regulator, or across two or more in series."""
     sections = {s.tube: s for _, s in regulators(case.circuit)}
     for branch in case.circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind == "capacitor" else None
+        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
         if farads is None or farads <= GLOW_F * 1.001:
             continue
         across = _spanned(case.circuit, sections, {branch.a, branch.b})
@@ -219,9 +225,10 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
 
 def _filters(circuit: Circuit, capacitor: Branch) -> bool:
     """Whether it is the supply's own: a missing series resistor, which the current tells."""
-    feeds = ("inductor", "source", "diode")
     nets = {capacitor.a, capacitor.b} - set(LANDMARKS)
-    return any(b.kind in feeds for n in nets for b in circuit.at(n))
+    return any(
+        b.traits.supplies or b.kind is PartKind.INDUCTOR for n in nets for b in circuit.at(n)
+    )
 
 
 def _spanned(circuit: Circuit, sections: dict[str, Section], ends: set[str]) -> tuple[str, ...]:

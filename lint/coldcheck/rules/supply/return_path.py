@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.reach import CATHODES, reach
 from coldcheck.anatomy.rectifiers import rectifier_tubes
+from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
 
@@ -18,7 +21,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section, Winding
     from coldcheck.judge.finding import Finding, Outcome
 
-SWITCHES = ("switch", "contact")
+SWITCHES = frozenset(kind for kind, traits in TRAITS.items() if traits.by_hand)
 
 
 @rule(
@@ -61,7 +64,9 @@ def _has_output(circuit: Circuit, section: Section) -> bool:
     nets = frozenset(reach(circuit, section.cathode_nets, LANDMARKS, SWITCHES))
     if nets & frozenset(LANDMARKS):
         return True
-    branches = [b for n in nets for b in circuit.at(n) if b.kind not in ("winding", "heater")]
+    branches = [
+        b for n in nets for b in circuit.at(n) if b.kind not in (PartKind.WINDING, PartKind.HEATER)
+    ]
     electrodes = [s for n in nets for s, _ in circuit.electrodes_at(n) if s.tube != section.tube]
     return bool(branches or electrodes)
 
@@ -94,22 +99,19 @@ class _Ways:
         at = {b.name for n in nets for b in circuit.at(n)}
         branches = [b for b in circuit.branches.values() if b.name in at]
         leaving = [
-            b.name for b in branches if b.kind == "diode" and b.a in nets and b.b not in nets
+            b.name for b in branches if b.kind is PartKind.DIODE and b.a in nets and b.b not in nets
         ]
         entering = [
-            b.name for b in branches if b.kind == "diode" and b.b in nets and b.a not in nets
+            b.name for b in branches if b.kind is PartKind.DIODE and b.b in nets and b.a not in nets
         ]
         cathodes: list[str] = []
         for net in sorted(nets):
             for section, electrode in circuit.electrodes_at(net):
                 if electrode in CATHODES:
                     cathodes.append(section.tube)
-                elif section.kind == "rectifier" or electrode in ("plate", "screen"):
+                elif section.kind is SectionKind.RECTIFIER or electrode in ("plate", "screen"):
                     leaving.append(section.tube)
-        across = any(
-            b.kind in ("capacitor", "source", "signal") and len({b.a, b.b} & nets) == 1
-            for b in branches
-        )
+        across = any(_crosses(b.kind) and len({b.a, b.b} & nets) == 1 for b in branches)
         # A filament winding only carries the output of its rectifier; its load is looked at apart.
         entering += cathodes if leaving else []
         other = across or bool(nets & frozenset(LANDMARKS))
@@ -141,8 +143,26 @@ def _no_return(case: Case, winding: Winding, ways: _Ways) -> Finding:
 
 def _used(circuit: Circuit, net: str) -> bool:
     """Whether anything but the winding itself is on a lead."""
-    others = [b for b in circuit.at(net) if b.kind != "winding"]
+    others = [b for b in circuit.at(net) if b.kind is not PartKind.WINDING]
     return net in LANDMARKS or bool(others) or bool(circuit.electrodes_at(net))
 
 
 RULES = (open_rectifier,)
+
+
+def _crosses(kind: PartKind) -> bool:
+    """Whether current may come and go through it that no conductor carries."""
+    match kind:
+        case (
+            PartKind.CAPACITOR | PartKind.SOURCE | PartKind.SIGNAL
+        ):  # fmt: skip
+            return True
+        case (
+            PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
+            | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR
+            | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.HEATER
+            | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations, pairwise
+from itertools import combinations
 from typing import TYPE_CHECKING
 
-import networkx as nx
-
 from coldcheck.anatomy.rectifiers import feeds, rectifier_tubes
+from coldcheck.anatomy.roads import road, roads, switch_positions
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts, watts
 from coldcheck.judge.figure import figure
@@ -23,6 +23,8 @@ from coldcheck.rules.supply.regulator import ballast
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    import networkx as nx
+
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit, Section, Winding
     from coldcheck.judge.finding import Finding, Outcome
@@ -35,18 +37,20 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
 
 @rule(
     "supply.winding-shorted",
-    title="Winding shorted through its own diodes",
+    title="Winding shorted by wire or through its own diodes",
     level="notice",
-    states="the drawing alone",
+    states="the drawing alone; every switch as drawn and thrown",
     needs="nothing",
     criterion=(
-        "From one lead of a winding current gets to the other through semiconductor diodes in "
-        "their direction of conduction, and through nothing that limits it."
+        "From one lead of a winding current gets to the other through plain wire, closed contacts "
+        "or fuses, or through semiconductor diodes in their direction of conduction, and through "
+        "nothing that limits it. Diodes count from 30 V up."
     ),
     why=(
         "A bridge needs a winding whose middle is free. With the tap on gnd as well as the "
         "bridge's minus, each half of the winding is shorted through one diode, half of the "
-        "time: the diode dies, then the transformer."
+        "time: the diode dies, then the transformer. A wire across any winding, also the "
+        "smallest, is a short across them all."
     ),
     source="common practice",
     limits=(
@@ -55,56 +59,43 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
     ),
 )
 def winding_shorted(case: Case) -> Iterator[Outcome]:
-    """Look for a one-way road from one end of a winding to the other."""
-    roads = _roads(case.circuit)
-    for winding in case.circuit.windings():
-        spans = [] if winding.primary else list(_spans(winding))
-        found = [(v, path) for a, b, v in spans for path in _both_ways(roads, a, b)]
-        if found:
-            yield _shorted(case, winding, found)
+    """Look for a road from one end of a winding to the other, in every position."""
+    circuit, told = case.circuit, set[str]()
+    for thrown in switch_positions(circuit):
+        every, bare = roads(circuit, thrown), roads(circuit, thrown, diodes=False)
+        for winding in (w for w in circuit.windings() if w.name not in told):
+            found = [
+                (v, path)
+                for a, b, v in _spans(winding)
+                for path in _both_ways(every if v >= HIGH_V and not winding.primary else bare, a, b)
+            ]
+            if found:
+                told.add(winding.name)
+                yield _shorted(case, winding, found, thrown)
 
 
 def _spans(winding: Winding) -> Iterator[tuple[str, str, float]]:
-    """Every two leads of a winding and the rms volts between them; heater windings left out."""
+    """Every two leads of a winding and the rms volts between them."""
     for i, j in combinations(range(len(winding.nets)), 2):
         parts = winding.branches[i:j]
         rms = sum(si(b.value, "volt") or 0.0 for b in parts)
-        if rms >= HIGH_V:
+        if rms > 0:
             yield winding.nets[i], winding.nets[j], rms
 
 
-def _both_ways(roads: nx.DiGraph[str], a: str, b: str) -> Iterator[tuple[str, ...]]:
-    for start, end in ((a, b), (b, a)):
-        path = _road(roads, start, end)
+def _both_ways(graph: nx.DiGraph[str], a: str, b: str) -> Iterator[tuple[str, ...]]:
+    for start, end in dict.fromkeys(((a, b), (b, a)) if a != b else ((a, b),)):
+        path = road(graph, start, end)
         if path is not None:
             yield path
 
 
-def _roads(circuit: Circuit) -> nx.DiGraph[str]:
-    """Net -> net where current can go freely: wires both ways, and diodes forward.
-
-    Rectifier tubes are left out: their drop limits, and a grounded filament has its own rule.
-    """
-    roads: nx.DiGraph[str] = nx.DiGraph()
-    for branch in circuit.branches.values():
-        if branch.kind == "diode":
-            roads.add_edge(branch.a, branch.b, through=branch.name)
-        elif branch.kind == "fuse" or (branch.kind in ("switch", "contact") and branch.closed):
-            roads.add_edge(branch.a, branch.b, through=branch.name)
-            roads.add_edge(branch.b, branch.a, through=branch.name)
-    return roads
-
-
-def _road(roads: nx.DiGraph[str], start: str, end: str) -> tuple[str, ...] | None:
-    if start == end or start not in roads or end not in roads:
-        return None
-    if not nx.has_path(roads, start, end):
-        return None
-    nets = nx.shortest_path(roads, start, end)
-    return tuple(roads.edges[a, b]["through"] for a, b in pairwise(nets))
-
-
-def _shorted(case: Case, winding: Winding, found: list[tuple[float, tuple[str, ...]]]) -> Finding:
+def _shorted(
+    case: Case,
+    winding: Winding,
+    found: list[tuple[float, tuple[str, ...]]],
+    thrown: frozenset[str],
+) -> Finding:
     """One finding a winding; a short across a part is what the one across the whole comes from."""
     least = min(rms for rms, _ in found)
     paths = [path for rms, path in found if rms == least]
@@ -113,15 +104,20 @@ def _shorted(case: Case, winding: Winding, found: list[tuple[float, tuple[str, .
     return winding_shorted.finding(
         case,
         (winding.name, *parts),
-        f"{volts(least)} of {winding.name} is shorted through {listed(parts)}",
-        _way_out(parts, whole, len(winding.nets) > 2),
-        evidence={"winding_rms": figure(least, "V"), "through": listed(parts)},
+        f"{volts(least)} of {winding.name} is shorted through {listed(parts) or 'plain wire'}"
+        + (f" with {listed(sorted(thrown))} thrown" if thrown else ""),
+        _way_out(case, winding, parts, whole),
+        state=f"{listed(sorted(thrown))} thrown" if thrown else "drawing",
+        evidence={"winding_rms": figure(least, "V"), "through": listed(parts) or "plain wire"},
         certainty="certain",
         path=paths[0],
     )
 
 
-def _way_out(parts: tuple[str, ...], whole: bool, tapped: bool) -> str:
+def _way_out(case: Case, winding: Winding, parts: tuple[str, ...], whole: bool) -> str:
+    tapped = len(winding.nets) > 2
+    if not any(case.circuit.branches[p].kind is PartKind.DIODE for p in parts):
+        return f"Take away what joins the leads of {winding.name}: {listed(parts) or 'the wire'}"
     if tapped and not whole:
         return "Take the tap off gnd, or use two diodes with the tap as the return"
     if tapped:
@@ -165,7 +161,7 @@ def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
     plates = {s.electrodes[p] for s in sections for p in s.plates}
     inrush = _inrush(circuit, sections)
     for branch in circuit.branches.values():
-        if branch.kind not in ("switch", "contact") or not plates:
+        if not branch.traits.by_hand or not plates:
             continue
         nets = {branch.a, branch.b}
         if nets & (ends - {GROUND}) and nets & (plates | {GROUND}):
@@ -216,7 +212,7 @@ def _is_high(winding: Winding) -> bool:
 )
 def zener_overload(case: Case) -> Iterator[Outcome]:
     """Compare each zener's heat with its rating."""
-    zeners = [b for b in case.circuit.branches.values() if b.kind == "zener"]
+    zeners = [b for b in case.circuit.branches.values() if b.kind is PartKind.ZENER]
     reason = unsolved(case)
     for branch in zeners:
         rated = si(branch.part.power, "watt") if branch.part is not None else None

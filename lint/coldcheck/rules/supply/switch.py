@@ -63,7 +63,7 @@ def switch_over_rating(case: Case) -> Iterator[Outcome]:
     mains = _power_switches(case)
     groups: dict[str, list[Branch]] = {}
     for branch in case.circuit.branches.values():
-        if branch.kind in ("switch", "contact") and branch.owner not in case.circuit.tubes:
+        if branch.traits.by_hand and branch.owner not in case.circuit.tubes:
             groups.setdefault(branch.owner, []).append(branch)
     for name, contacts in groups.items():
         rating = contacts[0].rating
@@ -78,7 +78,7 @@ def switch_over_rating(case: Case) -> Iterator[Outcome]:
 
 
 def _power_switches(case: Case) -> frozenset[str]:
-    owners = {b.owner for b in case.circuit.branches.values() if b.kind in ("switch", "contact")}
+    owners = {b.owner for b in case.circuit.branches.values() if b.traits.by_hand}
     return frozenset(owners) - frozenset(standby_switches(case.circuit))
 
 

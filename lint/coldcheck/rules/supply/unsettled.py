@@ -10,17 +10,18 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
-from coldcheck.rules.capacitor.over_voltage import line_factor
+from coldcheck.solve.off.charging import at_their_highest
 from coldcheck.solve.off.discharge import (
-    CHARGE_C,
     TOUCH_V,
     Discharge,
     charged_capacitors,
+    holds_enough,
     positions,
 )
-from coldcheck.solve.solution import PULLED, STANDBY, Wave
+from coldcheck.solve.solution import PULLED, STANDBY
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,22 +41,12 @@ def charging_states(case: Case) -> list[Solution]:
 
     States with a tube out of its socket count only where a capacitor's warm voltage is not known:
     a set is not run like that, but its voltage is known there. They are handed on as states to
-    run in, which is what they stand for here. States before the tubes draw are solved at the
-    nominal mains; unloaded, their voltages follow it, so they count at its highest.
+    run in, which is what they stand for here. States without load count at the highest mains.
     """
-    solved = [_at_its_highest(case, s) for s in case.solved()]
+    solved = at_their_highest(case.solved())
     if not _unknown_when_warm(case):
         return [s for s in solved if s.state.kind != PULLED]
     return [_run(s) for s in solved]
-
-
-def _at_its_highest(case: Case, solution: Solution) -> Solution:
-    factor = line_factor(case, solution)
-    if factor == 1.0:
-        return solution
-    name = f"{solution.state.name}, mains {100 * (factor - 1):.0f} % high"
-    waves = {net: Wave(factor * w.samples) for net, w in solution.waves.items()}
-    return replace(solution, state=replace(solution.state, name=name), waves=waves)
 
 
 def _run(solution: Solution) -> Solution:
@@ -69,14 +60,14 @@ def _unknown_when_warm(case: Case) -> tuple[Branch, ...]:
     return tuple(
         b
         for b in case.circuit.branches.values()
-        if b.kind == "capacitor" and b.a != b.b and case.warm.between(b.a, b.b) is None
+        if b.kind is PartKind.CAPACITOR and b.a != b.b and case.warm.between(b.a, b.b) is None
     )
 
 
 def unsettled(which: Rule, case: Case, limit_s: float) -> Iterator[Outcome]:
     """Say which capacitors may stay charged without any state telling to what."""
     for branch in case.circuit.branches.values():
-        if branch.kind == "capacitor" and branch.plus and branch.value is None:
+        if branch.kind is PartKind.CAPACITOR and branch.plus and branch.value is None:
             yield which.not_judged((branch.name,), "its capacitance is not written")
     known = {b.name for b in charged_capacitors(case.circuit, charging_states(case))}
     kept = tuple(b for b in _unknown_when_warm(case) if b.name not in known and _worth(b))
@@ -115,5 +106,5 @@ def _rated(branch: Branch) -> float:
 
 
 def _worth(branch: Branch) -> bool:
-    charge = (si(branch.value, "farad") or 0.0) * _rated(branch)
-    return _rated(branch) > TOUCH_V and charge > CHARGE_C
+    farads, held = si(branch.value, "farad") or 0.0, _rated(branch)
+    return held > TOUCH_V and holds_enough(farads, held)

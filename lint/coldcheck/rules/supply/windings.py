@@ -1,4 +1,4 @@
-"""Windings of one transformer joined to one another: in step, or against each other."""
+"""Windings joined to one another: in step, against each other, or of unlike voltage."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import networkx as nx
 
 from coldcheck.anatomy.neighbourhood import metal_ohms
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
@@ -61,15 +62,17 @@ class Ring:
     title="Windings joined out of step",
     level="notice",
     states="the drawing alone; switches as drawn",
-    needs="two or more windings of one transformer joined to one another, their voltages and dots",
+    needs="two or more windings joined to one another, their voltages and dots",
     criterion="Around a loop of windings and wires the emfs, with the signs of the dots, leave "
-    "more than 5 % of the largest; or of two windings in series, with nothing else on their "
+    "more than 5 % of the largest; or windings of two transformers that differ by as much are "
+    "side by side; or of two windings in series, with nothing else on their "
     "junction, less than 20 % of the larger is left.",
     why="Side by side, windings must be in step: out of step the sum of both drives a short "
     "circuit whose only resistance is the copper. In series out of step they cancel, and "
     "primaries that cancel are a short across the mains.",
     source="Kirchhoff's voltage law; dot convention: leads with a dot are positive together",
-    limits="Only windings of one transformer are compared. Where the drawing shows no dots, lead 1 "
+    limits="Of two transformers only windings wired end to end are compared, by their voltages: "
+    "how their primaries are phased is not looked at. Where the drawing shows no dots, lead 1 "
     "of every winding is taken to have one. A winding that bucks another one in part is taken to "
     "be meant so.",
 )
@@ -84,6 +87,23 @@ def windings_opposed(case: Case) -> Iterator[Outcome]:
         if not rings:
             for first, second in _in_series(case.circuit, at, transformer):
                 yield from _cancelled(case, at, first, second)
+    yield from _unlike(case, at)
+
+
+def _unlike(case: Case, at: Mapping[str, str]) -> Iterator[Finding]:
+    """Windings of two transformers side by side: whatever their phase, unlike volts never fit."""
+    windings = [
+        (name, w)
+        for name, t in case.circuit.transformers.items()
+        for w in t.secondaries
+        if at[w.nets[0]] != at[w.nets[-1]]
+    ]
+    for (one, first), (other, second) in combinations(windings, 2):
+        ends = [{at[w.nets[0]], at[w.nets[-1]]} for w in (first, second)]
+        volts_of = [sum(_emf(b) for b in w.branches) for w in (first, second)]
+        left = abs(volts_of[0] - volts_of[1])
+        if one != other and ends[0] == ends[1] and left > EVEN * max(volts_of):
+            yield _shorted(case, Ring((*first.branches, *second.branches), left))
 
 
 def _emf(branch: Branch) -> float:
@@ -96,7 +116,7 @@ def _joined(circuit: Circuit) -> Mapping[str, str]:
     graph.add_nodes_from(circuit.graph.nodes)
     for branch in circuit.branches.values():
         ohm = metal_ohms(branch)
-        if ohm is not None and ohm < LOOP_OHM and branch.kind != "inductor":
+        if ohm is not None and ohm < LOOP_OHM and branch.kind is not PartKind.INDUCTOR:
             graph.add_edge(branch.a, branch.b)
     return {net: min(group) for group in nx.connected_components(graph) for net in group}
 

@@ -8,6 +8,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -62,8 +63,8 @@ def _bias(circuit: Circuit, section: Section, net: str) -> Branch | None:
     here = [(s.name, e) for s, e in circuit.electrodes_at(net)]
     fits = all(e == "suppressor" if n == section.name else e == "cathode"
                for n, e in here if (n, e) != (section.name, "grid"))  # fmt: skip
-    found = [b for b in at if b.kind == "resistor"]
-    rest = [b for b in at if b.kind != "resistor" and not _bypass(b, net)]
+    found = [b for b in at if b.kind is PartKind.RESISTOR]
+    rest = [b for b in at if b.kind is not PartKind.RESISTOR and not _bypass(b, net)]
     value = si(found[0].value, "ohm") if len(found) == 1 and fits and not rest else None
     if value is None or not 0 < value < MOST_BIAS_OHM:
         return None
@@ -74,18 +75,18 @@ def _bias(circuit: Circuit, section: Section, net: str) -> Branch | None:
 def _leads_down(circuit: Circuit, net: str) -> bool:
     """Whether a net is a tail or a feedback point: a resistor to gnd, no signal, no electrode."""
     at = circuit.at(net)
-    down = any(b.kind == "resistor" and b.other(net) == GROUND for b in at)
+    down = any(b.kind is PartKind.RESISTOR and b.other(net) == GROUND for b in at)
     return down and not circuit.electrodes_at(net) and not any(_brings(b, net) for b in at)
 
 
 def _bypass(branch: Branch, net: str) -> bool:
-    return branch.kind == "capacitor" and branch.other(net) == GROUND
+    return branch.kind is PartKind.CAPACITOR and branch.other(net) == GROUND
 
 
 def _driven(circuit: Circuit, net: str) -> bool:
     """Whether a signal comes to a net that has no cathode resistor."""
     nets = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
-    if any(b.kind in ("inductor", "winding") for n in nets for b in circuit.at(n)):
+    if any(b.traits.coil for n in nets for b in circuit.at(n)):
         return False
     if any(_low(circuit, n) for n in (net, *_wires(circuit, net))):
         return False
@@ -94,13 +95,15 @@ def _driven(circuit: Circuit, net: str) -> bool:
 
 def _wires(circuit: Circuit, net: str) -> list[str]:
     """The nets one stopper away."""
-    at = [b for b in circuit.at(net) if b.kind == "resistor" and b.other(net) not in LANDMARKS]
+    at = [
+        b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) not in LANDMARKS
+    ]
     return [b.other(net) for b in at]
 
 
 def _low(circuit: Circuit, net: str) -> bool:
     return any(
-        b.kind == "resistor"
+        b.kind is PartKind.RESISTOR
         and b.other(net) == GROUND
         and (b.value is None or b.value.m_as("ohm") < LEAST_LEAK_OHM)
         for b in circuit.at(net)
@@ -109,8 +112,8 @@ def _low(circuit: Circuit, net: str) -> bool:
 
 def _brings(branch: Branch, net: str) -> bool:
     """Whether a signal comes through a branch: a pot, a source, or a capacitor not to gnd."""
-    through = branch.kind == "capacitor" and branch.other(net) not in LANDMARKS
-    return branch.kind in ("pot", "signal") or through
+    through = branch.kind is PartKind.CAPACITOR and branch.other(net) not in LANDMARKS
+    return branch.kind in (PartKind.POT, PartKind.SIGNAL) or through
 
 
 def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Finding:
@@ -165,9 +168,9 @@ def plate_and_screen_exchanged(case: Case) -> Iterator[Outcome]:
 def _capacitors(circuit: Circuit, net: str) -> list[Branch]:
     """The larger capacitors on a net that a resistor feeds."""
     at = circuit.at(net)
-    if not any(b.kind == "resistor" for b in at):
+    if not any(b.kind is PartKind.RESISTOR for b in at):
         return []
-    found = [b for b in at if b.kind == "capacitor"]
+    found = [b for b in at if b.kind is PartKind.CAPACITOR]
     return [b for b in found if (si(b.value, "farad") or 0.0) >= LEAST_BYPASS_F]
 
 

@@ -8,6 +8,8 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working as working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.rule import Rule, rule
@@ -44,7 +46,7 @@ def _floating_cathode(case: Case, section: Section) -> Finding:
     filament = "cathode" not in section.electrodes
     what = "filament" if filament else "cathode"
     net = section.cathode_nets[0]
-    held = [b.name for b in case.circuit.at(net) if b.kind == "capacitor"]
+    held = [b.name for b in case.circuit.at(net) if b.kind is PartKind.CAPACITOR]
     only = f", only {held[0]} (a capacitor)" if held else ""
     message = f"{section.name}: no DC path from its {what} to gnd{only}: no current can flow"
     remedy = "Wire the cathode resistor" if not filament else "Wire the filament's tap or middle"
@@ -58,7 +60,10 @@ def _floating_cathode(case: Case, section: Section) -> Finding:
 
 
 def _usual_resistor(section: Section) -> str:
-    values = {"triode": "1.5 kohm for a small triode", "pentode": "250 to 500 ohm in a small stage"}
+    values = {
+        SectionKind.TRIODE: "1.5 kohm for a small triode",
+        SectionKind.PENTODE: "250 to 500 ohm in a small stage",
+    }
     return f", for instance {values[section.kind]}" if section.kind in values else ""
 
 
@@ -147,7 +152,7 @@ def _screen_alone(ways: Ways, section: Section, electrode: str) -> str:
 def _feed_remedy(circuit: Circuit, section: Section, electrode: str) -> str:
     """Where to take the voltage from: for a screen, its own plate's supply."""
     net = section.electrodes[electrode]
-    loads = [b for b in circuit.at(net) if b.kind == "resistor"]
+    loads = [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
     load = f" through {loads[0].name}" if loads else ""
     value = si(loads[0].value, "ohm") if loads else None
     shown = f" ({ohms(value)})" if value else ""

@@ -9,6 +9,8 @@ import networkx as nx
 from coldcheck.anatomy.neighbourhood import amplifiers, metal, net_text, reading
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -71,9 +73,9 @@ def screen_undropped(case: Case) -> Iterator[Outcome]:
 def _load(circuit: Circuit, section: Section) -> Branch | None:
     """The resistor that feeds the plate of a pentode, where there is just one."""
     plate = section.net("plate")
-    if section.kind != "pentode" or plate is None or plate == section.net("screen"):
+    if section.kind is not SectionKind.PENTODE or plate is None or plate == section.net("screen"):
         return None
-    feeds = [b for b in circuit.at(plate) if b.kind == "resistor"]
+    feeds = [b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
     large = [b for b in feeds if (si(b.value, "ohm") or 0.0) >= SMALL_LOAD]
     return large[0] if len(feeds) == 1 and large and large[0].a != large[0].b else None
 

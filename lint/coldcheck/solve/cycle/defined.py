@@ -7,9 +7,11 @@ join it to gnd. Capacitors, insulation and control grids do not hold a potential
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.circuit.kinds import Holds
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import branch_siemens
 from coldcheck.solve.solution import Lost, NoNumber
 
@@ -19,10 +21,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.solve.solution import State
 
-SWITCHED = ("switch", "contact", "jack-contact", "heater")
-CONDUCTORS = ("resistor", "inductor", "winding", "fuse", "thermistor", "lamp", "speaker", "pot")
-ONE_WAY = ("diode", "zener", "led", "source", "signal")
-HOLDING = frozenset(CONDUCTORS + ONE_WAY)
 CONTROL = ("grid", "grid3", "suppressor")
 
 
@@ -72,12 +70,9 @@ def unknown_values(circuit: Circuit) -> tuple[Branch, ...]:
 
 
 def _needs_value(branch: Branch) -> bool:
-    if branch.kind == "lamp" and branch.part is not None:
+    if branch.kind is PartKind.LAMP and branch.part is not None:
         return not (branch.part.voltage and branch.part.current)
-    return branch.kind in (
-        "resistor", "pot", "capacitor", "inductor", "source", "zener", "winding", "speaker", "lamp",
-        "thermistor",
-    )  # fmt: skip
+    return branch.traits.needs_value
 
 
 @dataclass(slots=True)
@@ -103,10 +98,23 @@ class _Joined:
         return self.find(a) == self.find(b)
 
 
+def _holds(branch: Branch, state: State) -> bool:
+    holds = branch.traits.holds
+    match holds:
+        case Holds.ALWAYS:
+            return True
+        case Holds.CLOSED:
+            return branch_siemens(branch, state) > 0
+        case Holds.NEVER:
+            return False
+        case _:
+            assert_never(holds)
+
+
 def _holding(circuit: Circuit, state: State) -> _Joined:
     joined = _Joined({net: net for net in circuit.graph.nodes})
     for branch in circuit.branches.values():
-        if branch.kind in HOLDING or (branch.kind in SWITCHED and branch_siemens(branch, state)):
+        if _holds(branch, state):
             joined.join(branch.a, branch.b)
     for a, b in (("line", "neutral"), ("neutral", "earth")):
         if a in circuit.points and b in circuit.points:

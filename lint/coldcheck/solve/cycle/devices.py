@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, assert_never
 
+from coldcheck.circuit.kinds import Stamp
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import Unsolvable, plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
@@ -60,14 +62,11 @@ def valves(circuit: Circuit, setting: Setting) -> tuple[Valve, ...]:
     """The sections with a grid that emit in this setting."""
     found = []
     for section in circuit.sections():
-        if not setting.emits(circuit.tubes[section.tube]) or section.kind in (
-            "rectifier",
-            "regulator",
-        ):
+        if not setting.emits(circuit.tubes[section.tube]) or not section.kind.amplifies:
             continue
         law = law_for(section.type)
         if law is None:
-            raise Unsolvable(f"no law on file for {section.name} ({section.type.kind})")
+            raise Unsolvable(f"no law on file for {section.name} ({section.kind.value})")
         ends = tuple(across(section, e) for e in law.electrodes)
         found.append(Valve(section, law, ends))
     return tuple(found)
@@ -86,12 +85,10 @@ def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
 def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
     """Ends of everything that can block, in any state."""
     found: list[Mapping[str, float]] = [
-        {b.a: 1.0, b.b: -1.0}
-        for b in circuit.branches.values()
-        if b.kind in ("diode", "led", "zener")
+        {b.a: 1.0, b.b: -1.0} for b in circuit.branches.values() if b.traits.one_way
     ]
     for section in circuit.sections():
-        kinds = section.plates if section.kind in ("rectifier", "regulator") else ()
+        kinds = section.plates if not section.kind.amplifies else ()
         detectors = [e for e in section.electrodes if e.startswith("diode")]
         found += [across(section, e) for e in (*kinds, *detectors)]
     return found
@@ -99,14 +96,21 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
 
 def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
     ends = {branch.a: 1.0, branch.b: -1.0}
-    if branch.kind == "diode":
-        return Port(branch.name, "", Junction(), ends)
-    if branch.kind == "led":
-        return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
-    if branch.kind == "zener":
-        volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
-        return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
-    return None
+    match branch.traits.stamp:
+        case Stamp.JUNCTION:
+            return Port(branch.name, "", Junction(), ends)
+        case Stamp.THRESHOLD:
+            return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
+        case Stamp.ZENER:
+            volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
+            return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
+        case (
+            Stamp.CONDUCTANCE | Stamp.CAPACITANCE | Stamp.INDUCTANCE | Stamp.VOLTAGE
+            | Stamp.COUPLED | Stamp.OPEN | Stamp.UNSOLVED
+        ):  # fmt: skip
+            return None
+        case _ as stamp:
+            assert_never(stamp)
 
 
 def _thermionic(section: Section, lit: frozenset[str]) -> Iterator[Port]:
@@ -118,10 +122,10 @@ def _thermionic(section: Section, lit: frozenset[str]) -> Iterator[Port]:
 
 def _curve(section: Section, electrode: str, lit: frozenset[str]) -> Curve | None:
     """The one-way law of an electrode, or ``None`` where it has none of its own."""
-    if section.kind == "regulator" and electrode == "plate":
+    if section.kind is SectionKind.REGULATOR and electrode == "plate":
         return None if section.name in lit else Open()
     parameters = section.type.law.parameters if section.type.law else {}
-    if section.kind == "rectifier" and electrode in section.plates:
+    if section.kind is SectionKind.RECTIFIER and electrode in section.plates:
         return Thermionic(parameters["perveance"])
     if electrode.startswith("diode") and "diode-k" in parameters:
         return Thermionic(parameters["diode-k"])

@@ -11,9 +11,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.circuit.kinds import Contact, Stamp
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -52,10 +54,6 @@ CHOKE_OHM_PER_HENRY = 20.0
 SOURCE_OHM = 1e-3
 THERMISTOR_HOT = 0.05
 """Hot to cold resistance of an inrush thermistor (common practice, from memory)."""
-
-CONDUCTIVE = frozenset(
-    {"resistor", "switch", "contact", "jack-contact", "fuse", "thermistor", "lamp", "speaker"}
-) | {"heater", "pot", "signal"}
 
 
 class Unsolvable(Exception):  # noqa: N818 - a condition, reported in words
@@ -179,7 +177,7 @@ def build_network(
     network.g += [(i, i, LEAK_S) for i in range(len(nets))]
     core_of = _windings(circuit)
     for branch in circuit.branches.values():
-        if branch.name not in core_of:
+        if branch.name not in core_of or branch.traits.stamp is Stamp.UNSOLVED:
             known = lasting.get(branch.name)
             if known is None:
                 _stamp(network, branch, state, assumed.get(branch.name))
@@ -210,23 +208,30 @@ def _windings(circuit: Circuit) -> set[str]:
 
 
 def _stamp(network: Network, branch: Branch, state: State, assumed: float | None) -> None:
-    kind = branch.kind
-    if kind in CONDUCTIVE:
-        siemens = branch_siemens(branch, state, assumed)
-        network.conductance[branch.name] = siemens
-        network.admit(branch.a, branch.b, siemens, network.g)
-    elif kind == "capacitor":
-        farads = plain(branch.value, "farad", 1e-7 if assumed is None else assumed)
-        network.farads[branch.name] = farads
-        network.admit(branch.a, branch.b, farads, network.c)
-    elif kind == "inductor":
-        henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)
-        ohms = plain(branch.resistance, "ohm", CHOKE_OHM_PER_HENRY * henries)
-        row = network.carry(branch.name, branch.a, branch.b, ohms)
-        network.c.append((row, row, -henries))
-    elif kind == "source":
-        row = network.carry(branch.name, branch.a, branch.b, SOURCE_OHM)
-        network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
+    stamp = branch.traits.stamp
+    match stamp:
+        case Stamp.CONDUCTANCE:
+            siemens = branch_siemens(branch, state, assumed)
+            network.conductance[branch.name] = siemens
+            network.admit(branch.a, branch.b, siemens, network.g)
+        case Stamp.CAPACITANCE:
+            farads = plain(branch.value, "farad", 1e-7 if assumed is None else assumed)
+            network.farads[branch.name] = farads
+            network.admit(branch.a, branch.b, farads, network.c)
+        case Stamp.INDUCTANCE:
+            henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)
+            ohms = plain(branch.resistance, "ohm", CHOKE_OHM_PER_HENRY * henries)
+            row = network.carry(branch.name, branch.a, branch.b, ohms)
+            network.c.append((row, row, -henries))
+        case Stamp.VOLTAGE:
+            row = network.carry(branch.name, branch.a, branch.b, SOURCE_OHM)
+            network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
+        case Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN:
+            pass  # a port (``devices.ports``), or nothing
+        case Stamp.COUPLED | Stamp.UNSOLVED:
+            raise Unsolvable(f"{branch.name} is a {branch.kind.value} of which no law is known")
+        case _:
+            assert_never(stamp)
 
 
 def lasting_siemens(circuit: Circuit) -> dict[str, float]:
@@ -237,7 +242,10 @@ def lasting_siemens(circuit: Circuit) -> dict[str, float]:
     return {
         b.name: 1 / max(plain(b.value, "ohm", 0.0), CONTACT_OHM)
         for b in circuit.branches.values()
-        if b.kind in ("resistor", "pot") and b.value is not None and b.owner not in circuit.tubes
+        if b.traits.steady
+        and b.traits.stamp is Stamp.CONDUCTANCE
+        and b.value is not None
+        and b.owner not in circuit.tubes
     }
 
 
@@ -245,10 +253,10 @@ def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -
     """Conductance of a conducting branch in a state; 0 where it is open."""
     if branch.owner in state.pulled:
         return 0.0  # the heater, and a gas regulator's jumper pins
-    if branch.kind in ("switch", "contact", "jack-contact"):
+    if branch.traits.contact is not Contact.NONE:
         closed = branch.closed != (branch.owner in state.thrown)
         return 1 / CONTACT_OHM if closed else 0.0
-    if branch.kind == "fuse":
+    if branch.kind is PartKind.FUSE:
         return 1 / FUSE_OHM
     ohms = branch_ohms(branch, state, assumed)
     return 1 / max(ohms, CONTACT_OHM)
@@ -256,14 +264,14 @@ def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -
 
 def branch_ohms(branch: Branch, state: State, assumed: float | None = None) -> float:
     """Resistance of a resistive branch, ohms; raises Unsolvable if nothing says it."""
-    if branch.kind == "signal":
+    if branch.kind is PartKind.SIGNAL:
         return SIGNAL_OHM
-    if branch.kind == "lamp" and branch.part and branch.part.voltage and branch.part.current:
+    if branch.kind is PartKind.LAMP and branch.part and branch.part.voltage and branch.part.current:
         return plain(branch.part.voltage, "volt", 0) / plain(branch.part.current, "ampere", 1)
     if branch.value is None and assumed is None:
         raise Unsolvable(f"the value of {branch.name} is not known")
     ohms = plain(branch.value, "ohm", assumed or 0.0)
-    return ohms * (THERMISTOR_HOT if branch.kind == "thermistor" and state.warm else 1.0)
+    return ohms * (THERMISTOR_HOT if branch.kind is PartKind.THERMISTOR and state.warm else 1.0)
 
 
 def _mains(network: Network, circuit: Circuit, state: State) -> None:

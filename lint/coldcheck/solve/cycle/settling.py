@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.cycle.devices import strike_volts
 from coldcheck.solve.cycle.network import lit_name, plain
 from coldcheck.solve.cycle.readings import heater_volts, net_volts
@@ -20,7 +21,7 @@ EMISSION_SHARE = 0.5
 
 def striking(circuit: Circuit, cycle: Cycle, answer: Steady, setting: Setting) -> dict[str, float]:
     """Unlit gas tubes past their starting voltage -> volts over starting volts."""
-    gas = {s.name: s.tube for s in circuit.sections() if s.kind == "regulator"}
+    gas = {s.name: s.tube for s in circuit.sections() if s.kind is SectionKind.REGULATOR}
     found = {}
     for port, volts in zip(cycle.ports, answer.port_volts, strict=True):
         if port.owner in gas and port.owner not in setting.lit | setting.dark:

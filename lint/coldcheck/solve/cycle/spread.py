@@ -9,10 +9,12 @@ copies of the circuit will fall, not a bound.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import lit_name, plain
 
 if TYPE_CHECKING:
@@ -127,22 +129,33 @@ def _line(circuit: Circuit, cycle: Cycle) -> Iterator[_Effect]:
 def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Iterator[_Effect]:
     network, x = cycle.network, answer.unknowns
     stated = branch.part.tolerance if branch.part else None
-    if branch.kind in ("resistor", "pot", "thermistor", "speaker"):
-        tolerance = usual.resistor if stated is None else stated
-        across = _volts(cycle, x, branch.a) - _volts(cycle, x, branch.b)
-        amps = -tolerance * across * network.conductance[branch.name]
-        ends = [(network.at(branch.a), amps), (network.at(branch.b), -amps)]
-        yield _Effect(branch.name, [(i, w) for i, w in ends if i is not None], [])
-    elif branch.kind == "inductor" or branch.kind == "winding":
-        row = network.rows[branch.name]
-        ohms = -sum(v for i, j, v in network.g if i == row and j == row)
-        off = usual.winding_resistance
-        yield _Effect(f"resistance of {branch.name}", [(row, -off * ohms * x[row])], [])
-    elif branch.kind == "source":
-        row = network.rows[branch.name]
-        volts = plain(branch.value, "volt", 0.0) * np.ones(cycle.n)
-        yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
-    if branch.kind == "winding":
+    match branch.kind:
+        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER:
+            tolerance = usual.resistor if stated is None else stated
+            across = _volts(cycle, x, branch.a) - _volts(cycle, x, branch.b)
+            amps = -tolerance * across * network.conductance[branch.name]
+            ends = [(network.at(branch.a), amps), (network.at(branch.b), -amps)]
+            yield _Effect(branch.name, [(i, w) for i, w in ends if i is not None], [])
+        case PartKind.INDUCTOR | PartKind.WINDING:
+            row = network.rows[branch.name]
+            ohms = -sum(v for i, j, v in network.g if i == row and j == row)
+            off = usual.winding_resistance
+            yield _Effect(f"resistance of {branch.name}", [(row, -off * ohms * x[row])], [])
+        case PartKind.SOURCE:
+            row = network.rows[branch.name]
+            volts = plain(branch.value, "volt", 0.0) * np.ones(cycle.n)
+            yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.SWITCH
+            | PartKind.LAMP | PartKind.JACK | PartKind.HEATER | PartKind.CONTACT
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+        ):  # fmt: skip
+            pass
+        case PartKind.ZENER:
+            pass  # with the ports, below
+        case _:
+            assert_never(branch.kind)
+    if branch.kind is PartKind.WINDING:
         yield from _ratio(branch, cycle, x, usual.winding_voltage)
 
 
@@ -167,7 +180,7 @@ def _tubes(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
         yield _Effect(valve.section.name, rows, [])
     for section in circuit.sections():
         row = cycle.network.rows.get(lit_name(section.name))
-        if row is not None and section.kind == "regulator":
+        if row is not None and section.kind is SectionKind.REGULATOR:
             held = dict(cycle.network.steady)[row]
             yield _Effect(section.name, [(row, -usual.gas_tube * held * np.ones(cycle.n))], [])
 
@@ -192,7 +205,7 @@ def _zeners(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]
     """A zener that holds (its current runs backwards) holds more or less."""
     for k, port in enumerate(cycle.ports):
         branch = circuit.branches.get(port.owner)
-        if branch is None or branch.kind != "zener":
+        if branch is None or branch.kind is not PartKind.ZENER:
             continue
         stated = branch.part.tolerance if branch.part else None
         share = circuit.usual.zener if stated is None else stated

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.circuit.kinds import Contact, Stamp
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.assembly import TIE_S
 from coldcheck.solve.cycle.defined import floating_ends, floating_grids, undefined_nets
 from coldcheck.solve.cycle.diodes import Open, Thermionic, Zener
@@ -34,7 +36,6 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Ends = dict[int, float]
 
-ONE_WAY = ("diode", "led", "zener")
 HELD_S = 1e-3
 """Holds a loose grid at its cathode: left to itself it drifts to where its own current stops it,
 within a volt or so of there (common practice). Holds an unfed plate at gnd."""
@@ -175,10 +176,12 @@ class Changes:
         elif branch.name in self.network.rows:
             change.cut.add(branch.name)
             change.siemens.append(({self.network.rows[branch.name]: 1.0}, -f.OPEN_OHM))
-        elif branch.kind in ONE_WAY:
+        elif branch.traits.one_way:
             change.curves[branch.name] = Open()
             change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
-        if branch.kind == "heater" and branch.owner in self.circuit.tubes:
+        elif branch.traits.stamp is not Stamp.OPEN:
+            raise f.NoSuchPart(f"the solver cannot open {branch.name}")
+        if branch.kind is PartKind.HEATER and branch.owner in self.circuit.tubes:
             change.emission[branch.owner] = 0.0
 
     def _short(self, change: Change, branch: Branch, fault: Fault) -> None:
@@ -197,13 +200,13 @@ class Changes:
         elif name in network.farads:
             ends = self._between(branch.a, branch.b)
             change.farads.append((ends, (factor - 1) * network.farads[name]))
-        elif branch.kind == "inductor":
+        elif branch.kind is PartKind.INDUCTOR:
             henries = plain(branch.value, "henry", 0.0)
             change.farads.append(({network.rows[name]: 1.0}, -(factor - 1) * henries))
-        elif branch.kind == "source":
+        elif branch.kind is PartKind.SOURCE:
             volts = plain(branch.value, "volt", 0.0)
             change.steady.append((network.rows[name], (factor - 1) * volts))
-        elif branch.kind == "zener":
+        elif branch.kind is PartKind.ZENER:
             volts = factor * plain(branch.value, "volt", 0.0)
             change.curves[name] = Zener(volts, 0.5 * volts)
         else:
@@ -221,7 +224,7 @@ class Changes:
 
     def _throw(self, change: Change, switch: str) -> None:
         parts = [b for b in self.circuit.branches.values() if b.owner == switch]
-        poles = [b for b in parts if b.kind in ("switch", "contact", "jack-contact")]
+        poles = [b for b in parts if b.traits.contact is not Contact.NONE]
         if not poles:
             raise f.NoSuchPart(f"the circuit has no switch {switch}")
         after = f.state_with(self.state, [f.Fault(f.THROWN, switch)])
@@ -254,7 +257,9 @@ def loose_electrodes(
     current; what little leaks brings it down to gnd, where its cathode is not below that.
     """
     loose = set(floating_grids(circuit, state, missing)) if missing else set()
-    ends = [n for b in circuit.branches.values() if b.kind != "capacitor" for n in (b.a, b.b)]
+    ends = [
+        n for b in circuit.branches.values() if b.kind is not PartKind.CAPACITOR for n in (b.a, b.b)
+    ]
     fed = {GROUND, *ends}
     nets = [n for s in circuit.sections() for n in s.electrodes.values()]
     held: set[str] = set()

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, quantity
 from coldcheck.solve.cycle.network import CONTACT_OHM
 
@@ -168,7 +169,15 @@ def _across(
     name = f"{like.name}!{what}"
     value = quantity(ohms, "ohm")
     branches[name] = replace(
-        like, name=name, owner=name, kind="resistor", a=a, b=b, value=value, plus=None, part=None
+        like,
+        name=name,
+        owner=name,
+        kind=PartKind.RESISTOR,
+        a=a,
+        b=b,
+        value=value,
+        plus=None,
+        part=None,
     )
 
 
@@ -192,7 +201,7 @@ def bridged(circuit: Circuit, part: str) -> tuple[str, str]:
 
 def pot_ends(circuit: Circuit, part: str) -> tuple[tuple[str, str], float]:
     """The outer ends of a pot's track and its whole resistance, ohms; raises NoSuchPart."""
-    halves = [b for b in circuit.branches.values() if b.kind == "pot" and b.owner == part]
+    halves = [b for b in circuit.branches.values() if b.kind is PartKind.POT and b.owner == part]
     ohms = [None if b.value is None else float(b.value.m_as("ohm")) for b in halves]
     if len(halves) != 2 or None in ohms:
         raise NoSuchPart(f"{part} is no pot of known value with both halves wired")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.combine import judged
 from coldcheck.solve.cycle.readings import branch_currents, net_volts, net_waves, tube_readings
 from coldcheck.solve.faults.equations import FaultView
@@ -41,7 +42,7 @@ def _bypassed(
     """The current of what lies across a part counts as the part's; a winding keeps its own."""
     for name, siemens in cycle.change.shorted.items():
         branch = circuit.branches[name]
-        if branch.kind == "winding":
+        if branch.kind is PartKind.WINDING:
             continue
         across = volts.at([branch.a])[0] - volts.at([branch.b])[0]
         own = currents.get(name, Wave(0 * across))

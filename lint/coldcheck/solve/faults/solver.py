@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.cycle.defined import undefined_nets, unknown_values
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.settling import starved, striking
@@ -206,7 +207,7 @@ class FaultSolver:
             missing = undefined_nets(self.circuit, setting.state)
             start = cycle.label(answer)
             heating = Heating.of(self.circuit, cycle, setting.state)
-            gas = any(s.kind == "regulator" for s in self.circuit.sections())
+            gas = any(s.kind is SectionKind.REGULATOR for s in self.circuit.sections())
             self._good[state] = _Good(
                 setting, cycle, answer, start, base, small, missing, heating, gas
             )

@@ -17,6 +17,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.off.decay import Curve, all_seconds_above, modes_of, seconds_above
 from coldcheck.solve.off.drains import Drains, drain_ohms, may_drain, si
 from coldcheck.solve.solution import PULLED, WARM
@@ -38,7 +39,13 @@ GUARD_V = 50.0
 """29 CFR 1910.303(g)(2)(i) (found): live parts from here up are guarded, AC or DC."""
 
 CHARGE_C = 45e-6
-"""IEC 60335-1 cl. 8.1.4 (found)."""
+"""IEC 60335-1 cl. 8.1.4 (found): what a capacitor above ``CHARGE_V`` may hold."""
+
+CHARGE_V = 450.0
+SMALL_F = 0.1e-6
+"""The same clause: the capacitance that may be charged up to ``CHARGE_V``, whatever it holds."""
+
+ROUNDING = 1.001
 
 FASTEST_S = 1e-5
 
@@ -135,11 +142,11 @@ def worst_of(decays: Iterable[Decay]) -> dict[str, Decay]:
 def charged_capacitors(
     circuit: Circuit, charged: Sequence[Solution], over: float = TOUCH_V
 ) -> tuple[Branch, ...]:
-    """Capacitors of known value that hold more than ``over`` and 45 microcoulomb in some state."""
+    """Capacitors of known value that hold more than ``over`` and enough to matter in a state."""
     return tuple(
         b
         for b in circuit.branches.values()
-        if b.kind == "capacitor"
+        if b.kind is PartKind.CAPACITOR
         and b.value is not None
         and b.a != b.b
         and any(_counts(b, held_volts(b, s), over) for s in charged)
@@ -147,8 +154,14 @@ def charged_capacitors(
 
 
 def _counts(capacitor: Branch, volts: float, over: float) -> bool:
-    farads = si(capacitor.value, "farad") or 0.0
-    return abs(volts) > over and farads * abs(volts) > CHARGE_C
+    return abs(volts) > over and holds_enough(si(capacitor.value, "farad") or 0.0, abs(volts))
+
+
+def holds_enough(farads: float, volts: float) -> bool:
+    """Whether a charge is beyond what may be touched: by the capacitance, above 450 V by itself."""
+    if volts <= CHARGE_V:
+        return farads > ROUNDING * SMALL_F
+    return farads * volts > ROUNDING * CHARGE_C
 
 
 def held_volts(capacitor: Branch, solution: Solution) -> float:
@@ -159,7 +172,7 @@ def held_volts(capacitor: Branch, solution: Solution) -> float:
 
 def positions(circuit: Circuit) -> list[frozenset[str]]:
     """No switch thrown, then each one."""
-    switches = {b.owner for b in circuit.branches.values() if b.kind in ("switch", "contact")}
+    switches = {b.owner for b in circuit.branches.values() if b.traits.by_hand}
     return [frozenset(), *(frozenset({s}) for s in sorted(switches))]
 
 

@@ -7,11 +7,13 @@ nothing. Nets that no capacitor of interest ends on are eliminated (Kron's reduc
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
+from coldcheck.circuit.kinds import Stamp
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 
 if TYPE_CHECKING:
@@ -49,21 +51,29 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
     the direct current already (a series diode in a supply line).
     """
     kind = branch.kind
-    if kind in ("resistor", "pot", "thermistor", "heater"):
-        return si(branch.value, "ohm")
-    if kind in ("fuse", "lamp"):
-        return 0.0
-    if kind in ("switch", "contact", "jack-contact"):
-        return 0.0 if branch.closed != (branch.owner in thrown) else None
-    if kind == "winding":
-        return si(branch.resistance, "ohm") or 0.0
-    if kind == "inductor":
-        henries = si(branch.value, "henry") or 0.0
-        written = si(branch.resistance, "ohm")
-        return CHOKE_OHM_PER_HENRY * henries if written is None else written
-    if kind == "speaker":
-        return si(branch.value, "ohm") or 8.0
-    return 0.0 if kind in ("diode", "led") and _carries(branch, warm) else None
+    match kind:
+        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.HEATER:
+            return si(branch.value, "ohm")
+        case PartKind.FUSE | PartKind.LAMP:
+            return 0.0
+        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+            return 0.0 if branch.closed != (branch.owner in thrown) else None
+        case PartKind.WINDING:
+            return si(branch.resistance, "ohm") or 0.0
+        case PartKind.INDUCTOR:
+            henries = si(branch.value, "henry") or 0.0
+            written = si(branch.resistance, "ohm")
+            return CHOKE_OHM_PER_HENRY * henries if written is None else written
+        case PartKind.SPEAKER:
+            return si(branch.value, "ohm") or 8.0
+        case PartKind.DIODE | PartKind.LED:
+            return 0.0 if _carries(branch, warm) else None
+        case (
+            PartKind.CAPACITOR | PartKind.ZENER | PartKind.JACK | PartKind.SOURCE | PartKind.SIGNAL
+        ):
+            return None
+        case _:
+            assert_never(kind)
 
 
 def _carries(diode: Branch, warm: Solution | None) -> bool:
@@ -73,9 +83,10 @@ def _carries(diode: Branch, warm: Solution | None) -> bool:
 
 def may_drain(branch: Branch) -> bool:
     """Whether a branch without a known resistance might conduct all the same."""
-    return branch.kind == "source" or (
-        branch.kind in ("resistor", "pot", "thermistor") and branch.value is None
-    )
+    kind = branch.kind
+    if kind is PartKind.SOURCE or branch.traits.stamp is Stamp.UNSOLVED:
+        return True
+    return branch.value is None and (branch.traits.steady or kind is PartKind.THERMISTOR)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.solve.off.charging import at_their_highest
 from coldcheck.solve.off.decay import all_seconds_above
 from coldcheck.solve.off.discharge import (
     GUARD_V,
@@ -64,8 +66,8 @@ class Position:
 class OffState:
     """The set switched off, once for every position of one switch, none thrown first.
 
-    Capacitors and nets are those that start above ``GUARD_V`` (capacitors: and hold more than
-    ``CHARGE_C``). ``unsolved`` says why there is nothing, where no state has numbers; ``unvalued``
+    Capacitors and nets are those that start above ``GUARD_V`` (capacitors: and hold enough to
+    matter). ``unsolved`` says why there is nothing, where no state has numbers; ``unvalued``
     names the capacitors that are left out because their capacitance is not written.
     """
 
@@ -80,9 +82,11 @@ def off_state(circuit: Circuit, solutions: Mapping[str, Solution]) -> OffState:
     States with a tube out of its socket are no start: nobody listens to those.
     """
     unvalued = tuple(
-        b.name for b in circuit.branches.values() if b.kind == "capacitor" and b.value is None
+        b.name
+        for b in circuit.branches.values()
+        if b.kind is PartKind.CAPACITOR and b.value is None
     )
-    charged = [s for s in solutions.values() if s.converged and s.state.kind != PULLED]
+    charged = [s for s in at_their_highest(solutions.values()) if s.state.kind != PULLED]
     if not charged:
         reason = next((s.reason for s in solutions.values() if s.reason), "nothing was solved")
         return OffState((), reason, unvalued)

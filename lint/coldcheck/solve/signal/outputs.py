@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Expect
 from coldcheck.solve.cycle.network import branch_ohms
 
@@ -56,7 +57,7 @@ def places(circuit: Circuit, state: State, strongest: Mapping[str, float]) -> tu
 
 def _speakers(circuit: Circuit, state: State) -> Iterator[Place]:
     for branch in circuit.branches.values():
-        if branch.kind == "speaker" and branch.a != branch.b:
+        if branch.kind is PartKind.SPEAKER and branch.a != branch.b:
             yield Place(branch.name, branch.a, branch.b, branch_ohms(branch, state))
 
 
@@ -74,7 +75,7 @@ def secondary_name(output: OutputTransformer) -> str:
 
 def _has_speaker(circuit: Circuit, secondary: Branch) -> bool:
     nets = {secondary.a, secondary.b} - {GROUND}
-    return any(b.kind == "speaker" for net in nets for b in circuit.at(net))
+    return any(b.kind is PartKind.SPEAKER for net in nets for b in circuit.at(net))
 
 
 def _named(circuit: Circuit) -> Iterator[Place]:
@@ -87,7 +88,7 @@ def _named(circuit: Circuit) -> Iterator[Place]:
 def _points(circuit: Circuit) -> Iterator[Place]:
     """Plates and cathodes of amplifying sections, then the points the drawing expects of."""
     for section in circuit.sections():
-        if section.kind not in ("rectifier", "regulator"):
+        if section.kind.amplifies:
             for electrode in ("plate", "cathode"):
                 net = section.net(electrode)
                 if net is not None and net != GROUND:

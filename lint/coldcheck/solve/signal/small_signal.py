@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import SignalLine
 from coldcheck.solve.cycle.network import SIGNAL_OHM, Unsolvable, plain
 from coldcheck.solve.signal.linearised import Linearised
@@ -67,7 +68,7 @@ def small_signal(
     Returns ``None`` for a drawing without a source. Never raises for content: where the
     operating point is not known, ``solved`` is false and ``reason`` says why.
     """
-    sources = [b for b in circuit.branches.values() if b.kind == "signal"]
+    sources = [b for b in circuit.branches.values() if b.kind is PartKind.SIGNAL]
     if not sources:
         return None
     if solution is None:

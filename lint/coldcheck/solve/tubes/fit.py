@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 from scipy.optimize import least_squares
 
 from coldcheck.circuit.tubes import DATA, DataProblem, Sourced, known_types, load_type
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.tubes.laws import amplifying_law
 
 if TYPE_CHECKING:
@@ -230,8 +231,8 @@ def _plain_law(kind: TubeType, form: str) -> dict[str, float]:
 
 def law_lines(kind: TubeType) -> list[str]:
     """The section tables of a type, its law fitted anew, as lines of TOML."""
-    form = kind.sections[0].kind
-    amplifying = form in ("triode", "pentode", "converter")
+    form = kind.sections[0].kind.value
+    amplifying = kind.sections[0].kind.amplifies
     parameters = fit(kind, form) if amplifying else _plain_law(kind, form)
     if "diode1" in kind.sections[0].electrodes:
         parameters["diode-perveance"] = DIODE_K
@@ -265,32 +266,42 @@ def refitted(text: str, name: str) -> str:
     return text[:end] + MARK + "\n" + "\n".join(law_lines(kind)) + "\n"
 
 
-_NEEDED = {
-    "triode": ("plate-voltage", "plate-current", "amplification-factor"),
-    "pentode": ("plate-voltage", "plate-current", "screen-voltage"),
-    "converter": ("plate-voltage", "plate-current", "screen-voltage"),
-    "rectifier": ("plate-voltage", "plate-current"),
-}
-"""What the first point has to have; a rectifier's is its drop."""
 _RATED = (
     *("starting-voltage", "operating-voltage"),
     *("minimum-current", "maximum-current", "regulation"),
 )
+"""What a gas tube's law is made of."""
+
+
+def _needed(kind: SectionKind) -> tuple[str, ...]:
+    """What the first published point has to have; a rectifier's is its drop."""
+    drop = ("plate-voltage", "plate-current")
+    match kind:
+        case SectionKind.TRIODE:
+            return (*drop, "amplification-factor")
+        case SectionKind.PENTODE | SectionKind.CONVERTER:
+            return (*drop, "screen-voltage")
+        case SectionKind.RECTIFIER:
+            return drop
+        case SectionKind.REGULATOR:
+            return ()
+        case _:
+            assert_never(kind)
 
 
 def lacking(kind: TubeType) -> Iterator[tuple[str, str]]:
     """(key, reason) of everything the fit would need and the file does not have."""
-    form = kind.sections[0].kind
-    if any(section.kind != form for section in kind.sections):
+    first = kind.sections[0].kind
+    if any(section.kind is not first for section in kind.sections):
         yield "section", "sections of different kinds are not fitted"
-    if form == "regulator":
+    if first is SectionKind.REGULATOR:
         yield from ((f"ratings.{n}", "the law needs it") for n in _RATED if n not in kind.ratings)
     elif not kind.points:
         yield "point", "a law is fitted to at least one published point, [[point]]"
     else:
         known = kind.points[0]
-        yield from ((f"point.{n}", "the law needs it") for n in _NEEDED[form] if n not in known)
-    if form in ("triode", "pentode", "converter"):
+        yield from ((f"point.{n}", "the law needs it") for n in _needed(first) if n not in known)
+    if first.amplifies:
         for point in kind.points:
             if not point.keys() & {"grid-voltage", "cathode-resistor"}:
                 yield "point", "each needs its grid-voltage or its cathode-resistor"

@@ -1,0 +1,162 @@
+"""Dangerous voltage on what a person can touch, in any state, by whatever way it gets there."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.touchable import METAL, SPEAKER, hung_on, touchables
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.wording import amperes, listed, volts
+from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.finding import Unjudged
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.rule import rule
+from coldcheck.rules.touch.shock import (
+    FELT,
+    HURTS_DC,
+    HURTS_DC_V,
+    HURTS_PEAK,
+    HURTS_PEAK_V,
+    MAY_DC,
+    MAY_PEAK,
+    PERSON,
+    SMALL_C,
+    SMALL_Q,
+    SMALL_Q_V,
+    TOUCH_DC,
+    TOUCH_PEAK,
+    Shock,
+    between,
+    floating_pairs,
+    rank,
+    stores,
+    worst_shock,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.touchable import Touchable
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.finding import Finding, Outcome
+
+PLUGGED = (PartKind.SPEAKER, PartKind.JACK, PartKind.JACK_CONTACT)
+RANKS = ("notice", "caution", "warning", "danger")
+
+MOST_PLACES = 20
+"""Live places that are told of one drawing: each costs a solution or two."""
+
+
+@rule(
+    "touch.live-terminal",
+    title="Dangerous voltage on something one can touch",
+    level="danger",
+    states="every solved state, with the plugs' cables open at the far end",
+    needs="a solved state",
+    criterion=(
+        "Chassis, a lead of a jack, a point with a signal, a speaker's lead or an output "
+        "transformer's secondary is at more than 60 V DC or 42.4 V peak AC against earth (else "
+        "the chassis, the neutral, gnd) with nothing plugged in, and drives more than 2 mA DC or "
+        "0.7 mA peak through 2 kohm, or holds more than 0.1 uF (above 450 V: 45 microcoulomb). "
+        "Danger above 25 mA DC or 7.07 mA peak from more than 120 V DC or 70.7 V peak, a warning "
+        "above such a current alone, else a caution. Less current than 2 mA, but more than 0.1 mA, "
+        "from a jack or an input is a notice."
+    ),
+    why=(
+        "A hand on a plug does not know what the drawing calls the point. High voltage from a "
+        "supply gets to a terminal by a wire, a resistor, a load that is pulled, a tube that is "
+        "cold or out of its socket; with a hand on the chassis it goes through the chest."
+    ),
+    source=(
+        "60 V DC, 120 V, 70.7 V peak, 25 mA, 7.07 mA peak: IEC 62368-1 table 4 (memory); 42.4 V "
+        "peak, 2 mA DC, 0.7 mA peak, 0.1 uF, 45 microcoulomb: IEC 60335-1 cl. 8.1.4 (found); "
+        "2 kohm: the same clause (memory)"
+    ),
+    limits=(
+        "Voltages are those of the supply and the mains, not of the signal. A person is 2 kohm "
+        "from one place to earth; wet hands are less. Insulating knobs, caps and cabinets are "
+        "not in a drawing. What floats has no voltage to earth: only both leads of one jack are "
+        "looked at then."
+    ),
+    thresholds=(
+        *(TOUCH_DC, TOUCH_PEAK, MAY_DC, MAY_PEAK, HURTS_DC_V, HURTS_PEAK_V, HURTS_DC, HURTS_PEAK),
+        *(PERSON, FELT, SMALL_C, SMALL_Q_V, SMALL_Q),
+    ),
+)
+def live_terminal(case: Case) -> Iterator[Outcome]:
+    """Look at every place within reach; solve again with a person where there is a voltage."""
+    places, told = touchables(case.circuit), 0
+    reason = unsolved(case)
+    if reason is not None:
+        if places:
+            names = tuple(dict.fromkeys(t.name for t in places))
+            yield live_terminal.not_judged(names, reason, Unjudged.STATE_NOT_SOLVED)
+        return
+    for touched in places:
+        if told >= MOST_PLACES:
+            yield live_terminal.not_judged((touched.name,), "as many places are live already")
+            continue
+        found = worst_shock(case, touched)
+        told += found is not None
+        if isinstance(found, Shock):
+            yield _live(case, touched, found)
+        elif found is not None:
+            yield live_terminal.not_judged((touched.name,), found, Unjudged.STATE_NOT_SOLVED)
+    for one, other in floating_pairs(case):
+        shock = between(case.circuit, one, other, case.warm.state)
+        if shock is not None and rank(shock, one) >= 0:
+            yield _live(case, one, shock)
+
+
+def _live(case: Case, touched: Touchable, shock: Shock) -> Finding:
+    circuit = case.circuit
+    there = ("DC", shock.volts.dc) if shock.volts.dc >= shock.volts.peak else ("peak AC", 0.0)
+    most = shock.volts.worse
+    flows = shock.amps.over(MAY_DC, MAY_PEAK) > 1
+    stored = stores(shock) and not flows
+    then = (
+        f"drives {amperes(shock.amps.worse)} through a person"
+        if not stored
+        else f"has {shock.farads * 1e6:.3g} uF charged to it"
+    )
+    state = shock.solution.state
+    evidence: dict[str, Figure | str] = {
+        "dc": figure(shock.volts.dc, "V"),
+        "ac_peak": figure(shock.volts.peak, "V"),
+        "current_dc": figure(shock.amps.dc, "A"),
+        "current_peak": figure(shock.amps.peak, "A"),
+        "against": (circuit.names.get(shock.other) or (shock.other,))[0],
+    }
+    return live_terminal.finding(
+        case,
+        (touched.name,),
+        f"{touched.point} is at {volts(most)} {there[0]} and {then}",
+        _remedy(circuit, touched),
+        state=state.name,
+        level=RANKS[rank(shock, touched)],
+        evidence=evidence,
+        limit=(TOUCH_DC if there[0] == "DC" else TOUCH_PEAK).figure,
+        excess=shock.volts.over(TOUCH_DC, TOUCH_PEAK),
+    )
+
+
+def _remedy(circuit: Circuit, touched: Touchable) -> str:
+    beside = [b.owner for b in circuit.at(touched.net) if b.kind not in PLUGGED]
+    away = [n for n in dict.fromkeys(beside) if n not in hung_on(circuit)][:3]
+    which = f" ({listed(away)})" if away else ""
+    if touched.kind == METAL:
+        return f"Take what is on the chassis{which} off it; `chassis -- earth`, and gnd on it"
+    if touched.kind == SPEAKER:
+        return (
+            f"Take the supply off the speaker's side{which}: an output transformer keeps it apart, "
+            "one end of the secondary on gnd"
+        )
+    return (
+        f"Take the supply off {touched.point}{which}: a signal comes out through a capacitor made "
+        f"for the whole supply, with 220 kohm from the terminal to {GROUND}"
+    )
+
+
+RULES = (live_terminal,)
