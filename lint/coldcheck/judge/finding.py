@@ -22,6 +22,9 @@ REACH = "reach"
 QUANTITY = "quantity"
 """The evidence of a finding that its line asked for: there is one to a line, not one to a place."""
 
+PACKAGES = "packages"
+"""The ``rule`` of a NotJudged about what another package brings."""
+
 CERTAINTIES = (POSSIBLE, "likely", "certain")
 
 
@@ -79,6 +82,20 @@ class Unjudged(Enum):
     NO_VOLTAGE = "no-voltage"
     """A place has no number in a state that is solved."""
     STATE_NOT_SOLVED = "state-not-solved"
+    SOURCES_FIGHT = "sources-fight"
+    """A state has no answer, since sources are shorted or fight one another."""
+    UNKNOWN_VALUES = "unknown-values"
+    """Everything depends on values that are not written."""
+    NOTHING_DRAWN = "nothing-drawn"
+    NOTHING_POWERED = "nothing-powered"
+    NO_REFERENCE = "no-reference"
+    """Nothing is on gnd, so that no voltage is measured from anywhere."""
+    NO_VOLTAGES = "no-voltages"
+    """Not one point that is drawn has a voltage."""
+    NOT_FED = "not-fed"
+    """Nothing that is drawn feeds a tube."""
+    EXPECTATION = "expectation"
+    """There is no figure to hold against what the drawing expects."""
     UNREADABLE = "unreadable"
     """The drawing has lines that could not be read, so nothing was worked out."""
     ASSUMED = "assumed"
