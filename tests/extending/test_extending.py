@@ -196,14 +196,14 @@ def test_a_statement(tmp_path: Path) -> None:
     done = copy.coldcheck("review", "a.tube")
     assert done.returncode == 0, done.stdout + done.stderr
     (tmp_path / "b.tube").write_text('remrk "x"\n')
-    assert 'did you mean "remark"?' in copy.coldcheck("review", "b.tube").stdout
+    assert 'Did you mean "remark"?' in copy.coldcheck("review", "b.tube").stdout
 
 
 def test_a_report_form(tmp_path: Path) -> None:
     """The form of the annotations again, under another name and with another sign."""
     copy = copied(tmp_path, "Adding a report form")
     model = (copy.path("report/review/") / "annotations.py").read_text("utf-8")
-    assert model.count('f"::{word} ') == 1
+    assert 'f"::{word} ' in model
     copy.write("report/review/", "listed.py", model.replace('f"::{word} ', 'f"@@{word} '))
     copy.insert("cli/__init__.py", r', "html"\)$', ', "listed"')
     source = copy.path("cli/reports.py").read_text("utf-8")

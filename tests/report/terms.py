@@ -26,7 +26,7 @@ BANNED = {
     "heater line (heater bus)": r"\bheater lines?\b",
     "bias line (bias supply)": r"\bbias lines?\b",
     "no way round (no return path)": r"\bno way (?:round|back)\b",
-    "a core (per core)": r"\b(?:V|A|mA|W|ohm|once|\{\}) an? (?:core|tube|division)\b|\ba division\b",
+    "a core (per core)": rf"(?:{_AMOUNT}|\b(?:V|A|mA|W|ohm|once)) a (?:core|tube|division)\b",
     "V1A plate (V1A.plate)": r"\bV\d+[AB]? (?:plate|grid|screen|cathode)\b",
     "told (reported)": r"\btold\b",
     "steep tube (high-transconductance)": r"\bsteep(?:er|est)? tubes?\b",
@@ -55,9 +55,8 @@ def literals(source: str) -> Iterator[str]:
         if isinstance(node, ast.JoinedStr):
             skipped |= {id(part) for part in node.values}
             yield "".join(_part(part) for part in node.values)
-        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
-            if id(node) not in skipped:
-                yield node.value
+        elif isinstance(node, ast.Constant) and id(node) not in skipped:
+            yield from [node.value] if isinstance(node.value, str) else []
 
 
 def _part(part: ast.expr) -> str:
