@@ -332,7 +332,7 @@ def said(bench, *points):
 def test_a_rail_in_words(harbour):
     text = said(harbour, "V3.f2")
     for words in (
-        "V3.f2 stands 284.2 V DC from gnd (252.6 to 315.7 V",
+        "V3.f2 is at 284.2 V DC from gnd (252.6 to 315.7 V",
         "with 4.16 V rms of AC on it",
         "DC coupling: probe x10, 50 V per division",
         "No AC coupling: 40",  # volts before the tubes draw, the mains high

@@ -143,8 +143,9 @@ class Stages:
             yield Caution(
                 "notice",
                 "At full mains this step would put more on capacitors than they are rated for: "
-                f"{named}. Go no further than {top * self.power.volts:.0f} V of mains ({100 * top:.0f} %) "
-                "here, with a variable transformer; without one leave this step out.",
+                f"{named}. Go no further than {top * self.power.volts:.0f} V of mains "
+                f"({100 * top:.0f} %) here, with a variable transformer; without one leave this "
+                "step out.",
             )
 
     def _cold(self, stage: Stage) -> Iterator[Caution]:
