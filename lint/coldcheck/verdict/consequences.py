@@ -45,6 +45,46 @@ OVERDRAWN = (
     "supply.regulator-dark",
     "heater.rectifier-filament-grounded",
 )
+CURRENTS = (
+    "supply.coil-overload",
+    "supply.diode-overload",
+    "supply.source-overload",
+    "supply.lamp-over-rating",
+    "capacitor.ripple-current",
+    "resistor.control-overload",
+    "resistor.thermistor-overload",
+)
+WRONG_VOLTS = (
+    *(*OVERLOADS, *IDLE, *STRAINED, *BURNT, *OVERDRAWN, *CURRENTS, *UNBIASED),
+    "heater.wrong-voltage",
+    "heater.winding-overload",
+    "heater.no-common-lift",
+    "heater.lift-capacitor-underrated",
+    "capacitor.little-margin",
+    "capacitor.no-room-for-swing",
+    "capacitor.series-unbalanced",
+    "capacitor.balancing-too-high",
+    "capacitor.cathode-bypass-underrated",
+    "capacitor.undrained-output",
+    "grid.positive-while-cold",
+    "intent.not-met",
+    "output.primary-over-current",
+    "output.screen-above-plate",
+    "output.no-screen-resistor",
+    "output.wrong-plate-load",
+    "signal.screen-overload",
+    "signal.follower-overloaded",
+    "supply.insulation-overstressed",
+    "supply.source-resistance-too-small",
+    "supply.switch-over-rating",
+    "supply.zener-overload",
+    "tube.cut-off",
+    "tube.idles-hot-in-class-ab",
+    "tube.plate-voltage",
+    "tube.screen-voltage",
+)
+"""What only comes of every voltage of a transformer being twice or half what it should."""
+
 RATED_SCREEN = ("tube.screen-voltage", "tube.screen-dissipation")
 
 
@@ -190,6 +230,16 @@ LINKS = (
     Link(("capacitor.unlikely-value",), ("supply.no-bleeder",), where.first_the_same, raises=True),
     Link(("supply.first-capacitor-too-large",), ("supply.rectifier-overload",), where.same_tube),
     Link(("supply.rectifier-overload",), ("supply.rectifier-overload",), where.less_said),
+    Link(("supply.primary-voltage",), WRONG_VOLTS, where.anywhere, raises=True),
+    Link(("supply.windings-opposed",), ("supply.primary-voltage",), where.same_part),
+    Link(("supply.winding-shorted", "supply.windings-opposed"), CURRENTS, where.anywhere),
+    Link(("heater.rectifier-filament-grounded",), CURRENTS, where.anywhere),
+    Link(("heater.shares-rectifier-filament", "supply.half-not-wired"), CURRENTS, where.anywhere),
+    Link((*UNBIASED, *OVERLOADS), CURRENTS, where.anywhere),
+    Link(("supply.regulator-current", "supply.rectifier-overload"), CURRENTS, where.anywhere),
+    Link((*SLIPS, "drawing.shorted-part"), CURRENTS, where.anywhere),
+    Link(("resistor.over-power",), CURRENTS, where.loads_it),
+    Link(("supply.coil-overload",), CURRENTS, where.anywhere),
 )
 
 

@@ -10,6 +10,7 @@ from coldcheck.rules.capacitor import margin as capacitor_margin
 from coldcheck.rules.capacitor import output as capacitor_output
 from coldcheck.rules.capacitor import over_voltage as capacitor_over_voltage
 from coldcheck.rules.capacitor import polarity as capacitor_polarity
+from coldcheck.rules.capacitor import ripple as capacitor_ripple
 from coldcheck.rules.capacitor import series as capacitor_series
 from coldcheck.rules.capacitor import slips as capacitor_slips
 from coldcheck.rules.drawing import incomplete as drawing_incomplete
@@ -47,6 +48,7 @@ from coldcheck.rules.output import load as output_load
 from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
 from coldcheck.rules.output import taps as output_taps
+from coldcheck.rules.resistor import controls as resistor_controls
 from coldcheck.rules.resistor import effect as resistor_effect
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
@@ -59,19 +61,25 @@ from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.supply import charge as supply_charge
+from coldcheck.rules.supply import coils as supply_coils
 from coldcheck.rules.supply import current as supply_current
+from coldcheck.rules.supply import diode_current as supply_diode_current
+from coldcheck.rules.supply import fuse_volts as supply_fuse_volts
 from coldcheck.rules.supply import gas as supply_gas
 from coldcheck.rules.supply import half as supply_half
 from coldcheck.rules.supply import insulation as supply_insulation
 from coldcheck.rules.supply import interrupted as supply_interrupted
 from coldcheck.rules.supply import inverse as supply_inverse
+from coldcheck.rules.supply import lamps as supply_lamps
 from coldcheck.rules.supply import negative as supply_negative
+from coldcheck.rules.supply import primary as supply_primary
 from coldcheck.rules.supply import protection as supply_protection
 from coldcheck.rules.supply import rectifier_ratings as supply_rectifier_ratings
 from coldcheck.rules.supply import regulator as supply_regulator
 from coldcheck.rules.supply import regulator_start as supply_regulator_start
 from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
+from coldcheck.rules.supply import source_current as supply_source_current
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.tube import cut_off as tube_cut_off
@@ -103,6 +111,8 @@ MODULES = (
     supply_charge,
     supply_return_path,
     supply_current,
+    supply_coils,
+    supply_diode_current,
     supply_regulator,
     supply_regulator_start,
     supply_shorts,
@@ -110,19 +120,25 @@ MODULES = (
     supply_negative,
     supply_gas,
     supply_protection,
+    supply_fuse_volts,
     supply_windings,
+    supply_primary,
     supply_half,
     supply_insulation,
+    supply_lamps,
+    supply_source_current,
     supply_switch,
     capacitor_polarity,
     capacitor_over_voltage,
     capacitor_margin,
+    capacitor_ripple,
     capacitor_series,
     capacitor_output,
     capacitor_back_bias,
     capacitor_cathode,
     capacitor_slips,
     resistor_ratings,
+    resistor_controls,
     resistor_value,
     resistor_effect,
     grid_returns,
