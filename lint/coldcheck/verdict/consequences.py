@@ -54,6 +54,11 @@ CURRENTS = (
     "resistor.control-overload",
     "resistor.thermistor-overload",
 )
+DRIVELESS = (
+    "signal.stage-leads-nowhere",
+    "signal.output-bypassed",
+    "signal.follower-overloaded",
+)
 WRONG_VOLTS = (
     *(*OVERLOADS, *IDLE, *STRAINED, *BURNT, *OVERDRAWN, *CURRENTS, *UNBIASED),
     "heater.wrong-voltage",
@@ -240,6 +245,34 @@ LINKS = (
     Link((*SLIPS, "drawing.shorted-part"), CURRENTS, where.anywhere),
     Link(("resistor.over-power",), CURRENTS, where.loads_it),
     Link(("supply.coil-overload",), CURRENTS, where.anywhere),
+    Link(
+        ("output.plate-and-screen-exchanged",),
+        (*OVERLOADS, *RATED_SCREEN, *SCREENS, "output.screen-above-plate"),
+        where.same_tube,
+    ),
+    Link(("output.plate-and-screen-exchanged",), DRIVELESS, where.same_tube),
+    Link(("output.plate-and-screen-exchanged",), BURNT, where.near_the_tube, raises=True),
+    Link(
+        ("output.supply-on-primary-end", "output.winding-shorted", "output.one-phase"),
+        (*CORES, "output.wrong-plate-load", "output.wrong-load", "output.taps-swapped"),
+        where.first_the_same,
+    ),
+    Link(("output.winding-shorted", "output.one-phase"), DRIVELESS, where.anywhere),
+    Link(("grid.leak-on-heater-line",), (*UNBIASED, *OVERLOADS, "tube.cut-off"), where.same_tube),
+    Link(("grid.leak-on-heater-line",), HEATER_VOLTS, where.anywhere),
+    Link(
+        ("grid.leak-on-heater-line", "output.plate-and-screen-exchanged"),
+        ("intent.not-met",),
+        where.anywhere,
+    ),
+    Link((*DEAD, EXCHANGED, *SLIPS, "drawing.incomplete"), DRIVELESS, where.anywhere),
+    Link(("signal.output-bypassed",), ("signal.no-plate-load",), where.same_tube),
+    Link(("supply.regulator-senses-input",), (*UNBIASED, *OVERLOADS), where.same_tube),
+    Link(
+        ("tube.plate-and-screen-exchanged",),
+        ("signal.output-bypassed", "signal.stage-leads-nowhere"),
+        where.same_tube,
+    ),
 )
 
 

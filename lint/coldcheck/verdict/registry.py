@@ -20,6 +20,7 @@ from coldcheck.rules.drawing import values as drawing_values
 from coldcheck.rules.drawing import wiper as drawing_wiper
 from coldcheck.rules.grid import bias as grid_bias
 from coldcheck.rules.grid import cold as grid_cold
+from coldcheck.rules.grid import heater_line as grid_heater_line
 from coldcheck.rules.grid import leakage as grid_leakage
 from coldcheck.rules.grid import positive as grid_positive
 from coldcheck.rules.grid import returns as grid_returns
@@ -43,6 +44,7 @@ from coldcheck.rules.mains import return_path as mains_return_path
 from coldcheck.rules.mains import switch as mains_switch
 from coldcheck.rules.mains import touch as mains_touch
 from coldcheck.rules.output import core as output_core
+from coldcheck.rules.output import drive as output_drive
 from coldcheck.rules.output import jack as output_jack
 from coldcheck.rules.output import load as output_load
 from coldcheck.rules.output import screen as output_screen
@@ -57,6 +59,7 @@ from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import jack as signal_jack
 from coldcheck.rules.signal import parallel as signal_parallel
+from coldcheck.rules.signal import paths as signal_paths
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import supply as signal_supply
@@ -77,6 +80,7 @@ from coldcheck.rules.supply import protection as supply_protection
 from coldcheck.rules.supply import rectifier_ratings as supply_rectifier_ratings
 from coldcheck.rules.supply import regulator as supply_regulator
 from coldcheck.rules.supply import regulator_start as supply_regulator_start
+from coldcheck.rules.supply import reservoir as supply_reservoir
 from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
 from coldcheck.rules.supply import source_current as supply_source_current
@@ -128,6 +132,7 @@ MODULES = (
     supply_lamps,
     supply_source_current,
     supply_switch,
+    supply_reservoir,
     capacitor_polarity,
     capacitor_over_voltage,
     capacitor_margin,
@@ -147,6 +152,7 @@ MODULES = (
     grid_bias,
     grid_leakage,
     grid_wiring,
+    grid_heater_line,
     tube_paths,
     tube_ratings,
     tube_screen,
@@ -162,11 +168,13 @@ MODULES = (
     output_taps,
     output_core,
     output_jack,
+    output_drive,
     signal_coupling,
     signal_feedback,
     signal_follower,
     signal_jack,
     signal_parallel,
+    signal_paths,
     signal_screen,
     signal_source,
     signal_supply,
