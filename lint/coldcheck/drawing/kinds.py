@@ -27,29 +27,30 @@ class Kind:
     insulated: bool = False
 
 
-_RATING = {"volt": "voltage", "ampere": "current", "watt": "power", "percent": "tolerance"}
+_RATING = {"volt": "voltage", "watt": "power", "percent": "tolerance"}
 _V_A = {"volt": "voltage", "ampere": "current"}
 _BULB = {"volt": "voltage", "ampere": "current", "watt": "power", "ohm": "resistance"}
 _LIST = (
     Kind("resistor", "a resistor", "ohm", True, _RATING),
     Kind("capacitor", "a capacitor", "farad", True,
-         {**_V_A, "percent": "tolerance", "ohm": "resistance"}, plus=True),
+         {**_V_A, "percent": "tolerance"}, plus=True),
     Kind("inductor", "an inductor", "henry", True,
-         {**_V_A, "percent": "tolerance", "ohm": "resistance"}, insulated=True),
+         {"ampere": "current", "ohm": "resistance"}, insulated=True),
     Kind("diode", "a diode", fields={**_V_A, "watt": "power"}, arrow=True, typed=True),
     Kind("led", "a light-emitting diode", "volt", fields={"ampere": "current", "watt": "power"},
          arrow=True, typed=True),
     Kind("zener", "a zener diode", "volt", True,
          {"ampere": "current", "watt": "power", "percent": "tolerance"}, arrow=True, typed=True),
-    Kind("fuse", "a fuse", "ampere", True, {"volt": "voltage", "ohm": "resistance"}),
+    Kind("fuse", "a fuse", "ampere", True, {"volt": "voltage"}),
     Kind("switch", "a switch", fields=_V_A),
-    Kind("thermistor", "a thermistor", "ohm", True, {**_RATING, "ohm": "resistance"}),
+    Kind("thermistor", "a thermistor", "ohm", True,
+         {**_RATING, "ampere": "current", "ohm": "resistance"}),
     Kind("lamp", "a lamp", fields=_BULB),
     Kind("speaker", "a speaker", "ohm", True, {"watt": "power"}),
-    Kind("jack", "a jack", fields=_V_A),
+    Kind("jack", "a jack", fields={"volt": "voltage"}),
     Kind("source", "a DC source", "volt", True,
          {"ampere": "current", "ohm": "resistance"}, plus=True),
-    Kind("heater", "a heater", fields=_V_A),
+    Kind("heater", "a heater"),
 )  # fmt: skip
 KINDS = {kind.name: kind for kind in _LIST}
 
@@ -78,6 +79,18 @@ WORDS = frozenset(
         *DIODE_STUFF,
     )
 )  # fmt: skip
+UNREAD = {
+    ("heater", "volt"): "the volts and amperes of a heater are those of its tube's type",
+    ("heater", "ampere"): "the volts and amperes of a heater are those of its tube's type",
+    ("capacitor", "ohm"): "draw its series resistance as a resistor in the same lead",
+    ("fuse", "ohm"): "a fuse is taken to have 50 mohm; draw more as a resistor in series",
+    ("inductor", "volt"): "what it stands to its core is written insulation 500 V",
+    ("inductor", "percent"): "chokes are taken as written",
+    ("resistor", "ampere"): "write what it stands in watts",
+    ("jack", "ampere"): "what is plugged in, and draws the current, is not known",
+}
+"""What is written on real parts and nothing here would look at: why it is refused."""
+
 _BY_UNIT = {"ohm": "resistor", "farad": "capacitor", "henry": "inductor", "volt": "source"}
 
 

@@ -153,6 +153,9 @@ class PartReader:
         safe = kinds.safety_class(text)
         if safe is not None:
             self._set(got, "safety_class", safe, token, token)
+        elif word == "tap":
+            hint = "draw a tapped choke as two chokes in series"
+            self._add("drawing.not-supported", token, token, '"tap"', "a part with two leads", hint)
         elif word in kinds.KIND_WORDS or word in kinds.WORDS:
             if typed and word in kinds.DIODE_STUFF:
                 got.values.setdefault("type", word)
@@ -230,15 +233,19 @@ class PartReader:
                 f"one value for {got.name}",
             )  # fmt: skip
         else:
-            self._wrong_unit(got, kind, first, last, text)
+            self._wrong_unit(got, kind, (first, last), text, amount.unit)
 
-    def _wrong_unit(self, got: _Fields, kind: Kind, first: Token, last: Token, text: str) -> None:
+    def _wrong_unit(
+        self, got: _Fields, kind: Kind, ends: tuple[Token, Token], text: str, unit: str
+    ) -> None:
+        first, last = ends
         units = [SYMBOLS[u] for u in dict.fromkeys((kind.main, *kind.fields)) if u]
         expected = f"for {kind.article} " + _either(units or ["no value"])
         mark = kinds.letters(got.name)
         hint = ""
         if kinds.LETTERS.get(mark) == kind.name:
             hint = f"a name that begins with {mark} is {kind.article}"
+        hint = kinds.UNREAD.get((kind.name, unit), hint)
         self._add("drawing.wrong-unit", first, last, text, expected, hint)
 
     def _set(self, got: _Fields, name: str, value: object, first: Token, last: Token) -> None:

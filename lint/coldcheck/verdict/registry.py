@@ -49,6 +49,7 @@ from coldcheck.rules.output import jack as output_jack
 from coldcheck.rules.output import load as output_load
 from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
+from coldcheck.rules.output import speaker as output_speaker
 from coldcheck.rules.output import taps as output_taps
 from coldcheck.rules.resistor import controls as resistor_controls
 from coldcheck.rules.resistor import effect as resistor_effect
@@ -73,8 +74,10 @@ from coldcheck.rules.supply import half as supply_half
 from coldcheck.rules.supply import insulation as supply_insulation
 from coldcheck.rules.supply import interrupted as supply_interrupted
 from coldcheck.rules.supply import inverse as supply_inverse
+from coldcheck.rules.supply import jacks as supply_jacks
 from coldcheck.rules.supply import lamps as supply_lamps
 from coldcheck.rules.supply import negative as supply_negative
+from coldcheck.rules.supply import plate_supply as supply_plate_supply
 from coldcheck.rules.supply import primary as supply_primary
 from coldcheck.rules.supply import protection as supply_protection
 from coldcheck.rules.supply import rectifier_ratings as supply_rectifier_ratings
@@ -112,6 +115,7 @@ MODULES = (
     heater_lamp,
     supply_rectifier_ratings,
     supply_inverse,
+    supply_plate_supply,
     supply_charge,
     supply_return_path,
     supply_current,
@@ -130,6 +134,7 @@ MODULES = (
     supply_half,
     supply_insulation,
     supply_lamps,
+    supply_jacks,
     supply_source_current,
     supply_switch,
     supply_reservoir,
@@ -169,6 +174,7 @@ MODULES = (
     output_core,
     output_jack,
     output_drive,
+    output_speaker,
     signal_coupling,
     signal_feedback,
     signal_follower,

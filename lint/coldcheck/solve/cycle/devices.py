@@ -102,7 +102,8 @@ def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
     if branch.kind == "diode":
         return Port(branch.name, "", Junction(), ends)
     if branch.kind == "led":
-        return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
+        volts = plain(branch.value, "volt", LED_VOLTS)
+        return Port(branch.name, "", Threshold(volts, LED_OHM), ends)
     if branch.kind == "zener":
         volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
         return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
