@@ -267,6 +267,19 @@ LINKS = (
     ),
     Link((*DEAD, EXCHANGED, *SLIPS, "drawing.incomplete"), DRIVELESS, where.anywhere),
     Link(("signal.output-bypassed",), ("signal.no-plate-load",), where.same_tube),
+    Link(
+        (*UNBIASED, *DEAD, *SLIPS, EXCHANGED, "tube.cut-off", "signal.output-bypassed"),
+        ("tube.idles-at-an-end",),
+        where.same_tube,
+    ),
+    Link(
+        ("supply.primary-voltage", "drawing.incomplete", "drawing.shorted-part"),
+        ("tube.idles-at-an-end",),
+        where.anywhere,
+    ),
+    Link(SLIPS, ("tube.idles-at-an-end",), where.of_the_tube),
+    Link(("grid.leak-on-heater-line",), ("tube.idles-at-an-end",), where.same_tube),
+    Link(("tube.plate-and-screen-exchanged",), ("tube.idles-at-an-end",), where.same_tube),
     Link(("supply.regulator-senses-input",), (*UNBIASED, *OVERLOADS), where.same_tube),
     Link(
         ("tube.plate-and-screen-exchanged",),

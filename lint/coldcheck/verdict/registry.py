@@ -92,6 +92,7 @@ from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.tube import cut_off as tube_cut_off
 from coldcheck.rules.tube import exchanged as tube_exchanged
 from coldcheck.rules.tube import idle as tube_idle
+from coldcheck.rules.tube import idle_point as tube_idle_point
 from coldcheck.rules.tube import paths as tube_paths
 from coldcheck.rules.tube import pins as tube_pins
 from coldcheck.rules.tube import ratings as tube_ratings
@@ -163,6 +164,7 @@ MODULES = (
     tube_screen,
     tube_idle,
     tube_cut_off,
+    tube_idle_point,
     tube_unused,
     tube_pins,
     tube_exchanged,
