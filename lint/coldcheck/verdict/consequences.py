@@ -57,6 +57,7 @@ CURRENTS = (
 DRIVELESS = (
     "signal.stage-leads-nowhere",
     "signal.output-bypassed",
+    "signal.grid-bypassed",
     "signal.follower-overloaded",
 )
 WRONG_VOLTS = (
@@ -280,6 +281,8 @@ LINKS = (
     Link(SLIPS, ("tube.idles-at-an-end",), where.of_the_tube),
     Link(("grid.leak-on-heater-line",), ("tube.idles-at-an-end",), where.same_tube),
     Link(("tube.plate-and-screen-exchanged",), ("tube.idles-at-an-end",), where.same_tube),
+    Link(("signal.grid-bypassed",), ("grid.bias-too-slow",), where.same_tube),
+    Link((EXCHANGED,), ("signal.grid-bypassed",), where.same_tube),
     Link(("supply.regulator-senses-input",), (*UNBIASED, *OVERLOADS), where.same_tube),
     Link(
         ("tube.plate-and-screen-exchanged",),

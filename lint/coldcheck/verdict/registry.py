@@ -56,6 +56,7 @@ from coldcheck.rules.resistor import effect as resistor_effect
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import coupling as signal_coupling
+from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import jack as signal_jack
@@ -178,6 +179,7 @@ MODULES = (
     output_drive,
     output_speaker,
     signal_coupling,
+    signal_equaliser,
     signal_feedback,
     signal_follower,
     signal_jack,

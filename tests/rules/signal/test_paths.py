@@ -119,3 +119,19 @@ def test_a_screens_bypass(
     V1.plate --[C4 47 nF]-- OUT --[R5 1M]-- gnd"""
     hits = of(review(text), "signal.screen-bypassed-to-plate")
     assert [f.at for f in hits] == ([("V1", "C3")] if found else [])
+
+
+@pytest.mark.parametrize(
+    ("wires", "found"),
+    [
+        ("IN --[C8 22 nF]-- V1A.grid\nV1A.grid --[C2 100 nF]-- gnd", True),
+        ("IN --[C8 22 nF]-- V1A.grid\nV1A.grid --[C2 91 nF]-- gnd", False),
+        ("IN --[C8 22 nF]-- V1A.grid\nV1A.grid --+[C2 25 uF 25 V]-- gnd", True),
+        # The quiet grid of a long-tailed pair: only a resistor is on it.
+        ("IN -- X\nV1A.grid --[C2 100 nF]-- gnd", False),
+    ],
+)
+def test_a_bypass_on_a_grid(wires: str, found: bool, review: Callable[[str], Review]) -> None:
+    text = TWO.format(input=f"{wires}\nV1A.grid --[R1 1M]-- gnd", between=ON, out="OUT")
+    hits = of(review(text), "signal.grid-bypassed")
+    assert [f.at for f in hits] == ([("V1A", "C2")] if found else [])

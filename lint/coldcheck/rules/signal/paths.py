@@ -31,6 +31,10 @@ SWALLOWS_HZ = Threshold(
     "corner of the plate load and a capacitor on the plate", 60.0, "Hz",
     Citation("practice", "cuts of treble begin at some hundred hertz and above"),
 )  # fmt: skip
+GRID_F = Threshold(
+    "capacitor that shorts a grid", 100e-9, "F",
+    Citation("practice", "cuts of treble at a grid take picofarads to some nanofarads"),
+)  # fmt: skip
 LOAD_OHM = 20e3
 """A smaller resistor decouples a supply point: signal.no-plate-load is about that."""
 
@@ -211,6 +215,59 @@ def _swallowed(
 
 
 @rule(
+    "signal.grid-bypassed",
+    title="Bypass capacitor on a grid that gets the signal",
+    level="notice",
+    states="the drawing alone",
+    needs="the capacitor's value",
+    criterion=f"A capacitor of {1e9 * GRID_F.value:g} nF or more leads from a grid to gnd or a "
+    "point that holds still, and a coupling capacitor, a control or a `signal` is on that grid.",
+    why="A bypass belongs across the cathode resistor. On the grid it shorts the signal that comes "
+    "there.",
+    source="1 / (2 pi 100k 100 nF) is 16 Hz (derived)",
+    limits="The grid of the second half of a long-tailed pair, which only a resistor holds, is "
+    "bypassed on purpose.",
+    thresholds=(GRID_F,),
+)
+def grid_bypassed(case: Case) -> Iterator[Outcome]:
+    """Look at the capacitors right on each driven grid."""
+    circuit = case.circuit
+    for _, section in working(circuit):
+        grid = section.net("grid")
+        if grid is None or grid in LANDMARKS:
+            continue
+        still = still_nets(circuit) - {grid}
+        near = circuit.at(grid)
+        shunts = [b for b in near if _shunts(b, grid, still)]
+        brings = [b for b in near if _brings(b, grid, still)]
+        for shunt in shunts if brings else ():
+            farads = si(shunt.value, "farad") or 0.0
+            name = section.name
+            yield grid_bypassed.finding(
+                case,
+                (name, shunt.name),
+                f"{shunt.name} ({engineering(farads, 'F')}) leads from the grid of {name} to "
+                f"{net_text(circuit, shunt.other(grid))}: it shorts what {brings[0].owner} brings",
+                f"Put {shunt.name} across the cathode resistor of {name}, or leave it out",
+                evidence={"capacitor": figure(farads, "F"), "brings": brings[0].owner},
+                limit=GRID_F.figure,
+                certainty="certain",
+                excess=farads / GRID_F.value,
+            )
+
+
+def _shunts(branch: Branch, grid: str, still: Collection[str]) -> bool:
+    large = branch.kind == "capacitor" and (si(branch.value, "farad") or 0.0) >= GRID_F.value
+    return large and branch.other(grid) in still
+
+
+def _brings(branch: Branch, grid: str, still: Collection[str]) -> bool:
+    if branch.kind == "capacitor":
+        return branch.other(grid) not in still
+    return branch.kind == "signal" or (branch.kind == "pot" and branch.a != branch.b)
+
+
+@rule(
     "signal.screen-bypassed-to-plate",
     title="Screen bypass that goes to the plate",
     level="notice",
@@ -253,5 +310,6 @@ RULES: tuple[Rule, ...] = (
     stage_leads_nowhere,
     control_backwards,
     output_bypassed,
+    grid_bypassed,
     screen_to_plate,
 )
