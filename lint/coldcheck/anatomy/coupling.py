@@ -63,11 +63,10 @@ def givers(circuit: Circuit, nets: Collection[str]) -> frozenset[tuple[str, str]
 def takers(circuit: Circuit, nets: Collection[str], *, but: Section) -> frozenset[str]:
     """What uses a signal on these nets, a section's own electrodes left out.
 
-    Grids, cathodes driven as inputs, transformers, chokes, speakers, jacks, detectors, and points
+    Any electrode of another section, transformers, chokes, speakers, jacks, detectors, and points
     called an output.
     """
-    found = {s.name for n in nets for s, e in circuit.electrodes_at(n)
-             if s.name != but.name and (e in GRIDS or e in GIVES or "diode" in e)}  # fmt: skip
+    found = {s.name for n in nets for s, _ in circuit.electrodes_at(n) if s.name != but.name}
     loads = ("winding", "inductor", "speaker", "jack", "diode", "lamp")
     found |= {b.name for n in nets for b in circuit.at(n) if b.kind in loads}
     found |= {j.name for j in jacks(circuit) if {j.tip, j.switch} & set(nets)}

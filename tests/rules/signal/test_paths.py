@@ -129,6 +129,17 @@ def test_a_screens_bypass(
         ("IN --[C8 22 nF]-- V1A.grid\nV1A.grid --+[C2 25 uF 25 V]-- gnd", True),
         # The quiet grid of a long-tailed pair: only a resistor is on it.
         ("IN -- X\nV1A.grid --[C2 100 nF]-- gnd", False),
+        # A pot that sets a voltage, as a regulator's does, brings no signal.
+        (
+            "IN -- X\npot P1 10k\nB1 -- P1.top\nP1.bottom --[R9 10k]-- gnd\nP1.wiper -- V1A.grid\n"
+            "V1A.grid --[C2 100 nF]-- gnd",
+            False,
+        ),
+        (
+            "pot P1 10k\nIN -- P1.top\nP1.bottom -- gnd\nP1.wiper -- V1A.grid\n"
+            "V1A.grid --[C2 100 nF]-- gnd",
+            True,
+        ),
     ],
 )
 def test_a_bypass_on_a_grid(wires: str, found: bool, review: Callable[[str], Review]) -> None:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.signal.results import Driven
 
-FULL = Threshold("share of its rated watts a speaker may get", 1.0, "", PRACTICE)
+FULL = Threshold("share of its rated watts a speaker may get", 1.25, "", PRACTICE)
 
 
 @rule(
@@ -32,11 +32,12 @@ FULL = Threshold("share of its rated watts a speaker may get", 1.0, "", PRACTICE
     states="warm, at the stated signal",
     needs="the watts and ohms written on the speaker; a `signal` for what the amplifier gives",
     criterion="DC and hum in the speaker, and what the stated signal makes of it with every stage "
-    "followed to where it clips on both sides, come to more watts than written.",
+    f"followed to where it first clips, come to more than {FULL.value:g} times the watts written.",
     why="A voice coil is wire on paper: beyond its watts the glue lets go, and DC holds it at one "
     "end of its travel besides.",
     source="the rating written on the drawing",
-    limits="A signal that is not stated is not reckoned, so a drawing without a `signal` is judged "
+    limits="Overdriven, a stage gives up to twice as much. A signal that is not stated is not "
+    "reckoned, so a drawing without a `signal` is judged "
     "for DC and hum alone. Music has a fraction of a sine's power.",
     thresholds=(FULL,),
 )
@@ -80,7 +81,7 @@ def _of(driven: Driven, speaker: Branch) -> float:
     if found is None or found.watts is None:
         return 0.0
     stated = max((s.source_peak for s in driven.stages), default=0.0)
-    ends = [max(x.source_peak for x in s.limits) for s in driven.stages if s.limits]
+    ends = [s.limits[0].source_peak for s in driven.stages if s.limits]
     share = min([1.0, *(end / stated for end in ends)]) if stated else 1.0
     return found.watts * share**2
 

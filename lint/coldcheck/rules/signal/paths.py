@@ -54,7 +54,7 @@ BYPASS_F = 10e-9
     "rest is right, and the set is silent or half of it is.",
     source="common practice",
     limits="A drawing without any output is taken for part of a set, and its last stage for its "
-    "output. Stages whose grids nothing drives are left alone.",
+    "output. Stages whose grids nothing drives are left alone, and oscillators.",
 )
 def stage_leads_nowhere(case: Case) -> Iterator[Outcome]:
     """Follow each plate, and each cathode."""
@@ -93,7 +93,9 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     plate = section.net("plate")
     if plate is None or plate in still:
         return True  # a follower, a regulator or a mistake of another rule's
-    if takers(circuit, coupled(circuit, [plate], still), but=section):
+    from_plate = coupled(circuit, [plate], still)
+    oscillates = section.net("grid") in from_plate
+    if oscillates or takers(circuit, from_plate, but=section):
         return True
     nets = coupled(circuit, section.cathode_nets, still)
     own = {s.name for n in nets for s, e in circuit.electrodes_at(n) if e in (*GRIDS, "cathode")}
@@ -239,7 +241,7 @@ def grid_bypassed(case: Case) -> Iterator[Outcome]:
         still = still_nets(circuit) - {grid}
         near = circuit.at(grid)
         shunts = [b for b in near if _shunts(b, grid, still)]
-        brings = [b for b in near if _brings(b, grid, still)]
+        brings = [b for b in near if _brings(circuit, b, grid, still)]
         for shunt in shunts if brings else ():
             farads = si(shunt.value, "farad") or 0.0
             name = section.name
@@ -261,10 +263,12 @@ def _shunts(branch: Branch, grid: str, still: Collection[str]) -> bool:
     return large and branch.other(grid) in still
 
 
-def _brings(branch: Branch, grid: str, still: Collection[str]) -> bool:
-    if branch.kind == "capacitor":
-        return branch.other(grid) not in still
-    return branch.kind == "signal" or (branch.kind == "pot" and branch.a != branch.b)
+def _brings(circuit: Circuit, branch: Branch, grid: str, still: Collection[str]) -> bool:
+    """Whether a signal comes to a grid through a part; a pot that sets a voltage brings none."""
+    far = branch.other(grid)
+    if branch.kind == "pot" and far not in (grid, *still):
+        return bool(givers(circuit, coupled(circuit, [far], {*still, grid})))
+    return branch.kind == "signal" or (branch.kind == "capacitor" and far not in still)
 
 
 @rule(
