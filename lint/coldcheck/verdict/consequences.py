@@ -269,7 +269,15 @@ LINKS = (
     Link((*DEAD, EXCHANGED, *SLIPS, "drawing.incomplete"), DRIVELESS, where.anywhere),
     Link(("signal.output-bypassed",), ("signal.no-plate-load",), where.same_tube),
     Link(
-        (*UNBIASED, *DEAD, *SLIPS, EXCHANGED, "tube.cut-off", "signal.output-bypassed"),
+        (
+            *UNBIASED,
+            *DEAD,
+            *SLIPS,
+            EXCHANGED,
+            "tube.cut-off",
+            "signal.output-bypassed",
+            "grid.no-return",
+        ),
         ("tube.idles-at-an-end",),
         where.same_tube,
     ),
