@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_leads, service
 from coldcheck.anatomy.roads import wired_to
 from coldcheck.drawing.kinds import PartKind
@@ -51,7 +52,10 @@ LEAST_SHARE = Threshold("rated voltage of a part on the mains, at least", 85.0, 
         "Resistors are judged by resistor.over-power and capacitors by mains.capacitor-class; a "
         "lamp or choke without its figures is not judged. Series heater strings are not looked at."
     ),
-    thresholds=(LEAST_SHARE,),
+    thresholds=(
+        galvanic.SERIES_OHM,
+        LEAST_SHARE,
+    ),
 )
 def unfit_part(case: Case) -> Iterator[Outcome]:
     """Look at every part with one end in each lead."""
@@ -196,6 +200,7 @@ def _overloaded(
         "A winding in series with the primary (to buck or boost the mains) is not across the "
         "leads and is left alone. Losses and saturation, which come first, are not reckoned."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def on_secondary(case: Case) -> Iterator[Outcome]:
     """Look for windings with one end in each lead."""

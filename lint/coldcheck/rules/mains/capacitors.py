@@ -173,6 +173,7 @@ def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outco
         "Class is what is written. Two in series, and one behind a resistor of more than 1 kohm, "
         "are not looked at."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def capacitor_class(case: Case) -> Iterator[Outcome]:
     """Look at the class of every capacitor between the leads."""

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_leads
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity, si
@@ -15,7 +16,7 @@ from coldcheck.judge.finding import Unjudged
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.rules.mains.fuse import FITTING_FACTOR, fitting_fuse, rated_amps
+from coldcheck.rules.mains.fuse import FITTING_FACTOR, HALVES_V, fitting_fuse, rated_amps
 from coldcheck.rules.supply.inrush import (
     FAST_MAY,
     FAST_WILL,
@@ -79,7 +80,16 @@ def fuses(circuit: Circuit) -> list[Branch]:
         "a supply behind a choke, charge slowly and make no stroke. Fuses of American "
         "ratings want a quarter more."
     ),
-    thresholds=(FULL, SLOW_MAY, SLOW_WILL, FAST_MAY, FAST_WILL, MAGNETISING),
+    thresholds=(
+        galvanic.SERIES_OHM,
+        HALVES_V,
+        FULL,
+        SLOW_MAY,
+        SLOW_WILL,
+        FAST_MAY,
+        FAST_WILL,
+        MAGNETISING,
+    ),
 )
 def fuse_too_small(case: Case) -> Iterator[Outcome]:
     """What each fuse carries, then what it gets at switch-on."""
@@ -183,6 +193,7 @@ def _in_mains(case: Case, fuse: Branch) -> bool:
         "which has no zero for the arc to go out at: not reckoned. The current it can break is "
         "not on the drawing."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def fuse_voltage(case: Case) -> Iterator[Outcome]:
     """Open every fuse with a voltage written and see what stands across it."""
