@@ -14,7 +14,7 @@ from coldcheck.drawing.wording import amperes, volts, watts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -195,7 +195,7 @@ def _overloaded(
         "voltage winding it turns the primary's leads, which nobody insulates against, into a "
         "second mains, and every other winding is off by the same factor."
     ),
-    source="turns ratio: V1 / V2 = n1 / n2 (derived)",
+    source=Citation("arithmetic", "turns ratio: V1 / V2 = n1 / n2"),
     limits=(
         "A winding in series with the primary (to buck or boost the mains) is not across the "
         "leads and is left alone. Losses and saturation, which come first, are not reckoned."

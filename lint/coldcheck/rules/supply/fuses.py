@@ -27,7 +27,7 @@ from coldcheck.rules.supply.inrush import (
 )
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,8 +71,9 @@ def fuses(circuit: Circuit) -> list[Branch]:
         "cycle, and an empty reservoir is a short for the first few."
     ),
     source=(
-        "IEC 60127-2 sheets II and III, gates at 4 and 10 times the rating (memory); I2t of a "
-        "capacitor charged through R: C V^2 / 2R (derived); magnetising stroke: common practice"
+        Citation("iec-60127", "part 2, sheets II and III, gates at 4 and 10 times the rating"),
+        Citation("arithmetic", "I2t of a capacitor charged through R: C V^2 / 2R"),
+        Citation("practice", "the magnetising stroke"),
     ),
     limits=(
         "A fuse without the word fast is taken as slow for the stroke. Resistances are those of "
@@ -187,7 +188,10 @@ def _in_mains(case: Case, fuse: Branch) -> bool:
         "A fuse that is made for 32 V melts all right, and then an arc stands in it: it goes on "
         "conducting, or the glass bursts. What it was to protect burns meanwhile."
     ),
-    source="the voltage written on the fuse; breaking capacity: IEC 60127 (memory)",
+    source=(
+        Citation("drawing", "the voltage written on the fuse"),
+        Citation("iec-60127", "breaking capacity"),
+    ),
     limits=(
         "A fuse without a voltage written is not judged. A rating for AC is worth less for DC, "
         "which has no zero for the arc to go out at: not reckoned. The current it can break is "
