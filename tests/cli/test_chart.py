@@ -38,7 +38,7 @@ def test_csv_can_be_read_back(run, good):
 def test_one_point_is_explained(run, good):
     status, out, _ = run("chart", good, "--at", "mid")
     assert status == OK
-    assert "MID stands 12.0 V DC from gnd" in out
+    assert "MID is at 12.0 V DC from gnd" in out
     assert "5 kohm" in out  # both resistors in parallel
     assert "lethal" in out
 

@@ -211,8 +211,8 @@ def test_every_fault_of_the_settings_has_a_line(run, project):
     assert err.splitlines()[1].endswith("; did you mean heater?")
 
 
-def test_the_settings_of_the_readme_are_ones(run, project, tmp_path):
-    text = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+def test_the_settings_of_the_guide_are_ones(run, project, tmp_path):
+    text = (Path(__file__).parents[2] / "samples/guide/repository.md").read_text("utf-8")
     (example,) = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
     (tmp_path / "old" / "radios").mkdir(parents=True)
     project(a=HOT, pyproject_toml=example, tubes__HOUSE_toml=HOUSE)

@@ -21,7 +21,7 @@ FIRSTS = Path(__file__).with_name("first_trials.toml")
 KEPT = 8
 """Trials of each sample that are kept one by one."""
 
-README = Path(__file__).parents[2] / "README.md"
+README = Path(__file__).with_name("README.md")
 BEGIN, END = "<!-- diagnosed -->", "<!-- /diagnosed -->"
 
 FIRST_TARGET, THIRD_TARGET = 0.85, 0.97

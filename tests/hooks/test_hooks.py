@@ -16,6 +16,7 @@ import yaml
 
 ROOT = Path(__file__).parents[2]
 HOOKS = ROOT / ".pre-commit-hooks.yaml"
+GUIDE = ROOT / "samples" / "guide" / "repository.md"
 TIDY = "B1 --+[E1 24 V]-- gnd\nB1 --[R1 10k]-- MID --[R2 10k]-- gnd\n"
 
 
@@ -106,18 +107,18 @@ def test_tidy_lays_out_and_stops_so_that_the_change_is_seen(repository: Path) ->
     assert checked(repository, "coldcheck-tidy").returncode == 0
 
 
-def test_readme_names_the_hooks_there_are() -> None:
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+def test_the_guide_names_the_hooks_there_are() -> None:
+    guide = GUIDE.read_text(encoding="utf-8")
     ids = [t.split("id: ")[1] for t in HOOKS.read_text().splitlines() if "id: " in t]
     assert ids == ["coldcheck", "coldcheck-tidy"]
     for hook in ids:
-        assert f"id: {hook}" in readme
+        assert f"id: {hook}" in guide
 
 
 def test_the_step_of_the_workflow_reports_and_keeps_the_status(tmp_path: Path) -> None:
-    """The shell of README's workflow, run as the runner would, on a drawing with a mistake."""
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    text = readme.split("<!-- workflow -->")[1].split("```yaml\n")[1].split("```")[0]
+    """The shell of the guide's workflow, run as the runner would, on a drawing with a mistake."""
+    guide = GUIDE.read_text(encoding="utf-8")
+    text = guide.split("<!-- workflow -->")[1].split("```yaml\n")[1].split("```")[0]
     workflow = yaml.safe_load(text)
     (step,) = [s for s in workflow["jobs"]["review"]["steps"] if s.get("id") == "review"]
     (tmp_path / "a.tube").write_text(TIDY + "gnd --+[C1 10 uF 50 V]-- MID\n")

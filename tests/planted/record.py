@@ -1,4 +1,4 @@
-"""What is on record of the study, and the table of the README."""
+"""What is on record of the study, and the table of README.md beside it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 RECORD = HERE / "recorded.toml"
 EXPLAINED = HERE / "explained.toml"
-README = HERE.parents[1] / "README.md"
+README = HERE / "README.md"
 START, END = "<!-- planted -->", "<!-- end of planted -->"
 TOTAL = "all"
 SHARE, EXTRA = 98.0, 0.2
@@ -143,7 +143,7 @@ def with_table(text: str, table: str) -> str:
     before, mark, rest = text.partition(START + "\n")
     _, end, after = rest.partition(END)
     if not (mark and end):
-        raise ValueError(f"no {START} ... {END} in the README")
+        raise ValueError(f"no {START} ... {END} in {README}")
     return f"{before}{mark}{table}{end}{after}"
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
 RECORD = HERE / "recorded.toml"
-README = HERE.parents[1] / "README.md"
+README = HERE / "README.md"
 START, END = "<!-- scorecard -->", "<!-- end of scorecard -->"
 SLACK = 0.1
 """Percentage points by which a median or a worst error may grow before it counts as worse."""

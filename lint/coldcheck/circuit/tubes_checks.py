@@ -50,8 +50,11 @@ def electrodes(kind: SectionKind) -> tuple[str, ...]:
             assert_never(kind)
 
 
-def faults(kind: TubeType) -> Iterator[tuple[str, str]]:
-    """(key, reason) of everything that would keep the type from being wired or solved."""
+def faults(kind: TubeType, *, fitted: bool = True) -> Iterator[tuple[str, str]]:
+    """(key, reason) of everything that would keep the type from being wired or solved.
+
+    A file whose law is still to be ``fitted`` may be without one, or have an old one.
+    """
     heater = {electrode for _, electrode in kind.pins.values()}
     ends = list(_ENDS[kind.cathode])
     if any(way.mode == "parallel" for way in kind.heaters):
@@ -61,10 +64,12 @@ def faults(kind: TubeType) -> Iterator[tuple[str, str]]:
             yield "pins", f"no pin is {end}"
     for section in kind.sections:
         yield from _section_faults(kind, section)
+        if fitted:
+            yield from _law_faults(section)
 
 
 def _section_faults(kind: TubeType, section: SectionType) -> Iterator[tuple[str, str]]:
-    name = f"section {section.name}".rstrip()
+    name = _named(section)
     needed = list(electrodes(section.kind))
     if kind.cathode != "filament":
         needed.append("cathode")
@@ -73,10 +78,14 @@ def _section_faults(kind: TubeType, section: SectionType) -> Iterator[tuple[str,
             yield "pins", f"{name} is a {section.kind.value} without a pin for its {electrode}"
     if not any(e.startswith("plate") for e in section.electrodes):
         yield "pins", f"{name} has no pin for its plate"
-    yield from _law_faults(section, name)
 
 
-def _law_faults(section: SectionType, name: str) -> Iterator[tuple[str, str]]:
+def _named(section: SectionType) -> str:
+    return f"section {section.name}".rstrip()
+
+
+def _law_faults(section: SectionType) -> Iterator[tuple[str, str]]:
+    name = _named(section)
     if section.law is None:
         if section.kind is SectionKind.RECTIFIER:
             yield f"{name}.law", "a rectifier needs its law: form rectifier, parameter perveance"

@@ -124,8 +124,11 @@ class _Reader:
         return self.text(table, "text", key), confidence
 
 
-def load_type(text: str, origin: str) -> TubeType:
-    """The tube type in ``text``; ``origin`` names the file in messages. Raises DataProblem."""
+def load_type(text: str, origin: str, *, fitted: bool = True) -> TubeType:
+    """The tube type in ``text``; ``origin`` names the file in messages. Raises DataProblem.
+
+    Not ``fitted`` is a file whose law is still to be worked out.
+    """
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
@@ -156,7 +159,7 @@ def load_type(text: str, origin: str) -> TubeType:
         pins_source=": ".join(reversed(read.source(data.get("pins-source"), "pins"))),
         sources=MappingProxyType({k: f"{c}: {t}" for k, (t, c) in read.sources.items()}),
     )
-    for key, reason in faults(kind):
+    for key, reason in faults(kind, fitted=fitted):
         raise read.problem(key, reason)
     return kind
 

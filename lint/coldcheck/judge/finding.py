@@ -53,7 +53,7 @@ class Finding:
     path
         The DC path traced, as text steps, where there is one.
     standing
-        Whether a ledger of older findings knows it: it is told, and does not count at the gate.
+        Whether a ledger of older findings knows it: it is reported, and does not count at the gate.
     """
 
     rule: str

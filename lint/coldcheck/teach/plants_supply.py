@@ -173,7 +173,7 @@ def tap_left_out(clean: Clean) -> Iterator[Planted]:
         for chain in clean.chains:
             if any(p is not None and p.text == tap for p in chain.points):
                 text = clean.line_replaced(chain.span.line)
-                what = f"{tap} is joined to nothing: the rectifier has no way back"
+                what = f"{tap} is joined to nothing: the rectifier has no return path"
                 rules = (
                     "supply.open-rectifier", "supply.no-return", "drawing.single-connection",
                     "tube.no-plate-supply", "drawing.incomplete",

@@ -145,8 +145,8 @@ def test_a_bench_that_is_no_list_of_tables(value):
         instruments_of(value)
 
 
-def test_the_instrument_of_the_readme_is_one():
-    text = (Path(__file__).parents[3] / "README.md").read_text("utf-8")
+def test_the_instrument_of_the_guide_is_one():
+    text = (Path(__file__).parents[3] / "samples/guide/repository.md").read_text("utf-8")
     (table,) = (
         found["tool"]["coldcheck"]["instruments"]
         for found in map(tomllib.loads, re.findall(r"```toml\n(.*?)```", text, re.DOTALL))

@@ -332,12 +332,12 @@ def said(bench, *points):
 def test_a_rail_in_words(harbour):
     text = said(harbour, "V3.f2")
     for words in (
-        "V3.f2 stands 284.2 V DC from gnd (252.6 to 315.7 V",
+        "V3.f2 is at 284.2 V DC from gnd (252.6 to 315.7 V",
         "with 4.16 V rms of AC on it",
-        "DC coupling: probe x10, 50 V a division",
+        "DC coupling: probe x10, 50 V per division",
         "No AC coupling: 40",  # volts before the tubes draw, the mains high
         "V peak at the input, rated 400 V",
-        "Ground clip: never on V3.f2, which stands at 284.2 V DC",
+        "Ground clip: never on V3.f2, which is at 284.2 V DC",
         "after C1 emptied itself through it at once",
         "an average-responding meter shows 3 % less",
     ):
@@ -346,11 +346,11 @@ def test_a_rail_in_words(harbour):
 
 def test_across_a_choke_the_clip_would_short_a_rail(harbour):
     text = said(harbour, "RES", "B1")
-    assert "Ground clip: never on B1, which stands at 271.3 V DC" in text
+    assert "Ground clip: never on B1, which is at 271.3 V DC" in text
     assert "too little to read, take a differential probe" in text
     high = explain(harbour, "RES", "B1").highest_to_gnd  # switched on, before the tubes draw
     assert high > 1.1 * 360
-    assert f"It has to stand {high:.1f} V to ground on either lead" in text
+    assert f"It has to be rated {high:.1f} V to ground on either lead" in text
     assert f"{high:.1f} V to gnd at the worst instant" in text
 
 
@@ -399,7 +399,7 @@ B1 --[R1 10k 5 W]-- gnd
 def test_no_finger_is_sent_to_a_live_point():
     text = said(Bench(circuit_of(RECTIFIED)), "B1")
     assert "AC coupling: probe x10" in text
-    assert "still stands at the input and counts against its 400 V" in text
+    assert "is still at the input and counts against its 400 V" in text
     assert "clip the probe on with the power off" in text
     assert "touch the point" not in text
 

@@ -35,7 +35,7 @@ def printed(review) -> list[str]:
 def test_table_of_a_winding_without_a_common_lift(looked) -> None:
     lines = printed(looked)
     assert lines[1] == "Heater windings, DC volts to gnd"
-    assert lines[2].split() == ["winding", "stands", "at", "window", "set", "by"]
+    assert lines[2].split() == ["winding", "is", "at", "window", "set", "by"]
     # 420 V * 110 / 440 = 105 V; the windows are worked by hand in tests/rules.
     assert lines[3].split() == ["T1.warm", "105.0", "none", "V1A", "warm,", "V2", "cold"]
     assert lines[4].split()[:3] == ["V2", "alone", "-93.5"]

@@ -203,7 +203,7 @@ class Judge:
             yield Finding(
                 "fault.live-terminal", "danger", solution.state.name, (name,),
                 self.circuit.span(name),
-                f"{name}, which can be touched, stands at {engineering(wave.dc, 'V')} DC and "
+                f"{name}, which can be touched, is at {engineering(wave.dc, 'V')} DC and "
                 f"{engineering(wave.ac_rms, 'V')} AC to gnd",
                 "Add a second barrier: a second capacitor in series, a drain across the terminal",
                 {"dc": figure(wave.dc, "V"), "ac_rms": figure(wave.ac_rms, "V")},

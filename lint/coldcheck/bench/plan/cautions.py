@@ -140,7 +140,7 @@ def _filaments(circuit: Circuit, solutions: Sequence[Solution]) -> Iterator[Caut
         elif volts > TOUCH_V:
             yield Caution(
                 "danger" if volts > DEADLY_V else "warning",
-                f"The low-voltage winding {winding.name} stands at up to {volts:.0f} V DC against "
+                f"The low-voltage winding {winding.name} is at up to {volts:.0f} V DC against "
                 "gnd: treat its wiring and the sockets on it as high tension.",
             )
         elif volts > LIFTED_V:

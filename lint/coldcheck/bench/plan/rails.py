@@ -167,7 +167,7 @@ def _rail(
     if max(abs(low), abs(high)) < NOUGHT:
         low, high = -NOUGHT, NOUGHT
     limit = _limit(circuit, nets[0], nets[1] or GROUND)
-    note = f"{limit[0]} stands {limit[1]:.0f} V" if limit and rung.share == 1.0 else ""
+    note = f"{limit[0]} is rated {limit[1]:.0f} V" if limit and rung.share == 1.0 else ""
     below, above = low, high
     if limit is not None:
         below, above = max(low, -limit[1]), min(high, limit[1])

@@ -142,9 +142,10 @@ class Stages:
             named = ", ".join(f"{n} {peak:.0f} V (rated {limit:.0f} V)" for n, peak, limit in over)
             yield Caution(
                 "notice",
-                f"At full mains this step would put more on capacitors than they stand: {named}. "
-                f"Go no further than {top * self.power.volts:.0f} V of mains ({100 * top:.0f} %) "
-                "here, with a variable transformer; without one leave this step out.",
+                "At full mains this step would put more on capacitors than they are rated for: "
+                f"{named}. Go no further than {top * self.power.volts:.0f} V of mains "
+                f"({100 * top:.0f} %) here, with a variable transformer; without one leave this "
+                "step out.",
             )
 
     def _cold(self, stage: Stage) -> Iterator[Caution]:
@@ -160,8 +161,8 @@ class Stages:
             named = ", ".join(f"{v:.0f} V on {p} (rated {r:.0f} V)" for p, (v, r) in worst.items())
             yield Caution(
                 "notice",
-                f"Switched on at full mains, before the tubes draw, there would stand {named}: fit "
-                "parts that stand it before this step.",
+                f"Switched on at full mains, before the tubes draw, there would be {named}: fit "
+                "parts rated for it before this step.",
             )
 
     def _at_high_line(self, full: Rung, over: list[tuple[str, float, float]]) -> Iterator[Caution]:

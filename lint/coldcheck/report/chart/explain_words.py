@@ -48,7 +48,7 @@ def there(found: Explanation) -> str:
         )
     if v is None:
         return f"No voltage can be given: {found.reason}."
-    across = f"{found.point} stands {volts(v.dc.value)} V DC from {found.other}"
+    across = f"{found.point} is at {volts(v.dc.value)} V DC from {found.other}"
     if v.dc.low is not None and v.dc.high is not None and (v.dc.off or 0) >= 5e-3:
         across += f" ({volts(v.dc.low)} to {volts(v.dc.high)} V within the usual spread)"
     if v.ac.value < 1e-3:
@@ -65,20 +65,20 @@ def against_earth(found: Explanation) -> Iterator[str]:
         return
     if found.live:
         yield (
-            "gnd is joined to the mains: these figures are from gnd, which may itself stand at the "
+            "gnd is joined to the mains: these figures are from gnd, which may itself be at the "
             "full mains against earth and against anyone who touches something earthed. Measure "
             "only behind an isolating transformer, with nothing earthed connected to the set."
         )
     here = "it" if found.other == "gnd" and not found.live else f"{found.point} or {found.other}"
     if found.earth is None:
         yield (
-            f"What {here} stands at against earth could not be worked out: take it as the full "
+            f"What {here} is at against earth could not be worked out: take it as the full "
             "mains and the highest voltage of the set together."
         )
         return
     neutral, line = (volts(v) for v in (found.earth.as_drawn, found.earth.turned))
     yield (
-        f"Against earth {here} stands at up to {neutral} V peak where the neutral is the earthed "
+        f"Against earth {here} is at up to {neutral} V peak where the neutral is the earthed "
         f"conductor, and up to {line} V peak where plug or outlet is the other way round (at the "
         "upper end of the mains). Which of the two it is the drawing cannot tell: take the higher."
     )
@@ -157,7 +157,7 @@ def responses(found: Explanation) -> Iterator[str]:
     v = found.volts
     if v is not None and abs(v.dc.value) >= 1.0:
         yield (
-            f"On an AC range the {volts(v.dc.value)} V of DC are blocked but stand at the meter's "
+            f"On an AC range the {volts(v.dc.value)} V of DC are blocked but are at the meter's "
             "input all the same: they count against its rating, and the needle kicks while the "
             "blocking capacitor charges."
         )
@@ -229,16 +229,16 @@ def _differential(advice: ScopeAdvice, found: Explanation) -> str:
     scale = engineering(advice.dc.per_division, "V")
     height = f"{advice.dc.divisions:.2g} divisions high"
     if found.highest_to_gnd is None:
-        stands = "What it has to stand to ground is not known: the highest voltage of the set"
+        stands = "What it has to be rated to ground is not known: the highest voltage of the set"
     else:
-        stands = f"It has to stand {volts(found.highest_to_gnd)} V to ground on either lead"
-    return f"A differential probe shows it directly: {scale} a division, {height}. {stands}."
+        stands = f"It has to be rated {volts(found.highest_to_gnd)} V to ground on either lead"
+    return f"A differential probe shows it directly: {scale} per division, {height}. {stands}."
 
 
 def _view(view: View) -> str:
     probe = f"probe x{view.probe.attenuation:g}"
     unfit = "" if view.fits else ", which does not fit on the screen"
-    scale = f"{engineering(view.per_division, 'V')} a division"
+    scale = f"{engineering(view.per_division, 'V')} per division"
     height = f"trace {view.divisions:.2g} divisions high{unfit}"
     tip = f"{volts(view.tip_volts)} V at the tip (probe rated {view.probe.max_volts:g} V)"
     return f"{probe}, {scale}, {height}; {tip}, {volts(view.input_volts)} V at the input"
@@ -249,8 +249,8 @@ def _blocked(advice: ScopeAdvice) -> Iterator[str]:
     if view.input_volts - view.tip_volts / view.probe.attenuation < 1.0:
         return
     yield (
-        f"The DC that AC coupling takes off the screen still stands at the input and counts "
-        f"against its {advice.scope.max_volts:g} V; with an attenuating probe it stands there in "
+        f"The DC that AC coupling takes off the screen is still at the input and counts "
+        f"against its {advice.scope.max_volts:g} V; with an attenuating probe it is there in "
         "full, for the blocking capacitor lets no current through the probe's resistor (unless "
         "the probe has one to ground of its own)."
     )
@@ -331,7 +331,7 @@ def _clip_there(clip: Clip, point: str) -> str:
 def _never(clip: Clip, point: str) -> str:
     """What a clip that shorts a point to gnd brings about."""
     level = f"{volts(clip.volts_dc)} V DC and {ac_text(clip.volts_ac or 0.0)} V AC"
-    head = f"Ground clip: never on {point}, which stands at {level}: a short to gnd"
+    head = f"Ground clip: never on {point}, which is at {level}: a short to gnd"
     done = clip.clipped
     if done is None or done.dc_amps is None:
         why = f" ({done.reason})" if done is not None else ""
@@ -386,6 +386,6 @@ def limits(found: Explanation) -> Iterator[str]:
         )
     if not found.switch_on_known:
         yield (
-            "What stands here before the tubes draw could not be worked out: ranges and ratings "
+            "What is here before the tubes draw could not be worked out: ranges and ratings "
             "above do not count it, so use the highest range first."
         )

@@ -34,7 +34,7 @@ VOLTS_ARE = (
     "and a tenth for the rest. Neither is a bound. p-p is in the same proportion as AC rms."
 )
 LIVE = (
-    "WARNING: gnd is joined to the mains in this drawing. Everything may stand at the full mains "
+    "WARNING: gnd is joined to the mains in this drawing. Everything may be at the full mains "
     "against earth: measure only behind an isolating transformer, with nothing earthed connected."
 )
 NOTHING = "–"

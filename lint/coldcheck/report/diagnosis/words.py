@@ -23,12 +23,12 @@ CAUTION = (
     "Tube equipment holds lethal voltages, also after it is switched off. Live readings: one hand "
     "in a pocket, clip the black lead to gnd with the power off, touch one point at a time, never "
     "alone. Before any part is lifted or any resistance is read: pull the plug, discharge the "
-    "capacitors and verify with a meter that they are empty. A fault can make any point, and the "
-    "chassis, stand at a voltage that this report does not predict. Local codes and a qualified "
+    "capacitors and verify with a meter that they are empty. A fault can put any point, and the "
+    "chassis, at a voltage that this report does not predict. Local codes and a qualified "
     "person decide."
 )
 LIVE = (
-    "WARNING: gnd is joined to the mains in this drawing. Everything may stand at the full mains "
+    "WARNING: gnd is joined to the mains in this drawing. Everything may be at the full mains "
     "against earth: measure only behind an isolating transformer, with nothing earthed connected."
 )
 LIMITS = (
@@ -57,7 +57,7 @@ NO_MORE = (
     "No further reading to gnd would separate the suspects noticeably: make the checks named above."
 )
 ENOUGH = (
-    "No further reading to gnd would separate the suspects noticeably: 'done' tells what stands "
+    "No further reading to gnd would separate the suspects noticeably: 'done' says what stands "
     "and which check settles it; or type any other reading."
 )
 
@@ -82,7 +82,7 @@ _CHECKS = {
     "short": "{off}, lift one end of {0} and measure across it",
     "high": "{off}, lift one end of {0} and measure its resistance",
     "leak": "{off}, lift the end of {0} away from the higher voltage and clip the meter from that "
-    "free end, which can stand at all of it, to gnd; plug in again: a DC voltage that stays is its "
+    "free end, which can be at all of it, to gnd; plug in again: a DC voltage that stays is its "
     "leakage",
     "capacity": "{off}, lift one end of {0} and measure its capacity, or clip a good one of its "
     "value and voltage across it, plug in and read again",
@@ -236,7 +236,7 @@ def asked(following: Next) -> str:
     channel = following.channel
     if channel.peak < TOUCH_V:
         return f"{channel.point}, {measured(following)}"
-    peak = f"{channel.peak:.0f} V stand there on a sound circuit, a fault can make it more"
+    peak = f"{channel.peak:.0f} V are there on a sound circuit, a fault can make it more"
     return f"{channel.point}, {measured(following)} ({peak})"
 
 

@@ -19,7 +19,7 @@ LEGEND = (
     "the window is the lift that every heater-cathode limit on file allows in every solved state "
     "with all tubes in"
 )
-HEADINGS = ("winding", "stands at", "window", "set by")
+HEADINGS = ("winding", "is at", "window", "set by")
 
 
 def heater_section(windings: tuple[WindingTold, ...]) -> Iterator[Section]:

@@ -31,8 +31,8 @@ BALANCED_DB = 120.0
 
 NOTE = (
     "gain of each stage at 1 kHz as it works here, the whole last; ohm: seen there, without the "
-    "speaker; at most: where a limit is reached by straight lines (distortion is plain from three "
-    "quarters of it on)"
+    "speaker; at most: where a limit is reached, a small-signal estimate (distortion is plain from "
+    "three quarters of it on)"
 )
 PLATE_LOW = "plate low: the plate down at its cathode; a pentode stops short of that"
 HIGH = "capacitance in tubes and wiring and leakage inductance are not on file"
@@ -140,7 +140,7 @@ def _power_line(output: OutputTold, *, overdriven: bool) -> str:
     if output.watts_at_most is None:
         said = f"{stated} at the stated signal"
     elif overdriven:
-        said = f"{limit} at the first stage's limit (by straight lines {stated} as stated)"
+        said = f"{limit} at the first stage's limit (small-signal estimate as stated: {stated})"
     else:
         said = f"{stated} at the stated signal, {limit} at the first stage's limit"
     if output.damping is not None:

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 from scipy.optimize import least_squares
 
-from coldcheck.circuit.tubes import DATA, Sourced, known_types, load_type
+from coldcheck.circuit.tubes import DATA, DataProblem, Sourced, known_types, load_type
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.solve.tubes.laws import amplifying_law
 
 if TYPE_CHECKING:
@@ -255,18 +256,71 @@ def law_lines(kind: TubeType) -> list[str]:
 def refitted(text: str, name: str) -> str:
     """A data file with its laws fitted anew; what stands above the marked line stays as it is.
 
-    A new file has its ``[[section]]`` tables, with names and kind, and may lack the marked line.
+    A new file has its ``[[section]]`` tables, with names and kind, and may lack the marked line
+    and the law. Raises DataProblem where there is nothing to fit to.
     """
+    kind = load_type(text, name, fitted=False)
+    for key, reason in lacking(kind):
+        raise DataProblem(name, key, reason)
     end = text.index(MARK) if MARK in text else text.index("[[section]]")
-    return text[:end] + MARK + "\n" + "\n".join(law_lines(load_type(text, name))) + "\n"
+    return text[:end] + MARK + "\n" + "\n".join(law_lines(kind)) + "\n"
+
+
+_RATED = (
+    *("starting-voltage", "operating-voltage"),
+    *("minimum-current", "maximum-current", "regulation"),
+)
+"""What a gas tube's law is made of."""
+
+
+def _needed(kind: SectionKind) -> tuple[str, ...]:
+    """What the first published point has to have; a rectifier's is its drop."""
+    drop = ("plate-voltage", "plate-current")
+    match kind:
+        case SectionKind.TRIODE:
+            return (*drop, "amplification-factor")
+        case SectionKind.PENTODE | SectionKind.CONVERTER:
+            return (*drop, "screen-voltage")
+        case SectionKind.RECTIFIER:
+            return drop
+        case SectionKind.REGULATOR:
+            return ()
+        case _:
+            assert_never(kind)
+
+
+def lacking(kind: TubeType) -> Iterator[tuple[str, str]]:
+    """(key, reason) of everything the fit would need and the file does not have."""
+    first = kind.sections[0].kind
+    if any(section.kind is not first for section in kind.sections):
+        yield "section", "sections of different kinds are not fitted"
+    if first is SectionKind.REGULATOR:
+        yield from ((f"ratings.{n}", "the law needs it") for n in _RATED if n not in kind.ratings)
+    elif not kind.points:
+        yield "point", "a law is fitted to at least one published point, [[point]]"
+    else:
+        known = kind.points[0]
+        yield from ((f"point.{n}", "the law needs it") for n in _needed(first) if n not in known)
+    if first.amplifies:
+        for point in kind.points:
+            if not point.keys() & {"grid-voltage", "cathode-resistor"}:
+                yield "point", "each needs its grid-voltage or its cathode-resistor"
 
 
 def main(names: Sequence[str]) -> None:
     """Fit the named types, or every one with ``--all``, and print how far each law is off."""
+    if not names:
+        raise SystemExit("which types? NAME... or --all")
     for name in known_types() if "--all" in names else names:
         path = DATA / f"{name}.toml"
-        path.write_text(refitted(path.read_text(encoding="utf-8"), path.name), encoding="utf-8")
-        print(name, *errors(load_type(path.read_text(encoding="utf-8"), path.name)), sep="  ")
+        if not path.is_file():
+            raise SystemExit(f"there is no {path}")
+        try:
+            text = refitted(path.read_text(encoding="utf-8"), path.name)
+        except DataProblem as problem:
+            raise SystemExit(str(problem)) from None
+        path.write_text(text, encoding="utf-8")
+        print(name, *errors(load_type(text, path.name)), sep="  ")
 
 
 def errors(kind: TubeType) -> list[str]:

@@ -1,0 +1,75 @@
+"""The fit of a new file: what it needs, and what it says where that is missing."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from coldcheck.circuit.tubes import DATA, DataProblem, load_type
+from coldcheck.circuit.tubes_checks import LAW_PARAMETERS
+from coldcheck.solve.tubes import fit
+
+
+def unfitted(name: str) -> str:
+    """A file of ours as it was before its law: the section tables with names and kind alone."""
+    text = (DATA / f"{name}.toml").read_text("utf-8")
+    return re.sub(r"\[section\.law\].*", "", text.replace(fit.MARK, ""), flags=re.DOTALL)
+
+
+@pytest.mark.parametrize(
+    ("name", "form"),
+    [("6C4", "triode"), ("EL84", "pentode"), ("5Y3GT", "rectifier"), ("0A2", "regulator")],
+)
+def test_a_file_without_a_law_gets_one(name: str, form: str) -> None:
+    before = unfitted(name)
+    after = fit.refitted(before, f"{name}.toml")
+    law = load_type(after, name).sections[0].law
+    assert law is not None
+    assert set(LAW_PARAMETERS[form]) <= law.parameters.keys()
+    ours = load_type((DATA / f"{name}.toml").read_text("utf-8"), name).sections[0].law
+    for parameter, value in ours.parameters.items():
+        assert law.parameters[parameter] == pytest.approx(value, rel=1e-3), parameter
+    assert after.startswith(before.partition("[[section]]")[0].rstrip())
+
+
+def test_a_law_of_another_day_is_no_obstacle() -> None:
+    text = (DATA / "5Y3GT.toml").read_text("utf-8")
+    old = re.sub(r"perveance = \S+", "k = 1.0", text)
+    assert fit.refitted(old, "5Y3GT.toml") == text
+
+
+def test_the_rectifier_without_a_law_is_still_no_type_to_solve_with() -> None:
+    with pytest.raises(DataProblem, match=r"section\.law: a rectifier needs its law"):
+        load_type(unfitted("5Y3GT"), "5Y3GT.toml")
+
+
+def without(text: str, key: str) -> str:
+    return re.sub(rf"^{key} = .*\n", "", text, flags=re.MULTILINE)
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "said"),
+    [
+        ("6C4", "amplification-factor", "point.amplification-factor: the law needs it"),
+        ("6C4", "grid-voltage", "point: each needs its grid-voltage or its cathode-resistor"),
+        ("5Y3GT", "plate-current", "point.plate-current: the law needs it"),
+        ("0A2", "regulation", "ratings.regulation: the law needs it"),
+    ],
+)
+def test_what_is_missing_is_named(name: str, key: str, said: str) -> None:
+    with pytest.raises(DataProblem) as problem:
+        fit.refitted(without(unfitted(name), key), f"{name}.toml")
+    assert str(problem.value) == f"{name}.toml: {said}"
+
+
+def test_a_file_without_points_is_named() -> None:
+    text = re.sub(r"\[\[point\]\].*?(?=\n\[\[|\Z)", "", unfitted("6C4"), flags=re.DOTALL)
+    with pytest.raises(DataProblem, match="at least one published point"):
+        fit.refitted(text, "6C4.toml")
+
+
+@pytest.mark.parametrize(("names", "said"), [([], "which types"), (["6C5X"], "there is no ")])
+def test_the_command_says_what_it_lacks(names: list[str], said: str) -> None:
+    with pytest.raises(SystemExit, match=said):
+        fit.main(names)
