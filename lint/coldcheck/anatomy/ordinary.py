@@ -12,8 +12,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.grid_kinds import is_power_tube
+from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -84,11 +87,11 @@ def oddness(circuit: Circuit, branch: Branch, value: float) -> float | None:
 def place_of(circuit: Circuit, branch: Branch) -> Place | None:
     """Where a part stands, by the electrodes at its ends; ``None`` where that says nothing."""
     match branch.kind:
-        case "resistor":
+        case PartKind.RESISTOR:
             return _resistor(circuit, branch)
-        case "capacitor":
+        case PartKind.CAPACITOR:
             return _capacitor(circuit, branch)
-        case "inductor":
+        case PartKind.INDUCTOR:
             return Place.CHOKE
         case _:
             return None
@@ -99,7 +102,7 @@ def _capacitor(circuit: Circuit, branch: Branch) -> Place | None:
     if branch.plus is None:
         return Place.COUPLING if not ends & set(LANDMARKS) else None
     cathodes = [s for n in ends - {GROUND} for s, e in circuit.electrodes_at(n) if e == "cathode"]
-    biased = any(s.kind != "rectifier" for s in cathodes)
+    biased = any(s.kind != SectionKind.RECTIFIER for s in cathodes)
     return Place.CATHODE_BYPASS if biased else Place.RESERVOIR
 
 
@@ -127,7 +130,7 @@ def _at_electrode(
     power = is_power_tube(circuit.tubes[section.tube])
     far = branch.other(net)
     match electrode:
-        case "plate" if section.kind in ("triode", "pentode", "converter"):
+        case "plate" if section.kind in AMPLIFYING:
             return Place.POWER_PLATE if power else Place.SMALL_PLATE
         case "screen":
             return Place.POWER_SCREEN if power else Place.SMALL_SCREEN
@@ -142,7 +145,7 @@ def _at_electrode(
 
 
 def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Place | None:
-    if section.kind in ("rectifier", "regulator"):
+    if section.kind in (SectionKind.RECTIFIER, SectionKind.REGULATOR):
         return None
     if power:
         return Place.SENSE if _biased_from_rail(circuit, section) else Place.POWER_CATHODE
@@ -163,22 +166,24 @@ def _split(circuit: Circuit, section: Section) -> bool:
         return False
     if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
         return True
-    leaks = [b.other(grid) for b in circuit.at(grid) if b.kind == "resistor"]
+    leaks = [b.other(grid) for b in circuit.at(grid) if b.kind == PartKind.RESISTOR]
     cathode = section.cathode_nets[0]
-    below = {b.other(cathode) for b in circuit.at(cathode) if b.kind == "resistor"} - {GROUND}
+    below = {b.other(cathode) for b in circuit.at(cathode) if b.kind == PartKind.RESISTOR} - {
+        GROUND
+    }
     return bool(below & set(leaks))
 
 
 def _is_negative(circuit: Circuit, net: str) -> bool:
     """Whether the capacitors on a supply point have their plus elsewhere."""
-    return any(b.kind == "capacitor" and b.plus not in (None, net) for b in circuit.at(net))
+    return any(b.kind == PartKind.CAPACITOR and b.plus not in (None, net) for b in circuit.at(net))
 
 
 def _behind_stopper(circuit: Circuit, branch: Branch, net: str) -> Section | None:
     """The section whose grid is one resistor away from an end of another."""
     if net in LANDMARKS or _is_rail(circuit, net):
         return None
-    fars = [b.other(net) for b in circuit.at(net) if b.kind == "resistor" and b != branch]
+    fars = [b.other(net) for b in circuit.at(net) if b.kind == PartKind.RESISTOR and b != branch]
     at = [(s, e) for n in fars if n not in LANDMARKS for s, e in circuit.electrodes_at(n)]
     return next((s for s, e in at if e == "grid"), None)
 
@@ -194,11 +199,11 @@ def _is_rail(circuit: Circuit, net: str) -> bool:
     """Whether a large capacitor, a source or a gas tube holds a net: a supply point."""
     if net in LANDMARKS:
         return False
-    amplified = any(e in ("cathode", "grid") and s.kind != "rectifier"
+    amplified = any(e in ("cathode", "grid") and s.kind != SectionKind.RECTIFIER
                     for s, e in circuit.electrodes_at(net))  # fmt: skip
-    gas = any(s.kind == "regulator" for s, _ in circuit.electrodes_at(net))
+    gas = any(s.kind == SectionKind.REGULATOR for s, _ in circuit.electrodes_at(net))
     held = gas or any(
-        (b.kind == "capacitor" and b.plus is not None) or b.kind == "source"
+        (b.kind == PartKind.CAPACITOR and b.plus is not None) or b.kind == PartKind.SOURCE
         for b in circuit.at(net)
     )
     return held and not amplified

@@ -11,6 +11,7 @@ from coldcheck.anatomy.ordinary import Place, place_of
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain
 from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
 
@@ -186,10 +187,12 @@ def _misplaced(
 ) -> Likely | None:
     """Whether a part's end is where none of its kind goes: a grid's leak on a supply, say."""
     kept, moved = (circuit.points.get(p.text, p.text) for p in (ends[1 - end], ends[end]))
-    if branch.kind != "resistor" or moved == GROUND:
+    if branch.kind != PartKind.RESISTOR or moved == GROUND:
         return None
     place = place_of(circuit, branch)
-    fed = any(b.plus == moved or (b.kind == "source" and b.a == moved) for b in circuit.at(moved))
+    fed = any(
+        b.plus == moved or (b.kind == PartKind.SOURCE and b.a == moved) for b in circuit.at(moved)
+    )
     leak = place in (Place.SMALL_LEAK, Place.POWER_LEAK) and fed
     cathode = any(e == "cathode" for _, e in circuit.electrodes_at(kept))
     strange = fed or any(e in ("grid", "plate") for _, e in circuit.electrodes_at(moved))

@@ -20,6 +20,8 @@ from coldcheck.anatomy.suspect_wires import (
     wires_too_many,
 )
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
 from coldcheck.drawing.units import engineering, magnitude, quantity
 
@@ -37,11 +39,14 @@ FAR = 30.0
 """Two and three decades are slips only where the value is a decade out."""
 
 SYMBOLS = {
-    "resistor": "ohm", "capacitor": "F", "inductor": "H", "zener": "V", "source": "V",
+    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "F", PartKind.INDUCTOR: "H",
+    PartKind.ZENER: "V", PartKind.SOURCE: "V",
 }  # fmt: skip
 UNITS = {
-    "resistor": "ohm", "capacitor": "farad", "inductor": "henry", "zener": "volt", "source": "volt",
+    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "farad", PartKind.INDUCTOR: "henry",
+    PartKind.ZENER: "volt", PartKind.SOURCE: "volt",
 }  # fmt: skip
+TURNABLE = (PartKind.DIODE, PartKind.ZENER, PartKind.LED, PartKind.SOURCE)
 LOW_VOLTS = 30.0
 """Below this a winding is for heaters, whose halves are not mistaken for one another with harm."""
 
@@ -82,9 +87,9 @@ def decades(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
 
 def _matters(circuit: Circuit, branch: Branch, steps: int) -> bool:
     """Whether another ordinary value of a part can be behind what is found some steps away."""
-    if branch.kind == "resistor":
+    if branch.kind == PartKind.RESISTOR:
         return place_of(circuit, branch) not in (Place.GRID_STOPPER, Place.POWER_PLATE)
-    return steps == 0 or branch.kind in ("source", "zener")
+    return steps == 0 or branch.kind in (PartKind.SOURCE, PartKind.ZENER)
 
 
 def _suits(circuit: Circuit, branch: Branch, value: float, factor: float) -> Likely | None:
@@ -118,7 +123,7 @@ def _revalued(
 def turned_round(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Diodes and sources drawn the wrong way round (a capacitor so is a finding of its own)."""
     for branch, steps in _drawn(circuit, near):
-        if branch.kind in ("diode", "zener", "led", "source") and branch.part is not None:
+        if branch.kind in TURNABLE and branch.part is not None:
             yield Suspect(
                 (branch.owner,), branch.part.span,
                 f"{branch.owner} is drawn this way round", "the other way round",
@@ -157,7 +162,7 @@ def _doubtful(case: Case, section: Section) -> Iterator[tuple[str, str]]:
     have = set(section.electrodes)
     if {"plate", "screen"} <= have and (found is None or _screen_leads(found)):
         yield "plate", "screen"
-    if section.kind in ("regulator", "rectifier"):
+    if section.kind in (SectionKind.REGULATOR, SectionKind.RECTIFIER):
         ends = [(p, "cathode") for p in section.plates if "cathode" in have]
         yield from ends if found is None or (found.plate_v or 0.0) <= 0 else ()
         return
@@ -175,7 +180,7 @@ def _screen_leads(found: TubeReading) -> bool:
 
 def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Leads of a pot, a switch, an output transformer or a winding for one another."""
-    pots = {b.owner for b in circuit.branches.values() if b.kind == "pot"}
+    pots = {b.owner for b in circuit.branches.values() if b.kind == PartKind.POT}
     for name, pairs in _lead_pairs(circuit, pots):
         steps = near.owners.get(name, 9)
         if steps == 0 or (steps == 1 and name in pots):

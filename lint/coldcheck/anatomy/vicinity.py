@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -55,7 +56,11 @@ def _grids(circuit: Circuit, owners: Iterable[str]) -> list[str]:
 def _fixed(circuit: Circuit) -> set[str]:
     """The landmarks, and what a capacitor or a source holds positive: everything hangs on those."""
     held = {b.plus for b in circuit.branches.values() if b.plus is not None}
-    return {*LANDMARKS, *held, *(b.a for b in circuit.branches.values() if b.kind == "source")}
+    return {
+        *LANDMARKS,
+        *held,
+        *(b.a for b in circuit.branches.values() if b.kind == PartKind.SOURCE),
+    }
 
 
 def _crowded(circuit: Circuit, net: str) -> bool:
@@ -65,6 +70,7 @@ def _crowded(circuit: Circuit, net: str) -> bool:
 def _named(circuit: Circuit, place: str, owners: dict[str, int], nets: dict[str, int]) -> None:
     """The place itself: what it is called, and the points it is on."""
     owner = place.partition(".")[0]
+    found: list[tuple[str, Iterable[str]]]
     found = [(s.name, s.electrodes.values()) for s in circuit.sections()
              if owner in (s.name, s.tube)]  # fmt: skip
     found += [(w.name, w.nets) for w in circuit.windings() if w.name in (place, _stem(place))]

@@ -115,7 +115,7 @@ class Solver:
         first = None if setting.trial else self.first
         known = None if first is None else cycle.adapt(first)
         if not self._hard:
-            answer = known and _tried(lambda: cycle.solve(known))
+            answer = None if known is None else _tried(lambda: cycle.solve(known))
             if answer is None:
                 answer = self._by_means(cycle, setting)
             if answer is not None:

@@ -59,7 +59,7 @@ def _kind(circuit: Circuit, place: str) -> str:
     """What stands at a place: the kind of part, the type of tube."""
     branch = circuit.branches.get(place)
     if branch is not None:
-        return branch.kind
+        return branch.kind.value
     owner = place.partition(".")[0]
     section = next((s for s in circuit.sections() if owner in (s.name, s.tube)), None)
     return "point" if section is None else circuit.tubes[section.tube].type.name

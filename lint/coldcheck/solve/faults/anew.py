@@ -54,9 +54,9 @@ def anew(
     solver._assembly = Assembly(parts, instants)
     solver._rough_assembly = Assembly(parts, ROUGH_INSTANTS)
     setting = Setting(wanted)  # gas tubes dark, as when the set is switched on with the fault
-    solver._first = start
+    solver.first = start
     if hard:
-        solver._first, solver._hard = _roughly(parts, setting, start), True
+        solver.first, solver._hard = _roughly(parts, setting, start), True
     _, cycle, answer = settle(solver, setting)
     return cycle, answer
 
