@@ -27,7 +27,7 @@ def divider() -> Review:
 
 def test_a_review_of_a_file() -> None:
     found = coldcheck.review(SAMPLE)
-    assert found.verdict() == "pass"
+    assert found.verdict() == "let through"
     assert found.title.startswith("Harbour Light")
     assert found.warm["RES"].dc == pytest.approx(284, abs=5)
     assert "cold" in found.states
@@ -39,8 +39,8 @@ def test_a_review_of_a_file_goes_by_the_settings_of_its_project(tmp_path: Path) 
     file.write_text(hot, encoding="utf-8")
     (tmp_path / "coldcheck.toml").write_text('gate = "danger"\n', encoding="utf-8")
     found = coldcheck.review(file)
-    assert (found.verdict(), found.verdict("notice")) == ("pass", "fail")
-    assert coldcheck.review_text(hot).verdict() == "fail"
+    assert (found.verdict(), found.verdict("notice")) == ("let through", "held")
+    assert coldcheck.review_text(hot).verdict() == "held"
     (tmp_path / "coldcheck.toml").write_text('gate = "bad"\n', encoding="utf-8")
     with pytest.raises(ValueError, match="expected one of advice"):
         coldcheck.review(file)
@@ -71,7 +71,7 @@ def test_a_gate_that_is_no_level_is_refused(divider: Review) -> None:
 
 
 def test_text_and_json(divider: Review) -> None:
-    assert "verdict: pass" in divider.text()
+    assert "verdict: let through" in divider.text()
     assert "lethal" in divider.text()
     assert json.loads(divider.json())["schema"] == "coldcheck.report/2"
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.solve.solution import Solution
     from coldcheck.verdict.review import Review as Inner
+    from coldcheck.verdict.ruling import Verdict
 
 __all__ = ["Reading", "Review", "Voltages", "review", "review_text"]
 
@@ -135,10 +136,12 @@ class Review:
         """What could not be decided, and why. An empty list of findings says nothing about it."""
         return self._inner.not_judged
 
-    def verdict(self, gate: str | None = None) -> str:
-        """``pass``, ``fail`` or ``unreadable``; ValueError for a gate that is no level.
+    def verdict(self, gate: str | None = None) -> Verdict:
+        """``let through``, ``held``, ``undecided`` or ``unreadable``.
 
-        Without a gate the settings' holds, ``notice`` where they name none.
+        Without a gate the settings' holds, ``notice`` where they name none; ValueError for a gate
+        that is no level. A :class:`Verdict` equals its own word, and refuses to be compared with
+        the words it had before.
         """
         from coldcheck.judge.finding import LEVELS
 
@@ -166,20 +169,23 @@ class Review:
         from rich.console import Console
 
         from coldcheck.report.review.text import render
+        from coldcheck.verdict.document.build import ruling_of
 
         console = Console(file=StringIO(), width=width, color_system=None, force_terminal=False)
         with console.capture() as captured:
-            render(self._inner, console)
+            render(ruling_of(self._inner), console)
         return captured.get()
 
     def json(self) -> str:
         """The report as JSON, schema ``coldcheck.report/2``."""
         from coldcheck.report.review.json_report import render
+        from coldcheck.verdict.document.build import ruling_of
 
-        return render([self._inner])
+        return render([ruling_of(self._inner)])
 
     def _repr_html_(self) -> str:
         from coldcheck.report.review.text import CAUTION, verdict_line
+        from coldcheck.verdict.document.build import ruling_of
 
         rows = "".join(
             f"<tr><td><b>{escape(f.level.upper())}</b></td><td>{escape(', '.join(f.at))}</td>"
@@ -194,7 +200,7 @@ class Review:
         )
         return (
             f"<h4>{escape(self.title or self.file)}</h4>"
-            f"<p><b>{escape(verdict_line(self._inner))}</b></p>"
+            f"<p><b>{escape(verdict_line(ruling_of(self._inner)))}</b></p>"
             f"<table>{rows}</table>"
             + (f"<p>Not judged</p><ul>{unjudged}</ul>" if unjudged else "")
             + f"<p><small>{escape(CAUTION)}</small></p>"

@@ -49,7 +49,7 @@ def test_window_by_hand(review) -> None:
     looked = review(set_up("T1.warm.ct -- gnd", ("12AU7", 150), ("EF86", 0)))
     window = window_of(looked)
     # 12AU7 (memory: RCA 12AU7A): 200 V peak, 100 V DC positive; EF86 (memory: Philips): 100 V
-    # with the heater negative, 50 V positive. Ends swing 3.15 sqrt 2 = 4.45 V (HTR-38), up to
+    # with the heater negative, 50 V positive. Ends swing 3.15 sqrt 2 = 4.45 V, up to
     # 8 % more from a winding that is hardly loaded.
     swing = window.room.low.volts + 200 - 150
     assert 3.15 * sqrt(2) <= swing <= 1.08 * 3.15 * sqrt(2)
@@ -78,7 +78,7 @@ def test_cold_cathodes_count_while_the_divider_already_lifts(sample) -> None:
 def test_a_winding_tied_at_one_end_swings_twice_as_far(review) -> None:
     tap = window_of(review(set_up("T1.warm.ct -- gnd", ("6DJ8", 0))))
     end = window_of(review(set_up("T1.warm.1 -- gnd", ("6DJ8", 0))))
-    # 6DJ8: 50 V with the heater positive (memory): 50 - 4.45 V and 50 - 8.91 V (HTR-38).
+    # 6DJ8: 50 V with the heater positive (memory): 50 - 4.45 V and 50 - 8.91 V.
     assert tap.room.most == pytest.approx(45.5, abs=0.5)
     assert end.room.most == pytest.approx(41.1, abs=0.8)
 
@@ -270,7 +270,7 @@ def test_divider_gives_what_it_says_in_values_that_are_sold(bench, target) -> No
     assert found.gives_v == pytest.approx(300 * found.lower_ohms / total, rel=1e-6)
     amps = 300 / total
     assert 0.5e-3 < amps < 2e-3
-    # HTR-30 by the same arithmetic: P = I^2 R of each.
+    # By the same arithmetic: P = I^2 R of each.
     assert found.upper_w == pytest.approx(amps**2 * found.upper_ohms, rel=1e-6)
     assert found.lower_w == pytest.approx(amps**2 * found.lower_ohms, rel=1e-6)
     assert found.upper_rating_w in WATTS

@@ -10,7 +10,6 @@ from pathlib import Path
 
 from coldcheck.cli import many
 from coldcheck.cli.cache import Cache
-from coldcheck.report.review.record import Look
 from coldcheck.verdict.engine import review_file
 
 COUNT = int(os.environ.get("COLDCHECK_DRAWINGS", "1000"))
@@ -50,9 +49,8 @@ def write(folder: Path, count: int) -> list[str]:
 
 def seconds(files: list[str], cache: Cache, workers: int) -> float:
     """Wall-clock seconds of reviewing them all."""
-    order = many.Order(frozenset(("text",)), Look(), date(2026, 6, 1))
     start = time.perf_counter()
-    many.records(files, order, cache, workers)
+    many.documents(files, date(2026, 6, 1), cache, workers)
     return time.perf_counter() - start
 
 

@@ -66,7 +66,7 @@ def connected(circuit, a, b):
 
 @pytest.mark.parametrize(
     ("supply", "upper", "lower", "volts", "thevenin"),
-    # HTR-30, HTR-31, HTR-33 (derived): a heater lift divider, its tap and its source resistance.
+    # Derived: a heater lift divider, its tap and its source resistance.
     [
         (300, "220k", "47k", 52.8, 38.7e3),
         (400, "270k", "33k", 43.6, 29.4e3),
@@ -85,7 +85,7 @@ def test_the_divider_of_a_heater_lift(supply, upper, lower, volts, thevenin):
 
 
 def test_the_artificial_centre_tap():
-    # HTR-39 (derived): 2 x 100 ohm across 6.3 V draw 31.5 mA, so 200 ohm end to end; each end
+    # Derived: 2 x 100 ohm across 6.3 V draw 31.5 mA, so 200 ohm end to end; each end
     # of the line is 100 ohm from gnd, and the two together 50 ohm.
     circuit = drawn("H1 --[R1 100]-- gnd\nH2 --[R2 100]-- gnd")
     assert resistance(circuit, "H1", "H2") == pytest.approx(6.3 / 31.5e-3)

@@ -10,9 +10,11 @@ import pytest
 
 from coldcheck.cli import FAILED
 from coldcheck.judge.finding import Unjudged
-from coldcheck.report.review import annotations, json_report, junit, record, sarif, text
+from coldcheck.report.review import annotations, json_report, junit, sarif, text
 from coldcheck.verdict import engine, registry
-from coldcheck.verdict.review import Review
+from coldcheck.verdict.document import build
+from coldcheck.verdict.document.content import Document
+from coldcheck.verdict.ruling import Ruling
 
 GOOD = 'drawing "Lamp"\nB1 --+[E1 24 V]-- gnd\nB1 --[R1 10k 0.5 W]-- gnd\n'
 ILL = "ill.tube"
@@ -45,7 +47,7 @@ def injected(monkeypatch, where):
         "building": (engine, "circuit_of", lambda drawing, *_: drawing.file),
         "solving": (engine, "solve_states", lambda circuit, *_: circuit.drawing.file),
         "merging": (engine, "fold", lambda circuit, *_: circuit.drawing.file),
-        "tables": (record.text, "tables", lambda review, *_: review.file if review.circuit else ""),
+        "tables": (build, "windings_told", lambda review: review.file if review.circuit else ""),
     }
     module, name, file_of = steps[where]
     monkeypatch.setattr(module, name, breaks_over(getattr(module, name), file_of))
@@ -69,7 +71,7 @@ def test_the_others_are_reported_as_without_it(run, three, monkeypatch, where, k
     injected(monkeypatch, where)
     seen = []
     really = json_report.drawing
-    monkeypatch.setattr(json_report, "drawing", lambda r, g: (seen.append(r), really(r, g))[1])
+    monkeypatch.setattr(json_report, "drawing", lambda r: (seen.append(r.document), really(r))[1])
     status, out, err = run("review", *three, "--no-cache", "--report", "json")
     assert status == FAILED
     assert "ZeroDivisionError: no turns" in err
@@ -90,8 +92,8 @@ def test_a_drawing_that_broke_down_is_in_every_report(run, three, monkeypatch, t
         assert "the review broke down: ZeroDivisionError: no turns" in " ".join(told.split()), form
         assert "drawing.not-reviewed" in told, form
     told = (tmp_path / "text").read_text(encoding="utf-8")
-    assert "verdict: none" in told
-    assert "3 drawings: 1 unreadable, 2 pass" in told
+    assert "verdict: undecided — the review broke down" in " ".join(told.split())
+    assert "3 drawings: 1 undecided, 2 let through" in told
 
 
 def test_a_rule_that_raises_costs_its_own_verdict_only(run, three, monkeypatch):
@@ -143,7 +145,8 @@ def test_a_writer_that_raises_leaves_that_drawing_out(
     _loose(three, "B1 --+[C1 10 uF 6 V]-- gnd\n")
 
     def ill(*given):
-        return next((x.file for x in given if isinstance(x, Review) and x.readable), "")
+        whole = (x.document if isinstance(x, Ruling) else x for x in given)
+        return next((x.file for x in whole if isinstance(x, Document) and x.readable), "")
 
     monkeypatch.setattr(module, name, breaks_over(getattr(module, name), ill))
     other = "json" if form != "json" else "text"

@@ -5,23 +5,23 @@ from __future__ import annotations
 import json
 import os
 import subprocess
+import sys
 from datetime import date
 
 import pytest
 
 from coldcheck.cli import FAILED, FOUND, OK, many
 from coldcheck.cli.cache import Cache
-from coldcheck.report.review.record import Look
 
 ONE = "B1 --+[E1 9 V]-- gnd\nB1 --[R1 10k]-- gnd\n"
-ORDER = many.Order(frozenset(("text", "json")), Look(), date(2026, 6, 1))
+TODAY = date(2026, 6, 1)
 
 
 @pytest.fixture
 def cache(tmp_path, monkeypatch):
     """A cache of its own, and a program that does not change while others work on it."""
     monkeypatch.setattr(many, "program", lambda: "as it is")
-    folder = tmp_path / "records"
+    folder = tmp_path / "documents"
     folder.mkdir()
     return Cache(folder)
 
@@ -31,55 +31,61 @@ def counted(monkeypatch):
     """The drawings that were really reviewed."""
     seen = []
     really = many.reviewed
-    monkeypatch.setattr(many, "reviewed", lambda f, order: (seen.append(f), really(f, order))[1])
+    monkeypatch.setattr(many, "reviewed", lambda f, today: (seen.append(f), really(f, today))[1])
     return seen
 
 
 def test_a_drawing_is_reviewed_once_until_it_changes(cache, counted, good, make):
-    first = many.records([good], ORDER, cache)
-    assert many.records([good], ORDER, cache) == first
+    first = many.documents([good], TODAY, cache)
+    assert many.documents([good], TODAY, cache) == first
     assert counted == [good]
     with open(good, "a", encoding="utf-8") as drawing:  # noqa: PTH123
         drawing.write("# a remark\n")
-    many.records([good], ORDER, cache)
+    many.documents([good], TODAY, cache)
     assert counted == [good, good]
 
 
-@pytest.mark.parametrize(
-    "change",
-    [
-        {"today": date(2026, 6, 2)},
-        {"gate": "advice"},
-        {"look": Look(100)},
-        {"wanted": frozenset(("text",))},
-    ],
-)
-def test_everything_a_record_depends_on_is_in_its_key(cache, counted, good, change):
-    many.records([good], ORDER, cache)
-    other = many.Order(**{**{f: getattr(ORDER, f) for f in ORDER.__slots__}, **change})
-    many.records([good], other, cache)
+def test_another_day_reviews_anew(cache, counted, good):
+    many.documents([good], TODAY, cache)
+    many.documents([good], date(2026, 6, 2), cache)
     assert counted == [good, good]
+
+
+def test_forms_widths_and_gates_share_one_document(run, counted, good, monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setattr(many, "program", lambda: "as it is")
+    for columns in ("40", "200"):
+        monkeypatch.setenv("COLUMNS", columns)
+        for form in ("text", "json", "html", "sarif", "junit", "annotations"):
+            run("review", good, "--report", form)
+    run("review", good, "--gate", "advice")
+    (tmp_path / "coldcheck.toml").write_text('gate = "danger"\nundecided = "let through"\n')
+    run("review", good)
+    assert counted == [good]
+    assert len(list((tmp_path / "cache").rglob("*.json"))) == 1
 
 
 def test_another_program_and_other_settings_review_anew(
     cache, counted, good, monkeypatch, tmp_path
 ):
-    many.records([good], ORDER, cache)
+    many.documents([good], TODAY, cache)
     monkeypatch.setattr(many, "program", lambda: "changed")
-    many.records([good], ORDER, cache)
+    many.documents([good], TODAY, cache)
     (tmp_path / "coldcheck.toml").write_text('[off]\nsupply = "a bench supply"\n')
-    many.records([good], ORDER, cache)
+    many.documents([good], TODAY, cache)
     assert len(counted) == 3
 
 
 @pytest.mark.parametrize("spoilt", ["", "{}", "0\n{}", "x" * 100, None])
-def test_a_spoilt_record_is_no_record(cache, counted, good, spoilt):
-    first = many.records([good], ORDER, cache)
+def test_a_spoilt_document_is_no_document(cache, counted, good, spoilt):
+    first = many.documents([good], TODAY, cache)
     (file,) = cache.folder.rglob("*.json")
     text = file.read_text() if spoilt is None else spoilt
-    # a forged verdict under the old seal
-    file.write_text(text.replace('"pass"', '"fail"') if spoilt is None else spoilt)
-    assert many.records([good], ORDER, cache) == first
+    # a forged reading under the old seal
+    file.write_text(
+        text.replace('"readable": true', '"readable": false') if spoilt is None else spoilt
+    )
+    assert many.documents([good], TODAY, cache) == first
     assert len(counted) == 2
 
 
@@ -87,25 +93,25 @@ def test_a_changed_sheet_is_a_changed_drawing(cache, counted, tmp_path):
     sheet, drawing = tmp_path / "half.tube", tmp_path / "whole.tube"
     sheet.write_text("IN --[R1 10k]-- gnd\n")
     drawing.write_text('B1 --+[E1 24 V]-- gnd\nsheet "half.tube" as L joining IN = B1\n')
-    many.records([str(drawing)], ORDER, cache)
-    many.records([str(drawing)], ORDER, cache)
+    many.documents([str(drawing)], TODAY, cache)
+    many.documents([str(drawing)], TODAY, cache)
     assert len(counted) == 1
     sheet.write_text("IN --[R1 22k]-- gnd\n")
-    (record,) = many.records([str(drawing)], ORDER, cache)
+    (document,) = many.documents([str(drawing)], TODAY, cache)
     assert len(counted) == 2
-    assert len(record.files) == 2
+    assert len(document.files) == 2
 
 
 def test_without_a_folder_nothing_is_kept(counted, good):
-    many.records([good], ORDER, Cache(None))
-    many.records([good], ORDER, Cache(None))
+    many.documents([good], TODAY, Cache(None))
+    many.documents([good], TODAY, Cache(None))
     assert len(counted) == 2
 
 
-def test_old_records_go_first(cache, monkeypatch, make):
+def test_old_documents_go_first(cache, monkeypatch, make):
     monkeypatch.setattr("coldcheck.cli.cache._KEPT", 2)
     for number in range(4):
-        many.records([make(f"{number}.tube")], ORDER, cache)
+        many.documents([make(f"{number}.tube")], TODAY, cache)
     assert len(list(cache.folder.rglob("*.json"))) == 2
 
 
@@ -126,6 +132,24 @@ def test_the_cached_run_prints_the_same(run, good, bad, monkeypatch, tmp_path):
     assert list((tmp_path / "cache").rglob("*.json"))
     assert run("review", good, bad) == first
     assert first[0] == FOUND
+
+
+def test_what_is_kept_is_shown_without_the_machinery(run, good, monkeypatch, tmp_path):
+    """Text, pages and JSON of a kept document need neither the solver nor the rules."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    script = (
+        "import sys; from coldcheck.cli import main, many; many.program = lambda: 'as it is'; "
+        f"[main(['review', {good!r}, '--report', f]) for f in sys.argv[1:]]; "
+        "print(sorted({'numpy', 'networkx', 'pint', 'lark'} & set(sys.modules)), file=sys.stderr)"
+    )
+    forms = ("text", "html", "json")
+    first, kept = (
+        subprocess.run([sys.executable, "-c", script, *forms], capture_output=True, check=True)
+        for _ in range(2)
+    )
+    assert first.stdout == kept.stdout
+    assert b"numpy" in first.stderr
+    assert kept.stderr.strip() == b"[]"
 
 
 # -- what a change touches --------------------------------------------------------------

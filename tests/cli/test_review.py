@@ -19,9 +19,7 @@ def test_status_0_and_a_verdict_that_promises_nothing(run, good):
     status, out, err = run("review", good)
     assert (status, err) == (OK, "")
     flat = " ".join(out.split())
-    assert (
-        "verdict: pass — nothing found at notice or above by the rules that could be judged" in flat
-    )
+    assert "verdict: let through — nothing found at notice or above in what was judged" in flat
     assert flat.endswith(CAUTION)
 
 
@@ -79,7 +77,7 @@ def test_json_of_real_drawings_follows_the_schema(run, good, bad, unreadable):
     assert status == UNREADABLE
     document = json.loads(out)
     jsonschema.Draft202012Validator(json.loads(schema_text())).validate(document)
-    assert [d["verdict"] for d in document["drawings"]] == ["pass", "fail", "unreadable"]
+    assert [d["verdict"] for d in document["drawings"]] == ["let through", "held", "unreadable"]
     warm = document["drawings"][0]["states"]["warm"]
     assert warm["converged"] is True
     assert warm["points"]["MID"]["dc"] == pytest.approx(12.0, abs=1e-3)  # 24 V halved
@@ -123,7 +121,7 @@ def test_a_file_whose_name_looks_like_a_pattern(run, make):
 def test_several_drawings_end_in_one_summary_and_one_caution(run, good, bad):
     status, out, err = run("review", good, bad)
     assert (status, err) == (FOUND, "")
-    assert "2 drawings: 1 fail, 1 pass" in out
+    assert "2 drawings: 1 held, 1 let through" in out
     assert " ".join(out.split()).count(CAUTION) == 1
 
 
@@ -206,7 +204,7 @@ class TestToolFailure:
         monkeypatch.setattr(engine, "review_file", _break)
         status, out, err = run("review", good)
         assert status == FAILED
-        assert "verdict: none" in out
+        assert "verdict: undecided — the review broke down" in " ".join(out.split())
         assert err.splitlines()[0] == (
             f"coldcheck failed: RuntimeError: {good}: review: the review broke down: "
             "ZeroDivisionError: coil of \\x1b[2J no turns"
@@ -275,7 +273,7 @@ class TestProcess:
         env = {**os.environ, "PYTHONIOENCODING": "ascii"}
         done = process("review", bad, env=env)
         assert done.returncode == FOUND
-        assert "verdict: fail" in done.stdout
+        assert "verdict: held" in done.stdout
         assert done.stderr == ""
 
     @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is full")
@@ -291,3 +289,48 @@ class TestProcess:
         assert done.returncode == FAILED
         assert "No space left" in done.stderr
         assert "Traceback" not in done.stderr
+
+
+class TestUndecided:
+    """What could not be judged is not let through, unless the settings say so."""
+
+    DEAD = "A --[R1 10k]-- B --[R2 10k]-- gnd\n"
+
+    @pytest.fixture
+    def dead(self, tmp_path):
+        (tmp_path / "dead.tube").write_text(self.DEAD)
+        return tmp_path / "dead.tube"
+
+    def test_it_stops_at_the_gate_and_says_what_would_decide_it(self, run, dead):
+        status, out, _ = run("review", dead, "--gate", "danger")
+        assert status == FOUND
+        said = " ".join(out.split())
+        assert "verdict: undecided — nothing is powered: draw what feeds it" in said
+
+    def test_the_settings_let_it_through_and_it_is_still_called_so(self, run, dead, tmp_path):
+        (tmp_path / "coldcheck.toml").write_text('undecided = "let through"\n')
+        status, out, _ = run("review", dead, "--gate", "danger")
+        assert (status, "verdict: undecided" in out) == (OK, True)
+
+    @pytest.mark.parametrize(
+        ("word", "hint"),
+        [("pass", "pass is now let through"), ("fail", "fail is now held"), ("yes", "")],
+    )
+    def test_other_words_are_refused(self, run, dead, tmp_path, word, hint):
+        (tmp_path / "coldcheck.toml").write_text(f'undecided = "{word}"\n')
+        status, _, err = run("review", dead)
+        assert status == FAILED
+        assert "expected held or let through" in err
+        assert hint in err
+
+    def test_an_empty_drawing_is_not_let_through(self, run, make_empty):
+        for file in make_empty:
+            status, out, _ = run("review", file, "--gate", "danger")
+            assert (status, "verdict: undecided" in out) == (FOUND, True)
+
+    @pytest.fixture
+    def make_empty(self, tmp_path):
+        texts = {"empty": "", "remark": "# later\n", "name": 'drawing "x"\n'}
+        for name, drawing in texts.items():
+            (tmp_path / f"{name}.tube").write_text(drawing)
+        return [tmp_path / f"{name}.tube" for name in texts]

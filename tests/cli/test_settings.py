@@ -67,8 +67,8 @@ def test_each_drawing_has_the_gate_of_its_folder(run, project):
     project(a=HOT, old__a=HOT, coldcheck_toml='[folders.old]\ngate = "danger"\n')
     status, out, _ = run("review", ".", "--report", "json")
     assert status == FOUND
-    assert [d["verdict"] for d in json.loads(out)["drawings"]] == ["fail", "pass"]
-    assert "2 drawings: 1 fail, 1 pass" in run("review", ".")[1]
+    assert [d["verdict"] for d in json.loads(out)["drawings"]] == ["held", "let through"]
+    assert "2 drawings: 1 held, 1 let through" in run("review", ".")[1]
     assert run("review", "old")[0] == OK
     junit = run("review", "old", "--report", "junit")[1]
     assert 'failures="0"' in junit.splitlines()[1]
@@ -216,7 +216,7 @@ def test_the_settings_of_the_readme_are_ones(run, project, tmp_path):
     (example,) = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
     (tmp_path / "old" / "radios").mkdir(parents=True)
     project(a=HOT, pyproject_toml=example, tubes__HOUSE_toml=HOUSE)
-    status, out, err = run("review", "a.tube", "--show-settings")
+    status, out, err = run("settings", "a.tube")
     assert (status, err) == (OK, "")
     assert "default" not in next(x for x in out.splitlines() if x.startswith("  gate"))
 
@@ -229,7 +229,7 @@ def test_compare_goes_by_the_gate_of_the_new_drawing(run, project):
 
 
 class TestShowing:
-    """``--show-settings``."""
+    """``coldcheck settings``."""
 
     def rows(self, out):
         lines = [line for line in out.splitlines() if line.startswith("  ")]
@@ -240,7 +240,7 @@ class TestShowing:
             a=HOT, coldcheck_toml=MAINS + '[off]\n"heater.no-reference" = "bench"\n'
             '[tolerance]\nresistor = "5 %"\n[[instruments]]\nname = "VOM"\n',
         )  # fmt: skip
-        status, out, err = run("review", "a.tube", "--show-settings")
+        status, out, err = run("settings", "a.tube")
         assert (status, err) == (OK, "")
         assert out.splitlines()[0] == "a.tube"
         shown = self.rows(out)
@@ -258,20 +258,21 @@ class TestShowing:
 
     def test_there_is_no_review(self, run, project):
         project(a="B1 == gnd\n")
-        status, out, _ = run("review", "a.tube", "none.tube", "--show-settings")
+        status, out, _ = run("settings", "a.tube", "none.tube")
         assert status == OK
         assert "verdict" not in out
         assert out.splitlines()[0] == "a.tube, none.tube"
         assert self.rows(out)["mains.voltage"] == "as each primary is rated default"
 
-    def test_the_gate_of_the_command_line_is_told(self, run, project):
-        project(a=HOT, coldcheck_toml='gate = "danger"\n')
-        out = run("review", "a.tube", "--show-settings", "--gate", "advice")[1]
-        assert self.rows(out)["gate"] == "advice --gate on the command line"
+    def test_the_old_option_is_refused_with_the_new_command(self, run, project):
+        project(a=HOT)
+        status, out, err = run("review", "a.tube", "--show-settings")
+        assert (status, out) == (FAILED, "")
+        assert "--show-settings is now called coldcheck settings FILE" in err
 
     def test_drawings_with_the_same_settings_share_a_table(self, run, project):
         project(a=HOT, b=HOT, old__c=HOT, coldcheck_toml='[folders.old]\ngate = "danger"\n')
-        out = run("review", ".", "--show-settings")[1]
+        out = run("settings", ".")[1]
         assert [line for line in out.splitlines() if line[:1].strip()] == [
             "a.tube, b.tube", "old/c.tube"]  # fmt: skip
         assert "danger  " in out
@@ -279,7 +280,7 @@ class TestShowing:
 
     def test_faults_are_told_here_too(self, run, project):
         project(a=HOT, coldcheck_toml='gate = "bad"\n')
-        assert run("review", "a.tube", "--show-settings")[0] == FAILED
+        assert run("settings", "a.tube")[0] == FAILED
 
 
 class TestWaivers:

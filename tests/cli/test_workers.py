@@ -17,7 +17,6 @@ from coldcheck.cli import UNREADABLE, many
 from coldcheck.cli.cache import Cache
 from coldcheck.cli.memory import bounded
 from coldcheck.cli.workers import Died, Pool
-from coldcheck.report.review.record import Look
 from coldcheck.solve.work import LARGEST_MATRIX, MOST_WORK, TooMuchWork, Work
 from coldcheck.verdict import engine
 
@@ -25,7 +24,7 @@ PATIENCE = 60.0
 """Seconds after which what still runs is taken to run for ever: a bound, no measure."""
 
 GOOD = "B1 --+[E1 24 V]-- gnd\nB1 --[R1 10k]-- gnd\n"
-ORDER = many.Order(frozenset(), Look(), date(2026, 6, 1))
+TODAY = date(2026, 6, 1)
 linux = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
 
 
@@ -158,14 +157,14 @@ def test_a_drawing_the_memory_does_not_suffice_for_is_told(tmp_path, monkeypatch
     file.write_text(GOOD)
     (tmp_path / "kept").mkdir()
     cache = Cache(tmp_path / "kept")
-    (record,) = many.records([str(file)], ORDER, cache)
-    assert record.review.verdict() == "unreadable"
-    (finding,) = record.review.findings
+    (document,) = many.documents([str(file)], TODAY, cache)
+    assert not document.readable
+    (finding,) = document.findings
     assert finding.rule == "drawing.too-large"
     assert "1200 MB" in finding.message
     monkeypatch.undo()
-    (record,) = many.records([str(file)], ORDER, cache)  # it was not kept
-    assert record.review.readable
+    (document,) = many.documents([str(file)], TODAY, cache)  # it was not kept
+    assert document.readable
 
 
 def test_a_killed_worker_costs_that_drawing_its_report(tmp_path, monkeypatch, capsys):
@@ -198,7 +197,7 @@ def test_a_ring_of_diodes_is_refused_by_its_work_and_the_others_are_reviewed(tmp
     (tmp_path / "ring.tube").write_text(ring(40))
     assert main(["review", "--no-cache", "--report", "json", str(tmp_path)]) == UNREADABLE
     good, refused = json.loads(capsys.readouterr().out)["drawings"]
-    assert good["verdict"] == "pass"
+    assert good["verdict"] == "let through"
     assert refused["verdict"] == "unreadable"
     (finding,) = refused["findings"]
     assert finding["rule"] == "drawing.too-large"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,9 @@ from hypothesis import strategies as st
 from coldcheck.compare.changes import Comparison, compare
 from coldcheck.compare.nets import colours, paired
 from coldcheck.drawing import parse_drawing
+from coldcheck.report.pages.comparison import verdict
 from coldcheck.verdict.engine import review_drawing
+from coldcheck.verdict.ruling import USUAL
 
 if TYPE_CHECKING:
     from coldcheck.verdict.review import Review
@@ -130,8 +133,8 @@ def test_findings_new_gone_worse_and_better(stage: Review) -> None:
     assert of(low, STAGE) == ["gone"]
     assert of(low, lower) == ["worse"]
     assert of(lower, low) == ["better"]
-    assert compare(review(STAGE), review(low)).stopping("notice")
-    assert not compare(review(low), review(STAGE)).stopping("notice")
+    assert compare(review(STAGE), review(low)).at(USUAL).stopping
+    assert not compare(review(low), review(STAGE)).at(USUAL).stopping
 
 
 def test_a_drawing_that_cannot_be_read_cannot_be_compared(stage: Review) -> None:
@@ -150,3 +153,12 @@ def test_nets_pair_up_without_any_name(stage: Review) -> None:
     assert nets["OUT"] == "NEXT"
     assert nets["V1A.plate"] == "V8A.plate"
     assert sorted(colours(stage.circuit).values()) == sorted(colours(other.circuit).values())
+
+
+def test_a_new_revision_that_cannot_be_decided_stops_the_change() -> None:
+    dead = review("A --[R1 10k]-- gnd\n")
+    found = compare(dead, dead)
+    assert found.at(USUAL).stopping == ()
+    assert found.at(USUAL).stops
+    assert not found.at(replace(USUAL, holds_undecided=False)).stops
+    assert verdict(found.at(USUAL)).startswith("undecided: nothing is powered")

@@ -16,12 +16,12 @@ from coldcheck.drawing.values import (
     parse_value,
 )
 
-# VAL-01 of facts/checks.md, found: en.wikipedia.org/wiki/IEC/EN_60062 (resistors, ohm).
+# Found: en.wikipedia.org/wiki/IEC/EN_60062 (resistors, ohm).
 RESISTORS = [
     ("R47", 0.47), ("4R7", 4.7), ("470R", 470.0), ("4K7", 4.7e3), ("47K", 47e3),
     ("47K3", 47.3e3), ("470K", 470e3), ("4M7", 4.7e6),
 ]  # fmt: skip
-# VAL-02, from memory: IEC 60062 (capacitors, farad).
+# From memory: IEC 60062 (capacitors, farad).
 CAPACITORS = [
     ("p33", 0.33e-12), ("3p3", 3.3e-12), ("33p", 33e-12), ("n33", 0.33e-9), ("3n3", 3.3e-9),
     ("33n", 33e-9), ("u33", 0.33e-6), ("µ33", 0.33e-6), ("3u3", 3.3e-6), ("33u", 33e-6),

@@ -30,10 +30,11 @@ from coldcheck.report.chart import html as chart_html
 from coldcheck.report.chart import json as chart_json
 from coldcheck.report.chart import markdown as chart_markdown
 from coldcheck.report.chart import text as chart_text
-from coldcheck.report.review import record
 from coldcheck.solve import solve_states
 from coldcheck.verdict import engine
 from coldcheck.verdict.added import NOTHING
+from coldcheck.verdict.document.build import ruling_of
+from coldcheck.verdict.document.kept import from_json, to_json
 from coldcheck.verdict.engine import review_drawing
 from coldcheck.verdict.registry import RULES
 
@@ -91,13 +92,12 @@ def _review(text):
 
 
 def _report(review, errors):
-    wanted = frozenset((record.TEXT, record.JSON))
-    made = _done("record", errors, lambda: record.record_of(review, wanted, record.Look()))
+    made = _done("document", errors, lambda: ruling_of(review))
     if made is None:
         return
-    _done("cache", errors, lambda: record.from_json(loads(dumps(record.to_json(made)))))
+    _done("cache", errors, lambda: from_json(loads(dumps(to_json(made.document)))))
     for form in FORMS:
-        _done(form, errors, lambda form=form: rendered(form, [made], None, for_file=True))
+        _done(form, errors, lambda form=form: rendered(form, [made], for_file=True))
 
 
 def _tidy(text):

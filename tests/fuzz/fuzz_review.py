@@ -51,23 +51,26 @@ def look_at_reports(review: object) -> None:
     from coldcheck.api import Review
     from coldcheck.compare.changes import compare
     from coldcheck.report.pages import comparison
-    from coldcheck.report.review import annotations, json_report, junit, record, sarif
+    from coldcheck.report.review import annotations, json_report, junit, sarif
+    from coldcheck.verdict.document.build import ruling_of
+    from coldcheck.verdict.document.kept import from_json, to_json
+    from coldcheck.verdict.ruling import USUAL
 
     root = Path("/fuzz")
     text = Review(review).text()  # type: ignore[arg-type]
     assert not _CONTROLS.search(text), text
-    assert json.loads(json_report.render([review]))  # type: ignore[list-item]
-    assert json.loads(sarif.render([review], root))  # type: ignore[list-item]
-    ET.fromstring(junit.render([review], None, root))  # type: ignore[list-item]
-    for line in annotations.render([review], None, root).split("\n")[:-1]:  # type: ignore[list-item]
+    assert json.loads(json_report.render([ruling_of(review)]))  # type: ignore[list-item]
+    assert json.loads(sarif.render([ruling_of(review)], root))  # type: ignore[list-item]
+    ET.fromstring(junit.render([ruling_of(review)], root))  # type: ignore[list-item]
+    for line in annotations.render([ruling_of(review)], root).split("\n")[:-1]:  # type: ignore[list-item]
         assert _COMMAND.match(line), line
         assert not _CONTROLS.search(line), line
-    kept = record.record_of(review, frozenset((record.TEXT, record.JSON)), record.Look())  # type: ignore[arg-type]
+    kept = ruling_of(review).document  # type: ignore[arg-type]
     with suppress(UnicodeEncodeError):
-        assert record.from_json(json.loads(json.dumps(record.to_json(kept))))
+        assert from_json(json.loads(json.dumps(to_json(kept)))) == kept
     if review.readable:  # type: ignore[attr-defined]
-        found = compare(review, review)  # type: ignore[arg-type]
-        assert found.same_circuit
+        found = compare(review, review).at(USUAL)  # type: ignore[arg-type]
+        assert found.comparison.same_circuit
         assert not _CONTROLS.search(comparison.markdown(found))
         assert json.loads(comparison.as_json(found))
 

@@ -30,8 +30,11 @@ from coldcheck.report.chart import html as chart_html
 from coldcheck.report.chart import json as chart_json
 from coldcheck.report.chart import markdown as chart_markdown
 from coldcheck.report.pages import comparison, trace_text
-from coldcheck.report.review import annotations, json_report, junit, page, record, sarif, text
+from coldcheck.report.review import annotations, json_report, junit, page, sarif, text
+from coldcheck.verdict.document.build import ruling_of
+from coldcheck.verdict.document.kept import from_json, to_json
 from coldcheck.verdict.engine import review_drawing
+from coldcheck.verdict.ruling import USUAL
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -88,7 +91,7 @@ def printed(review: Review, *, terminal: bool) -> str:
         color_system="truecolor" if terminal else None,
     )  # fmt: skip
     with console.capture() as captured:
-        text.render(review, console)
+        text.render(ruling_of(review), console)
     return captured.get()
 
 
@@ -117,26 +120,26 @@ def test_a_terminal_gets_only_the_colours_of_the_report(words: str) -> None:
 @given(TEXTS)
 @example("".join(NASTY))
 def test_json_says_the_words_back(words: str) -> None:
-    said = json_report.render([soiled(words)])
+    said = json_report.render([ruling_of(soiled(words))])
     assert said.isascii()
     assert not CONTROLS.search(said)
     (drawing,) = json.loads(said)["drawings"]
     expected = words.encode("utf-8", "backslashreplace").decode()
     assert drawing["title"] == drawing["findings"][0]["message"] == expected
-    kept = record.record_of(soiled(words), frozenset((record.TEXT,)), record.Look())
     if words.isprintable():
-        again = record.from_json(json.loads(json.dumps(record.to_json(kept))))
-        assert again.review.findings[0].message == words
+        kept = ruling_of(soiled(words)).document
+        again = from_json(json.loads(json.dumps(to_json(kept))))
+        assert again.findings[0].message == words
 
 
 @MANY
 @given(TEXTS)
 @example("".join(NASTY))
 def test_sarif_and_junit_stay_whole(words: str) -> None:
-    (run,) = json.loads(sarif.render([soiled(words)], ROOT))["runs"]
+    (run,) = json.loads(sarif.render([ruling_of(soiled(words))], ROOT))["runs"]
     assert len(run["results"]) == 3
     assert all(not CONTROLS.search(r["message"]["text"]) for r in run["results"])
-    said = junit.render([soiled(words)], "notice", ROOT)
+    said = junit.render([ruling_of(soiled(words))], ROOT)
     assert not CONTROLS.search(said)
     top = ET.fromstring(said)
     assert [e.tag for e in top] == ["testsuite"]
@@ -150,7 +153,7 @@ def test_sarif_and_junit_stay_whole(words: str) -> None:
 @given(TEXTS)
 @example("".join(NASTY))
 def test_annotations_are_one_command_a_finding(words: str) -> None:
-    said = annotations.render([soiled(words)], "notice", ROOT)
+    said = annotations.render([ruling_of(soiled(words))], ROOT)
     lines = said.split("\n")
     assert lines.pop() == ""
     assert len(lines) == 1
@@ -181,11 +184,11 @@ def test_markdown_of_a_comparison_has_the_form_it_always_has(words: str) -> None
     soil = replace(found, new=review, old=review, parts=changes)
     clean = replace(found, new=soiled("a"), old=soiled("a"), parts=(
         PartChange("added", "a", "", "a"), PartChange("changed", "a", "a", "a")))  # fmt: skip
-    said = comparison.markdown(soil)
+    said = comparison.markdown(soil.at(USUAL))
     assert not CONTROLS.search(said)
     assert not re.search(r"www\.|https?:|(?<!\\)[@$]", said)
-    assert set(_tokens(said)) <= set(_tokens(comparison.markdown(clean)))
-    assert json.loads(comparison.as_json(soil))["parts"][0]["how"] == "added"
+    assert set(_tokens(said)) <= set(_tokens(comparison.markdown(clean.at(USUAL))))
+    assert json.loads(comparison.as_json(soil.at(USUAL)))["parts"][0]["how"] == "added"
 
 
 @MANY
@@ -202,9 +205,9 @@ def test_html_of_a_notebook_has_only_our_own_tags(words: str) -> None:
 @given(TEXTS)
 @example("".join(NASTY))
 def test_the_page_of_a_review_has_only_our_own_tags(words: str) -> None:
-    said = page.render([soiled(words)], [words])
+    said = page.render([ruling_of(soiled(words))])
     assert not CONTROLS.search(said)
-    ours = set(re.findall(r"<[a-z!/][^>]*>", page.render([soiled("a")], ["a"])))
+    ours = set(re.findall(r"<[a-z!/][^>]*>", page.render([ruling_of(soiled("a"))])))
     assert set(re.findall(r"<[^>]*>?", said)) <= ours
 
 
@@ -242,7 +245,7 @@ def test_a_whole_drawing_with_it_in_every_place_for_words(words: str) -> None:
         looked = review_drawing(parse_drawing(content, "a.tube"), date(2026, 1, 1))
         assert not [n for n in looked.not_judged if n.kind.broken]
         assert not CONTROLS.search(printed(looked, terminal=False))
-        for said in annotations.render([looked], None, ROOT).splitlines():
+        for said in annotations.render([ruling_of(looked)], ROOT).splitlines():
             assert said.startswith(("::error ", "::warning ", "::notice "))
         if looked.readable:
             assert looked.circuit is not None

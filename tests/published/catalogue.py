@@ -149,7 +149,7 @@ def _endless() -> Iterator[Row]:
         for kind in ("half", "full"):
             for read, unit in (("dc", ""), ("degrees", "deg")):
                 yield Row(
-                    f"PS-C-{kind}-{line['rs_percent']}-{read}",
+                    f"endless-{kind}-{line['rs_percent']}-{read}",
                     "capacitor without end",
                     "DC over peak" if read == "dc" else "conduction angle",
                     "endless",

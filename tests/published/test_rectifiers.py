@@ -33,6 +33,6 @@ def test_the_data_sheet_points_as_a_whole_are_within_one_and_a_half_percent_rms(
 
 def test_peak_current_is_never_low():
     """So a rating is judged on the safe side; where conduction jumps it is up to 14 % high."""
-    peaks = [r for r in rows() if r.id.startswith("PS-N-") and r.id.endswith("-peak")]
+    peaks = [r for r in rows() if r.id.startswith("normalised-") and r.id.endswith("-peak")]
     assert len(peaks) == 72
     assert min(predict(r) / r.published for r in peaks) > 0.975

@@ -6,7 +6,7 @@ from tests.published.stages import pair
 
 
 def test_the_halves_of_a_pair_share_the_current():
-    """AMP-31: 1.3 mA each (found: freewebs.co.uk/valvewizard/floatingparaphase.html)."""
+    """1.3 mA each (found: freewebs.co.uk/valvewizard/floatingparaphase.html)."""
     inputs = {"tube": "ECC83", "volts": 320, "ra": 100000, "rk": 481}
     each = pair(0.0, **inputs, read="ia")
     assert pair(0.0, **inputs, read="tail") == pytest.approx(2 * each, rel=1e-6)
@@ -16,7 +16,7 @@ def test_the_halves_of_a_pair_share_the_current():
 def test_the_cathodes_of_a_long_tailed_pair_on_a_sink_stay_where_the_published_stage_has_them(
     milliamperes,
 ):
-    """AMP-36: 12AX7, 100 k plates, +300 V, tail to -70 V: cathodes near 0 to +2 V (found).
+    """12AX7, 100 k plates, +300 V, tail to -70 V: cathodes near 0 to +2 V (found).
 
     The sink is a 6BH6, whose current the page does not give: a resistor for 1 to 3 mA instead;
     with more the plates would be near their cathodes.
@@ -27,7 +27,7 @@ def test_the_cathodes_of_a_long_tailed_pair_on_a_sink_stay_where_the_published_s
 
 
 def test_split_load_inverter_puts_half_its_middle_voltage_on_the_heater():
-    """AMP-34: with a grounded heater the cathode stands 100 V above it; derived."""
+    """With a grounded heater the cathode stands 100 V above it; derived."""
     text = "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V 1 ohm\n"
     text += "    winding w 6.3 V 1 A\nT1.w.2 -- gnd\ntube V1 12AX7 heater T1.w\n"
     text += "B1 --+[E1 300 V]-- gnd\nB1 --[R1 100k]-- V1A.plate\nV1A.cathode --[R2 100k]-- gnd\n"

@@ -11,11 +11,15 @@ import pytest
 
 from coldcheck.drawing import parse_drawing
 from coldcheck.report.review import json_report, text
-from coldcheck.report.review.gains import hum_line, print_signal
-from coldcheck.report.review.switched_off import print_off, seconds_text
-from coldcheck.report.review.warming import higher, print_warm_up
-from coldcheck.solve.signal.hum import Hum
+from coldcheck.report.review.off_section import off_section, seconds_text
+from coldcheck.report.review.signal_section import hum_line, signal_sections
+from coldcheck.report.review.warming_section import warming_section
+from coldcheck.report.shared.lines import print_section
+from coldcheck.solve.signal.hum import LEAKAGE_OHM, Hum
 from coldcheck.solve.warmup import Peak, WarmUp
+from coldcheck.verdict.document.build import document_of, ruling_of
+from coldcheck.verdict.document.signal import hum_told
+from coldcheck.verdict.document.warming import beside
 from coldcheck.verdict.engine import review_drawing
 
 SUPPLY = (
@@ -42,6 +46,22 @@ def reviewed(drawing):
 @pytest.fixture(scope="module")
 def stage():
     return reviewed(SUPPLY + STAGE)
+
+
+def print_signal(console, review):
+    document = document_of(review)
+    for section in signal_sections(document.signal) if document.signal else ():
+        print_section(console, section)
+
+
+def print_off(console, review):
+    for section in off_section(document_of(review).off):
+        print_section(console, section)
+
+
+def print_warm_up(console, review):
+    for section in warming_section(document_of(review).warm_up):
+        print_section(console, section)
 
 
 def rows(paper):
@@ -95,7 +115,7 @@ def test_without_a_signal_source_there_is_no_signal(paper):
     silent = reviewed(SUPPLY + STAGE.replace("signal IN 0.1 V 1 kHz\n", ""))
     print_signal(paper.console, silent)
     assert paper.text == ""
-    assert "signal" not in json.loads(json_report.render([silent]))["drawings"][0]
+    assert "signal" not in json.loads(json_report.render([ruling_of(silent)]))["drawings"][0]
 
 
 def test_a_signal_that_cannot_be_worked_out_says_why(stage, paper):
@@ -110,14 +130,18 @@ def test_a_signal_that_cannot_be_worked_out_says_why(stage, paper):
     assert "it did not settle" in paper.text
 
 
+def words_of(hum):
+    return hum_line(hum.output, hum_told(hum), LEAKAGE_OHM)
+
+
 def test_hum_in_words():
-    said = hum_line(Hum("OUT", 1e-3, {"V1A": 2e-4, "V2": 1e-5}, 1.0))
+    said = words_of(Hum("OUT", 1e-3, {"V1A": 2e-4, "V2": 1e-5}, 1.0))
     assert "1 mV of ripple, 60 dB below the signal" in said
     assert "210 uV (74 dB below it), most through V1A" in said
     assert "an assumption" in said
-    assert "cancels on paper" in hum_line(Hum("OUT", 1e-9, {}, 1.0))
-    assert "no signal arrives" in hum_line(Hum("OUT", 1e-3, {}, 0.0))
-    assert "not judged" in hum_line(Hum("OUT", None, {}, 1.0))
+    assert "cancels on paper" in words_of(Hum("OUT", 1e-9, {}, 1.0))
+    assert "no signal arrives" in words_of(Hum("OUT", 1e-3, {}, 0.0))
+    assert "not judged" in words_of(Hum("OUT", None, {}, 1.0))
 
 
 # -- after switch-off ----------------------------------------------------------------------------
@@ -211,15 +235,17 @@ def way(at, volts, **kinds):
     ],
 )
 def test_only_what_is_noticeably_higher_is_told(kind, highest, warm, told):
-    found = list(higher(way("X", highest, **{kind: 1}), way("X", warm, **{kind: 1})))
-    assert bool(found) is told
+    found = beside(way("X", highest, **{kind: 1}), way("X", warm, **{kind: 1}))
+    peaks = (*found.capacitors, *found.heater_cathode, *found.grid_cathode)
+    assert [p.strained for p in peaks] == [told]
+    assert bool(list(warming_section(found))) is told
 
 
 # -- the whole report ----------------------------------------------------------------------------
 
 
 def test_the_report_has_them_in_order_and_fits(stage, terminal):
-    text.render(stage, terminal.console)
+    text.render(ruling_of(stage), terminal.console)
     from rich.text import Text
 
     lines = [Text.from_ansi(x).plain for x in terminal.text.splitlines()]
@@ -229,7 +255,7 @@ def test_the_report_has_them_in_order_and_fits(stage, terminal):
 
 
 def test_json_follows_its_schema_and_has_the_numbers(stage):
-    document = json.loads(json_report.render([stage]))
+    document = json.loads(json_report.render([ruling_of(stage)]))
     jsonschema.validate(document, json.loads(json_report.schema_text()))
     drawing = document["drawings"][0]
     (source,) = drawing["signal"]["sources"]
@@ -251,7 +277,7 @@ def test_json_follows_its_schema_and_has_the_numbers(stage):
 
 @pytest.mark.parametrize("member", ["signal", "off", "warm_up"])
 def test_the_schema_refuses_what_is_not_one(stage, member):
-    document = json.loads(json_report.render([stage]))
+    document = json.loads(json_report.render([ruling_of(stage)]))
     document["drawings"][0][member]["more"] = 1
     schema = jsonschema.Draft202012Validator(json.loads(json_report.schema_text()))
     assert not schema.is_valid(document)

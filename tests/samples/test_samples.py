@@ -210,6 +210,7 @@ def test_the_review_finds_nothing_serious(name):
     ]
     assert open_findings == []
     assert [n for n in review.not_judged if n.kind.broken] == []
+    assert review.verdict() == "let through"
 
 
 def test_gas_tubes_stay_within_their_current_at_both_ends_of_the_line():
@@ -220,7 +221,7 @@ def test_gas_tubes_stay_within_their_current_at_both_ends_of_the_line():
 
 
 def test_the_choke_of_the_bench_supply_never_runs_dry():
-    """Above the critical current the choke's current never reaches zero (PS-61 of the facts)."""
+    """Above the critical current the choke's current never reaches zero."""
     for state in ("low line", "warm", "high line"):
         assert solved("ballast")[state].current("L1").low > 0
 

@@ -11,6 +11,7 @@ from coldcheck.drawing.model import Problem, Span
 from coldcheck.judge.finding import LEVELS, POSSIBLE, NotJudged, Unjudged
 from coldcheck.serve import marks
 from coldcheck.serve.marks import Mark, marks_of
+from coldcheck.verdict.ruling import Gate
 
 REVIEW = known_of(STAGE).review
 FOUND = REVIEW.findings[0]
@@ -20,7 +21,7 @@ def one(**changes: object) -> tuple[Mark, ...]:
     """The marks of a review with one finding like the first, but for these changes."""
     gate = str(changes.pop("gate", "advice"))
     finding = replace(FOUND, **changes)  # type: ignore[arg-type]
-    return marks_of(replace(REVIEW, findings=(finding,), gate=gate))
+    return marks_of(replace(REVIEW, findings=(finding,), gate=Gate(gate)))
 
 
 @pytest.mark.parametrize(
@@ -82,6 +83,14 @@ def test_a_rule_that_broke_down_is_said() -> None:
     quiet = NotJudged("supply.no-bleeder", (), "the rule failed: only in words")
     found = marks_of(replace(REVIEW, findings=(), not_judged=(broken, quiet)))
     assert [(m.code, m.severity) for m in found] == [(marks.FAILED, marks.WARNING)]
+
+
+@pytest.mark.parametrize("holds", [True, False])
+def test_what_leaves_a_drawing_undecided_is_said_where_that_holds_it(holds: bool) -> None:
+    lost = NotJudged("review", ("V1",), "nothing feeds it", Unjudged.NOT_FED)
+    gate = Gate("notice", holds)
+    found = marks_of(replace(REVIEW, findings=(), not_judged=(lost,), gate=gate))
+    assert [(m.code, m.severity) for m in found] == [(marks.UNDECIDED, marks.WARNING)] * holds
 
 
 def test_what_was_found_before_goes_where_its_line_went() -> None:

@@ -186,7 +186,6 @@ class TestFingerprint:
     @pytest.mark.parametrize(
         "text",
         [
-            'gate = "danger"',
             '[off]\nsignal = "because"',
             '[off]\nsignal = "for another reason"',
             '[off]\n"signal.overdriven" = "because"',
@@ -216,14 +215,20 @@ class TestFingerprint:
         put(root / "coldcheck.toml", 'data = ["tubes"]\n[mains]\nvoltage="1 V"\nfrequency="2 Hz"\n')
         other = find(root / "a.tube")
         changed = {
-            "gate": "advice", "off": {"signal": "y"}, "mains_voltage": other.mains_voltage,
+            "off": {"signal": "y"}, "mains_voltage": other.mains_voltage,
             "mains_frequency": other.mains_frequency, "usual": replace(USUAL, zener=0.5),
             "types": other.types, "origins": other.origins,
         }  # fmt: skip
-        # the folders show in the types; instruments are for the bench
-        assert set(changed) == {f.name for f in fields(base)} - {"data", "instruments"}
+        # the folders show in the types; instruments are for the bench; a gate comes after
+        apart = {"data", "instruments", "gate", "undecided"}
+        assert set(changed) == {f.name for f in fields(base)} - apart
         prints = {replace(base, **{k: v}).fingerprint() for k, v in changed.items()}
         assert len(prints | {base.fingerprint()}) == len(changed) + 1
+
+    def test_the_gate_does_not(self, root: Path) -> None:
+        plain = self.of(root, '[off]\nsignal = "x"\n')
+        gated = 'gate = "danger"\nundecided = "let through"\n[off]\nsignal = "x"\n'
+        assert self.of(root, gated) == plain
 
     def test_instruments_do_not(self, root: Path) -> None:
         instruments = '[[instruments]]\nname = "VOM"\n'

@@ -134,7 +134,7 @@ def test_nothing_flows_in_a_tube_that_is_still_cold(slow):
 
 
 def test_a_direct_coupled_grid_stands_at_the_full_supply_above_its_cold_cathode(slow):
-    """No current in R1 and none in R4: V1B's grid is at the rail, its cathode at 0 V (AMP-37)."""
+    """No current in R1 and none in R4: V1B's grid is at the rail, its cathode at 0 V."""
     circuit, found = slow
     first = found["warming: rectifier first"]
     follower = next(s for s in circuit.sections() if s.name == "V1B")

@@ -10,9 +10,9 @@ import pytest
 from coldcheck.circuit.entries import Entry
 from coldcheck.extending import Case, Finding, NotJudged, Outcome, Rule
 from coldcheck.judge.figure import Figure, figure
-from coldcheck.judge.finding import Unjudged
+from coldcheck.judge.finding import PACKAGES, Unjudged
 from coldcheck.judge.outcome import MOST, sound
-from coldcheck.verdict.added import PACKAGES, Added, gathered
+from coldcheck.verdict.added import Added, gathered
 from coldcheck.verdict.engine import run_rules
 from coldcheck.verdict.registry import RULES, rule_by_id
 

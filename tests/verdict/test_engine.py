@@ -172,7 +172,7 @@ def test_a_waiver_marks_the_finding_and_the_verdict_passes(
     looked = review(HOT + 'accept resistor.over-power at R1 because "fan"\n')
     (found,) = looked.findings
     assert (found.rule, found.accepted) == ("resistor.over-power", "fan")
-    assert looked.verdict() == "pass"
+    assert looked.verdict() == "let through"
 
 
 @pytest.mark.parametrize(

@@ -12,11 +12,15 @@ from hypothesis import strategies as st
 
 from coldcheck.drawing import parse_drawing
 from coldcheck.verdict import ledger
+from coldcheck.verdict.document.build import document_of
 from coldcheck.verdict.engine import review_drawing
 from coldcheck.verdict.ledger import Entry, LedgerError
+from coldcheck.verdict.ruling import USUAL, counting, ruled, verdict_of
 
 if TYPE_CHECKING:
-    from coldcheck.verdict.review import Review
+    from collections.abc import Iterable
+
+    from coldcheck.verdict.document.content import Document
 
 SUPPLY = "B1 --+[E1 400 V]-- gnd\n"
 C1 = "B1 --[C1 100 nF 63 V]-- gnd\n"
@@ -24,79 +28,83 @@ C2 = "B1 --[C2 100 nF 63 V]-- gnd\n"
 DAY = date(2026, 6, 1)
 
 
-def review(text: str, file: str = "a.tube") -> Review:
-    return review_drawing(parse_drawing(SUPPLY + text, file), DAY)
+def review(text: str, file: str = "a.tube") -> Document:
+    return document_of(review_drawing(parse_drawing(SUPPLY + text, file), DAY))
+
+
+def current(documents: Iterable[Document]) -> tuple[Entry, ...]:
+    return ledger.current([ruled(d, USUAL) for d in documents], same)
 
 
 def same(file: str) -> str:
     return file
 
 
-def weighed(reviews: list[Review], entries: tuple[Entry, ...], there: str = "") -> ledger.Balance:
+def weighed(reviews: list[Document], entries: tuple[Entry, ...], there: str = "") -> ledger.Balance:
     return ledger.balance(reviews, entries, same, lambda f: f in there.split())
 
 
 @pytest.fixture(scope="module")
-def one() -> Review:
+def one() -> Document:
     return review(C1)
 
 
 @pytest.fixture(scope="module")
-def two() -> Review:
+def two() -> Document:
     return review(C1 + C2)
 
 
-def test_what_is_in_the_ledger_does_not_count(one: Review) -> None:
-    entries = ledger.current([one], "notice", same)
+def test_what_is_in_the_ledger_does_not_count(one: Document) -> None:
+    entries = current([one])
     assert [(e.file, e.rule, e.places) for e in entries] == [
         ("a.tube", "capacitor.over-voltage", "C1")
     ]
     settled = weighed([one], entries)
-    assert settled.reviews[0].verdict() == "pass"
-    assert [f.standing for f in settled.reviews[0].findings if f.level != "advice"] == [True]
+    assert verdict_of(settled.documents[0], "notice") == "let through"
+    assert [f.standing for f in settled.documents[0].findings if f.level != "advice"] == [True]
     assert settled.gone == settled.kept == ()
 
 
-def test_a_new_finding_beside_a_standing_one_counts(one: Review, two: Review) -> None:
-    settled = weighed([two], ledger.current([one], "notice", same))
-    assert [f.at for f in settled.reviews[0].at_or_above("notice")] == [("C2",)]
+def test_a_new_finding_beside_a_standing_one_counts(one: Document, two: Document) -> None:
+    settled = weighed([two], current([one]))
+    assert [f.at for f in counting(settled.documents[0], "notice")] == [("C2",)]
 
 
-def test_an_entry_without_its_finding_is_gone(one: Review, two: Review) -> None:
-    settled = weighed([one], ledger.current([two], "notice", same))
+def test_an_entry_without_its_finding_is_gone(one: Document, two: Document) -> None:
+    settled = weighed([one], current([two]))
     assert [e.places for e in settled.gone] == ["C2"]
 
 
-def test_a_renamed_drawing_keeps_its_entries(one: Review) -> None:
+def test_a_renamed_drawing_keeps_its_entries(one: Document) -> None:
     renamed = review(C1, "b.tube")
-    settled = weighed([renamed], ledger.current([one], "notice", same))
-    assert settled.reviews[0].verdict() == "pass"
+    settled = weighed([renamed], current([one]))
+    assert verdict_of(settled.documents[0], "notice") == "let through"
     assert settled.gone == ()
 
 
-def test_a_copy_does_not_hide_behind_the_original(one: Review) -> None:
+def test_a_copy_does_not_hide_behind_the_original(one: Document) -> None:
     copy = review(C1, "b.tube")
-    entries = ledger.current([one], "notice", same)
+    entries = current([one])
     settled = weighed([one, copy], entries, "a.tube b.tube")
-    assert [r.verdict() for r in settled.reviews] == ["pass", "fail"]
-    assert weighed([copy], entries, "a.tube b.tube").reviews[0].verdict() == "fail"
+    assert [verdict_of(d, "notice") for d in settled.documents] == ["let through", "held"]
+    assert verdict_of(weighed([copy], entries, "a.tube b.tube").documents[0], "notice") == "held"
 
 
-def test_drawings_not_reviewed_keep_their_entries(one: Review) -> None:
-    entries = ledger.current([one], "notice", same)
+def test_drawings_not_reviewed_keep_their_entries(one: Document) -> None:
+    entries = current([one])
     settled = weighed([review("", "b.tube")], entries, "a.tube b.tube")
     assert settled.gone == ()
     assert settled.kept == entries
 
 
-def test_an_update_keeps_what_stands(one: Review, two: Review) -> None:
-    settled = weighed([two], ledger.current([one], "notice", same))
-    assert {e.places for e in ledger.current(settled.reviews, "notice", same)} == {"C1", "C2"}
+def test_an_update_keeps_what_stands(one: Document, two: Document) -> None:
+    settled = weighed([two], current([one]))
+    assert {e.places for e in current(settled.documents)} == {"C1", "C2"}
 
 
-def test_what_was_accepted_is_not_for_the_ledger(one: Review) -> None:
+def test_what_was_accepted_is_not_for_the_ledger(one: Document) -> None:
     waived = replace(one, findings=tuple(replace(f, accepted="because") for f in one.findings))
-    assert ledger.current([waived], "notice", same) == ()
+    assert current([waived]) == ()
 
 
 def test_every_bad_line_is_named() -> None:

@@ -13,6 +13,7 @@ from jsonschema import Draft202012Validator
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
 from coldcheck.report.review import annotations, json_report, sarif
+from coldcheck.verdict.document.build import ruling_of
 from coldcheck.verdict.engine import review_file
 
 if TYPE_CHECKING:
@@ -155,19 +156,19 @@ def test_reports_say_which_file(reviewed: Callable[..., Review]) -> None:
     looked = reviewed(
         TOP + "expect B1 below 100 V\n", CHANNEL.replace("[R3 100k 1 W]", "[R3 100k 0.05 W]")
     )
-    document = json.loads(json_report.render([looked]))
+    document = json.loads(json_report.render([ruling_of(looked)]))
     Draft202012Validator(json.loads(json_report.schema_text())).validate(document)
     files = {f["rule"]: f.get("file") for f in document["drawings"][0]["findings"]}
     assert files["resistor.over-power"] == "channel.tube"
     assert files["intent.not-met"] is None
-    run = json.loads(sarif.render([looked], Path.cwd()))["runs"][0]
+    run = json.loads(sarif.render([ruling_of(looked)], Path.cwd()))["runs"][0]
     places = {
         r["ruleId"]: r["locations"][0]["physicalLocation"]["artifactLocation"]["uri"]
         for r in run["results"]
     }
     assert places["resistor.over-power"] == "channel.tube"
     assert places["intent.not-met"] == "top.tube"
-    assert "file=channel.tube,line=5," in annotations.render([looked], "notice", Path.cwd())
+    assert "file=channel.tube,line=5," in annotations.render([ruling_of(looked)], Path.cwd())
 
 
 def test_the_text_report_shows_the_line_of_the_sheet(reviewed: Callable[..., Review]) -> None:
@@ -178,7 +179,7 @@ def test_the_text_report_shows_the_line_of_the_sheet(reviewed: Callable[..., Rev
     looked = reviewed(channel=CHANNEL.replace("[R3 100k 1 W]", "[R3 100k 0.05 W]"))
     console = Console(width=100, color_system=None)
     with console.capture() as captured:
-        text.render(looked, console)
+        text.render(ruling_of(looked), console)
     shown = captured.get()
     assert "channel.tube:5." in shown
     assert "sheet      channel.tube\n" in shown
@@ -191,4 +192,4 @@ def test_a_sheet_of_its_own_in_each_pair(sample: Callable[..., Review], tmp_path
         assert [f.rule for f in wrong.findings] == [rule]
     home = Path(__file__).parents[2] / "samples" / "mistakes" / "drawing.sheet-nesting"
     shutil.copytree(home, tmp_path / "pair")
-    assert review_file(tmp_path / "pair" / "right.tube").verdict() == "pass"
+    assert review_file(tmp_path / "pair" / "right.tube").verdict() == "let through"

@@ -21,8 +21,10 @@ from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.signal.linearised import Linearised
 from coldcheck.solve.signal.sweep import MID_BAND
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,7 +32,9 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
     from coldcheck.solve.solution import Solution
 
-NEAR_OHM = 20.0
+NEAR_OHM = Threshold(
+    "resistance within which a part hangs on the secondary itself", 20.0, "ohm", PRACTICE
+)
 """What hangs on a secondary within this much metal counts as the secondary itself."""
 
 
@@ -67,7 +71,7 @@ def _secondary(circuit: Circuit, output: OutputTransformer) -> frozenset[str]:
     found: set[str] = set()
     for end in (nets["s1"], nets["s2"]):
         if end in graph:
-            found |= set(nx.single_source_dijkstra_path_length(graph, end, cutoff=NEAR_OHM))
+            found |= set(nx.single_source_dijkstra_path_length(graph, end, cutoff=NEAR_OHM.value))
     return frozenset(found)
 
 

@@ -11,13 +11,17 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from coldcheck.circuit.model import Branch, Circuit
 
-SERIES_OHM = 1000.0
+SERIES_OHM = Threshold(
+    "most resistance in the mains lead that is in series with the set", 1000.0, "ohm", PRACTICE
+)
 """A resistor up to this in the mains lead is in series with the set, not its load."""
 
 POLES = ("line", "neutral")
@@ -43,7 +47,7 @@ def primary_branches(circuit: Circuit) -> dict[str, Branch]:
 
 def transformerless(circuit: Circuit) -> bool:
     """Whether the set itself hangs on the mains: gnd or a tube reached without a winding."""
-    reached = touch_ohms(circuit, SERIES_OHM)
+    reached = touch_ohms(circuit, SERIES_OHM.value)
     tubes = (n for s in circuit.sections() for n in s.electrodes.values())
     heaters = (n for t in circuit.tubes.values() if t.heater for n in t.heater.nets)
     return any(n in reached for n in (GROUND, *tubes, *heaters))
@@ -75,7 +79,7 @@ def _distances(
 
 def live_common(circuit: Circuit) -> bool:
     """Whether gnd is on the mains by metal."""
-    return mains_drawn(circuit) and GROUND in touch_ohms(circuit, SERIES_OHM)
+    return mains_drawn(circuit) and GROUND in touch_ohms(circuit, SERIES_OHM.value)
 
 
 def pole_of(circuit: Circuit, net: str, limit: float) -> str:
@@ -132,7 +136,7 @@ def _in_lead(branch: Branch) -> bool:
             return True
         case PartKind.RESISTOR:
             ohms = si(branch.value, "ohm")
-            return ohms is not None and ohms <= SERIES_OHM
+            return ohms is not None and ohms <= SERIES_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK

@@ -10,18 +10,25 @@ from coldcheck.anatomy.neighbourhood import ohms_between, sources_shorted
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section, Tube
 
-SENSE_OHMS = 20.0
+SENSE_OHMS = Threshold("cathode resistor that only measures current", 20.0, "ohm", PRACTICE)
 """A cathode resistor below this measures current; it makes no bias (common practice)."""
 
-GRID_LEAK_OHMS = 1e6
-SMALL_WATTS = 5.0
+GRID_LEAK_OHMS = Threshold("least leak of a stage with grid-leak bias", 1e6, "ohm", PRACTICE)
+SMALL_WATTS = Threshold("plate dissipation below which a tube is small", 5.0, "W", PRACTICE)
 """Grid-leak bias: a small tube, its cathode on gnd, and a leak from a megohm up."""
 
-POWER_WATTS = 5.5
+POWER_WATTS = Threshold(
+    "plate dissipation from which a tube is an output tube",
+    5.5,
+    "W",
+    Citation("type-sheet", "50C5; a 6SN7GTB has 5 W a section"),
+)
 """Plate dissipation from which a tube is an output tube (50C5; a 6SN7GTB has 5 W a section)."""
 
 
@@ -29,10 +36,10 @@ def bias_kind(circuit: Circuit, section: Section) -> str:
     """``cathode``, ``fixed`` or ``grid-leak``: how the drawing makes the bias."""
     net = section.cathode_nets[0]
     below = ohms_between(around(circuit, net), net)
-    if below is None or below > SENSE_OHMS:
+    if below is None or below > SENSE_OHMS.value:
         return "cathode"
     leak = grid_ohms(circuit, section)
-    if is_small(circuit.tubes[section.tube]) and leak is not None and leak >= GRID_LEAK_OHMS:
+    if is_small(circuit.tubes[section.tube]) and leak is not None and leak >= GRID_LEAK_OHMS.value:
         return "grid-leak"
     return "fixed"
 
@@ -40,13 +47,13 @@ def bias_kind(circuit: Circuit, section: Section) -> str:
 def is_small(tube: Tube) -> bool:
     """Whether the plate dissipation on file is that of a small tube."""
     power = tube.type.rating("plate-dissipation")
-    return power is not None and power.value < SMALL_WATTS
+    return power is not None and power.value < SMALL_WATTS.value
 
 
 def is_power_tube(tube: Tube) -> bool:
     """Whether the plate dissipation on file is that of an output tube."""
     power = tube.type.rating("plate-dissipation")
-    return power is not None and power.value >= POWER_WATTS
+    return power is not None and power.value >= POWER_WATTS.value
 
 
 def grid_ohms(circuit: Circuit, section: Section) -> float | None:

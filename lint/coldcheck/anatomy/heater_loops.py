@@ -9,16 +9,23 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import metal, nearest
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     import networkx as nx
 
     from coldcheck.circuit.model import Circuit, Winding
 
-LOOP_OHMS = 10.0
+LOOP_OHMS = Threshold(
+    "resistance below which two leads of a winding are shorted",
+    10.0,
+    "ohm",
+    Citation("arithmetic", "more than half an ampere at 6.3 V"),
+)
 """A loop of less than this carries more than half an ampere at 6.3 V: not an artificial tap."""
 
-PAIR_OHMS = 10e3
+PAIR_OHMS = Threshold("resistance above which a resistor is no second tie", 10e3, "ohm", PRACTICE)
 """A resistor above this does not count as a second tie of a heater line."""
 
 
@@ -71,7 +78,7 @@ def shorted_loop(graph: nx.Graph[str], winding: Winding) -> Loop | None:
     numbered = list(enumerate(winding.leads))
     for (i, (lead_a, net_a)), (j, (lead_b, net_b)) in combinations(numbered, 2):
         outside = nearest(graph, net_a, net_b)
-        if outside is not None and outside < LOOP_OHMS:
+        if outside is not None and outside < LOOP_OHMS.value:
             leads = (f"{winding.name}.{lead_a}", f"{winding.name}.{lead_b}")
             loops.append(_loop(winding, i, j, leads, outside))
     return max(loops, key=lambda x: x.emf, default=None)
@@ -96,7 +103,7 @@ def doubled_anchor(circuit: Circuit, winding: Winding) -> Doubled | None:
     if tap_ohms is None:
         return None
     tied = {end_a: nearest(graph, net_a, GROUND), end_b: nearest(graph, net_b, GROUND)}
-    near = {lead: r for lead, r in tied.items() if r is not None and r < PAIR_OHMS}
+    near = {lead: r for lead, r in tied.items() if r is not None and r < PAIR_OHMS.value}
     if not near:
         return None
-    return Doubled(tap, tuple(near), min(near.values()), tap_ohms >= LOOP_OHMS)
+    return Doubled(tap, tuple(near), min(near.values()), tap_ohms >= LOOP_OHMS.value)

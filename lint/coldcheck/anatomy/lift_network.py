@@ -16,6 +16,8 @@ from coldcheck.circuit.paths import Change, has_reference
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -24,10 +26,15 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.heater_lines import HeaterLine
     from coldcheck.circuit.model import Branch, Circuit
 
-CENTRE_OHMS = 1e3
+CENTRE_OHMS = Threshold(
+    "most resistance that only makes the centre of a winding",
+    1e3,
+    "ohm",
+    Citation("practice", "two of 100 ohm"),
+)
 """Resistors up to this only make the centre of a winding (common practice: 2 x 100 ohm)."""
 
-RESERVOIR_FARADS = 1e-6
+RESERVOIR_FARADS = Threshold("least capacitance that holds a rail", 1e-6, "F", PRACTICE)
 """From this on a capacitor holds a rail."""
 
 HELD = ("gnd", "chassis", "earth")
@@ -50,7 +57,7 @@ class Lift:
     rail: str
 
 
-def core_of(circuit: Circuit, line: HeaterLine, most: float = CENTRE_OHMS) -> frozenset[str]:
+def core_of(circuit: Circuit, line: HeaterLine, most: float) -> frozenset[str]:
     """Nets joined to a line by resistors, pots and coils of at most ``most`` ohm."""
     seen = [n for n in line.nets if n not in LANDMARKS]
     for net in seen:
@@ -69,7 +76,7 @@ def _small(branch: Branch, most: float) -> bool:
 
 def lift_of(circuit: Circuit, line: HeaterLine) -> Lift | None:
     """The rail that a line is lifted from, through resistors; ``None`` where there is none."""
-    core = core_of(circuit, line)
+    core = core_of(circuit, line, CENTRE_OHMS.value)
     for net in sorted(core):
         for branch in circuit.at(net):
             if branch.traits.steady and branch.other(net) not in core:
@@ -106,7 +113,7 @@ def is_rail(circuit: Circuit, net: str) -> bool:
 
 def _reservoir(branch: Branch) -> bool:
     farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
-    return farads is not None and farads >= RESERVOIR_FARADS
+    return farads is not None and farads >= RESERVOIR_FARADS.value
 
 
 def bypasses(circuit: Circuit, core: Collection[str]) -> Iterator[Branch]:

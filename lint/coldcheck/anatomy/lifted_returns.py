@@ -9,14 +9,16 @@ from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, Winding
 
-HIGH_V = 60.0
-MOST_OHM = 10e3
+HIGH_V = Threshold("least voltage of a high-tension winding", 60.0, "V", PRACTICE)
+MOST_OHM = Threshold("most resistance of a return to gnd", 10e3, "ohm", PRACTICE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,7 @@ def lifted_returns(circuit: Circuit) -> Iterator[Return]:
     """Every high-voltage winding whose return is held off gnd by a resistor, once a net."""
     seen: set[str] = set()
     for winding in circuit.windings():
-        if winding.primary or (si(winding.volts, "volt") or 0.0) < HIGH_V:
+        if winding.primary or (si(winding.volts, "volt") or 0.0) < HIGH_V.value:
             continue
         negative = _negative(circuit, winding)
         if negative is None or negative in LANDMARKS or negative in seen:
@@ -54,7 +56,7 @@ def lifted_returns(circuit: Circuit) -> Iterator[Return]:
 
 def _small(branch: Branch) -> bool:
     ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
-    return ohms is not None and ohms <= MOST_OHM
+    return ohms is not None and ohms <= MOST_OHM.value
 
 
 def _leaving(circuit: Circuit, net: str) -> list[str]:

@@ -12,8 +12,10 @@ from coldcheck.anatomy.output_stage import plate_load, stiff_nets
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.tubes.full_drive import Cycle, Seat, full_drive
 from coldcheck.solve.tubes.laws import law_for
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
@@ -21,12 +23,19 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.circuit.tubes import Sourced
 
-LEAST_OHM = 100.0
-ON_PEAKS = 2.0
+LEAST_OHM = Threshold("least screen resistor of an output tube", 100.0, "ohm", PRACTICE)
+ON_PEAKS = Threshold(
+    "screen dissipation allowed on signal peaks, times the rating",
+    2.0,
+    "",
+    Citation("philips-sheets", "EL84: 4 W on signal peaks, rated 2 W"),
+)
 """Music and speech are not a full sine all the time: the EL84's sheet allows 4 W on signal peaks
 where it rates the screen at 2 W (memory)."""
 
-CLEARLY = 1.5
+CLEARLY = Threshold(
+    "times the allowance up to which a screen at full drive is advice", 1.5, "", PRACTICE
+)
 """The law's screen current near the knee is not fitted to data; up to this is advice."""
 
 FEEDS = (470.0, 1000.0, 1500.0, 2200.0, 3300.0, 4700.0)
@@ -56,7 +65,7 @@ class Drive:
     @property
     def excess(self) -> float:
         """Mean screen power at full drive over twice the rating."""
-        return self.cycle.screen_w / (ON_PEAKS * self.limit.value)
+        return self.cycle.screen_w / (ON_PEAKS.value * self.limit.value)
 
     @property
     def evidence(self) -> dict[str, Figure]:
@@ -67,7 +76,7 @@ class Drive:
             "screen_mean_current": figure(self.cycle.screen_mean_a, "A"),
             "plate_down_to": figure(self.cycle.lowest_plate_v, "V"),
             "rating": figure(self.limit.value, "W"),
-            "limit": figure(ON_PEAKS * self.limit.value, "W"),
+            "limit": figure(ON_PEAKS.value * self.limit.value, "W"),
         }
 
 
@@ -80,12 +89,12 @@ def screen_feed(circuit: Circuit, stage: OutputTube) -> Feed | None:
     near: dict[str, float] = nx.single_source_dijkstra_path_length(graph, net)
     away = [(ohm, n) for n, ohm in near.items() if n in stiff and n != net]
     if net in stiff:
-        private = len(circuit.at(net)) == 2 and away and min(away)[0] >= LEAST_OHM
+        private = len(circuit.at(net)) == 2 and away and min(away)[0] >= LEAST_OHM.value
         return Feed(min(away)[0] if away else 0.0, not private, True, net)
     if not away:
         return None
     ohm, far = min(away)
-    return Feed(ohm, ohm < LEAST_OHM, False, far)
+    return Feed(ohm, ohm < LEAST_OHM.value, False, far)
 
 
 def drive_of(case: Case, stage: OutputTube) -> Drive | None:
@@ -129,6 +138,6 @@ def better_feed(stage: OutputTube, drive: Drive) -> tuple[float, float] | None:
         if law is None or ohm <= drive.seat.screen_ohm:
             continue
         cycle = full_drive(law, replace(drive.seat, screen_ohm=ohm, bypassed=False))
-        if cycle.screen_w <= ON_PEAKS * drive.limit.value:
+        if cycle.screen_w <= ON_PEAKS.value * drive.limit.value:
             return ohm, ohm * float((cycle.screen_a**2).mean())
     return None

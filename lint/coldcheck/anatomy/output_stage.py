@@ -15,22 +15,38 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Section, Tube
 
-LOAD_FACTOR = 125.0
+LOAD_FACTOR = Threshold(
+    "largest load that protects a primary, times the secondary's impedance",
+    125.0,
+    "",
+    Citation("practice", "1 kohm on 8 ohm"),
+)
 """A load may be this many times the secondary's impedance (1 kohm on 8 ohm) and still protect."""
 
-PLATE_STOPPER = 220.0
+PLATE_STOPPER = Threshold(
+    "most resistance between a plate and its transformer",
+    220.0,
+    "ohm",
+    Citation("practice", "10 to 100 ohm"),
+)
 """A resistor up to this between plate and transformer is no load (common practice: 10 to 100)."""
 
-SCREEN_STOPPER = 4700.0
+SCREEN_STOPPER = Threshold(
+    "most resistance of a stopper between a screen and its tap", 4700.0, "ohm", PRACTICE
+)
 """The largest resistor that still is a screen's stopper at a tap, not its supply."""
 
-STIFF_FARAD = 1e-6
+STIFF_FARAD = Threshold(
+    "least capacitance that makes a point a supply for signals", 1e-6, "F", PRACTICE
+)
 HALVES = {"p1": ("p2", "u2"), "p2": ("p1", "u1"), "u1": ("p2", "u2"), "u2": ("p1", "u1")}
 
 
@@ -71,12 +87,15 @@ def output_tubes(circuit: Circuit) -> tuple[OutputTube, ...]:
     found = []
     for output in circuit.outputs.values():
         leads = _driven_leads(circuit, output)
-        plates = [(t, s, _lead(graph, s.net("plate"), leads)) for t, s in amplifiers(circuit)]
+        plates = [
+            (t, s, _lead(graph, s.net("plate"), leads, PLATE_STOPPER.value))
+            for t, s in amplifiers(circuit)
+        ]
         placed = [(t, s, lead) for t, s, lead in plates if lead is not None]
         used = [lead for _, _, lead in placed]
         for tube, section, lead in placed:
             others = HALVES.get(lead, ())
-            tap = _lead(graph, section.net("screen"), leads, SCREEN_STOPPER)
+            tap = _lead(graph, section.net("screen"), leads, SCREEN_STOPPER.value)
             pair = any(x in others for x in used)
             found.append(OutputTube(tube, section, output, lead, used.count(lead), pair, tap))
     return tuple(found)
@@ -94,9 +113,7 @@ def _driven_leads(circuit: Circuit, output: OutputTransformer) -> dict[str, str]
     return {n: lead for lead, n in output.leads if lead[0] in "pu" and not ways.fed(n)}
 
 
-def _lead(
-    graph: nx.Graph[str], net: str | None, leads: dict[str, str], most: float = PLATE_STOPPER
-) -> str | None:
+def _lead(graph: nx.Graph[str], net: str | None, leads: dict[str, str], most: float) -> str | None:
     """The lead that a net is on, straight or through a stopper; the nearest one."""
     if net is None or net not in graph or net == GROUND:
         return leads.get(net) if net is not None else None
@@ -136,7 +153,7 @@ def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
     s1, s2 = secondary(output)
     if any({a, b} & {s1, s2} - {GROUND} for _, (a, b) in jack_pairs(circuit)):
         return None
-    most = LOAD_FACTOR * (si(output.secondary, "ohm") or 8.0)
+    most = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
     parts = [(b, ohm) for b, ohm in carrying(circuit, output) if ohm <= most]
     joined: nx.Graph[str] = nx.Graph((b.a, b.b) for b, ohm in parts if ohm == 0.0)
     name = {n: min(group) for group in nx.connected_components(joined) for n in group}
@@ -234,7 +251,7 @@ def stiff_nets(circuit: Circuit) -> frozenset[str]:
         elif branch.kind is PartKind.CAPACITOR and GROUND in (branch.a, branch.b):
             farad = si(branch.value, "farad")
             unknown = farad is None and branch.plus is not None
-            if unknown or (farad is not None and farad >= STIFF_FARAD):
+            if unknown or (farad is not None and farad >= STIFF_FARAD.value):
                 found |= {branch.a, branch.b}
     return frozenset(found - {GROUND})
 

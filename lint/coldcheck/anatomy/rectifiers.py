@@ -13,16 +13,29 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, Section, Transformer, Tube, Winding
 
-NEAR_OHM = 20.0
+NEAR_OHM = Threshold(
+    "most resistance between a cathode and its first capacitor", 20.0, "ohm", PRACTICE
+)
 """A resistor up to this between cathode and capacitor does not make it another capacitor."""
 
-SERIES_OHM = 2000.0
+FILAMENT_V = Threshold("winding voltage below which it heats", 30.0, "V", PRACTICE)
+"""Below this a winding heats; it is not the high voltage."""
+
+HIGH_V = Threshold("winding voltage above which its tap is a return", 60.0, "V", PRACTICE)
+BLEEDER_OHM = Threshold(
+    "resistance above which a resistor across a capacitor only bleeds it", 10e3, "ohm", PRACTICE
+)
+SERIES_OHM = Threshold(
+    "most resistance in a plate's feed that is supply resistance", 2000.0, "ohm", PRACTICE
+)
 """A resistor up to this in a plate's feed counts as supply resistance; above it as a load."""
 
 
@@ -74,10 +87,10 @@ def _crosses(branch: Branch) -> bool:
             return branch.closed
         case PartKind.WINDING:
             volts = si(branch.value, "volt")
-            return volts is not None and volts < 30  # a filament winding, not the high voltage
+            return volts is not None and volts < FILAMENT_V.value
         case PartKind.RESISTOR:
             ohms = si(branch.value, "ohm")
-            return ohms is not None and ohms <= NEAR_OHM
+            return ohms is not None and ohms <= NEAR_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
             | PartKind.ZENER | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
@@ -97,7 +110,7 @@ def _returns(circuit: Circuit) -> frozenset[str]:
 
 def _high(winding: Winding) -> bool:
     volts = si(winding.volts, "volt")
-    return volts is not None and volts > 60
+    return volts is not None and volts > HIGH_V.value
 
 
 def first_capacitors(circuit: Circuit, section: Section) -> list[tuple[Branch, float]]:
@@ -126,7 +139,7 @@ def _with_partner(circuit: Circuit, first: Branch, output: frozenset[str]) -> fl
 
 def _is_bleeder(branch: Branch) -> bool:
     ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
-    return ohms is not None and ohms > 1e4
+    return ohms is not None and ohms > BLEEDER_OHM.value
 
 
 def feeds(circuit: Circuit, section: Section) -> list[Feed]:
@@ -155,7 +168,7 @@ def _series_ohms(branch: Branch) -> float | None:
             return 0.0
         case PartKind.RESISTOR | PartKind.THERMISTOR:
             ohms = si(branch.value, "ohm")
-            return ohms if ohms is not None and ohms <= SERIES_OHM else None
+            return ohms if ohms is not None and ohms <= SERIES_OHM.value else None
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
             | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK

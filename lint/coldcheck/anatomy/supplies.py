@@ -10,6 +10,8 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -17,11 +19,16 @@ if TYPE_CHECKING:
     from coldcheck.circuit.kinds import Traits
     from coldcheck.circuit.model import Branch, Circuit
 
-SERIES_OHMS = 470e3
+SERIES_OHMS = Threshold(
+    "most resistance between a winding and its diode",
+    470e3,
+    "ohm",
+    Citation("practice", "a bias taken from the high-tension winding comes through 47 to 220 kohm"),
+)
 """Between a winding and its diode there is no more than this: a bias taken from the high-tension
 winding comes through 47 to 220 kohm (common practice)."""
 
-FILTER_F = 1e-6
+FILTER_F = Threshold("least capacitance that filters", 1e-6, "F", PRACTICE)
 """From here up a capacitor filters; smaller ones quieten the line or a diode."""
 
 
@@ -82,7 +89,9 @@ def _filtered(circuit: Circuit, net: str) -> bool:
     to_gnd = (
         b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS
     )
-    return any(b.plus is not None or (si(b.value, "farad") or 1.0) >= FILTER_F for b in to_gnd)
+    return any(
+        b.plus is not None or (si(b.value, "farad") or 1.0) >= FILTER_F.value for b in to_gnd
+    )
 
 
 def _passes_ac(traits: Traits) -> bool:
@@ -93,7 +102,7 @@ def _passes_ac(traits: Traits) -> bool:
 
 def _carries(branch: Branch) -> bool:
     ohms = metal_ohms(branch)
-    return _passes_ac(branch.traits) or (ohms is not None and ohms <= SERIES_OHMS)
+    return _passes_ac(branch.traits) or (ohms is not None and ohms <= SERIES_OHMS.value)
 
 
 def quick_supply(circuit: Circuit) -> bool:

@@ -93,11 +93,11 @@ def _all(circuit: Circuit) -> Iterator[Touchable]:
 
 def _of(branch: Branch) -> Iterator[Touchable]:
     match branch.kind:
-        case "signal":
+        case PartKind.SIGNAL:
             yield Touchable(branch.name, branch.name, branch.a, TERMINAL)
-        case "jack":
+        case PartKind.JACK:
             yield from (Touchable(branch.name, branch.name, n, TERMINAL) for n in _ends(branch))
-        case "speaker":
+        case PartKind.SPEAKER:
             leads = f"a lead of {branch.name}"
             yield from (Touchable(branch.name, leads, n, SPEAKER) for n in _ends(branch))
         case _:

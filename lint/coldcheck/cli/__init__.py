@@ -1,7 +1,7 @@
 """The command line. This module is light: a command's own module is imported when it is used.
 
-Exit status: 0 nothing at or above the gate, 1 something is, 2 a drawing could not be read,
-3 the tool failed or was called wrongly, 130 interrupted, 141 the reader of the output went away.
+Exit status: 0 let through, 1 held or undecided, 2 a drawing could not be read, 3 the tool failed
+or was called wrongly, 130 interrupted, 141 the reader of the output went away.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ GATES = ("advice", "notice", "caution", "warning", "danger")
 FORMATS = ("text", "json", "sarif", "junit", "annotations", "html")
 
 _STATUS_HELP = """\
-exit status: 0 nothing at or above the gate; 1 something is; 2 a drawing could
-not be read; 3 coldcheck failed or was called wrongly
+exit status: 0 let through; 1 held, or undecided; 2 a drawing could not be read;
+3 coldcheck failed or was called wrongly
 """
 
 
@@ -51,7 +51,7 @@ def parser() -> Parser:
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
         *(_add_review, _add_chart, _add_faults, _add_trace, _add_tubes, _add_why, _add_drill),
-        *(_add_tidy, _add_compare, _add_readings, _add_serve),
+        *(_add_tidy, _add_compare, _add_readings, _add_settings, _add_serve),
     ):
         add(commands)
     return top
@@ -65,12 +65,8 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         metavar="FILE",
         help="a drawing, a folder (every *.tube in it and below), or a pattern such as '*.tube'",
     )
-    _add_gate(command, "mildest level that fails the drawing")
-    command.add_argument(
-        "--show-settings",
-        action="store_true",
-        help="print the settings of each drawing and where each value came from, and stop",
-    )
+    _add_gate(command, "mildest level that holds the drawing")
+    _renamed(command, "--show-settings", "coldcheck settings FILE")
     command.add_argument(
         "--report",
         action="append",
@@ -99,6 +95,13 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
     command.add_argument(
         "--output", metavar="FILE", help="write the report there, whole or not at all"
     )
+
+
+def _add_settings(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "settings", "what settings hold for a drawing, and where each value came from"
+    )
+    command.add_argument("files", nargs="+", metavar="FILE", help="drawings, folders, patterns")
 
 
 def _add_chart(commands: argparse._SubParsersAction[Parser]) -> None:
@@ -137,7 +140,7 @@ def _add_faults(commands: argparse._SubParsersAction[Parser]) -> None:
         metavar="PART",
         help="only the faults of this part, winding, tube or switch; may be given several times",
     )
-    _add_gate(command, "mildest level that fails the drawing")
+    _add_gate(command, "mildest level that holds the drawing")
     command.add_argument(
         "--report",
         action="append",

@@ -1,8 +1,9 @@
-"""Records of earlier reviews, kept by what they were made from.
+"""Documents of earlier reviews, kept by what they were made from.
 
-A record is found under the hash of everything it depends on: the program's own files, the
-drawing's text and name, the settings, the day, and what was wanted of it. Records are JSON; one
-that is damaged, of another form, or not ours is as good as none. The folder is the user's own.
+A document is found under the hash of everything it depends on: the program's own files, the
+drawing's text and name, the settings and the day. How it is to be shown and what gate is applied
+to it are none of that. Documents are JSON; one that is damaged, of another form, or not ours is as
+good as none. The folder is the user's own.
 """
 
 from __future__ import annotations
@@ -19,16 +20,16 @@ from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading, writing
 
 if TYPE_CHECKING:
-    from coldcheck.report.review.record import Record
+    from coldcheck.verdict.document.content import Document
 
 _LARGEST = 20_000_000
 _KEPT = 4000
-"""So many records are kept; the oldest go first."""
+"""So many documents are kept; the oldest go first."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cache:
-    """A folder of records; ``None`` keeps nothing."""
+    """A folder of documents; ``None`` keeps nothing."""
 
     folder: Path | None
 
@@ -37,16 +38,16 @@ class Cache:
         """The cache in the user's own cache folder; without one, nothing is kept."""
         from platformdirs import user_cache_path
 
-        folder = user_cache_path("coldcheck", appauthor=False) / "records"
+        folder = user_cache_path("coldcheck", appauthor=False) / "documents"
         try:
             folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             return cls(folder if _ours(folder) else None)
         except OSError:
             return cls(None)
 
-    def get(self, key: str) -> Record | None:
-        """The record under a key, or ``None``; never raises for what the file holds."""
-        from coldcheck.report.review.record import from_json
+    def get(self, key: str) -> Document | None:
+        """The document under a key, or ``None``; never raises for what the file holds."""
+        from coldcheck.verdict.document.kept import from_json
 
         if self.folder is None:
             return None
@@ -58,25 +59,25 @@ class Cache:
             if head != _digest(key, body):
                 return None
             kept = json.loads(body)
-            return from_json(kept["record"]) if _unchanged(kept["sources"]) else None
+            return from_json(kept["document"]) if _unchanged(kept["sources"]) else None
         except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
             return None
 
-    def put(self, key: str, record: Record) -> None:
-        """Keep a record; a cache that cannot be written is no reason to stop."""
-        from coldcheck.report.review.record import to_json
+    def put(self, key: str, document: Document) -> None:
+        """Keep a document; a cache that cannot be written is no reason to stop."""
+        from coldcheck.verdict.document.kept import to_json
 
         if self.folder is None:
             return
-        sources = {file: digest_of(Path(file)) for file in record.files}
-        body = json.dumps({"sources": sources, "record": to_json(record)}, ensure_ascii=False)
+        sources = {file: digest_of(Path(file)) for file in document.files}
+        body = json.dumps({"sources": sources, "document": to_json(document)}, ensure_ascii=False)
         path = self._path(key)
         with suppress(OSError, ValueError):
             path.parent.mkdir(exist_ok=True, mode=0o700)
             writing.replace(path, f"{_digest(key, body)}\n{body}")
 
     def tidy(self) -> None:
-        """Let the oldest records go when there are too many."""
+        """Let the oldest documents go when there are too many."""
         if self.folder is None:
             return
         with suppress(OSError):
@@ -108,12 +109,12 @@ def _ours(path: Path) -> bool:
 
 
 def _digest(key: str, body: str) -> str:
-    """Ties a record to its key, so that a file moved to another name is not taken for it."""
+    """Ties a document to its key, so that a file moved to another name is not taken for it."""
     return sha256(f"{key}\n{body}".encode()).hexdigest()
 
 
 def key_of(parts: dict[str, str]) -> str:
-    """The hash of everything a record depends on."""
+    """The hash of everything a document depends on."""
     return sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 

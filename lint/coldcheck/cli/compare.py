@@ -16,7 +16,7 @@ from coldcheck.cli.revisions import at_revision
 if TYPE_CHECKING:
     from argparse import Namespace
 
-    from coldcheck.compare.changes import Comparison
+    from coldcheck.compare.changes import JudgedComparison
     from coldcheck.drawing.model import Drawing
     from coldcheck.verdict.review import Review
 
@@ -25,6 +25,7 @@ def run(options: Namespace) -> int:
     """Compare, report, and return the exit status: 1 when something new or worse counts."""
     from coldcheck.compare.changes import compare
     from coldcheck.verdict.engine import review_drawing
+    from coldcheck.verdict.ruling import Gate
 
     drawings = _drawings(options)
     own = settings_of(options.files)
@@ -35,10 +36,10 @@ def run(options: Namespace) -> int:
     if unread:
         return _unreadable(unread)
     found = compare(reviews[0], reviews[1], _state(options.state, reviews))
-    gate = options.gate or reviews[1].gate
-    text = _report(found, options, gate)
+    judged = found.at(Gate.of(settings[1], options.gate))
+    text = _report(judged, options)
     to_stdout(text) if options.output is None else to_file(text, options.output)
-    return FOUND if found.stopping(gate) else OK
+    return FOUND if judged.stops else OK
 
 
 def _drawings(options: Namespace) -> tuple[Drawing, Drawing]:
@@ -80,23 +81,24 @@ def _state(name: str, reviews: list[Review]) -> str:
     return name
 
 
-def _report(found: Comparison, options: Namespace, gate: str) -> str:
+def _report(found: JudgedComparison, options: Namespace) -> str:
     from coldcheck.report.pages import comparison
 
     if options.report == "json":
-        return comparison.as_json(found, gate)
+        return comparison.as_json(found)
     if options.report == "markdown":
-        return comparison.markdown(found, gate)
+        return comparison.markdown(found)
     return console_text(
-        lambda console: comparison.render(found, console, gate),
+        lambda console: comparison.render(found, console),
         for_file=options.output is not None,
     )
 
 
 def _unreadable(reviews: list[Review]) -> int:
     from coldcheck.report.review import text
+    from coldcheck.verdict.document.build import ruling_of
 
-    for review in reviews:
-        show(lambda console, review=review: text.render(review, console))  # type: ignore[misc]
+    for ruling in map(ruling_of, reviews):
+        show(lambda console, ruling=ruling: text.render(ruling, console))  # type: ignore[misc]
     print("coldcheck: only drawings that can be read can be compared", file=sys.stderr)
     return UNREADABLE

@@ -41,10 +41,11 @@ def drawn(file: str) -> Drawn:
 def unreadable(found: Drawn) -> int:
     """Report a drawing that could not be read as ``review`` does; its exit status."""
     from coldcheck.report.review import text
+    from coldcheck.verdict.document.build import ruling_of
     from coldcheck.verdict.engine import review_drawing
 
-    review = review_drawing(found.drawing, None, found.settings)
-    show(lambda console: text.render(review, console))
+    ruling = ruling_of(review_drawing(found.drawing, None, found.settings))
+    show(lambda console: text.render(ruling, console))
     return UNREADABLE
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from coldcheck.circuit.entries import in_words
 from coldcheck.drawing.model import Span
 from coldcheck.judge.finding import Finding, NotJudged, Unjudged
-from coldcheck.verdict.engine import REVIEW
+from coldcheck.verdict.doubts import REVIEW
 from coldcheck.verdict.review import Review
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FOUND, OK, UNREADABLE
@@ -11,7 +10,6 @@ from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import console_text
 from coldcheck.cli.reports import (
     deliver,
-    recorded,
     refuse_overwriting,
     rendered,
     wanted_reports,
@@ -27,27 +25,28 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.cli.reports import Report
     from coldcheck.solve.faults.fault import Fault
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.ruling import Ruling
 
 
 def run(options: Namespace) -> int:
     """Go through the faults, report, and return the exit status."""
     from coldcheck.bench.faults.faults import as_review, sweep
+    from coldcheck.verdict.document.build import document_of
+    from coldcheck.verdict.engine import review_drawing
+    from coldcheck.verdict.ruling import Gate, ruled
 
     reports = wanted_reports(options.report, options.output)
     refuse_overwriting(reports, [options.file])
     drawing = drawn(options.file)
+    gate = Gate.of(drawing.settings, options.gate)
     if drawing.circuit is None:
-        from coldcheck.verdict.engine import review_drawing
-
         review = review_drawing(drawing.drawing, None, drawing.settings)
-        deliver(reports, [recorded(review, reports)], options.gate)
+        deliver(reports, [ruled(document_of(review), gate)])
         return UNREADABLE
     found = sweep(drawing.circuit, _wanted(drawing.circuit, options.part))
-    review = as_review(drawing.drawing, drawing.circuit, found)
-    review = replace(review, gate=drawing.settings.gate)
-    write([(r, _rendered(r, review, found, options.gate)) for r in reports])
-    return failure([review], ()) or (FOUND if review.verdict(options.gate) == "fail" else OK)
+    ruling = ruled(document_of(as_review(drawing.drawing, drawing.circuit, found)), gate)
+    write([(r, _rendered(r, ruling, found)) for r in reports])
+    return failure([ruling.document], ()) or (FOUND if ruling.stops else OK)
 
 
 def _wanted(circuit: Circuit, parts: Sequence[str]) -> list[Fault] | None:
@@ -63,12 +62,12 @@ def _wanted(circuit: Circuit, parts: Sequence[str]) -> list[Fault] | None:
     return [fault for fault in every if set(parts) & owners(circuit, fault)]
 
 
-def _rendered(report: Report, review: Review, found: Sweep | str, gate: str | None) -> str:
+def _rendered(report: Report, ruling: Ruling, found: Sweep | str) -> str:
     for_file = report.file is not None
     if report.form != "text" or isinstance(found, str):
-        return rendered(report.form, [recorded(review, [report])], gate, for_file=for_file)
-    from coldcheck.report.review import faults_table as faults_text
+        return rendered(report.form, [ruling], for_file=for_file)
+    from coldcheck.report.review import faults_table
 
     return console_text(
-        lambda console: faults_text.render(review, found, console, gate), for_file=for_file
+        lambda console: faults_table.render(ruling, found, console), for_file=for_file
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -19,8 +18,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from coldcheck.report.review.record import Look, Record
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.ruling import Ruling
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,16 +68,7 @@ def refuse_overwriting(reports: Iterable[Report], drawings: Iterable[str]) -> No
             raise AskedWrongly(f"the report would overwrite the drawing {target}")
 
 
-def recorded(review: Review, reports: Sequence[Report]) -> Record:
-    """The record of a review for these reports."""
-    from coldcheck.report.review.record import record_of
-
-    return record_of(review, costly(reports), look_of(reports))
-
-
-def deliver(
-    reports: Sequence[Report], records: Sequence[Record], gate: str | None
-) -> tuple[str, ...]:
+def deliver(reports: Sequence[Report], rulings: Sequence[Ruling]) -> tuple[str, ...]:
     """Make all reports, then write them; a sentence for each that could not be made as asked.
 
     A drawing that a report cannot be made of has a remark in its place there.
@@ -88,7 +77,7 @@ def deliver(
     lost: list[str] = []
     for report in reports:
         try:
-            text, without = _made(report, records, gate)
+            text, without = _made(report, rulings)
             made.append((report, text))
             lost += [f"{file}: left out of the {report.form} report" for file in without]
         except Exception as error:
@@ -99,37 +88,35 @@ def deliver(
     return tuple(lost)
 
 
-def _made(
-    report: Report, records: Sequence[Record], gate: str | None
-) -> tuple[str, tuple[str, ...]]:
+def _made(report: Report, rulings: Sequence[Ruling]) -> tuple[str, tuple[str, ...]]:
     """The report as text, and the drawings that had to be left out of it."""
 
-    def of(some: Sequence[Record]) -> str:
-        return rendered(report.form, some, gate, for_file=report.file is not None)
+    def of(some: Sequence[Ruling]) -> str:
+        return rendered(report.form, some, for_file=report.file is not None)
 
     try:
-        return of(records), ()
+        return of(rulings), ()
     except Exception:
         if os.environ.get("COLDCHECK_DEBUG"):
             raise
     kept, lost = [], []
-    for record in records:
+    for ruling in rulings:
         try:
-            of([record])
-            kept.append(record)
+            of([ruling])
+            kept.append(ruling)
         except Exception as error:
-            kept.append(_stand_in(record, error, report.form))
-            lost.append(record.review.file)
+            kept.append(_stand_in(ruling, error))
+            lost.append(ruling.document.file)
     return of(kept), tuple(lost)
 
 
-def _stand_in(record: Record, error: Exception, form: str) -> Record:
+def _stand_in(ruling: Ruling, error: Exception) -> Ruling:
     """What is reported of a drawing in place of what cannot be."""
     from coldcheck.cli.fallen import without_review
-    from coldcheck.report.review.record import Look, record_of
+    from coldcheck.verdict.document.build import document_of
+    from coldcheck.verdict.ruling import ruled
 
-    left = without_review(record.review.file, error)
-    return record_of(left, costly([Report(form, None)]), Look())
+    return ruled(document_of(without_review(ruling.document.file, error)), ruling.gate)
 
 
 def write(made: Sequence[tuple[Report, str]]) -> None:
@@ -142,58 +129,41 @@ def write(made: Sequence[tuple[Report, str]]) -> None:
             to_stdout(text)
 
 
-def costly(reports: Iterable[Report]) -> frozenset[str]:
-    """What of the records these reports need made: text, json."""
-    needs = {"text": "text", "html": "text", "json": "json"}
-    return frozenset(needs[r.form] for r in reports if r.form in needs)
-
-
-def look_of(reports: Iterable[Report]) -> Look:
-    """The look of the console that the text report goes to."""
-    from rich.console import Console
-
-    from coldcheck.report.review.record import Look
-
-    shown = any(r.form == "text" and r.file is None for r in reports)
-    return Look.of(Console()) if shown and sys.stdout is not None else Look()
-
-
-def rendered(form: str, records: Sequence[Record], gate: str | None, *, for_file: bool) -> str:
+def rendered(form: str, rulings: Sequence[Ruling], *, for_file: bool) -> str:
     """One report as text."""
-    reviews = [r.review for r in records]
     if form == "json":
         from coldcheck.report.review import json_report
 
-        return json_report.of_documents(reviews, [r.document or {} for r in records], gate)
+        return json_report.render(rulings)
     if form == "sarif":
         from coldcheck.report.review import sarif
 
-        return sarif.render(reviews, kinds={r.review.file: r.kinds for r in records})
+        return sarif.render(rulings)
     if form == "junit":
         from coldcheck.report.review import junit
 
-        return junit.render(reviews, gate)
+        return junit.render(rulings)
     if form == "annotations":
         from coldcheck.report.review import annotations
 
-        return annotations.render(reviews, gate)
+        return annotations.render(rulings)
     if form == "html":
         from coldcheck.report.review import page
 
-        return page.render(reviews, [r.tables for r in records], gate)
-    return console_text(lambda console: _text(console, records, gate), for_file=for_file)
+        return page.render(rulings)
+    return console_text(lambda console: _text(console, rulings), for_file=for_file)
 
 
-def _text(console: Console, records: Sequence[Record], gate: str | None) -> None:
+def _text(console: Console, rulings: Sequence[Ruling]) -> None:
     from coldcheck.report.review import text
     from coldcheck.report.shared.lines import say
 
-    for number, record in enumerate(records):
+    for number, ruling in enumerate(rulings):
         if number:
             say(console)
             say(console)
-        text.render(record.review, console, gate, caution=False, made=record.tables)
-    if len(records) > 1:
+        text.render(ruling, console, caution=False)
+    if len(rulings) > 1:
         say(console)
-        say(console, text.summary([r.review for r in records], gate))
+        say(console, text.summary(rulings))
     text.closing(console)

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
 from coldcheck.cli.cache import Cache
-from coldcheck.cli.configured import settings_of, show_settings
+from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
-from coldcheck.cli.many import Order
-from coldcheck.cli.reports import costly, deliver, look_of, refuse_overwriting, wanted_reports
+from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_of, say_gone, settled, update
 from coldcheck.cli.touched import touched_since
 
@@ -21,10 +19,10 @@ if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Iterable, Sequence
 
-    from coldcheck.cli.reports import Report
     from coldcheck.cli.standing import Ledger
-    from coldcheck.report.review.record import Record
-    from coldcheck.verdict.review import Review
+    from coldcheck.settings.model import Settings
+    from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ruling import Gate, Ruling
 
 
 def run(options: Namespace) -> int:
@@ -32,68 +30,70 @@ def run(options: Namespace) -> int:
     reports = wanted_reports(options.report, options.output)
     drawings = wanted(options.files)
     settings = settings_of(item.file for item in drawings)
-    if options.show_settings:
-        return show_settings(drawings, settings, options.gate)
     refuse_overwriting(reports, (d.file for d in drawings))
     if options.touched_since is not None:
         drawings = touched_since(options.touched_since, drawings, settings)
+        settings = settings_of(item.file for item in drawings)
     ledger = ledger_of(options)
-    records = _records(drawings, reports, options)
+    documents = _documents(drawings, options)
+    gates = _gates(settings, options.gate)
     if ledger is not None:
-        records = _balanced(ledger, records, options)
-    lost = deliver(reports, records, options.gate)
-    reviews = [r.review for r in records]
-    return failure(reviews, lost) or status(reviews, options.gate)
+        documents = _balanced(ledger, documents, gates, options)
+    rulings = _ruled(documents, gates)
+    lost = deliver(reports, rulings)
+    return failure(documents, lost) or status(rulings)
 
 
-def _records(
-    drawings: Sequence[Wanted], reports: Sequence[Report], options: Namespace
-) -> list[Record]:
-    """The record of each drawing; a folder or pattern that gave none has one too."""
-    from coldcheck.report.review.record import record_of
+def _gates(settings: Iterable[Settings], level: str | None) -> list[Gate]:
+    from coldcheck.verdict.ruling import Gate
 
-    order = Order(costly(reports), look_of(reports), date.today(), options.gate)
+    return [Gate.of(own, level) for own in settings]
+
+
+def _ruled(documents: Sequence[Document], gates: Sequence[Gate]) -> list[Ruling]:
+    from coldcheck.verdict.ruling import ruled
+
+    return [ruled(found, gate) for found, gate in zip(documents, gates, strict=True)]
+
+
+def _documents(drawings: Sequence[Wanted], options: Namespace) -> list[Document]:
+    """The document of each drawing; a folder or pattern that gave none has one too."""
     cache = Cache(None) if options.no_cache else Cache.of_user()
     there = [d.file for d in drawings if not d.missing]
-    made = iter(many.records(there, order, cache, options.jobs, _watched))
+    made = iter(many.documents(there, date.today(), cache, options.jobs, _watched))
     return [
-        record_of(
-            unopened(d.file, f"there is no drawing to review: {d.missing}"),
-            order.wanted,
-            order.look,
-        )
-        if d.missing
-        else next(made)
+        unopened(d.file, f"there is no drawing to review: {d.missing}") if d.missing else next(made)
         for d in drawings
     ]
 
 
-def _balanced(ledger: Ledger, records: list[Record], options: Namespace) -> list[Record]:
-    """The records with what stands in the ledger marked; the ledger rewritten when asked."""
-    reviews = [r.review for r in records]
-    balance = settled(ledger, reviews)
+def _balanced(
+    ledger: Ledger, documents: list[Document], gates: Sequence[Gate], options: Namespace
+) -> list[Document]:
+    """The documents with what stands in the ledger marked; the ledger rewritten when asked."""
+    balance = settled(ledger, documents)
     if options.update_ledger:
-        update(ledger, balance, options.gate)
-        balance = settled(ledger_of(options) or ledger, list(balance.reviews))
+        update(ledger, balance, _ruled(balance.documents, gates))
+        balance = settled(ledger_of(options) or ledger, list(balance.documents))
     else:
         say_gone(ledger, balance)
-    return [replace(r, review=v) for r, v in zip(records, balance.reviews, strict=True)]
+    return list(balance.documents)
 
 
-def status(reviews: Iterable[Review], gate: str | None) -> int:
-    """2 when any drawing could not be read, else 1 when any fails, else 0."""
-    verdicts = {r.verdict(gate) for r in reviews}
-    if "unreadable" in verdicts:
+def status(rulings: Iterable[Ruling]) -> int:
+    """2 when any drawing could not be read, else 1 when any is held up at its gate, else 0."""
+    stopped = [r for r in rulings if r.stops]
+    if any(not r.document.readable for r in stopped):
         return UNREADABLE
-    return FOUND if "fail" in verdicts else OK
+    return FOUND if stopped else OK
 
 
-def failure(reviews: Iterable[Review], lost: Iterable[str]) -> int:
+def failure(documents: Iterable[Document], lost: Iterable[str]) -> int:
     """3 when something broke down inside a review or a report: its silence is no verdict."""
     broken = [
-        (f"{review.file}: {item.rule}: {item.reason}", item.kind.foreign)
-        for review in reviews
-        for item in review.not_judged
+        (f"{document.file}: {item.rule}: {item.reason}", item.kind.foreign)
+        for document in documents
+        for item in document.not_judged
         if item.kind.broken
     ]
     broken += [(line, False) for line in lost]
@@ -109,11 +109,11 @@ def unopened(
     reason: str,
     rule: str = "drawing.nothing-found",
     remedy: str = "check the name; drawings end in .tube",
-) -> Review:
-    """The review that stands for what gave none: a folder without drawings, one given up."""
+) -> Document:
+    """The document that stands for what gave none: a folder without drawings, one given up."""
     from coldcheck.drawing.model import Span
     from coldcheck.judge.finding import Finding
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.document.content import Document
 
     finding = Finding(
         rule=rule,
@@ -125,11 +125,11 @@ def unopened(
         remedy=remedy,
         certainty="certain",
     )
-    return Review(file, "", None, (finding,), (), {}, (), readable=False)
+    return Document(file, "", False, (finding,), (), files=(file,))
 
 
-def _watched(made: Iterable[Record], count: int) -> Iterable[Record]:
-    """The records, with progress on stderr when there are several and someone looks."""
+def _watched(made: Iterable[Document], count: int) -> Iterable[Document]:
+    """The documents, with progress on stderr when there are several and someone looks."""
     if count < 2 or sys.stderr is None or not sys.stderr.isatty():
         return made
     from rich.console import Console

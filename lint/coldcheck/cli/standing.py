@@ -14,9 +14,11 @@ from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from argparse import Namespace
+    from collections.abc import Sequence
 
+    from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.ledger import Balance, Entry
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.ruling import Ruling
 
 _LARGEST = 20_000_000
 
@@ -66,11 +68,11 @@ def ledger_of(options: Namespace) -> Ledger | None:
         raise AskedWrongly(f"cannot read the ledger {options.ledger}: {reason}") from error
 
 
-def settled(ledger: Ledger, reviews: list[Review]) -> Balance:
-    """The reviews against the ledger; what is gone is said on stderr."""
+def settled(ledger: Ledger, documents: list[Document]) -> Balance:
+    """The documents against the ledger; what is gone is said on stderr."""
     from coldcheck.verdict.ledger import balance
 
-    return balance(reviews, ledger.entries, ledger.named, ledger.exists)
+    return balance(documents, ledger.entries, ledger.named, ledger.exists)
 
 
 def say_gone(ledger: Ledger, balance: Balance) -> None:
@@ -82,11 +84,11 @@ def say_gone(ledger: Ledger, balance: Balance) -> None:
         print("coldcheck: --update-ledger takes them out", file=sys.stderr)
 
 
-def update(ledger: Ledger, balance: Balance, gate: str | None) -> None:
+def update(ledger: Ledger, balance: Balance, rulings: Sequence[Ruling]) -> None:
     """Rewrite the ledger: what counts today, and what was not looked at."""
     from coldcheck.verdict.ledger import current, written
 
-    now = current(balance.reviews, gate, ledger.named)
-    unread = {ledger.named(r.file) for r in balance.reviews if not r.readable}
+    now = current(rulings, ledger.named)
+    unread = {ledger.named(d.file) for d in balance.documents if not d.readable}
     left = [e for e in (*balance.kept, *ledger.entries) if e in balance.kept or e.file in unread]
     to_file(written((*now, *left)), ledger.file)

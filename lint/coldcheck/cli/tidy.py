@@ -61,8 +61,10 @@ def _one(file: str, options: Namespace) -> int:
 def _unreadable(file: str, drawing: Drawing) -> int:
     """Say what cannot be read, as a review does."""
     from coldcheck.report.review import text
+    from coldcheck.verdict.document.build import ruling_of
     from coldcheck.verdict.engine import review_drawing
 
-    show(lambda console: text.render(review_drawing(drawing), console))
+    ruling = ruling_of(review_drawing(drawing))
+    show(lambda console: text.render(ruling, console))
     print(f"coldcheck: {file} is left as it is", file=sys.stderr)
     return UNREADABLE

@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING
 from coldcheck.compare.nets import paired
 from coldcheck.compare.specs import ends, part_specs
 from coldcheck.judge.finding import LEVELS
+from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from coldcheck.circuit.model import Circuit
-    from coldcheck.judge.finding import Finding
+    from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.solve.solution import Solution, Wave
     from coldcheck.verdict.review import Review
+    from coldcheck.verdict.ruling import Gate
 
 MOVED_VOLTS, MOVED_SHARE = 0.5, 0.02
 """A point has moved when it did by more than both: half a volt and two percent."""
@@ -85,16 +87,38 @@ class Comparison:
         """Whether nothing changed but names."""
         return all(p.how == "renamed" for p in self.parts)
 
-    def stopping(self, gate: str) -> tuple[FindingChange, ...]:
-        """The findings that are new or worse, unaccepted, and as grave as the gate."""
-        floor = LEVELS.index(gate)
-        return tuple(
+    def at(self, gate: Gate) -> JudgedComparison:
+        """The comparison with a gate applied to it."""
+        floor = LEVELS.index(gate.level)
+        stopping = tuple(
             c
             for c in self.findings
             if c.how in ("new", "worse")
             and c.finding.accepted is None
             and LEVELS.index(c.finding.level) >= floor
         )
+        return JudgedComparison(self, gate, stopping, undecided(self.new))
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedComparison:
+    """A comparison and what of it does not get through the gate.
+
+    stopping
+        The findings that are new or worse, unaccepted, and as grave as the gate.
+    undecided
+        What of the new revision could not be judged and leaves it undecided.
+    """
+
+    comparison: Comparison
+    gate: Gate
+    stopping: tuple[FindingChange, ...]
+    undecided: tuple[NotJudged, ...]
+
+    @property
+    def stops(self) -> bool:
+        """Whether the change does not get through."""
+        return bool(self.stopping) or (bool(self.undecided) and self.gate.holds_undecided)
 
 
 def compare(old: Review, new: Review, state: str = "warm") -> Comparison:

@@ -21,17 +21,26 @@ from typing import TYPE_CHECKING
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import POSSIBLE, REACH
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM, WARMING
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Section
     from coldcheck.judge.finding import Finding
     from coldcheck.solve.solution import Solution
 
-UNKNOWN = 0.2
+UNKNOWN = Threshold(
+    "range of a figure whose spread was not worked out, as a share of it",
+    0.2,
+    "",
+    Citation("practice", "tubes spread by some 20 %"),
+)
 """Share taken where no spread was worked out: tubes spread by some 20 % (common practice)."""
 
-WIDEST = 0.25
+WIDEST = Threshold(
+    "widest range in which an edge is looked for, as a share of the figure", 0.25, "", PRACTICE
+)
 """No edge is looked for further off than this share of the figure."""
 
 BARELY = 1.0005
@@ -41,13 +50,14 @@ COMPLETE = (WARM, HIGH, STANDBY, COLD, WARMING)
 """Kinds of states an edge is looked for in: every tube in its socket, the mains not low."""
 
 
-def certainty(excess: float, off: float = UNKNOWN) -> str:
+def certainty(excess: float, off: float | None = None) -> str:
     """Say how sure it is that a figure ``excess`` times its limit is beyond it.
 
-    ``off`` is the range as a share of the figure. ``certain`` when the whole range is beyond the
-    limit, ``likely`` when the figure as predicted is, ``possible`` when only the edge is.
+    ``off`` is the range as a share of the figure (UNKNOWN where it was not worked out).
+    ``certain`` when the whole range is beyond the limit, ``likely`` when the figure as predicted
+    is, ``possible`` when only the edge is.
     """
-    if excess * (1 - off) >= 1:
+    if excess * (1 - (UNKNOWN.value if off is None else off)) >= 1:
         return "certain"
     return "likely" if excess >= 1 else POSSIBLE
 
@@ -63,7 +73,7 @@ def reach(
     """
     if value > limit * BARELY:
         return value
-    if not edge or value * (1 + WIDEST) <= limit or solution.state.kind not in COMPLETE:
+    if not edge or value * (1 + WIDEST.value) <= limit or solution.state.kind not in COMPLETE:
         return None
     spread = solution.spread()
     most = value if spread is None else value + spread.volts(*ends, mains=False)
@@ -85,7 +95,7 @@ def between(solution: Solution, a: str, b: str, value: float) -> float:
     """The range of a voltage between two nets, as a share of ``value`` volts."""
     spread = solution.spread()
     if spread is None or not value:
-        return UNKNOWN
+        return UNKNOWN.value
     return spread.volts(a, b, mains=_nominal(solution)) / abs(value)
 
 
@@ -99,12 +109,12 @@ def electrode(solution: Solution, section: Section, name: str, quantity: str) ->
     spread, reading = solution.spread(), solution.readings.get(section.name)
     net = section.net(name)
     if spread is None or reading is None or net is None:
-        return UNKNOWN
+        return UNKNOWN.value
     volts = reading.screen_v if name == "screen" else reading.plate_v
     amps = 1e-3 * (reading.screen_ma if name == "screen" else reading.plate_ma)
     cathode, mains = section.cathode_nets[0], _nominal(solution)
     if not volts or (quantity != "volt" and not amps):
-        return UNKNOWN
+        return UNKNOWN.value
     if quantity == "volt":
         return spread.volts(net, cathode, mains=mains) / abs(volts)
     if quantity == "watt":

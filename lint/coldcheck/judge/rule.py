@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.judge.figure import Figure
 from coldcheck.judge.finding import Finding, NotJudged, Unjudged
+from coldcheck.sources.register import in_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.threshold import Threshold
+    from coldcheck.sources.register import Citation
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,7 @@ class Rule:
         evidence: Mapping[str, Figure | str] | None = None,
         limit: Figure | None = None,
         certainty: str = "likely",
-        source: str | None = None,
+        source: str | Citation | None = None,
         excess: float = 1.0,
         path: tuple[str, ...] = (),
     ) -> Finding:
@@ -87,7 +89,7 @@ class Rule:
             evidence=known,
             limit=limit,
             certainty=certainty,
-            source=source or self.source,
+            source=in_words(source or self.source),
             excess=excess,
             path=path,
         )
@@ -108,7 +110,7 @@ def rule(
     needs: str,
     criterion: str,
     why: str,
-    source: str,
+    source: str | Citation | tuple[Citation, ...],
     limits: str = "",
     thresholds: tuple[Threshold, ...] = (),
 ) -> Callable[[Callable[[Case], Iterable[Outcome]]], Rule]:
@@ -116,7 +118,7 @@ def rule(
 
     def wrap(judge: Callable[[Case], Iterable[Outcome]]) -> Rule:
         return Rule(
-            *(identifier, title, level, states, needs, criterion, why, source, judge),
+            *(identifier, title, level, states, needs, criterion, why, in_words(source), judge),
             *(limits, thresholds),
         )
 

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.points import shown_name, socket_pins
 from coldcheck.circuit.tubes import UnknownTube, tube_type
 from coldcheck.report.pages.tube_sheet import value_text
-from coldcheck.report.review.tables import heater_cathode
+from coldcheck.report.review.sections import heater_text
 from coldcheck.report.shared.markdown import escaped
 from coldcheck.report.shared.numbers import volts as figure
 from coldcheck.serve import told
+from coldcheck.verdict.document.states import heater_cathode
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -90,7 +91,9 @@ def _amplifying(own: Tube, section: Section, reading: TubeReading) -> str:
     if reading.cathode_v is not None:
         parts.append(f"cathode {told.volts(reading.cathode_v)} to gnd")
     if reading.heater_cathode_low is not None:
-        parts.append(f"heater to cathode {heater_cathode(reading)} V at its worst instant")
+        parts.append(
+            f"heater to cathode {heater_text(heater_cathode(reading))} V at its worst instant"
+        )
     return "; ".join(parts) or "no figures"
 
 

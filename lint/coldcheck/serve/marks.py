@@ -13,6 +13,7 @@ from coldcheck.report.shared.plain import clean, listed
 from coldcheck.serve.edits import differing
 from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.pairs import folder
+from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -26,8 +27,7 @@ ERROR, WARNING, INFORMATION, HINT = 1, 2, 3, 4
 
 SEVERITIES = {"danger": ERROR, "warning": ERROR, "caution": WARNING, "notice": INFORMATION,
               "advice": HINT}  # fmt: skip
-SETTINGS, FAILED = "settings", "review-failed"
-"""As of coldcheck.cli.review, which stands to the right; a test compares them."""
+SETTINGS, FAILED, UNDECIDED = "settings", "review-failed", "undecided"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class Mark:
 def marks_of(review: Review) -> tuple[Mark, ...]:
     """The marks of a review; findings that the drawing accepts are none."""
     found = [_mark(review, f) for f in review.findings if f.accepted is None]
-    return (*found, *_broken(review))
+    return (*found, *_undecided(review))
 
 
 def marks_of_faults(read: Read) -> tuple[Mark, ...]:
@@ -124,7 +124,7 @@ def _severity(review: Review, finding: Finding) -> int:
     """An error where a line cannot be read; a hint where it is only possible or below the gate."""
     if not review.readable:
         return ERROR
-    milder = LEVELS.index(finding.level) < LEVELS.index(review.gate)
+    milder = LEVELS.index(finding.level) < LEVELS.index(review.gate.level)
     if milder or finding.certainty == POSSIBLE or finding.standing:
         return HINT
     return SEVERITIES[finding.level]
@@ -159,13 +159,14 @@ def _others(review: Review, finding: Finding) -> Iterator[tuple[Span, str]]:
                 yield span, clean(f"{place}: the same finding")
 
 
-def _broken(review: Review) -> Iterator[Mark]:
-    """What broke down inside a review: its silence is no verdict."""
-    for item in review.not_judged:
-        if item.kind.broken:
+def _undecided(review: Review) -> Iterator[Mark]:
+    """What leaves the drawing undecided, what broke down inside the review among it."""
+    for item in undecided(review) if review.readable else ():
+        if item.kind.broken or review.gate.holds_undecided:
             where = f" at {listed(item.at)}" if item.at else ""
             text = clean(f"not judged: {item.rule}{where}: {item.reason}")
-            yield Mark(_top(review.file), WARNING, FAILED, text)
+            name = FAILED if item.kind.broken else UNDECIDED
+            yield Mark(_top(review.file), WARNING, name, text)
 
 
 @cache

@@ -42,7 +42,7 @@ def working_voltage(site: Site) -> Remedy | None:
     least = max(highest(site, branch) / MARGIN, _asked(site, branch))
     dc = _warm_dc(site, branch)
     polarised = branch.plus is not None
-    fits = [v for v in STOCK_V if not polarised or (v <= LARGEST_V and dc <= v * _usable(v))]
+    fits = [v for v in STOCK_V if not polarised or (v <= LARGEST_V.value and dc <= v * _usable(v))]
     buy = smallest(fits, least)
     rated = magnitude(part.voltage, "volt")
     if buy is None or buy <= rated:
@@ -58,11 +58,13 @@ def _asked(site: Site, branch: Branch) -> float:
     ends = {branch.a, branch.b}
     output = (s for t, s in working(site.circuit) if is_power_tube(t))
     bypass = any({s.cathode_nets[0], GROUND} == ends for s in output)
-    return max(LEAST_V, TIMES * _warm_dc(site, branch)) if bypass else 0.0
+    return max(LEAST_V.value, TIMES.value * _warm_dc(site, branch)) if bypass else 0.0
 
 
 def _usable(rated: float) -> float:
-    return LARGEST_SHARE if rated >= LARGEST_V else RATING_SHARE / SUPPLY_SHARE
+    return (
+        LARGEST_SHARE.value if rated >= LARGEST_V.value else RATING_SHARE.value / SUPPLY_SHARE.value
+    )
 
 
 def _warm_dc(site: Site, branch: Branch) -> float:
@@ -80,7 +82,7 @@ def power(site: Site) -> Remedy | None:
     case = site.review.worked.case if site.review.worked is not None else None
     states = case.solved(*LASTING) if case is not None else iter(())
     heat = max((p for s in states if (p := dissipation(s, branch)) is not None), default=0.0)
-    buy = smallest(SIZES_W, heat / USUAL_SHARE)
+    buy = smallest(SIZES_W, heat / USUAL_SHARE.value)
     rated = magnitude(part.power, "watt")
     if not heat or buy is None or buy <= rated:
         return None

@@ -108,6 +108,7 @@ def _made(
     off = {k.removeprefix("off."): v for k, v in values.items() if k.startswith("off.")}
     return Settings(
         gate=values.get("gate", DEFAULTS.gate),
+        undecided=values.get("undecided", DEFAULTS.undecided),
         off=MappingProxyType(off),
         mains_voltage=values.get("mains.voltage"),
         mains_frequency=values.get("mains.frequency"),

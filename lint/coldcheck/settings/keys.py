@@ -33,7 +33,11 @@ TOLERANCES: Mapping[str, str] = MappingProxyType(
 """Key under ``tolerance`` -> field of :class:`coldcheck.circuit.usual.Usual`."""
 
 TABLES = ("off", "mains", "tolerance")
-TOP = ("gate", *TABLES, "data", "instruments", "folders")
+TOP = ("gate", "undecided", *TABLES, "data", "instruments", "folders")
+OUTCOMES = ("held", "let through")
+FORMER = MappingProxyType({"pass": "let through", "fail": "held"})
+"""Words that verdicts had before -> those they have now."""
+
 _MOST_SHARE = 50.0
 _MOST_VOLTS, _MOST_HERTZ = 1000.0, 1000.0
 
@@ -65,6 +69,15 @@ def gate(value: Any) -> str:
         return value
     near = did_you_mean(value, LEVELS) if isinstance(value, str) else ""
     raise Wrong(shown(value), f"one of {', '.join(LEVELS)}", near)
+
+
+def undecided(value: Any) -> str:
+    """What becomes of a drawing that could not be decided."""
+    if isinstance(value, str) and value in OUTCOMES:
+        return value
+    old = FORMER.get(value, "") if isinstance(value, str) else ""
+    near = f"{value} is now {old}" if old else ""
+    raise Wrong(shown(value), " or ".join(OUTCOMES), near)
 
 
 def reason(value: Any, *, inside: bool) -> str | None:

@@ -40,7 +40,9 @@ class Settings:
     """What holds for one drawing; without a settings file, the defaults.
 
     gate
-        The mildest level that fails the drawing.
+        The mildest level that holds the drawing.
+    undecided
+        What becomes of a drawing that could not be decided: ``held`` or ``let through``.
     off
         Rule or family of rules that is not to run -> the reason given.
     mains_voltage, mains_frequency
@@ -58,6 +60,7 @@ class Settings:
     """
 
     gate: str = "notice"
+    undecided: str = "held"
     off: Mapping[str, str] = field(default_factory=_nothing)
     mains_voltage: Quantity | None = None
     mains_frequency: Quantity | None = None
@@ -77,16 +80,18 @@ class Settings:
         return "default" if origin is None else origin.short
 
     def fingerprint(self) -> str:
-        """64 hex digits: the same whenever a review under these settings must be the same.
+        """64 hex digits: the same whenever a review under these settings must find the same.
 
         Made of everything a review depends on, tube data included, with the file's name and keys
-        (the report names them) but not its folder. Instruments are left out: a review has none.
+        (the report names them) but not its folder. The gate is left out: it is applied to what
+        was found. So are instruments: a review has none.
         """
         volts = None if self.mains_voltage is None else float(self.mains_voltage.m_as("volt"))
         hertz = None if self.mains_frequency is None else float(self.mains_frequency.m_as("hertz"))
-        said = sorted((k, o.short) for k, o in self.origins.items() if k != "instruments")
+        apart = ("gate", "undecided", "instruments")
+        said = sorted((k, o.short) for k, o in self.origins.items() if k not in apart)
         off, types = sorted(self.off.items()), sorted(self.types.items())
-        parts = ("settings/1", self.gate, off, volts, hertz, self.usual, types, said)
+        parts = ("settings/2", off, volts, hertz, self.usual, types, said)
         return sha256(repr(parts).encode("utf-8")).hexdigest()
 
 

@@ -146,6 +146,7 @@ class _Reader:
         table, _, name = key.partition(".")
         readers: dict[str, Callable[[], Any]] = {
             "gate": lambda: keys.gate(value),
+            "undecided": lambda: keys.undecided(value),
             "off": lambda: _off(name, value, inside=inside),
             "mains": lambda: keys.mains(_one_of(name, keys.MAINS), value),
             "tolerance": lambda: (_one_of(name, keys.TOLERANCES), keys.share(value))[1],
@@ -167,7 +168,7 @@ class _Reader:
         for name in keys.words(value, expected):
             folder = self.path.parent / name
             if not folder.is_dir():
-                there = [p.name for p in sorted(self.path.parent.iterdir()) if p.is_dir()]
+                there = self._folders_there(PurePosixPath(name))
                 raise Wrong(f"no folder {name}", expected, did_you_mean(name, there))
             folders.append(folder)
         return tuple(folders)

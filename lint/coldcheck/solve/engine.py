@@ -20,7 +20,7 @@ from coldcheck.solve.cycle.shooting import by_shooting
 from coldcheck.solve.cycle.spread import spread_of
 from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.setting import Setting
-from coldcheck.solve.solution import WARM, Lost, NoNumber, Solution, State, no_spread
+from coldcheck.solve.solution import WARM, Lost, NoNumber, Solution, State, Unsolved, no_spread
 from coldcheck.solve.states import states_of
 from coldcheck.solve.work import TooMuchWork
 
@@ -79,15 +79,18 @@ class Solver:
             solved = [self._finish(*t, state, missing) for t in trials]
         except np.linalg.LinAlgError:
             reason = "the equations have no single answer: a loop of sources, or a short"
-            return self._unsolved(state, reason)
+            return self._unsolved(state, reason, Unsolved.CONTRADICTION)
         except TooMuchWork as problem:
-            return replace(self._unsolved(state, str(problem)), too_large=problem)
-        except (Unsolvable, NotConverged) as problem:
-            return self._unsolved(state, str(problem))
+            lost = self._unsolved(state, str(problem), Unsolved.NOT_ARRIVED)
+            return replace(lost, too_large=problem)
+        except Unsolvable as problem:
+            return self._unsolved(state, str(problem), problem.kind)
+        except NotConverged as problem:
+            return self._unsolved(state, str(problem), Unsolved.NOT_ARRIVED)
         return agree(solved, _cause(open_values, grids))
 
-    def _unsolved(self, state: State, reason: str) -> Solution:
-        return Solution(state, False, float("nan"), 0, reason, self.circuit)
+    def _unsolved(self, state: State, reason: str, kind: Unsolved) -> Solution:
+        return Solution(state, False, float("nan"), 0, reason, self.circuit, unsolved=kind)
 
     def _trial(self, state: State, k: int, grids: tuple[str, ...]) -> tuple[Cycle, Steady]:
         values = TRIALS[k]
@@ -256,7 +259,9 @@ def _plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:
         if branch.kind is PartKind.SOURCE and currents[branch.name].peak > SOURCE_AMPS_MAX:
             amps = currents[branch.name].peak
             raise Unsolvable(
-                f"{branch.name} would deliver {amps:.0f} A: it is shorted, or fights another source"
+                f"{branch.name} would deliver {amps:.0f} A: it is shorted, "
+                "or fights another source",
+                Unsolved.CONTRADICTION,
             )
 
 

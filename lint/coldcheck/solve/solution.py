@@ -52,6 +52,19 @@ class NoNumber:
         return self.words
 
 
+class Unsolved(Enum):
+    """Why a state has no numbers at all."""
+
+    NOT_ARRIVED = "not-arrived"
+    """No way of solving it came to an answer."""
+    CONTRADICTION = "contradiction"
+    """Sources are shorted or fight one another."""
+    NO_VALUE = "no-value"
+    """A value or a law that the equations cannot do without is not known."""
+    BROKEN = "broken"
+    """The solver itself broke down, which is no fault of the drawing."""
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """One condition of the circuit.
@@ -179,8 +192,8 @@ class Solution:
     """Why it was not solved, where it would have been too much work."""
     spread: Callable[[], Spread | None] = no_spread
     """Works out, when first asked, how far the numbers may be off; ``None`` where it cannot."""
-    broken: bool = False
-    """Whether the solver itself broke down, which is no fault of the drawing."""
+    unsolved: Unsolved = Unsolved.NOT_ARRIVED
+    """What kind of reason ``reason`` is; says nothing of a state that was solved."""
 
     def why_lost(self, net: str) -> str:
         """Why a net has no number, in words; empty where nothing is known of it."""

@@ -25,6 +25,7 @@ class Seen(Enum):
     COMPILATION = "in a public compilation"
     MEMORY = "from memory"
     DERIVED = "derived"
+    FILE = "as the figures on file say"
     PRACTICE = "common practice"
 
 
@@ -59,6 +60,14 @@ class Citation:
         if entry.seen is Seen.PRACTICE:
             return f"common practice: {said}" if said else "common practice"
         return f"{said} ({entry.seen.value})"
+
+
+def in_words(cited: str | Citation | tuple[Citation, ...]) -> str:
+    """The text of one citation or several; other packages write their own, without entries."""
+    if isinstance(cited, str):
+        return cited
+    every = (cited,) if isinstance(cited, Citation) else cited
+    return "; ".join(c.text for c in every)
 
 
 PRACTICE = Citation("practice")

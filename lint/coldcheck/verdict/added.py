@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.entries import FAILED, OF_RULES, entries, in_words
 from coldcheck.circuit.tubes_added import added_tubes
-from coldcheck.judge.finding import NotJudged, Unjudged
+from coldcheck.judge.finding import PACKAGES, NotJudged, Unjudged
 from coldcheck.judge.rule import Rule
 from coldcheck.verdict import registry
 from coldcheck.verdict.check import faults_of, pair_faults
@@ -23,9 +23,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.entries import Entry
     from coldcheck.circuit.tubes_added import TubesFault
     from coldcheck.verdict.pairs import Pair
-
-PACKAGES = "packages"
-"""The ``rule`` of a NotJudged about what a package brings."""
 
 PAIRS = "mistakes"
 """The folder of a package's pairs, beside the module its entry point names."""

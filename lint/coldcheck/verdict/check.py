@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.judge.finding import LEVELS, Unjudged
 from coldcheck.judge.rule import Rule
+from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -157,7 +158,7 @@ def _finding_faults(finding: Finding, lines: int) -> Iterator[str]:
 
 def right_faults(rule: Rule, review: Review) -> Iterator[str]:
     """Whether a right drawing is clean."""
-    yield from (f"right: {text}" for text in _broken(review))
+    yield from (f"right: {text}" for text in (*_broken(review), *_open(review)))
     if not review.readable:
         yield "right: cannot be read"
     for name in sorted({f.rule for f in review.at_or_above("notice")}):
@@ -170,3 +171,7 @@ def _broken(review: Review) -> Iterator[str]:
     for item in review.not_judged:
         if item.kind.broken or item.kind is Unjudged.STATE_NOT_SOLVED:
             yield f"{item.rule}: {item.reason}"
+
+
+def _open(review: Review) -> Iterator[str]:
+    yield from (f"undecided: {item.reason}" for item in undecided(review) if not item.kind.broken)

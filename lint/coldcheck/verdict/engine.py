@@ -11,7 +11,6 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import Case
-from coldcheck.anatomy.loose import wired_points
 from coldcheck.anatomy.worked import worked_out
 from coldcheck.circuit.limits import shortened
 from coldcheck.drawing import read_drawing
@@ -19,15 +18,18 @@ from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
 from coldcheck.settings.apply import assumed, circuit_of
 from coldcheck.settings.model import DEFAULTS
 from coldcheck.solve import solve_states
-from coldcheck.solve.solution import WARM, Solution, State
+from coldcheck.solve.solution import WARM, Solution, State, Unsolved
+from coldcheck.sources.register import Citation
 from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.added import added as installed
 from coldcheck.verdict.alike import told_once
 from coldcheck.verdict.causes import Inquest, explained
 from coldcheck.verdict.consequences import fold
+from coldcheck.verdict.doubts import REVIEW, doubts
 from coldcheck.verdict.fingerprints import marked
 from coldcheck.verdict.registry import RULES
 from coldcheck.verdict.review import Review
+from coldcheck.verdict.ruling import Gate
 from coldcheck.verdict.running import merge, run_rules
 from coldcheck.verdict.too_much import too_much
 from coldcheck.verdict.waivers import apply_accepts
@@ -40,11 +42,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.model import Drawing, Problem
     from coldcheck.judge.rule import Rule
     from coldcheck.settings.model import Settings
-    from coldcheck.solve.solution import NoNumber
     from coldcheck.verdict.added import Added
-
-REVIEW = "review"
-"""The ``rule`` of a NotJudged that belongs to the review as a whole."""
 
 
 def review_file(
@@ -76,17 +74,17 @@ def review_drawing(
     problems = (*drawing.problems, *circuit.problems)
     if problems:
         unread = _unreadable(drawing, circuit, shortened(problems))
-        return replace(unread, gate=settings.gate)
+        return replace(unread, gate=Gate.of(settings))
     solutions = _solve(circuit)
     beyond = too_much(circuit, solutions.values())
     if beyond is not None:
-        return replace(_unreadable(drawing, circuit, (beyond,)), gate=settings.gate)
+        return replace(_unreadable(drawing, circuit, (beyond,)), gate=Gate.of(settings))
     case = Case(circuit, solutions)
     added = installed() if added is None else added
     rules, off = running(settings, added)
     notes = [NotJudged(REVIEW, (), text, Unjudged.ASSUMED) for text in assumed(circuit, settings)]
     judged = run_rules(case, rules, added.packages)
-    outcomes = [*notes, *off, *added.remarks, *_states_not_judged(solutions), *judged]
+    outcomes = [*notes, *off, *added.remarks, *doubts(case), *judged]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
     waived = apply_accepts(circuit, merged, today or date.today(), [r.id for r in rules])
     told = fold(circuit, waived)
@@ -102,7 +100,7 @@ def review_drawing(
         lines=drawing.lines,
         readable=True,
         worked=worked_out(case),
-        gate=settings.gate,
+        gate=Gate.of(settings),
         sheets=drawing.sheets,
     )
 
@@ -128,34 +126,9 @@ def _solve(circuit: Circuit) -> Mapping[str, Solution]:
         raise  # the drawing is too large for what its worker may have
     except Exception as error:
         reason = f"the solver failed: {type(error).__name__}: {error}"
-        return {
-            WARM: Solution(State(WARM, WARM), False, float("nan"), 0, reason, circuit, broken=True)
-        }
-
-
-def _states_not_judged(solutions: Mapping[str, Solution]) -> list[NotJudged]:
-    """States without a solution, and (in the warm state) points without a number."""
-    found = [
-        NotJudged(REVIEW, (), f"state {name} not solved: {solution.reason}", _why_not(solution))
-        for name, solution in solutions.items()
-        if not solution.converged
-    ]
-    reasons: dict[NoNumber, list[str]] = {}
-    warm = solutions.get(WARM)
-    drawn = wired_points(warm.circuit) if warm else {}
-    for net, reason in (warm.undefined if warm else {}).items():
-        if net in drawn:
-            reasons.setdefault(reason, []).append(drawn[net])
-    return found + [
-        NotJudged(
-            REVIEW, tuple(sorted(nets)), f"no voltage can be given: {reason}", Unjudged.NO_VOLTAGE
-        )
-        for reason, nets in reasons.items()
-    ]
-
-
-def _why_not(solution: Solution) -> Unjudged:
-    return Unjudged.SOLVER_FAILED if solution.broken else Unjudged.STATE_NOT_SOLVED
+        state, nothing = State(WARM, WARM), float("nan")
+        broken = Unsolved.BROKEN
+        return {WARM: Solution(state, False, nothing, 0, reason, circuit, unsolved=broken)}
 
 
 def _unreadable(drawing: Drawing, circuit: Circuit | None, problems: tuple[Problem, ...]) -> Review:
@@ -186,7 +159,7 @@ def _from_problem(problem: Problem) -> Finding:
         remedy=_sentence(problem.hint or f"write {problem.expected}"),
         evidence={"found": problem.found, "expected": problem.expected},
         certainty="certain",
-        source="the netlist language (grammar/README.md)",
+        source=Citation("language").text,
     )
 
 

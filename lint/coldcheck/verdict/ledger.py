@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     from coldcheck.judge.finding import Finding
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ruling import Ruling
 
 HEADING = "# coldcheck ledger 1: fingerprint, drawing, rule, places; written by --update-ledger"
 _FINGERPRINT = re.compile(r"[0-9a-f]{16}")
@@ -43,17 +44,17 @@ class LedgerError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Balance:
-    """Reviews against a ledger.
+    """Documents against a ledger.
 
-    reviews
-        The same reviews, standing findings marked.
+    documents
+        The same documents, standing findings marked.
     gone
         Entries that no finding answers to any more.
     kept
         Entries of drawings that were not reviewed this time.
     """
 
-    reviews: tuple[Review, ...]
+    documents: tuple[Document, ...]
     gone: tuple[Entry, ...]
     kept: tuple[Entry, ...]
 
@@ -86,20 +87,20 @@ def entry(finding: Finding, file: str) -> Entry:
 
 
 def balance(
-    reviews: Sequence[Review],
+    documents: Sequence[Document],
     entries: Iterable[Entry],
     named: Callable[[str], str],
     exists: Callable[[str], bool],
 ) -> Balance:
     """Mark what stands in the ledger.
 
-    ``named`` turns a review's file into the ledger's name of it, ``exists`` says whether a drawing
-    of the ledger still is there. An entry of a drawing that is gone may answer for one that was
-    renamed.
+    ``named`` turns a document's file into the ledger's name of it, ``exists`` says whether a
+    drawing of the ledger still is there. An entry of a drawing that is gone may answer for one
+    that was renamed.
     """
-    ours = {named(r.file) for r in reviews}
+    ours = {named(r.file) for r in documents}
     left = list(entries)
-    first = [_marked(r, [e for e in left if e.file == named(r.file)], left) for r in reviews]
+    first = [_marked(r, [e for e in left if e.file == named(r.file)], left) for r in documents]
     again = [
         _marked(r, [e for e in left if e.file not in ours and not exists(e.file)], left)
         for r in first
@@ -108,10 +109,10 @@ def balance(
     return Balance(tuple(again), gone, tuple(e for e in left if e not in gone))
 
 
-def _marked(review: Review, mine: list[Entry], left: list[Entry]) -> Review:
+def _marked(document: Document, mine: list[Entry], left: list[Entry]) -> Document:
     """Mark the findings that one of the entries answers to; what was used goes out of ``left``."""
     findings = []
-    for finding in review.findings:
+    for finding in document.findings:
         hit = next((e for e in mine if e.fingerprint == finding.fingerprint), None)
         if finding.standing or finding.accepted is not None or hit is None:
             findings.append(finding)
@@ -119,16 +120,14 @@ def _marked(review: Review, mine: list[Entry], left: list[Entry]) -> Review:
         mine.remove(hit)
         left.remove(hit)
         findings.append(replace(finding, standing=True))
-    return replace(review, findings=tuple(findings))
+    return replace(document, findings=tuple(findings))
 
 
-def current(
-    reviews: Iterable[Review], gate: str | None, named: Callable[[str], str]
-) -> tuple[Entry, ...]:
-    """The entries an updated ledger has for these reviews: what counts at the gate today."""
+def current(rulings: Iterable[Ruling], named: Callable[[str], str]) -> tuple[Entry, ...]:
+    """The entries an updated ledger has for these drawings: what counts at the gate today."""
     return tuple(
-        entry(finding, named(review.file))
-        for review in reviews
-        if review.readable
-        for finding in (*review.at_or_above(gate), *(f for f in review.findings if f.standing))
+        entry(finding, named(ruling.document.file))
+        for ruling in rulings
+        if ruling.document.readable
+        for finding in (*ruling.counting, *(f for f in ruling.document.findings if f.standing))
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from coldcheck.judge.finding import LEVELS
+from coldcheck.verdict.ruling import USUAL, counting, verdict_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.model import Span
     from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.solve.solution import Solution
+    from coldcheck.verdict.ruling import Gate, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,9 +23,7 @@ class Review:
     """The outcome for one drawing.
 
     gate
-        The mildest level that fails this drawing where the caller names none.
-    verdict
-        ``pass`` (nothing unaccepted at or above the gate), ``fail`` or ``unreadable``.
+        What its settings say of what counts.
     worked
         The signal, the state off and the warm-up, each worked out when asked for; ``None`` where
         there is no circuit to ask.
@@ -41,7 +40,7 @@ class Review:
     lines: tuple[str, ...]
     readable: bool
     worked: Worked | None = None
-    gate: str = "notice"
+    gate: Gate = USUAL
     sheets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def line(self, span: Span) -> str:
@@ -54,17 +53,10 @@ class Review:
         """Whether something broke down on the way, so that silence is no verdict."""
         return any(item.kind.broken for item in self.not_judged)
 
-    def at_or_above(self, gate: str | None = None) -> tuple[Finding, ...]:
-        """Findings that count: neither accepted nor standing, and as grave as the gate."""
-        floor = LEVELS.index(gate or self.gate)
-        return tuple(
-            f
-            for f in self.findings
-            if f.accepted is None and not f.standing and LEVELS.index(f.level) >= floor
-        )
+    def at_or_above(self, level: str | None = None) -> tuple[Finding, ...]:
+        """Findings that count at a level; without one, at the drawing's own."""
+        return counting(self, level or self.gate.level)
 
-    def verdict(self, gate: str | None = None) -> str:
-        """``pass``, ``fail`` or ``unreadable``; without a gate, by the drawing's own."""
-        if not self.readable:
-            return "unreadable"
-        return "fail" if self.at_or_above(gate) else "pass"
+    def verdict(self, gate: str | None = None) -> Verdict:
+        """The verdict at a level; without one, at the drawing's own."""
+        return verdict_of(self, gate or self.gate.level)

@@ -9,6 +9,7 @@ from coldcheck.circuit.problems import nearest
 from coldcheck.drawing.model import Accept
 from coldcheck.judge.finding import Finding
 from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,7 +84,7 @@ def _expired(accept: Accept) -> Finding:
         remedy="Mend what it waived, or look at it again and give a new date and reason",
         evidence={"until": str(accept.until), "reason": accept.reason},
         certainty="certain",
-        source="the drawing itself",
+        source=Citation("drawing").text,
     )
 
 
@@ -99,7 +100,7 @@ def _unmatched(circuit: Circuit, accept: Accept) -> Finding:
         remedy=remedy,
         evidence={"reason": accept.reason},
         certainty="certain",
-        source="the drawing itself",
+        source=Citation("drawing").text,
     )
 
 

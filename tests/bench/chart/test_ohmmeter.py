@@ -79,7 +79,7 @@ def test_the_right_polarity_for_an_electrolytic(circuit):
 
 
 def test_heaters_lamps_and_speakers_cold(circuit):
-    """6.3 V / 0.3 A = 21 ohm, a sixth 3.5 (HTR-25: a quarter to a seventh); lamp 42 / 10."""
+    """6.3 V / 0.3 A = 21 ohm, a sixth 3.5 (a quarter to a seventh); lamp 42 / 10."""
     text = "tube V1 12AX7\nV1.h1 -- A1\nV1.h2 -- A1\nV1.tap -- gnd\n"
     text += "A2 --[PL1 lamp 6.3 V 0.15 A]-- gnd\nA3 --[LS1 speaker 8 ohm]-- gnd\n"
     meter = Ohmmeter(circuit(text))

@@ -30,7 +30,7 @@ def test_a_divider_is_its_resistors_in_parallel(circuit):
     ("text", "net", "tolerance"), [(DIVIDER, "M", 1e-4), (STAGE, "V1A.plate", 2e-3)]
 )
 def test_loading_against_the_drawing_with_the_meter_in_it(circuit, text, net, tolerance):
-    """MEAS-21 is the first: 47.6 V. A tube's plate bends a little between the two readings."""
+    """The first is 47.6 V. A tube's plate bends a little between the two readings."""
     solution = solve_state(circuit(text))
     found = Source(Sources(solution).ohms(net), None)
     shown = show(DC_METER, solution.wave(net), found).shown

@@ -118,7 +118,7 @@ def test_what_one_voltage_cannot_separate_is_said_and_ohms_decide(divider):
 
 
 def test_amp_59_a_leaky_coupling_capacitor_lifts_the_grid(coupled, library):
-    # facts/checks.md AMP-59 (derived): 250 V * 470k / (470k + 20M) = 5.74 V; 100M: 1.17 V.
+    # Derived: 250 V * 470k / (470k + 20M) = 5.74 V; 100M: 1.17 V.
     solver = SpreadSolver(coupled)
     for ohms, volts in ((20e6, 5.74), (100e6, 1.17)):
         shown = solver.shown(Fault("leak", "C4", ohms))

@@ -1,4 +1,4 @@
-"""Oscilloscope settings and limits, against the worked examples of checks.md section 4."""
+"""Oscilloscope settings and limits, against the worked examples."""
 
 from dataclasses import replace
 
@@ -45,7 +45,7 @@ def test_the_blocked_dc_stands_behind_an_attenuating_probe_in_full():
     assert view(SCOPE, X10, on(310, 2), "DC").input_volts == pytest.approx(31.1)
 
 
-@pytest.mark.parametrize(("divisions", "full"), [(8, 400), (10, 500)], ids=["MEAS-17", "MEAS-18"])
+@pytest.mark.parametrize(("divisions", "full"), [(8, 400), (10, 500)], ids=["eight", "ten"])
 def test_meas_17_and_18_the_screen(divisions, full):
     """Derived, H: 300 V DC-coupled at 50 V a division is 6 divisions; the screen holds 400, 500."""
     scope = replace(SCOPE, screen=Screen(divisions, probes=PROBES))

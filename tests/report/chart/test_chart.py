@@ -216,7 +216,8 @@ def test_html_asks_for_nothing_from_outside(sample):
     text = chart_html.render(sample)
     page = Page(text)
     assert not {"script", "link", "img", "iframe", "object"} & set(page.tags)
-    assert {name for name, _ in page.attributes} <= {"lang", "charset", "class", "colspan"}
+    assert {name for name, _ in page.attributes} <= {
+        "lang", "charset", "class", "colspan", "name", "content"}  # fmt: skip
     assert "url(" not in text
     assert "@import" not in text
     assert "http" not in text

@@ -195,7 +195,8 @@ def test_html_asks_for_nothing_from_outside(sample):
     text = plan_html.render(sample)
     page = Page(text)
     assert not {"script", "link", "img", "iframe", "object"} & set(page.tags)
-    assert {name for name, _ in page.attributes} <= {"lang", "charset", "class"}
+    assert {name for name, _ in page.attributes} <= {
+        "lang", "charset", "class", "name", "content"}  # fmt: skip
     assert not any(word in text for word in ("url(", "@import", "http"))
 
 

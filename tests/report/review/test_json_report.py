@@ -6,10 +6,12 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from tests.gates import at
 
 from coldcheck.judge.figure import figure
 from coldcheck.report.review import json_report
 from coldcheck.solve.solution import Wave
+from coldcheck.verdict.document.build import ruling_of
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +22,7 @@ def validator():
 
 
 def read(*reviews, gate="notice"):
-    return json.loads(json_report.render(reviews, gate))
+    return json.loads(json_report.render([at(review, gate) for review in reviews]))
 
 
 def test_the_report_follows_its_schema(validator, review, clean_review, unreadable):
@@ -113,7 +115,7 @@ def test_numbers_that_are_not_finite_become_null(validator, review):
     )
     spoilt = replace(review, findings=(odd,), solutions={"warm": replace(warm, waves=waves)})
     with pytest.warns(RuntimeWarning):  # numpy, on the deviation of infinities
-        text = json_report.render((spoilt,))
+        text = json_report.render([at(spoilt)])
     assert "NaN" not in text
     assert "Infinity" not in text
     document = json.loads(text)
@@ -125,11 +127,11 @@ def test_numbers_that_are_not_finite_become_null(validator, review):
 
 def test_verdicts_and_the_gate(review, clean_review, unreadable):
     assert [d["verdict"] for d in read(review, clean_review, unreadable)["drawings"]] == [
-        "fail",
-        "pass",
+        "held",
+        "let through",
         "unreadable",
     ]
-    assert read(review, gate="danger")["drawings"][0]["verdict"] == "pass"
+    assert read(review, gate="danger")["drawings"][0]["verdict"] == "let through"
 
 
 def test_accepted_findings_carry_the_reason(review):
@@ -139,7 +141,7 @@ def test_accepted_findings_carry_the_reason(review):
 
 def test_the_text_is_ascii_whatever_the_names_hold(validator, review):
     odd = replace(review, title="Ω \x1b[2J \u202e", file="caf\udce9.tube")
-    text = json_report.render((odd,))
+    text = json_report.render([at(odd)])
     assert text.isascii()
     assert "\x1b" not in text
     document = json.loads(text)
@@ -152,7 +154,7 @@ def test_a_solved_drawing_says_how_far_each_voltage_may_be_off():
     from coldcheck.verdict.engine import review_file
 
     sample = Path(__file__).resolve().parents[3] / "samples" / "harbour-light.tube"
-    report = json.loads(json_report.render([review_file(sample)]))
+    report = json.loads(json_report.render([ruling_of(review_file(sample))]))
     lift = report["drawings"][0]["states"]["warm"]["points"]["LIFT"]
     # 150k over 22k, 10 % each: 10 % x 0.87 each way is 12 % of the tap, the mains add their 10 %.
     assert 0.12 * lift["dc"] < lift["plus_minus"] < 0.25 * lift["dc"]

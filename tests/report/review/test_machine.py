@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from junitparser import JUnitXml
+from tests.gates import at
 
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Span
@@ -21,6 +22,7 @@ from coldcheck.judge.finding import Finding, NotJudged
 from coldcheck.report.review import annotations, junit, sarif
 from coldcheck.report.shared.places import relative, uri
 from coldcheck.verdict.added import all_rules
+from coldcheck.verdict.document.build import ruling_of
 from coldcheck.verdict.engine import review_drawing
 from coldcheck.verdict.registry import RULES
 from coldcheck.verdict.review import Review
@@ -65,11 +67,11 @@ def nasty() -> Review:
 
 def test_sarif_is_valid_against_the_published_schema(reviews, schema) -> None:  # type: ignore[no-untyped-def]
     for some in (reviews, [nasty()], []):
-        jsonschema.validate(json.loads(sarif.render(some, ROOT)), schema)
+        jsonschema.validate(json.loads(sarif.render(list(map(at, some)), ROOT)), schema)
 
 
 def test_sarif_has_every_rule_with_help_and_every_finding_with_its_place(reviews) -> None:  # type: ignore[no-untyped-def]
-    run = sarif.log(reviews, ROOT)["runs"][0]
+    run = sarif.log(list(map(at, reviews)), ROOT)["runs"][0]
     rules = run["tool"]["driver"]["rules"]
     assert {r.id for r in RULES} <= {r["id"] for r in rules}
     assert all(r["help"]["markdown"] for r in rules[: len(RULES)])
@@ -90,7 +92,7 @@ def test_sarif_has_every_rule_with_help_and_every_finding_with_its_place(reviews
 
 
 def test_sarif_suppresses_what_was_accepted(reviews) -> None:  # type: ignore[no-untyped-def]
-    results = sarif.log(reviews[2:], ROOT)["runs"][0]["results"]
+    results = sarif.log([at(reviews[2])], ROOT)["runs"][0]["results"]
     waived = [r for r in results if r.get("suppressions")]
     assert [r["ruleId"] for r in waived] == ["capacitor.over-voltage"]
     assert waived[0]["suppressions"][0]["justification"] == "a bench test"
@@ -115,7 +117,7 @@ def test_files_are_relative_to_the_root_and_escaped() -> None:
 
 
 def test_junit_has_a_case_a_family_and_fails_where_a_finding_counts(reviews) -> None:  # type: ignore[no-untyped-def]
-    top = JUnitXml.fromstring(junit.render(reviews, "notice", ROOT).encode())
+    top = JUnitXml.fromstring(junit.render(list(map(at, reviews)), ROOT).encode())
     suites = {s.name: s for s in top}
     assert set(suites) == {"wrong.tube", "sub folder/bad.tube", "waived.tube"}
     wrong = {case.name: case for case in suites["wrong.tube"]}
@@ -128,13 +130,13 @@ def test_junit_has_a_case_a_family_and_fails_where_a_finding_counts(reviews) -> 
 
 
 def test_junit_follows_the_gate(reviews) -> None:  # type: ignore[no-untyped-def]
-    top = JUnitXml.fromstring(junit.render(reviews[:1], "danger", ROOT).encode())
+    top = JUnitXml.fromstring(junit.render([at(reviews[0], "danger")], ROOT).encode())
     assert top.failures == 0
-    assert "capacitor.over-voltage" in junit.render(reviews[:1], "danger", ROOT)
+    assert "capacitor.over-voltage" in junit.render([at(reviews[0], "danger")], ROOT)
 
 
 def test_junit_stays_xml_whatever_the_drawing_says() -> None:
-    top = ET.fromstring(junit.render([nasty()], "notice", ROOT).encode())
+    top = ET.fromstring(junit.render([ruling_of(nasty())], ROOT).encode())
     assert "<script>" in "".join(top.itertext())
     assert top.find(".//script") is None
 
@@ -143,7 +145,7 @@ def test_junit_stays_xml_whatever_the_drawing_says() -> None:
 
 
 def test_annotations_are_one_command_a_finding(reviews) -> None:  # type: ignore[no-untyped-def]
-    lines = annotations.render(reviews, "notice", ROOT).splitlines()
+    lines = annotations.render(list(map(at, reviews)), ROOT).splitlines()
     open_findings = [f for r in reviews for f in r.findings if f.accepted is None]
     assert len(lines) == len(open_findings)
     over = next(t for t in lines if "capacitor.over-voltage" in t)
@@ -152,14 +154,14 @@ def test_annotations_are_one_command_a_finding(reviews) -> None:  # type: ignore
 
 
 def test_annotations_below_the_gate_only_warn(reviews) -> None:  # type: ignore[no-untyped-def]
-    assert annotations.render(reviews[:1], "danger", ROOT).startswith("::warning ")
+    assert annotations.render([at(reviews[0], "danger")], ROOT).startswith("::warning ")
 
 
 COMMAND = re.compile(r"::(error|warning|notice) (\w+=[^,:\r\n]*,)*\w+=[^,:\r\n]*::[^\r\n]*")
 
 
 def test_annotations_of_a_hostile_drawing_are_still_one_line() -> None:
-    text = annotations.render([nasty()], "notice", ROOT)
+    text = annotations.render([ruling_of(nasty())], ROOT)
     assert COMMAND.fullmatch(text.rstrip("\n"))
     assert "\x1b" not in text
 
@@ -170,8 +172,34 @@ def test_nothing_in_a_text_breaks_out_of_its_report(message: str, place: str) ->
         "mains.no-earth", "notice", "warm", (place,), Span("f", 1, 1, 2), message, message
     )
     review = Review("f.tube", message, None, (finding,), (), {}, (), True)
-    lines = annotations.render([review], "notice", ROOT)
+    lines = annotations.render([ruling_of(review)], ROOT)
     assert lines.count("\n") == 1
     assert COMMAND.fullmatch(lines.rstrip("\n"))
-    assert len(ET.fromstring(junit.render([review], "notice", ROOT).encode())) == 1
-    assert json.loads(sarif.render([review], ROOT))["runs"][0]["results"][0]["ruleIndex"] >= 0
+    assert len(ET.fromstring(junit.render([ruling_of(review)], ROOT).encode())) == 1
+    assert (
+        json.loads(sarif.render([ruling_of(review)], ROOT))["runs"][0]["results"][0]["ruleIndex"]
+        >= 0
+    )
+
+
+# -- undecided --------------------------------------------------------------------------
+
+DEAD = 'drawing "dead"\nA --[R1 10k]-- B --[R2 10k]-- gnd\n'
+
+
+@pytest.mark.parametrize("holds", [True, False])
+def test_what_leaves_a_drawing_undecided_is_told_by_every_report(holds: bool) -> None:
+    looked = review_drawing(parse_drawing(DEAD, "dead.tube"))
+    ruling = at(looked, "danger", holds_undecided=holds)
+    assert ruling.verdict == "undecided"
+    (suite,) = JUnitXml.fromstring(junit.render([ruling], ROOT).encode())
+    assert (suite.failures, suite.skipped) == (int(holds), int(not holds))
+    (case,) = [c for c in suite if c.name == "undecided"]
+    assert "nothing is powered" in case.result[0].message
+    lines = annotations.render([ruling], ROOT).splitlines()
+    word = "error" if holds else "warning"
+    assert lines[-1].startswith(f"::{word} file=dead.tube,line=1,title=undecided::verdict: ")
+    assert COMMAND.fullmatch(lines[-1])
+    run = json.loads(sarif.render([ruling], ROOT))["runs"][0]
+    told = run["invocations"][0]["toolExecutionNotifications"]
+    assert [n["level"] for n in told if "is powered" in n["message"]["text"]] == ["error"]

@@ -6,11 +6,13 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 from rich.console import Console
+from tests.gates import at
 
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import LEVELS
 from coldcheck.report.review import text
 from coldcheck.report.shared.signal_words import STYLES
+from coldcheck.verdict.document.build import ruling_of
 
 PINNED = Path(__file__).with_name("pinned")
 
@@ -20,22 +22,22 @@ def pinned(name: str) -> str:
 
 
 def test_piped_report_is_as_pinned(review, paper):
-    text.render(review, paper.console)
+    text.render(ruling_of(review), paper.console)
     assert paper.text == pinned("piped.txt")
 
 
 def test_terminal_report_is_as_pinned(review, colourless):
-    text.render(review, colourless.console)
+    text.render(ruling_of(review), colourless.console)
     assert colourless.text == pinned("terminal.txt")
 
 
 def test_unreadable_report_is_as_pinned(unreadable, paper):
-    text.render(unreadable, paper.console)
+    text.render(ruling_of(unreadable), paper.console)
     assert paper.text == pinned("unreadable.txt")
 
 
 def test_the_line_in_gnu_form_is_one_physical_line(review, paper):
-    text.render(review, paper.console)
+    text.render(ruling_of(review), paper.console)
     lines = [x for x in paper.text.splitlines() if x.startswith("parlour.tube:")]
     assert lines == [
         "parlour.tube:2.1: warning, supply.no-bleeder: C1 and C2 still hold more than 60 V 140 s "
@@ -47,7 +49,7 @@ def test_the_line_in_gnu_form_is_one_physical_line(review, paper):
 
 def test_a_terminal_report_fits_and_no_line_ends_in_blanks(review, unreadable, terminal):
     for one in (review, unreadable):
-        text.render(one, terminal.console)
+        text.render(ruling_of(one), terminal.console)
     plain = [line for line in _without_style(terminal.text).splitlines() if line]
     assert max(cell_len(line) for line in plain) <= 80
     assert not [line for line in plain if line != line.rstrip()]
@@ -62,7 +64,7 @@ def _without_style(printed: str) -> str:
 def test_each_level_has_its_word_and_the_standard_colour(review, terminal):
     finding = review.findings[0]
     many = tuple(replace(finding, level=level) for level in LEVELS)
-    text.render(replace(review, findings=many), terminal.console)
+    text.render(ruling_of(replace(review, findings=many)), terminal.console)
     plain = _without_style(terminal.text)
     words = [
         line.split()[0]
@@ -76,7 +78,7 @@ def test_each_level_has_its_word_and_the_standard_colour(review, terminal):
 
 
 def test_colour_is_never_in_piped_text(review, paper):
-    text.render(review, paper.console)
+    text.render(ruling_of(review), paper.console)
     assert "\x1b" not in paper.text
 
 
@@ -103,7 +105,7 @@ def test_text_of_the_user_cannot_steer_the_terminal(form, review, request):
         not_judged=(judged,),
         lines=(evil,) * 6,
     )
-    text.render(dirty, console.console)
+    text.render(ruling_of(dirty), console.console)
     for sign in ("\x1b[2J", "\x07", "\u202e"):
         assert sign not in console.text
     # as it stands: neither taken for markup nor for an emoji
@@ -111,23 +113,31 @@ def test_text_of_the_user_cannot_steer_the_terminal(form, review, request):
 
 
 def test_a_pass_says_only_what_was_judged(clean_review, paper):
-    text.render(clean_review, paper.console)
+    text.render(ruling_of(clean_review), paper.console)
     assert (
-        "verdict: pass — nothing found at notice or above by the rules that could be judged"
-        in paper.text.replace("\n", " ")
+        "verdict: let through — nothing found at notice or above in what was judged; "
+        "no remark on what was not judged" in paper.text.replace("\n", " ")
     )
     assert "safe" not in paper.text.lower()
 
 
+def judged(review):
+    """The review as if nothing had been left open."""
+    return replace(review, not_judged=())
+
+
 def test_the_gate_is_in_the_verdict(review):
-    assert text.verdict_line(review, "warning") == "verdict: fail — 1 finding at warning or above"
-    assert text.verdict_line(review, "danger") == (
-        "verdict: pass — nothing found at danger by the rules that could be judged"
+    assert (
+        text.verdict_line(at(review, "warning")) == "verdict: held — 1 finding at warning or above"
+    )
+    assert text.verdict_line(at(judged(review), "danger")) == (
+        "verdict: let through — nothing found at danger in what was judged; "
+        "no remark on what was not judged"
     )
 
 
 def test_an_accepted_finding_is_listed_apart_and_not_counted(review, paper):
-    text.render(review, paper.console, "advice")
+    text.render(at(review, "advice"), paper.console)
     assert "tube.idle-dissipation at V1, advice" in paper.text
     assert "runs hot by design, see log 14" in paper.text
     assert "2 findings at advice or above" in paper.text
@@ -139,7 +149,7 @@ def test_a_state_that_was_not_solved_has_its_reason_and_no_number(review, paper)
         n: replace(s, converged=False, reason="it did not settle")
         for n, s in review.solutions.items()
     }
-    text.render(replace(review, solutions=lost), paper.console)
+    text.render(ruling_of(replace(review, solutions=lost)), paper.console)
     assert "not solved  warm: it did not settle" in paper.text
     assert "Supply rails" not in paper.text
     assert "Tubes" not in paper.text
@@ -147,7 +157,7 @@ def test_a_state_that_was_not_solved_has_its_reason_and_no_number(review, paper)
 
 def test_the_caution_ends_every_report(review, unreadable, paper):
     for one in (review, unreadable):
-        text.render(one, paper.console)
+        text.render(ruling_of(one), paper.console)
     assert " ".join(paper.text.split()).count(text.CAUTION) == 2
     assert paper.text.rstrip().endswith("what may be powered.")
 
@@ -173,7 +183,7 @@ def with_edge(review):
 
 
 def test_a_possible_edge_is_one_line_after_the_findings(review, paper):
-    text.render(with_edge(review), paper.console)
+    text.render(ruling_of(with_edge(review)), paper.console)
     lines = paper.text.splitlines()
     title = lines.index(
         "Possible: within the limit as predicted, beyond it within the usual spread"
@@ -187,7 +197,7 @@ def test_a_possible_edge_is_one_line_after_the_findings(review, paper):
 
 
 def test_a_possible_edge_on_a_terminal_has_its_line_and_state(review, colourless):
-    text.render(with_edge(review), colourless.console)
+    text.render(ruling_of(with_edge(review)), colourless.console)
     said = " ".join(colourless.text.split())
     assert f"line 2 {EDGE} (cold) – capacitor.over-voltage" in said
     assert " ADVICE " not in colourless.text
@@ -196,7 +206,7 @@ def test_a_possible_edge_on_a_terminal_has_its_line_and_state(review, colourless
 
 def test_the_summary_counts(review, clean_review, unreadable):
     all_three = (review, clean_review, unreadable)
-    assert text.summary(all_three, "notice") == "3 drawings: 1 fail, 1 unreadable, 1 pass"
+    assert text.summary(map(at, all_three)) == "3 drawings: 1 held, 1 unreadable, 1 let through"
 
 
 def test_a_narrow_console_does_not_fail(review, unreadable):
@@ -206,13 +216,13 @@ def test_a_narrow_console_does_not_fail(review, unreadable):
         file=StringIO(), width=10, force_terminal=True, color_system="truecolor", _environ={}
     )
     for one in (review, unreadable):
-        text.render(one, console)
+        text.render(ruling_of(one), console)
     assert "verdict" in console.file.getvalue()
 
 
 def test_without_a_cold_state_the_table_has_no_cold_columns(review, paper):
     warm_only = {"warm": review.solutions["warm"]}
-    text.render(replace(review, solutions=warm_only), paper.console)
+    text.render(ruling_of(replace(review, solutions=warm_only)), paper.console)
     lines = paper.text.splitlines()
     assert "Supply rails, volts to gnd" in lines
     assert lines[lines.index("Supply rails, volts to gnd") + 2].split() == [

@@ -15,13 +15,13 @@ if TYPE_CHECKING:
 @pytest.mark.parametrize(
     ("volts", "rating", "found"),
     [
-        # RAT-11 (found): 270 V x 1.2 = 324 V against 350 V x 0.8 = 280 V: reject, use 450 V.
+        # Found: 270 V x 1.2 = 324 V against 350 V x 0.8 = 280 V: reject, use 450 V.
         (270, 350, True),
         (270, 450, False),
         # The edge: 350 V x 0.8 / 1.2 = 233.3 V.
         (233, 350, False),
         (235, 350, True),
-        # The largest made are held to 90 % (RAT-12, memory).
+        # The largest made are held to 90 % (memory).
         (440, 500, False),
         (460, 500, True),
     ],
@@ -46,13 +46,13 @@ def test_a_film_capacitor_is_not_derated(
 
 
 def test_ripple_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
-    # MEAS-22 (found): the rating has to exceed DC plus the peak of the ripple.
+    # Found: the rating has to exceed DC plus the peak of the ripple.
     looked = sample("capacitor.over-voltage/ripple", "wrong")
     found = only(looked, "capacitor.over-voltage")
     warm = looked.solutions["warm"].wave("RES")
     assert warm.dc < 250 < warm.high
     assert found.evidence["peak"].value > 250
-    # Upper bound of the ripple, I / (2 f C) (PS-20): crest less half of it is the DC at least.
+    # Upper bound of the ripple, I / (2 f C): crest less half of it is the DC at least.
     assert warm.high - warm.low < warm.dc / 1800 / (2 * 60 * 20e-6)
 
 

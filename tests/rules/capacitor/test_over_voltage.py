@@ -7,6 +7,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.anatomy.case import Case
+from coldcheck.judge.finding import Finding
+from coldcheck.rules.capacitor.over_voltage import capacitor_over_voltage
+from coldcheck.verdict.engine import merge, run_rules
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -108,7 +113,9 @@ def test_ac_parts_go_by_rms_and_dc_parts_by_the_crest(
     fields: str, limit: float | None, review: Callable[[str], Review]
 ) -> None:
     looked = review(AC + f"L --[C1 100 nF {fields}]-- neutral\n")
-    found = [f for f in looked.findings if f.rule == "capacitor.over-voltage"]
+    # Told before it is folded under a missing class X, which is the thing to mend.
+    told = run_rules(Case(looked.circuit, looked.solutions), [capacitor_over_voltage])
+    found = merge(f for f in told if isinstance(f, Finding))
     assert [f.limit.value for f in found] == pytest.approx([limit] if limit else [])
     if limit == 100.0:
         assert found[0].evidence["ac_rms"].value == pytest.approx(132, rel=1e-3)

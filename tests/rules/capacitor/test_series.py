@@ -48,7 +48,7 @@ def test_without_a_working_voltage_it_is_not_judged(review: Callable[[str], Revi
 def test_the_resistor_proposed(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:
-    # (2 * 350 - 600) / 0.5 mA = 200 kohm (RAT-09, formula found): the E12 value below is 180 kohm.
+    # (2 * 350 - 600) / 0.5 mA = 200 kohm (formula found): the E12 value below is 180 kohm.
     found = only(review(pair("350 V", volts=600)), "capacitor.series-unbalanced")
     assert "180 kohm" in found.remedy
 
@@ -59,7 +59,7 @@ def test_the_resistor_proposed(
 def test_balancing_resistors_against_the_leakage(
     ohms: str, level: str | None, review: Callable[[str], Review]
 ) -> None:
-    # RAT-09: (2 * 350 - 600) / 0.48 mA = 208 kohm with 12 uA for each of 40 uF (0.5 mA: 200 kohm).
+    # (2 * 350 - 600) / 0.48 mA = 208 kohm with 12 uA for each of 40 uF (0.5 mA: 200 kohm).
     more = f"B1 --[R1 {ohms} 2 W]-- MID --[R2 {ohms} 2 W]-- gnd\n"
     looked = review(pair("350 V", more, volts=600))
     found = [f for f in looked.findings if f.rule == "capacitor.balancing-too-high"]

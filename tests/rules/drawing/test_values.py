@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
-# IEC 60063, E96: the catalogue's check points VAL-08, k = 0, 1, 2, 33, 95 (memory).
+# IEC 60063, E96: check points, k = 0, 1, 2, 33, 95 (memory).
 E96 = (100, 102, 105, 221, 976)
 
 
@@ -26,11 +26,11 @@ def test_e96(number: int) -> None:
 
 
 def test_e24_is_not_the_rounded_formula() -> None:
-    """VAL-07: the formula gives 26, 29, 32, 35, 38, 42, 46 and 83 where the standard differs."""
+    """The formula gives 26, 29, 32, 35, 38, 42, 46 and 83 where the standard differs."""
     formula = {round(10 * 10 ** (k / 24)) for k in range(24)}
     assert formula - set(E24) == {26, 29, 32, 35, 38, 42, 46, 83}
     assert set(E24) - formula == {27, 30, 33, 36, 39, 43, 47, 82}
-    assert set(E24) >= {10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82}  # E12: VAL-05
+    assert set(E24) >= {10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82}  # E12
 
 
 @given(st.sampled_from(E24), st.integers(-14, 6))
@@ -55,7 +55,7 @@ def test_the_neighbours_are_on_both_sides(value: float) -> None:
         (480e3, PartKind.RESISTOR, False),
         (26e3, PartKind.RESISTOR, False),
         (44e3, PartKind.RESISTOR, False),
-        (250e3, PartKind.RESISTOR, True),  # VAL-09: old American values (memory)
+        (250e3, PartKind.RESISTOR, True),  # old American values (memory)
         (0.05e-6, PartKind.CAPACITOR, True),
         (8e-6, PartKind.CAPACITOR, True),
         (64e-6, PartKind.CAPACITOR, True),

@@ -31,7 +31,7 @@ def found(review: Review, rule: str) -> list[Finding]:
 @pytest.mark.parametrize(
     ("leak", "kind", "shift"),
     [
-        # The catalogue's figure AMP-59 (derived): 250 V, 100 Mohm, 470k: 1.17 V.
+        # Derived: 250 V, 100 Mohm, 470k: 1.17 V.
         ("470k", "paper", 1.17),
         ("220k", "paper", 0.549),
         ("180k", "paper", None),  # 0.449 V
@@ -53,7 +53,7 @@ def test_the_remedy_is_a_leak_that_shifts_by_the_limit(review: Callable[[str], R
     (one,) = found(review(STAGE.format(leak="470k", kind="paper")), "grid.leakage-moves-bias")
     # R / (R + 100M) = 0.5 / 250.
     assert one.evidence["across"].value == pytest.approx(250, rel=1e-3)
-    assert pytest.approx(200.4e3, rel=1e-3) == 0.5 * LEAK_OHMS / 249.5
+    assert pytest.approx(200.4e3, rel=1e-3) == 0.5 * LEAK_OHMS.value / 249.5
     assert "grid leak of 200 kohm or less" in one.remedy
 
 

@@ -290,7 +290,7 @@ def test_a_negative_supply_has_its_filament_on_gnd(review) -> None:
 def test_a_pair_that_pulls_a_lift_down_tells_what_it_burns(sample, only) -> None:
     found = only(sample("heater.two-references/both-taps", "wrong"), "heater.two-references")
     assert found.level == "notice"
-    # HTR-39 (derived): 3.15 V on each of 2 x 100 ohm is 0.099 W; up to 8 % more volts.
+    # Derived: 3.15 V on each of 2 x 100 ohm is 0.099 W; up to 8 % more volts.
     assert 0.099 <= found.evidence["pair_power"].value <= 0.099 * 1.08**2
 
 

@@ -32,7 +32,7 @@ def of(review, rule):
 def test_bias_resistor_on_a_filament_end(sample, only) -> None:
     found = only(sample("heater.filament-tied-at-end", "wrong"), "heater.filament-tied-at-end")
     assert (found.level, found.at, found.state) == ("notice", ("T1.fil", "V1"), "drawing")
-    # AMP-26 (derived): half of 2.5 V.
+    # Derived: half of 2.5 V.
     assert found.evidence == {
         "filament_rms": figure(2.5, "V"),
         "shift": figure(1.25, "V"),
@@ -43,7 +43,7 @@ def test_bias_resistor_on_a_filament_end(sample, only) -> None:
 def test_five_volts_are_off_by_two_and_a_half(review, only) -> None:
     text = stage("V1.f2 --[R2 1k 10 W]-- gnd", tube="300B", winding="5 V 1.2 A")
     found = only(review(text), "heater.filament-tied-at-end")
-    assert found.evidence["shift"].value == 2.5  # AMP-26 (derived)
+    assert found.evidence["shift"].value == 2.5  # derived
     # A pot of 100 ohm on 5 V: 25 / 100 W.
     assert "hum pot of 100 ohm (it takes 0.25 W)" in found.remedy
 
@@ -110,7 +110,7 @@ def test_a_push_pull_pair_may_share_winding_and_resistor(review) -> None:
 def test_a_set_without_its_dial_lamp(sample, only) -> None:
     found = only(sample("heater.lamp-section-bare", "wrong"), "heater.lamp-section-bare")
     assert (found.level, found.at, found.state) == ("notice", ("V5",), "warm")
-    # 150 mA of heater; the rectifier's gulps come on top (HTR-10, found: about double).
+    # 150 mA of heater; the rectifier's gulps come on top (found: about double).
     assert 1.3 * 0.15 < found.evidence["section"].value < 2.2 * 0.15
     assert found.limit.value == pytest.approx(1.15 * 0.15)
 

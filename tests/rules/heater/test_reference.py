@@ -86,7 +86,7 @@ def test_a_divider_of_two_resistors_in_series_is_one(review) -> None:
 
 def test_a_bare_divider_of_high_resistance(sample, only) -> None:
     found = only(sample("heater.reference-too-weak", "wrong"), "heater.reference-too-weak")
-    # HTR-30 (derived): 220 k and 47 k in parallel, the rail held by its source.
+    # Derived: 220 k and 47 k in parallel, the rail held by its source.
     assert found.evidence["reference"].value == pytest.approx(220e3 * 47e3 / 267e3, rel=1e-4)
     assert found.limit.value == 20e3  # Philips sheets (memory)
     assert found.excess == pytest.approx(38.73 / 20, rel=1e-3)
@@ -131,7 +131,7 @@ def test_a_capacitor_that_is_too_small(sample, only) -> None:
 
 
 def test_a_bypassed_divider_is_right_however_it_is_made(review) -> None:
-    # HTR-35 (derived): 22 uF with 38.7 k, corner 0.19 Hz.
+    # Derived: 22 uF with 38.7 k, corner 0.19 Hz.
     text = bench(
         "B1 --[R4 220k 1 W]-- LIFT --[R5 47k]-- gnd",
         "LIFT --+[C1 22 uF 350 V]-- gnd",

@@ -46,7 +46,7 @@ def test_follower_with_its_heater_on_gnd(sample, only) -> None:
     # (data sheet: 1.2 mA at 250 V, -2 V; amplification factor 100), so the cathode is there.
     assert found.evidence["cathode_dc"].value == pytest.approx(201.5, abs=0.7)
     assert found.evidence["heater_dc"].value == pytest.approx(0, abs=0.01)
-    # Each end of a tapped 6.3 V winding peaks at 3.15 sqrt 2 = 4.45 V (HTR-38), and up to 8 % more
+    # Each end of a tapped 6.3 V winding peaks at 3.15 sqrt 2 = 4.45 V, and up to 8 % more
     # from a half-loaded winding.
     swing = found.evidence["peak"].value - found.evidence["cathode_dc"].value
     assert 3.15 * sqrt(2) <= swing <= 1.08 * 3.15 * sqrt(2)

@@ -46,7 +46,7 @@ def test_three_tubes_on_one_ampere(sample, only) -> None:
 
 
 def test_published_sum_of_a_stereo_set(review) -> None:
-    # HTR-20 (found: a published heater calculation): three ECC83 and two EL34 take 3.9 A.
+    # Found: a published heater calculation: three ECC83 and two EL34 take 3.9 A.
     tubes = heated("ECC83", "ECC83", "ECC83", "EL34", "EL34")
     assert of(review(line("6.3 V 4.4 A", *tubes)), "heater.winding-overload") == []
     (found,) = of(review(line("6.3 V 3.8 A", *tubes)), "heater.winding-overload")
@@ -124,7 +124,7 @@ def test_tubes_that_are_off_alike_are_one_finding(review, only) -> None:
 
 
 def test_within_ten_percent_is_quiet(review) -> None:
-    # HTR-23: 5.67 V to 6.93 V.
+    # 5.67 V to 6.93 V.
     for volts in ("5.9 V 0.3 A", "6.3 V 0.3 A", "6.8 V 0.3 A"):
         assert of(review(line(volts, *heated("6J5"))), "heater.wrong-voltage") == []
 
@@ -137,7 +137,7 @@ def test_a_tube_of_another_voltage(review, only) -> None:
 
 
 def test_series_dropper_by_the_published_figures(review) -> None:
-    # HTR-01 (found): 6.3 + 6.3 + 25 + 25 V at 0.3 A from 117 V need 181 ohm. Here two 50 V
+    # Found: 6.3 + 6.3 + 25 + 25 V at 0.3 A from 117 V need 181 ohm. Here two 50 V
     # heaters at 0.15 A: (117 - 100) / 0.15 = 113 ohm.
     text = (
         "mains 117 V 60 Hz\ntube V1 50C5\ntube V2 50C5\nneutral -- gnd\n"
@@ -159,7 +159,7 @@ def test_unequal_string(sample, only) -> None:
     assert (found.level, found.at, found.span.line) == ("notice", ("V1", "V2"), 10)
     assert found.evidence["low"].value == pytest.approx(0.15)
     assert found.evidence["high"].value == pytest.approx(0.3)
-    # R = V / (difference of currents) = 12.6 / 0.15 = 84 ohm, 12.6 * 0.15 = 1.89 W (as HTR-09).
+    # R = V / (difference of currents) = 12.6 / 0.15 = 84 ohm, 12.6 * 0.15 = 1.89 W.
     assert found.evidence["shunt"].value == pytest.approx(84)
     assert "84 ohm (it takes 1.89 W)" in found.remedy
     assert of(looked, "heater.wrong-voltage") == []
@@ -173,7 +173,7 @@ def test_the_shunt_gives_both_their_voltage(sample) -> None:
 
 
 def test_equal_currents_may_differ_in_voltage(review) -> None:
-    # The usual table set: 50 V and 12.6 V heaters, all 0.15 A (HTR-06).
+    # The usual table set: 50 V and 12.6 V heaters, all 0.15 A.
     text = line(
         "62.6 V 0.2 A", "tube V1 50C5", "tube V2 12BA6",
         "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
@@ -189,13 +189,13 @@ def test_capacitor_dropper_by_squares(sample, only) -> None:
     # 4.5 uF at 50 Hz is 707 ohm; the string 122.8 V at 0.15 A is 818.7 ohm hot; at right angles.
     amps = 230 / (707.4**2 + 818.7**2) ** 0.5
     assert found.evidence["heater_rms"].value == pytest.approx(35 * amps / 0.15, rel=0.01)
-    # As HTR-05: root(230^2 - 122.8^2) = 194.5 V at 0.15 A is 1297 ohm, 2.46 uF.
+    # root(230^2 - 122.8^2) = 194.5 V at 0.15 A is 1297 ohm, 2.46 uF.
     assert found.remedy.startswith("Make C1 2.46 uF")
 
 
 def test_diode_dropper_by_rms(sample, only) -> None:
     found = only(sample("heater.wrong-voltage/diode-dropper", "wrong"), "heater.wrong-voltage")
-    # As HTR-04: 230 / root 2 = 162.6 V; (162.6 - 37.8) / 0.15 = 832 ohm, 18.7 W.
+    # 230 / root 2 = 162.6 V; (162.6 - 37.8) / 0.15 = 832 ohm, 18.7 W.
     assert found.remedy.startswith("Make R1 832 ohm (18.7 W)")
     # 162.6 V over 430 + 252 ohm is 238 mA.
     assert found.evidence["heater_rms"].value == pytest.approx(12.6 * 0.2384 / 0.15, rel=0.01)
@@ -211,7 +211,7 @@ def test_plain_dropper_by_subtraction(review) -> None:
 
 
 def test_published_capacitor_and_diode_values() -> None:
-    # HTR-04 and HTR-05 (rule found, numbers derived): 240 V 50 Hz, a string of 117 V at 0.1 A.
+    # Rule found, numbers derived: 240 V 50 Hz, a string of 117 V at 0.1 A.
     text = "mains 240 V 50 Hz\ntube V1 50C5\nneutral -- gnd\nline --{}-- S --{}[V1 heater]-- gnd\n"
     for parts, told in (
         (("[C1 1.5 uF]", ""), f"Make C1 {1e6 * 0.15 / (314.159 * (240**2 - 50**2) ** 0.5):.3g} uF"),
@@ -228,8 +228,8 @@ def test_published_capacitor_and_diode_values() -> None:
 
 def test_special_quality_stands_five_percent(sample, only) -> None:
     found = only(sample("heater.wrong-voltage/special-quality", "wrong"), "heater.wrong-voltage")
-    assert found.limit.value == 5  # Philips E88CC (memory); HTR-22
-    assert 6.615 < found.evidence["heater_rms"].value < 6.93  # HTR-23: 5 % and 10 % of 6.3 V
+    assert found.limit.value == 5  # Philips E88CC (memory)
+    assert 6.615 < found.evidence["heater_rms"].value < 6.93  # 5 % and 10 % of 6.3 V
     assert "band 5 %" in found.source
 
 

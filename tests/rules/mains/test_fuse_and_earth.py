@@ -238,7 +238,7 @@ def test_fuse_too_large_pair(sample: Callable[..., Review], only: Callable[..., 
     assert "0.25 A" in found.remedy or "0.315 A" in found.remedy
 
 
-# SAF-36 (VA found, rest derived): 300 V x 150 mA + 6.3 V x 3 A + 5 V x 1.9 A + 50 V x 1 mA is
+# VA found, rest derived: 300 V x 150 mA + 6.3 V x 3 A + 5 V x 1.9 A + 50 V x 1 mA is
 # 73.45 VA, 0.61 A at 120 V; twice that is 1.22 A, so 1.25 A is the largest that fits.
 SUPPLY = """mains 120 V 60 Hz
 transformer T1
@@ -268,7 +268,7 @@ def test_the_fuse_against_the_transformers_rating(
 
 
 def test_el34_forum_fuse(review: Callable[[str], Review], only: Callable[..., object]) -> None:
-    # SAF-37 and row 52: 100 W at 120 V is 0.83 A; 3 A is 3.6 times that.
+    # 100 W at 120 V is 0.83 A; 3 A is 3.6 times that.
     text = (
         "mains 120 V 60 Hz\ntransformer T1\nprimary pri 120 V 4 ohm\n"
         "winding w 50 V 2 A\nT1.w.1 -- gnd\nT1.w.1 --[R1 33 ohm 100 W]-- T1.w.2\n"
@@ -352,7 +352,7 @@ def test_a_voltage_selector_is_no_polarity_switch(
 def test_earth_lifted_by_a_capacitor(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:
-    # SAF-32: at most 0.1 ohm from the earth terminal to the metal (memory).
+    # At most 0.1 ohm from the earth terminal to the metal (memory).
     looked = review(TRANSFORMER + FUSED + "earth --[C1 100 nF 630 V]-- chassis\nchassis -- gnd\n")
     assert only(looked, "mains.no-earth").evidence["path_to_earth"] == "C1"
 

@@ -105,7 +105,7 @@ def test_the_cold_state_counts_for_the_voltage(
 @pytest.mark.parametrize(
     ("volts", "size", "limit"),
     [
-        # RAT-01 (found) up to 2 W; bigger bodies from memory.
+        # Data sheets (found) up to 2 W; bigger bodies from memory.
         (510, "2 W", 500),
         (510, "3 W", 500),
         (740, "5 W", None),

@@ -52,7 +52,7 @@ def test_what_takes_the_current_over(
         assert (f.level, f.at, f.state) == ("caution", ("L1", "S1"), "standby S1")
         amps = f.evidence["current"].value
         assert f.evidence["energy"].value == pytest.approx(0.5 * 10 * amps**2)
-        # 0.9 x 250 V less the choke's drop over 5.6 kohm (PS-60): some 39 mA.
+        # 0.9 x 250 V less the choke's drop over 5.6 kohm: some 39 mA.
         assert amps == pytest.approx(225 / 5.8e3, rel=0.05)
 
 

@@ -157,7 +157,7 @@ def test_a_diode_without_a_rating_is_not_judged(review: Callable[[str], Review])
 
 def test_the_1n4000_series() -> None:
     # JEDEC registration (memory).
-    volts = [DIODE_VOLTS[f"1N400{n}"] for n in range(1, 8)]
+    volts = [DIODE_VOLTS[f"1N400{n}"].value for n in range(1, 8)]
     assert volts == [50, 100, 200, 400, 600, 800, 1000]
 
 

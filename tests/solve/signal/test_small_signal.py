@@ -286,7 +286,7 @@ def test_loop_by_node_equations(signalled):
 
 @pytest.mark.parametrize("ohms", [1e6, 220e3])
 def test_coupling_corner(signalled, ohms):
-    """AMP-62: 22 nF into 1 M and 220 k, 7.2 and 32.9 Hz (derived, 1/(2 pi R C))."""
+    """22 nF into 1 M and 220 k, 7.2 and 32.9 Hz (derived, 1/(2 pi R C))."""
     _, signal = signalled(f"signal IN 1 V\nIN --[C1 22 nF]-- OUT --[R1 {ohms} ohm]-- gnd\n")
     output = signal.sources["IN"].output("OUT")
     corner = 1 / (2 * math.pi * ohms * 22e-9)
@@ -314,7 +314,7 @@ def test_no_capacitors_no_corners(signalled):
 
 
 def test_cathode_bypass_corner_is_above_one_over_two_pi_rc(signalled):
-    """AMP-61: 25 uF at 1.5 k is 4.24 Hz on paper; the true corner has 1/gm beside Rk.
+    """25 uF at 1.5 k is 4.24 Hz on paper; the true corner has 1/gm beside Rk.
 
     Truth: |mu R/(rp + R + Zk (mu + 1))| with Zk = Rk/(1 + j w Rk C), 3 dB below its top.
     """
@@ -673,7 +673,7 @@ def test_hum_is_the_ripple_at_the_output_against_the_signal(signalled):
 
 
 def test_leakage_from_the_heater(signalled):
-    """HTR-42's arithmetic (6.3 V through 10 M), into what the cathode really is.
+    """6.3 V through 10 M by arithmetic, into what the cathode really is.
 
     A current i into the cathode makes i Zk there and i Zk (mu + 1) R/(rp + R) at the plate, with
     Zk = Rk beside (rp + R)/(mu + 1).

@@ -113,7 +113,7 @@ def test_the_screen_takes_over_when_the_plate_swings_low(name):
 @pytest.mark.parametrize("name", ["12AX7", "12AU7", "12AV6"])
 @pytest.mark.parametrize("ohms", [5e6, 10e6])
 def test_grid_leak_bias(name, ohms):
-    """AMP-57, common practice: 5 to 10 Mohm settle at -0.5 to -1 V."""
+    """Common practice: 5 to 10 Mohm settle at -0.5 to -1 V."""
     trial = np.linspace(-1.5, 0.0, 3001)
     grid = LAWS[name].currents(at(LAWS[name], np.full(3001, 100.0), None, trial))[0][1]
     settled = trial[np.argmin(np.abs(grid + trial / ohms))]

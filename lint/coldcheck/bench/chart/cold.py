@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
 
 HEATER = (1 / 7, 1 / 6, 1 / 4)
-"""Cold over hot resistance of a heater: lowest, taken, highest (HTR-25: found 1/4, memory 1/7)."""
+"""Cold over hot resistance of a heater: lowest, taken, highest (found 1/4, memory 1/7)."""
 
 LAMP = (1 / 15, 1 / 10, 1 / 7)
 SPEAKER = (0.65, 0.8, 1.0)

@@ -17,10 +17,13 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged
+from coldcheck.judge.limits import TOUCH_DC, TOUCH_PEAK
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.off.discharge import slowest, surely_below
 from coldcheck.solve.solution import WARM, State
+from coldcheck.sources.register import PRACTICE, Citation, in_words
 from coldcheck.verdict.registry import rule_by_id
 from coldcheck.verdict.running import merge, run_rules
 
@@ -59,15 +62,22 @@ CHANGING = (*JOINING, f.OPEN, f.WIPER, f.DRIFT)
 SLOWER = (f.OPEN, f.WIPER, f.THROWN)
 """Kinds of faults that can take a drain away."""
 
-OPENS = 2.1
+OPENS = Threshold(
+    "times its rating at which a fuse opens within half an hour",
+    2.1,
+    "",
+    Citation("iec-60127", "2.1 times: within 2 minutes to half an hour"),
+)
 """Times its rating at which a fuse of IEC 60127 opens within 2 minutes to half an hour (memory)."""
 
-OVERLOADED = 1.5
-WORSE = 1.2
+OVERLOADED = Threshold("times its rating at which a winding is overloaded", 1.5, "", PRACTICE)
+WORSE = Threshold(
+    "times the sound circuit's excess from which a limit counts again", 1.2, "", PRACTICE
+)
 """A limit exceeded by the good circuit too counts again when exceeded by so much more."""
 
-TOUCH_DC_V, TOUCH_PEAK_V = 60.0, 42.4
-"""What may be touched: 60 V DC, 30 V rms AC (IEC 62368-1 table 4, ES1; memory)."""
+THRESHOLDS = (OPENS, OVERLOADED, WORSE, TOUCH_DC, TOUCH_PEAK)
+"""What the faulty states are judged by besides the rules' own limits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +90,7 @@ class Blown:
     @property
     def opens(self) -> bool:
         """Whether it opens within half an hour."""
-        return self.times >= OPENS
+        return self.times >= OPENS.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +162,7 @@ class Judge:
 
     def _new(self, finding: Finding) -> bool:
         before = self.known.get((finding.rule, tuple(sorted(finding.at))))
-        return before is None or finding.excess > WORSE * before
+        return before is None or finding.excess > WORSE.value * before
 
     def _earthed(self) -> bool:
         """Whether the metal is joined to protective earth: a fault to it blows a fuse."""
@@ -174,7 +184,10 @@ class Judge:
         """Seconds above 60 V after switch-off where the fault adds to them; ``inf`` for never."""
         if not self._slower(fault):
             return None
-        faulty, enough = altered(self.circuit, (fault,), graph=False), WORSE * self.seconds + 1.0
+        faulty, enough = (
+            altered(self.circuit, (fault,), graph=False),
+            WORSE.value * self.seconds + 1.0,
+        )
         if surely_below(faulty, _as_warm(faulty, solution), enough):
             return None
         seconds = seconds_charged(faulty, solution)
@@ -194,8 +207,8 @@ class Judge:
                 f"{engineering(wave.ac_rms, 'V')} AC to gnd",
                 "Add a second barrier: a second capacitor in series, a drain across the terminal",
                 {"dc": figure(wave.dc, "V"), "ac_rms": figure(wave.ac_rms, "V")},
-                limit=figure(TOUCH_DC_V, "V"),
-                source="60 V DC, 30 V rms: IEC 62368-1 table 4 (memory)", excess=excess,
+                limit=TOUCH_DC.figure,
+                source=in_words((TOUCH_DC.source, TOUCH_PEAK.source)), excess=excess,
             )  # fmt: skip
 
     def _windings(self, solution: Solution) -> Iterator[Finding]:
@@ -207,7 +220,7 @@ class Judge:
                 if wave is None or rated is None:
                     continue
                 times = wave.rms / rated
-                if times <= OVERLOADED or (before and wave.rms < WORSE * before.rms):
+                if times <= OVERLOADED.value or (before and wave.rms < WORSE.value * before.rms):
                     continue
                 yield Finding(
                     "fault.winding-overload", "notice", solution.state.name, (branch.name,),
@@ -217,7 +230,7 @@ class Judge:
                     "See that a fuse opens before the winding burns",
                     {"current_rms": figure(wave.rms, "A")},
                     limit=figure(rated, "A"),
-                    source="the winding's rating on the drawing", excess=times,
+                    source=Citation("drawing").text, excess=times,
                 )  # fmt: skip
 
 
@@ -241,7 +254,7 @@ def _beyond_touch(solution: Solution, net: str) -> float:
     if wave is None:
         return 0.0
     swing = max(wave.high - wave.dc, wave.dc - wave.low)
-    return max(abs(wave.dc) / TOUCH_DC_V, swing / TOUCH_PEAK_V)
+    return max(abs(wave.dc) / TOUCH_DC.value, swing / TOUCH_PEAK.value)
 
 
 def seconds_charged(circuit: Circuit, solution: Solution) -> float:

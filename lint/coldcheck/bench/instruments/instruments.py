@@ -124,12 +124,12 @@ DC_METER = Instrument(
 )  # fmt: skip
 AVERAGE_METER = Instrument(
     "digital meter, AC, average responding", AVERAGE, 10e6, 1000.0, 600.0, 0.02,
-    "1.111 times the mean of the rectified AC (MEAS-06 to 10, found); limits from memory",
+    "1.111 times the mean of the rectified AC (found); limits from memory",
     "memory", category=Category(3, 600.0),
 )  # fmt: skip
 TRUE_RMS_METER = Instrument(
     "digital meter, AC, true rms", TRUE_RMS, 10e6, 1000.0, 600.0, 0.02,
-    "AC coupled (MEAS-06, found); limits and accuracy of a hand-held meter from memory",
+    "AC coupled (found); limits and accuracy of a hand-held meter from memory",
     "memory", category=Category(3, 600.0),
 )  # fmt: skip
 BENCH_AC_METER = Instrument(
@@ -142,11 +142,11 @@ ANALOGUE_METER = Instrument(
     accuracy_of_range=0.03, ohms_per_volt=20e3, ranges=(2.5, 10.0, 50.0, 250.0, 1000.0),
 )  # fmt: skip
 PROBES = (Probe(1, 1e6, 400.0), Probe(10, 10e6, 600.0), Probe(100, 100e6, 1500.0))
-"""x10: 600 V (MEAS-19, memory); x100: 1500 V (memory); x1 stands what the input stands."""
+"""x10: 600 V (memory); x100: 1500 V (memory); x1 stands what the input stands."""
 
 SCOPE = Instrument(
     "oscilloscope, 1 Mohm", TRACE, 1e6, 400.0, 300.0, 0.03,
-    "300 V rms (MEAS-14, found) and 400 V DC + peak AC (MEAS-15, found), below 100 kHz; "
+    "300 V rms (found) and 400 V DC + peak AC (found), below 100 kHz; "
     "8 divisions, 2 mV to 5 V each (memory)",
     "found", screen=Screen(probes=PROBES),
 )  # fmt: skip

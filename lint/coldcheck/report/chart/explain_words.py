@@ -25,7 +25,7 @@ UNLIKE = 0.02
 
 LOADS = 0.005
 TOUCH_VOLTS = 42.4
-"""Peak volts from which a live part is hazardous (SAF-22, 23: 42.4 V peak AC, 60 V DC; memory)."""
+"""Peak volts from which a live part is hazardous (42.4 V peak AC, 60 V DC; memory)."""
 
 LEAST_AMPS = 1e-7
 """Amperes through a clip below which there is next to nothing."""

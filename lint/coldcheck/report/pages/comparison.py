@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from coldcheck.report.review.text import what_would_decide
 from coldcheck.report.shared.json_values import number, safe
 from coldcheck.report.shared.lines import columns, entries, paragraph, say, show
 from coldcheck.report.shared.markdown import escaped
@@ -14,15 +15,22 @@ from coldcheck.report.shared.plain import clean, counted
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from coldcheck.compare.changes import Comparison, FindingChange, Moved, PartChange
+    from coldcheck.compare.changes import (
+        Comparison,
+        FindingChange,
+        JudgedComparison,
+        Moved,
+        PartChange,
+    )
 
 SCHEMA = "coldcheck.comparison/1"
 LONGEST = 40
 """Rows of the table of voltages; what is left out is counted."""
 
 
-def render(found: Comparison, console: Console, gate: str = "notice") -> None:
+def render(judged: JudgedComparison, console: Console) -> None:
     """Print a comparison as text."""
+    found = judged.comparison
     old, new = clean(found.old.file), clean(found.new.file)
     paragraph(console, clean(found.new.title) or new, style="bold")
     paragraph(console, f"{old} -> {new}")
@@ -30,16 +38,18 @@ def render(found: Comparison, console: Console, gate: str = "notice") -> None:
     _points(console, found)
     _findings(console, found)
     say(console)
-    paragraph(console, verdict(found, gate), style="bold")
+    paragraph(console, verdict(judged), style="bold")
 
 
-def verdict(found: Comparison, gate: str) -> str:
+def verdict(judged: JudgedComparison) -> str:
     """What stops the change, in one sentence."""
-    stopping = found.stopping(gate)
-    if stopping:
-        return f"{counted(len(stopping), 'finding')} new or worse at {gate} or above"
-    same = "the same circuit; " if found.same_circuit else ""
-    return f"{same}nothing new or worse at {gate} or above by the rules that could be judged"
+    level = judged.gate.level
+    if judged.stopping:
+        return f"{counted(len(judged.stopping), 'finding')} new or worse at {level} or above"
+    if judged.undecided:
+        return f"undecided: {what_would_decide(judged.undecided)}"
+    same = "the same circuit; " if judged.comparison.same_circuit else ""
+    return f"{same}nothing new or worse at {level} or above in what was judged"
 
 
 def part_text(change: PartChange) -> str:
@@ -99,12 +109,13 @@ def _row(change: FindingChange) -> tuple[str, str]:
     return change.how, clean(text)
 
 
-def markdown(found: Comparison, gate: str = "notice") -> str:
+def markdown(judged: JudgedComparison) -> str:
     """The comparison as Markdown fit for a remark under a change."""
+    found = judged.comparison
     lines = [
         f"### {escaped(found.new.title or found.new.file)}",
         "",
-        f"**{escaped(verdict(found, gate))}**",
+        f"**{escaped(verdict(judged))}**",
     ]
     if found.findings:
         lines += ["", "| | level | finding | rule |", "|---|---|---|---|"]
@@ -131,15 +142,16 @@ def _md_finding(change: FindingChange) -> str:
     return f"| {change.how}{waived} | {finding.level} | {text} | `{finding.rule}` |"
 
 
-def as_json(found: Comparison, gate: str = "notice") -> str:
+def as_json(judged: JudgedComparison) -> str:
     """The comparison as JSON text; volts to gnd."""
+    found = judged.comparison
     document: dict[str, Any] = {
         "schema": SCHEMA,
         "old": safe(found.old.file),
         "new": safe(found.new.file),
         "state": safe(found.state),
         "same_circuit": found.same_circuit,
-        "stopping": len(found.stopping(gate)),
+        "stopping": len(judged.stopping),
         "parts": [
             {"how": p.how, "name": safe(p.name), "old": safe(p.old), "new": safe(p.new)}
             for p in found.parts

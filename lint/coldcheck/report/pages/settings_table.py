@@ -25,17 +25,15 @@ _DRAWINGS_SHOWN = 8
 _VALUE_WIDTH = 30
 
 
-def render(
-    shared: Sequence[tuple[Settings, Sequence[str]]], console: Console, gate: str | None = None
-) -> None:
-    """Print each settings under the drawings they hold for; ``gate`` is the command line's."""
+def render(shared: Sequence[tuple[Settings, Sequence[str]]], console: Console) -> None:
+    """Print each settings under the drawings they hold for."""
     for number, (settings, files) in enumerate(shared):
         if number:
             say(console)
         named = ", ".join(map(clean, files[:_DRAWINGS_SHOWN]))
         more = len(files) - _DRAWINGS_SHOWN
         paragraph(console, named + (f" and {more} more" if more > 0 else ""), style="bold")
-        _print(console, list(rows(settings, gate)))
+        _print(console, list(rows(settings)))
 
 
 def _print(console: Console, lines: Sequence[tuple[str, str, str]]) -> None:
@@ -49,12 +47,10 @@ def _print(console: Console, lines: Sequence[tuple[str, str, str]]) -> None:
         say(console, "  " + "  ".join([*padded, cells[2]]), "" if number else "dim")
 
 
-def rows(settings: Settings, gate: str | None = None) -> Iterator[tuple[str, str, str]]:
+def rows(settings: Settings) -> Iterator[tuple[str, str, str]]:
     """(key, value, where from) of every setting, those with their default among them."""
-    if gate is None:
-        yield "gate", settings.gate, _source(settings, "gate")
-    else:
-        yield "gate", gate, "--gate on the command line"
+    yield "gate", settings.gate, _source(settings, "gate")
+    yield "undecided", settings.undecided, _source(settings, "undecided")
     for entry, reason in sorted(settings.off.items()):
         yield f"off.{entry}", reason, _source(settings, f"off.{entry}")
     if not settings.off:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
-from coldcheck.report.shared.lines import show, wrapped
+from coldcheck.report.shared.lines import say, wrapped
 from coldcheck.report.shared.plain import clean
 
 if TYPE_CHECKING:
@@ -34,7 +34,12 @@ def side_by_side(console: Console, left: str, right: str, headings: tuple[str, s
     for a, b in aligned(left.splitlines(), right.splitlines()):
         differ = a != b
         table.add_row(*_cell(console, a, width, differ, 0), *_cell(console, b, width, differ, 1))
-    show(console, table)
+    for line in console.render_lines(
+        table, console.options.update(width=console.width - 2), pad=False
+    ):
+        shown = Text("  ") + Text.assemble(*((s.text, s.style or "") for s in line))
+        shown.rstrip()
+        say(console, shown)
 
 
 def aligned(left: list[str], right: list[str]) -> Iterator[tuple[str | None, str | None]]:

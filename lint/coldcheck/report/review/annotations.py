@@ -10,28 +10,37 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coldcheck.report.review.text import verdict_line
 from coldcheck.report.shared.places import relative, sentence
 from coldcheck.report.shared.plain import clean
+from coldcheck.verdict.ruling import Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from coldcheck.judge.finding import Finding
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.ruling import Ruling
 
 
-def render(reviews: Sequence[Review], gate: str | None = None, root: Path | None = None) -> str:
-    """All findings that are not accepted, a line each; empty where there are none."""
-    lines = [line for review in reviews for line in _of(review, gate, root or Path.cwd())]
+def render(rulings: Sequence[Ruling], root: Path | None = None) -> str:
+    """All findings that are not accepted, a line each; empty where there are none.
+
+    What leaves a drawing undecided has a line too.
+    """
+    lines = [line for ruling in rulings for line in _of(ruling, root or Path.cwd())]
     return "".join(f"{line}\n" for line in lines)
 
 
-def _of(review: Review, gate: str | None, root: Path) -> Iterator[str]:
-    counting = set(map(id, review.at_or_above(gate)))
-    for finding in review.findings:
+def _of(ruling: Ruling, root: Path) -> Iterator[str]:
+    counting = set(map(id, ruling.counting))
+    for finding in ruling.document.findings:
         if finding.accepted is None and not finding.standing:
-            counts = id(finding) in counting or not review.readable
+            counts = id(finding) in counting or not ruling.document.readable
             yield _command(finding, "error" if counts else _mild(finding), root)
+    if ruling.verdict is Verdict.UNDECIDED:
+        word = "error" if ruling.stops else "warning"
+        file = _property(relative(ruling.document.file, root))
+        yield f"::{word} file={file},line=1,title=undecided::{_message(verdict_line(ruling))}"
 
 
 def _mild(finding: Finding) -> str:

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from coldcheck.bench.faults.faults import Outcome, Sweep
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ruling import Ruling
 
 INDENT, LABEL = 9, 12
 TOUCH = "60 V"
@@ -35,9 +36,10 @@ SCOPE = (
 )
 
 
-def render(review: Review, found: Sweep, console: Console, gate: str | None) -> None:
+def render(ruling: Ruling, found: Sweep, console: Console) -> None:
     """Print the table, the faults without effect, what was not judged, and lines to sign."""
-    title, file = clean(review.title), clean(review.file)
+    document = ruling.document
+    title, file = clean(document.title), clean(document.file)
     paragraph(console, title or file, style="bold")
     if title:
         paragraph(console, file)
@@ -46,11 +48,11 @@ def render(review: Review, found: Sweep, console: Console, gate: str | None) -> 
     for number, outcome in enumerate(found.harmful, 1):
         say(console)
         _row(console, number, outcome)
-    _lists(console, review, found)
+    _lists(console, document, found)
     say(console)
     paragraph(console, SCOPE)
     say(console)
-    paragraph(console, verdict_line(review, gate), style="bold")
+    paragraph(console, clean(verdict_line(ruling)), style="bold")
     _sign(console)
     closing(console)
 
@@ -109,7 +111,7 @@ def lasting(seconds: float) -> str:
     return f"{seconds / 60:.0f} min" if seconds < 7200 else f"{seconds / 3600:.0f} h"
 
 
-def _lists(console: Console, review: Review, found: Sweep) -> None:
+def _lists(console: Console, document: Document, found: Sweep) -> None:
     blown = [o for o in found.harmless if not o.lasts]
     quiet = [o for o in found.harmless if o.lasts]
     for words, some in ((BLOWN, blown), (QUIET, quiet)):
@@ -117,10 +119,10 @@ def _lists(console: Console, review: Review, found: Sweep) -> None:
             say(console)
             say(console, words, "bold")
             paragraph(console, clean(", ".join(_names(some))), 2)
-    if review.not_judged:
+    if document.not_judged:
         say(console)
         say(console, "Not judged", "bold")
-        for item in review.not_judged:
+        for item in document.not_judged:
             paragraph(console, clean(item.reason), 2)
 
 

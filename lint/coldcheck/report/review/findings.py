@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from rich.cells import cell_len
 from rich.text import Text
@@ -17,23 +17,33 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from coldcheck.drawing.model import Span
     from coldcheck.judge.finding import Finding
-    from coldcheck.verdict.review import Review
 
 _INDENT, _LABEL = 3, 11
 
 
-def print_finding(console: Console, review: Review, finding: Finding) -> None:
+class Source(Protocol):
+    """Where the lines are that findings stand in: a document, or a live review."""
+
+    @property
+    def file(self) -> str: ...  # noqa: D102
+    @property
+    def readable(self) -> bool: ...  # noqa: D102
+    def line(self, span: Span) -> str: ...  # noqa: D102
+
+
+def print_finding(console: Console, drawn: Source, finding: Finding) -> None:
     """Print one finding in the form that suits the console."""
     if console.is_terminal:
-        _block_head(console, finding, readable=review.readable)
+        _block_head(console, finding, readable=drawn.readable)
     else:
         say(console, gnu_line(finding))
-    if review.readable:
+    if drawn.readable:
         entries(console, details(finding), _INDENT, _LABEL)
-        _source_line(console, review, finding)
+        _source_line(console, drawn, finding)
     else:
-        _source_line(console, review, finding)
+        _source_line(console, drawn, finding)
         entries(console, [("hint", clean(finding.remedy))], _INDENT, _LABEL)
 
 
@@ -95,17 +105,19 @@ def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
         yield "limit", "; ".join(filter(None, (limit, margin)))
 
 
-def _source_line(console: Console, review: Review, finding: Finding) -> None:
+def _source_line(console: Console, drawn: Source, finding: Finding) -> None:
     """The line of the drawing; with marks under what could not be read."""
-    span, source = finding.span, review.line(finding.span)
+    span, source = finding.span, drawn.line(finding.span)
     if not source:
         return
-    if span.file != review.file:
+    if span.file != drawn.file:
         entries(console, [("sheet", clean(span.file))], _INDENT, _LABEL)
     label = f"line {span.line}".ljust(_LABEL - 1) + " "
+    if drawn.readable:
+        entries(console, [(label.rstrip(), clean(source.strip()))], _INDENT, _LABEL)
+        return
     room = max(console.width - _INDENT - len(label), 20)
     line, marks = excerpt(source, span.column, span.end_column, room)
     head = Text(" " * _INDENT).append(label, style="dim")
     say(console, head + Text(line, style="" if not console.is_terminal else "italic"))
-    if not review.readable:
-        say(console, Text(" " * (_INDENT + len(label))).append(marks, style="bold"))
+    say(console, Text(" " * (_INDENT + len(label))).append(marks, style="bold"))

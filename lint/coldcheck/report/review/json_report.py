@@ -7,21 +7,21 @@ Other programs build on it: a field keeps its name and meaning. Voltages are in 
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coldcheck.report.review.heater_table import heater_windings
 from coldcheck.report.review.json_worked import worked
-from coldcheck.report.shared.json_values import number, safe
+from coldcheck.report.shared.json_values import number, safe, whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from coldcheck.judge.figure import Figure
     from coldcheck.judge.finding import Finding, NotJudged
-    from coldcheck.solve.solution import Solution, TubeReading, Wave
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.document.content import Level, Reading, StateTold
+    from coldcheck.verdict.ruling import Ruling
 
 SCHEMA = "coldcheck.report/2"
 
@@ -40,24 +40,10 @@ _READINGS = (
 )
 
 
-def of_documents(
-    reviews: Iterable[Review], documents: Iterable[Mapping[str, Any]], gate: str | None = None
-) -> str:
-    """The report from entries made before; findings and verdicts are those of the reviews now."""
-    entries = [
-        {**made, "verdict": r.verdict(gate), "findings": [_finding(f, r.file) for f in r.findings]}
-        for r, made in zip(reviews, documents, strict=True)
-    ]
-    return _text({"schema": SCHEMA, "drawings": entries})
-
-
-def _text(document: Mapping[str, Any]) -> str:
-    return json.dumps(document, indent=2, allow_nan=False) + "\n"
-
-
-def render(reviews: Iterable[Review], gate: str | None = None) -> str:
+def render(rulings: Iterable[Ruling]) -> str:
     """Return the report on all drawings as JSON text (ASCII only, ends in a newline)."""
-    return _text({"schema": SCHEMA, "drawings": [drawing(r, gate) for r in reviews]})
+    report = {"schema": SCHEMA, "drawings": [drawing(r) for r in rulings]}
+    return json.dumps(report, indent=2, allow_nan=False) + "\n"
 
 
 @lru_cache(maxsize=1)
@@ -66,17 +52,18 @@ def schema_text() -> str:
     return Path(__file__).with_name("report.schema.json").read_text(encoding="utf-8")
 
 
-def drawing(review: Review, gate: str | None = None) -> dict[str, Any]:
+def drawing(ruling: Ruling) -> dict[str, Any]:
     """One entry of ``drawings``."""
+    document = ruling.document
     return {
-        "file": safe(review.file),
-        "title": safe(review.title),
-        "verdict": review.verdict(gate),
-        "findings": [_finding(f, review.file) for f in review.findings],
-        "not_judged": [_not_judged(n) for n in review.not_judged],
-        "heater_windings": heater_windings(review, number),
-        "states": {name: _state(s) for name, s in review.solutions.items()},
-        **worked(review),
+        "file": safe(document.file),
+        "title": safe(document.title),
+        "verdict": ruling.verdict.value,
+        "findings": [_finding(f, document.file) for f in document.findings],
+        "not_judged": [_not_judged(n) for n in document.not_judged],
+        "heater_windings": [whole(asdict(w), leave=("remedy",)) for w in document.heater_windings],
+        "states": {safe(name): _state(s) for name, s in document.states.items()},
+        **worked(document),
     }
 
 
@@ -114,53 +101,37 @@ def figure(found: Figure) -> dict[str, Any]:
 
 
 def _not_judged(item: NotJudged) -> dict[str, Any]:
-    return {"rule": item.rule, "at": [safe(a) for a in item.at], "reason": safe(item.reason)}
-
-
-def _state(solution: Solution) -> dict[str, Any]:
-    """A state; one that did not converge has its reason and no number at all."""
-    if not solution.converged:
-        return {
-            "converged": False,
-            "residual_a": None,
-            "reason": safe(solution.reason),
-            "points": {},
-            "undefined": {},
-            "tubes": {},
-        }
-    points = solution.circuit.points
-    spread = solution.spread()
-    off = {n: None if spread is None else spread.volts(n) for n in solution.waves}
     return {
-        "converged": True,
-        "residual_a": number(solution.residual_a, 3),
-        "reason": None,
-        "points": {
-            safe(p): _wave(solution.waves[net], off[net])
-            for p, net in points.items()
-            if net in solution.waves
-        },
-        "undefined": {
-            safe(p): safe(solution.why_lost(net))
-            for p, net in points.items()
-            if net in solution.undefined and net not in solution.waves
-        },
-        "tubes": {safe(name): _reading(r) for name, r in solution.readings.items()},
+        "rule": item.rule,
+        "at": [safe(a) for a in item.at],
+        "reason": safe(item.reason),
+        "kind": item.kind.value,
     }
 
 
-def _wave(wave: Wave, off: float | None) -> dict[str, float | None]:
+def _state(state: StateTold) -> dict[str, Any]:
+    """A state; one that is not solved has its reason and no number at all."""
     return {
-        "dc": number(wave.dc),
-        "plus_minus": number(off),
-        "ac_rms": number(wave.ac_rms),
-        "min": number(wave.low),
-        "max": number(wave.high),
+        "converged": state.solved,
+        "residual_a": number(state.residual_a),
+        "reason": None if state.solved else safe(state.reason),
+        "points": {safe(p): _level(level) for p, level in state.points.items()},
+        "undefined": {safe(p): safe(why) for p, why in state.undefined.items()},
+        "tubes": {safe(name): _reading(r) for name, r in state.tubes.items()},
     }
 
 
-def _reading(reading: TubeReading) -> dict[str, float | None]:
+def _level(level: Level) -> dict[str, float | None]:
+    return {
+        "dc": number(level.dc),
+        "plus_minus": number(level.plus_minus),
+        "ac_rms": number(level.ac_rms),
+        "min": number(level.low),
+        "max": number(level.high),
+    }
+
+
+def _reading(reading: Reading) -> dict[str, float | None]:
+    worst = reading.heater_cathode_worst
     plain = {name: number(getattr(reading, name)) for name in _READINGS}
-    low, high = reading.heater_cathode_low, reading.heater_cathode_high
-    peak = None if low is None or high is None else max(abs(low), abs(high))
-    return {**plain, "heater_cathode_peak": number(peak)}
+    return {**plain, "heater_cathode_peak": None if worst is None else number(abs(worst))}

@@ -5,173 +5,133 @@ Each is left out where there is nothing to say: no ``signal`` source, an unreada
 
 from __future__ import annotations
 
-from math import log10, sqrt
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from coldcheck.report.review.warming import when_warm
-from coldcheck.report.shared.json_values import number, safe
-from coldcheck.solve.off.discharge import GUARD_V, TOUCH_V
-from coldcheck.solve.signal.hum import LEAKAGE_OHM
-from coldcheck.solve.signal.sweep import NOTHING
-from coldcheck.solve.solution import WARM
+from coldcheck.report.shared.json_values import number, safe, whole
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from coldcheck.verdict.document.content import (
+        Document,
+        Gain,
+        HumTold,
+        OffTold,
+        OutputTold,
+        PeakTold,
+        SignalTold,
+        SourceTold,
+        StageTold,
+        WarmUpTold,
+    )
 
-    from coldcheck.solve.off.discharge import Decay
-    from coldcheck.solve.off.off_state import NetDecay, OffState
-    from coldcheck.solve.signal.hum import Hum
-    from coldcheck.solve.signal.results import Driven, Output, SignalSolution, Stage
-    from coldcheck.solve.signal.sweep import Sweep
-    from coldcheck.solve.warmup import Peak
-    from coldcheck.verdict.review import Review
 
-
-def worked(review: Review) -> dict[str, Any]:
+def worked(document: Document) -> dict[str, Any]:
     """The optional members of a drawing that are worked out beyond its states."""
-    if review.worked is None or review.circuit is None:
-        return {}
-    signal = review.worked.signal()
-    found = {} if signal is None else {"signal": _signal(signal, review.worked.hum())}
-    return {**found, "off": _off(review.worked.off()), "warm_up": _warm_up(review)}
+    found: dict[str, Any] = {}
+    if document.signal is not None:
+        found["signal"] = _signal(document.signal)
+    if document.off is not None:
+        found["off"] = _off(document.off)
+    if document.warm_up is not None:
+        found["warm_up"] = _warm_up(document.warm_up)
+    return found
 
 
-def _signal(signal: SignalSolution, hums: Iterable[Hum]) -> dict[str, Any]:
-    by_output = {h.output: h for h in hums}
+def _signal(signal: SignalTold) -> dict[str, Any]:
     return {
         "solved": signal.solved,
         "reason": None if signal.solved else safe(signal.reason),
-        "sources": [_source(d, by_output) for d in signal.sources.values()],
-        "unused": {safe(k): safe(v) for k, v in signal.unused.items()},
-        "assumed_primary_h": {safe(k): number(v) for k, v in signal.assumed.items()},
+        "sources": [_source(s, signal) for s in signal.sources],
+        "unused": whole(signal.unused),
+        "assumed_primary_h": whole(signal.assumed_primary_h),
     }
 
 
-def _source(driven: Driven, hums: dict[str, Hum]) -> dict[str, Any]:
+def _source(source: SourceTold, signal: SignalTold) -> dict[str, Any]:
     return {
-        "source": safe(driven.source),
-        "volts_rms": number(driven.volts),
-        "frequency_hz": number(driven.frequency),
-        "limited_by": None if driven.first is None else safe(driven.first),
-        "overdriven": driven.overdriven,
-        "stages": [_stage(s) for s in driven.stages],
-        "outputs": [_output(o, hums.get(o.name)) for o in driven.outputs],
+        "source": safe(source.source),
+        "volts_rms": number(source.volts_rms),
+        "frequency_hz": number(source.frequency_hz),
+        "limited_by": None if source.limited_by is None else safe(source.limited_by),
+        "overdriven": source.overdriven,
+        "stages": [_stage(s) for s in source.stages],
+        "outputs": [_output(o, signal.assumed_leakage_ohm) for o in source.outputs],
     }
 
 
-def _stage(stage: Stage) -> dict[str, Any]:
+def _stage(stage: StageTold) -> dict[str, Any]:
     return {
         "section": safe(stage.section),
         "input": stage.input,
         "output": stage.output,
         **_gain(stage.gain),
-        "output_ohm": number(abs(stage.ohm)),
-        "plate_swing_peak_v": number(stage.plate_swing),
-        "cathode_swing_peak_v": number(stage.cathode_swing),
+        "output_ohm": number(stage.output_ohm),
+        "plate_swing_peak_v": number(stage.plate_swing_peak_v),
+        "cathode_swing_peak_v": number(stage.cathode_swing_peak_v),
         "overdriven": stage.overdriven,
-        "limits": [
-            {"cause": x.cause, "source_rms_v": number(x.source_peak / sqrt(2))}
-            for x in stage.limits
-        ],
+        "limits": whole([asdict(bound) for bound in stage.limits]),
     }
 
 
-def _gain(sweep: Sweep) -> dict[str, float | None]:
-    gain = abs(sweep.mid)
+def _gain(gain: Gain) -> dict[str, float | None]:
     return {
-        "gain": number(gain),
-        "gain_db": number(20 * log10(gain)) if gain > NOTHING else None,
-        "low_corner_hz": number(sweep.low_corner),
-        "high_corner_drawn_parts_hz": number(sweep.high_corner),
+        "gain": number(gain.gain),
+        "gain_db": number(gain.gain_db),
+        "low_corner_hz": number(gain.low_corner_hz),
+        "high_corner_drawn_parts_hz": number(gain.high_corner_hz),
     }
 
 
-def _output(output: Output, hum: Hum | None) -> dict[str, Any]:
-    most = output.undistorted
+def _output(output: OutputTold, leakage_ohm: float) -> dict[str, Any]:
     return {
         "name": safe(output.name),
         **_gain(output.gain),
-        "output_ohm": number(abs(output.impedance.mid)),
-        "load_ohm": number(output.load),
-        "volts_rms": number(output.volts),
-        "most_rms_v": None if most is None else number(most / sqrt(2)),
+        "output_ohm": number(output.output_ohm),
+        "load_ohm": number(output.load_ohm),
+        "volts_rms": number(output.volts_rms),
+        "most_rms_v": number(output.most_rms_v),
         "watts": number(output.watts),
         "damping": number(output.damping),
-        "hum": None if hum is None else _hum(hum),
+        "hum": None if output.hum is None else _hum(output.hum, leakage_ohm),
     }
 
 
-def _hum(hum: Hum) -> dict[str, float | None]:
+def _hum(hum: HumTold, leakage_ohm: float) -> dict[str, float | None]:
     return {
-        "ripple_rms_v": number(hum.ripple),
-        "ripple_below_signal_db": number(hum.below_signal_db),
-        "assumed_leakage_ohm": LEAKAGE_OHM,
-        "leakage_rms_v": number(sum(hum.leakage.values())),
+        "ripple_rms_v": number(hum.ripple_rms_v),
+        "ripple_below_signal_db": number(hum.ripple_below_signal_db),
+        "assumed_leakage_ohm": leakage_ohm,
+        "leakage_rms_v": number(hum.leakage_rms_v),
         "leakage_below_signal_db": number(hum.leakage_below_signal_db),
     }
 
 
-def _off(off: OffState) -> dict[str, Any]:
+def _off(off: OffTold) -> dict[str, Any]:
     return {
-        "touch_v": TOUCH_V,
-        "guard_v": GUARD_V,
-        "reason": safe(off.unsolved) or None,
-        "not_timed": [safe(n) for n in off.unvalued],
-        "positions": [
-            {
-                "thrown": [safe(s) for s in p.thrown],
-                "capacitors": [_capacitor(d) for d in p.capacitors],
-                "points": [_point(n) for n in p.nets],
-            }
-            for p in off.positions
-        ],
+        "touch_v": off.touch_v,
+        "guard_v": off.guard_v,
+        "reason": safe(off.reason) or None,
+        "not_timed": whole(off.not_timed),
+        "positions": [whole(asdict(p)) for p in off.positions],
     }
 
 
-def _capacitor(decay: Decay) -> dict[str, Any]:
+def _warm_up(way: WarmUpTold) -> dict[str, Any]:
     return {
-        "capacitor": safe(decay.capacitor.name),
-        "volts": number(abs(decay.volts)),
-        "joules": number(decay.joules, 3),
-        "seconds": number(decay.seconds, 4),
-        "guard_seconds": number(decay.guard_seconds, 4),
-        "charged_in": safe(decay.charged_in),
-        "drained_through": [safe(n) for n in decay.drained_by],
-        "perhaps_drained_through": [safe(n) for n in decay.undrawn],
+        "steps": whole(way.steps),
+        "not_solved": whole(way.not_solved),
+        "capacitors": _peaks(way.capacitors),
+        "heater_cathode": _peaks(way.heater_cathode),
+        "grid_cathode": _peaks(way.grid_cathode),
     }
 
 
-def _point(net: NetDecay) -> dict[str, Any]:
-    return {
-        "point": safe(net.net),
-        "volts": number(net.volts),
-        "seconds": number(net.seconds, 4),
-        "guard_seconds": number(net.guard_seconds, 4),
-        "charged_in": safe(net.charged_in),
-    }
-
-
-def _warm_up(review: Review) -> dict[str, Any]:
-    assert review.worked is not None
-    assert review.circuit is not None
-    way = review.worked.warm_up()
-    warm = when_warm(review.circuit, review.solutions.get(WARM))
-    return {
-        "steps": [safe(s) for s in way.steps],
-        "not_solved": [safe(s) for s in way.missing],
-        "capacitors": _peaks(way.capacitors, warm.capacitors),
-        "heater_cathode": _peaks(way.heaters, warm.heaters),
-        "grid_cathode": _peaks(way.grids, warm.grids),
-    }
-
-
-def _peaks(way: Iterable[Peak], warm: Iterable[Peak]) -> dict[str, Any]:
-    known = {p.at: p.volts for p in warm}
+def _peaks(peaks: tuple[PeakTold, ...]) -> dict[str, Any]:
     return {
         safe(p.at): {
-            "highest_v": number(p.volts),
-            "warm_v": number(known.get(p.at)),
+            "highest_v": number(p.highest_v),
+            "warm_v": number(p.warm_v),
             "state": safe(p.state),
         }
-        for p in way
+        for p in peaks
     }

@@ -11,35 +11,39 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
+from coldcheck.report.review.text import verdict_line
 from coldcheck.report.shared.places import relative, sentence, unjudged
 from coldcheck.report.shared.plain import clean
 from coldcheck.verdict.added import all_rules
+from coldcheck.verdict.ruling import Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from coldcheck.judge.finding import Finding
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ruling import Ruling
 
 
-def render(reviews: Sequence[Review], gate: str | None = None, root: Path | None = None) -> str:
+def render(rulings: Sequence[Ruling], root: Path | None = None) -> str:
     """All drawings as one XML text."""
     top = ET.Element("testsuites", name="coldcheck")
-    for review in reviews:
-        top.append(_suite(review, gate, root or Path.cwd()))
+    for ruling in rulings:
+        top.append(_suite(ruling, root or Path.cwd()))
     for count in ("tests", "failures", "errors", "skipped"):
         top.set(count, str(sum(int(s.get(count, "0")) for s in top)))
     ET.indent(top)
     return ET.tostring(top, encoding="unicode", xml_declaration=True) + "\n"
 
 
-def _suite(review: Review, gate: str | None, root: Path) -> ET.Element:
-    file = _text(relative(review.file, root))
+def _suite(ruling: Ruling, root: Path) -> ET.Element:
+    file = _text(relative(ruling.document.file, root))
     suite = ET.Element("testsuite", name=file)
-    if review.readable:
-        cases = [_case(review, family, gate, file) for family in _families()]
+    if ruling.document.readable:
+        cases = [_case(ruling, family, file) for family in _families()]
+        cases += [_undecided(ruling, file)] if ruling.verdict is Verdict.UNDECIDED else []
     else:
-        cases = [_unreadable(review, file)]
+        cases = [_unreadable(ruling.document, file)]
     suite.extend(cases)
     for count, tag in (("failures", "failure"), ("errors", "error"), ("skipped", "skipped")):
         suite.set(count, str(sum(case.find(tag) is not None for case in cases)))
@@ -51,26 +55,36 @@ def _families() -> tuple[str, ...]:
     return tuple(dict.fromkeys(rule.family for rule in all_rules()))
 
 
-def _case(review: Review, family: str, gate: str | None, file: str) -> ET.Element:
+def _case(ruling: Ruling, family: str, file: str) -> ET.Element:
     case = ET.Element("testcase", classname=file, name=family)
-    counting = set(map(id, review.at_or_above(gate)))
-    ours = [f for f in review.findings if f.rule.partition(".")[0] == family]
+    document = ruling.document
+    counting = set(map(id, ruling.counting))
+    ours = [f for f in document.findings if f.rule.partition(".")[0] == family]
     failing = [f for f in ours if id(f) in counting]
     if failing:
         kinds = ", ".join(dict.fromkeys(f.rule for f in failing))
         failure = ET.SubElement(case, "failure", type=kinds, message=_text(_line(failing[0])))
         failure.text = _text("\n\n".join(map(_block, failing)))
     rest = [_block(f) for f in ours if id(f) not in counting]
-    rest += [unjudged(n) for n in review.not_judged if n.rule.partition(".")[0] == family]
+    rest += [unjudged(n) for n in document.not_judged if n.rule.partition(".")[0] == family]
     if rest:
         ET.SubElement(case, "system-out").text = _text("\n\n".join(rest))
     return case
 
 
-def _unreadable(review: Review, file: str) -> ET.Element:
+def _undecided(ruling: Ruling, file: str) -> ET.Element:
+    """What keeps the drawing from being decided: a failure where that holds it, else skipped."""
+    case = ET.Element("testcase", classname=file, name="undecided")
+    tag = "failure" if ruling.stops else "skipped"
+    found = ET.SubElement(case, tag, type="undecided", message=_text(verdict_line(ruling)))
+    found.text = _text("\n\n".join(map(unjudged, ruling.undecided)))
+    return case
+
+
+def _unreadable(document: Document, file: str) -> ET.Element:
     case = ET.Element("testcase", classname=file, name="drawing")
     error = ET.SubElement(case, "error", type="unreadable", message="the drawing cannot be read")
-    error.text = _text("\n\n".join(map(_block, review.findings)))
+    error.text = _text("\n\n".join(map(_block, document.findings)))
     return case
 
 

@@ -1,106 +1,143 @@
-"""Reviews as one page to read in a browser or to print: nothing from outside, no scripts."""
+"""Reviews as one page to read in a browser, on a telephone or on paper: no scripts, all inside.
+
+Words carry what colours repeat, so a page in black and white says the same.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rich.text import Text
-
 from coldcheck.report.review.findings import details
+from coldcheck.report.review.sections import sections
 from coldcheck.report.review.text import CAUTION, EDGES, not_judged, summary, verdict_line
+from coldcheck.report.shared.blocks import Entries, Note, Table
 from coldcheck.report.shared.html_page import page, signal_colours, text
 from coldcheck.report.shared.plain import listed
 from coldcheck.report.shared.signal_words import gravest_first
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from coldcheck.judge.finding import Finding
-    from coldcheck.verdict.review import Review
+    from coldcheck.report.shared.blocks import Block, Section
+    from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ruling import Ruling
 
 _STYLE = """
-@page { size: A4 portrait; margin: 14mm; }
-body { font: 10pt/1.35 "Liberation Sans", Arial, sans-serif; color: #000; margin: 4mm auto;
-       max-width: 182mm; }
-h1 { font-size: 15pt; margin: 0; }
-h2 { font-size: 12pt; margin: 6mm 0 1mm; }
-section { break-before: page; }
-section:first-of-type { break-before: auto; }
-article { border: .3mm solid #999; margin: 3mm 0; padding: 2mm 3mm; break-inside: avoid; }
-article p { margin: 1.5mm 0; }
-.word { display: inline-block; padding: 0 2mm; font-weight: bold; }
-.rule { float: right; color: #555; }
-table { border-collapse: collapse; }
-th { text-align: left; vertical-align: top; font-weight: normal; color: #555; padding: 0 4mm 0 0; }
-td { overflow-wrap: anywhere; }
-pre { font: 8pt/1.25 "Liberation Mono", monospace; white-space: pre-wrap; }
-pre.line { margin: 1mm 0 0; }
-.last { border: .6mm solid #000; padding: 1.5mm 2mm; font-weight: bold; }
+body { font: 100%/1.45 "Liberation Sans", Arial, sans-serif; color: #000; background: #fff;
+       margin: 0 auto; max-width: 52rem; padding: .5rem 1rem; overflow-wrap: break-word; }
+h1 { font-size: 1.5rem; margin: .5rem 0 0; }
+h2, h3, h4 { font-size: 1.1rem; margin: 1.6rem 0 .3rem; break-after: avoid; }
+article { border: 1px solid #767676; margin: .8rem 0; padding: .5rem .8rem; break-inside: avoid; }
+article h3, article h4 { margin: 0; }
+.word { display: inline-block; padding: 0 .5rem; border: 1px solid #000; }
+.verdict, .last { border: 2px solid #000; padding: .4rem .6rem; font-weight: bold; }
+dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem 1rem; margin: .4rem 0; }
+dt { color: #444; }
+dd { margin: 0; min-width: 0; overflow-wrap: anywhere; }
+table { border-collapse: collapse; margin: .3rem 0; }
+caption { text-align: left; font-weight: bold; padding-bottom: .3rem; }
+th, td { text-align: left; vertical-align: top; padding: .1rem .9rem .1rem 0; }
+thead th { border-bottom: 1px solid #767676; font-weight: normal; color: #444; }
+tbody th { font-weight: normal; }
+tbody tr { break-inside: avoid; }
+.figure { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
+code { font-family: "Liberation Mono", monospace; overflow-wrap: anywhere; }
+@media (max-width: 40rem) {
+  dl { display: block; }
+  dt { margin-top: .3rem; }
+  dd { margin-left: 1rem; }
+  table, tbody, tr { display: block; }
+  caption { display: block; }
+  thead { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
+  tbody th { display: block; font-weight: bold; }
+  tbody td { display: inline-block; padding-left: 1rem; }
+  tbody td:empty { display: none; }
+  tbody td::before { content: attr(data-of) " "; color: #444; }
+  .figure { text-align: left; }
+}
+@media print {
+  @page { size: A4 portrait; margin: 14mm; }
+  body { font-size: 10pt; max-width: none; padding: 0; }
+  .drawing { break-before: page; }
+  .drawing:first-of-type { break-before: auto; }
+}
+@media print and (monochrome) { .word.word { color: #000; background: #fff; } }
 """
 
 
-def render(reviews: Sequence[Review], tables: Sequence[str], gate: str | None = None) -> str:
-    """The page of all reviews; every text from a drawing is escaped.
-
-    ``tables`` has what the solutions say of each review, as text.
-    """
-    title = reviews[0].title or reviews[0].file if len(reviews) == 1 else summary(reviews, gate)
-    body = [
-        line
-        for review, made in zip(reviews, tables, strict=True)
-        for line in _section(review, made, gate)
-    ]
-    head = [f"<p><b>{text(title)}</b></p>"] if len(reviews) > 1 else []
+def render(rulings: Sequence[Ruling]) -> str:
+    """The page of all reviews; every text from a drawing is escaped."""
+    alone = len(rulings) == 1
+    document = rulings[0].document if alone else None
+    title = summary(rulings) if document is None else document.title or document.file
+    head = [] if alone else [f"<h1>{text(title)}</h1>"]
+    body = [line for ruling in rulings for line in _drawing(ruling, 1 if alone else 2)]
     return page(
         f"{text(title)}: review",
         _STYLE + "".join(signal_colours(".word.LEVEL")),
-        (*head, *body, f'<p class="last">{text(CAUTION)}</p>'),
+        ("<main>", *head, *body, f'<p class="last">{text(CAUTION)}</p>', "</main>"),
     )
 
 
-def _section(review: Review, tables: str, gate: str | None) -> Iterator[str]:
-    open_ = [f for f in gravest_first(review.findings) if f.accepted is None and not f.standing]
-    yield "<section>"
-    yield f"<h1>{text(review.title or review.file)}</h1>"
-    yield f"<p>{text(review.file)}</p><p><b>{text(verdict_line(review, gate))}</b></p>"
-    for finding in open_:
-        if not finding.only_edge:
-            yield from _article(review, finding)
-    yield from _listed(EDGES, [_sentence(f) for f in open_ if f.only_edge])
-    accepted = [f for f in review.findings if f.accepted is not None]
-    waived = [f"{_sentence(f)} – because {text(f.accepted or '')}" for f in accepted]
-    yield from _listed("Accepted by the drawing", waived)
-    standing = [_sentence(f) for f in review.findings if f.standing and f.accepted is None]
-    yield from _listed("Standing, known to the ledger", standing)
-    unjudged = [f"{text(rule)}: {text(why)}" for rule, why in not_judged(review)]
-    yield from _listed("Not judged", unjudged)
-    if tables.strip():
-        yield f"<h2>Worked out</h2><pre>{text_lines(tables)}</pre>"
+def _drawing(ruling: Ruling, level: int) -> Iterator[str]:
+    """A drawing; its heading is of the given level, those in it of the next."""
+    document = ruling.document
+    open_ = [f for f in gravest_first(document.findings) if f.accepted is None and not f.standing]
+    yield '<section class="drawing">'
+    yield f"<h{level}>{text(document.title or document.file)}</h{level}>"
+    yield f"<p><code>{text(document.file)}</code></p>"
+    yield f'<p class="verdict">{text(verdict_line(ruling))}</p>'
+    plain = [f for f in open_ if not f.only_edge]
+    if plain:
+        yield _heading("Findings", level + 1)
+    for finding in plain:
+        yield from _article(document, finding, level + 2)
+    yield from _listed(EDGES, [_sentence(f) for f in open_ if f.only_edge], level + 1)
+    yield from _told(document, level + 1)
+    for section in sections(document):
+        yield from _section(section, level + 1)
     yield "</section>"
 
 
-def text_lines(printed: str) -> str:
-    """Printed lines without their colours, safe inside HTML."""
-    plain = Text.from_ansi(printed.strip("\n")).plain
-    return "\n".join(text(line.rstrip()) for line in plain.split("\n"))
+def _heading(title: str, level: int) -> str:
+    return f"<h{level}>{text(title)}</h{level}>"
 
 
-def _article(review: Review, finding: Finding) -> Iterator[str]:
+def _told(document: Document, level: int) -> Iterator[str]:
+    """What does not count: accepted, standing, and what was not judged."""
+    accepted = [f for f in document.findings if f.accepted is not None]
+    waived = [f"{_sentence(f)} – because {text(f.accepted or '')}" for f in accepted]
+    yield from _listed("Accepted by the drawing", waived, level)
+    standing = [_sentence(f) for f in document.findings if f.standing and f.accepted is None]
+    yield from _listed("Standing, known to the ledger", standing, level)
+    unjudged = [f"{text(rule)}: {text(why)}" for rule, why in not_judged(document)]
+    yield from _listed("Not judged", unjudged, level)
+
+
+def _article(document: Document, finding: Finding, level: int) -> Iterator[str]:
+    place = listed(finding.at) if finding.at else f"line {finding.span.line}"
     yield "<article>"
-    place = listed(finding.at) if finding.at else ""
     yield (
-        f'<p><span class="rule">{text(finding.rule)}</span>'
-        f'<span class="word {finding.level}">{finding.level.upper()}</span> '
-        f"<b>{text(place)}</b></p><p>{text(finding.message)}</p><table>"
+        f'<h{level}><span class="word {finding.level}">{finding.level.upper()}</span> '
+        f"{text(place)}</h{level}>"
     )
-    told = details(finding) if review.readable else iter([("hint", finding.remedy)])
-    yield from (f"<tr><th>{text(label)}</th><td>{text(what)}</td></tr>" for label, what in told)
-    yield "</table>"
-    line = review.line(finding.span)
-    if line:
-        where = f"{finding.span.file}, line {finding.span.line}"
-        yield f'<pre class="line">{text(where)}: {text(line.strip())}</pre>'
+    yield f"<p>{text(finding.message)}</p>"
+    yield from _pairs([("rule", finding.rule), *_details(document, finding)])
     yield "</article>"
+
+
+def _details(document: Document, finding: Finding) -> Iterator[tuple[str, str]]:
+    yield from details(finding) if document.readable else [("hint", finding.remedy)]
+    line = document.line(finding.span).strip()
+    if line:
+        yield f"{finding.span.file}, line {finding.span.line}", line
+
+
+def _pairs(items: Iterable[tuple[str, str]]) -> Iterator[str]:
+    yield "<dl>"
+    yield from (f"<dt>{text(label)}</dt><dd>{text(what)}</dd>" for label, what in items)
+    yield "</dl>"
 
 
 def _sentence(finding: Finding) -> str:
@@ -108,9 +145,46 @@ def _sentence(finding: Finding) -> str:
     return f"{text(where)}, {text(finding.rule)}: {text(finding.message)}"
 
 
-def _listed(title: str, lines: Sequence[str]) -> Iterator[str]:
+def _listed(title: str, lines: Sequence[str], level: int) -> Iterator[str]:
     """A list of lines that are HTML already; nothing where there are none."""
     if lines:
-        yield f"<h2>{text(title)}</h2><ul>"
+        yield f"{_heading(title, level)}<ul>"
         yield from (f"<li>{line}</li>" for line in lines)
         yield "</ul>"
+
+
+def _section(section: Section, level: int) -> Iterator[str]:
+    """A section; a table has the section's heading for its caption."""
+    titled = any(isinstance(block, Table) for block in section.blocks)
+    if not titled:
+        yield _heading(section.title, level)
+    for block in section.blocks:
+        yield from _block(block, section.title, level)
+
+
+def _block(block: Block, title: str, level: int) -> Iterator[str]:
+    match block:
+        case Table():
+            yield from _table(block, f"<h{level}>{text(title)}</h{level}>")
+        case Note():
+            yield f"<p>{text(block.text)}</p>"
+        case Entries():
+            if block.title:
+                yield f"<p>{text(block.title)}</p>"
+            yield from _pairs(block.items)
+
+
+def _table(table: Table, caption: str) -> Iterator[str]:
+    """A real table: columns and rows have their headings, figures are never broken."""
+    kinds = ["" if n in table.words else ' class="figure"' for n in range(len(table.headings))]
+    heads = zip(kinds, table.headings, strict=True)
+    yield f"<table><caption>{caption}</caption><thead><tr>"
+    yield "".join(f'<th scope="col"{kind}>{text(head)}</th>' for kind, head in heads)
+    yield "</tr></thead><tbody>"
+    for name, *cells in table.rows:
+        rest = zip(kinds[1:], table.headings[1:], cells, strict=True)
+        shown = "".join(
+            f'<td{kind} data-of="{text(head)}">{text(cell)}</td>' for kind, head, cell in rest
+        )
+        yield f'<tr><th scope="row">{text(name)}</th>{shown}</tr>'
+    yield "</tbody></table>"

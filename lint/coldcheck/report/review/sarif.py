@@ -2,30 +2,30 @@
 
 Signal words become SARIF levels: danger, warning and caution ``error``, notice ``warning``, advice
 ``note``; the word itself is in each result's properties. What was accepted in the drawing is a
-suppressed result, what was not judged a notification.
+suppressed result, what was not judged a notification (an error where it leaves the drawing
+undecided).
 """
 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any
 
 from coldcheck import __version__
 from coldcheck.report.pages.rule_page import documentation
 from coldcheck.report.shared.places import sentence, unjudged, uri
 from coldcheck.report.shared.plain import clean
 from coldcheck.verdict.added import all_rules
+from coldcheck.verdict.ruling import DECIDED_BY
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.judge.rule import Rule
-    from coldcheck.verdict.review import Review
+    from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ruling import Ruling
 
 SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -39,33 +39,18 @@ LEVELS = {
 }
 ROOT = "%SRCROOT%"
 FINGERPRINT = "coldcheckFinding/v1"
-Kinds: TypeAlias = "Mapping[str, Mapping[str, str]]"
-NO_KINDS: Kinds = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """What the locations of one drawing are made with."""
-
-    root: Path
-    kinds: Mapping[str, str]
-
-    def kind(self, review: Review, at: str) -> str:
-        return self.kinds.get(at) or kind_of(review.circuit, at)
+def render(rulings: Sequence[Ruling], root: Path | None = None) -> str:
+    """One run over all drawings, as JSON text; files below ``root`` (the folder we are in)."""
+    report = log(rulings, root or Path.cwd())
+    return json.dumps(report, indent=1, ensure_ascii=False) + "\n"
 
 
-def render(reviews: Sequence[Review], root: Path | None = None, kinds: Kinds = NO_KINDS) -> str:
-    """One run over all drawings, as JSON text; files below ``root`` (the folder we are in).
-
-    ``kinds`` says by file and place what a place is, for reviews that come without a circuit.
-    """
-    document = log(reviews, root or Path.cwd(), kinds)
-    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
-
-
-def log(reviews: Sequence[Review], root: Path, kinds: Kinds = NO_KINDS) -> dict[str, Any]:
+def log(rulings: Sequence[Ruling], root: Path) -> dict[str, Any]:
     """The report as plain data."""
-    findings = [f for r in reviews for f in r.findings]
+    documents = [r.document for r in rulings]
+    findings = [f for d in documents for f in d.findings]
     rules = list(_descriptors(findings))
     index = {rule["id"]: n for n, rule in enumerate(rules)}
     run = {
@@ -75,16 +60,15 @@ def log(reviews: Sequence[Review], root: Path, kinds: Kinds = NO_KINDS) -> dict[
         }},
         "columnKind": "unicodeCodePoints",
         "originalUriBaseIds": {ROOT: {"description": {"text": "the folder of the drawings"}}},
-        "artifacts": [{"location": _artifact(r.file, root)} for r in reviews],
+        "artifacts": [{"location": _artifact(d.file, root)} for d in documents],
         "invocations": [{
             "executionSuccessful": True,
             "toolExecutionNotifications": [
-                _notification(r, n, root) for r in reviews for n in r.not_judged
+                _notification(d, n, root) for d in documents for n in d.not_judged
             ],
         }],
         "results": [
-            _result(r, f, index, _Place(root, kinds.get(r.file, {})))
-            for r in reviews for f in r.findings
+            _result(d, f, index, root) for d in documents for f in d.findings
         ],
     }  # fmt: skip
     return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
@@ -115,14 +99,14 @@ def _descriptor(rule: Rule) -> dict[str, Any]:
 
 
 def _result(
-    review: Review, finding: Finding, index: Mapping[str, int], where: _Place
+    document: Document, finding: Finding, index: Mapping[str, int], root: Path
 ) -> dict[str, Any]:
     found: dict[str, Any] = {
         "ruleId": finding.rule,
         "ruleIndex": index[finding.rule],
         "level": LEVELS[finding.level],
         "message": _message(finding),
-        "locations": [_location(review, finding, where)],
+        "locations": [_location(document, finding, root)],
         "partialFingerprints": {FINGERPRINT: finding.fingerprint},
         "properties": {
             "signalWord": finding.level,
@@ -144,27 +128,24 @@ def _message(finding: Finding) -> dict[str, str]:
     return {"text": clean(f"{sentence(finding)}. {finding.remedy}.")}
 
 
-def _location(review: Review, finding: Finding, where: _Place) -> dict[str, Any]:
+def _location(document: Document, finding: Finding, root: Path) -> dict[str, Any]:
     span = finding.span
     region = {"startLine": span.line, "startColumn": span.column}
     if span.end_column > span.column:
         region["endColumn"] = span.end_column
     place: dict[str, Any] = {
-        "physicalLocation": {"artifactLocation": _artifact(span.file, where.root), "region": region}
+        "physicalLocation": {"artifactLocation": _artifact(span.file, root), "region": region}
     }
     if finding.at:
         place["logicalLocations"] = [
-            {"name": clean(at), "fullyQualifiedName": clean(at), "kind": where.kind(review, at)}
+            {
+                "name": clean(at),
+                "fullyQualifiedName": clean(at),
+                "kind": document.kinds.get(at, "object"),
+            }
             for at in finding.at
         ]
     return place
-
-
-def kind_of(circuit: Circuit | None, place: str) -> str:
-    """What a place is, as a kind of logical location."""
-    if circuit is not None and (place in circuit.branches or place in circuit.tubes):
-        return "part"
-    return "point" if circuit is not None and place in circuit.points else "object"
 
 
 def _artifact(file: str, root: Path) -> dict[str, str]:
@@ -172,9 +153,9 @@ def _artifact(file: str, root: Path) -> dict[str, str]:
     return {"uri": text, "uriBaseId": ROOT} if inside else {"uri": text}
 
 
-def _notification(review: Review, item: NotJudged, root: Path) -> dict[str, Any]:
+def _notification(document: Document, item: NotJudged, root: Path) -> dict[str, Any]:
     return {
-        "level": "note",
+        "level": "error" if item.kind in DECIDED_BY else "note",
         "message": {"text": clean(unjudged(item))},
-        "locations": [{"physicalLocation": {"artifactLocation": _artifact(review.file, root)}}],
+        "locations": [{"physicalLocation": {"artifactLocation": _artifact(document.file, root)}}],
     }

@@ -5,26 +5,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
-from rich.text import Text
 
-from coldcheck.judge.finding import LEVELS
+from coldcheck.judge.finding import LEVELS, PACKAGES
 from coldcheck.report.review.findings import print_edge, print_finding
-from coldcheck.report.review.gains import print_signal
-from coldcheck.report.review.heater_table import print_heaters
-from coldcheck.report.review.switched_off import print_off
-from coldcheck.report.review.tables import print_rails, print_states, print_tubes
-from coldcheck.report.review.warming import print_warm_up
-from coldcheck.report.shared.lines import entries, paragraph, say
+from coldcheck.report.review.sections import sections
+from coldcheck.report.shared.lines import entries, paragraph, print_section, say
 from coldcheck.report.shared.plain import clean, counted, listed
 from coldcheck.report.shared.signal_words import gravest_first
-from coldcheck.verdict.added import PACKAGES
+from coldcheck.verdict.ruling import DECIDED_BY, Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from rich.console import Console
 
-    from coldcheck.verdict.review import Review
+    from coldcheck.judge.finding import NotJudged
+    from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ruling import Ruling
 
 CAUTION = (
     "Tube equipment holds lethal voltages, also after it is switched off. This report judges "
@@ -34,44 +31,25 @@ CAUTION = (
 _RULE_WIDTH = 27
 
 
-def render(
-    review: Review,
-    console: Console,
-    gate: str | None = None,
-    *,
-    caution: bool = True,
-    made: str | None = None,
-) -> None:
-    """Print the report on one drawing; without a gate, by the drawing's own.
+def render(ruling: Ruling, console: Console, *, caution: bool = True) -> None:
+    """Print the report on one drawing.
 
     On a terminal each finding is a block; elsewhere it starts with a line in the form of the
     GNU coding standards. ``caution`` prints the closing caution; a caller that prints several
-    reports leaves it to the last. ``made`` are the tables where they were made before.
+    reports leaves it to the last.
     """
-    _heading(console, review)
-    _findings(console, review)
-    _accepted(console, review)
-    _standing(console, review)
-    _not_judged(console, review)
-    if made is None:
-        tables(review, console)
-    else:
-        say(console, Text.from_ansi(made.removesuffix("\n")))
+    document = ruling.document
+    _heading(console, document)
+    _findings(console, document)
+    _accepted(console, document)
+    _standing(console, document)
+    _not_judged(console, document)
+    for section in sections(document):
+        print_section(console, section)
     say(console)
-    paragraph(console, verdict_line(review, gate), style="bold")
+    paragraph(console, clean(verdict_line(ruling)), style="bold")
     if caution:
         closing(console)
-
-
-def tables(review: Review, console: Console) -> None:
-    """Print what the solutions say, state by state."""
-    print_rails(console, review)
-    print_tubes(console, review)
-    print_heaters(console, review)
-    print_signal(console, review)
-    print_warm_up(console, review)
-    print_off(console, review)
-    print_states(console, review)
 
 
 def closing(console: Console) -> None:
@@ -80,8 +58,8 @@ def closing(console: Console) -> None:
     paragraph(console, CAUTION)
 
 
-def _heading(console: Console, review: Review) -> None:
-    title, file = clean(review.title), clean(review.file)
+def _heading(console: Console, document: Document) -> None:
+    title, file = clean(document.title), clean(document.file)
     paragraph(console, title or file, style="bold")
     if title:
         say(console, file)  # whole, to be copied
@@ -92,12 +70,12 @@ def _heading(console: Console, review: Review) -> None:
 EDGES = "Possible: within the limit as predicted, beyond it within the usual spread"
 
 
-def _findings(console: Console, review: Review) -> None:
-    found = [f for f in gravest_first(review.findings) if f.accepted is None and not f.standing]
+def _findings(console: Console, document: Document) -> None:
+    found = [f for f in gravest_first(document.findings) if f.accepted is None and not f.standing]
     for number, finding in enumerate(f for f in found if not f.only_edge):
         if number or console.is_terminal:
             say(console)
-        print_finding(console, review, finding)
+        print_finding(console, document, finding)
     edges = [f for f in found if f.only_edge]
     if edges:
         say(console)
@@ -106,8 +84,8 @@ def _findings(console: Console, review: Review) -> None:
             print_edge(console, finding)
 
 
-def _accepted(console: Console, review: Review) -> None:
-    accepted = [f for f in gravest_first(review.findings) if f.accepted is not None]
+def _accepted(console: Console, document: Document) -> None:
+    accepted = [f for f in gravest_first(document.findings) if f.accepted is not None]
     if not accepted:
         return
     say(console)
@@ -118,8 +96,8 @@ def _accepted(console: Console, review: Review) -> None:
         entries(console, [("because", clean(finding.accepted or ""))], 5, 9)
 
 
-def _standing(console: Console, review: Review) -> None:
-    standing = [f for f in gravest_first(review.findings) if f.standing]
+def _standing(console: Console, document: Document) -> None:
+    standing = [f for f in gravest_first(document.findings) if f.standing]
     if standing:
         say(console)
         say(console, "Standing, known to the ledger", "bold")
@@ -128,8 +106,8 @@ def _standing(console: Console, review: Review) -> None:
         paragraph(console, f"{head}: {clean(finding.message)}", 2)
 
 
-def _not_judged(console: Console, review: Review) -> None:
-    lines = list(not_judged(review))
+def _not_judged(console: Console, document: Document) -> None:
+    lines = list(not_judged(document))
     if not lines:
         return
     say(console)
@@ -137,10 +115,10 @@ def _not_judged(console: Console, review: Review) -> None:
     entries(console, lines, 2, _RULE_WIDTH)
 
 
-def not_judged(review: Review) -> Iterator[tuple[str, str]]:
+def not_judged(document: Document) -> Iterator[tuple[str, str]]:
     """What was not judged: the rule (or what it is about), and where and why, one line a reason."""
     groups: dict[tuple[str, str], list[str]] = {}
-    for item in review.not_judged:
+    for item in document.not_judged:
         places = groups.setdefault((item.rule, item.reason), [])
         places.extend(p for p in item.at if p not in places)
     for (rule, reason), places in groups.items():
@@ -148,23 +126,45 @@ def not_judged(review: Review) -> Iterator[tuple[str, str]]:
         yield rule if "." in rule or rule == PACKAGES else "the drawing", where + clean(reason)
 
 
-def verdict_line(review: Review, gate: str | None = None) -> str:
+def verdict_line(ruling: Ruling) -> str:
     """The outcome in one sentence. It never says more than was judged."""
-    gate = gate or review.gate
-    verdict = review.verdict(gate)
-    above = gate if gate == LEVELS[-1] else f"{gate} or above"
-    if not review.readable and review.broken:
-        return "verdict: none — the review broke down, and nothing was judged"
-    if verdict == "unreadable":
-        return f"verdict: unreadable — {counted(len(review.findings), 'place')} to mend first"
-    if verdict == "fail":
-        found = counted(len(review.at_or_above(gate)), "finding")
-        return f"verdict: fail — {found} at {above}"
-    return f"verdict: pass — nothing found at {above} by the rules that could be judged"
+    level = ruling.gate.level
+    above = level if level == LEVELS[-1] else f"{level} or above"
+    head = f"verdict: {ruling.verdict}"
+    match ruling.verdict:
+        case Verdict.UNREADABLE:
+            places = counted(len(ruling.document.findings), "place")
+            return f"{head} — {places} to mend first"
+        case Verdict.HELD:
+            return f"{head} — {counted(len(ruling.counting), 'finding')} at {above}"
+        case Verdict.UNDECIDED:
+            return f"{head} — {what_would_decide(ruling.undecided)}"
+        case Verdict.LET_THROUGH:
+            said = f"{head} — nothing found at {above} in what was judged"
+            return f"{said}; {_count_not_judged(ruling.document)}"
 
 
-def summary(reviews: Iterable[Review], gate: str | None = None) -> str:
-    """One line over several drawings: how many pass, fail, and could not be read."""
-    verdicts = [r.verdict(gate) for r in reviews]
-    parts = [f"{verdicts.count(v)} {v}" for v in ("fail", "unreadable", "pass") if v in verdicts]
+def what_would_decide(undecided: Sequence[NotJudged]) -> str:
+    """What could not be judged, kind by kind, and what would decide it."""
+    said = []
+    for kind in dict.fromkeys(item.kind for item in undecided):
+        what, decides = DECIDED_BY[kind]
+        places = dict.fromkeys(p for item in undecided if item.kind is kind for p in item.at)
+        where = f" ({', '.join(places)})" if places else ""
+        said.append(f"{what}{where}: {decides}")
+    return "; ".join(said)
+
+
+def _count_not_judged(document: Document) -> str:
+    count = len(document.not_judged)
+    if not count:
+        return "no remark on what was not judged"
+    return f"{counted(count, 'remark')} on what was not judged"
+
+
+def summary(rulings: Iterable[Ruling]) -> str:
+    """One line over several drawings: how many there are of each verdict."""
+    verdicts = [r.verdict for r in rulings]
+    order = (Verdict.HELD, Verdict.UNDECIDED, Verdict.UNREADABLE, Verdict.LET_THROUGH)
+    parts = [f"{verdicts.count(v)} {v}" for v in order if v in verdicts]
     return f"{counted(len(verdicts), 'drawing')}: {', '.join(parts)}"

@@ -26,6 +26,7 @@ def page(title: str, style: str, body: Iterable[str]) -> str:
         (
             "<!DOCTYPE html>",
             '<html lang="en"><head><meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f"<title>{title}</title>",
             f"<style>{style}</style>",
             "</head><body>",

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from typing import Any
 
 
 def number(value: float | None, digits: int = 6) -> float | None:
@@ -15,3 +17,15 @@ def number(value: float | None, digits: int = 6) -> float | None:
 def safe(text: str) -> str:
     """Text without lone surrogates (undecodable bytes of a file name), which JSON cannot carry."""
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def whole(value: Any, leave: tuple[str, ...] = ()) -> Any:
+    """Plain data with every number and text in it fit for JSON; ``leave`` are fields left out."""
+    if isinstance(value, Mapping):
+        kept = ((k, v) for k, v in value.items() if k not in leave)
+        return {safe(k): whole(v, leave) for k, v in kept}
+    if isinstance(value, (list, tuple)):
+        return [whole(inner, leave) for inner in value]
+    if isinstance(value, float):
+        return number(value)
+    return safe(value) if isinstance(value, str) else value

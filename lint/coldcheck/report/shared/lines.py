@@ -8,14 +8,20 @@ from rich.cells import cell_len
 from rich.table import Table
 from rich.text import Text
 
+from coldcheck.report.shared import blocks
+from coldcheck.report.shared.plain import clean
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from rich.console import Console
+    from rich.console import Console, JustifyMethod
     from rich.style import StyleType
+
+    from coldcheck.report.shared.blocks import Section
 
 _LEAST = 20
 _GAP = 2
+_STEP = 2
 
 
 def say(console: Console, line: Text | str = "", style: str = "") -> None:
@@ -67,27 +73,61 @@ def columns(*headings: str, left: int = 1) -> Table:
 
 
 def show(console: Console, table: Table, indent: int = 2) -> None:
-    """Print a table indented; a cell's text is never markup and lines have no trailing blanks."""
-    width = max(console.width - indent, _LEAST)
-    lines = _laid_out(table, width)
-    if lines is None:  # something has to be wrapped or cropped
-        options = console.options.update(width=width)
-        rows = console.render_lines(table, options, pad=False)
-        lines = [Text.assemble(*((s.text, s.style or "") for s in row)) for row in rows]
+    """Print a table indented; one that is too wide becomes entries, so that no cell is cut."""
+    lines = _laid_out(table, console.width - indent)
+    if lines is None:
+        _as_entries(console, table, indent)
+        return
     for line in lines:
         shown = Text(" " * indent) + line
         shown.rstrip()
         say(console, shown)
 
 
+def print_section(console: Console, section: Section) -> None:
+    """Print a section: its heading, then tables, notes and entries."""
+    say(console)
+    paragraph(console, clean(section.title), style="bold")
+    for block in section.blocks:
+        match block:
+            case blocks.Table():
+                show(console, _table(block))
+            case blocks.Note():
+                paragraph(console, clean(block.text), 2)
+            case blocks.Entries():
+                if block.title:
+                    say(console, f"  {clean(block.title)}")
+                items = ((clean(label), clean(text)) for label, text in block.items)
+                entries(console, items, 2, block.label_width)
+
+
+def _table(block: blocks.Table) -> Table:
+    table = columns()
+    for position, heading in enumerate(block.headings):
+        side: JustifyMethod = "left" if position in block.words else "right"
+        table.add_column(Text(clean(heading)), justify=side, no_wrap=True)
+    for row in block.rows:
+        table.add_row(*(Text(clean(cell)) for cell in row))
+    return table
+
+
+def _as_entries(console: Console, table: Table, indent: int) -> None:
+    """Each row under its first cell, as heading and cell, wrapped at blanks only."""
+    heads = [_plain(c.header, "").plain for c in table.columns]
+    cells = [[_plain(x, "").plain for x in c.cells] for c in table.columns]
+    for name, *rest in zip(*cells, strict=True):
+        pairs = zip(heads[1:], rest, strict=True)
+        text = ", ".join(f"{head} {cell}".strip() for head, cell in pairs if cell)
+        say(console, Text(" " * indent) + Text(name.strip() or "also", style="dim"))
+        paragraph(console, text, indent + _STEP)
+
+
 def _laid_out(table: Table, width: int) -> list[Text] | None:
-    """The lines of a table that fits as it is; ``None`` where it does not, or has set widths.
+    """The lines of a table that fits as it is; ``None`` where it does not.
 
     Rich lays out and measures every cell several times over; for a page of small tables that
     costs as much as solving a small drawing.
     """
-    if table.expand or any(c.width or c.min_width or c.ratio for c in table.columns):
-        return None
     heads = [_plain(c.header, table.header_style) for c in table.columns]
     cells = [[_plain(x, c.style) for x in c.cells] for c in table.columns]
     columns = [[head, *column] for head, column in zip(heads, cells, strict=True)]

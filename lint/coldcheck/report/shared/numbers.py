@@ -9,6 +9,9 @@ from coldcheck.report.shared.plain import clean
 if TYPE_CHECKING:
     from coldcheck.judge.figure import Figure
 
+NONE = "–"
+"""Stands where there is no figure."""
+
 _CAPITALS = {"dc": "DC", "ac": "AC", "b+": "B+", "gnd": "gnd"}
 
 
@@ -42,7 +45,7 @@ def _percent(fraction: float) -> str:
 def volts(number: float | None) -> str:
     """A voltage for a table column: one decimal below 100 V, none above 1000 V."""
     if number is None:
-        return "–"
+        return NONE
     size = abs(number)
     text = f"{number:.{2 if size < 10 else 1 if size < 1000 else 0}f}"
     return text.removeprefix("-") if float(text) == 0 else text

@@ -71,7 +71,8 @@ def excerpt(line: str, column: int, end_column: int, width: int) -> tuple[str, s
     head, tail = ("…" if first else ""), ""
     shown = head + "".join(pieces[first:])
     if cell_len(shown) > width:
-        shown, tail = _fit(shown, width - 1), "…"
+        kept = cell_len(head + "".join(pieces[first:end]))
+        shown, tail = _fit(shown, width - 1, kept), "…"
     before = cell_len(head + "".join(pieces[first:start]))
     marks = max(cell_len("".join(pieces[start:end])), 1)
     return (shown + tail).rstrip(), " " * before + "^" * max(min(marks, width - before), 1)
@@ -85,10 +86,15 @@ def _first_piece(pieces: list[str], start: int, end: int, width: int) -> int:
     first = start
     while first > 0 and cell_len("".join(pieces[first - 1 : start])) < width // 3:
         first -= 1
-    return first
+    blanks = [n for n in range(first, start) if pieces[n] == " "]
+    return blanks[0] if blanks else first
 
 
-def _fit(text: str, width: int) -> str:
-    while cell_len(text) > width:
-        text = text[:-1]
-    return text
+def _fit(text: str, width: int, kept: int) -> str:
+    """Text cut to a width, at a blank where there is one behind what must be ``kept``."""
+    cut = text
+    while cell_len(cut) > width:
+        cut = cut[:-1]
+    blank = cut.rfind(" ")
+    whole = text[len(cut) :].startswith(" ") or cell_len(cut[: blank + 1]) < kept
+    return cut if whole else cut[: blank + 1]

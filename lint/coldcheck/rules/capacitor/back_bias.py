@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.lifted_returns import Return, lifted_returns
+from coldcheck.anatomy.lifted_returns import HIGH_V, MOST_OHM, Return, lifted_returns
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, net_text
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,8 +24,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
-ROUGH = 0.3
-LARGE_F = 1e-6
+ROUGH = Threshold("ripple of a first capacitor, as a share of its DC", 0.3, "", PRACTICE)
 
 
 @rule(
@@ -41,11 +43,12 @@ LARGE_F = 1e-6
         "supply they stay out of the bias resistor; with the can screwed to the chassis all of "
         "them pass through it, and the bias is a sawtooth: hum."
     ),
-    source="sets with back bias, cans insulated from the chassis: two texts on repair (found)",
+    source=Citation("texts-back-bias", "cans insulated from the chassis"),
     limits=(
         "Only the capacitor right at the rectifier is looked at; the second one is at home on "
         "either side. How much of the ripple gets to the grid is not reckoned."
     ),
+    thresholds=(FILTER_F, ROUGH, HIGH_V, MOST_OHM),
 )
 def wrong_side_of_back_bias(case: Case) -> Iterator[Outcome]:
     """Look where the reservoir ends when the supply's minus is not gnd."""
@@ -59,7 +62,7 @@ def wrong_side_of_back_bias(case: Case) -> Iterator[Outcome]:
         if not wrong or right or wave is None or not _biases(circuit, found):
             continue
         share = wave.ac_rms / max(abs(wave.dc), 1e-6)
-        if share > ROUGH:
+        if share > ROUGH.value:
             names = tuple(b.name for b in wrong)
             yield wrong_side_of_back_bias.finding(
                 case,
@@ -74,8 +77,8 @@ def wrong_side_of_back_bias(case: Case) -> Iterator[Outcome]:
                     "ripple_rms": figure(wave.ac_rms, "V"),
                     "bias": figure(abs(wave.dc), "V"),
                 },
-                limit=figure(ROUGH * abs(wave.dc), "V"),
-                excess=share / ROUGH,
+                limit=figure(ROUGH.value * abs(wave.dc), "V"),
+                excess=share / ROUGH.value,
             )
 
 
@@ -84,7 +87,7 @@ def _reservoirs(circuit: Circuit, found: Return) -> list[Branch]:
     return [
         b
         for b in every.values()
-        if b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= LARGE_F
+        if b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= FILTER_F.value
     ]
 
 

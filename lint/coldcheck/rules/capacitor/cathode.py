@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import grid_kinds
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import is_power_tube
 from coldcheck.anatomy.working import working
@@ -13,6 +14,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,8 +25,8 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
 
-TIMES = 2.0
-LEAST_V = 50.0
+TIMES = Threshold("rating of a cathode bypass, times its DC", 2.0, "", PRACTICE)
+LEAST_V = Threshold("least rating of an output tube's cathode bypass", 50.0, "V", PRACTICE)
 STOCK_V = (50, 63, 100, 160, 200, 250, 350, 450)
 
 
@@ -33,13 +36,15 @@ STOCK_V = (50, 63, 100, 160, 200, 250, 350, 450)
     level="advice",
     states="warm",
     needs="a working voltage on the drawing and a solved warm state",
-    criterion=f"A capacitor from an output tube's cathode to gnd is rated below {LEAST_V:g} V, or "
-    f"below {TIMES:g} times the cathode's DC voltage.",
+    criterion=f"A capacitor from an output tube's cathode to gnd is rated below {LEAST_V.value:g} "
+    "V, or "
+    f"below {TIMES.value:g} times the cathode's DC voltage.",
     why="When the output tube draws too much, for whatever reason, its cathode rises with it. A "
     "bypass rated just above the normal bias vents then, at the worst moment.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="A tube that shorts outright puts most of the supply on its cathode; no usual bypass "
     "stands that, and it is not asked for. Above its rating the capacitor is another finding.",
+    thresholds=(LEAST_V, TIMES, grid_kinds.POWER_WATTS),
 )
 def bypass_underrated(case: Case) -> Iterator[Outcome]:
     """Compare each bypass with twice the bias."""
@@ -55,7 +60,7 @@ def bypass_underrated(case: Case) -> Iterator[Outcome]:
             rated = _rated(branch, net)
             if wave is None or rated is None or branch.name in done or rated < wave.dc:
                 continue
-            wanted = max(LEAST_V, TIMES * wave.dc)
+            wanted = max(LEAST_V.value, TIMES.value * wave.dc)
             if rated < wanted * 0.999:
                 done.add(branch.name)
                 yield _underrated(case, section.name, branch, (rated, wanted, wave.dc))

@@ -11,8 +11,10 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,13 +26,27 @@ if TYPE_CHECKING:
 STOCK_V = (6.3, 10, 16, 25, 35, 50, 63, 100, 160, 200, 250, 350, 400, 450, 500, 630, 1000, 1600)
 """Working voltages one can buy (common practice)."""
 
-LARGEST_V = 500.0
+LARGEST_V = Threshold("highest working voltage of ordinary electrolytics", 500.0, "V", PRACTICE)
 """The highest working voltage of ordinary electrolytics (common practice)."""
 
-HELD_F = 1e-6
+HELD_F = Threshold("capacitance that holds a plate where it is", 1e-6, "F", PRACTICE)
 """A capacitor this large on a plate keeps it where it is."""
 
-SUPPLY_SHARE, RATING_SHARE, LARGEST_SHARE = 1.2, 0.8, 0.9
+SUPPLY_SHARE = Threshold(
+    "rise of a supply that is allowed for, times its DC",
+    1.2,
+    "",
+    Citation("magazine-1993", "1.2 times B+"),
+)
+RATING_SHARE = Threshold(
+    "share of its rating an electrolytic is used to",
+    0.8,
+    "",
+    Citation("magazine-1993", "0.8 of the rating"),
+)
+LARGEST_SHARE = Threshold(
+    "share of its rating an electrolytic of the highest voltage is used to", 0.9, "", PRACTICE
+)
 
 
 @rule(
@@ -48,11 +64,15 @@ SUPPLY_SHARE, RATING_SHARE, LARGEST_SHARE = 1.2, 0.8, 0.9
         "The mains rises, tubes are pulled, the supply is up before the tubes draw: the 1.2 is "
         "for that, the 0.8 for a long life."
     ),
-    source="1.2 x B+ against 0.8 x rating: a magazine of 1993 (found); 80 to 90 %: memory",
+    source=(
+        Citation("magazine-1993", "1.2 times B+ against 0.8 of the rating"),
+        Citation("practice", "80 to 90 % of the rating"),
+    ),
     limits=(
         "The nominal warm state only; what other states do to it is capacitor.over-voltage. "
         "Temperature and ripple current are not reckoned."
     ),
+    thresholds=(LARGEST_SHARE, LARGEST_V, RATING_SHARE, SUPPLY_SHARE, UNKNOWN),
 )
 def little_margin(case: Case) -> Iterator[Outcome]:
     """Hold the warm DC of every electrolytic against its de-rated working voltage."""
@@ -71,12 +91,16 @@ def little_margin(case: Case) -> Iterator[Outcome]:
 
 def _usable(rated: float) -> float:
     """The share of a working voltage one should use for the nominal DC."""
-    return LARGEST_SHARE if rated >= LARGEST_V else RATING_SHARE / SUPPLY_SHARE
+    return (
+        LARGEST_SHARE.value if rated >= LARGEST_V.value else RATING_SHARE.value / SUPPLY_SHARE.value
+    )
 
 
 def _no_room(case: Case, branch: Branch, steady: float, rated: float) -> Finding:
     most = rated * _usable(rated)
-    fits = next((v for v in STOCK_V if rated < v <= LARGEST_V and steady <= v * _usable(v)), None)
+    fits = next(
+        (v for v in STOCK_V if rated < v <= LARGEST_V.value and steady <= v * _usable(v)), None
+    )
     remedy = (
         f"Use one for {fits:g} V"
         if fits
@@ -125,12 +149,13 @@ def working_volts(branch: Branch) -> float | None:
         "it: at full output it peaks near twice the supply, and higher when it is modulated. A "
         "blocking capacitor that gives way puts the supply on the antenna or the output."
     ),
-    source="B+ plus the peak of the signal, nearly twice B+ at full output: memory",
+    source=Citation("arithmetic", "B+ plus the peak of the signal, nearly twice B+ at full output"),
     limits=(
         "A full swing is assumed, whatever the signal written; more than that (plate modulation, "
         "an output transformer without load) is not seen. RC-coupled plates stay below the supply "
         "and are judged by capacitor.over-voltage."
     ),
+    thresholds=(HELD_F, UNKNOWN),
 )
 def no_room_for_swing(case: Case) -> Iterator[Outcome]:
     """Add the swing of choke-fed plates to the DC of the capacitors on them."""
@@ -171,7 +196,7 @@ def choke_fed(circuit: Circuit, plate: str) -> bool:
     """Whether a plate gets its direct current through an inductance and is free to swing."""
     near = [b for b in circuit.at(plate) if b.a != b.b]
     held = any(
-        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= HELD_F for b in near
+        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= HELD_F.value for b in near
     )
     return not held and any(b.traits.coil for b in near)
 

@@ -11,12 +11,14 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.limits import TOUCH_DC
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
+from coldcheck.rules.capacitor import margin
 from coldcheck.rules.capacitor.margin import choke_fed
 from coldcheck.solve.off.charging import at_their_highest
-from coldcheck.solve.off.discharge import TOUCH_V
 from coldcheck.solve.solution import PULLED
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,13 +45,14 @@ if TYPE_CHECKING:
         "short blows the fuse."
     ),
     source=(
-        "safety choke at the output: an amateur builder's list of mistakes (found); 60 V: "
-        "IEC 62368-1 (memory)"
+        Citation("web-mistakes", "safety choke at the output"),
+        Citation("iec-62368-1", "60 V DC"),
     ),
     limits=(
         "Only jacks count as terminals; what a cable hung on one would be connected to is not "
         "known. A contact of the jack itself counts as a path."
     ),
+    thresholds=(TOUCH_DC, margin.HELD_F),
 )
 def undrained_output(case: Case) -> Iterator[Outcome]:
     """Look behind every capacitor that stands on a high voltage."""
@@ -61,7 +64,7 @@ def undrained_output(case: Case) -> Iterator[Outcome]:
             continue
         for near in (branch.a, branch.b):
             worst, state = _most(case, near)
-            if worst < TOUCH_V:
+            if worst < TOUCH_DC.value:
                 continue
             found = _terminal(case.circuit, branch, near, leads)
             if found:
@@ -108,9 +111,9 @@ def _undrained(
         state=state,
         level="danger" if stiff else "caution",
         evidence={"voltage": figure(across, "V"), "path_to_gnd": "none"},
-        limit=figure(TOUCH_V, "V"),
+        limit=TOUCH_DC.figure,
         certainty="certain",
-        excess=across / TOUCH_V,
+        excess=across / TOUCH_DC.value,
     )
 
 

@@ -12,10 +12,12 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import sockets_last, unsolved
-from coldcheck.judge.ranges import BARELY, across, certainty, possible, reach
+from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, across, certainty, possible, reach
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.capacitor.margin import STOCK_V
 from coldcheck.solve.warmup import UNLOADED
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,11 +27,33 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, Wave
 
-CLASS_VAC = {"X1": 250.0, "X2": 250.0, "Y1": 250.0, "Y2": 250.0}
-CLASS_SOURCE = "IEC 60384-14 (memory): taken as 250 V AC where none is written"
-UNRATED_V = 25.0
+CLASSES = ("X1", "X2", "Y1", "Y2")
+CLASS_V = Threshold(
+    "AC voltage of a class X or Y part where none is written",
+    *(250.0, "V", Citation("iec-60384-14")),
+)
+UNRATED_V = Threshold(
+    "voltage above which a capacitor without a rating is told", 25.0, "V", PRACTICE
+)
 MARGIN = 0.9
-FILM_FOR_SECONDS = 1.1
+LOW_SURGE = Threshold(
+    "surge voltage of an electrolytic up to 315 V, times its rating",
+    1.15,
+    "",
+    Citation("iec-60384-4", "cl. 4.14"),
+)
+HIGH_SURGE = Threshold(
+    "surge voltage of an electrolytic above 315 V, times its rating",
+    1.10,
+    "",
+    Citation("iec-60384-4", "cl. 4.14"),
+)
+LOW_RATED_V = Threshold(
+    "highest rating with the larger surge voltage", 315.0, "V", Citation("iec-60384-4", "cl. 4.14")
+)
+FILM_FOR_SECONDS = Threshold(
+    "times its rating a film capacitor stands for seconds", 1.1, "", PRACTICE
+)
 """A film or paper part stands this for the seconds before the tubes draw (common practice)."""
 
 
@@ -66,11 +90,24 @@ class _Rating:
         "coupling capacitor sees the same, because a cold tube's plate sits at the supply. The "
         "surge rating is for the rare occasion, not for each evening."
     ),
-    source="the working voltage written on the drawing; surge: IEC 60384-4 cl. 4.14 (memory)",
+    source=(
+        Citation("drawing", "the working voltage written"),
+        Citation("iec-60384-4", "cl. 4.14, surge"),
+    ),
     limits=(
         "The solved states are cold, warm-up, warm, mains at both ends and each switch; "
         "ringing and surges of the mains are not counted. The rating is the one written in "
         "the drawing and says nothing about the age of the part."
+    ),
+    thresholds=(
+        FILM_FOR_SECONDS,
+        CLASS_V,
+        HIGH_SURGE,
+        LOW_RATED_V,
+        LOW_SURGE,
+        UNRATED_V,
+        UNKNOWN,
+        WIDEST,
     ),
 )
 def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
@@ -86,7 +123,7 @@ def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
             unrated[branch.name] = _worst_peak(case, branch)
         else:
             yield from sockets_last(case, _over_voltage(case, branch, rating))
-    stressed = {n: v for n, v in unrated.items() if v > UNRATED_V}
+    stressed = {n: v for n, v in unrated.items() if v > UNRATED_V.value}
     if stressed:
         text = f"no working voltage is written; up to {volts(max(stressed.values()))} is across it"
         yield capacitor_over_voltage.not_judged(tuple(stressed), text)
@@ -150,7 +187,7 @@ def _level(solution: Solution, branch: Branch, limit: float, shown: float) -> st
     if _bursts(branch, limit, shown):
         return "caution"
     brief = solution.state.name in UNLOADED and branch.plus is None
-    return "advice" if brief and shown <= limit * FILM_FOR_SECONDS else "notice"
+    return "advice" if brief and shown <= limit * FILM_FOR_SECONDS.value else "notice"
 
 
 def _when(solution: Solution) -> str:
@@ -206,7 +243,9 @@ def _across(case: Case, branch: Branch) -> list[str]:
 
 def _bursts(branch: Branch, limit: float, shown: float) -> bool:
     """Whether an electrolytic is beyond its surge voltage."""
-    return branch.plus is not None and shown > limit * (1.15 if limit <= 315 else 1.10)
+    return branch.plus is not None and shown > limit * (
+        LOW_SURGE.value if limit <= LOW_RATED_V.value else HIGH_SURGE.value
+    )
 
 
 def line_factor(case: Case, solution: Solution) -> float:
@@ -233,10 +272,11 @@ def _rating(branch: Branch) -> _Rating | None:
     if part is None or (part.voltage is None and part.safety_class is None):
         return None
     if part.voltage is None:
-        rms = CLASS_VAC.get((part.safety_class or "").upper())
-        return None if rms is None else _Rating(math.sqrt(2) * rms, rms, CLASS_SOURCE)
+        if (part.safety_class or "").upper() not in CLASSES:
+            return None
+        return _Rating(math.sqrt(2) * CLASS_V.value, CLASS_V.value, CLASS_V.source.text)
     limit = si(part.voltage, "volt") or 0.0
-    written = "the working voltage written on the drawing"
+    written = Citation("drawing", "the working voltage written").text
     if part.voltage_is_ac or part.safety_class:
         return _Rating(math.sqrt(2) * limit, limit, written)
     return _Rating(limit, None, written)

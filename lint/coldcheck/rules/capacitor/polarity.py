@@ -11,9 +11,11 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import PULLED
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,9 +25,9 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
 
-REVERSE_V = 1.0
-REVERSE_PEAK_V = 5.0
-BURSTING_V = 25.0
+REVERSE_V = Threshold("reverse voltage of an electrolytic, DC", 1.0, "V", PRACTICE)
+REVERSE_PEAK_V = Threshold("reverse voltage of an electrolytic on AC, peak", 5.0, "V", PRACTICE)
+BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V", PRACTICE)
 
 
 @rule(
@@ -45,12 +47,13 @@ BURSTING_V = 25.0
         "with hot electrolyte near the face that watches the first power-up; as a cathode "
         "bypass it only leaks and shifts the bias. In a negative supply the + goes to gnd."
     ),
-    source="common practice",
+    source=PRACTICE,
     limits=(
         "The settled DC of each solved state is looked at; reversal for milliseconds while "
         "the supply builds up is not. A capacitor drawn without a plus is not judged, "
         "whatever its type."
     ),
+    thresholds=(BURSTING_V, REVERSE_PEAK_V, REVERSE_V, UNKNOWN),
 )
 def capacitor_reversed(case: Case) -> Iterator[Outcome]:
     """Look at the DC across every capacitor with a drawn +."""
@@ -85,7 +88,7 @@ class _WrongWay:
     @property
     def limit(self) -> float:
         """What it may be, volts."""
-        return REVERSE_PEAK_V if self.on_ac else REVERSE_V
+        return REVERSE_PEAK_V.value if self.on_ac else REVERSE_V.value
 
     @property
     def evidence(self) -> dict[str, Figure | str]:
@@ -100,9 +103,9 @@ def _wrong_ways(case: Case, branch: Branch) -> Iterator[_WrongWay]:
         wave = solution.between(plus, branch.other(plus))
         if wave is None:
             continue
-        if wave.dc < -REVERSE_V:
+        if wave.dc < -REVERSE_V.value:
             yield _WrongWay(branch, solution, -wave.dc, on_ac=False)
-        elif wave.low < -REVERSE_PEAK_V:
+        elif wave.low < -REVERSE_PEAK_V.value:
             yield _WrongWay(branch, solution, -wave.low, on_ac=True)
 
 
@@ -140,7 +143,7 @@ def _supply_reversed(
             f"Turn {listed(diodes)} round if the supply was meant to have the polarity the "
             "capacitors show; else turn every one of them",
             state=state,
-            level="warning" if worst.volts > BURSTING_V else "notice",
+            level="warning" if worst.volts > BURSTING_V.value else "notice",
             evidence={**worst.evidence, "behind": listed(diodes)},
             certainty=certainty(worst.volts / worst.limit),
             excess=worst.volts / worst.limit,
@@ -165,7 +168,7 @@ def _reversed(case: Case, wrong: _WrongWay) -> Finding:
         what,
         cure,
         state=wrong.solution.state.name,
-        level="warning" if wrong.volts > BURSTING_V else "notice",
+        level="warning" if wrong.volts > BURSTING_V.value else "notice",
         evidence=wrong.evidence,
         certainty=certainty(wrong.volts / wrong.limit),
         excess=wrong.volts / wrong.limit,

@@ -13,6 +13,8 @@ from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,12 +23,21 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
-WORST_SHARE = 0.6
+WORST_SHARE = Threshold(
+    "share of the whole that one of two equal capacitors may take",
+    0.6,
+    "",
+    Citation("arithmetic", "270 V and 180 V of 450 V"),
+)
 """Share of the whole that one of two equal, unbalanced capacitors may take (270 of 450 V)."""
 
 LEAKY_F = 0.5e-6
-CLEARLY = 2.0
-PER_UF_A = 12e-6
+CLEARLY = Threshold(
+    "times the largest balancing resistor up to which it is advice", 2.0, "", PRACTICE
+)
+PER_UF_A = Threshold(
+    "leakage of an electrolytic, a microfarad", 12e-6, "A", Citation("practice", "0.5 mA for 40 uF")
+)
 """Leakage reckoned with, amperes a microfarad: 0.5 mA for 40 uF (common practice)."""
 
 
@@ -45,12 +56,13 @@ PER_UF_A = 12e-6
         "next. It, not the capacitance, decides who gets how much of the voltage; the one that "
         "gets too much leaks more, ages and takes the other along."
     ),
-    source="common practice; worst split 270 V and 180 V of 450 V (derived)",
+    source=(PRACTICE, Citation("arithmetic", "worst split 270 V and 180 V of 450 V")),
     limits=(
         "Leakage and tolerance are assumed the same kind for both: common practice figures, "
         "not measurements. Capacitors formed differently after years in a drawer may share "
         "far worse."
     ),
+    thresholds=(PER_UF_A, WORST_SHARE),
 )
 def unbalanced_series(case: Case) -> Iterator[Outcome]:
     """Look for a midpoint that only capacitors hold."""
@@ -67,7 +79,7 @@ def unbalanced_series(case: Case) -> Iterator[Outcome]:
             yield unbalanced_series.not_judged(names, text)
             continue
         limit = min(v for v in limits if v is not None)
-        if WORST_SHARE * whole > limit:
+        if WORST_SHARE.value * whole > limit:
             yield _unbalanced(case, first, second, middle, whole, limit)
 
 
@@ -95,7 +107,7 @@ def _unbalanced(
     case: Case, first: Branch, second: Branch, middle: str, whole: float, limit: float
 ) -> Outcome:
     resistor = _balancing_ohms(first, second, whole, limit)
-    worst = WORST_SHARE * whole
+    worst = WORST_SHARE.value * whole
     advice = (
         f"Put {ohms(resistor)} across each of them"
         if resistor is not None
@@ -130,7 +142,7 @@ def _most_ohms(first: Branch, second: Branch, whole: float, limit: float) -> flo
 
 
 def _leak(first: Branch, second: Branch) -> float:
-    return PER_UF_A * 1e6 * max(_farads(first), _farads(second), 1e-9)
+    return PER_UF_A.value * 1e6 * max(_farads(first), _farads(second), 1e-9)
 
 
 def _farads(branch: Branch) -> float:
@@ -154,13 +166,14 @@ def _farads(branch: Branch) -> float:
         "flows through one resistor and lifts the other capacitor above its rating."
     ),
     source=(
-        "R = (N Vr - Vb) / Ileak: a page on balancing resistors (found); 0.5 mA for 40 uF: common "
-        "practice"
+        Citation("web-balancing", "R = (N Vr - Vb) / Ileak"),
+        Citation("practice", "0.5 mA for 40 uF"),
     ),
     limits=(
         "The leakage is assumed, not known: a fresh, well-formed capacitor leaks far less, an old "
         "one more. Pairs only; three in series are not looked at."
     ),
+    thresholds=(CLEARLY, PER_UF_A),
 )
 def balancing_too_high(case: Case) -> Iterator[Outcome]:
     """Compare the resistors across a series pair with what its leakage asks for."""
@@ -210,7 +223,7 @@ def _too_high(
         f"leakage in one of them puts {volts(share)} of {volts(whole)} on the other, rated "
         f"{volts(limit)}",
         f"Use {ohms(wanted)} across each of them ({watts(whole**2 / 4 / wanted)} in each)",
-        level="notice" if value > CLEARLY * most else "advice",
+        level="notice" if value > CLEARLY.value * most else "advice",
         evidence={
             "resistor": figure(value, "ohm"),
             "leakage": figure(leak, "A"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import supplies
 from coldcheck.anatomy.bias_network import outside
 from coldcheck.anatomy.grid_kinds import around
 from coldcheck.anatomy.neighbourhood import ohms_between
@@ -16,6 +17,8 @@ from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,9 +28,9 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
 
-LARGEST_COUPLING_F = 10e-6
-LEAST_LEAK_OHM = 10e3
-LEAST_POLARISED_F = 0.4e-6
+LARGEST_COUPLING_F = Threshold("largest coupling capacitor", 10e-6, "F", PRACTICE)
+LEAST_LEAK_OHM = Threshold("least grid leak behind a coupling", 10e3, "ohm", PRACTICE)
+LEAST_POLARISED_F = Threshold("smallest electrolytic", 0.4e-6, "F", PRACTICE)
 """No electrolytic of a tube circuit is smaller (common practice)."""
 
 
@@ -38,14 +41,21 @@ LEAST_POLARISED_F = 0.4e-6
     states="the drawing alone",
     needs="the value of the capacitor",
     criterion="A capacitor from a plate or a cathode to a grid with "
-    f"{LEAST_LEAK_OHM / 1e3:g} kohm or more to gnd is above "
-    f"{LARGEST_COUPLING_F * 1e6:g} uF; or a polarised capacitor is below "
-    f"{LEAST_POLARISED_F * 1e6:g} uF.",
+    f"{LEAST_LEAK_OHM.value / 1e3:g} kohm or more to gnd is above "
+    f"{LARGEST_COUPLING_F.value * 1e6:g} uF; or a polarised capacitor is below "
+    f"{LEAST_POLARISED_F.value * 1e6:g} uF.",
     why="On old drawings mf is a microfarad and mmf a picofarad, and 20 may be either. A coupling "
     "of 22 uF takes seconds to charge and holds the grid positive all that time; 20 nF behind a "
     "rectifier filters nothing.",
-    source="common practice (memory): couplings of 1 nF to 1 uF, electrolytics from 1 uF up",
+    source=Citation("practice", "couplings of 1 nF to 1 uF, electrolytics from 1 uF up"),
     limits="Unpolarised filter capacitors are not judged, nor values within the usual range.",
+    thresholds=(
+        LARGEST_COUPLING_F,
+        LEAST_LEAK_OHM,
+        LEAST_POLARISED_F,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
     """Look at couplings and at electrolytics."""
@@ -54,9 +64,9 @@ def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
         farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
         if farads is None:
             continue
-        if branch.plus is not None and farads < LEAST_POLARISED_F:
+        if branch.plus is not None and farads < LEAST_POLARISED_F.value:
             yield _too_small(case, branch, farads)
-        elif branch.name in couplings and farads > LARGEST_COUPLING_F:
+        elif branch.name in couplings and farads > LARGEST_COUPLING_F.value:
             yield _too_large(case, branch, farads, couplings[branch.name])
 
 
@@ -78,7 +88,7 @@ def _couplings(circuit: Circuit) -> Iterator[tuple[str, float]]:
             if behind in fixed or not (grids - fixed) & set(reach(circuit, [behind], fixed)):
                 continue
             leak = ohms_between(around(circuit, behind), behind)
-            if leak is not None and leak >= LEAST_LEAK_OHM:
+            if leak is not None and leak >= LEAST_LEAK_OHM.value:
                 yield branch.name, leak
 
 
@@ -99,8 +109,8 @@ def _too_large(case: Case, branch: Branch, farads: float, leak: float) -> Outcom
             "capacitance": figure(farads, "F"),
             **({"time_constant": figure(farads * leak, "s")} if timed else {}),
         },
-        limit=figure(LARGEST_COUPLING_F, "F"),
-        excess=farads / LARGEST_COUPLING_F,
+        limit=LARGEST_COUPLING_F.figure,
+        excess=farads / LARGEST_COUPLING_F.value,
     )
 
 
@@ -115,8 +125,8 @@ def _too_small(case: Case, branch: Branch, farads: float) -> Outcome:
         f"Look at the original again: {engineering(meant, 'F')} would suit "
         "(mf is a microfarad there, mmf a picofarad)",
         evidence={"capacitance": figure(farads, "F")},
-        limit=figure(LEAST_POLARISED_F, "F"),
-        excess=LEAST_POLARISED_F / farads if farads else 1e6,
+        limit=LEAST_POLARISED_F.figure,
+        excess=LEAST_POLARISED_F.value / farads if farads else 1e6,
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import supplies
 from coldcheck.anatomy.loose import attachments, wired_points
 from coldcheck.anatomy.neighbourhood import drawn, wired
 from coldcheck.anatomy.reach import Ways, reach
@@ -19,6 +20,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -60,9 +62,10 @@ class _Gap:
     why="A drawing is often written down in pieces. What hangs on the missing piece then looks "
     "like a row of mistakes, each of them with a remedy that is wrong; what is wanted is the rest "
     "of the drawing.",
-    source="common practice",
+    source=PRACTICE,
     limits="Whether a part was left out or never meant cannot be seen. Missing parts that leave no "
     "loose end and nothing without a supply (a bypass capacitor, a bleeder) are not noticed here.",
+    thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def incomplete(case: Case) -> Iterator[Outcome]:
     """Collect all that is missing into one finding."""

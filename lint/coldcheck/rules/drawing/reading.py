@@ -12,6 +12,7 @@ from coldcheck.anatomy.loose import attachments
 from coldcheck.anatomy.loose import wired_points as wired_points
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
         "A name spelt two ways, a junction dot overlooked, a wire not followed to its end: each "
         "leaves a point with one thing on it, and the part does nothing."
     ),
-    source="common practice",
+    source=PRACTICE,
     limits=(
         "A point that is named once may be meant: a test point, a lead left free on purpose. "
         "Then an accept says so."
@@ -63,9 +64,6 @@ def _nothing(_case: Case) -> Iterable[Outcome]:
     return ()
 
 
-_LANGUAGE = "the netlist language (grammar/README.md)"
-
-
 def _reading(
     identifier: str, title: str, criterion: str, why: str, limits: str, needs: str = "the text"
 ) -> Rule:
@@ -77,7 +75,7 @@ def _reading(
         needs=needs,
         criterion=criterion,
         why=why,
-        source=_LANGUAGE,
+        source=Citation("language"),
         limits=limits,
     )(_nothing)
 

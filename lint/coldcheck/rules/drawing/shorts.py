@@ -10,6 +10,7 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     why="Where two lines cross on paper they are joined only with a dot. Taken as joined, two "
     "rails become one, and the parts between them have a wire across: a decoupling resistor does "
     "nothing, a filter capacitor is shorted and the supply with it.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="Once joined, two wires are one, and the voltage there was between them is gone: a "
     "false joint shows only where a part lies between the two, where a point is left with one "
     "thing on it, or where the voltages it makes break another rule.",
@@ -70,7 +71,7 @@ def shorted_part(case: Case) -> Iterator[Outcome]:
     why="Two lines that cross on paper, or pins counted from the wrong side. Where the heaters are "
     "grounded the plate is at gnd and its resistor carries the whole supply; where they are not, "
     "the supply stands between every heater and its cathode.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="Plain wire only. A heater line at the supply's voltage through a part shows in the "
     "heater-cathode voltages.",
 )

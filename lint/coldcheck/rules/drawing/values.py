@@ -10,6 +10,7 @@ from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,7 +41,7 @@ OLD_CAPACITORS = (*OLD, 16, 32, 64, 100, 125, 45)
     "8; capacitors also 1.6, 3.2, 4.5, 6.4).",
     why="Parts come in series. A value that is in none of them was probably misread: 74k for 47k, "
     "480k for 430k or 470k. Nearly always the voltages look about right, and the slip stays.",
-    source="IEC 60063 (memory); old American practice (memory)",
+    source=(Citation("iec-60063"), Citation("practice", "old American round values")),
     limits="The tolerance is not looked at: 348 ohm is taken as it stands though only 1 % parts "
     "have it. Misread digits that make another value of a series are not seen; parts selected by "
     "hand or made of two show here.",

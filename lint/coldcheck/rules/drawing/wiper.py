@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     criterion="Both ends of a pot's track are wired and nothing is at its wiper.",
     why="The control then does nothing. What was to hang on the wiper gets no signal; a bias "
     "trimmer stays at the end of its range.",
-    source="common practice",
+    source=PRACTICE,
     limits="A pot with one end free is taken for an adjustable resistor and is left alone.",
 )
 def wiper_unwired(case: Case) -> Iterator[Outcome]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_network, outside
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import POWER_WATTS, bias_kind, is_power_tube
@@ -18,7 +19,9 @@ from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.wording import amperes, listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
-from coldcheck.rules.grid.positive import FED_MA, POSITIVE_V
+from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.grid.positive import FED_A, POSITIVE_V
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,16 +32,18 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution
 
-NO_BIAS_V = -1.0
-PLATE_V = 100.0
+NO_BIAS_V = Threshold("least bias of a power tube", -1.0, "V", PRACTICE)
+PLATE_V = Threshold("plate voltage from which a power tube needs bias", 100.0, "V", PRACTICE)
 """A power tube at more than this with less than a volt of bias is fully on (memory)."""
 
-LEAST_BIAS_V = -1.0
+LEAST_BIAS_V = Threshold("least voltage of a fixed bias", -1.0, "V", PRACTICE)
 """Less negative than this at the supply end is not a fixed bias to be judged."""
 
-KEPT, BARELY = 0.95, 0.8
-HALF, NONE = 0.5, 0.1
-SLOW_S = 1.0
+KEPT = Threshold("share of the bias left with the wiper lifted", 0.95, "", PRACTICE)
+BARELY = Threshold("share of the bias left down to which its loss is advice", 0.8, "", PRACTICE)
+HALF = Threshold("share of the bias left at the end of the travel", 0.5, "", PRACTICE)
+NONE = Threshold("share of the bias that is as good as none", 0.1, "", PRACTICE)
+SLOW_S = Threshold("time in which a bias comes up", 1.0, "s", PRACTICE)
 WIPER_FACTOR = 4.0
 """A resistor of four tracks from the wiper bends the setting little (common practice)."""
 
@@ -51,16 +56,18 @@ STEADY = ("warm", "high line", "low line")
     level="notice",
     states="warm, high line and low line",
     needs="a solved state, and a plate dissipation on file that tells a power tube",
-    criterion=f"A tube rated {POWER_WATTS:g} W or more has its grid less than "
-    f"{-NO_BIAS_V:g} V below its cathode, and more than {PLATE_V:g} V on its plate. A grid that "
+    criterion=f"A tube rated {POWER_WATTS.value:g} W or more has its grid less than "
+    f"{-NO_BIAS_V.value:g} V below its cathode, and more than {PLATE_V.value:g} V on its plate. A "
+    "grid that "
     "something pulls above its cathode is a finding of its own.",
     why="Without bias an output tube draws several times its rated current. It happens where a "
     "bias supply was left out and the grid returns to gnd, or where the cathode resistor is "
     "shorted or is a measuring resistor of an ohm or so.",
-    source="common practice (found: notes on biasing output stages)",
+    source=Citation("web-bias"),
     limits="Tubes made for zero bias (class B triodes) are not on file. A bias that is there but "
     "too small shows as plate dissipation. Small tubes are left out: with a plate resistor "
     "nothing happens to them.",
+    thresholds=(FED_A, NO_BIAS_V, PLATE_V, POSITIVE_V, POWER_WATTS),
 )
 def no_bias(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode of every power tube at work."""
@@ -72,10 +79,10 @@ def no_bias(case: Case) -> Iterator[Outcome]:
     for solution in case.solved(*STEADY):
         for tube, section in powers:
             found = reading(solution, section)
-            if found is None or found.grid_v is None or (found.plate_v or 0.0) < PLATE_V:
+            if found is None or found.grid_v is None or (found.plate_v or 0.0) < PLATE_V.value:
                 continue
-            driven = found.grid_v > POSITIVE_V or found.grid_ma > FED_MA
-            if found.grid_v > NO_BIAS_V and found.plate_ma > 0 and not driven:
+            driven = found.grid_v > POSITIVE_V.value or found.grid_ma > 1e3 * FED_A.value
+            if found.grid_v > NO_BIAS_V.value and found.plate_ma > 0 and not driven:
                 yield _unbiased(case, solution, tube, section)
 
 
@@ -94,8 +101,8 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
             "plate": figure(found.plate_v or 0.0, "V"),
             "plate_current": figure(found.plate_ma, "mA"),
         },
-        limit=figure(NO_BIAS_V, "V"),
-        excess=1 + (found.grid_v or 0.0) - NO_BIAS_V,
+        limit=NO_BIAS_V.figure,
+        excess=1 + (found.grid_v or 0.0) - NO_BIAS_V.value,
     )
 
 
@@ -133,7 +140,7 @@ def _fixed(case: Case, quiet: dict[str, str]) -> list[_Fixed]:
             quiet[section.name] = network
             continue
         bias = network.volts()
-        if bias < LEAST_BIAS_V:
+        if bias < LEAST_BIAS_V.value:
             found.append(_Fixed(section, network, bias))
     return found
 
@@ -152,15 +159,25 @@ def _tracks(fixed: list[_Fixed]) -> Iterator[tuple[Track, list[_Fixed]]]:
     states="warm, with the wiper of one pot open",
     needs="a solved warm state, and the values of the resistors in the bias network",
     criterion="With the wiper of a bias pot open, a grid with fixed bias is less negative than "
-    f"{KEPT:.0%} of its bias as drawn (advice down to {BARELY:.0%}). The network of "
+    f"{KEPT.value:.0%} of its bias as drawn (advice down to {BARELY.value:.0%}). The network of "
     "resistors is solved again; the bias supply keeps its voltage.".replace("%", " %"),
     why="The wiper is the first thing to fail in a trimmer. Wired so that the whole track stays "
     "in circuit, or with a resistor from the wiper to the negative end, a lifted wiper makes the "
     "grids more negative and the tubes go quiet; wired otherwise the bias is gone and the plates "
     "glow red.",
-    source="common practice (found: builders' discussions of fail-safe bias wiring)",
+    source=Citation("web-bias-pots", "fail-safe bias wiring"),
     limits="Fixed bias only. A wiper that lifts is tried, and not a track or a resistor that "
     "opens; the bias supply is taken to keep its voltage.",
+    thresholds=(
+        BARELY,
+        KEPT,
+        LEAST_BIAS_V,
+        grid_kinds.GRID_LEAK_OHMS,
+        grid_kinds.SENSE_OHMS,
+        grid_kinds.SMALL_WATTS,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def lost_with_wiper(case: Case) -> Iterator[Outcome]:
     """Lift each wiper and look at the grids again."""
@@ -168,7 +185,7 @@ def lost_with_wiper(case: Case) -> Iterator[Outcome]:
     if unsolved_reason(case) is None:
         for track, fixed in _tracks(_fixed(case, quiet)):
             after = {f.section.name: f.network.volts(lifted=track.name) for f in fixed}
-            lost = [f for f in fixed if after[f.section.name] > KEPT * f.bias]
+            lost = [f for f in fixed if after[f.section.name] > KEPT.value * f.bias]
             if lost:
                 yield _lost(case, track, lost, after)
     yield from (lost_with_wiper.not_judged((at,), why) for at, why in quiet.items())
@@ -185,11 +202,11 @@ def _lost(case: Case, track: Track, lost: list[_Fixed], after: dict[str, float])
         f"{volts(worst.bias)} to {volts(left)}",
         _safe_wiring(worst, track),
         state="warm",
-        level="notice" if left > BARELY * worst.bias else "advice",
+        level="notice" if left > BARELY.value * worst.bias else "advice",
         evidence={"bias": figure(worst.bias, "V"), "wiper_open": figure(left, "V")},
-        limit=figure(KEPT * worst.bias, "V"),
+        limit=figure(KEPT.value * worst.bias, "V"),
         certainty="certain",
-        excess=1 + (left - KEPT * worst.bias) / -worst.bias,
+        excess=1 + (left - KEPT.value * worst.bias) / -worst.bias,
     )
 
 
@@ -230,12 +247,23 @@ def _negative_end(fixed: _Fixed, track: Track) -> str:
     states="warm, with one pot at either end of its travel",
     needs="a solved warm state, and the values of the resistors in the bias network",
     criterion="With one bias pot at an end of its travel and the others as drawn, a grid with "
-    f"fixed bias has less than {NONE:.0%} of its bias as drawn; advice where it has less than "
-    f"{HALF:.0%}.".replace("%", " %"),
+    f"fixed bias has less than {NONE.value:.0%} of its bias as drawn; advice where it has less "
+    "than "
+    f"{HALF.value:.0%}.".replace("%", " %"),
     why="Somebody turns the trimmer the wrong way, or to its end before the first switch-on. A "
     "fixed resistor at the end of the track leaves a setting that no tube dies of.",
-    source="common practice (found: builders' discussions of bias ranges)",
+    source=Citation("web-bias-pots", "bias ranges"),
     limits="The setting drawn counts as the nominal one. Each pot is turned alone.",
+    thresholds=(
+        HALF,
+        LEAST_BIAS_V,
+        NONE,
+        grid_kinds.GRID_LEAK_OHMS,
+        grid_kinds.SENSE_OHMS,
+        grid_kinds.SMALL_WATTS,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def set_away(case: Case) -> Iterator[Outcome]:
     """Turn each pot to both ends and look at the grids again."""
@@ -243,7 +271,7 @@ def set_away(case: Case) -> Iterator[Outcome]:
     if unsolved_reason(case) is None:
         for track, fixed in _tracks(_fixed(case, quiet)):
             least = [max(_ends(f, track), key=lambda e: e[1]) for f in fixed]
-            far = [(f, *e) for f, e in zip(fixed, least, strict=True) if e[1] > HALF * f.bias]
+            far = [(f, *e) for f, e in zip(fixed, least, strict=True) if e[1] > HALF.value * f.bias]
             if far:
                 yield _set_away(case, track, far)
     yield from (set_away.not_judged((at,), why) for at, why in quiet.items())
@@ -267,11 +295,11 @@ def _set_away(case: Case, track: Track, far: list[tuple[_Fixed, float, float]]) 
         f"{volts(left)} of bias; as drawn it is {volts(fixed.bias)}",
         _end_resistor(fixed, track, end),
         state="warm",
-        level="notice" if share < NONE else "advice",
+        level="notice" if share < NONE.value else "advice",
         evidence={"bias": figure(fixed.bias, "V"), "least_bias": figure(left, "V")},
-        limit=figure(HALF * fixed.bias, "V"),
+        limit=figure(HALF.value * fixed.bias, "V"),
         certainty="certain",
-        excess=1 + HALF - share,
+        excess=1 + HALF.value - share,
     )
 
 
@@ -280,7 +308,7 @@ def _end_resistor(fixed: _Fixed, track: Track, end: float) -> str:
     lead = "bottom" if end == 0.0 else "top"
     for step in range(1, 60):
         value = preferred(track.ohms * 10 ** (step / 12 - 2))
-        if fixed.network.volts(turned={track.name: end}, extra=value) < HALF * fixed.bias:
+        if fixed.network.volts(turned={track.name: end}, extra=value) < HALF.value * fixed.bias:
             return f"Put about {ohms(value)} in series with {track.name}.{lead}, and set it anew"
     return "Put a fixed resistor in series with the track, so that half the bias always remains"
 
@@ -291,14 +319,24 @@ def _end_resistor(fixed: _Fixed, track: Track, end: float) -> str:
     level="advice",
     states="the drawing alone, with the warm voltages",
     needs="a solved warm state, and the values of the resistors and capacitors in the bias network",
-    criterion=f"The bias of a grid needs more than {SLOW_S:g} s to rise to 63 %, and the plate "
+    criterion=f"The bias of a grid needs more than {SLOW_S.value:g} s to rise to 63 %, and the "
+    "plate "
     "supply comes from silicon or a directly heated rectifier, which are there at once.",
     why="From cold there is time enough: the tubes take ten seconds. Switched off and on again "
     "they are still hot, the plate supply is back within a tenth of a second, and until the bias "
     "capacitors have charged the output tubes conduct fully.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="What charges the first bias capacitor (winding and diode) is taken as quick, and all "
     "capacitors as empty.",
+    thresholds=(
+        LEAST_BIAS_V,
+        SLOW_S,
+        grid_kinds.GRID_LEAK_OHMS,
+        grid_kinds.SENSE_OHMS,
+        grid_kinds.SMALL_WATTS,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def too_slow(case: Case) -> Iterator[Outcome]:
     """Work out the time constant at each grid with fixed bias."""
@@ -306,7 +344,7 @@ def too_slow(case: Case) -> Iterator[Outcome]:
     if unsolved_reason(case) is not None or not quick_supply(case.circuit):
         return
     slow = [(f, f.network.seconds()) for f in _fixed(case, quiet)]
-    slow = [(f, t) for f, t in slow if t > SLOW_S]
+    slow = [(f, t) for f, t in slow if t > SLOW_S.value]
     if slow:
         names, (_, worst) = [f.section.name for f, _ in slow], max(slow, key=lambda e: e[1])
         yield too_slow.finding(
@@ -316,8 +354,8 @@ def too_slow(case: Case) -> Iterator[Outcome]:
             "there at once",
             "Use smaller capacitors or resistors between the bias rectifier and the grids",
             evidence={"time_constant": figure(worst, "s")},
-            limit=figure(SLOW_S, "s"),
-            excess=worst / SLOW_S,
+            limit=SLOW_S.figure,
+            excess=worst / SLOW_S.value,
         )
     yield from (too_slow.not_judged((at,), why) for at, why in quiet.items())
 

@@ -15,8 +15,10 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import COLD, WARMING
 from coldcheck.solve.warmup import SILICON_FIRST, emits, grid_volts
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,10 +28,15 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, State
 
-COLD_GRID_V = 50.0
+COLD_GRID_V = Threshold(
+    "grid above its cold cathode",
+    50.0,
+    "V",
+    Citation("practice", "small coupled stages live with less; no sheet has a limit"),
+)
 """Small coupled stages with low supplies live with less (common practice; no sheet has a limit)."""
 
-STOPPER_OHMS = 10e3
+STOPPER_OHMS = Threshold("grid resistor that keeps an arc from living", 10e3, "ohm", PRACTICE)
 """From here up a resistor in series with the grid keeps an arc from living (common practice)."""
 
 CONTROL = ("grid", "grid3", "suppressor")
@@ -50,22 +57,26 @@ class _Stand:
     level="notice",
     states="cold and warming, for tubes whose own cathode does not emit yet",
     needs="the heater drawn, and a solved cold state",
-    criterion=f"The grid stands more than {COLD_GRID_V:g} V above its own cold cathode, with less "
-    f"than {STOPPER_OHMS / 1e3:g} kohm between it and the electrode, rectifier or source that "
+    criterion=f"The grid stands more than {COLD_GRID_V.value:g} V above its own cold cathode, "
+    "with less "
+    f"than {STOPPER_OHMS.value / 1e3:g} kohm between it and the electrode, rectifier or source "
+    "that "
     "holds it there. Advice where it is so only if one indirectly heated tube is hot before "
-    f"another, and where a plate with {STOPPER_OHMS / 1e3:g} kohm or more to its supply is all "
+    f"another, and where a plate with {STOPPER_OHMS.value / 1e3:g} kohm or more to its supply is "
+    "all "
     "that holds it. A diode from grid to cathode holds the grid down and is worked out like any "
     "part.",
     why="A grid joined straight to the plate of the stage before it follows that plate to the full "
     "supply until the first tube draws. Its own cathode is still at gnd: the two are a fraction "
     "of a millimetre apart, and what arcs over there strips the cathode. When the cathode warms "
     "up, the grid draws current until the stage before it has come to life.",
-    source="common practice (found: discussions among builders); no limit in the data sheets",
+    source=Citation("web-direct-coupled", "no limit in the data sheets"),
     limits=(
         "The order of warming up is not certain: rectifier, small and output tubes are tried "
         "in different orders, not with their real heating times. A stopper or diode that "
         "limits the current counts as drawn."
     ),
+    thresholds=(COLD_GRID_V, STOPPER_OHMS),
 )
 def positive_while_cold(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode in the states before the tubes draw."""
@@ -94,7 +105,7 @@ def _cold_states(case: Case, tube: Tube, section: Section) -> Iterator[tuple[Sol
         if emits(tube, solution.state):
             continue
         found = grid_volts(solution, section)
-        if found is not None and found > COLD_GRID_V:
+        if found is not None and found > COLD_GRID_V.value:
             yield solution, found
 
 
@@ -103,7 +114,7 @@ def _hard(circuit: Circuit, graph: nx.Graph[str], section: Section) -> str | Non
     net = section.electrodes["grid"]
     if net not in graph:
         return None
-    near = nx.single_source_dijkstra_path_length(graph, net, cutoff=0.999 * STOPPER_OHMS)
+    near = nx.single_source_dijkstra_path_length(graph, net, cutoff=0.999 * STOPPER_OHMS.value)
     for found in sorted(near, key=lambda n: near[n]):
         holders = _holders(circuit, found, section) if found != GROUND else []
         if holders:
@@ -132,7 +143,7 @@ def _behind_a_load(circuit: Circuit, graph: nx.Graph[str], section: Section) -> 
     Followers and pass tubes straight on the plate before them are built so everywhere.
     """
     net = section.electrodes["grid"]
-    near = nx.single_source_dijkstra_path_length(graph, net, cutoff=0.999 * STOPPER_OHMS)
+    near = nx.single_source_dijkstra_path_length(graph, net, cutoff=0.999 * STOPPER_OHMS.value)
     names = {e for n in near for _, e in circuit.electrodes_at(n) if e not in CONTROL}
     fed = any(
         b.kind in (PartKind.SOURCE, PartKind.DIODE)
@@ -166,9 +177,9 @@ def _positive(case: Case, stand: _Stand, hard: str, *, soft: bool) -> Finding:
             "grid_cathode": figure(stand.volts, "V"),
             "cathode": figure(0.0 if cathode is None else cathode.dc, "V"),
         },
-        limit=figure(COLD_GRID_V, "V"),
+        limit=COLD_GRID_V.figure,
         certainty="possible" if unsure else "likely",
-        excess=stand.volts / COLD_GRID_V,
+        excess=stand.volts / COLD_GRID_V.value,
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import supplies
 from coldcheck.anatomy.bias_network import outside
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import around
@@ -18,6 +19,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,13 +30,20 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-LEAK_OHMS = 100e6
+LEAK_OHMS = Threshold(
+    "leakage of an aged paper capacitor", 100e6, "ohm", Citation("magazine-restoring")
+)
 """An aged paper capacitor (catalogue of faults: found, a magazine on restoring sets)."""
 
 GRIDS = ("grid", "grid3")
-SHIFT_V = 0.5
-SHARE = 20.0
-ELECTROLYTIC_AMPS = 0.01
+SHIFT_V = Threshold("shift of a grid by leakage", 0.5, "V", PRACTICE)
+SHARE = Threshold("leakage resistance over the line's, least", 20.0, "", PRACTICE)
+ELECTROLYTIC_AMPS = Threshold(
+    "leakage of an electrolytic, amperes a farad and volt",
+    0.01,
+    "",
+    Citation("electrolytic-sheets", "I = 0.01 C V"),
+)
 """Leakage of an electrolytic, ampere a farad and volt (data sheets: I = 0.01 C V, memory)."""
 
 TIGHT = ("film", "mica", "ceramic", "polyester", "polypropylene", "polystyrene")
@@ -57,7 +67,7 @@ class _Leaky:
     @property
     def shift(self) -> float:
         """V R / (R + leakage), volts; with a divider behind the capacitor, the grid's share."""
-        return self.across * self.shared / (self.leak + LEAK_OHMS)
+        return self.across * self.shared / (self.leak + LEAK_OHMS.value)
 
 
 @rule(
@@ -66,16 +76,19 @@ class _Leaky:
     level="advice",
     states="warm",
     needs="a solved warm state and the resistance from the grid to gnd",
-    criterion=f"With {LEAK_OHMS / 1e6:g} Mohm of leakage in its coupling capacitor a grid would "
-    f"move up by more than {SHIFT_V:g} V: voltage across the capacitor times R / (R + leakage). "
+    criterion=f"With {LEAK_OHMS.value / 1e6:g} Mohm of leakage in its coupling capacitor a grid "
+    "would "
+    f"move up by more than {SHIFT_V.value:g} V: voltage across the capacitor times R / (R + "
+    "leakage). "
     "All such grids are one advice. Capacitors written as film, mica, ceramic or the like are "
     "left out.",
     why="An old paper capacitor leaks, and the leakage flows out through the grid leak: 250 V, "
     "100 Mohm and 470 kohm make 1.2 V. The next tube draws more than it should, an output tube "
     "so much more that it dies.",
-    source="arithmetic; a magazine on restoring sets (found)",
+    source=(Citation("arithmetic"), Citation("magazine-restoring")),
     limits="The leakage is assumed, not known. A grid with several coupling capacitors is taken "
     "with each alone; leakage into a grid that another tube's electrode holds is not looked at.",
+    thresholds=(LEAK_OHMS, SHIFT_V, supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def leakage_moves_bias(case: Case) -> Iterator[Outcome]:
     """Leak 100 megohm into every grid."""
@@ -90,7 +103,7 @@ def leakage_moves_bias(case: Case) -> Iterator[Outcome]:
     yield leakage_moves_bias.finding(
         case,
         tuple(dict.fromkeys([*names, *(x.section.name for x in found)])),
-        f"{ohms(LEAK_OHMS)} of leakage in the coupling capacitor would move the grid of "
+        f"{ohms(LEAK_OHMS.value)} of leakage in the coupling capacitor would move the grid of "
         f"{listed(parts)}",
         f"Write film if {listed(names)} {'is' if len(names) == 1 else 'are'} (a sound film "
         f"capacitor does not leak); use a grid leak of {ohms(_small_enough(worst))} or less for "
@@ -101,15 +114,15 @@ def leakage_moves_bias(case: Case) -> Iterator[Outcome]:
             "across": figure(worst.across, "V"),
             "leak": figure(worst.leak, "ohm"),
         },
-        limit=figure(SHIFT_V, "V"),
+        limit=SHIFT_V.figure,
         certainty="possible",
-        excess=worst.shift / SHIFT_V,
+        excess=worst.shift / SHIFT_V.value,
     )
 
 
 def _small_enough(worst: _Leaky) -> float:
     """The resistance at which the shift is just the limit, ohms."""
-    return SHIFT_V * LEAK_OHMS / (worst.across - SHIFT_V)
+    return SHIFT_V.value * LEAK_OHMS.value / (worst.across - SHIFT_V.value)
 
 
 def _leaky(case: Case) -> Iterator[_Leaky]:
@@ -122,7 +135,7 @@ def _leaky(case: Case) -> Iterator[_Leaky]:
         for near, capacitor in _on_the_line(case.circuit, section, fixed):
             judged = _may_leak(capacitor) and capacitor.other(near) not in {*LANDMARKS, *grids}
             found = _judge(case, section, capacitor, near) if judged else None
-            if found is not None and found.shift > SHIFT_V:
+            if found is not None and found.shift > SHIFT_V.value:
                 yield found
 
 
@@ -145,7 +158,7 @@ def _judge(case: Case, section: Section, capacitor: Branch, near: str) -> _Leaky
     """The leakage through one capacitor, where its far side is a plate or a supply."""
     far = capacitor.other(near)
     wave = case.warm.between(far, near)
-    if wave is None or wave.dc <= SHIFT_V:
+    if wave is None or wave.dc <= SHIFT_V.value:
         return None
     local, grid = around(case.circuit, near), section.electrodes["grid"]
     three = [ohms_between(local, *pair) for pair in ((near,), (grid,), (near, grid))]
@@ -162,15 +175,18 @@ def _judge(case: Case, section: Section, capacitor: Branch, near: str) -> _Leaky
     level="advice",
     states="the drawing alone",
     needs="the resistance from the line to gnd",
-    criterion=f"A capacitor from a grid's line to gnd leaks as much as {1 / SHARE:.0%} of what the "
-    f"line's resistance carries: its leakage resistance is less than {SHARE:g} times the "
-    f"resistance from the line to gnd. Taken for the leakage: {LEAK_OHMS / 1e6:g} Mohm; for an "
+    criterion=f"A capacitor from a grid's line to gnd leaks as much as {1 / SHARE.value:.0%} of "
+    "what the "
+    f"line's resistance carries: its leakage resistance is less than {SHARE.value:g} times the "
+    f"resistance from the line to gnd. Taken for the leakage: {LEAK_OHMS.value / 1e6:g} Mohm; for "
+    "an "
     "electrolytic 0.01 C V (100 Mohm divided by its microfarads); nothing where film, mica or the "
     "like is written.".replace("%", " %"),
     why="A line for automatic gain control or a bias line comes through megohms. A capacitor that "
     "leaks a little pulls it towards gnd, and the tubes on it lose their bias.",
-    source="common practice (found: a magazine on restoring sets); electrolytics: memory",
+    source=(Citation("magazine-restoring"), Citation("electrolytic-sheets", "I = 0.01 C V")),
     limits="The leakage is assumed, not known. Diodes of a detector are taken as not conducting.",
+    thresholds=(ELECTROLYTIC_AMPS, LEAK_OHMS, SHARE, supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def bypass_leaks(case: Case) -> Iterator[Outcome]:
     """Compare each line's resistance with the leakage of what is on it."""
@@ -185,7 +201,12 @@ def bypass_leaks(case: Case) -> Iterator[Outcome]:
                 continue
             leakage = _leakage(capacitor)
             line = ohms_between(around(case.circuit, near), near)
-            if leakage is None or line is None or line == inf or SHARE * line <= leakage * 1.001:
+            if (
+                leakage is None
+                or line is None
+                or line == inf
+                or SHARE.value * line <= leakage * 1.001
+            ):
                 continue
             done.add(capacitor.name)
             yield _on_line(case, section, capacitor, (line, leakage))
@@ -197,7 +218,7 @@ def _leakage(branch: Branch) -> float | None:
         return None
     farads = si(branch.value, "farad")
     electrolytic = branch.plus is not None and farads
-    return 1 / (ELECTROLYTIC_AMPS * farads) if electrolytic and farads else LEAK_OHMS
+    return 1 / (ELECTROLYTIC_AMPS.value * farads) if electrolytic and farads else LEAK_OHMS.value
 
 
 def _on_line(
@@ -209,11 +230,12 @@ def _on_line(
         (capacitor.name, section.name),
         f"{capacitor.name} on the line to {section.name}.grid may leak like {ohms(leakage)}; the "
         f"line has {ohms(line)} to gnd",
-        f"Use a film capacitor and write it down, or bring the line below {ohms(leakage / SHARE)}",
+        f"Use a film capacitor and write it down, or bring the line below "
+        f"{ohms(leakage / SHARE.value)}",
         evidence={"line": figure(line, "ohm"), "leakage": figure(leakage, "ohm")},
-        limit=figure(leakage / SHARE, "ohm"),
+        limit=figure(leakage / SHARE.value, "ohm"),
         certainty="possible",
-        excess=SHARE * line / leakage,
+        excess=SHARE.value * line / leakage,
     )
 
 

@@ -13,6 +13,8 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,10 +24,16 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, TubeReading
 
-POSITIVE_V = 0.5
+POSITIVE_V = Threshold(
+    "grid above its cathode",
+    0.5,
+    "V",
+    Citation("practice", "contact potential and grid current bring it a few tenths up"),
+)
 """Contact potential and grid current bring a grid a few tenths up by themselves (memory)."""
 
-FED_MA = 0.02
+SURELY = Threshold("times the grid current from which it is certain", 2.0, "", PRACTICE)
+FED_A = Threshold("grid current of a positive supply", 20e-6, "A", Citation("arithmetic"))
 """Grid current that only a positive supply behind the grid leak can drive (derived)."""
 
 STEADY = ("warm", "high line", "low line", "standby")
@@ -37,17 +45,20 @@ STEADY = ("warm", "high line", "low line", "standby")
     level="notice",
     states="warm, high line, low line and standby",
     needs="a solved state",
-    criterion=f"With no signal the grid stands more than {POSITIVE_V:g} V above its own cathode "
-    f"while plate current flows, or draws (with or without it) more than {FED_MA * 1000:g} uA of "
+    criterion=f"With no signal the grid stands more than {POSITIVE_V.value:g} V above its own "
+    "cathode "
+    f"while plate current flows, or draws (with or without it) more than {FED_A.value * 1e6:g} uA "
+    "of "
     "grid current. Tubes whose grids hang on the same bias are one finding.",
     why="A receiving tube is made for a grid that is negative at rest. A bias supply the wrong way "
     "round, or a leaky coupling, turns the tube fully on: plate and screen glow red within "
     "seconds.",
-    source="common practice (found: notes on biasing output stages)",
+    source=Citation("web-bias"),
     limits=(
         "Grid current follows one assumed curve for all types. Signal that drives a grid "
         "positive on purpose is not what is judged: only the mean at rest."
     ),
+    thresholds=(FED_A, POSITIVE_V, SURELY),
 )
 def positive(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode in every running state."""
@@ -67,8 +78,8 @@ def _above(solution: Solution, section: Section) -> TubeReading | None:
     found = reading(solution, section)
     if found is None or found.grid_v is None:
         return None
-    positive = found.grid_v > POSITIVE_V and found.plate_ma > 0.0
-    return found if positive or found.grid_ma > FED_MA else None
+    positive = found.grid_v > POSITIVE_V.value and found.plate_ma > 0.0
+    return found if positive or found.grid_ma > 1e3 * FED_A.value else None
 
 
 def _groups(case: Case, sections: list[Section]) -> list[list[Section]]:
@@ -92,8 +103,8 @@ def _positive(
     names = tuple(s.name for s in group)
     worst = max(names, key=lambda n: (found[n].grid_ma, found[n].grid_v or 0.0))
     high, plate = found[worst].grid_v or 0.0, found[worst].plate_ma / 1000
-    by_volts, by_current = high / POSITIVE_V, found[worst].grid_ma / FED_MA
-    limit = figure(POSITIVE_V, "V") if by_volts >= by_current else figure(FED_MA, "mA")
+    by_volts, by_current = high / POSITIVE_V.value, found[worst].grid_ma / (1e3 * FED_A.value)
+    limit = POSITIVE_V.figure if by_volts >= by_current else FED_A.figure
     also = f" (also {listed(n for n in names if n != worst)})" if len(names) > 1 else ""
     return positive.finding(
         case,
@@ -108,7 +119,9 @@ def _positive(
             "grid_current": figure(found[worst].grid_ma, "mA"),
         },
         limit=limit,
-        certainty="certain" if found[worst].grid_ma > 2 * FED_MA else "likely",
+        certainty="certain"
+        if found[worst].grid_ma > SURELY.value * 1e3 * FED_A.value
+        else "likely",
         excess=max(by_volts, by_current),
     )
 

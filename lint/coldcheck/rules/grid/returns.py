@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_tube
 from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
@@ -15,6 +16,8 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,10 +29,17 @@ if TYPE_CHECKING:
 
 GRIDS = ("grid", "grid3")
 
-STOPPER = 1.05
+STOPPER = Threshold(
+    "grid stoppers allowed on top of the largest leak, times it", 1.05, "", PRACTICE
+)
 """Grid stoppers in series do not count against a leak of exactly the rated value."""
 
-DOUBTFUL = 1.5
+DOUBTFUL = Threshold(
+    "times the largest leak up to which it is advice",
+    1.5,
+    "",
+    Citation("practice", "limits on file from memory, and sheets that differ"),
+)
 """Up to half as much again is advice: many limits on file are from memory, and sheets differ."""
 
 
@@ -43,10 +53,17 @@ DOUBTFUL = 1.5
     "own cathode.",
     why="A grid that only capacitors reach has no fixed voltage. Leakage and gas current pull it "
     "where they like; in an output stage the plates glow red.",
-    source="common practice; handbook literature (memory)",
+    source=(PRACTICE, Citation("handbooks")),
     limits=(
         "Leakage through dirt, sockets and the tube itself is what would set the grid then; "
         "it is not computed. A return through a coil counts, whatever its resistance."
+    ),
+    thresholds=(
+        grid_kinds.GRID_LEAK_OHMS,
+        grid_kinds.SENSE_OHMS,
+        grid_kinds.SMALL_WATTS,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
     ),
 )
 def no_return(case: Case) -> Iterator[Outcome]:
@@ -110,11 +127,19 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     "exempt. What small tubes exceed only together is advice.",
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=(
         "The limit is the data sheet's for the way the tube is biased; where the sheet has "
         "none the rule is silent. Gas current grows with age and heat, which no limit on "
         "paper covers."
+    ),
+    thresholds=(
+        grid_kinds.POWER_WATTS,
+        DOUBTFUL,
+        STOPPER,
+        grid_kinds.GRID_LEAK_OHMS,
+        grid_kinds.SENSE_OHMS,
+        grid_kinds.SMALL_WATTS,
     ),
 )
 def leak_too_high(case: Case) -> Iterator[Outcome]:
@@ -131,7 +156,7 @@ def leak_too_high(case: Case) -> Iterator[Outcome]:
             silent[section.name] = "the resistance of its grid circuit is not known"
         elif limit is None:
             silent.setdefault(tube.name, _no_limit(tube, kind))
-        elif leak > STOPPER * limit.value:
+        elif leak > STOPPER.value * limit.value:
             yield _too_high(case, section, kind, leak, limit)
     yield from (leak_too_high.not_judged((at,), why) for at, why in silent.items())
 
@@ -143,7 +168,7 @@ def _no_limit(tube: Tube, kind: str) -> str:
 def _counts(case: Case, section: Section, leak: float, own: float, limit: Sourced) -> bool:
     """Whether it is more than a doubt; small tubes that only together exceed it hardly run away."""
     small = not is_power_tube(case.circuit.tubes[section.tube])
-    return (own if small else leak) > DOUBTFUL * limit.value
+    return (own if small else leak) > DOUBTFUL.value * limit.value
 
 
 def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourced) -> Finding:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import grid_kinds
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import SENSE_OHMS, around, is_small
 from coldcheck.anatomy.neighbourhood import ohms_between, wired
@@ -15,6 +16,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,15 +27,20 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-HIGH_SLOPE = 9e-3
+HIGH_SLOPE = Threshold("transconductance from which a tube needs a stopper", 9e-3, "S", PRACTICE)
 """Siemens from which a tube is known to sing without a stopper (common practice)."""
 
-STOPPER_OHMS = 1e3
-LEAK_BIAS_OHMS = 2.2e6
+STOPPER_OHMS = Threshold("least grid stopper", 1e3, "ohm", PRACTICE)
+LEAK_BIAS_OHMS = Threshold(
+    "least leak that is meant for grid-leak bias",
+    2.2e6,
+    "ohm",
+    Citation("handbooks", "5 to 10 Mohm"),
+)
 """Grid-leak bias is made with 5 to 10 Mohm (memory); from here up a leak is meant for it."""
 
-SHUNT = 0.5
-PASSES_A = 1e-6
+SHUNT = Threshold("share of the leak that a grid still sees", 0.5, "", PRACTICE)
+PASSES_A = Threshold("direct current in the track of a control", 1e-6, "A", PRACTICE)
 
 
 @rule(
@@ -41,22 +49,25 @@ PASSES_A = 1e-6
     level="advice",
     states="the drawing alone",
     needs="a published transconductance of the type",
-    criterion=f"The type has a published transconductance of {HIGH_SLOPE * 1e3:g} mA/V or more, "
-    f"and there is no resistor of {STOPPER_OHMS / 1e3:g} kohm or more right at its grid. A grid "
+    criterion=f"The type has a published transconductance of {HIGH_SLOPE.value * 1e3:g} mA/V or "
+    "more, "
+    f"and there is no resistor of {STOPPER_OHMS.value / 1e3:g} kohm or more right at its grid. A "
+    "grid "
     "on gnd is left alone. All such grids are one advice.",
     why="Wire and electrode capacitances make a tuned circuit of every grid lead. A steep tube "
     "oscillates in it at a hundred megahertz: it runs hot, sounds rough, and no meter shows why. "
     "A resistor at the socket pin damps it.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="The drawing does not show lengths of wire or where a resistor sits; it must be at the "
     "pin. Radio-frequency stages are not told apart.",
+    thresholds=(HIGH_SLOPE, STOPPER_OHMS),
 )
 def no_stopper(case: Case) -> Iterator[Outcome]:
     """Look for a resistor at the grid of every steep tube."""
     bare = [
         (t, s)
         for t, s in working(case.circuit)
-        if _slope(t) >= HIGH_SLOPE and not _stopped(case.circuit, s)
+        if _slope(t) >= HIGH_SLOPE.value and not _stopped(case.circuit, s)
     ]
     if not bare:
         return
@@ -68,11 +79,11 @@ def no_stopper(case: Case) -> Iterator[Outcome]:
         names,
         f"{listed(names)}: no stopper at the grid; type {kinds} has up to "
         f"{steepest * 1e3:.3g} mA/V and may oscillate",
-        f"Put {ohms(STOPPER_OHMS)} to 4.7 kohm in series with the grid, right at the socket",
+        f"Put {ohms(STOPPER_OHMS.value)} to 4.7 kohm in series with the grid, right at the socket",
         evidence={"transconductance": figure(steepest, "S")},
-        limit=figure(HIGH_SLOPE, "S"),
+        limit=HIGH_SLOPE.figure,
         certainty="possible",
-        excess=steepest / HIGH_SLOPE,
+        excess=steepest / HIGH_SLOPE.value,
     )
 
 
@@ -92,7 +103,7 @@ def _stopped(circuit: Circuit, section: Section) -> bool:
     if series[0].kind is not PartKind.RESISTOR:
         return False
     value = si(series[0].value, "ohm")
-    return value is None or value >= STOPPER_OHMS
+    return value is None or value >= STOPPER_OHMS.value
 
 
 @rule(
@@ -101,14 +112,17 @@ def _stopped(circuit: Circuit, section: Section) -> bool:
     level="notice",
     states="the drawing alone",
     needs="the resistances from the grid to gnd",
-    criterion=f"A small tube with its cathode on gnd has a leak of {LEAK_BIAS_OHMS / 1e6:g} Mohm "
-    f"or more at its grid, and the DC resistance from the grid to gnd is less than {SHUNT:g} of "
+    criterion=f"A small tube with its cathode on gnd has a leak of {LEAK_BIAS_OHMS.value / 1e6:g} "
+    "Mohm "
+    f"or more at its grid, and the DC resistance from the grid to gnd is less than "
+    f"{SHUNT.value:g} of "
     "it: something else conducts, or a signal source is joined without a capacitor.",
     why="The few tenths of a volt of this bias are made by the grid's own current in megohms. "
     "Through a volume control or a pick-up the current flows away, and the tube runs with no bias "
     "and draws grid current from the source.",
-    source="handbook literature (memory): 5 to 10 Mohm, the source blocked by a capacitor",
+    source=Citation("handbooks", "5 to 10 Mohm, the source blocked by a capacitor"),
     limits="A signal source is taken to conduct direct current, as most do.",
+    thresholds=(LEAK_BIAS_OHMS, SENSE_OHMS, SHUNT, grid_kinds.SMALL_WATTS),
 )
 def leak_bias_shunted(case: Case) -> Iterator[Outcome]:
     """Compare the leak with what the grid really sees."""
@@ -117,11 +131,11 @@ def leak_bias_shunted(case: Case) -> Iterator[Outcome]:
             continue
         near = around(case.circuit, section.cathode_nets[0])
         below = ohms_between(near, section.cathode_nets[0])
-        if below is None or below > SENSE_OHMS:
+        if below is None or below > SENSE_OHMS.value:
             continue
         leaks = _leaks(case.circuit, section)
         seen = _with_sources(case.circuit, section)
-        if leaks and seen is not None and seen < SHUNT * (si(leaks[0].value, "ohm") or 0.0):
+        if leaks and seen is not None and seen < SHUNT.value * (si(leaks[0].value, "ohm") or 0.0):
             yield _shunted(case, section, leaks[0], seen)
 
 
@@ -129,7 +143,7 @@ def _leaks(circuit: Circuit, section: Section) -> list[Branch]:
     """The large resistors from the grid to gnd (or to the cathode on gnd)."""
     net, quiet = section.electrodes["grid"], {GROUND, *section.cathode_nets}
     found = (b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) in quiet)
-    return [b for b in found if (si(b.value, "ohm") or 0.0) >= LEAK_BIAS_OHMS]
+    return [b for b in found if (si(b.value, "ohm") or 0.0) >= LEAK_BIAS_OHMS.value]
 
 
 def _with_sources(circuit: Circuit, section: Section) -> float | None:
@@ -153,9 +167,9 @@ def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding
         "of direct current path is between its grid and gnd",
         "Put a capacitor of about 10 nF between the source and the grid",
         evidence={"grid": figure(seen, "ohm"), "leak": figure(value, "ohm")},
-        limit=figure(SHUNT * value, "ohm"),
+        limit=figure(SHUNT.value * value, "ohm"),
         certainty="certain",
-        excess=SHUNT * value / max(seen, 1.0),
+        excess=SHUNT.value * value / max(seen, 1.0),
     )
 
 
@@ -166,13 +180,14 @@ def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding
     states="warm",
     needs="a solved warm state",
     criterion=f"An end of a pot's track is on a plate without a capacitor between, its wiper leads "
-    f"to a grid, and more than {PASSES_A * 1e6:g} uA of direct current flows in the track.",
+    f"to a grid, and more than {PASSES_A.value * 1e6:g} uA of direct current flows in the track.",
     why="Direct current in a track makes it scratch at every turn and wears it out, and the "
     "wiper hands on a voltage that changes with the setting. The control belongs behind the "
     "coupling capacitor.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="Only pots wired straight to a plate are looked at. The load of a detector, which "
     "carries the rectified signal, is left alone.",
+    thresholds=(PASSES_A,),
 )
 def control_passes_dc(case: Case) -> Iterator[Outcome]:
     """Look at the current of every pot between a plate and a grid."""
@@ -188,7 +203,7 @@ def control_passes_dc(case: Case) -> Iterator[Outcome]:
         ends = [n for n in (upper.a, lower.b) if n in plates]
         currents = [case.warm.current(b.name) for b in (upper, lower)]
         amps = max((abs(w.dc) for w in currents if w is not None), default=0.0)
-        if ends and amps > PASSES_A and _to_a_grid(case.circuit, upper.b):
+        if ends and amps > PASSES_A.value and _to_a_grid(case.circuit, upper.b):
             yield _passes(case, pot, plates[ends[0]], amps)
 
 
@@ -206,8 +221,8 @@ def _passes(case: Case, pot: str, plate: str, amps: float) -> Finding:
         f"{plate}.plate to the supply",
         state="warm",
         evidence={"track": figure(amps, "A")},
-        limit=figure(PASSES_A, "A"),
-        excess=amps / PASSES_A,
+        limit=PASSES_A.figure,
+        excess=amps / PASSES_A.value,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import heater_loops
 from coldcheck.anatomy.case import Case, warm_volts
 from coldcheck.anatomy.heater_lines import HeaterLine, heater_lines, wants_reference
 from coldcheck.anatomy.heater_loops import LOOP_OHMS, Loop, doubled_anchor, shorted_loop
@@ -17,6 +18,8 @@ from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import BARELY
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,10 +30,16 @@ if TYPE_CHECKING:
 
 HELD = ("gnd", "chassis", "earth")
 
-PAIR_OVER = 1.5
+LIFTED_V = Threshold("heater line that is lifted", 5.0, "V", PRACTICE)
+HALF = Threshold("share of a lift that has to stay", 0.5, "", PRACTICE)
+PAIR_OVER = Threshold(
+    "times its share from which a resistor of a pair has more on it", 1.5, "", PRACTICE
+)
 """A resistor pair that dissipates this much more than its share has something else on it."""
 
-LOOSE_OHMS = 1e6
+LOOSE_OHMS = Threshold(
+    "resistance above which a heater line is held by nothing", 1e6, "ohm", PRACTICE
+)
 """A path of more than this does not hold a heater line against leakage (common practice)."""
 
 
@@ -43,9 +52,10 @@ LOOSE_OHMS = 1e6
     criterion="No DC path from the heater line to gnd, or only paths of more than 1 Mohm.",
     why="A heater line that is tied to nothing sits wherever leakage takes it. It picks up hum, "
     "and it can drift towards the B+ until the insulation between heater and cathode gives way.",
-    source="common practice; handbook literature on heater supplies (memory)",
+    source=(PRACTICE, Citation("handbooks", "heater supplies")),
     limits="Heater lines that hold a directly heated tube or a filament rectifier are left to "
     "other rules. A path through a diode is not counted as one.",
+    thresholds=(LOOSE_OHMS,),
 )
 def no_reference(case: Case) -> Iterator[Outcome]:
     """Every heater line needs one DC reference."""
@@ -63,7 +73,7 @@ def no_reference(case: Case) -> Iterator[Outcome]:
 
 def _loose(case: Case, line: HeaterLine) -> Iterator[Outcome]:
     found = ohms_between(sources_shorted(case.circuit), line.net)
-    if found is not None and LOOSE_OHMS < found < inf:
+    if found is not None and LOOSE_OHMS.value < found < inf:
         yield _untied(case, line, found)
 
 
@@ -86,7 +96,7 @@ def _untied(case: Case, line: HeaterLine, found: float | None) -> Finding:
         f"{_tie(line)}, or to a divider from the B+ (a lift) if a cathode on it stands high",
         evidence={}
         if found is None
-        else {"reference": figure(found, "ohm"), "limit": figure(LOOSE_OHMS, "ohm")},
+        else {"reference": figure(found, "ohm"), "limit": LOOSE_OHMS.figure},
         certainty="certain",
     )
 
@@ -107,16 +117,18 @@ def _tie(line: HeaterLine) -> str:
     level="notice",
     states="the drawing alone; the current from the winding's voltage and resistance",
     needs="the winding's leads; its voltage and resistance for the current",
-    criterion=f"Two leads of one winding joined by less than {LOOP_OHMS:g} ohm outside it; or a "
+    criterion=f"Two leads of one winding joined by less than {LOOP_OHMS.value:g} ohm outside it; "
+    "or a "
     "tap that is tied while an end is tied as well, by a wire or through a resistor: advice, "
     "notice where the tap is lifted or a resistor dissipates more than half again its share "
     "(0.1 W of 100 ohm on 6.3 V).",
     why="Two leads of one winding on gnd short the turns between them through the chassis: the "
     "transformer burns although every heater may still glow. A tied tap with a resistor pair "
     "across the winding as well is milder: the pair only pulls against the tap.",
-    source="common practice; arithmetic of the shorted part",
+    source=(PRACTICE, Citation("arithmetic", "of the shorted part")),
     limits="Chassis and gnd are one only where the drawing joins them. A short away from the "
     "winding is found only where the drawing joins two of its leads.",
+    thresholds=(LOOP_OHMS, PAIR_OVER, heater_loops.PAIR_OHMS),
 )
 def two_references(case: Case) -> Iterator[Outcome]:
     """Each winding may have one reference."""
@@ -164,7 +176,7 @@ def _pair_watts(case: Case, winding: Winding) -> float | None:
 
 
 def _own_watts(winding: Winding, pair_ohms: float) -> float | None:
-    """What each of a pair dissipates by its half of the winding alone (HTR-39, derived)."""
+    """What each of a pair dissipates by its half of the winding alone (derived)."""
     half = (si(winding.volts, "volt") or 0.0) / 2
     return half**2 / pair_ohms if half and pair_ohms > 0 else None
 
@@ -186,7 +198,7 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     )
     burnt = _pair_watts(case, winding)
     share = _own_watts(winding, found.ohms)
-    hot = burnt is not None and share is not None and burnt > PAIR_OVER * share
+    hot = burnt is not None and share is not None and burnt > PAIR_OVER.value * share
     level = "notice" if found.lifted or hot else "advice"
     evidence = {"pair_resistance": figure(found.ohms, "ohm")} | (
         {} if burnt is None else {"pair_power": figure(burnt, "W")}
@@ -210,9 +222,10 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     why="The reference of a heater line must not come and go with a standby switch: in standby "
     "the heaters are hot, and a line that loses its tie drifts, or a lifted line drops to gnd "
     "just when a cathode may still stand high.",
-    source="common practice",
+    source=PRACTICE,
     limits="One switch is thrown at a time. A power switch, which takes the heaters' supply away "
     "as well, is not counted.",
+    thresholds=(HALF, LIFTED_V),
 )
 def reference_switched(case: Case) -> Iterator[Outcome]:
     """The reference must hold with every switch thrown."""
@@ -278,10 +291,14 @@ def _lost(case: Case, line: HeaterLine, switch: str) -> Finding:
 def _dropped(case: Case, line: HeaterLine, switch: str) -> Iterator[Outcome]:
     warm = warm_volts(case, line.net)
     standby = case.solutions.get(f"standby {switch}")
-    if warm is None or warm < 5 or standby is None or not standby.converged:
+    if warm is None or warm < LIFTED_V.value or standby is None or not standby.converged:
         return
     wave = standby.waves.get(line.net)
-    if wave is None or wave.dc > warm / 2 or not _cathode_up(standby, line, warm / 2):
+    if (
+        wave is None
+        or wave.dc > HALF.value * warm
+        or not _cathode_up(standby, line, HALF.value * warm)
+    ):
         return
     strained = _strained(case, line, standby.state.name, wave.dc)
     yield reference_switched.finding(

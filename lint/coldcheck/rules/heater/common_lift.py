@@ -19,6 +19,7 @@ from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge import ranges
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
     why="A high cathode wants its heater lifted after it, a cathode near gnd, or one that is still "
     "cold, stands only so much lift. Where the two wishes exclude each other, no divider helps: "
     "the tubes need windings of their own.",
-    source="data sheets of the tube types",
+    source=Citation("type-sheet"),
     limits="One fixed lift is looked for; a lift that moves from state to state is only judged as "
     "drawn. Windings of filament rectifiers and directly heated tubes, rectified heater supplies "
     "and strings on the mains have no window.",

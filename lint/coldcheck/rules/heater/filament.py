@@ -13,6 +13,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,17 +23,21 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Tube, Winding
     from coldcheck.judge.finding import Finding, Outcome
 
-HUM_OHMS = 200.0
+HUM_OHMS = Threshold(
+    "most resistance across a filament that makes its centre", 200.0, "ohm", PRACTICE
+)
 """Resistors and pots across a filament up to this make its centre; above, they are bias."""
 
-TIED_OHMS = 100e3
+TIED_OHMS = Threshold(
+    "resistance above which an end of a filament is not tied", 100e3, "ohm", PRACTICE
+)
 """More than this on an end does not tie it."""
 
-UNEVEN = 2.0
+UNEVEN = Threshold("times by which the ties of a filament's ends may differ", 2.0, "", PRACTICE)
 """Ends tied through resistances that differ by more than this are not balanced."""
 
 HALF = 0.5
-"""The middle of a filament is half its voltage away from an end (AMP-26, derived)."""
+"""The middle of a filament is half its voltage away from an end (derived)."""
 
 
 def filament_tubes(line: HeaterLine) -> tuple[Tube, ...]:
@@ -52,10 +58,13 @@ def filament_tubes(line: HeaterLine) -> tuple[Tube, ...]:
     why="A directly heated tube has its filament for a cathode. On one winding all cathodes are "
     "one: bias resistors meant for each tube are in parallel, so nothing balances the tubes, and "
     "two channels play through each other.",
-    source="the centre of the filament goes to the bias resistor: published note on cathode bias "
-    "(found); common practice",
+    source=(
+        Citation("web-filament-bias", "the centre of the filament goes to the bias resistor"),
+        PRACTICE,
+    ),
     limits="A winding that two tubes share on purpose, with one resistor and one output "
     "transformer, is not counted, nor filaments on gnd with separate grid bias.",
+    thresholds=(HUM_OHMS,),
 )
 def filaments_join_cathodes(case: Case) -> Iterator[Outcome]:
     """Count the bias resistors of each filament winding, and the output transformers it plays."""
@@ -74,7 +83,7 @@ def bias_resistors(circuit: Circuit, line: HeaterLine) -> list[Branch]:
 
     Of those on one net one counts; two equal ones from the two ends are one centre.
     """
-    core = core_of(circuit, line, HUM_OHMS)
+    core = core_of(circuit, line, HUM_OHMS.value)
     found: dict[str, Branch] = {}
     for branch in circuit.branches.values():
         inner = [n for n in (branch.a, branch.b) if n in core]
@@ -132,14 +141,17 @@ def _joined(
     needs="the filament winding and what ties it to gnd",
     criterion="A directly heated amplifying tube on AC whose way to gnd, direct or through its "
     "bias resistor, starts at one end of the filament, or at both through resistances more than "
-    f"{UNEVEN:g} to 1 apart. The grid then sees half the filament voltage.",
+    f"{UNEVEN.value:g} to 1 apart. The grid then sees half the filament voltage.",
     why="Half of the filament is one way of its middle, half the other. Tied in the middle, the AC "
     "of the two halves cancels; tied at an end, half the filament voltage is in series with the "
     "grid as hum, and on DC the bias is off by as much.",
-    source="maker's manual of a directly heated output stage (found); bias shift of half the "
-    "filament voltage (derived)",
+    source=(
+        Citation("filament-manual"),
+        Citation("arithmetic", "bias shift of half the filament voltage"),
+    ),
     limits="Taken for AC where a mains winding feeds the filament without a rectifier. A hum pot "
     "counts as balanced at any setting.",
+    thresholds=(TIED_OHMS, UNEVEN),
 )
 def filament_tied_at_end(case: Case) -> Iterator[Outcome]:
     """Which lead of the winding the way to gnd starts at."""
@@ -164,7 +176,7 @@ def _uneven_end(circuit: Circuit, winding: Winding) -> tuple[str, str, float] | 
         return None
     if len(tied) == 2:
         low, high = sorted(max(w, 1e-3) for w, _, _ in tied)
-        if high / low <= UNEVEN or _has_pot(circuit, winding):
+        if high / low <= UNEVEN.value or _has_pot(circuit, winding):
             return None
     way, lead, net = min(tied)
     return lead, net, way
@@ -177,7 +189,7 @@ def _way(circuit: Circuit, net: str, avoid: list[str]) -> float | None:
     graph = metal(circuit)
     graph.remove_nodes_from([n for n in avoid if n != GROUND])
     found = nearest(graph, net, GROUND)
-    return found if found is not None and found < TIED_OHMS else None
+    return found if found is not None and found < TIED_OHMS.value else None
 
 
 def _has_pot(circuit: Circuit, winding: Winding) -> bool:

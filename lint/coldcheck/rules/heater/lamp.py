@@ -10,6 +10,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Tube
     from coldcheck.judge.finding import Finding, Outcome
 
-OVER = 1.15
+OVER = Threshold("current of a heater section, times its own", 1.15, "", PRACTICE)
 """A heater section stands some 15 % of current beyond its own (common practice)."""
 
 
@@ -30,13 +32,14 @@ OVER = 1.15
     needs="a rectifier with a tapped heater, its plate fed from the tap, and what is across the "
     "section between the tap and the line",
     criterion="No lamp and no resistor across the section, and its rms current more than "
-    f"{100 * (OVER - 1):.0f} % above the heater's own, where that could be worked out.",
+    f"{100 * (OVER.value - 1):.0f} % above the heater's own, where that could be worked out.",
     why="With its plate on the tap the whole charging current of the set passes through the "
     "section between tap and line, on top of the heater current. The dial lamp across it takes "
     "that current; without the lamp the section carries about twice its own and burns out.",
-    source="question and answer column on a set of this kind (found); RCA 35W4, 35Z5GT (memory)",
+    source=(Citation("web-lamp-section"), Citation("rca-rc", "35W4, 35Z5GT")),
     limits="Heaters and lamps have their resistance at the rated current. A lamp that is drawn is "
     "taken to be whole: what happens when it burns out is another question.",
+    thresholds=(OVER,),
 )
 def lamp_section_bare(case: Case) -> Iterator[Outcome]:
     """Tapped rectifier heaters whose tap carries the plate."""
@@ -46,7 +49,7 @@ def lamp_section_bare(case: Case) -> Iterator[Outcome]:
             continue
         wave = case.warm.current(section.name) if case.warm.converged else None
         rated = si(tube.heater.amps, "ampere") if tube.heater else None
-        if rated and (wave is None or wave.rms > OVER * rated):
+        if rated and (wave is None or wave.rms > OVER.value * rated):
             yield _bare(case, tube, section, rated, None if wave is None else wave.rms)
 
 
@@ -86,7 +89,7 @@ def _bare(case: Case, tube: Tube, section: Branch, rated: float, amps: float | N
             f"has {volts(amps * resistance)} across it instead of {volts(rated * resistance)}"
         )
     )
-    known = {"limit": figure(rated * OVER, "A")} | (
+    known = {"limit": figure(rated * OVER.value, "A")} | (
         {} if amps is None else {"section": figure(amps, "A")}
     )
     return lamp_section_bare.finding(
@@ -99,7 +102,7 @@ def _bare(case: Case, tube: Tube, section: Branch, rated: float, amps: float | N
         state="warm",
         evidence=known,
         certainty="likely",
-        excess=1.5 if amps is None else amps / (rated * OVER),
+        excess=1.5 if amps is None else amps / (rated * OVER.value),
     )
 
 

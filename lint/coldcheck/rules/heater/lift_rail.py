@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import lift_network
 from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.heater_lines import HeaterLine, heater_lines, wants_reference
 from coldcheck.anatomy.lift_divider import capacitor_volts
@@ -16,6 +17,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,11 +26,18 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Finding, Outcome
 
-MOST_VOLTS = 100.0
+MOST_VOLTS = Threshold(
+    "DC of a heater above a cathode that common types stand", 100.0, "V", Citation("rca-rc")
+)
 """The DC that common types stand with a positive heater (memory: receiving-tube manual)."""
 
 
-DROPPED = 0.8
+DROPPED = Threshold(
+    "share of the rail below which a heater line has current through its resistor",
+    0.8,
+    "",
+    PRACTICE,
+)
 """Of the rail: a line that stands below this has current through its resistor."""
 
 
@@ -41,15 +51,17 @@ def _lines(case: Case) -> Iterator[HeaterLine]:
     level="notice",
     states="every solved state with all tubes in their sockets",
     needs="the resistors from the heater line to a rail and to gnd, and the rail's voltage",
-    criterion=f"A heater line that hangs on a rail of more than {MOST_VOLTS:g} V through resistors "
+    criterion=f"A heater line that hangs on a rail of more than {MOST_VOLTS.value:g} V through "
+    "resistors "
     "only, with none to gnd; or on the wiper of a pot that can be turned to more than the tubes on "
     "the line stand.",
     why="A divider lifts by the ratio of two resistors. Without the lower one no current flows, "
     "nothing drops, and the heaters stand at the full rail; so they do at the end of a pot whose "
     "top is on it.",
-    source="common practice; Ohm's law",
+    source=(PRACTICE, Citation("arithmetic", "Ohm's law")),
     limits="A resistor to a rail of 100 V or less is taken for a lift supply. Pots are judged at "
     "the top of their travel only.",
+    thresholds=(DROPPED, MOST_VOLTS, lift_network.CENTRE_OHMS, lift_network.RESERVOIR_FARADS),
 )
 def lift_unlimited(case: Case) -> Iterator[Outcome]:
     """The rail itself against what the tubes on the line stand."""
@@ -62,7 +74,7 @@ def lift_unlimited(case: Case) -> Iterator[Outcome]:
             reason = unsolved_reason(case) or "the voltage of its rail is not known"
             yield lift_unlimited.not_judged((line.name,), reason)
         elif not held_without(case.circuit, line, lift):
-            if top[0] > MOST_VOLTS and not _drops(case, line, top[0]):
+            if top[0] > MOST_VOLTS.value and not _drops(case, line, top[0]):
                 yield _unlimited(case, line, lift, *top)
         else:
             yield from _turned_up(case, line, lift, *top)
@@ -71,7 +83,7 @@ def lift_unlimited(case: Case) -> Iterator[Outcome]:
 def _drops(case: Case, line: HeaterLine, rail_v: float) -> bool:
     """Whether something else holds the line well below its rail: a gas tube, a zener."""
     stands = highest(case, line.net)
-    return stands is not None and stands[0] < DROPPED * rail_v
+    return stands is not None and stands[0] < DROPPED.value * rail_v
 
 
 def _unlimited(case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: str) -> Finding:
@@ -96,9 +108,9 @@ def _unlimited(case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: s
         fit,
         state=state,
         evidence={"rail": figure(rail_v, "V")},
-        limit=figure(MOST_VOLTS, "V"),
+        limit=MOST_VOLTS.figure,
         certainty="certain",
-        excess=rail_v / MOST_VOLTS,
+        excess=rail_v / MOST_VOLTS.value,
     )
 
 
@@ -118,7 +130,7 @@ def _turned_up(
     if pot is None or not liftable(line):
         return
     room = common_room(case, line)
-    most = room.most if room.high is not None else MOST_VOLTS
+    most = room.most if room.high is not None else MOST_VOLTS.value
     reached = _at_the_top(case.circuit, lift, pot, rail_v)
     if reached is None or reached <= most:
         return
@@ -182,7 +194,7 @@ def _series_ohms(
     return next((s * 10.0**e for e in range(7) for s in E12 if s * 10.0**e >= wanted), None)
 
 
-NEAR = 0.8
+NEAR = Threshold("share of its rating that a lift's capacitor should see", 0.8, "", PRACTICE)
 """Share of its rating that the capacitor of a lift should see at most (common practice)."""
 
 
@@ -192,14 +204,16 @@ NEAR = 0.8
     level="notice",
     states="every solved state with all tubes in their sockets; the lower resistor open",
     needs="the capacitor's rating, the voltage of the tap, and that of the rail above it",
-    criterion=f"The highest DC of the tap, with the tubes not yet drawing, beyond {100 * NEAR:g} % "
+    criterion=f"The highest DC of the tap, with the tubes not yet drawing, beyond "
+    f"{100 * NEAR.value:g} % "
     "of the rating; advice where it is beyond the rating only when the lower resistor opens.",
     why="The tap of a lift follows the rail, which is highest before the tubes draw current. And "
     "when the lower resistor opens, the tap goes to the full rail: a capacitor for the lift alone "
     "then fails as well, and its short pulls the line down onto the high cathodes.",
-    source="common practice; rating written on the drawing",
+    source=(PRACTICE, Citation("drawing", "the rating written")),
     limits="The rail is taken at its voltage with the divider on it; the capacitor's surge rating "
     "is not used.",
+    thresholds=(NEAR, lift_network.CENTRE_OHMS, lift_network.RESERVOIR_FARADS),
 )
 def lift_capacitor_underrated(case: Case) -> Iterator[Outcome]:
     """Tap and rail against the rating."""
@@ -217,7 +231,7 @@ def _rated(case: Case, line: HeaterLine, lift: Lift, part: Branch) -> Iterator[O
     tap, rail = highest(case, net), highest(case, lift.rail)
     if rating is None or tap is None or rail is None:
         return
-    if tap[0] > NEAR * rating:
+    if tap[0] > NEAR.value * rating:
         yield _underrated(case, line, part, rating, tap, rail, fault=False)
     elif rail[0] > rating and _one_below(case.circuit, lift):
         yield _underrated(case, line, part, rating, tap, rail, fault=True)
@@ -257,7 +271,7 @@ def _underrated(
         evidence={"tap": figure(tap[0], "V"), "rail": figure(rail[0], "V")},
         limit=figure(rating, "V"),
         certainty="likely",
-        excess=value / rating if fault else value / (NEAR * rating),
+        excess=value / rating if fault else value / (NEAR.value * rating),
     )
 
 

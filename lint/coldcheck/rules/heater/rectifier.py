@@ -17,6 +17,8 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +26,9 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Tube
     from coldcheck.judge.finding import Finding, Outcome
 
-GROUNDED_OHMS = 1e3
+GROUNDED_OHMS = Threshold(
+    "resistance from a rectifier's filament to gnd that is a short", 1e3, "ohm", PRACTICE
+)
 """No load of a receiving-tube supply is this low; a path that is, is a short (common practice)."""
 
 
@@ -38,8 +42,10 @@ GROUNDED_OHMS = 1e3
     "filament (or at a cathode joined to the heater inside).",
     why="The filament of such a rectifier is the B+ itself. Any other heater on that winding "
     "stands at the full B+ against its own cathode, far beyond what the insulation holds.",
-    source="common practice: a winding of its own for the rectifier; heater-cathode limits of the "
-    "data sheets",
+    source=(
+        Citation("practice", "a winding of its own for the rectifier"),
+        Citation("type-sheet", "heater-cathode limits"),
+    ),
     limits="Rectifiers that are in parallel on one filament winding are not counted. Which side of "
     "the insulation gives way is not said.",
 )
@@ -76,9 +82,10 @@ def _shared(case: Case, line: HeaterLine, rectifier: Tube, others: tuple[Tube, .
     criterion="A single path below 1 kohm from the filament to gnd and from the plates to gnd.",
     why="The filament of the rectifier is the B+. A filament winding that is tied to gnd like an "
     "ordinary heater winding shorts the B+ through the rectifier and the plate winding.",
-    source="common practice; arithmetic of the short",
+    source=(PRACTICE, Citation("arithmetic", "of the short")),
     limits="A load below 1 kohm would be taken for a tie. A negative supply, which has its "
     "filament on gnd by right, is told from the return of its plates.",
+    thresholds=(GROUNDED_OHMS,),
 )
 def rectifier_filament_grounded(case: Case) -> Iterator[Outcome]:
     """The output of a rectifier must not be on gnd."""
@@ -88,7 +95,7 @@ def rectifier_filament_grounded(case: Case) -> Iterator[Outcome]:
             continue
         outputs = _filament_leads(case.circuit, tube)
         found = [r for r in (nearest(graph, n, GROUND) for n in outputs) if r is not None]
-        if found and min(found) < GROUNDED_OHMS and _plates_return(case.circuit, tube):
+        if found and min(found) < GROUNDED_OHMS.value and _plates_return(case.circuit, tube):
             yield _grounded(case, tube, min(found))
 
 
@@ -103,7 +110,7 @@ def _plates_return(circuit: Circuit, tube: Tube) -> bool:
     plates = [s.electrodes[e] for s in tube.sections for e in s.plates]
     shorted = sources_shorted(circuit)
     found = (ohms_between(shorted, n) for n in plates)
-    return any(r is not None and r < GROUNDED_OHMS for r in found)
+    return any(r is not None and r < GROUNDED_OHMS.value for r in found)
 
 
 def _output_lead(tube: Tube) -> str:
@@ -123,9 +130,9 @@ def _grounded(case: Case, tube: Tube, path_ohms: float) -> Finding:
         message,
         remedy,
         evidence={"path": figure(path_ohms, "ohm")},
-        limit=figure(GROUNDED_OHMS, "ohm"),
+        limit=GROUNDED_OHMS.figure,
         certainty="certain",
-        excess=GROUNDED_OHMS / max(path_ohms, 1.0),
+        excess=GROUNDED_OHMS.value / max(path_ohms, 1.0),
     )
 
 

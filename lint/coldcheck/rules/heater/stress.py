@@ -13,10 +13,12 @@ from coldcheck.circuit.tubes import centred, cited
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge import ranges
 from coldcheck.judge.figure import Figure, figure
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.heater.lift import lift_remedy
 from coldcheck.solve.solution import HIGH
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,10 +28,10 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, TubeReading
 
-LIFTED_VOLTS = 5.0
+LIFTED_VOLTS = Threshold("heater line that is lifted on purpose, DC", 5.0, "V", PRACTICE)
 """A heater line above this is lifted on purpose; below it sits at gnd."""
 
-RELEVANT_VOLTS = 10.0
+RELEVANT_VOLTS = Threshold("heater to cathode voltage that needs no rating", 10.0, "V", PRACTICE)
 """Less than this between heater and cathode needs no rating: every tube stands it."""
 
 SWING_TOLD = 0.02
@@ -121,7 +123,7 @@ class Stress:
     @property
     def lifted(self) -> bool:
         """Whether the heater line stands above the cathode because it was lifted."""
-        return self.sign > 0 and self.heater_dc > LIFTED_VOLTS
+        return self.sign > 0 and self.heater_dc > LIFTED_VOLTS.value
 
 
 def stresses(
@@ -179,8 +181,9 @@ def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
     why="Between heater and cathode there is a thin layer of insulation. A cathode that stands "
     "high above its heater (follower, upper tube of a stack, split load) strains it: first it "
     "hums and crackles, then it breaks down and takes the tube and its neighbours with it.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=LIMITS,
+    thresholds=(LIFTED_VOLTS, RELEVANT_VOLTS, UNKNOWN),
 )
 def cathode_stress(case: Case) -> Iterator[Outcome]:
     """Both polarities, peak and DC apart."""
@@ -215,7 +218,7 @@ def _off(case: Case, stress: Stress) -> float:
     """The range of the voltage between heater and cathode, as a share of the figure."""
     heater = case.circuit.tubes[stress.section.tube].heater
     if heater is None:
-        return ranges.UNKNOWN
+        return ranges.UNKNOWN.value
     ends = heater.nets[0], stress.section.cathode_nets[0]
     return ranges.between(stress.solution, *ends, stress.value)
 
@@ -268,7 +271,7 @@ def _missing_limit(tube: Tube, found: list[TubeReading]) -> str | None:
     for sign, side in ((-1, "negative"), (1, "positive")):
         worst = max((_extreme(r, sign) for r in found), default=0.0)
         names = (f"heater-{side}-peak", f"heater-{side}-dc")
-        if worst > RELEVANT_VOLTS and not any(tube.type.rating(n) for n in names):
+        if worst > RELEVANT_VOLTS.value and not any(tube.type.rating(n) for n in names):
             return (
                 f"no limit on file for the heater {side} of the cathode ({tube.type.name}); "
                 f"{volts(worst)} predicted"
@@ -287,12 +290,14 @@ def _extreme(found: TubeReading, sign: int) -> float:
     level="notice",
     states=STATES,
     needs="the heater line's voltage, the cathodes on it, and the limits of the types",
-    criterion=f"A heater line more than {LIFTED_VOLTS:g} V above gnd whose voltage above a cathode "
+    criterion=f"A heater line more than {LIFTED_VOLTS.value:g} V above gnd whose voltage above a "
+    "cathode "
     f"is beyond the limit for a positive heater, DC or peak. {CRITERION}",
     why="Lifting the heater line helps the tube with the high cathode and strains every other "
     "tube on the line the other way round; for a positive heater the limit is often the lower one.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=LIMITS,
+    thresholds=(LIFTED_VOLTS, UNKNOWN),
 )
 def lifted_too_far(case: Case) -> Iterator[Outcome]:
     """One finding a heater line: the lift is the cause, however many tubes suffer."""

@@ -13,6 +13,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,8 +22,8 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Tube
     from coldcheck.judge.finding import Finding, Outcome
 
-ORDER_VOLTS = 1.0
-UNEQUAL = 0.05
+ORDER_VOLTS = Threshold("heater above that of an earlier stage, rms", 1.0, "V", PRACTICE)
+UNEQUAL = Threshold("difference of heater currents in a string, as a share", 0.05, "", PRACTICE)
 """Difference of heater currents that a series string stands (common practice)."""
 
 
@@ -35,9 +37,10 @@ UNEQUAL = 0.05
     "than 5 %.",
     why="One current flows through a whole string. The heater made for less current gets too much "
     "and burns, worst while the string warms up; the others stay cold.",
-    source="common practice; Ohm's law (shunt)",
+    source=(PRACTICE, Citation("arithmetic", "Ohm's law of the shunt")),
     limits="Only heaters in plain series are compared: any part at a joint, of whatever value, is "
     "taken for a shunt, and the voltages are then judged one by one.",
+    thresholds=(UNEQUAL,),
 )
 def unequal_string(case: Case) -> Iterator[Outcome]:
     """All heaters of a plain series string need the same current."""
@@ -56,7 +59,7 @@ def unequal(circuit: Circuit, line: HeaterLine) -> list[list[Tube]]:
         if len(owners) == 2 and _plain_joint(circuit, net):
             joins.add_edge(*owners)
     strings = [[t for t in line.tubes if t.name in g] for g in nx.connected_components(joins)]
-    return [s for s in strings if len(s) > 1 and _spread(s) > UNEQUAL]
+    return [s for s in strings if len(s) > 1 and _spread(s) > UNEQUAL.value]
 
 
 def _plain_joint(circuit: Circuit, net: str) -> bool:
@@ -72,7 +75,7 @@ def _spread(tubes: list[Tube]) -> float:
 
 def _uneven(case: Case, string: list[Tube]) -> Finding:
     low, high = min(string, key=tube_amps), max(string, key=tube_amps)
-    weak = [t.name for t in string if tube_amps(t) < tube_amps(high) * (1 - UNEQUAL / 2)]
+    weak = [t.name for t in string if tube_amps(t) < tube_amps(high) * (1 - UNEQUAL.value / 2)]
     message = (
         f"{listed(t.name for t in string)} are in series, but {low.name} {low.type.name} wants "
         f"{amperes(tube_amps(low))} and {high.name} {high.type.name} {amperes(tube_amps(high))}"
@@ -106,13 +109,14 @@ def _uneven(case: Case, string: list[Tube]) -> Finding:
     states="nominal mains",
     needs="a series string on the mains with a tube that holds diodes and a first audio stage",
     criterion=f"The heater of the tube with detector diodes and a grid stands more than "
-    f"{ORDER_VOLTS:g} V rms from gnd above that of another tube of the string with a grid.",
+    f"{ORDER_VOLTS.value:g} V rms from gnd above that of another tube of the string with a grid.",
     why="The first audio stage hears every millivolt that its heater couples into its cathode. "
     "It belongs at the grounded end of the string, where the heater is near 0 V; at the line end "
     "it hums with the full mains, and its heater-cathode insulation takes the sum of all drops.",
-    source="common practice; handbook literature on series strings (memory)",
+    source=(PRACTICE, Citation("handbooks", "series strings")),
     limits="A tube with diodes and a grid is taken for the detector and first audio stage. The "
     "order of the other tubes is left to the limits of their insulation.",
+    thresholds=(ORDER_VOLTS,),
 )
 def string_order(case: Case) -> Iterator[Outcome]:
     """Compare heater voltages to gnd within each string that no winding feeds."""
@@ -128,7 +132,9 @@ def string_order(case: Case) -> Iterator[Outcome]:
         levels = {t.name: v for t in others if (v := _heater_rms(case, t)) is not None}
         for tube in detectors:
             own = _heater_rms(case, tube)
-            lower = {n: v for n, v in levels.items() if own is not None and v < own - ORDER_VOLTS}
+            lower = {
+                n: v for n, v in levels.items() if own is not None and v < own - ORDER_VOLTS.value
+            }
             if own is not None and lower:
                 yield _misplaced(case, tube, own, lower)
 
@@ -161,7 +167,7 @@ def _misplaced(case: Case, tube: Tube, own: float, lower: dict[str, float]) -> F
         f"Put {tube.name} last in the string, one heater end on gnd, and {listed(lower)} above it",
         state="warm",
         evidence={"heater_rms": figure(own, "V"), "lowest_other": figure(lower[nearest], "V")},
-        limit=figure(ORDER_VOLTS, "V"),
+        limit=ORDER_VOLTS.figure,
         certainty="certain",
         excess=own / max(lower[nearest], 1.0),
     )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.anatomy import heater_loops
 from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.heater_lines import HeaterLine, dragged, heater_lines, strangers, tube_amps
 from coldcheck.anatomy.heater_loops import shorted_loop
@@ -19,8 +20,10 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.heater import dropper as heater_dropper
-from coldcheck.rules.heater.string import unequal
+from coldcheck.rules.heater.string import UNEQUAL, unequal
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -28,10 +31,16 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Tube, Winding
     from coldcheck.judge.finding import Finding, Outcome
 
-FULL = 0.9
+FULL = Threshold("share of a winding's rating that leaves a reserve", 0.9, "", PRACTICE)
 """From this share of the rating on there is no reserve (common practice)."""
 
-BAND = 0.10
+SURELY = Threshold("times the tolerance from which it is certain", 2.0, "", PRACTICE)
+BAND = Threshold(
+    "tolerance of a heater's voltage, as a share",
+    0.10,
+    "",
+    Citation("rca-rc", "found for one type: ET-T1113"),
+)
 """Heater tolerance of the receiving-tube manuals, as a fraction (found for one type: ET-T1113;
 memory: RC-30). A type with a tighter one has it on file."""
 
@@ -57,9 +66,10 @@ def chains(line: HeaterLine, ends: frozenset[str]) -> list[tuple[Tube, ...]]:
     "where several tubes share the winding.",
     why="An overloaded heater winding runs hot, its voltage sags, and its insulation ages in the "
     "same iron that carries the high voltage.",
-    source="the winding's rating as drawn; heater currents from the data sheets",
+    source=(Citation("drawing", "the winding's rating"), Citation("type-sheet", "heater currents")),
     limits="Rated currents are added; the heating of the transformer by its other windings is not "
     "seen. Windings that feed heaters through rectifiers are judged by their solved current.",
+    thresholds=(FULL,),
 )
 def winding_overload(case: Case) -> Iterator[Outcome]:
     """Sum of heater currents against the rating."""
@@ -73,7 +83,7 @@ def winding_overload(case: Case) -> Iterator[Outcome]:
                 taken = amperes(sum(load.values()))
                 reason = f"no current rating is written for it; its heaters take {taken}"
                 yield winding_overload.not_judged((winding.name,), reason)
-            elif sum(load.values()) > rating * (FULL if len(load) > 1 else 1.0) + 1e-9:
+            elif sum(load.values()) > rating * (FULL.value if len(load) > 1 else 1.0) + 1e-9:
                 yield _overloaded(case, winding, load, rating)
         if not line.windings:
             yield from _rectified(case, line)
@@ -137,8 +147,9 @@ def _overloaded(case: Case, winding: Winding, load: Mapping[str, float], rating:
         f"{winding.name}: its heaters take {amperes(total)} ({parts}), "
         f"{'more than' if over else 'nearly all of'} the {amperes(rating)} it is rated for"
     )
-    spare = _lightest(load, total - rating * FULL)
-    remedy = f"Use a winding rated for at least {amperes(total / FULL)}, or move {spare} to another"
+    spare = _lightest(load, total - rating * FULL.value)
+    remedy = f"Use a winding rated for at least {amperes(total / FULL.value)}, or move {spare} to "
+    "another"
     return winding_overload.finding(
         case,
         (winding.name,),
@@ -168,9 +179,10 @@ def _lightest(load: Mapping[str, float], over: float) -> str:
     "than the tolerance on file for the type (5 % for special-quality tubes).",
     why="Too little leaves the cathode cold and strips or starves it, too much burns the heater; "
     "half or twice the voltage is the mark of a series heater wired as parallel or the reverse.",
-    source="receiving-tube manuals: heater voltage within 10 % of rated (memory)",
+    source=Citation("rca-rc", "heater voltage within 10 % of rated"),
     limits="High and low line are not judged: the tolerance is for them. Heaters have their hot "
     "resistance, so a string that shares its voltage badly while it warms up is not seen.",
+    thresholds=(BAND, SURELY, heater_loops.LOOP_OHMS, UNEQUAL),
 )
 def wrong_voltage(case: Case) -> Iterator[Outcome]:
     """One finding for the tubes of a line that are off alike."""
@@ -211,7 +223,7 @@ def _across_heater(case: Case, tube: Tube, solved: bool) -> tuple[float, float] 
 def band(tube: Tube) -> float:
     """How far off the rated heater voltage a type stands, as a fraction."""
     own = tube.type.rating("heater-voltage-tolerance")
-    return BAND if own is None else own.value / 100
+    return BAND.value if own is None else own.value / 100
 
 
 def _off(
@@ -249,7 +261,7 @@ def _off_voltage(
         state="warm",
         evidence={"heater_rms": figure(rms, "V"), "rated": figure(rated, "V")},
         limit=figure(100 * band(worst), "%"),
-        certainty="certain" if off > 2 * band(worst) else "likely",
+        certainty="certain" if off > SURELY.value * band(worst) else "likely",
         source=_rated_source(worst) or wrong_voltage.source,
         excess=off / band(worst),
     )

@@ -10,9 +10,10 @@ from coldcheck.drawing.model import Expect
 from coldcheck.drawing.statements import EXPECTED_IN
 from coldcheck.drawing.units import si
 from coldcheck.judge.figure import Figure, figure
-from coldcheck.judge.finding import QUANTITY
+from coldcheck.judge.finding import QUANTITY, Unjudged
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.rules.intent.figures import NoFigure, predicted
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -58,7 +59,7 @@ _REMEDIES = {
         "sheet. When the circuit as drawn gives another, either the figure or the drawing is "
         "wrong, and it is cheaper to find out before power is applied."
     ),
-    source="the drawing itself",
+    source=Citation("drawing"),
     limits=(
         "The nominal prediction is compared with the bounds as they are written: that tubes and "
         "parts spread does not widen them. What starts below 50 V, and a capacitor of up "
@@ -76,7 +77,7 @@ def _judge(case: Case, expect: Expect) -> Iterator[Outcome]:
     try:
         found = predicted(case, expect)
     except NoFigure as reason:
-        yield not_met.not_judged((expect.point.text,), str(reason))
+        yield not_met.not_judged((expect.point.text,), str(reason), Unjudged.EXPECTATION)
     else:
         yield from _compare(case, expect, found)
 
@@ -150,7 +151,7 @@ accept_expired = rule(
         "A date was put there so that somebody looks again. Leaving an expired waiver in the "
         "drawing makes it look as if somebody had."
     ),
-    source="the drawing itself",
+    source=Citation("drawing"),
     limits=("Dates are compared with the day of the review as the computer tells it."),
 )(_nothing)
 
@@ -165,7 +166,7 @@ accept_unmatched = rule(
         "Either the defect is gone, and the line would silently hide its return, or rule or "
         "place is misspelt, and the finding it was meant for is still open."
     ),
-    source="the drawing itself",
+    source=Citation("drawing"),
     limits=(
         "A waiver for a rule that could not be judged this time also counts as unmatched: "
         "look at what was not judged before taking it out."

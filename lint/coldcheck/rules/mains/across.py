@@ -120,17 +120,17 @@ def _unrated(circuit: Circuit, branch: Branch) -> tuple[str, Figure | None, Figu
     """What is wrong with it (empty: its ratings are not written), what it gets, what it stands."""
     mains, hertz = service(circuit)
     match branch.kind:
-        case "lamp" | "heater":
+        case PartKind.LAMP | PartKind.HEATER:
             rated = _rated_volts(circuit, branch)
             if rated is not None and rated >= LEAST_SHARE.value / 100 * mains:
                 return None
             said = f"is made for {volts(rated)}" if rated else ""
             return said, figure(mains, "V"), figure(rated, "V") if rated else None
-        case "led" | "zener":
+        case PartKind.LED | PartKind.ZENER:
             return "has nothing in series that limits its current", figure(mains, "V"), None
-        case "thermistor":
+        case PartKind.THERMISTOR:
             return "is a series part, and nothing is in series", figure(mains, "V"), None
-        case "inductor":
+        case PartKind.INDUCTOR:
             return _choke(branch, mains, hertz)
         case _:
             return None

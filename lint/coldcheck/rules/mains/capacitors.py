@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import (
     mains_drawn,
     mains_leads,
@@ -22,8 +23,11 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.limits import TOUCH_A, TOUCH_DC
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.mains.switch import switched_to_metal
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,10 +37,18 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
-TOUCH_V = 60.0
-PLUG_S = 2.0
-SMALL_F = 0.1e-6
-LEAK_A = 0.5e-3
+PLUG_S = Threshold(
+    "time after which the pins of a plug may be touched",
+    2.0,
+    "s",
+    Citation("iec-62368-1", "cl. 5.5.2.2"),
+)
+SMALL_F = Threshold(
+    "capacitance across the mains that may stay charged",
+    0.1e-6,
+    "F",
+    Citation("iec-60950-1", "cl. 2.1.1.7"),
+)
 STOCK_VAC = (275.0, 310.0, 440.0)
 
 
@@ -62,12 +74,14 @@ def _capacitors(circuit: Circuit) -> list[Branch]:
         "and tested to fail open."
     ),
     source=(
-        "IEC 60384-14 class Y (memory); touch current 0.5 mA rms: IEC 62368-1 table 4 (memory)"
+        Citation("iec-60384-14", "class Y"),
+        Citation("iec-60335-1", "cl. 8.1.4, touch current"),
     ),
     limits=(
         "The current is that of the capacitance at nominal mains. Class is what is written: "
         "an old part marked with a voltage only counts as no class at all."
     ),
+    thresholds=(TOUCH_A, galvanic.SERIES_OHM),
 )
 def capacitor_to_chassis(case: Case) -> Iterator[Outcome]:
     """Look at every capacitor between a mains lead and metal."""
@@ -90,7 +104,7 @@ def _isolating(case: Case, metal: frozenset[str]) -> Iterator[Outcome]:
     circuit = case.circuit
     if not transformerless(circuit) or not mains_drawn(circuit):
         return
-    live = touch_ohms(circuit, service(circuit)[0] / LEAK_A)
+    live = touch_ohms(circuit, service(circuit)[0] / TOUCH_A.value)
     for touched in touchables(circuit):
         if touched.net in live or touched.net in metal or touched.kind != TERMINAL:
             continue
@@ -120,7 +134,7 @@ def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outco
     mains, hertz = service(circuit)
     amps = 2 * math.pi * hertz * (si(branch.value, "farad") or 0.0) * mains
     earthed = "earth" in circuit.points and circuit.points["earth"] == net
-    if kind.startswith("Y") and (earthed or amps <= LEAK_A):
+    if kind.startswith("Y") and (earthed or amps <= TOUCH_A.value):
         return
     what = "not of class Y" if not kind.startswith("Y") else "too large for metal without earth"
     yield capacitor_to_chassis.finding(
@@ -131,9 +145,9 @@ def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outco
         "Take it out; where it is needed against interference, class Y2 (Y1 in a set without a "
         "transformer), 4.7 nF at most, and the chassis on protective earth",
         evidence={"current_rms": figure(amps, "A"), "class": kind or "none"},
-        limit=figure(LEAK_A, "A"),
+        limit=TOUCH_A.figure,
         certainty="certain",
-        excess=max(amps / LEAK_A, 1.0),
+        excess=max(amps / TOUCH_A.value, 1.0),
     )
 
 
@@ -214,13 +228,15 @@ def _stock_vac(mains: float) -> float:
         "capacitor's terminals. The primary behind an open switch drains nothing."
     ),
     source=(
-        "60 V: IEC 62368-1 (memory); measured 2 s after disconnection (found, a test report "
-        "form for clause 5.5.2.2); 0.1 uF: IEC 60950-1 cl. 2.1.1.7 (memory)"
+        Citation("iec-62368-1", "60 V"),
+        Citation("report-form-62368", "cl. 5.5.2.2, measured 2 s after disconnection"),
+        Citation("iec-60950-1", "cl. 2.1.1.7, 0.1 uF"),
     ),
     limits=(
         "Worst case is a plug pulled at the peak; the discharge counts only resistors drawn "
         "across it, not the filter's own leakage or a meter."
     ),
+    thresholds=(PLUG_S, SMALL_F, TOUCH_DC, galvanic.SERIES_OHM),
 )
 def capacitor_stays_charged(case: Case) -> Iterator[Outcome]:
     """Time the discharge of every capacitor across the mains leads."""
@@ -235,8 +251,8 @@ def capacitor_stays_charged(case: Case) -> Iterator[Outcome]:
             continue
         drain = _drain(circuit, branch)
         start = _crest(circuit)
-        seconds = math.inf if drain is None else drain * farads * math.log(start / TOUCH_V)
-        if farads > SMALL_F * 1.001 and seconds > PLUG_S:
+        seconds = math.inf if drain is None else drain * farads * math.log(start / TOUCH_DC.value)
+        if farads > SMALL_F.value * 1.001 and seconds > PLUG_S.value:
             yield _charged(case, branch, farads, start, seconds)
 
 
@@ -280,7 +296,7 @@ def _drain_ohms(branch: Branch) -> float | None:
 
 
 def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: float) -> Outcome:
-    resistor = preferred(0.8 * PLUG_S / 2 / (farads * math.log(start / TOUCH_V)))
+    resistor = preferred(0.8 * PLUG_S.value / 2 / (farads * math.log(start / TOUCH_DC.value)))
     never = math.isinf(seconds)
     how = "nothing drains it" if never else f"it takes {seconds:.1f} s to fall to 60 V"
     return capacitor_stays_charged.finding(
@@ -295,9 +311,9 @@ def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: f
             "time": "never" if never else figure(seconds, "s"),
             "resistor": figure(resistor, "ohm"),
         },
-        limit=figure(PLUG_S, "s"),
+        limit=PLUG_S.figure,
         certainty="certain",
-        excess=1e3 if never else seconds / PLUG_S,
+        excess=1e3 if never else seconds / PLUG_S.value,
     )
 
 

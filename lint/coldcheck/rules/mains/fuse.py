@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless, upstream
 from coldcheck.circuit.model import GROUND
@@ -15,7 +16,9 @@ from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.supply.inrush import least_amps
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,14 +27,23 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Transformer, Winding
     from coldcheck.judge.finding import Finding, Outcome
 
-RATED_FACTOR = 2.0
-CARRIED_FACTOR = 3.0
-FAR_FACTOR = 2.0
+RATED_FACTOR = Threshold(
+    "fuse over the primary's current", 2.0, "", Citation("web-fuses", "1.5 to 2 times, slow")
+)
+CARRIED_FACTOR = Threshold(
+    "fuse over what it carries when warm",
+    3.0,
+    "",
+    Citation("practice", "leaves room for the magnetising current"),
+)
+FAR_FACTOR = Threshold(
+    "times the fitting fuse up to which a larger one is advice", 2.0, "", PRACTICE
+)
 """Up to twice what is fitting is advice: it still opens for a shorted winding (common practice)."""
 
 FITTING_FACTOR = 1.5
-SMALLEST_A = 0.5
-HALVES_V = 30.0
+SMALLEST_A = Threshold("fuse that is left alone", 0.5, "A", PRACTICE)
+HALVES_V = Threshold("winding voltage above which halves work in turn", 30.0, "V", PRACTICE)
 """A tapped winding above this gives its current half by half, below it end to end."""
 
 FUSES_A = (
@@ -86,7 +98,7 @@ def _volt_amperes(winding: Winding) -> float | None:
     volts, amps = si(winding.volts, "volt"), si(winding.current, "ampere")
     if volts is None or amps is None:
         return None
-    halves = len(winding.branches) if volts > HALVES_V else 1
+    halves = len(winding.branches) if volts > HALVES_V.value else 1
     return volts * amps / halves
 
 
@@ -97,23 +109,38 @@ def _volt_amperes(winding: Winding) -> float | None:
     states="the drawing; where a winding's rating is missing, warm",
     needs="the fuse's value, the mains side on the drawing, winding currents or a solved state",
     criterion=(
-        f"The fuse is more than {RATED_FACTOR:g} times the primary current (the next standard size "
+        f"The fuse is more than {RATED_FACTOR.value:g} times the primary current (the next "
+        "standard size "
         "up is allowed): the volt-amperes of all secondaries over the primary's voltage, or what "
         "it carries when warm if that is more. Where a winding has no current written: more than "
-        f"{CARRIED_FACTOR:g} times what it carries when warm, and not judged while a tube's heater "
-        f"is not drawn. Advice up to twice that. Fuses up to {SMALLEST_A:g} A are left alone."
+        f"{CARRIED_FACTOR.value:g} times what it carries when warm, and not judged while a tube's "
+        "heater "
+        f"is not drawn. Advice up to twice that. Fuses up to {SMALLEST_A.value:g} A are left alone."
     ),
     why=(
         "A fuse sized for the wire and not for the set sits through a shorted winding or a "
         "failed rectifier until the transformer smokes."
     ),
-    source="1.5 to 2 times the normal primary current, slow (found, a builders' guide to fuses); "
-    "3 times where only the load is known leaves room for the magnetising current",
+    source=(
+        Citation("web-fuses", "1.5 to 2 times the normal primary current, slow"),
+        Citation(
+            "practice",
+            "3 times where only the load is known leaves room for the magnetising current",
+        ),
+    ),
     limits=(
         "Volt-amperes are volts times rated current, one half of a tapped high-voltage winding; "
         "the extra heating by rectifier peaks and losses is not reckoned; a larger fuse is right "
         "where the reservoirs charge at once (I2t of two seconds times its rating squared). "
         "What the cord or plug allows is not known."
+    ),
+    thresholds=(
+        CARRIED_FACTOR,
+        FAR_FACTOR,
+        HALVES_V,
+        RATED_FACTOR,
+        SMALLEST_A,
+        galvanic.SERIES_OHM,
     ),
 )
 def fuse_too_large(case: Case) -> Iterator[Outcome]:
@@ -125,7 +152,7 @@ def fuse_too_large(case: Case) -> Iterator[Outcome]:
         amps = si(fuse.value, "ampere")
         if amps is None:
             yield fuse_too_large.not_judged((fuse.name,), "its rating is not known")
-        elif amps <= SMALLEST_A:
+        elif amps <= SMALLEST_A.value:
             continue
         elif rated is not None:
             carried = _carried(case, fuse) or 0.0
@@ -144,7 +171,7 @@ def _against_rating(
     case: Case, fuse: Branch, amps: float, rated: float, carried: float
 ) -> Iterator[Outcome]:
     normal = max(rated, carried)
-    limit = max(fitting_fuse(normal, RATED_FACTOR), fitting_fuse(least_amps(case), 1.0))
+    limit = max(fitting_fuse(normal, RATED_FACTOR.value), fitting_fuse(least_amps(case), 1.0))
     if amps <= limit * 1.001:
         return
     why = "the transformer is rated for" if rated >= carried else "it carries"
@@ -166,7 +193,7 @@ def _against_load(case: Case, fuse: Branch, amps: float) -> Iterator[Outcome]:
         reason = unsolved_reason(case) or "its current is not known"
         yield fuse_too_large.not_judged((fuse.name,), reason)
         return
-    if amps <= max(CARRIED_FACTOR * carried, fitting_fuse(least_amps(case), 1.0)):
+    if amps <= max(CARRIED_FACTOR.value * carried, fitting_fuse(least_amps(case), 1.0)):
         return
     cold = [t.name for t in case.circuit.tubes.values() if t.heater is None and t.type.heaters]
     if cold:
@@ -179,7 +206,7 @@ def _against_load(case: Case, fuse: Branch, amps: float) -> Iterator[Outcome]:
         f"{fuse.name} is rated {engineering(amps, 'A')} and carries {engineering(carried, 'A')}",
         carried,
         {"current_rms": figure(carried, "A"), "fuse": figure(amps, "A")},
-        figure(CARRIED_FACTOR * carried, "A"),
+        figure(CARRIED_FACTOR.value * carried, "A"),
         state="warm",
     )
 
@@ -205,7 +232,7 @@ def _too_large(
             else ")"
         ),
         state=state,
-        level=None if excess > FAR_FACTOR else "advice",
+        level=None if excess > FAR_FACTOR.value else "advice",
         evidence=evidence,
         limit=limit,
         excess=excess,
@@ -224,11 +251,12 @@ def _too_large(
         "by nothing but the house: a switch that breaks down to its metal bushing, or its wiring "
         "pulled against the chassis, then draws whatever the wall gives."
     ),
-    source="order line, fuse, switch: a builders' guide to fuses (found)",
+    source=Citation("web-fuses", "order line, fuse, switch"),
     limits=(
         "The other order has its friends, since the fuse holder is then dead with the switch off: "
         "hence advice and no more. How the holder is built is not seen."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def switch_ahead_of_fuse(case: Case) -> Iterator[Outcome]:
     """Look for a switch between the line and its fuse."""

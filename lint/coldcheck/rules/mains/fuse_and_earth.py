@@ -6,17 +6,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import loads_at, mains_drawn, transformerless, upstream
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.rules.mains import fuse
 from coldcheck.rules.mains.fuse import (
     advised,
     fuses_in,
     rated_amps,
 )
 from coldcheck.solve.solution import Wave
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -52,11 +55,15 @@ def _not_drawn(this: Rule, case: Case) -> Iterator[Outcome]:
         "If the line ever touches unearthed metal, the metal stays at line voltage until somebody "
         "completes the circuit. Earthed metal blows the fuse instead."
     ),
-    source="protective bonding of at most 0.1 ohm: IEC 61010-1, IEC 62368-1 (memory)",
+    source=(
+        Citation("iec-61010-1", "protective bonding of at most 0.1 ohm"),
+        Citation("iec-62368-1"),
+    ),
     limits=(
         "Judged on the drawing: whether the wire is thick, short and screwed down is for the "
         "eye and the meter. Sets built as double-insulated have to be accepted with a reason."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def no_earth(case: Case) -> Iterator[Outcome]:
     """Compare the nets of chassis and earth."""
@@ -97,11 +104,12 @@ def no_earth(case: Case) -> Iterator[Outcome]:
         "A shorted rectifier, winding or filter capacitor then draws whatever the house fuse "
         "lets through: the transformer burns inside a wooden cabinet."
     ),
-    source="common practice; the order line, fuse, switch, primary",
+    source=Citation("practice", "the order line, fuse, switch, primary"),
     limits=(
         "Only the primary side is meant here; the fuse's value is judged by mains.fuse-too- "
         "large. A fuse in the plug or in the wall is not in the drawing."
     ),
+    thresholds=(fuse.HALVES_V, galvanic.SERIES_OHM),
 )
 def no_fuse(case: Case) -> Iterator[Outcome]:
     """Follow the line through everything but fuses."""
@@ -170,11 +178,12 @@ def _fused_in_neutral_only(case: Case) -> bool:
         "When such a fuse blows the set is dead but every part of it still carries line voltage. "
         "A fault from line to chassis does not pass through the fuse at all."
     ),
-    source="common practice; IEC single-pole protection is in the line conductor (memory)",
+    source=Citation("practice", "single-pole protection is in the line conductor"),
     limits=(
         "The drawing's line and neutral are trusted; a socket wired the other way round is "
         "not seen, nor a plug that fits both ways."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def fuse_in_neutral(case: Case) -> Iterator[Outcome]:
     """See which lead the fuse is in."""

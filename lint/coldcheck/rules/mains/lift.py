@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
@@ -11,6 +12,7 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,12 +39,16 @@ PATH_OHM = 0.1
         "transformer's insulation fails, the line comes out on gnd, the resistor burns open before "
         "the fuse blows, and every jack and string is at line voltage."
     ),
-    source="protective bonding of at most 0.1 ohm: IEC 61010-1, IEC 62368-1 (memory)",
+    source=(
+        Citation("iec-61010-1", "protective bonding of at most 0.1 ohm"),
+        Citation("iec-62368-1"),
+    ),
     limits=(
         "Any diode across the resistor counts; whether it survives the fault current until the "
         "fuse blows is not judged. A gnd with no path to the chassis at all is not looked at, nor "
         "are sets without a mains transformer (mains.live-common)."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def lift_without_diodes(case: Case) -> Iterator[Outcome]:
     """See what joins gnd to the metal, where it is not a wire."""

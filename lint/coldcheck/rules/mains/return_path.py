@@ -8,6 +8,7 @@ import networkx as nx
 
 from coldcheck.anatomy.neighbourhood import METAL
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,7 +34,7 @@ OTHER = {"line": "neutral", "neutral": "line"}
     why="A primary on one lead gets nothing, and none of the voltages of the drawing are there. In "
     "a set without a transformer the return is the set's common: where it is missing, whatever "
     "touches the set is the return.",
-    source="common practice",
+    source=PRACTICE,
     limits="A drawing that names neither is taken to be on the mains; so is a primary that no lead "
     "reaches. Switches count as closed.",
 )

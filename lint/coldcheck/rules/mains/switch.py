@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, assert_never
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_drawn, upstream
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,11 +36,12 @@ if TYPE_CHECKING:
         "puts the chassis on whichever mains lead one likes, through a capacitor that is the only "
         "thing between the strings of the guitar and the line."
     ),
-    source="builders' pages on the hum capacitor and the ground switch (found)",
+    source=Citation("web-ground-switch"),
     limits=(
         "Its capacitor is told here and not again by mains.capacitor-to-chassis. A switch ganged "
         "over several parts of the drawing under different names is not seen."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def polarity_switch(case: Case) -> Iterator[Outcome]:
     """Look for switches that reach both mains leads and, through a part, metal."""

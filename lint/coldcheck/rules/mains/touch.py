@@ -10,7 +10,9 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.limits import TOUCH_A
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,9 +20,6 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Outcome
-
-TOUCH_A = 0.5e-3
-"""Touch current limit, rms: 0.7 mA peak."""
 
 
 @rule(
@@ -37,11 +36,12 @@ TOUCH_A = 0.5e-3
         "The neutral is only neutral while every plug and socket is wired right and no neutral "
         "has opened. Metal tied to it is at line voltage the day one of them is not."
     ),
-    source="touch current of 0.7 mA peak: IEC 60335-1 cl. 8.1.4 (found)",
+    source=Citation("iec-60335-1", "cl. 8.1.4, touch current of 0.7 mA peak"),
     limits=(
         "Any galvanic path counts, whatever its resistance, and class Y capacitors apart. "
         "Insulation by the cabinet is not in the drawing and has to be stated in an accept."
     ),
+    thresholds=(TOUCH_A,),
 )
 def live_chassis(case: Case) -> Iterator[Outcome]:
     """Look for chassis and jacks among what the mains reaches."""
@@ -68,7 +68,7 @@ def live_chassis(case: Case) -> Iterator[Outcome]:
 def touch_limit(circuit: Circuit) -> float:
     """The resistance that lets the touch current limit through at the mains voltage, ohms."""
     mains = si(circuit.mains.voltage, "volt") if circuit.mains else None
-    return (mains or 120.0) / TOUCH_A
+    return (mains or 120.0) / TOUCH_A.value
 
 
 def live_metal(circuit: Circuit, reached: dict[str, float]) -> dict[str, float]:
@@ -109,13 +109,14 @@ def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome
         "A person who touches it can be killed."
     ),
     source=(
-        "touch current of 0.7 mA peak: IEC 60335-1 cl. 8.1.4 (found); isolating transformer for "
-        "service: common practice"
+        Citation("iec-60335-1", "cl. 8.1.4, touch current of 0.7 mA peak"),
+        Citation("practice", "isolating transformer for service"),
     ),
     limits=(
         "The drawing does not show what a hand can reach: shafts, screws, jacks. Where a live "
         "bus is meant, an accept says how it is kept out of reach."
     ),
+    thresholds=(TOUCH_A,),
 )
 def live_common(case: Case) -> Iterator[Outcome]:
     """Look for gnd among what the mains reaches."""

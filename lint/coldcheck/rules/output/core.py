@@ -8,9 +8,11 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed
 from coldcheck.judge.figure import figure
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import HIGH, LOW, WARM
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,10 +23,16 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 RUNNING = (WARM, HIGH, LOW)
-UNBALANCE = 0.05
+SINGLE = 0.9
+UNBALANCE = Threshold(
+    "share of current left over in a core without a gap",
+    0.05,
+    "",
+    Citation("transformer-makers", "5 %"),
+)
 """What a core without a gap bears of direct current left over (from memory, transformer makers)."""
 
-LEAST_A = 1e-3
+LEAST_A = Threshold("current in a core that does not matter", 1e-3, "A", PRACTICE)
 
 
 def in_primary(output: OutputTransformer, solution: Solution) -> dict[str, float] | None:
@@ -64,10 +72,11 @@ def in_core(output: OutputTransformer, solution: Solution) -> tuple[float, float
     why="A push-pull transformer has its laminations closed, because the currents of the two "
     "tubes magnetise against each other. Used single-ended, or with one tube drawing more, the "
     "core is magnetised one way all the time: the bass is gone, and what is left is distorted.",
-    source="5 % of unbalance: practice of transformer makers (memory)",
+    source=Citation("transformer-makers", "5 % of unbalance"),
     limits="A part with a centre tap counts as a push-pull part unless the drawing says `gapped`. "
     "Tubes on file are all alike, so the unbalance of a real pair is not seen, only that of the "
     "circuit.",
+    thresholds=(LEAST_A, UNBALANCE, UNKNOWN),
 )
 def ungapped_core(case: Case) -> Iterator[Outcome]:
     """What direct current is left over in each closed core."""
@@ -83,13 +92,13 @@ def ungapped_core(case: Case) -> Iterator[Outcome]:
             continue
         for solution in case.solved(*RUNNING):
             net, total = in_core(output, solution)
-            if total > LEAST_A and net > UNBALANCE * total:
+            if total > LEAST_A.value and net > UNBALANCE.value * total:
                 yield _unbalanced(case, output, solution, net, total)
 
 
 def _loaded(case: Case, output: OutputTransformer) -> bool:
     net, _ = in_core(output, case.warm)
-    return net > LEAST_A
+    return net > LEAST_A.value
 
 
 def _unbalanced(
@@ -101,7 +110,7 @@ def _unbalanced(
     said = listed(
         f"{amperes(abs(i))} in {lead}" for lead, i in parts.items() if abs(i) > 0.01 * most
     )
-    single = share > 0.9
+    single = share > SINGLE
     return ungapped_core.finding(
         case,
         (output.name,),
@@ -115,10 +124,10 @@ def _unbalanced(
         evidence={
             "left_over": figure(net, "A"),
             "share": figure(share, ""),
-            "limit_share": figure(UNBALANCE, ""),
+            "limit_share": UNBALANCE.figure,
         },
-        certainty="certain" if single else certainty(share / UNBALANCE),
-        excess=share / UNBALANCE,
+        certainty="certain" if single else certainty(share / UNBALANCE.value),
+        excess=share / UNBALANCE.value,
     )
 
 
@@ -131,9 +140,10 @@ def _unbalanced(
     criterion="The direct current in any part of the primary exceeds the rating.",
     why="The gap is cut for a certain current. Beyond it the core saturates and the inductance, "
     "with it the bass, goes; the thin wire gets hot as well.",
-    source="the rating in the drawing",
+    source=Citation("drawing", "the rating written"),
     limits="The heating by the signal is not counted; a transformer without a rating is not "
     "judged.",
+    thresholds=(UNKNOWN,),
 )
 def primary_over_current(case: Case) -> Iterator[Outcome]:
     """The largest current in a primary against its rating."""

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, assert_never
 import networkx as nx
 
 from coldcheck.anatomy.jacks import jacks, plugged_parts
+from coldcheck.anatomy.output_stage import LOAD_FACTOR
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,9 +23,6 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.jacks import Jack
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
     from coldcheck.judge.finding import Finding, Outcome
-
-LOAD_FACTOR = 125.0
-"""A resistor of up to this many times the secondary's impedance still protects: 1 kohm on 8 ohm."""
 
 
 @rule(
@@ -38,10 +37,11 @@ LOAD_FACTOR = 125.0
     "moment the plug is pulled. Wired to the tip, to an empty tag or to the wrong winding it does "
     "nothing: the primary flies up to several times the supply and arcs, in the transformer or "
     "at the socket.",
-    source="found: repairers' reports on open secondaries; a few hundred ohm suffice",
+    source=Citation("web-secondaries", "a few hundred ohm suffice"),
     limits="A speaker whose wire is written at the jack's own tip or sleeve counts as plugged in, "
     "any other as part of the set. A jack whose contact is not wired at all is told by "
     "output.no-permanent-load. The resistor's power is not judged.",
+    thresholds=(LOAD_FACTOR,),
 )
 def shorting_defeated(case: Case) -> Iterator[Outcome]:
     """Look for what the contacts leave across each secondary with the plugs out."""
@@ -53,7 +53,7 @@ def shorting_defeated(case: Case) -> Iterator[Outcome]:
         wired = [j for j in found if _contact_wired(circuit, j)]
         if not wired:
             continue
-        limit = LOAD_FACTOR * (si(output.secondary, "ohm") or 8.0)
+        limit = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
         left = _across(_graph(circuit, output), ends)
         if left is None or left > limit:
             yield _finding(case, name, output, wired, left)
@@ -143,7 +143,7 @@ def _finding(
         f"the secondary, or fit {ohms(preferred(30 * load))} 5 W right across it",
         state="unplugged",
         evidence={"left": "open" if left is None else figure(left, "ohm")},
-        limit=figure(LOAD_FACTOR * load, "ohm"),
+        limit=figure(LOAD_FACTOR.value * load, "ohm"),
         certainty="certain",
     )
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.anatomy import output_stage, supplies
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.output_stage import (
     LOAD_FACTOR,
@@ -25,6 +26,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,7 +37,8 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, OutputTransformer
     from coldcheck.judge.finding import Finding, Outcome
 
-SPAN = 2.0
+SPAN = Threshold("times by which a load may be off", 2.0, "", PRACTICE)
+SURELY = Threshold("times that span from which it is certain", 1.5, "", PRACTICE)
 ROUNDING = 1.001
 
 
@@ -52,20 +56,23 @@ ROUNDING = 1.001
         "The transformer only passes on what is connected to it. Half the load is half the "
         "plate load: distortion, and more current than the tubes were reckoned for."
     ),
-    source="plate load = turns ratio squared times the load; half to double is the usual span "
-    "(common practice)",
+    source=(
+        Citation("arithmetic", "plate load = turns ratio squared times the load"),
+        Citation("practice", "half to double is the usual span"),
+    ),
     limits="A speaker is its rated resistance; behind a capacitor it is not counted. What is "
     "plugged into a jack is not known.",
+    thresholds=(LOAD_FACTOR, SPAN),
 )
 def wrong_load(case: Case) -> Iterator[Outcome]:
     """Add up what is across each secondary."""
     for name, output in case.circuit.outputs.items():
         rated = si(output.secondary, "ohm") or 8.0
         load = secondary_ohms(case.circuit, output)
-        if load is None or load > LOAD_FACTOR * rated:
+        if load is None or load > LOAD_FACTOR.value * rated:
             continue
         factor = max(load / rated, rated / load)
-        if factor > SPAN * ROUNDING:
+        if factor > SPAN.value * ROUNDING:
             yield wrong_load.finding(
                 case,
                 (name,),
@@ -73,7 +80,7 @@ def wrong_load(case: Case) -> Iterator[Outcome]:
                 "Use the tap, or the speaker, that fits",
                 evidence={"load": figure(load, "ohm"), "rated": figure(rated, "ohm")},
                 certainty="certain",
-                excess=factor / SPAN,
+                excess=factor / SPAN.value,
             )
 
 
@@ -88,11 +95,22 @@ def wrong_load(case: Case) -> Iterator[Outcome]:
     "is reckoned with half of plate to plate, of parallel tubes with its share.",
     why="Too low a load and the tube runs out of current before it runs out of volts: little "
     "power, a hot plate. Too high and the plate bottoms early; a pentode's screen pays for it.",
-    source="turns ratio squared times the load; half to double of the data sheet's load is the "
-    "usual span (worked on a builders' forum, found)",
+    source=(
+        Citation("arithmetic", "turns ratio squared times the load"),
+        Citation("web-plate-load", "half to double of the data sheet's load is the usual span"),
+    ),
     limits="A pentode connected as a triode, and one whose screen is on a tap, has another "
     "optimum and is not judged; nor is a type without a published load. Published loads are for "
     "class A; a class B pair may have less than half.",
+    thresholds=(
+        LOAD_FACTOR,
+        SPAN,
+        SURELY,
+        output_stage.PLATE_STOPPER,
+        output_stage.SCREEN_STOPPER,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def wrong_plate_load(case: Case) -> Iterator[Outcome]:
     """Reflect the secondary's load to each plate."""
@@ -140,7 +158,7 @@ def _compare(
     each = load[0] * stage.fellows / (2 if stage.push_pull else 1)
     wanted, at = published
     factor = max(each / wanted.value, wanted.value / each)
-    if factor <= SPAN * ROUNDING:
+    if factor <= SPAN.value * ROUNDING:
         return
     rated = si(stage.output.primary, "ohm") or 0.0
     fits = wanted.value * (2 if stage.push_pull else 1) / stage.fellows
@@ -158,9 +176,9 @@ def _compare(
             "published_load": figure(wanted.value, "ohm"),
             "secondary_load": figure(load[1], "ohm"),
         },
-        certainty="certain" if factor > 1.5 * SPAN else "likely",
+        certainty="certain" if factor > SURELY.value * SPAN.value else "likely",
         source=cited(wanted),
-        excess=factor / SPAN,
+        excess=factor / SPAN.value,
     )
 
 
@@ -174,9 +192,16 @@ def _compare(
     "nothing of at most 125 times its impedance (1 kohm on 8 ohm) is left across it.",
     why="Somebody switches the speaker off while the set plays. The pentode then drives an open "
     "primary, and its plate swings to several times the supply until something arcs.",
-    source="common practice (found: repairers' reports; 270 ohm 5 W across 8 ohm)",
+    source=Citation("web-secondaries", "270 ohm 5 W across 8 ohm"),
     limits="What happens while a changeover switch is between its positions is not seen. Triodes "
     "stand an open secondary and are left alone; jacks are output.jack-open's.",
+    thresholds=(
+        LOAD_FACTOR,
+        output_stage.PLATE_STOPPER,
+        output_stage.SCREEN_STOPPER,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def load_switched_off(case: Case) -> Iterator[Outcome]:
     """Throw each switch and look for what is left."""
@@ -194,7 +219,7 @@ def load_switched_off(case: Case) -> Iterator[Outcome]:
 
 def _loaded(circuit: Circuit, output: OutputTransformer) -> bool:
     """Whether something that can be a load joins the secondary's leads."""
-    most = LOAD_FACTOR * (si(output.secondary, "ohm") or 8.0)
+    most = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
     graph: nx.Graph[str] = nx.Graph()
     for branch, ohm in carrying(circuit, output):
         if ohm <= most:
@@ -214,7 +239,7 @@ def _switched_off(case: Case, output: OutputTransformer, switch: str) -> Finding
         f"Fit a resistor of about {ohms(preferred(30 * load))} 5 W straight across the secondary, "
         f"or let {switch} change over to one that takes the power",
         evidence={},
-        limit=figure(LOAD_FACTOR * load, "ohm"),
+        limit=figure(LOAD_FACTOR.value * load, "ohm"),
         certainty="certain",
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import output_drive, output_stage, supplies
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.output_drive import CLEARLY, LEAST_OHM, better_feed, drive_of, screen_feed
@@ -13,9 +14,11 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.figure import Figure, figure
-from coldcheck.judge.ranges import between, certainty
+from coldcheck.judge.ranges import UNKNOWN, between, certainty
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import STANDBY
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,10 +28,17 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.output_stage import OutputTube
     from coldcheck.judge.finding import Finding, Outcome
 
-LEAST_VOLT = 200.0
+LEAST_VOLT = Threshold(
+    "screen supply that needs no resistor",
+    200.0,
+    "V",
+    Citation("practice", "radio sets fed screens of 110 V straight from the supply"),
+)
 """Radio sets fed screens of 110 V straight from the supply for decades (common practice)."""
 
-ABOVE_VOLT = 20.0
+ABOVE_VOLT = Threshold(
+    "screen above its plate, DC", 20.0, "V", Citation("practice", "the drop of an ordinary primary")
+)
 
 
 @rule(
@@ -43,10 +53,25 @@ ABOVE_VOLT = 20.0
     why="When the plate swings down, the current it no longer takes goes to the screen. A "
     "resistor of 470 ohm to 1 kohm lets the screen's voltage sag with it; without one the wire "
     "glows when the amplifier is driven hard.",
-    source="builders' forum (found): 470 ohm to 1 kohm for the 6L6 class; a screen at 440 V that "
-    "takes 3.5 mA at rest took 40 mA at the peak, 17.6 W",
+    source=Citation(
+        "web-screen-resistors",
+        "470 ohm to 1 kohm for the 6L6 class; a screen at 440 V that takes "
+        "3.5 mA at rest took 40 mA at the peak, 17.6 W",
+    ),
     limits="Screens on a tap or tied to the plate are left alone. Only tubes on an output "
     "transformer are looked at.",
+    thresholds=(
+        CLEARLY,
+        LEAST_OHM,
+        LEAST_VOLT,
+        output_drive.ON_PEAKS,
+        output_stage.LOAD_FACTOR,
+        output_stage.PLATE_STOPPER,
+        output_stage.SCREEN_STOPPER,
+        output_stage.STIFF_FARAD,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def no_screen_resistor(case: Case) -> Iterator[Outcome]:
     """Every output pentode's feed; tubes that share a transformer and a feed together."""
@@ -64,7 +89,7 @@ def _above(case: Case, net: str) -> bool:
     """Whether a screen supply is above what needs no resistor; an unknown one is taken to be."""
     warm = case.solutions.get("warm")
     wave = warm.waves.get(net) if warm is not None and warm.converged else None
-    return wave is None or wave.dc > LEAST_VOLT
+    return wave is None or wave.dc > LEAST_VOLT.value
 
 
 def _unprotected(case: Case, found: list[tuple[OutputTube, Feed]]) -> Finding:
@@ -72,13 +97,13 @@ def _unprotected(case: Case, found: list[tuple[OutputTube, Feed]]) -> Finding:
     stage, feed = found[0]
     drive, far = drive_of(case, stage), net_text(case.circuit, feed.net)
     how = f"only {ohms(feed.ohms)} from" if feed.ohms and not feed.bypassed else "straight on"
-    over = drive is not None and drive.excess > CLEARLY
+    over = drive is not None and drive.excess > CLEARLY.value
     better = better_feed(stage, drive) if drive is not None and over else None
     value, power = better or (1000.0 if _small(stage) else 470.0, 0.5)
     between = 0.0 if feed.bypassed else feed.ohms
     evidence: dict[str, Figure | str] = {
         "screen": figure(between, "ohm"),
-        "limit": figure(LEAST_OHM, "ohm"),
+        "limit": LEAST_OHM.figure,
     }
     return no_screen_resistor.finding(
         case,
@@ -120,9 +145,20 @@ def _at_full_drive(drive: Drive | None) -> str:
     "an output transformer.",
     why="The screen then attracts more than its share of the current even without a signal, and "
     "nearly all of it when the plate swings down. It is thin wire and melts.",
-    source="public notes on screen grids (found); 20 V is the drop of an ordinary primary",
+    source=(
+        Citation("web-screen-grids"),
+        Citation("practice", "20 V is the drop of an ordinary primary"),
+    ),
     limits="At rest only; resistance-loaded stages, where a high screen can be meant, are left "
     "alone. The screen's own rating is judged by tube.screen-voltage.",
+    thresholds=(
+        ABOVE_VOLT,
+        UNKNOWN,
+        output_stage.PLATE_STOPPER,
+        output_stage.SCREEN_STOPPER,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def screen_above_plate(case: Case) -> Iterator[Outcome]:
     """Idle volts of screen and plate."""
@@ -138,7 +174,7 @@ def screen_above_plate(case: Case) -> Iterator[Outcome]:
         if found.plate_v <= 0:
             continue  # no supply at all: tube.no-plate-supply says so
         above = found.screen_v - found.plate_v
-        if above > ABOVE_VOLT:
+        if above > ABOVE_VOLT.value:
             yield _above_plate(case, stage, (found.screen_v, found.plate_v))
 
 
@@ -151,14 +187,14 @@ def _above_plate(case: Case, stage: OutputTube, at: tuple[float, float]) -> Find
         case,
         (section.name,),
         f"{section.name}: screen {volts(at[0])}, plate {volts(at[1])} to the cathode: the screen "
-        f"is {volts(above)} above, limit {volts(ABOVE_VOLT)}",
+        f"is {volts(above)} above, limit {volts(ABOVE_VOLT.value)}",
         "Feed the screen from the point that feeds the plate or one behind it in the supply, "
         "through 470 ohm to 1 kohm, and the plate from the stiffest point",
         state="warm",
         evidence={"screen": figure(at[0], "V"), "plate": figure(at[1], "V")},
-        limit=figure(ABOVE_VOLT, "V"),
-        certainty=certainty(above / ABOVE_VOLT, off),
-        excess=above / ABOVE_VOLT,
+        limit=ABOVE_VOLT.figure,
+        certainty=certainty(above / ABOVE_VOLT.value, off),
+        excess=above / ABOVE_VOLT.value,
     )
 
 
@@ -172,9 +208,10 @@ def _above_plate(case: Case, stage: OutputTube, at: tuple[float, float]) -> Find
     "and one leads from the screen. The plate is fed in the position drawn.",
     why="A screen that stands alone before a hot cathode takes the whole current. In a power tube "
     "that is several times what it can radiate.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="One switch at a time. A fuse in the plate lead that blows, or a lead that comes off, "
     "does the same: `faults` shows it.",
+    thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def screen_left_fed(case: Case) -> Iterator[Outcome]:
     """Throw each switch and look where DC still gets to."""

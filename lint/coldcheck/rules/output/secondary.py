@@ -16,6 +16,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
     from coldcheck.judge.finding import Outcome
 
-TIE_OHM = 100.0
+TIE_OHM = Threshold("resistance that ties a secondary to gnd", 100.0, "ohm", PRACTICE)
 
 
 def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
@@ -54,17 +56,18 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
         "A pentode driven into an unloaded transformer swings its plate to several times the "
         "supply. The primary arcs through, or the tube's socket does."
     ),
-    source="common practice (found: builders' and repairers' reports); a few hundred ohm suffice",
+    source=Citation("web-secondaries", "a few hundred ohm suffice"),
     limits=(
         "Whether a plug is in a jack is taken from the drawing. A feedback resistor across "
         "the secondary is not counted as a load unless it is small enough to be one."
     ),
+    thresholds=(LOAD_FACTOR,),
 )
 def open_secondary(case: Case) -> Iterator[Outcome]:
     """Look for a load across every secondary."""
     for name, output in case.circuit.outputs.items():
         s1, s2 = secondary(output)
-        limit = LOAD_FACTOR * (si(output.secondary, "ohm") or 8.0)
+        limit = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
         found = _distance(_loads(case.circuit, output), s1, s2)
         if found is not None and found <= limit:
             continue
@@ -105,11 +108,12 @@ def _distance(graph: nx.Graph[str], a: str, b: str) -> float | None:
         "windings fails, the secondary and the speaker leads somebody plugs in go to the full "
         "supply voltage instead of blowing the fuse."
     ),
-    source="common practice (memory: textbooks of the 1950s on feedback amplifiers)",
+    source=Citation("textbooks-1950s", "feedback amplifiers"),
     limits=(
         "Insulation between the windings is not in a drawing; what a breakdown would do is "
         "why the rule exists, its likelihood is not judged."
     ),
+    thresholds=(TIE_OHM,),
 )
 def floating_secondary(case: Case) -> Iterator[Outcome]:
     """Look for feedback parts on secondaries without a tie."""
@@ -130,7 +134,7 @@ def floating_secondary(case: Case) -> Iterator[Outcome]:
                 f"Join one end of the secondary to gnd: `{name}.s2 -- gnd` (the end that makes "
                 "the feedback negative)",
                 evidence={"feedback_through": listed(names)},
-                limit=figure(TIE_OHM, "ohm"),
+                limit=TIE_OHM.figure,
                 certainty="certain",
             )
 
@@ -146,7 +150,7 @@ def _island(graph: nx.Graph[str], ends: tuple[str, str]) -> frozenset[str]:
     near = {*ends}
     for end in ends:
         if end in graph:
-            near |= set(nx.single_source_dijkstra_path_length(graph, end, cutoff=TIE_OHM))
+            near |= set(nx.single_source_dijkstra_path_length(graph, end, cutoff=TIE_OHM.value))
     return frozenset(near)
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import output_stage, supplies
 from coldcheck.anatomy.output_stage import HALVES, output_tubes
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,9 +31,15 @@ PARTNER = {"p1": "u1", "p2": "u2", "u1": "p1", "u2": "p2"}
     why="At the end of the winding the swing is largest: the screen goes far above the supply on "
     "every other half wave, and the plate gives a part of its power. On the other half its swing "
     "works against the tube: positive feedback, and the stage oscillates.",
-    source="common practice (memory: textbooks on distributed loading)",
+    source=Citation("textbooks-1950s", "distributed loading"),
     limits="A stopper of up to 4.7 kohm in the screen lead and 220 ohm in the plate lead is "
     "looked through. A tube whose screen is on its own plate works as a triode.",
+    thresholds=(
+        output_stage.PLATE_STOPPER,
+        output_stage.SCREEN_STOPPER,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def taps_swapped(case: Case) -> Iterator[Outcome]:
     """Each screen that is on the primary at all."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import warm_volts
 from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred
@@ -16,6 +17,8 @@ from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -25,17 +28,22 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-FILTER_F = 1e-6
-LEAST_STOPPER_OHM = 47.0
+LEAST_STOPPER_OHM = Threshold("smallest grid stopper", 47.0, "ohm", PRACTICE)
 """The smallest grid stoppers of the trade (common practice)."""
 
-LEAST_LIFT_V, LIFT_RAIL_V = 1.0, 100.0
+LEAST_LIFT_V = Threshold("least lift of a heater line", 1.0, "V", PRACTICE)
+LIFT_RAIL_V = Threshold("rail a heater line is lifted from", 100.0, "V", PRACTICE)
 LIKELY_LIFT = (10.0, 80.0)
-MOST_FEED_OHM = 100.0
-FACTOR = 2.0
+MOST_FEED_OHM = Threshold("feed resistor that may be too small", 100.0, "ohm", PRACTICE)
+FACTOR = Threshold(
+    "feed resistor over the capacitor's reactance",
+    2.0,
+    "",
+    Citation("arithmetic", "1 / sqrt(1 + 4) = 0.45"),
+)
 """Below twice the reactance ripple passes nearly whole (derived: 1 / sqrt(1 + 4) = 0.45)."""
 
-RAIL_V = 50.0
+RAIL_V = Threshold("voltage of a supply point", 50.0, "V", PRACTICE)
 
 
 @rule(
@@ -45,20 +53,33 @@ RAIL_V = 50.0
     states="the drawing alone; for supplies and heater lifts a solved warm state",
     needs="the values of the resistor and of the capacitors at its ends",
     criterion="A resistor between two filter capacitors of a supply is below "
-    f"{MOST_FEED_OHM:g} ohm and smaller than {FACTOR:g} times the reactance of the "
+    f"{MOST_FEED_OHM.value:g} ohm and smaller than {FACTOR.value:g} times the reactance of the "
     "smaller one at the ripple frequency; or the only resistor in the lead to a grid is below "
-    f"{LEAST_STOPPER_OHM:g} ohm; "
-    f"or a feedback resistor from a speaker winding is below {LEAST_STOPPER_OHM:g} ohm and below "
+    f"{LEAST_STOPPER_OHM.value:g} ohm; "
+    f"or a feedback resistor from a speaker winding is below {LEAST_STOPPER_OHM.value:g} ohm and "
+    "below "
     "what it works into; "
-    f"or the divider of a heater lift, from a rail above {LIFT_RAIL_V:g} V, lifts by less than "
-    f"{LEAST_LIFT_V:g} V.",
+    f"or the divider of a heater lift, from a rail above {LIFT_RAIL_V.value:g} V, lifts by less "
+    "than "
+    f"{LEAST_LIFT_V.value:g} V.",
     why="10 for 10k in the supply of a first stage burns nothing and changes no voltage by much, "
     "but the stages are then on one supply: it hums, and it may motor-boat. 1.5 ohm at a grid "
     "stops no oscillation, and a lift of a few millivolts lifts nothing.",
-    source="common practice: feeds of 1 to 100 kohm, stoppers from 47 ohm up, lifts of 20 to 80 V",
+    source=Citation(
+        "practice", "feeds of 1 to 100 kohm, stoppers from 47 ohm up, lifts of 20 to 80 V"
+    ),
     limits="Resistors that only limit the first rush of current, or act as a fuse, look the same "
     "in a drawing; those ahead of the first filter capacitor and in series with a choke are left "
     "alone. Stoppers of power tubes in parallel are a rule of their own.",
+    thresholds=(
+        FACTOR,
+        FILTER_F,
+        LEAST_LIFT_V,
+        LEAST_STOPPER_OHM,
+        LIFT_RAIL_V,
+        MOST_FEED_OHM,
+        RAIL_V,
+    ),
 )
 def without_effect(case: Case) -> Iterator[Outcome]:
     """Look at supply feeds, grid leads and heater lifts."""
@@ -79,7 +100,7 @@ def _feedbacks(case: Case) -> Iterator[Finding]:
                 si(branch.value, "ohm"),
             )
             below = _to_gnd(circuit, far) if far not in LANDMARKS else None
-            if value is None or below is None or value >= LEAST_STOPPER_OHM or value >= below:
+            if value is None or below is None or value >= LEAST_STOPPER_OHM.value or value >= below:
                 continue
             yield without_effect.finding(
                 case,
@@ -88,8 +109,8 @@ def _feedbacks(case: Case) -> Iterator[Finding]:
                 f"{net_text(circuit, far)} feeds all of the speaker's voltage back",
                 f"Look at the original again: {ohms(1e3 * value)} would suit; write it with its k",
                 evidence={"resistance": figure(value, "ohm")},
-                limit=figure(LEAST_STOPPER_OHM, "ohm"),
-                excess=LEAST_STOPPER_OHM / max(value, 1e-3),
+                limit=LEAST_STOPPER_OHM.figure,
+                excess=LEAST_STOPPER_OHM.value / max(value, 1e-3),
             )
 
 
@@ -107,11 +128,11 @@ def _feeds(case: Case) -> Iterator[Finding]:
     for branch in case.circuit.branches.values():
         value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
         filters = [_filter(case, net) for net in (branch.a, branch.b)]
-        if not value or value >= MOST_FEED_OHM or not ripple or None in filters:
+        if not value or value >= MOST_FEED_OHM.value or not ripple or None in filters:
             continue
         behind = min(f for f in filters if f is not None)
         reactance = 1 / (2 * pi * ripple * behind)
-        if value < FACTOR * reactance:
+        if value < FACTOR.value * reactance:
             yield _feed(case, branch, value, reactance, ripple)
 
 
@@ -124,13 +145,13 @@ def _ripple(circuit: Circuit) -> float | None:
 def _filter(case: Case, net: str) -> float | None:
     """Farads from a supply point to gnd, where that is a filter's."""
     level = warm_volts(case, net)
-    if net in LANDMARKS or level is None or abs(level) < RAIL_V:
+    if net in LANDMARKS or level is None or abs(level) < RAIL_V.value:
         return None
     found = [
         b for b in case.circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND
     ]
     total = sum(si(b.value, "farad") or 0.0 for b in found)
-    return total if total >= FILTER_F else None
+    return total if total >= FILTER_F.value else None
 
 
 def _feed(case: Case, branch: Branch, value: float, reactance: float, ripple: float) -> Finding:
@@ -143,8 +164,8 @@ def _feed(case: Case, branch: Branch, value: float, reactance: float, ripple: fl
         f"Look at the original again: {ohms(1e3 * value)} would suit; write it with its k",
         state="warm",
         evidence={"resistance": figure(value, "ohm"), "ripple": figure(ripple, "Hz")},
-        limit=figure(FACTOR * reactance, "ohm"),
-        excess=FACTOR * reactance / value,
+        limit=figure(FACTOR.value * reactance, "ohm"),
+        excess=FACTOR.value * reactance / value,
     )
 
 
@@ -161,7 +182,7 @@ def _stoppers(case: Case) -> Iterator[Finding]:
         if net is None or at[0].other(net) in LANDMARKS:
             continue
         value = si(at[0].value, "ohm")
-        if value is not None and value < LEAST_STOPPER_OHM:
+        if value is not None and value < LEAST_STOPPER_OHM.value:
             done.add(at[0].name)
             yield _stopper(case, at[0], value, section.name)
 
@@ -176,8 +197,8 @@ def _stopper(case: Case, branch: Branch, value: float, name: str) -> Finding:
         if meant >= 470
         else "Use 470 ohm to 10 kohm, or leave it out",
         evidence={"resistance": figure(value, "ohm")},
-        limit=figure(LEAST_STOPPER_OHM, "ohm"),
-        excess=LEAST_STOPPER_OHM / max(value, 1e-3),
+        limit=LEAST_STOPPER_OHM.figure,
+        excess=LEAST_STOPPER_OHM.value / max(value, 1e-3),
     )
 
 
@@ -190,7 +211,7 @@ def _lifts(case: Case) -> Iterator[Finding]:
         for net in nets if not _tied(case.circuit, nets) else ():
             level = warm_volts(case, net)
             below, above = _divider(case.circuit, net), _rail(case, net)
-            if level is None or below is None or above is None or abs(level) >= LEAST_LIFT_V:
+            if level is None or below is None or above is None or abs(level) >= LEAST_LIFT_V.value:
                 continue
             yield _lift(case, line.name, below, above, level)
 
@@ -211,7 +232,7 @@ def _rail(case: Case, net: str) -> tuple[Branch, float] | None:
     """The resistor from a tap to a rail, and the rail's volts."""
     for branch in case.circuit.at(net):
         level = warm_volts(case, branch.other(net)) if branch.kind is PartKind.RESISTOR else None
-        if level is not None and level > LIFT_RAIL_V and branch.value is not None:
+        if level is not None and level > LIFT_RAIL_V.value and branch.value is not None:
             return branch, level
     return None
 
@@ -233,8 +254,8 @@ def _lift(
         f"Look at the original again: {ohms(meant)} would make {volts(lifted)}",
         state="warm",
         evidence={"lift": figure(level, "V"), "resistance": figure(value, "ohm")},
-        limit=figure(LEAST_LIFT_V, "V"),
-        excess=LEAST_LIFT_V / max(abs(level), 1e-3),
+        limit=LEAST_LIFT_V.figure,
+        excess=LEAST_LIFT_V.value / max(abs(level), 1e-3),
     )
 
 

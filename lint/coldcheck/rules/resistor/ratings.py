@@ -12,8 +12,10 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import sockets_last, unsolved
-from coldcheck.judge.ranges import BARELY, across, certainty, possible, reach
+from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, across, certainty, possible, reach
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,26 +25,25 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
 
-USUAL_SHARE = 0.6
-UNRATED_W = 0.25
-UNRATED_V = 250.0
-SIZES_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
-BODY_VOLTS = (
-    *((0.125, 200.0), (0.25, 250.0), (0.5, 350.0), (2.0, 500.0)),
-    *((3.0, 500.0), (5.0, 750.0), (15.0, 1000.0)),
+USUAL_SHARE = Threshold("share of its rated power a resistor is used to", 0.6, "", PRACTICE)
+UNRATED_W = Threshold("power above which a resistor without a rating is told", 0.25, "W", PRACTICE)
+UNRATED_V = Threshold(
+    "voltage above which a resistor without a rating is told", 250.0, "V", PRACTICE
 )
+SIZES_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
+FILM = Citation("carbon-film-sheets")
+POWER = Citation("power-bodies")
+BODIES = {
+    watt: Threshold(f"voltage of a body up to {watt:g} W", volt, "V", source)
+    for watt, volt, source in (
+        (0.125, 200.0, PRACTICE),
+        *((0.25, 250.0, FILM), (0.5, 350.0, FILM), (2.0, 500.0, FILM)),
+        *((3.0, 500.0, POWER), (5.0, 750.0, POWER), (15.0, 1000.0, POWER)),
+    )
+}
 """Watts of a body up to which it stands so many volts: carbon film up to 2 W, power film and
 ceramic wire-wound above."""
 
-FILM_W = 2.0
-BODY_SOURCE = (
-    "carbon film data sheets: 250 V for 1/4 W, 350 V for 1/2 W, 500 V for 1 and 2 W (found); "
-    "200 V for 1/8 W (memory)"
-)
-POWER_BODY_SOURCE = (
-    "power film and ceramic wire-wound bodies: 500 V for 3 W, 750 V for 5 W, 1000 V for 7 to 15 W "
-    "(common practice, memory; sheets differ)"
-)
 LASTING = ("warm", "high line", "low line", "standby")
 
 
@@ -61,12 +62,16 @@ LASTING = ("warm", "high line", "low line", "standby")
         "neighbours along. The rating holds in free air at room temperature, which the inside "
         "of a tube set is not; hence the practice of using little more than half of it."
     ),
-    source="the power written on the drawing; 60 %: common practice (memory of de-rating tables)",
+    source=(
+        Citation("drawing", "the power written"),
+        Citation("practice", "60 % of it, de-rating tables"),
+    ),
     limits=(
         "The rating is the one written, in free air at room temperature; neighbours that heat "
         "it and the inside of a closed chassis want more margin. Without a written rating a "
         "resistor is not judged."
     ),
+    thresholds=(UNRATED_W, USUAL_SHARE, UNKNOWN),
 )
 def resistor_over_power(case: Case) -> Iterator[Outcome]:
     """Compare each resistor's heat with its rating."""
@@ -81,11 +86,11 @@ def resistor_over_power(case: Case) -> Iterator[Outcome]:
             if rated is None:
                 unrated[branch.name] = max(power, unrated.get(branch.name, 0.0))
             elif power > rated or (
-                power > USUAL_SHARE * rated and solution.state.kind in ("warm", "standby")
+                power > USUAL_SHARE.value * rated and solution.state.kind in ("warm", "standby")
             ):
                 yield _over_power(case, solution, branch, power, rated)
     for name, power in unrated.items():
-        if power > UNRATED_W:
+        if power > UNRATED_W.value:
             text = f"no power is written; it turns {watts(power)} into heat"
             yield resistor_over_power.not_judged((name,), text)
 
@@ -107,13 +112,13 @@ def _over_power(
     case: Case, solution: Solution, branch: Branch, power: float, rated: float
 ) -> Finding:
     over = power > rated
-    wanted = next((w for w in SIZES_W if w * USUAL_SHARE >= power), None)
+    wanted = next((w for w in SIZES_W if w * USUAL_SHARE.value >= power), None)
     size = f"Use {wanted:g} W or more" if wanted else "Share it between several resistors"
     return resistor_over_power.finding(
         case,
         (branch.name,),
         f"{branch.name} turns {watts(power)} into heat, rated {watts(rated)}"
-        + ("" if over else f": more than {USUAL_SHARE:.0%} of it".replace("%", " %")),
+        + ("" if over else f": more than {USUAL_SHARE.value:.0%} of it".replace("%", " %")),
         size,
         state=solution.state.name,
         level="notice" if over else "advice",
@@ -121,11 +126,11 @@ def _over_power(
             "power": figure(power, "W"),
             "rated": figure(rated, "W"),
         },
-        limit=figure(rated if over else USUAL_SHARE * rated, "W"),
+        limit=figure(rated if over else USUAL_SHARE.value * rated, "W"),
         certainty=certainty(
-            power / (rated if over else USUAL_SHARE * rated), _power_off(solution, branch)
+            power / (rated if over else USUAL_SHARE.value * rated), _power_off(solution, branch)
         ),
-        excess=power / (rated if over else USUAL_SHARE * rated),
+        excess=power / (rated if over else USUAL_SHARE.value * rated),
     )
 
 
@@ -145,11 +150,12 @@ def _over_power(
         "A high resistance stays cool and still fails: the voltage arcs across the spiral cut "
         "into its film. A bleeder or a divider that opens unnoticed leaves the supply charged."
     ),
-    source=f"{BODY_SOURCE}; {POWER_BODY_SOURCE}",
+    source=(FILM, POWER),
     limits=(
         "Bodies of 3 W and more differ from maker to maker: write the voltage on the drawing where "
         "it matters. A shorted tube behind a plate resistor is not among the states."
     ),
+    thresholds=(*BODIES.values(), UNRATED_V, UNKNOWN, WIDEST),
 )
 def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare the peak across each resistor with what its body stands."""
@@ -174,7 +180,7 @@ def _beyond(case: Case, branch: Branch, limit: float, source: str) -> Iterator[F
 
 def _body_unknown(case: Case, branch: Branch) -> Iterator[Outcome]:
     wave = case.warm.between(branch.a, branch.b)
-    if wave is not None and wave.peak > UNRATED_V:
+    if wave is not None and wave.peak > UNRATED_V.value:
         text = f"what its body stands is not known; {volts(wave.peak)} is across it"
         yield resistor_over_voltage.not_judged((branch.name,), text)
 
@@ -185,12 +191,12 @@ def body_limit(branch: Branch) -> tuple[float | None, str]:
     if part is None:
         return None, ""
     if part.voltage is not None:
-        return si(part.voltage, "volt"), "the voltage written on the drawing"
+        return si(part.voltage, "volt"), Citation("drawing", "the voltage written").text
     power = si(part.power, "watt")
     if power is None:
         return None, ""
-    source = BODY_SOURCE if power <= FILM_W * 1.001 else POWER_BODY_SOURCE
-    return next((v for w, v in BODY_VOLTS if power <= w * 1.001), None), source
+    body = next((b for w, b in BODIES.items() if power <= w * 1.001), None)
+    return (None, "") if body is None else (body.value, body.source.text)
 
 
 def _over_voltage(
@@ -207,7 +213,7 @@ def _over_voltage(
         state=solution.state.name,
         evidence={"peak": figure(peak, "V")},
         limit=figure(limit, "V"),
-        certainty="possible" if source == POWER_BODY_SOURCE else certainty(peak / limit),
+        certainty="possible" if source == POWER.text else certainty(peak / limit),
         source=source,
         excess=peak / limit,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.bias_network import outside
 from coldcheck.anatomy.case import warm_volts
 from coldcheck.anatomy.grid_kinds import around, is_power_tube
@@ -17,6 +18,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,26 +28,32 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
 
-SHARE = 0.1
+SHARE = Threshold("grid leak as a share of the plate load ahead of it", 0.1, "", PRACTICE)
 """A grid leak below a tenth of the plate load ahead of it leaves no gain (common practice)."""
 
-LEAST_LOAD_OHM = 1e3
-LEAST_LEAK_OHM = 1e3
-LEAST_CATHODE_OHM, MOST_CATHODE_OHM = 20.0, 470e3
-FEEDBACK_OHM = 150.0
-QUIET_V = 0.5
+LEAST_LOAD_OHM = Threshold("smallest plate resistor", 1e3, "ohm", PRACTICE)
+LEAST_LEAK_OHM = Threshold("smallest grid leak", 1e3, "ohm", PRACTICE)
+LEAST_CATHODE_OHM = Threshold("smallest cathode resistor", 20.0, "ohm", PRACTICE)
+MOST_CATHODE_OHM = Threshold("largest cathode resistor", 470e3, "ohm", PRACTICE)
+FEEDBACK_OHM = Threshold("resistor below a cathode that takes feedback", 150.0, "ohm", PRACTICE)
+QUIET_V = Threshold("bias of a grid that only its cathode biases", 0.5, "V", PRACTICE)
 """A grid this near to gnd is not biased by anything but its own cathode."""
 
 LIKELY_CATHODE = (220.0, 10e3)
 LIKELY_LEAK = (47e3, 2.2e6)
 LIKELY_DRAIN = (4.7e3, 2.2e6)
-LEAST_OUTPUT_OHM = 470.0
+LEAST_OUTPUT_OHM = Threshold(
+    "smallest resistor to gnd at an output",
+    470.0,
+    "ohm",
+    Citation("practice", "600 ohm lines; headphones are written as speakers"),
+)
 """No line or headphone amplifier is made for a resistor below this at its output (memory: 600 ohm
 lines; headphones are written as speakers)."""
 
 LIKELY_LOAD = (10e3, 470e3)
-COUPLING_F = 1e-9
-BYPASS_F = 1e-6
+COUPLING_F = Threshold("smallest coupling capacitor", 1e-9, "F", PRACTICE)
+BYPASS_F = Threshold("smallest bypass capacitor", 1e-6, "F", PRACTICE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,34 +78,55 @@ class _Coupling:
     states="the drawing alone",
     needs="the values of plate, grid and cathode resistors; for cathodes a solved warm state",
     criterion=(
-        f"A grid leak behind a coupling capacitor is below {SHARE:g} of the plate resistor ahead "
-        f"of it, or below {LEAST_LEAK_OHM / 1e3:g} kohm wherever the capacitor comes from; or a "
-        f"plate resistor with a coupling capacitor on it is below {LEAST_LOAD_OHM / 1e3:g} kohm; "
+        f"A grid leak behind a coupling capacitor is below {SHARE.value:g} of the plate resistor "
+        "ahead "
+        f"of it, or below {LEAST_LEAK_OHM.value / 1e3:g} kohm wherever the capacitor comes from; "
+        "or a "
+        f"plate resistor with a coupling capacitor on it is below {LEAST_LOAD_OHM.value / 1e3:g} "
+        "kohm; "
         "or so where the next grid hangs on the plate itself; or an output behind a coupling "
-        f"capacitor has a resistor below {LEAST_OUTPUT_OHM:g} ohm to gnd; "
+        f"capacitor has a resistor below {LEAST_OUTPUT_OHM.value:g} ohm to gnd; "
         "or the cathode resistor of a small tube whose grid is not biased is below "
-        f"{LEAST_CATHODE_OHM:g} ohm or above {MOST_CATHODE_OHM / 1e3:g} kohm."
+        f"{LEAST_CATHODE_OHM.value:g} ohm or above {MOST_CATHODE_OHM.value / 1e3:g} kohm."
     ),
     why=(
         "470 for 470k is the commonest slip in copying a drawing. Nothing burns, all voltages "
         "are right, and the set is silent: the stage works into what is nearly a short."
     ),
-    source="common practice: plate loads of 47 to 470 kohm, grid leaks of 220 kohm to 1 Mohm, "
-    "cathode resistors of 220 ohm to 10 kohm",
+    source=Citation(
+        "practice",
+        "plate loads of 47 to 470 kohm, grid leaks of 220 kohm to 1 Mohm, "
+        "cathode resistors of 220 ohm to 10 kohm",
+    ),
     limits="Only values a factor of ten and more away from the usual are seen. Radio-frequency "
     "couplings below 1 nF and stages with a coil in the grid circuit are left alone.",
+    thresholds=(
+        BYPASS_F,
+        COUPLING_F,
+        FEEDBACK_OHM,
+        LEAST_CATHODE_OHM,
+        LEAST_LEAK_OHM,
+        LEAST_LOAD_OHM,
+        LEAST_OUTPUT_OHM,
+        MOST_CATHODE_OHM,
+        QUIET_V,
+        SHARE,
+        grid_kinds.POWER_WATTS,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def unlikely_value(case: Case) -> Iterator[Outcome]:
     """Look at both sides of every coupling capacitor between a plate and a grid."""
     done: set[str] = set()
     for coupling in _couplings(case.circuit):
-        if coupling.load_ohms < LEAST_LOAD_OHM:
+        if coupling.load_ohms < LEAST_LOAD_OHM.value:
             if coupling.load.name not in done:
                 yield _small_load(case, coupling)
             done.add(coupling.load.name)
             continue
         leak = _leak(case.circuit, coupling.behind)
-        if leak is not None and leak < SHARE * coupling.load_ohms:
+        if leak is not None and leak < SHARE.value * coupling.load_ohms:
             yield _small_leak(case, coupling, leak)
     seen = {c.behind for c in _couplings(case.circuit)}
     yield from _leaks_behind_capacitors(case, seen)
@@ -117,7 +147,7 @@ def _direct(case: Case, done: set[str]) -> Iterator[Finding]:
         near = {plate or ""} | {b.other(plate or "") for b in at if b.kind is PartKind.RESISTOR}
         behind = [grids[n] for n in near if n in grids and grids[n].name != section.name]
         value = si(loads[0].value, "ohm") if len(loads) == 1 and behind else None
-        if value is None or value >= LEAST_LOAD_OHM or loads[0].name in done:
+        if value is None or value >= LEAST_LOAD_OHM.value or loads[0].name in done:
             continue
         if plate not in cathodes and loads[0].other(plate or "") not in cathodes:
             yield _no_load(case, loads[0], value, section, behind[0])
@@ -131,8 +161,8 @@ def _no_load(case: Case, load: Branch, value: float, section: Section, behind: S
         f"of {behind.name} hangs",
         _meant(load, LIKELY_LOAD) or "Use a plate resistor of 47 to 470 kohm",
         evidence={"load": figure(value, "ohm")},
-        limit=figure(LEAST_LOAD_OHM, "ohm"),
-        excess=LEAST_LOAD_OHM / max(value, 1e-3),
+        limit=LEAST_LOAD_OHM.figure,
+        excess=LEAST_LOAD_OHM.value / max(value, 1e-3),
     )
 
 
@@ -145,7 +175,7 @@ def _outputs(case: Case) -> Iterator[Finding]:
             for branch in case.circuit.at(net) if net not in (None, *LANDMARKS) else ():
                 far = branch.other(net or "")
                 farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
-                if far in fixed or far in done or (farads or 0.0) < COUPLING_F:
+                if far in fixed or far in done or (farads or 0.0) < COUPLING_F.value:
                     continue
                 done.add(far)
                 yield from _short_output(case, section, far)
@@ -164,7 +194,7 @@ def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
         return  # a feedback point behind a cathode's bypass, or an equaliser
     for branch in low:
         value = si(branch.value, "ohm") or 0.0
-        if value < LEAST_OUTPUT_OHM:
+        if value < LEAST_OUTPUT_OHM.value:
             yield unlikely_value.finding(
                 case,
                 (branch.name,),
@@ -172,8 +202,8 @@ def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
                 "hardly any signal",
                 _meant(branch, LIKELY_DRAIN) or "Use 10 kohm to 1 Mohm to gnd at an output",
                 evidence={"leak": figure(value, "ohm")},
-                limit=figure(LEAST_OUTPUT_OHM, "ohm"),
-                excess=LEAST_OUTPUT_OHM / max(value, 1e-3),
+                limit=LEAST_OUTPUT_OHM.figure,
+                excess=LEAST_OUTPUT_OHM.value / max(value, 1e-3),
             )
 
 
@@ -188,7 +218,7 @@ def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
             seen.add(near)
             at = [b for b in case.circuit.at(near) if b.traits.steady and b.value]
             leak = _leak(case.circuit, near)
-            if at and leak is not None and leak < LEAST_LEAK_OHM:
+            if at and leak is not None and leak < LEAST_LEAK_OHM.value:
                 part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
                 yield _short_input(case, section, part, leak)
 
@@ -203,7 +233,9 @@ def _leak(circuit: Circuit, net: str) -> float | None:
 
 def _bypassed(circuit: Circuit, net: str) -> bool:
     to_gnd = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
-    return net not in LANDMARKS and any((si(b.value, "farad") or 0.0) >= BYPASS_F for b in to_gnd)
+    return net not in LANDMARKS and any(
+        (si(b.value, "farad") or 0.0) >= BYPASS_F.value for b in to_gnd
+    )
 
 
 def _coupled(circuit: Circuit, net: str) -> bool:
@@ -212,7 +244,8 @@ def _coupled(circuit: Circuit, net: str) -> bool:
         return False
     found = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.plus is None)
     return any(
-        (si(b.value, "farad") or 0.0) >= COUPLING_F and b.other(net) not in LANDMARKS for b in found
+        (si(b.value, "farad") or 0.0) >= COUPLING_F.value and b.other(net) not in LANDMARKS
+        for b in found
     )
 
 
@@ -224,8 +257,8 @@ def _short_input(case: Case, section: Section, part: Branch, leak: float) -> Fin
         "any signal passes the capacitor ahead of it",
         _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
         evidence={"leak": figure(leak, "ohm")},
-        limit=figure(LEAST_LEAK_OHM, "ohm"),
-        excess=LEAST_LEAK_OHM / max(leak, 1e-3),
+        limit=LEAST_LEAK_OHM.figure,
+        excess=LEAST_LEAK_OHM.value / max(leak, 1e-3),
     )
 
 
@@ -245,24 +278,24 @@ def _cathodes(case: Case) -> Iterator[Finding]:
         ]
         value = si(at[0].value, "ohm") if len(at) == 1 and not others else None
         bias = warm_volts(case, grid)
-        if value is None or bias is None or abs(bias) > QUIET_V:
+        if value is None or bias is None or abs(bias) > QUIET_V.value:
             continue
-        if value < LEAST_CATHODE_OHM or value > MOST_CATHODE_OHM:
+        if value < LEAST_CATHODE_OHM.value or value > MOST_CATHODE_OHM.value:
             yield _odd_cathode(case, section, at[0], value)
 
 
 def _down(circuit: Circuit, branch: Branch, net: str) -> bool:
     """Whether a cathode's resistor goes to gnd, or to the small one that feedback comes across."""
     far = branch.other(net)
-    if far in LANDMARKS or (si(branch.value, "ohm") or 0.0) >= LEAST_CATHODE_OHM:
+    if far in LANDMARKS or (si(branch.value, "ohm") or 0.0) >= LEAST_CATHODE_OHM.value:
         return far == GROUND
     below = [si(b.value, "ohm") for b in circuit.at(far)
              if b.kind is PartKind.RESISTOR and b.other(far) == GROUND]  # fmt: skip
-    return any(x is not None and x <= FEEDBACK_OHM for x in below)
+    return any(x is not None and x <= FEEDBACK_OHM.value for x in below)
 
 
 def _odd_cathode(case: Case, section: Section, part: Branch, value: float) -> Finding:
-    small = value < LEAST_CATHODE_OHM
+    small = value < LEAST_CATHODE_OHM.value
     meant = value * 1e3 if small else value / 1e3
     suits = LIKELY_CATHODE[0] <= meant <= LIKELY_CATHODE[1]
     what = "makes no bias" if small else "lets no current flow"
@@ -274,8 +307,10 @@ def _odd_cathode(case: Case, section: Section, part: Branch, value: float) -> Fi
         if suits
         else "Use a cathode resistor of 220 ohm to 10 kohm",
         evidence={"cathode": figure(value, "ohm")},
-        limit=figure(LEAST_CATHODE_OHM if small else MOST_CATHODE_OHM, "ohm"),
-        excess=LEAST_CATHODE_OHM / max(value, 1e-3) if small else value / MOST_CATHODE_OHM,
+        limit=figure(LEAST_CATHODE_OHM.value if small else MOST_CATHODE_OHM.value, "ohm"),
+        excess=LEAST_CATHODE_OHM.value / max(value, 1e-3)
+        if small
+        else value / MOST_CATHODE_OHM.value,
     )
 
 
@@ -290,7 +325,7 @@ def _couplings(circuit: Circuit) -> Iterator[_Coupling]:
         for capacitor in circuit.at(plate):
             farads = si(capacitor.value, "farad") if capacitor.kind is PartKind.CAPACITOR else None
             behind = capacitor.other(plate)
-            if farads is None or farads < COUPLING_F or behind in fixed:
+            if farads is None or farads < COUPLING_F.value or behind in fixed:
                 continue
             if (grids - fixed) & set(reach(circuit, [behind], fixed)):
                 yield _Coupling(section, loads[0], capacitor, behind)
@@ -311,8 +346,8 @@ def _small_leak(case: Case, coupling: _Coupling, leak: float) -> Finding:
         f"({coupling.load.name}): hardly any signal is left",
         _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
         evidence={"leak": figure(leak, "ohm")},
-        limit=figure(SHARE * coupling.load_ohms, "ohm"),
-        excess=SHARE * coupling.load_ohms / max(leak, 1e-3),
+        limit=figure(SHARE.value * coupling.load_ohms, "ohm"),
+        excess=SHARE.value * coupling.load_ohms / max(leak, 1e-3),
     )
 
 
@@ -325,8 +360,8 @@ def _small_load(case: Case, coupling: _Coupling) -> Finding:
         f"whose signal {coupling.capacitor.name} is to hand on",
         _meant(coupling.load, LIKELY_LOAD) or "Use a plate resistor of 47 to 470 kohm",
         evidence={"load": figure(value, "ohm")},
-        limit=figure(LEAST_LOAD_OHM, "ohm"),
-        excess=LEAST_LOAD_OHM / max(value, 1e-3),
+        limit=LEAST_LOAD_OHM.figure,
+        excess=LEAST_LOAD_OHM.value / max(value, 1e-3),
     )
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.anatomy import output_stage
 from coldcheck.anatomy.neighbourhood import metal, net_text, reading
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.anatomy.reach import reach
@@ -17,7 +18,9 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.signal.outputs import named_out
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,7 +29,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section, Tube
     from coldcheck.judge.finding import Finding, Outcome
 
-NO_LOAD_OHM = 470.0
+NO_LOAD_OHM = Threshold("resistor between plate and supply that is no load", 470.0, "ohm", PRACTICE)
 """What may stand between plate and supply point without being a load: a stopper."""
 
 LOAD_OVER_RP = 2.0
@@ -44,9 +47,12 @@ USUAL_LOAD = 100e3
     "to gnd, so that the stage is no follower.",
     why="The supply point holds still whatever the grid does, so nothing comes out; and without a "
     "load the tube draws whatever the supply gives it.",
-    source="arithmetic: gain is the load over the load and the plate resistance, and the load is 0",
+    source=Citation(
+        "arithmetic", "gain is the load over the load and the plate resistance, and the load is 0"
+    ),
     limits="A stage without an output drawn is left alone. A cathode with parts that lead anywhere "
     "but gnd counts as an output.",
+    thresholds=(NO_LOAD_OHM, output_stage.STIFF_FARAD),
 )
 def no_plate_load(case: Case) -> Iterator[Outcome]:
     """Each plate that is on a supply point."""
@@ -59,7 +65,7 @@ def no_plate_load(case: Case) -> Iterator[Outcome]:
         plate = section.net("plate")
         if plate is None or plate not in graph or not _cathode_still(case.circuit, section):
             continue
-        near = set(nx.single_source_dijkstra_path_length(graph, plate, cutoff=NO_LOAD_OHM))
+        near = set(nx.single_source_dijkstra_path_length(graph, plate, cutoff=NO_LOAD_OHM.value))
         points = sorted((near & stiff) - {GROUND})
         taken = list(_couplings(case.circuit, near - {GROUND}, stiff))
         if points and taken:

@@ -6,13 +6,16 @@ from typing import TYPE_CHECKING
 
 from numpy.linalg import LinAlgError
 
+from coldcheck.anatomy import feedback_loops
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.feedback_loops import return_ratio, ways_back
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.cycle.network import Unsolvable
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,7 +25,8 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import OutputTransformer
     from coldcheck.judge.finding import Finding, Outcome
 
-ADDS = 0.05
+SURELY = Threshold("times the loop gain from which it is certain", 10.0, "", PRACTICE)
+ADDS = Threshold("loop gain of a feedback that adds", 0.05, "", PRACTICE)
 """A loop gain below this is neither here nor there."""
 
 
@@ -39,11 +43,12 @@ ADDS = 0.05
     "one reversal too many or too few it adds: the gain rises, and from a loop gain of 1 on the "
     "amplifier is an oscillator at full power. The ends of the secondary, or the plate leads of "
     "the primary, are swapped.",
-    source="return ratio of a part (Bode 1945, from memory); the sign rule is common practice",
+    source=(Citation("bode-1945", "return ratio of a part"), Citation("practice", "the sign rule")),
     limits="Rests on the polarity dots: where the drawing has none, p1 and s1 are taken to be in "
     "step. Loops closed from a cathode, or from a plate into a grid, are not looked for. Whether "
     "the loop stays quiet above and below the band is not judged: stray capacitance and leakage "
     "inductance are not on file. A little positive feedback on purpose is not told from a mistake.",
+    thresholds=(ADDS, SURELY, feedback_loops.NEAR_OHM),
 )
 def positive_feedback(case: Case) -> Iterator[Outcome]:
     """The gain around every loop that a part closes from an output back to an earlier stage."""
@@ -56,7 +61,7 @@ def positive_feedback(case: Case) -> Iterator[Outcome]:
         if loop is None:
             reason = reason or "a value in the loop is not known"
             yield positive_feedback.not_judged(back.names, reason)
-        elif loop.real > ADDS:
+        elif loop.real > ADDS.value:
             yield _finding(case, back, loop.real)
 
 
@@ -76,9 +81,9 @@ def _finding(case: Case, back: Back, loop: float) -> Finding:
         f"the feedback adds to the input, and {result}",
         _remedy(back.output, far, near),
         state="warm",
-        evidence={"loop_gain_ratio": figure(loop, ""), "limit_ratio": figure(ADDS, "")},
-        certainty="certain" if loop > 10 * ADDS else "likely",
-        excess=loop / ADDS,
+        evidence={"loop_gain_ratio": figure(loop, ""), "limit_ratio": ADDS.figure},
+        certainty="certain" if loop > SURELY.value * ADDS.value else "likely",
+        excess=loop / ADDS.value,
     )
 
 

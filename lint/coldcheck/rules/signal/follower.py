@@ -9,9 +9,11 @@ from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, ohms, volts
 from coldcheck.judge.figure import figure
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.signal.results import CUT_OFF
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,10 +23,12 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.signal.results import Stage
 
-CLEARLY = 1.5
+CLEARLY = Threshold("times the idle current up to which it is advice", 1.5, "", PRACTICE)
 """The straight line through the idle point ends class A early: up to half more is advice."""
 
-PLATE_STILL = 0.3
+PLATE_STILL = Threshold(
+    "swing of a follower's plate, as a share of its cathode's", 0.3, "", PRACTICE
+)
 USABLE = 0.5
 """Share of the idle current that a follower gives without much distortion (common practice)."""
 
@@ -39,10 +43,14 @@ USABLE = 0.5
     "current by more than half; advice from the idle current on.",
     why="A follower pushes by drawing more current and pulls by drawing less. It cannot draw less "
     "than none: beyond its idle current the negative half of every wave is cut off.",
-    source="Kirchhoff's current law at the cathode: idle current times the load is the most the "
-    "output falls (worked example: 0.5 mA into 600 ohm is 0.3 V)",
+    source=Citation(
+        "arithmetic",
+        "Kirchhoff's current law at the cathode: idle current times the load is the most "
+        "the output falls, 0.5 mA into 600 ohm is 0.3 V",
+    ),
     limits="The signal is followed by straight lines from the stated source, so an earlier stage "
     "that limits first is not allowed for; a load behind a jack that is not drawn is not seen.",
+    thresholds=(CLEARLY, PLATE_STILL, UNKNOWN),
 )
 def follower_overloaded(case: Case) -> Iterator[Outcome]:
     """Each follower against its idle current."""
@@ -66,7 +74,7 @@ def _is_follower(stage: Stage) -> bool:
     A split-load inverter's plate moves as far as its cathode: a choice of loads, no follower.
     """
     driven = stage.input != "cathode" and stage.output == "cathode"
-    return driven and stage.plate_swing < PLATE_STILL * stage.cathode_swing
+    return driven and stage.plate_swing < PLATE_STILL.value * stage.cathode_swing
 
 
 def _judge(case: Case, stage: Stage, section: Section) -> Iterator[Finding]:
@@ -89,7 +97,7 @@ def _judge(case: Case, stage: Stage, section: Section) -> Iterator[Finding]:
         f"Let it draw {amperes(need / USABLE)} at rest (half of that is usable), raise the "
         f"load to {ohms(wanted / (USABLE * idle))}, or drive it with {_rms(ends[0])} at most",
         state="warm",
-        level=None if excess > CLEARLY else "advice",
+        level=None if excess > CLEARLY.value else "advice",
         evidence={
             "wanted_peak": figure(wanted, "V"),
             "wanted_peak_current": figure(need, "A"),

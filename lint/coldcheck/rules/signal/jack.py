@@ -14,6 +14,8 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Outcome
 
-QUIET_OHM = 10e3
+QUIET_OHM = Threshold("resistance of an unplugged input", 10e3, "ohm", PRACTICE)
 """Below this an unplugged input picks up little (common practice, from memory)."""
 
 
@@ -37,9 +39,10 @@ QUIET_OHM = 10e3
     "10 kohm is left from the tip to gnd.",
     why="The open end of a grid's wire picks up hum and everything else. A jack with a switch "
     "contact to gnd silences the input by itself when the plug is pulled.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="Only the jack's own contact and plain resistances count; a mute switch further on is "
     "not looked for. A grid without any path to gnd is told by grid.no-return.",
+    thresholds=(QUIET_OHM,),
 )
 def jack_open(case: Case) -> Iterator[Outcome]:
     """What each input jack leaves its grid with when it is empty."""
@@ -50,7 +53,7 @@ def jack_open(case: Case) -> Iterator[Outcome]:
         if grid is None:
             continue
         left = _to_ground(graph, jack.tip)
-        if QUIET_OHM < left < inf:
+        if QUIET_OHM.value < left < inf:
             unwired = jack.switch is not None and len(circuit.names.get(jack.switch, ())) < 2
             contact = f"; the switch contact of {jack.name} is not wired" if unwired else ""
             yield jack_open.finding(
@@ -61,9 +64,9 @@ def jack_open(case: Case) -> Iterator[Outcome]:
                 f"{_wire(jack)}, so that the empty jack shorts the input",
                 state="unplugged",
                 evidence={"to_gnd": figure(left, "ohm")},
-                limit=figure(QUIET_OHM, "ohm"),
+                limit=QUIET_OHM.figure,
                 certainty="certain",
-                excess=left / QUIET_OHM,
+                excess=left / QUIET_OHM.value,
             )
 
 

@@ -15,6 +15,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,12 +25,21 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section, Tube
     from coldcheck.judge.finding import Finding, Outcome
 
-STOPPER_OHM = 100.0
-JOINED_OHM = 220.0
+STOPPER_OHM = Threshold(
+    "least grid stopper of tubes in parallel",
+    100.0,
+    "ohm",
+    Citation("practice", "100 ohm to 1 kohm"),
+)
+JOINED_OHM = Threshold("resistance within which plates work as one", 220.0, "ohm", PRACTICE)
 """Plates with at most this between them work as one; small resistors there are stoppers too."""
 
-HARD_SIEMENS = 4e-3
-HARD_WATTS = 5.0
+HARD_SIEMENS = Threshold(
+    "transconductance from which tubes in parallel need stoppers", 4e-3, "S", PRACTICE
+)
+HARD_WATTS = Threshold(
+    "plate dissipation from which tubes in parallel need stoppers", 5.0, "W", PRACTICE
+)
 
 
 @rule(
@@ -42,9 +53,10 @@ HARD_WATTS = 5.0
     why="The leads between two grids and two plates are a tuned circuit of some hundred megahertz, "
     "and the two tubes an oscillator on it, back to back. It shows as a hot plate, a hoarse tone "
     "or a bias that cannot be set.",
-    source="common practice (memory): 100 ohm to 1 kohm at each grid, at the socket",
+    source=Citation("practice", "100 ohm to 1 kohm at each grid, at the socket"),
     limits="Whether it oscillates depends on the wiring, which a drawing does not show. One "
     "stopper before the joined grids is not enough; one in all leads but one is taken as enough.",
+    thresholds=(HARD_SIEMENS, HARD_WATTS, JOINED_OHM, STOPPER_OHM),
 )
 def parallel_without_stoppers(case: Case) -> Iterator[Outcome]:
     """Group the sections that work as one."""
@@ -56,7 +68,7 @@ def parallel_without_stoppers(case: Case) -> Iterator[Outcome]:
     for name, (_, section) in sections.items():
         on_plate.setdefault(section.electrodes["plate"], []).append(name)
     for name, (tube, one) in sections.items():
-        for net in _around(graph, one.electrodes["plate"], JOINED_OHM):
+        for net in _around(graph, one.electrodes["plate"], JOINED_OHM.value):
             for other in on_plate.get(net, ()):
                 fellow, section = sections[other]
                 if (
@@ -74,7 +86,7 @@ def _driven_alike(graph: nx.Graph[str], one: Section, other: Section) -> bool:
     grid, far = one.net("grid"), other.net("grid")
     if grid is None or far is None or GROUND in (grid, far) or grid == one.net("plate"):
         return False
-    return far in _around(graph, grid, STOPPER_OHM * 0.999)
+    return far in _around(graph, grid, STOPPER_OHM.value * 0.999)
 
 
 def _around(graph: nx.Graph[str], net: str, most: float) -> set[str]:
@@ -97,7 +109,7 @@ def _finding(case: Case, group: list[tuple[Tube, Section]]) -> Finding:
         f"Give each grid 100 ohm to 1 kohm of its own, at the socket{each}",
         level=None if _hard(group[0][0]) else "advice",
         evidence={"in_parallel": figure(len(group), "")},
-        limit=figure(STOPPER_OHM, "ohm"),
+        limit=STOPPER_OHM.figure,
         certainty="possible",
     )
 
@@ -116,8 +128,8 @@ def _hard(tube: Tube) -> bool:
     """Whether the type is one that takes off easily: steep, or a power tube."""
     power = tube.type.rating("plate-dissipation")
     slopes = (p.get("transconductance") for p in tube.type.points)
-    steep = any(isinstance(s, Sourced) and s.value >= HARD_SIEMENS for s in slopes)
-    return steep or (power is not None and power.value >= HARD_WATTS)
+    steep = any(isinstance(s, Sourced) and s.value >= HARD_SIEMENS.value for s in slopes)
+    return steep or (power is not None and power.value >= HARD_WATTS.value)
 
 
 RULES: tuple[Rule, ...] = (parallel_without_stoppers,)

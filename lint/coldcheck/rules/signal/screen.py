@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import output_drive, output_stage, supplies
 from coldcheck.anatomy.output_drive import CLEARLY, better_feed, drive_of, screen_feed
 from coldcheck.anatomy.output_stage import output_tubes
 from coldcheck.circuit.tubes import cited
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.wording import listed, ohms, volts, watts
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,7 +23,12 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.output_stage import OutputTube
     from coldcheck.judge.finding import Finding, Outcome
 
-SPREAD = 0.3
+SPREAD = Threshold(
+    "range of the estimated screen dissipation, as a share",
+    0.3,
+    "",
+    Citation("own-tests", "against makers' maximum-signal screen currents"),
+)
 """Against makers' maximum-signal screen currents the estimate is within some 30 % (tests)."""
 
 
@@ -35,12 +43,28 @@ SPREAD = 0.3
     why="A screen that is well within its rating at rest takes several times as much when the "
     "plate swings down to a few tens of volts. It goes unnoticed until the amplifier is played "
     "loud, and then costs a tube.",
-    source="the tube's law along its load line; twice the rating on signal peaks as for the EL84 "
-    "(memory), otherwise common practice",
+    source=(
+        Citation("fitted-law", "along the load line"),
+        Citation("philips-sheets", "EL84, twice the rating on signal peaks"),
+        PRACTICE,
+    ),
     limits="An estimate: the load is a resistance, supply and bias stay where they idle, the "
     "other tube of a pair is equal; a screen on a tap is not worked out. The law's screen current "
     "near the knee is not fitted to data. A screen straight on the supply is "
     "output.no-screen-resistor's.",
+    thresholds=(
+        CLEARLY,
+        SPREAD,
+        UNKNOWN,
+        output_drive.LEAST_OHM,
+        output_drive.ON_PEAKS,
+        output_stage.LOAD_FACTOR,
+        output_stage.PLATE_STOPPER,
+        output_stage.SCREEN_STOPPER,
+        output_stage.STIFF_FARAD,
+        supplies.FILTER_F,
+        supplies.SERIES_OHMS,
+    ),
 )
 def screen_overload(case: Case) -> Iterator[Outcome]:
     """Each output pentode whose screen has something of its own in its feed.
@@ -76,9 +100,9 @@ def _finding(case: Case, found: list[tuple[OutputTube, Drive]]) -> Finding:
         f"rating {watts(drive.limit.value)}",
         _remedy(stage, drive),
         state="warm",
-        level=None if drive.excess > CLEARLY else "advice",
+        level=None if drive.excess > CLEARLY.value else "advice",
         evidence=drive.evidence,
-        certainty=certainty(drive.excess, SPREAD),
+        certainty=certainty(drive.excess, SPREAD.value),
         source=cited(drive.limit),
         excess=drive.excess,
     )

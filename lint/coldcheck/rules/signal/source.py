@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     criterion="Nothing is wired to the point of a `signal` line.",
     why="The wire from the input was forgotten, or the point is spelt in two ways. All voltages at "
     "rest are right, and the set is silent.",
-    source="common practice",
+    source=PRACTICE,
     limits="Whether a signal that is wired gets through the stages is judged by other rules.",
 )
 def leads_nowhere(case: Case) -> Iterator[Outcome]:

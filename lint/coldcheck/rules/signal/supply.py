@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.anatomy import output_stage
 from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, net_text
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.model import GROUND
@@ -18,9 +19,11 @@ from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.signal.linearised import Linearised
 from coldcheck.solve.signal.stability import LARGEST, growing, hertz
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -29,8 +32,8 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
 
-SUPPLY_VOLT = 30.0
-AGED = 0.5
+SUPPLY_VOLT = Threshold("DC of a supply point", 30.0, "V", PRACTICE)
+AGED = Threshold("share of its capacitance that an old electrolytic has left", 0.5, "", PRACTICE)
 """What an electrolytic may have left when it is old (common practice)."""
 
 USUAL_CORNER = 5.0
@@ -59,11 +62,14 @@ class Loop:
     why="The output stage's current moves the common supply, the first stage's plate goes with "
     "it, and the stages between make it large again. With an even number of inversions on the "
     "way round the set putts like a motor boat, a few times a second, or howls.",
-    source="stability of the linear network (eigenvalues); the decoupling a decade below the "
-    "coupling is textbook practice (memory)",
+    source=(
+        Citation("arithmetic", "stability of the linear network (eigenvalues)"),
+        Citation("textbooks-1950s", "the decoupling a decade below the coupling"),
+    ),
     limits="Electrolytics have no series resistance unless it is drawn, and the supply behind a "
     "drawn DC source none at all. Sources at rest are 600 ohm. Oscillation by other ways than "
     "the supply is not reported here.",
+    thresholds=(AGED, SUPPLY_VOLT, output_stage.STIFF_FARAD),
 )
 def motor_boating(case: Case) -> Iterator[Outcome]:
     """Look for modes that grow, and for what stops them."""
@@ -96,7 +102,7 @@ def _supply_nets(case: Case) -> tuple[str, ...]:
         n for s in circuit.sections() for n in s.cathode_nets if s.kind is not SectionKind.RECTIFIER
     }
     still = stiff_nets(circuit) - cathodes
-    high = {n for n in still if n in warm.waves and warm.waves[n].dc > SUPPLY_VOLT}
+    high = {n for n in still if n in warm.waves and warm.waves[n].dc > SUPPLY_VOLT.value}
     feeding = {n for _, _, n in _fed(circuit, high)}
     return tuple(n for n in circuit.graph if n in feeding)
 
@@ -177,7 +183,7 @@ def _remedy(linear: Linearised, loop: Loop, fed: list[tuple[Section, str, str]])
 def _old(circuit: Circuit, nets: tuple[str, ...]) -> dict[str, float]:
     """The filter capacitors on supply points, and what is left of them in old age."""
     every = [b for n in nets for b in circuit.at(n) if b.kind is PartKind.CAPACITOR]
-    return {b.name: AGED for b in every if GROUND in (b.a, b.b)}
+    return {b.name: AGED.value for b in every if GROUND in (b.a, b.b)}
 
 
 def _lowest_coupling(circuit: Circuit) -> float | None:

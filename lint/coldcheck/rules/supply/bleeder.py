@@ -60,12 +60,12 @@ def bleeder_behind_fuse(case: Case) -> Iterator[Outcome]:
     ]
     if not blown:
         return
-    slow = {d.capacitor.name for d in slowest(circuit, charging) if d.seconds > LIMIT_S}
+    slow = {d.capacitor.name for d in slowest(circuit, charging) if d.seconds > LIMIT_S.value}
     for fuse in blown:
         left = [
             d
             for d in slowest(_without(circuit, fuse), charging)
-            if d.seconds > LIMIT_S and d.capacitor.name not in slow and not d.undrawn
+            if d.seconds > LIMIT_S.value and d.capacitor.name not in slow and not d.undrawn
         ]
         if left:
             yield _cut_off(case, fuse, sorted(left, key=lambda d: -d.joules))
@@ -96,9 +96,9 @@ def _cut_off(case: Case, fuse: str, left: list[Decay]) -> Finding:
             "energy": figure(main.joules, "J"),
             "time": "never" if never else figure(main.seconds, "s"),
         },
-        limit=figure(LIMIT_S, "s"),
+        limit=LIMIT_S.figure,
         certainty="certain",
-        excess=1e3 if never else main.seconds / LIMIT_S,
+        excess=1e3 if never else main.seconds / LIMIT_S.value,
     )
 
 

@@ -12,10 +12,13 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity, si
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.limits import TOUCH_DC
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
-from coldcheck.rules.supply.unsettled import charging_states, unsettled
-from coldcheck.solve.off.discharge import TOUCH_V, slowest
+from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.supply.unsettled import UNWRITTEN_V, charging_states, unsettled
+from coldcheck.solve.off.discharge import slowest
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,7 +28,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.off.discharge import Decay
 
-LIMIT_S = 60.0
+LIMIT_S = Threshold("time a capacitor stays charged", 60.0, "s", PRACTICE)
 GOAL_S = 30.0
 MOST_BLEEDERS = 20
 
@@ -52,14 +55,17 @@ MOST_BLEEDERS = 20
         "in their sockets, so they do not count."
     ),
     source=(
-        "60 V DC: IEC 62368-1 table 4, IEC 61010-1 cl. 6.3.1 (memory); 0.1 uF up to 450 V, 45 "
-        "microcoulomb above: IEC 60335-1 cl. 8.1.4 (found); the minute is common practice"
+        Citation("iec-62368-1", "table 4, 60 V DC"),
+        Citation("iec-61010-1", "cl. 6.3.1"),
+        Citation("iec-60335-1", "cl. 8.1.4, 0.1 uF up to 450 V, 45 microcoulomb above"),
+        Citation("practice", "the minute"),
     ),
     limits=(
         "Capacitors drain through what the drawing shows; leakage is not counted on, nor "
         "dielectric absorption, which can bring volts back after a discharge. A part that has "
         "failed open is not assumed here. The meter decides, not this figure."
     ),
+    thresholds=(LIMIT_S, TOUCH_DC, UNWRITTEN_V),
 )
 def no_bleeder(case: Case) -> Iterator[Outcome]:
     """Time every charged capacitor's way down to 60 V."""
@@ -72,14 +78,14 @@ def no_bleeder(case: Case) -> Iterator[Outcome]:
             yield no_bleeder.not_judged(names, reason)
         return
     yield from _undrained_groups(case)
-    yield from unsettled(no_bleeder, case, LIMIT_S)
+    yield from unsettled(no_bleeder, case, LIMIT_S.value)
 
 
 def _undrained_groups(case: Case) -> Iterator[Outcome]:
     """One finding a missing bleeder: each is imagined fitted before the next one is looked for."""
     circuit, charging = case.circuit, charging_states(case)
     for turn in range(MOST_BLEEDERS):
-        groups = _together([d for d in slowest(circuit, charging) if d.seconds > LIMIT_S])
+        groups = _together([d for d in slowest(circuit, charging) if d.seconds > LIMIT_S.value])
         if turn == 0:
             yield from (_perhaps(g) for g in groups if _undrawn(g))
         sure = [g for g in groups if not _undrawn(g)]
@@ -144,9 +150,9 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
             "bleeder": figure(bleeder, "ohm"),
             "bleeder_power": figure(power, "W"),
         },
-        limit=figure(LIMIT_S, "s"),
+        limit=LIMIT_S.figure,
         certainty="certain",
-        excess=1e3 if never else main.seconds / LIMIT_S,
+        excess=1e3 if never else main.seconds / LIMIT_S.value,
     )
 
 
@@ -160,7 +166,7 @@ def bleeder_for(farads: float, start: float) -> tuple[float, float]:
 
     t = R C ln(V0 / 60).
     """
-    exact = GOAL_S / (farads * math.log(start / TOUCH_V))
+    exact = GOAL_S / (farads * math.log(start / TOUCH_DC.value))
     chosen = preferred_below(exact)
     return chosen, start**2 / chosen
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -13,6 +14,8 @@ from coldcheck.drawing.wording import amperes, ohms, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,9 +25,10 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.solve.solution import Solution
 
-SMALL_F = 1e-6
 RUNNING = ("warm", "high line", "low line")
-NEVER_ZERO = 0.02
+NEVER_ZERO = Threshold(
+    "least current of a choke that never runs dry, as a share of its mean", 0.02, "", PRACTICE
+)
 
 
 def _input_chokes(circuit: Circuit) -> list[Branch]:
@@ -45,7 +49,8 @@ def is_input(circuit: Circuit, net: str) -> bool:
     near = circuit.at(net)
     rectified = tubes or any(b.kind is PartKind.DIODE and net == b.b for b in near)
     large = any(
-        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or SMALL_F) >= SMALL_F for b in near
+        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or FILTER_F.value) >= FILTER_F.value
+        for b in near
     )
     return rectified and not large
 
@@ -67,12 +72,13 @@ def is_input(circuit: Circuit, net: str) -> bool:
         "voltage. Below that it works as a capacitor input does, and the supply soars to "
         "one and a half times what was reckoned with."
     ),
-    source="R / (6 pi f), full wave (found)",
+    source=Citation("wiki-ripple", "R / (6 pi f), full wave"),
     limits=(
         "The choke's inductance is taken as written, at any current; a real one has less at "
         "full current and more near zero. Resonance with the capacitor at the ripple "
         "frequency is in the solved waveform, not judged by itself."
     ),
+    thresholds=(NEVER_ZERO, FILTER_F),
 )
 def choke_below_critical(case: Case) -> Iterator[Outcome]:
     """Look for input chokes whose current stops."""
@@ -94,7 +100,7 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
         return
     sign = 1.0 if wave.dc > 0 else -1.0
     least = min(sign * wave.low, sign * wave.high)
-    if least > NEVER_ZERO * abs(wave.dc):
+    if least > NEVER_ZERO.value * abs(wave.dc):
         return
     henries = si(choke.value, "henry") or 0.0
     hertz = (si(case.circuit.mains.frequency, "hertz") or 60.0) if case.circuit.mains else 60.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic, rectifiers
 from coldcheck.anatomy.galvanic import poles, upstream
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
 from coldcheck.circuit.model import GROUND
@@ -14,6 +15,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,9 +25,15 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section, Transformer, Tube
     from coldcheck.judge.finding import Outcome
 
-SHARING_OHM = 50.0
+SHARING_OHM = Threshold(
+    "resistance in each plate that shares the current",
+    50.0,
+    "ohm",
+    Citation("transmitting-manual", "50 to 100 ohm"),
+)
 DELAY_S = 30.0
-LARGE_F = 1e-6
+LARGE_F = Threshold("capacitance right on a mercury rectifier", 1e-6, "F", PRACTICE)
+SWITCHES = ("switch", "contact")
 
 
 def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
@@ -50,11 +59,19 @@ def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
         "of the cycle: the winding is shorted through the tube, with a flash and flying glass "
         "at the worst."
     ),
-    source="30 s of delay, choke first: an amplifier builder's page (found); data sheets (memory)",
+    source=(Citation("web-mercury", "30 s of delay, choke first"), Citation("type-sheet")),
     limits=(
         "A delay relay is drawn as a switch in the tap, in the plate leads or in the primary of a "
         "transformer of its own; what works it, and for how long, is not seen. The temperature of "
         "the bulb is not reckoned."
+    ),
+    thresholds=(
+        LARGE_F,
+        galvanic.SERIES_OHM,
+        rectifiers.BLEEDER_OHM,
+        rectifiers.FILAMENT_V,
+        rectifiers.HIGH_V,
+        rectifiers.NEAR_OHM,
     ),
 )
 def mercury_rectifier(case: Case) -> Iterator[Outcome]:
@@ -66,7 +83,7 @@ def mercury_rectifier(case: Case) -> Iterator[Outcome]:
             text = "how its plates and its filament are switched is not drawn"
             yield mercury_rectifier.not_judged((tube.name,), text)
         found = first_capacitors(case.circuit, section)
-        large = tuple(b.name for b, f in found if f >= LARGE_F)
+        large = tuple(b.name for b, f in found if f >= LARGE_F.value)
         if large or delayed is False:
             faults = _Faults(tube.type.name, _allowed(tube), large, delayed is not False)
             groups.setdefault(faults, []).append(tube.name)
@@ -96,7 +113,8 @@ def _impatient(case: Case, faults: _Faults, names: list[str]) -> Outcome:
     if not faults.delayed:
         what.append("the plates get their voltage together with the filament")
         cures.append(
-            f"put a switch or delay relay of {DELAY_S:.0f} s into the primary of a transformer for "
+            f"put a switch or delay relay of {DELAY_S:.0f} s into the primary of a "
+            "transformer for "
             "the high voltage alone, or into the tap"
         )
     cure = " and ".join(cures)
@@ -181,11 +199,12 @@ def _heater_nets(circuit: Circuit, section: Section) -> set[str]:
         "voltage below what the other needs to start: it carries everything and dies first, and "
         "the next one after it."
     ),
-    source="50 to 100 ohm in each plate: a transmitting-tube manual (found)",
+    source=Citation("transmitting-manual", "50 to 100 ohm in each plate"),
     limits=(
         "Vacuum rectifiers share by themselves and are not judged. Balancing chokes in place of "
         "resistors are taken as absent."
     ),
+    thresholds=(SHARING_OHM,),
 )
 def rectifiers_paralleled(case: Case) -> Iterator[Outcome]:
     """Group gas-filled plates by the point that feeds them and the cathode they feed."""
@@ -197,7 +216,7 @@ def rectifiers_paralleled(case: Case) -> Iterator[Outcome]:
             groups.setdefault(key, []).append((f"{tube.name}.{plate}", own))
     for found in groups.values():
         least = min(own for _, own in found)
-        if len(found) > 1 and least < SHARING_OHM:
+        if len(found) > 1 and least < SHARING_OHM.value:
             names = tuple(name for name, _ in found)
             yield rectifiers_paralleled.finding(
                 case,
@@ -206,9 +225,9 @@ def rectifiers_paralleled(case: Case) -> Iterator[Outcome]:
                 "strike carries everything",
                 "Put 50 to 100 ohm in series with each plate",
                 evidence={"resistor": figure(least, "ohm")},
-                limit=figure(SHARING_OHM, "ohm"),
+                limit=SHARING_OHM.figure,
                 certainty="certain",
-                excess=SHARING_OHM / max(least, 1.0),
+                excess=SHARING_OHM.value / max(least, 1.0),
             )
 
 

@@ -8,7 +8,9 @@ from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.limits import SUPPLY_WINDING_V
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,9 +20,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-HIGH_VOLTS = 30.0
-"""From here up a winding is a supply's and not a heater's."""
-
 
 @rule(
     "supply.half-not-wired",
@@ -28,12 +27,13 @@ HIGH_VOLTS = 30.0
     level="notice",
     states="the drawing alone",
     needs="the wiring",
-    criterion=f"A winding of {HIGH_VOLTS:g} V or more has its tap and one end wired, and nothing "
-    "at the other end.",
+    criterion=f"A winding of {SUPPLY_WINDING_V.value:g} V or more has its tap and one end wired, "
+    "and nothing at the other end.",
     why="The rectifier then works on one half: less voltage, twice the hum at half the frequency, "
     "and a direct current through the transformer's core, which saturates it and heats it.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="Whether the other half is left over on purpose cannot be seen: an `accept` says so.",
+    thresholds=(SUPPLY_WINDING_V,),
 )
 def half_not_wired(case: Case) -> Iterator[Outcome]:
     """Look at the ends of every tapped winding."""
@@ -41,7 +41,7 @@ def half_not_wired(case: Case) -> Iterator[Outcome]:
         leads = dict(winding.leads)
         if winding.primary or not {"1", "ct", "2"} <= set(leads):
             continue
-        if (si(winding.volts, "volt") or 0.0) < HIGH_VOLTS or not _used(
+        if (si(winding.volts, "volt") or 0.0) < SUPPLY_WINDING_V.value or not _used(
             case.circuit, winding, "ct"
         ):
             continue

@@ -12,9 +12,11 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.limits import TOUCH_DC
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,9 +26,6 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
 
 STATES = (COLD, WARM, HIGH, LOW, STANDBY)
-HIGH_TENSION_V = 60.0
-LIFTED_V = 60.0
-"""Touch voltage: what a tap may have without anybody having thought of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +51,10 @@ class Coil:
     why="A choke in the negative lead, or a standby switch in the tap, lifts the winding's tap off "
     "gnd: it carries the ripple, and with the switch open or the choke unloaded the whole peak of "
     "the high voltage. A tap brought out for gnd may have a layer of paper under it and no more.",
-    source="the rating in the drawing",
+    source=Citation("drawing", "the rating written"),
     limits="The core is taken to be at gnd. The stress between one winding and the next is not "
     "looked at, nor the spikes when a choke's current is broken.",
+    thresholds=(TOUCH_DC, UNKNOWN),
 )
 def insulation_overstressed(case: Case) -> Iterator[Outcome]:
     """The highest lead of every coil against its insulation."""
@@ -79,7 +79,7 @@ def _coils(circuit: Circuit) -> Iterator[Coil]:
 
 def _tap(winding: Winding) -> str | None:
     """The tap of a high-voltage winding, where it is not at gnd."""
-    high = (si(winding.volts, "volt") or 0.0) > HIGH_TENSION_V and not winding.primary
+    high = (si(winding.volts, "volt") or 0.0) > TOUCH_DC.value and not winding.primary
     taps = [net for lead, net in winding.leads if lead == "ct"]
     return taps[0] if high and taps and taps[0] != GROUND else None
 
@@ -107,7 +107,7 @@ def _unstated(case: Case, coil: Coil) -> Iterator[Outcome]:
     if coil.lifted is None:
         return
     peak = max((v for _, _, v in _peaks(case, (coil.lifted,))), default=0.0)
-    if peak > LIFTED_V:
+    if peak > TOUCH_DC.value:
         yield insulation_overstressed.not_judged(
             (coil.name,),
             f"{net_text(case.circuit, coil.lifted)} reaches {volts(peak)} to gnd, and what "

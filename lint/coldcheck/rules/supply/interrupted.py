@@ -13,7 +13,9 @@ from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import STANDBY
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,10 +25,10 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.solve.solution import Solution
 
-FILTER_H = 0.5
-CARRIES_A = 1e-3
-BIAS_V = 3.0
-LOST_SHARE = 0.5
+FILTER_H = Threshold("least inductance of a filter choke", 0.5, "H", PRACTICE)
+CARRIES_A = Threshold("current of a choke at work", 1e-3, "A", PRACTICE)
+BIAS_V = Threshold("fixed bias that a switch may take away", 3.0, "V", PRACTICE)
+LOST_SHARE = Threshold("share of its bias a tube has to keep", 0.5, "", PRACTICE)
 DUST_V = 1e-3
 
 
@@ -37,7 +39,8 @@ DUST_V = 1e-3
     states="warm; each switch thrown in turn",
     needs="the wiring around the choke; a solved state for the current",
     criterion=(
-        f"With a switch thrown, the current of a choke of {FILTER_H:g} H or more has no way round: "
+        f"With a switch thrown, the current of a choke of {FILTER_H.value:g} H or more has no way "
+        "round: "
         "no capacitor, resistor, diode or tube joins its two ends any more."
     ),
     why=(
@@ -45,11 +48,15 @@ DUST_V = 1e-3
         "something gives way: the switch arcs under somebody's finger, the winding or a diode "
         "breaks down."
     ),
-    source="flyback and catch diodes: found, two articles; energy L I^2 / 2 (derived)",
+    source=(
+        Citation("web-flyback", "flyback and catch diodes"),
+        Citation("arithmetic", "energy L I^2 / 2"),
+    ),
     limits=(
         "Any part that closes the ring counts, whatever its size: a bleeder of 100 kohm does, "
         "though 100 mA would make 10 kV of it. Output transformers are not looked at."
     ),
+    thresholds=(CARRIES_A, FILTER_H),
 )
 def choke_opened(case: Case) -> Iterator[Outcome]:
     """Look for a switch without which a choke's ends are no longer joined."""
@@ -57,13 +64,13 @@ def choke_opened(case: Case) -> Iterator[Outcome]:
     owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
     for choke in circuit.branches.values():
         henries = si(choke.value, "henry") if choke.kind is PartKind.INDUCTOR else None
-        if henries is None or henries < FILTER_H or choke.a == choke.b:
+        if henries is None or henries < FILTER_H.value or choke.a == choke.b:
             continue
         if not _ring(circuit, choke, None):
             continue
         amps = _warm_current(case, choke)
         for owner in owners:
-            if not _ring(circuit, choke, owner) and (amps is None or amps > CARRIES_A):
+            if not _ring(circuit, choke, owner) and (amps is None or amps > CARRIES_A.value):
                 yield _opened(case, choke, owner, henries, amps)
 
 
@@ -123,11 +130,12 @@ def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float |
         "the plate glows red within seconds. A switch that cuts both brings the high voltage back "
         "at once and the bias only as fast as its capacitors fill."
     ),
-    source="heaters and bias stay on in standby: a text on standby switches (found)",
+    source=Citation("web-standby", "heaters and bias stay on in standby"),
     limits=(
         "Each position is a steady state; how fast bias and supply come back is not reckoned. "
         "Cathode bias and grid-leak bias are left alone."
     ),
+    thresholds=(BIAS_V, LOST_SHARE),
 )
 def bias_switched(case: Case) -> Iterator[Outcome]:
     """Compare each fixed bias in standby with the working one."""
@@ -145,12 +153,12 @@ def _bias(solution: Solution, section: Section) -> float | None:
     if section.kind not in AMPLIFYING or "grid" not in section.electrodes:
         return None
     wave = solution.wave(section.electrodes["grid"])
-    return wave.dc if wave is not None and wave.dc < -BIAS_V else None
+    return wave.dc if wave is not None and wave.dc < -BIAS_V.value else None
 
 
 def _lost(solution: Solution, section: Section, warm_v: float) -> bool:
     wave = solution.wave(section.electrodes["grid"])
-    return wave is not None and wave.dc > LOST_SHARE * warm_v
+    return wave is not None and wave.dc > LOST_SHARE.value * warm_v
 
 
 def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, float]]) -> Outcome:
@@ -160,7 +168,7 @@ def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, floa
     now = solution.wave(first.electrodes["grid"])
     left = now.dc if now is not None else 0.0
     plate = max(_plate(solution, s) for s, _ in lost)
-    powered = any(_plate(solution, s) > LOST_SHARE * _plate(case.warm, s) for s, _ in lost)
+    powered = any(_plate(solution, s) > LOST_SHARE.value * _plate(case.warm, s) for s, _ in lost)
     then = (
         f"with {volts(plate)} on the plate"
         if powered
@@ -176,11 +184,11 @@ def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, floa
         evidence={
             "bias_warm": figure(warm_v, "V"),
             "bias_standby": figure(left, "V"),
-            "bias_needed": figure(LOST_SHARE * warm_v, "V"),
+            "bias_needed": figure(LOST_SHARE.value * warm_v, "V"),
             "plate_standby": figure(plate, "V"),
         },
         certainty="certain",
-        excess=abs(warm_v) * LOST_SHARE / max(abs(left), 0.1),
+        excess=abs(warm_v) * LOST_SHARE.value / max(abs(left), 0.1),
     )
 
 

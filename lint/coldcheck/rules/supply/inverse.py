@@ -13,8 +13,10 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
-from coldcheck.judge.ranges import BARELY, certainty, possible, reach
+from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, certainty, possible, reach
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,20 +27,23 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 DIODE_VOLTS = {
-    "1N4001": 50.0,
-    "1N4002": 100.0,
-    "1N4003": 200.0,
-    "1N4004": 400.0,
-    "1N4005": 600.0,
-    "1N4006": 800.0,
-    "1N4007": 1000.0,
-    "UF4007": 1000.0,
+    name: Threshold(f"inverse voltage of the {name}", volts, "V", Citation("jedec-1n4001"))
+    for name, volts in {
+        "1N4001": 50.0,
+        "1N4002": 100.0,
+        "1N4003": 200.0,
+        "1N4004": 400.0,
+        "1N4005": 600.0,
+        "1N4006": 800.0,
+        "1N4007": 1000.0,
+        "UF4007": 1000.0,
+    }.items()
 }
 CONDUCTS_V = 0.3
-CENTRE_DOUBT = 1.05
+CENTRE_DOUBT = Threshold(
+    "times a design-centre inverse rating up to which it is advice", 1.05, "", PRACTICE
+)
 """A design-centre rating has the usual spread of the mains in it: this little is advice."""
-
-DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
 
 
 @rule(
@@ -58,12 +63,13 @@ DIODE_SOURCE = "JEDEC registration of the 1N4001 to 1N4007 (memory)"
         "peak on top of the charged capacitor. If it breaks down it shorts the winding and puts "
         "AC on the filter capacitors."
     ),
-    source="the rectifier's data sheet",
+    source=(Citation("type-sheet"), Citation("jedec-1n4001")),
     limits=(
         "Mains transients and ringing of the winding are not in the figure: silicon wants a "
         "margin of its own. Series diodes are taken to share by their leakage only as far as "
         "the drawing shows resistors."
     ),
+    thresholds=(*DIODE_VOLTS.values(), CENTRE_DOUBT, UNKNOWN, WIDEST),
 )
 def inverse_voltage(case: Case) -> Iterator[Outcome]:
     """Compare reverse peaks with ratings, tubes first, then diodes."""
@@ -116,8 +122,9 @@ def _diode_rating(diode: Branch) -> tuple[float | None, str]:
     if part is None:
         return None, ""
     if part.voltage is not None:
-        return si(part.voltage, "volt"), "the rating written on the drawing"
-    return DIODE_VOLTS.get((part.type or "").upper()), DIODE_SOURCE
+        return si(part.voltage, "volt"), Citation("drawing", "the rating written").text
+    known = DIODE_VOLTS.get((part.type or "").upper())
+    return (None, "") if known is None else (known.value, known.source.text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +143,7 @@ def _inverse(
     most = reach(solution, ends, found.peak, found.limit, edge=edge)
     if most is not None:
         finding = _blocked(case, solution, found)
-        if not edge and found.peak <= found.limit * CENTRE_DOUBT:
+        if not edge and found.peak <= found.limit * CENTRE_DOUBT.value:
             finding = replace(finding, level="advice")
         yield finding if found.peak > found.limit * BARELY else possible(finding, most)
 

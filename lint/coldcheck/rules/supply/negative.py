@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.anatomy.lifted_returns import Return, lifted_returns
+from coldcheck.anatomy.lifted_returns import HIGH_V, MOST_OHM, Return, lifted_returns
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +21,8 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Outcome
 
-SENSE_V = 5.0
+SENSE_V = Threshold("drop in a return that is meant", 5.0, "V", PRACTICE)
+CLAMPS = ("diode", "zener", "led")
 SILICON_V = 0.5
 
 
@@ -39,12 +42,13 @@ SILICON_V = 0.5
         "stands across it: the winding, the meter and everything on the negative side go that far "
         "below the chassis. A diode across it conducts then and holds it near gnd."
     ),
-    source="clamp across negative-lead metering: an amateur builder's list of mistakes (found)",
+    source=Citation("web-mistakes", "clamp across negative-lead metering"),
     limits=(
         "Only diodes right across the resistor count as a clamp; whether they stand the "
         "surge, and which way round they are, is not judged. Returns through a choke or relay are "
         "not looked at."
     ),
+    thresholds=(SENSE_V, HIGH_V, MOST_OHM),
 )
 def unclamped_return(case: Case) -> Iterator[Outcome]:
     """Look for bare resistors between a supply's minus and gnd."""
@@ -65,7 +69,7 @@ def _clamped(circuit: Circuit, found: Return) -> bool:
 def _unclamped(case: Case, found: Return) -> Outcome:
     names = tuple(r.name for r in found.resistors)
     drop, supply = _drop(case, found), _supply(case, found)
-    by_design = drop is not None and drop > SENSE_V
+    by_design = drop is not None and drop > SENSE_V.value
     what = f" (it drops {volts(drop)})" if drop is not None else ""
     reached = f"{volts(supply)} below gnd" if supply else "the whole supply below gnd"
     evidence: dict[str, Figure | str] = {"drop": figure(drop, "V")} if drop is not None else {}
@@ -85,7 +89,7 @@ def _unclamped(case: Case, found: Return) -> Outcome:
 def _clamp(case: Case, found: Return, drop: float | None) -> str:
     net = net_text(case.circuit, found.net)
     names = listed(r.name for r in found.resistors)
-    if drop is not None and drop > SENSE_V:
+    if drop is not None and drop > SENSE_V.value:
         return (
             f"Put a zener of some {volts(1.5 * drop)} across {names}, its plus at gnd "
             f"(`{net} --[zener]-> gnd`), or two resistors in parallel"

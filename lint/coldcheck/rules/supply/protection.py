@@ -18,7 +18,9 @@ from coldcheck.drawing.wording import amperes, ohms, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.mains.fuse import fitting_fuse
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,15 +29,15 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section, Winding
     from coldcheck.judge.finding import Outcome
 
-HIGH_V = 100.0
-VERY_HIGH_V = 1000.0
-LARGE_F = 10e-6
-LIMITING_OHM = 10.0
+HIGH_V = Threshold("winding voltage that asks for a fuse", 100.0, "V", PRACTICE)
+VERY_HIGH_V = Threshold("voltage from which a fault resistor is asked for", 1000.0, "V", PRACTICE)
+LARGE_F = Threshold("capacitance from which a fault resistor is asked for", 10e-6, "F", PRACTICE)
+LIMITING_OHM = Threshold("resistance that limits a fault", 10.0, "ohm", PRACTICE)
 INRUSH = 2.0
 """A fuse behind the transformer also has to pass the charging of the first capacitor."""
 
 PEAK_A = 50.0
-SMOOTHING_H = 0.5
+SMOOTHING_H = Threshold("inductance that limits a fault", 0.5, "H", PRACTICE)
 
 
 @rule(
@@ -53,13 +55,17 @@ SMOOTHING_H = 0.5
         "heaters and the inrush as well, may sit through that until the winding has burnt."
     ),
     source=(
-        "slow fuse in the tap for capacitor input, behind the choke for choke input: a rectifier "
-        "maker's data sheet (found); a builders' guide to fuses (found)"
+        Citation(
+            "rectifier-sheet",
+            "slow fuse in the tap for capacitor input, behind the choke for choke input",
+        ),
+        Citation("web-fuses"),
     ),
     limits=(
         "Advice: most sets were built without one, and a mains fuse of the right size gives some "
         "protection. Windings with their own thermal fuse inside are not known to the drawing."
     ),
+    thresholds=(HIGH_V,),
 )
 def no_fuse_after_rectifier(case: Case) -> Iterator[Outcome]:
     """Look for a fuse around every winding that feeds a rectifier tube."""
@@ -69,7 +75,11 @@ def no_fuse_after_rectifier(case: Case) -> Iterator[Outcome]:
         plates = {section.electrodes[p] for p in section.plates}
         for winding in circuit.windings():
             volts_rms = si(winding.volts, "volt") or 0.0
-            fed = not winding.primary and volts_rms >= HIGH_V and bool(set(winding.nets) & plates)
+            fed = (
+                not winding.primary
+                and volts_rms >= HIGH_V.value
+                and bool(set(winding.nets) & plates)
+            )
             if fed and winding.name not in done and not _fused(circuit, winding, section):
                 done.add(winding.name)
                 yield _unfused(case, winding, tube.name)
@@ -127,11 +137,12 @@ def _return_amps(case: Case, winding: Winding) -> float | None:
         "meters and the diodes go with it. A few tens of ohms turn that into a pop and a blown "
         "fuse."
     ),
-    source="fault resistor in the high-voltage lead: an amateur builder's list of mistakes (found)",
+    source=Citation("web-mistakes", "fault resistor in the high-voltage lead"),
     limits=(
         "The resistance of output transformers that is not written counts as enough. Where the "
         "current goes in the fault is not followed, and wiring inductance is left out."
     ),
+    thresholds=(LARGE_F, LIMITING_OHM, SMOOTHING_H, VERY_HIGH_V),
 )
 def no_fault_limiting(case: Case) -> Iterator[Outcome]:
     """Measure the way from every large, very high capacitor to what may arc."""
@@ -141,18 +152,18 @@ def no_fault_limiting(case: Case) -> Iterator[Outcome]:
     targets = _may_arc(case.circuit)
     for branch in case.circuit.branches.values():
         farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
-        if farads is None or farads <= LARGE_F * 1.001 or branch.a == branch.b:
+        if farads is None or farads <= LARGE_F.value * 1.001 or branch.a == branch.b:
             continue
         worst = max(
             ((abs(w.dc), s) for s in case.solved() if (w := s.between(branch.a, branch.b))),
             key=lambda pair: pair[0],
             default=None,
         )
-        if worst is None or worst[0] <= VERY_HIGH_V:
+        if worst is None or worst[0] <= VERY_HIGH_V.value:
             continue
         for hot in {branch.a, branch.b} - {GROUND}:
             near = _nearest(graph, hot, targets)
-            if near is not None and near[1] < LIMITING_OHM:
+            if near is not None and near[1] < LIMITING_OHM.value:
                 yield _unlimited(case, branch, worst[0], worst[1].state.name, near)
 
 
@@ -187,7 +198,7 @@ def _fault_ohms(branch: Branch) -> float | None:
         case PartKind.SWITCH | PartKind.CONTACT:
             return 0.0 if branch.closed else None
         case PartKind.INDUCTOR:
-            small = (si(branch.value, "henry") or SMOOTHING_H) < SMOOTHING_H
+            small = (si(branch.value, "henry") or SMOOTHING_H.value) < SMOOTHING_H.value
             return (si(branch.resistance, "ohm") or 0.0) if small else None
         case PartKind.WINDING:
             return si(branch.resistance, "ohm")
@@ -206,7 +217,7 @@ def _nearest(graph: nx.Graph[str], hot: str, targets: dict[str, str]) -> tuple[s
     """What may arc with the least resistance on the way, and those ohms."""
     if hot not in graph:
         return (targets[hot], 0.0) if hot in targets else None
-    lengths = nx.single_source_dijkstra_path_length(graph, hot, cutoff=LIMITING_OHM)
+    lengths = nx.single_source_dijkstra_path_length(graph, hot, cutoff=LIMITING_OHM.value)
     found = [(targets[n], float(length)) for n, length in lengths.items() if n in targets]
     return min(found, key=lambda pair: pair[1], default=None)
 
@@ -219,7 +230,7 @@ def _unlimited(
     current = (
         f"{engineering(peak, 'A')} at the first instant" if peak else "no limit but the wiring"
     )
-    wanted = max(preferred(across / PEAK_A), LIMITING_OHM)
+    wanted = max(preferred(across / PEAK_A), LIMITING_OHM.value)
     joules = 0.5 * (si(branch.value, "farad") or 0.0) * across**2
     return no_fault_limiting.finding(
         case,
@@ -235,9 +246,9 @@ def _unlimited(
             "series": figure(least, "ohm"),
             "resistor": figure(wanted, "ohm"),
         },
-        limit=figure(LIMITING_OHM, "ohm"),
+        limit=LIMITING_OHM.figure,
         certainty="certain",
-        excess=LIMITING_OHM / max(least, 0.1),
+        excess=LIMITING_OHM.value / max(least, 0.1),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import rectifiers
 from coldcheck.anatomy.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.circuit.preferred import preferred_above
 from coldcheck.circuit.tubes import cited
@@ -11,8 +12,10 @@ from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,6 +26,7 @@ if TYPE_CHECKING:
 
 DIRECT = ("rectifier-current", "direct current")
 PEAK = ("peak-plate-current", "peak current a plate")
+WITHIN = Threshold("share of the least supply resistance that is enough", 0.98, "", PRACTICE)
 RUNNING = ("warm", "high line", "low line", "standby")
 
 
@@ -38,11 +42,17 @@ RUNNING = ("warm", "high line", "low line", "standby")
         "makes the gulp taller, most of all when a hot tube meets an empty capacitor, and the "
         "cathode coating is torn off or the tube arcs."
     ),
-    source="the rectifier's data sheet",
+    source=Citation("type-sheet"),
     limits=(
         "Only the makers' largest values and the peak current of the settled cycle are "
         "compared; the surge at a hot restart depends on when the cathode cools and is not "
         "computed. A type without a figure on file is not judged."
+    ),
+    thresholds=(
+        rectifiers.BLEEDER_OHM,
+        rectifiers.FILAMENT_V,
+        rectifiers.HIGH_V,
+        rectifiers.NEAR_OHM,
     ),
 )
 def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
@@ -90,11 +100,19 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
         "peaks. A stout modern transformer or the bare mains has less of it than the tube's "
         "makers counted on."
     ),
-    source="the rectifier's data sheet",
+    source=Citation("type-sheet"),
     limits=(
         "The transformer's resistance is what the drawing states; leakage inductance, which "
         "helps, is left out. Where a winding's resistance is not written the rule cannot "
         "judge."
+    ),
+    thresholds=(
+        WITHIN,
+        rectifiers.BLEEDER_OHM,
+        rectifiers.FILAMENT_V,
+        rectifiers.HIGH_V,
+        rectifiers.NEAR_OHM,
+        rectifiers.SERIES_OHM,
     ),
 )
 def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
@@ -105,7 +123,7 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
             continue
         for feed in feeds(case.circuit, section):
             least = least_ohms(table, feed.volts)
-            if feed.ohms >= least * 0.98:
+            if feed.ohms >= least * WITHIN.value:
                 continue
             if feed.unknown:
                 yield source_resistance_too_small.not_judged(
@@ -156,12 +174,13 @@ def _peak_stands(case: Case, tube: Tube, section: Section) -> bool:
         "The coating of the cathode can give only so much current. Asked for more it sags, "
         "overheats the plates and fails early, often with an arc."
     ),
-    source="the rectifier's data sheet",
+    source=Citation("type-sheet"),
     limits=(
         "Peak current comes from 128 instants a cycle and may be up to 14 % high where "
         "conduction starts abruptly. Gas and mercury rectifiers are treated with a constant "
         "drop approximated by a curve."
     ),
+    thresholds=(UNKNOWN,),
 )
 def rectifier_overload(case: Case) -> Iterator[Outcome]:
     """Compare the mean and the peak current with their ratings."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
@@ -13,10 +14,12 @@ from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
-from coldcheck.rules.supply.current import RUNNING, SMALL_F, is_input
+from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.supply.current import RUNNING, is_input
 from coldcheck.solve.solution import STANDBY
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,13 +30,13 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.solve.solution import Solution, TubeReading
 
-GLOW_F = 0.1e-6
-DARK_A = 1e-6
+GLOW_F = Threshold("capacitance across a gas regulator", 0.1e-6, "F", Citation("rca-rc"))
+DARK_A = Threshold("current of a dark gas regulator", 1e-6, "A", PRACTICE)
 
 
 def is_dark(reading: TubeReading) -> bool:
     """Whether a regulator does not glow at all, which is ``supply.regulator-dark``."""
-    return reading.plate_ma / 1000 < DARK_A
+    return reading.plate_ma / 1000 < DARK_A.value
 
 
 @rule(
@@ -51,11 +54,12 @@ def is_dark(reading: TubeReading) -> bool:
         "With too little current the glow goes out and comes back, with too much the cathode is "
         "sputtered away. A capacitor across the tube makes the two a sawtooth oscillator."
     ),
-    source="the regulator's data sheet; 0.1 uF: receiving tube manuals (memory)",
+    source=(Citation("type-sheet"), Citation("rca-rc", "0.1 uF")),
     limits=(
         "The seconds after switch-on, for which the makers allow more current, are left out. A "
         "tube that does not light at all is supply.regulator-dark."
     ),
+    thresholds=(DARK_A, GLOW_F, FILTER_F, UNKNOWN),
 )
 def regulator_current(case: Case) -> Iterator[Outcome]:
     """Compare the glow's current with its window, in every running state."""
@@ -194,7 +198,8 @@ def _is_supply(circuit: Circuit, net: str) -> bool:
     """Whether a large capacitor, a choke or a rectifier sits right on a net."""
     near = circuit.at(net)
     stored = any(
-        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= SMALL_F for b in near
+        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= FILTER_F.value
+        for b in near
     )
     fed = any(b.traits.supplies or b.kind is PartKind.INDUCTOR for b in near)
     return stored or fed or is_input(circuit, net)
@@ -205,7 +210,7 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
     sections = {s.tube: s for _, s in regulators(case.circuit)}
     for branch in case.circuit.branches.values():
         farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
-        if farads is None or farads <= GLOW_F * 1.001:
+        if farads is None or farads <= GLOW_F.value * 1.001:
             continue
         across = _spanned(case.circuit, sections, {branch.a, branch.b})
         solved = unsolved(case) is None
@@ -217,9 +222,9 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
                 "and can make the glow oscillate",
                 "Use 0.1 uF or less, or put 100 ohm to 1 kohm between them",
                 evidence={"capacitance": figure(farads, "F")},
-                limit=figure(GLOW_F, "F"),
-                source="receiving tube manuals (memory)",
-                excess=farads / GLOW_F,
+                limit=GLOW_F.figure,
+                source=GLOW_F.source,
+                excess=farads / GLOW_F.value,
             )
 
 

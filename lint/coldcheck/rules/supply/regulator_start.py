@@ -8,10 +8,12 @@ from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
+from coldcheck.rules.supply import regulator
 from coldcheck.rules.supply.current import RUNNING
 from coldcheck.rules.supply.regulator import ballast, is_dark, regulators, stack_of
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,12 +40,13 @@ if TYPE_CHECKING:
         "series resistor that just suit the glow never light it, and then nothing is regulated: "
         "its load gets whatever the divider gives."
     ),
-    source="the regulator's data sheet",
+    source=Citation("type-sheet"),
     limits=(
         "Tubes strike less easily in the dark and with age. What a lit tube would see if it went "
         "out is reckoned with a load that draws the same current then; for tubes in series, and "
         "with more than one resistor at the plate, only a tube that is dark is found."
     ),
+    thresholds=(UNKNOWN, regulator.DARK_A),
 )
 def regulator_dark(case: Case) -> Iterator[Outcome]:
     """Compare the voltage before striking with what it takes."""

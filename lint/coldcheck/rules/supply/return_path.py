@@ -13,6 +13,7 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,7 +42,7 @@ SWITCHES = frozenset(kind for kind, traits in TRAITS.items() if traits.by_hand)
         "output taken from the wrong pin, there is no supply, and the winding hangs in the air "
         "at whatever voltage leaks give it."
     ),
-    source="common practice; Kirchhoff's current law",
+    source=(PRACTICE, Citation("arithmetic", "Kirchhoff's current law")),
     limits=(
         "Judged on the wiring: a winding that is joined but broken inside cannot be seen in a "
         "drawing."

@@ -6,6 +6,9 @@ import math
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+import networkx as nx
+
+from coldcheck.anatomy import rectifiers
 from coldcheck.anatomy.rectifiers import feeds, rectifier_tubes
 from coldcheck.anatomy.roads import road, roads, switch_positions
 from coldcheck.circuit.model import GROUND
@@ -13,12 +16,15 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.limits import SUPPLY_WINDING_V
 from coldcheck.judge.numbers import unsolved
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.capacitor.over_voltage import line_factor
 from coldcheck.rules.supply.gas import gas_rectifiers
 from coldcheck.rules.supply.regulator import ballast
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,8 +36,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
 
-HIGH_V = 30.0
-USUAL_SHARE = 0.5
+USUAL_SHARE = Threshold("share of its rated power a zener is used to", 0.5, "", PRACTICE)
 LASTING = ("cold", "warm", "high line", "low line", "standby")
 
 
@@ -52,11 +57,12 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
         "time: the diode dies, then the transformer. A wire across any winding, also the "
         "smallest, is a short across them all."
     ),
-    source="common practice",
+    source=PRACTICE,
     limits=(
         "Only shorts through wires and small resistances are found; turns shorted inside a "
         "winding are not in a drawing."
     ),
+    thresholds=(SUPPLY_WINDING_V,),
 )
 def winding_shorted(case: Case) -> Iterator[Outcome]:
     """Look for a road from one end of a winding to the other, in every position."""
@@ -67,7 +73,9 @@ def winding_shorted(case: Case) -> Iterator[Outcome]:
             found = [
                 (v, path)
                 for a, b, v in _spans(winding)
-                for path in _both_ways(every if v >= HIGH_V and not winding.primary else bare, a, b)
+                for path in _both_ways(
+                    every if v >= SUPPLY_WINDING_V.value and not winding.primary else bare, a, b
+                )
             ]
             if found:
                 told.add(winding.name)
@@ -145,12 +153,13 @@ def _way_out(case: Case, winding: Winding, parts: tuple[str, ...], whole: bool) 
         "the capacitor in one stroke, which is what its hot-switching rating is about. Between "
         "the first capacitor and the load the same switch does no harm."
     ),
-    source="common practice (found: builders' notes on standby switches)",
+    source=Citation("web-standby"),
     limits=(
         "Hot-switching ratings are not on file, so the inrush (crest over supply resistance, the "
         "tube's own drop left out) is shown and not judged. Mercury-vapour tubes, which want such "
         "a switch, are left out."
     ),
+    thresholds=(SUPPLY_WINDING_V, rectifiers.SERIES_OHM),
 )
 def switch_ahead_of_rectifier(case: Case) -> Iterator[Outcome]:
     """Look for switches next to a rectifier's winding."""
@@ -187,7 +196,7 @@ def _inrush(circuit: Circuit, sections: list[Section]) -> float | None:
 
 
 def _is_high(winding: Winding) -> bool:
-    return not winding.primary and (si(winding.volts, "volt") or 0.0) > HIGH_V
+    return not winding.primary and (si(winding.volts, "volt") or 0.0) > SUPPLY_WINDING_V.value
 
 
 @rule(
@@ -204,11 +213,12 @@ def _is_high(winding: Winding) -> bool:
         "A zener carries what its load leaves over. With cold tubes behind it that is "
         "everything, and a zener that gives up is a short."
     ),
-    source="the power written on the drawing; half of it: common practice",
+    source=(Citation("drawing", "the power written"), Citation("practice", "half of it")),
     limits=(
         "Before the tubes draw the mains is taken at its highest where a single resistor feeds the "
         "zener from above; a heat sink and the ambient temperature are not known."
     ),
+    thresholds=(USUAL_SHARE, UNKNOWN),
 )
 def zener_overload(case: Case) -> Iterator[Outcome]:
     """Compare each zener's heat with its rating."""
@@ -221,7 +231,7 @@ def zener_overload(case: Case) -> Iterator[Outcome]:
             continue
         for solution in case.solved(*LASTING):
             power = _heat(case, solution, branch)
-            if power is not None and power > USUAL_SHARE * rated:
+            if power is not None and power > USUAL_SHARE.value * rated:
                 yield _too_hot(case, solution, branch, power, rated)
 
 
@@ -244,12 +254,12 @@ def _heat(case: Case, solution: Solution, branch: Branch) -> float | None:
 
 def _too_hot(case: Case, solution: Solution, branch: Branch, power: float, rated: float) -> Finding:
     over = power > rated
-    limit = rated if over else USUAL_SHARE * rated
+    limit = rated if over else USUAL_SHARE.value * rated
     return zener_overload.finding(
         case,
         (branch.name,),
         f"{branch.name} turns {watts(power)} into heat, rated {watts(rated)}",
-        f"Raise the series resistor, or use a zener for {watts(power / USUAL_SHARE)} or more",
+        f"Raise the series resistor, or use a zener for {watts(power / USUAL_SHARE.value)} or more",
         state=solution.state.name,
         level="notice" if over else "advice",
         evidence={"power": figure(power, "W"), "rated": figure(rated, "W")},

@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
-from coldcheck.judge.ranges import certainty
+from coldcheck.judge.limits import TOUCH_DC
+from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import HIGH, STANDBY, WARM
 from coldcheck.solve.states import standby_switches
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,13 +25,16 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution, State
 
 STATES = (WARM, HIGH, STANDBY)
-AC_SWITCH_DC_V = 30.0
+AC_SWITCH_DC_V = Threshold(
+    "DC that a switch for 250 V AC breaks",
+    30.0,
+    "V",
+    Citation("switch-sheets", "30 V DC at full current"),
+)
 """Direct voltage that a switch marked for 250 V AC breaks (common practice: 30 V DC at full amps).
 
 An arc on AC goes out 100 or 120 times a second; on DC nothing puts it out.
 """
-
-UNTOLD_V = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +59,11 @@ class Use:
     why="An arc on AC goes out at the next zero. On DC there is none: a switch marked 250 V AC "
     "holds its arc at 400 V DC until the contacts weld or the body burns through, and then the "
     "standby switch no longer switches anything off.",
-    source="30 V DC for common AC switches: makers' double ratings (common practice, from memory)",
+    source=Citation("switch-sheets", "30 V DC for common AC switches"),
     limits="The voltage is that of the settled open state: what an inductance adds when the "
     "current breaks is not counted, nor contact wear. A mains switch is compared with the mains "
     "voltage.",
+    thresholds=(AC_SWITCH_DC_V, TOUCH_DC, UNKNOWN),
 )
 def switch_over_rating(case: Case) -> Iterator[Outcome]:
     """Every switch in the drawing with what it breaks."""
@@ -103,7 +110,7 @@ def _across(solution: Solution, branch: Branch) -> float:
 
 
 def _untold(name: str, use: Use) -> Iterator[Outcome]:
-    if use.dc_v > UNTOLD_V:
+    if use.dc_v > TOUCH_DC.value:
         yield switch_over_rating.not_judged(
             (name,), f"it breaks {volts(use.dc_v)} DC, and its rating is not written"
         )
@@ -111,7 +118,7 @@ def _untold(name: str, use: Use) -> Iterator[Outcome]:
 
 def _voltage(case: Case, name: str, rating: Rating, use: Use) -> Iterator[Finding]:
     stated = si(rating.voltage, "volt") or 0.0
-    limit = AC_SWITCH_DC_V if rating.ac_only else stated
+    limit = AC_SWITCH_DC_V.value if rating.ac_only else stated
     if use.dc_v <= limit:
         return
     why = (

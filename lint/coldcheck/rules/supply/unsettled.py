@@ -13,15 +13,17 @@ from typing import TYPE_CHECKING
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
+from coldcheck.judge.limits import TOUCH_DC
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.off.charging import at_their_highest
 from coldcheck.solve.off.discharge import (
-    TOUCH_V,
     Discharge,
     charged_capacitors,
     holds_enough,
     positions,
 )
 from coldcheck.solve.solution import PULLED, STANDBY
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,7 +34,12 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution
 
-UNWRITTEN_V = 500.0
+UNWRITTEN_V = Threshold(
+    "voltage of a capacitor without a rating",
+    500.0,
+    "V",
+    Citation("practice", "the highest supply of receiving tubes"),
+)
 """Taken for a capacitor without a working voltage: the highest supply of receiving tubes."""
 
 
@@ -102,9 +109,9 @@ def _why(case: Case, branch: Branch, seconds: float) -> str:
 def _rated(branch: Branch) -> float:
     """The most it can be charged to: its working voltage, or what a receiver's supply gives."""
     written = None if branch.part is None else si(branch.part.voltage, "volt")
-    return UNWRITTEN_V if written is None else written
+    return UNWRITTEN_V.value if written is None else written
 
 
 def _worth(branch: Branch) -> bool:
     farads, held = si(branch.value, "farad") or 0.0, _rated(branch)
-    return held > TOUCH_V and holds_enough(farads, held)
+    return held > TOUCH_DC.value and holds_enough(farads, held)

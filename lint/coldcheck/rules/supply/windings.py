@@ -15,6 +15,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -23,13 +25,13 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Transformer, Winding
     from coldcheck.judge.finding import Finding, Outcome
 
-LOOP_OHM = 1.0
+LOOP_OHM = Threshold("resistance that joins windings into a loop", 1.0, "ohm", PRACTICE)
 """Metal of less than this joins windings into a loop: wires, closed switches, fuses."""
 
-EVEN = 0.05
+EVEN = Threshold("share by which windings side by side may differ", 0.05, "", PRACTICE)
 """Windings side by side may differ by this share (common practice)."""
 
-LITTLE = 0.2
+LITTLE = Threshold("share of the larger winding left over in series", 0.2, "", PRACTICE)
 """In series against each other, less than this share of the larger left over is no use."""
 
 
@@ -70,11 +72,15 @@ class Ring:
     why="Side by side, windings must be in step: out of step the sum of both drives a short "
     "circuit whose only resistance is the copper. In series out of step they cancel, and "
     "primaries that cancel are a short across the mains.",
-    source="Kirchhoff's voltage law; dot convention: leads with a dot are positive together",
+    source=(
+        Citation("arithmetic", "Kirchhoff's voltage law"),
+        Citation("practice", "leads with a dot are positive together"),
+    ),
     limits="Of two transformers only windings wired end to end are compared, by their voltages: "
     "how their primaries are phased is not looked at. Where the drawing shows no dots, lead 1 "
     "of every winding is taken to have one. A winding that bucks another one in part is taken to "
     "be meant so.",
+    thresholds=(EVEN, LITTLE, LOOP_OHM),
 )
 def windings_opposed(case: Case) -> Iterator[Outcome]:
     """Loops of windings, and windings in series."""
@@ -82,7 +88,7 @@ def windings_opposed(case: Case) -> Iterator[Outcome]:
     for transformer in case.circuit.transformers.values():
         rings = list(_rings(at, transformer))
         for ring in rings:
-            if ring.emf > EVEN * ring.largest:
+            if ring.emf > EVEN.value * ring.largest:
                 yield _shorted(case, ring)
         if not rings:
             for first, second in _in_series(case.circuit, at, transformer):
@@ -102,7 +108,7 @@ def _unlike(case: Case, at: Mapping[str, str]) -> Iterator[Finding]:
         ends = [{at[w.nets[0]], at[w.nets[-1]]} for w in (first, second)]
         volts_of = [sum(_emf(b) for b in w.branches) for w in (first, second)]
         left = abs(volts_of[0] - volts_of[1])
-        if one != other and ends[0] == ends[1] and left > EVEN * max(volts_of):
+        if one != other and ends[0] == ends[1] and left > EVEN.value * max(volts_of):
             yield _shorted(case, Ring((*first.branches, *second.branches), left))
 
 
@@ -116,7 +122,7 @@ def _joined(circuit: Circuit) -> Mapping[str, str]:
     graph.add_nodes_from(circuit.graph.nodes)
     for branch in circuit.branches.values():
         ohm = metal_ohms(branch)
-        if ohm is not None and ohm < LOOP_OHM and branch.kind is not PartKind.INDUCTOR:
+        if ohm is not None and ohm < LOOP_OHM.value and branch.kind is not PartKind.INDUCTOR:
             graph.add_edge(branch.a, branch.b)
     return {net: min(group) for group in nx.connected_components(graph) for net in group}
 
@@ -158,9 +164,9 @@ def _shorted(case: Case, ring: Ring) -> Finding:
             "loop_emf": figure(ring.emf, "V"),
             "loop_current": "not known" if amps is None else figure(amps, "A"),
         },
-        limit=figure(EVEN * ring.largest, "V"),
+        limit=figure(EVEN.value * ring.largest, "V"),
         certainty="certain",
-        excess=ring.emf / (EVEN * ring.largest),
+        excess=ring.emf / (EVEN.value * ring.largest),
     )
 
 
@@ -195,7 +201,7 @@ def _cancelled(
     against = (dots[0] == junction) == (dots[1] == junction)
     one, other = (si(w.volts, "volt") or 0.0 for w in (first, second))
     left, largest = abs(one - other), max(one, other)
-    if against and left < LITTLE * largest:
+    if against and left < LITTLE.value * largest:
         names = (first.name, second.name)
         result = "a short across the mains" if first.primary else f"{volts(left)} across both"
         yield windings_opposed.finding(
@@ -205,9 +211,9 @@ def _cancelled(
             f"{volts(other)} leave {result}",
             f"Swap the two leads of {names[1]}: a lead with a dot goes to one without",
             evidence={"left": figure(left, "V")},
-            limit=figure(LITTLE * largest, "V"),
+            limit=figure(LITTLE.value * largest, "V"),
             certainty="certain",
-            excess=LITTLE * largest / max(left, 0.01 * largest),
+            excess=LITTLE.value * largest / max(left, 0.01 * largest),
         )
 
 

@@ -12,7 +12,9 @@ from coldcheck.anatomy.working import working
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.tubes.laws import law_for
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,10 +26,10 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import TubeReading
     from coldcheck.solve.tubes.laws import Law
 
-FED_V = 20.0
+FED_V = Threshold("voltage of a plate that is fed", 20.0, "V", PRACTICE)
 """From here on a plate is fed; with less, another rule looks for what is missing."""
 
-SHARE = 0.002
+SHARE = Threshold("plate current at rest, as a share of that at zero bias", 0.002, "", PRACTICE)
 """Class B and C stages, and muted ones, aside, no stage rests at so small a share."""
 
 OPEN_SHARE = 0.02
@@ -42,17 +44,20 @@ STEPS = 400
     level="notice",
     states="warm",
     needs="a solved warm state, a fitted type, and a section whose plate is fed",
-    criterion=f"A section at work has at least {FED_V:.0f} V from plate to cathode, and its bias "
-    f"leaves less than {SHARE:.1%} of the plate current it would draw at zero bias with the same "
+    criterion=f"A section at work has at least {FED_V.value:.0f} V from plate to cathode, and its "
+    "bias "
+    f"leaves less than {SHARE.value:.1%} of the plate current it would draw at zero bias with the "
+    "same "
     "plate and screen voltages.".replace("%", " %"),
     why="A tube without plate current neither amplifies nor drops anything in its load: its plate "
     "sits at the supply, and so does what is coupled to it. The usual causes are a grid that is "
     "held far below the cathode, a cathode that something else pulls up, or a bias resistor a "
     "decade or two too large.",
-    source="the fitted law of the type (see its sheet for how far off it is)",
+    source=Citation("fitted-law", "see the sheet of the type for how far off it is"),
     limits="Stages that are meant to be cut off at rest (class B and C, muting, a keyed stage) "
     "look the same: accept the finding with that reason. Bias that a signal makes is not worked "
     "out.",
+    thresholds=(FED_V, SHARE),
 )
 def cut_off(case: Case) -> Iterator[Outcome]:
     """Look at every amplifying section at work."""
@@ -60,10 +65,10 @@ def cut_off(case: Case) -> Iterator[Outcome]:
         return
     for _, section in working(case.circuit):
         found, law = reading(case.warm, section), law_for(section.type)
-        if found is None or law is None or (found.plate_v or 0.0) < FED_V:
+        if found is None or law is None or (found.plate_v or 0.0) < FED_V.value:
             continue
         grids, amps = _characteristic(law, found)
-        if amps[0] < SHARE * amps[-1] and found.plate_ma / 1e3 < SHARE * amps[-1]:
+        if amps[0] < SHARE.value * amps[-1] and found.plate_ma / 1e3 < SHARE.value * amps[-1]:
             opens = float(grids[np.argmax(amps >= OPEN_SHARE * amps[-1])])
             yield _cut(case, section, found, amps[-1], opens)
 

@@ -13,6 +13,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,11 +24,18 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-MOST_BIAS_OHM = 10e3
+MOST_BIAS_OHM = Threshold(
+    "resistor from a grid to gnd that is no grid leak",
+    10e3,
+    "ohm",
+    Citation("practice", "47 kohm and up"),
+)
 """A resistor from a grid to gnd below this is no grid leak (common practice: 47 kohm and up)."""
 
-LEAST_LEAK_OHM = 20e3
-LEAST_BYPASS_F = 10e-9
+LEAST_LEAK_OHM = Threshold(
+    "resistor from a cathode to gnd that is a grid leak", 20e3, "ohm", PRACTICE
+)
+LEAST_BYPASS_F = Threshold("least capacitance of a screen bypass", 10e-9, "F", PRACTICE)
 """A capacitor below this on a plate only trims the treble (common practice)."""
 
 
@@ -37,14 +46,15 @@ LEAST_BYPASS_F = 10e-9
     states="the drawing alone",
     needs="the wiring, and the values of the resistors at both electrodes",
     criterion="From the grid a resistor below "
-    f"{MOST_BIAS_OHM / 1e3:g} kohm, with or without a capacitor, leads down and nothing "
+    f"{MOST_BIAS_OHM.value / 1e3:g} kohm, with or without a capacitor, leads down and nothing "
     "brings a signal; and the cathode, instead, is on a pot's wiper, a signal source or a coupling "
-    f"capacitor, with no resistor below {LEAST_LEAK_OHM / 1e3:g} kohm from it to gnd.",
+    f"capacitor, with no resistor below {LEAST_LEAK_OHM.value / 1e3:g} kohm from it to gnd.",
     why="Grid and cathode are neighbouring pins of most bases. Drawn the wrong way round nothing "
     "burns: the tube hardly draws current and hardly passes a signal.",
-    source="common practice",
+    source=PRACTICE,
     limits="Stages driven at the cathode on purpose have a cathode resistor or a coil to gnd, and "
     "their grid straight on gnd or behind a capacitor; they are left alone.",
+    thresholds=(LEAST_LEAK_OHM, MOST_BIAS_OHM),
 )
 def grid_and_cathode_exchanged(case: Case) -> Iterator[Outcome]:
     """Look at what is wired to each grid and each cathode."""
@@ -66,7 +76,7 @@ def _bias(circuit: Circuit, section: Section, net: str) -> Branch | None:
     found = [b for b in at if b.kind is PartKind.RESISTOR]
     rest = [b for b in at if b.kind is not PartKind.RESISTOR and not _bypass(b, net)]
     value = si(found[0].value, "ohm") if len(found) == 1 and fits and not rest else None
-    if value is None or not 0 < value < MOST_BIAS_OHM:
+    if value is None or not 0 < value < MOST_BIAS_OHM.value:
         return None
     far = found[0].other(net)
     return found[0] if far == GROUND or _leads_down(circuit, far) else None
@@ -105,7 +115,7 @@ def _low(circuit: Circuit, net: str) -> bool:
     return any(
         b.kind is PartKind.RESISTOR
         and b.other(net) == GROUND
-        and (b.value is None or b.value.m_as("ohm") < LEAST_LEAK_OHM)
+        and (b.value is None or b.value.m_as("ohm") < LEAST_LEAK_OHM.value)
         for b in circuit.at(net)
     )
 
@@ -126,7 +136,7 @@ def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Find
         f"{net_text(case.circuit, cathode)}, where the signal comes from",
         f"Exchange the two: {name}.cathode to {bias.name}, {name}.grid to the signal",
         evidence={"grid_to_gnd": figure(value, "ohm")},
-        limit=figure(MOST_BIAS_OHM, "ohm"),
+        limit=MOST_BIAS_OHM.figure,
         certainty="likely",
     )
 
@@ -138,12 +148,13 @@ def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Find
     states="the drawing alone",
     needs="the wiring, and the value of the bypass capacitor",
     criterion="The plate of a pentode behind a resistor has a capacitor of "
-    f"{LEAST_BYPASS_F * 1e9:g} nF or more to gnd right on it, and its screen, behind another "
+    f"{LEAST_BYPASS_F.value * 1e9:g} nF or more to gnd right on it, and its screen, behind another "
     "resistor, hands on through a capacitor.",
     why="The bypass of the screen then shorts the plate's signal, and what is handed on comes from "
     "the screen: hardly any gain, and odd voltages.",
-    source="common practice",
+    source=PRACTICE,
     limits="Exchanged leads of output tubes and of stages with coils show otherwise.",
+    thresholds=(LEAST_BYPASS_F,),
 )
 def plate_and_screen_exchanged(case: Case) -> Iterator[Outcome]:
     """Look at the capacitors on each plate and screen."""
@@ -171,7 +182,7 @@ def _capacitors(circuit: Circuit, net: str) -> list[Branch]:
     if not any(b.kind is PartKind.RESISTOR for b in at):
         return []
     found = [b for b in at if b.kind is PartKind.CAPACITOR]
-    return [b for b in found if (si(b.value, "farad") or 0.0) >= LEAST_BYPASS_F]
+    return [b for b in found if (si(b.value, "farad") or 0.0) >= LEAST_BYPASS_F.value]
 
 
 RULES: tuple[Rule, ...] = (grid_and_cathode_exchanged, plate_and_screen_exchanged)

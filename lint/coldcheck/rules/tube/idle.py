@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import grid_kinds
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import bias_kind, is_power_tube
 from coldcheck.anatomy.neighbourhood import metal, nearest, reading
@@ -11,8 +12,10 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.wording import listed, watts
 from coldcheck.judge.figure import figure
-from coldcheck.judge.ranges import certainty, electrode
+from coldcheck.judge.ranges import UNKNOWN, certainty, electrode
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,8 +27,13 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
-SHARE = 0.7
-LEAD_OHMS = 100.0
+SHARE = Threshold(
+    "plate dissipation of a pair in class AB at rest, as a share of its rating",
+    0.7,
+    "",
+    Citation("web-bias", "70 %"),
+)
+LEAD_OHMS = Threshold("most resistance of a parasitic stopper at a plate", 100.0, "ohm", PRACTICE)
 """A parasitic resistor between a plate and its transformer is no more than this."""
 
 
@@ -36,13 +44,22 @@ LEAD_OHMS = 100.0
     states="warm",
     needs="a solved warm state and the plate dissipation of the type",
     criterion="Two power tubes on the two ends of a tapped output transformer, with fixed bias, "
-    f"idle at more than {SHARE:.0%} of their plate dissipation.".replace("%", " %"),
+    f"idle at more than {SHARE.value:.0%} of their plate dissipation.".replace("%", " %"),
     why="With fixed bias nothing holds the current back when the mains rises or a tube ages, and "
     "in class AB the dissipation grows from idle towards the middle of the power range. Seven "
     "tenths at idle leaves room for both.",
-    source="common practice (found: articles on biasing output stages)",
+    source=Citation("web-bias"),
     limits="The growth with the signal is not worked out. Single-ended and cathode-biased stages "
     "may run up to their rating and are judged by it alone.",
+    thresholds=(
+        LEAD_OHMS,
+        SHARE,
+        UNKNOWN,
+        grid_kinds.GRID_LEAK_OHMS,
+        grid_kinds.POWER_WATTS,
+        grid_kinds.SENSE_OHMS,
+        grid_kinds.SMALL_WATTS,
+    ),
 )
 def idles_hot(case: Case) -> Iterator[Outcome]:
     """Look at both sides of every push-pull transformer."""
@@ -50,7 +67,11 @@ def idles_hot(case: Case) -> Iterator[Outcome]:
         return
     graph = metal(case.circuit)
     for output in case.circuit.outputs.values():
-        hot = [(t, s) for t, s in _pair(case.circuit, graph, output) if _share(case, t, s) > SHARE]
+        hot = [
+            (t, s)
+            for t, s in _pair(case.circuit, graph, output)
+            if _share(case, t, s) > SHARE.value
+        ]
         if hot:
             yield _hot(case, output, hot)
 
@@ -76,7 +97,7 @@ def _at(circuit: Circuit, graph: nx.Graph[str], lead: str) -> list[tuple[Tube, S
         if plate is None or not is_power_tube(tube) or section.net("grid") is None:
             continue
         away = nearest(graph, plate, lead)
-        if away is not None and away <= LEAD_OHMS:
+        if away is not None and away <= LEAD_OHMS.value:
             found.append((tube, section))
     return found
 
@@ -98,7 +119,8 @@ def _hot(case: Case, output: OutputTransformer, hot: list[tuple[Tube, Section]])
         names,
         f"{listed(names)} idle at {watts(power)} of the {watts(limit.value)} their plates may "
         f"turn into heat, {share:.0%}, with fixed bias on {output.name}".replace("%", " %"),
-        f"Make the bias more negative until the plate current is {amps * SHARE / share:.3g} mA a "
+        f"Make the bias more negative until the plate current is {amps * SHARE.value / share:.3g} "
+        "mA a "
         f"tube or less; it is {amps:.3g} mA now",
         state="warm",
         evidence={
@@ -106,10 +128,10 @@ def _hot(case: Case, output: OutputTransformer, hot: list[tuple[Tube, Section]])
             "rated": figure(limit.value, "W"),
             "plate_current": figure(amps, "mA"),
         },
-        limit=figure(SHARE * limit.value, "W"),
-        certainty=certainty(share / SHARE, electrode(case.warm, section, "plate", "watt")),
-        source=f"rating: {cited(limit)}; 70 %: common practice (found)",
-        excess=share / SHARE,
+        limit=figure(SHARE.value * limit.value, "W"),
+        certainty=certainty(share / SHARE.value, electrode(case.warm, section, "plate", "watt")),
+        source=f"rating: {cited(limit)}; {SHARE.text}",
+        excess=share / SHARE.value,
     )
 
 

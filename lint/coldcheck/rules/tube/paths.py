@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import supplies
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working as working
@@ -13,6 +14,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,8 +33,9 @@ if TYPE_CHECKING:
     criterion="No DC path from the cathode to gnd, neither through parts nor through a tube below.",
     why="Plate current has to come back through the cathode. Without a path the tube does nothing, "
     "and its cathode floats up until the heater-cathode insulation takes the voltage.",
-    source="common practice",
+    source=PRACTICE,
     limits="Only DC paths drawn are seen; a path through a switch counts in the position drawn.",
+    thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def no_cathode_path(case: Case) -> Iterator[Outcome]:
     """Every cathode leads back to gnd."""
@@ -76,11 +79,12 @@ def _usual_resistor(section: Section) -> str:
     criterion="No DC path from the plate to a source, a rectifier, a winding or the mains.",
     why="A plate that no supply reaches draws nothing. In a pentode with a fed screen it is worse: "
     "the screen takes all the current and glows.",
-    source="common practice",
+    source=PRACTICE,
     limits=(
         "A path counts even if it comes from a rail without a source: where the supply itself "
         "is not drawn, the review says that the drawing is incomplete."
     ),
+    thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def no_plate_supply(case: Case) -> Iterator[Outcome]:
     """Every plate is fed with DC."""
@@ -100,11 +104,12 @@ def no_plate_supply(case: Case) -> Iterator[Outcome]:
     criterion="No DC path from the screen to a source, a rectifier, a winding or the mains.",
     why="Without voltage on its screen a pentode hardly conducts, and a floating screen takes "
     "whatever charge lands on it.",
-    source="common practice",
+    source=PRACTICE,
     limits=(
         "Only whether there is a DC path is judged here; what voltage arrives is for "
         "tube.screen-voltage and tube.screen-undropped."
     ),
+    thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def no_screen_supply(case: Case) -> Iterator[Outcome]:
     """Every screen is fed with DC (the plate will do, as in triode connection)."""

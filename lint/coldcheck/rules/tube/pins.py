@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.limits import TOUCH_DC
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -15,6 +18,9 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit, Tube
     from coldcheck.judge.finding import Outcome
+
+
+AC_V = Threshold("AC on a shield, rms", 0.5, "V", PRACTICE)
 
 
 @rule(
@@ -27,7 +33,7 @@ if TYPE_CHECKING:
     why="Makers hang electrodes, getters and supports on such pins as they please, and differently "
     "from one lot to the next. A pin used as a tie point puts its voltage on whatever is there; "
     "more often it is the wrong pin number, and the electrode that was meant has nothing.",
-    source="the tube's data sheet: IC pins are not to be used as tie points",
+    source=Citation("type-sheet", "IC pins are not to be used as tie points"),
     limits="Wrong pins that belong to another electrode are not told as such: the voltages and "
     "the missing paths show them. A pin number the base does not have is refused when the "
     "drawing is read.",
@@ -83,9 +89,12 @@ def _base(tube: Tube) -> str:
     "the mains' hum right beside the grids, which is what happens when a 6DJ8 goes into a socket "
     "wired for a 12AX7, whose pin 9 is the heater's middle. A shell at high voltage is a bare "
     "metal tube at high voltage.",
-    source="bases 9A and 9AJ (found in the tubes' data sheets); touch voltage 60 V DC (IEC "
-    "product standards, memory)",
+    source=(
+        Citation("type-sheet", "bases 9A and 9AJ"),
+        Citation("iec-62368-1", "touch voltage 60 V DC"),
+    ),
     limits="A shield that is not wired at all is not told. Signal on the shield is not counted.",
+    thresholds=(AC_V, TOUCH_DC),
 )
 def shield_not_quiet(case: Case) -> Iterator[Outcome]:
     """Every shield that is wired is at rest."""
@@ -97,7 +106,7 @@ def shield_not_quiet(case: Case) -> Iterator[Outcome]:
         wave = case.warm.wave(point) if case.warm.converged else None
         if wave is None:
             yield shield_not_quiet.not_judged((tube.name,), f"no voltage of {point} is known")
-        elif wave.ac_rms > AC_V or abs(wave.dc) > TOUCH_V:
+        elif wave.ac_rms > AC_V.value or abs(wave.dc) > TOUCH_DC.value:
             pins = listed(_pins(tube, "shield"))
             yield shield_not_quiet.finding(
                 case,
@@ -110,12 +119,12 @@ def shield_not_quiet(case: Case) -> Iterator[Outcome]:
                 evidence={
                     "ac_rms": figure(wave.ac_rms, "V"),
                     "dc": figure(wave.dc, "V"),
-                    "limit_ac": figure(AC_V, "V"),
-                    "limit_dc": figure(TOUCH_V, "V"),
+                    "limit_ac": AC_V.figure,
+                    "limit_dc": TOUCH_DC.figure,
                 },
                 certainty="certain",
                 source=tube.type.pins_source or None,
-                excess=max(wave.ac_rms / AC_V, abs(wave.dc) / TOUCH_V),
+                excess=max(wave.ac_rms / AC_V.value, abs(wave.dc) / TOUCH_DC.value),
             )  # fmt: skip
 
 
@@ -126,7 +135,5 @@ def _beside(circuit: Circuit, tube: Tube, point: str) -> str:
     others = [n for n in (net, *circuit.names.get(net, ())) if n not in own]
     return others[0] if others else net
 
-
-AC_V, TOUCH_V = 0.5, 60.0
 
 RULES: tuple[Rule, ...] = (internal_pin, shield_not_quiet)

@@ -13,7 +13,9 @@ from coldcheck.drawing.wording import volts
 from coldcheck.judge import ranges
 from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import HIGH, PULLED, STANDBY, WARM
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -25,8 +27,13 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution, TubeReading
 
-CLEARLY = 1.2
-DOUBT = 1.05
+CLEARLY = Threshold("times a rating that is allowed with a tube pulled", 1.2, "", PRACTICE)
+DOUBT = Threshold(
+    "times a rating up to which it is advice",
+    1.05,
+    "",
+    Citation("practice", "a prediction is no better than 5 %"),
+)
 """A predicted figure up to 5 % over a rating is advice: the prediction is no better than that."""
 
 
@@ -119,7 +126,7 @@ def _excesses(
 
 def threshold(solution: Solution) -> float:
     """A pulled tube is a passing state: only what is clearly over counts there."""
-    return CLEARLY if solution.state.kind == PULLED else 1.0
+    return CLEARLY.value if solution.state.kind == PULLED else 1.0
 
 
 def findings(which: Rule, case: Case, check: Check, found: Iterable[Excess]) -> Iterator[Finding]:
@@ -132,7 +139,7 @@ def findings(which: Rule, case: Case, check: Check, found: Iterable[Excess]) -> 
 
 def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
     state = excess.solution.state
-    mild = excess.ratio <= DOUBT or state.kind == PULLED
+    mild = excess.ratio <= DOUBT.value or state.kind == PULLED
     detail = check.detail(excess.found)
     system = case.circuit.tubes[_tube_name(case, excess.at)].type.rating_system
     message = (
@@ -158,7 +165,7 @@ def _off(case: Case, check: Check, excess: Excess) -> float:
     """The range of the figure as a share of it."""
     section = next((s for s in case.circuit.sections() if s.name == excess.at), None)
     if section is None:
-        return ranges.UNKNOWN
+        return ranges.UNKNOWN.value
     quantity = excess.limit.unit
     return ranges.electrode(excess.solution, section, check.electrode, quantity)
 

@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, drawn, reading
 from coldcheck.drawing.wording import amperes, ohms, volts, watts
+from coldcheck.judge.ranges import UNKNOWN
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.rules.tube import rating_checks
 from coldcheck.rules.tube.rating_checks import Check, Excess, findings, in_force, judge, threshold
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -110,12 +113,13 @@ CATHODE_CURRENT = Check(
     criterion=f"Mean plate power above the rating by more than 5 % (advice up to that); {SYSTEMS}.",
     why="What the plate cannot radiate makes it glow: the tube gasses and dies early. An output "
     "tube that runs away takes the transformer with it.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=(
         "Dissipation at rest, without signal: class AB stages may be worst at some part of "
         "full drive. Tubes of one type spread by tens of percent; the range is in the "
         "certainty."
     ),
+    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT),
 )
 def plate_dissipation(case: Case) -> Iterator[Outcome]:
     """Each section on its own."""
@@ -131,11 +135,12 @@ def plate_dissipation(case: Case) -> Iterator[Outcome]:
     criterion=f"The plates' mean powers together above the rating by more than 5 %; {SYSTEMS}.",
     why="The two systems of a double tube share one bulb. Each plate may be within its own rating "
     "and both together too hot.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=(
         "Dissipation at rest of both sections together, without signal; the sections are "
         "taken as alike in all but what the drawing shows."
     ),
+    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT),
 )
 def plate_dissipation_both(case: Case) -> Iterator[Outcome]:
     """Only for types whose sheet gives such a rating."""
@@ -185,12 +190,13 @@ BOTH = Check(
     criterion="Mean screen power above the rating by more than 5 % (advice up to that); "
     f"{SYSTEMS}.",
     why="A screen is thin wire. Overloaded it glows, sags against the grid and shorts.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=(
         "At rest, without signal. A screen takes far more at full drive: see signal.screen- "
         "overload. Screen currents of the laws are the least certain figures (12 % median at "
         "points left out of the fit)."
     ),
+    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT),
 )
 def screen_dissipation(case: Case) -> Iterator[Outcome]:
     """At idle; the signal adds to it."""
@@ -207,11 +213,12 @@ def screen_dissipation(case: Case) -> Iterator[Outcome]:
     f"{SYSTEMS}.",
     why="Above its rated voltage a tube may flash over inside or at the socket, and gas current "
     "grows.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=(
         "DC against the rating; the swing of a signal across a transformer, which doubles it, "
         "is not added here. Cold ratings are used where the sheet gives them."
     ),
+    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT),
 )
 def plate_voltage(case: Case) -> Iterator[Outcome]:
     """Plate against cathode, as data sheets count it."""
@@ -228,11 +235,12 @@ def plate_voltage(case: Case) -> Iterator[Outcome]:
     f"{SYSTEMS}.",
     why="The screen sets the current of a pentode: too much voltage overloads screen and plate "
     "alike.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=(
         "DC against the rating, at rest. Where the sheet gives a screen limit that depends on "
         "the plate's, only the absolute figure is used."
     ),
+    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT),
 )
 def screen_voltage(case: Case) -> Iterator[Outcome]:
     """Screen against cathode, as data sheets count it."""
@@ -248,11 +256,12 @@ def screen_voltage(case: Case) -> Iterator[Outcome]:
     criterion="Mean cathode current above the rating by more than 5 % (advice up to that); "
     f"{SYSTEMS}.",
     why="A cathode that must give more than it is made for wears out in months.",
-    source="data sheet of the tube type",
+    source=Citation("type-sheet"),
     limits=(
         "The mean at rest; peaks of signal current are not judged. Types without a rating on "
         "file are named as not judged."
     ),
+    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT),
 )
 def cathode_current(case: Case) -> Iterator[Outcome]:
     """Plate and screen current together."""

@@ -15,6 +15,8 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,13 +25,18 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
 
-SHARE = 0.1
+SHARE = Threshold(
+    "screen resistor as a share of the plate load",
+    0.1,
+    "",
+    Citation("practice", "published resistance-coupled stages: 3.5 to 5 times"),
+)
 DROPPER = 3.5
 """Screen resistor over plate load in published resistance-coupled stages (6SJ7: 3.5 to 5, EF86:
 3.9 to 4.5)."""
 
-SMALL_LOAD = 10e3
-BOTTOMED = 0.15
+SMALL_LOAD = Threshold("least plate load of a resistance-coupled stage", 10e3, "ohm", PRACTICE)
+BOTTOMED = Threshold("plate voltage at rest, as a share of its supply", 0.15, "", PRACTICE)
 """A plate that idles below this share of its supply has no room to swing down."""
 
 
@@ -43,10 +50,13 @@ BOTTOMED = 0.15
     "of that from the same supply, and the plate idles below 15 % of the supply.",
     why="The screen sets the current of a pentode. With the full supply on it the plate load drops "
     "all there is: the plate sits at a few volts and cannot swing.",
-    source="published resistance-coupled stages (memory: screen resistor 3.5 to 5 times the plate "
-    "load)",
+    source=Citation(
+        "practice",
+        "published resistance-coupled stages: screen resistor 3.5 to 5 times the plate load",
+    ),
     limits="A stage whose bias is large enough to hold its current down is not reported; nor is "
     "one fed from a divider.",
+    thresholds=(BOTTOMED, SHARE, SMALL_LOAD),
 )
 def screen_undropped(case: Case) -> Iterator[Outcome]:
     """Each pentode with a resistor for a load."""
@@ -60,13 +70,13 @@ def screen_undropped(case: Case) -> Iterator[Outcome]:
         supply = load.other(section.electrodes["plate"])
         ohm = _between(graph, net, supply)
         value = si(load.value, "ohm") or 0.0
-        if ohm is None or ohm >= SHARE * value:
+        if ohm is None or ohm >= SHARE.value * value:
             continue
         found = reading(warm, section) if warm is not None and warm.converged else None
         high = warm.waves.get(supply) if warm is not None and warm.converged else None
         if found is None or found.plate_v is None or high is None:
             yield screen_undropped.not_judged((section.name,), "its plate's voltage is not known")
-        elif found.plate_v < BOTTOMED * high.dc:
+        elif found.plate_v < BOTTOMED.value * high.dc:
             yield _finding(case, section, load, (found.plate_v, high.dc))
 
 
@@ -76,7 +86,7 @@ def _load(circuit: Circuit, section: Section) -> Branch | None:
     if section.kind is not SectionKind.PENTODE or plate is None or plate == section.net("screen"):
         return None
     feeds = [b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
-    large = [b for b in feeds if (si(b.value, "ohm") or 0.0) >= SMALL_LOAD]
+    large = [b for b in feeds if (si(b.value, "ohm") or 0.0) >= SMALL_LOAD.value]
     return large[0] if len(feeds) == 1 and large and large[0].a != large[0].b else None
 
 
@@ -102,8 +112,8 @@ def _finding(case: Case, section: Section, load: Branch, at: tuple[float, float]
         f"{load.name}), with 100 nF from the screen to gnd",
         state="warm",
         evidence={"plate": figure(at[0], "V"), "supply": figure(at[1], "V")},
-        limit=figure(BOTTOMED * at[1], "V"),
-        excess=min(BOTTOMED * at[1] / max(at[0], 1e-3), 1e3),
+        limit=figure(BOTTOMED.value * at[1], "V"),
+        excess=min(BOTTOMED.value * at[1] / max(at[0], 1e-3), 1e3),
     )
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.anatomy.working import working
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     criterion="The suppressor of a tube at work has a pin of its own and nothing is wired to it.",
     why="A floating suppressor charges itself to whatever the electrons make of it. The plate "
     "current jumps about, and an output tube may draw far more screen current than it stands.",
-    source="common practice (memory): suppressor to the cathode or to gnd",
+    source=Citation("practice", "suppressor to the cathode or to gnd"),
     limits="Types whose suppressor is joined to the cathode inside are not concerned.",
 )
 def suppressor_floating(case: Case) -> Iterator[Outcome]:

@@ -9,6 +9,7 @@ from coldcheck.anatomy.working import parked
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     "or cathode floating, while another section of the same tube is in use.",
     why="The heater warms it all the same. Its electrodes charge up and drift, pick up hum, and a "
     "cathode that hangs free rises until the insulation to the heater takes the voltage.",
-    source="common practice (memory)",
+    source=PRACTICE,
     limits="A section that will be drawn later looks the same.",
 )
 def unused(case: Case) -> Iterator[Outcome]:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.circuit.kinds import Contact, Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.solve.solution import Unsolved
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -58,6 +59,10 @@ THERMISTOR_HOT = 0.05
 
 class Unsolvable(Exception):  # noqa: N818 - a condition, reported in words
     """The state cannot be set up; the text says why in plain words."""
+
+    def __init__(self, words: str, kind: Unsolved = Unsolved.NO_VALUE) -> None:
+        super().__init__(words)
+        self.kind = kind
 
 
 @dataclass(slots=True)

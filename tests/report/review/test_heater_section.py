@@ -12,7 +12,9 @@ import pytest
 from rich.console import Console
 
 from coldcheck.report.review import json_report
-from coldcheck.report.review.heater_table import print_heaters
+from coldcheck.report.review.heater_section import heater_section
+from coldcheck.report.shared.lines import print_section
+from coldcheck.verdict.document.build import document_of, ruling_of
 from coldcheck.verdict.engine import review_file
 
 PAIRS = Path(__file__).parents[3] / "samples" / "mistakes"
@@ -25,14 +27,15 @@ def looked():
 
 def printed(review) -> list[str]:
     paper = StringIO()
-    print_heaters(Console(file=paper, width=100), review)
+    for section in heater_section(document_of(review).heater_windings):
+        print_section(Console(file=paper, width=100), section)
     return paper.getvalue().splitlines()
 
 
 def test_table_of_a_winding_without_a_common_lift(looked) -> None:
     lines = printed(looked)
     assert lines[1] == "Heater windings, DC volts to gnd"
-    assert lines[2].split() == ["stands", "at", "window", "set", "by"]
+    assert lines[2].split() == ["winding", "stands", "at", "window", "set", "by"]
     # 420 V * 110 / 440 = 105 V; the windows are worked by hand in tests/rules.
     assert lines[3].split() == ["T1.warm", "105.0", "none", "V1A", "warm,", "V2", "cold"]
     assert lines[4].split()[:3] == ["V2", "alone", "-93.5"]
@@ -49,7 +52,7 @@ def test_divider_is_told_where_the_winding_stands_outside() -> None:
 
 
 def test_json_of_the_windings(looked) -> None:
-    document = json.loads(json_report.render([looked]))
+    document = json.loads(json_report.render([ruling_of(looked)]))
     jsonschema.Draft202012Validator(json.loads(json_report.schema_text())).validate(document)
     (warm,) = document["drawings"][0]["heater_windings"]
     assert (warm["winding"], warm["empty"], warm["conflicts"]) == ("T1.warm", True, ["V1", "V2"])

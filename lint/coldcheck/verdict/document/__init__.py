@@ -1,0 +1,1 @@
+"""A review as one document: all that it says, worked out once, as plain data."""
