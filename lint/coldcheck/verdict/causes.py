@@ -61,7 +61,7 @@ SLOW_FAMILY = "signal"
 
 PLAIN_FAMILIES = ("drawing", "grid", "tube")
 
-MAJORITY = 0.6
+MAJORITY, CLEAR_MAJORITY = 0.6, 0.75
 NEARLY_ALL, SEVERAL = 0.9, 3
 """What a slip that happens seldom has to explain: a change may silence things by chance."""
 
@@ -236,7 +236,9 @@ def _answer(
     """What goes away; ``None`` if that is no clear majority, or something new comes up."""
     if any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge):
         return None
-    gone = tuple(f for f in told if not _in(f, after))
+    away = [f for f in told if not _in(f, after)]
+    places = {p for f in _counted(away) for p in f.at}
+    gone = tuple(f for f in away if WEIGHT[f.level] or places & set(f.at))
     weight = sum(WEIGHT[f.level] for f in gone)
     share = weight / max(sum(WEIGHT[f.level] for f in _counted(told)), 1e-9)
     return (
@@ -250,7 +252,8 @@ def _enough(suspect: Suspect, share: float, many: int) -> bool:
     """Whether so much is explained that a slip may be named: more, the rarer the slip."""
     if suspect.likely is Likely.SELDOM:
         return share >= NEARLY_ALL and many >= SEVERAL
-    return share >= MAJORITY and (many > 1 or TRUST[suspect.likely] >= ALONE)
+    enough = MAJORITY if suspect.likely > Likely.AT_TIMES else CLEAR_MAJORITY
+    return share >= enough and (many > 1 or TRUST[suspect.likely] >= ALONE)
 
 
 def _in(finding: Finding, others: Iterable[Finding]) -> bool:
