@@ -127,6 +127,7 @@ def data(copy: Copy) -> dict[str, str]:
         ("EZ80", "A --+[E1 100 V]-- gnd\nA -- V1.plate1\nA -- V1.plate2\n"
                  "V1.cathode --[R2 10k 5 W]-- gnd\n"),
     ],
+    ids=["triode", "pentode", "rectifier"],
 )  # fmt: skip
 def test_a_tube(tmp_path: Path, like: str, wires: str) -> None:
     copy = copied(tmp_path, "Adding a tube")
