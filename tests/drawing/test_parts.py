@@ -113,7 +113,7 @@ def test_ratings_of_switches_and_jacks():
     assert [magnitude(s.voltage, "volt") for s in (dc, ac)] == [500, 250]
     assert [s.voltage_is_ac for s in (dc, ac)] == [False, True]
     assert [magnitude(s.current, "ampere") for s in (dc, ac)] == [2, 3]
-    assert magnitude(part("J1 jack 50 V 1 A").current, "ampere") == 1
+    assert magnitude(part("J1 jack 50 V").voltage, "volt") == 50
 
 
 def test_thermistor_second_resistance_is_hot():
@@ -164,7 +164,12 @@ def test_span_covers_the_inside_of_the_bracket():
     ("bracket", "left", "right", "rule"),
     [
         ("R1 22 uF", "--", "--", "drawing.wrong-unit"),
-        ("C1 22 ohm", "--", "--", None),  # series resistance, but then the value is missing
+        ("C1 22 uF 2 ohm", "--", "--", "drawing.wrong-unit"),
+        ("L1 8 H 20 %", "--", "--", "drawing.wrong-unit"),
+        ("L1 8 H tap", "--", "--", "drawing.not-supported"),
+        ("V1 heater 45 V", "--", "--", "drawing.wrong-unit"),
+        ("V1 heater 0.1 A", "--", "--", "drawing.wrong-unit"),
+        ("J1 jack 1 A", "--", "--", "drawing.wrong-unit"),
         ("L1 8 uF", "--", "--", "drawing.wrong-unit"),
         ("LS1 8 ohm 20 V", "--", "--", "drawing.wrong-unit"),
         ("R1 10k", "--+", "--", "drawing.syntax"),

@@ -86,11 +86,11 @@ def oddness(circuit: Circuit, branch: Branch, value: float) -> float | None:
 def place_of(circuit: Circuit, branch: Branch) -> Place | None:
     """Where a part stands, by the electrodes at its ends; ``None`` where that says nothing."""
     match branch.kind:
-        case "resistor":
+        case PartKind.RESISTOR:
             return _resistor(circuit, branch)
-        case "capacitor":
+        case PartKind.CAPACITOR:
             return _capacitor(circuit, branch)
-        case "inductor":
+        case PartKind.INDUCTOR:
             return Place.CHOKE
         case _:
             return None

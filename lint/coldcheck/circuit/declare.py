@@ -25,6 +25,7 @@ from coldcheck.circuit.problems import (
 )
 from coldcheck.circuit.tubes import (
     RATING_NAMES,
+    UNREAD_RATINGS,
     Sourced,
     TubeType,
     UnknownTube,
@@ -240,8 +241,9 @@ class _TypeBook:
 
     def _rating(self, line: RatingLine) -> tuple[str, Sourced] | None:
         name = line.name.casefold()
-        if name not in RATING_NAMES:
-            hint = did_you_mean(name, RATING_NAMES) or f"ratings: {', '.join(RATING_NAMES)}"
+        names = [n for n in RATING_NAMES if n not in UNREAD_RATINGS]
+        if name not in names:
+            hint = did_you_mean(name, names) or f"ratings: {', '.join(names)}"
             self._log.add(line.span, UNKNOWN_NAME, line.name, "the name of a rating", hint)
             return None
         unit = RATING_NAMES[name]

@@ -13,6 +13,7 @@ from coldcheck.circuit.tubes_parse import DataProblem, load_type
 from coldcheck.circuit.tubes_types import (
     POINT_UNITS,
     RATING_NAMES,
+    UNREAD_RATINGS,
     HeaterWay,
     LawData,
     SectionType,
@@ -27,6 +28,7 @@ __all__ = [
     "DATA",
     "POINT_UNITS",
     "RATING_NAMES",
+    "UNREAD_RATINGS",
     "DataProblem",
     "HeaterWay",
     "LawData",

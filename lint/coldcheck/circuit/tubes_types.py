@@ -99,6 +99,10 @@ class SectionKind(Enum):
                 assert_never(self)
 
 
+UNREAD_RATINGS = ("operating-voltage-minimum", "operating-voltage-maximum")
+"""What data files tell of gas tubes and no rule goes by: refused in ``rating`` lines."""
+
+
 @dataclass(frozen=True, slots=True)
 class Sourced:
     """One number in SI units with where it comes from and how sure that is."""

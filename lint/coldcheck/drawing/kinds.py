@@ -66,7 +66,7 @@ class Form:
     insulated: bool = False
 
 
-_RATING = {"volt": "voltage", "ampere": "current", "watt": "power", "percent": "tolerance"}
+_RATING = {"volt": "voltage", "watt": "power", "percent": "tolerance"}
 _V_A = {"volt": "voltage", "ampere": "current"}
 
 
@@ -76,10 +76,10 @@ def form(kind: PartKind) -> Form | None:
         case PartKind.RESISTOR:
             return Form(kind, "a resistor", "ohm", True, _RATING)
         case PartKind.CAPACITOR:
-            fields = {**_V_A, "percent": "tolerance", "ohm": "resistance"}
+            fields = {**_V_A, "percent": "tolerance"}
             return Form(kind, "a capacitor", "farad", True, fields, plus=True)
         case PartKind.INDUCTOR:
-            fields = {**_V_A, "percent": "tolerance", "ohm": "resistance"}
+            fields = {"ampere": "current", "ohm": "resistance"}
             return Form(kind, "an inductor", "henry", True, fields, insulated=True)
         case PartKind.DIODE:
             fields = {**_V_A, "watt": "power"}
@@ -92,23 +92,29 @@ def form(kind: PartKind) -> Form | None:
             fields = {"ampere": "current", "watt": "power", "percent": "tolerance"}
             return Form(kind, "a zener diode", "volt", True, fields, arrow=True, typed=True)
         case PartKind.FUSE:
-            return Form(kind, "a fuse", "ampere", True, {"volt": "voltage", "ohm": "resistance"})
+            return Form(kind, "a fuse", "ampere", True, {"volt": "voltage"})
         case PartKind.SWITCH:
             return Form(kind, "a switch", fields=_V_A)
         case PartKind.THERMISTOR:
-            return Form(kind, "a thermistor", "ohm", True, {**_RATING, "ohm": "resistance"})
+            return Form(
+                kind,
+                "a thermistor",
+                "ohm",
+                True,
+                {**_RATING, "ampere": "current", "ohm": "resistance"},
+            )
         case PartKind.LAMP:
             fields = {"volt": "voltage", "ampere": "current", "watt": "power", "ohm": "resistance"}
             return Form(kind, "a lamp", fields=fields)
         case PartKind.SPEAKER:
             return Form(kind, "a speaker", "ohm", True, {"watt": "power"})
         case PartKind.JACK:
-            return Form(kind, "a jack", fields=_V_A)
+            return Form(kind, "a jack", fields={"volt": "voltage"})
         case PartKind.SOURCE:
             fields = {"ampere": "current", "ohm": "resistance"}
             return Form(kind, "a DC source", "volt", True, fields, plus=True)
         case PartKind.HEATER:
-            return Form(kind, "a heater", fields=_V_A)
+            return Form(kind, "a heater")
         case (
             PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL
@@ -149,6 +155,18 @@ WORDS = frozenset(
         *DIODE_STUFF,
     )
 )  # fmt: skip
+UNREAD = {
+    (PartKind.HEATER, "volt"): "the volts and amperes of a heater are those of its tube's type",
+    (PartKind.HEATER, "ampere"): "the volts and amperes of a heater are those of its tube's type",
+    (PartKind.CAPACITOR, "ohm"): "draw its series resistance as a resistor in the same lead",
+    (PartKind.FUSE, "ohm"): "a fuse is taken to have 50 mohm; draw more as a resistor in series",
+    (PartKind.INDUCTOR, "volt"): "what it stands to its core is written insulation 500 V",
+    (PartKind.INDUCTOR, "percent"): "chokes are taken as written",
+    (PartKind.RESISTOR, "ampere"): "write what it stands in watts",
+    (PartKind.JACK, "ampere"): "what is plugged in, and draws the current, is not known",
+}
+"""What is written on real parts and nothing here would look at: why it is refused."""
+
 _BY_UNIT = {
     "ohm": PartKind.RESISTOR, "farad": PartKind.CAPACITOR,
     "henry": PartKind.INDUCTOR, "volt": PartKind.SOURCE,

@@ -154,6 +154,9 @@ class PartReader:
         safe = kinds.safety_class(text)
         if safe is not None:
             self._set(got, "safety_class", safe, token, token)
+        elif word == "tap":
+            hint = "draw a tapped choke as two chokes in series"
+            self._add("drawing.not-supported", token, token, '"tap"', "a part with two leads", hint)
         elif word in kinds.KIND_WORDS or word in kinds.WORDS:
             if typed and word in kinds.DIODE_STUFF:
                 got.values.setdefault("type", word)
@@ -236,15 +239,19 @@ class PartReader:
                 f"one value for {got.name}",
             )  # fmt: skip
         else:
-            self._wrong_unit(got, form, first, last, text)
+            self._wrong_unit(got, form, (first, last), text, amount.unit)
 
-    def _wrong_unit(self, got: _Fields, form: Form, first: Token, last: Token, text: str) -> None:
+    def _wrong_unit(
+        self, got: _Fields, form: Form, ends: tuple[Token, Token], text: str, unit: str
+    ) -> None:
+        first, last = ends
         units = [SYMBOLS[u] for u in dict.fromkeys((form.main, *form.fields)) if u]
         expected = f"for {form.article} " + _either(units or ["no value"])
         mark = kinds.letters(got.name)
         hint = ""
         if kinds.LETTERS.get(mark) == form.kind:
             hint = f"a name that begins with {mark} is {form.article}"
+        hint = kinds.UNREAD.get((form.kind, unit), hint)
         self._add("drawing.wrong-unit", first, last, text, expected, hint)
 
     def _set(self, got: _Fields, name: str, value: object, first: Token, last: Token) -> None:

@@ -46,6 +46,52 @@ OVERDRAWN = (
     "supply.regulator-dark",
     "heater.rectifier-filament-grounded",
 )
+CURRENTS = (
+    "supply.coil-overload",
+    "supply.diode-overload",
+    "supply.source-overload",
+    "supply.lamp-over-rating",
+    "capacitor.ripple-current",
+    "resistor.control-overload",
+    "resistor.thermistor-overload",
+)
+DRIVELESS = (
+    "signal.stage-leads-nowhere",
+    "signal.output-bypassed",
+    "signal.grid-bypassed",
+    "signal.follower-overloaded",
+)
+WRONG_VOLTS = (
+    *(*OVERLOADS, *IDLE, *STRAINED, *BURNT, *OVERDRAWN, *CURRENTS, *UNBIASED),
+    "heater.wrong-voltage",
+    "heater.winding-overload",
+    "heater.no-common-lift",
+    "heater.lift-capacitor-underrated",
+    "capacitor.little-margin",
+    "capacitor.no-room-for-swing",
+    "capacitor.series-unbalanced",
+    "capacitor.balancing-too-high",
+    "capacitor.cathode-bypass-underrated",
+    "capacitor.undrained-output",
+    "grid.positive-while-cold",
+    "intent.not-met",
+    "output.primary-over-current",
+    "output.screen-above-plate",
+    "output.no-screen-resistor",
+    "output.wrong-plate-load",
+    "signal.screen-overload",
+    "signal.follower-overloaded",
+    "supply.insulation-overstressed",
+    "supply.source-resistance-too-small",
+    "supply.switch-over-rating",
+    "supply.zener-overload",
+    "tube.cut-off",
+    "tube.idles-hot-in-class-ab",
+    "tube.plate-voltage",
+    "tube.screen-voltage",
+)
+"""What only comes of every voltage of a transformer being twice or half what it should."""
+
 RATED_SCREEN = ("tube.screen-voltage", "tube.screen-dissipation")
 
 
@@ -232,6 +278,67 @@ LINKS = (
     Link(("supply.winding-shorted",), ("drawing.shorted-part",), where.on_that_winding),
     Link(("touch.live-terminal",), ("output.floating-secondary",), where.same_part, raises=True),
     Link((*HEAVY, *OVERLOADS, *UNBIASED), ("supply.fuse-too-small",), where.anywhere),
+    Link(("supply.primary-voltage",), WRONG_VOLTS, where.anywhere, raises=True),
+    Link(("supply.windings-opposed",), ("supply.primary-voltage",), where.same_part),
+    Link(("supply.winding-shorted", "supply.windings-opposed"), CURRENTS, where.anywhere),
+    Link(("heater.rectifier-filament-grounded",), CURRENTS, where.anywhere),
+    Link(("heater.shares-rectifier-filament", "supply.half-not-wired"), CURRENTS, where.anywhere),
+    Link((*UNBIASED, *OVERLOADS), CURRENTS, where.anywhere),
+    Link(("supply.regulator-current", "supply.rectifier-overload"), CURRENTS, where.anywhere),
+    Link((*SLIPS, "drawing.shorted-part"), CURRENTS, where.anywhere),
+    Link(("resistor.over-power",), CURRENTS, where.loads_it),
+    Link(("supply.coil-overload",), CURRENTS, where.anywhere),
+    Link(
+        ("output.plate-and-screen-exchanged",),
+        (*OVERLOADS, *RATED_SCREEN, *SCREENS, "output.screen-above-plate"),
+        where.same_tube,
+    ),
+    Link(("output.plate-and-screen-exchanged",), DRIVELESS, where.same_tube),
+    Link(("output.plate-and-screen-exchanged",), BURNT, where.near_the_tube, raises=True),
+    Link(
+        ("output.supply-on-primary-end", "output.winding-shorted", "output.one-phase"),
+        (*CORES, "output.wrong-plate-load", "output.wrong-load", "output.taps-swapped"),
+        where.first_the_same,
+    ),
+    Link(("output.winding-shorted", "output.one-phase"), DRIVELESS, where.anywhere),
+    Link(("grid.leak-on-heater-line",), (*UNBIASED, *OVERLOADS, "tube.cut-off"), where.same_tube),
+    Link(("grid.leak-on-heater-line",), HEATER_VOLTS, where.anywhere),
+    Link(
+        ("grid.leak-on-heater-line", "output.plate-and-screen-exchanged"),
+        ("intent.not-met",),
+        where.anywhere,
+    ),
+    Link((*DEAD, EXCHANGED, *SLIPS, "drawing.incomplete"), DRIVELESS, where.anywhere),
+    Link(("signal.output-bypassed",), ("signal.no-plate-load",), where.same_tube),
+    Link(
+        (
+            *UNBIASED,
+            *DEAD,
+            *SLIPS,
+            EXCHANGED,
+            "tube.cut-off",
+            "signal.output-bypassed",
+            "grid.no-return",
+        ),
+        ("tube.idles-at-an-end",),
+        where.same_tube,
+    ),
+    Link(
+        ("supply.primary-voltage", "drawing.incomplete", "drawing.shorted-part"),
+        ("tube.idles-at-an-end",),
+        where.anywhere,
+    ),
+    Link(SLIPS, ("tube.idles-at-an-end",), where.of_the_tube),
+    Link(("grid.leak-on-heater-line",), ("tube.idles-at-an-end",), where.same_tube),
+    Link(("tube.plate-and-screen-exchanged",), ("tube.idles-at-an-end",), where.same_tube),
+    Link(("signal.grid-bypassed",), ("grid.bias-too-slow",), where.same_tube),
+    Link((EXCHANGED,), ("signal.grid-bypassed",), where.same_tube),
+    Link(("supply.regulator-senses-input",), (*UNBIASED, *OVERLOADS), where.same_tube),
+    Link(
+        ("tube.plate-and-screen-exchanged",),
+        ("signal.output-bypassed", "signal.stage-leads-nowhere"),
+        where.same_tube,
+    ),
 )
 
 

@@ -10,6 +10,7 @@ from coldcheck.rules.capacitor import margin as capacitor_margin
 from coldcheck.rules.capacitor import output as capacitor_output
 from coldcheck.rules.capacitor import over_voltage as capacitor_over_voltage
 from coldcheck.rules.capacitor import polarity as capacitor_polarity
+from coldcheck.rules.capacitor import ripple as capacitor_ripple
 from coldcheck.rules.capacitor import series as capacitor_series
 from coldcheck.rules.capacitor import slips as capacitor_slips
 from coldcheck.rules.drawing import incomplete as drawing_incomplete
@@ -19,6 +20,7 @@ from coldcheck.rules.drawing import values as drawing_values
 from coldcheck.rules.drawing import wiper as drawing_wiper
 from coldcheck.rules.grid import bias as grid_bias
 from coldcheck.rules.grid import cold as grid_cold
+from coldcheck.rules.grid import heater_line as grid_heater_line
 from coldcheck.rules.grid import leakage as grid_leakage
 from coldcheck.rules.grid import positive as grid_positive
 from coldcheck.rules.grid import returns as grid_returns
@@ -45,45 +47,60 @@ from coldcheck.rules.mains import switch as mains_switch
 from coldcheck.rules.mains import switched_lead as mains_switched_lead
 from coldcheck.rules.mains import touch as mains_touch
 from coldcheck.rules.output import core as output_core
+from coldcheck.rules.output import drive as output_drive
 from coldcheck.rules.output import jack as output_jack
 from coldcheck.rules.output import load as output_load
 from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
+from coldcheck.rules.output import speaker as output_speaker
 from coldcheck.rules.output import taps as output_taps
+from coldcheck.rules.resistor import controls as resistor_controls
 from coldcheck.rules.resistor import effect as resistor_effect
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import coupling as signal_coupling
+from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import jack as signal_jack
 from coldcheck.rules.signal import parallel as signal_parallel
+from coldcheck.rules.signal import paths as signal_paths
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
+from coldcheck.rules.supply import coils as supply_coils
 from coldcheck.rules.supply import current as supply_current
+from coldcheck.rules.supply import diode_current as supply_diode_current
 from coldcheck.rules.supply import fighting as supply_fighting
+from coldcheck.rules.supply import fuse_volts as supply_fuse_volts
 from coldcheck.rules.supply import fuses as supply_fuses
 from coldcheck.rules.supply import gas as supply_gas
 from coldcheck.rules.supply import half as supply_half
 from coldcheck.rules.supply import insulation as supply_insulation
 from coldcheck.rules.supply import interrupted as supply_interrupted
 from coldcheck.rules.supply import inverse as supply_inverse
+from coldcheck.rules.supply import jacks as supply_jacks
+from coldcheck.rules.supply import lamps as supply_lamps
 from coldcheck.rules.supply import negative as supply_negative
+from coldcheck.rules.supply import plate_supply as supply_plate_supply
+from coldcheck.rules.supply import primary as supply_primary
 from coldcheck.rules.supply import protection as supply_protection
 from coldcheck.rules.supply import rectifier_ratings as supply_rectifier_ratings
 from coldcheck.rules.supply import regulator as supply_regulator
 from coldcheck.rules.supply import regulator_start as supply_regulator_start
+from coldcheck.rules.supply import reservoir as supply_reservoir
 from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
+from coldcheck.rules.supply import source_current as supply_source_current
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
 from coldcheck.rules.tube import cut_off as tube_cut_off
 from coldcheck.rules.tube import exchanged as tube_exchanged
 from coldcheck.rules.tube import idle as tube_idle
+from coldcheck.rules.tube import idle_point as tube_idle_point
 from coldcheck.rules.tube import paths as tube_paths
 from coldcheck.rules.tube import pins as tube_pins
 from coldcheck.rules.tube import ratings as tube_ratings
@@ -107,9 +124,12 @@ MODULES = (
     heater_lamp,
     supply_rectifier_ratings,
     supply_inverse,
+    supply_plate_supply,
     supply_charge,
     supply_return_path,
     supply_current,
+    supply_coils,
+    supply_diode_current,
     supply_regulator,
     supply_regulator_start,
     supply_shorts,
@@ -117,22 +137,30 @@ MODULES = (
     supply_negative,
     supply_gas,
     supply_protection,
+    supply_fuse_volts,
     supply_windings,
+    supply_primary,
     supply_half,
     supply_insulation,
+    supply_lamps,
+    supply_jacks,
+    supply_source_current,
     supply_switch,
     supply_fighting,
     supply_bleeder,
     supply_fuses,
+    supply_reservoir,
     capacitor_polarity,
     capacitor_over_voltage,
     capacitor_margin,
+    capacitor_ripple,
     capacitor_series,
     capacitor_output,
     capacitor_back_bias,
     capacitor_cathode,
     capacitor_slips,
     resistor_ratings,
+    resistor_controls,
     resistor_value,
     resistor_effect,
     grid_returns,
@@ -141,11 +169,13 @@ MODULES = (
     grid_bias,
     grid_leakage,
     grid_wiring,
+    grid_heater_line,
     tube_paths,
     tube_ratings,
     tube_screen,
     tube_idle,
     tube_cut_off,
+    tube_idle_point,
     tube_unused,
     tube_pins,
     tube_exchanged,
@@ -156,11 +186,15 @@ MODULES = (
     output_taps,
     output_core,
     output_jack,
+    output_drive,
+    output_speaker,
     signal_coupling,
+    signal_equaliser,
     signal_feedback,
     signal_follower,
     signal_jack,
     signal_parallel,
+    signal_paths,
     signal_screen,
     signal_source,
     signal_supply,

@@ -11,6 +11,8 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
+SHARING = ("capacitor.series-unbalanced", "capacitor.balancing-too-high")
+
 
 def pair(rating: str, more: str = "", volts: int = 450) -> str:
     return (
@@ -21,15 +23,38 @@ def pair(rating: str, more: str = "", volts: int = 450) -> str:
 
 @pytest.mark.parametrize(
     ("rating", "found"),
-    # The worst split of 450 V is 270 V and 180 V (derived).
-    [("250 V", True), ("260 V", True), ("275 V", False), ("350 V", False)],
+    # Beside one that leaks far more, one gets all of 450 V; as a rule 270 V of it (derived).
+    [("250 V", "likely"), ("275 V", "possible"), ("400 V", "possible"), ("450 V", None)],
 )
-def test_the_worst_split(rating: str, found: bool, review: Callable[[str], Review]) -> None:
-    hits = [f for f in review(pair(rating)).findings if f.rule == "capacitor.series-unbalanced"]
-    assert bool(hits) is found
+@pytest.mark.parametrize("more", ["", "B1 --[R9 100k 5 W]-- gnd\n"])
+def test_leakage_decides(
+    rating: str, found: str | None, more: str, review: Callable[[str], Review]
+) -> None:
+    looked = review(pair(rating, more))  # a bleeder across the whole string balances nothing
+    hits = [f for f in looked.findings if f.rule == "capacitor.series-unbalanced"]
+    assert [f.certainty for f in hits] == ([found] if found else [])
     for f in hits:
         assert (f.level, f.at) == ("notice", ("C1", "C2"))
-        assert f.evidence["share"].value == pytest.approx(270, rel=1e-3)
+        assert f.evidence["whole"].value == pytest.approx(450, rel=1e-3)
+        assert f.evidence["usual_share"].value == pytest.approx(270, rel=1e-3)
+
+
+def test_three_in_series_are_one_string(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    cans = "--+[C1 40 uF 250 V]-- M1 --+[C2 40 uF 250 V]-- M2 --+[C3 40 uF 250 V]--"
+    found = only(review(f"B1 --+[E1 600 V]-- gnd\nB1 {cans} gnd\n"), "capacitor.series-unbalanced")
+    assert found.at == ("C1", "C2", "C3")
+    assert found.evidence["usual_share"].value == pytest.approx(200, rel=1e-3)
+
+
+def test_leaving_the_resistors_out_is_never_milder(review: Callable[[str], Review]) -> None:
+    """470 kohm draws a notice at 600 V; nothing at all across them must not draw less."""
+    with_them = "B1 --[R1 470k 2 W]-- MID --[R2 470k 2 W]-- gnd\n"
+    for more in ("", with_them):
+        looked = review(pair("350 V", more, volts=600))
+        found = [f.rule for f in looked.findings if f.rule in SHARING and f.level == "notice"]
+        assert len(found) == 1
 
 
 def test_resistors_across_them_balance_the_pair(

@@ -95,3 +95,27 @@ def test_the_load_of_a_detector_is_left_alone(review: Callable[[str], Review]) -
         "V1A.grid --[R1 1M]-- gnd\nV1A.cathode --[R2 1k5]-- gnd\nB1 --[R3 100k]-- V1A.plate\n"
     )
     assert found(review(text), "grid.control-passes-dc") == []
+
+
+FOLLOWER = """tube V1 12AU7
+B1 --+[E1 250 V]-- gnd
+V1A.grid --[R1 1M]-- gnd
+B1 -- V1A.plate
+V1A.cathode --[R2 22k 2 W]-- gnd
+{between}
+pot P1 100k at 50 %
+P1.bottom -- gnd
+P1.wiper --[C2 100 nF]-- V1B.grid --[R3 1M]-- gnd
+V1B.cathode --[R4 1k]-- gnd
+B1 --[R5 47k 1 W]-- V1B.plate
+"""
+
+
+def test_a_followers_direct_current_in_a_control(review: Callable[[str], Review]) -> None:
+    def found(between: str) -> list[tuple[str, ...]]:
+        looked = review(FOLLOWER.format(between=between))
+        assert not [n for n in looked.not_judged if "failed" in n.reason]
+        return [f.at for f in looked.findings if f.rule == "grid.control-passes-dc"]
+
+    assert found("V1A.cathode --[R6 10k]-- P1.top") == [("P1", "V1A")]
+    assert found("V1A.cathode --[C1 1 uF]-- P1.top") == []

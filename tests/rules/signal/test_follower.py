@@ -101,3 +101,26 @@ def test_the_case_works_the_signal_out_once(review: Callable[[str], Review]) -> 
     assert case.signal is not None
     assert case.signal is case.signal
     assert case.signal.sources["IN"].stage("V1A").output == "cathode"
+
+
+AHEAD = """tube V1 12AX7
+tube V2 12AU7
+B1 --+[E1 250 V]-- gnd
+signal IN {volts} V 1 kHz
+IN -- V1A.grid --[R1 1M]-- gnd
+V1A.cathode --[R2 1k5]-- gnd
+V1A.cathode --+[C9 25 uF 25 V]-- gnd
+B1 --[R3 100k 1 W]-- V1A.plate --[C1 100 nF 400 V]-- V2A.grid --[R4 1M]-- MID
+B1 -- V2A.plate
+V2A.cathode --[R5 1k]-- MID --[R7 22k 2 W]-- gnd
+V2A.cathode --[C3 1 uF 400 V]-- OUT --[R8 10k 1 W]-- gnd
+"""
+
+
+def test_a_stage_ahead_gives_no_more_than_it_can_swing(review: Callable[[str], Review]) -> None:
+    """A hundred times the signal asks no more of the follower: the stage ahead clips."""
+    (usual,) = found(AHEAD.format(volts=5), review)
+    (mad,) = found(AHEAD.format(volts=500), review)
+    assert mad.evidence["wanted_peak"] == usual.evidence["wanted_peak"]
+    # No plate on 250 V gives more than 250 V peak, and a follower less.
+    assert usual.evidence["wanted_peak"].value < 250

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import net_text
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.ranges import BARELY
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -23,14 +23,12 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
-WORST_SHARE = Threshold(
-    "share of the whole that one of two equal capacitors may take",
+USUAL_SHARE = Threshold(
+    "share of the whole that a fresh, unbalanced capacitor of two may take",
     0.6,
     "",
-    Citation("arithmetic", "270 V and 180 V of 450 V"),
+    Citation("practice", "270 V and 180 V of 450 V"),
 )
-"""Share of the whole that one of two equal, unbalanced capacitors may take (270 of 450 V)."""
-
 LEAKY_F = 0.5e-6
 CLEARLY = Threshold(
     "times the largest balancing resistor up to which it is advice", 2.0, "", PRACTICE
@@ -48,82 +46,103 @@ PER_UF_A = Threshold(
     states="the drawing; the voltages of every solved state",
     needs="polarised capacitors in series, and their working voltages",
     criterion=(
-        "Two polarised capacitors in series share a point on which nothing else conducts, and "
-        "six tenths of the whole voltage is more than the weaker one is made for."
+        "Two or more polarised capacitors in series share points on which nothing else conducts, "
+        "and the whole voltage is more than the weakest of them is made for by itself. Likely "
+        "where its usual share is too much already: six tenths of the whole for one of two."
     ),
     why=(
         "Direct current through the pair is leakage, and leakage differs from one can to the "
         "next. It, not the capacitance, decides who gets how much of the voltage; the one that "
         "gets too much leaks more, ages and takes the other along."
     ),
-    source=(PRACTICE, Citation("arithmetic", "worst split 270 V and 180 V of 450 V")),
+    source="common practice; leakage ratio without bound, so that one may get all (derived)",
     limits=(
-        "Leakage and tolerance are assumed the same kind for both: common practice figures, "
-        "not measurements. Capacitors formed differently after years in a drawer may share "
-        "far worse."
+        "How much each leaks is not known: the whole is what one gets beside another that leaks "
+        "far more. A bleeder across the whole string does not balance it, and is not taken to."
     ),
-    thresholds=(PER_UF_A, WORST_SHARE),
+    thresholds=(USUAL_SHARE,),
 )
 def unbalanced_series(case: Case) -> Iterator[Outcome]:
     """Look for a midpoint that only capacitors hold."""
-    for first, second, middle in _pairs(case.circuit):
-        names = (first.name, second.name)
-        reason = unsolved(case)
-        if reason is not None:
-            yield unbalanced_series.not_judged(names, reason)
-            continue
-        whole = _whole(case, first, second, middle)
-        limits = [_working_volts(b) for b in (first, second)]
-        if whole is None or None in limits:
+    reason = unsolved(case)
+    for cans, ends in _strings(case.circuit):
+        names = tuple(b.name for b in cans)
+        limits = [v for v in map(_working_volts, cans) if v is not None]
+        whole = None if reason else _most_volts(case, ends)
+        if reason or whole is None or len(limits) < len(cans):
             text = "no working voltage is written" if whole else "its ends have no number"
-            yield unbalanced_series.not_judged(names, text)
-            continue
-        limit = min(v for v in limits if v is not None)
-        if WORST_SHARE.value * whole > limit:
-            yield _unbalanced(case, first, second, middle, whole, limit)
+            yield unbalanced_series.not_judged(names, reason or text)
+        elif whole > min(limits) * BARELY:
+            yield _unbalanced(case, cans, whole, min(limits))
+
+
+def _most_volts(case: Case, ends: tuple[str, str]) -> float | None:
+    """The most DC between two nets in any state, volts."""
+    return max((abs(w.dc) for s in case.solved() if (w := s.between(*ends))), default=None)
 
 
 def _whole(case: Case, first: Branch, second: Branch, middle: str) -> float | None:
     """The most DC across the pair in any state, volts."""
-    ends = first.other(middle), second.other(middle)
-    return max((abs(w.dc) for s in case.solved() if (w := s.between(*ends))), default=None)
+    return _most_volts(case, (first.other(middle), second.other(middle)))
 
 
 def _working_volts(branch: Branch) -> float | None:
     return None if branch.part is None else si(branch.part.voltage, "volt")
 
 
-def _pairs(circuit: Circuit) -> Iterator[tuple[Branch, Branch, str]]:
-    """Two polarised capacitors on a net that has nothing else."""
-    for net in circuit.graph.nodes:
-        branches = circuit.at(net)
-        if len(branches) == 2 and not circuit.electrodes_at(net):
-            first, second = branches
-            if all(b.kind is PartKind.CAPACITOR and b.plus is not None for b in branches):
-                yield first, second, net
+def _strings(circuit: Circuit) -> Iterator[tuple[tuple[Branch, ...], tuple[str, str]]]:
+    """Polarised capacitors in series through nets that have nothing else; the string's ends."""
+    joints = {n: pair for n in circuit.graph.nodes if (pair := _bare(circuit, n)) is not None}
+    while joints:
+        middle, (first, second) = joints.popitem()
+        left, low = _onward(joints, first, first.other(middle))
+        right, high = _onward(joints, second, second.other(middle))
+        cans = (*reversed(left), first, second, *right)
+        yield (cans if cans[0].name <= cans[-1].name else cans[::-1]), (low, high)
 
 
-def _unbalanced(
-    case: Case, first: Branch, second: Branch, middle: str, whole: float, limit: float
-) -> Outcome:
-    resistor = _balancing_ohms(first, second, whole, limit)
-    worst = WORST_SHARE.value * whole
+def _onward(
+    joints: dict[str, tuple[Branch, Branch]], last: Branch, net: str
+) -> tuple[list[Branch], str]:
+    """The capacitors that follow one in its string, and the net where the string ends."""
+    found: list[Branch] = []
+    while net in joints:
+        last = next(b for b in joints.pop(net) if b is not last)
+        found.append(last)
+        net = last.other(net)
+    return found, net
+
+
+def _bare(circuit: Circuit, net: str) -> tuple[Branch, Branch] | None:
+    """The two polarised capacitors on a net that has nothing else."""
+    branches = circuit.at(net)
+    polar = all(b.kind is PartKind.CAPACITOR and b.plus is not None for b in branches)
+    if len(branches) != 2 or not polar or circuit.electrodes_at(net) or net in LANDMARKS:
+        return None
+    return branches[0], branches[1]
+
+
+def _unbalanced(case: Case, cans: tuple[Branch, ...], whole: float, limit: float) -> Outcome:
+    names = tuple(b.name for b in cans)
+    resistor = _balancing_ohms(cans[0], cans[1], whole, limit) if len(cans) == 2 else None
     advice = (
         f"Put {ohms(resistor)} across each of them"
         if resistor is not None
+        else "Put the same resistor across each; it carries clearly more than they leak"
+        if whole < len(cans) * limit
         else "Use capacitors of a higher working voltage, with a resistor across each"
     )
+    usual = USUAL_SHARE.value * whole if len(cans) == 2 else whole / len(cans)
     return unbalanced_series.finding(
         case,
-        (first.name, second.name),
-        f"nothing fixes {net_text(case.circuit, middle)} between "
-        f"{listed((first.name, second.name))}: "
-        f"of {volts(whole)} one of them may get {volts(worst)}, rated {volts(limit)}",
-        advice,
-        evidence={"whole": figure(whole, "V"), "share": figure(worst, "V")},
+        names,
+        f"nothing but their leakage shares out the {volts(whole)} across {listed(names)}: beside "
+        f"one that leaks the other gets nearly all of it, rated {volts(limit)}",
+        f"{advice}; a bleeder across the whole does not balance them",
+        evidence={"whole": figure(whole, "V"), "usual_share": figure(usual, "V")},
         limit=figure(limit, "V"),
-        certainty="possible",
-        excess=worst / limit,
+        certainty="likely" if usual > limit else "possible",
+        excess=whole / limit,
     )
 
 

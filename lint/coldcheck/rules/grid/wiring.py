@@ -8,6 +8,7 @@ from coldcheck.anatomy import grid_kinds
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import SENSE_OHMS, around, is_small
 from coldcheck.anatomy.neighbourhood import ohms_between, wired
+from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -179,46 +180,60 @@ def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding
     level="notice",
     states="warm",
     needs="a solved warm state",
-    criterion=f"An end of a pot's track is on a plate without a capacitor between, its wiper leads "
-    f"to a grid, and more than {PASSES_A.value * 1e6:g} uA of direct current flows in the track.",
+    criterion="An end of a pot's track is on a plate, or on the cathode of a follower, with no "
+    "more than resistors between, its wiper leads to another stage's grid, and more than "
+    f"{PASSES_A.value * 1e6:g} uA of direct current flows in the track.",
     why="Direct current in a track makes it scratch at every turn and wears it out, and the "
     "wiper hands on a voltage that changes with the setting. The control belongs behind the "
     "coupling capacitor.",
     source=PRACTICE,
-    limits="Only pots wired straight to a plate are looked at. The load of a detector, which "
-    "carries the rectified signal, is left alone.",
+    limits="The load of a detector, which carries the rectified signal, is left alone, and a pot "
+    "between two supply points.",
     thresholds=(PASSES_A,),
 )
 def control_passes_dc(case: Case) -> Iterator[Outcome]:
     """Look at the current of every pot between a plate and a grid."""
     if unsolved_reason(case) is not None:
         return
-    plates = {
-        s.electrodes["plate"]: s.name for _, s in working(case.circuit) if "plate" in s.electrodes
-    }
     pots = dict.fromkeys(b.owner for b in case.circuit.branches.values() if b.kind is PartKind.POT)
     for pot in pots:
         upper = case.circuit.branches[f"{pot}.top-wiper"]
         lower = case.circuit.branches[f"{pot}.wiper-bottom"]
-        ends = [n for n in (upper.a, lower.b) if n in plates]
+        sources = list(_sources(case.circuit, (upper.a, lower.b)))
         currents = [case.warm.current(b.name) for b in (upper, lower)]
         amps = max((abs(w.dc) for w in currents if w is not None), default=0.0)
-        if ends and amps > PASSES_A.value and _to_a_grid(case.circuit, upper.b):
-            yield _passes(case, pot, plates[ends[0]], amps)
+        others = [x for x in sources if _to_a_grid(case.circuit, upper.b, x[0])]
+        if others and amps > PASSES_A.value:
+            yield _passes(case, pot, others[0], amps)
 
 
-def _to_a_grid(circuit: Circuit, wiper: str) -> bool:
+def _sources(circuit: Circuit, ends: tuple[str, str]) -> Iterator[tuple[str, str]]:
+    """(section, electrode) of plates, and of followers' cathodes, that resistors join to an end."""
+    still = stiff_nets(circuit) | set(LANDMARKS)
+    reached = set(reach(circuit, [n for n in ends if n not in still], still)) - still
+    for _, section in working(circuit):
+        plate = section.net("plate")
+        if plate in reached:
+            yield section.name, "plate"
+        elif plate in still and set(section.cathode_nets) & reached:
+            yield section.name, "cathode"
+
+
+def _to_a_grid(circuit: Circuit, wiper: str, but: str) -> bool:
     nets = set(reach(circuit, [wiper], LANDMARKS, (PartKind.CAPACITOR,))) - set(LANDMARKS)
-    return any(e.startswith("grid") for n in nets for _, e in circuit.electrodes_at(n))
+    found = [s.name for n in nets for s, e in circuit.electrodes_at(n) if e.startswith("grid")]
+    return any(name != but for name in found)
 
 
-def _passes(case: Case, pot: str, plate: str, amps: float) -> Finding:
+def _passes(case: Case, pot: str, source: tuple[str, str], amps: float) -> Finding:
+    name, electrode = source
+    load = f", and a plate resistor from {name}.plate to the supply" if electrode == "plate" else ""
     return control_passes_dc.finding(
         case,
-        (pot, plate),
-        f"{pot} is joined to the plate of {plate} and carries {amperes(amps)} of direct current",
-        f"Put the coupling capacitor between {plate}.plate and {pot}, and a plate resistor from "
-        f"{plate}.plate to the supply",
+        (pot, name),
+        f"{pot} is joined to the {electrode} of {name} and carries {amperes(amps)} of direct "
+        "current",
+        f"Put the coupling capacitor between {name}.{electrode} and {pot}{load}",
         state="warm",
         evidence={"track": figure(amps, "A")},
         limit=PASSES_A.figure,

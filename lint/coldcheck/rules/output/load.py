@@ -22,6 +22,7 @@ from coldcheck.anatomy.output_stage import (
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import Sourced, cited
 from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
@@ -186,10 +187,11 @@ def _compare(
     "output.load-switched-off",
     title="Speaker switch that leaves the secondary open",
     level="notice",
-    states="the drawing alone; each switch thrown in turn, jacks plugged in",
+    states="the drawing alone; each switch thrown and each plug put in, in turn",
     needs="a pentode on an output transformer, with a switch in its load",
-    criterion="The secondary has a load with the switches as drawn, and with one of them thrown "
-    "nothing of at most 125 times its impedance (1 kohm on 8 ohm) is left across it.",
+    criterion="The secondary has a load with switches and jacks as drawn, and with one switch "
+    "thrown, or a plug in one jack, nothing of at most 125 times its impedance (1 kohm on 8 ohm) "
+    "is left across it.",
     why="Somebody switches the speaker off while the set plays. The pentode then drives an open "
     "primary, and its plate swings to several times the supply until something arcs.",
     source=Citation("web-secondaries", "270 ohm 5 W across 8 ohm"),
@@ -212,9 +214,15 @@ def load_switched_off(case: Case) -> Iterator[Outcome]:
         output = circuit.outputs[name]
         if not _loaded(circuit, output):
             continue
-        for switch in switches:
+        for switch in (*switches, *_unplugged(circuit)):
             if not _loaded(thrown_circuit(circuit, frozenset({switch})), output):
                 yield _switched_off(case, output, switch)
+
+
+def _unplugged(circuit: Circuit) -> tuple[str, ...]:
+    """The jacks whose contacts rest on their tips as drawn: a plug lifts them."""
+    contacts = (b for b in circuit.branches.values() if b.kind is PartKind.JACK_CONTACT)
+    return tuple(dict.fromkeys(b.owner for b in contacts if b.closed and b.a != b.b))
 
 
 def _loaded(circuit: Circuit, output: OutputTransformer) -> bool:
@@ -234,14 +242,21 @@ def _switched_off(case: Case, output: OutputTransformer, switch: str) -> Finding
     return load_switched_off.finding(
         case,
         (name, switch),
-        f"{switch} takes the whole load off {name}: thrown, nothing is across {name}.s1 and "
-        f"{name}.s2",
+        f"{switch} takes the whole load off {name}: {_how(case.circuit, switch)}, nothing is "
+        f"across {name}.s1 and {name}.s2",
         f"Fit a resistor of about {ohms(preferred(30 * load))} 5 W straight across the secondary, "
         f"or let {switch} change over to one that takes the power",
         evidence={},
         limit=figure(LOAD_FACTOR.value * load, "ohm"),
         certainty="certain",
     )
+
+
+def _how(circuit: Circuit, name: str) -> str:
+    jack = any(
+        b.owner == name and b.kind is PartKind.JACK_CONTACT for b in circuit.branches.values()
+    )
+    return "with a plug in it" if jack else "thrown"
 
 
 RULES: tuple[Rule, ...] = (wrong_load, wrong_plate_load, load_switched_off)

@@ -12,6 +12,7 @@ from coldcheck.anatomy.output_stage import output_tubes, thrown_circuit
 from coldcheck.anatomy.reach import Ways
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.ranges import UNKNOWN, between, certainty
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.output_drive import Drive, Feed
     from coldcheck.anatomy.output_stage import OutputTube
+    from coldcheck.circuit.model import Section
     from coldcheck.judge.finding import Finding, Outcome
 
 LEAST_VOLT = Threshold(
@@ -200,17 +202,17 @@ def _above_plate(case: Case, stage: OutputTube, at: tuple[float, float]) -> Find
 
 @rule(
     "output.screen-left-fed",
-    title="Switch that takes the plate's supply and leaves the screen's",
+    title="Switch or fuse that takes the plate's supply and leaves the screen's",
     level="notice",
-    states="standby: each switch thrown in turn",
+    states="standby: each switch thrown in turn, each fuse blown in turn",
     needs="the wiring; no values",
-    criterion="With a switch in its other position no DC path leads from the plate to a supply, "
-    "and one leads from the screen. The plate is fed in the position drawn.",
+    criterion="With a switch in its other position, or a fuse blown, no DC path leads from the "
+    "plate to a supply, and one leads from the screen. The plate is fed in the position drawn.",
     why="A screen that stands alone before a hot cathode takes the whole current. In a power tube "
     "that is several times what it can radiate.",
     source=PRACTICE,
-    limits="One switch at a time. A fuse in the plate lead that blows, or a lead that comes off, "
-    "does the same: `faults` shows it.",
+    limits="One switch or fuse at a time. A fuse in the cathode or the plate lead of one tube of "
+    "several counts as well. A lead that comes off does the same: `faults` shows it.",
     thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def screen_left_fed(case: Case) -> Iterator[Outcome]:
@@ -218,26 +220,44 @@ def screen_left_fed(case: Case) -> Iterator[Outcome]:
     now = Ways.of(case.circuit)
     pentodes = [s for _, s in working(case.circuit) if s.kind is SectionKind.PENTODE]
     fed = [s for s in pentodes if now.fed(s.electrodes["plate"])]
+    for opened, state in _openings(case) if fed else ():
+        ways = Ways.of(thrown_circuit(case.circuit, opened))
+        left = [s for s in fed if _only_screen(ways, s)]
+        if left:
+            yield _left_fed(case, left, opened, state)
+
+
+def _only_screen(ways: Ways, section: Section) -> bool:
+    """Whether a supply gets to the screen and not to the plate."""
+    screen = section.net("screen")
+    return screen is not None and ways.fed(screen) and not ways.fed(section.electrodes["plate"])
+
+
+def _openings(case: Case) -> Iterator[tuple[frozenset[str], str]]:
+    """What can interrupt a supply, and the state's name: switches in standby, fuses blown."""
     for solution in case.solutions.values():
-        thrown = solution.state.thrown
-        if not fed or solution.state.kind != STANDBY or not thrown:
-            continue
-        ways = Ways.of(thrown_circuit(case.circuit, thrown))
-        for section in fed:
-            screen = section.net("screen")
-            if screen is None or not ways.fed(screen) or ways.fed(section.electrodes["plate"]):
-                continue
-            name = ", ".join(sorted(thrown))
-            yield screen_left_fed.finding(
-                case,
-                (section.name, *sorted(thrown)),
-                f"{section.name}: {name} takes the supply from its plate and leaves it on its "
-                "screen",
-                f"Move {name} ahead of the point where the feeds of plate and screen part, so "
-                "that it switches both",
-                state=solution.state.name,
-                certainty="certain",
-            )
+        if solution.state.kind == STANDBY and solution.state.thrown:
+            yield solution.state.thrown, solution.state.name
+    for branch in case.circuit.branches.values():
+        if branch.kind is PartKind.FUSE and branch.a != branch.b:
+            yield frozenset((branch.owner,)), f"{branch.owner} blown"
+
+
+def _left_fed(case: Case, sections: list[Section], opened: frozenset[str], state: str) -> Finding:
+    name, blown = ", ".join(sorted(opened)), state.endswith("blown")
+    tubes = [s.name for s in sections]
+    whose = "its plate and leaves it on its screen" if len(tubes) == 1 else (
+        "their plates and leaves it on their screens"
+    )  # fmt: skip
+    return screen_left_fed.finding(
+        case,
+        (*tubes, *sorted(opened)),
+        f"{listed(tubes)}: {name}{', blown,' if blown else ''} takes the supply from {whose}",
+        f"Move {name} ahead of the point where the feeds of plate and screen part, so that it "
+        "interrupts both",
+        state="drawing" if blown else state,
+        certainty="certain",
+    )
 
 
 RULES: tuple[Rule, ...] = (no_screen_resistor, screen_above_plate, screen_left_fed)

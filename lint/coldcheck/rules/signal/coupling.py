@@ -63,7 +63,7 @@ def no_plate_load(case: Case) -> Iterator[Outcome]:
     graph.remove_edges_from(coils)  # a choke is a load, however little its wire resists
     for tube, section in working(case.circuit):
         plate = section.net("plate")
-        if plate is None or plate not in graph or not _cathode_still(case.circuit, section):
+        if plate is None or plate not in graph or not cathode_still(case.circuit, section):
             continue
         near = set(nx.single_source_dijkstra_path_length(graph, plate, cutoff=NO_LOAD_OHM.value))
         points = sorted((near & stiff) - {GROUND})
@@ -72,7 +72,7 @@ def no_plate_load(case: Case) -> Iterator[Outcome]:
             yield _finding(case, (tube, section), points[0], taken)
 
 
-def _cathode_still(circuit: Circuit, section: Section) -> bool:
+def cathode_still(circuit: Circuit, section: Section) -> bool:
     """Whether the cathode leads to gnd only, and is nobody else's."""
     for net in section.cathode_nets:
         others = [s for s, _ in circuit.electrodes_at(net) if s.name != section.name]

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.clipping import arriving
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import amperes, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import UNKNOWN, certainty
@@ -48,8 +50,8 @@ USABLE = 0.5
         "Kirchhoff's current law at the cathode: idle current times the load is the most "
         "the output falls, 0.5 mA into 600 ohm is 0.3 V",
     ),
-    limits="The signal is followed by straight lines from the stated source, so an earlier stage "
-    "that limits first is not allowed for; a load behind a jack that is not drawn is not seen.",
+    limits="The signal is a small-signal estimate from the stated source, each earlier stage up to "
+    "where it clips on both sides; a load behind a jack that is not drawn is not seen.",
     thresholds=(CLEARLY, PLATE_STILL, UNKNOWN),
 )
 def follower_overloaded(case: Case) -> Iterator[Outcome]:
@@ -65,7 +67,8 @@ def follower_overloaded(case: Case) -> Iterator[Outcome]:
     for driven in signal.sources.values():
         for stage in driven.stages:
             if _is_follower(stage):
-                yield from _judge(case, stage, sections[stage.section])
+                section = sections[stage.section]
+                yield from _judge(case, stage, section, arriving(case.circuit, driven, section))
 
 
 def _is_follower(stage: Stage) -> bool:
@@ -77,14 +80,15 @@ def _is_follower(stage: Stage) -> bool:
     return driven and stage.plate_swing < PLATE_STILL.value * stage.cathode_swing
 
 
-def _judge(case: Case, stage: Stage, section: Section) -> Iterator[Finding]:
+def _judge(case: Case, stage: Stage, section: Section, arrives: float) -> Iterator[Finding]:
+    """``arrives``: the peak volts at the source that the stages before this one let through."""
     ends = [x.source_peak for x in stage.limits if x.cause == CUT_OFF]
     found = reading(case.warm, section)
-    if not ends or found is None or ends[0] >= stage.source_peak:
+    if not ends or found is None or ends[0] >= arrives:
         return
-    excess = stage.source_peak / max(ends[0], 1e-9)
+    excess = arrives / max(ends[0], 1e-9)
     idle = (found.plate_ma + found.screen_ma) / 1e3
-    wanted, least = stage.cathode_swing, abs(stage.cathode) * ends[0]
+    wanted, least = abs(stage.cathode) * arrives, abs(stage.cathode) * ends[0]
     need = idle * excess
     load = wanted / need
     point = net_text(case.circuit, section.cathode_nets[0])
@@ -111,7 +115,7 @@ def _judge(case: Case, stage: Stage, section: Section) -> Iterator[Finding]:
 
 
 def _rms(peak: float) -> str:
-    return f"{volts(peak / math.sqrt(2))} rms at the source"
+    return f"{engineering(peak / math.sqrt(2), 'V')} rms at the source"
 
 
 RULES: tuple[Rule, ...] = (follower_overloaded,)

@@ -15,8 +15,9 @@ from coldcheck.judge.figure import figure
 from coldcheck.judge.limits import TOUCH_DC
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,6 +27,12 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
 
 STATES = (COLD, WARM, HIGH, LOW, STANDBY)
+UNSTATED_V = Threshold(
+    "voltage to the core that a winding of a set is made for without saying so",
+    1000.0,
+    "V",
+    PRACTICE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +53,8 @@ class Coil:
     states="cold, warm, high line, low line and standby",
     needs="a solved state and the `insulation` of the winding or choke",
     criterion="The highest instant of any of its leads to gnd, where the core is, exceeds the "
-    "stated insulation. Without a stated insulation only the tap of a high-voltage winding and a "
-    "choke in the negative lead are mentioned, as not judged.",
+    "stated insulation. Without a stated insulation the tap of a high-voltage winding, a choke in "
+    "the negative lead, and any coil at a kilovolt or more are mentioned, as not judged.",
     why="A choke in the negative lead, or a standby switch in the tap, lifts the winding's tap off "
     "gnd: it carries the ripple, and with the switch open or the choke unloaded the whole peak of "
     "the high voltage. A tap brought out for gnd may have a layer of paper under it and no more.",
@@ -104,13 +111,14 @@ def _peaks(case: Case, nets: tuple[str, ...]) -> Iterator[tuple[str, str, float]
 
 
 def _unstated(case: Case, coil: Coil) -> Iterator[Outcome]:
-    if coil.lifted is None:
-        return
-    peak = max((v for _, _, v in _peaks(case, (coil.lifted,))), default=0.0)
-    if peak > TOUCH_DC.value:
+    lifted = list(_peaks(case, (coil.lifted,))) if coil.lifted is not None else []
+    high = [x for x in _peaks(case, coil.nets) if x[2] > UNSTATED_V.value]
+    worst = max((*lifted, *high), key=lambda x: x[2], default=None)
+    if worst is not None and worst[2] > TOUCH_DC.value:
+        _, net, peak = worst
         yield insulation_overstressed.not_judged(
             (coil.name,),
-            f"{net_text(case.circuit, coil.lifted)} reaches {volts(peak)} to gnd, and what "
+            f"{net_text(case.circuit, net)} reaches {volts(peak)} to gnd, and what "
             f"{coil.name} stands to its core is not written (insulation 1000 V)",
         )
 

@@ -100,7 +100,8 @@ def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
         case Stamp.JUNCTION:
             return Port(branch.name, "", Junction(), ends)
         case Stamp.THRESHOLD:
-            return Port(branch.name, "", Threshold(LED_VOLTS, LED_OHM), ends)
+            volts = plain(branch.value, "volt", LED_VOLTS)
+            return Port(branch.name, "", Threshold(volts, LED_OHM), ends)
         case Stamp.ZENER:
             volts = plain(branch.value, "volt", assumed.get(branch.name, 0.0))
             return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)

@@ -229,7 +229,8 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
             row = network.carry(branch.name, branch.a, branch.b, ohms)
             network.c.append((row, row, -henries))
         case Stamp.VOLTAGE:
-            row = network.carry(branch.name, branch.a, branch.b, SOURCE_OHM)
+            inside = max(plain(branch.resistance, "ohm", SOURCE_OHM), SOURCE_OHM)
+            row = network.carry(branch.name, branch.a, branch.b, inside)
             network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
         case Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN:
             pass  # a port (``devices.ports``), or nothing
@@ -275,6 +276,8 @@ def branch_ohms(branch: Branch, state: State, assumed: float | None = None) -> f
         return plain(branch.part.voltage, "volt", 0) / plain(branch.part.current, "ampere", 1)
     if branch.value is None and assumed is None:
         raise Unsolvable(f"the value of {branch.name} is not known")
+    if branch.kind is PartKind.THERMISTOR and state.warm and branch.resistance is not None:
+        return plain(branch.resistance, "ohm", 0.0)
     ohms = plain(branch.value, "ohm", assumed or 0.0)
     return ohms * (THERMISTOR_HOT if branch.kind is PartKind.THERMISTOR and state.warm else 1.0)
 

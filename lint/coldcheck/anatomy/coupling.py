@@ -1,0 +1,96 @@
+"""What a signal gets to from a net: through parts, up to where something holds it still."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.jacks import jacks
+from coldcheck.anatomy.output_stage import stiff_nets
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.solve.signal.outputs import named_out
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
+    from coldcheck.circuit.model import Branch, Circuit, Section
+
+COUPLES = frozenset(
+    (
+        PartKind.CAPACITOR,
+        PartKind.RESISTOR,
+        PartKind.POT,
+        PartKind.CONTACT,
+        PartKind.SWITCH,
+        PartKind.JACK_CONTACT,
+        PartKind.FUSE,
+        PartKind.ZENER,
+        PartKind.LED,
+    )
+)
+GRIDS = ("grid", "grid3")
+GIVES = ("plate", "cathode", "f1", "f2")
+
+
+def still_nets(circuit: Circuit) -> frozenset[str]:
+    """Nets that hold still for a signal: landmarks, sources, and what is decoupled."""
+    return stiff_nets(circuit) | set(LANDMARKS)
+
+
+def coupled(
+    circuit: Circuit, start: Iterable[str], still: Collection[str], without: Collection[str] = ()
+) -> frozenset[str]:
+    """The nets a signal reaches from ``start`` by passive parts, those of ``without`` left out.
+
+    It ends at nets that hold still, which are not among them, and at plates and cathodes, which
+    are.
+    """
+    seen = {n for n in start if n not in still}
+    todo = list(seen)
+    first = frozenset(seen)
+    while todo:
+        net = todo.pop()
+        if net not in first and any(e in GIVES for _, e in circuit.electrodes_at(net)):
+            continue
+        for branch in circuit.at(net):
+            far = branch.other(net)
+            if _passes(branch) and branch.owner not in without and far not in seen | set(still):
+                seen.add(far)
+                todo.append(far)
+    return frozenset(seen)
+
+
+def _passes(branch: Branch) -> bool:
+    return branch.kind in COUPLES and branch.closed
+
+
+def givers(circuit: Circuit, nets: Collection[str]) -> frozenset[tuple[str, str]]:
+    """What brings a signal to these nets: (section, electrode), signal sources, jack tips."""
+    found = {(s.name, e) for n in nets for s, e in circuit.electrodes_at(n) if e in GIVES}
+    found |= {
+        (b.name, "")
+        for n in nets
+        for b in circuit.at(n)
+        if b.kind in (PartKind.SIGNAL, PartKind.WINDING)
+    }
+    return frozenset(found | {(j.name, "tip") for j in jacks(circuit) if j.tip in nets})
+
+
+def takers(circuit: Circuit, nets: Collection[str], *, but: Section) -> frozenset[str]:
+    """What uses a signal on these nets, a section's own electrodes left out.
+
+    Any electrode of another section, transformers, chokes, speakers, jacks, detectors, and points
+    called an output.
+    """
+    found = {s.name for n in nets for s, _ in circuit.electrodes_at(n) if s.name != but.name}
+    loads = (
+        PartKind.WINDING,
+        PartKind.INDUCTOR,
+        PartKind.SPEAKER,
+        PartKind.JACK,
+        PartKind.DIODE,
+        PartKind.LAMP,
+    )
+    found |= {b.name for n in nets for b in circuit.at(n) if b.kind in loads}
+    found |= {j.name for j in jacks(circuit) if {j.tip, j.switch} & set(nets)}
+    return frozenset(found | {p for n in nets for p in circuit.names.get(n, ()) if named_out(p)})

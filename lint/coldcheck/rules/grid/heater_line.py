@@ -1,0 +1,106 @@
+"""Grid leaks that end on a heater line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.heater_lines import heater_lines
+from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+
+LEAK_OHM = Threshold(
+    "least resistor that is a grid leak", 20e3, "ohm",
+    Citation("practice", "47 kohm to 1 Mohm and up"),
+)  # fmt: skip
+
+
+@rule(
+    "grid.leak-on-heater-line",
+    title="Grid leak returned to a heater line",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of heaters and grids",
+    criterion=(
+        f"A resistor of {ohms(LEAK_OHM.value)} or more leads from a grid, or through its stopper, "
+        "to a heater winding or to what lifts it, and that point is not gnd, nor the tube's own "
+        "cathode."
+    ),
+    why=(
+        "A heater line carries hum, and a lifted one some tens of volts: both go straight to the "
+        "grid. The bias is upset by the lift, and what is left of the signal hums."
+    ),
+    source="common practice",
+    limits="Directly heated tubes, whose filament is the cathode, are left alone.",
+    thresholds=(LEAK_OHM,),
+)
+def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
+    """Look at where the resistors at each grid end."""
+    nets = _heater_nets(case.circuit)
+    for tube, section in working(case.circuit):
+        if tube.directly_heated:
+            continue
+        for leak, line in _leaks(case.circuit, section):
+            if line in nets and line not in section.cathode_nets:
+                value = si(leak.value, "ohm") or 0.0
+                where = net_text(case.circuit, line)
+                yield leak_on_heater_line.finding(
+                    case,
+                    (section.name, leak.name),
+                    f"the grid leak of {section.name}, {leak.name} ({ohms(value)}), ends on "
+                    f"{where}, which is on the heaters of {nets[line]}",
+                    f"Take {leak.name} from {where} to the point the cathode's current returns to: "
+                    "gnd, or the bias supply",
+                    evidence={"leak": figure(value, "ohm")},
+                    limit=LEAK_OHM.figure,
+                    certainty="certain",
+                )
+
+
+def _heater_nets(circuit: Circuit) -> dict[str, str]:
+    """Net -> the heater line it belongs to; filaments that are cathodes left out."""
+    found: dict[str, str] = {}
+    for line in heater_lines(circuit):
+        if not any(t.directly_heated for t in line.tubes):
+            heated = {n for t in line.tubes if t.heater is not None for n in t.heater.nets}
+            wound = {n for w in circuit.windings() if set(w.nets) & heated for n in w.nets}
+            found |= dict.fromkeys((heated | wound) - set(LANDMARKS), line.name)
+    return found
+
+
+def _leaks(circuit: Circuit, section: Section) -> Iterator[tuple[Branch, str]]:
+    """Resistors from a grid, straight or behind its stopper, and where each of them ends."""
+    grid = section.net("grid")
+    if grid is None or grid in LANDMARKS:
+        return
+    if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
+        return  # what is on this net loads a plate
+    small = [b for b in _resistors(circuit, grid) if (si(b.value, "ohm") or 0.0) < LEAK_OHM.value]
+    still = still_nets(circuit)
+    for net in (grid, *(b.other(grid) for b in small if b.other(grid) not in still)):
+        for branch in _resistors(circuit, net):
+            if branch.value is not None and (si(branch.value, "ohm") or 0.0) >= LEAK_OHM.value:
+                yield branch, branch.other(net)
+
+
+def _resistors(circuit: Circuit, net: str) -> list[Branch]:
+    return [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
+
+
+RULES: tuple[Rule, ...] = (leak_on_heater_line,)

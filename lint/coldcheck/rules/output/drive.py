@@ -1,0 +1,294 @@
+"""Both halves of a push-pull stage, and both ends of a winding, doing different things."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.neighbourhood import metal, net_text
+from coldcheck.anatomy.output_stage import (
+    PLATE_STOPPER,
+    SCREEN_STOPPER,
+    output_tubes,
+    stiff_nets,
+)
+from coldcheck.anatomy.reach import Ways
+from coldcheck.anatomy.working import working
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, ohms
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.output_stage import OutputTube
+    from coldcheck.circuit.model import Circuit, OutputTransformer
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+    from coldcheck.solve.signal.results import Driven
+
+SHORT = Threshold("share of its impedance that shorts a winding", 0.05, "", PRACTICE)
+LEAST_DRIVE = 1e-3
+"""Volts per volt at the source below which a grid is not driven at all."""
+
+
+@rule(
+    "output.one-phase",
+    title="Both halves of a push-pull stage driven in one phase",
+    level="notice",
+    states="nominal, where a `signal` is drawn; else the drawing alone",
+    needs="plates at both ends of a primary, and how their grids are driven",
+    criterion="The signals between grid and cathode of the two sides are less than a quarter of a "
+    "turn apart; or, without a `signal`, both grids get theirs from the very same plate or "
+    "cathode and from nothing else.",
+    why="A push-pull stage adds what its halves do in opposite phase. Driven alike they cancel in "
+    "the transformer: hardly any sound, and both tubes work into next to nothing.",
+    source="the flux of the two halves is opposed (derived)",
+    limits="Sides without any drive are not judged here.",
+)
+def one_phase(case: Case) -> Iterator[Outcome]:
+    """Compare the drive of each pair of sides."""
+    for first, second in _pairs(case.circuit):
+        if _alike(case, first, second):
+            names = (first.section.name, second.section.name)
+            yield one_phase.finding(
+                case,
+                names,
+                f"{listed(names)} work in push-pull on {first.output.name}, and their grids are "
+                "driven in one phase: their signals cancel in it",
+                f"Take the drive of {names[1]} from the other output of the phase splitter",
+                evidence={"transformer": first.output.name},
+                certainty="certain",
+            )
+
+
+def _pairs(circuit: Circuit) -> Iterator[tuple[OutputTube, OutputTube]]:
+    """One tube of each side of every push-pull stage."""
+    sides: dict[str, dict[str, OutputTube]] = {}
+    for stage in output_tubes(circuit):
+        if stage.push_pull:
+            sides.setdefault(stage.output.name, {}).setdefault(stage.lead, stage)
+    for found in sides.values():
+        yield from ((a, b) for a, b in combinations(found.values(), 2) if a.lead[1] != b.lead[1])
+
+
+def _alike(case: Case, first: OutputTube, second: OutputTube) -> bool:
+    signal = case.signal
+    if signal is not None and signal.solved:
+        found = [(_drive(d, first), _drive(d, second)) for d in signal.sources.values()]
+        known = [(a, b) for a, b in found if min(abs(a), abs(b)) > LEAST_DRIVE]
+        return bool(known) and all((a * b.conjugate()).real > 0 for a, b in known)
+    givers_of = [_givers(case.circuit, s) for s in (first, second)]
+    return bool(givers_of[0]) and givers_of[0] == givers_of[1] and len(givers_of[0]) == 1
+
+
+def _drive(driven: Driven, stage: OutputTube) -> complex:
+    """Grid less cathode, volts per volt at the source."""
+    section = stage.section
+    return _at(driven, section.net("grid")) - _at(driven, section.cathode_nets[0])
+
+
+def _at(driven: Driven, net: str | None) -> complex:
+    if net is None or net not in driven.response:
+        return 0j
+    near = abs(driven.frequencies - driven.frequency).argmin()
+    return complex(driven.response[net][near])
+
+
+def _givers(circuit: Circuit, stage: OutputTube) -> frozenset[tuple[str, str]]:
+    grid = stage.section.net("grid")
+    nets = coupled(circuit, [] if grid is None else [grid], still_nets(circuit))
+    own = stage.section.name
+    return frozenset(g for g in givers(circuit, nets) if g[0] != own)
+
+
+@rule(
+    "output.winding-shorted",
+    title="Winding of an output transformer shorted",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring",
+    criterion="The ends of the primary, of a half of it with a tube on its end, or of the "
+    f"secondary are joined by a wire, or by less than {100 * SHORT.value:g} % of their impedance; "
+    "or both ends of the primary are on supply points that hold still.",
+    why="A short on one winding is a short on all: the output tubes work into the wire's "
+    "resistance, give no sound, and the transformer heats.",
+    source="derived; 5 %: common practice",
+    limits="Switches and the contacts of jacks do not count: they short a secondary on purpose.",
+    thresholds=(SHORT,),
+)
+def winding_shorted(case: Case) -> Iterator[Outcome]:
+    """Look at what joins the ends of each winding."""
+    graph, still = _fixed(case.circuit), stiff_nets(case.circuit)
+    for output in case.circuit.outputs.values():
+        for a, b, share in _windings(case.circuit, output):
+            nets = dict(output.leads)
+            least = _between(graph, nets[a], nets[b])
+            whole = output.secondary if a == "s1" else output.primary
+            limit = SHORT.value * share * (si(whole, "ohm") or 8.0)
+            held = (a, b) == ("p1", "p2") and {nets[a], nets[b]} <= still
+            if held or (least is not None and least < limit):
+                yield _shorted(case, output, (a, b), None if held else least, limit)
+                break
+
+
+def _windings(circuit: Circuit, output: OutputTransformer) -> Iterator[tuple[str, str, float]]:
+    """Leads of each winding that works, and the share of the impedance between them."""
+    yield "p1", "p2", 1.0
+    nets = dict(output.leads)
+    if "ct" in nets:
+        for end in ("p1", "p2"):
+            if any(e == "plate" for _, e in circuit.electrodes_at(nets[end])):
+                yield end, "ct", 0.25
+    yield "s1", "s2", 1.0
+
+
+def _fixed(circuit: Circuit) -> nx.Graph[str]:
+    """The metal of the circuit without what a hand moves, and without other coils."""
+    graph = metal(circuit)
+    moved = (PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT, PartKind.INDUCTOR)
+    graph.remove_edges_from(
+        [(a, b) for a, b, kept in graph.edges(data="branch") if kept.kind in moved]
+    )
+    return graph
+
+
+def _between(graph: nx.Graph[str], a: str, b: str) -> float | None:
+    if a == b:
+        return 0.0
+    if a not in graph or b not in graph or not nx.has_path(graph, a, b):
+        return None
+    return float(nx.dijkstra_path_length(graph, a, b))
+
+
+def _shorted(
+    case: Case, output: OutputTransformer, ends: tuple[str, str], least: float | None, limit: float
+) -> Finding:
+    leads = listed(f"{output.name}.{e}" for e in ends)
+    how = "are on supply points that hold still" if least is None else (
+        f"are joined by {'a wire' if least == 0 else ohms(least)}"
+    )  # fmt: skip
+    return winding_shorted.finding(
+        case,
+        (output.name,),
+        f"{leads} {how}: nothing comes out of {output.name}",
+        f"Give each of {leads} a place of its own: "
+        + ("the speaker's two leads" if ends[0] == "s1" else "the supply and the plates"),
+        evidence={} if least is None else {"across": figure(least, "ohm")},
+        limit=figure(limit, "ohm"),
+        certainty="certain",
+    )
+
+
+@rule(
+    "output.supply-on-primary-end",
+    title="Supply and plate exchanged at a tapped primary",
+    level="notice",
+    states="the drawing alone",
+    needs="an output transformer with a centre tap, and the wiring",
+    criterion="An end of the primary is on the supply, the centre tap on a plate, and another "
+    "plate on the other end.",
+    why="The supply belongs to the centre: from there each half carries its tube's current the "
+    "other way round. With it on an end both currents magnetise the core one way, one tube works "
+    "into a quarter of the load, and hum no longer cancels.",
+    source="derived",
+    limits="Primaries without a centre tap are not looked at.",
+)
+def supply_on_end(case: Case) -> Iterator[Outcome]:
+    """Look for a plate on the centre and the supply on an end."""
+    graph = metal(case.circuit)
+    for output in case.circuit.outputs.values():
+        nets = dict(output.leads)
+        if "ct" not in nets:
+            continue
+        on = {lead: _plate_on(case.circuit, graph, nets[lead]) for lead in ("p1", "ct", "p2")}
+        for end, other in (("p1", "p2"), ("p2", "p1")):
+            if on["ct"] and on[other] and not on[end] and _fed(case.circuit, output, nets[end]):
+                yield _exchanged(case, output, end, on["ct"])
+
+
+def _plate_on(circuit: Circuit, graph: nx.Graph[str], net: str) -> str:
+    """The section whose plate is on a net, straight or behind a stopper; empty without one."""
+    if net not in graph:
+        return ""
+    near = nx.single_source_dijkstra_path_length(graph, net, cutoff=PLATE_STOPPER)
+    plates = (s.name for n in near for s, e in circuit.electrodes_at(n) if e == "plate")
+    return next(plates, "") if net not in stiff_nets(circuit) else ""
+
+
+def _fed(circuit: Circuit, output: OutputTransformer, net: str) -> bool:
+    """Whether a supply is on a lead without the help of the transformer."""
+    graph = circuit.graph.copy()
+    for _, branch in output.branches:
+        if graph.has_edge(branch.a, branch.b, branch.name):
+            graph.remove_edge(branch.a, branch.b, branch.name)
+    return Ways.of(replace(circuit, graph=graph)).fed(net)
+
+
+def _exchanged(case: Case, output: OutputTransformer, end: str, tube: str) -> Finding:
+    name = output.name
+    return supply_on_end.finding(
+        case,
+        (name, tube),
+        f"{name}: the supply is on {name}.{end} and the plate of {tube} on {name}.ct",
+        f"Exchange the two: the supply to {name}.ct, the plate of {tube} to {name}.{end}",
+        evidence={"supply_on": f"{name}.{end}"},
+        certainty="certain",
+    )
+
+
+@rule(
+    "output.plate-and-screen-exchanged",
+    title="Plate and screen of an output tube exchanged",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of a pentode and its output transformer",
+    criterion="The screen is on an end of the primary, straight or through a plate's stopper, and "
+    "the plate is not on the transformer at all but on the supply, through at most 4.7 kohm.",
+    why="The screen is thin wire and now carries what the plate should; the plate, on the supply, "
+    "takes what is left and drives nothing. Screens melt within minutes of full drive.",
+    source="common practice: neighbouring pins of the socket",
+    limits="Screens of more than one tube on an end are told one by one.",
+)
+def plate_and_screen(case: Case) -> Iterator[Outcome]:
+    """Look at what is on both electrodes of each pentode."""
+    graph, circuit = metal(case.circuit), case.circuit
+    ends = {n: o.name for o in circuit.outputs.values() for lead, n in o.leads if lead[0] == "p"}
+    ends = {n: name for n, name in ends.items() if n not in stiff_nets(circuit)}
+    for _, section in working(circuit):
+        plate, screen = section.net("plate"), section.net("screen")
+        if plate is None or screen is None or plate == screen or screen not in graph:
+            continue
+        near = nx.single_source_dijkstra_path_length(graph, screen, cutoff=PLATE_STOPPER)
+        on = next((ends[n] for n in near if n in ends), None)
+        if on is None or plate in near or not _on_supply(circuit, graph, plate, set(ends)):
+            continue
+        name = section.name
+        yield plate_and_screen.finding(
+            case,
+            (name, on),
+            f"{name}: its screen is on the primary of {on}, and its plate on the supply at "
+            f"{net_text(circuit, plate)}",
+            f"Exchange {name}.plate and {name}.screen",
+            evidence={"transformer": on},
+            certainty="certain",
+        )
+
+
+def _on_supply(circuit: Circuit, graph: nx.Graph[str], plate: str, ends: set[str]) -> bool:
+    if plate not in graph:
+        return False
+    near = nx.single_source_dijkstra_path_length(graph, plate, cutoff=SCREEN_STOPPER)
+    return bool(set(near) & stiff_nets(circuit)) and not set(near) & ends
+
+
+RULES: tuple[Rule, ...] = (one_phase, winding_shorted, supply_on_end, plate_and_screen)

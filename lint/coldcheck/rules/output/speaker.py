@@ -1,0 +1,90 @@
+"""Speakers against the watts written on them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import watts
+from coldcheck.judge.figure import figure
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.judge.use import Use, over
+from coldcheck.sources.register import PRACTICE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+    from coldcheck.solve.signal.results import Driven
+
+FULL = Threshold("share of its rated watts a speaker may get", 1.25, "", PRACTICE)
+
+
+@rule(
+    "output.speaker-overload",
+    title="Speaker with more watts than it stands",
+    level="notice",
+    states="warm, at the stated signal",
+    needs="the watts and ohms written on the speaker; a `signal` for what the amplifier gives",
+    criterion="DC and hum in the speaker, and what the stated signal makes of it with every stage "
+    f"followed to where it first clips, come to more than {FULL.value:g} times the watts written.",
+    why="A voice coil is wire on paper: beyond its watts the glue lets go, and DC holds it at one "
+    "end of its travel besides.",
+    source="the rating written on the drawing",
+    limits="Overdriven, a stage gives up to twice as much. A signal that is not stated is not "
+    "reckoned, so a drawing without a `signal` is judged "
+    "for DC and hum alone. Music has a fraction of a sine's power.",
+    thresholds=(FULL,),
+)
+def speaker_overload(case: Case) -> Iterator[Outcome]:
+    """Add up what each rated speaker gets."""
+    reason = unsolved(case)
+    for speaker in (b for b in case.circuit.branches.values() if b.kind is PartKind.SPEAKER):
+        limit = si(speaker.part.power, "watt") if speaker.part else None
+        ohm = si(speaker.value, "ohm")
+        if not limit or not ohm:
+            continue
+        if reason is not None:
+            yield speaker_overload.not_judged((speaker.name,), reason)
+            continue
+        power = _at_rest(case, speaker, ohm) + _driven(case, speaker)
+        use = Use(figure(power, "W"), "warm")
+        if use.beyond(FULL.value * limit):
+            yield over(
+                speaker_overload, case, (speaker.name,), use, FULL.value * limit,
+                (f"{speaker.name} gets {watts(power)}; it is made for {watts(limit)}",
+                 f"Use one made for {watts(1.25 * power)} or more, or a smaller output stage"),
+            )  # fmt: skip
+
+
+def _at_rest(case: Case, speaker: Branch, ohm: float) -> float:
+    warm = case.solutions.get("warm")
+    wave = warm.between(speaker.a, speaker.b) if warm is not None and warm.converged else None
+    return 0.0 if wave is None else wave.rms**2 / ohm
+
+
+def _driven(case: Case, speaker: Branch) -> float:
+    """What the stated signals make of it, watts, all sources together."""
+    signal = case.signal
+    if signal is None or not signal.solved:
+        return 0.0
+    return sum(_of(driven, speaker) for driven in signal.sources.values())
+
+
+def _of(driven: Driven, speaker: Branch) -> float:
+    found = next((o for o in driven.outputs if o.name == speaker.name), None)
+    if found is None or found.watts is None:
+        return 0.0
+    stated = max((s.source_peak for s in driven.stages), default=0.0)
+    ends = [s.limits[0].source_peak for s in driven.stages if s.limits]
+    share = min([1.0, *(end / stated for end in ends)]) if stated else 1.0
+    return found.watts * share**2
+
+
+RULES: tuple[Rule, ...] = (speaker_overload,)

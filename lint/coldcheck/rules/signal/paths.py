@@ -1,0 +1,322 @@
+"""Where a stage's signal goes: on to something, and not into a capacitor or the wrong end."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.coupling import GRIDS, coupled, givers, still_nets, takers
+from coldcheck.anatomy.jacks import jacks
+from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.signal.coupling import cathode_still
+from coldcheck.solve.signal.outputs import named_out
+from coldcheck.sources.register import Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+
+SWALLOWS_HZ = Threshold(
+    "corner of the plate load and a capacitor on the plate", 60.0, "Hz",
+    Citation("practice", "cuts of treble begin at some hundred hertz and above"),
+)  # fmt: skip
+GRID_F = Threshold(
+    "capacitor that shorts a grid", 100e-9, "F",
+    Citation("practice", "cuts of treble at a grid take picofarads to some nanofarads"),
+)  # fmt: skip
+LOAD_OHM = 20e3
+"""A smaller resistor decouples a supply point: signal.no-plate-load is about that."""
+
+BYPASS_F = 10e-9
+"""Below this a capacitor from screen to plate only trims the treble (common practice)."""
+
+
+@rule(
+    "signal.stage-leads-nowhere",
+    title="Stage that drives nothing",
+    level="notice",
+    states="the drawing alone",
+    needs="a drawing with an output: a speaker, an output transformer, a jack or a point OUT",
+    criterion="From the plate of a stage whose grid is driven, parts lead to no grid, transformer, "
+    "speaker, jack, detector or output, and neither does its cathode.",
+    why="A wire to the next grid is missing, or ends one terminal strip short. Every voltage at "
+    "rest is right, and the set is silent or half of it is.",
+    source="common practice",
+    limits="A drawing without any output is taken for part of a set, and its last stage for its "
+    "output. Stages whose grids nothing drives are left alone, and oscillators.",
+)
+def stage_leads_nowhere(case: Case) -> Iterator[Outcome]:
+    """Follow each plate, and each cathode."""
+    circuit = case.circuit
+    if not _has_output(circuit):
+        return
+    still = still_nets(circuit)
+    for _, section in working(circuit):
+        if _driven(circuit, section, still) and not _drives(circuit, section, still):
+            name = section.name
+            yield stage_leads_nowhere.finding(
+                case,
+                (name,),
+                f"the plate of {name} drives nothing: no grid, transformer or output is coupled "
+                "to it, nor to its cathode",
+                f"Couple {name}.plate to what it is to drive",
+                evidence={"plate": net_text(circuit, section.electrodes["plate"])},
+                certainty="likely",
+            )
+
+
+def _has_output(circuit: Circuit) -> bool:
+    named = any(named_out(p) for p in circuit.points)
+    speaker = any(b.kind is PartKind.SPEAKER for b in circuit.branches.values())
+    return bool(circuit.outputs) or named or speaker
+
+
+def _driven(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
+    grid = section.net("grid")
+    nets = coupled(circuit, [] if grid is None else [grid], still)
+    others = {name for name, _ in givers(circuit, nets)} - {section.name}
+    return bool(others)
+
+
+def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
+    plate = section.net("plate")
+    if plate is None or plate in still:
+        return True  # a follower, a regulator or a mistake of another rule's
+    from_plate = coupled(circuit, [plate], still)
+    oscillates = section.net("grid") in from_plate
+    if oscillates or takers(circuit, from_plate, but=section):
+        return True
+    nets = coupled(circuit, section.cathode_nets, still)
+    own = {s.name for n in nets for s, e in circuit.electrodes_at(n) if e in (*GRIDS, "cathode")}
+    named = any(named_out(p) for n in nets for p in circuit.names.get(n, ()))
+    return bool(own - {section.name}) or named or any(j.tip in nets for j in jacks(circuit))
+
+
+@rule(
+    "signal.control-wired-backwards",
+    title="Control with its wiper and an end exchanged",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of a pot",
+    criterion="The wiper is on gnd or a point that holds still, the signal comes to one end, and a "
+    "grid that gets it from nowhere else hangs on the other end.",
+    why="Between source and grid the wiper is on gnd: nothing gets past it at any setting, and at "
+    "one end of the travel the source is shorted.",
+    source="common practice",
+    limits="A balance control, with a signal at each end, has its wiper on gnd on purpose.",
+)
+def control_backwards(case: Case) -> Iterator[Outcome]:
+    """Look at all three leads of each pot."""
+    circuit, still = case.circuit, still_nets(case.circuit)
+    for name in dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT):
+        top, wiper, bottom = (circuit.points[f"{name}.{x}"] for x in ("top", "wiper", "bottom"))
+        if wiper not in still or {top, bottom} & set(still) or top == bottom:
+            continue
+        sides = {"top": top, "bottom": bottom}
+        nets = {e: coupled(circuit, [n], still, without=(name,)) for e, n in sides.items()}
+        for end, other in (("top", "bottom"), ("bottom", "top")):
+            if givers(circuit, nets[end]) and _only_takes(circuit, nets[other]):
+                yield control_backwards.finding(
+                    case,
+                    (name,),
+                    f"{name}: its wiper is on {net_text(circuit, wiper)}, the signal on "
+                    f"{name}.{end}, and what it is to drive on {name}.{other}: nothing gets past "
+                    "the wiper",
+                    f"Exchange {name}.wiper and {name}.{other}",
+                    evidence={"wiper": net_text(circuit, wiper)},
+                    certainty="certain",
+                )
+
+
+def _only_takes(circuit: Circuit, nets: Collection[str]) -> bool:
+    grids = any(e in GRIDS for n in nets for _, e in circuit.electrodes_at(n))
+    return grids and not givers(circuit, nets)
+
+
+@rule(
+    "signal.output-bypassed",
+    title="Bypass capacitor on a plate that gives the signal",
+    level="notice",
+    states="the drawing alone",
+    needs="the plate's load resistor and the capacitor's value",
+    criterion="From a plate with a load resistor of 20 kohm or more and a coupling capacitor or a "
+    "grid on it, whose cathode leads to gnd alone, another capacitor leads to gnd or a supply "
+    f"point, and its corner with the load alone is below {SWALLOWS_HZ.value:g} Hz.",
+    why="A bypass belongs across the cathode resistor, or behind the load at the supply. On the "
+    "plate it shorts the signal the stage was built for.",
+    source="f = 1 / (2 pi R C); the tube's own resistance puts the corner up to three times higher",
+    limits="Plates on chokes and transformers are not looked at, nor smaller capacitors, which "
+    "trim the treble.",
+    thresholds=(SWALLOWS_HZ,),
+)
+def output_bypassed(case: Case) -> Iterator[Outcome]:
+    """Look at the capacitors right on each loaded plate."""
+    circuit = case.circuit
+    for _, section in working(circuit):
+        plate = section.net("plate")
+        if plate is None or plate in LANDMARKS or not cathode_still(circuit, section):
+            continue
+        shunts = [b for b in circuit.at(plate) if b.kind is PartKind.CAPACITOR]
+        still = still_nets(circuit) - {plate}
+        load, taken = _load(circuit, plate, still), _taken(circuit, plate, still)
+        for shunt in (b for b in shunts if b.other(plate) in still):
+            farads = si(shunt.value, "farad")
+            if not (farads and load and taken):
+                continue
+            corner = 1 / (2 * math.pi * load * farads)
+            if corner < SWALLOWS_HZ.value:
+                yield _swallowed(case, section, shunt, (load, farads, corner))
+
+
+def _load(circuit: Circuit, plate: str, still: Collection[str]) -> float | None:
+    """The smallest resistor from a plate to a point that holds still."""
+    ends = set(still) - {GROUND}
+    loads = (b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR and b.other(plate) in ends)
+    found = [si(b.value, "ohm") for b in loads]
+    return min((v for v in found if v and v >= LOAD_OHM), default=None)
+
+
+def _taken(circuit: Circuit, plate: str, still: Collection[str]) -> bool:
+    """Whether the plate gives its signal to a grid or a coupling capacitor, and feeds no one."""
+    onward = [b for b in circuit.at(plate) if b.other(plate) not in (*still, GROUND)]
+    coupling = any(b.kind is PartKind.CAPACITOR for b in onward)
+    feeds = any(b.kind in (PartKind.RESISTOR, PartKind.INDUCTOR, PartKind.WINDING) for b in onward)
+    grids = any(e in GRIDS for _, e in circuit.electrodes_at(plate))
+    return (coupling or grids) and not feeds
+
+
+def _swallowed(
+    case: Case, section: Section, shunt: Branch, values: tuple[float, float, float]
+) -> Finding:
+    load, farads, corner = values
+    name = section.name
+    far = net_text(case.circuit, shunt.other(section.electrodes["plate"]))
+    return output_bypassed.finding(
+        case,
+        (name, shunt.name),
+        f"{shunt.name} ({engineering(farads, 'F')}) leads from the plate of {name} to {far}: with "
+        f"its load of {ohms(load)} everything above {engineering(corner, 'Hz')} or so is lost",
+        f"Put {shunt.name} where it bypasses something at rest: across the cathode resistor of "
+        f"{name}, or at the supply end of its load",
+        evidence={"corner": figure(corner, "Hz"), "load": figure(load, "ohm")},
+        limit=SWALLOWS_HZ.figure,
+        certainty="certain",
+        excess=SWALLOWS_HZ.value / corner,
+    )
+
+
+@rule(
+    "signal.grid-bypassed",
+    title="Bypass capacitor on a grid that gets the signal",
+    level="notice",
+    states="the drawing alone",
+    needs="the capacitor's value",
+    criterion=f"A capacitor of {1e9 * GRID_F.value:g} nF or more leads from a grid to gnd or a "
+    "point that holds still, and a coupling capacitor, a control or a `signal` is on that grid.",
+    why="A bypass belongs across the cathode resistor. On the grid it shorts the signal that comes "
+    "there.",
+    source="1 / (2 pi 100k 100 nF) is 16 Hz (derived)",
+    limits="The grid of the second half of a long-tailed pair, which only a resistor holds, is "
+    "bypassed on purpose.",
+    thresholds=(GRID_F,),
+)
+def grid_bypassed(case: Case) -> Iterator[Outcome]:
+    """Look at the capacitors right on each driven grid."""
+    circuit = case.circuit
+    for _, section in working(circuit):
+        grid = section.net("grid")
+        if grid is None or grid in LANDMARKS:
+            continue
+        still = still_nets(circuit) - {grid}
+        near = circuit.at(grid)
+        shunts = [b for b in near if _shunts(b, grid, still)]
+        brings = [b for b in near if _brings(circuit, b, grid, still)]
+        for shunt in shunts if brings else ():
+            farads = si(shunt.value, "farad") or 0.0
+            name = section.name
+            yield grid_bypassed.finding(
+                case,
+                (name, shunt.name),
+                f"{shunt.name} ({engineering(farads, 'F')}) leads from the grid of {name} to "
+                f"{net_text(circuit, shunt.other(grid))}: it shorts what {brings[0].owner} brings",
+                f"Put {shunt.name} across the cathode resistor of {name}, or leave it out",
+                evidence={"capacitor": figure(farads, "F"), "brings": brings[0].owner},
+                limit=GRID_F.figure,
+                certainty="certain",
+                excess=farads / GRID_F.value,
+            )
+
+
+def _shunts(branch: Branch, grid: str, still: Collection[str]) -> bool:
+    large = branch.kind is PartKind.CAPACITOR and (si(branch.value, "farad") or 0.0) >= GRID_F.value
+    return large and branch.other(grid) in still
+
+
+def _brings(circuit: Circuit, branch: Branch, grid: str, still: Collection[str]) -> bool:
+    """Whether a signal comes to a grid through a part; a pot that sets a voltage brings none."""
+    far = branch.other(grid)
+    if branch.kind is PartKind.POT and far not in (grid, *still):
+        return bool(givers(circuit, coupled(circuit, [far], {*still, grid})))
+    return branch.kind is PartKind.SIGNAL or (
+        branch.kind is PartKind.CAPACITOR and far not in still
+    )
+
+
+@rule(
+    "signal.screen-bypassed-to-plate",
+    title="Screen bypass that goes to the plate",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring",
+    criterion=f"A capacitor of {1e9 * BYPASS_F:g} nF or more joins the screen of a pentode to its "
+    "own plate.",
+    why="The screen is to stand still. Joined to the plate for the signal it follows the plate: "
+    "the pentode works as a triode, with a twentieth of the gain.",
+    source="common practice",
+    limits="A smaller capacitor there is taken to trim the treble.",
+)
+def screen_to_plate(case: Case) -> Iterator[Outcome]:
+    """Look for a capacitor between the two."""
+    for _, section in working(case.circuit):
+        plate, screen = section.net("plate"), section.net("screen")
+        if plate is None or screen is None or plate == screen:
+            continue
+        for branch in case.circuit.at(screen):
+            farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+            if farads and farads >= BYPASS_F and branch.other(screen) == plate:
+                name = section.name
+                yield screen_to_plate.finding(
+                    case,
+                    (name, branch.name),
+                    f"{branch.name} joins the screen of {name} to its own plate",
+                    f"Take {branch.name} from {name}.screen to {_rest(section)}",
+                    evidence={"capacitor": figure(farads, "F")},
+                    limit=figure(BYPASS_F, "F"),
+                    certainty="certain",
+                )
+
+
+def _rest(section: Section) -> str:
+    cathode = section.cathode_nets[0]
+    return "gnd" if cathode == GROUND else f"gnd, or {section.name}.cathode"
+
+
+RULES: tuple[Rule, ...] = (
+    stage_leads_nowhere,
+    control_backwards,
+    output_bypassed,
+    grid_bypassed,
+    screen_to_plate,
+)

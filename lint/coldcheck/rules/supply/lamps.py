@@ -1,0 +1,195 @@
+"""Pilot lamps against their ratings, and neons without the resistor that keeps them alive."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.preferred import preferred_above
+from coldcheck.drawing.kinds import PartKind, letters
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import amperes, ohms, volts, watts
+from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.judge.use import most, over
+from coldcheck.solve.solution import WARM
+from coldcheck.sources.register import PRACTICE, Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+    from coldcheck.solve.solution import Solution
+
+VOLTS = Threshold("volts or amperes of a lamp over those written", 1.15, "", PRACTICE)
+WATTS = Threshold("watts of a lamp over those written", 1.3, "", PRACTICE)
+LEAST_OHM = Threshold(
+    "least resistor ahead of a neon", 10e3, "ohm",
+    Citation("practice", "common neons run at 0.3 to 2 mA, 100 to 220 kohm on the mains"),
+)  # fmt: skip
+BUILT_IN = Threshold(
+    "volts written on a neon from which it has its resistor inside", 95.0, "V", PRACTICE
+)
+BURNS_V = 60.0
+"""What a lit neon holds (common practice)."""
+
+USUAL_A = 0.6e-3
+
+
+@rule(
+    "supply.lamp-over-rating",
+    title="Lamp beyond what is written on it",
+    level="notice",
+    states="warm, nominal mains",
+    needs="the volts, amperes or watts written on the lamp, and a solved state",
+    criterion=(
+        f"The rms volts across the lamp are more than {VOLTS.value:g} times those written (the "
+        f"amperes, where no volts are written), or its watts more than {WATTS.value:g} times them. "
+        "A neon's current: the volts beyond the 60 V it holds over the resistor ahead of it."
+    ),
+    why="The life of a filament lamp goes by about the twelfth power of its voltage: with 6 % too "
+    "much it lives half as long, at twice its voltage it flashes once.",
+    source="the rating written on the drawing; the twelfth power: memory",
+    limits="A lamp has its hot resistance at any voltage. Too little voltage is not told.",
+    thresholds=(VOLTS, WATTS),
+)
+def lamp_over_rating(case: Case) -> Iterator[Outcome]:
+    """Compare each lamp with what it gets."""
+    reason = unsolved(case)
+    for lamp in (b for b in case.circuit.branches.values() if b.kind is PartKind.LAMP and b.part):
+        rated = _ratings(lamp)
+        if not rated:
+            continue
+        if reason is not None:
+            yield lamp_over_rating.not_judged((lamp.name,), reason)
+        for limit, factor in rated:
+            use = most(case, (WARM,), partial(_used, case.circuit, lamp, limit))
+            if use is not None and use.beyond(factor * limit.value):
+                got, most_of = use.figure.text(3), limit.text(3)
+                yield over(
+                    lamp_over_rating, case, (lamp.name,), use, factor * limit.value,
+                    (f"{lamp.name} gets {got}; it is made for {most_of}", _lamp_remedy(lamp, got)),
+                )  # fmt: skip
+
+
+def is_neon(lamp: Branch) -> bool:
+    """Whether it is a glow lamp, by its word or its letters."""
+    return lamp.part is not None and ("neon" in lamp.part.words or letters(lamp.name) == "NE")
+
+
+def _ratings(lamp: Branch) -> list[tuple[Figure, float]]:
+    part = lamp.part
+    if part is None:
+        return []
+    v, a, w = si(part.voltage, "volt"), si(part.current, "ampere"), si(part.power, "watt")
+    if is_neon(lamp):
+        return [(figure(a, "A"), 1.0)] if a else []
+    found = [(figure(v, "V"), VOLTS.value)] if v else []
+    found += [(figure(a, "A"), VOLTS.value)] if a and not v else []
+    return found + ([(figure(w, "W"), WATTS.value)] if w else [])
+
+
+def _used(circuit: Circuit, lamp: Branch, limit: Figure, solution: Solution) -> Figure | None:
+    if is_neon(lamp):
+        return _neon_amps(circuit, lamp, solution)
+    across, through = solution.between(lamp.a, lamp.b), solution.current(lamp.name)
+    if across is None or (through is None and limit.unit != "V"):
+        return None
+    if limit.unit == "V" or through is None:
+        return figure(across.rms, "V")
+    return figure(through.rms, "A") if limit.unit == "A" else figure(across.rms * through.rms, "W")
+
+
+def _neon_amps(circuit: Circuit, lamp: Branch, solution: Solution) -> Figure | None:
+    """Through a lit neon: what is left of the voltage over the resistor ahead of it."""
+    for near, far in ((lamp.a, lamp.b), (lamp.b, lamp.a)):
+        resistor = _ahead(circuit, lamp, near)
+        ohm = si(resistor.value, "ohm") if resistor is not None else None
+        wave = solution.between(resistor.other(near), far) if resistor is not None else None
+        if ohm and wave is not None:
+            return figure(max(wave.rms - BURNS_V, 0.0) / ohm, "A")
+    return None
+
+
+def _ahead(circuit: Circuit, lamp: Branch, net: str) -> Branch | None:
+    """The resistor that alone leads on from one end of a lamp."""
+    others = [b for b in circuit.at(net) if b is not lamp]
+    only = others[0] if len(others) == 1 and not circuit.electrodes_at(net) else None
+    return only if only is not None and only.kind is PartKind.RESISTOR else None
+
+
+def _lamp_remedy(lamp: Branch, got: str) -> str:
+    if is_neon(lamp):
+        return "Use a larger resistor ahead of it"
+    return f"Use a lamp for {got}, another winding, or a resistor in series"
+
+
+@rule(
+    "supply.neon-unlimited",
+    title="Neon without its resistor",
+    level="notice",
+    states="the drawing alone",
+    needs="a lamp with the word neon, or the letters NE",
+    criterion=(
+        f"At neither end of the neon a resistor of {ohms(LEAST_OHM.value)} or more is all that "
+        f"leads on. A neon marked {volts(BUILT_IN.value)} or more is taken to have it inside."
+    ),
+    why=(
+        "A glow discharge holds its voltage whatever the current. Without a resistor the neon "
+        "takes all the supply gives, and the glass bursts."
+    ),
+    source="common practice",
+    limits="Neons in chains count through one another. Whether the resistor stands the voltage is "
+    "the resistors' rules'.",
+    thresholds=(LEAST_OHM, BUILT_IN),
+)
+def neon_unlimited(case: Case) -> Iterator[Outcome]:
+    """Look for the resistor at both ends of every neon."""
+    for lamp in case.circuit.branches.values():
+        if lamp.kind is not PartKind.LAMP or not is_neon(lamp) or lamp.part is None:
+            continue
+        inside = (si(lamp.part.voltage, "volt") or 0.0) >= BUILT_IN.value
+        if inside or any(_limits(case.circuit, lamp, n) for n in (lamp.a, lamp.b)):
+            continue
+        yield neon_unlimited.finding(
+            case,
+            (lamp.name,),
+            f"nothing limits the current of {lamp.name}: no resistor of {ohms(LEAST_OHM.value)} or "
+            "more leads on from either end",
+            _neon_remedy(case, lamp),
+            evidence={"burns_at": figure(BURNS_V, "V")},
+            limit=LEAST_OHM.figure,
+            certainty="certain",
+        )
+
+
+def _limits(circuit: Circuit, lamp: Branch, net: str, seen: frozenset[str] = frozenset()) -> bool:
+    """Whether all that leads on from an end is such a resistor, or a neon that has one behind."""
+    others = [b for b in circuit.at(net) if b is not lamp]
+    if len(others) != 1 or circuit.electrodes_at(net) or net in seen:
+        return False
+    (only,) = others
+    if only.kind is PartKind.LAMP and is_neon(only):
+        return _limits(circuit, only, only.other(net), seen | {net})
+    return (
+        only.kind is PartKind.RESISTOR
+        and (si(only.value, "ohm") or LEAST_OHM.value) >= LEAST_OHM.value
+    )
+
+
+def _neon_remedy(case: Case, lamp: Branch) -> str:
+    warm = case.solutions.get("warm")
+    wave = warm.between(lamp.a, lamp.b) if warm is not None and warm.converged else None
+    if wave is None or wave.rms <= BURNS_V:
+        return "Put a resistor in series with it: 100 to 220 kohm on the mains, more above"
+    value = preferred_above((wave.rms - BURNS_V) / USUAL_A)
+    burnt = watts((wave.rms - BURNS_V) ** 2 / value)
+    return f"Put {ohms(value)} in series with it ({burnt}), for {amperes(USUAL_A)}"
+
+
+RULES: tuple[Rule, ...] = (lamp_over_rating, neon_unlimited)

@@ -1,0 +1,162 @@
+"""A switch between a rectifier tube and its reservoir, and a regulator that looks the wrong way."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.neighbourhood import metal, net_text
+from coldcheck.anatomy.output_stage import thrown_circuit
+from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import engineering
+from coldcheck.drawing.wording import listed
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.supply.gas import gas_rectifiers
+from coldcheck.sources.register import PRACTICE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Circuit, Section
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+
+LARGE = Threshold("capacitor that is a reservoir", 1e-6, "F", PRACTICE)
+STOPPER_OHM = 100e3
+"""From the plate of an error amplifier to the grid of its pass tube there is no more than this."""
+
+
+@rule(
+    "supply.switch-ahead-of-reservoir",
+    title="Switch between a hot rectifier tube and its reservoir",
+    level="notice",
+    states="the drawing alone; each switch thrown in turn",
+    needs="the wiring around the rectifier",
+    criterion=(
+        f"With the switch open a rectifier tube has no capacitor of {LARGE.value * 1e6:g} uF or "
+        "more on its output, and with it closed it has."
+    ),
+    why=(
+        "Thrown with the tubes hot, it puts an empty capacitor on a hot rectifier: the charging "
+        "current is limited by nothing but the windings, and the tube arcs over. Behind the "
+        "reservoir the same switch does no harm."
+    ),
+    source="hot-switching ratings of rectifier tubes (memory); common practice",
+    limits=(
+        "Mercury-vapour tubes, which want a delay, are left out, and so are silicon rectifiers. A "
+        "choke between the switch and the capacitor holds the current back and is not crossed."
+    ),
+    thresholds=(LARGE,),
+)
+def ahead_of_reservoir(case: Case) -> Iterator[Outcome]:
+    """Throw each switch and look at what is left on the rectifier."""
+    circuit = case.circuit
+    gas = {s.name for _, s in gas_rectifiers(circuit)}
+    contacts = [
+        b for b in circuit.branches.values() if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
+    ]
+    for owner in dict.fromkeys(b.owner for b in contacts if b.a != b.b):
+        for _, section in rectifier_tubes(circuit):
+            lost = _lost(circuit, section, owner) if section.name not in gas else ()
+            if lost:
+                farads = sum(f for _, f in lost)
+                names = tuple(name for name, _ in lost)
+                yield ahead_of_reservoir.finding(
+                    case,
+                    (owner, section.name, *names),
+                    f"{owner} is between the cathode of {section.name} and {listed(names)}: thrown "
+                    f"with the rectifier hot it puts an empty {engineering(farads, 'F')} on it",
+                    f"Move {owner} to the other side of {listed(names)}, so that the reservoir "
+                    "stays on the rectifier",
+                    evidence={"reservoir": figure(farads, "F")},
+                    limit=LARGE.figure,
+                    certainty="certain",
+                )
+                break
+
+
+def _lost(circuit: Circuit, section: Section, owner: str) -> tuple[tuple[str, float], ...]:
+    """The large capacitors on a rectifier that a switch takes off it, where none is left."""
+    thrown = thrown_circuit(circuit, frozenset({owner}))
+    now, then = (_large(c, section) for c in (circuit, thrown))
+    return tuple(now.items()) if now and not then else ()
+
+
+def _large(circuit: Circuit, section: Section) -> dict[str, float]:
+    found = first_capacitors(circuit, section)
+    return {b.name: f for b, f in found if f >= LARGE.value}
+
+
+@rule(
+    "supply.regulator-senses-input",
+    title="Regulator that senses its input",
+    level="notice",
+    states="the drawing alone",
+    needs="a pass tube, the tube whose plate drives its grid, and the divider at that one's grid",
+    criterion=(
+        "The grid of the tube that drives a pass tube hangs by resistors on the pass tube's plate, "
+        "and not on its cathode: the divider is on the side that comes in."
+    ),
+    why=(
+        "A regulator compares its output with a reference. With the divider on the input it "
+        "answers to the mains and knows nothing of the load: the output sags and rises, and on "
+        "high line it may go anywhere."
+    ),
+    source="common practice",
+    limits="A resistor from the input that helps against hum, beside a divider on the output, is "
+    "no mistake and not told. Shunt regulators are not looked at.",
+)
+def senses_input(case: Case) -> Iterator[Outcome]:
+    """Each pass tube with the tube that drives it."""
+    circuit, graph = case.circuit, metal(case.circuit)
+    sections = [s for _, s in working(circuit)]
+    for passing in sections:
+        for driver in (s for s in sections if s.name != passing.name):
+            if _drives(graph, driver, passing) and _senses(graph, driver, passing):
+                grid = net_text(circuit, driver.electrodes["grid"])
+                yield senses_input.finding(
+                    case,
+                    (driver.name, passing.name),
+                    f"{driver.name} steers {passing.name}, and its grid ({grid}) is held by the "
+                    f"input, {net_text(circuit, passing.electrodes['plate'])}, not by the output",
+                    f"Take the divider at {grid} from "
+                    f"{net_text(circuit, passing.cathode_nets[0])}, the output",
+                    evidence={"senses": net_text(circuit, passing.electrodes["plate"])},
+                    certainty="likely",
+                )
+
+
+def _drives(graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
+    """Whether a plate is on the grid of a tube whose plate and cathode both lead elsewhere."""
+    plate, grid, out = driver.net("plate"), passing.net("grid"), passing.cathode_nets[0]
+    if plate is None or grid is None or passing.net("plate") is None or driver.net("grid") is None:
+        return False
+    if {plate, grid, out, passing.electrodes["plate"]} & set(LANDMARKS):
+        return False
+    return grid in graph and plate in _within(graph, grid, STOPPER_OHM, (GROUND, out))
+
+
+def _within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) -> set[str]:
+    kept = graph.subgraph(n for n in graph if n not in stop)
+    if net not in kept:
+        return set()
+    return set(nx.single_source_dijkstra_path_length(kept, net, cutoff=most))
+
+
+def _senses(graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
+    """Whether a grid is joined by resistors to the pass tube's plate alone."""
+    grid, source = driver.electrodes["grid"], passing.electrodes["plate"]
+    out = passing.cathode_nets[0]
+    through = (GROUND, driver.electrodes["plate"], passing.electrodes["grid"])
+    near = _within(graph, grid, 1e9, (*through, *driver.cathode_nets))
+    return source in near and out not in near
+
+
+RULES: tuple[Rule, ...] = (ahead_of_reservoir, senses_input)

@@ -1,0 +1,151 @@
+"""Resistance-loaded stages whose plate rests at an end of its load line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import unsolved_reason, warm_volts
+from coldcheck.anatomy.coupling import GRIDS, still_nets
+from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import amperes, ohms, volts
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+
+LEAST = Threshold(
+    "share of the supply that the plate resistor takes at rest, at least", 0.1, "",
+    Citation("practice", "stages rest with a third to two thirds of the supply on the load"),
+)  # fmt: skip
+MOST = Threshold(
+    "share of the supply that the plate resistor takes at rest, at most", 0.95, "",
+    Citation("practice", "stages rest with a third to two thirds of the supply on the load"),
+)  # fmt: skip
+HIGH_CATHODE_OHM = 4.7e3
+"""A small tube with a usual load has 470 ohm to 3.3 kohm in its cathode (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Stage:
+    """A stage with its load, and where it rests: the share of the supply across the load."""
+
+    section: Section
+    load: Branch
+    cathode: Branch | None
+    supply: float
+    share: float
+    amps: float
+
+
+@rule(
+    "tube.idles-at-an-end",
+    title="Plate that rests at an end of its load line",
+    level="notice",
+    states="warm",
+    needs="a solved warm state; a plate resistor, with a coupling capacitor or a grid on the plate",
+    criterion=(
+        f"Of the voltage from cathode to supply less than {100 * LEAST.value:g} % or more than "
+        f"{100 * MOST.value:g} % is across the plate resistor. Grids joined straight to a "
+        "plate are left alone."
+    ),
+    why=(
+        "A plate that rests near the supply can swing up by what little is left, one that rests on "
+        "its cathode cannot swing down. A resistor ten times too large or too small does it: 15k "
+        "for 1k5 in a cathode, 10k for 100k in a plate. Nothing burns, and it distorts or is quiet."
+    ),
+    source="load line (derived); the shares: common practice",
+    limits=(
+        "Stages on chokes or transformers have no such line. A gate or a stage meant to rest cut "
+        "off looks the same: accept it with that reason."
+    ),
+    thresholds=(LEAST, MOST),
+)
+def idles_at_an_end(case: Case) -> Iterator[Outcome]:
+    """Look at where each resistance-loaded plate rests."""
+    if unsolved_reason(case) is not None:
+        return
+    for _, section in working(case.circuit):
+        stage = _stage(case, section)
+        if stage is not None and not LEAST.value <= stage.share <= MOST.value:
+            yield _finding(case, stage)
+
+
+def _stage(case: Case, section: Section) -> _Stage | None:
+    circuit, found = case.circuit, reading(case.warm, section)
+    plate, grid = section.net("plate"), section.net("grid")
+    still = still_nets(circuit)
+    if plate is None or grid is None or found is None or plate in still:
+        return None
+    loads = [
+        b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR and b.other(plate) in still
+    ]
+    if len(loads) != 1 or loads[0].other(plate) == GROUND or not _taken(circuit, plate, still):
+        return None
+    if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
+        return None
+    supply = warm_volts(case, loads[0].other(plate))
+    low = warm_volts(case, section.cathode_nets[0])
+    high = warm_volts(case, plate)
+    if supply is None or low is None or high is None or supply - low < 20:
+        return None
+    ends = [b for b in circuit.at(section.cathode_nets[0]) if b.kind is PartKind.RESISTOR]
+    own = ends[0] if len(ends) == 1 else None
+    share = (supply - high) / (supply - low)
+    return _Stage(section, loads[0], own, supply - low, share, found.plate_ma / 1e3)
+
+
+def _taken(circuit: Circuit, plate: str, still: frozenset[str]) -> bool:
+    """Whether a coupling capacitor or a grid takes the signal from a plate, and nothing else."""
+    others = [b for b in circuit.at(plate) if b.other(plate) not in still]
+    grids = any(e in GRIDS for _, e in circuit.electrodes_at(plate))
+    return bool(others or grids) and all(b.kind is PartKind.CAPACITOR for b in others)
+
+
+def _finding(case: Case, stage: _Stage) -> Finding:
+    name, share = stage.section.name, stage.share
+    across = share * stage.supply
+    end = "next to the supply" if share < LEAST.value else "down at its cathode"
+    limit = LEAST if share < LEAST.value else MOST
+    return idles_at_an_end.finding(
+        case,
+        (name, *(b.name for b in (stage.load, stage.cathode) if b is not None)),
+        f"the plate of {name} rests {end}: {amperes(stage.amps)} through {stage.load.name} "
+        f"({ohms(si(stage.load.value, 'ohm') or 0.0)}) takes {volts(across)} of "
+        f"{volts(stage.supply)}",
+        _remedy(stage),
+        state="warm",
+        evidence={"share": figure(share, ""), "current": figure(stage.amps, "A")},
+        limit=limit.figure,
+        certainty="likely",
+        excess=LEAST.value / max(share, 1e-6) if share < LEAST.value else share / MOST.value,
+    )
+
+
+def _remedy(stage: _Stage) -> str:
+    load = si(stage.load.value, "ohm") or 0.0
+    cathode = si(stage.cathode.value, "ohm") if stage.cathode is not None else None
+    low = stage.share < LEAST.value
+    if stage.cathode is not None and cathode and low and cathode >= HIGH_CATHODE_OHM:
+        return (
+            f"{stage.cathode.name} ({ohms(cathode)}) looks ten times too large: try "
+            f"{ohms(cathode / 10)}"
+        )
+    wanted = ohms(load * 10 if low else load / 10)
+    size = "small" if low else "large"
+    return f"{stage.load.name} ({ohms(load)}) looks ten times too {size}: try {wanted}"
+
+
+RULES: tuple[Rule, ...] = (idles_at_an_end,)

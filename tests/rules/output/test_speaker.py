@@ -1,0 +1,52 @@
+"""Speakers against their watts: U^2 / R, and no more signal than the stages let through."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+RULE = "output.speaker-overload"
+
+
+@pytest.mark.parametrize(("rated", "found"), [("6.3 W", True), ("6.5 W", False), ("", False)])
+def test_direct_current(rated: str, found: bool, review: Callable[[str], Review]) -> None:
+    # 8 W, and 1.25 times the rating is let through: 6.4 W.
+    looked = review(f"B1 --+[E1 8 V]-- gnd\nB1 --[LS1 speaker 8 ohm {rated}]-- gnd\n")
+    hits = [f for f in looked.findings if f.rule == RULE]
+    assert [(f.at, f.level) for f in hits] == ([(("LS1",), "notice")] if found else [])
+    assert all(f.evidence["used"].value == pytest.approx(8, rel=0.01) for f in hits)
+
+
+AMPLIFIER = """tube V1 6V6GT
+output T2 5k : 8 ohm 200 ohm
+B1 --+[E9 250 V]-- gnd
+B1 -- T2.p1
+T2.p2 -- V1.plate
+B1 --[R2 470 ohm 5 W]-- V1.screen
+V1.cathode --[R7 270 ohm 5 W]-- gnd
+V1.cathode --+[C7 100 uF 50 V]-- gnd
+signal IN {volts} V
+IN -- V1.grid --[R6 470k]-- gnd
+T2.s2 -- gnd
+T2.s1 --[LS1 8 ohm 0.1 W]-- gnd
+"""
+
+
+def test_the_stated_signal_counts_as_far_as_it_gets(review: Callable[[str], Review]) -> None:
+    def used(volts: float) -> float:
+        looked = review(AMPLIFIER.format(volts=volts))
+        (hit,) = [f for f in looked.findings if f.rule == RULE]
+        return hit.evidence["used"].value
+
+    # Within its swing the stage goes by the square of the signal.
+    assert used(4) == pytest.approx(4 * used(2), rel=0.02)
+    # Clipped, it gives no more, however hard it is driven: not beyond the 250 V peak that the
+    # supply allows in 5 kohm, 6.3 W.
+    assert used(500) == pytest.approx(used(50), rel=1e-6)
+    assert used(500) < 250**2 / 2 / 5e3

@@ -1,0 +1,148 @@
+"""Stages that drive nothing, controls the wrong way round, bypasses in the wrong place."""
+
+from __future__ import annotations
+
+from math import pi
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+
+def of(looked: Review, rule: str) -> list:
+    assert looked.readable
+    assert not [n for n in looked.not_judged if "failed" in n.reason]
+    return [f for f in looked.findings if f.rule == rule]
+
+
+TWO = """B1 --+[E1 250 V]-- gnd
+tube V1 12AX7
+signal IN 0.1 V 1 kHz
+{input}
+V1A.cathode --[R2 1k5]-- gnd
+B1 --[R3 100k]-- V1A.plate
+{between}
+V1B.cathode --[R5 1k5]-- gnd
+B1 --[R6 100k]-- V1B.plate --[C3 100 nF]-- {out} --[R7 1M]-- gnd
+"""
+DIRECT = "IN -- V1A.grid --[R1 1M]-- gnd"
+ON = "V1A.plate --[C1 22 nF]-- NEXT --[R4 1M]-- gnd\nNEXT -- V1B.grid"
+
+
+@pytest.mark.parametrize(
+    ("between", "out", "found"),
+    [
+        (ON, "OUT", []),
+        ("V1A.plate --[C1 22 nF]-- LAST --[R4 1M]-- gnd\nIN -- V1B.grid", "OUT", [("V1A",)]),
+        ("IN -- V1B.grid", "OUT", [("V1A",)]),
+        ("V1A.plate -- V1B.grid", "OUT", []),
+        # Part of a set: nothing is called an output, and the last plate may be one.
+        (ON, "LAST", []),
+        # A long-tailed pair gives its signal at the cathode.
+        ("V1A.cathode -- V1B.cathode\nV1B.grid --[R4 1M]-- gnd", "OUT", []),
+    ],
+)
+def test_where_a_plate_leads(
+    between: str, out: str, found: list[tuple[str]], review: Callable[[str], Review]
+) -> None:
+    hits = of(review(TWO.format(input=DIRECT, between=between, out=out)),
+              "signal.stage-leads-nowhere")  # fmt: skip
+    assert [f.at for f in hits] == found
+    assert all(f.level == "notice" for f in hits)
+
+
+@pytest.mark.parametrize(
+    ("wires", "found"),
+    [
+        ("IN -- P1.top\nP1.bottom -- gnd\nP1.wiper -- V1A.grid", False),
+        ("IN -- P1.top\nP1.wiper -- gnd\nP1.bottom -- V1A.grid", True),
+        ("IN -- P1.bottom\nP1.wiper -- gnd\nP1.top -- V1A.grid", True),
+        # Balance: the grid has a signal of its own on that side.
+        ("IN -- P1.top\nP1.wiper -- gnd\nP1.bottom -- V1A.grid\nsignal I2 1 V\nI2 --[R9 1M]-- "
+         "V1A.grid", False),
+    ],
+)  # fmt: skip
+def test_a_control(wires: str, found: bool, review: Callable[[str], Review]) -> None:
+    text = TWO.format(input=f"pot P1 500k\n{wires}", between=ON, out="OUT")
+    hits = of(review(text), "signal.control-wired-backwards")
+    assert [f.at for f in hits] == ([("P1",)] if found else [])
+
+
+@pytest.mark.parametrize(
+    ("shunt", "found"),
+    [
+        # 1 / (2 pi 100k C) is 60 Hz at 26.5 nF.
+        ("[C5 27 nF]-- gnd", True),
+        ("[C5 25 nF]-- gnd", False),
+        ("[C5 100 nF]-- B1", True),
+        ("+[C5 10 uF 400 V]-- gnd", True),
+    ],
+)
+def test_a_bypass_on_a_plate(shunt: str, found: bool, review: Callable[[str], Review]) -> None:
+    between = f"{ON}\nV1A.plate --{shunt}"
+    hits = of(review(TWO.format(input=DIRECT, between=between, out="OUT")),
+              "signal.output-bypassed")  # fmt: skip
+    assert [f.at for f in hits] == ([("V1A", "C5")] if found else [])
+    if "27 nF" in shunt:
+        assert hits[0].evidence["corner"].value == pytest.approx(1 / (2 * pi * 100e3 * 27e-9))
+
+
+def test_a_follower_with_a_decoupled_plate_is_sound(review: Callable[[str], Review]) -> None:
+    text = """B1 --+[E1 250 V]-- gnd
+    tube V1 12AX7
+    signal IN 1 V
+    IN --[C1 22 nF]-- V1A.grid --[R1 1M]-- M
+    B1 --[R3 22k]-- V1A.plate --+[C5 10 uF 400 V]-- gnd
+    V1A.cathode --[R2 1k5]-- M --[R4 47k]-- gnd
+    V1A.cathode --[C3 1 uF]-- OUT --[R7 1M]-- gnd"""
+    assert of(review(text), "signal.output-bypassed") == []
+
+
+@pytest.mark.parametrize(
+    ("farads", "far", "found"),
+    [("100 nF", "V1.plate", True), ("9 nF", "V1.plate", False), ("100 nF", "gnd", False)],
+)
+def test_a_screens_bypass(
+    farads: str, far: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    text = f"""B1 --+[E1 250 V]-- gnd
+    tube V1 EF86
+    V1.grid --[R1 1M]-- gnd
+    V1.cathode --[R2 2k2]-- gnd
+    V1.suppressor -- V1.cathode
+    B1 --[R3 220k]-- V1.plate
+    B1 --[R4 1M]-- V1.screen --[C3 {farads}]-- {far}
+    V1.plate --[C4 47 nF]-- OUT --[R5 1M]-- gnd"""
+    hits = of(review(text), "signal.screen-bypassed-to-plate")
+    assert [f.at for f in hits] == ([("V1", "C3")] if found else [])
+
+
+@pytest.mark.parametrize(
+    ("wires", "found"),
+    [
+        ("IN --[C8 22 nF]-- V1A.grid\nV1A.grid --[C2 100 nF]-- gnd", True),
+        ("IN --[C8 22 nF]-- V1A.grid\nV1A.grid --[C2 91 nF]-- gnd", False),
+        ("IN --[C8 22 nF]-- V1A.grid\nV1A.grid --+[C2 25 uF 25 V]-- gnd", True),
+        # The quiet grid of a long-tailed pair: only a resistor is on it.
+        ("IN -- X\nV1A.grid --[C2 100 nF]-- gnd", False),
+        # A pot that sets a voltage, as a regulator's does, brings no signal.
+        (
+            "IN -- X\npot P1 10k\nB1 -- P1.top\nP1.bottom --[R9 10k]-- gnd\nP1.wiper -- V1A.grid\n"
+            "V1A.grid --[C2 100 nF]-- gnd",
+            False,
+        ),
+        (
+            "pot P1 10k\nIN -- P1.top\nP1.bottom -- gnd\nP1.wiper -- V1A.grid\n"
+            "V1A.grid --[C2 100 nF]-- gnd",
+            True,
+        ),
+    ],
+)
+def test_a_bypass_on_a_grid(wires: str, found: bool, review: Callable[[str], Review]) -> None:
+    text = TWO.format(input=f"{wires}\nV1A.grid --[R1 1M]-- gnd", between=ON, out="OUT")
+    hits = of(review(text), "signal.grid-bypassed")
+    assert [f.at for f in hits] == ([("V1A", "C2")] if found else [])

@@ -1,0 +1,199 @@
+"""What is written on windings, chokes, diodes, fuses, lamps and sources, against Ohm's law."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+
+def told(looked: Review, rule: str) -> list:
+    assert looked.readable
+    assert not [n for n in looked.not_judged if "failed" in n.reason]
+    return [f for f in looked.findings if f.rule == rule]
+
+
+def winding(line: str, wires: str) -> str:
+    return (
+        f"mains 120 V 60 Hz\ntransformer T1\n primary pri 120 V 0.01 ohm\n winding {line}\n{wires}"
+    )
+
+
+@pytest.mark.parametrize(("rated", "found"), [(95, True), (100, False), (110, False)])
+def test_a_chokes_direct_current(
+    rated: float, found: bool, review: Callable[[str], Review]
+) -> None:
+    # 250 V over 2400 + 100 ohm is 100 mA; 5 % of grace.
+    text = f"B1 --+[E1 250 V]-- gnd\nB1 --[L1 5 H 100 ohm {rated} mA]-- X --[R1 2k4]-- gnd\n"
+    hits = told(review(text), "supply.coil-overload")
+    assert [f.at for f in hits] == ([("L1",)] if found else [])
+    for f in hits:
+        assert (f.level, f.state) == ("notice", "warm")
+        assert f.evidence["used"].value == pytest.approx(0.1, rel=1e-3)
+        assert f.limit.value == pytest.approx(rated / 1e3)
+
+
+@pytest.mark.parametrize(("rated", "found"), [("0.9 A", True), ("1.1 A", False)])
+def test_a_low_windings_rms(rated: str, found: bool, review: Callable[[str], Review]) -> None:
+    # 12 V over 11.9 + 0.1 ohm; a rated current lifts the emf by its own drop, 0.8 %.
+    text = winding(f"w 12 V {rated} 0.1 ohm", "T1.w.1 --[R1 11R9]-- T1.w.2\nT1.w.2 -- gnd\n")
+    hits = told(review(text), "supply.coil-overload")
+    assert [f.at for f in hits] == ([("T1.w",)] if found else [])
+    for f in hits:
+        assert f.evidence["used"].value == pytest.approx(1.0, rel=0.02)
+
+
+def test_a_full_wave_windings_mean_is_the_load(review: Callable[[str], Review]) -> None:
+    wires = (
+        "T1.ht.ct -- gnd\nT1.ht.1 --[D1 1N4007]-> A\nT1.ht.2 --[D2 1N4007]-> A\n"
+        "A --+[C1 47 uF 500 V]-- gnd\nA --[R1 3k3 100 W]-- gnd\n"
+    )
+    looked = review(winding("ht 250 V ct 250 V 50 mA 200 ohm", wires))
+    (finding,) = told(looked, "supply.coil-overload")
+    load = looked.solutions["warm"].wave("A").dc / 3300  # Kirchhoff: all the DC comes that way
+    assert finding.evidence["used"].value == pytest.approx(load, rel=0.01)
+    assert finding.excess == pytest.approx(load / 0.05, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("diode", "used"),
+    [
+        ("D1 diode 0.1 A", 0.15),
+        ("D1 diode 0.2 A", None),
+        ("D1 1N4148", None),
+        ("LED1 led 2 V 20 mA", 0.148),
+        ("D1 diode 0.05 W", 0.123),
+    ],
+)
+def test_diodes(diode: str, used: float | None, review: Callable[[str], Review]) -> None:
+    # (15 - 0.7) V, or (15 - 2) V with an LED's, over 95 or so ohm; 0.8 V times 0.15 A is 0.12 W.
+    text = f"B1 --+[E1 15 V]-- gnd\nB1 --[{diode}]-> X --[R1 94R 5 W]-- gnd\n"
+    hits = told(review(text.replace("94R", "94 ohm")), "supply.diode-overload")
+    assert [f.at[0] for f in hits] == ([diode.split()[0]] if used else [])
+    for f in hits:
+        assert f.evidence["used"].value == pytest.approx(used, rel=0.12)
+
+
+@pytest.mark.parametrize(("rated", "found"), [("249 V", True), ("251 V", False), ("", False)])
+def test_a_fuses_volts(rated: str, found: bool, review: Callable[[str], Review]) -> None:
+    text = f"B1 --+[E1 250 V]-- gnd\nB1 --[F1 fuse 1 A {rated}]-- X --[R1 10k 10 W]-- gnd\n"
+    hits = told(review(text), "supply.fuse-over-voltage")
+    assert [f.at for f in hits] == ([("F1",)] if found else [])
+    assert all(f.evidence["used"].value == pytest.approx(250, rel=1e-3) for f in hits)
+
+
+def test_a_fuse_in_the_tap_breaks_the_winding(review: Callable[[str], Review]) -> None:
+    wires = (
+        "T1.ht.ct --[F1 fuse 1 A 125 V]-- gnd\nT1.ht.1 --[D1 1N4007]-> A\n"
+        "T1.ht.2 --[D2 1N4007]-> A\nA --+[C1 47 uF 500 V]-- gnd\nA --[R1 10k 100 W]-- gnd\n"
+    )
+    (hit,) = told(review(winding("ht 250 V ct 250 V", wires)), "supply.fuse-over-voltage")
+    assert hit.evidence["used"].value == pytest.approx(250, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("lamp", "limit"),
+    [
+        ("5 V 0.1 A", 5.75),  # 6.3 V is 1.26 times 5 V: beyond 1.15
+        ("5.5 V 0.1 A", None),  # 1.145 times
+        ("6.3 V 0.15 W", None),
+        ("0.1 A 50 ohm", 0.115),  # 6.3 V over 50 ohm is 126 mA
+        ("0.5 W 50 ohm", 0.65),  # and 0.79 W
+    ],
+)
+def test_lamps(lamp: str, limit: float | None, review: Callable[[str], Review]) -> None:
+    hits = told(review(f"B1 --+[E1 6.3 V]-- gnd\nB1 --[PL1 lamp {lamp}]-- gnd\n"),
+                "supply.lamp-over-rating")  # fmt: skip
+    assert [f.limit.value for f in hits] == pytest.approx([limit] if limit else [])
+
+
+@pytest.mark.parametrize(
+    ("wire", "found"),
+    [
+        ("[NE1 neon]", True),
+        ("[R2 9k1]--[NE1 neon]", True),
+        ("[R2 10k]--[NE1 neon]", False),
+        ("[R2 100k]--[NE1 neon]--[NE2 neon]", False),
+        ("[NE1 neon 120 V]", False),
+        ("[PL1 neon 65 V]", True),
+    ],
+)
+def test_neons(wire: str, found: bool, review: Callable[[str], Review]) -> None:
+    looked = review(f"B1 --+[E1 250 V]-- gnd\nB1 --[R1 1M]-- gnd\nB1 --{wire}-- gnd\n")
+    hits = told(looked, "supply.neon-unlimited")
+    assert [f.at[0] in wire for f in hits] == ([True] if found else [])
+
+
+@pytest.mark.parametrize(("rated", "found"), [("1 mA", True), ("2 mA", False)])
+def test_a_neons_current(rated: str, found: bool, review: Callable[[str], Review]) -> None:
+    # (250 - 60) V over 100 kohm is 1.9 mA.
+    text = f"B1 --+[E1 250 V]-- gnd\nB1 --[R2 100k 1 W]--[NE1 neon {rated}]-- gnd\n"
+    hits = told(review(text), "supply.lamp-over-rating")
+    assert [f.evidence["used"].value for f in hits] == pytest.approx([1.9e-3] if found else [])
+
+
+@pytest.mark.parametrize(("rated", "found"), [("99 mA", True), ("101 mA", False)])
+def test_sources(rated: str, found: bool, review: Callable[[str], Review]) -> None:
+    text = f"B1 --+[E1 250 V {rated}]-- gnd\nB1 --[R1 2k5 50 W]-- gnd\n"
+    hits = told(review(text), "supply.source-overload")
+    assert [f.evidence["used"].value for f in hits] == pytest.approx([0.1] if found else [])
+
+
+def mains(volts: int, wires: str) -> str:
+    return (
+        f"mains {volts} V 50 Hz\ntransformer T1\n primary a 115 V 5 ohm\n primary b 115 V 5 ohm\n"
+        f" winding w 6.3 V 1 A\nline --[F1 fuse 0.25 A]-- T1.a.1\n{wires}\n"
+        "earth -- chassis -- gnd\nT1.w.2 -- gnd\nT1.w.1 --[R1 10 ohm 10 W]-- gnd\n"
+    )
+
+
+SERIES = "T1.a.2 -- T1.b.1\nT1.b.2 -- neutral"
+BESIDE = "T1.b.1 -- T1.a.1\nT1.b.2 -- T1.a.2\nT1.a.2 -- neutral"
+
+
+@pytest.mark.parametrize(
+    ("volts", "wires", "got", "remedy"),
+    [
+        (230, SERIES, None, ""),
+        (115, BESIDE, None, ""),
+        (230, BESIDE, 230, "in series"),
+        (115, SERIES, 57.5, "side by side"),
+        (131, BESIDE, None, ""),  # 13.9 % more
+        (133, BESIDE, 133, "primary for 133 V"),  # 15.7 % more
+    ],
+)
+def test_primaries(
+    volts: int, wires: str, got: float | None, remedy: str, review: Callable[[str], Review]
+) -> None:
+    hits = told(review(mains(volts, wires)), "supply.primary-voltage")
+    found = [f.evidence["primary"].value for f in hits]
+    assert found == pytest.approx([got] if got else [], rel=1e-3)
+    for f in hits:
+        assert (f.at, f.level) == (("T1.a", "T1.b"), "notice")
+        assert remedy in f.remedy
+
+
+def test_what_only_follows_is_told_with_it(sample: Callable[..., Review]) -> None:
+    looked = sample("supply.primary-voltage", "wrong")
+    (cause,) = [f for f in looked.findings if f.level != "advice"]
+    assert cause.rule == "supply.primary-voltage"
+    explained = cause.evidence["explains"]
+    for rule in ("heater.wrong-voltage", "capacitor.over-voltage", "tube.screen-voltage"):
+        assert rule in explained
+
+
+def test_insulation_unstated_at_a_kilovolt(review: Callable[[str], Review]) -> None:
+    # 800 V rms is 1131 V peak on one end of a winding whose other end is at gnd.
+    def unsaid(volts: int) -> list[tuple[str, ...]]:
+        wires = "T1.ht.1 --[R1 100k 10 W]-- gnd\nT1.ht.2 -- gnd\n"
+        looked = review(winding(f"ht {volts} V", wires))
+        rule = "supply.insulation-overstressed"
+        return [n.at for n in looked.not_judged if n.rule == rule]
+
+    assert unsaid(800) == [("T1.ht",)]
+    assert unsaid(600) == []

@@ -1,0 +1,78 @@
+"""A switch ahead of the reservoir, and a regulator's divider."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+
+def of(looked: Review, rule: str) -> list:
+    assert looked.readable
+    assert not [n for n in looked.not_judged if "failed" in n.reason]
+    return [f for f in looked.findings if f.rule == rule]
+
+
+SUPPLY = """mains 120 V 60 Hz
+transformer T1
+ primary pri 120 V 5 ohm
+ winding ht 260 V ct 260 V 90 mA 220 ohm
+ winding fil 5 V 2 A 0.1 ohm
+tube V3 5Y3GT heater T1.fil
+T1.ht.1 -- V3.plate1
+T1.ht.2 -- V3.plate2
+T1.ht.ct -- gnd
+{wires}
+B1 --[R2 6k8 25 W]-- gnd
+B1 --+[C2 40 uF 500 V]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("wires", "found"),
+    [
+        ("V3:8 --[S2 switch 500 V 2 A]-- B1", True),
+        ("V3:8 --[S2 switch 500 V 2 A]-- A --[R3 10 ohm]-- B1", True),
+        ("V3:8 -- A --+[C1 10 uF 500 V]-- gnd\nA --[S2 switch 500 V 2 A]-- B1", False),
+        ("V3:8 -- A --[C1 0.9 uF 500 V]-- gnd\nA --[S2 switch 500 V 2 A]-- B1", True),
+        ("V3:8 -- B1", False),
+    ],
+)
+def test_a_switch_and_the_reservoir(
+    wires: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    hits = of(review(SUPPLY.format(wires=wires)), "supply.switch-ahead-of-reservoir")
+    assert [(f.at[:2], f.level) for f in hits] == ([(("S2", "V3"), "notice")] if found else [])
+    assert all(f.evidence["reservoir"].value == pytest.approx(40e-6, rel=0.03) for f in hits)
+
+
+@pytest.mark.parametrize(
+    ("more", "found"),
+    [
+        ("SENSE --[R5 220k]-- UNREG", True),
+        ("SENSE --[R5 220k]-- REG", False),
+        ("SENSE --[R5 220k]-- REG\nSENSE --[R7 10M]-- UNREG", False),
+    ],
+)
+def test_a_regulators_divider(more: str, found: bool, review: Callable[[str], Review]) -> None:
+    looked = review(f"""tube V1 6L6GC
+    tube V2 6SJ7
+    UNREG --+[E1 400 V]-- gnd
+    UNREG -- V1.plate
+    UNREG --[R9 220 ohm]-- V1.screen
+    V1.cathode -- REG --[R8 10k]-- gnd
+    UNREG --[R1 220k]-- V2.plate -- V1.grid
+    REG --[R3 47k]-- V2.cathode
+    gnd --[Z1 zener 82 V 3 W]-> V2.cathode
+    V2.suppressor -- V2.cathode
+    REG --[R4 100k]-- V2.screen --[R10 100k]-- gnd
+    SENSE -- V2.grid
+    SENSE --[R6 82k]-- gnd
+    {more}""")
+    hits = of(looked, "supply.regulator-senses-input")
+    assert [f.at for f in hits] == ([("V2", "V1")] if found else [])

@@ -1,0 +1,61 @@
+"""Where a plate rests on its load line: decade slips in cathodes and plates."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from coldcheck.anatomy.case import Case
+from coldcheck.rules.tube.idle_point import idles_at_an_end
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+RULE = "tube.idles-at-an-end"
+STAGE = """tube V1 {type}
+B1 --+[E1 250 V]-- gnd
+signal IN 0.1 V
+IN -- V1A.grid --[R1 1M]-- gnd
+V1A.cathode --[R2 {cathode}]-- gnd
+B1 --[R3 {load} 5 W]-- V1A.plate --[C1 100 nF]-- {out} --[R4 1M]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("kind", "cathode", "load", "remedy"),
+    [
+        ("12AX7", "1k5", "100k", None),
+        ("12AX7", "3k3", "220k", None),
+        ("12AU7", "820", "22k", None),
+        ("12AX7", "15k", "100k", "R2 (15 kohm) looks ten times too large: try 1.5 kohm"),
+        ("12AX7", "1k5", "10k", "R3 (10 kohm) looks ten times too small: try 100 kohm"),
+        ("12AX7", "150", "10M", "R3 (10 Mohm) looks ten times too large: try 1 Mohm"),
+    ],
+)
+def test_decades(
+    kind: str, cathode: str, load: str, remedy: str | None, review: Callable[[str], Review]
+) -> None:
+    looked = review(STAGE.format(type=kind, cathode=cathode, load=load, out="OUT"))
+    assert not [n for n in looked.not_judged if "failed" in n.reason]
+    # The engine folds it under a positive grid; the rule itself is asked here.
+    found = list(idles_at_an_end.judge(Case(looked.circuit, looked.solutions)))
+    assert [f.remedy for f in found] == ([remedy] if remedy else [])
+    for f in found:
+        assert (f.level, f.at[0]) == ("notice", "V1A")
+        # Kirchhoff: the share is the drop over what is between cathode and supply.
+        warm = looked.solutions["warm"]
+        plate, low = warm.wave("V1A.plate").dc, warm.wave("V1A.cathode").dc
+        assert f.evidence["share"].value == pytest.approx((250 - plate) / (250 - low))
+        assert not 0.1 <= f.evidence["share"].value <= 0.95
+
+
+def test_a_direct_coupled_grid_is_left_alone(review: Callable[[str], Review]) -> None:
+    """The second stage rests where the first one puts it."""
+    text = STAGE.format(type="12AX7", cathode="1k5", load="100k", out="LAST").replace(
+        "--[C1 100 nF]--", "-- V1B.grid\nV1B.cathode --[R7 1M]-- gnd\nB1 --[R8 10k]-- V1B.plate "
+        "--[C1 100 nF]--"
+    )  # fmt: skip
+    assert [f for f in review(text).findings if f.rule == RULE] == []
