@@ -6,11 +6,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.verdict import causes_drawings as drawn
 
 from coldcheck.drawing import parse_drawing
 from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
 from coldcheck.verdict.alike import told_once
-from tests.verdict import causes_drawings as drawn
 
 if TYPE_CHECKING:
     from collections.abc import Callable
