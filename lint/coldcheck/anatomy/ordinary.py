@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.grid_kinds import is_power_tube
+from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
@@ -101,7 +102,7 @@ def _capacitor(circuit: Circuit, branch: Branch) -> Place | None:
     if branch.plus is None:
         return Place.COUPLING if not ends & set(LANDMARKS) else None
     cathodes = [s for n in ends - {GROUND} for s, e in circuit.electrodes_at(n) if e == "cathode"]
-    biased = any(s.kind is not SectionKind.RECTIFIER for s in cathodes)
+    biased = any(s.kind != SectionKind.RECTIFIER for s in cathodes)
     return Place.CATHODE_BYPASS if biased else Place.RESERVOIR
 
 
@@ -129,11 +130,7 @@ def _at_electrode(
     power = is_power_tube(circuit.tubes[section.tube])
     far = branch.other(net)
     match electrode:
-        case "plate" if section.kind in (
-            SectionKind.TRIODE,
-            SectionKind.PENTODE,
-            SectionKind.CONVERTER,
-        ):
+        case "plate" if section.kind in AMPLIFYING:
             return Place.POWER_PLATE if power else Place.SMALL_PLATE
         case "screen":
             return Place.POWER_SCREEN if power else Place.SMALL_SCREEN
@@ -169,9 +166,9 @@ def _split(circuit: Circuit, section: Section) -> bool:
         return False
     if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
         return True
-    leaks = [b.other(grid) for b in circuit.at(grid) if b.kind is PartKind.RESISTOR]
+    leaks = [b.other(grid) for b in circuit.at(grid) if b.kind == PartKind.RESISTOR]
     cathode = section.cathode_nets[0]
-    below = {b.other(cathode) for b in circuit.at(cathode) if b.kind is PartKind.RESISTOR} - {
+    below = {b.other(cathode) for b in circuit.at(cathode) if b.kind == PartKind.RESISTOR} - {
         GROUND
     }
     return bool(below & set(leaks))
@@ -179,14 +176,14 @@ def _split(circuit: Circuit, section: Section) -> bool:
 
 def _is_negative(circuit: Circuit, net: str) -> bool:
     """Whether the capacitors on a supply point have their plus elsewhere."""
-    return any(b.kind is PartKind.CAPACITOR and b.plus not in (None, net) for b in circuit.at(net))
+    return any(b.kind == PartKind.CAPACITOR and b.plus not in (None, net) for b in circuit.at(net))
 
 
 def _behind_stopper(circuit: Circuit, branch: Branch, net: str) -> Section | None:
     """The section whose grid is one resistor away from an end of another."""
     if net in LANDMARKS or _is_rail(circuit, net):
         return None
-    fars = [b.other(net) for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b != branch]
+    fars = [b.other(net) for b in circuit.at(net) if b.kind == PartKind.RESISTOR and b != branch]
     at = [(s, e) for n in fars if n not in LANDMARKS for s, e in circuit.electrodes_at(n)]
     return next((s for s, e in at if e == "grid"), None)
 
@@ -202,11 +199,11 @@ def _is_rail(circuit: Circuit, net: str) -> bool:
     """Whether a large capacitor, a source or a gas tube holds a net: a supply point."""
     if net in LANDMARKS:
         return False
-    amplified = any(e in ("cathode", "grid") and s.kind is not SectionKind.RECTIFIER
+    amplified = any(e in ("cathode", "grid") and s.kind != SectionKind.RECTIFIER
                     for s, e in circuit.electrodes_at(net))  # fmt: skip
-    gas = any(s.kind is SectionKind.REGULATOR for s, _ in circuit.electrodes_at(net))
+    gas = any(s.kind == SectionKind.REGULATOR for s, _ in circuit.electrodes_at(net))
     held = gas or any(
-        (b.kind is PartKind.CAPACITOR and b.plus is not None) or b.kind is PartKind.SOURCE
+        (b.kind == PartKind.CAPACITOR and b.plus is not None) or b.kind == PartKind.SOURCE
         for b in circuit.at(net)
     )
     return held and not amplified

@@ -187,11 +187,11 @@ def _misplaced(
 ) -> Likely | None:
     """Whether a part's end is where none of its kind goes: a grid's leak on a supply, say."""
     kept, moved = (circuit.points.get(p.text, p.text) for p in (ends[1 - end], ends[end]))
-    if branch.kind is not PartKind.RESISTOR or moved == GROUND:
+    if branch.kind != PartKind.RESISTOR or moved == GROUND:
         return None
     place = place_of(circuit, branch)
     fed = any(
-        b.plus == moved or (b.kind is PartKind.SOURCE and b.a == moved) for b in circuit.at(moved)
+        b.plus == moved or (b.kind == PartKind.SOURCE and b.a == moved) for b in circuit.at(moved)
     )
     leak = place in (Place.SMALL_LEAK, Place.POWER_LEAK) and fed
     cathode = any(e == "cathode" for _, e in circuit.electrodes_at(kept))

@@ -39,19 +39,14 @@ FAR = 30.0
 """Two and three decades are slips only where the value is a decade out."""
 
 SYMBOLS = {
-    PartKind.RESISTOR: "ohm",
-    PartKind.CAPACITOR: "F",
-    PartKind.INDUCTOR: "H",
-    PartKind.ZENER: "V",
-    PartKind.SOURCE: "V",
-}
+    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "F", PartKind.INDUCTOR: "H",
+    PartKind.ZENER: "V", PartKind.SOURCE: "V",
+}  # fmt: skip
 UNITS = {
-    PartKind.RESISTOR: "ohm",
-    PartKind.CAPACITOR: "farad",
-    PartKind.INDUCTOR: "henry",
-    PartKind.ZENER: "volt",
-    PartKind.SOURCE: "volt",
-}
+    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "farad", PartKind.INDUCTOR: "henry",
+    PartKind.ZENER: "volt", PartKind.SOURCE: "volt",
+}  # fmt: skip
+TURNABLE = (PartKind.DIODE, PartKind.ZENER, PartKind.LED, PartKind.SOURCE)
 LOW_VOLTS = 30.0
 """Below this a winding is for heaters, whose halves are not mistaken for one another with harm."""
 
@@ -92,7 +87,7 @@ def decades(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
 
 def _matters(circuit: Circuit, branch: Branch, steps: int) -> bool:
     """Whether another ordinary value of a part can be behind what is found some steps away."""
-    if branch.kind is PartKind.RESISTOR:
+    if branch.kind == PartKind.RESISTOR:
         return place_of(circuit, branch) not in (Place.GRID_STOPPER, Place.POWER_PLATE)
     return steps == 0 or branch.kind in (PartKind.SOURCE, PartKind.ZENER)
 
@@ -128,10 +123,7 @@ def _revalued(
 def turned_round(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Diodes and sources drawn the wrong way round (a capacitor so is a finding of its own)."""
     for branch, steps in _drawn(circuit, near):
-        if (
-            branch.kind in (PartKind.DIODE, PartKind.ZENER, PartKind.LED, PartKind.SOURCE)
-            and branch.part is not None
-        ):
+        if branch.kind in TURNABLE and branch.part is not None:
             yield Suspect(
                 (branch.owner,), branch.part.span,
                 f"{branch.owner} is drawn this way round", "the other way round",
@@ -188,7 +180,7 @@ def _screen_leads(found: TubeReading) -> bool:
 
 def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Leads of a pot, a switch, an output transformer or a winding for one another."""
-    pots = {b.owner for b in circuit.branches.values() if b.kind is PartKind.POT}
+    pots = {b.owner for b in circuit.branches.values() if b.kind == PartKind.POT}
     for name, pairs in _lead_pairs(circuit, pots):
         steps = near.owners.get(name, 9)
         if steps == 0 or (steps == 1 and name in pots):

@@ -59,7 +59,7 @@ def _fixed(circuit: Circuit) -> set[str]:
     return {
         *LANDMARKS,
         *held,
-        *(b.a for b in circuit.branches.values() if b.kind is PartKind.SOURCE),
+        *(b.a for b in circuit.branches.values() if b.kind == PartKind.SOURCE),
     }
 
 

@@ -45,7 +45,6 @@ EXTRA_STATES = 1
 WEIGHT: Mapping[str, float] = MappingProxyType(
     {"advice": 0.0, "notice": 2.0, "caution": 3.0, "warning": 5.0, "danger": 8.0}
 )
-GRAVE = WEIGHT["warning"]
 TRUST: Mapping[Likely, float] = MappingProxyType(
     {
         Likely.SELDOM: 0.4, Likely.AT_TIMES: 0.55, Likely.COMMON: 0.75, Likely.USUAL: 0.9,
@@ -62,7 +61,10 @@ SLOW_FAMILY = "signal"
 
 PLAIN_FAMILIES = ("drawing", "grid", "tube")
 
-MAJORITY = 0.6
+MAJORITY, CLEAR_MAJORITY = 0.6, 0.75
+NEARLY_ALL, SEVERAL = 0.9, 3
+"""What a slip that happens seldom has to explain: a change may silence things by chance."""
+
 ALONE = 0.9
 """Trust from which a slip is named though it explains a single finding."""
 
@@ -141,8 +143,8 @@ def _stands_in(finding: Finding, states: Collection[str]) -> bool:
 
 
 def _worth_a_look(case: Case, near: Vicinity, counted: Sequence[Finding]) -> list[Suspect]:
-    """The likeliest suspects; behind a single notice only those that are very likely."""
-    few = _many(counted) < 2 and WEIGHT[counted[0].level] < GRAVE
+    """The likeliest suspects; behind a single finding only those that are very likely."""
+    few = _many(counted) < 2
     found = suspects(case, near)
     if any(f.rule in OVER_VOLTS for f in counted):
         found.sort(key=lambda s: s.likely < Likely.COMMON and s.at[0] not in _windings(case))
@@ -234,13 +236,24 @@ def _answer(
     """What goes away; ``None`` if that is no clear majority, or something new comes up."""
     if any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge):
         return None
-    gone = tuple(f for f in told if not _in(f, after))
+    away = [f for f in told if not _in(f, after)]
+    places = {p for f in _counted(away) for p in f.at}
+    gone = tuple(f for f in away if WEIGHT[f.level] or places & set(f.at))
     weight = sum(WEIGHT[f.level] for f in gone)
     share = weight / max(sum(WEIGHT[f.level] for f in _counted(told)), 1e-9)
-    few = _many(_counted(gone)) < 2 and weight < GRAVE
-    if share < MAJORITY or (few and TRUST[suspect.likely] < ALONE):
-        return None
-    return Answer(suspect, gone, share * TRUST[suspect.likely])
+    return (
+        Answer(suspect, gone, share * TRUST[suspect.likely])
+        if _enough(suspect, share, _many(_counted(gone)))
+        else None
+    )
+
+
+def _enough(suspect: Suspect, share: float, many: int) -> bool:
+    """Whether so much is explained that a slip may be named: more, the rarer the slip."""
+    if suspect.likely is Likely.SELDOM:
+        return share >= NEARLY_ALL and many >= SEVERAL
+    enough = MAJORITY if suspect.likely > Likely.AT_TIMES else CLEAR_MAJORITY
+    return share >= enough and (many > 1 or TRUST[suspect.likely] >= ALONE)
 
 
 def _in(finding: Finding, others: Iterable[Finding]) -> bool:
@@ -262,37 +275,48 @@ def _confirmed(inquest: Inquest, answer: Answer) -> Answer | None:
 
 
 def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
+    """The findings with what is explained folded under one, which names the change."""
     carrier = _carrier(answer)
     rest = [f for f in answer.gone if f is not carrier]
+    if not rest and _about(carrier, answer.suspect):
+        return list(told)  # it says so already
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
-    level = max((f.level for f in answer.gone), key=LEVELS.index)
-    named = replace(_named(carrier, answer, len(rest)), level=level)
-    evidence = {**named.evidence, CHANGE: f"{answer.suspect.found}; {answer.suspect.meant}"}
-    if names:
-        evidence[EXPLAINS] = "; ".join(names)
-    first = replace(named, evidence=evidence)
+    change = {CHANGE: f"{answer.suspect.found}; {answer.suspect.meant}"}
+    listed = {EXPLAINS: "; ".join(names)} if names else {}
+    first = replace(
+        _named(carrier, answer, len(rest)),
+        level=max((f.level for f in answer.gone), key=LEVELS.index),
+        evidence={**carrier.evidence, **change, **listed},
+    )
     gone = {id(f) for f in answer.gone}
     return [first, *(f for f in told if id(f) not in gone)]
 
 
 def _carrier(answer: Answer) -> Finding:
     """The finding that tells it: one at the thing to change, else the gravest and furthest."""
-    here = [f for f in answer.gone if f.at and f.at[0] == answer.suspect.at[0]]
-    return max(here or answer.gone, key=lambda f: (LEVELS.index(f.level), f.excess))
+    here = [f for f in _counted(answer.gone) if _about(f, answer.suspect)]
+    return max(here or _counted(answer.gone), key=lambda f: (LEVELS.index(f.level), f.excess))
+
+
+def _about(finding: Finding, suspect: Suspect) -> bool:
+    """Whether a finding is, in the first place, about the thing to change or what has that lead."""
+    first, owner = suspect.at[0], suspect.at[0].rpartition(".")[0]
+    return finding.at[:1] in ((first,), (owner,))
 
 
 def _named(carrier: Finding, answer: Answer, others: int) -> Finding:
-    """The finding with the thing to change in front, unless it is about that already."""
+    """The finding with the thing to change in front; one about that already says it its own way."""
     suspect, other = answer.suspect, answer.other
-    if carrier.at and carrier.at[0] == suspect.at[0] and suspect.at[0] in carrier.remedy:
-        return carrier
+    remedy = suspect.remedy if other is None else f"{suspect.remedy}. Or: {other.remedy}"
+    remedy = f"{remedy}. If that is not it: {carrier.remedy}"
+    if _about(carrier, suspect):
+        return replace(carrier, remedy=remedy)
     more = f", and {others} more" if others else ""
     either = "" if other is None else f" (as it does {other.meant} for {other.at[0]})"
     at = (*suspect.at, *(() if other is None else other.at), *carrier.at)
-    remedy = suspect.remedy if other is None else f"{suspect.remedy}. Or: {other.remedy}"
     return replace(
         carrier, at=tuple(dict.fromkeys(at)), span=suspect.span, certainty="likely",
         message=f"{suspect.found}; {suspect.meant} this goes away{more}{either}: {carrier.message}",
-        remedy=f"{remedy}. If that is not it: {carrier.remedy}",
+        remedy=remedy,
     )  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import jacks, live_common
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
@@ -52,7 +53,7 @@ if TYPE_CHECKING:
         "Only jacks count as terminals; what a cable hung on one would be connected to is not "
         "known. A contact of the jack itself counts as a path."
     ),
-    thresholds=(TOUCH_DC, margin.HELD_F),
+    thresholds=(galvanic.SERIES_OHM, TOUCH_DC, margin.HELD_F),
 )
 def undrained_output(case: Case) -> Iterator[Outcome]:
     """Look behind every capacitor that stands on a high voltage."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_leads, service
 from coldcheck.anatomy.roads import wired_to
 from coldcheck.drawing.kinds import PartKind
@@ -13,7 +14,7 @@ from coldcheck.drawing.wording import amperes, volts, watts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -51,7 +52,10 @@ LEAST_SHARE = Threshold("rated voltage of a part on the mains, at least", 85.0, 
         "Resistors are judged by resistor.over-power and capacitors by mains.capacitor-class; a "
         "lamp or choke without its figures is not judged. Series heater strings are not looked at."
     ),
-    thresholds=(LEAST_SHARE,),
+    thresholds=(
+        galvanic.SERIES_OHM,
+        LEAST_SHARE,
+    ),
 )
 def unfit_part(case: Case) -> Iterator[Outcome]:
     """Look at every part with one end in each lead."""
@@ -191,11 +195,12 @@ def _overloaded(
         "voltage winding it turns the primary's leads, which nobody insulates against, into a "
         "second mains, and every other winding is off by the same factor."
     ),
-    source="turns ratio: V1 / V2 = n1 / n2 (derived)",
+    source=Citation("arithmetic", "turns ratio: V1 / V2 = n1 / n2"),
     limits=(
         "A winding in series with the primary (to buck or boost the mains) is not across the "
         "leads and is left alone. Losses and saturation, which come first, are not reckoned."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def on_secondary(case: Case) -> Iterator[Outcome]:
     """Look for windings with one end in each lead."""

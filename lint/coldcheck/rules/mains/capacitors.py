@@ -167,12 +167,15 @@ def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outco
         "burns; class X parts are tested with surges of kilovolts and do not flame. An "
         "electrolytic on AC bursts."
     ),
-    source="IEC 60384-14 class X (memory); ratings for DC say nothing about the mains (common "
-    "practice)",
+    source=(
+        Citation("iec-60384-14", "class X"),
+        Citation("practice", "ratings for DC say nothing about the mains"),
+    ),
     limits=(
         "Class is what is written. Two in series, and one behind a resistor of more than 1 kohm, "
         "are not looked at."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def capacitor_class(case: Case) -> Iterator[Outcome]:
     """Look at the class of every capacitor between the leads."""

@@ -17,6 +17,7 @@ from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.supply import inrush
 from coldcheck.rules.supply.inrush import least_amps
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -135,6 +136,7 @@ def _volt_amperes(winding: Winding) -> float | None:
         "What the cord or plug allows is not known."
     ),
     thresholds=(
+        inrush.SLOW_MAY,
         CARRIED_FACTOR,
         FAR_FACTOR,
         HALVES_V,

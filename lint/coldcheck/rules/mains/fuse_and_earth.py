@@ -18,6 +18,7 @@ from coldcheck.rules.mains.fuse import (
     fuses_in,
     rated_amps,
 )
+from coldcheck.rules.supply import inrush
 from coldcheck.solve.solution import Wave
 from coldcheck.sources.register import Citation
 
@@ -109,7 +110,7 @@ def no_earth(case: Case) -> Iterator[Outcome]:
         "Only the primary side is meant here; the fuse's value is judged by mains.fuse-too- "
         "large. A fuse in the plug or in the wall is not in the drawing."
     ),
-    thresholds=(fuse.HALVES_V, galvanic.SERIES_OHM),
+    thresholds=(inrush.SLOW_MAY, fuse.HALVES_V, galvanic.SERIES_OHM),
 )
 def no_fuse(case: Case) -> Iterator[Outcome]:
     """Follow the line through everything but fuses."""

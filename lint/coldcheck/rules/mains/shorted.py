@@ -8,6 +8,7 @@ from coldcheck.anatomy.roads import road, roads, switch_positions
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,8 +37,8 @@ Way = tuple[str, ...]
         "metal at the switch or in the plug. A glass fuse may burst under it."
     ),
     source=(
-        "Kirchhoff's voltage law; breaking capacity of glass fuses, 35 A or ten times the rating: "
-        "IEC 60127 (memory)"
+        Citation("arithmetic", "Kirchhoff's voltage law"),
+        Citation("iec-60127", "breaking capacity of glass fuses, 35 A or ten times the rating"),
     ),
     limits=(
         "One switch is thrown at a time. A short through a part with a resistance is judged by "

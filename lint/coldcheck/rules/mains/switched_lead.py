@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import (
     loads_at,
     mains_drawn,
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
         "in one lead a matter of chance, and wants one in both. A set without any switch is left "
         "alone."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def switch_in_neutral(case: Case) -> Iterator[Outcome]:
     """Open every switch and see which lead still reaches the set."""

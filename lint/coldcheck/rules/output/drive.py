@@ -220,7 +220,7 @@ def _plate_on(circuit: Circuit, graph: nx.Graph[str], net: str) -> str:
     """The section whose plate is on a net, straight or behind a stopper; empty without one."""
     if net not in graph:
         return ""
-    near = nx.single_source_dijkstra_path_length(graph, net, cutoff=PLATE_STOPPER)
+    near = nx.single_source_dijkstra_path_length(graph, net, cutoff=PLATE_STOPPER.value)
     plates = (s.name for n in near for s, e in circuit.electrodes_at(n) if e == "plate")
     return next(plates, "") if net not in stiff_nets(circuit) else ""
 
@@ -268,7 +268,7 @@ def plate_and_screen(case: Case) -> Iterator[Outcome]:
         plate, screen = section.net("plate"), section.net("screen")
         if plate is None or screen is None or plate == screen or screen not in graph:
             continue
-        near = nx.single_source_dijkstra_path_length(graph, screen, cutoff=PLATE_STOPPER)
+        near = nx.single_source_dijkstra_path_length(graph, screen, cutoff=PLATE_STOPPER.value)
         on = next((ends[n] for n in near if n in ends), None)
         if on is None or plate in near or not _on_supply(circuit, graph, plate, set(ends)):
             continue
@@ -287,7 +287,7 @@ def plate_and_screen(case: Case) -> Iterator[Outcome]:
 def _on_supply(circuit: Circuit, graph: nx.Graph[str], plate: str, ends: set[str]) -> bool:
     if plate not in graph:
         return False
-    near = nx.single_source_dijkstra_path_length(graph, plate, cutoff=SCREEN_STOPPER)
+    near = nx.single_source_dijkstra_path_length(graph, plate, cutoff=SCREEN_STOPPER.value)
     return bool(set(near) & stiff_nets(circuit)) and not set(near) & ends
 
 

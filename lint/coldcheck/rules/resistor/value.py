@@ -10,6 +10,7 @@ from coldcheck.anatomy.bias_network import outside
 from coldcheck.anatomy.case import warm_volts
 from coldcheck.anatomy.grid_kinds import around, is_power_tube
 from coldcheck.anatomy.neighbourhood import net_text, ohms_between
+from coldcheck.anatomy.ordinary import place_of
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -19,6 +20,7 @@ from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.resistor.at_an_end import LEAST_SHARE, MOST_SHARE, at_an_end
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.rules.resistor.at_an_end import AtAnEnd
 
 SHARE = Threshold("grid leak as a share of the plate load ahead of it", 0.1, "", PRACTICE)
 """A grid leak below a tenth of the plate load ahead of it leaves no gain (common practice)."""
@@ -87,7 +90,10 @@ class _Coupling:
         "or so where the next grid hangs on the plate itself; or an output behind a coupling "
         f"capacitor has a resistor below {LEAST_OUTPUT_OHM.value:g} ohm to gnd; "
         "or the cathode resistor of a small tube whose grid is not biased is below "
-        f"{LEAST_CATHODE_OHM.value:g} ohm or above {MOST_CATHODE_OHM.value / 1e3:g} kohm."
+        f"{LEAST_CATHODE_OHM.value:g} ohm or above {MOST_CATHODE_OHM.value / 1e3:g} kohm; or a "
+        f"resistance-coupled stage leaves its tube less than {100 * LEAST_SHARE.value:g} % or more "
+        f"than {100 * MOST_SHARE.value:g} % of what feeds it, and one of its resistors is out of "
+        "the usual where a decade more or less is not."
     ),
     why=(
         "470 for 470k is the commonest slip in copying a drawing. Nothing burns, all voltages "
@@ -98,8 +104,8 @@ class _Coupling:
         "plate loads of 47 to 470 kohm, grid leaks of 220 kohm to 1 Mohm, "
         "cathode resistors of 220 ohm to 10 kohm",
     ),
-    limits="Only values a factor of ten and more away from the usual are seen. Radio-frequency "
-    "couplings below 1 nF and stages with a coil in the grid circuit are left alone.",
+    limits="Stages at work in the middle of their range are left alone, whatever their values. "
+    "Radio-frequency couplings below 1 nF and stages with a coil in the grid circuit are, too.",
     thresholds=(
         BYPASS_F,
         COUPLING_F,
@@ -108,7 +114,9 @@ class _Coupling:
         LEAST_LEAK_OHM,
         LEAST_LOAD_OHM,
         LEAST_OUTPUT_OHM,
+        LEAST_SHARE,
         MOST_CATHODE_OHM,
+        MOST_SHARE,
         QUIET_V,
         SHARE,
         grid_kinds.POWER_WATTS,
@@ -132,7 +140,33 @@ def unlikely_value(case: Case) -> Iterator[Outcome]:
     yield from _leaks_behind_capacitors(case, seen)
     yield from _direct(case, done)
     yield from _outputs(case)
-    yield from _cathodes(case)
+    named = list(_cathodes(case))
+    yield from named
+    yield from (_decade(case, x) for x in at_an_end(case) if not _named(named, x))
+
+
+def _named(findings: list[Finding], found: AtAnEnd) -> bool:
+    return any(found.part.name in f.at for f in findings)
+
+
+def _decade(case: Case, found: AtAnEnd) -> Finding:
+    name, place = found.part.name, place_of(case.circuit, found.part)
+    where = "resistor" if place is None else place.value
+    end = (
+        "its plate stands near the supply"
+        if found.share > MOST_SHARE.value
+        else "its plate is down"
+    )
+    return unlikely_value.finding(
+        case,
+        (name, found.section.name),
+        f"{name}: {ohms(found.value)} is out of the usual for the {where} of {found.section.name}, "
+        f"and {end}: {100 * found.share:.0f} % of what feeds it",
+        f"Look at the original again: {ohms(found.meant)} would suit",
+        state="warm",
+        evidence={"value": figure(found.value, "ohm"), "meant": figure(found.meant, "ohm")},
+        certainty="likely",
+    )
 
 
 def _direct(case: Case, done: set[str]) -> Iterator[Finding]:

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_leads, transformerless
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
@@ -45,6 +46,10 @@ if TYPE_CHECKING:
         "One fuse at a time, switches as drawn. A capacitor that is not drained with all fuses "
         "whole is told as supply.no-bleeder; a bleeder behind a switch is told there too. What "
         "the fault that blew the fuse drains is not counted on."
+    ),
+    thresholds=(
+        LIMIT_S,
+        galvanic.SERIES_OHM,
     ),
 )
 def bleeder_behind_fuse(case: Case) -> Iterator[Outcome]:

@@ -13,6 +13,7 @@ from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -41,7 +42,7 @@ EVEN_V = 1e-3
         "melts at. A battery vents, a bench supply limits and shows something else than was "
         "meant, and no voltage of the drawing can be worked out."
     ),
-    source="Kirchhoff's voltage law",
+    source=Citation("arithmetic", "Kirchhoff's voltage law"),
     limits=(
         "A source with a resistance written is ideal here all the same, as for the solver. A "
         "source with both ends on one point is told as drawing.shorted-part. One switch is "

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_leads
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity, si
@@ -15,7 +16,7 @@ from coldcheck.judge.finding import Unjudged
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.rules.mains.fuse import FITTING_FACTOR, fitting_fuse, rated_amps
+from coldcheck.rules.mains.fuse import FITTING_FACTOR, HALVES_V, fitting_fuse, rated_amps
 from coldcheck.rules.supply.inrush import (
     FAST_MAY,
     FAST_WILL,
@@ -26,7 +27,7 @@ from coldcheck.rules.supply.inrush import (
 )
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -70,8 +71,9 @@ def fuses(circuit: Circuit) -> list[Branch]:
         "cycle, and an empty reservoir is a short for the first few."
     ),
     source=(
-        "IEC 60127-2 sheets II and III, gates at 4 and 10 times the rating (memory); I2t of a "
-        "capacitor charged through R: C V^2 / 2R (derived); magnetising stroke: common practice"
+        Citation("iec-60127", "part 2, sheets II and III, gates at 4 and 10 times the rating"),
+        Citation("arithmetic", "I2t of a capacitor charged through R: C V^2 / 2R"),
+        Citation("practice", "the magnetising stroke"),
     ),
     limits=(
         "A fuse without the word fast is taken as slow for the stroke. Resistances are those of "
@@ -79,7 +81,16 @@ def fuses(circuit: Circuit) -> list[Branch]:
         "a supply behind a choke, charge slowly and make no stroke. Fuses of American "
         "ratings want a quarter more."
     ),
-    thresholds=(FULL, SLOW_MAY, SLOW_WILL, FAST_MAY, FAST_WILL, MAGNETISING),
+    thresholds=(
+        galvanic.SERIES_OHM,
+        HALVES_V,
+        FULL,
+        SLOW_MAY,
+        SLOW_WILL,
+        FAST_MAY,
+        FAST_WILL,
+        MAGNETISING,
+    ),
 )
 def fuse_too_small(case: Case) -> Iterator[Outcome]:
     """What each fuse carries, then what it gets at switch-on."""
@@ -177,12 +188,16 @@ def _in_mains(case: Case, fuse: Branch) -> bool:
         "A fuse that is made for 32 V melts all right, and then an arc stands in it: it goes on "
         "conducting, or the glass bursts. What it was to protect burns meanwhile."
     ),
-    source="the voltage written on the fuse; breaking capacity: IEC 60127 (memory)",
+    source=(
+        Citation("drawing", "the voltage written on the fuse"),
+        Citation("iec-60127", "breaking capacity"),
+    ),
     limits=(
         "A fuse without a voltage written is not judged. A rating for AC is worth less for DC, "
         "which has no zero for the arc to go out at: not reckoned. The current it can break is "
         "not on the drawing."
     ),
+    thresholds=(galvanic.SERIES_OHM,),
 )
 def fuse_voltage(case: Case) -> Iterator[Outcome]:
     """Open every fuse with a voltage written and see what stands across it."""

@@ -32,11 +32,15 @@ _MELTING = Citation("iec-60127-2", "time-current gates")
 SLOW_MAY = Threshold(
     "I2t over the rating squared at which a slow fuse may melt", 2.0, "s", _MELTING
 )
-SLOW_WILL = Threshold("the same at which it surely melts", 30.0, "s", _MELTING)
+SLOW_WILL = Threshold(
+    "I2t over the rating squared at which a slow fuse surely melts", 30.0, "s", _MELTING
+)
 FAST_MAY = Threshold(
     "I2t over the rating squared at which a fast fuse may melt", 0.16, "s", _MELTING
 )
-FAST_WILL = Threshold("the same at which it surely melts", 5.0, "s", _MELTING)
+FAST_WILL = Threshold(
+    "I2t over the rating squared at which a fast fuse surely melts", 5.0, "s", _MELTING
+)
 """Slow: 10 times the rating for 20 to 300 ms; fast: 4 times for 10 to 300 ms (memory)."""
 
 HIGH_V = 30.0

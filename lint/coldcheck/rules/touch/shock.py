@@ -20,6 +20,7 @@ from coldcheck.anatomy.touchable import (
 )
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.judge.limits import TOUCH_DC, TOUCH_PEAK
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import PULLED, Wave
@@ -36,8 +37,6 @@ if TYPE_CHECKING:
 _TABLE = Citation("iec-62368-1", "table 4")
 _CLAUSE = Citation("iec-60335-1", "cl. 8.1.4")
 
-TOUCH_DC = Threshold("DC that may be touched", 60.0, "V", _TABLE)
-TOUCH_PEAK = Threshold("peak of the AC that may be touched", 42.4, "V", _CLAUSE)
 MAY_DC = Threshold("direct current that may flow", 2e-3, "A", _CLAUSE)
 MAY_PEAK = Threshold("peak of the alternating current that may flow", 0.7e-3, "A", _CLAUSE)
 HURTS_DC_V = Threshold("DC that can kill, above", 120.0, "V", _TABLE)

@@ -10,6 +10,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import Unjudged
+from coldcheck.judge.limits import TOUCH_DC, TOUCH_PEAK
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.rules.touch.shock import (
@@ -24,8 +25,6 @@ from coldcheck.rules.touch.shock import (
     SMALL_C,
     SMALL_Q,
     SMALL_Q_V,
-    TOUCH_DC,
-    TOUCH_PEAK,
     Shock,
     between,
     floating_pairs,
@@ -33,6 +32,7 @@ from coldcheck.rules.touch.shock import (
     stores,
     worst_shock,
 )
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -70,9 +70,12 @@ MOST_PLACES = 20
         "cold or out of its socket; with a hand on the chassis it goes through the chest."
     ),
     source=(
-        "60 V DC, 120 V, 70.7 V peak, 25 mA, 7.07 mA peak: IEC 62368-1 table 4 (memory); 42.4 V "
-        "peak, 2 mA DC, 0.7 mA peak, 0.1 uF, 45 microcoulomb: IEC 60335-1 cl. 8.1.4 (found); "
-        "2 kohm: the same clause (memory)"
+        Citation("iec-62368-1", "table 4: 60 V DC, 120 V, 70.7 V peak, 25 mA, 7.07 mA peak"),
+        Citation(
+            "iec-60335-1",
+            "cl. 8.1.4: 42.4 V peak, 2 mA DC, 0.7 mA peak, 0.1 uF, "
+            "45 microcoulomb; 2 kohm from memory",
+        ),
     ),
     limits=(
         "Voltages are those of the supply and the mains, not of the signal. A person is 2 kohm "

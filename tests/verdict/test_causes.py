@@ -1,0 +1,166 @@
+"""The first finding is the thing to change: one slip at a time in drawings that are sound."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+from tests.verdict import causes_drawings as drawn
+
+from coldcheck.drawing import parse_drawing
+from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
+from coldcheck.verdict.alike import told_once
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+SOUND = {
+    "single-ended": drawn.SINGLE_ENDED,
+    "push-pull": drawn.PUSH_PULL,
+    "regulated": drawn.REGULATED,
+    "pentode": drawn.PENTODE,
+}
+
+WRONG = [
+    ("single-ended", "[R4 1k5", "[R4 15k", "R4", "1.5 kohm"),
+    ("single-ended", "[R3 100k", "[R3 10k", "R3", "100 kohm"),
+    ("single-ended", "[R7 270 ohm", "[R7 27 ohm", "R7", "270 ohm"),
+    ("single-ended", "[R7 270 ohm", "[R7 2k7", "R7", "270 ohm"),
+    ("single-ended", "[R2 470 ohm", "[R2 470k", "R2", "470 ohm"),
+    ("single-ended", "[R6 470k", "[R6 4M7", "R6", "470 kohm"),
+    ("single-ended", "pri   230 V", "pri   115 V", "T1.pri", "230 V"),
+    ("single-ended", "265 V ct 265 V", "530 V ct 530 V", "T1.ht", "530 V"),
+    ("single-ended", "T1.ht.2 -- V3.plate2", "T1.ht.2 -- V3.plate1", "V3.plate1", "V3.plate2"),
+    ("single-ended", "[R7 270 ohm 5 W]-- gnd", "[R7 270 ohm 5 W]-- GN", "GN", "gnd"),
+    ("single-ended", "[R7 270 ohm 5 W]-- gnd", "[R7 270 ohm 5 W]-- V2.grid", "R7", "gnd"),
+    ("single-ended", "[R6 470k 0.5 W]-- gnd", "[R6 470k 0.5 W]-- B1", "R6", "gnd"),
+    ("single-ended", "PA -- V1A.plate", "PA -- V1A.plate\nPA -- DRV", "PA", "DRV"),
+    ("push-pull", "<-[D1 1N4007]--", "--[D1 1N4007]->", "D1", "Turn D1 round"),
+    ("push-pull", "[R7 68k", "[R7 6k8", "R7", "68 kohm"),
+    ("push-pull", "[R6 68k", "[R6 6k8", "R6", "68 kohm"),
+    ("push-pull", "[R4 220k", "[R4 22k", "R4", "220 kohm"),
+    ("push-pull", "[R22 6k8", "[R22 680 ohm", "R22", "6.8 kohm"),
+    ("push-pull", "[R21 10k", "[R21 100k", "R21", "10 kohm"),
+    ("push-pull", "R8 220k 0.5 W]-- BIAS", "R8 220k 0.5 W]-- B1", "R8", "BIAS"),
+    ("push-pull", "B1 -- T2.ct", "B1 -- T2.p1", "T2.ct", "T2.p1"),
+    ("push-pull", "pri   230 V", "pri   115 V", "T1.pri", "230 V"),
+    ("regulated", "REG -- V1.plate\nV1.cathode --", "REG -- V1.cathode\nV1.plate --", "V1",
+     "V1.plate and V1.cathode"),
+    ("regulated", "[R1 8k2", "[R1 820 ohm", "R1", "8.2 kohm"),
+    ("regulated", "[R3 47k", "[R3 4k7", "R3", "47 kohm"),
+    ("regulated", "V2B.plate\nV2B.cathode --[R6", "V2B.cathode\nV2B.plate --[R6", "V2B",
+     "V2B.plate and V2B.cathode"),
+    ("pentode", "[R3 1M", "[R3 10k", "R3", "kohm"),
+    ("pentode", "[R4 2k2", "[R4 22k", "R4", "2.2 kohm"),
+    ("pentode", "[R7 2k2", "[R7 22k", "R7", "2.2 kohm"),
+    ("pentode", "V2A.grid\nB1 --[R6 47k 1 W]-- V2A.plate",
+     "V2A.plate\nB1 --[R6 47k 1 W]-- V2A.grid", "V2A", "V2A.plate and V2A.grid"),
+    ("pentode", "--+[E1 300 V 1 ohm]--", "--[E1 300 V 1 ohm]+--", "E1", "Turn E1 round"),
+]  # fmt: skip
+"""Sound drawing, what is written there, the slip, the place to change, what its remedy says."""
+
+
+@pytest.mark.parametrize("name", SOUND)
+def test_the_drawings_are_sound(name: str, review: Callable[[str], Review]) -> None:
+    assert review(SOUND[name]).at_or_above("notice") == ()
+
+
+@pytest.mark.parametrize(("name", "right", "wrong", "place", "meant"), WRONG)
+def test_the_first_finding_names_the_thing_to_change(
+    name: str, right: str, wrong: str, place: str, meant: str, review: Callable[[str], Review]
+) -> None:
+    assert SOUND[name].count(right) == 1
+    first = review(SOUND[name].replace(right, wrong)).findings[0]
+    assert place in first.at
+    assert meant in first.remedy
+    assert first.certainty in ("likely", "certain")
+
+
+def wrong(name: str, right: str, slip: str) -> str:
+    return SOUND[name].replace(right, slip)
+
+
+def test_what_is_explained_is_listed_and_never_graver(review: Callable[[str], Review]) -> None:
+    """230 V on a primary for 115 V: everything doubles, and one line says why."""
+    first, *others = review(wrong("single-ended", "pri   230 V", "pri   115 V")).findings
+    assert first.at[0] == "T1.pri"
+    assert first.message.startswith("T1.pri is for 115 V; with 230 V this goes away, and ")
+    assert first.evidence[CHANGE] == "T1.pri is for 115 V; with 230 V"
+    for rule in ("heater.wrong-voltage", "capacitor.over-voltage"):
+        assert rule in f"{first.rule} {first.evidence[EXPLAINS]}"
+    assert LEVELS.index(first.level) >= LEVELS.index("caution")
+    assert all(LEVELS.index(f.level) <= LEVELS.index(first.level) for f in others)
+    assert "If that is not it: " in first.remedy
+
+
+def test_either_of_two_that_explain_alike_is_named(review: Callable[[str], Review]) -> None:
+    """A tenth of the bias: the lower resistor a decade down, or the upper one a decade up."""
+    first = review(wrong("push-pull", "[R22 6k8", "[R22 680 ohm")).findings[0]
+    assert {"R21", "R22"} <= set(first.at)
+    assert " Or: " in first.remedy
+
+
+def test_a_larger_rating_is_no_cause(review: Callable[[str], Review]) -> None:
+    """C1 is rated 350 V on 400 V: it is to be changed itself, and no slip elsewhere is made up."""
+    looked = review(wrong("single-ended", "[C1 20 uF 500 V]", "[C1 20 uF 350 V]"))
+    first = looked.findings[0]
+    assert (first.rule, first.at) == ("capacitor.over-voltage", ("C1",))
+    assert not any(f.is_cause for f in looked.findings)
+
+
+def test_with_a_waived_finding_nothing_is_put_under_it(review: Callable[[str], Review]) -> None:
+    text = wrong("single-ended", "[R2 470 ohm", "[R2 470k")
+    looked = review(text + 'accept tube.plate-voltage at V2 because "a test of waivers"\n')
+    assert [f.at for f in looked.findings if f.rule == "tube.plate-voltage"] == [("V2",)]
+
+
+def test_halves_that_say_the_same_are_told_once(review: Callable[[str], Review]) -> None:
+    """Both output tubes too hot by the same figures: one finding, both places."""
+    looked = review(wrong("push-pull", "B1 --[R1 4k7", "B1 --[R1 47 ohm"))
+    assert looked.circuit is not None
+    span = looked.circuit.span("V2")
+    one, other, third = (
+        Finding("tube.plate-dissipation", "notice", "warm", (n,), span, f"{n}: {w} W", "Cool it")
+        for n, w in (("V2", 14), ("V3", 14), ("V1A", 14))
+    )
+    (told, apart) = told_once(looked.circuit, [one, other, third])
+    assert told.at == ("V2", "V3")
+    assert told.message == "V2: 14 W (the same at V3)"
+    assert apart == third
+    hotter = replace(other, message="V3: 15 W")
+    assert told_once(looked.circuit, [one, hotter]) == [one, hotter]
+    accepted = replace(other, accepted="a reason")
+    assert told_once(looked.circuit, [one, accepted]) == [one, accepted]
+
+
+def test_a_sound_drawing_is_not_searched(
+    monkeypatch: pytest.MonkeyPatch, review: Callable[[str], Review]
+) -> None:
+    from coldcheck.verdict import causes
+
+    def never(*_: object) -> None:
+        raise AssertionError("a suspect of a clean drawing was looked at")
+
+    monkeypatch.setattr(causes, "_look", never)
+    monkeypatch.setattr(causes, "suspects", never)
+    assert review(drawn.PENTODE).verdict() == "pass"
+
+
+def test_what_is_undone_stays_where_it_is_written() -> None:
+    """A changed drawing keeps its places; a value is changed in every instance of a sheet."""
+    from coldcheck.drawing.model import Chain
+    from coldcheck.drawing.redrawn import revalued, turned
+    from coldcheck.drawing.units import quantity
+
+    drawing = parse_drawing("A --[R1 10k]-- B --[D1 1N4007]-> C\n", "t.tube")
+    (chain,) = (s for s in drawing.statements if isinstance(s, Chain))
+    first, second = (x for x in chain.links if x is not None)
+    (more,) = revalued(drawing, first.span, quantity(1e3, "ohm")).statements
+    assert isinstance(more, Chain)
+    assert more.links[0] == replace(first, value=quantity(1e3, "ohm"))
+    (other,) = turned(drawing, second.span).statements
+    assert isinstance(other, Chain)
+    assert [x.arrow for x in other.links if x is not None] == [None, "left"]
