@@ -156,6 +156,7 @@ LINKS = (
     Link((*DEAD, EXCHANGED, *UNBIASED), ("tube.cut-off",), where.same_tube),
     Link((*DEAD, EXCHANGED), ("tube.cut-off",), where.drives),
     Link(("drawing.shorted-part",), ("tube.cut-off",), where.across_the_tube),
+    Link(("tube.cut-off", *DEAD), ("signal.positive-feedback",), where.anywhere, raises=True),
     Link(("drawing.incomplete",), ("tube.cut-off",), where.surely),
     Link(SLIPS, ("tube.cut-off",), where.of_the_tube),
     Link(SLIPS, ("tube.cut-off",), where.drives),
