@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from coldcheck.judge.finding import Finding
+from coldcheck.judge.finding import LEVELS, REACH, Finding
+from coldcheck.verdict import consequences
 from coldcheck.verdict.consequences import LINKS, Link, fold
 from coldcheck.verdict.registry import RULES
 
@@ -88,7 +89,42 @@ def test_links_name_rules_that_exist_and_hide_no_danger(link: Link) -> None:
     levels = {r.id: r.level for r in RULES}
     assert set(link.causes) | set(link.effects) <= set(levels)
     assert link.raises or "danger" not in {levels[e] for e in link.effects}
-    assert not (link.raises and link.graver)
+
+
+def test_no_link_folds_what_is_graver_without_raising(review: Callable[[str], Review]) -> None:
+    """Every link and every pair of levels: what is told is never milder than what is folded."""
+    looked = review("B1 --+[E1 250 V]-- gnd\nB1 --[R1 1k 1 W]-- gnd\n")
+    assert looked.circuit is not None
+    span = looked.circuit.span("R1")
+
+    def same(*_: object) -> bool:
+        return True
+
+    for link in LINKS:
+        held = replace(link, holds=same)
+        cause_rule, effect_rule = link.causes[0], link.effects[-1]
+        for cause_level in LEVELS:
+            for effect_level in LEVELS:
+                cause = Finding(cause_rule, cause_level, "drawing", ("R1",), span, "", "")
+                effect = Finding(effect_rule, effect_level, "drawing", ("R1",), span, "", "")
+                with pytest.MonkeyPatch.context() as patched:
+                    patched.setattr(consequences, "LINKS", (held,))
+                    told = fold(looked.circuit, [cause, effect])
+                assert LEVELS.index(max((f.level for f in told), key=LEVELS.index)) >= max(
+                    LEVELS.index(cause_level), LEVELS.index(effect_level)
+                )
+
+
+def test_what_is_merely_possible_explains_nothing(review: Callable[[str], Review]) -> None:
+    """A screen four volts over at the edge of its range does not hide a real overload."""
+    looked = review("B1 --+[E1 250 V]-- gnd\nB1 --[R1 1k 1 W]-- gnd\n")
+    assert looked.circuit is not None
+    span = looked.circuit.span("R1")
+    edge = Finding("tube.screen-voltage", "advice", "warm", ("R1",), span, "", "",
+                   {REACH: "304 V"}, certainty="possible")  # fmt: skip
+    over = Finding("tube.screen-dissipation", "advice", "warm", ("R1",), span, "", "")
+    assert fold(looked.circuit, [edge, over]) == [edge, over]
+    assert not any("output.no-screen-resistor" in link.effects for link in LINKS)
 
 
 def test_what_raises_gives_its_level_to_the_cause(review: Callable[[str], Review]) -> None:

@@ -278,7 +278,7 @@ def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
     """The findings with what is explained folded under one, which names the change."""
     carrier = _carrier(answer)
     rest = [f for f in answer.gone if f is not carrier]
-    if not rest and _about(carrier, answer.suspect):
+    if _many(_counted(answer.gone)) < 2 and _about(carrier, answer.suspect):
         return list(told)  # it says so already
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
@@ -305,13 +305,17 @@ def _about(finding: Finding, suspect: Suspect) -> bool:
     return finding.at[:1] in ((first,), (owner,))
 
 
+def _small(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
 def _named(carrier: Finding, answer: Answer, others: int) -> Finding:
     """The finding with the thing to change in front; one about that already says it its own way."""
     suspect, other = answer.suspect, answer.other
     remedy = suspect.remedy if other is None else f"{suspect.remedy}. Or: {other.remedy}"
-    remedy = f"{remedy}. If that is not it: {carrier.remedy}"
     if _about(carrier, suspect):
-        return replace(carrier, remedy=remedy)
+        return replace(carrier, remedy=f"{carrier.remedy}. What would do it: {_small(remedy)}")
+    remedy = f"{remedy}. If that is not it: {carrier.remedy}"
     more = f", and {others} more" if others else ""
     either = "" if other is None else f" (as it does {other.meant} for {other.at[0]})"
     at = (*suspect.at, *(() if other is None else other.at), *carrier.at)

@@ -36,7 +36,9 @@ UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unb
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
 EXCHANGED = "tube.grid-and-cathode-exchanged"
 MISPLACED = (EXCHANGED, "output.taps-swapped")
-SCREENS = ("output.no-screen-resistor", "signal.screen-overload")
+SCREENS = ("signal.screen-overload",)
+"""A resistor that is missing at a screen follows from no voltage there."""
+
 BURNT = ("resistor.over-power", "resistor.over-voltage", "capacitor.over-voltage")
 SLIPS = ("resistor.unlikely-value", "resistor.without-effect")
 HEATER_VOLTS = ("heater.no-common-lift", *STRAINED)
@@ -118,15 +120,13 @@ HEAVY = (
 class Link:
     """Findings of ``effects`` follow from one of ``causes`` where ``holds`` says so.
 
-    ``graver`` allows an effect above the level of its cause: a figure that is only so because the
-    drawing is open there, not a danger of its own. ``raises`` allows it too, and gives the cause
-    the level of its effect, so that nothing is told more mildly than it is.
+    ``raises`` allows an effect above the level of its cause, and gives the cause that level, so
+    that nothing is told more mildly than it is.
     """
 
     causes: tuple[str, ...]
     effects: tuple[str, ...]
     holds: Callable[[Circuit, Finding, Finding], bool]
-    graver: bool = False
     raises: bool = False
 
 
@@ -139,7 +139,7 @@ LINKS = (
         ("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), where.same_tube
     ),
     Link(("drawing.incomplete",), LOOSE, where.anywhere),
-    Link(("drawing.incomplete",), (*UNLOADED, *IDLE), where.surely, graver=True),
+    Link(("drawing.incomplete",), (*UNLOADED, *IDLE), where.surely, raises=True),
     Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, where.same_heater_line),
     Link(("heater.lift-unlimited",), UNHELD, where.same_heater_line),
     Link(("heater.reference-switched",), STRAINED, where.then),
@@ -161,7 +161,7 @@ LINKS = (
         where.same_tube,
     ),
     Link(("tube.no-plate-supply",), ("tube.screen-dissipation",), where.same_tube),
-    Link((*DEAD, "supply.open-rectifier"), UNLOADED, where.anywhere, graver=True),
+    Link((*DEAD, "supply.open-rectifier"), UNLOADED, where.anywhere, raises=True),
     Link(DEAD, ("supply.inverse-voltage", "output.ungapped-core"), where.anywhere),
     Link((*DEAD, *UNBIASED), ("signal.follower-overloaded",), where.same_tube),
     Link(("supply.open-rectifier",), OVERLOADS, where.biased_by),
@@ -202,6 +202,7 @@ LINKS = (
     Link((*DEAD, EXCHANGED, *UNBIASED), ("tube.cut-off",), where.same_tube),
     Link((*DEAD, EXCHANGED), ("tube.cut-off",), where.drives),
     Link(("drawing.shorted-part",), ("tube.cut-off",), where.across_the_tube),
+    Link(("tube.cut-off", *DEAD), ("signal.positive-feedback",), where.anywhere, raises=True),
     Link(("drawing.incomplete",), ("tube.cut-off",), where.surely),
     Link(SLIPS, ("tube.cut-off",), where.of_the_tube),
     Link(SLIPS, ("tube.cut-off",), where.drives),
@@ -371,10 +372,12 @@ def _root(causes: dict[int, tuple[int, Link]], i: int) -> int:
 def _link(circuit: Circuit, cause: Finding, effect: Finding) -> Link | None:
     if cause.accepted is not None or effect.accepted is not None:
         return None
+    if cause.only_edge and not effect.only_edge:
+        return None  # what is merely possible explains nothing that is so
     for link in LINKS:
         if cause.rule in link.causes and effect.rule in link.effects:
             graver = LEVELS.index(effect.level) > LEVELS.index(cause.level)
-            allowed = not graver or link.graver or (link.raises and cause.level != "advice")
+            allowed = not graver or (link.raises and cause.level != "advice")
             if allowed and link.holds(circuit, cause, effect):
                 return link
     return None

@@ -79,7 +79,9 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
     """Compare the nets of plates and screens with those of the heaters."""
     heating: dict[str, list[str]] = {}
     for tube in case.circuit.tubes.values():
-        if tube.heater is not None and not tube.directly_heated:
+        # A cathode on its own heater pin gives the supply there, as a filament does.
+        own = tube.directly_heated or tube.type.cathode_heater is not None
+        if tube.heater is not None and not own:
             for net in tube.heater.nets:
                 heating.setdefault(net, []).append(tube.name)
     for section in case.circuit.sections():

@@ -243,7 +243,7 @@ def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
 
 def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
     """Grid leaks of a few ohms behind a capacitor from anywhere (an input, another sheet)."""
-    fixed = {*outside(case.circuit), *LANDMARKS}
+    fixed = {*outside(case.circuit), *LANDMARKS, *_tails(case.circuit)}
     for _, section in working(case.circuit):
         net = section.net("grid")
         for near in reach(case.circuit, [net], fixed) if net is not None else ():
@@ -255,6 +255,16 @@ def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
             if at and leak is not None and leak < LEAST_LEAK_OHM.value:
                 part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
                 yield _short_input(case, section, part, leak)
+
+
+def _tails(circuit: Circuit) -> set[str]:
+    """What is a resistor below cathodes that share it: a leak ends there, no signal is lost in it.
+
+    A tail with feedback brought to its foot has few ohms to gnd, and means to.
+    """
+    cathodes = {n for _, s in working(circuit) for n in s.cathode_nets}
+    shared = [n for n in cathodes if len(circuit.electrodes_at(n)) > 1]
+    return {b.other(n) for n in shared for b in circuit.at(n) if b.kind is PartKind.RESISTOR}
 
 
 def _leak(circuit: Circuit, net: str) -> float | None:
