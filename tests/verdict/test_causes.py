@@ -52,7 +52,7 @@ WRONG = [
     ("regulated", "[R1 8k2", "[R1 820 ohm", "R1", "8.2 kohm"),
     ("regulated", "[R3 47k", "[R3 4k7", "R3", "47 kohm"),
     ("regulated", "V2B.plate\nV2B.cathode --[R6", "V2B.cathode\nV2B.plate --[R6", "V2B",
-     "V2B.plate and V2B.cathode"),
+     "plate"),
     ("pentode", "[R3 1M", "[R3 10k", "R3", "kohm"),
     ("pentode", "[R4 2k2", "[R4 22k", "R4", "2.2 kohm"),
     ("pentode", "[R7 2k2", "[R7 22k", "R7", "2.2 kohm"),

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 _WORD = re.compile(r"[A-Za-z][\w/+]*(?:\.[\w.]+)*")
 
+POINT = "point"
+"""A bare point is no half of anything: two loose ends are two."""
+
 
 def told_once(circuit: Circuit, findings: Iterable[Finding]) -> list[Finding]:
     """The findings with those that differ only in their names made one.
@@ -27,6 +30,7 @@ def told_once(circuit: Circuit, findings: Iterable[Finding]) -> list[Finding]:
     groups: dict[object, list[Finding]] = {}
     for finding in findings:
         alone = finding.accepted is not None or QUANTITY in finding.evidence or not finding.at
+        alone = alone or _kind(circuit, finding.at[0]) == POINT
         key = id(finding) if alone else _key(circuit, finding)
         groups.setdefault(key, []).append(finding)
     return [_one(group) for group in groups.values()]
@@ -56,13 +60,13 @@ def _is_name(circuit: Circuit, word: str) -> bool:
 
 
 def _kind(circuit: Circuit, place: str) -> str:
-    """What stands at a place: the kind of part, the type of tube."""
+    """What stands at a place: the kind of part and its value, the type of tube."""
     branch = circuit.branches.get(place)
     if branch is not None:
-        return branch.kind.value
+        return f"{branch.kind.value} {branch.value}"
     owner = place.partition(".")[0]
     section = next((s for s in circuit.sections() if owner in (s.name, s.tube)), None)
-    return "point" if section is None else circuit.tubes[section.tube].type.name
+    return POINT if section is None else circuit.tubes[section.tube].type.name
 
 
 def _one(group: list[Finding]) -> Finding:

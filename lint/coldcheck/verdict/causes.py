@@ -18,6 +18,7 @@ from coldcheck.anatomy.suspects import suspects
 from coldcheck.anatomy.vicinity import vicinity
 from coldcheck.anatomy.working import working
 from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
+from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
 from coldcheck.settings.apply import circuit_of
 from coldcheck.solve.engine import INSTANTS, ROUGH_INSTANTS, Beside
 from coldcheck.solve.solution import WARM
@@ -97,9 +98,14 @@ class Answer:
 
 def explained(inquest: Inquest) -> list[Finding]:
     """The findings with those one likely slip explains folded under one of them."""
-    counted = _counted(inquest.told)
+    counted = _counted(_judged(inquest))
     answer = _best(inquest, counted) if counted else None
     return list(inquest.told) if answer is None else _telling(inquest.told, answer)
+
+
+def _judged(inquest: Inquest) -> list[Finding]:
+    """What rules said of the circuit; complaints about waivers have no cause in it."""
+    return [f for f in inquest.told if f.rule not in (EXPIRED, UNMATCHED)]
 
 
 def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -267,10 +273,10 @@ def _in(finding: Finding, others: Iterable[Finding]) -> bool:
 
 def _confirmed(inquest: Inquest, answer: Answer) -> Answer | None:
     """The same by all rules, in every state that a finding stands in."""
-    counted = _counted(inquest.told)
+    counted = _counted(_judged(inquest))
     states = _states(inquest.case, counted, len(inquest.case.solutions))
     after = _look(inquest, answer.suspect, inquest.rules, states, Beside(INSTANTS))
-    told = [f for f in inquest.told if f.accepted is None]
+    told = [f for f in _judged(inquest) if f.accepted is None]
     return None if after is None else _answer(inquest, answer.suspect, told, after)
 
 
