@@ -69,8 +69,14 @@ NEARLY_ALL, SEVERAL = 0.9, 3
 ALONE = 0.9
 """Trust from which a slip is named though it explains a single finding."""
 
-ALIVE = 0.2
+ALIVE = 0.85
 """A sound stage that keeps less than this share of its current was not mended but starved."""
+
+CONDUCTS = 0.05
+"""So was one of which there is much to say, if it hardly conducts any more."""
+
+STRUCTURAL = ("touch", "mains")
+"""Families whose findings another value only masks: what hands and the mains reach."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +116,14 @@ def _judged(inquest: Inquest) -> list[Finding]:
 
 def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Those that have to be explained: none that is waived, merely possible, or advice."""
-    return tuple(f for f in findings if f.accepted is None and WEIGHT[f.level] and not f.only_edge)
+    return tuple(
+        f
+        for f in findings
+        if f.accepted is None
+        and WEIGHT[f.level]
+        and not f.only_edge
+        and f.rule.partition(".")[0] not in STRUCTURAL
+    )
 
 
 def _best(inquest: Inquest, counted: tuple[Finding, ...]) -> Answer | None:
@@ -229,9 +242,10 @@ def _starved(inquest: Inquest, before: Solution, after: Solution) -> bool:
     named = {p.partition(".")[0] for f in inquest.told for p in f.at}
     for tube, section in working(inquest.case.circuit):
         old, new = before.readings.get(section.name), after.readings.get(section.name)
-        if old is None or new is None or {tube.name, section.name} & named:
+        if old is None or new is None:
             continue
-        if new.plate_ma < ALIVE * old.plate_ma:
+        least = CONDUCTS if {tube.name, section.name} & named else ALIVE
+        if new.plate_ma < least * old.plate_ma:
             return True
     return False
 

@@ -66,6 +66,7 @@ from coldcheck.rules.signal import jack as signal_jack
 from coldcheck.rules.signal import parallel as signal_parallel
 from coldcheck.rules.signal import paths as signal_paths
 from coldcheck.rules.signal import screen as signal_screen
+from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.supply import bleeder as supply_bleeder
@@ -196,6 +197,7 @@ MODULES = (
     signal_parallel,
     signal_paths,
     signal_screen,
+    signal_second_grid,
     signal_source,
     signal_supply,
     mains_fuse_and_earth,

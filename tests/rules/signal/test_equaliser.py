@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
-RULE = "signal.equaliser-decade-off"
+RULE, EXCHANGED = "signal.equaliser-decade-off", "signal.equaliser-exchanged"
 PASSIVE = (
     "signal A 1 V\nA --[R4 {0}]-- EQ --[R5 {1}]--[C3 {2}]-- gnd\nEQ --[C4 {3}]-- gnd\n"
     "EQ --[R9 10M]-- gnd\n"
@@ -71,3 +71,20 @@ def test_the_pairs_constants_are_those_of_their_impedance() -> None:
     slow, zero, fast = _pair_constants((high, low, large, small))
     wanted = (high + low) * (1 + s * zero) / ((1 + s * slow) * (1 + s * fast))
     assert impedance == pytest.approx(wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "values", "at"),
+    [
+        (PASSIVE, SHUNT, None),
+        (PASSIVE, ("180k", "22k", "4.7 nF", "15 nF"), ("C3", "C4")),
+        (PASSIVE, ("22k", "180k", "15 nF", "4.7 nF"), ("R4", "R5")),
+        (PASSIVE, ("180k", "22k", "4.7 nF", "30 nF"), None),  # exchanged or not, another curve
+        (PAIRS, ("1M", "82k", "1 nF", "3.3 nF"), ("C1", "C2")),
+    ],
+)
+def test_parts_in_each_others_place(
+    text: str, values: tuple[str, ...], at: tuple[str, str] | None, review: Callable[[str], Review]
+) -> None:
+    found = [f for f in review(text.format(*values)).findings if f.rule == EXCHANGED]
+    assert [(set(f.at[:2]), f.level) for f in found] == ([(set(at), "notice")] if at else [])

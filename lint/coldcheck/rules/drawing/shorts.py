@@ -91,7 +91,7 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
                 at is None
                 or at not in heating
                 or at in LANDMARKS
-                or section.kind is SectionKind.RECTIFIER
+                or section.kind in (SectionKind.RECTIFIER, SectionKind.REGULATOR)
             ):
                 continue
             tubes = heating[at]

@@ -31,6 +31,10 @@ LEAK_OHM = Threshold(
 )  # fmt: skip
 
 
+HOLD = {"cathode", "plate", "plate1", "plate2"}
+"""Electrodes that make a heater line's net a rail or an output: what hangs there means that."""
+
+
 @rule(
     "grid.leak-on-heater-line",
     title="Grid leak returned to a heater line",
@@ -47,7 +51,8 @@ LEAK_OHM = Threshold(
         "grid. The bias is upset by the lift, and what is left of the signal hums."
     ),
     source="common practice",
-    limits="Directly heated tubes, whose filament is the cathode, are left alone.",
+    limits="Directly heated tubes, whose filament is the cathode, are left alone, and lines tied "
+    "to a cathode or a gas tube, which are that rail or output.",
     thresholds=(LEAK_OHM,),
 )
 def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
@@ -57,7 +62,8 @@ def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
         if tube.directly_heated:
             continue
         for leak, line in _leaks(case.circuit, section):
-            if line in nets and line not in section.cathode_nets:
+            held = {e for _, e in case.circuit.electrodes_at(line)} & HOLD
+            if line in nets and not held and line not in section.cathode_nets:
                 value = si(leak.value, "ohm") or 0.0
                 where = net_text(case.circuit, line)
                 yield leak_on_heater_line.finding(

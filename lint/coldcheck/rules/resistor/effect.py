@@ -46,6 +46,11 @@ FACTOR = Threshold(
 RAIL_V = Threshold("voltage of a supply point", 50.0, "V", PRACTICE)
 
 
+LITTLE = Threshold(
+    "times the reactance behind it below which a feed is a slip, not a choice", 1.0, "", PRACTICE
+)
+
+
 @rule(
     "resistor.without-effect",
     title="Resistor that does nothing where it stands",
@@ -75,6 +80,7 @@ RAIL_V = Threshold("voltage of a supply point", 50.0, "V", PRACTICE)
         FACTOR,
         FILTER_F,
         LEAST_LIFT_V,
+        LITTLE,
         LEAST_STOPPER_OHM,
         LIFT_RAIL_V,
         MOST_FEED_OHM,
@@ -163,6 +169,7 @@ def _feed(case: Case, branch: Branch, value: float, reactance: float, ripple: fl
         f"{ohms(reactance)} at {engineering(ripple, 'Hz')}",
         f"Look at the original again: {ohms(1e3 * value)} would suit; write it with its k",
         state="warm",
+        level=None if value < LITTLE.value * reactance else "advice",
         evidence={"resistance": figure(value, "ohm"), "ripple": figure(ripple, "Hz")},
         limit=figure(FACTOR.value * reactance, "ohm"),
         excess=FACTOR.value * reactance / value,

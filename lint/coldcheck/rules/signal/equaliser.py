@@ -12,7 +12,7 @@ from coldcheck.drawing.units import engineering, si
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -85,6 +85,65 @@ def equaliser_decade_off(case: Case) -> Iterator[Outcome]:
                  if network.off(_changed(values, k, factor)) <= FITS.value]  # fmt: skip
         if len(cures) == 1:
             yield _finding(case, network, values, cures[0])
+
+
+@rule(
+    "signal.equaliser-exchanged",
+    title="Record equaliser with two of its parts in each other's place",
+    level="notice",
+    states="the drawing alone",
+    needs="the values of the equaliser's two resistors and two capacitors",
+    criterion=(
+        "Two resistors and two capacitors, in one of the two usual forms, do not make the time "
+        "constants 3180, 318 and 75 microseconds, and do, each within "
+        f"{100 * FITS.value:g} %, as soon as its capacitors, or its resistors, change places."
+    ),
+    why=(
+        "All voltages at rest are right, and so is every value on the parts list: only the ear or "
+        "an oscilloscope finds that bass and treble are wrong."
+    ),
+    source=(
+        Citation("practice", "the record curve of 1954, from memory"),
+        Citation("arithmetic", "the time constants of the two forms"),
+    ),
+    limits=(
+        "Known are the forms that signal.equaliser-decade-off knows. A part exchanged with one "
+        "outside the equaliser is not seen."
+    ),
+    thresholds=(FITS,),
+)
+def equaliser_exchanged(case: Case) -> Iterator[Outcome]:
+    """Let the two capacitors, and the two resistors, of each such network change places."""
+    for network in (*_passive(case.circuit), *_two_pairs(case.circuit)):
+        values = network.values
+        if values is None or network.off(values) <= FITS.value:
+            continue
+        for one, other in ((2, 3), (0, 1)):
+            if network.off(_swapped(values, one, other)) <= FITS.value:
+                yield _exchanged(case, network, values, (one, other))
+
+
+def _swapped(values: tuple[float, ...], one: int, other: int) -> tuple[float, ...]:
+    moved = list(values)
+    moved[one], moved[other] = moved[other], moved[one]
+    return tuple(moved)
+
+
+def _exchanged(
+    case: Case, network: Network, values: tuple[float, ...], places: tuple[int, int]
+) -> Finding:
+    first, second = (network.parts[k].name for k in places)
+    return equaliser_exchanged.finding(
+        case,
+        (first, second, *(b.name for b in network.parts if b.name not in (first, second))),
+        f"{first} and {second} are in each other's place: exchanged, the equaliser makes the "
+        "3180, 318 and 75 us of a record, as drawn it does not",
+        f"Exchange {first} and {second}",
+        evidence={"off_by": figure(network.off(values), "")},
+        limit=FITS.figure,
+        certainty="likely",
+        excess=min(network.off(values), 1e6) / FITS.value,
+    )
 
 
 def _changed(values: tuple[float, ...], k: int, factor: float) -> tuple[float, ...]:
@@ -175,4 +234,4 @@ def _finding(
     )
 
 
-RULES: tuple[Rule, ...] = (equaliser_decade_off,)
+RULES: tuple[Rule, ...] = (equaliser_decade_off, equaliser_exchanged)

@@ -41,7 +41,7 @@ DIODE_VOLTS = {
 }
 CONDUCTS_V = 0.3
 CENTRE_DOUBT = Threshold(
-    "times a design-centre inverse rating up to which it is advice", 1.05, "", PRACTICE
+    "times a design-centre inverse rating up to which it is advice", 1.10, "", PRACTICE
 )
 """A design-centre rating has the usual spread of the mains in it: this little is advice."""
 
@@ -55,7 +55,7 @@ CENTRE_DOUBT = Threshold(
     criterion=(
         "The largest reverse voltage over a mains cycle exceeds the peak inverse rating; a "
         "possible advice where only the usual spread of the parts reaches that of a diode, or an "
-        "absolute or design-maximum rating of a tube. Up to 5 % beyond a design-centre rating is "
+        "absolute or design-maximum rating of a tube. Up to 10 % beyond a design-centre rating is "
         "advice."
     ),
     why=(

@@ -1,0 +1,109 @@
+"""The second grid of a long-tailed pair: it has to hold still for the signal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import ohms
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+
+HOLDS_OHM = Threshold(
+    "resistance through which a second grid still holds still", 47e3, "ohm", PRACTICE
+)
+
+
+@rule(
+    "signal.second-grid-loose",
+    title="Second grid of a long-tailed pair not held still",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of the pair",
+    criterion=(
+        "Two sections on one cathode point, each with a plate of its own: the grid of one hangs on "
+        f"resistors of {HOLDS_OHM.value / 1e3:g} kohm or more only, with no capacitor and no "
+        "electrode on it that would hold it for the signal."
+    ),
+    why=(
+        "The second tube works from the cathode, against a grid at signal zero. Without its "
+        "capacitor that grid follows the tail, the second plate gives next to nothing, and one "
+        "output tube is hardly driven. All voltages at rest are right."
+    ),
+    source=PRACTICE,
+    limits="A signal led to both grids, and pairs whose tail is bypassed, are left alone.",
+    thresholds=(HOLDS_OHM,),
+)
+def second_grid_loose(case: Case) -> Iterator[Outcome]:
+    """Look at both grids of every pair."""
+    for one, other in _pairs(case.circuit):
+        loose = [s for s in (one, other) if _loose(case.circuit, s)]
+        if len(loose) == 1:
+            yield _told(case, loose[0])
+
+
+def _pairs(circuit: Circuit) -> Iterator[tuple[Section, Section]]:
+    """Sections that share a cathode point which holds still for no signal."""
+    still = still_nets(circuit)
+    by_tail: dict[str, list[Section]] = {}
+    for _, section in working(circuit):
+        tail = section.cathode_nets[0]
+        if "grid" in section.electrodes and tail not in still and not _bypassed(circuit, tail):
+            by_tail.setdefault(tail, []).append(section)
+    for pair in by_tail.values():
+        if len(pair) == 2 and len({s.net("plate") for s in pair} - {None}) == 2:
+            yield pair[0], pair[1]
+
+
+def _bypassed(circuit: Circuit, net: str) -> bool:
+    return any(b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS for b in circuit.at(net))
+
+
+def _loose(circuit: Circuit, section: Section) -> bool:
+    """Whether only large resistors hang on a grid, to points that are no signal and no rest."""
+    grid = section.electrodes["grid"]
+    at = circuit.at(grid)
+    alone = grid not in LANDMARKS and len(circuit.electrodes_at(grid)) == 1
+    return alone and bool(at) and all(_weak(circuit, b, grid) for b in at)
+
+
+def _weak(circuit: Circuit, branch: Branch, grid: str) -> bool:
+    value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+    if value is None or value < HOLDS_OHM.value or circuit.electrodes_at(branch.other(grid)):
+        return False
+    return branch.other(grid) not in still_nets(circuit)
+
+
+def _told(case: Case, section: Section) -> Outcome:
+    grid = section.electrodes["grid"]
+    leak = case.circuit.at(grid)[0]
+    value = si(leak.value, "ohm") or 0.0
+    return second_grid_loose.finding(
+        case,
+        (section.name, leak.name),
+        f"{section.name}: only {leak.name} ({ohms(value)}) is on its grid, nothing holds it for "
+        "the signal: it follows the common cathode, and this half hardly works",
+        f"Put 100 nF from {net_text(case.circuit, grid)} to gnd (to the feedback point where "
+        "feedback comes in there)",
+        evidence={"leak": figure(value, "ohm")},
+        limit=HOLDS_OHM.figure,
+        certainty="likely",
+    )
+
+
+RULES: tuple[Rule, ...] = (second_grid_loose,)

@@ -1,0 +1,46 @@
+"""The second grid of a long-tailed pair: held by a capacitor, by gnd, or by nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+RULE = "signal.second-grid-loose"
+PAIR = """
+tube V1 12AX7
+B1 --+[E1 300 V]-- gnd
+signal IN 0.2 V 1 kHz
+IN --[C1 22 nF 400 V]-- V1A.grid --[R1 1M]-- JN
+{grid}
+V1A.cathode -- K -- V1B.cathode
+K --[R3 820 ohm]-- JN --[R4 47k 0.5 W]-- gnd
+B1 --[R5 82k 0.5 W]-- V1A.plate --[C3 22 nF 400 V]-- OUT1 --[R7 1M]-- gnd
+B1 --[R6 100k 0.5 W]-- V1B.plate --[C4 22 nF 400 V]-- OUT2 --[R8 1M]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("grid", "ohm"),
+    [
+        ("V1B.grid --[R2 1M]-- JN", 1e6),
+        ("V1B.grid --[R2 47k]-- JN", 47e3),
+        ("V1B.grid --[R2 46k9]-- JN", None),
+        ("V1B.grid --[R2 1M]-- JN\nV1B.grid --[C2 100n 400 V]-- gnd", None),
+        ("V1B.grid --[R2 1M]-- gnd", None),
+        ("V1B.grid --[R2 1M]-- JN\nIN2 --[C2 22n 400 V]-- V1B.grid\nsignal IN2 0.2 V 1 kHz", None),
+        ("V1B.grid --[R2 1M]-- JN\nK --+[C9 100 uF 100 V]-- gnd", None),
+    ],
+)
+def test_what_holds_the_second_grid(
+    grid: str, ohm: float | None, review: Callable[[str], Review]
+) -> None:
+    looked = review(PAIR.format(grid=grid))
+    found = [f for f in looked.findings if f.rule == RULE]
+    assert [(f.at, f.level) for f in found] == ([(("V1B", "R2"), "notice")] if ohm else [])
+    assert [f.evidence["leak"].value for f in found] == ([pytest.approx(ohm)] if ohm else [])
