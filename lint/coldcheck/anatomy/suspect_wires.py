@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from itertools import combinations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.loose import attachments, wired_points
@@ -24,13 +23,11 @@ if TYPE_CHECKING:
 
 
 def loose_ends(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
-    """A wire left out: an end that hangs in the air to gnd, or to another such end."""
+    """A wire left out: an end that hangs in the air to gnd, or to a point named almost so."""
     loose = _loose(circuit, near)
     for net, name in loose.items():
         likely = Likely.USUAL if near.nets.get(net) == 0 else Likely.COMMON
         yield _joined(circuit, net, name, GROUND, likely, near)
-    for (net, one), (_, other) in combinations(loose.items(), 2):
-        yield _joined(circuit, net, one, other, Likely.USUAL, near)
     named = {p for p, n in circuit.points.items() if n in circuit.graph and "." not in p}
     for net, name in loose.items():
         for other in sorted(named - set(loose.values())):
@@ -72,17 +69,20 @@ def _joined(
 
 def wires_too_many(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A wire that may be too much: one across a part."""
-    shorted = {b.a for b in circuit.branches.values() if b.a == b.b and b.owner in near.owners}
+    shorted = {
+        b.a: b.owner for b in circuit.branches.values() if b.a == b.b and b.owner in near.owners
+    }
     for chain in circuit.drawing.statements:
         for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
             ends = chain.points[k : k + 2] if isinstance(chain, Chain) and link is None else ()
             names = [p.text for p in ends if p is not None]
             nets = {circuit.points.get(n) for n in names}
-            if len(names) < 2 or not nets & shorted:
+            if len(names) < 2 or not nets & set(shorted):
                 continue
             yield Suspect(
-                (names[0], names[1]), chain.span, f"a wire joins {names[0]} and {names[1]}",
-                "without it", f"Look at the original again: is {names[0]} wired to {names[1]}?",
+                (next(shorted[n] for n in nets if n in shorted), *names), chain.span,
+                f"a wire joins {names[0]} and {names[1]}", "without it",
+                 f"Look at the original again: is {names[0]} wired to {names[1]}?",
                 Likely.USUAL, 1, partial(unwired, circuit.drawing, Wire(chain.span, k)),
             )  # fmt: skip
 
