@@ -103,7 +103,7 @@ PARTS: dict[tuple[str, str], Row] = {
                                 SHUNT + "X --[C1 1 uF 55 V film]-- gnd\n", "2 %", "20 %"),
     ("fuse", "value"): Row("mains.fuse-too-large", LINE.replace("[@]", "[F1 fuse @ slow]"),
                            "0.1 A", "10 A"),
-    ("fuse", "voltage"): Row("supply.fuse-over-voltage", across("[F1 fuse 1 A @]", 400), "500 V",
+    ("fuse", "voltage"): Row("supply.fuse-voltage", across("[F1 fuse 1 A @]", 400), "500 V",
                              "125 V"),
     ("switch", "voltage"): Row("supply.switch-over-rating", across("[S1 switch @ 2 A]", 400),
                                "500 V", "125 V"),

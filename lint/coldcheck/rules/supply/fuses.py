@@ -174,15 +174,22 @@ def _in_mains(case: Case, fuse: Branch) -> bool:
     return any({fuse.a, fuse.b} <= nets for nets in leads)
 
 
+FAR_OVER = Threshold(
+    "times its voltage up to which a fuse in a supply is advice", 2.0, "", PRACTICE
+)
+
+
 @rule(
     "supply.fuse-voltage",
     title="Fuse for less voltage than it has to break",
     level="notice",
-    states="warm and high line, with the fuse open",
+    states="warm, with the fuse open",
     needs="the fuse's voltage on the drawing, and a solved state",
     criterion=(
         "With the fuse blown the voltage across it, DC and AC together, rms, is more than the "
-        "voltage written on it. In the mains lead it is a caution."
+        "voltage written on it: a rating is for the nominal mains. In the mains lead it is a "
+        f"caution; elsewhere advice up to {FAR_OVER.value:g} times, as sets with 250 V fuses in "
+        "their supply are built everywhere."
     ),
     why=(
         "A fuse that is made for 32 V melts all right, and then an arc stands in it: it goes on "
@@ -197,7 +204,7 @@ def _in_mains(case: Case, fuse: Branch) -> bool:
         "which has no zero for the arc to go out at: not reckoned. The current it can break is "
         "not on the drawing."
     ),
-    thresholds=(galvanic.SERIES_OHM,),
+    thresholds=(FAR_OVER, galvanic.SERIES_OHM),
 )
 def fuse_voltage(case: Case) -> Iterator[Outcome]:
     """Open every fuse with a voltage written and see what stands across it."""
@@ -222,11 +229,17 @@ def _broken(case: Case, fuse: Branch) -> tuple[float, str] | None:
     gap = replace(fuse, kind=PartKind.RESISTOR, value=quantity(OPEN_OHM, "ohm"), resistance=None)
     solver = Solver(replace(case.circuit, branches={**case.circuit.branches, fuse.name: gap}))
     found = []
-    for solution in case.solved(WARM, HIGH):
+    for solution in case.solved(WARM):
         wave = solver.solve(solution.state).between(fuse.a, fuse.b)
         if wave is not None:
             found.append((wave.rms, solution.state.name))
     return max(found, default=None)
+
+
+def _arc_level(case: Case, fuse: Branch, times: float) -> str:
+    if _in_mains(case, fuse):
+        return "caution"
+    return "notice" if times > FAR_OVER.value else "advice"
 
 
 def _arcs(case: Case, fuse: Branch, rated: float, across: float, state: str) -> Finding:
@@ -238,7 +251,7 @@ def _arcs(case: Case, fuse: Branch, rated: float, across: float, state: str) -> 
         f"Use a fuse made for {volts(across)} or more, or put it where there is less: in the "
         "winding's tap instead of the rectified supply",
         state=state,
-        level="caution" if _in_mains(case, fuse) else "notice",
+        level=_arc_level(case, fuse, across / rated),
         evidence=evidence,
         limit=figure(rated, "V"),
         certainty="certain",
