@@ -16,6 +16,7 @@ from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, across, certainty, p
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.capacitor.margin import STOCK_V
+from coldcheck.solve.solution import HIGH
 from coldcheck.solve.warmup import UNLOADED
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -187,7 +188,14 @@ def _level(solution: Solution, branch: Branch, limit: float, shown: float) -> st
     if _bursts(branch, limit, shown):
         return "caution"
     brief = solution.state.name in UNLOADED and branch.plus is None
-    return "advice" if brief and shown <= limit * FILM_FOR_SECONDS.value else "notice"
+    for_mains = solution.state.kind == HIGH and _made_for_mains(branch)
+    mild = (brief or for_mains) and shown <= limit * FILM_FOR_SECONDS.value
+    return "advice" if mild else "notice"
+
+
+def _made_for_mains(branch: Branch) -> bool:
+    """A part rated for AC is rated for the nominal mains, whose tolerance it stands."""
+    return branch.part is not None and bool(branch.part.voltage_is_ac or branch.part.safety_class)
 
 
 def _when(solution: Solution) -> str:

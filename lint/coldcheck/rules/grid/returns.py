@@ -36,11 +36,11 @@ STOPPER = Threshold(
 
 DOUBTFUL = Threshold(
     "times the largest leak up to which it is advice",
-    1.5,
+    2.0,
     "",
     Citation("practice", "limits on file from memory, and sheets that differ"),
 )
-"""Up to half as much again is advice: many limits on file are from memory, and sheets differ."""
+"""Up to twice it is advice: many limits on file are from memory, and sheets differ."""
 
 
 @rule(
@@ -121,7 +121,7 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     level="notice",
     states="the drawing alone",
     needs="the grid's resistances and the limit of the type for the kind of bias",
-    criterion="DC resistance from the grid to gnd above 1.5 times the limit for fixed or for "
+    criterion="DC resistance from the grid to gnd above twice the limit for fixed or for "
     "cathode bias (advice from 5 % above). Where several grids share a leak the current of each "
     "flows through it, so two grids halve what is allowed. Grid-leak bias of small tubes is "
     "exempt. What small tubes exceed only together is advice.",

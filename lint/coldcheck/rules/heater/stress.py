@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, TubeReading
 
+DOUBT = Threshold(
+    "times a design-centre heater to cathode rating up to which it is advice", 1.05, "", PRACTICE
+)
 LIFTED_VOLTS = Threshold("heater line that is lifted on purpose, DC", 5.0, "V", PRACTICE)
 """A heater line above this is lifted on purpose; below it sits at gnd."""
 
@@ -78,6 +81,7 @@ class Stress:
     heater_dc: float
     swing: float = 0.0
     most: float = 0.0
+    centred: bool = False
 
     @property
     def excess(self) -> float:
@@ -118,7 +122,8 @@ class Stress:
     @property
     def level(self) -> str | None:
         """Advice for a state with a tube out of its socket, else the rule's own level."""
-        return "advice" if self.solution.state.pulled else None
+        doubt = self.centred and self.excess <= DOUBT.value
+        return "advice" if self.solution.state.pulled or doubt else None
 
     @property
     def lifted(self) -> bool:
@@ -150,7 +155,8 @@ def stresses(
         most = ranges.reach(solution, ends, value, limit.value, edge=edge)
         if most is not None:
             yield Stress(
-                section, solution, word, sign, value, limit, found.cathode_v, heater_dc, part, most
+                *(section, solution, word, sign, value, limit, found.cathode_v, heater_dc),
+                *(part, most, not edge),
             )
 
 
@@ -183,7 +189,7 @@ def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
     "hums and crackles, then it breaks down and takes the tube and its neighbours with it.",
     source=Citation("type-sheet"),
     limits=LIMITS,
-    thresholds=(LIFTED_VOLTS, RELEVANT_VOLTS, UNKNOWN),
+    thresholds=(DOUBT, LIFTED_VOLTS, RELEVANT_VOLTS, UNKNOWN),
 )
 def cathode_stress(case: Case) -> Iterator[Outcome]:
     """Both polarities, peak and DC apart."""
@@ -297,7 +303,7 @@ def _extreme(found: TubeReading, sign: int) -> float:
     "tube on the line the other way round; for a positive heater the limit is often the lower one.",
     source=Citation("type-sheet"),
     limits=LIMITS,
-    thresholds=(LIFTED_VOLTS, UNKNOWN),
+    thresholds=(DOUBT, LIFTED_VOLTS, UNKNOWN),
 )
 def lifted_too_far(case: Case) -> Iterator[Outcome]:
     """One finding a heater line: the lift is the cause, however many tubes suffer."""

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.off.discharge import Decay
 
 GRAVE_J = Threshold("energy above which a charge can injure, not only startle", 0.35, "J", PRACTICE)
+STARTLES_J = Threshold("energy below which a charge is felt at most", 0.05, "J", PRACTICE)
 LIMIT_S = Threshold("time a capacitor stays charged", 60.0, "s", PRACTICE)
 GOAL_S = 30.0
 MOST_BLEEDERS = 20
@@ -47,8 +48,8 @@ MOST_BLEEDERS = 20
     criterion=(
         "A capacitor of more than 0.1 uF at more than 60 V, above 450 V one that holds more than "
         "45 microcoulomb, takes more than 60 s to fall to 60 V through resistances, or never "
-        "does; a caution where all it holds is a startling little. Where no state tells its "
-        "voltage, that is said, unless it falls in time even from its working voltage."
+        "does; a caution where it only startles, advice where it is hardly felt. Where no state "
+        "tells its voltage, that is said, unless it falls in time even from its working voltage."
     ),
     why=(
         "A filter capacitor without a drain stays charged for hours with the set unplugged. "
@@ -66,7 +67,7 @@ MOST_BLEEDERS = 20
         "dielectric absorption, which can bring volts back after a discharge. A part that has "
         "failed open is not assumed here. The meter decides, not this figure."
     ),
-    thresholds=(GRAVE_J, LIMIT_S, TOUCH_DC, UNWRITTEN_V),
+    thresholds=(GRAVE_J, LIMIT_S, STARTLES_J, TOUCH_DC, UNWRITTEN_V),
 )
 def no_bleeder(case: Case) -> Iterator[Outcome]:
     """Time every charged capacitor's way down to 60 V."""
@@ -126,6 +127,13 @@ def _together(slow: list[Decay]) -> list[list[Decay]]:
     return groups
 
 
+def _level(joules: float) -> str | None:
+    """The rule's own where it can injure, a caution where it startles, advice below."""
+    if joules >= GRAVE_J.value:
+        return None
+    return "caution" if joules >= STARTLES_J.value else "advice"
+
+
 def _undrained(case: Case, group: list[Decay]) -> Finding:
     main = group[0]
     branch = main.capacitor
@@ -143,7 +151,7 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
         f"{branch.name}: about {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
         f"{_body(power, abs(main.volts))}; no switch between them",
         state=state,
-        level=None if main.joules >= GRAVE_J.value else "caution",
+        level=_level(main.joules),
         evidence={
             "voltage": figure(abs(main.volts), "V"),
             "energy": figure(main.joules, "J"),
