@@ -15,7 +15,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import most, over
 from coldcheck.solve.solution import COLD, STANDBY, WARM
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,7 +43,7 @@ FULL = Threshold("share of its rated voltage a fuse may have to break", 1.0, "",
         "When a fuse blows, the whole voltage of the circuit stands across the gap. Beyond its "
         "rating the arc does not go out: the fuse goes on conducting, or bursts."
     ),
-    source="the rating written on the drawing",
+    source=Citation("drawing", "the rating written"),
     limits=(
         "A fuse without written volts is not judged. Whether the rating is for DC is not known: an "
         "AC rating is worth much less on DC. The energy of the fault (breaking capacity) is not "

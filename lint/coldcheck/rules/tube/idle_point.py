@@ -66,7 +66,7 @@ class _Stage:
         "its cathode cannot swing down. A resistor ten times too large or too small does it: 15k "
         "for 1k5 in a cathode, 10k for 100k in a plate. Nothing burns, and it distorts or is quiet."
     ),
-    source="load line (derived); the shares: common practice",
+    source=(Citation("arithmetic", "load line"), Citation("practice", "the shares")),
     limits=(
         "Stages on chokes or transformers have no such line. A gate or a stage meant to rest cut "
         "off looks the same: accept it with that reason."
