@@ -267,7 +267,9 @@ LINKS = (
     Link(("mains.unfit-part",), ("output.open-secondary",), where.same_part),
     Link(("mains.unfit-part",), ("heater.wrong-voltage", *STRAINED, *UNREFERRED), where.same_tube),
     Link(("mains.unfit-part",), ("supply.sources-opposed",), where.same_part),
-    Link(("mains.on-secondary",), OVERFED, where.anywhere, raises=True),
+    Link(
+        ("mains.on-secondary",), (*OVERFED, "supply.primary-voltage"), where.anywhere, raises=True
+    ),
     Link(
         ("mains.capacitor-class",),
         ("capacitor.reversed", "capacitor.over-voltage", "capacitor.little-margin"),

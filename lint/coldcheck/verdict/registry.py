@@ -74,7 +74,6 @@ from coldcheck.rules.supply import coils as supply_coils
 from coldcheck.rules.supply import current as supply_current
 from coldcheck.rules.supply import diode_current as supply_diode_current
 from coldcheck.rules.supply import fighting as supply_fighting
-from coldcheck.rules.supply import fuse_volts as supply_fuse_volts
 from coldcheck.rules.supply import fuses as supply_fuses
 from coldcheck.rules.supply import gas as supply_gas
 from coldcheck.rules.supply import half as supply_half
@@ -137,7 +136,6 @@ MODULES = (
     supply_negative,
     supply_gas,
     supply_protection,
-    supply_fuse_volts,
     supply_windings,
     supply_primary,
     supply_half,
