@@ -79,7 +79,6 @@ WRONG_VOLTS = (
     "intent.not-met",
     "output.primary-over-current",
     "output.screen-above-plate",
-    "output.no-screen-resistor",
     "output.wrong-plate-load",
     "signal.screen-overload",
     "signal.follower-overloaded",

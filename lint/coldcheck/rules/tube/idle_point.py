@@ -144,6 +144,11 @@ def _remedy(stage: _Stage) -> str:
             f"{ohms(cathode / 10)}"
         )
     wanted = ohms(load * 10 if low else load / 10)
+    if not low and stage.section.net("screen") is not None:
+        return (
+            f"Bring the screen of {stage.section.name} down (a larger resistor to it), or use a "
+            f"smaller {stage.load.name}: {wanted} for {ohms(load)}"
+        )
     size = "small" if low else "large"
     return f"{stage.load.name} ({ohms(load)}) looks ten times too {size}: try {wanted}"
 
