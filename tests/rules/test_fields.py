@@ -13,12 +13,12 @@ import pytest
 
 from coldcheck.circuit.tubes import RATING_NAMES, UNREAD_RATINGS
 from coldcheck.drawing import model
-from coldcheck.drawing.kinds import KINDS
+from coldcheck.drawing.kinds import FORMS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from coldcheck.drawing.kinds import Kind
+    from coldcheck.drawing.kinds import Form
     from coldcheck.verdict.review import Review
 
 
@@ -246,13 +246,14 @@ ELSEWHERE = {
 """What no rule holds against a limit in one small drawing, and where it is shown to be read."""
 
 
-def of_kind(kind: Kind) -> set[tuple[str, str]]:
-    found = set(kind.fields.values()) | ({"value"} if kind.main else set())
-    return {(kind.name, name) for name in found | ({"insulation"} if kind.insulated else set())}
+def of_form(form: Form) -> set[tuple[str, str]]:
+    found = set(form.fields.values()) | ({"value"} if form.main else set())
+    every = found | ({"insulation"} if form.insulated else set())
+    return {(form.kind.value, name) for name in every}
 
 
 def test_every_field_of_a_part_has_a_row() -> None:
-    table = set().union(*map(of_kind, KINDS.values()))
+    table = set().union(*map(of_form, FORMS.values()))
     assert table - ELSEWHERE.keys() == set(PARTS)
 
 

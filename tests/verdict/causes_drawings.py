@@ -53,7 +53,7 @@ transformer T1
     primary  pri   230 V  12 ohm
     winding  ht    225 V ct 225 V  150 mA  270 ohm
     winding  warm  6.3 V ct  4 A  0.1 ohm
-    winding  neg   22 V  20 mA  30 ohm
+    winding  neg   22 V  50 mA  30 ohm
 tube V1 12AX7   heater T1.warm
 tube V2 EL84    heater T1.warm
 tube V3 EL84    heater T1.warm

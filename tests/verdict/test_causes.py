@@ -24,6 +24,11 @@ SOUND = {
     "pentode": drawn.PENTODE,
 }
 
+EXCHANGED = """V2A.{0}
+B1 --[R6 47k 1 W]-- V2A.{1}
+V2A.cathode --[R7 2k2 0.5 W]-- gnd
+V2A.{1}"""
+
 WRONG = [
     ("single-ended", "[R4 1k5", "[R4 15k", "R4", "1.5 kohm"),
     ("single-ended", "[R3 100k", "[R3 10k", "R3", "100 kohm"),
@@ -56,8 +61,8 @@ WRONG = [
     ("pentode", "[R3 1M", "[R3 10k", "R3", "kohm"),
     ("pentode", "[R4 2k2", "[R4 22k", "R4", "2.2 kohm"),
     ("pentode", "[R7 2k2", "[R7 22k", "R7", "2.2 kohm"),
-    ("pentode", "V2A.grid\nB1 --[R6 47k 1 W]-- V2A.plate",
-     "V2A.plate\nB1 --[R6 47k 1 W]-- V2A.grid", "V2A", "V2A.plate and V2A.grid"),
+    ("pentode", EXCHANGED.format("grid", "plate"), EXCHANGED.format("plate", "grid"), "V2A",
+     "V2A.plate and V2A.grid"),
     ("pentode", "--+[E1 300 V 1 ohm]--", "--[E1 300 V 1 ohm]+--", "E1", "Turn E1 round"),
 ]  # fmt: skip
 """Sound drawing, what is written there, the slip, the place to change, what its remedy says."""
@@ -87,12 +92,20 @@ def test_what_is_explained_is_listed_and_never_graver(review: Callable[[str], Re
     """230 V on a primary for 115 V: everything doubles, and one line says why."""
     first, *others = review(wrong("single-ended", "pri   230 V", "pri   115 V")).findings
     assert first.at[0] == "T1.pri"
-    assert first.message.startswith("T1.pri is for 115 V; with 230 V this goes away, and ")
+    assert first.rule == "supply.primary-voltage"
     assert first.evidence[CHANGE] == "T1.pri is for 115 V; with 230 V"
     for rule in ("heater.wrong-voltage", "capacitor.over-voltage"):
         assert rule in f"{first.rule} {first.evidence[EXPLAINS]}"
     assert LEVELS.index(first.level) >= LEVELS.index("caution")
     assert all(LEVELS.index(f.level) <= LEVELS.index(first.level) for f in others)
+    assert "What would do it: look at the original again: T1.pri" in first.remedy
+
+
+def test_what_no_rule_says_itself_is_put_in_front(review: Callable[[str], Review]) -> None:
+    """A high-voltage winding of twice its volts: no rule knows, a finding at the tube says it."""
+    first = review(wrong("single-ended", "265 V ct 265 V", "530 V ct 530 V")).findings[0]
+    assert first.at[0] == "T1.ht"
+    assert first.message.startswith("T1.ht is for 1060 V; with 530 V this goes away, and ")
     assert "If that is not it: " in first.remedy
 
 

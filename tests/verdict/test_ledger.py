@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 SUPPLY = "B1 --+[E1 400 V]-- gnd\n"
 C1 = "B1 --[C1 100 nF 63 V]-- gnd\n"
-C2 = "B1 --[C2 100 nF 63 V]-- gnd\n"
+C2 = "B2 --+[E2 300 V]-- gnd\nB2 --[C2 47 nF 50 V]-- gnd\n"
 DAY = date(2026, 6, 1)
 
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding
 
+POINT = "point"
 _WORD = re.compile(r"[A-Za-z][\w/+]*(?:\.[\w.]+)*")
 
 POINT = "point"
@@ -25,15 +26,19 @@ def told_once(circuit: Circuit, findings: Iterable[Finding]) -> list[Finding]:
     """The findings with those that differ only in their names made one.
 
     Rule, level, state and every figure have to be the same, and what stands at the places of the
-    same kinds. A waived finding stays by itself, and so does one that a line asked for.
+    same kinds. A waived finding stays by itself, and so do one that a line asked for and one that
+    is about points alone: each has its own line to look at.
     """
     groups: dict[object, list[Finding]] = {}
     for finding in findings:
-        alone = finding.accepted is not None or QUANTITY in finding.evidence or not finding.at
-        alone = alone or _kind(circuit, finding.at[0]) == POINT
-        key = id(finding) if alone else _key(circuit, finding)
+        key = id(finding) if _alone(circuit, finding) else _key(circuit, finding)
         groups.setdefault(key, []).append(finding)
     return [_one(group) for group in groups.values()]
+
+
+def _alone(circuit: Circuit, finding: Finding) -> bool:
+    kept = finding.accepted is not None or QUANTITY in finding.evidence
+    return kept or not finding.at or any(_kind(circuit, place) == POINT for place in finding.at)
 
 
 def _key(circuit: Circuit, finding: Finding) -> object:

@@ -18,7 +18,6 @@ from coldcheck.anatomy.suspects import suspects
 from coldcheck.anatomy.vicinity import vicinity
 from coldcheck.anatomy.working import working
 from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
-from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
 from coldcheck.settings.apply import circuit_of
 from coldcheck.solve.engine import INSTANTS, ROUGH_INSTANTS, Beside
 from coldcheck.solve.solution import WARM
@@ -69,6 +68,12 @@ NEARLY_ALL, SEVERAL = 0.9, 3
 ALONE = 0.9
 """Trust from which a slip is named though it explains a single finding."""
 
+SAY_EXCHANGED = (
+    "tube.grid-and-cathode-exchanged",
+    "tube.plate-and-screen-exchanged",
+    "output.plate-and-screen-exchanged",
+)
+
 ALIVE = 0.85
 """A sound stage that keeps less than this share of its current was not mended but starved."""
 
@@ -90,6 +95,12 @@ class Inquest:
     told: tuple[Finding, ...]
     every: tuple[Finding, ...]
 
+    @property
+    def judged(self) -> tuple[Finding, ...]:
+        """What a rule tells: a waiver that fits nothing is no fault that a change would mend."""
+        names = {r.id for r in self.rules} & {f.rule for f in self.every}
+        return tuple(f for f in self.told if f.rule in names)
+
 
 @dataclass(frozen=True, slots=True)
 class Answer:
@@ -104,14 +115,9 @@ class Answer:
 
 def explained(inquest: Inquest) -> list[Finding]:
     """The findings with those one likely slip explains folded under one of them."""
-    counted = _counted(_judged(inquest))
+    counted = _counted(inquest.judged)
     answer = _best(inquest, counted) if counted else None
-    return list(inquest.told) if answer is None else _telling(inquest.told, answer)
-
-
-def _judged(inquest: Inquest) -> list[Finding]:
-    """What rules said of the circuit; complaints about waivers have no cause in it."""
-    return [f for f in inquest.told if f.rule not in (EXPIRED, UNMATCHED)]
+    return list(inquest.told) if answer is None else _telling(inquest, answer)
 
 
 def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -287,19 +293,19 @@ def _in(finding: Finding, others: Iterable[Finding]) -> bool:
 
 def _confirmed(inquest: Inquest, answer: Answer) -> Answer | None:
     """The same by all rules, in every state that a finding stands in."""
-    counted = _counted(_judged(inquest))
+    counted = _counted(inquest.judged)
     states = _states(inquest.case, counted, len(inquest.case.solutions))
     after = _look(inquest, answer.suspect, inquest.rules, states, Beside(INSTANTS))
-    told = [f for f in _judged(inquest) if f.accepted is None]
+    told = [f for f in inquest.judged if f.accepted is None]
     return None if after is None else _answer(inquest, answer.suspect, told, after)
 
 
-def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
+def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     """The findings with what is explained folded under one, which names the change."""
     carrier = _carrier(answer)
     rest = [f for f in answer.gone if f is not carrier]
-    if _many(_counted(answer.gone)) < 2 and _about(carrier, answer.suspect):
-        return list(told)  # it says so already
+    if _many(_counted(answer.gone)) < 2 and _says_so(inquest, carrier, answer.suspect):
+        return list(inquest.told)
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
     change = {CHANGE: f"{answer.suspect.found}; {answer.suspect.meant}"}
@@ -310,7 +316,13 @@ def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
         evidence={**carrier.evidence, **change, **listed},
     )
     gone = {id(f) for f in answer.gone}
-    return [first, *(f for f in told if id(f) not in gone)]
+    return [first, *(f for f in inquest.told if id(f) not in gone)]
+
+
+def _says_so(inquest: Inquest, carrier: Finding, suspect: Suspect) -> bool:
+    """Whether a finding names the change already; exchanged electrodes are named by few rules."""
+    tube = any(s.name == suspect.at[0] for s in inquest.case.circuit.sections())
+    return _about(carrier, suspect) and (not tube or carrier.rule in SAY_EXCHANGED)
 
 
 def _carrier(answer: Answer) -> Finding:

@@ -79,7 +79,6 @@ WRONG_VOLTS = (
     "intent.not-met",
     "output.primary-over-current",
     "output.screen-above-plate",
-    "output.no-screen-resistor",
     "output.wrong-plate-load",
     "signal.screen-overload",
     "signal.follower-overloaded",
@@ -267,7 +266,9 @@ LINKS = (
     Link(("mains.unfit-part",), ("output.open-secondary",), where.same_part),
     Link(("mains.unfit-part",), ("heater.wrong-voltage", *STRAINED, *UNREFERRED), where.same_tube),
     Link(("mains.unfit-part",), ("supply.sources-opposed",), where.same_part),
-    Link(("mains.on-secondary",), OVERFED, where.anywhere, raises=True),
+    Link(
+        ("mains.on-secondary",), (*OVERFED, "supply.primary-voltage"), where.anywhere, raises=True
+    ),
     Link(
         ("mains.capacitor-class",),
         ("capacitor.reversed", "capacitor.over-voltage", "capacitor.little-margin"),

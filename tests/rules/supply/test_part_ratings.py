@@ -79,6 +79,23 @@ def test_diodes(diode: str, used: float | None, review: Callable[[str], Review])
         assert f.evidence["used"].value == pytest.approx(used, rel=0.12)
 
 
+@pytest.mark.parametrize(("rated", "found"), [("249 V", True), ("251 V", False), ("", False)])
+def test_a_fuses_volts(rated: str, found: bool, review: Callable[[str], Review]) -> None:
+    text = f"B1 --+[E1 250 V]-- gnd\nB1 --[F1 fuse 1 A {rated}]-- X --[R1 10k 10 W]-- gnd\n"
+    hits = told(review(text), "supply.fuse-voltage")
+    assert [f.at for f in hits] == ([("F1",)] if found else [])
+    assert all(f.evidence["voltage_rms"].value == pytest.approx(250, rel=1e-3) for f in hits)
+
+
+def test_a_fuse_in_the_tap_breaks_the_winding(review: Callable[[str], Review]) -> None:
+    wires = (
+        "T1.ht.ct --[F1 fuse 1 A 125 V]-- gnd\nT1.ht.1 --[D1 1N4007]-> A\n"
+        "T1.ht.2 --[D2 1N4007]-> A\nA --+[C1 47 uF 500 V]-- gnd\nA --[R1 10k 100 W]-- gnd\n"
+    )
+    (hit,) = told(review(winding("ht 250 V ct 250 V", wires)), "supply.fuse-voltage")
+    assert hit.evidence["voltage_rms"].value == pytest.approx(250, rel=0.01)
+
+
 @pytest.mark.parametrize(
     ("lamp", "limit"),
     [

@@ -15,7 +15,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import most, over
 from coldcheck.solve.solution import HIGH, WARM
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,7 +41,7 @@ FULL = Threshold("share of the rated ripple current", 1.0, "", PRACTICE)
         "half to two times the DC of the load. Ripple heats it from inside, heat dries it out, and "
         "a dry electrolytic vents."
     ),
-    source="the rating written on the drawing",
+    source=Citation("drawing", "the rating written"),
     limits=(
         "Without a written ripple current it is not judged. The rating is taken as written, at "
         "any frequency and temperature. The signal's own current is not in it."

@@ -55,7 +55,7 @@ PER_UF_A = Threshold(
         "next. It, not the capacitance, decides who gets how much of the voltage; the one that "
         "gets too much leaks more, ages and takes the other along."
     ),
-    source="common practice; leakage ratio without bound, so that one may get all (derived)",
+    source=(PRACTICE, Citation("arithmetic", "leakage without bound")),
     limits=(
         "How much each leaks is not known: the whole is what one gets beside another that leaks "
         "far more. A bleeder across the whole string does not balance it, and is not taken to."

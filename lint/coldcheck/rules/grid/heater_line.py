@@ -15,7 +15,7 @@ from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -50,7 +50,7 @@ HOLD = {"cathode", "plate", "plate1", "plate2"}
         "A heater line carries hum, and a lifted one some tens of volts: both go straight to the "
         "grid. The bias is upset by the lift, and what is left of the signal hums."
     ),
-    source="common practice",
+    source=PRACTICE,
     limits="Directly heated tubes, whose filament is the cathode, are left alone, and lines tied "
     "to a cathode or a gas tube, which are that rail or output.",
     thresholds=(LEAK_OHM,),

@@ -47,7 +47,7 @@ LEAST_SHARE = Threshold("rated voltage of a part on the mains, at least", 85.0, 
         "The mains does not care what is drawn: 120 V across 8 ohm is 1.8 kW. The part burns or "
         "bursts, and a speaker's terminals, frame and leads are within reach."
     ),
-    source="Ohm's law; a part's ratings as written; for a speaker, common practice",
+    source=(Citation("arithmetic", "Ohm's law"), Citation("drawing", "ratings written"), PRACTICE),
     limits=(
         "Resistors are judged by resistor.over-power and capacitors by mains.capacitor-class; a "
         "lamp or choke without its figures is not judged. Series heater strings are not looked at."

@@ -17,6 +17,7 @@ from coldcheck.anatomy.roads import THROWN
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
         "tube with the switch off works on the mains. Without a transformer the line comes "
         "through the heaters to the common, and everything on it is live."
     ),
-    source="common practice; switch and fuse belong in the line conductor",
+    source=Citation("practice", "switch and fuse belong in the line conductor"),
     limits=(
         "The drawing's line and neutral are trusted; a plug that fits both ways makes a switch "
         "in one lead a matter of chance, and wants one in both. A set without any switch is left "

@@ -24,7 +24,7 @@ from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -52,7 +52,7 @@ LEAST_DRIVE = 1e-3
     "cathode and from nothing else.",
     why="A push-pull stage adds what its halves do in opposite phase. Driven alike they cancel in "
     "the transformer: hardly any sound, and both tubes work into next to nothing.",
-    source="the flux of the two halves is opposed (derived)",
+    source=Citation("arithmetic", "the flux of the two halves is opposed"),
     limits="Sides without any drive are not judged here.",
 )
 def one_phase(case: Case) -> Iterator[Outcome]:
@@ -122,7 +122,7 @@ def _givers(circuit: Circuit, stage: OutputTube) -> frozenset[tuple[str, str]]:
     "or both ends of the primary are on supply points that hold still.",
     why="A short on one winding is a short on all: the output tubes work into the wire's "
     "resistance, give no sound, and the transformer heats.",
-    source="derived; 5 %: common practice",
+    source=(Citation("arithmetic"), Citation("practice", "5 %")),
     limits="Switches and the contacts of jacks do not count: they short a secondary on purpose.",
     thresholds=(SHORT,),
 )
@@ -200,7 +200,7 @@ def _shorted(
     why="The supply belongs to the centre: from there each half carries its tube's current the "
     "other way round. With it on an end both currents magnetise the core one way, one tube works "
     "into a quarter of the load, and hum no longer cancels.",
-    source="derived",
+    source=Citation("arithmetic", "the flux of the two halves"),
     limits="Primaries without a centre tap are not looked at.",
 )
 def supply_on_end(case: Case) -> Iterator[Outcome]:
@@ -256,7 +256,7 @@ def _exchanged(case: Case, output: OutputTransformer, end: str, tube: str) -> Fi
     "the plate is not on the transformer at all but on the supply, through at most 4.7 kohm.",
     why="The screen is thin wire and now carries what the plate should; the plate, on the supply, "
     "takes what is left and drives nothing. Screens melt within minutes of full drive.",
-    source="common practice: neighbouring pins of the socket",
+    source=Citation("practice", "neighbouring pins of the socket"),
     limits="Screens of more than one tube on an end are told one by one.",
 )
 def plate_and_screen(case: Case) -> Iterator[Outcome]:

@@ -12,7 +12,7 @@ from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import Use, over
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,7 +36,7 @@ FULL = Threshold("share of its rated watts a speaker may get", 1.25, "", PRACTIC
     f"followed to where it first clips, come to more than {FULL.value:g} times the watts written.",
     why="A voice coil is wire on paper: beyond its watts the glue lets go, and DC holds it at one "
     "end of its travel besides.",
-    source="the rating written on the drawing",
+    source=Citation("drawing", "the rating written"),
     limits="Overdriven, a stage gives up to twice as much. A signal that is not stated is not "
     "reckoned, so a drawing without a `signal` is judged "
     "for DC and hum alone. Music has a fraction of a sine's power.",

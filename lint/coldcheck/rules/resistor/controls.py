@@ -16,7 +16,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import most, over
 from coldcheck.solve.solution import HIGH, STANDBY, WARM
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,7 +41,7 @@ FULL = Threshold("share of what is written that the part may have", 1.0, "", PRA
     "watts over the ohms of the whole track.",
     why="The watts of a pot are for its whole track. With half of it in use half of the watts are "
     "all it stands: what counts is the current, at any setting.",
-    source="I = sqrt(P / R) (derived)",
+    source=Citation("arithmetic", "I = sqrt(P / R)"),
     limits="Only the setting of the drawing is looked at: another one may ask for more.",
     thresholds=(FULL,),
 )
@@ -89,7 +89,7 @@ def _through(branch: Branch, solution: Solution) -> float | None:
     criterion="Its rms current, its mean power or the rms voltage across it is more than written.",
     why="A thermistor ahead of a transformer glows at work: beyond its current it cracks, and the "
     "inrush it was put there for comes back.",
-    source="the ratings written on the drawing",
+    source=Citation("drawing", "the ratings written"),
     limits="It has its hot resistance whatever flows. The first cycles, when the whole mains is "
     "across it, are not solved.",
     thresholds=(FULL,),

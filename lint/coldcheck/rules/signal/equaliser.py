@@ -67,7 +67,10 @@ class Network:
         "220p for 2n2 in an equaliser and the record sounds like a telephone, or like a cellar. "
         "All voltages at rest are right, and only the ear or an oscilloscope finds it."
     ),
-    source="the record curve of 1954 (memory); the time constants of the two forms (derived)",
+    source=(
+        Citation("riaa-1954", "the record curve"),
+        Citation("arithmetic", "the time constants of the two forms"),
+    ),
     limits=(
         "Known are a resistor into a shunt of C beside R and C in series, and two parallel pairs "
         "of R and C in series. What the stages around add to them is not reckoned; other curves "

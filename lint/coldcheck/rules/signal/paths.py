@@ -18,7 +18,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.signal.coupling import cathode_still
 from coldcheck.solve.signal.outputs import named_out
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -53,7 +53,7 @@ BYPASS_F = 10e-9
     "speaker, jack, detector or output, and neither does its cathode.",
     why="A wire to the next grid is missing, or ends one terminal strip short. Every voltage at "
     "rest is right, and the set is silent or half of it is.",
-    source="common practice",
+    source=PRACTICE,
     limits="A drawing without any output is taken for part of a set, and its last stage for its "
     "output. Stages whose grids nothing drives are left alone, and oscillators.",
 )
@@ -114,7 +114,7 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     "grid that gets it from nowhere else hangs on the other end.",
     why="Between source and grid the wiper is on gnd: nothing gets past it at any setting, and at "
     "one end of the travel the source is shorted.",
-    source="common practice",
+    source=PRACTICE,
     limits="A balance control, with a signal at each end, has its wiper on gnd on purpose.",
 )
 def control_backwards(case: Case) -> Iterator[Outcome]:
@@ -156,7 +156,10 @@ def _only_takes(circuit: Circuit, nets: Collection[str]) -> bool:
     f"point, and its corner with the load alone is below {SWALLOWS_HZ.value:g} Hz.",
     why="A bypass belongs across the cathode resistor, or behind the load at the supply. On the "
     "plate it shorts the signal the stage was built for.",
-    source="f = 1 / (2 pi R C); the tube's own resistance puts the corner up to three times higher",
+    source=(
+        Citation("arithmetic", "f = 1 / (2 pi R C)"),
+        Citation("practice", "the tube's own resistance puts the corner up to three times higher"),
+    ),
     limits="Plates on chokes and transformers are not looked at, nor smaller capacitors, which "
     "trim the treble.",
     thresholds=(SWALLOWS_HZ,),
@@ -227,7 +230,7 @@ def _swallowed(
     "point that holds still, and a coupling capacitor, a control or a `signal` is on that grid.",
     why="A bypass belongs across the cathode resistor. On the grid it shorts the signal that comes "
     "there.",
-    source="1 / (2 pi 100k 100 nF) is 16 Hz (derived)",
+    source=Citation("arithmetic", "1 / (2 pi 100k 100 nF) is 16 Hz"),
     limits="The grid of the second half of a long-tailed pair, which only a resistor holds, is "
     "bypassed on purpose.",
     thresholds=(GRID_F,),
@@ -284,7 +287,7 @@ def _brings(circuit: Circuit, branch: Branch, grid: str, still: Collection[str])
     "own plate.",
     why="The screen is to stand still. Joined to the plate for the signal it follows the plate: "
     "the pentode works as a triode, with a twentieth of the gain.",
-    source="common practice",
+    source=PRACTICE,
     limits="A smaller capacitor there is taken to trim the treble.",
 )
 def screen_to_plate(case: Case) -> Iterator[Outcome]:

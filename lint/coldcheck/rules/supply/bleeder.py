@@ -16,6 +16,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.rules.supply.charge import LIMIT_S
 from coldcheck.rules.supply.unsettled import charging_states
 from coldcheck.solve.off.discharge import slowest
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
         "capacitor ahead of the fuse still has everything the rectifier put there. A bleeder "
         "belongs right across the capacitor it is to drain."
     ),
-    source="common practice; 60 V and the charge as for supply.no-bleeder",
+    source=Citation("practice", "60 V and the charge as for supply.no-bleeder"),
     limits=(
         "One fuse at a time, switches as drawn. A capacitor that is not drained with all fuses "
         "whole is told as supply.no-bleeder; a bleeder behind a switch is told there too. What "

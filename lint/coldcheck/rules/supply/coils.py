@@ -57,7 +57,7 @@ RMS = Threshold(
         "four times the heat, in its middle where nothing cools it, and its insulation chars over "
         "months. A choke beyond its current saturates besides, and no longer filters."
     ),
-    source="the current written on the drawing",
+    source=Citation("drawing", "the current written"),
     limits=(
         "Old labels of high-voltage windings give the DC of a full-wave circuit, newer ones the "
         "rms of the winding: a figure within either reading is let through. The magnetising "

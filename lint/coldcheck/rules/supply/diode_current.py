@@ -15,7 +15,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import most, over
 from coldcheck.solve.solution import COLD, HIGH, STANDBY, WARM
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -54,7 +54,7 @@ TYPES_A: Mapping[str, float] = {
         "A diode beyond its current gets hot, and a hot diode fails as a short: in a rectifier "
         "that puts AC on the electrolytics and shorts the winding."
     ),
-    source="the rating written on the drawing; 1 A for the 1N4001 to 1N4007 (memory)",
+    source=(Citation("drawing", "the rating written"), Citation("jedec-1n4001", "1 A")),
     limits=(
         "The inrush of the first cycles is not in the figure. A type whose current is not known "
         "and not written is not judged. A zener's watts are supply.zener-overload's."

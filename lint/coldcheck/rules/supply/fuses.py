@@ -183,7 +183,7 @@ FAR_OVER = Threshold(
     "supply.fuse-voltage",
     title="Fuse for less voltage than it has to break",
     level="notice",
-    states="warm, with the fuse open",
+    states="cold, warm and standby, nominal mains, with the fuse open",
     needs="the fuse's voltage on the drawing, and a solved state",
     criterion=(
         "With the fuse blown the voltage across it, DC and AC together, rms, is more than the "
@@ -201,8 +201,8 @@ FAR_OVER = Threshold(
     ),
     limits=(
         "A fuse without a voltage written is not judged. A rating for AC is worth less for DC, "
-        "which has no zero for the arc to go out at: not reckoned. The current it can break is "
-        "not on the drawing."
+        "which has no zero for the arc to go out at: not reckoned. Ratings are for nominal mains: "
+        "250 V is right on 230 V mains. The current it can break is not on the drawing."
     ),
     thresholds=(FAR_OVER, galvanic.SERIES_OHM),
 )
@@ -229,7 +229,7 @@ def _broken(case: Case, fuse: Branch) -> tuple[float, str] | None:
     gap = replace(fuse, kind=PartKind.RESISTOR, value=quantity(OPEN_OHM, "ohm"), resistance=None)
     solver = Solver(replace(case.circuit, branches={**case.circuit.branches, fuse.name: gap}))
     found = []
-    for solution in case.solved(WARM):
+    for solution in case.solved(COLD, WARM, STANDBY):
         wave = solver.solve(solution.state).between(fuse.a, fuse.b)
         if wave is not None:
             found.append((wave.rms, solution.state.name))

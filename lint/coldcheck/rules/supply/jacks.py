@@ -15,7 +15,7 @@ from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import most, over
 from coldcheck.rules.supply.switch import AC_SWITCH_DC_V
 from coldcheck.solve.solution import COLD, HIGH, STANDBY, WARM
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,7 +42,7 @@ FULL = Threshold("share of its rating a jack may have", 1.0, "", PRACTICE)
     "switch contact more than the amperes written.",
     why="The insulation of a jack is a washer, and its contact a spring: it tracks, or burns, "
     "where a hand puts in a plug.",
-    source="the rating written on the drawing",
+    source=Citation("drawing", "the rating written"),
     limits="The current of what is plugged in is not known. Whether the voltage may be touched is "
     "another rule's.",
     thresholds=(FULL,),

@@ -54,7 +54,10 @@ USUAL_A = 0.6e-3
     ),
     why="The life of a filament lamp goes by about the twelfth power of its voltage: with 6 % too "
     "much it lives half as long, at twice its voltage it flashes once.",
-    source="the rating written on the drawing; the twelfth power: memory",
+    source=(
+        Citation("drawing", "the rating written"),
+        Citation("lamp-sheets", "life goes as the twelfth power of the voltage"),
+    ),
     limits="A lamp has its hot resistance at any voltage. Too little voltage is not told.",
     thresholds=(VOLTS, WATTS),
 )
@@ -143,7 +146,7 @@ def _lamp_remedy(lamp: Branch, got: str) -> str:
         "A glow discharge holds its voltage whatever the current. Without a resistor the neon "
         "takes all the supply gives, and the glass bursts."
     ),
-    source="common practice",
+    source=PRACTICE,
     limits="Neons in chains count through one another. Whether the resistor stands the voltage is "
     "the resistors' rules'.",
     thresholds=(LEAST_OHM, BUILT_IN),

@@ -10,7 +10,7 @@ from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,7 +41,7 @@ CLEARLY = Threshold(
         "With more AC than the sheet allows the peaks of current at switch-on and the inverse "
         "voltage outgrow the tube, though the mean current may be well within its rating."
     ),
-    source="the type's data sheet",
+    source=Citation("type-sheet"),
     limits=(
         "Sheets allow more volts at less current; only the figure on file is compared. A tube "
         "whose plates are not fed from a winding plainly is left alone."

@@ -9,7 +9,7 @@ from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,7 +40,7 @@ LEAST = 0.3
         "until the fuse goes every heater, capacitor and plate gets double. At half of it the set "
         "stays dark and cold, and whoever looks for the fault finds it everywhere."
     ),
-    source="the voltages on the drawing; 15 %: common practice",
+    source=(Citation("drawing", "the voltages written"), Citation("practice", "15 %")),
     limits=(
         "Saturation of the core is not solved: with too much voltage the real currents are far "
         "greater than any figure here. A dropper ahead of the primary is in the figure."

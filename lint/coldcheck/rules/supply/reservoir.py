@@ -18,7 +18,7 @@ from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.supply.gas import gas_rectifiers
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,7 +48,7 @@ STOPPER_OHM = 100e3
         "current is limited by nothing but the windings, and the tube arcs over. Behind the "
         "reservoir the same switch does no harm."
     ),
-    source="hot-switching ratings of rectifier tubes (memory); common practice",
+    source=(Citation("maker-sheets", "hot-switching ratings"), PRACTICE),
     limits=(
         "Mercury-vapour tubes, which want a delay, are left out, and so are silicon rectifiers. A "
         "choke between the switch and the capacitor holds the current back and is not crossed."
@@ -109,7 +109,7 @@ def _large(circuit: Circuit, section: Section) -> dict[str, float]:
         "answers to the mains and knows nothing of the load: the output sags and rises, and on "
         "high line it may go anywhere."
     ),
-    source="common practice",
+    source=PRACTICE,
     limits="A resistor from the input that helps against hum, beside a divider on the output, is "
     "no mistake and not told. Shunt regulators are not looked at.",
 )

@@ -14,7 +14,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import most, over
 from coldcheck.solve.solution import COLD, STANDBY, WARM
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,7 +37,7 @@ FULL = Threshold("share of its rated current a source may give", 1.0, "", PRACTI
     criterion="The mean current through the source is more than the amperes written on it.",
     why="A bench supply at its limit drops its voltage, and every figure worked out with the "
     "voltage written is wrong; a battery goes flat or hot.",
-    source="the rating written on the drawing",
+    source=Citation("drawing", "the rating written"),
     limits="Peaks are not looked at, and what charges a battery counts as well.",
     thresholds=(FULL,),
 )

@@ -66,7 +66,7 @@ class _Stage:
         "its cathode cannot swing down. A resistor ten times too large or too small does it: 15k "
         "for 1k5 in a cathode, 10k for 100k in a plate. Nothing burns, and it distorts or is quiet."
     ),
-    source="load line (derived); the shares: common practice",
+    source=(Citation("arithmetic", "load line"), Citation("practice", "the shares")),
     limits=(
         "Stages on chokes or transformers have no such line. A gate or a stage meant to rest cut "
         "off looks the same: accept it with that reason."
@@ -144,6 +144,11 @@ def _remedy(stage: _Stage) -> str:
             f"{ohms(cathode / 10)}"
         )
     wanted = ohms(load * 10 if low else load / 10)
+    if not low and stage.section.net("screen") is not None:
+        return (
+            f"Bring the screen of {stage.section.name} down (a larger resistor to it), or use a "
+            f"smaller {stage.load.name}: {wanted} for {ohms(load)}"
+        )
     size = "small" if low else "large"
     return f"{stage.load.name} ({ohms(load)}) looks ten times too {size}: try {wanted}"
 

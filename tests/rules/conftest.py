@@ -1,0 +1,53 @@
+"""What a rule says is looked at before one likely slip is put in front of it.
+
+A drawing that tests a rule has one thing wrong, so the slip that explains it (a source's voltage, a
+resistor a decade out) would take the first place in many. ``tests/verdict/test_causes.py`` and the
+pairs of ``samples/mistakes`` look at reviews with their slips told.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from coldcheck.verdict import engine
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.causes import Inquest
+    from coldcheck.verdict.review import Review
+
+TODAY = date(2026, 6, 1)
+PAIRS = Path(__file__).parents[2] / "samples" / "mistakes"
+
+
+@pytest.fixture(scope="session")
+def review(review: Callable[[str], Review]) -> Callable[[str], Review]:
+    """Review a text, no slip looked for."""
+    return lambda text: _without_slips(review, text)
+
+
+@pytest.fixture(scope="session")
+def sample() -> Callable[[str, str], Review]:
+    """Review one side of a pair in samples/mistakes, no slip looked for."""
+
+    def file(rule: str, side: str) -> Review:
+        return engine.review_file(PAIRS / rule / f"{side}.tube", TODAY)
+
+    return cache(lambda rule, side: _without_slips(file, rule, side))
+
+
+def _without_slips(look: Callable[..., Review], *what: str) -> Review:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(engine, "explained", _as_told)
+        return look(*what)
+
+
+def _as_told(inquest: Inquest) -> list[Finding]:
+    return list(inquest.told)
