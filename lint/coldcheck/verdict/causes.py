@@ -74,10 +74,10 @@ SAY_EXCHANGED = (
     "output.plate-and-screen-exchanged",
 )
 
-ALIVE = 0.85
+ALIVE = 0.2
 """A sound stage that keeps less than this share of its current was not mended but starved."""
 
-CONDUCTS = 0.05
+CONDUCTS = 0.01
 """So was one of which there is much to say, if it hardly conducts any more."""
 
 STRUCTURAL = ("touch", "mains")

@@ -263,7 +263,14 @@ LINKS = (
         where.same_part,
         raises=True,
     ),
-    Link(("mains.unfit-part",), ("output.open-secondary",), where.same_part),
+    Link(
+        ("mains.unfit-part",),
+        (
+            *("output.open-secondary", "output.speaker-overload"),
+            *("supply.lamp-over-rating", "supply.coil-overload"),
+        ),
+        where.same_part,
+    ),
     Link(("mains.unfit-part",), ("heater.wrong-voltage", *STRAINED, *UNREFERRED), where.same_tube),
     Link(("mains.unfit-part",), ("supply.sources-opposed",), where.same_part),
     Link(
