@@ -68,6 +68,9 @@ NEARLY_ALL, SEVERAL = 0.9, 3
 ALONE = 0.9
 """Trust from which a slip is named though it explains a single finding."""
 
+HOPES = "intent"
+"""The family of what the drawing expects of itself."""
+
 SAY_EXCHANGED = (
     "tube.grid-and-cathode-exchanged",
     "tube.plate-and-screen-exchanged",
@@ -326,9 +329,17 @@ def _says_so(inquest: Inquest, carrier: Finding, suspect: Suspect) -> bool:
 
 
 def _carrier(answer: Answer) -> Finding:
-    """The finding that tells it: one at the thing to change, else the gravest and furthest."""
-    here = [f for f in _counted(answer.gone) if _about(f, answer.suspect)]
-    return max(here or _counted(answer.gone), key=lambda f: (LEVELS.index(f.level), f.excess))
+    """The finding that tells it: one at the thing to change, else the gravest and furthest.
+
+    That an expectation is missed says least: what is beyond a limit goes before it.
+    """
+    counted = _counted(answer.gone)
+    here = [f for f in counted if _about(f, answer.suspect)]
+    return max(here or counted, key=lambda f: (LEVELS.index(f.level), not _hoped(f), f.excess))
+
+
+def _hoped(finding: Finding) -> bool:
+    return finding.rule.partition(".")[0] == HOPES
 
 
 def _about(finding: Finding, suspect: Suspect) -> bool:

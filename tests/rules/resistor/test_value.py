@@ -157,3 +157,14 @@ def test_a_directly_heated_filament_is_its_cathode(review: Callable[[str], Revie
         "V1.grid --[R1 100k]-- gnd\nT1.fil.1 --[R2 910 ohm 10 W]-- gnd\n"
     )
     assert found(review(text), "drawing.plate-on-heater-line") == []
+
+
+def test_a_resistor_that_decouples_a_plate_is_no_load(review: Callable[[str], Review]) -> None:
+    """A follower's plate rests at its supply, held still by a capacitor; 2.2 kohm is usual."""
+    text = (
+        "tube V1 12AX7\nB1 --+[E1 250 V]-- gnd\nB1 --[R3 2k2 1 W]-- V1A.plate\n"
+        "V1A.plate --+[C1 22 uF 450 V]-- gnd\nsignal IN 1 V 1 kHz\n"
+        "IN --[C2 22 nF 400 V film]-- V1A.grid --[R1 1M]-- LOW\nV1A.cathode --[R2 1k5]-- LOW\n"
+        "LOW --[R4 47k]-- gnd\nV1A.cathode --[C3 220 nF 400 V film]-- OUT --[R5 470k]-- gnd\n"
+    )
+    assert found(review(text), "resistor.unlikely-value") == []

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import warm_volts
+from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.grid_kinds import is_power_tube
 from coldcheck.anatomy.ordinary import oddness
 from coldcheck.anatomy.working import working
@@ -16,7 +17,7 @@ from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit, Section
@@ -47,8 +48,9 @@ class AtAnEnd:
 
 def at_an_end(case: Case) -> Iterator[AtAnEnd]:
     """The resistance-coupled stages at an end, each with the first resistor that explains it."""
+    still = still_nets(case.circuit)
     for tube, section in working(case.circuit):
-        load = None if is_power_tube(tube) else _load(case.circuit, section)
+        load = None if is_power_tube(tube) else _load(case.circuit, section, still)
         share = None if load is None else _share(case, section, load)
         if load is None or share is None or LEAST_SHARE.value <= share <= MOST_SHARE.value:
             continue
@@ -69,10 +71,11 @@ def _meant(circuit: Circuit, part: Branch, value: float, factor: float) -> float
     return next((v for v in tried if oddness(circuit, part, v) == 0), None)
 
 
-def _load(circuit: Circuit, section: Section) -> Branch | None:
-    """The one resistor a plate hangs on."""
+def _load(circuit: Circuit, section: Section, still: Collection[str]) -> Branch | None:
+    """The one resistor a plate hangs on; one that decouples a plate held still is no load."""
     plate = section.net("plate")
-    at = circuit.at(plate) if plate is not None and plate not in LANDMARKS else []
+    free = plate is not None and plate not in LANDMARKS and plate not in still
+    at = circuit.at(plate) if plate is not None and free else []
     fed = [b for b in at if b.kind is not PartKind.CAPACITOR and b.other(plate or "") != GROUND]
     plain = len(fed) == 1 and fed[0].kind is PartKind.RESISTOR and fed[0].value is not None
     return fed[0] if plain else None
