@@ -39,6 +39,9 @@ MOST_SUSPECTS = 18
 LOOKED_AT = 2
 """The best of them are reviewed by all rules, one after the other, until one holds."""
 
+MOST_PARTS = 250
+"""Above, no slip is looked for: each look costs seconds. The samples have at most some 70."""
+
 EXTRA_STATES = 1
 """Besides warm, in a quick look: that of the gravest finding elsewhere."""
 
@@ -64,6 +67,9 @@ PLAIN_FAMILIES = ("drawing", "grid", "tube")
 MAJORITY, CLEAR_MAJORITY = 0.6, 0.75
 NEARLY_ALL, SEVERAL = 0.9, 3
 """What a slip that happens seldom has to explain: a change may silence things by chance."""
+
+NAME_A_SLIP = ("capacitor.reversed",)
+"""By itself such a finding names a slip that is as likely as any elsewhere."""
 
 ALONE = 0.9
 """Trust from which a slip is named though it explains a single finding."""
@@ -97,9 +103,16 @@ class Answer:
 
 def explained(inquest: Inquest) -> list[Finding]:
     """The findings with those one likely slip explains folded under one of them."""
-    counted = _counted(inquest.told)
-    answer = _best(inquest, counted) if counted else None
+    counted = _counted(_seen_by_rules(inquest))
+    small = len(inquest.case.circuit.branches) <= MOST_PARTS
+    answer = _best(inquest, counted) if counted and small else None
     return list(inquest.told) if answer is None else _telling(inquest.told, answer)
+
+
+def _seen_by_rules(inquest: Inquest) -> list[Finding]:
+    """Those a second look can find again: a complaint about a waiver is made by no rule."""
+    names = {f.rule for f in inquest.every}
+    return [f for f in inquest.told if f.rule in names]
 
 
 def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -267,10 +280,10 @@ def _in(finding: Finding, others: Iterable[Finding]) -> bool:
 
 def _confirmed(inquest: Inquest, answer: Answer) -> Answer | None:
     """The same by all rules, in every state that a finding stands in."""
-    counted = _counted(inquest.told)
-    states = _states(inquest.case, counted, len(inquest.case.solutions))
+    seen = _seen_by_rules(inquest)
+    states = _states(inquest.case, _counted(seen), len(inquest.case.solutions))
     after = _look(inquest, answer.suspect, inquest.rules, states, Beside(INSTANTS))
-    told = [f for f in inquest.told if f.accepted is None]
+    told = [f for f in seen if f.accepted is None]
     return None if after is None else _answer(inquest, answer.suspect, told, after)
 
 
@@ -278,8 +291,9 @@ def _telling(told: Sequence[Finding], answer: Answer) -> list[Finding]:
     """The findings with what is explained folded under one, which names the change."""
     carrier = _carrier(answer)
     rest = [f for f in answer.gone if f is not carrier]
-    if _many(_counted(answer.gone)) < 2 and _about(carrier, answer.suspect):
-        return list(told)  # it says so already
+    says_it = carrier.rule in NAME_A_SLIP or _about(carrier, answer.suspect)
+    if _many(_counted(answer.gone)) < 2 and says_it:
+        return list(told)
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
     change = {CHANGE: f"{answer.suspect.found}; {answer.suspect.meant}"}
