@@ -9,7 +9,8 @@ import pytest
 from coldcheck.cli import FAILED, FOUND, OK
 
 REVERSED = "gnd --+[C1 10 uF 50 V]-- MID\n"
-MORE = "gnd --+[C2 10 uF 50 V]-- MID\n"
+MORE = "B1 --[R3 100 0.5 W]-- gnd\n"
+ANOTHER = "gnd --+[C2 10 uF 50 V]-- MID\n"
 
 
 @pytest.fixture
@@ -42,10 +43,25 @@ def test_only_what_is_new_stops_the_change(run, repository):
     status, out, _ = run("review", repository, "--ledger", ledger, "--report", "json")
     assert status == FOUND
     findings = [f for d in json.loads(out)["drawings"] for f in d["findings"]]
-    assert {(f["at"][0], f["standing"]) for f in findings if f["rule"] == "capacitor.reversed"} == {
-        ("C1", True),
-        ("C2", False),
+    assert {(f["rule"], f["at"][0], f["standing"]) for f in findings} == {
+        ("capacitor.reversed", "C1", True),
+        ("resistor.over-power", "R3", False),
     }
+
+
+def test_what_a_known_slip_comes_to_explain_stops_the_change(run, repository):
+    """E1 the wrong way round explains two capacitors, and is told instead of them."""
+    ledger = repository / "standing.ledger"
+    with (repository / "a.tube").open("a") as drawing:
+        drawing.write(ANOTHER)
+    run("review", repository, "--ledger", ledger, "--update-ledger")
+    assert run("review", repository, "--ledger", ledger)[0] == OK
+    with (repository / "a.tube").open("a") as drawing:
+        drawing.write(ANOTHER.replace("C2", "C3"))
+    status, out, _ = run("review", repository, "--ledger", ledger, "--report", "json")
+    assert status == FOUND
+    findings = [f for d in json.loads(out)["drawings"] for f in d["findings"]]
+    assert [(f["at"][0], f["standing"]) for f in findings] == [("E1", False)]
 
 
 def test_what_is_gone_is_said_and_an_update_takes_it_out(run, repository, make):

@@ -99,7 +99,7 @@ def test_typed_in_one_by_one(run, drawing, monkeypatch):
     points = [line.split(",")[0] for line in out.splitlines() if line.startswith("next best")]
     assert len(set(points)) == len(points) == 2, "a skipped point is not asked for again"
     # gas and a leak show the same at every point: no reading that is left would decide
-    assert " ".join(out.split()).count("'done' tells") == 3
+    assert " ".join(out.split()).count("'done' says") == 3
     assert "the drawing has no point NIX" in out
     assert "DRV dc 5.49 V: TOO HIGH" in out
     assert "Diagnosis, of single faults" in out
@@ -143,7 +143,7 @@ def test_an_overload_is_read_and_what_nothing_explains_is_said_at_once(run, draw
 def test_the_power_is_switched_before_the_reading_that_needs_it(kind, last, said):
     wanted = Next(Channel(kind, "B1", "B1", 0.0 if kind == "ohm" else 400.0), 1.0, ())
     assert switching(wanted, last)[: len("POWER OFF")].strip() == said
-    assert ("400 V stand there" in asked(wanted)) == (kind != "ohm")
+    assert ("400 V are there on a sound circuit" in asked(wanted)) == (kind != "ohm")
     isolated = "isolating transformer" in switching(wanted, last, live=True)
     assert isolated == (said == "POWER ON")
 

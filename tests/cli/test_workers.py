@@ -18,7 +18,7 @@ from coldcheck.cli.cache import Cache
 from coldcheck.cli.memory import bounded
 from coldcheck.cli.workers import Died, Pool
 from coldcheck.solve.work import LARGEST_MATRIX, MOST_WORK, TooMuchWork, Work
-from coldcheck.verdict import engine
+from coldcheck.verdict import engine, running
 
 PATIENCE = 60.0
 """Seconds after which what still runs is taken to run for ever: a bound, no measure."""
@@ -150,7 +150,7 @@ def test_a_drawing_the_memory_does_not_suffice_for_is_told(tmp_path, monkeypatch
         raise MemoryError
 
     if where == "rule":
-        monkeypatch.setattr(engine, "sound", break_down)
+        monkeypatch.setattr(running, "sound", break_down)
     else:
         monkeypatch.setattr(engine, where, break_down)
     file = tmp_path / "a.tube"

@@ -196,16 +196,16 @@ def test_the_states_without_load_are_the_three_before_the_tubes(slow):
 
 
 def test_an_under_rated_reservoir_is_found_before_the_tubes_draw(circuit_of):
-    """The review sees the step: 350 V of peak, 10 % high line, on a 350 V capacitor."""
-    from coldcheck.drawing import parse_drawing
-    from coldcheck.verdict.engine import review_drawing
+    """The rules see the step: 350 V of peak, 10 % high line, on a 350 V capacitor."""
+    from coldcheck.anatomy.case import Case
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.running import merge, run_rules
 
     text = POWER + TUBE.format("GZ34") + FILTER.replace("500 V", "350 V") + FOLLOWER + OUTPUT
-    found = [
-        f
-        for f in review_drawing(parse_drawing(text, "t")).findings
-        if f.rule == "capacitor.over-voltage"
-    ]
+    circuit = circuit_of(text)
+    told = run_rules(Case(circuit, solve_states(circuit)))
+    merged = merge(f for f in told if isinstance(f, Finding))
+    found = [f for f in merged if f.rule == "capacitor.over-voltage"]
     assert [(f.at, f.state) for f in found] == [(("C1",), "warming: rectifier first")]
     assert found[0].evidence["mains_factor"].value == pytest.approx(1.1)
     assert (PEAK - 15) * 1.1 < found[0].evidence["peak"].value < PEAK * 1.1

@@ -12,16 +12,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.solve.signal.results import Driven
 
-COUPLES = (
-    PartKind.CAPACITOR,
-    PartKind.RESISTOR,
-    PartKind.POT,
-    PartKind.CONTACT,
-    PartKind.SWITCH,
-    PartKind.JACK_CONTACT,
-    PartKind.WINDING,
-)
-
 
 def arriving(circuit: Circuit, driven: Driven, section: Section) -> float:
     """Peak volts at the source beyond which the stages before a section let nothing more through.
@@ -76,4 +66,5 @@ def _coupled(circuit: Circuit, grid: str | None, still: frozenset[str]) -> set[s
 
 
 def _couples(branch: Branch) -> bool:
-    return branch.kind in COUPLES and branch.closed
+    through = branch.kind in (PartKind.CAPACITOR, PartKind.WINDING)
+    return (through or branch.traits.steady or branch.traits.opens) and branch.closed

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.output_stage import stiff_nets
+from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.signal.outputs import named_out
@@ -15,19 +16,6 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
-COUPLES = frozenset(
-    (
-        PartKind.CAPACITOR,
-        PartKind.RESISTOR,
-        PartKind.POT,
-        PartKind.CONTACT,
-        PartKind.SWITCH,
-        PartKind.JACK_CONTACT,
-        PartKind.FUSE,
-        PartKind.ZENER,
-        PartKind.LED,
-    )
-)
 GRIDS = ("grid", "grid3")
 GIVES = ("plate", "cathode", "f1", "f2")
 
@@ -61,7 +49,9 @@ def coupled(
 
 
 def _passes(branch: Branch) -> bool:
-    return branch.kind in COUPLES and branch.closed
+    traits = branch.traits
+    through = branch.kind in (PartKind.CAPACITOR, PartKind.FUSE) or traits.steady or traits.opens
+    return (through or traits.passage is Passage.CLAMPS) and branch.closed
 
 
 def givers(circuit: Circuit, nets: Collection[str]) -> frozenset[tuple[str, str]]:
@@ -76,6 +66,23 @@ def givers(circuit: Circuit, nets: Collection[str]) -> frozenset[tuple[str, str]
     return frozenset(found | {(j.name, "tip") for j in jacks(circuit) if j.tip in nets})
 
 
+def _loads(kind: PartKind) -> bool:
+    """Whether a part uses a signal, and does not only pass it on or bring it."""
+    match kind:
+        case PartKind.WINDING | PartKind.INDUCTOR | PartKind.SPEAKER | PartKind.JACK:
+            return True
+        case PartKind.DIODE | PartKind.LAMP:
+            return True
+        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.CAPACITOR:
+            return False
+        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+            return False
+        case PartKind.LED | PartKind.ZENER | PartKind.SOURCE | PartKind.SIGNAL | PartKind.HEATER:
+            return False
+        case _:
+            assert_never(kind)
+
+
 def takers(circuit: Circuit, nets: Collection[str], *, but: Section) -> frozenset[str]:
     """What uses a signal on these nets, a section's own electrodes left out.
 
@@ -83,14 +90,6 @@ def takers(circuit: Circuit, nets: Collection[str], *, but: Section) -> frozense
     called an output.
     """
     found = {s.name for n in nets for s, _ in circuit.electrodes_at(n) if s.name != but.name}
-    loads = (
-        PartKind.WINDING,
-        PartKind.INDUCTOR,
-        PartKind.SPEAKER,
-        PartKind.JACK,
-        PartKind.DIODE,
-        PartKind.LAMP,
-    )
-    found |= {b.name for n in nets for b in circuit.at(n) if b.kind in loads}
+    found |= {b.name for n in nets for b in circuit.at(n) if _loads(b.kind)}
     found |= {j.name for j in jacks(circuit) if {j.tip, j.switch} & set(nets)}
     return frozenset(found | {p for n in nets for p in circuit.names.get(n, ()) if named_out(p)})

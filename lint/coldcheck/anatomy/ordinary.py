@@ -160,13 +160,16 @@ def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Pl
 
 
 def _split(circuit: Circuit, section: Section) -> bool:
-    """Whether a grid hangs on a plate, or its leak on its own cathode's load: a phase splitter."""
+    """Whether a grid hangs on a plate, or its leak on its own cathode's load: a phase splitter.
+
+    A grid with a leak to gnd was meant to be coupled by a capacitor, whatever it hangs on.
+    """
     grid = section.net("grid")
     if grid is None or grid in LANDMARKS:
         return False
-    if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
-        return True
     leaks = [b.other(grid) for b in circuit.at(grid) if b.kind == PartKind.RESISTOR]
+    if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
+        return GROUND not in leaks
     cathode = section.cathode_nets[0]
     below = {b.other(cathode) for b in circuit.at(cathode) if b.kind == PartKind.RESISTOR} - {
         GROUND

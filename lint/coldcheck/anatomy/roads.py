@@ -14,20 +14,17 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit
 
-CONTACTS = (PartKind.SWITCH, PartKind.CONTACT, PartKind.JACK_CONTACT)
-THROWN = (PartKind.SWITCH, PartKind.CONTACT)
-
 
 def switch_positions(circuit: Circuit) -> Iterator[frozenset[str]]:
     """As drawn, then with each switch thrown in turn."""
     yield frozenset()
-    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind in THROWN)
+    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
     yield from (frozenset({owner}) for owner in owners)
 
 
 def passes_freely(branch: Branch, thrown: frozenset[str] = frozenset()) -> bool:
     """Whether a branch is as good as a wire: a fuse, or a contact that is closed."""
-    if branch.kind in CONTACTS:
+    if branch.traits.opens:
         return branch.closed != (branch.owner in thrown)
     return branch.kind is PartKind.FUSE
 
@@ -64,6 +61,6 @@ def wired_to(circuit: Circuit, net: str) -> frozenset[str]:
     graph: nx.Graph[str] = nx.Graph()
     graph.add_node(net)
     for branch in circuit.branches.values():
-        if branch.kind is PartKind.FUSE or branch.kind in CONTACTS:
+        if branch.kind is PartKind.FUSE or branch.traits.opens:
             graph.add_edge(branch.a, branch.b)
     return frozenset(nx.node_connected_component(graph, net))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from functools import partial
 from itertools import combinations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.ordinary import Place, oddness, place_of
 from coldcheck.anatomy.suspect import Likely, Suspect
@@ -24,6 +24,7 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
 from coldcheck.drawing.units import engineering, magnitude, quantity
+from coldcheck.drawing.values import SYMBOLS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,15 +39,6 @@ FACTORS = (10.0, 0.1, 1e3, 1e-3, 100.0, 0.01)
 FAR = 30.0
 """Two and three decades are slips only where the value is a decade out."""
 
-SYMBOLS = {
-    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "F", PartKind.INDUCTOR: "H",
-    PartKind.ZENER: "V", PartKind.SOURCE: "V",
-}  # fmt: skip
-UNITS = {
-    PartKind.RESISTOR: "ohm", PartKind.CAPACITOR: "farad", PartKind.INDUCTOR: "henry",
-    PartKind.ZENER: "volt", PartKind.SOURCE: "volt",
-}  # fmt: skip
-TURNABLE = (PartKind.DIODE, PartKind.ZENER, PartKind.LED, PartKind.SOURCE)
 LOW_VOLTS = 30.0
 """Below this a winding is for heaters, whose halves are not mistaken for one another with harm."""
 
@@ -76,13 +68,33 @@ def _drawn(circuit: Circuit, near: Vicinity) -> Iterator[tuple[Branch, int]]:
 def decades(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A decade, or a k, lost or doubled."""
     for branch, steps in _drawn(circuit, near):
-        if branch.kind not in UNITS or branch.value is None or branch.part is None:
+        unit = branch.traits.unit
+        if branch.value is None or unit is None or not _has_decades(branch.kind):
             continue
-        value = magnitude(branch.value, UNITS[branch.kind])
+        value = magnitude(branch.value, unit)
         for factor in FACTORS:
             likely = _suits(circuit, branch, value, factor)
             if likely is not None and (likely > Likely.SELDOM or _matters(circuit, branch, steps)):
                 yield _revalued(circuit, branch, value, factor, likely, steps)
+
+
+def _has_decades(kind: PartKind) -> bool:
+    """Whether a kind comes in values over many decades, so that one may be lost."""
+    match kind:
+        case PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR:
+            return True
+        case PartKind.ZENER | PartKind.SOURCE:
+            return True
+        case (
+            PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.HEATER
+        ):
+            return False
+        case PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.WINDING | PartKind.SIGNAL:
+            return False
+        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT:
+            return False
+        case _:
+            assert_never(kind)
 
 
 def _matters(circuit: Circuit, branch: Branch, steps: int) -> bool:
@@ -108,13 +120,14 @@ def _suits(circuit: Circuit, branch: Branch, value: float, factor: float) -> Lik
 def _revalued(
     circuit: Circuit, branch: Branch, value: float, factor: float, likely: Likely, steps: int
 ) -> Suspect:
+    unit = branch.traits.unit
     assert branch.part is not None
-    symbol = SYMBOLS[branch.kind]
-    meant = engineering(value * factor, symbol)
-    new = quantity(value * factor, UNITS[branch.kind])
+    assert unit is not None
+    meant = engineering(value * factor, SYMBOLS[unit])
+    new = quantity(value * factor, unit)
     return Suspect(
         (branch.owner,), branch.part.span,
-        f"{branch.owner} is {engineering(value, symbol)}", f"with {meant}",
+        f"{branch.owner} is {engineering(value, SYMBOLS[unit])}", f"with {meant}",
         f"Look at the original again: {branch.owner} is likely meant to be {meant}",
         likely, steps, partial(revalued, circuit.drawing, branch.part.span, new),
     )  # fmt: skip
@@ -123,7 +136,8 @@ def _revalued(
 def turned_round(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Diodes and sources drawn the wrong way round (a capacitor so is a finding of its own)."""
     for branch, steps in _drawn(circuit, near):
-        if branch.kind in TURNABLE and branch.part is not None:
+        turnable = branch.traits.one_way or branch.kind is PartKind.SOURCE
+        if turnable and branch.part is not None:
             yield Suspect(
                 (branch.owner,), branch.part.span,
                 f"{branch.owner} is drawn this way round", "the other way round",

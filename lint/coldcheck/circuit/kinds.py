@@ -155,6 +155,11 @@ class Traits:
         return self.contact is Contact.HAND
 
     @property
+    def opens(self) -> bool:
+        """Whether it is a contact, thrown by hand or by a plug."""
+        return self.contact is not Contact.NONE
+
+    @property
     def coil(self) -> bool:
         """Whether it is wound: DC passes with hardly a drop, AC does not."""
         return self.ohms is Ohms.COIL

@@ -318,6 +318,7 @@ LINKS = (
         where.anywhere,
     ),
     Link((*DEAD, EXCHANGED, *SLIPS, "drawing.incomplete"), DRIVELESS, where.anywhere),
+    Link(("grid.no-return",), ("signal.stage-leads-nowhere",), where.with_nothing_wired),
     Link(("signal.output-bypassed",), ("signal.no-plate-load",), where.same_tube),
     Link(
         (

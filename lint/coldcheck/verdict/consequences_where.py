@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.anatomy.loose import attachments, wired_points
+from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
 FAR_OVER = 10.0
 """A resistor that takes ten times its rating loads whatever feeds it (common practice)."""
+
+GRIDS = ("grid", "grid3")
 
 LOW_OHM = 1e3
 """Bias and screen resistors, hum controls: what stands this near to a tube belongs to it."""
@@ -55,6 +58,13 @@ def on_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     }
     parts = [circuit.branches[p] for p in effect.at if p in circuit.branches]
     return any({b.a, b.b} & nets for b in parts)
+
+
+def with_nothing_wired(circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
+    """Whether a grid of the cause's tubes is on no wire: the one that is missing led there."""
+    grids = [s.electrodes[e] for s in circuit.sections() if s.name in cause.at
+             for e in GRIDS if e in s.electrodes]  # fmt: skip
+    return any(not wired(circuit, grid) for grid in grids)
 
 
 def of_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:

@@ -4,7 +4,8 @@ A fingerprint does not know lines, columns, values, states, the file's name or t
 statements. It knows the rule, and of each place of the finding what stands there: the type of a
 tube and, for its heater, the winding; the kind of a part and the points it is on. So it stays
 when something unrelated is added, moved or renamed, and changes with another tube in the socket,
-another kind of part under the name, or the part on another point.
+another kind of part under the name, or the part on another point. Where one slip explains several
+findings it knows those as well: a ledger that knows the slip does not know what it brings later.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.judge.finding import QUANTITY
+from coldcheck.judge.finding import CHANGE, EXPLAINS, QUANTITY
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -49,7 +50,18 @@ def fingerprint(circuit: Circuit | None, finding: Finding) -> str:
         told.append(str(finding.evidence["found"]))
     if QUANTITY in finding.evidence:
         told.append(str(finding.evidence[QUANTITY]))
+    if CHANGE in finding.evidence:  # a slip that comes to explain more is not what was known
+        told.extend(sorted(_explained(circuit, str(finding.evidence.get(EXPLAINS, "")))))
     return _hashed([finding.rule, *told])
+
+
+def _explained(circuit: Circuit | None, explains: str) -> Iterator[str]:
+    """What a slip explains, each with what stands at its places."""
+    for entry in filter(None, explains.split("; ")):
+        rule, _, places = entry.partition(" at ")
+        family = rule.partition(".")[0]
+        stands = sorted(_place(circuit, place, family) for place in places.split(", "))
+        yield " ".join((rule, *stands))
 
 
 def _hashed(lines: Iterable[str]) -> str:

@@ -60,9 +60,9 @@ def closing(console: Console) -> None:
 
 def _heading(console: Console, document: Document) -> None:
     title, file = clean(document.title), clean(document.file)
-    paragraph(console, title or file, style="bold")
     if title:
-        say(console, file)  # whole, to be copied
+        paragraph(console, title, style="bold")
+    say(console, file, "" if title else "bold")  # whole, to be copied
     longest = max(cell_len(title), cell_len(file))
     say(console, "─" * min(longest, console.width))
 

@@ -13,7 +13,6 @@ from coldcheck.anatomy.galvanic import (
     transformerless,
     upstream,
 )
-from coldcheck.anatomy.roads import THROWN
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
@@ -77,7 +76,7 @@ def switch_in_neutral(case: Case) -> Iterator[Outcome]:
 
 
 def _all_open(circuit: Circuit) -> Circuit:
-    kept = {n: b for n, b in circuit.branches.items() if b.kind not in THROWN}
+    kept = {n: b for n, b in circuit.branches.items() if not b.traits.by_hand}
     return replace(circuit, branches=kept)
 
 
@@ -89,7 +88,7 @@ def _reach(opened: Circuit, pole: str) -> tuple[str, ...]:
 def _switches_to(circuit: Circuit, opened: Circuit) -> tuple[str, ...]:
     """The switches that stand next to what the neutral still reaches, and lead to a load."""
     neutral = upstream(opened, opened.points["neutral"], through_fuses=True)
-    beside = [b for b in circuit.branches.values() if b.kind in THROWN and {b.a, b.b} & neutral]
+    beside = [b for b in circuit.branches.values() if b.traits.by_hand and {b.a, b.b} & neutral]
     far = {n for b in beside for n in (b.a, b.b)} - neutral
     reached = {b.owner for b in beside if _loaded(circuit, far & {b.a, b.b})}
     return tuple(dict.fromkeys(b.owner for b in beside if b.owner in reached))

@@ -195,7 +195,7 @@ def _taken(circuit: Circuit, plate: str, still: Collection[str]) -> bool:
     """Whether the plate gives its signal to a grid or a coupling capacitor, and feeds no one."""
     onward = [b for b in circuit.at(plate) if b.other(plate) not in (*still, GROUND)]
     coupling = any(b.kind is PartKind.CAPACITOR for b in onward)
-    feeds = any(b.kind in (PartKind.RESISTOR, PartKind.INDUCTOR, PartKind.WINDING) for b in onward)
+    feeds = any(b.kind is PartKind.RESISTOR or b.traits.coil for b in onward)
     grids = any(e in GRIDS for _, e in circuit.electrodes_at(plate))
     return (coupling or grids) and not feeds
 

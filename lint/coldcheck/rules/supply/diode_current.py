@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 STATES = (COLD, WARM, HIGH, STANDBY)
-KINDS = (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
 FULL = Threshold("share of the rated current a diode may carry", 1.0, "", PRACTICE)
 TYPES_A: Mapping[str, float] = {
     **{f"1N400{n}": 1.0 for n in range(1, 8)},
@@ -65,7 +64,7 @@ def diode_overload(case: Case) -> Iterator[Outcome]:
     """Compare each diode's mean current and power with its ratings."""
     reason = unsolved(case)
     for branch in case.circuit.branches.values():
-        if branch.kind not in KINDS or branch.part is None:
+        if not branch.traits.one_way or branch.part is None:
             continue
         amps, power = _amps(branch), si(branch.part.power, "watt")
         if amps is None and power is None:

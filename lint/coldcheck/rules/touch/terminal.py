@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.touchable import METAL, SPEAKER, hung_on, touchables
+from coldcheck.circuit.kinds import Contact
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, volts
@@ -39,10 +40,9 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.touchable import Touchable
-    from coldcheck.circuit.model import Circuit
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Finding, Outcome
 
-PLUGGED = (PartKind.SPEAKER, PartKind.JACK, PartKind.JACK_CONTACT)
 RANKS = ("notice", "caution", "warning", "danger")
 
 MOST_PLACES = 20
@@ -145,8 +145,14 @@ def _live(case: Case, touched: Touchable, shock: Shock) -> Finding:
     )
 
 
+def _plugged(branch: Branch) -> bool:
+    """Whether it is what one plugs in, or the jack it goes into."""
+    plug = branch.traits.contact is Contact.PLUG
+    return plug or branch.kind in (PartKind.SPEAKER, PartKind.JACK)
+
+
 def _remedy(circuit: Circuit, touched: Touchable) -> str:
-    beside = [b.owner for b in circuit.at(touched.net) if b.kind not in PLUGGED]
+    beside = [b.owner for b in circuit.at(touched.net) if not _plugged(b)]
     away = [n for n in dict.fromkeys(beside) if n not in hung_on(circuit)][:3]
     which = f" ({listed(away)})" if away else ""
     if touched.kind == METAL:
