@@ -96,9 +96,9 @@ def _turns(
 ) -> Iterator[tuple[Branch, float]]:
     """The stage's resistors, each with the factor that leads away from the end."""
     less, more = (0.1, 10.0) if starved else (10.0, 0.1)
-    cathode = section.cathode_nets[0]
-    at = circuit.at(cathode) if cathode not in LANDMARKS else []
-    found = [b for b in at if b.kind is PartKind.RESISTOR and b.value is not None]
-    if len(found) == 1:
-        yield found[0], less
+    for net, factor in ((section.cathode_nets[0], less), (section.net("screen"), less)):
+        at = circuit.at(net) if net is not None and net not in LANDMARKS else []
+        found = [b for b in at if b.kind is PartKind.RESISTOR and b.value is not None]
+        if len(found) == 1:
+            yield found[0], factor
     yield load, more
