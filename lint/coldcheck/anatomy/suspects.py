@@ -83,8 +83,10 @@ def _has_decades(kind: PartKind) -> bool:
     match kind:
         case PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR:
             return True
-        case PartKind.ZENER | PartKind.SOURCE:
+        case PartKind.ZENER:
             return True
+        case PartKind.SOURCE:
+            return False  # nobody writes 300 V for a battery of 30
         case (
             PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.HEATER
         ):
