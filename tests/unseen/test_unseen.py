@@ -1,0 +1,53 @@
+"""The frozen sets: whole, judged, and their deadly drawings held."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from typing import TYPE_CHECKING
+
+import pytest
+from tests.unseen.study import HERE, read_set, told_of
+from tests.unseen.table import table
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+SETS = ("one", "two", "three")
+FROZEN = {
+    "one": "73fc8cb74a24890e",
+    "two": "b139508b28a07431",
+    "three": "a0613a8c6acd5d38",
+}
+DEADLY = [(s, d.file) for s in SETS for d in read_set(s) if d.level == "danger"]
+
+
+def digest(folder: Path) -> str:
+    """Of all drawings of a set and what their writer says of them."""
+    files = sorted([*folder.glob("*.tube"), folder / "expect.toml"])
+    return hashlib.sha256(b"".join(f.read_bytes() for f in files)).hexdigest()[:16]
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_a_set_is_frozen(name: str) -> None:
+    assert digest(HERE / name) == FROZEN[name]
+    wrong = [d for d in read_set(name) if not d.sound]
+    assert (len(wrong), len(read_set(name))) == (60, 80)
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_every_drawing_of_the_first_run_is_judged(name: str) -> None:
+    judged = tomllib.loads((HERE / name / "runs/first-sight.judged.toml").read_text("utf-8"))
+    assert sorted(judged["drawing"]) == [d.file for d in read_set(name)]
+
+
+def test_the_table_is_current() -> None:
+    page = (HERE / "README.md").read_text("utf-8")
+    assert table() in page
+
+
+@pytest.mark.parametrize(("name", "file"), DEADLY)
+def test_what_can_kill_is_held(name: str, file: str) -> None:
+    told = told_of(HERE / name / file)
+    assert told.verdict == "held"
+    assert {"danger", "warning", "caution"} & {f.level for f in told.findings}
