@@ -162,8 +162,10 @@ def test_any_lift_in_the_window_is_quiet_and_just_outside_is_not(review, tubes, 
     for room, level in ((window.room, "notice"), (window.sockets, None)):
         inside = room.least + share * (room.most - room.least)
         assert over(review(set_up(held_at(inside), *tubes)), level) == []
-    for outside in (window.room.least - 0.5, window.room.most + 0.5):
-        assert over(review(set_up(held_at(outside), *tubes)), "notice")
+    # Up to 5 % beyond a design-centre limit is advice: 10 V of 200 V.
+    for beyond, level in ((0.5, None), (10.5, "notice")):
+        for outside in (window.room.least - beyond, window.room.most + beyond):
+            assert over(review(set_up(held_at(outside), *tubes)), level)
 
 
 # --- no common lift ----------------------------------------------------------------------------

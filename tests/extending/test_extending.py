@@ -126,8 +126,8 @@ def test_a_rule(tmp_path: Path) -> None:
     copy = copied(tmp_path, "Adding a rule")
     name = "resistor.power-not-stated"
     copy.write("rules/resistor/", "stated.py", RULE)
-    module = "from coldcheck.rules.resistor.ratings import stated as resistor_stated\n"
-    copy.insert("verdict/registry.py", "from coldcheck.rules.resistor.ratings import value", module)
+    module = "from coldcheck.rules.resistor import stated as resistor_stated\n"
+    copy.insert("verdict/registry.py", "from coldcheck.rules.resistor import value", module)
     copy.insert("verdict/registry.py", "^    resistor_value,$", "    resistor_stated,\n")
     pair = copy.path("samples/mistakes/<identifier>/").with_name(name)
     pair.mkdir()

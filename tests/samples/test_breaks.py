@@ -408,7 +408,7 @@ BREAKS = (
         ("C1", "V2"),
         "notice",
         ("capacitance", 4.69e-05, 4.71e-05),
-        says="10 uF",
+        says="16 uF",
     ),
     Break(
         "fog-bell",

@@ -81,6 +81,7 @@ def test_the_pairs_constants_are_those_of_their_impedance() -> None:
         (PASSIVE, ("22k", "180k", "15 nF", "4.7 nF"), ("R4", "R5")),
         (PASSIVE, ("180k", "22k", "4.7 nF", "30 nF"), None),  # exchanged or not, another curve
         (PAIRS, ("1M", "82k", "1 nF", "3.3 nF"), ("C1", "C2")),
+        (PAIRS, ("82k", "1M", "3.3 nF", "1 nF"), ("R1", "R2")),
     ],
 )
 def test_parts_in_each_others_place(

@@ -117,13 +117,21 @@ def equaliser_decade_off(case: Case) -> Iterator[Outcome]:
 )
 def equaliser_exchanged(case: Case) -> Iterator[Outcome]:
     """Let the two capacitors, and the two resistors, of each such network change places."""
+    told = set[frozenset[str]]()
     for network in (*_passive(case.circuit), *_two_pairs(case.circuit)):
-        values = network.values
-        if values is None or network.off(values) <= FITS.value:
-            continue
-        for one, other in ((2, 3), (0, 1)):
-            if network.off(_swapped(values, one, other)) <= FITS.value:
-                yield _exchanged(case, network, values, (one, other))
+        parts, places = frozenset(b.name for b in network.parts), _exchange(network)
+        if places is not None and parts not in told:
+            told.add(parts)
+            yield _exchanged(case, network, network.values or (), places)
+
+
+def _exchange(network: Network) -> tuple[int, int] | None:
+    """The places that, exchanged, make the curve; two pairs of R and C may do with either."""
+    values = network.values
+    if values is None or network.off(values) <= FITS.value:
+        return None
+    ways = ((2, 3), (0, 1))
+    return next((w for w in ways if network.off(_swapped(values, *w)) <= FITS.value), None)
 
 
 def _swapped(values: tuple[float, ...], one: int, other: int) -> tuple[float, ...]:
