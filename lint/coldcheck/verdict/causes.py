@@ -18,6 +18,7 @@ from coldcheck.anatomy.suspects import suspects
 from coldcheck.anatomy.vicinity import vicinity
 from coldcheck.anatomy.working import working
 from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
+from coldcheck.rules.drawing.incomplete import incomplete
 from coldcheck.settings.apply import circuit_of
 from coldcheck.solve.engine import INSTANTS, ROUGH_INSTANTS, Beside
 from coldcheck.solve.solution import WARM
@@ -126,7 +127,9 @@ def explained(inquest: Inquest) -> list[Finding]:
     """The findings with those one likely slip explains folded under one of them."""
     counted = _counted(inquest.judged)
     small = len(inquest.case.circuit.branches) <= MOST_PARTS
-    answer = _best(inquest, counted) if counted and small else None
+    # A drawing that is not all there leaves any guess about its slips in the air.
+    whole = incomplete.id not in {f.rule for f in inquest.every}
+    answer = _best(inquest, counted) if counted and small and whole else None
     return list(inquest.told) if answer is None else _telling(inquest, answer)
 
 
