@@ -266,11 +266,6 @@ def test_grounded_filament(sample, only) -> None:
     found = only(sample(rule, "wrong"), rule)
     assert (found.level, found.at, found.state) == ("notice", ("V1",), "drawing")
     assert found.evidence["path"] == Figure(pytest.approx(100), "ohm")
-<<<<<<< HEAD
-=======
-    # 211 mA from a winding made for 40 mA: the path is why.
-    assert found.evidence["explains"] == "supply.coil-overload at T1.ht"
->>>>>>> ratings
     assert found.limit == figure(1000, "ohm")
     assert "tied to gnd through 100 ohm" in found.message
     assert found.span.line == 11
