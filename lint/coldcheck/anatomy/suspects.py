@@ -39,6 +39,9 @@ FACTORS = (10.0, 0.1, 1e3, 1e-3, 100.0, 0.01)
 FAR = 30.0
 """Two and three decades are slips only where the value is a decade out."""
 
+LEAST_SUPPLY = 100.0
+"""No supply's winding is meant for less: with it everything goes away, since nothing works."""
+
 LOW_VOLTS = 30.0
 """Below this a winding is for heaters, whose halves are not mistaken for one another with harm."""
 
@@ -254,9 +257,10 @@ def wrong_windings(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
             winding.name in near.owners and magnitude(winding.volts, "volt") > LOW_VOLTS
         ):
             steps = near.owners[winding.name]
-            for factor in (2.0, 0.5, 10.0, 0.1):
-                volts = winding.volts * factor
-                yield _wound(circuit, winding, magnitude(volts, "volt"), Likely.SELDOM, steps)
+            old = magnitude(winding.volts, "volt")
+            for volts in (2 * old, old / 2, 10 * old, old / 10):
+                if old <= LOW_VOLTS or volts > LEAST_SUPPLY:
+                    yield _wound(circuit, winding, volts, Likely.SELDOM, steps)
     yield from _heaters(circuit, near)
 
 
