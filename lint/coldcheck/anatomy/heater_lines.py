@@ -12,6 +12,8 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from coldcheck.circuit.model import Branch, Circuit, Tube, Winding
 
 
@@ -121,6 +123,11 @@ def cathode_on_filament(tube: Tube, rectifier: Tube) -> bool:
 def wants_reference(line: HeaterLine) -> bool:
     """A rectifier's own filament supply and a directly heated tube's are somebody else's rule."""
     return not any(is_filament_supply(t) or t.directly_heated for t in line.tubes)
+
+
+def lines_wanting_reference(circuit: Circuit) -> Iterator[HeaterLine]:
+    """The lines on a winding that must be tied to some DC level."""
+    return (x for x in heater_lines(circuit) if x.windings and wants_reference(x))
 
 
 def strangers(line: HeaterLine) -> tuple[Tube | None, tuple[Tube, ...]]:

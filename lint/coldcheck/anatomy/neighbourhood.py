@@ -136,3 +136,11 @@ def nearest(graph: nx.Graph[str], net: str, target: str) -> float | None:
         return float(nx.dijkstra_path_length(graph, net, target))
     except nx.NetworkXNoPath:
         return None
+
+
+def feeds_others(circuit: Circuit, net: str) -> bool:
+    """Whether a net feeds others: held by a source or an electrolytic, or no electrode's own."""
+    branches = circuit.at(net)
+    held = any(b.kind is PartKind.SOURCE or b.plus is not None for b in branches)
+    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind is not SectionKind.RECTIFIER}
+    return held or not electrodes & {"plate", "cathode", "grid"}

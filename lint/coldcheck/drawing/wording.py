@@ -36,3 +36,8 @@ def listed(names: Iterable[str]) -> str:
     if len(all_names) < 2:
         return "".join(all_names)
     return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
+
+
+def sentence(text: str) -> str:
+    """With a capital."""
+    return text[:1].upper() + text[1:]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.compare.specs import branch_spec, shown
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, magnitude
+from coldcheck.drawing.units import engineering, si
 from coldcheck.report.shared.markdown import escaped
 from coldcheck.rules.capacitor.over_voltage import line_factor
 from coldcheck.rules.resistor.ratings import LASTING, dissipation
@@ -42,7 +42,7 @@ def _spec(branch: Branch) -> str:
 
 def _pot(halves: list[Branch]) -> str:
     """The whole track and where the wiper is; ``halves`` are top to wiper, wiper to bottom."""
-    ohms = [_number(b.value, "ohm") for b in halves]
+    ohms = [si(b.value, "ohm") for b in halves]
     known = [o for o in ohms if o is not None]
     if len(known) < len(ohms) or not sum(known):
         return "pot, value not known"
@@ -85,7 +85,7 @@ def _resistor(review: Review, branch: Branch) -> Iterator[str]:
             if power is not None and (worst is None or power > worst[0]):
                 worst = (power, solution.state.name)
     if worst is not None:
-        rated = _number(branch.part.power if branch.part else None, "watt")
+        rated = si(branch.part.power if branch.part else None, "watt")
         shown_ = told.of_rating(worst[0], rated, "W", "rated power")
         yield f"Power at most {shown_} ({_in(worst[1])})."
 
@@ -103,7 +103,7 @@ def _capacitor(review: Review, branch: Branch) -> Iterator[str]:
     if worst is None:
         return
     held = branch.part
-    rated = _number(held.voltage if held else None, "volt")
+    rated = si(held.voltage if held else None, "volt")
     if held is not None and (held.voltage_is_ac or held.safety_class):
         yield f"Highest instant across it {told.volts(worst[0])} ({_in(worst[1])}); rated for AC."
         return
@@ -114,7 +114,7 @@ def _capacitor(review: Review, branch: Branch) -> Iterator[str]:
 def _by_current(review: Review, branch: Branch) -> Iterator[str]:
     """The largest rms current of the states that last against the rating."""
     worst = _most_amperes(review, branch.name)
-    rated = _number(branch.value if branch.kind is PartKind.FUSE else _current(branch), "ampere")
+    rated = si(branch.value if branch.kind is PartKind.FUSE else _current(branch), "ampere")
     if worst is not None and (rated is not None or branch.kind is PartKind.FUSE):
         shown_ = told.of_rating(worst[0], rated, "A", "rated current")
         yield f"Current at most {shown_} ({_in(worst[1])})."
@@ -124,7 +124,7 @@ def _inductor(review: Review, branch: Branch) -> Iterator[str]:
     yield from _by_current(review, branch)
     warm = told.warm_of(review)
     wave = None if warm is None else warm.current(branch.name)
-    ohms = _number(branch.resistance, "ohm")
+    ohms = si(branch.resistance, "ohm")
     if wave is not None and ohms:
         yield f"Its {engineering(ohms, 'ohm')} take {engineering(wave.rms**2 * ohms, 'W')}."
 
@@ -137,7 +137,7 @@ def _diode(review: Review, branch: Branch) -> Iterator[str]:
         if wave is not None and (worst is None or -wave.low > worst[0]):
             worst = (-wave.low, solution.state.name)
     if worst is not None and worst[0] > 0:
-        rated = _number(branch.part.voltage if branch.part else None, "volt")
+        rated = si(branch.part.voltage if branch.part else None, "volt")
         shown_ = told.of_rating(worst[0], rated, "V", "rated inverse voltage")
         yield f"Reverse voltage at most {shown_} ({_in(worst[1])})."
     yield from _by_current(review, branch)
@@ -198,7 +198,7 @@ def winding(review: Review, circuit: Circuit, name: str) -> str:
     amperes = _winding_amperes(review, found)
     carries = "What it carries was not worked out."
     if amperes is not None:
-        rated = _number(found.current, "ampere")
+        rated = si(found.current, "ampere")
         carries = f"Warm: carries {told.of_rating(amperes, rated, 'A', 'rated current')}, rms."
     about = told.findings_at(review, lambda at: at == name or at.startswith(f"{name}."))
     head = f"**{escaped(name)}** {kind} {escaped(shown(found.volts))}; leads {leads}"
@@ -232,10 +232,6 @@ def _current(branch: Branch) -> Quantity | None:
     if branch.rating is not None:
         return branch.rating.current
     return branch.part.current if branch.part is not None else None
-
-
-def _number(value: Quantity | None, unit: str) -> float | None:
-    return None if value is None else magnitude(value, unit)
 
 
 def _in(state: str) -> str:

@@ -16,7 +16,7 @@ from coldcheck.verdict.pairs import folder
 from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
     from coldcheck.judge.finding import Finding
     from coldcheck.serve.reading import Known, Read
@@ -181,11 +181,3 @@ def _page_of(rule: str) -> str:
 
 def _top(file: str) -> Span:
     return Span(file, 1, 1, 1)
-
-
-def by_file(marks: Iterable[Mark]) -> dict[str, list[Mark]]:
-    """The marks of each file."""
-    found: dict[str, list[Mark]] = {}
-    for mark in marks:
-        found.setdefault(mark.span.file, []).append(mark)
-    return found

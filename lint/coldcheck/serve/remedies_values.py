@@ -14,11 +14,9 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, magnitude
 from coldcheck.rules.capacitor.cathode import LEAST_V, TIMES
 from coldcheck.rules.capacitor.margin import (
-    LARGEST_SHARE,
     LARGEST_V,
-    RATING_SHARE,
     STOCK_V,
-    SUPPLY_SHARE,
+    usable_share,
 )
 from coldcheck.rules.capacitor.over_voltage import MARGIN
 from coldcheck.rules.mains.fuse import fitting_fuse
@@ -42,7 +40,9 @@ def working_voltage(site: Site) -> Remedy | None:
     least = max(highest(site, branch) / MARGIN, _asked(site, branch))
     dc = _warm_dc(site, branch)
     polarised = branch.plus is not None
-    fits = [v for v in STOCK_V if not polarised or (v <= LARGEST_V.value and dc <= v * _usable(v))]
+    fits = [
+        v for v in STOCK_V if not polarised or (v <= LARGEST_V.value and dc <= v * usable_share(v))
+    ]
     buy = smallest(fits, least)
     rated = magnitude(part.voltage, "volt")
     if buy is None or buy <= rated:
@@ -59,12 +59,6 @@ def _asked(site: Site, branch: Branch) -> float:
     output = (s for t, s in working(site.circuit) if is_power_tube(t))
     bypass = any({s.cathode_nets[0], GROUND} == ends for s in output)
     return max(LEAST_V.value, TIMES.value * _warm_dc(site, branch)) if bypass else 0.0
-
-
-def _usable(rated: float) -> float:
-    return (
-        LARGEST_SHARE.value if rated >= LARGEST_V.value else RATING_SHARE.value / SUPPLY_SHARE.value
-    )
 
 
 def _warm_dc(site: Site, branch: Branch) -> float:

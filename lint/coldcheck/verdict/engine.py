@@ -14,6 +14,7 @@ from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.worked import worked_out
 from coldcheck.circuit.limits import shortened
 from coldcheck.drawing import read_drawing
+from coldcheck.drawing.wording import sentence
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
 from coldcheck.settings.apply import assumed, circuit_of
 from coldcheck.settings.model import DEFAULTS
@@ -156,16 +157,11 @@ def _from_problem(problem: Problem) -> Finding:
         at=(),
         span=problem.span,
         message=f"found {problem.found}; expected {problem.expected}",
-        remedy=_sentence(problem.hint or f"write {problem.expected}"),
+        remedy=sentence(problem.hint or f"write {problem.expected}"),
         evidence={"found": problem.found, "expected": problem.expected},
         certainty="certain",
         source=Citation("language").text,
     )
-
-
-def _sentence(text: str) -> str:
-    """With a capital, as remedies are written."""
-    return text[:1].upper() + text[1:]
 
 
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:

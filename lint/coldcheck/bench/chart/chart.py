@@ -6,11 +6,11 @@ from functools import cached_property
 from math import inf, log
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import feeds_others
 from coldcheck.bench.chart.expected import Expected
 from coldcheck.bench.chart.ohmmeter import MATTERS, SETTLED, Ohmmeter, pot_ends
 from coldcheck.bench.chart.points import (
     RAIL_VOLTS,
-    feeds,
     named_points,
     shown_name,
     socket_pins,
@@ -105,7 +105,7 @@ class Bench:
         for name, net in named_points(self.circuit).items():
             row = self.row_of(name, net)
             volts = row.volts.dc.value if row.volts else 0.0
-            rail = abs(volts) >= RAIL_VOLTS and feeds(self.circuit, net)
+            rail = abs(volts) >= RAIL_VOLTS and feeds_others(self.circuit, net)
             (rails if rail else others).append(row)
         return tuple(rails), tuple(others)
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
-from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
@@ -85,14 +84,6 @@ def named_points(circuit: Circuit) -> dict[str, str]:
     """The designer's own points in the order of the drawing, each with its net."""
     found = {name: net for net in circuit.names if (name := _invented(circuit, net)) is not None}
     return dict(sorted(found.items(), key=lambda item: circuit.span(item[0])))
-
-
-def feeds(circuit: Circuit, net: str) -> bool:
-    """Whether a net feeds others: held by a source or an electrolytic, or no electrode's own."""
-    branches = circuit.at(net)
-    held = any(b.kind is PartKind.SOURCE or b.plus is not None for b in branches)
-    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind is not SectionKind.RECTIFIER}
-    return held or not electrodes & {"plate", "cathode", "grid"}
 
 
 def winding_leads(circuit: Circuit) -> Iterator[tuple[str, list[Pin]]]:

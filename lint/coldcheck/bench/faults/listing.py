@@ -36,7 +36,7 @@ def every_fault(circuit: Circuit) -> tuple[Fault, ...]:
     for tube in circuit.tubes.values():
         found.update(dict.fromkeys(_tube(circuit, tube)))
     found.update(dict.fromkeys(_insulation(circuit)))
-    return tuple(x for x in found if x.kind != f.BRIDGE or _apart(circuit, x))
+    return tuple(x for x in found if x.kind != f.BRIDGE or apart(circuit, x))
 
 
 def _branch(circuit: Circuit, branch: Branch) -> Iterator[Fault]:
@@ -90,7 +90,7 @@ def _insulation(circuit: Circuit) -> Iterator[Fault]:
             yield Fault(f.BRIDGE, f"{output.name}.{leads[0]}~{output.name}.s1")
 
 
-def _apart(circuit: Circuit, fault: Fault) -> bool:
+def apart(circuit: Circuit, fault: Fault) -> bool:
     """Whether the two points are points of the drawing, and not joined anyway."""
     try:
         a, b = f.bridged(circuit, fault.part)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, assert_never
 
-from coldcheck.bench.chart.points import feeds, named_points, shown_name
-from coldcheck.bench.faults.listing import TOUCHING
+from coldcheck.anatomy.neighbourhood import feeds_others
+from coldcheck.bench.chart.points import named_points, shown_name
+from coldcheck.bench.faults.listing import TOUCHING, apart
 from coldcheck.bench.plan.cold import Place
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import DC_KINDS
@@ -95,7 +96,9 @@ def rail_nets(circuit: Circuit) -> dict[str, str]:
         for e, n in s.electrodes.items() if e in ("cathode", "f1", "f2")
     }  # fmt: skip
     named = named_points(circuit).items()
-    return {p: n for p, n in named if n in held and feeds(circuit, n) and n not in electrodes}
+    return {
+        p: n for p, n in named if n in held and feeds_others(circuit, n) and n not in electrodes
+    }
 
 
 def _windings(circuit: Circuit) -> Iterator[Place]:
@@ -140,7 +143,7 @@ def wiring_faults(circuit: Circuit) -> list[Fault]:
                 found[_bridge(f"{output.name}.{lead}", metal_of(circuit))] = None
         if {"p1", "s1"} <= set(leads):
             found[_bridge(f"{output.name}.p1", f"{output.name}.s1")] = None
-    return [x for x in found if x.kind != f.BRIDGE or _apart(circuit, x)]
+    return [x for x in found if x.kind != f.BRIDGE or apart(circuit, x)]
 
 
 def _shorts(kind: PartKind) -> bool:
@@ -192,15 +195,6 @@ def _bridge(a: str, b: str) -> Fault:
     return Fault(f.BRIDGE, f"{a}~{b}")
 
 
-def _apart(circuit: Circuit, fault: Fault) -> bool:
-    """Whether both points are there and are not joined by conductors of next to no resistance."""
-    try:
-        a, b = f.bridged(circuit, fault.part)
-    except NoSuchPart:
-        return False
-    return a != b
-
-
 def tube_places(circuit: Circuit) -> Iterator[Place]:
     """All tubes in: every electrode that may touch another, to gnd and between the two."""
     for section in circuit.sections():
@@ -231,7 +225,7 @@ def tube_faults(circuit: Circuit) -> list[Fault]:
         tied = circuit.tubes[section.tube].type.cathode_heater is not None
         if ends[0] != ends[1] and not tied:
             found[Fault(f.HEATER_CATHODE, section.name)] = None
-    return [x for x in found if x.kind != f.BRIDGE or _apart(circuit, x)]
+    return [x for x in found if x.kind != f.BRIDGE or apart(circuit, x)]
 
 
 def output_tubes(circuit: Circuit) -> list[str]:

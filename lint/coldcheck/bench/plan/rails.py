@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import floor, sqrt
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.chart.points import RAIL_VOLTS, feeds, named_points, shown_name
+from coldcheck.anatomy.neighbourhood import feeds_others
+from coldcheck.bench.chart.points import RAIL_VOLTS, named_points, shown_name
 from coldcheck.bench.plan.model import DC, Check
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SectionKind
@@ -113,7 +114,7 @@ def _held(circuit: Circuit) -> set[str]:
     }  # fmt: skip
     for branch in circuit.branches.values():
         if branch.traits.supplies or _filters(branch):
-            found |= {n for n in (branch.a, branch.b) if feeds(circuit, n)}
+            found |= {n for n in (branch.a, branch.b) if feeds_others(circuit, n)}
     return found - {GROUND}
 
 

@@ -7,6 +7,7 @@ from math import ceil, inf, isclose
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan.model import AC, DC, OHM
+from coldcheck.drawing.wording import sentence
 from coldcheck.report.chart.words import NOTHING, ac_text, ohms_figure
 from coldcheck.report.shared.numbers import volts as dc_text
 from coldcheck.report.shared.plain import listed
@@ -115,7 +116,7 @@ class Table:
             return ()
         lead = "Outside the range switch off and find out why" if self.power else OUTSIDE
         if len(self.whys) == 1:
-            return (f"{lead}. {_sentence(self.whys[0])}.",)
+            return (f"{lead}. {sentence(self.whys[0])}.",)
         return (f"{lead}:", *(f"({n}) {why}" for n, why in enumerate(self.whys, 1)))
 
 
@@ -137,10 +138,6 @@ def _line(
 ) -> Line:
     mine = {c.mains: c for c in checks if (c.point, c.other, c.position) == key}
     return Line(key[0], key[1], tuple(mine.get(s) for s in settings))
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def figure(check: Check, number: float | None) -> str:

@@ -84,12 +84,12 @@ def little_margin(case: Case) -> Iterator[Outcome]:
         if rated is None or wave is None or branch.plus is None or branch.a == branch.b:
             continue
         steady = abs(wave.dc)
-        most = rated * _usable(rated)
+        most = rated * usable_share(rated)
         if steady > most * 1.0005 and steady <= rated:
             yield _no_room(case, branch, steady, rated)
 
 
-def _usable(rated: float) -> float:
+def usable_share(rated: float) -> float:
     """The share of a working voltage one should use for the nominal DC."""
     return (
         LARGEST_SHARE.value if rated >= LARGEST_V.value else RATING_SHARE.value / SUPPLY_SHARE.value
@@ -97,9 +97,9 @@ def _usable(rated: float) -> float:
 
 
 def _no_room(case: Case, branch: Branch, steady: float, rated: float) -> Finding:
-    most = rated * _usable(rated)
+    most = rated * usable_share(rated)
     fits = next(
-        (v for v in STOCK_V if rated < v <= LARGEST_V.value and steady <= v * _usable(v)), None
+        (v for v in STOCK_V if rated < v <= LARGEST_V.value and steady <= v * usable_share(v)), None
     )
     remedy = (
         f"Use one for {fits:g} V"

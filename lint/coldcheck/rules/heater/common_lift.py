@@ -15,7 +15,7 @@ from coldcheck.anatomy.lift_window import (
     rooms_of,
     steady,
 )
-from coldcheck.drawing.wording import listed, volts
+from coldcheck.drawing.wording import listed, sentence, volts
 from coldcheck.judge import ranges
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -103,7 +103,7 @@ def split_remedy(case: Case, window: LiftWindow) -> str:
     one = f"Leave {parts[0]}" if len(parts) == 1 else ""
     swaps = [f"{g.tubes[0]}: no lift suits both its sections, use two tubes" for g in apart]
     text = "; ".join(x for x in (windings or one, *swaps) if x)
-    return text[:1].upper() + text[1:]
+    return sentence(text)
 
 
 def _count(number: int) -> str:

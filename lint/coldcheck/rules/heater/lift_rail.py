@@ -6,7 +6,10 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import lift_network
 from coldcheck.anatomy.case import Case, unsolved_reason
-from coldcheck.anatomy.heater_lines import HeaterLine, heater_lines, wants_reference
+from coldcheck.anatomy.heater_lines import (
+    HeaterLine,
+    lines_wanting_reference,
+)
 from coldcheck.anatomy.lift_divider import capacitor_volts
 from coldcheck.anatomy.lift_network import Lift, bypasses, held_without, highest, lift_of
 from coldcheck.anatomy.lift_window import common_room, liftable
@@ -41,10 +44,6 @@ DROPPED = Threshold(
 """Of the rail: a line that stands below this has current through its resistor."""
 
 
-def _lines(case: Case) -> Iterator[HeaterLine]:
-    return (x for x in heater_lines(case.circuit) if x.windings and wants_reference(x))
-
-
 @rule(
     "heater.lift-unlimited",
     title="Nothing holds a heater lift down",
@@ -65,7 +64,7 @@ def _lines(case: Case) -> Iterator[HeaterLine]:
 )
 def lift_unlimited(case: Case) -> Iterator[Outcome]:
     """The rail itself against what the tubes on the line stand."""
-    for line in _lines(case):
+    for line in lines_wanting_reference(case.circuit):
         lift = lift_of(case.circuit, line)
         if lift is None:
             continue
@@ -217,7 +216,7 @@ NEAR = Threshold("share of its rating that a lift's capacitor should see", 0.8, 
 )
 def lift_capacitor_underrated(case: Case) -> Iterator[Outcome]:
     """Tap and rail against the rating."""
-    for line in _lines(case):
+    for line in lines_wanting_reference(case.circuit):
         lift = lift_of(case.circuit, line)
         if lift is None or not held_without(case.circuit, line, lift):
             continue

@@ -7,7 +7,10 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import lift_network
-from coldcheck.anatomy.heater_lines import HeaterLine, heater_lines, wants_reference
+from coldcheck.anatomy.heater_lines import (
+    HeaterLine,
+    lines_wanting_reference,
+)
 from coldcheck.anatomy.lift_divider import capacitor_volts
 from coldcheck.anatomy.lift_network import (
     CENTRE_OHMS,
@@ -71,13 +74,9 @@ class _Hold:
         return corner(self.ohms, self.farads)
 
 
-def _lines(case: Case) -> Iterator[HeaterLine]:
-    return (x for x in heater_lines(case.circuit) if x.windings and wants_reference(x))
-
-
 def _holds(case: Case) -> Iterator[_Hold]:
     """The lines whose resistance and capacitor are both known."""
-    for line in _lines(case):
+    for line in lines_wanting_reference(case.circuit):
         core = core_of(case.circuit, line, CENTRE_OHMS.value)
         found = source_ohms(case.circuit, line, core)
         farads = [si(b.value, "farad") for b in bypasses(case.circuit, core)]
@@ -87,7 +86,7 @@ def _holds(case: Case) -> Iterator[_Hold]:
 
 def _unknown(case: Case) -> Iterator[tuple[str, str]]:
     """Lines that cannot be judged, and why: a value on the way to gnd is not written."""
-    for line in _lines(case):
+    for line in lines_wanting_reference(case.circuit):
         core = core_of(case.circuit, line, CENTRE_OHMS.value)
         if source_ohms(case.circuit, line, core) is None:
             yield line.name, "a resistance on its way to gnd is not known"

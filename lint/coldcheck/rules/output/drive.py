@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
-from coldcheck.anatomy.neighbourhood import metal, net_text
+from coldcheck.anatomy.neighbourhood import metal, nearest, net_text
 from coldcheck.anatomy.output_stage import (
     PLATE_STOPPER,
     SCREEN_STOPPER,
@@ -132,7 +132,7 @@ def winding_shorted(case: Case) -> Iterator[Outcome]:
     for output in case.circuit.outputs.values():
         for a, b, share in _windings(case.circuit, output):
             nets = dict(output.leads)
-            least = _between(graph, nets[a], nets[b])
+            least = nearest(graph, nets[a], nets[b])
             whole = output.secondary if a == "s1" else output.primary
             limit = SHORT.value * share * (si(whole, "ohm") or 8.0)
             held = (a, b) == ("p1", "p2") and {nets[a], nets[b]} <= still
@@ -160,14 +160,6 @@ def _fixed(circuit: Circuit) -> nx.Graph[str]:
          if kept.traits.opens or kept.kind is PartKind.INDUCTOR]
     )  # fmt: skip
     return graph
-
-
-def _between(graph: nx.Graph[str], a: str, b: str) -> float | None:
-    if a == b:
-        return 0.0
-    if a not in graph or b not in graph or not nx.has_path(graph, a, b):
-        return None
-    return float(nx.dijkstra_path_length(graph, a, b))
 
 
 def _shorted(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.anatomy.neighbourhood import nearest
 from coldcheck.anatomy.output_stage import LOAD_FACTOR, jack_pairs, load_ohms, secondary
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
@@ -68,7 +69,7 @@ def open_secondary(case: Case) -> Iterator[Outcome]:
     for name, output in case.circuit.outputs.items():
         s1, s2 = secondary(output)
         limit = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
-        found = _distance(_loads(case.circuit, output), s1, s2)
+        found = nearest(_loads(case.circuit, output), s1, s2)
         if found is not None and found <= limit:
             continue
         load = si(output.secondary, "ohm") or 8.0
@@ -83,14 +84,6 @@ def open_secondary(case: Case) -> Iterator[Outcome]:
             limit=figure(limit, "ohm"),
             certainty="certain",
         )
-
-
-def _distance(graph: nx.Graph[str], a: str, b: str) -> float | None:
-    if a == b:
-        return 0.0
-    if a not in graph or b not in graph or not nx.has_path(graph, a, b):
-        return None
-    return float(nx.dijkstra_path_length(graph, a, b))
 
 
 @rule(

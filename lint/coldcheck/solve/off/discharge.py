@@ -18,8 +18,9 @@ import numpy as np
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.solve.off.decay import Curve, all_seconds_above, modes_of, seconds_above
-from coldcheck.solve.off.drains import Drains, drain_ohms, may_drain, si
+from coldcheck.solve.off.drains import Drains, drain_ohms, may_drain
 from coldcheck.solve.solution import PULLED, WARM
 
 if TYPE_CHECKING:

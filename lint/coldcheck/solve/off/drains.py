@@ -14,7 +14,7 @@ import numpy as np
 from coldcheck.circuit.kinds import Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import magnitude
+from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.circuit.model import Branch, Circuit
-    from coldcheck.drawing.units import Quantity
     from coldcheck.solve.solution import Solution
 
     Array = NDArray[np.float64]
@@ -37,11 +36,6 @@ UNDRAINED_OHM = 1e9
 
 SHARE = 0.1
 """A resistance that takes less of a capacitor's charge than this is not named as its drain."""
-
-
-def si(value: Quantity | None, unit: str) -> float | None:
-    """A quantity as a plain float, ``None`` where it is not given."""
-    return None if value is None else magnitude(value, unit)
 
 
 def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) -> float | None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import feeds_others
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.solution import COLD, WARM
 from coldcheck.verdict.document.content import Level, Reading, SectionTold, StateTold
 from coldcheck.verdict.document.digits import rounded
@@ -115,7 +115,7 @@ def rails(review: Review) -> tuple[str, ...]:
     for net in circuit.names:
         name = _invented(circuit, net)
         dc = [abs(w.dc) for s in states if (w := s.waves.get(net)) is not None]
-        if name and dc and max(dc) >= RAIL_VOLTS and _feeds(circuit, net):
+        if name and dc and max(dc) >= RAIL_VOLTS and feeds_others(circuit, net):
             found.append(name)
     return tuple(sorted(found, key=circuit.span))
 
@@ -130,10 +130,3 @@ def _invented(circuit: Circuit, net: str) -> str | None:
         return None
     own = [n for n in names if "/" not in n] or names
     return next((n for n in own if "." not in n and ":" not in n), None)
-
-
-def _feeds(circuit: Circuit, net: str) -> bool:
-    branches = circuit.at(net)
-    held = any(b.kind is PartKind.SOURCE or b.plus is not None for b in branches)
-    electrodes = {e for s, e in circuit.electrodes_at(net) if s.kind is not SectionKind.RECTIFIER}
-    return held or not electrodes & {"plate", "cathode", "grid"}
