@@ -169,7 +169,7 @@ UNREAD = {
 
 _BY_UNIT = {
     "ohm": PartKind.RESISTOR, "farad": PartKind.CAPACITOR,
-    "henry": PartKind.INDUCTOR, "volt": PartKind.SOURCE,
+    "henry": PartKind.INDUCTOR,
 }  # fmt: skip
 
 
@@ -195,7 +195,10 @@ def form_by_letters(name: str) -> Form | None:
 
 
 def form_by_unit(unit: str) -> Form | None:
-    """Return the form of the kind whose value has this unit, where letters say nothing."""
+    """Return the form of the kind whose value has this unit, where letters say nothing.
+
+    Never a source: volts alone may be the rating of anything, and a source makes them.
+    """
     kind = _BY_UNIT.get(unit)
     return FORMS[kind] if kind else None
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from coldcheck.drawing import kinds
 from coldcheck.drawing.model import Part, Problem
+from coldcheck.drawing.unsaid import unsaid_name, unsaid_word
 from coldcheck.drawing.values import (
     QUANTITIES,
     SYMBOLS,
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
     from coldcheck.drawing.kinds import Form
     from coldcheck.drawing.lines import Line
+    from coldcheck.drawing.unsaid import Unsaid
 
 MAX_FIELDS = 24
 _TYPE = re.compile(r"[0-9]?[A-Za-z]{1,5}[0-9]{1,5}[A-Za-z0-9/-]*")
@@ -64,6 +66,8 @@ class PartReader:
                 f"at most {MAX_FIELDS} in a bracket", "is a closing bracket ] missing?",
             )  # fmt: skip
             return None
+        if self._unsaid(name, tokens):
+            return None
         got = _Fields(self._kind(name, tokens), str(name))
         index = 0
         while index < len(tokens):
@@ -72,7 +76,7 @@ class PartReader:
         if len(self.problems) > before:
             return None
         if form is None:
-            self._no_kind(name)
+            self._no_kind(name, got.name)
             return None
         self._check(got, form, name, plus, arrow)
         if len(self.problems) > before:
@@ -102,6 +106,20 @@ class PartReader:
             words=tuple(got.words),
             **got.values,
         )
+
+    def _unsaid(self, name: Token, tokens: Sequence[Token]) -> bool:
+        """Refuse a part that the language has no word for, before it is read as another."""
+        for token in tokens:
+            if known := unsaid_word(token):
+                self._not_supported(token, known)
+                return True
+        if known := unsaid_name(name, tokens):
+            self._not_supported(name, known)
+        return known is not None
+
+    def _not_supported(self, token: Token, known: Unsaid) -> None:
+        self._add("drawing.not-supported", token, token, f'"{token}", {known.called}',
+                  "a part that the language knows", known.instead)  # fmt: skip
 
     def _kind(self, name: Token, tokens: Sequence[Token]) -> Form | None:
         for token in tokens:
@@ -215,7 +233,7 @@ class PartReader:
         form, first, last = got.form, tokens[0], tokens[-1]
         text = f'"{" ".join(tokens)}"'
         if form is None:
-            self._no_kind(first)
+            self._no_kind(first, got.name)
         elif amount.number <= 0 and amount.unit != "percent":
             hint = (
                 "a wire is drawn --"
@@ -291,12 +309,12 @@ class PartReader:
                       "a + at the positive end of the source",
                       f"--+[{name} ...]-- or --[{name} ...]+--")  # fmt: skip
 
-    def _no_kind(self, name: Token) -> None:
+    def _no_kind(self, at: Token, name: str) -> None:
         known = "resistor, capacitor, choke, diode, fuse, switch, lamp, speaker, source, ..."
-        hint = _missing_space(str(name)) or (
-            f"a tube's heater on a wire is written [{name} heater]" if str(name)[0] in "Vv" else ""
+        hint = _missing_space(name) or (
+            f"a tube's heater on a wire is written [{name} heater]" if name[0] in "Vv" else ""
         )
-        self._add("drawing.bad-value", name, name, f'"{name}", which does not say what it is',
+        self._add("drawing.bad-value", at, at, f'"{name}", which does not say what it is',
                   f"a reference letter such as R, C or L, or a word: {known}", hint)  # fmt: skip
 
     def _add(

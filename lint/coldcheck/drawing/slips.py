@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import FORMS, KEYWORDS
+from coldcheck.drawing.unsaid import unsaid_word
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -77,6 +78,9 @@ def _keyword(text: str, at: int) -> Slip | None:
         return None
     if not rest or rest.startswith(("-", "<", "+", "[", "=", "—", "–", "−")):
         return None
+    if known := unsaid_word(word):
+        return Slip(known.instead, f'"{word}", {known.called}', "a statement or a wire",
+                    match.start(1), match.end(1))  # fmt: skip
     close = get_close_matches(word.lower(), sorted(KEYWORDS), n=1, cutoff=0.7)
     if not close:
         return None
