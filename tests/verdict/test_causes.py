@@ -58,6 +58,7 @@ WRONG = [
     ("regulated", "[R3 47k", "[R3 4k7", "R3", "47 kohm"),
     ("regulated", "V2B.plate\nV2B.cathode --[R6", "V2B.cathode\nV2B.plate --[R6", "V2B",
      "plate"),
+    ("pentode", "[R5 1M 0.5 W]-- gnd", "[R5 1M 0.5 W]-- B1", "R5", "gnd"),
     ("pentode", "[R3 1M", "[R3 10k", "R3", "kohm"),
     ("pentode", "[R4 2k2", "[R4 22k", "R4", "2.2 kohm"),
     ("pentode", "[R7 2k2", "[R7 22k", "R7", "2.2 kohm"),

@@ -161,9 +161,9 @@ def _part_moved(
     on = {circuit.points.get(p.text, p.text) for p in ends}
     for end, point in enumerate(ends):
         likely = _misplaced(circuit, branch, ends, end)
-        names = (*_fellows(circuit, branch, on), *_targets(circuit, near, on))
-        for name in dict.fromkeys(names):
-            suits = likely if name == GROUND or name in _fellows(circuit, branch, on) else None
+        fellows = _fellows(circuit, branch, on)
+        for name in dict.fromkeys((*fellows, *_targets(circuit, near, on))):
+            suits = _suits(likely, name, fellows)
             yield Suspect(
                 (branch.owner,), branch.part.span, f"{branch.owner} goes to {point.text}",
                 f"to {name}", f"Look at the original again: {branch.owner} is likely meant to go "
@@ -174,12 +174,31 @@ def _part_moved(
             )  # fmt: skip
 
 
-def _fellows(circuit: Circuit, branch: Branch, on: set[str]) -> list[str]:
-    """Where the other parts of that kind and value lead, by name: this one may belong there."""
+def _suits(likely: Likely | None, name: str, fellows: dict[str, bool]) -> Likely | None:
+    """How likely a misplaced end belongs to ``name``.
+
+    Before all where a part of the same place leads (the other grid's leak, to the bias), else gnd.
+    """
+    if likely is None or (name != GROUND and name not in fellows):
+        return None
+    first = fellows.get(name, False) if any(fellows.values()) else name == GROUND
+    return Likely(likely + 1) if first else likely
+
+
+def _fellows(circuit: Circuit, branch: Branch, on: set[str]) -> dict[str, bool]:
+    """Where the other parts of that kind and value lead, by name: this one may belong there.
+
+    With it whether one of them stands in the same place of its stage.
+    """
     every = (b for b in circuit.branches.values() if b.kind == branch.kind)
     alike = [b for b in every if b.value == branch.value and b.name != branch.name]
-    nets = {n for b in alike for n in (b.a, b.b)} - on
-    return sorted(GROUND if n == GROUND else circuit.names[n][0] for n in nets if circuit.names[n])
+    place, found = place_of(circuit, branch), dict[str, bool]()
+    for other in alike:
+        same = place is not None and place_of(circuit, other) == place
+        for net in {other.a, other.b} - on:
+            name = GROUND if net == GROUND else next(iter(circuit.names[net]), "")
+            found[name] = found.get(name, False) or (same and not circuit.electrodes_at(net))
+    return {name: found[name] for name in sorted(found) if name}
 
 
 def _misplaced(

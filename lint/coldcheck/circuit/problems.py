@@ -59,7 +59,8 @@ class ProblemLog:
         Its leads are then not reported a second time as unknown.
         """
         own = name.rpartition("/")[2]  # a sheet's own lines do not know its instance
-        word = re.compile(rf"(?<![\w.]){re.escape(own)}(?![\w])")
+        tube = re.sub(r"(?<=\d)[A-Z]$", "", own)  # V1A is declared by the line of V1
+        word = re.compile(rf"(?<![\w.])(?:{re.escape(own)}|{re.escape(tube)})(?![\w])")
         lines = [p.source_line or self._line(p.span) for p in self._drawing.problems[:_MANY]]
         return any(
             (_DECLARES.search(line) or "--" not in line) and word.search(line) for line in lines

@@ -102,7 +102,7 @@ def test_the_volume_control_is_a_grid_leak(review: Callable[[str], Review]) -> N
     )
     (found,) = [f for f in review(text).findings if f.rule == "resistor.unlikely-value"]
     assert found.at == ("P1",)
-    assert found.evidence["leak"].value == pytest.approx(5e3)
+    assert found.evidence["grid leak"].value == pytest.approx(5e3)
 
 
 BIASED = """tube V1 EL84

@@ -43,4 +43,4 @@ def test_what_holds_the_second_grid(
     looked = review(PAIR.format(grid=grid))
     found = [f for f in looked.findings if f.rule == RULE]
     assert [(f.at, f.level) for f in found] == ([(("V1B", "R2"), "notice")] if ohm else [])
-    assert [f.evidence["leak"].value for f in found] == ([pytest.approx(ohm)] if ohm else [])
+    assert [f.evidence["grid leak"].value for f in found] == ([pytest.approx(ohm)] if ohm else [])

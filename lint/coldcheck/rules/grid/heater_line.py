@@ -73,7 +73,7 @@ def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
                     f"{where}, which is on the heaters of {nets[line]}",
                     f"Take {leak.name} from {where} to the point the cathode's current returns to: "
                     "gnd, or the bias supply",
-                    evidence={"leak": figure(value, "ohm")},
+                    evidence={"grid leak": figure(value, "ohm")},
                     limit=LEAK_OHM.figure,
                     certainty="certain",
                 )

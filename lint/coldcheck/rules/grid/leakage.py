@@ -112,7 +112,7 @@ def leakage_moves_bias(case: Case) -> Iterator[Outcome]:
         evidence={
             "shift": figure(worst.shift, "V"),
             "across": figure(worst.across, "V"),
-            "leak": figure(worst.leak, "ohm"),
+            "grid leak": figure(worst.leak, "ohm"),
         },
         limit=SHIFT_V.figure,
         certainty="possible",

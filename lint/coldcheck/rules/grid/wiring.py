@@ -167,7 +167,7 @@ def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding
         f"{section.name}: {leak.name} ({ohms(value)}) is to make the bias, but only {ohms(seen)} "
         "of direct current path is between its grid and gnd",
         "Put a capacitor of about 10 nF between the source and the grid",
-        evidence={"grid": figure(seen, "ohm"), "leak": figure(value, "ohm")},
+        evidence={"grid": figure(seen, "ohm"), "grid leak": figure(value, "ohm")},
         limit=figure(SHUNT.value * value, "ohm"),
         certainty="certain",
         excess=SHUNT.value * value / max(seen, 1.0),

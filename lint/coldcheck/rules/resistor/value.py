@@ -235,7 +235,7 @@ def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
                 f"{branch.name}: {ohms(value)} to gnd at the output of {section.name} leaves "
                 "hardly any signal",
                 _meant(branch, LIKELY_DRAIN) or "Use 10 kohm to 1 Mohm to gnd at an output",
-                evidence={"leak": figure(value, "ohm")},
+                evidence={"grid leak": figure(value, "ohm")},
                 limit=LEAST_OUTPUT_OHM.figure,
                 excess=LEAST_OUTPUT_OHM.value / max(value, 1e-3),
             )
@@ -300,7 +300,7 @@ def _short_input(case: Case, section: Section, part: Branch, leak: float) -> Fin
         f"{part.owner}: {ohms(leak)} to gnd at the grid of {section.name} is no grid leak: hardly "
         "any signal passes the capacitor ahead of it",
         _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
-        evidence={"leak": figure(leak, "ohm")},
+        evidence={"grid leak": figure(leak, "ohm")},
         limit=LEAST_LEAK_OHM.figure,
         excess=LEAST_LEAK_OHM.value / max(leak, 1e-3),
     )
@@ -389,7 +389,7 @@ def _small_leak(case: Case, coupling: _Coupling, leak: float) -> Finding:
         f"the plate of {coupling.section.name}, which works with {ohms(coupling.load_ohms)} "
         f"({coupling.load.name}): hardly any signal is left",
         _meant(part, LIKELY_LEAK) or "Use a grid leak of 220 kohm to 1 Mohm",
-        evidence={"leak": figure(leak, "ohm")},
+        evidence={"grid leak": figure(leak, "ohm")},
         limit=figure(SHARE.value * coupling.load_ohms, "ohm"),
         excess=SHARE.value * coupling.load_ohms / max(leak, 1e-3),
     )

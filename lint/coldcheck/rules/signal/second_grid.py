@@ -100,7 +100,7 @@ def _told(case: Case, section: Section) -> Outcome:
         "the signal: it follows the common cathode, and this half hardly works",
         f"Put 100 nF from {net_text(case.circuit, grid)} to gnd (to the feedback point where "
         "feedback comes in there)",
-        evidence={"leak": figure(value, "ohm")},
+        evidence={"grid leak": figure(value, "ohm")},
         limit=HOLDS_OHM.figure,
         certainty="likely",
     )
