@@ -269,3 +269,10 @@ def test_listed():
         "a and b",
         "a, b and c",
     ]
+
+
+def test_sections_of_a_tube_on_an_unreadable_line_are_not_reported_again():
+    text = "tube V1 12AX7 heater H1 gnd\nV1A.grid --[R1 1M]-- gnd\nV2A.grid --[R2 1M]-- gnd"
+    drawing = parse_drawing(text)
+    assert [p.span.line for p in drawing.problems] == [1]
+    assert [p.found for p in build_circuit(drawing).problems] == ["V2A.grid"]
