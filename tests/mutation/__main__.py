@@ -1,4 +1,4 @@
-"""The mutation proof: ``python -m tests.mutation [FAMILY ...]`` (hours for all of them).
+"""The mutation proof: ``python -m tests.mutation [FAMILY ...]`` (two hours or so for all of them).
 
 Changes every limit of the rules by a tenth up and down, and every comparison and sign once, in a
 copy of the project, and runs the pairs of the module's rules and the tests of its family. What no
@@ -33,6 +33,7 @@ def main() -> None:
     console, families = Console(), tuple(asked.family or study.FAMILIES)
     with tempfile.TemporaryDirectory() as folder:
         copy = study.Copy(Path(folder) / "copy")
+        copy.enter()
         for family in families:
             if not copy.sound(family):
                 raise SystemExit(f"{family}: its tests fail with nothing changed")

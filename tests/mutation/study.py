@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import re
 import shutil
-import subprocess
+import signal
 import sys
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
+import pytest
 from tests.mutation.sites import Site, sites
 
 if TYPE_CHECKING:
@@ -22,7 +24,14 @@ RECORDED = Path(__file__).parent / "recorded.toml"
 RULES = ROOT / "lint" / "coldcheck" / "rules"
 FAMILIES = tuple(sorted(p.name for p in RULES.iterdir() if (p / "__init__.py").exists()))
 RULE = re.compile(r'^@rule\(\s*"([a-z.-]+)"', re.MULTILINE)
-PYTEST = ("-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly")
+PYTEST = ("-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly", "-p", "no:xdist")
+PAIRS = ("tests/verdict/test_pairs.py", "-k")
+SIDES = ("tests/rules/test_thresholds.py", "-k")
+FOUNDATIONS = (
+    "scipy.sparse.linalg", "coldcheck.anatomy.worked", "coldcheck.anatomy.suspects",
+    "coldcheck.judge.rule", "coldcheck.circuit.build", "coldcheck.solve",
+)  # fmt: skip
+MOST_SECONDS = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,46 +54,85 @@ def mutants(families: tuple[str, ...]) -> Iterator[Mutant]:
 
 
 class Copy:
-    """A copy of the project that a change may be made in; the tests import from it."""
+    """A copy of the project that a change may be made in; the tests import from it.
+
+    Used in a process of its own: it imports what the rules stand on from the copy once, and each
+    change is tried in a fork of it, so that only rules and tests are imported anew.
+    """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        for name in ("tests", "samples", "grammar"):
-            shutil.copytree(ROOT / name, folder / name)
+        for name in ("tests", "samples", "grammar", "lint"):
+            shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("*.pyc"))
         for name in ("README.md", "DEVELOPERS.md", "pyproject.toml"):
             shutil.copy(ROOT / name, folder / name)
-        shutil.copytree(ROOT / "lint", folder / "lint")
         (folder / "lint" / "coldcheck" / "grammar").symlink_to(folder / "grammar")
+
+    def enter(self) -> None:
+        """Import from the copy, in its folder, from now on."""
+        os.chdir(self.folder)
+        sys.path[:0] = [str(self.folder / "lint"), str(self.folder)]
+        for name in [n for n in sys.modules if n.partition(".")[0] in ("coldcheck", "tests")]:
+            del sys.modules[name]
+        importlib.invalidate_caches()
+        for name in FOUNDATIONS:
+            importlib.import_module(name)
+        import coldcheck  # the copy's: tests/mutation would say nothing of another
+
+        if not Path(coldcheck.__file__).is_relative_to(self.folder):
+            raise RuntimeError(coldcheck.__file__)
+        if any(n.startswith(("coldcheck.rules.", "tests.rules")) for n in sys.modules):
+            raise RuntimeError("rules are imported before they are changed")
 
     def survives(self, mutant: Mutant) -> bool:
         """Whether the nearest tests pass with the change in."""
         path = self.folder / "lint" / "coldcheck" / "rules" / mutant.family / mutant.module
-        text = path.read_text("utf-8")
+        text, when = path.read_text("utf-8"), path.stat()
         try:
             path.write_text(mutant.site.changed(text), "utf-8")
-            return self._passes(mutant.family, RULE.findall(text))
+            return self._passes(mutant.family, path.stem, RULE.findall(text))
         finally:
             path.write_text(text, "utf-8")
+            os.utime(path, ns=(when.st_atime_ns, when.st_mtime_ns))  # what is compiled stays good
 
     def sound(self, family: str) -> bool:
         """Whether the tests of a family pass with nothing changed."""
-        return self._passes(family, [])
+        return self._passes(family, "", [], keep=True)
 
-    def _passes(self, family: str, rules: list[str]) -> bool:
+    def _passes(self, family: str, module: str, rules: list[str], *, keep: bool = False) -> bool:
         named = " or ".join(rules) or family
-        sides = ("tests/rules/test_thresholds.py", "-k", f"as_it_stands and ({named})")
+        own = f"tests/rules/{family}/test_{module}.py"
         return (
-            self._pytest("tests/verdict/test_pairs.py", "-k", named)
-            and self._pytest(*sides)
-            and self._pytest(f"tests/rules/{family}")
+            (not Path(own).exists() or _forked(keep, own))
+            and _forked(keep, *PAIRS, named)
+            and _forked(keep, *SIDES, f"as_it_stands and ({named})")
+            and _forked(keep, f"tests/rules/{family}", "--ignore", own)
         )
 
-    def _pytest(self, *asked: str) -> bool:
-        paths = os.pathsep.join(str(self.folder / p) for p in ("lint", ""))
-        told = {**os.environ, "PYTHONPATH": paths, "PYTHONDONTWRITEBYTECODE": "1"}
-        command = (sys.executable, *PYTEST, *asked)
-        done = subprocess.run(command, cwd=self.folder, env=told, capture_output=True, check=False)
-        return done.returncode in (0, 5)  # 5: no test of that name
+
+def _forked(keep: bool, *asked: str) -> bool:
+    """Whether tests pass in a fork; one that never ends is noticed as well.
+
+    ``keep``: what is compiled is kept. With a change in, it is not: it is changed back.
+    """
+    child = os.fork()
+    if child == 0:
+        _tried(keep, asked)
+    _, status = os.waitpid(child, 0)
+    return os.waitstatus_to_exitcode(status) in (0, 5)  # 5: no test of that name
+
+
+def _tried(keep: bool, asked: tuple[str, ...]) -> NoReturn:
+    """In the fork: run the tests and end, whatever happens; nothing of the parent is undone."""
+    code = 1
+    try:
+        sys.dont_write_bytecode = not keep
+        signal.alarm(MOST_SECONDS)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        os.dup2(1, 2)
+        code = int(pytest.main([*PYTEST, *asked]))
+    finally:
+        os._exit(code)
 
 
 def recorded() -> dict[str, dict[str, object]]:
