@@ -25,3 +25,16 @@ def test_a_grid_with_a_leak_was_not_meant_to_hang_on_a_plate(leak: str, place: P
     """The short of a coupling capacitor made the next stage's cathode resistor look like a slip."""
     circuit = circuit_of(parse_drawing(DIRECT + leak))
     assert place_of(circuit, circuit.branches["R3"]) is place
+
+
+@pytest.mark.parametrize(
+    ("wire", "place"),
+    [
+        ("WARM --+[C9 10000 uF 25 V]-- gnd", Place.LOW_RESERVOIR),
+        ("WARM --+[C9 10000 uF 40 V]-- gnd", Place.RESERVOIR),
+        ("gnd --+[C9 100 uF 25 V]-- BIAS", Place.RESERVOIR),
+    ],
+)
+def test_the_dc_of_heaters_has_reservoirs_of_its_own(wire: str, place: Place) -> None:
+    circuit = circuit_of(parse_drawing(DIRECT + wire))
+    assert place_of(circuit, circuit.branches["C9"]) is place

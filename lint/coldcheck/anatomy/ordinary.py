@@ -17,6 +17,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -43,6 +44,7 @@ class Place(Enum):
     COUPLING = "coupling capacitor"
     CATHODE_BYPASS = "cathode bypass"
     RESERVOIR = "electrolytic of a supply"
+    LOW_RESERVOIR = "electrolytic of a supply of low voltage"
     CHOKE = "choke"
 
 
@@ -64,10 +66,14 @@ ORDINARY: Mapping[Place, tuple[float, float]] = MappingProxyType(
         Place.COUPLING: (470e-12, 4.7e-6),
         Place.CATHODE_BYPASS: (1e-6, 1e-3),
         Place.RESERVOIR: (4e-6, 220e-6),
+        Place.LOW_RESERVOIR: (470e-6, 47e-3),
         Place.CHOKE: (0.5, 50.0),
     }
 )
 """Place -> lowest and highest value found in most sets: ohm, farad, henry (common practice)."""
+
+LOW_VOLTS = 35.0
+"""Rated for no more, and its minus on gnd: it filters the DC of heaters (common practice)."""
 
 
 def oddness(circuit: Circuit, branch: Branch, value: float) -> float | None:
@@ -103,7 +109,11 @@ def _capacitor(circuit: Circuit, branch: Branch) -> Place | None:
         return Place.COUPLING if not ends & set(LANDMARKS) else None
     cathodes = [s for n in ends - {GROUND} for s, e in circuit.electrodes_at(n) if e == "cathode"]
     biased = any(s.kind != SectionKind.RECTIFIER for s in cathodes)
-    return Place.CATHODE_BYPASS if biased else Place.RESERVOIR
+    if biased:
+        return Place.CATHODE_BYPASS
+    rated = None if branch.part is None else si(branch.part.voltage, "volt")
+    low = rated is not None and rated <= LOW_VOLTS and branch.plus != GROUND
+    return Place.LOW_RESERVOIR if low else Place.RESERVOIR
 
 
 def _resistor(circuit: Circuit, branch: Branch) -> Place | None:

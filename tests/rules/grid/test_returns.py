@@ -167,3 +167,12 @@ def test_no_limit_on_file_and_unknown_values_are_said(review) -> None:
     assert "no limit on file" in reasons(looked, "grid.leak-too-high")[("V1",)]
     looked = review(STAGE.format(tube="12AX7") + "V1A.grid --[R3 ?]-- gnd\n")
     assert "not known" in reasons(looked, "grid.leak-too-high")[("V1A",)]
+
+
+def test_a_long_tail_holds_a_small_tubes_current_and_no_output_tubes(review) -> None:
+    text = STAGE.format(tube="12AU7").replace("R2 1k8", "R2 47k") + "V1A.grid --[R3 10M]-- gnd\n"
+    assert [f.level for f in of(review(text), "grid.leak-too-high")] == ["advice"]
+    power = PAIR.replace("tube V2 6V6GT\n", "").replace("V2", "V1") + "V1.grid --[R3 10M]-- gnd\n"
+    power += "V1.cathode --[R4 10k 5 W]-- gnd\n"
+    power = power.replace("B1 --[L2 10 H 100 ohm]-- V1.plate\nB1 -- V1.screen\n", "", 1)
+    assert [f.level for f in of(review(power), "grid.leak-too-high")] == ["notice"]

@@ -42,6 +42,14 @@ DOUBTFUL = Threshold(
 )
 """Up to twice it is advice: many limits on file are from memory, and sheets differ."""
 
+TAIL_OHMS = Threshold(
+    "cathode resistor that holds a small tube's current by itself",
+    10e3,
+    "ohm",
+    Citation("arithmetic", "at 1 mS it takes nine tenths of a shift of the grid back"),
+)
+"""The foot of a follower, a long tail, a meter bridge: a grid's shift hardly moves its current."""
+
 
 @rule(
     "grid.no-return",
@@ -124,7 +132,8 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
     criterion="DC resistance from the grid to gnd above twice the limit for fixed or for "
     "cathode bias (advice from 5 % above). Where several grids share a leak the current of each "
     "flows through it, so two grids halve what is allowed. Grid-leak bias of small tubes is "
-    "exempt. What small tubes exceed only together is advice.",
+    "exempt. What small tubes exceed only together is advice, and so is the leak of a small tube "
+    "whose own cathode resistor holds its current (a follower, a long tail, a meter bridge).",
     why="Every tube has a little gas, and its current flows out through the grid leak. The higher "
     "the leak, the more it moves the bias, and a hot output tube runs away.",
     source=Citation("type-sheet"),
@@ -137,6 +146,7 @@ def _limit(tube: Tube, kind: str) -> Sourced | None:
         grid_kinds.POWER_WATTS,
         DOUBTFUL,
         STOPPER,
+        TAIL_OHMS,
         grid_kinds.GRID_LEAK_OHMS,
         grid_kinds.SENSE_OHMS,
         grid_kinds.SMALL_WATTS,
@@ -168,7 +178,16 @@ def _no_limit(tube: Tube, kind: str) -> str:
 def _counts(case: Case, section: Section, leak: float, own: float, limit: Sourced) -> bool:
     """Whether it is more than a doubt; small tubes that only together exceed it hardly run away."""
     small = not is_power_tube(case.circuit.tubes[section.tube])
+    if small and _holds_itself(case.circuit, section):
+        return False
     return (own if small else leak) > DOUBTFUL.value * limit.value
+
+
+def _holds_itself(circuit: Circuit, section: Section) -> bool:
+    """Whether the cathode has a long tail."""
+    net = section.cathode_nets[0]
+    below = ohms_between(around(circuit, net), net)
+    return below is not None and below >= TAIL_OHMS.value
 
 
 def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourced) -> Finding:
