@@ -44,9 +44,9 @@ DOUBTFUL = Threshold(
 
 TAIL_OHMS = Threshold(
     "cathode resistor that holds a small tube's current by itself",
-    10e3,
+    5e3,
     "ohm",
-    Citation("arithmetic", "at 1 mS it takes nine tenths of a shift of the grid back"),
+    Citation("arithmetic", "at 2 mS it takes nine tenths of a shift of the grid back"),
 )
 """The foot of a follower, a long tail, a meter bridge: a grid's shift hardly moves its current."""
 
