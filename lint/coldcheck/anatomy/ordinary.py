@@ -140,10 +140,14 @@ def _at_electrode(
     power = is_power_tube(circuit.tubes[section.tube])
     far = branch.other(net)
     match electrode:
-        case "plate" if section.kind in AMPLIFYING:
+        case "plate" if section.kind in AMPLIFYING and not _is_rail(circuit, net):
+            if any(e == "cathode" for _, e in circuit.electrodes_at(far)):
+                return None  # a stage stacked on another
             return Place.POWER_PLATE if power else Place.SMALL_PLATE
         case "screen":
             return Place.POWER_SCREEN if power else Place.SMALL_SCREEN
+        case "cathode" if far not in LANDMARKS and _leads_on(circuit, branch, far):
+            return None  # its bias, above a load that decides what is usual
         case "cathode" if far in LANDMARKS or not circuit.electrodes_at(far):
             return _cathode(circuit, net, section, power=power)
         case "grid" if far in LANDMARKS or _is_rail(circuit, far):
@@ -152,6 +156,12 @@ def _at_electrode(
             return Place.GRID_STOPPER
         case _:
             return None
+
+
+def _leads_on(circuit: Circuit, branch: Branch, net: str) -> bool:
+    """Whether a resistor and nothing with an electrode goes on from a point to gnd."""
+    onward = (b for b in circuit.at(net) if b.kind == PartKind.RESISTOR and b != branch)
+    return not circuit.electrodes_at(net) and any(b.other(net) == GROUND for b in onward)
 
 
 def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Place | None:

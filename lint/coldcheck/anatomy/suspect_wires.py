@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.loose import attachments, wired_points
 from coldcheck.anatomy.ordinary import Place, place_of
+from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import Chain
+from coldcheck.drawing.model import Chain, JackLine
 from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.vicinity import Vicinity
     from coldcheck.circuit.model import Branch, Circuit
-    from coldcheck.drawing.model import Point
+    from coldcheck.drawing.model import Part, Point
 
 
 def loose_ends(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
@@ -233,6 +234,63 @@ def _wire_moved(circuit: Circuit, near: Vicinity, kept: Point, moved: Point) -> 
                 f"instead of {moved.text}", Likely.SELDOM, 0,
                 partial(point_moved, circuit.drawing, moved.span, point_of(name, moved.span)),
             )  # fmt: skip
+
+
+def wrong_side(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """What belongs behind a coupling capacitor and is drawn ahead of it: a jack, a grid's leak."""
+    jacks = {line.name for line in circuit.drawing.statements if isinstance(line, JackLine)}
+    for chain in circuit.drawing.statements:
+        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
+            ends = chain.points[k : k + 2] if isinstance(chain, Chain) else ()
+            for kept, moved in (ends, ends[::-1]):
+                if kept is None or moved is None:
+                    continue
+                if link is None and kept.owner in jacks and kept.lead == "tip":
+                    yield from _jack_behind(circuit, near, kept, moved)
+                elif link is not None and link.kind is PartKind.RESISTOR:
+                    yield from _leak_behind(circuit, near, link, (kept, moved), ends.index(moved))
+
+
+def _behind(circuit: Circuit, point: Point) -> list[tuple[str, str]]:
+    """The nets one capacitor away, with the names they have; none that is a landmark."""
+    net = circuit.points.get(point.text, "")
+    held = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR) if net else ()
+    nets = dict.fromkeys(b.other(net) for b in held)
+    return [(n, circuit.names[n][0]) for n in nets if n not in LANDMARKS and circuit.names.get(n)]
+
+
+def _jack_behind(circuit: Circuit, near: Vicinity, tip: Point, at: Point) -> Iterator[Suspect]:
+    if circuit.points.get(at.text) not in near.nets:
+        return
+    for _, name in _behind(circuit, at):
+        yield Suspect(
+            (tip.text,), tip.span, f"{tip.text} is wired to {at.text}", f"on {name}",
+            f"Look at the original again: {tip.text} is likely meant to be on {name}, behind the "
+            f"capacitor, instead of {at.text}", Likely.USUAL, 1,
+            partial(point_moved, circuit.drawing, at.span, point_of(name, at.span)),
+        )  # fmt: skip
+
+
+def _leak_behind(
+    circuit: Circuit, near: Vicinity, part: Part, ends: tuple[Point, Point], end: int
+) -> Iterator[Suspect]:
+    """A leak to gnd or a bias whose upper end is on the driver's side of a grid that has none."""
+    _, moved = ends
+    for net, name in _behind(circuit, moved):
+        if net in near.nets and _grid_without_return(circuit, net):
+            yield Suspect(
+                (part.name,), part.span, f"{part.name} is on {moved.text}", f"on {name}",
+                f"Look at the original again: {part.name} is likely meant to be on {name}, the "
+                "grid's side of the capacitor", Likely.USUAL, near.nets[net],
+                partial(ends_moved, circuit.drawing, part.span, end, point_of(name, part.span)),
+            )  # fmt: skip
+
+
+def _grid_without_return(circuit: Circuit, net: str) -> bool:
+    """Whether a point leads to a grid, and by metal to nothing that holds it."""
+    nets = list(reach(circuit, [net]))
+    grids = any(e == "grid" for n in nets for _, e in circuit.electrodes_at(n))
+    return grids and not set(nets) & set(LANDMARKS)
 
 
 def _points(circuit: Circuit) -> Iterator[Point]:

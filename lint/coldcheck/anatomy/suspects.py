@@ -18,7 +18,9 @@ from coldcheck.anatomy.suspect_wires import (
     moved_ends,
     taken_for_another,
     wires_too_many,
+    wrong_side,
 )
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -32,15 +34,22 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.vicinity import Vicinity
     from coldcheck.circuit.model import Branch, Circuit, Section, Winding
-    from coldcheck.drawing.model import Drawing, Point
+    from coldcheck.drawing.model import Drawing, Point, Span
+    from coldcheck.drawing.units import Quantity
     from coldcheck.solve.solution import TubeReading
 
 FACTORS = (10.0, 0.1, 1e3, 1e-3, 100.0, 0.01)
 FAR = 30.0
 """Two and three decades are slips only where the value is a decade out."""
 
-LEAST_SUPPLY = 100.0
-"""No supply's winding is meant for less: with it everything goes away, since nothing works."""
+USUAL_SUPPLY = (100.0, 500.0)
+"""Volts of a supply's winding, or of its half where it is tapped, that are found in most sets.
+
+One within is not suspected: with half of it everything goes away, since nothing works as hard.
+"""
+
+TWICE = 2.0
+"""Values nearer to one another than this are not worth exchanging."""
 
 LOW_VOLTS = 30.0
 """Below this a winding is for heaters, whose halves are not mistaken for one another with harm."""
@@ -53,8 +62,9 @@ def suspects(case: Case, near: Vicinity) -> list[Suspect]:
     """Every slip considered around some places, the likeliest and nearest first."""
     circuit = case.circuit
     makers = (
-        decades, turned_round, exchanged_leads, wrong_windings,
-        loose_ends, wires_too_many, taken_for_another, moved_ends,
+        decades, exchanged_values, turned_round, exchanged_leads, wrong_windings,
+        loose_ends, wires_too_many, taken_for_another, wrong_side,
+        moved_ends,
     )  # fmt: skip
     found = [s for make in makers for s in make(circuit, near)]
     found += exchanged_electrodes(case, near)
@@ -136,6 +146,54 @@ def _revalued(
         f"Look at the original again: {branch.owner} is likely meant to be {meant}",
         likely, steps, partial(revalued, circuit.drawing, branch.part.span, new),
     )  # fmt: skip
+
+
+def exchanged_values(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """Two resistors of a divider, each in the other's place."""
+    drawn = [(b, k) for b, k in _drawn(circuit, near) if b.kind is PartKind.RESISTOR]
+    for (one, steps), (other, more) in combinations(drawn, 2):
+        middle = ({one.a, one.b} & {other.a, other.b}) - set(LANDMARKS)
+        if len(middle) == 1 and _far_apart(one, other):
+            point = next(iter(middle))
+            divider = _divides(circuit, {b.other(point) for b in (one, other)}, point)
+            yield _exchanged(circuit, one, other, divider, min(steps, more))
+
+
+def _divides(circuit: Circuit, ends: set[str], middle: str) -> bool:
+    """Whether two resistors divide a supply: no stage's grid or cathode is on any of their ends."""
+    at = [e for n in (*ends, middle) if n not in LANDMARKS for _, e in circuit.electrodes_at(n)]
+    return bool(ends & set(LANDMARKS)) and not {"grid", "cathode"} & set(at)
+
+
+def _far_apart(one: Branch, other: Branch) -> bool:
+    """Whether exchanging two resistors makes a difference worth a look."""
+    if one.value is None or other.value is None:
+        return False
+    ratio = magnitude(one.value, "ohm") / magnitude(other.value, "ohm")
+    return not 1 / TWICE < ratio < TWICE
+
+
+def _exchanged(circuit: Circuit, one: Branch, other: Branch, divider: bool, steps: int) -> Suspect:
+    assert one.part is not None
+    assert other.part is not None
+    assert one.value is not None
+    assert other.value is not None
+    both = f"{one.owner} and {other.owner}"
+    first, second = (engineering(magnitude(v, "ohm"), "ohm") for v in (one.value, other.value))
+    redrawn = partial(_revalued_both, circuit, (one.part.span, other.value),
+                      (other.part.span, one.value))  # fmt: skip
+    return Suspect(
+        (one.owner, other.owner), one.part.span,
+        f"{one.owner} is {first} and {other.owner} {second}", "exchanged",
+        f"Look at the original again: {both} are likely in each other's place",
+        Likely.USUAL if divider else Likely.SELDOM, steps, redrawn,
+    )  # fmt: skip
+
+
+def _revalued_both(
+    circuit: Circuit, one: tuple[Span, Quantity], other: tuple[Span, Quantity]
+) -> Drawing:
+    return revalued(revalued(circuit.drawing, *one), *other)
 
 
 def turned_round(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
@@ -256,12 +314,22 @@ def wrong_windings(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
         elif near.owners.get(winding.name, 9) == 0 or (
             winding.name in near.owners and magnitude(winding.volts, "volt") > LOW_VOLTS
         ):
-            steps = near.owners[winding.name]
-            old = magnitude(winding.volts, "volt")
-            for volts in (2 * old, old / 2, 10 * old, old / 10):
-                if old <= LOW_VOLTS or volts > LEAST_SUPPLY:
-                    yield _wound(circuit, winding, volts, Likely.SELDOM, steps)
+            yield from _otherwise_wound(circuit, winding, near.owners[winding.name])
     yield from _heaters(circuit, near)
+
+
+def _otherwise_wound(circuit: Circuit, winding: Winding, steps: int) -> Iterator[Suspect]:
+    """A half taken for the whole or the reverse, a decade: what is usual for a supply is not."""
+    old = magnitude(winding.volts, "volt")
+    halves = 2 if "ct" in {lead for lead, _ in winding.leads} else 1
+    for volts in (2 * old, old / 2, 10 * old, old / 10):
+        odd = not _usual_supply(old / halves) and _usual_supply(volts / halves)
+        if old <= LOW_VOLTS or odd:
+            yield _wound(circuit, winding, volts, Likely.SELDOM, steps)
+
+
+def _usual_supply(volts: float) -> bool:
+    return USUAL_SUPPLY[0] <= volts <= USUAL_SUPPLY[1]
 
 
 def _primary(circuit: Circuit, winding: Winding, steps: int) -> Iterator[Suspect]:
