@@ -126,3 +126,45 @@ def test_small_ones_and_those_across_the_primary_are_drained(
     part: str, review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:
     only(review(wired(part + "\n")), "mains.capacitor-stays-charged", count=0)
+
+
+@pytest.mark.parametrize(
+    ("parts", "volts", "hertz", "level", "names", "milliamps"),
+    [
+        # 2 pi f C V by hand: 230 V 50 Hz passes 72.26 uA a nanofarad, 120 V 60 Hz 45.24 uA.
+        ("L --[C1 47 nF Y2]-- chassis", 230, 50, None, (), 0.0),
+        ("L --[C1 50 nF Y2]-- chassis", 230, 50, "warning", ("C1",), 3.613),
+        ("L --[C1 100 nF Y2]-- chassis", 230, 50, "danger", ("C1",), 7.226),
+        ("L --[C1 68 nF Y2]-- chassis", 230, 50, "warning", ("C1",), 4.914),
+        ("L --[C1 70 nF Y2]-- chassis", 230, 50, "danger", ("C1",), 5.058),
+        ("L --[C1 75 nF Y2]-- chassis", 120, 60, None, (), 0.0),
+        ("L --[C1 80 nF Y2]-- chassis", 120, 60, "warning", ("C1",), 3.619),
+        # Either pole may be the live one: the worse counts, not both.
+        ("L --[C1 40 nF Y2]-- chassis\nneutral --[C2 40 nF Y2]-- gnd", 230, 50, None, (), 0.0),
+        ("L --[C1 40 nF Y2]-- chassis\nT1.pri.1 --[C2 40 nF Y2]-- earth", 230, 50, "danger",
+         ("C1", "C2"), 5.781),
+    ],
+)  # fmt: skip
+def test_what_class_y_passes_into_the_earth(
+    parts: str,
+    volts: int,
+    hertz: int,
+    level: str | None,
+    names: tuple[str, ...],
+    milliamps: float,
+    review: Callable[[str], Review],
+) -> None:
+    looked = review(wired(parts, volts, hertz))
+    found = [f for f in looked.findings if f.rule == "mains.earth-current"]
+    assert [(f.level, f.at) for f in found] == ([(level, names)] if level else [])
+    for f in found:
+        assert f.evidence["current_rms"].value == pytest.approx(1e-3 * milliamps, rel=1e-3)
+
+
+def test_without_an_earth_it_is_the_touch_current_that_counts(
+    review: Callable[[str], Review],
+) -> None:
+    looked = review(wired("L --[C1 100 nF Y2]-- chassis", 230, 50, earth=False))
+    rules = {f.rule for f in looked.findings}
+    assert "mains.earth-current" not in rules
+    assert "mains.capacitor-to-chassis" in rules

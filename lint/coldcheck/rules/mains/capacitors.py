@@ -18,10 +18,10 @@ from coldcheck.anatomy.galvanic import (
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.touchable import TERMINAL, touchables
 from coldcheck.circuit.model import GROUND
-from coldcheck.circuit.preferred import preferred
+from coldcheck.circuit.preferred import preferred, preferred_below
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
-from coldcheck.drawing.wording import ohms, volts
+from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.limits import TOUCH_A, TOUCH_DC
 from coldcheck.judge.rule import rule
@@ -48,6 +48,15 @@ SMALL_F = Threshold(
     0.1e-6,
     "F",
     Citation("iec-60950-1", "cl. 2.1.1.7"),
+)
+EARTH_A = Threshold(
+    "current in the protective earth, rms", 3.5e-3, "A", Citation("iec-60950-1", "cl. 5.1, class I")
+)
+LET_GO_A = Threshold(
+    "current from which a hand may not let go, rms",
+    5e-3,
+    "A",
+    Citation("practice", "earth-leakage protectors for persons trip at 4 to 6 mA in the US"),
 )
 STOCK_VAC = (275.0, 310.0, 440.0)
 
@@ -320,8 +329,76 @@ def _charged(case: Case, branch: Branch, farads: float, start: float, seconds: f
     )
 
 
+@rule(
+    "mains.earth-current",
+    title="Class Y capacitors that pass too much into the protective earth",
+    level="danger",
+    states="the drawing alone; switches count as closed",
+    needs="the mains side on the drawing, and the capacitors' values",
+    criterion=(
+        "The class Y capacitors from one mains lead to earthed metal pass more than "
+        f"{1e3 * EARTH_A.value:g} mA together at the mains voltage: a warning, from "
+        f"{1e3 * LET_GO_A.value:g} mA a danger."
+    ),
+    why=(
+        "All that these capacitors pass flows off through one wire, the protective earth. When it "
+        "breaks, or an outlet has none, the current waits on the chassis for a hand."
+    ),
+    source=(
+        Citation("iec-60950-1", "cl. 5.1, 3.5 mA for class I equipment"),
+        Citation("arithmetic", "2 pi f C V"),
+    ),
+    limits=(
+        "Either lead may be the live one, so the worse of the two counts, at nominal mains. What "
+        "the transformer's own capacitance and the rest of the house add is not known. Appliances "
+        "of some standards, hand-held ones above all, are allowed less (0.25 to 0.75 mA)."
+    ),
+    thresholds=(EARTH_A, LET_GO_A, galvanic.SERIES_OHM),
+)
+def earth_current(case: Case) -> Iterator[Outcome]:
+    """Add up the class Y capacitors of each mains lead."""
+    circuit = case.circuit
+    earth = circuit.points.get("earth")
+    if earth is None:
+        return
+    mains, hertz = service(circuit)
+    groups = (_to_earth(circuit, lead, earth) for lead in mains_leads(circuit).values())
+    parts = max(groups, key=_farads, default=[])
+    amps = 2 * math.pi * hertz * _farads(parts) * mains
+    if amps > EARTH_A.value:
+        yield _leaking(case, parts, amps, EARTH_A.value / (2 * math.pi * hertz * mains))
+
+
+def _to_earth(circuit: Circuit, lead: frozenset[str], earth: str) -> list[Branch]:
+    ends = [(b, {b.a, b.b}) for b in _capacitors(circuit) if _class(b).startswith("Y")]
+    return [b for b, nets in ends if nets & lead and earth in nets and earth not in lead]
+
+
+def _farads(parts: list[Branch]) -> float:
+    return sum(si(b.value, "farad") or 0.0 for b in parts)
+
+
+def _leaking(case: Case, parts: list[Branch], amps: float, most: float) -> Outcome:
+    names = listed(b.name for b in parts)
+    verb = "passes" if len(parts) == 1 else "pass"
+    return earth_current.finding(
+        case,
+        tuple(b.name for b in parts),
+        f"{names} {verb} {engineering(amps, 'A')} into the protective earth: should that wire "
+        "break, it flows through whoever touches the chassis",
+        f"Use {engineering(preferred_below(most), 'F')} or less in all from a mains lead to the "
+        "chassis (2.2 nF is usual), class Y2",
+        level="danger" if amps >= LET_GO_A.value else "warning",
+        evidence={"current_rms": figure(amps, "A")},
+        limit=EARTH_A.figure,
+        certainty="certain",
+        excess=amps / EARTH_A.value,
+    )
+
+
 RULES = (
     capacitor_to_chassis,
+    earth_current,
     capacitor_class,
     capacitor_stays_charged,
 )
