@@ -19,6 +19,7 @@ from coldcheck.circuit.kinds import TRAITS, Stamp
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
+from coldcheck.circuit.standby import standby_at_work
 from coldcheck.circuit.usual import USUAL
 from coldcheck.circuit.wiring import walk
 from coldcheck.drawing.kinds import PartKind
@@ -75,6 +76,7 @@ def _assemble(
     ):
         own = _free_name(branch.name, branches)
         branches[own] = replace(branch, name=own)
+    branches = standby_at_work(branches)
     _refuse_without_law(branches.values(), log)
     return Circuit(
         drawing=drawing,
