@@ -87,6 +87,9 @@ SAY_EXCHANGED = (
 ALIVE = 0.2
 """A sound stage that keeps less than this share of its current was not mended but starved."""
 
+SUPPLY_V = 60.0
+"""A capacitor that holds more is one of a supply, which no slip undone takes away."""
+
 CONDUCTS = 0.01
 """So was one of which there is much to say, if it hardly conducts any more."""
 
@@ -257,7 +260,9 @@ def _solved(
 
 
 def _starved(inquest: Inquest, before: Solution, after: Solution) -> bool:
-    """Whether a stage of which there is nothing to say loses its current."""
+    """Whether a stage of which there is nothing to say loses its current, or a supply its volts."""
+    if _unfed(before, after):
+        return True
     named = {p.partition(".")[0] for f in inquest.told for p in f.at}
     for tube, section in working(inquest.case.circuit):
         old, new = before.readings.get(section.name), after.readings.get(section.name)
@@ -265,6 +270,19 @@ def _starved(inquest: Inquest, before: Solution, after: Solution) -> bool:
             continue
         least = CONDUCTS if {tube.name, section.name} & named else ALIVE
         if new.plate_ma < least * old.plate_ma:
+            return True
+    return False
+
+
+def _unfed(before: Solution, after: Solution) -> bool:
+    """Whether a capacitor that held a supply is left with next to nothing."""
+    for branch in before.circuit.branches.values():
+        old = before.between(branch.a, branch.b) if branch.plus is not None else None
+        same = after.circuit.branches.get(branch.name)
+        if old is None or same is None or abs(old.dc) < SUPPLY_V:
+            continue
+        new = after.between(same.a, same.b)
+        if new is None or abs(new.dc) < ALIVE * abs(old.dc):
             return True
     return False
 
@@ -296,10 +314,15 @@ def _enough(suspect: Suspect, share: float, many: int) -> bool:
 
 
 def _in(finding: Finding, others: Iterable[Finding]) -> bool:
-    """Whether the same is said of a place in common, at a level as grave."""
+    """Whether the same is said of a place in common, as gravely or as more than advice.
+
+    What a finding explains may have raised its level: milder than that is not gone.
+    """
     places, level = set(finding.at), LEVELS.index(finding.level)
     return any(
-        f.rule == finding.rule and places & set(f.at) and LEVELS.index(f.level) >= level
+        f.rule == finding.rule
+        and places & set(f.at)
+        and (LEVELS.index(f.level) >= level or WEIGHT[f.level])
         for f in others
     )
 

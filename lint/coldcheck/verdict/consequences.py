@@ -180,6 +180,12 @@ LINKS = (
     Link(("capacitor.over-voltage",), ("capacitor.little-margin",), where.same_part),
     Link(("capacitor.no-room-for-swing",), ("capacitor.little-margin",), where.same_part),
     Link(("supply.choke-below-critical",), ("supply.regulator-current",), where.anywhere),
+    Link(
+        ("supply.choke-below-critical",),
+        ("capacitor.over-voltage", "supply.switch-over-rating"),
+        where.behind_the_choke,
+        raises=True,
+    ),
     Link(("supply.winding-shorted",), ("heater.wrong-voltage",), where.anywhere),
     Link(("supply.windings-opposed",), ("heater.wrong-voltage",), where.anywhere),
     Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),

@@ -38,6 +38,18 @@ def surely(_circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
     return cause.level != "advice"
 
 
+def behind_the_choke(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether the effect stands in a state of the cause, on the supply that its choke feeds."""
+    nets = set(reach(circuit, _ends(circuit, cause), LANDMARKS)) - set(LANDMARKS)
+    together = effect.state in (cause.state, *cause.also_in)
+    return together and bool(nets & _ends(circuit, effect))
+
+
+def _ends(circuit: Circuit, finding: Finding) -> set[str]:
+    parts = [circuit.branches[p] for p in finding.at if p in circuit.branches]
+    return {n for b in parts for n in (b.a, b.b)} - set(LANDMARKS)
+
+
 def on_that_winding(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether the effect's parts have both ends on the wire that shorts the cause's winding."""
     nets = {n for w in circuit.windings() if w.name == cause.at[0] for n in w.nets}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,6 +12,7 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
+PAIRS = Path(__file__).parents[3] / "samples" / "mistakes"
 CHOKE = """mains {hertz} 120 V
 transformer T1
 primary pri 120 V 3 ohm
@@ -104,3 +106,26 @@ def test_regulator_pair(sample: Callable[..., Review], only: Callable[..., objec
     found = only(sample("supply.regulator-current", "wrong"), "supply.regulator-current")
     assert (found.at, found.level, found.state) == (("V1",), "notice", "warm")
     assert (found.evidence["current"].value * 1000) == pytest.approx(100 / 22, rel=0.02)
+
+
+def test_in_standby_it_counts_where_a_capacitor_is_beyond_its_rating(
+    sample: Callable[..., Review], only: Callable[..., object]
+) -> None:
+    """Load off, 100 kohm left: 1131 ohm a henry (60 Hz) make it 88 H, and C1 is told with it."""
+    looked = sample("supply.choke-below-critical/standby", "wrong")
+    found = only(looked, "supply.choke-below-critical")
+    assert (found.state, found.at, found.level) == ("standby S1", ("L1",), "notice")
+    assert found.limit.value == pytest.approx(100e3 / 1131, rel=5e-3)
+    assert "capacitor.over-voltage at C1" in found.evidence["explains"]
+    assert looked.solutions["warm"].wave("B1").dc == pytest.approx(0.9 * 300, rel=0.06)
+
+
+@pytest.mark.parametrize("volts", [380, 450])
+def test_a_supply_that_soars_in_standby_within_its_ratings_is_meant(
+    volts: int, review: Callable[[str], Review]
+) -> None:
+    text = (PAIRS / "supply.choke-below-critical" / "standby" / "wrong.tube").read_text("utf-8")
+    looked = review(text.replace("40 uF 350 V", f"40 uF {volts} V"))
+    crest = looked.solutions["standby S1"].wave("B1").high
+    found = [f.rule for f in looked.findings if f.rule == "supply.choke-below-critical"]
+    assert bool(found) is (crest > volts)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import FILTER_F
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -15,6 +17,7 @@ from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.solve.solution import STANDBY
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -59,7 +62,7 @@ def is_input(circuit: Circuit, net: str) -> bool:
     "supply.choke-below-critical",
     title="Choke input with too little current",
     level="notice",
-    states="warm, high line and low line",
+    states="warm, high line and low line; standby where a capacitor is beyond its rating then",
     needs="a solved state, and the choke's inductance",
     criterion=(
         "The current of a choke that comes straight after the rectifier falls to nothing (less "
@@ -92,6 +95,22 @@ def choke_below_critical(case: Case) -> Iterator[Outcome]:
             continue
         for solution in case.solved(*RUNNING):
             yield from _stops(case, choke, solution)
+        for solution in case.solved(STANDBY):
+            if _overfed(case.circuit, choke, solution):
+                yield from _stops(case, choke, solution)
+
+
+def _overfed(circuit: Circuit, choke: Branch, solution: Solution) -> bool:
+    """Whether a capacitor behind a choke has more across it than is written on it."""
+    behind = frozenset(reach(circuit, [choke.a, choke.b], LANDMARKS)) - set(LANDMARKS)
+    held = (b for n in behind for b in circuit.at(n) if b.kind is PartKind.CAPACITOR)
+    return any(_beyond(b, solution) for b in held)
+
+
+def _beyond(branch: Branch, solution: Solution) -> bool:
+    rated = None if branch.part is None else si(branch.part.voltage, "volt")
+    wave = solution.between(branch.a, branch.b)
+    return rated is not None and wave is not None and max(wave.high, -wave.low) > rated
 
 
 def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
