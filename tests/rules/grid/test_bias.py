@@ -91,7 +91,7 @@ def test_an_unknown_value_is_said(review: Callable[[str], Review]) -> None:
 
 def test_the_wiper_alone(sample: Callable[[str, str], Review]) -> None:
     (one,) = found(sample("grid.bias-lost-with-wiper", "wrong"), "grid.bias-lost-with-wiper")
-    assert (one.level, one.at, one.state) == ("notice", ("P1", "V1"), "warm")
+    assert (one.level, one.at, one.state) == ("advice", ("P1", "V1"), "warm")
     assert one.evidence["wiper_open"].value == 0.0
     assert one.limit.value == pytest.approx(0.95 * one.evidence["bias"].value)
     assert "100 kohm from P1.wiper to P1.top" in one.remedy  # four times 25k
@@ -113,7 +113,7 @@ def test_the_wiper_alone(sample: Callable[[str, str], Review]) -> None:
             "BIAS --[R6 27k]-- gnd\n",
             ["advice"],
         ),
-        ("NEG --[R5 68k]-- P1.top\nP1.wiper -- BIAS\nBIAS --[R6 27k]-- gnd\n", ["notice"]),
+        ("NEG --[R5 68k]-- P1.top\nP1.wiper -- BIAS\nBIAS --[R6 27k]-- gnd\n", ["advice"]),
     ],
 )
 def test_where_the_trimmer_is(

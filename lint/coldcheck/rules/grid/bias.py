@@ -40,7 +40,6 @@ LEAST_BIAS_V = Threshold("least voltage of a fixed bias", -1.0, "V", PRACTICE)
 """Less negative than this at the supply end is not a fixed bias to be judged."""
 
 KEPT = Threshold("share of the bias left with the wiper lifted", 0.95, "", PRACTICE)
-BARELY = Threshold("share of the bias left down to which its loss is advice", 0.8, "", PRACTICE)
 HALF = Threshold("share of the bias left at the end of the travel", 0.5, "", PRACTICE)
 NONE = Threshold("share of the bias that is as good as none", 0.1, "", PRACTICE)
 SLOW_S = Threshold("time in which a bias comes up", 1.0, "s", PRACTICE)
@@ -155,12 +154,12 @@ def _tracks(fixed: list[_Fixed]) -> Iterator[tuple[Track, list[_Fixed]]]:
 @rule(
     "grid.bias-lost-with-wiper",
     title="Bias lost when the trimmer's wiper lifts",
-    level="notice",
+    level="advice",
     states="warm, with the wiper of one pot open",
     needs="a solved warm state, and the values of the resistors in the bias network",
     criterion="With the wiper of a bias pot open, a grid with fixed bias is less negative than "
-    f"{KEPT.value:.0%} of its bias as drawn (advice down to {BARELY.value:.0%}). The network of "
-    "resistors is solved again; the bias supply keeps its voltage.".replace("%", " %"),
+    f"{KEPT.value:.0%} of its bias as drawn. The network of resistors is solved again; the bias "
+    "supply keeps its voltage.".replace("%", " %"),
     why="The wiper is the first thing to fail in a trimmer. Wired so that the whole track stays "
     "in circuit, or with a resistor from the wiper to the negative end, a lifted wiper makes the "
     "grids more negative and the tubes go quiet; wired otherwise the bias is gone and the plates "
@@ -169,7 +168,6 @@ def _tracks(fixed: list[_Fixed]) -> Iterator[tuple[Track, list[_Fixed]]]:
     limits="Fixed bias only. A wiper that lifts is tried, and not a track or a resistor that "
     "opens; the bias supply is taken to keep its voltage.",
     thresholds=(
-        BARELY,
         KEPT,
         LEAST_BIAS_V,
         grid_kinds.GRID_LEAK_OHMS,
@@ -202,7 +200,6 @@ def _lost(case: Case, track: Track, lost: list[_Fixed], after: dict[str, float])
         f"{volts(worst.bias)} to {volts(left)}",
         _safe_wiring(worst, track),
         state="warm",
-        level="notice" if left > BARELY.value * worst.bias else "advice",
         evidence={"bias": figure(worst.bias, "V"), "wiper_open": figure(left, "V")},
         limit=figure(KEPT.value * worst.bias, "V"),
         certainty="certain",

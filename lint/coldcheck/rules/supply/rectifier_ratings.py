@@ -27,6 +27,13 @@ if TYPE_CHECKING:
 DIRECT = ("rectifier-current", "direct current")
 PEAK = ("peak-plate-current", "peak current a plate")
 WITHIN = Threshold("share of the least supply resistance that is enough", 0.98, "", PRACTICE)
+DOUBTFUL = Threshold(
+    "times the largest first capacitor up to which it is advice",
+    2.0,
+    "",
+    Citation("practice", "most limits on file are from memory; charging peaks are judged apart"),
+)
+
 RUNNING = ("warm", "high line", "low line", "standby")
 
 
@@ -36,7 +43,8 @@ RUNNING = ("warm", "high line", "low line", "standby")
     level="notice",
     states="the drawing alone",
     needs="the value of the capacitor on the rectifier's cathode and the tube's limit on file",
-    criterion="The capacitance right at the rectifier's output is more than its data sheet allows.",
+    criterion="The capacitance right at the rectifier's output is more than its data sheet allows: "
+    "advice up to twice that, since the charging peaks are judged by themselves.",
     why=(
         "At every peak of the mains the tube refills this capacitor in one gulp. A larger one "
         "makes the gulp taller, most of all when a hot tube meets an empty capacitor, and the "
@@ -53,6 +61,7 @@ RUNNING = ("warm", "high line", "low line", "standby")
         rectifiers.FILAMENT_V,
         rectifiers.HIGH_V,
         rectifiers.NEAR_OHM,
+        DOUBTFUL,
     ),
 )
 def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
@@ -79,6 +88,7 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
                 limit=figure(limit.value, "F"),
                 certainty="certain",
                 source=cited(limit),
+                level="advice" if farads <= DOUBTFUL.value * limit.value else None,
                 excess=farads / limit.value,
             )
 
