@@ -54,7 +54,7 @@ class Back:
 
 
 def ways_back(circuit: Circuit) -> Iterator[Back]:
-    """Parts from a secondary into the circuit, and from a plate to another section's cathode."""
+    """Parts from a secondary into the circuit, and from another section to a cathode."""
     for output in circuit.outputs.values():
         island = _secondary(circuit, output)
         yield from _leaving(circuit, island, output)
@@ -87,7 +87,7 @@ def _leaving(circuit: Circuit, island: frozenset[str], output: OutputTransformer
 
 
 def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
-    """Resistors between a cathode and the plate of another section, a capacitor between or not."""
+    """Resistors between a cathode and another section, a capacitor between or not."""
     if cathode in LANDMARKS:
         return
     for branch in circuit.at(cathode):
@@ -95,16 +95,18 @@ def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
         if (
             branch.kind is PartKind.RESISTOR
             and far not in LANDMARKS
-            and _from_plate(circuit, cathode, far)
+            and _from_output(circuit, cathode, far)
         ):
             yield Back((branch,), far, cathode, None)
 
 
-def _from_plate(circuit: Circuit, cathode: str, net: str) -> bool:
+def _from_output(circuit: Circuit, cathode: str, net: str) -> bool:
+    """Whether another section's plate, or a follower's cathode, is on a net or behind it."""
     behind = [b.other(net) for b in circuit.at(net) if b.kind is PartKind.CAPACITOR]
     return any(
-        e == "plate" and cathode not in s.cathode_nets and s.kind in AMPLIFYING
+        e in ("plate", "cathode") and cathode not in s.cathode_nets and s.kind in AMPLIFYING
         for n in (net, *behind)
+        if n not in LANDMARKS
         for s, e in circuit.electrodes_at(n)
     )
 

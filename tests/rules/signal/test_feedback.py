@@ -163,3 +163,36 @@ def test_pairs(
     assert (found.level, found.state, found.at) == ("notice", "warm", ("R8", "T2"))
     right = loop(sample(pair, "right"))
     assert right.real == pytest.approx(-found.evidence["loop_gain_ratio"].value, rel=0.01)
+
+
+FOLLOWED = """tube V1 12AX7
+tube V2 12AX7
+B1 --+[E1 300 V]-- gnd
+signal IN 0.01 V 1 kHz
+IN --[C1 1 uF 400 V film]-- V1A.grid --[R1 1M]-- gnd
+V1A.cathode --[R3 1k8]-- gnd
+B1 --[R4 100k 0.5 W]-- V1A.plate --[C2 1 uF 630 V film]-- G2 --[R2 1M]-- gnd
+G2 -- {first}
+V1B.cathode --[R7 1k8]-- gnd
+B1 --[R8 100k 0.5 W]-- V1B.plate --[C3 1 uF 630 V film]-- G3 --[R9 1M]-- gnd
+{second}
+B1 -- V2A.plate
+V2A.cathode --[R5 47k 0.5 W]-- gnd
+V2A.cathode --[C4 10 uF 400 V film]-- OUT --[R10 220k]-- gnd
+OUT --[R11 100k]-- V1A.cathode
+"""
+
+
+def test_a_follower_is_in_step_with_the_plate_it_follows(review: Callable[[str], Review]) -> None:
+    """From the first plate the loop adds, from the second, one reversal on, it takes away.
+
+    By hand: one stage, seen from its cathode, has a gain of (mu + 1) R / (R + rp + ...) of either
+    sign alike; the way back is R3 beside the cathode's own 1/gm, over R11: some 0.6 k / 100 k.
+    """
+    one = review(FOLLOWED.format(first="V2A.grid", second="G3 -- V1B.grid"))
+    (found,) = [f for f in one.findings if f.rule == RULE]
+    assert found.at == ("R11",)
+    assert loop(one).real == pytest.approx(55 * 0.6 / 100, rel=0.3)
+    two = review(FOLLOWED.format(first="V1B.grid", second="G3 -- V2A.grid"))
+    assert loop(two).real < -10 * loop(one).real
+    assert not told(two)

@@ -36,7 +36,7 @@ ADDS = Threshold("loop gain of a feedback that adds", 0.05, "", PRACTICE)
     level="notice",
     states="the nominal state, at 1 kHz",
     needs="a solved nominal state, and a resistor or capacitor that leads from the secondary of an "
-    "output transformer, or from a plate, back to an earlier stage",
+    "output transformer, or from a plate or a follower's cathode, back to an earlier stage",
     criterion="The gain once around the loop, with the part taken out and its place measured, is "
     "above +0.05. From +1 on the loop sustains itself.",
     why="Feedback makes an amplifier better only while it takes something from the input. With "
@@ -45,7 +45,7 @@ ADDS = Threshold("loop gain of a feedback that adds", 0.05, "", PRACTICE)
     "the primary, are swapped.",
     source=(Citation("bode-1945", "return ratio of a part"), Citation("practice", "the sign rule")),
     limits="Rests on the polarity dots: where the drawing has none, p1 and s1 are taken to be in "
-    "step. Loops closed from a cathode, or from a plate into a grid, are not looked for. Whether "
+    "step. Loops closed into a grid are not looked for. Whether "
     "the loop stays quiet above and below the band is not judged: stray capacitance and leakage "
     "inductance are not on file. A little positive feedback on purpose is not told from a mistake.",
     thresholds=(ADDS, SURELY, feedback_loops.NEAR_OHM),
