@@ -63,6 +63,14 @@ DRIVELESS = (
     "signal.grid-bypassed",
     "signal.follower-overloaded",
 )
+UNEVEN = (
+    *("signal.split-load-unequal", "signal.second-grid-loose", "output.one-phase"),
+    *(*UNBIASED, *DEAD, *OVERLOADS, "grid.no-return", "signal.grid-bypassed"),
+    *("signal.stage-leads-nowhere", "signal.output-bypassed", "tube.idles-at-an-end"),
+    *("tube.cut-off", "resistor.unlikely-value", "capacitor.unlikely-value", "drawing.incomplete"),
+)
+"""What leaves one half of a push-pull stage without its drive, or out of work."""
+
 WRONG_VOLTS = (
     *(*OVERLOADS, *IDLE, *STRAINED, *BURNT, *OVERDRAWN, *CURRENTS, *UNBIASED),
     "heater.wrong-voltage",
@@ -191,6 +199,7 @@ LINKS = (
     Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
     Link(("heater.two-references",), UNLOADED, where.anywhere),
     Link(("supply.regulator-current",), ("supply.rectifier-overload",), where.anywhere),
+    Link(UNEVEN, ("output.halves-unequal",), where.anywhere),
     Link(("output.wrong-load",), ("output.wrong-plate-load",), where.first_the_same),
     Link(("tube.screen-voltage",), ("tube.screen-dissipation", *SCREENS), where.same_tube),
     Link(("output.screen-above-plate",), ("tube.screen-dissipation", *SCREENS), where.same_tube),

@@ -68,6 +68,7 @@ from coldcheck.rules.signal import paths as signal_paths
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import source as signal_source
+from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
@@ -105,6 +106,7 @@ from coldcheck.rules.tube import paths as tube_paths
 from coldcheck.rules.tube import pins as tube_pins
 from coldcheck.rules.tube import ratings as tube_ratings
 from coldcheck.rules.tube import screen as tube_screen
+from coldcheck.rules.tube import stack as tube_stack
 from coldcheck.rules.tube import suppressor as tube_suppressor
 from coldcheck.rules.tube import unused as tube_unused
 
@@ -175,6 +177,7 @@ MODULES = (
     tube_idle,
     tube_cut_off,
     tube_idle_point,
+    tube_stack,
     tube_unused,
     tube_pins,
     tube_exchanged,
@@ -197,6 +200,7 @@ MODULES = (
     signal_screen,
     signal_second_grid,
     signal_source,
+    signal_splitter,
     signal_supply,
     mains_fuse_and_earth,
     mains_lift,

@@ -162,3 +162,41 @@ def test_headphones_that_take_the_load_away(
     )
     hits = of(review(text), "output.load-switched-off")
     assert [f.at for f in hits] == ([("T2", "J1")] if found else [])
+
+
+PUSHED = """tube V1 12AU7
+tube V2 6V6GT
+tube V3 6V6GT
+output T2 8k ct : 8 ohm 300 ohm 30 H 100 mA
+B1 --+[E1 300 V]-- gnd
+signal IN 1 V 1 kHz
+IN --[C1 1 uF 400 V film]-- V1A.grid --[R1 1M]-- LEG
+B1 --[R2 47k 1 W]-- V1A.plate --[C2 1 uF 400 V film]-- GA --[R4 {upper}]-- GAA
+GAA --[R5 100k]-- gnd
+V1A.cathode --[R3 1k5]-- LEG --[R8 47k 1 W]-- gnd
+LEG --[C3 1 uF 400 V film]-- GB --[R6 100]-- GBB
+GBB --[R7 100k]-- gnd
+GAA -- V2.grid
+GBB -- V3.grid
+V2.cathode -- K -- V3.cathode
+K --[R9 270 ohm 5 W]-- gnd
+K --+[C4 100 uF 50 V]-- gnd
+B1 --[R10 470 ohm 1 W]-- V2.screen
+B1 --[R11 470 ohm 1 W]-- V3.screen
+V2.plate -- T2.p1
+V3.plate -- T2.p2
+B1 -- T2.ct
+T2.s1 --[LS1 speaker 8 ohm 20 W]-- T2.s2 -- gnd
+"""
+
+
+@pytest.mark.parametrize(("upper", "told"), [("100", False), ("120k", False), ("180k", True)])
+def test_halves_unequal(upper: str, told: bool, review: Callable[[str], Review]) -> None:
+    """One current through 47 kohm beside each load: 180 + 100 kohm, of which the grid has 100,
+    (47 || 280) 100 / 280 = 14.37, and 100.1 kohm (47 || 100.1) 100 / 100.1 = 31.95 volts a mA.
+    """
+    looked = review(PUSHED.format(upper=upper))
+    found = [f for f in looked.findings if f.rule == "output.halves-unequal"]
+    assert [f.at for f in found] == ([("V2", "V3")] if told else [])
+    for f in found:
+        assert f.evidence["ratio"].value == pytest.approx(31.95 / 14.37, rel=0.01)

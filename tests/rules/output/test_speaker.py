@@ -50,3 +50,38 @@ def test_the_stated_signal_counts_as_far_as_it_gets(review: Callable[[str], Revi
     # supply allows in 5 kohm, 6.3 W.
     assert used(500) == pytest.approx(used(50), rel=1e-6)
     assert used(500) < 250**2 / 2 / 5e3
+
+
+def test_bass_cut_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
+    found = only(sample("output.bass-cut", "wrong"), "output.bass-cut")
+    assert (found.at, found.state, found.level) == (("C2", "LS1"), "drawing", "notice")
+    # 1 / (2 pi 300 ohm 470 nF); for 30 Hz 17.7 uF, of E12 18 uF.
+    assert found.evidence["corner"].value == pytest.approx(1128.8, rel=1e-4)
+    assert found.remedy == "Use 18 uF or more for 30 Hz"
+
+
+FED = """tube V1 12BH7A
+B1 --+[E1 220 V 0.2 A]-- gnd
+B1 -- V1A.plate
+V1A.grid --[R1 470k]-- gnd
+V1A.cathode --[R4 2k2 5 W]-- gnd
+V1A.cathode --[C2 {farads} 250 V film]-- PH{more}
+PH --[LS1 speaker 300 ohm 0.5 W]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("farads", "more", "found"),
+    [
+        ("2.2 uF", "", False),  # 241 Hz
+        ("2 uF", "", True),  # 265 Hz
+        ("2 uF", "\nPH --[R5 4k7]-- gnd", True),
+        ("2 uF", " --[C3 47 uF 250 V film]-- V1A.cathode", False),  # two ways to it
+        ("2 uF", "\nPH --[R5 100 ohm]-- OUT", False),  # something else feeds it
+    ],
+)
+def test_only_a_lone_capacitor_is_judged(
+    farads: str, more: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    looked = review(FED.format(farads=farads, more=more))
+    assert bool([f for f in looked.findings if f.rule == "output.bass-cut"]) is found

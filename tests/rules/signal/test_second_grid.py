@@ -44,3 +44,12 @@ def test_what_holds_the_second_grid(
     found = [f for f in looked.findings if f.rule == RULE]
     assert [(f.at, f.level) for f in found] == ([(("V1B", "R2"), "notice")] if ohm else [])
     assert [f.evidence["grid leak"].value for f in found] == ([pytest.approx(ohm)] if ohm else [])
+
+
+def test_a_capacitor_to_the_pairs_own_tail_holds_nothing(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample("signal.second-grid-loose/tail", "wrong"), "signal.second-grid-loose")
+    assert found.at == ("V1B", "C2")
+    assert "C2 ties its grid to TOP" in found.message
+    assert found.remedy.startswith("Take C2 to gnd")

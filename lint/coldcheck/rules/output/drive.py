@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.signal.results import Driven
 
+UNEQUAL = Threshold("drive of one half over that of the other, at most", 2.0, "", PRACTICE)
 SHORT = Threshold("share of its impedance that shorts a winding", 0.05, "", PRACTICE)
 LEAST_DRIVE = 1e-3
 """Volts per volt at the source below which a grid is not driven at all."""
@@ -69,6 +70,53 @@ def one_phase(case: Case) -> Iterator[Outcome]:
                 evidence={"transformer": first.output.name},
                 certainty="certain",
             )
+
+
+@rule(
+    "output.halves-unequal",
+    title="One half of a push-pull stage driven much harder than the other",
+    level="notice",
+    states="nominal, where a `signal` is drawn, at its frequency",
+    needs="plates at both ends of a primary, and a solved signal",
+    criterion="The signal between grid and cathode of one side is more than "
+    f"{UNEQUAL.value:g} times that of the other.",
+    why="Each half makes one half of the wave. With next to no drive on one side the other does "
+    "the work of both: half the power, at best, and all the distortion that push-pull takes away.",
+    source=PRACTICE,
+    limits="Small-signal figures. Splitters differ by a tenth or so by nature; what is told is far "
+    "beyond. Halves driven in one phase are told by output.one-phase.",
+    thresholds=(UNEQUAL,),
+)
+def halves_unequal(case: Case) -> Iterator[Outcome]:
+    """Compare the size of the drive of each pair of sides."""
+    signal = case.signal
+    if signal is None or not signal.solved:
+        return
+    for pair in _pairs(case.circuit):
+        found = [tuple(abs(_drive(d, s)) for s in pair) for d in signal.sources.values()]
+        most = max(found, key=max, default=(0.0, 0.0))
+        weak, strong = sorted(zip(most, pair, strict=True), key=lambda half: half[0])
+        if strong[0] > LEAST_DRIVE and strong[0] > UNEQUAL.value * weak[0]:
+            yield _unequal(case, weak, strong)
+
+
+def _unequal(
+    case: Case, weak: tuple[float, OutputTube], strong: tuple[float, OutputTube]
+) -> Finding:
+    names = (weak[1].section.name, strong[1].section.name)
+    ratio = strong[0] / max(weak[0], LEAST_DRIVE * strong[0])
+    return halves_unequal.finding(
+        case,
+        names,
+        f"{names[0]} gets {weak[0]:.3g} V at its grid for a volt of the source, {names[1]}, the "
+        f"other half, {strong[0]:.3g} V",
+        f"Follow the signal from the phase splitter to {names[0]}, and to {names[1]}: they are to "
+        "be alike but for the phase",
+        evidence={"ratio": figure(ratio, "")},
+        limit=UNEQUAL.figure,
+        certainty="likely",
+        excess=ratio / UNEQUAL.value,
+    )
 
 
 def _pairs(circuit: Circuit) -> Iterator[tuple[OutputTube, OutputTube]]:
@@ -283,4 +331,10 @@ def _on_supply(circuit: Circuit, graph: nx.Graph[str], plate: str, ends: set[str
     return bool(set(near) & stiff_nets(circuit)) and not set(near) & ends
 
 
-RULES: tuple[Rule, ...] = (one_phase, winding_shorted, supply_on_end, plate_and_screen)
+RULES: tuple[Rule, ...] = (
+    one_phase,
+    halves_unequal,
+    winding_shorted,
+    supply_on_end,
+    plate_and_screen,
+)

@@ -1,12 +1,15 @@
-"""Speakers against the watts written on them."""
+"""Speakers against the watts written on them, and what feeds them through a capacitor."""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.coupling import still_nets
+from coldcheck.circuit.preferred import preferred_above
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import watts
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import ohms, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
@@ -22,6 +25,11 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.signal.results import Driven
+
+CUT_HZ = Threshold("corner above which a speaker has no bass", 250.0, "Hz", PRACTICE)
+PLUGS = (PartKind.JACK, PartKind.JACK_CONTACT)
+LOW_HZ = 30.0
+"""What a capacitor to a speaker is made for (common practice); it only words the remedy."""
 
 FULL = Threshold("share of its rated watts a speaker may get", 1.25, "", PRACTICE)
 
@@ -87,4 +95,64 @@ def _of(driven: Driven, speaker: Branch) -> float:
     return found.watts * share**2
 
 
-RULES: tuple[Rule, ...] = (speaker_overload,)
+@rule(
+    "output.bass-cut",
+    title="Capacitor to a speaker or phones that leaves no bass",
+    level="notice",
+    states="the drawing alone",
+    needs="the ohms of the speaker and the value of the capacitor",
+    criterion=(
+        "All that leads to a speaker or phones is a capacitor, and with the load's ohms it cuts "
+        f"off above {CUT_HZ.value:g} Hz."
+    ),
+    why=(
+        "A capacitor and a load make a filter: f = 1 / (2 pi R C). What couples grids, a tenth of "
+        "a microfarad into a megohm, leaves a speaker of some hundred ohms with treble alone."
+    ),
+    source=(Citation("arithmetic", "1 / (2 pi R C)"), PRACTICE),
+    limits="The resistance of the source in series is left out, as are other parts on the way. "
+    "A tweeter with its capacitor looks the same: accept it with that reason.",
+    thresholds=(CUT_HZ,),
+)
+def bass_cut(case: Case) -> Iterator[Outcome]:
+    """Look at what leads to each speaker."""
+    for speaker in (b for b in case.circuit.branches.values() if b.kind is PartKind.SPEAKER):
+        ohm = si(speaker.value, "ohm")
+        feed = _only_capacitor(case, speaker)
+        farads = None if feed is None else si(feed.value, "farad")
+        if feed is None or not farads or not ohm:
+            continue
+        hertz = 1 / (2 * math.pi * farads * ohm)
+        if hertz > CUT_HZ.value:
+            yield _cut(case, speaker, feed, hertz, ohm)
+
+
+def _only_capacitor(case: Case, speaker: Branch) -> Branch | None:
+    """The one capacitor that leads to a speaker, beside resistors to what holds still."""
+    still = still_nets(case.circuit)
+    for net in {speaker.a, speaker.b} - still:
+        at = [b for b in case.circuit.at(net) if b is not speaker and b.kind not in PLUGS]
+        held = [b for b in at if b.kind is PartKind.CAPACITOR and b.other(net) not in still]
+        rest = [b for b in at if b not in held]
+        loads = all(b.kind is PartKind.RESISTOR and b.other(net) in still for b in rest)
+        if len(held) == 1 and loads and not case.circuit.electrodes_at(net):
+            return held[0]
+    return None
+
+
+def _cut(case: Case, speaker: Branch, feed: Branch, hertz: float, ohm: float) -> Outcome:
+    wanted = 1 / (2 * math.pi * LOW_HZ * ohm)
+    return bass_cut.finding(
+        case,
+        (feed.name, speaker.name),
+        f"{feed.name} ({engineering(si(feed.value, 'farad') or 0.0, 'F')}) into {ohms(ohm)} of "
+        f"{speaker.name} lets through what is above {engineering(hertz, 'Hz')}",
+        f"Use {engineering(preferred_above(wanted), 'F')} or more for {LOW_HZ:g} Hz",
+        evidence={"corner": figure(hertz, "Hz")},
+        limit=CUT_HZ.figure,
+        certainty="certain",
+        excess=hertz / CUT_HZ.value,
+    )
+
+
+RULES: tuple[Rule, ...] = (speaker_overload, bass_cut)

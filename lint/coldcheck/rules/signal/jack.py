@@ -1,4 +1,4 @@
-"""Input jacks with the plug out: what the grid behind them has left."""
+"""Jacks with the plug out: what the grid behind has left, and whether a loop still passes."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.anatomy.coupling import coupled, still_nets
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
 from coldcheck.circuit.model import GROUND
@@ -15,10 +16,11 @@ from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.solve.signal.outputs import named_out
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.jacks import Jack
@@ -108,4 +110,75 @@ def _grid(circuit: Circuit, jack: Jack) -> str | None:
     return min((f"{s.name}.{e}" for s, e in found if e in ("grid", "grid3")), default=None)
 
 
-RULES: tuple[Rule, ...] = (jack_open,)
+@rule(
+    "signal.return-muted",
+    title="Return jack of a loop that mutes the set when it is empty",
+    level="notice",
+    states="the drawing alone, no plug in",
+    needs="a `signal`, and the wiring of the jacks",
+    criterion="The signal drawn gets to one jack, a send, and to nothing after it; another jack, "
+    "whose switch contact is on gnd, leads to the rest of the set and has no signal of its own.",
+    why="An effects loop has to pass when nothing is plugged in: the switch contact of the return "
+    "brings the send. On gnd, as at an input, it shorts the way on, and the set is silent.",
+    source=PRACTICE,
+    limits="Two sets on one drawing, the second without its own `signal` line, look the same: "
+    "draw its signal.",
+)
+def return_muted(case: Case) -> Iterator[Outcome]:
+    """Follow the signals to where they end."""
+    circuit = case.circuit
+    every = list(jacks(circuit))
+    signals = [b for b in circuit.branches.values() if b.kind is PartKind.SIGNAL]
+    if not signals or len(every) < 2:
+        return
+    reached = _carried(circuit, {n for b in signals for n in (b.a, b.b)})
+    sends = [j for j in every if j.tip in reached and _given(circuit, j)]
+    muted = [
+        j for j in every
+        if j.switch == GROUND and j.tip not in reached and _grid(circuit, j) is not None
+    ]  # fmt: skip
+    if len(sends) == 1 and len(muted) == 1 and not _comes_out(circuit, reached):
+        yield _muted(case, sends[0], muted[0])
+
+
+def _carried(circuit: Circuit, start: set[str]) -> frozenset[str]:
+    """Every net a signal gets to, from grid to plate and cathode as well."""
+    still = still_nets(circuit)
+    reached = coupled(circuit, start, still)
+    while True:
+        through = {
+            n for s in circuit.sections() if s.kind in AMPLIFYING and s.net("grid") in reached
+            for e, n in s.electrodes.items() if e in ("plate", "cathode")
+        } - still  # fmt: skip
+        more = reached | coupled(circuit, through, still)
+        if more == reached:
+            return reached
+        reached = more
+
+
+def _given(circuit: Circuit, jack: Jack) -> bool:
+    """Whether a plate or a cathode brings the signal of a jack's tip."""
+    nets = coupled(circuit, [jack.tip], still_nets(circuit))
+    return any(e in ("plate", "cathode") for n in nets for _, e in circuit.electrodes_at(n))
+
+
+def _comes_out(circuit: Circuit, reached: Collection[str]) -> bool:
+    """Whether what a signal gets to has an output: a speaker, a transformer, a point named so."""
+    kinds = {b.kind for n in reached for b in circuit.at(n)}
+    named = any(named_out(p) for n in reached for p in circuit.names.get(n, ()))
+    return named or bool(kinds & {PartKind.SPEAKER, PartKind.WINDING})
+
+
+def _muted(case: Case, send: Jack, back: Jack) -> Outcome:
+    return return_muted.finding(
+        case,
+        (back.name, send.name),
+        f"with no plug in, {back.name}.switch holds the tip of {back.name} at gnd: the signal ends "
+        f"at {send.name}, and nothing gets past it",
+        f"Wire {back.name}.switch to the tip of {send.name} in place of gnd",
+        state="unplugged",
+        certainty="likely",
+    )
+
+
+RULES: tuple[Rule, ...] = (jack_open, return_muted)

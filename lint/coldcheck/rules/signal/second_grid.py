@@ -38,7 +38,8 @@ HOLDS_OHM = Threshold(
     criterion=(
         "Two sections on one cathode point, each with a plate of its own: the grid of one hangs on "
         f"resistors of {HOLDS_OHM.value / 1e3:g} kohm or more only, with no capacitor and no "
-        "electrode on it that would hold it for the signal."
+        "electrode on it that would hold it for the signal; a capacitor to the pair's own tail "
+        "does not."
     ),
     why=(
         "The second tube works from the cathode, against a grid at signal zero. Without its "
@@ -79,26 +80,42 @@ def _loose(circuit: Circuit, section: Section) -> bool:
     grid = section.electrodes["grid"]
     at = circuit.at(grid)
     alone = grid not in LANDMARKS and len(circuit.electrodes_at(grid)) == 1
-    return alone and bool(at) and all(_weak(circuit, b, grid) for b in at)
+    return alone and bool(at) and all(_weak(circuit, section, b, grid) for b in at)
 
 
-def _weak(circuit: Circuit, branch: Branch, grid: str) -> bool:
+def _weak(circuit: Circuit, section: Section, branch: Branch, grid: str) -> bool:
+    if branch.kind is PartKind.CAPACITOR:
+        return branch.other(grid) in _tail(circuit, section)
     value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
     if value is None or value < HOLDS_OHM.value or circuit.electrodes_at(branch.other(grid)):
         return False
     return branch.other(grid) not in still_nets(circuit)
 
 
+def _tail(circuit: Circuit, section: Section) -> frozenset[str]:
+    """What moves with the pair: its cathodes, and the points a resistor away from them."""
+    still, cathode = still_nets(circuit), section.cathode_nets[0]
+    near = (b for b in circuit.at(cathode) if b.kind is PartKind.RESISTOR)
+    return frozenset({cathode, *(b.other(cathode) for b in near)}) - still
+
+
 def _told(case: Case, section: Section) -> Outcome:
     grid = section.electrodes["grid"]
-    leak = case.circuit.at(grid)[0]
+    at = case.circuit.at(grid)
+    held = next((b for b in at if b.kind is PartKind.CAPACITOR), None)
+    leak = next((b for b in at if b.kind is PartKind.RESISTOR), at[0])
     value = si(leak.value, "ohm") or 0.0
+    only = f"only {leak.name} ({ohms(value)}) is on its grid, nothing holds it for the signal"
+    if held is not None:
+        to = net_text(case.circuit, held.other(grid))
+        only = f"{held.name} ties its grid to {to}, the pair's own tail, which moves"
     return second_grid_loose.finding(
         case,
-        (section.name, leak.name),
-        f"{section.name}: only {leak.name} ({ohms(value)}) is on its grid, nothing holds it for "
-        "the signal: it follows the common cathode, and this half hardly works",
-        f"Put 100 nF from {net_text(case.circuit, grid)} to gnd (to the feedback point where "
+        (section.name, (held or leak).name),
+        f"{section.name}: {only}: it follows the common cathode, and this half hardly works",
+        f"Take {held.name} to gnd instead (to the feedback point where feedback comes in there)"
+        if held is not None
+        else f"Put 100 nF from {net_text(case.circuit, grid)} to gnd (to the feedback point where "
         "feedback comes in there)",
         evidence={"grid leak": figure(value, "ohm")},
         limit=HOLDS_OHM.figure,
