@@ -42,6 +42,13 @@ FAR_FACTOR = Threshold(
 )
 """Up to twice what is fitting is advice: it still opens for a shorted winding (common practice)."""
 
+OPENS_FACTOR = Threshold(
+    "times its rating at which a fuse opens within seconds",
+    2.75,
+    "",
+    Citation("iec-60127", "slow fuses: within 10 s"),
+)
+
 FITTING_FACTOR = 1.5
 SMALLEST_A = Threshold("fuse that is left alone", 0.5, "A", PRACTICE)
 HALVES_V = Threshold("winding voltage above which halves work in turn", 30.0, "V", PRACTICE)
@@ -116,7 +123,9 @@ def _volt_amperes(winding: Winding) -> float | None:
         "it carries when warm if that is more. Where a winding has no current written: more than "
         f"{CARRIED_FACTOR.value:g} times what it carries when warm, and not judged while a tube's "
         "heater "
-        f"is not drawn. Advice up to twice that. Fuses up to {SMALLEST_A.value:g} A are left alone."
+        f"is not drawn. Advice up to twice that, and where any winding, shorted, drives "
+        f"{OPENS_FACTOR.value:g} times the fuse by the resistances written. Fuses up to "
+        f"{SMALLEST_A.value:g} A are left alone."
     ),
     why=(
         "A fuse sized for the wire and not for the set sits through a shorted winding or a "
@@ -140,6 +149,7 @@ def _volt_amperes(winding: Winding) -> float | None:
         CARRIED_FACTOR,
         FAR_FACTOR,
         HALVES_V,
+        OPENS_FACTOR,
         RATED_FACTOR,
         SMALLEST_A,
         galvanic.SERIES_OHM,
@@ -234,11 +244,38 @@ def _too_large(
             else ")"
         ),
         state=state,
-        level=None if excess > FAR_FACTOR.value else "advice",
+        level="advice" if excess <= FAR_FACTOR.value or _opens(case, evidence["fuse"]) else None,
         evidence=evidence,
         limit=limit,
         excess=excess,
     )
+
+
+def _opens(case: Case, fuse: Figure) -> bool:
+    """Whether a short on any winding makes enough primary current to open the fuse at once."""
+    found = [_shorted_amps(t) for t in case.circuit.transformers.values()]
+    known = [amps for amps in found if amps is not None]
+    return len(known) == len(found) > 0 and min(known) > OPENS_FACTOR.value * fuse.value
+
+
+def _shorted_amps(transformer: Transformer) -> float | None:
+    """The primary's current with its most resistive winding shorted; ``None``: not known.
+
+    A winding whose resistance is not written is taken to have as much, seen from the primary, as
+    the primary itself (common practice: copper is shared half and half).
+    """
+    primaries = [w for w in transformer.windings if w.primary]
+    own = si(primaries[0].resistance, "ohm") if len(primaries) == 1 else None
+    volts = si(primaries[0].volts, "volt") if primaries else None
+    if own is None or volts is None:
+        return None
+    others = [_seen_ohms(w, volts, own) for w in transformer.windings if not w.primary]
+    return volts / (own + max(others, default=own))
+
+
+def _seen_ohms(winding: Winding, volts: float, own: float) -> float:
+    written, turned = si(winding.resistance, "ohm"), si(winding.volts, "volt")
+    return own if written is None or not turned else written * (volts / turned) ** 2
 
 
 @rule(
