@@ -194,7 +194,11 @@ LINKS = (
         where.behind_the_choke,
         raises=True,
     ),
-    Link(("supply.winding-shorted",), ("heater.wrong-voltage",), where.anywhere),
+    Link(
+        ("supply.winding-shorted",),
+        ("heater.wrong-voltage", "heater.winding-overload", "tube.idles-at-an-end"),
+        where.anywhere,
+    ),
     Link(("supply.windings-opposed",), ("heater.wrong-voltage",), where.anywhere),
     Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
     Link(("heater.two-references",), UNLOADED, where.anywhere),

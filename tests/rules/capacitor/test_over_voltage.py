@@ -129,3 +129,24 @@ def test_without_a_working_voltage_it_is_not_judged(review: Callable[[str], Revi
     (said,) = [n for n in looked.not_judged if n.rule == "capacitor.over-voltage"]
     assert said.at == ("C1", "C2")
     assert "300 V" in said.reason
+
+
+@pytest.mark.parametrize(
+    ("rated", "behind", "level"),
+    [
+        (190, "J1.tip", "warning"),  # 300 / 190 = 1.58
+        (210, "J1.tip", "notice"),  # 1.43
+        (190, "POT", "warning"),  # through a control
+        (190, "GRID", "notice"),
+    ],
+)
+def test_what_stands_between_a_jack_and_the_supply_is_a_warning(
+    rated: int, behind: str, level: str, review: Callable[[str], Review]
+) -> None:
+    text = (
+        "B1 --+[E1 300 V]-- gnd\njack J1\nJ1.sleeve -- gnd\n"
+        f"B1 --[C1 100 nF {rated} V film]-- {behind}\n{behind} --[R1 1M]-- gnd\n"
+        "POT --[R2 10k]-- J1.tip\n"
+    )
+    found = [f for f in review(text).findings if f.rule == "capacitor.over-voltage"]
+    assert [f.level for f in found] == [level]

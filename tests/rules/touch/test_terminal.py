@@ -39,7 +39,9 @@ def live(looked: Review) -> list[Finding]:
         (119.0, 10, "warning"),
         (121.0, 10, "danger"),  # 60 mA from more than 120 V
         (300.0, 9.9e3, "danger"),  # 300 / 11.9k = 25.2 mA
-        (300.0, 10.1e3, "caution"),  # 24.8 mA
+        (300.0, 10.1e3, "warning"),  # 24.8 mA: two fifths of 25 mA, and more than 120 V
+        (300.0, 27.5e3, "warning"),  # 10.17 mA
+        (300.0, 28.5e3, "caution"),  # 9.84 mA
         (300.0, 147e3, "caution"),  # 2.013 mA
         (300.0, 149e3, "notice"),  # 1.987 mA
         (300.0, 2.9e6, "notice"),  # 0.1034 mA
@@ -102,7 +104,7 @@ T1.out.1 --[R1 {ohms} ohm 50 W]-- J1.tip
         (49.0, 10, "warning"),
         (51.0, 10, "danger"),  # 72.1 V peak
         (100.0, 17e3, "danger"),  # 141.4 V / 19k = 7.44 mA peak
-        (100.0, 19e3, "caution"),  # 6.73 mA
+        (100.0, 19e3, "warning"),  # 6.73 mA
         (100.0, 199e3, "caution"),  # 0.7036 mA
         (100.0, 201e3, None),  # 0.6966 mA
     ],
@@ -126,7 +128,7 @@ def test_a_load_that_is_unplugged_no_longer_holds_the_terminal_down(
     """300 V through 20k: 0.12 V at 8 ohm, 300 V when the plug's lead is open; 300 / 22k there."""
     text = fed(300.0, 20e3, "J1.tip --[LS1 8 ohm 5 W]-- J1.sleeve\n")
     (found,) = live(review(text))
-    assert (found.at, found.level) == (("J1",), "caution")
+    assert (found.at, found.level) == (("J1",), "warning")
     assert found.evidence["dc"].value == pytest.approx(300, rel=1e-3)
     assert found.evidence["current_dc"].value == pytest.approx(300 / 22e3, rel=1e-3)
 
@@ -134,7 +136,7 @@ def test_a_load_that_is_unplugged_no_longer_holds_the_terminal_down(
 def test_a_generator_no_longer_holds_the_input_down(review: Callable[[str], Review]) -> None:
     text = "B1 --+[E1 300 V]-- gnd\nsignal IN 1 V 1 kHz\nB1 --[R1 22k 5 W]-- IN\n"
     (found,) = live(review(text))
-    assert (found.at, found.level) == (("IN",), "caution")
+    assert (found.at, found.level) == (("IN",), "warning")
     assert found.evidence["current_dc"].value == pytest.approx(300 / 24e3, rel=1e-3)
 
 

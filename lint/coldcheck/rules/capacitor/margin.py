@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.galvanic import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
+from coldcheck.anatomy.reach import reach
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
@@ -204,7 +206,7 @@ def choke_fed(circuit: Circuit, plate: str) -> bool:
 def _swung(case: Case, branch: Branch, figures: tuple[float, float, float]) -> Finding:
     standing, swing, rated = figures
     peak = standing + swing
-    behind = _jacks_behind(case.circuit, branch)
+    behind = jacks_behind(case.circuit, branch)
     fits = next((v for v in STOCK_V if v >= peak), None)
     size = f"for {fits:g} V or more" if fits else f"for {volts(peak)} or more, or two in series"
     return no_room_for_swing.finding(
@@ -227,9 +229,9 @@ def _swung(case: Case, branch: Branch, figures: tuple[float, float, float]) -> F
     )
 
 
-def _jacks_behind(circuit: Circuit, branch: Branch) -> tuple[str, ...]:
-    """Jacks with a lead right on an end of the capacitor."""
-    ends = {branch.a, branch.b} - {"gnd"}
+def jacks_behind(circuit: Circuit, branch: Branch) -> tuple[str, ...]:
+    """Jacks that the ends of a capacitor lead to, straight or through resistors and pots."""
+    ends = set(reach(circuit, {branch.a, branch.b} - set(LANDMARKS), LANDMARKS)) - set(LANDMARKS)
     return tuple(name for name, nets in jacks(circuit).items() if ends & set(nets))
 
 

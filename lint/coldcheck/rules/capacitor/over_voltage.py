@@ -15,7 +15,7 @@ from coldcheck.judge.numbers import sockets_last, unsolved
 from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, across, certainty, possible, reach
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.rules.capacitor.margin import STOCK_V
+from coldcheck.rules.capacitor.margin import STOCK_V, jacks_behind
 from coldcheck.solve.solution import HIGH
 from coldcheck.solve.warmup import UNLOADED
 from coldcheck.sources.register import PRACTICE, Citation
@@ -32,6 +32,9 @@ CLASSES = ("X1", "X2", "Y1", "Y2")
 CLASS_V = Threshold(
     "AC voltage of a class X or Y part where none is written",
     *(250.0, "V", Citation("iec-60384-14")),
+)
+FAR_OVER = Threshold(
+    "times its rating from which a coupling capacitor is taken to give way", 1.5, "", PRACTICE
 )
 UNRATED_V = Threshold(
     "voltage above which a capacitor without a rating is told", 25.0, "V", PRACTICE
@@ -82,7 +85,8 @@ class _Rating:
         "its crest. With a tube out of its socket it is advice. "
         "An electrolytic beyond its surge voltage (1.15 times up to 315 V, 1.10 times "
         "above) is a caution: it can burst; any other kind up to a tenth above, before the tubes "
-        "draw, is advice. Where only the usual spread of the parts reaches the "
+        f"draw, is advice, and from {FAR_OVER.value:g} times its rating, with a jack behind it, a "
+        "warning: the supply comes out there. Where only the usual spread of the parts reaches the "
         "working voltage it is a possible advice."
     ),
     why=(
@@ -101,6 +105,7 @@ class _Rating:
         "the drawing and says nothing about the age of the part."
     ),
     thresholds=(
+        FAR_OVER,
         FILM_FOR_SECONDS,
         CLASS_V,
         HIGH_SURGE,
@@ -173,7 +178,7 @@ def _over(
         f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {_when(solution)}{when}",
         _partner(case, branch) or _remedy(wave.peak * factor, branch),
         state=solution.state.name,
-        level=_level(solution, branch, limit, shown),
+        level=_level(case, solution, branch, shown / limit),
         evidence={**evidence},
         limit=figure(limit, "V"),
         certainty="certain"
@@ -184,13 +189,15 @@ def _over(
     )
 
 
-def _level(solution: Solution, branch: Branch, limit: float, shown: float) -> str:
-    if _bursts(branch, limit, shown):
-        return "caution"
+def _level(case: Case, solution: Solution, branch: Branch, excess: float) -> str:
+    """By what gives way: a jack behind it gets the supply, an electrolytic bursts."""
     brief = solution.state.name in UNLOADED and branch.plus is None
     for_mains = solution.state.kind == HIGH and _made_for_mains(branch)
-    mild = (brief or for_mains) and shown <= limit * FILM_FOR_SECONDS.value
-    return "advice" if mild else "notice"
+    if (brief or for_mains) and excess <= FILM_FOR_SECONDS.value:
+        return "advice"
+    if excess > FAR_OVER.value and jacks_behind(case.circuit, branch):
+        return "warning"
+    return "caution" if _bursts(branch, excess) else "notice"
 
 
 def _made_for_mains(branch: Branch) -> bool:
@@ -249,11 +256,11 @@ def _across(case: Case, branch: Branch) -> list[str]:
     ]
 
 
-def _bursts(branch: Branch, limit: float, shown: float) -> bool:
+def _bursts(branch: Branch, excess: float) -> bool:
     """Whether an electrolytic is beyond its surge voltage."""
-    return branch.plus is not None and shown > limit * (
-        LOW_SURGE.value if limit <= LOW_RATED_V.value else HIGH_SURGE.value
-    )
+    rated = None if branch.part is None else si(branch.part.voltage, "volt")
+    low = rated is not None and rated <= LOW_RATED_V.value
+    return branch.plus is not None and excess > (LOW_SURGE if low else HIGH_SURGE).value
 
 
 def line_factor(case: Case, solution: Solution) -> float:

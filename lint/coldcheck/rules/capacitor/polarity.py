@@ -137,8 +137,9 @@ def _supply_reversed(
         worst = max(here, key=lambda w: w.volts)
         yield capacitor_reversed.finding(
             case,
-            names,
-            f"every electrolytic behind {listed(diodes)} is the wrong way round ({listed(names)}): "
+            (*diodes, *names),
+            f"{listed(diodes)} {'points' if len(diodes) == 1 else 'point'} against every "
+            f"electrolytic behind ({listed(names)}): "
             f"the + of {worst.branch.name} is {volts(worst.volts)} below its other lead",
             f"Turn {listed(diodes)} round if the supply was meant to have the polarity the "
             "capacitors show; else turn every one of them",

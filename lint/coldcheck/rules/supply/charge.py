@@ -140,15 +140,23 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
     hot = branch.a if branch.a != "gnd" else branch.b
     state = "off" if not main.thrown else f"off, {listed(main.thrown)} thrown"
     never = math.isinf(main.seconds)
+    slow = None if never else _across(case.circuit, branch)
     how = "nothing drains it" if never else f"it takes {main.seconds:.0f} s to fall to 60 V"
+    if slow is not None:
+        how += f" through {slow.name}, {ohms(si(slow.value, 'ohm') or 0.0)}"
     bleeder, power = _bleeder(group)
     return no_bleeder.finding(
         case,
-        tuple(d.capacitor.name for d in group),
+        (*(d.capacitor.name for d in group), *((slow.name,) if slow is not None else ())),
         f"{branch.name} is left with {volts(abs(main.volts))} "
         f"({main.joules:.2g} J) at switch-off and {how}",
-        f"Put {ohms(bleeder)} from {net_text(case.circuit, hot)} to the other end of "
-        f"{branch.name}: about {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
+        (
+            f"Make {slow.name} {ohms(bleeder)}: about"
+            if slow is not None
+            else f"Put {ohms(bleeder)} from {net_text(case.circuit, hot)} to the other end of "
+            f"{branch.name}: about"
+        )
+        + f" {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
         f"{_body(power, abs(main.volts))}; no switch between them",
         state=state,
         level=_level(main.joules),
@@ -164,6 +172,17 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
         certainty="certain",
         excess=1e3 if never else main.seconds / LIMIT_S.value,
     )
+
+
+def _across(circuit: Circuit, capacitor: Branch) -> Branch | None:
+    """The bleeder there is: the least resistor right across a capacitor."""
+    ends = {capacitor.a, capacitor.b}
+    found = [
+        b
+        for b in circuit.branches.values()
+        if b.kind is PartKind.RESISTOR and {b.a, b.b} == ends and b.part is not None and b.value
+    ]
+    return min(found, key=lambda b: si(b.value, "ohm") or 0.0, default=None)
 
 
 def _bleeder(group: list[Decay]) -> tuple[float, float]:

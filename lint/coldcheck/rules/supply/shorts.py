@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 USUAL_SHARE = Threshold("share of its rated power a zener is used to", 0.5, "", PRACTICE)
+SHORTS_V = Threshold("winding voltage from which a diode across it is a short", 3.0, "V", PRACTICE)
 LASTING = ("cold", "warm", "high line", "low line", "standby")
 
 
@@ -49,7 +50,7 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
     criterion=(
         "From one lead of a winding current gets to the other through plain wire, closed contacts "
         "or fuses, or through semiconductor diodes in their direction of conduction, and through "
-        "nothing that limits it. Diodes count from 30 V up."
+        f"nothing that limits it. Diodes count from {SHORTS_V.value:g} V up."
     ),
     why=(
         "A bridge needs a winding whose middle is free. With the tap on gnd as well as the "
@@ -62,7 +63,7 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
         "Only shorts through wires and small resistances are found; turns shorted inside a "
         "winding are not in a drawing."
     ),
-    thresholds=(SUPPLY_WINDING_V,),
+    thresholds=(SHORTS_V,),
 )
 def winding_shorted(case: Case) -> Iterator[Outcome]:
     """Look for a road from one end of a winding to the other, in every position."""
@@ -74,7 +75,7 @@ def winding_shorted(case: Case) -> Iterator[Outcome]:
                 (v, path)
                 for a, b, v in _spans(winding)
                 for path in _both_ways(
-                    every if v >= SUPPLY_WINDING_V.value and not winding.primary else bare, a, b
+                    every if v >= SHORTS_V.value and not winding.primary else bare, a, b
                 )
             ]
             if found:

@@ -46,6 +46,9 @@ HURTS_PEAK = Threshold("peak of an alternating current that can kill, above", 7.
 PERSON = Threshold(
     "resistance of a person", 2e3, "ohm", Citation("iec-60335-1", "cl. 8.1.4, from memory")
 )
+STRONG = Threshold(
+    "share of the current that can kill from which a shock is a warning", 0.4, "", PRACTICE
+)
 FELT = Threshold("direct current from a terminal that is no leak", 0.1e-3, "A", PRACTICE)
 SMALL_C = Threshold("capacitor that may be touched up to 450 V", 0.1e-6, "F", _CLAUSE)
 SMALL_Q_V = Threshold("voltage above which the charge counts", 450.0, "V", _CLAUSE)
@@ -198,9 +201,10 @@ def stores(shock: Shock) -> bool:
 
 def rank(shock: Shock, touched: Touchable) -> int:
     """Place in ``RANKS``; -1 for what may be touched."""
-    if shock.amps.over(HURTS_DC, HURTS_PEAK) > 1:
-        return 3 if shock.volts.over(HURTS_DC_V, HURTS_PEAK_V) > 1 else 2
+    flows, high = shock.amps.over(HURTS_DC, HURTS_PEAK), shock.volts.over(HURTS_DC_V, HURTS_PEAK_V)
+    if flows > 1:
+        return 3 if high > 1 else 2
     if _harms(shock):
-        return 1
+        return 2 if high > 1 and flows > STRONG.value else 1
     fed = touched.kind == TERMINAL and shock.amps.dc > FELT.value
     return 0 if fed else -1

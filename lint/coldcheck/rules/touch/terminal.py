@@ -26,6 +26,7 @@ from coldcheck.rules.touch.shock import (
     SMALL_C,
     SMALL_Q,
     SMALL_Q_V,
+    STRONG,
     Shock,
     between,
     floating_pairs,
@@ -60,9 +61,10 @@ MOST_PLACES = 20
         "transformer's secondary is at more than 60 V DC or 42.4 V peak AC against earth (else "
         "the chassis, the neutral, gnd) with nothing plugged in, and drives more than 2 mA DC or "
         "0.7 mA peak through 2 kohm, or holds more than 0.1 uF (above 450 V: 45 microcoulomb). "
-        "Danger above 25 mA DC or 7.07 mA peak from more than 120 V DC or 70.7 V peak, a warning "
-        "above such a current alone, else a caution. Less current than 2 mA, but more than 0.1 mA, "
-        "from a jack or an input is a notice."
+        "Danger above 25 mA DC or 7.07 mA peak from more than 120 V DC or 70.7 V peak, a "
+        "warning above such a current alone, and above such a voltage "
+        f"from {STRONG.value:g} times such a current, else a caution. Less current than 2 mA, but "
+        "more than 0.1 mA, from a jack or an input is a notice."
     ),
     why=(
         "A hand on a plug does not know what the drawing calls the point. High voltage from a "
@@ -85,7 +87,7 @@ MOST_PLACES = 20
     ),
     thresholds=(
         *(TOUCH_DC, TOUCH_PEAK, MAY_DC, MAY_PEAK, HURTS_DC_V, HURTS_PEAK_V, HURTS_DC, HURTS_PEAK),
-        *(PERSON, FELT, SMALL_C, SMALL_Q_V, SMALL_Q),
+        *(PERSON, STRONG, FELT, SMALL_C, SMALL_Q_V, SMALL_Q),
     ),
 )
 def live_terminal(case: Case) -> Iterator[Outcome]:
