@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -225,3 +226,32 @@ def test_a_plate_on_the_rectifiers_cathode_pin_is_fed(review: Callable[[str], Re
 def test_the_foot_of_a_long_tail_is_no_grid_leak(review: Callable[[str], Review]) -> None:
     """100 ohm at the foot are for the feedback; 100 kohm there would destroy the bias."""
     assert "resistor.unlikely-value" not in {f.rule for f in review(LONG_TAIL).findings}
+
+
+UNSEEN = Path(__file__).parents[1] / "unseen" / "four"
+
+SLIPS = [
+    ("035", "T1.fil.ct is wired to gnd; without that wire"),
+    ("039", "V3.grid and V3.screen are wired so; exchanged"),
+    ("047", "J2.tip is wired to K2; on OUT"),
+    ("051", "R11 is on PB; on G4"),
+    ("075", "R33 is 33 kohm and R34 270 kohm; exchanged"),
+    ("078", "P2.bottom is wired to gnd; on BIAS"),
+]
+"""Drawing of the fourth unseen set (after its first sight), and the change it has to name."""
+
+
+@pytest.mark.parametrize(("drawing", "change"), SLIPS)
+def test_a_lead_on_the_wrong_point_is_named(
+    drawing: str, change: str, review: Callable[[str], Review]
+) -> None:
+    first = review((UNSEEN / f"{drawing}.tube").read_text("utf-8")).findings[0]
+    assert first.evidence[CHANGE] == change
+    assert first.message.startswith(change.partition(";")[0])
+
+
+@pytest.mark.parametrize("drawing", ["003", "007", "010", "063"])
+def test_no_slip_is_made_up(drawing: str, review: Callable[[str], Review]) -> None:
+    """A halved winding, a dropper of a hundred times its ohms and a dearer load mend nothing."""
+    looked = review((UNSEEN / f"{drawing}.tube").read_text("utf-8"))
+    assert not any(f.is_cause for f in looked.findings)

@@ -12,7 +12,7 @@ from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import Chain, JackLine
+from coldcheck.drawing.model import Chain, JackLine, PotLine
 from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
 
 if TYPE_CHECKING:
@@ -86,6 +86,24 @@ def wires_too_many(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
                  f"Look at the original again: is {names[0]} wired to {names[1]}?",
                 Likely.USUAL, 1, partial(unwired, circuit.drawing, Wire(chain.span, k)),
             )  # fmt: skip
+
+
+def tied_filaments(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A wire from a filament's winding to gnd, past the resistor that was to make the bias."""
+    nets = {n for s in circuit.sections() if s.name in near.owners for n in s.cathode_nets}
+    windings = {w.name for w in circuit.windings() if not w.primary and nets & set(w.nets)}
+    for chain in circuit.drawing.statements:
+        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
+            ends = chain.points[k : k + 2] if isinstance(chain, Chain) and link is None else ()
+            names = [p.text for p in ends if p is not None]
+            lead = next((n for n in names if n.rpartition(".")[0] in windings), None)
+            if lead is not None and GROUND in names:
+                yield Suspect(
+                    (lead,), chain.span, f"{lead} is wired to gnd", "without that wire",
+                    f"Take the wire from {lead} to gnd away, and let the filament stand on its "
+                    "cathode resistor", Likely.USUAL, 1,
+                    partial(unwired, circuit.drawing, Wire(chain.span, k)),
+                )  # fmt: skip
 
 
 def _owner(point: Point) -> str:
@@ -291,6 +309,42 @@ def _grid_without_return(circuit: Circuit, net: str) -> bool:
     nets = list(reach(circuit, [net]))
     grids = any(e == "grid" for n in nets for _, e in circuit.electrodes_at(n))
     return grids and not set(nets) & set(LANDMARKS)
+
+
+def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A control's end on gnd that grids hang on, where a bias line is made that none hangs on."""
+    pots = {line.name for line in circuit.drawing.statements if isinstance(line, PotLine)}
+    lines = [n for n in _negative_lines(circuit) if not _grids_on(circuit, n)]
+    names = [circuit.names[n][0] for n in lines if circuit.names.get(n)]
+    for chain in circuit.drawing.statements if names else ():
+        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
+            ends = chain.points[k : k + 2] if isinstance(chain, Chain) and link is None else ()
+            for lead, moved in (ends, ends[::-1]) if ends else ():
+                if lead is None or moved is None or moved.text != GROUND or lead.owner not in pots:
+                    continue
+                if _grids_on(circuit, circuit.points[f"{lead.owner}.wiper"]) & near.owners.keys():
+                    yield from (_on_bias(circuit, lead, moved, name) for name in names)
+
+
+def _on_bias(circuit: Circuit, lead: Point, moved: Point, name: str) -> Suspect:
+    return Suspect(
+        (lead.text, lead.owner or ""), lead.span, f"{lead.text} is wired to gnd", f"on {name}",
+        f"Look at the original again: {lead.text} is likely meant to be on {name}, which holds no "
+        "grid now", Likely.USUAL, 1,
+        partial(point_moved, circuit.drawing, moved.span, point_of(name, moved.span)),
+    )  # fmt: skip
+
+
+def _negative_lines(circuit: Circuit) -> list[str]:
+    """Nets that a capacitor with its plus on gnd holds."""
+    held = (b.other(GROUND) for b in circuit.branches.values() if b.plus == GROUND)
+    return list(dict.fromkeys(n for n in held if n not in LANDMARKS))
+
+
+def _grids_on(circuit: Circuit, net: str) -> set[str]:
+    """The sections whose grids a net leads to by metal."""
+    nets = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
+    return {s.name for n in nets for s, e in circuit.electrodes_at(n) if e == "grid"}
 
 
 def _points(circuit: Circuit) -> Iterator[Point]:

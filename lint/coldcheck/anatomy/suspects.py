@@ -17,6 +17,8 @@ from coldcheck.anatomy.suspect_wires import (
     loose_ends,
     moved_ends,
     taken_for_another,
+    tied_filaments,
+    unused_bias,
     wires_too_many,
     wrong_side,
 )
@@ -64,7 +66,7 @@ def suspects(case: Case, near: Vicinity) -> list[Suspect]:
     makers = (
         decades, exchanged_values, turned_round, exchanged_leads, wrong_windings,
         loose_ends, wires_too_many, taken_for_another, wrong_side,
-        moved_ends,
+        unused_bias, tied_filaments,        moved_ends,
     )  # fmt: skip
     found = [s for make in makers for s in make(circuit, near)]
     found += exchanged_electrodes(case, near)

@@ -348,7 +348,7 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     change = {CHANGE: f"{answer.suspect.found}; {answer.suspect.meant}"}
     listed = {EXPLAINS: "; ".join(names)} if names else {}
     first = replace(
-        _named(carrier, answer, len(rest)),
+        _named(carrier, answer, len(rest), says_it=says_it),
         level=max((f.level for f in answer.gone), key=LEVELS.index),
         evidence={**carrier.evidence, **change, **listed},
     )
@@ -386,11 +386,11 @@ def _small(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _named(carrier: Finding, answer: Answer, others: int) -> Finding:
+def _named(carrier: Finding, answer: Answer, others: int, *, says_it: bool) -> Finding:
     """The finding with the thing to change in front; one about that already says it its own way."""
     suspect, other = answer.suspect, answer.other
     remedy = suspect.remedy if other is None else f"{suspect.remedy}. Or: {other.remedy}"
-    if _about(carrier, suspect):
+    if says_it:
         return replace(carrier, remedy=f"{carrier.remedy}. What would do it: {_small(remedy)}")
     remedy = f"{remedy}. If that is not it: {carrier.remedy}"
     more = f", and {others} more" if others else ""
