@@ -53,6 +53,7 @@ def parser() -> Parser:
         *(
             _add_review,
             _add_chart,
+            _add_ladder,
             _add_parts,
             _add_faults,
             _add_trace,
@@ -133,6 +134,25 @@ def _add_chart(commands: argparse._SubParsersAction[Parser]) -> None:
         choices=("text", "markdown", "csv", "json", "html", "svg"),
         default="text",
         help="form of the report (default text); svg is the wave at a point",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
+
+
+def _add_ladder(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "ladder", "the potentials as a picture, height is volts, states side by side"
+    )
+    command.add_argument("file", metavar="FILE", help="a drawing")
+    command.add_argument(
+        "--state",
+        action="append",
+        default=[],
+        metavar="STATE",
+        help="a state to show; may be given several times (default: cold, warm, high line, those "
+        "that close a heater's window, and the tube whose lack moves most)",
+    )
+    command.add_argument(
+        "--report", choices=("svg", "text"), default="svg", help="form of the ladder (default svg)"
     )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 

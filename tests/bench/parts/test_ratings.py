@@ -16,12 +16,14 @@ from coldcheck.anatomy.case import Case
 from coldcheck.bench.parts.items import Sort
 from coldcheck.bench.parts.parts import parts_list
 from coldcheck.bench.parts.ratings import ASKED
+from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.rerated import rerated
 from coldcheck.judge.figure import Figure
+from coldcheck.judge.finding import Finding
 from coldcheck.settings.apply import circuit_of
 from coldcheck.settings.model import DEFAULTS
 from coldcheck.solve import solve_states
-from coldcheck.verdict.engine import review_file
+from coldcheck.verdict.engine import review_drawing, review_file
 from coldcheck.verdict.registry import rule_by_id
 from coldcheck.verdict.running import run_rules
 
@@ -46,9 +48,17 @@ def rows(path):
     return {row.item.name: row for group in listed(path)[1].groups for row in group.rows}
 
 
+@cache
+def rebuilt(path):
+    """The drawing with the ratings recommended written on it, solved anew."""
+    bought = {n: row.advice.buy for n, row in rows(path).items()}
+    circuit = circuit_of(rerated(listed(path)[0].circuit.drawing, bought))
+    return Case(circuit, solve_states(circuit))
+
+
 def raised(case):
     """What the rules say before findings are merged, folded and waived."""
-    return [f for f in run_rules(case, [rule_by_id(r) for r in ASKING]) if hasattr(f, "level")]
+    return [f for f in run_rules(case, [rule_by_id(r) for r in ASKING]) if isinstance(f, Finding)]
 
 
 NO_RATING_DOES = {
@@ -69,11 +79,7 @@ def test_there_is_a_pair_for_every_rule_asked() -> None:
 
 @pytest.mark.parametrize("path", DRAWINGS, ids=name)
 def test_built_with_what_is_recommended_no_rule_asks_for_more(path) -> None:
-    review, _ = listed(path)
-    found = rows(path)
-    bought = {n: row.advice.buy for n, row in found.items()}
-    circuit = circuit_of(rerated(review.circuit.drawing, bought))
-    again = Case(circuit, solve_states(circuit))
+    found, again = rows(path), rebuilt(path)
     left = {
         at
         for finding in raised(again)
@@ -118,3 +124,27 @@ def test_a_part_that_a_rule_objects_to_is_recommended_larger(path) -> None:
         )
         larger = any(b is not None and (s is None or b > s) for b, s in pairs)
         assert larger or finding.rule == "mains.fuse-too-large", finding.message
+
+
+@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.tube")), ids=name)
+def test_a_sample_built_so_is_as_clean_as_before(path) -> None:
+    """Whatever else a rule makes of other ratings: charge, drains, intent."""
+    before, after = (
+        {(o.rule, o.at) for o in run_rules(case) if isinstance(o, Finding)}
+        for case in (listed(path)[0].worked.case, rebuilt(path))
+    )
+    assert after <= before
+
+
+def test_as_it_is_written_by_hand() -> None:
+    """The lines of a drawing changed as somebody would who reads the list."""
+    path = SAMPLES / "mistakes" / "capacitor.over-voltage" / "wrong.tube"
+    found = rows(path)["C1"]
+    assert found.uses.volts.state == "cold"
+    old = found.item.written
+    assert old.endswith(f"{found.item.stated.volts:g} V")
+    new = f"{old.removesuffix(f' {found.item.stated.volts:g} V')} {found.advice.buy.volts:g} V"
+    text = path.read_text("utf-8").replace(f"[{old}]", f"[{new}]")
+    again = review_drawing(parse_drawing(text, "t.tube"), TODAY)
+    assert [f.rule for f in review_file(path, TODAY).findings] == ["capacitor.over-voltage"]
+    assert again.findings == ()

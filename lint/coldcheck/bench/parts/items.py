@@ -18,6 +18,8 @@ from coldcheck.drawing.model import (
 )
 from coldcheck.drawing.rerated import Ratings
 from coldcheck.drawing.units import engineering, si
+from coldcheck.rules.supply.diode_current import TYPES_A
+from coldcheck.rules.supply.inverse import DIODE_VOLTS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,7 +61,7 @@ class Item:
     value, size
         What it is, in words; what orders those of a sort.
     stated
-        The ratings written on it.
+        The ratings written on it, or those of a diode's type.
     written
         A part's bracket as the drawing has it.
     """
@@ -173,11 +175,20 @@ def _value(number: float | None, symbol: str) -> str:
 def _stated(part: Part) -> Ratings:
     if part.kind is PartKind.INDUCTOR:
         return Ratings(volts=si(part.insulation, "volt"), amps=si(part.current, "ampere"))
-    amps = part.value if part.kind is PartKind.FUSE else part.current
+    volts, watts, amps = (
+        si(part.voltage, "volt"),
+        si(part.power, "watt"),
+        si(part.value if part.kind is PartKind.FUSE else part.current, "ampere"),
+    )
+    if part.kind is PartKind.DIODE:
+        type_ = (part.type or "").upper()
+        known = DIODE_VOLTS.get(type_)
+        volts = known.value if volts is None and known is not None else volts
+        amps = TYPES_A.get(type_) if amps is None else amps
     return Ratings(
-        volts=si(part.voltage, "volt"),
-        watts=si(part.power, "watt"),
-        amps=si(amps, "ampere"),
+        volts,
+        watts,
+        amps,
         ac=part.voltage_is_ac or bool(part.safety_class),
     )
 

@@ -9,11 +9,13 @@ from coldcheck.bench.parts.items import Sort, items
 from coldcheck.bench.parts.ratings import Advice, advised
 from coldcheck.bench.parts.uses import Uses, uses
 from coldcheck.drawing.rerated import Ratings
+from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from coldcheck.bench.parts.items import Item
+    from coldcheck.judge.finding import NotJudged
     from coldcheck.settings.model import Settings
     from coldcheck.verdict.review import Review
 
@@ -38,14 +40,13 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class PartsList:
-    """The list; ``held`` findings count at the gate, ``unsolved`` states have no figures."""
+    """The list; ``held`` findings count at the gate, ``undecided`` is what was not judged."""
 
     file: str
     title: str
     groups: tuple[Group, ...]
-    unsolved: tuple[tuple[str, str], ...]
-    nothing_solved: bool
     held: int
+    undecided: tuple[NotJudged, ...]
 
 
 def parts_list(review: Review, settings: Settings) -> PartsList:
@@ -61,9 +62,8 @@ def parts_list(review: Review, settings: Settings) -> PartsList:
         review.file,
         review.title,
         tuple(Group(sort, _rows(found)) for sort, found in groups if found),
-        tuple((n, s.reason) for n, s in review.solutions.items() if not s.converged),
-        not any(s.converged for s in review.solutions.values()),
         len(review.at_or_above()),
+        undecided(review),
     )
 
 

@@ -36,7 +36,7 @@ td.box::before { content: ""; display: inline-block; width: .75rem; height: .75r
   thead { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
   tbody tr { border-bottom: 1px solid #bbb; padding: .2rem 0; }
   th, td { border: 0; }
-  tbody td { display: inline-block; }
+  tbody td, tbody th { display: inline-block; }
   td.box { width: auto; }
   tbody td:empty:not(.box) { display: none; }
   tbody td[data-of]::before { content: attr(data-of) " "; color: #444; }

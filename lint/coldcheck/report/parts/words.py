@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.parts.items import Sort
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import volts as volts_text
+from coldcheck.report.review.text import what_would_decide
 from coldcheck.report.shared.blocks import Table
 from coldcheck.report.shared.plain import counted
 from coldcheck.solve.solution import WARMING
@@ -34,9 +35,11 @@ FIGURES_ARE = (
     "of electrolytics the ripple."
 )
 BUY_IS = (
-    "Buy: the least of the usual series, with the margins of common practice, to which no rule of "
-    "the review objects. Drawn: the ratings written. A smaller one that is drawn, and of which the "
-    "review says nothing, stands too."
+    "Buy: the ratings drawn, where no rule of the review objects to them; else the least of the "
+    "usual series, with the margins of common practice, to which none objects. It is the least for "
+    "these figures: a screen resistor of an output tube, for one, has far more to stand at full "
+    "output. Drawn: what is written, or a diode type's, where it is not what to buy. Where nothing "
+    "stands, nothing is known."
 )
 WIRES_ARE = (
     "Tick each lead on the paper or on the chassis. Leads that meet at gnd or another landmark are "
@@ -44,8 +47,6 @@ WIRES_ARE = (
     "direction may be either way round."
 )
 NO_RATING = "No rating alone will do for"
-NO_FIGURES = "No state was solved, so there are no figures and nothing to buy by."
-
 USES: Mapping[str, str] = {
     "alone": "nothing else is drawn there",
     "unwired": "nothing is drawn to it",
@@ -129,11 +130,17 @@ def _cells(row: Row) -> tuple[str, ...]:
         value = f"{row.quantity} x {value}"
     return (
         row.item.name,
-        value if row.quantity else "",
-        rating(row.advice.buy) if row.quantity else "",
-        rating(row.item.stated),
+        value,
+        rating(row.advice.buy),
+        _drawn(row),
         *map(used, (row.uses.volts, row.uses.watts, row.uses.amps)),
     )
+
+
+def _drawn(row: Row) -> str:
+    """What is drawn, where it is not what to buy."""
+    stated = rating(row.item.stated)
+    return "" if stated == rating(row.advice.buy) else stated
 
 
 def besides(group: Group) -> Iterator[tuple[str, str]]:
@@ -145,12 +152,11 @@ def remarks(found: PartsList) -> Iterator[str]:
     """What to know before one buys anything."""
     if found.held:
         yield (
-            f"The review of this drawing has {counted(found.held, 'finding')} that hold it: mend "
-            "those first, for the figures change with them (coldcheck review)."
+            f"Held by its review ({counted(found.held, 'finding')}): mend what was found first; "
+            "the figures change with it."
         )
-    if found.nothing_solved:
-        yield NO_FIGURES
-    yield from (f"Not solved, and not in the figures: {n}: {why}" for n, why in found.unsolved)
+    if found.undecided:
+        yield f"Its review is undecided: {what_would_decide(found.undecided)}."
 
 
 def joined(lead: Lead) -> str:
