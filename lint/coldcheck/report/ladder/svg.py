@@ -21,14 +21,18 @@ if TYPE_CHECKING:
 TOP, HIGH, FOOT, LEFT, RIGHT = 74.0, 640.0, 34.0, 52.0, 12.0
 """Above the volts, their height, the tubes' names below; the scale's figures, the right edge."""
 
-NETS, LANE, GAP = 212.0, 44.0, 18.0
-"""Width of a state's nets with their names, of one tube section, and between two states."""
+NETS, LANE, GAP, WIDEST = 212.0, 34.0, 14.0, 1500.0
+"""Width of a state's nets with their names, of one tube section, and between two states; what
+states side by side may take before they go on in a row below."""
 
-LINE, NAMES_X, LETTERS = 12.0, 56.0, 29
-"""Height of a name, where it stands, and what goes on one line of it."""
+LINE, VOLTS_X, NAMES_X, LETTERS = 12.0, 88.0, 93.0, 22
+"""Height of a name, where its volts end, where it begins, and what goes on one line of it."""
 
 NOTE, NOTE_LETTERS = 15.0, 6.0
 """Height of a line of notes; width of one of its letters, rather more than on average."""
+
+NARROWEST = 380.0
+"""Width of one small state: a telephone shows it as it is."""
 
 REACH = 0.4
 """A window's end is shown as far away as this share of what the nets span, else an arrow."""
@@ -51,12 +55,11 @@ class _Scale:
 
 def render(found: Ladder) -> str:
     """The whole picture; every text from the drawing is escaped."""
-    scale = _scale(found.columns)
-    widths = [_width(column) for column in found.columns]
-    wide = LEFT + sum(widths) + GAP * (len(widths) - 1) + RIGHT
-    wide = max(wide, 560.0)
+    scale, rows = _scale(found.columns), _in_rows(found.columns)
+    wide = max(NARROWEST, *(LEFT + RIGHT + _wide(row) for row in rows))
     notes = [line for note in _notes(found) for line in _folded(note, wide)]
-    tall = TOP + HIGH + FOOT + NOTE * (len(notes) + 1)
+    foot = 50.0 + ROW * len(rows)
+    tall = foot + NOTE * (len(notes) + 1)
     title = escape(clean(words.heading(found)))
     body = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:.0f} {tall:.0f}" '
@@ -66,15 +69,36 @@ def render(found: Ladder) -> str:
         f'<rect width="{wide:.0f}" height="{tall:.0f}" fill="#fff"/>',
         f'<text x="12" y="24" font-size="16" font-weight="bold">{title}</text>',
         f'<text x="12" y="42">Ladder of {escape(clean(found.file))}: height is volts to gnd</text>',
-        *_grid(scale, wide),
     ]
-    x = LEFT
-    for column, width in zip(found.columns, widths, strict=True):
-        body += _column(column, x, width, scale)
-        x += width + GAP
-    y = TOP + HIGH + FOOT + NOTE
-    body += [_text(12, y + NOTE * n, line) for n, line in enumerate(notes)]
+    for number, row in enumerate(rows):
+        body += [f'<g transform="translate(0 {ROW * number:.0f})">', *_row(row, scale), "</g>"]
+    body += [_text(12, foot + NOTE * (n + 1), line) for n, line in enumerate(notes)]
     return "\n".join([*body, "</svg>", ""])
+
+
+ROW = TOP + HIGH + FOOT + 16 - 50
+
+
+def _in_rows(columns: Sequence[Column]) -> list[list[Column]]:
+    """Side by side as far as the sheet is wide."""
+    rows: list[list[Column]] = [[]]
+    for column in columns:
+        if rows[-1] and _wide([*rows[-1], column]) > WIDEST:
+            rows.append([])
+        rows[-1].append(column)
+    return rows
+
+
+def _wide(row: Sequence[Column]) -> float:
+    return sum(_width(c) for c in row) + GAP * (len(row) - 1)
+
+
+def _row(row: Sequence[Column], scale: _Scale) -> Iterator[str]:
+    yield from _axis(scale)
+    x = LEFT
+    for column in row:
+        yield from _column(column, x, _width(column), scale)
+        x += _width(column) + GAP
 
 
 def _notes(found: Ladder) -> Iterator[str]:
@@ -113,17 +137,27 @@ def _step(scale: _Scale) -> float:
     return next(m * decade for m in (1.0, 2.0, 5.0, 10.0) if m * decade >= rough)
 
 
-def _grid(scale: _Scale, wide: float) -> Iterator[str]:
+def _levels(scale: _Scale) -> list[float]:
     step = _step(scale)
-    for n in range(ceil(scale.low / step), floor(scale.high / step) + 1):
-        y = scale.y(n * step)
-        colour = "#000" if n == 0 else "#ccc"
-        yield _line(LEFT - 4, y, wide - RIGHT, y, colour, 0.8)
-        yield _text(LEFT - 8, y + 4, f"{n * step:g} V", anchor="end")
+    return [n * step for n in range(ceil(scale.low / step), floor(scale.high / step) + 1)]
+
+
+def _axis(scale: _Scale) -> Iterator[str]:
+    for level in _levels(scale):
+        yield _text(LEFT - 8, scale.y(level) + 4, f"{level:g} V", anchor="end")
+
+
+def _grid(column: Column, x: float, width: float, scale: _Scale) -> Iterator[str]:
+    """The lines of the scale, left out behind the names."""
+    for level in _levels(scale):
+        y, colour = scale.y(level), "#000" if level == 0 else "#ccc"
+        yield _line(x - 4, y, x + 46, y, colour, 0.8)
+        if column.links:
+            yield _line(x + NETS - 6, y, x + width, y, colour, 0.8)
 
 
 def _width(column: Column) -> float:
-    return NETS + LANE * len(column.links)
+    return NETS + LANE * len(column.links) + (8 if column.links else 0)
 
 
 def _column(column: Column, x: float, width: float, scale: _Scale) -> Iterator[str]:
@@ -132,12 +166,13 @@ def _column(column: Column, x: float, width: float, scale: _Scale) -> Iterator[s
         'fill="none" stroke="#888" stroke-width="0.8"/>'
     )
     yield _text(x + 8, TOP - 6, column.state, weight="bold")
+    yield from _grid(column, x, width, scale)
     if column.reason:
         yield _text(x + 8, TOP + 20, f"not solved: {column.reason}"[:60])
         return
     yield from _rungs(column.rungs, x, scale)
     for number, link in enumerate(column.links):
-        yield from _lane(link, x + NETS + LANE * number + LANE / 2 - 8, scale)
+        yield from _lane(link, x + NETS + LANE * number + 12, scale)
 
 
 def _rungs(rungs: Sequence[Rung], x: float, scale: _Scale) -> Iterator[str]:
@@ -154,9 +189,11 @@ def _rungs(rungs: Sequence[Rung], x: float, scale: _Scale) -> Iterator[str]:
                     'fill="#fff" stroke="#000" stroke-width="0.8"/>'
                 )
             yield _line(x + 10, y, x + 30, y, "#000", 1.8)
-            yield _line(x + 30, y, x + NAMES_X - 4, place - 3.5, "#888", 0.6)
+            yield _line(x + 30, y, x + 45, place - 3.5, "#888", 0.6)
             yield "</g>"
-        yield _text(x + NAMES_X, place, _label(group))
+        head, names = _label(group)
+        yield _text(x + VOLTS_X, place, head, anchor="end")
+        yield _text(x + NAMES_X, place, names)
 
 
 def _together(rungs: Sequence[Rung], scale: _Scale) -> list[list[Rung]]:
@@ -193,20 +230,22 @@ def _overlap(above: Sequence[float], below: Sequence[float]) -> bool:
     return above[0] / above[1] + LINE * above[1] > below[0] / below[1]
 
 
-def _label(group: Sequence[Rung]) -> str:
+def _label(group: Sequence[Rung]) -> tuple[str, str]:
+    """The volts, and as many names as there is room for."""
     names = [n for r in group for n in r.names]
-    top, foot = volts(group[0].dc), volts(group[-1].dc)
-    head = f"{top} V" if top == foot else f"{top} to {foot} V"
+    head = f"{volts(group[0].dc)} V"
+    if len(group) > 1:
+        head = f"{group[0].dc:.0f}..{group[-1].dc:.0f} V"
     kept = len(names)
-    while kept > 1 and len(_names(head, names, kept)) > LETTERS:
+    while kept > 1 and len(_names(names, kept)) > LETTERS:
         kept -= 1
-    said = _names(head, names, kept)
-    return said if len(said) <= LETTERS + 3 else f"{said[: LETTERS + 2]}…"
+    said = _names(names, kept)
+    return head, said if len(said) <= LETTERS + 3 else f"{said[: LETTERS + 2]}…"
 
 
-def _names(head: str, names: Sequence[str], kept: int) -> str:
+def _names(names: Sequence[str], kept: int) -> str:
     more = f" +{len(names) - kept}" if kept < len(names) else ""
-    return f"{head}  {', '.join(names[:kept])}{more}"
+    return f"{', '.join(names[:kept])}{more}"
 
 
 def _told(rung: Rung) -> str:
@@ -217,7 +256,7 @@ def _lane(link: Link, x: float, scale: _Scale) -> Iterator[str]:
     """One section from its cathode to its plate, its heater's window beside it."""
     yield f"<g><title>{escape(clean(_said(link)))}</title>"
     if link.window is not None:
-        yield from _window(link.window, x + 16, scale)
+        yield from _window(link.window, x + 14, scale)
     k = scale.y(link.cathode)
     if link.plate is not None:
         p = scale.y(link.plate)
@@ -246,7 +285,7 @@ def _window(window: Window, x: float, scale: _Scale) -> Iterator[str]:
         if foot > top:
             yield (
                 f'<rect x="{x - 5:.1f}" y="{top:.1f}" width="10" height="{foot - top:.1f}" '
-                'fill="#e4e4e4"/>'
+                'fill="#e4e4e4" stroke="#888" stroke-width="0.6"/>'
             )
         yield from _end(window.most, x, scale, up=True, closes=window.sets_most)
         yield from _end(window.least, x, scale, up=False, closes=window.sets_least)
@@ -295,7 +334,7 @@ def _line(
     )
 
 
-def _text(x: float, y: float, words_: str, *, anchor: str = "", weight: str = "") -> str:
+def _text(x: float, y: float, said: str, *, anchor: str = "", weight: str = "") -> str:
     more = f' text-anchor="{anchor}"' if anchor else ""
     more += f' font-weight="{weight}"' if weight else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}"{more}>{escape(clean(words_))}</text>'
+    return f'<text x="{x:.1f}" y="{y:.1f}"{more}>{escape(clean(said))}</text>'

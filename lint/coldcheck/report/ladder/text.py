@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from coldcheck.bench.ladder.ladder import Column, Ladder, Link
-    from coldcheck.report.shared.blocks import Block
 
 _NETS = ("V DC", "lowest", "highest", "nets")
 _TUBES = ("section", "cathode", "plate", "heater line", "is at", "may be from", "to", "")
@@ -27,21 +26,22 @@ def render(found: Ladder, console: Console) -> None:
     paragraph(console, clean(words.heading(found)), style="bold")
     paragraph(console, f"Ladder of {clean(found.file)}, volts to gnd from the top down")
     for column in found.columns:
-        print_section(console, Section(column.state, tuple(_blocks(column))))
+        for section in _sections(column):
+            print_section(console, section)
     say(console)
     for note in (*words.notes(found), words.CAUTION):
         paragraph(console, clean(note))
 
 
-def _blocks(column: Column) -> Iterator[Block]:
+def _sections(column: Column) -> Iterator[Section]:
     if column.reason:
-        yield Note(f"not solved: {column.reason}")
+        yield Section(column.state, (Note(f"not solved: {column.reason}"),))
         return
     rows = [(volts(r.dc), volts(r.low), volts(r.high), ", ".join(r.names)) for r in column.rungs]
-    yield Table(_NETS, tuple(rows), frozenset({3}))
+    yield Section(column.state, (Table(_NETS, tuple(rows), frozenset({3})),))
     if column.links:
-        yield Note("")
-        yield Table(_TUBES, tuple(map(_row, column.links)), frozenset({0, 3, 7}))
+        table = Table(_TUBES, tuple(map(_row, column.links)), frozenset({0, 3, 7}))
+        yield Section(f"{column.state}, tubes", (table,))
 
 
 def _row(link: Link) -> tuple[str, ...]:

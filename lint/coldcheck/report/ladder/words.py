@@ -18,8 +18,9 @@ LEGEND = (
     "Height is volts to gnd: a stroke at a net's DC, a bar from its lowest to its highest instant.",
     "Tubes: a dot is the cathode, the thick stroke the plate, dashes the screen, the short stroke "
     "the grid.",
-    "Box beside a cathode: where its heater line's DC may stand in that state; black bar: where "
-    "the line is; thick end: the one that closes the line's window.",
+    "Box beside a cathode: where its heater line's DC may stand in that state (none where the "
+    "type's ratings are not meant for it); black bar: where the line is; thick end: the one that "
+    "closes the line's window.",
 )
 CAUTION = (
     "Worked out from the drawing, not from the wiring. Tube equipment holds lethal voltages, also "
