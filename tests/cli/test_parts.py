@@ -47,8 +47,8 @@ def test_what_each_part_must_stand(run, supply):
 def test_the_text_says_the_same(run, supply):
     status, out, err = run("parts", supply)
     assert (status, err) == (OK, "")
-    assert "R1    10 kohm  5 W           150 V warm  2.25 W warm" in out
-    assert "R2    10 kohm  5 W   0.5 W   150 V warm  2.25 W warm" in out
+    assert "R1    2 x 10 kohm  5 W         150 V warm  2.25 W warm" in out
+    assert "R2    10 kohm      5 W  0.5 W  150 V warm  2.25 W warm" in out
     assert "Held by its review (1 finding)" in out
     assert "lethal" in out
 
@@ -101,7 +101,7 @@ def test_without_a_solved_state_there_is_nothing_to_buy_by(run, tmp_path):
     status, out, _ = run("parts", file)
     assert status == OK
     assert "Its review is undecided: nothing is on gnd: draw the wire to gnd;" in out
-    assert "  part  value   drawn\n  R1    1 kohm  1 W\n" in out
+    assert "  part  value   buy\n  R1    1 kohm  1 W\n" in out
 
 
 def test_asked_wrongly(run, supply, unreadable):

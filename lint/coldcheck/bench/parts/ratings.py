@@ -239,7 +239,7 @@ def _objections(
     """Part -> what a rule says of it with the ratings it has now."""
     ratings = {name: climb.written() for name, climb in climbs.items()}
     circuit = circuit_of(rerated(case.circuit.drawing, ratings), settings)
-    rules = [rule_by_id(name) for name in sorted(asked)]
+    rules = [rule_by_id(n) for n in sorted(asked) if settings.off_entry(n) is None]
     for finding in run_rules(replace(case, circuit=circuit), rules):
         if isinstance(finding, Finding):
             for name in finding.at:

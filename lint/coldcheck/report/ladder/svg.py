@@ -28,7 +28,7 @@ states side by side may take before they go on in a row below."""
 LINE, VOLTS_X, NAMES_X, LETTERS = 12.0, 88.0, 93.0, 22
 """Height of a name, where its volts end, where it begins, and what goes on one line of it."""
 
-NOTE, NOTE_LETTERS = 15.0, 6.0
+NOTE, NOTE_LETTERS = 15.0, 5.6
 """Height of a line of notes; width of one of its letters, rather more than on average."""
 
 NARROWEST = 380.0
@@ -321,7 +321,7 @@ def _said(link: Link) -> str:
     at = "floats" if window.at is None else f"at {volts(window.at)} V"
     least = "any" if window.least is None else f"{volts(window.least)} V"
     most = "any" if window.most is None else f"{volts(window.most)} V"
-    return f"{said}; heater line {window.line} {at}, allowed from {least} to {most}"
+    return f"{said}; heater bus {window.line} {at}, allowed from {least} to {most}"
 
 
 def _line(

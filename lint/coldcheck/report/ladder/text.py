@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from coldcheck.bench.ladder.ladder import Column, Ladder, Link
 
 _NETS = ("V DC", "lowest", "highest", "nets")
-_TUBES = ("section", "cathode", "plate", "heater line", "is at", "may be from", "to", "")
+_TUBES = ("section", "cathode", "plate", "heater bus", "is at", "may be from", "to", "")
 
 
 def render(found: Ladder, console: Console) -> None:

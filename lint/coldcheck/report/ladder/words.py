@@ -18,9 +18,9 @@ LEGEND = (
     "Height is volts to gnd: a stroke at a net's DC, a bar from its lowest to its highest instant.",
     "Tubes: a dot is the cathode, the thick stroke the plate, dashes the screen, the short stroke "
     "the grid.",
-    "Box beside a cathode: where its heater line's DC may stand in that state (none where the "
-    "type's ratings are not meant for it); black bar: where the line is; thick end: the one that "
-    "closes the line's window.",
+    "Box beside a cathode: where its heater bus's DC may be in that state (none where the "
+    "type's ratings are not meant for it); black bar: where it is; thick end: the one that "
+    "closes the window of the bus.",
 )
 CAUTION = (
     "Worked out from the drawing, not from the wiring. Tube equipment holds lethal voltages, also "
@@ -44,13 +44,13 @@ def _window(window: LiftWindow) -> str:
     if window.stands_at is None:
         head = f"{window.winding} floats"
     else:
-        head = f"{window.winding} stands at {volts(window.stands_at)} V when warm"
+        head = f"{window.winding} is at {volts(window.stands_at)} V when warm"
     if window.empty:
         return f"{head}; no lift suits all its tubes in every state."
     low, high = window.room.low, window.room.high
     if low is None and high is None:
         return f"{head}; no limit on file closes its window."
-    return f"{head}; it may stand from {_end(low)} to {_end(high)}."
+    return f"{head}; it may be from {_end(low)} to {_end(high)}."
 
 
 def _end(edge: Edge | None) -> str:

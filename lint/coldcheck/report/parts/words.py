@@ -37,7 +37,7 @@ FIGURES_ARE = (
 BUY_IS = (
     "Buy: the ratings drawn, where no rule of the review objects to them; else the least of the "
     "usual series, with the margins of common practice, to which none objects. It is the least for "
-    "these figures: a screen resistor of an output tube, for one, has far more to stand at full "
+    "these figures: a screen resistor of an output tube, for one, has far more to bear at full "
     "output. Drawn: what is written, or a diode type's, where it is not what to buy. Where nothing "
     "stands, nothing is known."
 )
