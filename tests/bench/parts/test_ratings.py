@@ -6,6 +6,7 @@ rating written on it.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -148,3 +149,16 @@ def test_as_it_is_written_by_hand() -> None:
     again = review_drawing(parse_drawing(text, "t.tube"), TODAY)
     assert [f.rule for f in review_file(path, TODAY).findings] == ["capacitor.over-voltage"]
     assert again.findings == ()
+
+
+def test_a_rule_that_the_house_turned_off_is_not_asked() -> None:
+    path = SAMPLES / "mistakes" / "resistor.over-power" / "wrong.tube"
+    review = review_file(path, TODAY)
+    (name,) = {f.at[0] for f in review.findings if f.rule == "resistor.over-power"}
+    quiet = replace(DEFAULTS, off={"resistor.over-power": "the house buys by another table"})
+    one, other = (
+        next(r for g in parts_list(review, s).groups for r in g.rows if r.item.name == name)
+        for s in (DEFAULTS, quiet)
+    )
+    assert one.advice.buy.watts > one.item.stated.watts
+    assert other.advice.buy.watts == other.item.stated.watts

@@ -103,13 +103,11 @@ SERIES: Mapping[Sort, Mapping[Load, Series]] = {
 _INSTEAD: Mapping[tuple[Sort, Symbol], Load] = {
     (Sort.RESISTOR, "V"): Load.WATTS,
     (Sort.CONTROL, "A"): Load.WATTS,
-    (Sort.ELECTROLYTIC, "ohm"): Load.VOLTS,
     (Sort.ZENER, "A"): Load.WATTS,
     (Sort.FUSE, ""): Load.AMPS,
 }
-"""Where another rating helps: a larger body stands more volts, a higher working voltage lets
-balancing resistors be larger. A slow fuse that does not stand the stroke at switch-on may be
-larger; a fast one is the wrong one."""
+"""Where another rating helps: a larger body stands more volts. A slow fuse that does not stand the
+stroke at switch-on may be larger; a fast one is the wrong one."""
 
 
 def load_for(sort: Sort, unit: Symbol) -> Load | None:
