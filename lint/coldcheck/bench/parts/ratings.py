@@ -111,7 +111,9 @@ class _Climb:
         return Ratings(volts, watts, amps, self.ac)
 
     def bought(self) -> Ratings:
-        """The same with what stays as it is drawn."""
+        """The same with what stays as it is drawn; nothing for what is bought by its type."""
+        if not SERIES[self.item.sort]:
+            return Ratings()
         new, old = self.written(), self.item.stated
         return Ratings(
             old.volts if new.volts is None else new.volts,

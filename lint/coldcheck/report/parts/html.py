@@ -24,7 +24,7 @@ caption { text-align: left; padding-bottom: .2rem; }
 th, td { text-align: left; vertical-align: top; padding: .15rem .9rem .15rem 0;
          border-bottom: 1px solid #bbb; font-variant-numeric: tabular-nums; }
 thead th { border-bottom: 1px solid #000; font-weight: normal; color: #444; }
-tbody tr { break-inside: avoid; }
+tbody tr, table.kept { break-inside: avoid; }
 td.box, th.box { width: 1.4rem; padding-right: .5rem; }
 td.box::before { content: ""; display: inline-block; width: .75rem; height: .75rem;
                  border: 1px solid #000; vertical-align: -.1rem; }
@@ -46,6 +46,9 @@ td.box::before { content: ""; display: inline-block; width: .75rem; height: .75r
   body { font-size: 9pt; max-width: none; padding: 0; }
 }
 """
+
+SHORT = 14
+"""Rows of a table that is not torn apart on paper."""
 
 
 def render(found: PartsList) -> str:
@@ -83,7 +86,9 @@ def _group(group: Group) -> Iterator[str]:
 
 
 def _table(title: str, table: Table) -> Iterator[str]:
-    yield f'<table><caption><h2>{text(title)}</h2></caption><thead><tr><th class="box"></th>'
+    kept = ' class="kept"' if len(table.rows) <= SHORT else ""
+    yield f"<table{kept}><caption><h2>{text(title)}</h2></caption>"
+    yield '<thead><tr><th class="box"></th>'
     yield "".join(f'<th scope="col">{text(h)}</th>' for h in table.headings)
     yield "</tr></thead><tbody>"
     for name, *cells in table.rows:
@@ -94,7 +99,7 @@ def _table(title: str, table: Table) -> Iterator[str]:
 
 
 def _wired(part: Wired) -> Iterator[str]:
-    yield f"<table><caption><h2>{text(part.written)}</h2></caption><tbody>"
+    yield f'<table class="kept"><caption><h2>{text(part.written)}</h2></caption><tbody>'
     for lead in part.leads:
         label = text(words.labelled(lead))
         yield (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.parts.items import Sort
+from coldcheck.drawing.rerated import Ratings
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import volts as volts_text
 from coldcheck.report.review.text import what_would_decide
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.parts.parts import Group, PartsList, Row
     from coldcheck.bench.parts.wires import Lead
-    from coldcheck.drawing.rerated import Ratings
     from coldcheck.judge.use import Use
 
 CAUTION = (
@@ -38,8 +38,8 @@ BUY_IS = (
     "Buy: the ratings drawn, where no rule of the review objects to them; else the least of the "
     "usual series, with the margins of common practice, to which none objects. It is the least for "
     "these figures: a screen resistor of an output tube, for one, has far more to bear at full "
-    "output. Drawn: what is written, or a diode type's, where it is not what to buy. Where nothing "
-    "stands, nothing is known."
+    "output. Drawn: what is written, where it is not what to buy. Rated: the tube's data. Where "
+    "nothing stands, nothing is known."
 )
 WIRES_ARE = (
     "Tick each lead on the paper or on the chassis. Leads that meet at gnd or another landmark are "
@@ -56,21 +56,21 @@ USES: Mapping[str, str] = {
 }
 
 _VOLTS: Mapping[Sort, str] = {
-    Sort.AC_CAPACITOR: "V AC",
-    Sort.DIODE: "inverse V",
-    Sort.CHOKE: "V to core",
-    Sort.TRANSFORMER: "V to core",
-    Sort.FUSE: "V when blown",
-    Sort.FAST_FUSE: "V when blown",
-    Sort.SWITCH: "V it breaks",
-    Sort.TUBE: "plate V",
+    Sort.AC_CAPACITOR: "volts AC",
+    Sort.DIODE: "inverse volts",
+    Sort.CHOKE: "volts to core",
+    Sort.TRANSFORMER: "volts to core",
+    Sort.FUSE: "volts when blown",
+    Sort.FAST_FUSE: "volts when blown",
+    Sort.SWITCH: "volts it breaks",
+    Sort.TUBE: "plate volts",
 }
-_WATTS: Mapping[Sort, str] = {Sort.TUBE: "plate W"}
+_WATTS: Mapping[Sort, str] = {Sort.TUBE: "plate watts"}
 _AMPS: Mapping[Sort, str] = {
-    Sort.ELECTROLYTIC: "ripple A",
-    Sort.DIODE: "mean A",
-    Sort.CHOKE: "DC A",
-    Sort.OUTPUT: "DC A",
+    Sort.ELECTROLYTIC: "ripple",
+    Sort.DIODE: "mean current",
+    Sort.CHOKE: "direct current",
+    Sort.OUTPUT: "direct current",
 }
 
 
@@ -112,10 +112,9 @@ def state(name: str) -> str:
 def table(group: Group) -> Table:
     """One sort as a table: only the columns in which anything stands."""
     rows = [_cells(row) for row in group.rows]
-    names = (
-        "part", "value", "buy", "drawn",
-        _VOLTS.get(group.sort, "V"), _WATTS.get(group.sort, "W"), _AMPS.get(group.sort, "A"),
-    )  # fmt: skip
+    sort = group.sort
+    used_as = _VOLTS.get(sort, "volts"), _WATTS.get(sort, "watts"), _AMPS.get(sort, "amperes")
+    names = ("part", "value", "buy", "rated" if sort is Sort.TUBE else "drawn", *used_as)
     kept = [n for n in range(len(names)) if n == 0 or any(row[n] for row in rows)]
     return Table(
         tuple(names[n] for n in kept),
@@ -139,8 +138,15 @@ def _cells(row: Row) -> tuple[str, ...]:
 
 def _drawn(row: Row) -> str:
     """What is drawn, where it is not what to buy."""
-    stated = rating(row.item.stated)
-    return "" if stated == rating(row.advice.buy) else stated
+    old, new = row.item.stated, row.advice.buy
+    return rating(
+        Ratings(
+            None if old.volts == new.volts and old.ac is new.ac else old.volts,
+            None if old.watts == new.watts else old.watts,
+            None if old.amps == new.amps else old.amps,
+            old.ac,
+        )
+    )
 
 
 def besides(group: Group) -> Iterator[tuple[str, str]]:
