@@ -139,3 +139,5 @@ def test_many_states_go_on_in_a_row_below() -> None:
     once, below = (ET.fromstring(svg.render(x)) for x in (many, twice))
     assert float(below.get("width")) == float(once.get("width"))
     assert float(below.get("height")) == pytest.approx(float(once.get("height")) + svg.ROW, abs=1)
+    rows = [len(row) for row in svg._in_rows(found("twin-quay").columns)]
+    assert rows == [2, 2]

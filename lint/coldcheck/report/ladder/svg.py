@@ -79,14 +79,14 @@ def render(found: Ladder) -> str:
 ROW = TOP + HIGH + FOOT + 16 - 50
 
 
-def _in_rows(columns: Sequence[Column]) -> list[list[Column]]:
-    """Side by side as far as the sheet is wide."""
-    rows: list[list[Column]] = [[]]
-    for column in columns:
-        if rows[-1] and _wide([*rows[-1], column]) > WIDEST:
-            rows.append([])
-        rows[-1].append(column)
-    return rows
+def _in_rows(columns: Sequence[Column]) -> list[Sequence[Column]]:
+    """Side by side as far as the sheet is wide; where one row will not do, in even ones."""
+    for count in range(1, len(columns) + 1):
+        each = ceil(len(columns) / count)
+        rows = [columns[n : n + each] for n in range(0, len(columns), each)]
+        if max(map(_wide, rows)) <= WIDEST:
+            return rows
+    return [[column] for column in columns]
 
 
 def _wide(row: Sequence[Column]) -> float:
