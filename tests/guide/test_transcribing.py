@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 from itertools import pairwise
@@ -14,7 +15,7 @@ from coldcheck.cli import main
 PAGE = (Path(__file__).parents[2] / "samples" / "guide" / "transcribing.md").read_text("utf-8")
 FILES = dict(re.findall(r"<!-- file: (\S+) -->\n```tube\n(.*?)```", PAGE, re.DOTALL))
 SHOWN = re.findall(r"```console\n\$ coldcheck (.*?)\n(.*?)```", PAGE, re.DOTALL)
-STATUS = {"compare": 1, "review": 1, "parts": 0}
+STATUS = {"compare": 1, "review": 1, "chart": 0, "parts": 0}
 
 
 @pytest.fixture
@@ -27,7 +28,8 @@ def desk(tmp_path, monkeypatch):
 
 
 def test_the_page_shows_each_of_its_checks() -> None:
-    assert [command.split()[0] for command, _ in SHOWN] == ["compare", "review", "parts", "parts"]
+    shown = [command.split()[0] for command, _ in SHOWN]
+    assert shown == ["compare", "review", "chart", "parts", "parts"]
     assert PAGE.count("```tube") == len(FILES) == 3
     assert PAGE.count("```console") == len(SHOWN)
 
@@ -67,3 +69,17 @@ def test_nothing_shown_is_out_of_order() -> None:
         lines = shown.splitlines()
         assert not any(a == b == "..." for a, b in pairwise(lines))
         assert any(line != "..." for line in lines)
+
+
+def test_the_needle_shows_what_the_page_says(desk, capsys) -> None:
+    """With the paper's meter in the settings, as the page says."""
+    (desk / "coldcheck.toml").write_text(
+        '[[instruments]]\nname = "the paper\'s"\nresponse = "mean"\nohms-per-volt = 1000\n'
+        'ranges = ["250 V"]\nmax-volts = "250 V"\n',
+        encoding="utf-8",
+    )
+    assert main(["chart", "first.tube", "--at", "V1A.plate", "--report", "json"]) == 0
+    meters = json.loads(capsys.readouterr().out)["meters"]
+    (own,) = (m for m in meters if m["instrument"] == "the paper's")
+    assert own["shown"] == pytest.approx(85, abs=3)
+    assert "the needle shows 85 V" in PAGE
