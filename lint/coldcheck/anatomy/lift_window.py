@@ -136,7 +136,7 @@ def rooms_of(
     states = (s for s in case.solved() if bool(s.state.pulled) is pulled)
     return {
         s.state.name: common(
-            _section_room(case, line, tube, section, s, share)
+            section_room(case, line, tube, section, s, share)
             for tube in some
             for section in tube.sections
         )
@@ -150,9 +150,15 @@ def common_room(case: Case, line: HeaterLine, share: float = 1.0) -> Room:
     return common(rooms_of(case, line, tubes, share=share).values())
 
 
-def _section_room(
-    case: Case, line: HeaterLine, tube: Tube, section: Section, solution: Solution, share: float
+def section_room(
+    case: Case,
+    line: HeaterLine,
+    tube: Tube,
+    section: Section,
+    solution: Solution,
+    share: float = 1.0,
 ) -> Room:
+    """The lift that one section stands in one state."""
     found = reading(solution, section)
     if found is None or found.cathode_v is None:
         return Room()

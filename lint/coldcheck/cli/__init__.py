@@ -50,7 +50,17 @@ def parser() -> Parser:
     top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
-        *(_add_review, _add_chart, _add_faults, _add_trace, _add_tubes, _add_why, _add_drill),
+        *(
+            _add_review,
+            _add_chart,
+            _add_ladder,
+            _add_parts,
+            _add_faults,
+            _add_trace,
+            _add_tubes,
+            _add_why,
+            _add_drill,
+        ),
         *(_add_tidy, _add_compare, _add_readings, _add_settings, _add_serve),
     ):
         add(commands)
@@ -124,6 +134,46 @@ def _add_chart(commands: argparse._SubParsersAction[Parser]) -> None:
         choices=("text", "markdown", "csv", "json", "html", "svg"),
         default="text",
         help="form of the report (default text); svg is the wave at a point",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
+
+
+def _add_ladder(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "ladder", "the potentials as a picture, height is volts, states side by side"
+    )
+    command.add_argument("file", metavar="FILE", help="a drawing")
+    command.add_argument(
+        "--state",
+        action="append",
+        default=[],
+        metavar="STATE",
+        help="a state to show; may be given several times (default: cold, warm, high line, those "
+        "that close a heater's window, and the tube whose lack moves most)",
+    )
+    command.add_argument(
+        "--report", choices=("svg", "text"), default="svg", help="form of the ladder (default svg)"
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
+
+
+def _add_parts(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands,
+        "parts",
+        "what to buy, and what each part must stand; every lead and what it joins",
+    )
+    command.add_argument("file", metavar="FILE", help="a drawing")
+    command.add_argument(
+        "--wires",
+        action="store_true",
+        help="every lead and socket pin with what it joins, to tick off against paper or chassis",
+    )
+    command.add_argument(
+        "--report",
+        choices=("text", "csv", "html"),
+        default="text",
+        help="form of the list (default text)",
     )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 

@@ -19,7 +19,7 @@ from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit
@@ -166,14 +166,27 @@ def no_room_for_swing(case: Case) -> Iterator[Outcome]:
     swings = _swings(case)
     for branch in case.circuit.branches.values():
         rated = working_volts(branch)
-        swing = sum(swings.get(n, 0.0) for n in {branch.a, branch.b})
-        if rated is None or not swing or branch.a == branch.b:
-            continue
-        wave = case.warm.between(branch.a, branch.b)
-        standing = abs(wave.dc) if wave is not None else _one_sided(case, branch)
-        peak = standing + swing
-        if standing <= rated < peak:
+        standing, swing = _standing_and_swing(case, branch, swings)
+        if rated is not None and swing and standing <= rated < standing + swing:
             yield _swung(case, branch, (standing, swing, rated))
+
+
+def full_swing(case: Case, branch: Branch) -> float | None:
+    """Volts across a capacitor at the top of a full swing; ``None`` where nothing swings freely."""
+    if not case.warm.converged:
+        return None
+    standing, swing = _standing_and_swing(case, branch, _swings(case))
+    return standing + swing if swing else None
+
+
+def _standing_and_swing(
+    case: Case, branch: Branch, swings: Mapping[str, float]
+) -> tuple[float, float]:
+    if branch.a == branch.b:
+        return 0.0, 0.0
+    wave = case.warm.between(branch.a, branch.b)
+    standing = abs(wave.dc) if wave is not None else _one_sided(case, branch)
+    return standing, sum(swings.get(n, 0.0) for n in {branch.a, branch.b})
 
 
 def _one_sided(case: Case, branch: Branch) -> float:

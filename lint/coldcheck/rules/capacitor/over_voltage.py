@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
@@ -15,6 +16,7 @@ from coldcheck.judge.numbers import sockets_last, unsolved
 from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, across, certainty, possible, reach
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.judge.use import Use, most
 from coldcheck.rules.capacitor.margin import STOCK_V, jacks_behind
 from coldcheck.solve.solution import HIGH
 from coldcheck.solve.warmup import UNLOADED
@@ -126,7 +128,7 @@ def capacitor_over_voltage(case: Case) -> Iterator[Outcome]:
     for branch in capacitors:
         rating = _rating(branch)
         if rating is None:
-            unrated[branch.name] = _worst_peak(case, branch)
+            unrated[branch.name] = use.figure.value if (use := worst_peak(case, branch)) else 0.0
         else:
             yield from sockets_last(case, _over_voltage(case, branch, rating))
     stressed = {n: v for n, v in unrated.items() if v > UNRATED_V.value}
@@ -297,9 +299,24 @@ def _rating(branch: Branch) -> _Rating | None:
     return _Rating(limit, None, written)
 
 
-def _worst_peak(case: Case, branch: Branch) -> float:
-    waves = ((s, s.between(branch.a, branch.b)) for s in case.solved())
-    return max((w.peak * line_factor(case, s) for s, w in waves if w is not None), default=0.0)
+def worst_peak(case: Case, branch: Branch) -> Use | None:
+    """The highest instant across it in any solved state, as the rule reckons it."""
+    return most(case, (), partial(_peak, case, branch))
+
+
+def worst_rms(case: Case, branch: Branch) -> Use | None:
+    """The most AC across it in any solved state, rms."""
+    return most(case, (), partial(_rms, case, branch))
+
+
+def _peak(case: Case, branch: Branch, solution: Solution) -> Figure | None:
+    wave = solution.between(branch.a, branch.b)
+    return None if wave is None else figure(wave.peak * line_factor(case, solution), "V")
+
+
+def _rms(case: Case, branch: Branch, solution: Solution) -> Figure | None:
+    wave = solution.between(branch.a, branch.b)
+    return None if wave is None else figure(wave.ac_rms * line_factor(case, solution), "V")
 
 
 RULES: tuple[Rule, ...] = (capacitor_over_voltage,)

@@ -59,7 +59,7 @@ def ripple_current(case: Case) -> Iterator[Outcome]:
         if reason is not None:
             yield ripple_current.not_judged((branch.name,), reason)
             continue
-        use = most(case, (WARM, HIGH), partial(_rms, branch))
+        use = most(case, (WARM, HIGH), partial(ripple, branch))
         if use is not None and use.beyond(FULL.value * limit):
             yield over(
                 ripple_current, case, (branch.name,), use, FULL.value * limit,
@@ -68,7 +68,8 @@ def ripple_current(case: Case) -> Iterator[Outcome]:
             )  # fmt: skip
 
 
-def _rms(branch: Branch, solution: Solution) -> Figure | None:
+def ripple(branch: Branch, solution: Solution) -> Figure | None:
+    """The rms of the ripple through a capacitor."""
     wave = solution.current(branch.name)
     return None if wave is None else figure(wave.ac_rms, "A")
 

@@ -61,7 +61,7 @@ def speaker_overload(case: Case) -> Iterator[Outcome]:
         if reason is not None:
             yield speaker_overload.not_judged((speaker.name,), reason)
             continue
-        power = _at_rest(case, speaker, ohm) + _driven(case, speaker)
+        power = speaker_watts(case, speaker, ohm)
         use = Use(figure(power, "W"), "warm")
         if use.beyond(FULL.value * limit):
             yield over(
@@ -69,6 +69,11 @@ def speaker_overload(case: Case) -> Iterator[Outcome]:
                 (f"{speaker.name} gets {watts(power)}; it is made for {watts(limit)}",
                  f"Use one made for {watts(1.25 * power)} or more, or a smaller output stage"),
             )  # fmt: skip
+
+
+def speaker_watts(case: Case, speaker: Branch, ohm: float) -> float:
+    """At rest, and what the stated signals make of it."""
+    return _at_rest(case, speaker, ohm) + _driven(case, speaker)
 
 
 def _at_rest(case: Case, speaker: Branch, ohm: float) -> float:

@@ -56,7 +56,7 @@ def control_overload(case: Case) -> Iterator[Outcome]:
             yield control_overload.not_judged((line.name,), reason)
             continue
         track = [b for b in case.circuit.branches.values() if b.owner == line.name]
-        use, limit = most(case, STATES, partial(_amps, track)), sqrt(power / ohm)
+        use, limit = most(case, STATES, partial(track_amps, track)), sqrt(power / ohm)
         if use is not None and use.beyond(FULL.value * limit):
             amps = use.figure.value
             yield over(
@@ -67,7 +67,8 @@ def control_overload(case: Case) -> Iterator[Outcome]:
             )  # fmt: skip
 
 
-def _amps(track: list[Branch], solution: Solution) -> Figure | None:
+def track_amps(track: list[Branch], solution: Solution) -> Figure | None:
+    """The most that either part of a track carries, rms."""
     found = [a for b in track if (a := _through(b, solution)) is not None]
     return figure(max(found), "A") if found else None
 

@@ -78,7 +78,7 @@ def coil_overload(case: Case) -> Iterator[Outcome]:
     for winding, limit in rated:
         yield from _winding(case, winding, limit)
     for choke, limit in chokes:
-        use = most(case, (WARM,), partial(_direct, choke))
+        use = most(case, (WARM,), partial(direct, choke))
         if use is not None and use.beyond(FULL.value * limit):
             yield _over(case, choke.name, use, limit, "of DC")
 
@@ -88,15 +88,16 @@ def _written(branch: Branch) -> float | None:
     return None if held is None else si(held.current, "ampere")
 
 
-def _direct(choke: Branch, solution: Solution) -> Figure | None:
+def direct(choke: Branch, solution: Solution) -> Figure | None:
+    """The direct current of a choke."""
     wave = solution.current(choke.name)
     return None if wave is None else figure(abs(wave.dc), "A")
 
 
 def _winding(case: Case, winding: Winding, limit: float) -> Iterator[Outcome]:
     high = not winding.primary and (si(winding.volts, "volt") or 0.0) > HEATER_V
-    rms = most(case, (WARM,), partial(_rms, winding))
-    mean = most(case, (WARM,), partial(_mean, winding)) if high else None
+    rms = most(case, (WARM,), partial(winding_rms, winding))
+    mean = most(case, (WARM,), partial(delivered, winding)) if high else None
     if mean is not None and mean.beyond(FULL.value * limit):
         yield _over(case, winding.name, mean, limit, "of rectified current")
         return
@@ -106,13 +107,14 @@ def _winding(case: Case, winding: Winding, limit: float) -> Iterator[Outcome]:
         yield _over(case, winding.name, rms, limit, "rms")
 
 
-def _rms(winding: Winding, solution: Solution) -> Figure | None:
+def winding_rms(winding: Winding, solution: Solution) -> Figure | None:
+    """The rms current of its busier half."""
     waves = [solution.current(b.name) for b in winding.branches]
     found = [w.rms for w in waves if w is not None]
     return figure(max(found), "A") if found else None
 
 
-def _mean(winding: Winding, solution: Solution) -> Figure | None:
+def delivered(winding: Winding, solution: Solution) -> Figure | None:
     """What its halves deliver in turn, averaged over the cycle: the DC of whatever rectifies it."""
     waves = [w.samples for b in winding.branches if (w := solution.current(b.name)) is not None]
     if not waves:

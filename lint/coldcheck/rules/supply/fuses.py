@@ -216,7 +216,7 @@ def fuse_voltage(case: Case) -> Iterator[Outcome]:
             said = reason or f"more than {MOST_FUSES} fuses have a voltage written"
             yield fuse_voltage.not_judged((fuse.name,), said)
             continue
-        across = _broken(case, fuse)
+        across = when_blown(case, fuse)
         if across is None:
             said = "the circuit with it open has no voltages"
             yield fuse_voltage.not_judged((fuse.name,), said, Unjudged.NO_VOLTAGE)
@@ -224,7 +224,7 @@ def fuse_voltage(case: Case) -> Iterator[Outcome]:
             yield _arcs(case, fuse, rated, *across)
 
 
-def _broken(case: Case, fuse: Branch) -> tuple[float, str] | None:
+def when_blown(case: Case, fuse: Branch) -> tuple[float, str] | None:
     """The largest rms voltage across the open fuse, and the state."""
     gap = replace(fuse, kind=PartKind.RESISTOR, value=quantity(OPEN_OHM, "ohm"), resistance=None)
     solver = Solver(replace(case.circuit, branches={**case.circuit.branches, fuse.name: gap}))

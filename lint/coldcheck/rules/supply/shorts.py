@@ -231,12 +231,12 @@ def zener_overload(case: Case) -> Iterator[Outcome]:
             yield zener_overload.not_judged((branch.name,), reason or "no power is written")
             continue
         for solution in case.solved(*LASTING):
-            power = _heat(case, solution, branch)
+            power = heat(case, solution, branch)
             if power is not None and power > USUAL_SHARE.value * rated:
                 yield _too_hot(case, solution, branch, power, rated)
 
 
-def _heat(case: Case, solution: Solution, branch: Branch) -> float | None:
+def heat(case: Case, solution: Solution, branch: Branch) -> float | None:
     """Mean power, watts; before the tubes draw also what the mains at its highest would add.
 
     Where one resistor feeds the zener, its supply follows the mains and the zener takes the rest.

@@ -67,14 +67,14 @@ class Use:
 )
 def switch_over_rating(case: Case) -> Iterator[Outcome]:
     """Every switch in the drawing with what it breaks."""
-    mains = _power_switches(case)
+    mains = power_switches(case)
     groups: dict[str, list[Branch]] = {}
     for branch in case.circuit.branches.values():
         if branch.traits.by_hand and branch.owner not in case.circuit.tubes:
             groups.setdefault(branch.owner, []).append(branch)
     for name, contacts in groups.items():
         rating = contacts[0].rating
-        use = _use(case, contacts)
+        use = used(case, contacts)
         if name in mains:
             yield from _mains(case, name, rating)
         elif rating is None or rating.voltage is None:
@@ -84,7 +84,8 @@ def switch_over_rating(case: Case) -> Iterator[Outcome]:
         yield from _current(case, name, rating, use)
 
 
-def _power_switches(case: Case) -> frozenset[str]:
+def power_switches(case: Case) -> frozenset[str]:
+    """The switches that are not standby switches: those of the mains."""
     owners = {b.owner for b in case.circuit.branches.values() if b.traits.by_hand}
     return frozenset(owners) - frozenset(standby_switches(case.circuit))
 
@@ -93,7 +94,8 @@ def _is_open(branch: Branch, state: State) -> bool:
     return branch.closed == (branch.owner in state.thrown)
 
 
-def _use(case: Case, contacts: list[Branch]) -> Use:
+def used(case: Case, contacts: list[Branch]) -> Use:
+    """The most that a switch breaks and carries."""
     dc, amps = (0.0, ""), (0.0, "")
     for solution in case.solved(*STATES):
         for branch in contacts:

@@ -1,0 +1,1 @@
+"""The potentials of a circuit as a ladder: height is volts."""

@@ -1,0 +1,1 @@
+"""The ladder of potentials as a picture and as text."""

@@ -1,0 +1,1 @@
+"""The parts list and the list of leads: text, CSV, HTML."""
