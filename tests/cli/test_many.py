@@ -31,7 +31,9 @@ def counted(monkeypatch):
     """The drawings that were really reviewed."""
     seen = []
     really = many.reviewed
-    monkeypatch.setattr(many, "reviewed", lambda f, today: (seen.append(f), really(f, today))[1])
+    monkeypatch.setattr(
+        many, "reviewed", lambda f, today, base: (seen.append(f), really(f, today, base))[1]
+    )
     return seen
 
 
@@ -205,5 +207,5 @@ def test_only_what_a_change_touches_is_reviewed(run, repository, touched, review
 def test_a_revision_git_does_not_know_is_asked_wrongly(run, repository):
     status, _, err = run("review", repository / "a.tube", "--touched-since", "nowhere")
     assert status == FAILED
-    assert "git diff" in err
+    assert "git has no revision nowhere here" in err
     assert run("review", repository / "a.tube", "--touched-since", "--output=x")[0] == FAILED

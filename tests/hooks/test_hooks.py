@@ -110,7 +110,7 @@ def test_tidy_lays_out_and_stops_so_that_the_change_is_seen(repository: Path) ->
 def test_the_guide_names_the_hooks_there_are() -> None:
     guide = GUIDE.read_text(encoding="utf-8")
     ids = [t.split("id: ")[1] for t in HOOKS.read_text().splitlines() if "id: " in t]
-    assert ids == ["coldcheck", "coldcheck-tidy"]
+    assert ids == ["coldcheck", "coldcheck-gate", "coldcheck-tidy"]
     for hook in ids:
         assert f"id: {hook}" in guide
 
@@ -170,3 +170,44 @@ def test_the_composite_step_is_made_of_the_same(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert not (tmp_path / "out").exists()
     assert (tmp_path / "review.sarif").exists()
+
+
+def test_the_composite_step_trusts_the_branch_a_pull_request_goes_to(tmp_path: Path) -> None:
+    """The rule that the change turns off holds; without a base, as on a push, it is off."""
+    action = yaml.safe_load((ROOT / ".github/actions/review/action.yml").read_text())
+    (step,) = [s for s in action["runs"]["steps"] if s.get("id") == "review"]
+    assert step["env"]["BASE"] == "${{ github.base_ref }}"
+    (tmp_path / "a.tube").write_text(TIDY)
+    run(tmp_path, "git", "init", "-q")
+    run(tmp_path, "git", "add", "-A")
+    run(tmp_path, "git", "commit", "-qm", "x")
+    run(tmp_path, "git", "update-ref", "refs/remotes/origin/main", "HEAD")
+    (tmp_path / "a.tube").write_text(TIDY + "gnd --+[C1 10 uF 50 V]-- MID\n")
+    (tmp_path / "coldcheck.toml").write_text('[off]\n"capacitor.reversed" = "noise"\n')
+    here = str(Path(sys.executable).parent)
+    for base, expected in (("main", "status=1\n"), ("", None)):
+        out = tmp_path / f"out{base}"
+        env = {
+            **os.environ, "GITHUB_OUTPUT": str(out), "PATH": f"{here}:/usr/bin:/bin",
+            "DRAWINGS": ".", "OPTIONS": "--no-cache", "BASE": base,
+        }  # fmt: skip
+        command = ["bash", "-eo", "pipefail", "-c", step["run"]]
+        done = subprocess.run(
+            command, cwd=tmp_path, env=env, capture_output=True, text=True, check=False
+        )
+        assert (out.read_text() if out.exists() else None) == expected, done.stdout + done.stderr
+        assert ("change.rule-off" in done.stdout) is bool(base)
+
+
+def test_the_hook_of_a_push_trusts_the_default_branch(repository: Path) -> None:
+    (repository / "a.tube").write_text(TIDY)
+    run(repository, "git", "add", "-A")
+    run(repository, "git", "commit", "-qm", "x")
+    run(repository, "git", "update-ref", "refs/remotes/origin/HEAD", "HEAD")
+    command = (sys.executable, "-m", "pre_commit", "run", "--hook-stage", "pre-push")
+    assert run(repository, *command, "coldcheck-gate").returncode == 0
+    (repository / "coldcheck.toml").write_text('gate = "danger"\n')
+    run(repository, "git", "add", "-A")
+    done = run(repository, *command, "coldcheck-gate")
+    assert done.returncode == 1
+    assert "change.wider-gate" in done.stdout

@@ -146,7 +146,8 @@ def test_sarif_and_junit_stay_whole(words: str) -> None:
     failing = [case.get("name") for case in top[0] if case.find("failure") is not None]
     assert failing == ["drawing"]
     assert {e.tag for e in top.iter()} <= {
-        "testsuites", "testsuite", "testcase", "failure", "system-out"}  # fmt: skip
+        "testsuites", "testsuite", "testcase", "failure", "system-out",
+        "properties", "property"}  # fmt: skip
 
 
 @MANY
@@ -156,8 +157,10 @@ def test_annotations_are_one_command_a_finding(words: str) -> None:
     said = annotations.render([ruling_of(soiled(words))], ROOT)
     lines = said.split("\n")
     assert lines.pop() == ""
-    assert len(lines) == 1
-    (line,) = lines
+    assert len(lines) == 2  # what counts, and the verdict on what was let through besides
+    line, verdict = lines
+    assert verdict.startswith("::notice file=")
+    assert not CONTROLS.search(verdict)
     head, _, message = line.removeprefix("::error ").partition("::")
     assert line.startswith("::error ")
     assert not CONTROLS.search(line)

@@ -27,7 +27,8 @@ CHANGES_A_DAY = 2
 class Change:
     """One change, made already; ``bad`` ones have to be stopped.
 
-    ``sheet``: only a sheet's file differs, which the hook leaves to the gate.
+    ``sheet``: what the hook leaves to the gate. Only a sheet's file differs, or a waiver is new,
+    which is whoever's may decide it.
     """
 
     what: str
@@ -39,11 +40,12 @@ def month(repository: Repository, days: int) -> Iterator[Change]:
     """Make one change after another; each is to be submitted before the next is asked for."""
     good: list[Callable[[Repository], Change]] = [
         remark, laid_out, renamed_point, other_load, other_order, other_name, new_drawing,
-        left_out, mended, accepted, remark_on_a_standing_one, sheet_remark, sheet_value,
+        left_out, mended, remark_on_a_standing_one, sheet_remark, sheet_value,
     ]  # fmt: skip
     bad: list[Callable[[Repository], Change]] = [
         planted_in_a_stage, planted_in_a_set, planted_in_a_set, planted_in_a_set,
-        another_finding, expired, new_bad_drawing, sheet_mistake, misspelt, unexplained_setting,
+        another_finding, accepted, expired, new_bad_drawing, sheet_mistake, misspelt,
+        unexplained_setting,
     ]  # fmt: skip
     for n in range(days * CHANGES_A_DAY):
         yield one_of(repository, bad if n % 3 == 2 else good)
@@ -173,12 +175,13 @@ def mended(repository: Repository) -> Change:
 
 
 def accepted(repository: Repository) -> Change:
-    """A mistake that was judged and accepted with a reason."""
+    """A mistake that was judged and accepted with a reason, by whom it is not for."""
     file = any_of(repository, repository.stages, lambda t: "C91" not in t and STANDING not in t)
     lines = (
         'B1 --[C91 100 nF 100 V]-- gnd\naccept capacitor.over-voltage at C91 because "a dummy"\n'
     )
-    return Change(f"a finding accepted: {edited(file, lambda t: t + lines)}", bad=False)
+    name = edited(file, lambda t: t + lines)
+    return Change(f"a finding accepted: {name}", bad=True, sheet=True)
 
 
 def sheet_remark(repository: Repository) -> Change:

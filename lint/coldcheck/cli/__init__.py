@@ -81,6 +81,12 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
     )
     _renamed(command, "--changed-since", "--touched-since")
     command.add_argument(
+        "--trusting",
+        metavar="REV",
+        help="take settings, ledger, waivers and tube data from that git revision, and hold a "
+        "change that loosens them",
+    )
+    command.add_argument(
         "--jobs", type=int, metavar="N", help="processes to use (default: one a core)"
     )
     command.add_argument(

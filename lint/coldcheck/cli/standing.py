@@ -11,11 +11,14 @@ from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import to_file
 from coldcheck.files import reading
 from coldcheck.files.places import where
+from coldcheck.report.shared.plain import clean
 
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Sequence
 
+    from coldcheck.cli.base import Base
+    from coldcheck.cli.changes import Told
     from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.ledger import Balance, Entry
     from coldcheck.verdict.ruling import Ruling
@@ -46,26 +49,56 @@ class Ledger:
         return (self.folder / name).is_file()
 
 
-def ledger_of(options: Namespace) -> Ledger | None:
-    """The ledger asked for; raises AskedWrongly when it cannot be read."""
+def ledger_of(options: Namespace, base: Base | None = None) -> Ledger | None:
+    """The ledger asked for, as the trusted revision has it where there is one.
+
+    Raises AskedWrongly when it cannot be read. Where there is none everything counts.
+    """
     if options.ledger is None:
         if options.update_ledger:
             raise AskedWrongly("--update-ledger wants --ledger FILE")
         return None
+    path = Path(options.ledger)
+    if base is not None and options.update_ledger:
+        raise AskedWrongly("--update-ledger writes what stands now: leave out --trusting")
+    if base is not None and base.holds(path):
+        path = base.at(path)
+    if not (path.exists() or path.is_symlink()):
+        if not options.update_ledger:
+            where_ = "" if base is None else f" in {base.revision}"
+            line = f"there is no ledger {options.ledger}{where_} yet: everything counts"
+            print(clean(f"coldcheck: {line} (--update-ledger makes one)"), file=sys.stderr)
+        return Ledger(options.ledger, ())
+    return Ledger(options.ledger, _entries(path, options.ledger))
+
+
+def _entries(path: Path, name: str) -> tuple[Entry, ...]:
     from coldcheck.verdict.ledger import LedgerError, parse
 
-    path = Path(options.ledger)
-    if options.update_ledger and not (path.exists() or path.is_symlink()):
-        return Ledger(options.ledger, ())
     try:
-        return Ledger(options.ledger, parse(reading.text(path, _LARGEST)))
-    except FileNotFoundError as error:
-        raise AskedWrongly(
-            f"there is no ledger {options.ledger}; --update-ledger makes one"
-        ) from error
+        return parse(reading.text(path, _LARGEST))
     except (OSError, UnicodeDecodeError, LedgerError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise AskedWrongly(f"cannot read the ledger {options.ledger}: {reason}") from error
+        raise AskedWrongly(f"cannot read the ledger {name}: {reason}") from error
+
+
+def ledger_changed(said: Told, ledger: Ledger) -> None:
+    """What the change does to the ledger, which is that of the trusted revision."""
+    from coldcheck.verdict.change import Change
+    from coldcheck.verdict.ledger import added
+
+    path, revision = Path(ledger.file), said.base.revision
+    if not said.base.holds(path):
+        return
+    now = _entries(path, ledger.file) if path.exists() or path.is_symlink() else ()
+    new = added(ledger.entries, now)
+    for entry in new:
+        text = f"the ledger takes in {entry.rule} at {entry.places} of {entry.file}"
+        text += f", which that of {revision} does not have; it counts"
+        said.say(Change.LEDGER_GROWN, ledger.file, text, (entry.file, entry.places))
+    if not new and sorted(now) != sorted(ledger.entries):
+        text = f"the ledger differs from that of {revision}, and takes in nothing more"
+        said.say(Change.TOUCHED, ledger.file, text, loosens=False)
 
 
 def settled(ledger: Ledger, documents: list[Document]) -> Balance:

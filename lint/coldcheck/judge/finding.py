@@ -28,6 +28,10 @@ PACKAGES = "packages"
 CHANGE = "change"
 """The evidence of a finding that names the one change which makes it, and more, go away."""
 
+ABOUT_THE_CHANGE = "change."
+"""What the names of findings about the change itself begin with: they are no rule's, no waiver,
+ledger or setting is about them, and above advice they count at every gate."""
+
 EXPLAINS = "explains"
 """The evidence that lists the findings told with this one."""
 
@@ -78,6 +82,11 @@ class Finding:
     def only_edge(self) -> bool:
         """Whether the figure is within its limit as predicted, and only its range is not."""
         return self.certainty == POSSIBLE and REACH in self.evidence
+
+    @property
+    def loosens(self) -> bool:
+        """Whether it is about a change that would let through more than before."""
+        return self.rule.startswith(ABOUT_THE_CHANGE) and self.level != LEVELS[0]
 
     @property
     def is_cause(self) -> bool:

@@ -9,6 +9,7 @@ drawing was reviewed (or is no longer there) and no finding answers to it.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -80,6 +81,18 @@ def written(entries: Iterable[Entry]) -> str:
     return "\n".join([HEADING, *(e.line for e in sorted(set(entries)))]) + "\n"
 
 
+def added(old: Iterable[Entry], new: Iterable[Entry]) -> tuple[Entry, ...]:
+    """The entries of a ledger that another has none for; under which name is no matter."""
+    known = Counter(e.fingerprint for e in old)
+    left = []
+    for one in new:
+        if known[one.fingerprint]:
+            known[one.fingerprint] -= 1
+        else:
+            left.append(one)
+    return tuple(left)
+
+
 def entry(finding: Finding, file: str) -> Entry:
     """The entry that stands for a finding."""
     flat = " ".join(", ".join(finding.at).split())
@@ -114,7 +127,7 @@ def _marked(document: Document, mine: list[Entry], left: list[Entry]) -> Documen
     findings = []
     for finding in document.findings:
         hit = next((e for e in mine if e.fingerprint == finding.fingerprint), None)
-        if finding.standing or finding.accepted is not None or hit is None:
+        if hit is None or finding.standing or finding.loosens or finding.accepted is not None:
             findings.append(finding)
             continue
         mine.remove(hit)
@@ -130,4 +143,5 @@ def current(rulings: Iterable[Ruling], named: Callable[[str], str]) -> tuple[Ent
         for ruling in rulings
         if ruling.document.readable
         for finding in (*ruling.counting, *(f for f in ruling.document.findings if f.standing))
+        if not finding.loosens
     )

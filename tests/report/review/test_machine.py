@@ -147,10 +147,29 @@ def test_junit_stays_xml_whatever_the_drawing_says() -> None:
 def test_annotations_are_one_command_a_finding(reviews) -> None:  # type: ignore[no-untyped-def]
     lines = annotations.render(list(map(at, reviews)), ROOT).splitlines()
     open_findings = [f for r in reviews for f in r.findings if f.accepted is None]
-    assert len(lines) == len(open_findings)
+    assert len(lines) == len(open_findings) + 1
+    (verdict,) = [t for t in lines if "verdict%3A" in t or "verdict:" in t]
+    assert verdict.startswith("::notice file=waived.tube,line=1,title=let through::verdict: let ")
+    assert "1 notice accepted in the drawing" in verdict
     over = next(t for t in lines if "capacitor.over-voltage" in t)
     assert over.startswith("::error file=wrong.tube,line=2,col=")
     assert "title=notice%3A capacitor.over-voltage::" in over
+
+
+def test_a_danger_that_was_accepted_has_a_line_of_its_own() -> None:
+    finding = Finding("mains.no-earth", "danger", "", ("T1",), Span("f", 1, 1, 2), "no earth", "")
+    for known, said in (
+        (replace(finding, accepted="so what"), "accepted in the drawing"),
+        (replace(finding, standing=True), "standing in the ledger"),
+    ):
+        review = Review("f.tube", "x", None, (known,), (), {}, (), True)
+        own, verdict = annotations.render([ruling_of(review)], ROOT).splitlines()
+        assert own.startswith("::warning file=f,")
+        assert f"title={said}%2C danger%3A mains.no-earth::T1: no earth" in own
+        tail = said.replace("standing ", "")
+        assert (
+            f"nothing else found at notice or above in what was judged; 1 danger {tail}" in verdict
+        )
 
 
 def test_annotations_below_the_gate_only_warn(reviews) -> None:  # type: ignore[no-untyped-def]
@@ -162,7 +181,9 @@ COMMAND = re.compile(r"::(error|warning|notice) (\w+=[^,:\r\n]*,)*\w+=[^,:\r\n]*
 
 def test_annotations_of_a_hostile_drawing_are_still_one_line() -> None:
     text = annotations.render([ruling_of(nasty())], ROOT)
-    assert COMMAND.fullmatch(text.rstrip("\n"))
+    found, verdict = text.rstrip("\n").split("\n")
+    assert COMMAND.fullmatch(found)
+    assert COMMAND.fullmatch(verdict)
     assert "\x1b" not in text
 
 

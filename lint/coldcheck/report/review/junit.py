@@ -39,8 +39,10 @@ def render(rulings: Sequence[Ruling], root: Path | None = None) -> str:
 def _suite(ruling: Ruling, root: Path) -> ET.Element:
     file = _text(relative(ruling.document.file, root))
     suite = ET.Element("testsuite", name=file)
+    properties = ET.SubElement(suite, "properties")
+    ET.SubElement(properties, "property", name="verdict", value=_text(verdict_line(ruling)))
     if ruling.document.readable:
-        cases = [_case(ruling, family, file) for family in _families()]
+        cases = [_case(ruling, family, file) for family in _families(ruling.document)]
         cases += [_undecided(ruling, file)] if ruling.verdict is Verdict.UNDECIDED else []
     else:
         cases = [_unreadable(ruling.document, file)]
@@ -51,8 +53,10 @@ def _suite(ruling: Ruling, root: Path) -> ET.Element:
     return suite
 
 
-def _families() -> tuple[str, ...]:
-    return tuple(dict.fromkeys(rule.family for rule in all_rules()))
+def _families(document: Document) -> tuple[str, ...]:
+    """Those of the rules, and of what is reported without being a rule."""
+    found = (f.rule.partition(".")[0] for f in document.findings)
+    return tuple(dict.fromkeys((*(rule.family for rule in all_rules()), *found)))
 
 
 def _case(ruling: Ruling, family: str, file: str) -> ET.Element:
@@ -94,6 +98,7 @@ def _line(finding: Finding) -> str:
 
 def _block(finding: Finding) -> str:
     waived = f"\naccepted because {finding.accepted}" if finding.accepted is not None else ""
+    waived = waived or ("\nstanding, known to the ledger" if finding.standing else "")
     place = f"{finding.span.file}, line {finding.span.line}, column {finding.span.column}"
     return f"{_line(finding)}\n{finding.rule}, {place}\n{finding.remedy}{waived}"
 

@@ -17,6 +17,7 @@ from coldcheck.report.pages.rule_page import documentation
 from coldcheck.report.shared.places import sentence, unjudged, uri
 from coldcheck.report.shared.plain import clean
 from coldcheck.verdict.added import all_rules
+from coldcheck.verdict.change import Change
 from coldcheck.verdict.ruling import DECIDED_BY
 
 if TYPE_CHECKING:
@@ -78,10 +79,11 @@ def _descriptors(findings: Iterable[Finding]) -> Iterator[dict[str, Any]]:
     """Every rule there is, and what is reported without being a rule."""
     rules = all_rules()
     known = {rule.id for rule in rules}
+    titles = {kind.rule: kind.title for kind in Change}
     for rule in rules:
         yield _descriptor(rule)
     for name in dict.fromkeys(f.rule for f in findings if f.rule not in known):
-        yield {"id": name, "shortDescription": {"text": name}}
+        yield {"id": name, "shortDescription": {"text": f"{titles.get(name, name)}."}}
 
 
 def _descriptor(rule: Rule) -> dict[str, Any]:
