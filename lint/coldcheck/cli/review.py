@@ -56,7 +56,7 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
     if ledger is not None:
         documents = _balanced(ledger, documents, gates, options)
         if said is not None:
-            ledger_changed(said, ledger)
+            ledger_changed(said, ledger, documents)
     return [*_ruled(documents, gates), *([] if said is None else _of_the_change(said))]
 
 
@@ -96,7 +96,7 @@ def _balanced(
     balance = settled(ledger, documents)
     if options.update_ledger:
         update(ledger, balance, _ruled(balance.documents, gates))
-        balance = settled(ledger_of(options) or ledger, list(balance.documents))
+        balance = settled(ledger_of(options) or ledger, documents)
     else:
         say_gone(ledger, balance)
     return list(balance.documents)

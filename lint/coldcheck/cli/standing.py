@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import to_file
+from coldcheck.cli.revisions import commit_of, root_of
 from coldcheck.files import reading
 from coldcheck.files.places import where
-from coldcheck.report.shared.plain import clean
+from coldcheck.report.shared.plain import clean, counted
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from coldcheck.cli.base import Base
     from coldcheck.cli.changes import Told
@@ -76,26 +78,35 @@ def _entries(path: Path, name: str) -> tuple[Entry, ...]:
     from coldcheck.verdict.ledger import LedgerError, parse
 
     try:
-        return parse(reading.text(path, _LARGEST))
+        found = parse(reading.text(path, _LARGEST))
     except (OSError, UnicodeDecodeError, LedgerError) as error:
         reason = getattr(error, "strerror", None) or error
         raise AskedWrongly(f"cannot read the ledger {name}: {reason}") from error
+    former = sum(not e.level for e in found)
+    if former:
+        line = f"{counted(former, 'line')} of {name} have no level, as ledgers had none: they"
+        print(clean(f"coldcheck: {line} cover nothing; --update-ledger anew"), file=sys.stderr)
+    return found
 
 
-def ledger_changed(said: Told, ledger: Ledger) -> None:
-    """What the change does to the ledger, which is that of the trusted revision."""
+def ledger_changed(said: Told, ledger: Ledger, documents: Iterable[Document]) -> None:
+    """What the change does to the ledger, which is that of the trusted revision.
+
+    A line of its own is none too many where a finding stands that was only renamed.
+    """
     from coldcheck.verdict.change import Change
-    from coldcheck.verdict.ledger import added
+    from coldcheck.verdict.ledger import added, entry
 
     path, revision = Path(ledger.file), said.base.revision
     if not said.base.holds(path):
         return
     now = _entries(path, ledger.file) if path.exists() or path.is_symlink() else ()
-    new = added(ledger.entries, now)
-    for entry in new:
-        text = f"the ledger takes in {entry.rule} at {entry.places} of {entry.file}"
-        text += f", which that of {revision} does not have; it counts"
-        said.say(Change.LEDGER_GROWN, ledger.file, text, (entry.file, entry.places))
+    stood = [entry(f, ledger.named(d.file)) for d in documents for f in d.findings if f.standing]
+    new = added((*ledger.entries, *stood), now)
+    for one in new:
+        text = f"the ledger takes in {one.rule} at {one.places} of {one.file} ({one.severity})"
+        text += f", which that of {revision} does not have so grave; it counts"
+        said.say(Change.LEDGER_GROWN, ledger.file, text, (one.file, one.places))
     if not new and sorted(now) != sorted(ledger.entries):
         text = f"the ledger differs from that of {revision}, and takes in nothing more"
         said.say(Change.TOUCHED, ledger.file, text, loosens=False)
@@ -106,6 +117,14 @@ def settled(ledger: Ledger, documents: list[Document]) -> Balance:
     from coldcheck.verdict.ledger import balance
 
     return balance(documents, ledger.entries, ledger.named, ledger.exists)
+
+
+def _revision(folder: Path) -> str:
+    """The commit that the ledger's repository stands at, shortened; ``-`` where there is none."""
+    try:
+        return commit_of(root_of(folder), "HEAD")[:12]
+    except AskedWrongly:
+        return "-"
 
 
 def say_gone(ledger: Ledger, balance: Balance) -> None:
@@ -121,7 +140,8 @@ def update(ledger: Ledger, balance: Balance, rulings: Sequence[Ruling]) -> None:
     """Rewrite the ledger: what counts today, and what was not looked at."""
     from coldcheck.verdict.ledger import current, written
 
-    now = current(rulings, ledger.named)
+    day, revision = date.today().isoformat(), _revision(ledger.folder)
+    now = current(rulings, ledger.named, balance.met, day, revision)
     unread = {ledger.named(d.file) for d in balance.documents if not d.readable}
     left = [e for e in (*balance.kept, *ledger.entries) if e in balance.kept or e.file in unread]
     to_file(written((*now, *left)), ledger.file)

@@ -56,6 +56,8 @@ class Finding:
         How far beyond the limit (value / limit); the state with the largest is the one reported.
     path
         The DC path traced, as text steps, where there is one.
+    fingerprint, shape
+        What makes it the same finding: by the names of its places, and by the circuit alone.
     standing
         Whether a ledger of older findings knows it: it is reported, and does not count at the gate.
     """
@@ -75,6 +77,7 @@ class Finding:
     path: tuple[str, ...] = ()
     also_in: tuple[str, ...] = ()
     fingerprint: str = ""
+    shape: str = ""
     accepted: str | None = None
     standing: bool = False
 

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 EXPLAINED = (
     "Reported where a revision is trusted (coldcheck review --trusting REV): settings, ledger, "
     "waivers and tube data are then those of that revision, and what a change has otherwise is "
-    "reported. As a notice it holds at every gate, and nothing in the change can accept it: whoever "
-    "may decide it puts it into the trusted revision."
+    "reported. As a notice it holds at every gate, and nothing in the change can accept it: "
+    "whoever may decide it puts it into the trusted revision."
 )
 
 
