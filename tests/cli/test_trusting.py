@@ -227,6 +227,30 @@ def test_what_is_moved_out_of_sight_holds(commit, run):
     assert "change.moved-away" in out
 
 
+def test_a_folder_that_was_moved_and_changed_holds(commit, run):
+    root = commit(amps__a_tube=GOOD, radios__b_tube=GOOD)
+    (root / "amps").rename(root / "attic")
+    write(root, attic__a_tube=BAD)
+    status, out, _ = run("review", "amps", "radios", "--trusting", "HEAD", "--no-cache")
+    assert status == FOUND
+    assert "attic/a.tube is new, or was moved there" in " ".join(out.split())
+
+
+def test_a_list_of_names_hides_no_drawing_in_another(commit, run):
+    root = commit(a_tube=GOOD, b_tube=BAD)
+    write(root, a_tube=GOOD + 'sheet "b.tube" as X joining gnd\n')
+    status, out, _ = run("review", "a.tube", "b.tube", "--trusting", "HEAD", "--no-cache")
+    assert status == FOUND
+    assert "change.now-a-sheet" in out
+
+
+def test_line_ends_of_a_checkout_are_no_other_drawing(commit, gated):
+    root = commit(a_tube=BAD + WAIVER)
+    (root / "a.tube").unlink()
+    (root / "b.tube").write_bytes((BAD + WAIVER).replace("\n", "\r\n").encode())
+    assert gated()[0] == OK
+
+
 def test_a_folder_that_vanished_is_told(commit, run):
     root = commit(amps__a_tube=BAD, radios__b_tube=GOOD)
     (root / "amps" / "a.tube").unlink()

@@ -61,11 +61,23 @@ def test_a_mistake_stops_the_commit_and_is_named(repository: Path) -> None:
     assert "capacitor.reversed" in done.stdout
 
 
-def test_other_files_and_sheets_are_left_alone(repository: Path) -> None:
+def test_a_sheet_is_reviewed_where_it_is_used_also_when_it_is_gone(repository: Path) -> None:
     (repository / "notes.txt").write_text("not a drawing\n")
-    (repository / "sheets").mkdir()
-    (repository / "sheets" / "half.tube").write_text("IN --[R1 10k]-- OUT\n")
-    assert "no files to check" in checked(repository, "coldcheck").stdout
+    (repository / "half.tube").write_text("IN --[R1 10k 1 W]-- gnd\n")
+    use = 'sheet "half.tube" as H joining IN = MID\n'
+    (repository / "a.tube").write_text(TIDY + use)
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 0, done.stdout
+    run(repository, "git", "commit", "-qm", "x", "--no-verify")
+    (repository / "half.tube").unlink()
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 1
+    assert "half.tube" in done.stdout
+    (repository / "half.tube").write_text("IN --[R1 10k 1 W]-- gnd --+[C1 10 uF 9 V]-- IN\n")
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 1
+    assert "H/C1" in done.stdout
+    assert "1 of 1 drawing made from what changed" in done.stdout
 
 
 def test_a_file_that_is_named_like_an_option_is_reviewed_as_a_file(repository: Path) -> None:

@@ -4,7 +4,7 @@ Writes a scratch repository (one-stage sets, copies of the samples, sets that sh
 with standing findings), records a ledger, installs the hook through pre-commit, and goes through a
 month of changes, two a day, every third one bad. Each is committed on a branch (the hook) and gated
 by a script (the CI step). The month is as it should be when exactly the bad changes were stopped,
-by both; a sheet or a settings file alone is the gate's business.
+by both; a new waiver is the gate's business.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ def lived(drawings: int, days: int, seed: int) -> tuple[Counter[str], int]:
 
 def told(change: Change, fate: Fate) -> bool:
     """Print how a change fared; returns whether that is right."""
-    hook = change.bad and not change.sheet
+    hook = change.bad and not change.waiver
     right = ((fate.hook != 0) is hook) and ((fate.gate != 0) is change.bad)
     mark = "" if right else f"   WRONG (hook {fate.hook}, gate {fate.gate})\n{fate.said}"
     print(f"  {'stopped' if fate.gate else 'passed':8}{change.what}{mark}", flush=True)

@@ -27,13 +27,13 @@ CHANGES_A_DAY = 2
 class Change:
     """One change, made already; ``bad`` ones have to be stopped.
 
-    ``sheet``: what the hook leaves to the gate. Only a sheet's file differs, or a waiver is new,
-    which is whoever's may decide it.
+    ``waiver``: it is a waiver that is new. The hook takes it, the gate leaves it to whoever may
+    decide it.
     """
 
     what: str
     bad: bool
-    sheet: bool = False
+    waiver: bool = False
 
 
 def month(repository: Repository, days: int) -> Iterator[Change]:
@@ -181,13 +181,11 @@ def accepted(repository: Repository) -> Change:
         'B1 --[C91 100 nF 100 V]-- gnd\naccept capacitor.over-voltage at C91 because "a dummy"\n'
     )
     name = edited(file, lambda t: t + lines)
-    return Change(f"a finding accepted: {name}", bad=True, sheet=True)
+    return Change(f"a finding accepted: {name}", bad=True, waiver=True)
 
 
 def sheet_remark(repository: Repository) -> Change:
-    return Change(
-        f"a remark in a sheet: {edited(repository.sheet, top(repository))}", False, sheet=True
-    )
+    return Change(f"a remark in a sheet: {edited(repository.sheet, top(repository))}", False)
 
 
 def sheet_value(repository: Repository) -> Change:
@@ -196,7 +194,7 @@ def sheet_value(repository: Repository) -> Change:
     name = edited(
         repository.sheet, lambda t: re.sub(r"(C1 )(22 nF|33 nF)", lambda m: m[1] + swap[m[2]], t)
     )
-    return Change(f"another value in a sheet: {name}", bad=False, sheet=True)
+    return Change(f"another value in a sheet: {name}", bad=False)
 
 
 def planted_in_a_stage(repository: Repository) -> Change:
@@ -246,7 +244,7 @@ def new_bad_drawing(repository: Repository) -> Change:
 def sheet_mistake(repository: Repository) -> Change:
     """A grid leak taken out of the shared sheet: every drawing that uses it is hit."""
     name = edited(repository.sheet, lambda t: t.replace("--[R2 470k 0.5 W]-- gnd", ""))
-    return Change(f"a grid leak left out of a sheet: {name}", bad=True, sheet=True)
+    return Change(f"a grid leak left out of a sheet: {name}", bad=True)
 
 
 def misspelt(repository: Repository) -> Change:
@@ -257,6 +255,6 @@ def misspelt(repository: Repository) -> Change:
 
 
 def unexplained_setting(repository: Repository) -> Change:
-    """A rule switched off without a reason. No drawing differs, so the hook has nothing to do."""
+    """A rule switched off without a reason: nothing is reviewed, by hook and gate."""
     (repository.folder / "coldcheck.toml").write_text('[off]\n"supply.no-bleeder" = ""\n')
-    return Change("a rule switched off without a reason: coldcheck.toml", bad=True, sheet=True)
+    return Change("a rule switched off without a reason: coldcheck.toml", bad=True)

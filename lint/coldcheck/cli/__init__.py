@@ -61,9 +61,16 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
     command = _command(commands, "review", "findings, with evidence, and a verdict")
     command.add_argument(
         "files",
-        nargs="+",
+        nargs="*",
         metavar="FILE",
-        help="a drawing, a folder (every *.tube in it and below), or a pattern such as '*.tube'",
+        help="a drawing, a folder (every *.tube in it and below), or a pattern such as '*.tube'; "
+        "what others of them have as a sheet is reviewed there",
+    )
+    command.add_argument(
+        "--using",
+        action="store_true",
+        help="FILE are what changed, for hooks: review every drawing of the repository that is one "
+        "of them, or is made from one, or from one that is gone",
     )
     _add_gate(command, "mildest level that holds the drawing")
     _renamed(command, "--show-settings", "coldcheck settings FILE")

@@ -69,11 +69,11 @@ class Base:
         if same.is_file():
             return same
         try:
-            text = reading.drawing(file, _LARGEST)
+            text = ended(reading.drawing(file, _LARGEST))
         except OSError:
             return None
         gone = (p for p in self.drawings() if not self.now(p).exists())
-        return next((p for p in gone if p.read_bytes() == text), None)
+        return next((p for p in gone if ended(p.read_bytes()) == text), None)
 
     def drawings(self) -> list[Path]:
         """Every drawing of the revision."""
@@ -88,6 +88,11 @@ class Base:
         statements = () if source is None else read_drawing(source).statements
         held = frozenset(waiver_of(s) for s in statements if isinstance(s, Accept))
         return Trusted(self.revision, held)
+
+
+def ended(data: bytes) -> bytes:
+    """A text whose lines end as git keeps them; a checkout may have them otherwise."""
+    return data.replace(b"\r\n", b"\n")
 
 
 @contextmanager

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coldcheck.cli.base import ended
 from coldcheck.cli.configured import settings_of
-from coldcheck.cli.files import wanted
+from coldcheck.cli.files import Wanted, wanted
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading
 from coldcheck.files.places import where
@@ -19,10 +21,9 @@ from coldcheck.verdict.document.content import Document
 from coldcheck.verdict.fingerprints import marked
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from coldcheck.cli.base import Base
-    from coldcheck.cli.files import Wanted
     from coldcheck.judge.finding import Finding
     from coldcheck.settings.model import Settings
 
@@ -106,55 +107,56 @@ def _line(file: str, key: str) -> int:
     return next((n for n, text in lines if text.strip().strip('"').startswith(name)), 1)
 
 
-def drawings_changed(said: Told, arguments: Iterable[str], drawings: list[Wanted]) -> list[Wanted]:
+def drawings_changed(
+    said: Told, arguments: Sequence[str], drawings: Sequence[Wanted]
+) -> list[Wanted]:
     """The drawings to review: those there are, and what the trusted revision reviewed alone.
 
-    A folder that is gone is left out. What is a sheet now, or lies elsewhere, is told.
+    What is gone is left out. What is a sheet now, or lies elsewhere, is told.
     """
-    for argument in arguments:
-        then = said.base.at(Path(argument))
-        if not then.is_dir():
-            continue
-        if not Path(argument).exists():
-            drawings = [d for d in drawings if d.file != argument]
-        known = {where(Path(d.file)) for d in drawings}
-        before = [said.base.now(Path(w.file)) for w in wanted([str(then)]) if not w.missing]
-        drawings += list(_sheets_now(said, argument, [f for f in before if f not in known]))
-        _gone(said, argument, [f for f in before if not f.exists()], known)
-    return drawings
+    base = said.base
+    there = [d for d in drawings if Path(d.file).exists() or not base.at(Path(d.file)).exists()]
+    known = {where(Path(d.file)) for d in there}
+    asked = [str(base.at(Path(a))) for a in arguments]
+    before = [base.now(Path(w.file)) for w in wanted(asked) if Path(w.file).is_file()]
+    sheets = [f for f in before if f not in known and f.exists()]
+    for file in sheets:
+        name = _here(file)
+        text = f"{name} was reviewed alone, and is only a sheet now; it is reviewed alone still"
+        said.say(Change.NOW_A_SHEET, _here(base.root), text, (name,))
+    _gone(said, [f for f in before if not f.exists()], known, {f.parent for f in known})
+    return [*there, *(Wanted(_here(file)) for file in sheets)]
 
 
-def _sheets_now(said: Told, argument: str, files: Iterable[Path]) -> Iterator[Wanted]:
-    from coldcheck.cli.files import Wanted
-
-    for file in files:
-        if file.exists():
-            name = relative(str(file), Path.cwd())
-            text = f"{name} was reviewed alone, and is only a sheet now; it is reviewed alone still"
-            said.say(Change.NOW_A_SHEET, argument, text, (name,))
-            yield Wanted(name)
+def _here(file: Path) -> str:
+    """A file or folder as one would name it from here."""
+    return os.path.relpath(file)
 
 
-def _gone(said: Told, argument: str, files: Sequence[Path], known: set[Path]) -> None:
-    """Drawings that went; one that lies unchanged where nobody looks is a loosening."""
-    left = []
-    outside = dict(_outside(said.base, known)) if files else {}
-    for file in files:
-        then = said.base.at(file).read_bytes()
-        lies = next((p for p, now in outside.items() if now == then), None)
-        if lies is None:
-            left.append(said.base.name(file))
-        else:
-            name = said.base.name(lies)
-            message = f"{said.base.name(file)} is {name} now, which this run does not review"
-            said.say(Change.MOVED_AWAY, argument, message, (name,))
-    if left:
-        more = f" and {len(left) - _SHOWN} more" if len(left) > _SHOWN else ""
-        names = f"{', '.join(left[:_SHOWN])}{more}" if more else listed(left)
-        text = (
-            f"{counted(len(left), 'drawing')} of {said.base.revision} not there any more: {names}"
-        )
-        said.say(Change.GONE, argument, text, loosens=False)
+def _gone(said: Told, files: Sequence[Path], known: set[Path], looked_at: set[Path]) -> None:
+    """Drawings that went; where they, or new ones, lie where nobody looks that is a loosening.
+
+    New ones count where a whole folder went that the run was to look at.
+    """
+    if not files:
+        return
+    outside = dict(_outside(said.base, known))
+    texts = {ended(said.base.at(f).read_bytes()) for f in files}
+    emptied = any(not f.parent.exists() for f in files) or not looked_at
+    away = [
+        p
+        for p, text in outside.items()
+        if not said.base.at(p).exists() and (emptied or ended(text) in texts)
+    ]
+    for path in away:
+        message = f"{_here(path)} is new, or was moved there, and this run does not review it"
+        said.say(Change.MOVED_AWAY, _here(said.base.root), message, (_here(path),))
+    names = [_here(f) for f in files]
+    more = f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else ""
+    listing = f"{', '.join(names[:_SHOWN])}{more}" if more else listed(names)
+    count = f"{counted(len(names), 'drawing')} of {said.base.revision}"
+    text = f"{count} not there any more: {listing}"
+    said.say(Change.GONE, _here(said.base.root), text, loosens=False)
 
 
 def _outside(base: Base, known: set[Path]) -> Iterator[tuple[Path, bytes]]:

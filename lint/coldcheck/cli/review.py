@@ -11,11 +11,11 @@ from coldcheck.cli.base import trusted
 from coldcheck.cli.cache import Cache
 from coldcheck.cli.changes import Told, drawings_changed, settings_changed
 from coldcheck.cli.configured import settings_of
-from coldcheck.cli.failure import PackageFailed, failure_text
+from coldcheck.cli.failure import AskedWrongly, PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_changed, ledger_of, say_gone, settled, update
-from coldcheck.cli.touched import touched_since
+from coldcheck.cli.touched import touched_since, using
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -41,9 +41,10 @@ def run(options: Namespace) -> int:
 def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) -> list[Ruling]:
     """The rulings on the drawings, then those on what the change does to its own review."""
     said = None if base is None else Told(base)
-    drawings = wanted(options.files)
+    drawings = using(options) if options.using else _wanted(options.files)
     if said is not None:
-        drawings = drawings_changed(said, options.files, drawings)
+        asked = [str(said.base.root)] if options.using else options.files
+        drawings = drawings_changed(said, asked, drawings)
     settings = settings_of(d.file for d in drawings)
     refuse_overwriting(reports, (d.file for d in drawings))
     if said is not None:
@@ -58,6 +59,12 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
         if said is not None:
             ledger_changed(said, ledger, documents)
     return [*_ruled(documents, gates), *([] if said is None else _of_the_change(said))]
+
+
+def _wanted(files: Sequence[str]) -> list[Wanted]:
+    if not files:
+        raise AskedWrongly("name a drawing, a folder or a pattern")
+    return wanted(files)
 
 
 def _of_the_change(said: Told) -> list[Ruling]:

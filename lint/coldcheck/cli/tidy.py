@@ -46,7 +46,10 @@ def _one(file: str, options: Namespace) -> int:
         return _unreadable(file, drawing)
     text = tidied("\n".join(drawing.lines))
     if options.save or options.verify:
-        if reading.drawing(Path(file), MAX_BYTES) == text.encode("utf-8"):
+        before = reading.drawing(Path(file), MAX_BYTES)
+        if before.partition(b"\n")[0].endswith(b"\r"):  # a checkout may end its lines so
+            text = text.replace("\n", "\r\n")
+        if before == text.encode("utf-8"):
             return OK
         print(f"coldcheck: {file} {'laid out' if options.save else 'is not tidy'}",
               file=sys.stderr)  # fmt: skip
