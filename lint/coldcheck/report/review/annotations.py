@@ -7,11 +7,10 @@ drawing can start a command of its own: line breaks and separators are escaped.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.report.review.text import verdict_line
-from coldcheck.report.shared.places import relative, sentence
+from coldcheck.report.shared.places import root_of, sentence
 from coldcheck.report.shared.plain import clean
 from coldcheck.verdict.ruling import Verdict
 
@@ -19,20 +18,21 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from coldcheck.judge.finding import Finding
+    from coldcheck.report.shared.places import Root
     from coldcheck.verdict.ruling import Ruling
 
 
-def render(rulings: Sequence[Ruling], root: Path | None = None) -> str:
+def render(rulings: Sequence[Ruling], root: Root | None = None) -> str:
     """All findings, a line each; empty where there are none.
 
     What was accepted or stands in a ledger has a line where it can hurt somebody, and what leaves
     a drawing undecided; a drawing that has either says its verdict.
     """
-    lines = [line for ruling in rulings for line in _of(ruling, root or Path.cwd())]
+    lines = [line for ruling in rulings for line in _of(ruling, root or root_of(rulings))]
     return "".join(f"{line}\n" for line in lines)
 
 
-def _of(ruling: Ruling, root: Path) -> Iterator[str]:
+def _of(ruling: Ruling, root: Root) -> Iterator[str]:
     counting = set(map(id, ruling.counting))
     for finding in ruling.document.findings:
         if known(finding):
@@ -44,7 +44,7 @@ def _of(ruling: Ruling, root: Path) -> Iterator[str]:
     if ruling.verdict is Verdict.UNDECIDED or any(map(known, ruling.document.findings)):
         undecided = ruling.verdict is Verdict.UNDECIDED
         word = "error" if ruling.stops and undecided else "warning" if undecided else "notice"
-        file = _property(relative(ruling.document.file, root))
+        file = _property(root.name(ruling.document.file))
         title = _property(ruling.verdict)
         yield f"::{word} file={file},line=1,title={title}::{_message(verdict_line(ruling))}"
 
@@ -63,10 +63,10 @@ def _mild(finding: Finding) -> str:
     return "notice" if finding.level == "advice" else "warning"
 
 
-def _command(finding: Finding, word: str, root: Path, known: str = "") -> str:
+def _command(finding: Finding, word: str, root: Root, known: str = "") -> str:
     span = finding.span
     properties = {
-        "file": relative(span.file, root),
+        "file": root.name(span.file),
         "line": str(span.line),
         "col": str(span.column),
         "endColumn": str(max(span.end_column, span.column)),

@@ -7,12 +7,11 @@ family counts; milder and accepted findings stand in its output.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from coldcheck.report.review.text import verdict_line
-from coldcheck.report.shared.places import relative, sentence, unjudged
+from coldcheck.report.shared.places import root_of, sentence, unjudged
 from coldcheck.report.shared.plain import clean
 from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.ruling import Verdict
@@ -21,23 +20,24 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from coldcheck.judge.finding import Finding
+    from coldcheck.report.shared.places import Root
     from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.ruling import Ruling
 
 
-def render(rulings: Sequence[Ruling], root: Path | None = None) -> str:
+def render(rulings: Sequence[Ruling], root: Root | None = None) -> str:
     """All drawings as one XML text."""
     top = ET.Element("testsuites", name="coldcheck")
     for ruling in rulings:
-        top.append(_suite(ruling, root or Path.cwd()))
+        top.append(_suite(ruling, root or root_of(rulings)))
     for count in ("tests", "failures", "errors", "skipped"):
         top.set(count, str(sum(int(s.get(count, "0")) for s in top)))
     ET.indent(top)
     return ET.tostring(top, encoding="unicode", xml_declaration=True) + "\n"
 
 
-def _suite(ruling: Ruling, root: Path) -> ET.Element:
-    file = _text(relative(ruling.document.file, root))
+def _suite(ruling: Ruling, root: Root) -> ET.Element:
+    file = _text(root.name(ruling.document.file))
     suite = ET.Element("testsuite", name=file)
     properties = ET.SubElement(suite, "properties")
     ET.SubElement(properties, "property", name="verdict", value=_text(verdict_line(ruling)))
@@ -60,7 +60,7 @@ def _families(document: Document) -> tuple[str, ...]:
 
 
 def _case(ruling: Ruling, family: str, file: str) -> ET.Element:
-    case = ET.Element("testcase", classname=file, name=family)
+    case = ET.Element("testcase", classname=file, name=family, file=file)
     document = ruling.document
     counting = set(map(id, ruling.counting))
     ours = [f for f in document.findings if f.rule.partition(".")[0] == family]
@@ -78,7 +78,7 @@ def _case(ruling: Ruling, family: str, file: str) -> ET.Element:
 
 def _undecided(ruling: Ruling, file: str) -> ET.Element:
     """What keeps the drawing from being decided: a failure where that holds it, else skipped."""
-    case = ET.Element("testcase", classname=file, name="undecided")
+    case = ET.Element("testcase", classname=file, name="undecided", file=file)
     tag = "failure" if ruling.stops else "skipped"
     found = ET.SubElement(case, tag, type="undecided", message=_text(verdict_line(ruling)))
     found.text = _text("\n\n".join(map(unjudged, ruling.undecided)))
@@ -86,7 +86,7 @@ def _undecided(ruling: Ruling, file: str) -> ET.Element:
 
 
 def _unreadable(document: Document, file: str) -> ET.Element:
-    case = ET.Element("testcase", classname=file, name="drawing")
+    case = ET.Element("testcase", classname=file, name="drawing", file=file)
     error = ET.SubElement(case, "error", type="unreadable", message="the drawing cannot be read")
     error.text = _text("\n\n".join(map(_block, document.findings)))
     return case
