@@ -297,4 +297,4 @@ def test_a_folder_that_is_gone_is_no_drawing(run, repository):
 def test_no_name_at_all_is_asked_wrongly(run):
     status, _, err = run("review")
     assert status == FAILED
-    assert "name a drawing" in err
+    assert "review wants a drawing" in err

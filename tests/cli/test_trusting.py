@@ -277,7 +277,7 @@ def test_tube_data_are_those_of_the_revision(commit, gated):
 def test_every_form_says_what_stands_and_what_is_loosened(commit, run):
     root = commit(a_tube=GOOD)
     write(root, coldcheck_toml='[off]\n"capacitor.reversed" = "noise"\n')
-    for form in ("text", "json", "sarif", "junit", "annotations", "html"):
+    for form in ("text", "terse", "json", "sarif", "junit", "annotations", "html"):
         status, out, _ = run("review", ".", "--trusting", "HEAD", "--no-cache", "--report", form)
         assert status == FOUND
         assert "capacitor.reversed is off: noise" in out, form

@@ -21,7 +21,7 @@ OK, FOUND, UNREADABLE, FAILED, INTERRUPTED, BROKEN_PIPE = 0, 1, 2, 3, 130, 141
 
 # The words of coldcheck.judge.finding.LEVELS; importing them would cost more than all of --help.
 GATES = ("advice", "notice", "caution", "warning", "danger")
-FORMATS = ("text", "json", "sarif", "junit", "annotations", "html")
+FORMATS = ("text", "terse", "json", "sarif", "junit", "annotations", "html")
 
 _STATUS_HELP = """\
 exit status: 0 let through; 1 held, or undecided; 2 a drawing could not be read;
@@ -51,7 +51,7 @@ def parser() -> Parser:
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
         *(_add_review, _add_chart, _add_faults, _add_trace, _add_tubes, _add_why, _add_drill),
-        *(_add_tidy, _add_compare, _add_readings, _add_settings, _add_serve),
+        *(_add_tidy, _add_compare, _add_readings, _add_settings, _add_serve, _add_completion),
     ):
         add(commands)
     return top
@@ -63,8 +63,8 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         "files",
         nargs="*",
         metavar="FILE",
-        help="a drawing, a folder (every *.tube in it and below), or a pattern such as '*.tube'; "
-        "what others of them have as a sheet is reviewed there",
+        help="a drawing, a folder (every *.tube in it and below), a pattern such as '*.tube', or - "
+        "for standard input; what others of them have as a sheet is reviewed there",
     )
     command.add_argument(
         "--using",
@@ -274,6 +274,14 @@ def _add_serve(commands: argparse._SubParsersAction[Parser]) -> None:
     )
 
 
+def _add_completion(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "completion", "what a shell needs to complete commands, options and files"
+    )
+    command.add_argument("shell", choices=("bash", "zsh", "tcsh"), metavar="SHELL",
+                         help="bash, zsh or tcsh")  # fmt: skip
+
+
 class _Renamed(argparse.Action):
     """An option that has another name now: refused, with the new name in the message."""
 
@@ -332,7 +340,10 @@ def _guarded(argv: Sequence[str] | None) -> int:
     try:
         top = parser()
         _refuse_disguised(top, sys.argv[1:] if argv is None else argv)
-        status = _run(top.parse_args(argv))
+        options = top.parse_args(argv)
+        if options.command == "review" and not (options.files or options.using):
+            top.error("review wants a drawing, a folder or a pattern")
+        status = _run(options)
         if sys.stdout is not None:
             sys.stdout.flush()
         return status
@@ -345,6 +356,8 @@ def _guarded(argv: Sequence[str] | None) -> int:
         if os.environ.get("COLDCHECK_DEBUG"):
             raise
         return _failed(error)
+    finally:
+        _settle_stdout()
 
 
 def _refuse_disguised(top: Parser, argv: Sequence[str]) -> None:
@@ -367,6 +380,15 @@ def _silence_stdout() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (OSError, ValueError, AttributeError):
         return
+
+
+def _settle_stdout() -> None:
+    """What could not be written was told: the interpreter's last flush shall not tell it again."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except (OSError, ValueError):
+        _silence_stdout()
 
 
 def _failed(error: Exception) -> int:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli.cache import Cache, digest_of, key_of, program
 from coldcheck.cli.configured import settings_of
+from coldcheck.cli.typed import TYPED, drawing_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -93,9 +94,11 @@ def reviewed(file: str, today: date, base: Base | None = None) -> Document:
 def _review(file: str, today: date, base: Base | None) -> Review:
     from coldcheck.cli.memory import bounded
     from coldcheck.settings.find import find
-    from coldcheck.verdict.engine import review_file
+    from coldcheck.verdict.engine import review_drawing, review_file
 
     path = Path(file)
+    if file == TYPED:
+        return review_drawing(drawing_of(file), today, find(path))
     settings = find(base.at(path) if base else path)
     with bounded():
         if base is None:

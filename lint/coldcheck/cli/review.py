@@ -11,15 +11,17 @@ from coldcheck.cli.base import trusted
 from coldcheck.cli.cache import Cache
 from coldcheck.cli.changes import Told, drawings_changed, settings_changed
 from coldcheck.cli.configured import settings_of
-from coldcheck.cli.failure import AskedWrongly, PackageFailed, failure_text
+from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
+from coldcheck.cli.output import working
 from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_changed, ledger_of, say_gone, settled, update
 from coldcheck.cli.touched import touched_since, using
+from coldcheck.cli.typed import alone
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from coldcheck.cli.base import Base
     from coldcheck.cli.reports import Report
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
 def run(options: Namespace) -> int:
     """Review, report, and return the exit status."""
     reports = wanted_reports(options.report, options.output)
+    alone(options.files, options.using, options.touched_since, options.trusting, options.ledger)
     with trusted(options.trusting, options.files, options.ledger) as base:
         rulings = _reviewed(options, reports, base)
     lost = deliver(reports, rulings)
@@ -41,7 +44,7 @@ def run(options: Namespace) -> int:
 def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) -> list[Ruling]:
     """The rulings on the drawings, then those on what the change does to its own review."""
     said = None if base is None else Told(base)
-    drawings = using(options) if options.using else _wanted(options.files)
+    drawings = using(options) if options.using else wanted(options.files)
     if said is not None:
         asked = [str(said.base.root)] if options.using else options.files
         drawings = drawings_changed(said, asked, drawings)
@@ -59,12 +62,6 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
         if said is not None:
             ledger_changed(said, ledger, documents)
     return [*_ruled(documents, gates), *([] if said is None else _of_the_change(said))]
-
-
-def _wanted(files: Sequence[str]) -> list[Wanted]:
-    if not files:
-        raise AskedWrongly("name a drawing, a folder or a pattern")
-    return wanted(files)
 
 
 def _of_the_change(said: Told) -> list[Ruling]:
@@ -158,11 +155,18 @@ def unopened(
 
 
 def _watched(made: Iterable[Document], count: int) -> Iterable[Document]:
-    """The documents, with progress on stderr when there are several and someone looks."""
-    if count < 2 or sys.stderr is None or not sys.stderr.isatty():
+    """The documents, with progress on stderr when someone looks."""
+    if sys.stderr is None or not sys.stderr.isatty():
         return made
+    if count < 2:
+        return _one(made)
     from rich.console import Console
     from rich.progress import track
 
     console = Console(stderr=True)
     return track(made, "reviewing", total=count, console=console, transient=True)
+
+
+def _one(made: Iterable[Document]) -> Iterator[Document]:
+    with working("reviewing"):
+        yield from made
