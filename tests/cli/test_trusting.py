@@ -310,3 +310,14 @@ def test_why_says_what_such_a_finding_means(run):
     status, _, err = run("why", "change.nothing")
     assert status == FAILED
     assert "there are change.rule-off" in err
+
+
+def test_a_name_that_is_both_a_tag_and_a_branch_is_not_trusted(commit, run):
+    """Whoever may set a tag could call it as the branch is called."""
+    root = commit(a_tube=GOOD)
+    git(root, "tag", "main")
+    for option in ("--trusting", "--touched-since"):
+        status, _, err = run("review", ".", option, "main", "--no-cache")
+        assert status == FAILED
+        assert "main may be refs/tags/main or refs/heads/main: name one in full" in err
+        assert run("review", ".", option, "refs/heads/main", "--no-cache")[0] == OK

@@ -69,7 +69,15 @@ def differing(root: Path, revision: str) -> Iterator[Path]:
 
 
 def commit_of(root: Path, revision: str) -> str:
-    """The commit a revision names, in full; raises AskedWrongly where there is none."""
+    """The commit a revision names, in full; raises AskedWrongly where there is none.
+
+    Nor is one taken of two: whoever may set a tag could call it as the branch that is meant.
+    """
+    kinds = [f"refs/{kind}/{revision}" for kind in ("tags", "heads", "remotes")]
+    named = git(root, "for-each-ref", "--format=%(refname)", "--", *kinds).decode().split("\n")
+    several = [kind for kind in kinds if kind in named]
+    if len(several) > 1:
+        raise AskedWrongly(f"{revision} may be {' or '.join(several)}: name one in full")
     asked = ("rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}")
     try:
         return git(root, *asked).decode("ascii").strip()
