@@ -19,6 +19,7 @@ from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+from tests.month.adversary import main as adversary
 from tests.month.changes import Change, month
 from tests.month.repository import Fate, Repository
 
@@ -29,7 +30,10 @@ def main() -> int:
     reader.add_argument("--drawings", type=int, default=200)
     reader.add_argument("--days", type=int, default=30)
     reader.add_argument("--seed", type=int, default=1)
+    reader.add_argument("--adversary", action="store_true", help="the attempts instead")
     options = reader.parse_args()
+    if options.adversary:
+        return adversary()
     counts, wrong = lived(options.drawings, options.days, options.seed)
     for what, number in sorted(counts.items()):
         print(f"  {number:4} {what}")

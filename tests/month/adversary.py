@@ -1,4 +1,4 @@
-"""Somebody who knows the code and wants something through: ``python -m tests.month.adversary``.
+"""Somebody who knows the code and wants something through: ``python -m tests.month --adversary``.
 
 Each attempt is a change in a small repository of its own, on a branch, gated as the guide says. It
 is *held* where the gate stops it, and *loud* where it goes through and the report says what it did.
@@ -589,7 +589,3 @@ def main() -> int:
             shutil.rmtree(place)
     print(f"{len(ATTEMPTS)} attempts, {wrong} neither held nor loud")
     return 1 if wrong else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
