@@ -4,6 +4,9 @@
 :class:`~coldcheck.api.Review`; see :mod:`coldcheck.api`.
 """
 
+ADDRESS = "https://example.org/your/copy/of/coldcheck"
+"""Where this copy is published; whoever publishes one writes its own here."""
+
 __version__ = "0.1.0"
 
 __all__ = ["__version__", "review", "review_text"]

@@ -84,7 +84,7 @@ def test_the_others_are_reported_as_without_it(run, three, monkeypatch, where, k
 
 def test_a_drawing_that_broke_down_is_in_every_report(run, three, monkeypatch, tmp_path):
     injected(monkeypatch, "building")
-    forms = ("text", "json", "sarif", "junit", "annotations", "html")
+    forms = ("text", "terse", "json", "sarif", "junit", "annotations", "html")
     reports = [f"--report={form}={tmp_path / form}" for form in forms]
     assert run("review", *three, "--no-cache", *reports)[0] == FAILED
     for form in forms:

@@ -36,8 +36,9 @@ def test_sheets_of_a_folder_are_reviewed_where_they_are_used(folder: Path) -> No
 def test_a_sheet_is_wanted_when_it_is_named(folder: Path) -> None:
     used = str(folder / "sub" / "used.tube")
     assert names(folder, used) == ["sub/used"]
-    assert names(folder, str(folder), used) == ["other", "top", "sub/used"]
-    assert names(folder, str(folder / "sub" / "*.tube")) == ["sub/far", "sub/used"]
+    assert names(folder, str(folder), used) == ["other", "top"]
+    assert names(folder, str(folder / "top.tube"), used) == ["top"]
+    assert names(folder, str(folder / "sub" / "*.tube")) == ["sub/used"]
 
 
 def test_a_folder_of_sheets_alone_has_those_that_nothing_in_it_uses(folder: Path) -> None:

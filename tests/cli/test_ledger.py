@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 
 import pytest
 
@@ -28,8 +29,10 @@ def test_an_old_collection_starts_gating_today(run, repository):
     assert run("review", repository)[0] == FOUND
     assert run("review", repository, "--ledger", ledger, "--update-ledger")[0] == OK
     lines = ledger.read_text().splitlines()
-    assert lines[0].startswith("# coldcheck ledger 1")
-    assert [line.split("\t")[1:] for line in lines[1:]] == [["a.tube", "capacitor.reversed", "C1"]]
+    assert lines[0].startswith("# coldcheck ledger 2")
+    (fields,) = [line.split("\t") for line in lines[1:]]
+    assert fields[1:6] == ["a.tube", "capacitor.reversed", "C1", "notice", "12"]
+    assert fields[6:8] == [date.today().isoformat(), "-"]
     status, out, err = run("review", repository, "--ledger", ledger)
     assert (status, err) == (OK, "")
     assert "Standing, known to the ledger" in out
@@ -85,8 +88,8 @@ def test_an_update_of_one_drawing_keeps_the_others(run, repository):
 
 def test_a_ledger_that_cannot_be_used_is_asked_wrongly(run, good, tmp_path):
     status, _, err = run("review", good, "--ledger", tmp_path / "none")
-    assert status == FAILED
-    assert "--update-ledger makes one" in err
+    assert status == OK  # the first day: everything counts, and that is said
+    assert "everything counts (--update-ledger makes one)" in err
     (tmp_path / "bad").write_text("nonsense\n")
     status, _, err = run("review", good, "--ledger", tmp_path / "bad")
     assert status == FAILED

@@ -7,10 +7,11 @@ import os
 import subprocess
 import sys
 from datetime import date
+from pathlib import Path
 
 import pytest
 
-from coldcheck.cli import FAILED, FOUND, OK, many
+from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
 from coldcheck.cli.cache import Cache
 
 ONE = "B1 --+[E1 9 V]-- gnd\nB1 --[R1 10k]-- gnd\n"
@@ -31,7 +32,9 @@ def counted(monkeypatch):
     """The drawings that were really reviewed."""
     seen = []
     really = many.reviewed
-    monkeypatch.setattr(many, "reviewed", lambda f, today: (seen.append(f), really(f, today))[1])
+    monkeypatch.setattr(
+        many, "reviewed", lambda f, today, base: (seen.append(f), really(f, today, base))[1]
+    )
     return seen
 
 
@@ -197,7 +200,9 @@ def test_only_what_a_change_touches_is_reviewed(run, repository, touched, review
     status, out, err = run(
         "review", *drawings, "--touched-since", "HEAD", "--report", "json", "--no-cache"
     )
-    assert (status, err) == (OK, "")
+    assert status == OK
+    assert err.endswith(" drawings touched since HEAD\n")
+    assert err.startswith(f"coldcheck: {len(reviewed)} of ")
     names = [d["file"].rpartition("/")[2] for d in json.loads(out)["drawings"]]
     assert names == reviewed
 
@@ -205,5 +210,91 @@ def test_only_what_a_change_touches_is_reviewed(run, repository, touched, review
 def test_a_revision_git_does_not_know_is_asked_wrongly(run, repository):
     status, _, err = run("review", repository / "a.tube", "--touched-since", "nowhere")
     assert status == FAILED
-    assert "git diff" in err
+    assert "git has no revision nowhere here" in err
     assert run("review", repository / "a.tube", "--touched-since", "--output=x")[0] == FAILED
+
+
+def changed(run, repository, *more):
+    status, out, err = run("review", *more, "--report", "json", "--no-cache")
+    return status, [d["file"].rpartition("/")[2] for d in json.loads(out)["drawings"]], err
+
+
+@pytest.fixture
+def data_repository(repository):
+    """The same with tube data of its own."""
+    from coldcheck.circuit import tubes
+
+    text = Path(tubes.__file__).with_name("data").joinpath("5Y3GT.toml").read_text()
+    for name in ("MY1", "MY2"):
+        path = repository / "tubes" / f"{name}.toml"
+        path.parent.mkdir(exist_ok=True)
+        own = "".join(t for t in text.splitlines(True) if not t.startswith("also ="))
+        path.write_text(own.replace('name = "5Y3GT"', f'name = "{name}"'))
+    (repository / "coldcheck.toml").write_text('data = ["tubes"]\n')
+    commit(repository)
+    return repository
+
+
+def commit(folder):
+    who = {"GIT_AUTHOR_NAME": "x", "GIT_AUTHOR_EMAIL": "x@x", "GIT_COMMITTER_NAME": "x",
+           "GIT_COMMITTER_EMAIL": "x@x", "GIT_CONFIG_GLOBAL": os.devnull}  # fmt: skip
+    for command in (["add", "-A"], ["commit", "-qm", "more"]):
+        subprocess.run(
+            ["git", *command], cwd=folder, env={**os.environ, **who}, check=True,
+            capture_output=True,
+        )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("gone", "reviewed"),
+    [
+        ("parts/half.tube", ["b.tube"]),
+        ("old/coldcheck.toml", ["c.tube"]),
+        ("tubes/MY2.toml", ["a.tube", "b.tube"]),
+        ("a.tube", []),
+    ],
+)
+def test_what_is_gone_brings_in_its_users(run, data_repository, gone, reviewed, monkeypatch):
+    monkeypatch.chdir(data_repository)
+    (data_repository / gone).unlink()
+    for asked in ((".", "--touched-since", "HEAD"), ("--using",)):
+        _, names, err = changed(run, data_repository, *asked)
+        assert names == reviewed
+        assert f"{len(reviewed)} of " in err
+
+
+@pytest.mark.parametrize("pin", ["requirements.txt", "uv.lock", ".pre-commit-config.yaml"])
+def test_another_version_of_a_package_brings_in_every_drawing(run, repository, monkeypatch, pin):
+    monkeypatch.chdir(repository)
+    (repository / pin).write_text("coldcheck\n")
+    _, names, _ = changed(run, repository, ".", "--touched-since", "HEAD")
+    assert names == ["a.tube", "b.tube", "c.tube"]
+
+
+def test_names_of_a_hook_bring_in_their_users(run, repository, monkeypatch):
+    monkeypatch.chdir(repository)
+    for named, reviewed in (
+        (["parts/half.tube"], ["b.tube"]),
+        (["a.tube", "parts/half.tube"], ["a.tube", "b.tube"]),
+        (["old/coldcheck.toml"], ["c.tube"]),
+        (["notes.txt"], []),
+    ):
+        assert changed(run, repository, "--using", *named)[1] == reviewed
+
+
+def test_a_folder_that_is_gone_is_no_drawing(run, repository):
+    for path in (repository / "old").iterdir():
+        path.unlink()
+    (repository / "old").rmdir()
+    status, names, err = changed(
+        run, repository, repository / "old", repository / "parts", "--touched-since", "HEAD"
+    )
+    assert (status, names) == (OK, [])
+    assert "old is gone since HEAD" in err
+    assert run("review", repository / "old")[0] == UNREADABLE
+
+
+def test_no_name_at_all_is_asked_wrongly(run):
+    status, _, err = run("review")
+    assert status == FAILED
+    assert "review wants a drawing" in err

@@ -66,3 +66,13 @@ def test_an_old_spelling_is_refused_with_the_new_one(run, command, old, new):
     status, out, err = run(command, old, "x.tube")
     assert (status, out) == (FAILED, "")
     assert f"{old.partition('=')[0]} is now called {new}" in err
+
+
+def test_the_ends_of_lines_stay_as_the_file_has_them(run, tmp_path):
+    """A checkout on another system ends its lines otherwise: that is not untidy."""
+    file = tmp_path / "a.tube"
+    file.write_bytes(TIDY.replace("\n", "\r\n").encode())
+    assert run("tidy", file, "--verify")[0] == OK
+    file.write_bytes(LOOSE.replace("\n", "\r\n").encode())
+    assert run("tidy", file, "--save")[0] == OK
+    assert file.read_bytes() == TIDY.replace("\n", "\r\n").encode()

@@ -38,7 +38,7 @@ from coldcheck.verdict.document.kept import from_json, to_json
 from coldcheck.verdict.engine import review_drawing
 from coldcheck.verdict.registry import RULES
 
-FORMS = ("text", "json", "sarif", "junit", "annotations", "html")
+FORMS = ("text", "terse", "json", "sarif", "junit", "annotations", "html")
 INSTANTS = 32
 """Of a mains cycle: a quarter of what a review solves by itself, for a third of the time."""
 

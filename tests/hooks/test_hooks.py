@@ -61,11 +61,23 @@ def test_a_mistake_stops_the_commit_and_is_named(repository: Path) -> None:
     assert "capacitor.reversed" in done.stdout
 
 
-def test_other_files_and_sheets_are_left_alone(repository: Path) -> None:
+def test_a_sheet_is_reviewed_where_it_is_used_also_when_it_is_gone(repository: Path) -> None:
     (repository / "notes.txt").write_text("not a drawing\n")
-    (repository / "sheets").mkdir()
-    (repository / "sheets" / "half.tube").write_text("IN --[R1 10k]-- OUT\n")
-    assert "no files to check" in checked(repository, "coldcheck").stdout
+    (repository / "half.tube").write_text("IN --[R1 10k 1 W]-- gnd\n")
+    use = 'sheet "half.tube" as H joining IN = MID\n'
+    (repository / "a.tube").write_text(TIDY + use)
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 0, done.stdout
+    run(repository, "git", "commit", "-qm", "x", "--no-verify")
+    (repository / "half.tube").unlink()
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 1
+    assert "half.tube" in done.stdout
+    (repository / "half.tube").write_text("IN --[R1 10k 1 W]-- gnd --+[C1 10 uF 9 V]-- IN\n")
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 1
+    assert "H/C1" in done.stdout
+    assert "1 of 1 drawing made from what changed" in done.stdout
 
 
 def test_a_file_that_is_named_like_an_option_is_reviewed_as_a_file(repository: Path) -> None:
@@ -110,7 +122,7 @@ def test_tidy_lays_out_and_stops_so_that_the_change_is_seen(repository: Path) ->
 def test_the_guide_names_the_hooks_there_are() -> None:
     guide = GUIDE.read_text(encoding="utf-8")
     ids = [t.split("id: ")[1] for t in HOOKS.read_text().splitlines() if "id: " in t]
-    assert ids == ["coldcheck", "coldcheck-tidy"]
+    assert ids == ["coldcheck", "coldcheck-gate", "coldcheck-tidy"]
     for hook in ids:
         assert f"id: {hook}" in guide
 
@@ -170,3 +182,44 @@ def test_the_composite_step_is_made_of_the_same(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert not (tmp_path / "out").exists()
     assert (tmp_path / "review.sarif").exists()
+
+
+def test_the_composite_step_trusts_the_branch_a_pull_request_goes_to(tmp_path: Path) -> None:
+    """The rule that the change turns off holds; without a base, as on a push, it is off."""
+    action = yaml.safe_load((ROOT / ".github/actions/review/action.yml").read_text())
+    (step,) = [s for s in action["runs"]["steps"] if s.get("id") == "review"]
+    assert step["env"]["BASE"] == "${{ github.base_ref }}"
+    (tmp_path / "a.tube").write_text(TIDY)
+    run(tmp_path, "git", "init", "-q")
+    run(tmp_path, "git", "add", "-A")
+    run(tmp_path, "git", "commit", "-qm", "x")
+    run(tmp_path, "git", "update-ref", "refs/remotes/origin/main", "HEAD")
+    (tmp_path / "a.tube").write_text(TIDY + "gnd --+[C1 10 uF 50 V]-- MID\n")
+    (tmp_path / "coldcheck.toml").write_text('[off]\n"capacitor.reversed" = "noise"\n')
+    here = str(Path(sys.executable).parent)
+    for base, expected in (("main", "status=1\n"), ("", None)):
+        out = tmp_path / f"out{base}"
+        env = {
+            **os.environ, "GITHUB_OUTPUT": str(out), "PATH": f"{here}:/usr/bin:/bin",
+            "DRAWINGS": ".", "OPTIONS": "--no-cache", "BASE": base,
+        }  # fmt: skip
+        command = ["bash", "-eo", "pipefail", "-c", step["run"]]
+        done = subprocess.run(
+            command, cwd=tmp_path, env=env, capture_output=True, text=True, check=False
+        )
+        assert (out.read_text() if out.exists() else None) == expected, done.stdout + done.stderr
+        assert ("change.rule-off" in done.stdout) is bool(base)
+
+
+def test_the_hook_of_a_push_trusts_the_default_branch(repository: Path) -> None:
+    (repository / "a.tube").write_text(TIDY)
+    run(repository, "git", "add", "-A")
+    run(repository, "git", "commit", "-qm", "x")
+    run(repository, "git", "update-ref", "refs/remotes/origin/HEAD", "HEAD")
+    command = (sys.executable, "-m", "pre_commit", "run", "--hook-stage", "pre-push")
+    assert run(repository, *command, "coldcheck-gate").returncode == 0
+    (repository / "coldcheck.toml").write_text('gate = "danger"\n')
+    run(repository, "git", "add", "-A")
+    done = run(repository, *command, "coldcheck-gate")
+    assert done.returncode == 1
+    assert "change.wider-gate" in done.stdout

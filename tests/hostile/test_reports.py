@@ -31,6 +31,7 @@ from coldcheck.report.chart import json as chart_json
 from coldcheck.report.chart import markdown as chart_markdown
 from coldcheck.report.pages import comparison, trace_text
 from coldcheck.report.review import annotations, json_report, junit, page, sarif, text
+from coldcheck.report.shared.places import Root
 from coldcheck.verdict.document.build import ruling_of
 from coldcheck.verdict.document.kept import from_json, to_json
 from coldcheck.verdict.engine import review_drawing
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
-ROOT = Path("/hostile")
+ROOT = Root(Path("/hostile"), Path("/hostile"))
 NASTY = (
     "\x1b[31mred\x1b[0m", "\x1b]0;title\x07", "\x9b2J", "\r", "\n", "\t", "\x00", "\x7f", "\x85",
     "\u2028", "\u202eevil", "\u2066", "\u200f", "[bold red]x[/]", "[/]", "[link=http://x]y[/link]",
@@ -146,7 +147,8 @@ def test_sarif_and_junit_stay_whole(words: str) -> None:
     failing = [case.get("name") for case in top[0] if case.find("failure") is not None]
     assert failing == ["drawing"]
     assert {e.tag for e in top.iter()} <= {
-        "testsuites", "testsuite", "testcase", "failure", "system-out"}  # fmt: skip
+        "testsuites", "testsuite", "testcase", "failure", "system-out",
+        "properties", "property"}  # fmt: skip
 
 
 @MANY
@@ -156,8 +158,10 @@ def test_annotations_are_one_command_a_finding(words: str) -> None:
     said = annotations.render([ruling_of(soiled(words))], ROOT)
     lines = said.split("\n")
     assert lines.pop() == ""
-    assert len(lines) == 1
-    (line,) = lines
+    assert len(lines) == 2  # what counts, and the verdict on what was let through besides
+    line, verdict = lines
+    assert verdict.startswith("::notice file=")
+    assert not CONTROLS.search(verdict)
     head, _, message = line.removeprefix("::error ").partition("::")
     assert line.startswith("::error ")
     assert not CONTROLS.search(line)

@@ -4,7 +4,7 @@ Writes a scratch repository (one-stage sets, copies of the samples, sets that sh
 with standing findings), records a ledger, installs the hook through pre-commit, and goes through a
 month of changes, two a day, every third one bad. Each is committed on a branch (the hook) and gated
 by a script (the CI step). The month is as it should be when exactly the bad changes were stopped,
-by both; a sheet or a settings file alone is the gate's business.
+by both; a new waiver is the gate's business.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+from tests.month.adversary import main as adversary
 from tests.month.changes import Change, month
 from tests.month.repository import Fate, Repository
 
@@ -29,7 +30,10 @@ def main() -> int:
     reader.add_argument("--drawings", type=int, default=200)
     reader.add_argument("--days", type=int, default=30)
     reader.add_argument("--seed", type=int, default=1)
+    reader.add_argument("--adversary", action="store_true", help="the attempts instead")
     options = reader.parse_args()
+    if options.adversary:
+        return adversary()
     counts, wrong = lived(options.drawings, options.days, options.seed)
     for what, number in sorted(counts.items()):
         print(f"  {number:4} {what}")
@@ -58,7 +62,7 @@ def lived(drawings: int, days: int, seed: int) -> tuple[Counter[str], int]:
 
 def told(change: Change, fate: Fate) -> bool:
     """Print how a change fared; returns whether that is right."""
-    hook = change.bad and not change.sheet
+    hook = change.bad and not change.waiver
     right = ((fate.hook != 0) is hook) and ((fate.gate != 0) is change.bad)
     mark = "" if right else f"   WRONG (hook {fate.hook}, gate {fate.gate})\n{fate.said}"
     print(f"  {'stopped' if fate.gate else 'passed':8}{change.what}{mark}", flush=True)

@@ -27,23 +27,25 @@ CHANGES_A_DAY = 2
 class Change:
     """One change, made already; ``bad`` ones have to be stopped.
 
-    ``sheet``: only a sheet's file differs, which the hook leaves to the gate.
+    ``waiver``: it is a waiver that is new. The hook takes it, the gate leaves it to whoever may
+    decide it.
     """
 
     what: str
     bad: bool
-    sheet: bool = False
+    waiver: bool = False
 
 
 def month(repository: Repository, days: int) -> Iterator[Change]:
     """Make one change after another; each is to be submitted before the next is asked for."""
     good: list[Callable[[Repository], Change]] = [
         remark, laid_out, renamed_point, other_load, other_order, other_name, new_drawing,
-        left_out, mended, accepted, remark_on_a_standing_one, sheet_remark, sheet_value,
+        left_out, mended, remark_on_a_standing_one, sheet_remark, sheet_value,
     ]  # fmt: skip
     bad: list[Callable[[Repository], Change]] = [
         planted_in_a_stage, planted_in_a_set, planted_in_a_set, planted_in_a_set,
-        another_finding, expired, new_bad_drawing, sheet_mistake, misspelt, unexplained_setting,
+        another_finding, accepted, expired, new_bad_drawing, sheet_mistake, misspelt,
+        unexplained_setting,
     ]  # fmt: skip
     for n in range(days * CHANGES_A_DAY):
         yield one_of(repository, bad if n % 3 == 2 else good)
@@ -173,18 +175,17 @@ def mended(repository: Repository) -> Change:
 
 
 def accepted(repository: Repository) -> Change:
-    """A mistake that was judged and accepted with a reason."""
+    """A mistake that was judged and accepted with a reason, by whom it is not for."""
     file = any_of(repository, repository.stages, lambda t: "C91" not in t and STANDING not in t)
     lines = (
         'B1 --[C91 100 nF 100 V]-- gnd\naccept capacitor.over-voltage at C91 because "a dummy"\n'
     )
-    return Change(f"a finding accepted: {edited(file, lambda t: t + lines)}", bad=False)
+    name = edited(file, lambda t: t + lines)
+    return Change(f"a finding accepted: {name}", bad=True, waiver=True)
 
 
 def sheet_remark(repository: Repository) -> Change:
-    return Change(
-        f"a remark in a sheet: {edited(repository.sheet, top(repository))}", False, sheet=True
-    )
+    return Change(f"a remark in a sheet: {edited(repository.sheet, top(repository))}", False)
 
 
 def sheet_value(repository: Repository) -> Change:
@@ -193,7 +194,7 @@ def sheet_value(repository: Repository) -> Change:
     name = edited(
         repository.sheet, lambda t: re.sub(r"(C1 )(22 nF|33 nF)", lambda m: m[1] + swap[m[2]], t)
     )
-    return Change(f"another value in a sheet: {name}", bad=False, sheet=True)
+    return Change(f"another value in a sheet: {name}", bad=False)
 
 
 def planted_in_a_stage(repository: Repository) -> Change:
@@ -243,7 +244,7 @@ def new_bad_drawing(repository: Repository) -> Change:
 def sheet_mistake(repository: Repository) -> Change:
     """A grid leak taken out of the shared sheet: every drawing that uses it is hit."""
     name = edited(repository.sheet, lambda t: t.replace("--[R2 470k 0.5 W]-- gnd", ""))
-    return Change(f"a grid leak left out of a sheet: {name}", bad=True, sheet=True)
+    return Change(f"a grid leak left out of a sheet: {name}", bad=True)
 
 
 def misspelt(repository: Repository) -> Change:
@@ -254,6 +255,6 @@ def misspelt(repository: Repository) -> Change:
 
 
 def unexplained_setting(repository: Repository) -> Change:
-    """A rule switched off without a reason. No drawing differs, so the hook has nothing to do."""
+    """A rule switched off without a reason: nothing is reviewed, by hook and gate."""
     (repository.folder / "coldcheck.toml").write_text('[off]\n"supply.no-bleeder" = ""\n')
-    return Change("a rule switched off without a reason: coldcheck.toml", bad=True, sheet=True)
+    return Change("a rule switched off without a reason: coldcheck.toml", bad=True)

@@ -24,7 +24,7 @@ STANDING = "gnd --+[C90 10 uF 50 V]-- B1\n"
 
 GATE = """\
 #!/bin/sh
-exec {coldcheck} review . --touched-since main --ledger ledger \\
+exec {coldcheck} review . --touched-since main --trusting main --ledger ledger \\
     --report annotations --report sarif=../review.sarif
 """
 SHEETED = 10

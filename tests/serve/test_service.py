@@ -192,7 +192,8 @@ def test_an_open_sheet_counts_as_it_is_in_the_editor_and_is_not_reviewed_alone(
     main, channel = project / "main.tube", project / "channel.tube"
     service.changed(channel.as_uri(), str(channel), True, CHANNEL, 7)
     alone = published.until(lambda u, _v, m: bool(m))
-    assert "B1" in " ".join(m.message for m in alone), "alone it hangs in the air"
+    assert [m.code for m in alone] == [marks.SHEET], "alone it would hang in the air"
+    assert "a sheet of main.tube: it is reviewed there and not alone" in alone[0].message
     service.changed(main.as_uri(), str(main), True, MAIN, 1)
     lonely = {m.message for m in alone}
     published.until(
@@ -208,6 +209,16 @@ def test_an_open_sheet_counts_as_it_is_in_the_editor_and_is_not_reviewed_alone(
     view = service.view(channel.as_uri())
     assert view is not None
     assert view.prefix == "L/"
+
+
+def test_a_drawing_that_nobody_uses_is_reviewed_alone(
+    service: Service, published: Published, project: Path
+) -> None:
+    (project / "main.tube").write_text('# sheet "channel.tube" as L\n')
+    channel = project / "channel.tube"
+    service.changed(channel.as_uri(), str(channel), True, CHANNEL, 1)
+    found = published.until(lambda u, _v, m: bool(m))
+    assert "B1" in " ".join(m.message for m in found)
 
 
 def test_a_sheet_outside_the_project_is_not_read_though_it_is_open(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import operator
 from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldcheck.drawing import parse_drawing
+from coldcheck.judge.finding import LEVELS
 from coldcheck.verdict import ledger
 from coldcheck.verdict.document.build import document_of
 from coldcheck.verdict.engine import review_drawing
@@ -33,7 +35,7 @@ def review(text: str, file: str = "a.tube") -> Document:
 
 
 def current(documents: Iterable[Document]) -> tuple[Entry, ...]:
-    return ledger.current([ruled(d, USUAL) for d in documents], same)
+    return ledger.current([ruled(d, USUAL) for d in documents], same, {}, "2026-06-01")
 
 
 def same(file: str) -> str:
@@ -114,9 +116,14 @@ def test_every_bad_line_is_named() -> None:
 
 
 WORDS = st.text("abcdefgh.-/ 1", min_size=1, max_size=9).map(str.strip).filter(bool)
+MARKS = st.text("0123456789abcdef", min_size=16, max_size=16)
 ENTRIES = st.lists(
-    st.builds(Entry, WORDS, WORDS, WORDS, st.text("0123456789abcdef", min_size=16, max_size=16))
-)
+    st.builds(
+        Entry, WORDS, WORDS, WORDS, MARKS, st.sampled_from(LEVELS),
+        st.integers(1, 999).map(lambda n: n / 100), st.just("2026-06-01"), WORDS, MARKS,
+    ),
+    unique_by=lambda e: (e.file, e.fingerprint),
+)  # fmt: skip
 
 
 @given(ENTRIES)
@@ -130,4 +137,113 @@ def test_what_is_written_is_read_again_sorted_and_once(entries: list[Entry]) -> 
 def test_two_ledgers_merge_line_by_line(ours: list[Entry], theirs: list[Entry]) -> None:
     lines = set(ledger.written(ours).splitlines()) | set(ledger.written(theirs).splitlines())
     merged = ledger.parse("\n".join(lines))
-    assert set(merged) == set(ours) | set(theirs)
+    key = operator.attrgetter("file", "fingerprint")
+    assert set(map(key, merged)) == set(map(key, (*ours, *theirs)))
+    assert set(merged) <= set(ours) | set(theirs)
+
+
+# -- how grave ----------------------------------------------------------------------------
+
+
+def test_an_entry_says_how_grave_when_and_where_it_came_in(one: Document) -> None:
+    (found,) = ledger.current([ruled(one, USUAL)], same, {}, "2026-06-01", "abc123")
+    assert (found.level, found.excess, found.day, found.revision) == (
+        "notice", 6.35, "2026-06-01", "abc123")  # fmt: skip
+    assert ledger.parse(ledger.written([found])) == (found,)
+
+
+def test_what_grew_worse_counts_again_and_says_so(one: Document) -> None:
+    entries = current([review(C1.replace("63 V", "390 V"))])
+    settled = weighed([one], entries)
+    (found,) = counting(settled.documents[0], "notice")
+    assert "worse than the ledger has it (notice, 1.03 times the limit)" in found.message
+    assert settled.gone == entries
+
+
+def test_what_is_a_little_worse_still_stands(one: Document) -> None:
+    entries = current([review(C1.replace("63 V", "66 V"))])
+    assert not counting(weighed([one], entries).documents[0], "notice")
+
+
+def test_a_graver_level_counts_again_and_a_milder_one_stands(one: Document) -> None:
+    (entry,) = current([one])
+    graver = replace(one, findings=tuple(replace(f, level="danger") for f in one.findings))
+    assert counting(weighed([graver], (entry,)).documents[0], "notice")
+    grave = replace(entry, level="danger", excess=1e6)
+    assert not counting(weighed([one], (grave,)).documents[0], "notice")
+
+
+def test_an_update_keeps_the_day_and_does_not_creep(one: Document) -> None:
+    (entry,) = current([one])
+    old = replace(entry, day="2025-01-01", revision="abc", excess=6.0)
+    settled = weighed([one], (old,))
+    (kept,) = ledger.current([ruled(d, USUAL) for d in settled.documents], same, settled.met,
+                             "2026-06-01", "def")  # fmt: skip
+    assert kept == old  # not 6.35, or the next step would be measured from there
+    milder = replace(old, excess=60.0)
+    settled = weighed([one], (milder,))
+    (kept,) = ledger.current([ruled(d, USUAL) for d in settled.documents], same, settled.met)
+    assert (kept.excess, kept.day) == (6.35, "2025-01-01")
+
+
+@pytest.mark.parametrize(
+    "renamed",
+    [
+        C1.replace("C1", "C99"),
+        (SUPPLY + C1).replace("B1", "HT"),
+        (SUPPLY + C1).replace("B1", "HT").replace("C1", "C5").replace("E1", "E7"),
+    ],
+)
+def test_a_renamed_part_or_point_keeps_its_entry(one: Document, renamed: str) -> None:
+    text = renamed if renamed.startswith("HT") else SUPPLY + renamed
+    now = document_of(review_drawing(parse_drawing(text, "a.tube"), DAY))
+    settled = weighed([now], current([one]))
+    assert not counting(settled.documents[0], "notice")
+    assert settled.gone == ()
+
+
+def test_a_name_that_moves_to_another_place_takes_nothing_with_it(one: Document) -> None:
+    elsewhere = review("B1 --[R1 10k 2 W]-- X --[R2 10k 2 W]-- gnd\nX --[C9 100 nF 63 V]-- gnd\n")
+    assert counting(weighed([elsewhere], current([one])).documents[0], "notice")
+
+
+def test_one_entry_covers_one_of_two_alike(one: Document) -> None:
+    two = review(C1.replace("C1", "C5") + C1.replace("C1", "C6"))
+    assert len(counting(weighed([two], current([one])).documents[0], "notice")) == 1
+
+
+def test_duplicates_and_two_sides_of_a_merge_give_the_mildest(one: Document) -> None:
+    (entry,) = current([one])
+    grave = replace(entry, excess=50.0)
+    for lines in ([grave.line, entry.line, entry.line], [entry.line, grave.line]):
+        assert ledger.parse("\n".join(lines)) == (entry,)
+
+
+def test_the_marks_of_a_merge_are_named() -> None:
+    with pytest.raises(LedgerError, match="line 1: the mark of a merge; keep the lines of both"):
+        ledger.parse("<<<<<<< HEAD\n")
+
+
+@pytest.mark.parametrize("wrong", ["nan", "inf", "-1", "x"])
+def test_a_figure_that_covers_anything_is_refused(one: Document, wrong: str) -> None:
+    line = current([one])[0].line.replace("\t6.35\t", f"\t{wrong}\t")
+    with pytest.raises(LedgerError):
+        ledger.parse(line)
+
+
+def test_a_line_of_the_former_form_covers_nothing(one: Document) -> None:
+    former = "\t".join(current([one])[0].line.split("\t")[:4])
+    (entry,) = ledger.parse(former)
+    assert counting(weighed([one], (entry,)).documents[0], "notice")
+    assert ledger.written([entry]) == ledger.HEADING + "\n"
+
+
+def test_what_a_ledger_takes_in_is_every_line_that_covers_more(one: Document) -> None:
+    (entry,) = current([one])
+    assert ledger.added((entry,), (entry,)) == ()
+    for other in (
+        replace(entry, level="danger"), replace(entry, excess=9.0), replace(entry, file="b.tube"),
+        replace(entry, shape="0" * 16), replace(entry, fingerprint="0" * 16),
+    ):  # fmt: skip
+        assert ledger.added((entry,), (other,)) == (other,)
+    assert ledger.added((entry,), (replace(entry, excess=2.0, day="2020-01-01"),)) == ()

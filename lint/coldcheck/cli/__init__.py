@@ -21,7 +21,7 @@ OK, FOUND, UNREADABLE, FAILED, INTERRUPTED, BROKEN_PIPE = 0, 1, 2, 3, 130, 141
 
 # The words of coldcheck.judge.finding.LEVELS; importing them would cost more than all of --help.
 GATES = ("advice", "notice", "caution", "warning", "danger")
-FORMATS = ("text", "json", "sarif", "junit", "annotations", "html")
+FORMATS = ("text", "terse", "json", "sarif", "junit", "annotations", "html")
 
 _STATUS_HELP = """\
 exit status: 0 let through; 1 held, or undecided; 2 a drawing could not be read;
@@ -50,18 +50,9 @@ def parser() -> Parser:
     top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
-        *(
-            _add_review,
-            _add_chart,
-            _add_ladder,
-            _add_parts,
-            _add_faults,
-            _add_trace,
-            _add_tubes,
-            _add_why,
-            _add_drill,
-        ),
-        *(_add_tidy, _add_compare, _add_readings, _add_settings, _add_serve),
+        *(_add_review, _add_chart, _add_ladder, _add_parts, _add_faults, _add_trace, _add_tubes),
+        *(_add_why, _add_drill, _add_tidy, _add_compare, _add_readings, _add_settings),
+        *(_add_serve, _add_completion),
     ):
         add(commands)
     return top
@@ -71,9 +62,16 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
     command = _command(commands, "review", "findings, with evidence, and a verdict")
     command.add_argument(
         "files",
-        nargs="+",
+        nargs="*",
         metavar="FILE",
-        help="a drawing, a folder (every *.tube in it and below), or a pattern such as '*.tube'",
+        help="a drawing, a folder (every *.tube in it and below), a pattern such as '*.tube', or - "
+        "for standard input; what others of them have as a sheet is reviewed there",
+    )
+    command.add_argument(
+        "--using",
+        action="store_true",
+        help="FILE are what changed, for hooks: review every drawing of the repository that is one "
+        "of them, or is made from one, or from one that is gone",
     )
     _add_gate(command, "mildest level that holds the drawing")
     _renamed(command, "--show-settings", "coldcheck settings FILE")
@@ -90,6 +88,12 @@ def _add_review(commands: argparse._SubParsersAction[Parser]) -> None:
         help="only drawings that differ from that git revision, or use a file that does",
     )
     _renamed(command, "--changed-since", "--touched-since")
+    command.add_argument(
+        "--trusting",
+        metavar="REV",
+        help="take settings, ledger, waivers and tube data from that git revision, and hold a "
+        "change that loosens them",
+    )
     command.add_argument(
         "--jobs", type=int, metavar="N", help="processes to use (default: one a core)"
     )
@@ -311,6 +315,14 @@ def _add_serve(commands: argparse._SubParsersAction[Parser]) -> None:
     )
 
 
+def _add_completion(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(
+        commands, "completion", "what a shell needs to complete commands, options and files"
+    )
+    command.add_argument("shell", choices=("bash", "zsh", "tcsh"), metavar="SHELL",
+                         help="bash, zsh or tcsh")  # fmt: skip
+
+
 class _Renamed(argparse.Action):
     """An option that has another name now: refused, with the new name in the message."""
 
@@ -369,7 +381,10 @@ def _guarded(argv: Sequence[str] | None) -> int:
     try:
         top = parser()
         _refuse_disguised(top, sys.argv[1:] if argv is None else argv)
-        status = _run(top.parse_args(argv))
+        options = top.parse_args(argv)
+        if options.command == "review" and not (options.files or options.using):
+            top.error("review wants a drawing, a folder or a pattern")
+        status = _run(options)
         if sys.stdout is not None:
             sys.stdout.flush()
         return status
@@ -382,6 +397,8 @@ def _guarded(argv: Sequence[str] | None) -> int:
         if os.environ.get("COLDCHECK_DEBUG"):
             raise
         return _failed(error)
+    finally:
+        _settle_stdout()
 
 
 def _refuse_disguised(top: Parser, argv: Sequence[str]) -> None:
@@ -404,6 +421,15 @@ def _silence_stdout() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (OSError, ValueError, AttributeError):
         return
+
+
+def _settle_stdout() -> None:
+    """What could not be written was told: the interpreter's last flush shall not tell it again."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except (OSError, ValueError):
+        _silence_stdout()
 
 
 def _failed(error: Exception) -> int:

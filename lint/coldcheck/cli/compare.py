@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import AskedWrongly
-from coldcheck.cli.output import console_text, show, to_file, to_stdout
+from coldcheck.cli.output import console_text, show, to_file, to_stdout, working
 from coldcheck.cli.revisions import at_revision
 
 if TYPE_CHECKING:
@@ -31,7 +31,8 @@ def run(options: Namespace) -> int:
     own = settings_of(options.files)
     settings = (own[0], own[-1])
     pairs = zip(drawings, settings, strict=True)
-    reviews = [review_drawing(drawing, None, held) for drawing, held in pairs]
+    with working("reviewing both"):
+        reviews = [review_drawing(drawing, None, held) for drawing, held in pairs]
     unread = [r for r in reviews if not r.readable]
     if unread:
         return _unreadable(unread)

@@ -10,6 +10,7 @@ from coldcheck.cli import UNREADABLE
 from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import show
+from coldcheck.cli.typed import drawing_of
 
 if TYPE_CHECKING:
     from coldcheck.bench.instruments.instruments import Instrument
@@ -29,11 +30,10 @@ class Drawn:
 
 def drawn(file: str) -> Drawn:
     """Read a drawing; raises AskedWrongly for settings that cannot be used."""
-    from coldcheck.drawing import read_drawing
     from coldcheck.settings.apply import circuit_of
 
     (settings,) = settings_of([file])
-    drawing = read_drawing(file)
+    drawing = drawing_of(file)
     circuit = None if drawing.problems else circuit_of(drawing, settings)
     return Drawn(drawing, settings, None if circuit is None or circuit.problems else circuit)
 

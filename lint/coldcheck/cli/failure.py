@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
+import errno
+from typing import TypeGuard
+
 from coldcheck.report.shared.plain import clean
+
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+"""A disk or a share of it that is full: no fault of ours, and nothing to report to us."""
+
+
+def full(error: Exception) -> TypeGuard[OSError]:
+    """Whether it is that a disk is full."""
+    return isinstance(error, OSError) and error.errno in _FULL
 
 
 class AskedWrongly(Exception):  # noqa: N818 - not an error of the tool
@@ -17,6 +28,8 @@ def failure_text(error: Exception) -> str:
     """The lines for an exception that reached the top."""
     if isinstance(error, AskedWrongly):
         return "\n".join(f"coldcheck: {clean(str(line))}" for line in error.args)
+    if full(error):
+        return f"coldcheck: cannot write: {error.strerror}. No verdict was reported in full."
     what = clean(f"{type(error).__name__}: {error}".removesuffix(": "))
     notes = "".join(f" ({clean(n)})" for n in getattr(error, "__notes__", ()))
     if isinstance(error, PackageFailed):

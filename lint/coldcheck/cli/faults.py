@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.drawn import drawn
 from coldcheck.cli.failure import AskedWrongly
-from coldcheck.cli.output import console_text
+from coldcheck.cli.output import console_text, working
 from coldcheck.cli.reports import (
     deliver,
     refuse_overwriting,
@@ -43,7 +43,9 @@ def run(options: Namespace) -> int:
         review = review_drawing(drawing.drawing, None, drawing.settings)
         deliver(reports, [ruled(document_of(review), gate)])
         return UNREADABLE
-    found = sweep(drawing.circuit, _wanted(drawing.circuit, options.part))
+    some = _wanted(drawing.circuit, options.part)
+    with working("each part open and shorted in turn"):
+        found = sweep(drawing.circuit, some)
     ruling = ruled(document_of(as_review(drawing.drawing, drawing.circuit, found)), gate)
     write([(r, _rendered(r, ruling, found)) for r in reports])
     return failure([ruling.document], ()) or (FOUND if ruling.stops else OK)

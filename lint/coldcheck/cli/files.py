@@ -1,7 +1,7 @@
 """Which drawings the arguments mean: files, folders, patterns.
 
-A folder's drawings are those that stand on their own: what another of them uses as a sheet is
-reviewed where it is used. A sheet named itself, or met by a pattern, is reviewed alone.
+Drawings are those that stand on their own: what another of them uses as a sheet is reviewed where
+it is used. A sheet that is named alone is reviewed alone.
 """
 
 from __future__ import annotations
@@ -41,16 +41,20 @@ def wanted(arguments: Iterable[str], *, sheets: bool = False) -> list[Wanted]:
     """
     found: dict[str, Wanted] = {}
     for argument in arguments:
-        for item in _one(argument, sheets):
+        for item in _one(argument):
             found.setdefault(str(where(Path(item.file))), item)
-    return list(found.values())
+    every = list(found.values())
+    if sheets:
+        return every
+    alone = set(_whole([Path(item.file) for item in every if not item.missing]))
+    return [item for item in every if item.missing or Path(item.file) in alone]
 
 
-def _one(argument: str, sheets: bool) -> list[Wanted]:
+def _one(argument: str) -> list[Wanted]:
     path = Path(argument)
     if path.is_dir():
         inside = sorted(p for p in path.rglob(f"*{SUFFIX}") if not p.is_dir())
-        return [_met(p, path) for p in (inside if sheets else _whole(inside))] or [
+        return [_met(p, path) for p in inside] or [
             Wanted(argument, f"the folder holds no {SUFFIX} files")
         ]
     if path.exists() or not glob.has_magic(argument):

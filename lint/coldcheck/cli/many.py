@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli.cache import Cache, digest_of, key_of, program
+from coldcheck.cli.configured import settings_of
+from coldcheck.cli.typed import TYPED, drawing_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from datetime import date
 
+    from coldcheck.cli.base import Base
     from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.review import Review
 
@@ -24,16 +28,17 @@ def documents(
     today: date,
     cache: Cache,
     workers: int | None = None,
+    base: Base | None = None,
     watched: Callable[[Iterable[Document], int], Iterable[Document]] = lambda made, _: made,
 ) -> list[Document]:
     """The document of every drawing, in the order of ``files``.
 
     ``watched`` sees the documents as they are made (for a progress bar), and how many will be.
     """
-    keys = _keys(files, today) if cache.folder is not None else [""] * len(files)
+    keys = _keys(files, today, base) if cache.folder is not None else [""] * len(files)
     known = {n: found for n, key in enumerate(keys) if (found := _kept(cache, key)) is not None}
     missing = [n for n in range(len(files)) if n not in known]
-    made = _made([files[n] for n in missing], today, workers)
+    made = _made([files[n] for n in missing], partial(reviewed, today=today, base=base), workers)
     for n, document in zip(missing, watched(made, len(missing)), strict=True):
         known[n] = document
         if keys[n] and not _given_up(document) and not document.broken:
@@ -54,28 +59,28 @@ def _kept(cache: Cache, key: str) -> Document | None:
     return cache.get(key) if key else None
 
 
-def _made(files: Sequence[str], today: date, workers: int | None) -> Iterator[Document]:
+def _made(
+    files: Sequence[str], review: Callable[[str], Document], workers: int | None
+) -> Iterator[Document]:
     """Review here, or in as many processes as there are cores."""
     count = min(workers or os.cpu_count() or 1, len(files))
     if count < 2 or len(files) < POOL_FROM:
-        yield from (reviewed(file, today) for file in files)
+        yield from map(review, files)
         return
-    from functools import partial
-
     from coldcheck.cli.workers import Died, Pool
 
-    for answer in Pool(partial(reviewed, today=today), files, count):
+    for answer in Pool(review, files, count):
         yield given_up(answer.file) if isinstance(answer, Died) else answer
 
 
-def reviewed(file: str, today: date) -> Document:
+def reviewed(file: str, today: date, base: Base | None = None) -> Document:
     """Review one drawing by its own settings; what breaks down costs this drawing alone."""
     from coldcheck.cli.fallen import without_numbers, without_review
     from coldcheck.verdict.document.build import document_of
 
     review: Review | None = None
     try:
-        review = _review(file, today)
+        review = _review(file, today, base)
         return document_of(review)
     except MemoryError:
         return given_up(file)
@@ -86,14 +91,19 @@ def reviewed(file: str, today: date) -> Document:
     return document_of(left)
 
 
-def _review(file: str, today: date) -> Review:
+def _review(file: str, today: date, base: Base | None) -> Review:
     from coldcheck.cli.memory import bounded
     from coldcheck.settings.find import find
-    from coldcheck.verdict.engine import review_file
+    from coldcheck.verdict.engine import review_drawing, review_file
 
-    settings = find(Path(file))
+    path = Path(file)
+    if file == TYPED:
+        return review_drawing(drawing_of(file), today, find(path))
+    settings = find(base.at(path) if base else path)
     with bounded():
-        return review_file(Path(file), today, settings)
+        if base is None:
+            return review_file(path, today, settings)
+        return review_file(path, today, settings, trusted=base.waivers(path))
 
 
 def given_up(file: str) -> Document:
@@ -107,15 +117,30 @@ def given_up(file: str) -> Document:
     return unopened(file, told, TOO_LARGE, HINT)
 
 
-def _keys(files: Sequence[str], today: date) -> list[str]:
+def _keys(files: Sequence[str], today: date, base: Base | None) -> list[str]:
     """What each document depends on, hashed; empty for a file that cannot be read."""
-    from coldcheck.settings.find import find_all
-
     common = {"program": program(), "today": today.isoformat()}
-    settings = find_all([Path(f) for f in files])
+    settings = settings_of(files, base)
     return [
-        key_of({**common, "file": file, "text": digest, "settings": own.fingerprint()})
+        key_of(
+            {
+                **common,
+                **_trusted(file, base),
+                "file": file,
+                "text": digest,
+                "settings": own.fingerprint(),
+            }
+        )
         if (digest := digest_of(Path(file)))
         else ""
         for file, own in zip(files, settings, strict=True)
     ]
+
+
+def _trusted(file: str, base: Base | None) -> dict[str, str]:
+    """What a document depends on of a trusted revision, besides the settings."""
+    if base is None:
+        return {}
+    source = base.source(Path(file))
+    name = "" if source is None else str(source.relative_to(base.folder))
+    return {"trusting": base.revision, "waiving": base.waiving, "source": name}

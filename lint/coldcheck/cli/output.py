@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import contextmanager
 from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from coldcheck.cli.failure import AskedWrongly
 from coldcheck.files import writing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from rich.console import Console
 
@@ -42,6 +43,18 @@ def to_stdout(text: str) -> None:
 def show(draw: Callable[[Console], None]) -> None:
     """Draw on stdout."""
     to_stdout(console_text(draw))
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """A line on stderr while something takes its time, gone afterwards; only for who looks."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(what):
+        yield
 
 
 def to_file(text: str, target: str) -> None:

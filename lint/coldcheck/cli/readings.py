@@ -34,6 +34,8 @@ ENDS = frozenset(("done", "end", "quit", "exit", "q"))
 
 def run(options: Namespace) -> int:
     """Judge and diagnose readings from a file, or ask for them one by one."""
+    if options.file == options.readings:
+        raise AskedWrongly("drawing and readings cannot be the same")
     found = drawn(options.file)
     if found.circuit is None:
         return unreadable(found)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FORMATS
-from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli.failure import AskedWrongly, full
 from coldcheck.cli.output import console_text, to_file, to_stdout
 from coldcheck.files.places import where
 
@@ -81,7 +81,7 @@ def deliver(reports: Sequence[Report], rulings: Sequence[Ruling]) -> tuple[str, 
             made.append((report, text))
             lost += [f"{file}: left out of the {report.form} report" for file in without]
         except Exception as error:
-            if os.environ.get("COLDCHECK_DEBUG"):
+            if os.environ.get("COLDCHECK_DEBUG") or full(error):
                 raise
             lost.append(f"there is no {report.form} report: {type(error).__name__}: {error}")
     write(made)
@@ -96,8 +96,8 @@ def _made(report: Report, rulings: Sequence[Ruling]) -> tuple[str, tuple[str, ..
 
     try:
         return of(rulings), ()
-    except Exception:
-        if os.environ.get("COLDCHECK_DEBUG"):
+    except Exception as error:
+        if os.environ.get("COLDCHECK_DEBUG") or full(error):
             raise
     kept, lost = [], []
     for ruling in rulings:
@@ -131,6 +131,10 @@ def write(made: Sequence[tuple[Report, str]]) -> None:
 
 def rendered(form: str, rulings: Sequence[Ruling], *, for_file: bool) -> str:
     """One report as text."""
+    if form == "terse":
+        from coldcheck.report.review import terse
+
+        return terse.render(rulings)
     if form == "json":
         from coldcheck.report.review import json_report
 

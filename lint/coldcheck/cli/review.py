@@ -7,18 +7,24 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
+from coldcheck.cli.base import trusted
 from coldcheck.cli.cache import Cache
+from coldcheck.cli.changes import Told, drawings_changed, settings_changed
 from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
+from coldcheck.cli.output import working
 from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
-from coldcheck.cli.standing import ledger_of, say_gone, settled, update
-from coldcheck.cli.touched import touched_since
+from coldcheck.cli.standing import ledger_changed, ledger_of, say_gone, settled, update
+from coldcheck.cli.touched import touched_since, using
+from coldcheck.cli.typed import alone
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
+    from coldcheck.cli.base import Base
+    from coldcheck.cli.reports import Report
     from coldcheck.cli.standing import Ledger
     from coldcheck.settings.model import Settings
     from coldcheck.verdict.document.content import Document
@@ -28,20 +34,40 @@ if TYPE_CHECKING:
 def run(options: Namespace) -> int:
     """Review, report, and return the exit status."""
     reports = wanted_reports(options.report, options.output)
-    drawings = wanted(options.files)
-    settings = settings_of(item.file for item in drawings)
+    alone(options.files, options.using, options.touched_since, options.trusting, options.ledger)
+    with trusted(options.trusting, options.files, options.ledger) as base:
+        rulings = _reviewed(options, reports, base)
+    lost = deliver(reports, rulings)
+    return failure([r.document for r in rulings], lost) or status(rulings)
+
+
+def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) -> list[Ruling]:
+    """The rulings on the drawings, then those on what the change does to its own review."""
+    said = None if base is None else Told(base)
+    drawings = using(options) if options.using else wanted(options.files)
+    if said is not None:
+        asked = [str(said.base.root)] if options.using else options.files
+        drawings = drawings_changed(said, asked, drawings)
+    settings = settings_of(d.file for d in drawings)
     refuse_overwriting(reports, (d.file for d in drawings))
+    if said is not None:
+        settings_changed(said, drawings)
     if options.touched_since is not None:
         drawings = touched_since(options.touched_since, drawings, settings)
-        settings = settings_of(item.file for item in drawings)
-    ledger = ledger_of(options)
-    documents = _documents(drawings, options)
-    gates = _gates(settings, options.gate)
+    ledger = ledger_of(options, base)
+    documents = _documents(drawings, options, base)
+    gates = _gates(settings_of((d.file for d in drawings), base), options.gate)
     if ledger is not None:
         documents = _balanced(ledger, documents, gates, options)
-    rulings = _ruled(documents, gates)
-    lost = deliver(reports, rulings)
-    return failure(documents, lost) or status(rulings)
+        if said is not None:
+            ledger_changed(said, ledger, documents)
+    return [*_ruled(documents, gates), *([] if said is None else _of_the_change(said))]
+
+
+def _of_the_change(said: Told) -> list[Ruling]:
+    from coldcheck.verdict.ruling import USUAL, ruled
+
+    return [ruled(document, USUAL) for document in said.documents()]
 
 
 def _gates(settings: Iterable[Settings], level: str | None) -> list[Gate]:
@@ -56,11 +82,11 @@ def _ruled(documents: Sequence[Document], gates: Sequence[Gate]) -> list[Ruling]
     return [ruled(found, gate) for found, gate in zip(documents, gates, strict=True)]
 
 
-def _documents(drawings: Sequence[Wanted], options: Namespace) -> list[Document]:
+def _documents(drawings: Sequence[Wanted], options: Namespace, base: Base | None) -> list[Document]:
     """The document of each drawing; a folder or pattern that gave none has one too."""
     cache = Cache(None) if options.no_cache else Cache.of_user()
     there = [d.file for d in drawings if not d.missing]
-    made = iter(many.documents(there, date.today(), cache, options.jobs, _watched))
+    made = iter(many.documents(there, date.today(), cache, options.jobs, base, _watched))
     return [
         unopened(d.file, f"there is no drawing to review: {d.missing}") if d.missing else next(made)
         for d in drawings
@@ -74,7 +100,7 @@ def _balanced(
     balance = settled(ledger, documents)
     if options.update_ledger:
         update(ledger, balance, _ruled(balance.documents, gates))
-        balance = settled(ledger_of(options) or ledger, list(balance.documents))
+        balance = settled(ledger_of(options) or ledger, documents)
     else:
         say_gone(ledger, balance)
     return list(balance.documents)
@@ -129,11 +155,18 @@ def unopened(
 
 
 def _watched(made: Iterable[Document], count: int) -> Iterable[Document]:
-    """The documents, with progress on stderr when there are several and someone looks."""
-    if count < 2 or sys.stderr is None or not sys.stderr.isatty():
+    """The documents, with progress on stderr when someone looks."""
+    if sys.stderr is None or not sys.stderr.isatty():
         return made
+    if count < 2:
+        return _one(made)
     from rich.console import Console
     from rich.progress import track
 
     console = Console(stderr=True)
     return track(made, "reviewing", total=count, console=console, transient=True)
+
+
+def _one(made: Iterable[Document]) -> Iterator[Document]:
+    with working("reviewing"):
+        yield from made

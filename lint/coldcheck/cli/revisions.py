@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -60,12 +61,70 @@ def at_revision(path: Path, revision: str) -> str:
 
 def differing(root: Path, revision: str) -> Iterator[Path]:
     """Files that differ from the revision, also deleted ones, and files git does not know."""
-    changed = git(
-        root, "diff", *_PLAIN_DIFF, "--name-only", "-z", "--end-of-options", revision, "--"
-    )
+    commit = commit_of(root, revision)
+    changed = git(root, "diff", *_PLAIN_DIFF, "--no-renames", "--name-only", "-z", commit, "--")
     new = git(root, "ls-files", "--others", "--exclude-standard", "-z")
     names = (changed + new).split(b"\0")
     return (root / n.decode("utf-8", errors="surrogateescape") for n in names if n)
+
+
+def commit_of(root: Path, revision: str) -> str:
+    """The commit a revision names, in full; raises AskedWrongly where there is none.
+
+    Nor is one taken of two: whoever may set a tag could call it as the branch that is meant.
+    """
+    kinds = [f"refs/{kind}/{revision}" for kind in ("tags", "heads", "remotes")]
+    named = git(root, "for-each-ref", "--format=%(refname)", "--", *kinds).decode().split("\n")
+    several = [kind for kind in kinds if kind in named]
+    if len(several) > 1:
+        raise AskedWrongly(f"{revision} may be {' or '.join(several)}: name one in full")
+    asked = ("rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}")
+    try:
+        return git(root, *asked).decode("ascii").strip()
+    except AskedWrongly as error:
+        raise AskedWrongly(_no_revision(root, revision)) from error
+
+
+def _no_revision(root: Path, revision: str) -> str:
+    """Why a revision may not be there: a clone of hosted CI has one commit unless told."""
+    said = f"git has no revision {revision} here"
+    shallow = (root / ".git" / "shallow").exists()
+    return f"{said}: the clone is shallow; fetch all of it (fetch-depth: 0)" if shallow else said
+
+
+@dataclass(frozen=True, slots=True)
+class Blob:
+    """A file as a commit has it; ``mode`` is git's, 120000 for a link. A folder has no number."""
+
+    name: str
+    mode: str
+    number: str
+    size: int
+
+
+def files_at(root: Path, commit: str) -> Iterator[Blob]:
+    """The files and folders of a commit."""
+    for line in git(root, "ls-tree", "-r", "-t", "-l", "-z", "--full-tree", commit).split(b"\0"):
+        head, _, name = line.partition(b"\t")
+        if name:
+            mode, kind, number, size = head.decode("ascii").split()
+            text = name.decode("utf-8", errors="surrogateescape")
+            yield Blob(
+                text, mode, number if kind == "blob" else "", 0 if size == "-" else int(size)
+            )
+
+
+def contents_of(root: Path, blobs: Sequence[Blob]) -> Iterator[bytes]:
+    """The bytes of each file, asked for all at once."""
+    asked = "".join(f"{blob.number}\n" for blob in blobs).encode("ascii")
+    told = git(root, "cat-file", "--batch", told=asked) if blobs else b""
+    at = 0
+    for blob in blobs:
+        start = told.index(b"\n", at) + 1
+        if told[at:start].endswith(b" missing\n"):
+            raise AskedWrongly(f"git has not all of the revision here: {blob.name} is missing")
+        at = start + blob.size + 1
+        yield told[start : start + blob.size]
 
 
 def root_of(folder: Path) -> Path:
@@ -76,15 +135,18 @@ def root_of(folder: Path) -> Path:
     return root
 
 
-def git(root: Path, *arguments: str) -> bytes:
+def git(root: Path, *arguments: str, told: bytes = b"") -> bytes:
     """What a git command prints; raises AskedWrongly with git's own words when it fails.
+
+    ``told`` is what it reads on its standard input.
 
     It runs in the root of a work tree, never in a folder of it, and starts no other program:
     neither hooks nor monitors, pagers, filters or helpers.
     """
     if repository_of(root) != root:
         raise AskedWrongly(f"{root} is not the root of a git repository")
-    return _run(root, [*_settings(OFF.items()), *_settings(_filters_off(root))], arguments)
+    return _run(root, [*_settings(OFF.items()), *_settings(_filters_off(root))], arguments,
+                told=told)  # fmt: skip
 
 
 def _filters_off(root: Path) -> Iterator[tuple[str, str]]:
@@ -101,12 +163,13 @@ def _settings(pairs: Iterable[tuple[str, str]]) -> list[str]:
 
 
 def _run(
-    root: Path, settings: Sequence[str], arguments: Sequence[str], fine: Sequence[int] = (0,)
-) -> bytes:
+    root: Path, settings: Sequence[str], arguments: Sequence[str], fine: Sequence[int] = (0,),
+    told: bytes = b"",
+) -> bytes:  # fmt: skip
     command = [_program(), "--no-pager", *settings, *arguments]
     try:
         done = subprocess.run(
-            command, cwd=root, env=_surroundings(root), stdin=subprocess.DEVNULL,
+            command, cwd=root, env=_surroundings(root), input=told,
             capture_output=True, check=False,
         )  # fmt: skip
     except OSError as error:

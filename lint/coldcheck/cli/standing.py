@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import to_file
+from coldcheck.cli.revisions import commit_of, root_of
 from coldcheck.files import reading
 from coldcheck.files.places import where
+from coldcheck.report.shared.plain import clean, counted
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
+    from coldcheck.cli.base import Base
+    from coldcheck.cli.changes import Told
     from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.ledger import Balance, Entry
     from coldcheck.verdict.ruling import Ruling
@@ -46,26 +51,65 @@ class Ledger:
         return (self.folder / name).is_file()
 
 
-def ledger_of(options: Namespace) -> Ledger | None:
-    """The ledger asked for; raises AskedWrongly when it cannot be read."""
+def ledger_of(options: Namespace, base: Base | None = None) -> Ledger | None:
+    """The ledger asked for, as the trusted revision has it where there is one.
+
+    Raises AskedWrongly when it cannot be read. Where there is none everything counts.
+    """
     if options.ledger is None:
         if options.update_ledger:
             raise AskedWrongly("--update-ledger wants --ledger FILE")
         return None
+    path = Path(options.ledger)
+    if base is not None and options.update_ledger:
+        raise AskedWrongly("--update-ledger writes what stands now: leave out --trusting")
+    if base is not None and base.holds(path):
+        path = base.at(path)
+    if not (path.exists() or path.is_symlink()):
+        if not options.update_ledger:
+            where_ = "" if base is None else f" in {base.revision}"
+            line = f"there is no ledger {options.ledger}{where_} yet: everything counts"
+            print(clean(f"coldcheck: {line} (--update-ledger makes one)"), file=sys.stderr)
+        return Ledger(options.ledger, ())
+    return Ledger(options.ledger, _entries(path, options.ledger))
+
+
+def _entries(path: Path, name: str) -> tuple[Entry, ...]:
     from coldcheck.verdict.ledger import LedgerError, parse
 
-    path = Path(options.ledger)
-    if options.update_ledger and not (path.exists() or path.is_symlink()):
-        return Ledger(options.ledger, ())
     try:
-        return Ledger(options.ledger, parse(reading.text(path, _LARGEST)))
-    except FileNotFoundError as error:
-        raise AskedWrongly(
-            f"there is no ledger {options.ledger}; --update-ledger makes one"
-        ) from error
+        found = parse(reading.text(path, _LARGEST))
     except (OSError, UnicodeDecodeError, LedgerError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise AskedWrongly(f"cannot read the ledger {options.ledger}: {reason}") from error
+        raise AskedWrongly(f"cannot read the ledger {name}: {reason}") from error
+    former = sum(not e.level for e in found)
+    if former:
+        line = f"{counted(former, 'line')} of {name} have no level, as ledgers had none: they"
+        print(clean(f"coldcheck: {line} cover nothing; --update-ledger anew"), file=sys.stderr)
+    return found
+
+
+def ledger_changed(said: Told, ledger: Ledger, documents: Iterable[Document]) -> None:
+    """What the change does to the ledger, which is that of the trusted revision.
+
+    A line of its own is none too many where a finding stands that was only renamed.
+    """
+    from coldcheck.verdict.change import Change
+    from coldcheck.verdict.ledger import added, entry
+
+    path, revision = Path(ledger.file), said.base.revision
+    if not said.base.holds(path):
+        return
+    now = _entries(path, ledger.file) if path.exists() or path.is_symlink() else ()
+    stood = [entry(f, ledger.named(d.file)) for d in documents for f in d.findings if f.standing]
+    new = added((*ledger.entries, *stood), now)
+    for one in new:
+        text = f"the ledger takes in {one.rule} at {one.places} of {one.file} ({one.severity})"
+        text += f", which that of {revision} does not have so grave; it counts"
+        said.say(Change.LEDGER_GROWN, ledger.file, text, (one.file, one.places))
+    if not new and sorted(now) != sorted(ledger.entries):
+        text = f"the ledger differs from that of {revision}, and takes in nothing more"
+        said.say(Change.TOUCHED, ledger.file, text, loosens=False)
 
 
 def settled(ledger: Ledger, documents: list[Document]) -> Balance:
@@ -73,6 +117,14 @@ def settled(ledger: Ledger, documents: list[Document]) -> Balance:
     from coldcheck.verdict.ledger import balance
 
     return balance(documents, ledger.entries, ledger.named, ledger.exists)
+
+
+def _revision(folder: Path) -> str:
+    """The commit that the ledger's repository stands at, shortened; ``-`` where there is none."""
+    try:
+        return commit_of(root_of(folder), "HEAD")[:12]
+    except AskedWrongly:
+        return "-"
 
 
 def say_gone(ledger: Ledger, balance: Balance) -> None:
@@ -88,7 +140,8 @@ def update(ledger: Ledger, balance: Balance, rulings: Sequence[Ruling]) -> None:
     """Rewrite the ledger: what counts today, and what was not looked at."""
     from coldcheck.verdict.ledger import current, written
 
-    now = current(rulings, ledger.named)
+    day, revision = date.today().isoformat(), _revision(ledger.folder)
+    now = current(rulings, ledger.named, balance.met, day, revision)
     unread = {ledger.named(d.file) for d in balance.documents if not d.readable}
     left = [e for e in (*balance.kept, *ledger.entries) if e in balance.kept or e.file in unread]
     to_file(written((*now, *left)), ledger.file)

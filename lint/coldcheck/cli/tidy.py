@@ -10,6 +10,7 @@ from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.files import wanted
 from coldcheck.cli.output import show, to_file, to_stdout
+from coldcheck.cli.typed import alone, drawing_of
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading
 from coldcheck.report.shared.plain import clean
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 def run(options: Namespace) -> int:
     """Print, write back or check; a drawing that cannot be read is left alone (status 2)."""
+    alone(options.files, options.save, options.verify)
     files = wanted(options.files, sheets=True)
     if options.save and options.verify:
         raise AskedWrongly("--save and --verify exclude each other")
@@ -38,15 +40,17 @@ def _none(item: Wanted) -> int:
 
 
 def _one(file: str, options: Namespace) -> int:
-    from coldcheck.drawing import read_drawing
     from coldcheck.drawing.tidy import tidied
 
-    drawing = read_drawing(file)
+    drawing = drawing_of(file)
     if drawing.problems:
         return _unreadable(file, drawing)
     text = tidied("\n".join(drawing.lines))
     if options.save or options.verify:
-        if reading.drawing(Path(file), MAX_BYTES) == text.encode("utf-8"):
+        before = reading.drawing(Path(file), MAX_BYTES)
+        if before.partition(b"\n")[0].endswith(b"\r"):  # a checkout may end its lines so
+            text = text.replace("\n", "\r\n")
+        if before == text.encode("utf-8"):
             return OK
         print(f"coldcheck: {file} {'laid out' if options.save else 'is not tidy'}",
               file=sys.stderr)  # fmt: skip

@@ -1,20 +1,75 @@
-"""Which drawings a change touches: their own text, a sheet they use, their settings, their data."""
+"""Which drawings a change touches: their own text, a sheet they use, their settings, their data.
+
+One answer for a revision, for names that a hook gives, and for what is not there any more.
+"""
 
 from __future__ import annotations
 
+import os
+import re
+import sys
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.revisions import differing, root_of
+from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.files import reading
 from coldcheck.files.places import where
+from coldcheck.report.shared.plain import clean, counted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from argparse import Namespace
+    from collections.abc import Iterable, Iterator, Sequence
 
-    from coldcheck.cli.files import Wanted
     from coldcheck.settings.model import Settings
 
 SETTINGS = ("coldcheck.toml", "pyproject.toml")
+PINS = re.compile(r"(requirements|constraints).*\.(txt|in)|.*\.lock|\.pre-commit-config\.ya?ml")
+"""Files that say which version of coldcheck, or of a package with rules and tube data, is used."""
+
+FROM = "PRE_COMMIT_FROM_REF"
+"""Where pre-commit says what a push or a range is compared with; a commit is with HEAD."""
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """The files of a repository that are otherwise, also those that are gone."""
+
+    root: Path
+    files: frozenset[Path]
+
+    def touches(self, file: str, settings: Settings) -> bool:
+        """Whether a drawing is among them, or is made from one."""
+        above = self._above(Path(file))
+        said = {o.file for o in settings.origins.values()} | {
+            f / n for f in above for n in SETTINGS
+        }
+        return bool(
+            self.files & ({*sheets_and_own(Path(file))} | said)
+            or any(p.parent in above and PINS.fullmatch(p.name) for p in self.files)
+            or any(p.parent in self._data(settings) and p.suffix == ".toml" for p in self.files)
+        )
+
+    def _above(self, file: Path) -> set[Path]:
+        """The folders that may say something about a drawing, up to the root."""
+        return {f for f in where(file).parents if f.is_relative_to(self.root)}
+
+    def _data(self, settings: Settings) -> set[Path]:
+        return {where(folder) for folder in settings.data}
+
+
+def sheets_and_own(file: Path) -> Iterator[Path]:
+    """A drawing and every sheet in it, as far as it can be read, there or not."""
+    from coldcheck.drawing import read_drawing
+
+    yield where(file)
+    with suppress(OSError):
+        if f'{reading.SUFFIX}"'.encode() in reading.drawing(file, MAX_BYTES):
+            yield from (where(Path(name)) for name in read_drawing(file).files)
 
 
 def touched_since(
@@ -22,40 +77,63 @@ def touched_since(
 ) -> list[Wanted]:
     """The drawings that differ from a revision, or use a file that does.
 
-    Files git does not know yet count as changed. Raises AskedWrongly where git cannot tell.
+    Files git does not know yet count as changed. Raises AskedWrongly where git cannot tell. A
+    folder that is gone since then is told, and is no drawing.
     """
-    touched = _Touched(revision)
-    return [
-        item
-        for item, own in zip(drawings, settings, strict=True)
-        if item.missing or any(map(touched, sources(item.file, own)))
-    ]
+    known: dict[Path, Changed] = {}
+    left = [d for d in drawings if not _vanished(d, revision, known)]
+    both = [(d, s) for d, s in zip(drawings, settings, strict=True) if d in left]
+    found = [d for d, own in both if d.missing or _changed(d, revision, known).touches(d.file, own)]
+    print(clean(f"coldcheck: {_of(len(found), len(left))} touched since {revision}"),
+          file=sys.stderr)  # fmt: skip
+    return found
 
 
-def sources(file: str, settings: Settings) -> Iterator[Path]:
-    """Every file a review depends on."""
-    from coldcheck.drawing import read_drawing
-
-    yield from (Path(name) for name in read_drawing(file).files)
-    yield from (origin.file for origin in settings.origins.values())
-    for folder in where(Path(file)).parents:
-        yield from (folder / name for name in SETTINGS)
-        if (folder / ".git").exists():
-            break
-    for folder in settings.data:
-        yield from sorted(folder.glob("*.toml"))
+def _of(some: int, every: int) -> str:
+    return f"{some} of {counted(every, 'drawing')}"
 
 
-class _Touched:
-    """Whether a file differs from a revision; each repository is asked once."""
+def _changed(item: Wanted, revision: str, known: dict[Path, Changed]) -> Changed:
+    """What differs in the repository of a drawing; each is asked once."""
+    root = root_of(where(Path(item.file)).parent)
+    if root not in known:
+        known[root] = Changed(root, frozenset(map(where, differing(root, revision))))
+    return known[root]
 
-    def __init__(self, revision: str) -> None:
-        self.revision = revision
-        self._known: dict[Path, frozenset[Path]] = {}
 
-    def __call__(self, file: Path) -> bool:
-        path = where(file)
-        root = root_of(path.parent)
-        if root not in self._known:
-            self._known[root] = frozenset(map(where, differing(root, self.revision)))
-        return path in self._known[root]
+def _vanished(item: Wanted, revision: str, known: dict[Path, Changed]) -> bool:
+    """Whether a name is that of a folder, or a drawing, that the revision had."""
+    path = where(Path(item.file))
+    if path.exists():
+        return False
+    gone = any(path in (f, *f.parents) for f in _changed(item, revision, known).files)
+    if gone:
+        print(clean(f"coldcheck: {item.file} is gone since {revision}"), file=sys.stderr)
+    return gone
+
+
+def using(options: Namespace) -> list[Wanted]:
+    """Every drawing of the repository that is one of the files named, or is made from one.
+
+    Files that are gone count as named: no hook gives the name of one.
+    """
+    from coldcheck.cli.configured import settings_of
+
+    root = root_of(where(Path(options.files[0])).parent if options.files else where(Path()))
+    files = frozenset((*map(where, map(Path, options.files)), *_gone(root)))
+    changed = Changed(root, files)
+    every = [d for d in wanted([os.path.relpath(root)]) if not d.missing]
+    pairs = zip(every, settings_of(d.file for d in every), strict=True)
+    found = [d for d, own in pairs if changed.touches(d.file, own)]
+    said = f"coldcheck: {_of(len(found), len(every))} made from what changed"
+    print(clean(said), file=sys.stderr)
+    return found
+
+
+def _gone(root: Path) -> Iterable[Path]:
+    """Files of the last commit that are not there; none where there is no commit yet."""
+    try:
+        changed = differing(root, os.environ.get(FROM) or "HEAD")
+        return [where(p) for p in changed if not p.exists()]
+    except AskedWrongly:
+        return ()

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.cli import OK
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import show
+from coldcheck.judge.finding import ABOUT_THE_CHANGE
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -26,8 +27,23 @@ def run(options: Namespace) -> int:
     if options.rule is None:
         show(lambda console: rule_page.render_list(rules, console))
         return OK
+    if options.rule.startswith(ABOUT_THE_CHANGE):
+        return _of_a_change(options.rule)
     identifier, _, case = options.rule.partition("/")
     _page(_find(identifier, rules), case)
+    return OK
+
+
+def _of_a_change(name: str) -> int:
+    """What a finding about a change means; it is no rule's."""
+    from coldcheck.report.shared.lines import paragraph
+    from coldcheck.verdict.change import EXPLAINED, Change
+
+    found = next((kind for kind in Change if kind.rule == name), None)
+    if found is None:
+        raise AskedWrongly(f"there is no {name}; there are {', '.join(k.rule for k in Change)}")
+    text = f"{found.rule}: {found.title}. {EXPLAINED}"
+    show(lambda console: paragraph(console, text))
     return OK
 
 

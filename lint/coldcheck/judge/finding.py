@@ -28,6 +28,10 @@ PACKAGES = "packages"
 CHANGE = "change"
 """The evidence of a finding that names the one change which makes it, and more, go away."""
 
+ABOUT_THE_CHANGE = "change."
+"""What the names of findings about the change itself begin with: they are no rule's, no waiver,
+ledger or setting is about them, and above advice they count at every gate."""
+
 EXPLAINS = "explains"
 """The evidence that lists the findings told with this one."""
 
@@ -52,6 +56,8 @@ class Finding:
         How far beyond the limit (value / limit); the state with the largest is the one reported.
     path
         The DC path traced, as text steps, where there is one.
+    fingerprint, shape
+        What makes it the same finding: by the names of its places, and by the circuit alone.
     standing
         Whether a ledger of older findings knows it: it is reported, and does not count at the gate.
     """
@@ -71,6 +77,7 @@ class Finding:
     path: tuple[str, ...] = ()
     also_in: tuple[str, ...] = ()
     fingerprint: str = ""
+    shape: str = ""
     accepted: str | None = None
     standing: bool = False
 
@@ -78,6 +85,11 @@ class Finding:
     def only_edge(self) -> bool:
         """Whether the figure is within its limit as predicted, and only its range is not."""
         return self.certainty == POSSIBLE and REACH in self.evidence
+
+    @property
+    def loosens(self) -> bool:
+        """Whether it is about a change that would let through more than before."""
+        return self.rule.startswith(ABOUT_THE_CHANGE) and self.level != LEVELS[0]
 
     @property
     def is_cause(self) -> bool:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 MOST = 20_000
 """Outcomes of one rule; a drawing has at most as many statements."""
 
-_TEXTS = ("rule", "state", "message", "remedy", "source", "fingerprint")
+_TEXTS = ("rule", "state", "message", "remedy", "source", "fingerprint", "shape")
 _TUPLES = ("at", "path", "also_in")
 
 

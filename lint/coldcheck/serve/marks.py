@@ -17,6 +17,7 @@ from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from coldcheck.judge.finding import Finding
     from coldcheck.serve.reading import Known, Read
@@ -27,7 +28,7 @@ ERROR, WARNING, INFORMATION, HINT = 1, 2, 3, 4
 
 SEVERITIES = {"danger": ERROR, "warning": ERROR, "caution": WARNING, "notice": INFORMATION,
               "advice": HINT}  # fmt: skip
-SETTINGS, FAILED, UNDECIDED = "settings", "review-failed", "undecided"
+SETTINGS, FAILED, UNDECIDED, SHEET = "settings", "review-failed", "undecided", "sheet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,15 @@ def failure(file: str, error: Exception) -> Mark:
     what = clean(f"{type(error).__name__}: {error}")[:300]
     text = f"the review failed, so nothing was judged: {what}. This is a fault of coldcheck"
     return Mark(_top(file), WARNING, FAILED, text)
+
+
+def of_a_sheet(read: Read, user: Path) -> Mark:
+    """The one mark of a text that is a sheet of a drawing nobody has open."""
+    text = (
+        f"a sheet of {user.name}: it is reviewed there and not alone. Open that drawing to have "
+        "here what is found in it"
+    )
+    return Mark(_top(read.drawing.file), INFORMATION, SHEET, clean(text))
 
 
 def kept(known: Known, read: Read) -> tuple[Mark, ...]:

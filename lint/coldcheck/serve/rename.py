@@ -134,6 +134,21 @@ def _check_result(read: Read, old: str, new: str, edits: list[Edit]) -> None:
 
 def _joining(text: Text, name: str, open_texts: Mapping[Path, Text]) -> Iterator[Path]:
     """The drawings of the project that use this one as a sheet and join that point of it."""
+    for path, line in _using(text, open_texts):
+        if any(inside.text == name for inside, _ in line.joints):
+            yield path
+
+
+def user(text: Text, open_texts: Mapping[Path, Text]) -> Path | None:
+    """A drawing of the project that uses this one as a sheet; of a vast project none is known."""
+    try:
+        return next((path for path, _ in _using(text, open_texts)), None)
+    except Refused:
+        return None
+
+
+def _using(text: Text, open_texts: Mapping[Path, Text]) -> Iterator[tuple[Path, SheetLine]]:
+    """The uses of this drawing as a sheet: the drawing that does, and the line."""
     if text.path is None:
         return
     for path in _drawings(text.path, open_texts):
@@ -141,9 +156,8 @@ def _joining(text: Text, name: str, open_texts: Mapping[Path, Text]) -> Iterator
         if other is None or path == text.path or text.path.name not in other.text:
             continue
         for line in parse_drawing(other.text, other.file).statements:
-            joins = isinstance(line, SheetLine) and any(i.text == name for i, _ in line.joints)
-            if joins and isinstance(line, SheetLine) and sheet_file(other, line) == text.path:
-                yield path
+            if isinstance(line, SheetLine) and sheet_file(other, line) == text.path:
+                yield path, line
 
 
 def _drawings(path: Path, open_texts: Mapping[Path, Text]) -> Iterator[Path]:

@@ -20,6 +20,7 @@ from coldcheck.serve.held import Held, View, instance, note, same, sheets
 from coldcheck.serve.later import Later
 from coldcheck.serve.page import UTF16, Page
 from coldcheck.serve.reading import Known, Read, Text, read_text, reviewed
+from coldcheck.serve.rename import user
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -202,7 +203,8 @@ class Service:
             return
         try:
             review = self.review(read)
-            found = marks.marks_of(review)
+            using = user(read.text, self.open_pages())
+            found = marks.marks_of(review) if using is None else (marks.of_a_sheet(read, using),)
         except Exception as error:
             self._failed(read.text, error)
             return

@@ -33,7 +33,7 @@ from coldcheck.verdict.review import Review
 from coldcheck.verdict.ruling import Gate
 from coldcheck.verdict.running import merge, run_rules
 from coldcheck.verdict.too_much import too_much
-from coldcheck.verdict.waivers import apply_accepts
+from coldcheck.verdict.waivers import apply_accepts, new_waivers
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
     from coldcheck.settings.model import Settings
     from coldcheck.verdict.added import Added
+    from coldcheck.verdict.waivers import Trusted
 
 
 def review_file(
@@ -51,9 +52,10 @@ def review_file(
     today: date | None = None,
     settings: Settings = DEFAULTS,
     added: Added | None = None,
+    trusted: Trusted | None = None,
 ) -> Review:
     """Review the drawing in a file; a file that cannot be read gives an unreadable review."""
-    return review_drawing(read_drawing(path), today, settings, added)
+    return review_drawing(read_drawing(path), today, settings, added, trusted)
 
 
 def review_drawing(
@@ -61,9 +63,11 @@ def review_drawing(
     today: date | None = None,
     settings: Settings = DEFAULTS,
     added: Added | None = None,
+    trusted: Trusted | None = None,
 ) -> Review:
     """Review a drawing as of ``today`` (the system's date when not given).
 
+    ``trusted`` are the only waivers that hold, where not all of the drawing's do.
     ``added`` are the rules of other packages (of those installed when not given). Nothing else
     comes in: no settings are looked for here. The same text, date, ``settings.fingerprint()``
     and packages give the same review.
@@ -87,7 +91,9 @@ def review_drawing(
     judged = run_rules(case, rules, added.packages)
     outcomes = [*notes, *off, *added.remarks, *doubts(case), *judged]
     merged = merge(o for o in outcomes if isinstance(o, Finding))
-    waived = apply_accepts(circuit, merged, today or date.today(), [r.id for r in rules])
+    day, ran = today or date.today(), [r.id for r in rules]
+    waived = apply_accepts(circuit, merged, day, ran, trusted)
+    loosened = () if trusted is None else tuple(new_waivers(circuit, merged, day, trusted))
     told = fold(circuit, waived)
     inquest = Inquest(case, settings, rules, added.packages, tuple(told), tuple(merged))
     findings = told_once(circuit, explained(inquest))
@@ -95,7 +101,7 @@ def review_drawing(
         file=drawing.file,
         title=drawing.title,
         circuit=circuit,
-        findings=_finish(circuit, findings),
+        findings=_finish(circuit, (*findings, *loosened)),
         not_judged=tuple(dict.fromkeys(o for o in outcomes if isinstance(o, NotJudged))),
         solutions=solutions,
         lines=drawing.lines,

@@ -12,18 +12,21 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from functools import partial
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.finding import CHANGE, EXPLAINS, QUANTITY
+from coldcheck.verdict.shapes import shapes_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, Tube
     from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.shapes import Shapes
 
 
 def marked(circuit: Circuit | None, findings: Iterable[Finding]) -> list[Finding]:
@@ -31,7 +34,10 @@ def marked(circuit: Circuit | None, findings: Iterable[Finding]) -> list[Finding
 
     Where two of them would have the same (two leads of one point), they are numbered.
     """
-    found = [replace(f, fingerprint=fingerprint(circuit, f)) for f in findings]
+    shapes = None if circuit is None else shapes_of(circuit)
+    found = [
+        replace(f, fingerprint=fingerprint(circuit, f), shape=_shape(shapes, f)) for f in findings
+    ]
     seen: Counter[str] = Counter()
     for place in sorted(range(len(found)), key=lambda i: (found[i].at, found[i].span)):
         mark = found[place].fingerprint
@@ -44,23 +50,33 @@ def marked(circuit: Circuit | None, findings: Iterable[Finding]) -> list[Finding
 
 def fingerprint(circuit: Circuit | None, finding: Finding) -> str:
     """16 hex digits for a finding of a circuit."""
+    return _made(finding, partial(_place, circuit))
+
+
+def _shape(shapes: Shapes | None, finding: Finding) -> str:
+    """16 hex digits that no name is part of, but where a place has no other shape."""
+    return _made(finding, lambda place, _: place if shapes is None else shapes.of(place))
+
+
+def _made(finding: Finding, place_of: Callable[[str, str], str]) -> str:
+    """The hash of a finding; ``place_of`` tells what stands at a place, for a family of rules."""
     family = finding.rule.partition(".")[0]
-    told = sorted(_place(circuit, place, family) for place in finding.at)
+    told = sorted(place_of(place, family) for place in finding.at)
     if not finding.at and "found" in finding.evidence:
         told.append(str(finding.evidence["found"]))
     if QUANTITY in finding.evidence:
         told.append(str(finding.evidence[QUANTITY]))
     if CHANGE in finding.evidence:  # a slip that comes to explain more is not what was known
-        told.extend(sorted(_explained(circuit, str(finding.evidence.get(EXPLAINS, "")))))
+        told.extend(sorted(_explained(place_of, str(finding.evidence.get(EXPLAINS, "")))))
     return _hashed([finding.rule, *told])
 
 
-def _explained(circuit: Circuit | None, explains: str) -> Iterator[str]:
+def _explained(place_of: Callable[[str, str], str], explains: str) -> Iterator[str]:
     """What a slip explains, each with what stands at its places."""
     for entry in filter(None, explains.split("; ")):
         rule, _, places = entry.partition(" at ")
         family = rule.partition(".")[0]
-        stands = sorted(_place(circuit, place, family) for place in places.split(", "))
+        stands = sorted(place_of(place, family) for place in places.split(", "))
         yield " ".join((rule, *stands))
 
 

@@ -123,12 +123,15 @@ class Judged(Protocol):
 
 
 def counting(judged: Judged, level: str) -> tuple[Finding, ...]:
-    """Findings that count: neither accepted nor standing, and as grave as the level."""
+    """Findings that count: neither accepted nor standing, and as grave as the level.
+
+    That a change loosens what it is judged by counts at every level.
+    """
     floor = LEVELS.index(level)
     return tuple(
         f
         for f in judged.findings
-        if f.accepted is None and not f.standing and LEVELS.index(f.level) >= floor
+        if f.loosens or (f.accepted is None and not f.standing and LEVELS.index(f.level) >= floor)
     )
 
 

@@ -2,29 +2,52 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.circuit.problems import nearest
 from coldcheck.drawing.model import Accept
-from coldcheck.judge.finding import Finding
+from coldcheck.judge.finding import LEVELS, Finding
 from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
 from coldcheck.sources.register import Citation
+from coldcheck.verdict.change import Change, told
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import date
+    from collections.abc import Iterator, Sequence
 
     from coldcheck.circuit.model import Circuit
 
 
+Waiver: TypeAlias = tuple[str, str, str, date | None]
+"""Rule, place, reason and last day of a waiver: what makes it the same in two revisions."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trusted:
+    """The waivers that a drawing has in the revision that is trusted: no others hold."""
+
+    revision: str
+    waivers: frozenset[Waiver]
+
+    def __contains__(self, accept: Accept) -> bool:
+        return waiver_of(accept) in self.waivers
+
+
+def waiver_of(accept: Accept) -> Waiver:
+    """What makes a waiver the same one."""
+    return accept.rule, accept.place, accept.reason, accept.until
+
+
 def apply_accepts(
-    circuit: Circuit, findings: Sequence[Finding], today: date, rules: Sequence[str]
-) -> list[Finding]:
+    circuit: Circuit, findings: Sequence[Finding], today: date, rules: Sequence[str],
+    trusted: Trusted | None = None,
+) -> list[Finding]:  # fmt: skip
     """The findings with waived ones marked, followed by what is wrong with the waivers.
 
     A waiver holds through its last day. An expired one waives nothing. ``rules`` are those that
     ran: that nothing matches the waiver of a rule that is off says nothing about the waiver.
+    Where a revision is ``trusted``, the waivers it does not have waive nothing.
     """
     waived = list(findings)
     complaints: list[Finding] = []
@@ -33,11 +56,38 @@ def apply_accepts(
             complaints.append(_expired(accept))
             continue
         hits = [i for i, f in enumerate(waived) if matches(circuit, accept, f)]
-        for i in hits:
+        for i in hits if trusted is None or accept in trusted else ():
             waived[i] = replace(waived[i], accepted=accept.reason)
         if not hits and not _idle(accept.rule, rules):
             complaints.append(_unmatched(circuit, accept))
     return waived + [c for c in complaints if c.rule in rules]
+
+
+def new_waivers(
+    circuit: Circuit, findings: Sequence[Finding], today: date, trusted: Trusted
+) -> Iterator[Finding]:
+    """The waivers that a trusted revision does not have, and that would waive something."""
+    for accept in (s for s in circuit.drawing.statements if isinstance(s, Accept)):
+        hits = [f for f in findings if matches(circuit, accept, f)]
+        over = accept.until is not None and accept.until < today
+        if hits and not over and accept not in trusted:
+            yield _added(accept, hits, trusted.revision)
+
+
+def _added(accept: Accept, hits: Sequence[Finding], revision: str) -> Finding:
+    """A waiver that the trusted revision does not have; of a danger, it holds by itself."""
+    worst = max((f.level for f in hits), key=LEVELS.index)
+    said = f"{accept.rule} at {accept.place} is waived, and {revision} does not waive it"
+    return told(
+        Change.NEW_WAIVER,
+        revision,
+        accept.span.file,
+        f"{said}: it would accept a {worst}, and does not hold yet",
+        at=(accept.place, accept.rule),
+        span=accept.span,
+        loosens=worst == LEVELS[-1],
+        remedy=f"Mend it, or have the waiver put into {revision} by somebody who may decide it",
+    )
 
 
 def _known() -> tuple[str, ...]:

@@ -18,9 +18,9 @@ from tests.gates import at
 
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Span
-from coldcheck.judge.finding import Finding, NotJudged
+from coldcheck.judge.finding import Finding, NotJudged, Unjudged
 from coldcheck.report.review import annotations, junit, sarif
-from coldcheck.report.shared.places import relative, uri
+from coldcheck.report.shared.places import Root, relative
 from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.document.build import ruling_of
 from coldcheck.verdict.engine import review_drawing
@@ -31,7 +31,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 DATA = Path(__file__).parent / "data"
-ROOT = Path("/somewhere")
+PLACE = Path("/somewhere")
+ROOT = Root(PLACE, PLACE)
 WRONG = 'drawing "x"\nB1 --[C1 100 nF 63 V]-- X --[R1 10k]-- gnd\nB1 --+[E1 400 V]-- gnd\n'
 BAD = "B1 --[R1 10Ok]-- gnd\n"
 NASTY = "a%b\r\n::error file=x::y\x1b[31m<script>&amp;]]>\u202e\ufffe\x00"
@@ -91,6 +92,56 @@ def test_sarif_has_every_rule_with_help_and_every_finding_with_its_place(reviews
     assert over["partialFingerprints"][sarif.FINGERPRINT]
 
 
+def test_sarif_says_where_to_read_on_and_which_run_it_is(reviews) -> None:  # type: ignore[no-untyped-def]
+    run = sarif.log(list(map(at, reviews)), ROOT)["runs"][0]
+    driver = run["tool"]["driver"]
+    assert run["automationDetails"] == {"id": "coldcheck/"}
+    assert driver["informationUri"].startswith("https://")
+    page = Path(__file__).parents[3] / "samples" / "mistakes" / "README.md"
+    heads = {
+        t[4:].replace(".", "").strip()
+        for t in page.read_text("utf-8").splitlines()
+        if t.startswith("### ")
+    }
+    for rule in driver["rules"][: len(RULES)]:
+        address, _, anchor = rule["helpUri"].partition("#")
+        assert address.endswith("/samples/mistakes/README.md")
+        assert anchor in heads
+
+
+def test_the_fingerprint_of_hosted_services_tells_twins_apart(reviews) -> None:  # type: ignore[no-untyped-def]
+    twice = [at(reviews[0]), at(replace(reviews[0], file="other.tube"))]
+    results = sarif.log(twice, ROOT)["runs"][0]["results"]
+    marks = [r["partialFingerprints"][sarif.HOSTED] for r in results]
+    assert len(set(marks)) == len(marks)
+    assert all(re.fullmatch(r"[0-9a-f]{16}:[12]", m) for m in marks)
+
+
+def test_a_run_in_which_something_broke_down_was_no_success(reviews) -> None:  # type: ignore[no-untyped-def]
+    broken = NotJudged("x.y", (), "the rule failed", Unjudged.RULE_FAILED)
+    review = replace(reviews[0], not_judged=(broken,))
+    for some, success in (([reviews[0]], True), ([reviews[0], review], False)):
+        run = sarif.log(list(map(at, some)), ROOT)["runs"][0]
+        assert run["invocations"][0]["executionSuccessful"] is success
+
+
+def test_names_are_those_of_the_repository_wherever_we_stand(tmp_path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    (tmp_path / ".git").mkdir()
+    (tmp_path / "amps" / "old").mkdir(parents=True)
+    (tmp_path / "amps" / "a.tube").write_text(WRONG)
+    for here, named in (("amps/old", "../a.tube"), (".", "amps/a.tube"), ("..", None)):
+        monkeypatch.chdir(tmp_path / here)
+        file = named or f"{tmp_path.name}/amps/a.tube"
+        review = at(review_drawing(parse_drawing(WRONG, file)))
+        results = json.loads(sarif.render([review]))["runs"][0]["results"]
+        place = results[0]["locations"][0]["physicalLocation"]["artifactLocation"]
+        assert place == {"uri": "amps/a.tube", "uriBaseId": sarif.ROOT}
+        assert "file=amps/a.tube," in annotations.render([review])
+        (suite,) = ET.fromstring(junit.render([review]))
+        assert {suite.get("name")} == {c.get("file") for c in suite.iter("testcase")}
+        assert suite.get("name") == "amps/a.tube"
+
+
 def test_sarif_suppresses_what_was_accepted(reviews) -> None:  # type: ignore[no-untyped-def]
     results = sarif.log([at(reviews[2])], ROOT)["runs"][0]["results"]
     waived = [r for r in results if r.get("suppressions")]
@@ -107,10 +158,10 @@ def test_sarif_levels_follow_the_signal_words() -> None:
 
 
 def test_files_are_relative_to_the_root_and_escaped() -> None:
-    assert uri("sub folder/a#b.tube", ROOT) == ("sub%20folder/a%23b.tube", True)
-    assert uri("/elsewhere/a.tube", ROOT) == ("file:///elsewhere/a.tube", False)
-    assert relative("x/../a.tube", ROOT) == "a.tube"
-    assert relative("/somewhere/b/a.tube", ROOT) == "b/a.tube"
+    assert ROOT.uri("sub folder/a#b.tube") == ("sub%20folder/a%23b.tube", True)
+    assert ROOT.uri("/elsewhere/a.tube") == ("file:///elsewhere/a.tube", False)
+    assert relative("x/../a.tube", PLACE) == "a.tube"
+    assert relative("/somewhere/b/a.tube", PLACE) == "b/a.tube"
 
 
 # -- JUnit ------------------------------------------------------------------------------
@@ -147,10 +198,29 @@ def test_junit_stays_xml_whatever_the_drawing_says() -> None:
 def test_annotations_are_one_command_a_finding(reviews) -> None:  # type: ignore[no-untyped-def]
     lines = annotations.render(list(map(at, reviews)), ROOT).splitlines()
     open_findings = [f for r in reviews for f in r.findings if f.accepted is None]
-    assert len(lines) == len(open_findings)
+    assert len(lines) == len(open_findings) + 1
+    (verdict,) = [t for t in lines if "verdict%3A" in t or "verdict:" in t]
+    assert verdict.startswith("::notice file=waived.tube,line=1,title=let through::verdict: let ")
+    assert "1 notice accepted in the drawing" in verdict
     over = next(t for t in lines if "capacitor.over-voltage" in t)
     assert over.startswith("::error file=wrong.tube,line=2,col=")
     assert "title=notice%3A capacitor.over-voltage::" in over
+
+
+def test_a_danger_that_was_accepted_has_a_line_of_its_own() -> None:
+    finding = Finding("mains.no-earth", "danger", "", ("T1",), Span("f", 1, 1, 2), "no earth", "")
+    for known, said in (
+        (replace(finding, accepted="so what"), "accepted in the drawing"),
+        (replace(finding, standing=True), "standing in the ledger"),
+    ):
+        review = Review("f.tube", "x", None, (known,), (), {}, (), True)
+        own, verdict = annotations.render([ruling_of(review)], ROOT).splitlines()
+        assert own.startswith("::warning file=f,")
+        assert f"title={said}%2C danger%3A mains.no-earth::T1: no earth" in own
+        tail = said.replace("standing ", "")
+        assert (
+            f"nothing else found at notice or above in what was judged; 1 danger {tail}" in verdict
+        )
 
 
 def test_annotations_below_the_gate_only_warn(reviews) -> None:  # type: ignore[no-untyped-def]
@@ -162,7 +232,9 @@ COMMAND = re.compile(r"::(error|warning|notice) (\w+=[^,:\r\n]*,)*\w+=[^,:\r\n]*
 
 def test_annotations_of_a_hostile_drawing_are_still_one_line() -> None:
     text = annotations.render([ruling_of(nasty())], ROOT)
-    assert COMMAND.fullmatch(text.rstrip("\n"))
+    found, verdict = text.rstrip("\n").split("\n")
+    assert COMMAND.fullmatch(found)
+    assert COMMAND.fullmatch(verdict)
     assert "\x1b" not in text
 
 

@@ -7,12 +7,11 @@ family counts; milder and accepted findings stand in its output.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from coldcheck.report.review.text import verdict_line
-from coldcheck.report.shared.places import relative, sentence, unjudged
+from coldcheck.report.shared.places import root_of, sentence, unjudged
 from coldcheck.report.shared.plain import clean
 from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.ruling import Verdict
@@ -21,26 +20,29 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from coldcheck.judge.finding import Finding
+    from coldcheck.report.shared.places import Root
     from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.ruling import Ruling
 
 
-def render(rulings: Sequence[Ruling], root: Path | None = None) -> str:
+def render(rulings: Sequence[Ruling], root: Root | None = None) -> str:
     """All drawings as one XML text."""
     top = ET.Element("testsuites", name="coldcheck")
     for ruling in rulings:
-        top.append(_suite(ruling, root or Path.cwd()))
+        top.append(_suite(ruling, root or root_of(rulings)))
     for count in ("tests", "failures", "errors", "skipped"):
         top.set(count, str(sum(int(s.get(count, "0")) for s in top)))
     ET.indent(top)
     return ET.tostring(top, encoding="unicode", xml_declaration=True) + "\n"
 
 
-def _suite(ruling: Ruling, root: Path) -> ET.Element:
-    file = _text(relative(ruling.document.file, root))
+def _suite(ruling: Ruling, root: Root) -> ET.Element:
+    file = _text(root.name(ruling.document.file))
     suite = ET.Element("testsuite", name=file)
+    properties = ET.SubElement(suite, "properties")
+    ET.SubElement(properties, "property", name="verdict", value=_text(verdict_line(ruling)))
     if ruling.document.readable:
-        cases = [_case(ruling, family, file) for family in _families()]
+        cases = [_case(ruling, family, file) for family in _families(ruling.document)]
         cases += [_undecided(ruling, file)] if ruling.verdict is Verdict.UNDECIDED else []
     else:
         cases = [_unreadable(ruling.document, file)]
@@ -51,12 +53,14 @@ def _suite(ruling: Ruling, root: Path) -> ET.Element:
     return suite
 
 
-def _families() -> tuple[str, ...]:
-    return tuple(dict.fromkeys(rule.family for rule in all_rules()))
+def _families(document: Document) -> tuple[str, ...]:
+    """Those of the rules, and of what is reported without being a rule."""
+    found = (f.rule.partition(".")[0] for f in document.findings)
+    return tuple(dict.fromkeys((*(rule.family for rule in all_rules()), *found)))
 
 
 def _case(ruling: Ruling, family: str, file: str) -> ET.Element:
-    case = ET.Element("testcase", classname=file, name=family)
+    case = ET.Element("testcase", classname=file, name=family, file=file)
     document = ruling.document
     counting = set(map(id, ruling.counting))
     ours = [f for f in document.findings if f.rule.partition(".")[0] == family]
@@ -74,7 +78,7 @@ def _case(ruling: Ruling, family: str, file: str) -> ET.Element:
 
 def _undecided(ruling: Ruling, file: str) -> ET.Element:
     """What keeps the drawing from being decided: a failure where that holds it, else skipped."""
-    case = ET.Element("testcase", classname=file, name="undecided")
+    case = ET.Element("testcase", classname=file, name="undecided", file=file)
     tag = "failure" if ruling.stops else "skipped"
     found = ET.SubElement(case, tag, type="undecided", message=_text(verdict_line(ruling)))
     found.text = _text("\n\n".join(map(unjudged, ruling.undecided)))
@@ -82,7 +86,7 @@ def _undecided(ruling: Ruling, file: str) -> ET.Element:
 
 
 def _unreadable(document: Document, file: str) -> ET.Element:
-    case = ET.Element("testcase", classname=file, name="drawing")
+    case = ET.Element("testcase", classname=file, name="drawing", file=file)
     error = ET.SubElement(case, "error", type="unreadable", message="the drawing cannot be read")
     error.text = _text("\n\n".join(map(_block, document.findings)))
     return case
@@ -94,6 +98,7 @@ def _line(finding: Finding) -> str:
 
 def _block(finding: Finding) -> str:
     waived = f"\naccepted because {finding.accepted}" if finding.accepted is not None else ""
+    waived = waived or ("\nstanding, known to the ledger" if finding.standing else "")
     place = f"{finding.span.file}, line {finding.span.line}, column {finding.span.column}"
     return f"{_line(finding)}\n{finding.rule}, {place}\n{finding.remedy}{waived}"
 

@@ -9,14 +9,16 @@ undecided).
 from __future__ import annotations
 
 import json
-from pathlib import Path
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from coldcheck import __version__
+from coldcheck import ADDRESS, __version__
 from coldcheck.report.pages.rule_page import documentation
-from coldcheck.report.shared.places import sentence, unjudged, uri
+from coldcheck.report.shared.places import root_of, sentence, unjudged
 from coldcheck.report.shared.plain import clean
 from coldcheck.verdict.added import all_rules
+from coldcheck.verdict.change import Change
+from coldcheck.verdict.registry import RULES
 from coldcheck.verdict.ruling import DECIDED_BY
 
 if TYPE_CHECKING:
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 
     from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.judge.rule import Rule
+    from coldcheck.report.shared.places import Root
     from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.ruling import Ruling
 
@@ -39,15 +42,17 @@ LEVELS = {
 }
 ROOT = "%SRCROOT%"
 FINGERPRINT = "coldcheckFinding/v1"
+HOSTED = "primaryLocationLineHash"
+"""The fingerprint that hosted services go by: 16 hex digits, and how many such there were."""
 
 
-def render(rulings: Sequence[Ruling], root: Path | None = None) -> str:
-    """One run over all drawings, as JSON text; files below ``root`` (the folder we are in)."""
-    report = log(rulings, root or Path.cwd())
+def render(rulings: Sequence[Ruling], root: Root | None = None) -> str:
+    """One run over all drawings, as JSON text; files below ``root`` (the repository)."""
+    report = log(rulings, root or root_of(rulings))
     return json.dumps(report, indent=1, ensure_ascii=False) + "\n"
 
 
-def log(rulings: Sequence[Ruling], root: Path) -> dict[str, Any]:
+def log(rulings: Sequence[Ruling], root: Root) -> dict[str, Any]:
     """The report as plain data."""
     documents = [r.document for r in rulings]
     findings = [f for d in documents for f in d.findings]
@@ -55,33 +60,53 @@ def log(rulings: Sequence[Ruling], root: Path) -> dict[str, Any]:
     index = {rule["id"]: n for n, rule in enumerate(rules)}
     run = {
         "tool": {"driver": {
-            "name": "coldcheck", "version": __version__, "semanticVersion": __version__,
-            "rules": rules,
+            "name": "coldcheck", "informationUri": ADDRESS, "version": __version__,
+            "semanticVersion": __version__, "rules": rules,
         }},
+        "automationDetails": {"id": "coldcheck/"},
         "columnKind": "unicodeCodePoints",
-        "originalUriBaseIds": {ROOT: {"description": {"text": "the folder of the drawings"}}},
+        "originalUriBaseIds": {ROOT: {"description": {"text": "the root of the repository"}}},
         "artifacts": [{"location": _artifact(d.file, root)} for d in documents],
         "invocations": [{
-            "executionSuccessful": True,
+            "executionSuccessful": not any(d.broken for d in documents),
             "toolExecutionNotifications": [
                 _notification(d, n, root) for d in documents for n in d.not_judged
             ],
         }],
-        "results": [
+        "results": _numbered([
             _result(d, f, index, root) for d in documents for f in d.findings
-        ],
+        ]),
     }  # fmt: skip
     return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
+
+
+def _numbered(results: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The results with the fingerprint of hosted services: one for each at a line of a file."""
+    seen: Counter[str] = Counter()
+    for result in results:
+        mark = result["partialFingerprints"][FINGERPRINT]
+        seen[mark] += 1
+        result["partialFingerprints"][HOSTED] = f"{mark}:{seen[mark]}"
+    return results
 
 
 def _descriptors(findings: Iterable[Finding]) -> Iterator[dict[str, Any]]:
     """Every rule there is, and what is reported without being a rule."""
     rules = all_rules()
     known = {rule.id for rule in rules}
+    titles = {kind.rule: kind.title for kind in Change}
+    ours = {rule.id for rule in RULES}
     for rule in rules:
-        yield _descriptor(rule)
+        page = {"helpUri": _page(rule.id)} if rule.id in ours else {}
+        yield {**_descriptor(rule), **page}
     for name in dict.fromkeys(f.rule for f in findings if f.rule not in known):
-        yield {"id": name, "shortDescription": {"text": name}}
+        yield {"id": name, "shortDescription": {"text": f"{titles.get(name, name)}."}}
+
+
+def _page(rule: str) -> str:
+    """Where the rule is explained, with its pair of drawings."""
+    pages = f"{ADDRESS}/blob/v{__version__}/samples/mistakes/README.md"
+    return f"{pages}#{rule.replace('.', '')}"
 
 
 def _descriptor(rule: Rule) -> dict[str, Any]:
@@ -99,7 +124,7 @@ def _descriptor(rule: Rule) -> dict[str, Any]:
 
 
 def _result(
-    document: Document, finding: Finding, index: Mapping[str, int], root: Path
+    document: Document, finding: Finding, index: Mapping[str, int], root: Root
 ) -> dict[str, Any]:
     found: dict[str, Any] = {
         "ruleId": finding.rule,
@@ -128,7 +153,7 @@ def _message(finding: Finding) -> dict[str, str]:
     return {"text": clean(f"{sentence(finding)}. {finding.remedy}.")}
 
 
-def _location(document: Document, finding: Finding, root: Path) -> dict[str, Any]:
+def _location(document: Document, finding: Finding, root: Root) -> dict[str, Any]:
     span = finding.span
     region = {"startLine": span.line, "startColumn": span.column}
     if span.end_column > span.column:
@@ -148,12 +173,12 @@ def _location(document: Document, finding: Finding, root: Path) -> dict[str, Any
     return place
 
 
-def _artifact(file: str, root: Path) -> dict[str, str]:
-    text, inside = uri(file, root)
+def _artifact(file: str, root: Root) -> dict[str, str]:
+    text, inside = root.uri(file)
     return {"uri": text, "uriBaseId": ROOT} if inside else {"uri": text}
 
 
-def _notification(document: Document, item: NotJudged, root: Path) -> dict[str, Any]:
+def _notification(document: Document, item: NotJudged, root: Root) -> dict[str, Any]:
     return {
         "level": "error" if item.kind in DECIDED_BY else "note",
         "message": {"text": clean(unjudged(item))},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
@@ -131,17 +132,49 @@ def verdict_line(ruling: Ruling) -> str:
     level = ruling.gate.level
     above = level if level == LEVELS[-1] else f"{level} or above"
     head = f"verdict: {ruling.verdict}"
+    known = what_stands([ruling])
+    stands = f"; {known}" if known else ""
     match ruling.verdict:
         case Verdict.UNREADABLE:
             places = counted(len(ruling.document.findings), "place")
             return f"{head} — {places} to mend first"
         case Verdict.HELD:
-            return f"{head} — {counted(len(ruling.counting), 'finding')} at {above}"
+            return f"{head} — {_count_held(ruling, above)}{stands}"
         case Verdict.UNDECIDED:
-            return f"{head} — {what_would_decide(ruling.undecided)}"
+            return f"{head} — {what_would_decide(ruling.undecided)}{stands}"
         case Verdict.LET_THROUGH:
-            said = f"{head} — nothing found at {above} in what was judged"
-            return f"{said}; {_count_not_judged(ruling.document)}"
+            said = f"nothing {'else ' if stands else ''}found at {above} in what was judged"
+            return f"{head} — {said}{stands}; {_count_not_judged(ruling.document)}"
+
+
+def _count_held(ruling: Ruling, above: str) -> str:
+    """How much holds it; what a change loosens counts whatever the gate is."""
+    loose = sum(f.loosens for f in ruling.counting)
+    own = len(ruling.counting) - loose
+    said = [f"{counted(own, 'finding')} at {above}"] if own else []
+    said += [f"{counted(loose, 'loosening')} by the change"] if loose else []
+    return " and ".join(said)
+
+
+def what_stands(rulings: Iterable[Ruling]) -> str:
+    """What was let through though it was found, by level and by who let it; empty for nothing."""
+    accepted, standing = Counter[str](), Counter[str]()
+    for ruling, finding in ((r, f) for r in rulings for f in r.document.findings):
+        if LEVELS[0] == finding.level != ruling.gate.level:
+            continue  # advice, which no gate but its own asks for
+        if finding.accepted is not None:
+            accepted[finding.level] += 1
+        elif finding.standing:
+            standing[finding.level] += 1
+    said = [f"{_levels(accepted)} accepted in the drawing"] if accepted else []
+    said += [f"{_levels(standing)} in the ledger"] if standing else []
+    return ", ".join(said)
+
+
+def _levels(counts: Counter[str]) -> str:
+    """The gravest first: 2 dangers and 1 notice."""
+    found = [(level, counts[level]) for level in reversed(LEVELS) if counts[level]]
+    return listed(f"{n} {lv}{'' if n == 1 or lv == LEVELS[0] else 's'}" for lv, n in found)
 
 
 def what_would_decide(undecided: Sequence[NotJudged]) -> str:
@@ -162,9 +195,13 @@ def _count_not_judged(document: Document) -> str:
     return f"{counted(count, 'remark')} on what was not judged"
 
 
-def summary(rulings: Iterable[Ruling]) -> str:
+def summary(rulings: Sequence[Ruling]) -> str:
     """One line over several drawings: how many there are of each verdict."""
-    verdicts = [r.verdict for r in rulings]
+    verdicts = [r.verdict for r in rulings if r.document.drawn]
+    besides = [r.verdict for r in rulings if not r.document.drawn and r.stops]
     order = (Verdict.HELD, Verdict.UNDECIDED, Verdict.UNREADABLE, Verdict.LET_THROUGH)
     parts = [f"{verdicts.count(v)} {v}" for v in order if v in verdicts]
-    return f"{counted(len(verdicts), 'drawing')}: {', '.join(parts)}"
+    known = what_stands(rulings)
+    stands = f"; {known}" if known else ""
+    parts += ["held for what the change loosens"] if besides else []
+    return f"{counted(len(verdicts), 'drawing')}: {', '.join(parts)}{stands}"

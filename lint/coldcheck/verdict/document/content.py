@@ -297,6 +297,8 @@ class Document:
         The drawing and what it was made from.
     rails
         Points that feed the circuit, in the order of the drawing.
+    drawn
+        Whether it is of a drawing at all; what a change does to its own review is none.
     """
 
     file: str
@@ -315,6 +317,7 @@ class Document:
     signal: SignalTold | None = None
     off: OffTold | None = None
     warm_up: WarmUpTold | None = None
+    drawn: bool = True
 
     @property
     def broken(self) -> bool:

@@ -1,0 +1,156 @@
+"""A revision that is trusted: its settings, ledger, waivers and tube data hold, not the change's.
+
+What a review needs of the revision is laid out in a folder of its own, so that everything that
+reads drawings and settings reads them there as it does anywhere.
+"""
+
+from __future__ import annotations
+
+import re
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from hashlib import sha256
+from pathlib import Path, PurePosixPath
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from coldcheck.cli.failure import AskedWrongly
+from coldcheck.cli.revisions import commit_of, contents_of, files_at, root_of
+from coldcheck.drawing.model import Accept
+from coldcheck.files import reading
+from coldcheck.files.places import REPOSITORY, where
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from coldcheck.cli.revisions import Blob
+    from coldcheck.verdict.waivers import Trusted
+
+_LARGEST = 20_000_000
+_LINK = "120000"
+_WAIVING = re.compile(rb"^[ \t]*(?:accept|sheet)\b.*$", re.MULTILINE)
+"""The lines that say what is waived where, as far as a text can be read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """A trusted revision of the repository at ``root``, laid out in ``folder``.
+
+    ``waiving`` changes whenever a waiver or the use of a sheet does.
+    """
+
+    revision: str
+    root: Path
+    folder: Path
+    waiving: str
+
+    def name(self, file: Path) -> str:
+        """A file as the repository names it; raises AskedWrongly for one of another."""
+        try:
+            return where(file).relative_to(self.root).as_posix()
+        except ValueError:
+            raise AskedWrongly(f"{file} is not in the repository of {self.revision}") from None
+
+    def holds(self, file: Path) -> bool:
+        """Whether a file lies in the repository."""
+        return where(file).is_relative_to(self.root)
+
+    def at(self, file: Path) -> Path:
+        """Where a file of the repository is in the revision, if it is there."""
+        return self.folder / self.name(file)
+
+    def now(self, file: Path) -> Path:
+        """Where a file of the revision is in the repository, if it is there."""
+        return self.root / file.relative_to(self.folder)
+
+    def source(self, file: Path) -> Path | None:
+        """The drawing of the revision that one comes from: of its name, else moved unchanged."""
+        same = self.at(file)
+        if same.is_file():
+            return same
+        try:
+            text = ended(reading.drawing(file, _LARGEST))
+        except OSError:
+            return None
+        gone = (p for p in self.drawings() if not self.now(p).exists())
+        return next((p for p in gone if ended(p.read_bytes()) == text), None)
+
+    def drawings(self) -> list[Path]:
+        """Every drawing of the revision."""
+        return sorted(p for p in self.folder.rglob(f"*{reading.SUFFIX}") if p.is_file())
+
+    def waivers(self, file: Path) -> Trusted:
+        """The waivers that a drawing has in the revision."""
+        from coldcheck.drawing import read_drawing
+        from coldcheck.verdict.waivers import Trusted, waiver_of
+
+        source = self.source(file)
+        statements = () if source is None else read_drawing(source).statements
+        held = frozenset(waiver_of(s) for s in statements if isinstance(s, Accept))
+        return Trusted(self.revision, held)
+
+
+def ended(data: bytes) -> bytes:
+    """A text whose lines end as git keeps them; a checkout may have them otherwise."""
+    return data.replace(b"\r\n", b"\n")
+
+
+@contextmanager
+def trusted(
+    revision: str | None, files: Sequence[str], ledger: str | None
+) -> Iterator[Base | None]:
+    """A revision laid out for as long as it is needed; nothing where none is trusted."""
+    if revision is None:
+        yield None
+        return
+    root = root_of(_folder(next((p for p in map(Path, files) if p.exists()), Path())))
+    with TemporaryDirectory(prefix="coldcheck-") as name:
+        folder = Path(name).resolve()
+        (folder / REPOSITORY).touch()  # the search for settings ends here, and no link leads out
+        base = Base(revision, root, folder, "")
+        kept = "" if ledger is None or not base.holds(Path(ledger)) else base.name(Path(ledger))
+        _lay_out(root, commit_of(root, revision), folder, kept)
+        yield replace(base, waiving=_waiving(folder))
+
+
+def _folder(path: Path) -> Path:
+    real = where(path)
+    return real if real.is_dir() else real.parent
+
+
+def _lay_out(root: Path, commit: str, folder: Path, ledger: str) -> None:
+    """Write the drawings, settings, tube data and the ledger of a commit below a folder."""
+    wanted: list[Blob] = []
+    for entry in files_at(root, commit):
+        if not _plain(entry.name):
+            continue
+        if entry.mode == "040000":
+            (folder / entry.name).mkdir(parents=True, exist_ok=True)
+        elif entry.number and entry.size <= _LARGEST and _matters(entry.name, ledger):
+            wanted.append(entry)
+    wanted.sort(key=lambda entry: entry.mode == _LINK)  # nothing is written through a link
+    for entry, data in zip(wanted, contents_of(root, wanted), strict=True):
+        path = folder / entry.name
+        if entry.mode == _LINK:
+            path.symlink_to(data.decode("utf-8", errors="surrogateescape"))
+        else:
+            path.write_bytes(data)
+
+
+def _matters(name: str, ledger: str) -> bool:
+    return name.endswith((reading.SUFFIX, ".toml")) or name == ledger
+
+
+def _plain(name: str) -> bool:
+    """Whether a name stays below the folder; git itself would not check out another."""
+    path = PurePosixPath(name)
+    return not path.is_absolute() and not {"..", REPOSITORY}.intersection(path.parts)
+
+
+def _waiving(folder: Path) -> str:
+    made = sha256()
+    for path in sorted(folder.rglob(f"*{reading.SUFFIX}")):
+        if path.is_file():
+            lines = b"\n".join(_WAIVING.findall(path.read_bytes()))
+            made.update(f"{path.relative_to(folder)}\n".encode("utf-8", "surrogateescape") + lines)
+    return made.hexdigest()

@@ -1,0 +1,167 @@
+"""What a change does to its own review, as documents beside those of the drawings."""
+
+from __future__ import annotations
+
+import os
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.cli.base import ended
+from coldcheck.cli.configured import settings_of
+from coldcheck.cli.files import Wanted, wanted
+from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.files import reading
+from coldcheck.files.places import where
+from coldcheck.report.shared.places import relative
+from coldcheck.report.shared.plain import counted, listed
+from coldcheck.verdict.change import Change, Differing, differing, told
+from coldcheck.verdict.document.content import Document
+from coldcheck.verdict.fingerprints import marked
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from coldcheck.cli.base import Base
+    from coldcheck.judge.finding import Finding
+    from coldcheck.settings.model import Settings
+
+_SHOWN = 5
+
+
+@dataclass(slots=True)
+class Told:
+    """Findings about the change, by the file that they are about."""
+
+    base: Base
+    found: dict[str, list[Finding]] = field(default_factory=dict)
+
+    def say(
+        self, kind: Change, file: str, message: str, at: tuple[str, ...] = (), *,
+        line: int = 1, loosens: bool = True,
+    ) -> None:  # fmt: skip
+        """Take one in, once."""
+        finding = told(kind, self.base.revision, file, message, at=at, line=line, loosens=loosens)
+        known = self.found.setdefault(file, [])
+        if finding not in known:
+            known.append(finding)
+
+    def documents(self) -> list[Document]:
+        """A document for each file, which has no drawing in it."""
+        title = f"the change since {self.base.revision}, which is trusted"
+        return [
+            Document(
+                file,
+                title,
+                True,
+                tuple(marked(None, found)),
+                (),
+                _lines(file),
+                files=(file,),
+                drawn=False,
+            )
+            for file, found in self.found.items()
+        ]
+
+
+def _lines(file: str) -> tuple[str, ...]:
+    try:
+        return tuple(reading.text(Path(file)).splitlines())
+    except (OSError, UnicodeDecodeError):
+        return ()
+
+
+def settings_changed(said: Told, drawings: Sequence[Wanted]) -> None:
+    """What the settings of the change say otherwise, for any folder of the drawings."""
+    folders = {where(Path(d.file)).parent: d.file for d in drawings if not d.missing}
+    files = list(folders.values())
+    both = zip(settings_of(files, said.base), settings_of(files), strict=True)
+    for old, new in both:
+        for found in differing(old, new):
+            file = _origin(said.base, found.key, old, new)
+            loosens = found.kind is not Change.TOUCHED
+            said.say(
+                found.kind, file, _sentence(said.base, found), (found.key,),
+                line=_line(file, found.key), loosens=loosens,
+            )  # fmt: skip
+
+
+def _origin(base: Base, key: str, old: Settings, new: Settings) -> str:
+    """The file a difference comes from, as one would name it from here."""
+    origin, before = new.origins.get(key), old.origins.get(key)
+    if origin is not None:
+        return relative(str(origin.file), Path.cwd())
+    file = base.root / "coldcheck.toml" if before is None else base.now(before.file)
+    return relative(str(file), Path.cwd())
+
+
+def _sentence(base: Base, found: Differing) -> str:
+    return f"{found.text}; what {base.revision} says was used"
+
+
+def _line(file: str, key: str) -> int:
+    """The line that sets a key, as far as it can be seen; else the first."""
+    name = key.partition(".")[2] or key
+    lines = enumerate(_lines(file), 1)
+    return next((n for n, text in lines if text.strip().strip('"').startswith(name)), 1)
+
+
+def drawings_changed(
+    said: Told, arguments: Sequence[str], drawings: Sequence[Wanted]
+) -> list[Wanted]:
+    """The drawings to review: those there are, and what the trusted revision reviewed alone.
+
+    What is gone is left out. What is a sheet now, or lies elsewhere, is told.
+    """
+    base = said.base
+    there = [d for d in drawings if Path(d.file).exists() or not base.at(Path(d.file)).exists()]
+    known = {where(Path(d.file)) for d in there}
+    asked = [str(base.at(Path(a))) for a in arguments]
+    before = [base.now(Path(w.file)) for w in wanted(asked) if Path(w.file).is_file()]
+    sheets = [f for f in before if f not in known and f.exists()]
+    for file in sheets:
+        name = _here(file)
+        text = f"{name} was reviewed alone, and is only a sheet now; it is reviewed alone still"
+        said.say(Change.NOW_A_SHEET, _here(base.root), text, (name,))
+    _gone(said, [f for f in before if not f.exists()], known, {f.parent for f in known})
+    return [*there, *(Wanted(_here(file)) for file in sheets)]
+
+
+def _here(file: Path) -> str:
+    """A file or folder as one would name it from here."""
+    return os.path.relpath(file)
+
+
+def _gone(said: Told, files: Sequence[Path], known: set[Path], looked_at: set[Path]) -> None:
+    """Drawings that went; where they, or new ones, lie where nobody looks that is a loosening.
+
+    New ones count where a whole folder went that the run was to look at.
+    """
+    if not files:
+        return
+    outside = dict(_outside(said.base, known))
+    texts = {ended(said.base.at(f).read_bytes()) for f in files}
+    emptied = any(not f.parent.exists() for f in files) or not looked_at
+    away = [
+        p
+        for p, text in outside.items()
+        if not said.base.at(p).exists() and (emptied or ended(text) in texts)
+    ]
+    for path in away:
+        message = f"{_here(path)} is new, or was moved there, and this run does not review it"
+        said.say(Change.MOVED_AWAY, _here(said.base.root), message, (_here(path),))
+    names = [_here(f) for f in files]
+    more = f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else ""
+    listing = f"{', '.join(names[:_SHOWN])}{more}" if more else listed(names)
+    count = f"{counted(len(names), 'drawing')} of {said.base.revision}"
+    text = f"{count} not there any more: {listing}"
+    said.say(Change.GONE, _here(said.base.root), text, loosens=False)
+
+
+def _outside(base: Base, known: set[Path]) -> Iterator[tuple[Path, bytes]]:
+    """Drawings of the repository that are not among those known, as far as they can be read."""
+    for path in base.root.rglob(f"*{reading.SUFFIX}"):
+        if path not in known:
+            with suppress(OSError):
+                yield path, reading.drawing(path, MAX_BYTES)

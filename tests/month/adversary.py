@@ -1,0 +1,591 @@
+"""Somebody who knows the code and wants something through: ``python -m tests.month --adversary``.
+
+Each attempt is a change in a small repository of its own, on a branch, gated as the guide says. It
+is *held* where the gate stops it, and *loud* where it goes through and the report says what it did.
+What is held has, but for what only loosens, a reversed electrolytic or worse in it, so that a gate
+that looked away would let it pass.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit import tubes
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+COLDCHECK = str(Path(sys.executable).with_name("coldcheck"))
+GATE = f"""\
+#!/bin/sh
+exec {COLDCHECK} review . --touched-since main --trusting main --ledger ledger \\
+    --report annotations --report json=../report.json
+"""
+GOOD = "B1 --+[E1 24 V]-- gnd\nB1 --[R1 10k 0.5 W]-- M --[R2 10k 0.5 W]-- gnd\n"
+WRONG = "gnd --+[C1 10 uF 50 V]-- M\n"
+BAD = GOOD + WRONG
+WORSE = BAD.replace("10 uF 50 V", "10 uF 3 V").replace("24 V", "240 V").replace("0.5 W", "5 W")
+WAIVER = 'accept capacitor.reversed at C1 because "a dummy"\n'
+SHOCK = (
+    "mains 230 V 50 Hz\ntransformer T1\n    primary pri 230 V 12 ohm\n"
+    "    winding ht 250 V 100 ohm\nline --[F1 fuse 0.5 A]-- T1.pri.1\nneutral -- T1.pri.2\n"
+    "T1.ht.2 -- gnd -- chassis\nT1.ht.1 --[R1 100k 5 W]-- gnd\n"
+)
+STAGE = (
+    "tube V1 MY7 heater T1.warm\nmains 230 V 50 Hz\ntransformer T1\n    primary pri 230 V 12 ohm\n"
+    "    winding warm 6.3 V ct 1 A\nT1.warm.ct -- gnd\nB1 --+[E1 250 V]-- gnd\n"
+    "B1 --[R1 100k 0.5 W]-- V1A.plate\nV1A.cathode --[R2 1k5]-- gnd\nV1A.grid --[R3 1M]-- gnd\n"
+    "V1B.grid -- V1B.cathode -- gnd\n"
+)
+SETTINGS = 'data = ["tubes"]\n[folders.old]\ngate = "danger"\n'
+USES = GOOD + 'sheet "half.tube" as H joining IN = M\n'
+HALF = "IN --[R9 10k 0.5 W]-- gnd\n"
+
+
+def own_type() -> str:
+    """Tube data of the repository: a type of its own name."""
+    text = Path(tubes.__file__).with_name("data").joinpath("12AX7.toml").read_text("utf-8")
+    text = "".join(t for t in text.splitlines(keepends=True) if not t.startswith("also ="))
+    return text.replace('name = "12AX7"', 'name = "MY7"')
+
+
+@dataclass(frozen=True)
+class Tried:
+    """What became of an attempt: the gate's status, and all that it said."""
+
+    status: int
+    said: str
+
+
+@dataclass(frozen=True)
+class Ground:
+    """A repository to try something in; what is read and written is relative to its root."""
+
+    root: Path
+
+    def begin(self) -> None:
+        """The first commit: sound drawings, one that stands, one that is waived, a sheet."""
+        self.root.mkdir(parents=True)
+        files = {
+            "amps/a.tube": GOOD, "amps/b.tube": GOOD + "# the second\n",
+            "amps/stands.tube": BAD + "# stands\n", "amps/waived.tube": BAD + WAIVER,
+            "amps/uses.tube": USES, "amps/half.tube": HALF, "amps/stage.tube": STAGE,
+            "old/o.tube": GOOD + "# old\n", "coldcheck.toml": SETTINGS,
+            "tubes/MY7.toml": own_type(), "gate.sh": GATE,
+        }  # fmt: skip
+        for name, text in files.items():
+            self.write(name, text)
+        (self.root / "gate.sh").chmod(0o755)
+        self.git("init", "-q", "-b", "main")
+        self.update_ledger()
+        self.commit("the collection")
+
+    def write(self, name: str, text: str | bytes) -> None:
+        """Write a file, and the folders to it."""
+        path = self.root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
+
+    def read(self, name: str) -> str:
+        """The text of a file."""
+        return (self.root / name).read_text("utf-8")
+
+    def link(self, name: str, to: str) -> None:
+        """A link in the place of a file."""
+        path = self.root / name
+        path.unlink(missing_ok=True)
+        path.symlink_to(to)
+
+    def move(self, name: str, to: str) -> None:
+        """Another name for a file."""
+        (self.root / to).parent.mkdir(parents=True, exist_ok=True)
+        (self.root / name).rename(self.root / to)
+
+    def update_ledger(self) -> None:
+        """Take in whatever there is."""
+        self.run(COLDCHECK, "review", ".", "--ledger", "ledger", "--update-ledger")
+
+    def commit(self, what: str) -> None:
+        """All there is in the folder, also what is ignored."""
+        self.git("add", "-A", "-f")
+        self.git("commit", "-qm", what)
+
+    def git(self, *arguments: str) -> str:
+        """Run git; raises where it fails."""
+        done = self.run("git", *arguments)
+        if done.returncode:
+            raise AssertionError(done.stderr)
+        return done.stdout
+
+    def run(self, *command: str) -> subprocess.CompletedProcess[str]:
+        """Run in the repository, with nobody's configuration."""
+        who = {f"GIT_{w}_{n}": "x@x" for w in ("AUTHOR", "COMMITTER") for n in ("NAME", "EMAIL")}
+        env = {
+            **os.environ, **who, "GIT_CONFIG_GLOBAL": os.devnull, "OPENBLAS_NUM_THREADS": "1",
+            "XDG_CACHE_HOME": str(self.root.parent / "cache"),
+        }  # fmt: skip
+        return subprocess.run(
+            command, cwd=self.root, env=env, capture_output=True, text=True,
+            errors="backslashreplace", check=False,
+        )  # fmt: skip
+
+    def gated(self) -> Tried:
+        """Commit what lies in the folder on a branch, and run the gate of main."""
+        self.git("checkout", "-qb", "change")
+        self.commit("a change")
+        done = self.run(str(self.root / "gate.sh"))
+        report = self.root.parent / "report.json"
+        more = report.read_text("utf-8") if report.exists() else ""
+        return Tried(done.returncode, done.stdout + done.stderr + more)
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """A way to get something through. ``loud``: it goes through, and these words are said."""
+
+    name: str
+    make: Callable[[Ground], None]
+    loud: str = ""
+    said: str = ""
+    never: str = ""
+
+
+ATTEMPTS: list[Attempt] = []
+
+
+def held(said: str, never: str = "") -> Callable[[Callable[[Ground], None]], Attempt]:
+    """An attempt that has to be stopped, with these words, and never with those."""
+    return lambda make: _listed(Attempt(make.__name__, make, said=said, never=never))
+
+
+def loud(words: str) -> Callable[[Callable[[Ground], None]], Attempt]:
+    """An attempt that may go through as long as these words are said."""
+    return lambda make: _listed(Attempt(make.__name__, make, loud=words))
+
+
+def _listed(attempt: Attempt) -> Attempt:
+    ATTEMPTS.append(attempt)
+    return attempt
+
+
+# -- names --------------------------------------------------------------------------------
+
+
+@held("capacitor.reversed")
+def named_like_an_option(at: Ground) -> None:
+    at.write("--ledger=x.tube", BAD)
+
+
+@held("capacitor.reversed")
+def named_like_an_output(at: Ground) -> None:
+    at.write("amps/--output=a.tube", BAD)
+
+
+@held("capacitor.reversed", never="\n::stop-commands::")
+def a_command_in_a_name(at: Ground) -> None:
+    at.write("amps/x\n::stop-commands::x.tube", BAD)
+
+
+@held("capacitor.reversed", never="\n::set-output")
+def a_command_in_a_title(at: Ground) -> None:
+    at.write("amps/x.tube", 'drawing "x\u2028::set-output name=a::b"\n' + BAD)
+
+
+@held("capacitor.reversed", never="\u202e")
+def a_name_that_is_read_backwards(at: Ground) -> None:
+    at.write("amps/\u202eebut.doog.tube", BAD)
+
+
+@held("capacitor.reversed")
+def in_a_hidden_folder(at: Ground) -> None:
+    at.write(".hidden/x.tube", BAD)
+
+
+@held("capacitor.reversed")
+def in_a_folder_named_like_a_drawing(at: Ground) -> None:
+    at.write("amps/x.tube/y.tube", BAD)
+
+
+@held("capacitor.reversed")
+def ignored_and_added_all_the_same(at: Ground) -> None:
+    at.write(".gitignore", "*.tube\n")
+    at.write("amps/x.tube", BAD)
+
+
+@loud("change.gone")
+def a_drawing_of_another_ending(at: Ground) -> None:
+    at.move("amps/a.tube", "amps/a.TUBE")
+    at.write("amps/a.TUBE", BAD)
+
+
+# -- links --------------------------------------------------------------------------------
+
+
+@held("leads out of")
+def a_link_out_of_the_repository(at: Ground) -> None:
+    at.write("../outside.tube", GOOD)
+    at.link("amps/a.tube", "../../outside.tube")
+
+
+@held("leads out of")
+def a_sheet_that_is_a_link_out(at: Ground) -> None:
+    at.write("../half.tube", HALF)
+    at.link("amps/half.tube", "../../half.tube")
+
+
+@held("leads out of")
+def settings_that_are_a_link_out(at: Ground) -> None:
+    at.write("../loose.toml", 'gate = "danger"\n')
+    at.link("coldcheck.toml", "../loose.toml")
+    at.write("amps/a.tube", BAD)
+
+
+@held("ledger")
+def a_ledger_that_is_a_link_out(at: Ground) -> None:
+    at.write("amps/a.tube", BAD)
+    at.update_ledger()
+    at.move("ledger", "../ledger")
+    at.link("ledger", "../ledger")
+
+
+# -- sheets and wrappers ------------------------------------------------------------------
+
+
+@held("change.now-a-sheet")
+def wrapped_where_the_gate_is_wide(at: Ground) -> None:
+    at.write("amps/a.tube", BAD)
+    at.write("old/wrapper.tube", GOOD + 'sheet "../amps/a.tube" as X joining gnd\n')
+
+
+@held("drawing.")
+def wrapped_in_what_cannot_be_read(at: Ground) -> None:
+    at.write("amps/x.tube", BAD)
+    at.write("amps/wrapper.tube", 'sheet "x.tube" as X joining gnd\nB1 == B2\n')
+
+
+@held("capacitor.reversed")
+def wrapped_by_a_remark(at: Ground) -> None:
+    at.write("amps/x.tube", BAD)
+    at.write("amps/wrapper.tube", GOOD + 'B1 -- M2 --\n# sheet "x.tube" as X joining gnd\n')
+
+
+@held("a sheet inside itself")
+def two_that_are_each_a_sheet_of_the_other(at: Ground) -> None:
+    at.write("amps/x.tube", BAD + 'sheet "y.tube" as Y joining gnd\n')
+    at.write("amps/y.tube", GOOD + 'sheet "x.tube" as X joining gnd\n')
+
+
+@held("change.new-waiver")
+def a_waiver_in_the_wrapper(at: Ground) -> None:
+    at.write("amps/x.tube", BAD)
+    waiver = 'accept capacitor.reversed at X/C1 because "fine"\n'
+    at.write("amps/wrapper.tube", GOOD + 'sheet "x.tube" as X joining gnd\n' + waiver)
+
+
+@held("capacitor.reversed")
+def a_mistake_in_a_sheet(at: Ground) -> None:
+    at.write("amps/half.tube", HALF + "gnd --+[C1 10 uF 50 V]-- IN\n")
+
+
+@held("amps/half.tube")
+def a_sheet_taken_away(at: Ground) -> None:
+    (at.root / "amps/half.tube").unlink()
+
+
+@held("nested 9 deep")
+def sheets_nested_too_deep(at: Ground) -> None:
+    for n in range(12):
+        at.write(f"amps/n{n:02}.tube", f'sheet "n{n + 1:02}.tube" as N joining IN\nIN -- A{n}\n')
+    at.write("amps/n12.tube", "IN --[R1 1k]-- gnd\n" + BAD)
+
+
+# -- the ledger ---------------------------------------------------------------------------
+
+
+@held("change.ledger-grown")
+def a_finding_entered_in_the_ledger(at: Ground) -> None:
+    at.write("amps/a.tube", BAD)
+    at.update_ledger()
+
+
+@held("change.ledger-grown")
+def a_line_made_graver(at: Ground) -> None:
+    at.write("ledger", re.sub(r"\tnotice\t[\d.]+\t", "\tdanger\t999\t", at.read("ledger")))
+    at.write("amps/stands.tube", WORSE)
+
+
+@held("worse than the ledger has it")
+def what_stands_made_worse(at: Ground) -> None:
+    at.write("amps/stands.tube", WORSE)
+
+
+@held("change.ledger-grown")
+def a_line_given_to_another_drawing(at: Ground) -> None:
+    at.write("amps/stands.tube", GOOD)
+    at.write("amps/a.tube", BAD)
+    at.write("ledger", at.read("ledger").replace("amps/stands.tube", "amps/a.tube"))
+
+
+@held("change.ledger-grown")
+def a_line_for_later(at: Ground) -> None:
+    """Nothing is wrong yet: the shape of something else is put under a line that stands."""
+    at.write("ledger", re.sub(r"[0-9a-f]{16}$", "0" * 16, at.read("ledger"), flags=re.MULTILINE))
+
+
+@held("capacitor.reversed")
+def a_line_doubled_for_a_copy(at: Ground) -> None:
+    at.write("amps/copy.tube", at.read("amps/stands.tube"))
+    heading, *lines = at.read("ledger").splitlines()
+    at.write("ledger", "\n".join([heading, *lines, *lines, ""]))
+
+
+@held("the mark of a merge")
+def marks_of_a_merge_in_the_ledger(at: Ground) -> None:
+    at.write("ledger", "<<<<<<< HEAD\n" + at.read("ledger") + ">>>>>>> other\n")
+
+
+@held("expected fingerprint")
+def a_figure_that_covers_anything(at: Ground) -> None:
+    at.write("ledger", re.sub(r"\tnotice\t[\d.]+\t", "\tdanger\tinf\t", at.read("ledger")))
+
+
+@loud("change.touched")
+def a_ledger_taken_away(at: Ground) -> None:
+    (at.root / "ledger").unlink()
+
+
+# -- settings and data --------------------------------------------------------------------
+
+
+@held("change.rule-off")
+def a_rule_turned_off(at: Ground) -> None:
+    at.write("coldcheck.toml", SETTINGS + '[off]\n"capacitor.reversed" = "noise"\n')
+    at.write("amps/a.tube", BAD)
+
+
+@held("change.wider-gate")
+def a_nearer_settings_file(at: Ground) -> None:
+    at.write("amps/coldcheck.toml", 'data = ["../tubes"]\ngate = "danger"\n')
+    at.write("amps/a.tube", BAD)
+
+
+@held("change.wider-gate")
+def settings_in_another_kind_of_file(at: Ground) -> None:
+    at.write("amps/pyproject.toml", '[tool.coldcheck]\ndata = ["../tubes"]\ngate = "danger"\n')
+    at.write("amps/a.tube", BAD)
+
+
+@held("capacitor.reversed")
+def settings_that_became_a_folder(at: Ground) -> None:
+    (at.root / "coldcheck.toml").unlink()
+    at.write("coldcheck.toml/x.toml", 'gate = "danger"\n')
+    at.write("amps/a.tube", BAD)
+
+
+@held("change.other-figures")
+def tube_data_made_generous(at: Ground) -> None:
+    at.write("tubes/MY7.toml", own_type().replace("value = 0.3,", "value = 0.31,"))
+
+
+@held("change.other-figures")
+def other_mains_for_those_that_do_not_say(at: Ground) -> None:
+    at.write("coldcheck.toml", SETTINGS.replace("[folders", '[mains]\nvoltage = "12 V"\n'
+                                                'frequency = "50 Hz"\n[folders'))  # fmt: skip
+
+
+@held("a file that is too big")
+def settings_of_a_few_megabytes(at: Ground) -> None:
+    at.write("coldcheck.toml", SETTINGS + "# " + "x" * 3_000_000 + "\n")
+    at.write("amps/a.tube", BAD)
+
+
+# -- waivers ------------------------------------------------------------------------------
+
+
+@held("change.new-waiver")
+def a_danger_waived(at: Ground) -> None:
+    shock = 'accept mains.no-earth at chassis because "never mind"\n'
+    at.write("amps/a.tube", SHOCK + shock)
+
+
+@held("change.new-waiver")
+def a_danger_waived_where_the_gate_is_wide(at: Ground) -> None:
+    shock = 'accept mains.no-earth at chassis because "never mind"\n'
+    at.write("old/o.tube", SHOCK + shock)
+
+
+@held("change.new-waiver")
+def a_waiver_without_its_end(at: Ground) -> None:
+    """Another day is another waiver; so is another reason."""
+    at.write("amps/waived.tube", BAD + WAIVER.replace("a dummy", "a dummy load"))
+
+
+@loud("accepted in the drawing")
+def a_waiver_used_for_another_part(at: Ground) -> None:
+    at.write("amps/waived.tube", BAD.replace("10 uF", "100 uF") + WAIVER)
+
+
+@held("intent.accept-unmatched")
+def a_waiver_of_a_look_alike(at: Ground) -> None:
+    at.write("amps/a.tube", BAD + WAIVER.replace("C1", "C11"))
+
+
+@held("change.new-waiver")
+def a_waiver_carried_over_by_a_name(at: Ground) -> None:
+    at.move("amps/waived.tube", "amps/moved.tube")
+    at.write("amps/moved.tube", WORSE + WAIVER)
+
+
+# -- signs --------------------------------------------------------------------------------
+
+
+@held("Names are made of")
+def a_homograph_of_gnd(at: Ground) -> None:
+    at.write("amps/a.tube", GOOD.replace("R2 10k 0.5 W]-- gnd", "R2 10k 0.5 W]-- \u0261nd"))
+
+
+@held("Names are made of")
+def a_rail_in_another_alphabet(at: Ground) -> None:
+    at.write("amps/a.tube", GOOD.replace("B1 --[R1", "\u04121 --[R1"))
+
+
+@held("zero width space")
+def a_sign_of_no_width_in_a_name(at: Ground) -> None:
+    at.write("amps/a.tube", GOOD.replace("B1 --[R1", "B\u200b1 --[R1"))
+
+
+@held("Names are made of")
+def a_waiver_in_another_alphabet(at: Ground) -> None:
+    at.write("amps/a.tube", BAD + WAIVER.replace("C1", "\u04211"))
+
+
+@held("capacitor.reversed")
+def line_ends_of_another_system(at: Ground) -> None:
+    at.write("amps/a.tube", BAD.replace("\n", "\r").encode())
+
+
+@held("zero byte")
+def a_byte_that_ends_the_text(at: Ground) -> None:
+    at.write("amps/a.tube", (GOOD + "\0" + WRONG).encode())
+
+
+# -- size ---------------------------------------------------------------------------------
+
+
+@held("too big")
+def a_drawing_of_a_few_megabytes(at: Ground) -> None:
+    at.write("amps/a.tube", ("# " + "x" * 1000 + "\n") * 3000 + BAD)
+
+
+@held("at most 1500")
+def a_drawing_of_too_many_parts(at: Ground) -> None:
+    at.write("amps/a.tube", BAD + "".join(f"B1 --[R{n} 1M]-- gnd\n" for n in range(10, 9000)))
+
+
+@held("nothing is drawn")
+def a_drawing_that_is_empty(at: Ground) -> None:
+    at.write("amps/a.tube", "")
+
+
+# -- git and the machine ------------------------------------------------------------------
+
+
+@held("capacitor.reversed")
+def attributes_that_hide_a_difference(at: Ground) -> None:
+    at.write(".gitattributes", "*.tube -diff -text binary export-ignore\n")
+    at.write("amps/a.tube", BAD)
+
+
+@held("capacitor.reversed", never="PLANTED")
+def modules_of_the_names_we_import(at: Ground) -> None:
+    for name in ("numpy", "lark", "coldcheck", "sitecustomize", "rich", "pint"):
+        at.write(f"{name}.py", 'print("PLANTED")\n')
+    for n in range(6):  # enough for other processes to be started
+        at.write(f"amps/x{n}.tube", BAD + f"# {n}\n")
+
+
+@held("capacitor.reversed")
+def a_kept_document_under_another_key(at: Ground) -> None:
+    """What is kept of a sound drawing is put in the place of every other document."""
+    at.write("amps/a.tube", BAD)
+    at.run("./gate.sh")
+    folder = at.root.parent / "cache" / "coldcheck" / "documents"
+    kept = sorted(folder.glob("*/*.json"))
+    sound = next(p for p in kept if '"findings": []' in p.read_text("utf-8"))
+    for path in kept:
+        path.write_text(sound.read_text("utf-8"), "utf-8")
+
+
+@held("may be refs/tags/main or refs/heads/main")
+def a_tag_of_the_name_of_the_branch(at: Ground) -> None:
+    at.write("amps/a.tube", BAD)
+    at.write("coldcheck.toml", SETTINGS + '[off]\n"capacitor.reversed" = "noise"\n')
+    at.commit("what is to be trusted")
+    at.git("tag", "main")
+    at.git("reset", "-q", "--soft", "HEAD~1")
+
+
+@loud("change.gone")
+def a_folder_that_is_another_repository_now(at: Ground) -> None:
+    commit = at.git("rev-parse", "HEAD").strip()
+    shutil.rmtree(at.root / "amps")
+    at.git("rm", "-rq", "--cached", "amps")
+    at.git("update-index", "--add", "--cacheinfo", f"160000,{commit},amps")
+
+
+@loud("change.gone")
+def drawings_taken_out(at: Ground) -> None:
+    (at.root / "amps/stands.tube").unlink()
+
+
+# -- names that change --------------------------------------------------------------------
+
+
+@held("capacitor.reversed")
+def what_stands_renamed_and_made_worse(at: Ground) -> None:
+    at.move("amps/stands.tube", "amps/other.tube")
+    at.write("amps/other.tube", WORSE.replace("C1", "C7"))
+
+
+@held("capacitor.reversed")
+def two_drawings_that_change_names(at: Ground) -> None:
+    stands, sound = at.read("amps/stands.tube"), at.read("amps/a.tube")
+    at.write("amps/stands.tube", sound)
+    at.write("amps/a.tube", stands)
+
+
+def tried(attempt: Attempt, ground: Ground) -> tuple[bool, Tried]:
+    """Make an attempt; whether it was held, or was loud, as it has to be."""
+    attempt.make(ground)
+    fate = ground.gated()
+    silent = bool(attempt.never) and attempt.never in fate.said
+    if attempt.loud:
+        return fate.status == 0 and attempt.loud in fate.said and not silent, fate
+    return fate.status != 0 and attempt.said in fate.said and not silent, fate
+
+
+def main() -> int:
+    """Make every attempt, each in a copy; returns 0 when all were held or loud."""
+    wrong = 0
+    with tempfile.TemporaryDirectory() as name:
+        Ground(Path(name) / "first" / "drawings").begin()
+        for attempt in ATTEMPTS:
+            place = Path(name) / attempt.name
+            shutil.copytree(Path(name) / "first", place, symlinks=True)
+            right, fate = tried(attempt, Ground(place / "drawings"))
+            wrong += not right
+            word = "loud" if attempt.loud else "held"
+            print(f"  {word}  {attempt.name.replace('_', ' ')}{'' if right else '   WRONG'}")
+            if not right:
+                print(f"status {fate.status}\n{fate.said[:1500]}")
+            shutil.rmtree(place)
+    print(f"{len(ATTEMPTS)} attempts, {wrong} neither held nor loud")
+    return 1 if wrong else 0
