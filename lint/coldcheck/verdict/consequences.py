@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding
 
-UNBIASED = ("grid.positive", "grid.no-bias")
+UNBIASED = ("grid.positive", "grid.no-bias", "grid.bias-too-small")
 OVERLOADS = (
     "tube.plate-dissipation",
     "tube.plate-dissipation-both",
