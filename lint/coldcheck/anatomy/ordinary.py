@@ -41,6 +41,7 @@ class Place(Enum):
     POWER_SCREEN = "screen resistor of an output tube"
     BETWEEN_RAILS = "dropping resistor"
     ACROSS_RAIL = "resistor from a rail to gnd"
+    SURGE = "resistor between a rectifier and its first capacitor"
     COUPLING = "coupling capacitor"
     CATHODE_BYPASS = "cathode bypass"
     RESERVOIR = "electrolytic of a supply"
@@ -63,6 +64,7 @@ ORDINARY: Mapping[Place, tuple[float, float]] = MappingProxyType(
         Place.POWER_SCREEN: (47.0, 33e3),
         Place.BETWEEN_RAILS: (100.0, 100e3),
         Place.ACROSS_RAIL: (10e3, 1e6),
+        Place.SURGE: (4.7, 1e3),
         Place.COUPLING: (470e-12, 4.7e-6),
         Place.CATHODE_BYPASS: (1e-6, 1e-3),
         Place.RESERVOIR: (4e-6, 220e-6),
@@ -131,6 +133,8 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
         return None
     if len(rails) == 2:
         return Place.BETWEEN_RAILS
+    if rails and _rectified(circuit, branch.other(rails[0])):
+        return Place.SURGE
     return Place.ACROSS_RAIL if rails and GROUND in (branch.a, branch.b) else None
 
 
@@ -195,6 +199,14 @@ def _split(circuit: Circuit, section: Section) -> bool:
         GROUND
     }
     return bool(below & set(leaks))
+
+
+def _rectified(circuit: Circuit, net: str) -> bool:
+    """Whether a rectifier gives its current to a point: a diode's cathode, or a tube's."""
+    diodes = any(b.kind is PartKind.DIODE and b.b == net for b in circuit.at(net))
+    return diodes or any(
+        s.kind is SectionKind.RECTIFIER and e == "cathode" for s, e in circuit.electrodes_at(net)
+    )
 
 
 def _is_negative(circuit: Circuit, net: str) -> bool:

@@ -162,9 +162,20 @@ def exchanged_values(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
 
 
 def _divides(circuit: Circuit, ends: set[str], middle: str) -> bool:
-    """Whether two resistors divide a supply: no stage's grid or cathode is on any of their ends."""
+    """Whether two resistors divide a supply: from a rail to gnd, and nothing else feeds between.
+
+    No stage's grid or cathode is on any of their ends.
+    """
     at = [e for n in (*ends, middle) if n not in LANDMARKS for _, e in circuit.electrodes_at(n)]
-    return bool(ends & set(LANDMARKS)) and not {"grid", "cathode"} & set(at)
+    others = (b for b in circuit.at(middle) if b.kind is not PartKind.CAPACITOR)
+    feeds = [b for b in others if b.other(middle) not in ends and not b.traits.coil]
+    rails = [n for n in ends - set(LANDMARKS) if _is_held(circuit, n)]
+    return bool(ends & set(LANDMARKS) and rails) and not feeds and not {"grid", "cathode"} & set(at)
+
+
+def _is_held(circuit: Circuit, net: str) -> bool:
+    """Whether a source or an electrolytic holds a point."""
+    return any(b.plus == net or b.kind is PartKind.SOURCE for b in circuit.at(net))
 
 
 def _far_apart(one: Branch, other: Branch) -> bool:

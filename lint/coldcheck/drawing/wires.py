@@ -16,7 +16,12 @@ if TYPE_CHECKING:
 
 _LANDMARKS = {
     "gnd": "gnd", "ground": "gnd", "chassis": "chassis", "earth": "earth", "neutral": "neutral",
+    "line": "line",
 }  # fmt: skip
+
+_MEANS = dict.fromkeys(_LANDMARKS.values(), "") | {
+    "line": " for the mains conductor; what is at line level has another name: OUT, LINE_OUT"
+}
 
 
 class WireReader:
@@ -58,7 +63,9 @@ class WireReader:
         owner, dot, lead = owner.partition(".")
         landmark = _LANDMARKS.get(owner.lower())
         if landmark and owner != landmark and not (dot or colon):
-            self._refuse(token, "a landmark in small letters", f"write {landmark}")
+            self._refuse(
+                token, "a landmark in small letters", f"write {landmark}{_MEANS[landmark]}"
+            )
         if owner in KEYWORDS and not (dot or colon):
             hint = f'"{owner}" begins a statement: give the point another name'
             self._refuse(token, "the name of a point", hint)

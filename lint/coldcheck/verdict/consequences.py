@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding
 
-UNBIASED = ("grid.positive", "grid.no-bias")
+UNBIASED = ("grid.positive", "grid.no-bias", "grid.bias-too-small")
 OVERLOADS = (
     "tube.plate-dissipation",
     "tube.plate-dissipation-both",
@@ -268,7 +268,7 @@ LINKS = (
         where.anywhere,
     ),
     Link(("capacitor.unlikely-value",), ("capacitor.no-room-for-swing",), where.same_part),
-    Link(("grid.positive",), HEATER_VOLTS, where.same_tube),
+    Link(("grid.positive",), HEATER_VOLTS, where.same_tube_and_state),
     Link((EXCHANGED,), RATED_SCREEN, where.same_tube),
     Link((EXCHANGED,), ("resistor.unlikely-value",), where.on_the_tube),
     Link(("heater.filament-tied-at-end",), ("capacitor.reversed",), where.anywhere),

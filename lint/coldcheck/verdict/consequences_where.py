@@ -62,6 +62,11 @@ def same_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return bool(_tubes(circuit, cause) & _tubes(circuit, effect))
 
 
+def same_tube_and_state(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether both are about one tube, the effect in a state in which the cause stands as well."""
+    return effect.state in (cause.state, *cause.also_in) and same_tube(circuit, cause, effect)
+
+
 def on_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether a part of the effect is wired to an electrode of the cause's tubes."""
     tubes = _tubes(circuit, cause)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding
     from coldcheck.verdict.review import Review
 
+PAIRS = Path(__file__).parents[3] / "samples" / "mistakes"
 HEAD = """tube V1 6V6GT
 B1 --+[E1 250 V]-- gnd
 gnd --+[E2 50 V]-- NEG
@@ -193,3 +195,34 @@ def test_two_seconds_are_too_slow(sample: Callable[[str, str], Review]) -> None:
 def test_behind_a_bench_supply_nothing_is_quick(review: Callable[[str], Review]) -> None:
     text = HEAD + "NEG --[R5 82k]-- BIAS\nBIAS --[R6 27k]-- gnd\ngnd --+[C1 100 uF 50 V]-- BIAS\n"
     assert found(review(text), "grid.bias-too-slow") == []
+
+
+# --- grid.bias-too-small --------------------------------------------------------------------------
+
+
+def test_a_tenth_of_the_cathode_resistor(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """6V6GT, 250 V and -12.5 V: in proportion to the screen's volts."""
+    looked = sample("grid.bias-too-small", "wrong")
+    one = only(looked, "grid.bias-too-small")
+    assert (one.level, one.at, one.state) == ("notice", ("R4", "V1"), "warm")
+    warm = looked.solutions["warm"].readings["V1"]
+    # Of the two points on file 180 V / -8.5 V asks for a little less: 8.5 / 180 of the screen.
+    assert one.evidence["published"].value == pytest.approx(8.5 / 180 * warm.screen_v, rel=1e-4)
+    assert one.evidence["bias"].value == pytest.approx(-warm.grid_v, rel=1e-4)
+    assert one.remedy.startswith("Make R4 as large as the sheet has it, about ")
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("V1.cathode --[R4 33 ohm 2 W]-- gnd", "V1.cathode --[R4 330 ohm 2 W]-- gnd"),
+        ("B1 -- T2.p1\nT2.p2 -- V1.plate", "B1 -- V1.plate"),  # its plate is a supply point
+        ("V1.cathode --[R4 33 ohm 2 W]-- gnd", "V1.cathode --[R4 19 ohm 2 W]-- gnd"),  # measures
+    ],
+)
+def test_what_is_no_small_bias(old: str, new: str, review: Callable[[str], Review]) -> None:
+    text = (PAIRS / "grid.bias-too-small" / "wrong.tube").read_text("utf-8")
+    assert text.count(old) == 1
+    assert found(review(text.replace(old, new)), "grid.bias-too-small") == []

@@ -11,11 +11,15 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_network, outside
 from coldcheck.anatomy.case import unsolved_reason
-from coldcheck.anatomy.grid_kinds import POWER_WATTS, bias_kind, is_power_tube
+from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.grid_kinds import POWER_WATTS, SENSE_OHMS, bias_kind, is_power_tube
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.supplies import quick_supply
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -24,13 +28,14 @@ from coldcheck.rules.grid.positive import FED_A, POSITIVE_V
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Section, Tube
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.circuit.tubes import Sourced
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
-    from coldcheck.solve.solution import Solution
+    from coldcheck.solve.solution import Solution, TubeReading
 
 NO_BIAS_V = Threshold("least bias of a power tube", -1.0, "V", PRACTICE)
 PLATE_V = Threshold("plate voltage from which a power tube needs bias", 100.0, "V", PRACTICE)
@@ -39,6 +44,7 @@ PLATE_V = Threshold("plate voltage from which a power tube needs bias", 100.0, "
 LEAST_BIAS_V = Threshold("least voltage of a fixed bias", -1.0, "V", PRACTICE)
 """Less negative than this at the supply end is not a fixed bias to be judged."""
 
+SMALL_SHARE = Threshold("share of the published bias that is too small", 0.3, "", PRACTICE)
 KEPT = Threshold("share of the bias left with the wiper lifted", 0.95, "", PRACTICE)
 HALF = Threshold("share of the bias left at the end of the travel", 0.5, "", PRACTICE)
 NONE = Threshold("share of the bias that is as good as none", 0.1, "", PRACTICE)
@@ -106,17 +112,105 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
 
 
 def _bias_remedy(tube: Tube, section: Section) -> str:
-    """The cathode resistor of the published point nearest to the plate supply, where one is."""
+    each = _published_resistor(tube)
+    what = f"of about {ohms(each)}" if each else f"at {section.name}.cathode"
+    return f"Fit a cathode resistor {what}, or draw the bias supply"
+
+
+def _published_resistor(tube: Tube) -> float | None:
+    """The cathode resistor of the first published point that has one, or its bias over current."""
     for point in tube.type.points:
         value, grid = point.get("cathode-resistor"), point.get("grid-voltage")
         plate = point.get("plate-current")
         if value is not None and not isinstance(value, str):
-            return f"Fit a cathode resistor of about {ohms(value.value)}, or draw the bias supply"
+            return value.value
         if not (grid is None or plate is None or isinstance(grid, str) or isinstance(plate, str)):
             each = preferred(-grid.value / plate.value) if grid.value < 0 < plate.value else 0.0
             if each:
-                return f"Fit a cathode resistor of about {ohms(each)}, or draw the bias supply"
-    return f"Fit a cathode resistor at {section.name}.cathode, or draw the bias supply"
+                return each
+    return None
+
+
+@rule(
+    "grid.bias-too-small",
+    title="Output tube with a fraction of its bias",
+    level="notice",
+    states="warm",
+    needs="a solved warm state, and published points of the type",
+    criterion=f"An output tube with a resistor of its own in the cathode has less than "
+    f"{SMALL_SHARE.value:g} times the bias of every published point, taken in proportion to the "
+    f"voltage on its screen (a triode's plate), and less than {-NO_BIAS_V.value:g} V of it is no "
+    "bias at all.",
+    why="A resistor a decade small leaves a volt or two where ten belong. A weak supply may hold "
+    "the current down, so that no rating is exceeded; but the grid draws current at the first "
+    "loud passage, half of every wave is lost, and tube and supply work as hot as they can.",
+    source=(Citation("type-sheet"), PRACTICE),
+    limits="Bias goes with the voltage in proportion, which holds for the same kind of use. "
+    "Shared cathode resistors, fixed bias, followers and pass tubes are left alone.",
+    thresholds=(SMALL_SHARE, NO_BIAS_V, PLATE_V, POWER_WATTS, SENSE_OHMS),
+)
+def bias_too_small(case: Case) -> Iterator[Outcome]:
+    """Compare the bias of each output tube with its sheet's."""
+    if unsolved_reason(case) is not None:
+        return
+    for tube, section in working(case.circuit):
+        own = _own_resistor(case.circuit, section) if is_power_tube(tube) else None
+        found = reading(case.warm, section)
+        if own is None or found is None or found.grid_v is None:
+            continue
+        usual = _published_bias(tube, found)
+        enough = usual is None or -found.grid_v >= SMALL_SHARE.value * usual
+        if not enough and (found.plate_v or 0.0) > PLATE_V.value and found.grid_v < NO_BIAS_V.value:
+            yield _too_small(case, section, own, -found.grid_v, usual or 0.0)
+
+
+def _own_resistor(circuit: Circuit, section: Section) -> Branch | None:
+    """The one resistor from a cathode to gnd, of a tube whose plate is no supply point."""
+    cathode, plate = section.cathode_nets[0], section.net("plate")
+    at = [b for b in circuit.at(cathode) if b.kind is PartKind.RESISTOR]
+    shared = len(circuit.electrodes_at(cathode)) > 1
+    if len(at) != 1 or GROUND not in (at[0].a, at[0].b) or shared or plate in still_nets(circuit):
+        return None
+    value = si(at[0].value, "ohm")
+    return at[0] if value is not None and value > SENSE_OHMS.value else None
+
+
+def _published_bias(tube: Tube, found: TubeReading) -> float | None:
+    """The least bias of the published points, in proportion to the volts there are."""
+    every = [_scaled(point, found) for point in tube.type.points]
+    return min((v for v in every if v is not None), default=None)
+
+
+def _scaled(point: Mapping[str, Sourced | str], found: TubeReading) -> float | None:
+    grid = point.get("grid-voltage")
+    screened = found.screen_v is not None
+    volts_there = point.get("screen-voltage" if screened else "plate-voltage")
+    here = found.screen_v if screened else found.plate_v
+    if grid is None or volts_there is None or isinstance(grid, str) or here is None:
+        return None
+    if isinstance(volts_there, str) or grid.value >= 0 or volts_there.value <= 0:
+        return None
+    return -grid.value * here / volts_there.value
+
+
+def _too_small(case: Case, section: Section, own: Branch, bias: float, usual: float) -> Finding:
+    value, sheet = (
+        si(own.value, "ohm") or 0.0,
+        _published_resistor(case.circuit.tubes[section.tube]),
+    )
+    about = f", about {ohms(sheet)}" if sheet else ""
+    return bias_too_small.finding(
+        case,
+        (own.name, section.name),
+        f"{section.name} has {volts(bias)} of bias across {own.name} ({ohms(value)}); at its "
+        f"voltages the sheet has {volts(usual)}",
+        f"Make {own.name} as large as the sheet has it{about}",
+        state="warm",
+        evidence={"bias": figure(bias, "V"), "published": figure(usual, "V")},
+        limit=figure(SMALL_SHARE.value * usual, "V"),
+        certainty="likely",
+        excess=SMALL_SHARE.value * usual / max(bias, 1e-3),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -357,4 +451,4 @@ def too_slow(case: Case) -> Iterator[Outcome]:
     yield from (too_slow.not_judged((at,), why) for at, why in quiet.items())
 
 
-RULES: tuple[Rule, ...] = (no_bias, lost_with_wiper, set_away, too_slow)
+RULES: tuple[Rule, ...] = (no_bias, bias_too_small, lost_with_wiper, set_away, too_slow)

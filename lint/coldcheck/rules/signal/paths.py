@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.coupling import GRIDS, coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -98,10 +99,24 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     oscillates = section.net("grid") in from_plate
     if oscillates or takers(circuit, from_plate, but=section):
         return True
+    if _feeds(circuit, section):
+        return True
     nets = coupled(circuit, section.cathode_nets, still)
     own = {s.name for n in nets for s, e in circuit.electrodes_at(n) if e in (*GRIDS, "cathode")}
     named = any(named_out(p) for n in nets for p in circuit.names.get(n, ()))
     return bool(own - {section.name}) or named or any(j.tip in nets for j in jacks(circuit))
+
+
+def _feeds(circuit: Circuit, section: Section) -> bool:
+    """Whether a cathode is a supply: plates, screens, a fuse or an output hang on it."""
+    nets = set(reach(circuit, section.cathode_nets, LANDMARKS)) - set(LANDMARKS)
+    fed = any(
+        e in ("plate", "screen") and s.name != section.name
+        for n in nets
+        for s, e in circuit.electrodes_at(n)
+    )
+    fused = any(b.kind is PartKind.FUSE for n in nets for b in circuit.at(n))
+    return fed or fused or any(named_out(p) for n in nets for p in circuit.names.get(n, ()))
 
 
 @rule(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 FILTER_H = Threshold("least inductance of a filter choke", 0.5, "H", PRACTICE)
+ARC_J = Threshold(
+    "energy of a choke that a switch breaks with a spark and no more", 0.05, "J",
+    Citation("practice", "coils of relays, of that energy, are switched without a diode"),
+)  # fmt: skip
 CARRIES_A = Threshold("current of a choke at work", 1e-3, "A", PRACTICE)
 BIAS_V = Threshold("fixed bias that a switch may take away", 3.0, "V", PRACTICE)
 LOST_SHARE = Threshold("share of its bias a tube has to keep", 0.5, "", PRACTICE)
@@ -41,7 +46,8 @@ DUST_V = 1e-3
     criterion=(
         f"With a switch thrown, the current of a choke of {FILTER_H.value:g} H or more has no way "
         "round: "
-        "no capacitor, resistor, diode or tube joins its two ends any more."
+        "no capacitor, resistor, diode or tube joins its two ends any more. Advice where it holds "
+        f"less than {ARC_J.value:g} J."
     ),
     why=(
         "A choke keeps its current going at any price. Opened, it raises its voltage until "
@@ -56,7 +62,7 @@ DUST_V = 1e-3
         "Any part that closes the ring counts, whatever its size: a bleeder of 100 kohm does, "
         "though 100 mA would make 10 kV of it. Output transformers are not looked at."
     ),
-    thresholds=(CARRIES_A, FILTER_H),
+    thresholds=(ARC_J, CARRIES_A, FILTER_H),
 )
 def choke_opened(case: Case) -> Iterator[Outcome]:
     """Look for a switch without which a choke's ends are no longer joined."""
@@ -95,9 +101,8 @@ def _warm_current(case: Case, branch: Branch) -> float | None:
 
 def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float | None) -> Outcome:
     evidence: dict[str, Figure | str] = {"switch": owner, "inductance": figure(henries, "H")}
-    energy = ""
+    energy, joules = "", 0.5 * henries * amps**2 if amps is not None else math.inf
     if amps is not None:
-        joules = 0.5 * henries * amps**2
         evidence |= {"current": figure(amps, "A"), "energy": figure(joules, "J")}
         energy = f" with {joules:.2g} J in it"
     flow = amperes(amps) if amps is not None else "current"
@@ -109,6 +114,7 @@ def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float |
         "high-voltage transformer; else lead the current round it: a bleeder at the load side of "
         f"{choke.name} and a rectifier diode from gnd to its input side",
         state=f"{STANDBY} {owner}",
+        level="advice" if joules < ARC_J.value else None,
         evidence=evidence,
         certainty="certain" if amps is not None else "likely",
     )
