@@ -39,6 +39,13 @@ class PortStep:
             out[group] = step.solve(rhs[group])
         return out
 
+    def mean_amps(self, rhs: Array) -> Array:
+        """What the step does to each port's mean current, shape (p, k), amperes."""
+        out = np.empty((len(rhs), rhs.shape[2]))
+        for group, step in zip(self.groups, self.steps, strict=True):
+            out[group] = step.amps(rhs[group])[0].mean(axis=1)
+        return out
+
 
 def _groups(kernel: Array) -> list[NDArray[np.intp]]:
     """Ports that see one another, directly or through others."""
@@ -60,27 +67,32 @@ class _GroupStep:
     """The step of one group of ports.
 
     A port that blocks has ``di == 0`` and couples to nothing, so only the conducting instants are
-    factored.
+    factored; what their currents do to the blocking ones is a product of spectra.
     """
 
     def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
-        self.dv = dv
-        p, n = dv.shape
-        conducts = di.ravel() > 0
-        self.on, self.off = np.flatnonzero(conducts), np.flatnonzero(~conducts)
+        self.kernel, self.dv, self.di = kernel, dv, di
+        self.on = np.flatnonzero(di.ravel() > 0)
         work.eliminate(len(self.on))
-        port, instant = np.divmod(np.arange(p * n), n)
-        lag = (instant[:, None] - instant[self.on][None, :]) % n
-        self.columns = kernel[port[:, None], port[self.on][None, :], lag] * di.ravel()[self.on]
-        matrix = self.columns[self.on]
+        port, instant = np.divmod(self.on, di.shape[1])
+        lag = (instant[:, None] - instant) % di.shape[1]
+        matrix = kernel[port[:, None], port, lag] * di.ravel()[self.on]
         matrix[np.diag_indices(len(self.on))] += dv.ravel()[self.on]
         self.inverse = np.linalg.inv(matrix)
 
+    def amps(self, rhs: Array) -> tuple[Array, Array]:
+        """The change of the currents (p, N, k), and the step where they flow (on, k)."""
+        step = self.inverse @ rhs.reshape(self.dv.size, -1)[self.on]
+        amps = np.zeros((self.dv.size, rhs.shape[2]))
+        amps[self.on] = self.di.ravel()[self.on, None] * step
+        return amps.reshape(rhs.shape), step
+
     def solve(self, rhs: Array) -> Array:
         """See :class:`PortStep`."""
-        flat = rhs.reshape(self.dv.size, rhs.shape[2])
-        out = np.zeros_like(flat)
-        out[self.on] = self.inverse @ flat[self.on]
-        rest = flat[self.off] - self.columns[self.off] @ out[self.on]
-        out[self.off] = rest / self.dv.ravel()[self.off, None]
-        return out.reshape(rhs.shape)
+        amps, step = self.amps(rhs)
+        spectrum = np.fft.rfft(self.kernel, axis=-1)
+        seen = np.einsum("pqn,qnk->pnk", spectrum, np.fft.rfft(amps, axis=1))
+        away = rhs - np.fft.irfft(seen, n=self.dv.shape[1], axis=1)
+        out = away / np.where(self.di > 0, 1.0, self.dv)[:, :, None]
+        out.reshape(self.dv.size, -1)[self.on] = step
+        return np.asarray(out)

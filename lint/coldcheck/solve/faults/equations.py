@@ -144,7 +144,7 @@ class FaultCycle(FaultView):
             if net in good.network.nets:
                 self.steady[good.network.nets[net]] += amps
         self._tubes(good)
-        self._last: tuple[Array, tuple[Array, Array, Array, Array]] | None = None
+        self._last = None
         self.curves = {}
         for k, port in enumerate(self.ports):
             self.curves.setdefault(port.curve, []).append(k)
@@ -353,12 +353,6 @@ class FaultCycle(FaultView):
         out = (right - seen) / np.where(di > 0, 1.0, dv)
         out.ravel()[on] = found
         return np.asarray(out)
-
-    def port_curves(self, wave: Array) -> tuple[Array, Array, Array, Array]:
-        """See :meth:`Cycle.port_curves`; the last answer is kept, since passes ask again."""
-        if self._last is None or self._last[0] is not wave:
-            self._last = wave, super().port_curves(wave)
-        return self._last[1]
 
 
 class _Matrices:
