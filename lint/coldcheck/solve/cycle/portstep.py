@@ -29,21 +29,30 @@ class PortStep:
     """
 
     def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
+        self.dv, self.di = dv[:, :, None], di[:, :, None]
         self.groups = _groups(kernel)
-        self.steps = [_GroupStep(kernel[np.ix_(g, g)], dv[g], di[g], work) for g in self.groups]
+        self.factors = [_factored(kernel, dv, di, group, work) for group in self.groups]
+        together = np.zeros(kernel.shape[:2])
+        for group in self.groups:
+            together[np.ix_(group, group)] = 1.0
+        self.spectrum = together[:, :, None] * np.fft.rfft(kernel, axis=-1)
 
     def solve(self, rhs: Array) -> Array:
         """The step, shape (p, N, k), for errors of shape (p, N, k) volts."""
-        out = np.empty_like(rhs)
-        for group, step in zip(self.groups, self.steps, strict=True):
-            out[group] = step.solve(rhs[group])
-        return out
+        on = self._conducting(rhs)
+        seen = np.einsum("pqn,qnk->pnk", self.spectrum, np.fft.rfft(self.di * on, axis=1))
+        left = rhs - np.fft.irfft(seen, n=rhs.shape[1], axis=1)
+        return np.where(self.di > 0, on, left / np.where(self.di > 0, 1.0, self.dv))
 
     def mean_amps(self, rhs: Array) -> Array:
         """What the step does to each port's mean current, shape (p, k), amperes."""
-        out = np.empty((len(rhs), rhs.shape[2]))
-        for group, step in zip(self.groups, self.steps, strict=True):
-            out[group] = step.amps(rhs[group])[0].mean(axis=1)
+        return np.asarray((self.di * self._conducting(rhs)).mean(axis=1))
+
+    def _conducting(self, rhs: Array) -> Array:
+        """The step where ports conduct; 0 where they block."""
+        out = np.zeros_like(rhs)
+        for place, inverse in self.factors:
+            out[place] = inverse @ rhs[place]
         return out
 
 
@@ -63,36 +72,17 @@ def _groups(kernel: Array) -> list[NDArray[np.intp]]:
     return found
 
 
-class _GroupStep:
-    """The step of one group of ports.
+def _factored(
+    kernel: Array, dv: Array, di: Array, group: NDArray[np.intp], work: Work
+) -> tuple[tuple[NDArray[np.intp], NDArray[np.intp]], Array]:
+    """Where the ports of a group conduct (port and instant), and the inverse that couples it.
 
-    A port that blocks has ``di == 0`` and couples to nothing, so only the conducting instants are
-    factored; what their currents do to the blocking ones is a product of spectra.
+    A port that blocks has ``di == 0`` and moves nothing else.
     """
-
-    def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
-        self.kernel, self.dv, self.di = kernel, dv, di
-        self.on = np.flatnonzero(di.ravel() > 0)
-        work.eliminate(len(self.on))
-        port, instant = np.divmod(self.on, di.shape[1])
-        lag = (instant[:, None] - instant) % di.shape[1]
-        matrix = kernel[port[:, None], port, lag] * di.ravel()[self.on]
-        matrix[np.diag_indices(len(self.on))] += dv.ravel()[self.on]
-        self.inverse = np.linalg.inv(matrix)
-
-    def amps(self, rhs: Array) -> tuple[Array, Array]:
-        """The change of the currents (p, N, k), and the step where they flow (on, k)."""
-        step = self.inverse @ rhs.reshape(self.dv.size, -1)[self.on]
-        amps = np.zeros((self.dv.size, rhs.shape[2]))
-        amps[self.on] = self.di.ravel()[self.on, None] * step
-        return amps.reshape(rhs.shape), step
-
-    def solve(self, rhs: Array) -> Array:
-        """See :class:`PortStep`."""
-        amps, step = self.amps(rhs)
-        spectrum = np.fft.rfft(self.kernel, axis=-1)
-        seen = np.einsum("pqn,qnk->pnk", spectrum, np.fft.rfft(amps, axis=1))
-        away = rhs - np.fft.irfft(seen, n=self.dv.shape[1], axis=1)
-        out = away / np.where(self.di > 0, 1.0, self.dv)[:, :, None]
-        out.reshape(self.dv.size, -1)[self.on] = step
-        return np.asarray(out)
+    row, instant = np.nonzero(di[group] > 0)
+    port = group[row]
+    work.eliminate(len(port))
+    lag = (instant[:, None] - instant) % di.shape[1]
+    matrix = kernel[port[:, None], port, lag] * di[port, instant]
+    matrix[np.diag_indices(len(port))] += dv[port, instant]
+    return (port, instant), np.linalg.inv(matrix)

@@ -39,6 +39,9 @@ MAX_STEPS = 60
 STALL = 10
 """Newton steps, and below passes, without halving the error before giving up."""
 
+WHOLE_STALL = 5
+"""The same for whole steps: they soon show whether they arrive."""
+
 MAX_PASSES = 60
 PATIENCE = 15
 RUNAWAY = 1e3
@@ -213,15 +216,27 @@ class Cycle:
     def _newton(
         self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float
     ) -> tuple[Array, Array, int]:
-        """Damped Newton (natural monotonicity: Deuflhard, "Newton Methods", 2004, ch. 3)."""
+        """Newton's method with whole steps, which nearly always arrive and soonest; else damped."""
+        begin, equations = (mean, wave), (kernel, open_ac, bias, goal)
+        try:
+            return self._steps(*begin, *equations, damped=False)
+        except (NotConverged, np.linalg.LinAlgError):
+            return self._steps(*begin, *equations, damped=True)
+
+    def _steps(
+        self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float,
+        *, damped: bool,
+    ) -> tuple[Array, Array, int]:  # fmt: skip
+        """Damping by natural monotonicity: Deuflhard, "Newton Methods", 2004, ch. 3."""
         spectrum, sizes = np.fft.rfft(kernel, axis=-1), list[float]()
+        stall = STALL if damped else WHOLE_STALL
         residual, slopes = self._residual(mean, wave, spectrum, open_ac, bias)
         for used in range(1, MAX_STEPS + 1):
             direction = self._direction(wave, slopes, kernel)
             step = direction.step(residual)
             size = _size(step, mean, wave)
             sizes.append(size)
-            if not np.isfinite(size) or min(sizes[-STALL:]) > 0.5 * min(sizes[:-STALL] or [np.inf]):
+            if not np.isfinite(size) or min(sizes[-stall:]) > 0.5 * min(sizes[:-stall] or [np.inf]):
                 break
             if size < goal:
                 return mean + step[0], wave + step[1], used
@@ -229,8 +244,10 @@ class Cycle:
             while True:
                 trial = mean + damping * step[0], wave + damping * step[1]
                 residual, slopes = self._residual(*trial, spectrum, open_ac, bias)
+                if not damped or damping < 1e-3:
+                    break
                 after = _size(direction.step(residual), mean, wave)
-                if after < max((1 - damping / 4) * size, NOISE) or damping < 1e-3:
+                if after < max((1 - damping / 4) * size, NOISE):
                     break
                 damping /= 2
             mean, wave = trial

@@ -302,7 +302,7 @@ class FaultCycle(FaultView):
             x, w, last = x + share * moved, w + share * step[1], moved
         if goal < FIRST_STEP:  # what went wrong is the correction
             raise NotConverged(f"Newton's method stopped after {used} steps")
-        return self._newton(mean, wave, kernel, open_ac, bias, goal)
+        return self._steps(mean, wave, kernel, open_ac, bias, goal, damped=True)
 
     def _step(
         self,
