@@ -230,7 +230,7 @@ class Discharge:
             return
         # all states at once: one call costs as much as one for each
         rows = np.array([row for _, _, _, row in found])
-        touch, guard = (all_seconds_above(rows, self.taus, v) for v in (TOUCH_V, GUARD_V))
+        touch, guard = all_seconds_above(rows, self.taus, (TOUCH_V, GUARD_V))
         for k, (b, volts, state, row) in enumerate(found):
             yield Decay(
                 b,

@@ -127,7 +127,7 @@ def _net_decays(
     names: Sequence[str], weights: Array, taus: Array, states: Sequence[str]
 ) -> Iterator[NetDecay]:
     start = weights.sum(axis=1)
-    touch, guard = (all_seconds_above(weights, taus, v) for v in (TOUCH_V, GUARD_V))
+    touch, guard = all_seconds_above(weights, taus, (TOUCH_V, GUARD_V))
     for k, net in enumerate(names):
         if guard[k] > 0:
             yield NetDecay(net, float(start[k]), float(touch[k]), float(guard[k]), states[k])
