@@ -217,11 +217,10 @@ class Cycle:
         self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float
     ) -> tuple[Array, Array, int]:
         """Newton's method with whole steps, which nearly always arrive and soonest; else damped."""
-        begin, equations = (mean, wave), (kernel, open_ac, bias, goal)
         try:
-            return self._steps(*begin, *equations, damped=False)
+            return self._steps(mean, wave, kernel, open_ac, bias, goal, damped=False)
         except (NotConverged, np.linalg.LinAlgError):
-            return self._steps(*begin, *equations, damped=True)
+            return self._steps(mean, wave, kernel, open_ac, bias, goal, damped=True)
 
     def _steps(
         self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float,

@@ -181,7 +181,9 @@ def _joined_nets(circuit: Circuit, known: tuple[tuple[Branch, float], ...]) -> d
 def _eliminated(full: Array, keep: NDArray[np.intp]) -> tuple[Array, Array]:
     """Kron's reduction to the nodes ``keep``, and all nodes' volts from theirs."""
     size = len(full)
-    drop = np.setdiff1d(np.arange(size), keep)
+    rest = np.ones(size, dtype=bool)
+    rest[keep] = False
+    drop = np.flatnonzero(rest)
     cross = full[np.ix_(drop, keep)]
     lift = np.zeros((size, len(keep)))
     lift[keep, np.arange(len(keep))] = 1.0
