@@ -362,7 +362,13 @@ def _run(options: argparse.Namespace) -> int:
     from importlib import import_module
 
     command = import_module(f"coldcheck.cli.{options.command}")
-    return int(command.run(options))
+    file = getattr(options, "file", None)
+    if file is None:
+        return int(command.run(options))
+    from coldcheck.cli.memory import enough_for
+
+    with enough_for(file):
+        return int(command.run(options))
 
 
 def _silence_stdout() -> None:

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from coldcheck.serve.page import Page
     from coldcheck.serve.reading import Read
     from coldcheck.serve.words import Word
+    from coldcheck.verdict.review import Review
 
     T = TypeVar("T")
 
@@ -53,12 +54,13 @@ class Editor:
     """One editor: what it can do, and the service it talks to."""
 
     server: LanguageServer
+    review: Callable[[Read], Review]
     loop: asyncio.AbstractEventLoop | None = None
     ended: bool = False
     service: Service = field(init=False)
 
     def __post_init__(self) -> None:
-        self.service = Service(self._publish, self.log)
+        self.service = Service(self._publish, self.log, review=self.review)
 
     def changed(self, uri: str) -> None:
         """Hand the text as it is now to the service."""
@@ -125,7 +127,7 @@ def _answering(editor: Editor, answer: Callable[[Any], T]) -> Callable[[Any], Aw
     return answered
 
 
-def editor_server() -> Editor:
+def editor_server(review: Callable[[Read], Review]) -> Editor:
     """A server with everything registered. Texts come whole, so that lines are counted by us."""
     server = LanguageServer(
         "coldcheck",
@@ -133,7 +135,7 @@ def editor_server() -> Editor:
         text_document_sync_kind=types.TextDocumentSyncKind.Full,
         protocol_cls=Answering,
     )
-    editor = Editor(server)
+    editor = Editor(server, review)
     _register_life(editor)
     _register_texts(editor)
     _register_reading(editor)
@@ -288,7 +290,7 @@ def _register_writing(editor: Editor) -> None:
     server.feature(types.TEXT_DOCUMENT_CODE_ACTION, kinds)(_answering(editor, fixed))
 
 
-def serve() -> int:
+def serve(review: Callable[[Read], Review]) -> int:
     """Speak the protocol until the editor ends it; 0 where it asked for the end first.
 
     Whatever prints (a rule of another package, a library) would break the protocol: it goes to
@@ -297,7 +299,7 @@ def serve() -> int:
     logging.getLogger("pygls").setLevel(logging.CRITICAL)
     speech = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    editor = editor_server()
+    editor = editor_server(review)
 
     def refuse(code: int, reason: str) -> None:
         speech.write(refusal(code, reason))

@@ -20,6 +20,7 @@ from coldcheck.solve.cycle.mixing import Mixer
 from coldcheck.solve.cycle.portstep import PortStep
 from coldcheck.solve.cycle.response import difference, driving_points
 from coldcheck.solve.cycle.starts import LabelledStart, NotConverged, Start, Steady, resampled
+from coldcheck.solve.work import TooMuchWork
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -219,7 +220,7 @@ class Cycle:
         """Newton's method with whole steps, which nearly always arrive and soonest; else damped."""
         try:
             return self._steps(mean, wave, kernel, open_ac, bias, goal, damped=False)
-        except (NotConverged, np.linalg.LinAlgError):
+        except (NotConverged, TooMuchWork, np.linalg.LinAlgError):
             return self._steps(mean, wave, kernel, open_ac, bias, goal, damped=True)
 
     def _steps(
