@@ -232,7 +232,7 @@ def test_a_ring_of_diodes_is_refused_by_its_work_and_the_others_are_reviewed(tmp
     from coldcheck.cli import main
 
     (tmp_path / "good.tube").write_text(GOOD)
-    (tmp_path / "ring.tube").write_text(ring(50))
+    (tmp_path / "ring.tube").write_text(ring(16))
     assert main(["review", "--no-cache", "--report", "json", str(tmp_path)]) == UNREADABLE
     good, refused = json.loads(capsys.readouterr().out)["drawings"]
     assert good["verdict"] == "let through"
@@ -246,7 +246,7 @@ def test_a_ring_of_diodes_is_refused_by_its_work_and_the_others_are_reviewed(tmp
 def test_other_commands_say_that_it_was_not_solved(tmp_path, capsys):
     from coldcheck.cli import main
 
-    (tmp_path / "ring.tube").write_text(ring(50))
+    (tmp_path / "ring.tube").write_text(ring(16))
     main(["chart", str(tmp_path / "ring.tube")])
     captured = capsys.readouterr()
     words = " ".join((captured.out + captured.err).split())
