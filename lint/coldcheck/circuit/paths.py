@@ -7,7 +7,6 @@ conduct DC.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import islice, pairwise, product
 from math import inf
 from typing import TYPE_CHECKING, Any
@@ -19,6 +18,7 @@ from coldcheck.circuit.kinds import TRAITS, Contact, Ohms, Passage
 from coldcheck.circuit.model import GROUND, Branch, Circuit
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, magnitude
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +10,7 @@ from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import to_file
 from coldcheck.files import reading
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from argparse import Namespace

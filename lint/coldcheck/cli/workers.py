@@ -13,11 +13,13 @@ import sys
 import threading
 from collections import deque
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
 from pickle import PicklingError
 from typing import TYPE_CHECKING, Generic, TypeVar
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence

@@ -7,7 +7,7 @@ import logging
 import os
 import sys
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, TypeVar, cast
@@ -19,6 +19,7 @@ from pygls.uris import to_fs_path
 
 from coldcheck import __version__
 from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.records import dataclass
 from coldcheck.report.shared.plain import clean
 from coldcheck.serve import wire
 from coldcheck.serve.completion import MOST, completion

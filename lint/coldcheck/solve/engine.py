@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.allinstants import AllInstants
 from coldcheck.solve.cycle.assembly import Assembly, Parts
 from coldcheck.solve.cycle.combine import agree, judged

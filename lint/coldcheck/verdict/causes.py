@@ -8,7 +8,7 @@ one of them, which gets the gravest level and names the thing to change.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from coldcheck.anatomy.suspects import suspects
 from coldcheck.anatomy.vicinity import vicinity
 from coldcheck.anatomy.working import working
 from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
+from coldcheck.records import dataclass
 from coldcheck.rules.drawing.incomplete import incomplete
 from coldcheck.settings.apply import circuit_of
 from coldcheck.solve.engine import INSTANTS, ROUGH_INSTANTS, Beside

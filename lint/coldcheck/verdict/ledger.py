@@ -9,8 +9,10 @@ drawing was reviewed (or is no longer there) and no finding answers to it.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
@@ -15,6 +14,7 @@ from coldcheck.judge.numbers import sockets_last, unsolved
 from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, across, certainty, possible, reach
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.rules.capacitor.margin import STOCK_V
 from coldcheck.solve.solution import HIGH
 from coldcheck.solve.warmup import UNLOADED

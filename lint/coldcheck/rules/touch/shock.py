@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -22,6 +21,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.limits import TOUCH_DC, TOUCH_PEAK
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import PULLED, Wave
 from coldcheck.sources.register import PRACTICE, Citation

@@ -8,13 +8,13 @@ copies of the circuit will fall, not a bound.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import lit_name, plain
 
 if TYPE_CHECKING:

@@ -9,11 +9,12 @@ and harmonic a system as small as the number of tube electrodes plus the terms o
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.bank import ValveBank
 from coldcheck.solve.cycle.mixing import Mixer
 from coldcheck.solve.cycle.response import difference_symbol

@@ -7,12 +7,12 @@ The same columns of the Jacobian give the resistance behind every net, which a m
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.spread import _effects
 from coldcheck.solve.cycle.starts import NotConverged

@@ -10,7 +10,7 @@ time, are also taken as thrown, and the start is every solved state the set may 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -19,6 +19,7 @@ import numpy as np
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.records import dataclass
 from coldcheck.solve.off.decay import Curve, all_seconds_above, modes_of, seconds_above
 from coldcheck.solve.off.drains import Drains, drain_ohms, may_drain
 from coldcheck.solve.solution import PULLED, WARM

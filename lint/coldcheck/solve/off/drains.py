@@ -6,7 +6,6 @@ nothing. Nets that no capacitor of interest ends on are eliminated (Kron's reduc
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
@@ -15,6 +14,7 @@ from coldcheck.circuit.kinds import Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

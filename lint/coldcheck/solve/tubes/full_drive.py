@@ -8,10 +8,11 @@ the other tube is taken to be equal.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
