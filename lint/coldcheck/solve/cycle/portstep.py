@@ -31,7 +31,7 @@ class PortStep:
     def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
         self.dv, self.di = dv[:, :, None], di[:, :, None]
         self.groups = _groups(kernel)
-        self.factors = [_factored(kernel, dv, di, group, work) for group in self.groups]
+        self.coupled = [_coupled(kernel, dv, di, group, work) for group in self.groups]
         together = np.zeros(kernel.shape[:2])
         for group in self.groups:
             together[np.ix_(group, group)] = 1.0
@@ -51,8 +51,8 @@ class PortStep:
     def _conducting(self, rhs: Array) -> Array:
         """The step where ports conduct; 0 where they block."""
         out = np.zeros_like(rhs)
-        for place, inverse in self.factors:
-            out[place] = inverse @ rhs[place]
+        for place, matrix in self.coupled:  # mostly asked once, so solving beats an inverse
+            out[place] = np.linalg.solve(matrix, rhs[place])
         return out
 
 
@@ -72,10 +72,10 @@ def _groups(kernel: Array) -> list[NDArray[np.intp]]:
     return found
 
 
-def _factored(
+def _coupled(
     kernel: Array, dv: Array, di: Array, group: NDArray[np.intp], work: Work
 ) -> tuple[tuple[NDArray[np.intp], NDArray[np.intp]], Array]:
-    """Where the ports of a group conduct (port and instant), and the inverse that couples it.
+    """Where the ports of a group conduct (port and instant), and the matrix that couples it.
 
     A port that blocks has ``di == 0`` and moves nothing else.
     """
@@ -85,4 +85,4 @@ def _factored(
     lag = (instant[:, None] - instant) % di.shape[1]
     matrix = kernel[port[:, None], port, lag] * di[port, instant]
     matrix[np.diag_indices(len(port))] += dv[port, instant]
-    return (port, instant), np.linalg.inv(matrix)
+    return (port, instant), matrix
