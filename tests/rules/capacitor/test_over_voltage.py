@@ -129,3 +129,17 @@ def test_without_a_working_voltage_it_is_not_judged(review: Callable[[str], Revi
     (said,) = [n for n in looked.not_judged if n.rule == "capacitor.over-voltage"]
     assert said.at == ("C1", "C2")
     assert "300 V" in said.reason
+
+
+def test_a_rating_for_ac_is_told_as_one_whatever_the_voltage(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Worked out backwards from how far it is exceeded, 250 V was not always 250 V again."""
+    for mains in (226, 232, 298):
+        text = (
+            f"mains {mains} V 50 Hz\ntransformer T1\n    primary pri {mains} V 40 ohm\n"
+            f"    winding ht {mains + 60} V 50 mA 200 ohm\n"
+            "T1.ht.1 --[C1 10 nF 250 Vac]-- T1.ht.2\nT1.ht.2 -- gnd\n"
+        )
+        found = only(review(text), "capacitor.over-voltage")
+        assert "rated 250 V AC, high line" in found.message

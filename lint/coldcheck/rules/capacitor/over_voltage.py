@@ -142,7 +142,7 @@ def _over_voltage(case: Case, branch: Branch, rating: _Rating) -> Iterator[Findi
             excess, shown, limit = rms / rating.rms, rms, rating.rms
         most = reach(solution, (branch.a, branch.b), shown, limit, edge=limit == rating.peak)
         if most is not None:
-            finding = _over(case, solution, branch, rating, wave, shown, excess)
+            finding = _over(case, solution, branch, rating, wave, shown, limit)
             yield finding if excess > BARELY else possible(finding, most)
 
 
@@ -153,9 +153,9 @@ def _over(
     rating: _Rating,
     wave: Wave,
     shown: float,
-    excess: float,
+    limit: float,
 ) -> Finding:
-    limit = shown / excess
+    excess = shown / limit
     factor = line_factor(case, solution)
     when = f" with the mains {100 * (factor - 1):.0f} % high" if factor != 1 else ""
     kind = "V AC" if limit == rating.rms else "V"
