@@ -1,8 +1,6 @@
 """``python -m coldcheck``: the same as the ``coldcheck`` command."""
 
-import sys
-
-from coldcheck.cli import main
+from coldcheck.cli import process
 
 if __name__ == "__main__":
-    sys.exit(main())
+    process()

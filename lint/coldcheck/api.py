@@ -7,10 +7,12 @@ themselves as tables.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

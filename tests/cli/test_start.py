@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import gc
 import json
 import subprocess
 import sys
@@ -7,7 +8,7 @@ import sys
 import pytest
 
 from coldcheck import __version__
-from coldcheck.cli import FAILED, GATES, OK, main
+from coldcheck.cli import FAILED, GATES, OK, main, process
 from coldcheck.judge.finding import LEVELS
 
 HEAVY = ("numpy", "scipy", "lark", "rich", "pint", "networkx", "importlib.metadata", "dataclasses")
@@ -97,3 +98,18 @@ def test_main_takes_the_arguments_of_the_process(monkeypatch, capsys):
     monkeypatch.setattr(sys, "argv", ["coldcheck", "--version"])
     assert main() == OK
     assert capsys.readouterr().out.startswith("coldcheck ")
+
+
+def test_the_process_ends_as_main_does_and_leaves_the_memory_to_the_system(monkeypatch, capsys):
+    before = gc.get_threshold()
+    monkeypatch.setattr(sys, "argv", ["coldcheck", "frobnicate"])
+    try:
+        with pytest.raises(SystemExit) as stop:
+            process()
+        assert stop.value.code == FAILED
+        assert gc.get_freeze_count() > 0
+        assert gc.isenabled()
+    finally:
+        gc.set_threshold(*before)
+        gc.unfreeze()
+    assert "See coldcheck" in capsys.readouterr().err

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from coldcheck.cli import UNREADABLE, many
+from coldcheck.cli import FAILED, UNREADABLE, many
 from coldcheck.cli.cache import Cache
 from coldcheck.cli.memory import bounded
 from coldcheck.cli.workers import Died, Pool
@@ -144,6 +144,44 @@ def test_memory_is_bounded_for_one_drawing_and_free_again_after_it():
     bytearray(200_000_000)
 
 
+def too_much(*_args, **_named):
+    """More than a drawing may take, and no more than a system gives that is not told."""
+    return bytearray(3_000_000_000)
+
+
+@linux
+@pytest.mark.parametrize(
+    ("arguments", "where"),
+    [
+        (("faults",), "coldcheck.bench.faults.faults.sweep"),
+        (("chart",), "coldcheck.bench.chart.chart.Bench.chart"),
+        (("chart", "--plan"), "coldcheck.bench.plan.plan.plan_of"),
+        (("trace", "MID"), "coldcheck.drawing.read_drawing"),
+    ],
+)
+def test_a_command_about_one_drawing_has_the_same_bound(
+    run, tmp_path, monkeypatch, arguments, where
+):
+    file = tmp_path / "a.tube"
+    file.write_text(GOOD)
+    monkeypatch.setattr(where, too_much)
+    command, *more = arguments
+    status, out, err = run(command, file, *more)
+    assert (status, out) == (FAILED, "")
+    assert err.startswith(f"coldcheck: {file}: this did not come to an end: at most 1200 MB")
+
+
+@linux
+def test_so_has_a_review_of_the_editor_service(monkeypatch):
+    from coldcheck.cli.serve import within_memory
+    from coldcheck.serve import reading
+
+    monkeypatch.setattr(reading, "review_drawing", too_much)
+    text = reading.read_text(reading.Text("u", "a.tube", False, GOOD, 1, 1), lambda _: None)
+    with pytest.raises(MemoryError):
+        within_memory(text)
+
+
 @pytest.mark.parametrize("where", ["review_file", "solve_states", "rule"])
 def test_a_drawing_the_memory_does_not_suffice_for_is_told(tmp_path, monkeypatch, where):
     def break_down(*_args, **_named):
@@ -194,7 +232,7 @@ def test_a_ring_of_diodes_is_refused_by_its_work_and_the_others_are_reviewed(tmp
     from coldcheck.cli import main
 
     (tmp_path / "good.tube").write_text(GOOD)
-    (tmp_path / "ring.tube").write_text(ring(40))
+    (tmp_path / "ring.tube").write_text(ring(16))
     assert main(["review", "--no-cache", "--report", "json", str(tmp_path)]) == UNREADABLE
     good, refused = json.loads(capsys.readouterr().out)["drawings"]
     assert good["verdict"] == "let through"
@@ -208,7 +246,7 @@ def test_a_ring_of_diodes_is_refused_by_its_work_and_the_others_are_reviewed(tmp
 def test_other_commands_say_that_it_was_not_solved(tmp_path, capsys):
     from coldcheck.cli import main
 
-    (tmp_path / "ring.tube").write_text(ring(40))
+    (tmp_path / "ring.tube").write_text(ring(16))
     main(["chart", str(tmp_path / "ring.tube")])
     captured = capsys.readouterr()
     words = " ".join((captured.out + captured.err).split())

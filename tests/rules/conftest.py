@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from coldcheck.verdict import engine
+from coldcheck.verdict import causes, engine
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -45,7 +45,7 @@ def sample() -> Callable[[str, str], Review]:
 
 def _without_slips(look: Callable[..., Review], *what: str) -> Review:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(engine, "explained", _as_told)
+        patch.setattr(causes, "explained", _as_told)
         return look(*what)
 
 

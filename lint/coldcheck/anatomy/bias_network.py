@@ -7,7 +7,6 @@ lifted or turned. That the supply itself would rise a little is left out: it mak
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +18,7 @@ from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -11,7 +11,7 @@ the loop sustains itself.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -22,6 +22,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.signal.linearised import Linearised
 from coldcheck.solve.signal.sweep import MID_BAND
 from coldcheck.sources.register import PRACTICE

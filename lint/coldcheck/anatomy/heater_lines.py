@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -10,6 +9,7 @@ import networkx as nx
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

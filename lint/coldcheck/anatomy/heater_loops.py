@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ from coldcheck.anatomy.neighbourhood import metal, nearest
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:

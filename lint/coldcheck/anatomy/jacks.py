@@ -6,11 +6,11 @@ tip and sleeve of a declared jack by their own names is what the plug brings.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, JackLine, Part
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

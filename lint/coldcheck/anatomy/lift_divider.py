@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.preferred import E12, E24
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import ohms, volts, watts
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -6,7 +6,7 @@ resistor pair or of a hum pot, the tap of its divider.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import inf, pi
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:

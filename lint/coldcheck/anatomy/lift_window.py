@@ -9,7 +9,6 @@ high line only for types whose ratings are for it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -21,6 +20,7 @@ from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.worked import cathode_swing
 from coldcheck.circuit.tubes import centred, cited
 from coldcheck.drawing.units import si
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import HIGH
 
 if TYPE_CHECKING:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.rectifiers import rectifier_tubes
@@ -10,6 +9,7 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:

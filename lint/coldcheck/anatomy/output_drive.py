@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -13,6 +13,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.tubes.full_drive import Cycle, Seat, full_drive
 from coldcheck.solve.tubes.laws import law_for
 from coldcheck.sources.register import PRACTICE, Citation

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
@@ -16,6 +16,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:

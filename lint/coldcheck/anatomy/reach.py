@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
@@ -12,6 +11,7 @@ from coldcheck.circuit.kinds import TRAITS, Passage
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping

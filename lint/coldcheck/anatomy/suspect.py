@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable

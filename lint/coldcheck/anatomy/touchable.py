@@ -6,7 +6,7 @@ voltage that a solved state has at a place within reach.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.jacks import plugged_parts
@@ -15,6 +15,7 @@ from coldcheck.circuit.model import GROUND, Branch
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import quantity
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

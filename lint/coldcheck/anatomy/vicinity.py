@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping

@@ -6,10 +6,10 @@ of them raises; what could not be worked out says why.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
+from coldcheck.records import dataclass
 from coldcheck.solve.off.off_state import OffState, off_state
 from coldcheck.solve.signal.hum import hum
 from coldcheck.solve.signal.results import SignalSolution

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import (
@@ -50,6 +50,7 @@ from coldcheck.drawing.model import (
     TypeLine,
     WindingLine,
 )
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -6,12 +6,13 @@ raises is reported as an entry with a fault; nothing it does comes through as an
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
 from importlib import import_module, metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from importlib.metadata import EntryPoint

@@ -6,7 +6,6 @@ afterwards the plan becomes a :class:`~coldcheck.circuit.model.Heater` with its 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import heater_ends
@@ -21,6 +20,7 @@ from coldcheck.circuit.problems import (
 )
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable

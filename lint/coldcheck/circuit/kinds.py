@@ -8,11 +8,11 @@ A trait has no default: each kind says each of them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 from typing import assert_never
 
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 
 
 class Passage(Enum):

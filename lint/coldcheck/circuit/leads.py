@@ -6,10 +6,11 @@ a lead, in lower case, to the lead's key, and knows how to describe itself when 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.problems import did_you_mean, listed
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

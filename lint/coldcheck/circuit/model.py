@@ -8,12 +8,13 @@ whose nodes are nets and whose edges carry the branch under ``branch``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.usual import USUAL
 from coldcheck.drawing.model import Span
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -7,10 +7,11 @@ first, then leads nobody wrote, and last a name made from the parts beside a nam
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

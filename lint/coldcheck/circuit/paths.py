@@ -7,7 +7,6 @@ conduct DC.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import islice, pairwise, product
 from math import inf
 from typing import TYPE_CHECKING, Any
@@ -19,6 +18,7 @@ from coldcheck.circuit.kinds import TRAITS, Contact, Ohms, Passage
 from coldcheck.circuit.model import GROUND, Branch, Circuit
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, magnitude
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -29,6 +29,9 @@ DC_KINDS = frozenset(
     kind for kind, t in TRAITS.items() if t.passage in (Passage.METAL, Passage.DRIVES)
 )
 """Kinds of branch that conduct DC both ways."""
+
+PASSIVE = DC_KINDS - {PartKind.SOURCE}
+"""Those that an ohmmeter measures through."""
 
 _IN_THE_TUBE = frozenset((PartKind.HEATER, PartKind.CONTACT))
 _DENSE_UP_TO = 300
@@ -227,13 +230,13 @@ def resistance(
     O(n^3) dense for small n, sparse above. Raises KeyError for a net that does not exist.
     """
     start, end = _known(circuit, a), _known(circuit, b)
-    graph = dc_graph(circuit, change, DC_KINDS - {PartKind.SOURCE})
-    edges = [(u, v, branch_ohms(d["branch"])) for u, v, d in graph.edges(data=True)]
-    merged = _merge(graph, ((u, v) for u, v, ohms in edges if ohms == 0.0))
-    start, end = merged[start], merged[end]
+    conducting = (x for x in circuit.branches.values() if x.kind in PASSIVE and change.conducts(x))
+    edges = [(x.a, x.b, branch_ohms(x)) for x in conducting]
+    merged = _merge((u, v) for u, v, ohms in edges if ohms == 0.0)
+    start, end = merged.get(start, start), merged.get(end, end)
     if start == end:
         return 0.0
-    left = [(merged[u], merged[v], ohms) for u, v, ohms in edges if ohms != 0.0]
+    left = [(merged.get(u, u), merged.get(v, v), ohms) for u, v, ohms in edges if ohms != 0.0]
     left = [edge for edge in left if edge[0] != edge[1]]
     on_path = _on_paths(left, start, end)
     known = [(u, v, ohms) for u, v, ohms in on_path if ohms is not None]
@@ -242,11 +245,9 @@ def resistance(
     return _driving_point(known, start, end) if known else inf
 
 
-def _merge(graph: nx.MultiGraph[str], shorts: Iterable[tuple[str, str]]) -> Mapping[str, str]:
-    """Net -> the net that stands for all nets shorted to it."""
-    short: nx.Graph[str] = nx.Graph()
-    short.add_nodes_from(graph.nodes)
-    short.add_edges_from(shorts)
+def _merge(shorts: Iterable[tuple[str, str]]) -> Mapping[str, str]:
+    """Net that is shorted to others -> the net that stands for all of them."""
+    short: nx.Graph[str] = nx.Graph(shorts)
     groups = nx.connected_components(short)
     return {net: first for group in groups for first in [min(group)] for net in group}
 

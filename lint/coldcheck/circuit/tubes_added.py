@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from os import PathLike
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.entries import FAILED, OF_TUBES, entries
 from coldcheck.circuit.tubes import accepted_names, plain_name
 from coldcheck.circuit.tubes_folder import data_files, read_files
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from enum import Enum
 from types import MappingProxyType
 from typing import TYPE_CHECKING, assert_never
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import heater_ends, pin_key, winding_leads
@@ -18,6 +18,7 @@ from coldcheck.circuit.problems import (
 )
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, Point
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.circuit.declare import Declared

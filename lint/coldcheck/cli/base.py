@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
@@ -19,6 +19,7 @@ from coldcheck.cli.revisions import commit_of, contents_of, files_at, root_of
 from coldcheck.drawing.model import Accept
 from coldcheck.files import reading
 from coldcheck.files.places import REPOSITORY, where
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -11,13 +11,13 @@ from __future__ import annotations
 import json
 import os
 from contextlib import suppress
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading, writing
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.verdict.document.content import Document

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from coldcheck.cli.files import Wanted, wanted
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 from coldcheck.report.shared.places import relative
 from coldcheck.report.shared.plain import counted, listed
 from coldcheck.verdict.change import Change, Differing, differing, told

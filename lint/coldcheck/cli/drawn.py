@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -11,6 +10,7 @@ from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.output import show
 from coldcheck.cli.typed import drawing_of
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.bench.instruments.instruments import Instrument

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import glob
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +15,7 @@ from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading
 from coldcheck.files.places import Refused, leads_out, repository_of, where
 from coldcheck.files.reading import SUFFIX
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

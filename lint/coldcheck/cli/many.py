@@ -109,12 +109,10 @@ def _review(file: str, today: date, base: Base | None) -> Review:
 def given_up(file: str) -> Document:
     """The document of a drawing for which the memory did not suffice; it is no verdict."""
     from coldcheck.circuit.limits import HINT, TOO_LARGE
-    from coldcheck.cli.memory import MOST_MEMORY
+    from coldcheck.cli.memory import BOUND
     from coldcheck.cli.review import unopened
 
-    limit = f"at most {MOST_MEMORY // 1_000_000} MB of memory for one drawing"
-    told = f"the review did not come to an end: {limit}, or what the system has left"
-    return unopened(file, told, TOO_LARGE, HINT)
+    return unopened(file, f"the review did not come to an end: {BOUND}", TOO_LARGE, HINT)
 
 
 def _keys(files: Sequence[str], today: date, base: Base | None) -> list[str]:

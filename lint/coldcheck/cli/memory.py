@@ -6,11 +6,27 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coldcheck.cli.failure import AskedWrongly
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 MOST_MEMORY = 1_200_000_000
 """Bytes that one drawing may take beyond what the program itself has."""
+
+BOUND = (
+    f"at most {MOST_MEMORY // 1_000_000} MB of memory for one drawing, or what the system has left"
+)
+
+
+@contextmanager
+def enough_for(file: str) -> Iterator[None]:
+    """As :func:`bounded`, for a command about one drawing: AskedWrongly where more is asked for."""
+    try:
+        with bounded():
+            yield
+    except MemoryError as error:
+        raise AskedWrongly(f"{file}: this did not come to an end: {BOUND}") from error
 
 
 @contextmanager

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +11,7 @@ from coldcheck.cli import FORMATS
 from coldcheck.cli.failure import AskedWrongly, full
 from coldcheck.cli.output import console_text, to_file, to_stdout
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -9,12 +9,12 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.files.places import repository_of, where
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence

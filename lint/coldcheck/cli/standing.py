@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ from coldcheck.cli.output import to_file
 from coldcheck.cli.revisions import commit_of, root_of
 from coldcheck.files import reading
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 from coldcheck.report.shared.plain import clean, counted
 
 if TYPE_CHECKING:

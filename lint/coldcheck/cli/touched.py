@@ -9,7 +9,6 @@ import os
 import re
 import sys
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,7 @@ from coldcheck.cli.revisions import differing, root_of
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 from coldcheck.report.shared.plain import clean, counted
 
 if TYPE_CHECKING:

@@ -7,17 +7,21 @@ over a drawing costs that drawing its report; another worker goes on with the re
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
 import threading
 from collections import deque
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
 from pickle import PicklingError
 from typing import TYPE_CHECKING, Generic, TypeVar
+
+from coldcheck.cli import COLLECT_AFTER
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -117,6 +121,7 @@ class Pool(Generic[T]):
 def _work(pipe: Connection, job: Callable[[str], object]) -> None:
     """The life of a worker: a name comes in, an answer goes out."""
     _end_with_parent()
+    gc.set_threshold(COLLECT_AFTER)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent has it too, and ends us
     with suppress(EOFError, OSError):
         while True:

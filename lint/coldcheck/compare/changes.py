@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.compare.nets import paired
 from coldcheck.compare.specs import ends, part_specs
 from coldcheck.judge.finding import LEVELS
+from coldcheck.records import dataclass
 from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:

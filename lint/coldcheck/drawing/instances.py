@@ -7,11 +7,12 @@ everything else is the sheet's own. The places in the text stay as they are.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.drawing import model
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from difflib import get_close_matches
 from enum import Enum
 from functools import lru_cache
 from typing import assert_never
+
+from coldcheck.records import dataclass
 
 
 class PartKind(Enum):

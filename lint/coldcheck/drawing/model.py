@@ -7,8 +7,10 @@ written ``?`` is named in ``unknown``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, TypeAlias
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.drawing import kinds
@@ -21,6 +21,7 @@ from coldcheck.drawing.values import (
     slip,
     unit_hint,
 )
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,10 +7,11 @@ sheet is changed in all its instances, as it would be on paper.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Chain, Mains, Part, Point, TubeLine, WindingLine
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

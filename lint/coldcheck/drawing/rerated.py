@@ -6,7 +6,7 @@ ratings of its own.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.kinds import PartKind
@@ -21,6 +21,7 @@ from coldcheck.drawing.model import (
     WindingLine,
 )
 from coldcheck.drawing.units import quantity
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
@@ -18,6 +18,7 @@ from coldcheck.drawing import model
 from coldcheck.drawing.instances import LANDMARKS, Instance, instance_of
 from coldcheck.drawing.sheet_files import SheetRefused, located, project_root, sheet_bytes
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping

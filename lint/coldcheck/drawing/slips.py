@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import FORMS, KEYWORDS
 from coldcheck.drawing.unsaid import unsaid_word
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -35,10 +35,11 @@ def load() -> lark.Lark:
     """The parser from the stored tables if they fit, else from the grammar."""
     text = grammar_text()
     try:
-        stored = json.loads(files("coldcheck.grammar").joinpath(_NAME).read_bytes())
+        written = files("coldcheck.grammar").joinpath(_NAME).read_bytes()
+        stored = json.loads(written, object_hook=_mapped)
         if stored["made-for"] == made_for(text):
             # Not a documented function, hence the fallback; the version is checked above.
-            parser = lark.Lark._load_from_dict(_decoded(stored["data"]), _decoded(stored["memo"]))  # type: ignore[no-untyped-call]
+            parser = lark.Lark._load_from_dict(stored["data"], stored["memo"])  # type: ignore[no-untyped-call]
             return parser if isinstance(parser, lark.Lark) else build(text)
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         pass
@@ -72,12 +73,9 @@ def _encoded(value: Any) -> Any:
     return value
 
 
-def _decoded(value: Any) -> Any:
-    if isinstance(value, dict):
-        if _PAIRS in value:
-            return {key: _decoded(v) for key, v in value[_PAIRS]}
-        return {key: _decoded(v) for key, v in value.items()}
-    return [_decoded(v) for v in value] if isinstance(value, list) else value
+def _mapped(value: dict[str, Any]) -> dict[Any, Any]:
+    """What :func:`_encoded` made of a mapping, as it was."""
+    return dict(value[_PAIRS]) if _PAIRS in value else value
 
 
 def main() -> None:

@@ -7,10 +7,10 @@ does the place where the author broke a long wire.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from itertools import groupby
 
 from coldcheck.drawing.lines import KEYWORDS, physical_lines, without_comment
+from coldcheck.records import dataclass
 
 INDENTED = ("primary", "winding", "rating")
 INDENT = "    "

@@ -6,10 +6,10 @@ not. What stands here is refused by name, with what to write in its place.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, letters
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

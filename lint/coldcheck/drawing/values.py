@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import quantity
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import isfinite
 from typing import Literal, TypeAlias, get_args
 
 from coldcheck.drawing.units import engineering
+from coldcheck.records import dataclass
 
 Symbol: TypeAlias = Literal["V", "A", "W", "VA", "ohm", "s", "Hz", "F", "H", "J", "%", "S", ""]
 """The units a figure has, by the symbol the reports print; empty for a plain ratio or a count."""

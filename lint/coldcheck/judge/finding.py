@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import Enum
 from typing import TYPE_CHECKING, TypeAlias
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -5,11 +5,11 @@ Rules are pure: they see the circuit and the solved states, and keep nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.judge.figure import Figure
 from coldcheck.judge.finding import Finding, NotJudged, Unjudged
+from coldcheck.records import dataclass
 from coldcheck.sources.register import in_words
 
 if TYPE_CHECKING:

@@ -6,10 +6,10 @@ test moves it to both sides of the figure in the rule's wrong drawing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.judge.figure import Figure
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.judge.figure import Symbol

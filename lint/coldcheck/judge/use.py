@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.judge.figure import Figure
 from coldcheck.judge.ranges import BARELY, certainty
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -7,7 +7,6 @@ lines that can be read.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING
 
@@ -20,6 +19,7 @@ from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, WORDS, form_by_letters
 from coldcheck.drawing.lines import FORMS, without_comment
 from coldcheck.drawing.model import TypeLine
 from coldcheck.drawing.values import SYMBOLS
+from coldcheck.records import dataclass
 from coldcheck.serve.words import MEASURES, POINT, words_of
 from coldcheck.verdict.added import all_rules
 

@@ -9,12 +9,12 @@ language allows one, but not at the press of a key.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.problems import UNKNOWN_LEAD
 from coldcheck.drawing.model import Accept
+from coldcheck.records import dataclass
 from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
 from coldcheck.serve.edits import Edit, LinesEdit
 from coldcheck.serve.remedies import remedy

@@ -8,8 +8,10 @@ way, and where nobody can know any more where the next one begins, that is the e
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import IO, TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable

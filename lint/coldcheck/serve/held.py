@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.serve.marks import Mark

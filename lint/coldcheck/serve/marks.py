@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Span
 from coldcheck.judge.finding import LEVELS, POSSIBLE
+from coldcheck.records import dataclass
 from coldcheck.report.shared.places import sentence
 from coldcheck.report.shared.plain import clean, listed
 from coldcheck.serve.edits import differing

@@ -6,10 +6,10 @@ unless it agreed on another encoding, so a sign beyond the basic plane is two of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import physical_lines
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.drawing.model import Span

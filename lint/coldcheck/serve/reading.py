@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.reader import parse_drawing, with_sheets
 from coldcheck.drawing.sheet_files import sheet_bytes
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 from coldcheck.serve.page import UTF16, Page
 from coldcheck.settings.apply import circuit_of
 from coldcheck.settings.find import find

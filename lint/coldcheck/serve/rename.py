@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +15,7 @@ from coldcheck.drawing.sheet_files import project_root
 from coldcheck.files import reading
 from coldcheck.files.places import where
 from coldcheck.files.reading import SUFFIX
+from coldcheck.records import dataclass
 from coldcheck.report.shared.plain import clean
 from coldcheck.serve import words
 from coldcheck.serve.definition import sheet_file

@@ -7,7 +7,7 @@ import logging
 import os
 import sys
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, TypeVar, cast
@@ -19,6 +19,7 @@ from pygls.uris import to_fs_path
 
 from coldcheck import __version__
 from coldcheck.drawing.lines import MAX_BYTES
+from coldcheck.records import dataclass
 from coldcheck.report.shared.plain import clean
 from coldcheck.serve import wire
 from coldcheck.serve.completion import MOST, completion
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from coldcheck.serve.page import Page
     from coldcheck.serve.reading import Read
     from coldcheck.serve.words import Word
+    from coldcheck.verdict.review import Review
 
     T = TypeVar("T")
 
@@ -53,12 +55,13 @@ class Editor:
     """One editor: what it can do, and the service it talks to."""
 
     server: LanguageServer
+    review: Callable[[Read], Review]
     loop: asyncio.AbstractEventLoop | None = None
     ended: bool = False
     service: Service = field(init=False)
 
     def __post_init__(self) -> None:
-        self.service = Service(self._publish, self.log)
+        self.service = Service(self._publish, self.log, review=self.review)
 
     def changed(self, uri: str) -> None:
         """Hand the text as it is now to the service."""
@@ -125,7 +128,7 @@ def _answering(editor: Editor, answer: Callable[[Any], T]) -> Callable[[Any], Aw
     return answered
 
 
-def editor_server() -> Editor:
+def editor_server(review: Callable[[Read], Review]) -> Editor:
     """A server with everything registered. Texts come whole, so that lines are counted by us."""
     server = LanguageServer(
         "coldcheck",
@@ -133,7 +136,7 @@ def editor_server() -> Editor:
         text_document_sync_kind=types.TextDocumentSyncKind.Full,
         protocol_cls=Answering,
     )
-    editor = Editor(server)
+    editor = Editor(server, review)
     _register_life(editor)
     _register_texts(editor)
     _register_reading(editor)
@@ -288,7 +291,7 @@ def _register_writing(editor: Editor) -> None:
     server.feature(types.TEXT_DOCUMENT_CODE_ACTION, kinds)(_answering(editor, fixed))
 
 
-def serve() -> int:
+def serve(review: Callable[[Read], Review]) -> int:
     """Speak the protocol until the editor ends it; 0 where it asked for the end first.
 
     Whatever prints (a rule of another package, a library) would break the protocol: it goes to
@@ -297,7 +300,7 @@ def serve() -> int:
     logging.getLogger("pygls").setLevel(logging.CRITICAL)
     speech = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    editor = editor_server()
+    editor = editor_server(review)
 
     def refuse(code: int, reason: str) -> None:
         speech.write(refusal(code, reason))

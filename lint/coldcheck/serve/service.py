@@ -8,12 +8,13 @@ overtaken is dropped. Nothing here knows the protocol.
 from __future__ import annotations
 
 import threading
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 from coldcheck.report.shared.plain import clean
 from coldcheck.serve import marks
 from coldcheck.serve.held import Held, View, instance, note, same, sheets

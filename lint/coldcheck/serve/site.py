@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.judge.figure import Figure
+from coldcheck.records import dataclass
 from coldcheck.rules.capacitor.over_voltage import line_factor
 
 if TYPE_CHECKING:

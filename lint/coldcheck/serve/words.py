@@ -8,10 +8,10 @@ compares the two over all samples).
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import KEYWORDS, without_comment
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path, PurePosixPath
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.circuit.usual import Usual
 from coldcheck.files.places import where
+from coldcheck.records import dataclass
 from coldcheck.settings.keys import TOLERANCES
 from coldcheck.settings.model import DEFAULTS, Settings, SettingsError
 from coldcheck.settings.reader import OWN, PROJECT, SettingsFile, read_file

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from hashlib import sha256
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.circuit.usual import USUAL
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +11,7 @@ from coldcheck.circuit.problems import did_you_mean
 from coldcheck.circuit.tubes_folder import data_files, read_files
 from coldcheck.files import reading
 from coldcheck.files.places import Refused
+from coldcheck.records import dataclass
 from coldcheck.settings import keys
 from coldcheck.settings.keys import Wrong
 from coldcheck.settings.model import Fault, Origin

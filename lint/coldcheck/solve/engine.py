@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.allinstants import AllInstants
 from coldcheck.solve.cycle.assembly import Assembly, Parts
 from coldcheck.solve.cycle.combine import agree, judged
@@ -25,7 +26,7 @@ from coldcheck.solve.states import states_of
 from coldcheck.solve.work import TooMuchWork
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping
+    from collections.abc import Callable, Mapping
 
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.solve.cycle.spread import Spread
@@ -131,6 +132,8 @@ class Solver:
 
     def _by_means(self, cycle: Cycle, setting: Setting) -> Steady | None:
         """Mean values and corrections, from a rough answer on fewer instants."""
+        if self.instants == ROUGH_INSTANTS:
+            return _tried(cycle.solve)
         rough_cycle = self._rough_assembly.cycle(setting)
         rough = _tried(rough_cycle.solve)
         if rough is None:
@@ -229,14 +232,9 @@ class Beside:
         solver.solve(State(WARM, WARM))
         return Beside(instants, solver.first)
 
-    def solve(self, circuit: Circuit, names: Collection[str]) -> dict[str, Solution]:
-        """Some states by name, warm first, by the cheap ways alone. Never raises for content.
-
-        A state the circuit does not have is left out.
-        """
-        solver = Solver(circuit, self.instants, patient=False, first=self.first)
-        wanted = (s for s in states_of(circuit) if s.name == WARM or s.name in names)
-        return {state.name: solver.solve(state) for state in wanted}
+    def solver(self, circuit: Circuit) -> Solver:
+        """A solver that goes the cheap ways alone."""
+        return Solver(circuit, self.instants, patient=False, first=self.first)
 
 
 def solve_state(circuit: Circuit, name: str = WARM, instants: int = INSTANTS) -> Solution:

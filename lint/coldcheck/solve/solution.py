@@ -6,12 +6,14 @@ for a circuit without mains AC). What could not be worked out has no number: ``N
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import Enum
 from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

@@ -16,11 +16,11 @@ surges within a step are not covered.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import COLD, WARM, WARMING, State
 
 if TYPE_CHECKING:

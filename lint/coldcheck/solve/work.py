@@ -6,8 +6,7 @@ of multiplications, which is what the time goes into; nothing looks at a clock.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable
 
 LARGEST_MATRIX = 2_500

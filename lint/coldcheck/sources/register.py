@@ -7,12 +7,13 @@ page or table in it; nothing else in the program writes a source in words of its
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
 from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

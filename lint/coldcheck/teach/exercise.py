@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
 from difflib import SequenceMatcher
 from functools import cache
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing import parse_drawing
+from coldcheck.records import dataclass
 from coldcheck.teach.clean import Clean, samples
 from coldcheck.teach.plants import KINDS, plants
 from coldcheck.verdict.engine import review_drawing

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.records import dataclass
 from coldcheck.report.pages.side_by_side import side_by_side
 from coldcheck.report.review.findings import print_finding
 from coldcheck.report.shared.lines import entries, paragraph, say

@@ -7,9 +7,9 @@ to find it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.records import dataclass
 from coldcheck.teach import plants_grid as grid
 from coldcheck.teach import plants_heater as heater
 from coldcheck.teach import plants_parts as parts

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import lru_cache
 from itertools import islice
 from types import MappingProxyType
@@ -13,6 +13,7 @@ from coldcheck.circuit.entries import FAILED, OF_RULES, entries, in_words
 from coldcheck.circuit.tubes_added import added_tubes
 from coldcheck.judge.finding import PACKAGES, NotJudged, Unjudged
 from coldcheck.judge.rule import Rule
+from coldcheck.records import dataclass
 from coldcheck.verdict import registry
 from coldcheck.verdict.check import faults_of, pair_faults
 from coldcheck.verdict.pairs import pairs_in

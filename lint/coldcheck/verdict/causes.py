@@ -8,7 +8,7 @@ one of them, which gets the gravest level and names the thing to change.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -18,10 +18,12 @@ from coldcheck.anatomy.suspects import suspects
 from coldcheck.anatomy.vicinity import vicinity
 from coldcheck.anatomy.working import working
 from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
+from coldcheck.records import dataclass
 from coldcheck.rules.drawing.incomplete import incomplete
 from coldcheck.settings.apply import circuit_of
 from coldcheck.solve.engine import INSTANTS, ROUGH_INSTANTS, Beside
 from coldcheck.solve.solution import WARM
+from coldcheck.solve.states import states_of
 from coldcheck.verdict.running import merge, run_rules
 
 if TYPE_CHECKING:
@@ -32,7 +34,8 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.rule import Rule
     from coldcheck.settings.model import Settings
-    from coldcheck.solve.solution import Solution
+    from coldcheck.solve.engine import Solver
+    from coldcheck.solve.solution import Solution, State
 
 MOST_SUSPECTS = 18
 """Slips tried; a quick look costs a twentieth of a review or so."""
@@ -126,6 +129,14 @@ class Answer:
     """One elsewhere that explains as much: the drawing does not say which of them it is."""
 
 
+@dataclass(frozen=True, slots=True)
+class Quick:
+    """Rules of a quick look: those that fired, and those that see that a stage is only killed."""
+
+    fired: tuple[Rule, ...]
+    guards: tuple[Rule, ...] = ()
+
+
 def explained(inquest: Inquest) -> list[Finding]:
     """The findings with those one likely slip explains folded under one of them."""
     counted = _counted(inquest.judged)
@@ -155,7 +166,7 @@ def _best(inquest: Inquest, counted: tuple[Finding, ...]) -> Answer | None:
     elsewhere = [f for f in counted if not _stands_in(f, (WARM,))]
     states = _states(inquest.case, elsewhere, EXTRA_STATES)
     rules, beside = _quick_rules(inquest, counted), Beside.of(circuit, ROUGH_INSTANTS)
-    names = {r.id for r in rules}
+    names = {r.id for r in (*rules.fired, *rules.guards)}
     seen = tuple(f for f in counted if _stands_in(f, (WARM, *states)) and f.rule in names)
     found: list[Answer] = []
     for suspect in _worth_a_look(inquest.case, near, counted):
@@ -165,18 +176,19 @@ def _best(inquest: Inquest, counted: tuple[Finding, ...]) -> Answer | None:
             if held is not None:
                 return held
             found = [a for a in found if a not in settled]
-        after = _look(inquest, suspect, rules, states, beside)
-        answer = None if after is None else _answer(inquest, suspect, seen, after)
+        answer = _look(inquest, suspect, seen, rules, states, beside)
         if answer is not None:
             found.append(answer)
     return _first_that_holds(inquest, found)
 
 
-def _quick_rules(inquest: Inquest, counted: Iterable[Finding]) -> list[Rule]:
-    """The rules that fired, and those that see at once that a stage is not mended but killed."""
+def _quick_rules(inquest: Inquest, counted: Iterable[Finding]) -> Quick:
     fired = {f.rule for f in counted}
     quick = {n for n in fired if n.partition(".")[0] != SLOW_FAMILY} or fired
-    return [r for r in inquest.rules if r.id in quick or r.family in PLAIN_FAMILIES]
+    return Quick(
+        tuple(r for r in inquest.rules if r.id in quick),
+        tuple(r for r in inquest.rules if r.id not in quick and r.family in PLAIN_FAMILIES),
+    )
 
 
 def _stands_in(finding: Finding, states: Collection[str]) -> bool:
@@ -230,33 +242,65 @@ def _states(case: Case, findings: Iterable[Finding], most: int) -> list[str]:
 def _look(
     inquest: Inquest,
     suspect: Suspect,
-    rules: Iterable[Rule],
-    states: Collection[str],
+    told: Sequence[Finding],
+    rules: Quick,
+    states: Sequence[str],
     beside: Beside,
-) -> list[Finding] | None:
-    """What rules say of the drawing with a slip undone; ``None`` if it is none that works."""
-    circuit = circuit_of(suspect.redrawn(), inquest.settings)
-    if circuit.problems:
+) -> Answer | None:
+    """What goes away with a slip undone; ``None`` if it is none that works, or explains too little.
+
+    The cheapest is looked at first: a slip that leaves most findings standing in warm, or with the
+    rules that fired, leaves them standing in more states and with more rules.
+    """
+    trial = _Trial.of(inquest, suspect, beside)
+    if trial is None:
         return None
-    solutions = _solved(circuit, states, beside)
-    before = inquest.case.solutions.get(WARM)
-    if solutions is None or (before is not None and _starved(inquest, before, solutions[WARM])):
-        return None
-    outcomes = run_rules(Case(circuit, solutions), rules, inquest.packages)
-    return merge(o for o in outcomes if isinstance(o, Finding))
+    for more in ([], states) if states else ([],):
+        after = trial.findings(inquest, rules.fired, more)
+        answer = None if after is None else _answer(inquest, suspect, told, after)
+        if answer is None:
+            return None
+    after = trial.findings(inquest, rules.guards, states)
+    return None if after is None or _news(inquest, after) else answer
 
 
-def _solved(
-    circuit: Circuit, states: Collection[str], beside: Beside
-) -> dict[str, Solution] | None:
-    """The states, ``None`` unless all of them are solved."""
-    try:
-        found = beside.solve(circuit, states)
-    except MemoryError:
-        raise
-    except Exception:  # a drawing nobody drew may do to the solver what it likes
-        return None
-    return found if all(s.converged for s in found.values()) else None
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """A drawing with a slip undone, and the states of it that are solved so far."""
+
+    circuit: Circuit
+    solver: Solver
+    solutions: dict[str, Solution]
+
+    @staticmethod
+    def of(inquest: Inquest, suspect: Suspect, beside: Beside) -> _Trial | None:
+        """``None`` for a drawing that is none."""
+        circuit = circuit_of(suspect.redrawn(), inquest.settings)
+        return None if circuit.problems else _Trial(circuit, beside.solver(circuit), {})
+
+    def findings(
+        self, inquest: Inquest, rules: Iterable[Rule], states: Collection[str]
+    ) -> list[Finding] | None:
+        """What rules say in warm and some states; ``None`` where those are not to be had."""
+        wanted = [s for s in states_of(self.circuit) if s.name == WARM or s.name in states]
+        for state in wanted:
+            if state.name not in self.solutions and not self._solved(inquest, state):
+                return None
+        outcomes = run_rules(Case(self.circuit, self.solutions), rules, inquest.packages)
+        return merge(o for o in outcomes if isinstance(o, Finding))
+
+    def _solved(self, inquest: Inquest, state: State) -> bool:
+        """Whether a state is solved, and warm leaves every stage alive."""
+        try:
+            found = self.solver.solve(state)
+        except MemoryError:
+            raise
+        except Exception:  # a drawing nobody drew may do to the solver what it likes
+            return False
+        self.solutions[state.name] = found
+        before = inquest.case.solutions.get(WARM)
+        starved = state.name == WARM and before is not None and _starved(inquest, before, found)
+        return found.converged and not starved
 
 
 def _starved(inquest: Inquest, before: Solution, after: Solution) -> bool:
@@ -291,7 +335,7 @@ def _answer(
     inquest: Inquest, suspect: Suspect, told: Sequence[Finding], after: Sequence[Finding]
 ) -> Answer | None:
     """What goes away; ``None`` if that is no clear majority, or something new comes up."""
-    if any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge):
+    if _news(inquest, after):
         return None
     away = [f for f in told if not _in(f, after)]
     places = {p for f in _counted(away) for p in f.at}
@@ -303,6 +347,11 @@ def _answer(
         if _enough(suspect, share, _many(_counted(gone)))
         else None
     )
+
+
+def _news(inquest: Inquest, after: Iterable[Finding]) -> bool:
+    """Whether something comes up that was not there before."""
+    return any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge)
 
 
 def _enough(suspect: Suspect, share: float, many: int) -> bool:
@@ -329,9 +378,9 @@ def _in(finding: Finding, others: Iterable[Finding]) -> bool:
 
 def _confirmed(inquest: Inquest, answer: Answer) -> Answer | None:
     """The same by all rules, in every state that a finding stands in."""
-    counted = _counted(inquest.judged)
-    states = _states(inquest.case, counted, len(inquest.case.solutions))
-    after = _look(inquest, answer.suspect, inquest.rules, states, Beside(INSTANTS))
+    states = _states(inquest.case, _counted(inquest.judged), len(inquest.case.solutions))
+    trial = _Trial.of(inquest, answer.suspect, Beside(INSTANTS))
+    after = None if trial is None else trial.findings(inquest, inquest.rules, states)
     told = [f for f in inquest.judged if f.accepted is None]
     return None if after is None else _answer(inquest, answer.suspect, told, after)
 

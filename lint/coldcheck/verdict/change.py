@@ -6,12 +6,12 @@ otherwise is told: above advice where the next review would let through more.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Span
 from coldcheck.judge.finding import ABOUT_THE_CHANGE, LEVELS, Finding
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -7,10 +7,11 @@ graver than its cause is never folded, nor one that was waived, nor one under a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.judge.finding import LEVELS
+from coldcheck.records import dataclass
 from coldcheck.verdict import consequences_where as where
 
 if TYPE_CHECKING:

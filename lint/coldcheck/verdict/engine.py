@@ -24,7 +24,6 @@ from coldcheck.sources.register import Citation
 from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.added import added as installed
 from coldcheck.verdict.alike import told_once
-from coldcheck.verdict.causes import Inquest, explained
 from coldcheck.verdict.consequences import fold
 from coldcheck.verdict.doubts import REVIEW, doubts
 from coldcheck.verdict.fingerprints import marked
@@ -95,8 +94,7 @@ def review_drawing(
     waived = apply_accepts(circuit, merged, day, ran, trusted)
     loosened = () if trusted is None else tuple(new_waivers(circuit, merged, day, trusted))
     told = fold(circuit, waived)
-    inquest = Inquest(case, settings, rules, added.packages, tuple(told), tuple(merged))
-    findings = told_once(circuit, explained(inquest))
+    findings = told_once(circuit, _explained(case, settings, rules, added, told, merged))
     return Review(
         file=drawing.file,
         title=drawing.title,
@@ -110,6 +108,18 @@ def review_drawing(
         gate=Gate.of(settings),
         sheets=drawing.sheets,
     )
+
+
+def _explained(
+    case: Case, settings: Settings, rules: tuple[Rule, ...], added: Added,
+    told: list[Finding], merged: list[Finding],
+) -> list[Finding]:  # fmt: skip
+    """The findings with their causes; a drawing without any does not load what looks for them."""
+    if not told:
+        return []
+    from coldcheck.verdict.causes import Inquest, explained
+
+    return explained(Inquest(case, settings, rules, added.packages, tuple(told), tuple(merged)))
 
 
 def running(settings: Settings, added: Added = NOTHING) -> tuple[tuple[Rule, ...], list[NotJudged]]:

@@ -11,11 +11,12 @@ no finding answers to it.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from math import isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.judge.finding import LEVELS
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from pathlib import Path
+
+from coldcheck.records import dataclass
 
 SIDES = ("wrong", "right")
 

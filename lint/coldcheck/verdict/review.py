@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
+from coldcheck.records import dataclass
 from coldcheck.verdict.ruling import USUAL, counting, verdict_of
 
 if TYPE_CHECKING:

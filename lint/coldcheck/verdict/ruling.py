@@ -5,12 +5,12 @@ A :class:`Gate` is applied once to what a review found; nothing after that asks 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Protocol
 
 from coldcheck.judge.finding import LEVELS, Unjudged
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

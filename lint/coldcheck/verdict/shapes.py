@@ -7,12 +7,12 @@ the drawing calls them. Values are no part of it; landmarks keep their names.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from hashlib import blake2b
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping

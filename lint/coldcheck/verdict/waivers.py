@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.circuit.problems import nearest
 from coldcheck.drawing.model import Accept
 from coldcheck.judge.finding import LEVELS, Finding
+from coldcheck.records import dataclass
 from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
 from coldcheck.sources.register import Citation
 from coldcheck.verdict.change import Change, told

@@ -150,3 +150,17 @@ def test_what_stands_between_a_jack_and_the_supply_is_a_warning(
     )
     found = [f for f in review(text).findings if f.rule == "capacitor.over-voltage"]
     assert [f.level for f in found] == [level]
+
+
+def test_a_rating_for_ac_is_told_as_one_whatever_the_voltage(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Worked out backwards from how far it is exceeded, 250 V was not always 250 V again."""
+    for mains in (226, 232, 298):
+        text = (
+            f"mains {mains} V 50 Hz\ntransformer T1\n    primary pri {mains} V 40 ohm\n"
+            f"    winding ht {mains + 60} V 50 mA 200 ohm\n"
+            "T1.ht.1 --[C1 10 nF 250 Vac]-- T1.ht.2\nT1.ht.2 -- gnd\n"
+        )
+        found = only(review(text), "capacitor.over-voltage")
+        assert "rated 250 V AC, high line" in found.message

@@ -213,7 +213,7 @@ def test_nothing_charged_is_an_empty_position(circuit_of):
 def test_single_exponentials_cross_where_the_logarithm_says(parts, limit):
     weights = np.diag([v for v, _ in parts])
     taus = np.array([t for _, t in parts])
-    found = all_seconds_above(weights, taus, limit)
+    (found,) = all_seconds_above(weights, taus, (limit,))
     for seconds, (volts, tau) in zip(found, parts, strict=True):
         expected = tau * math.log(abs(volts) / limit) if abs(volts) > limit else 0.0
         assert seconds == pytest.approx(expected, rel=1e-9, abs=1e-9)

@@ -9,12 +9,12 @@ two. Bench supplies and generators count as unplugged, tubes and semiconductors 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.kinds import Ohms
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import CHOKE_OHM_PER_HENRY, OUTPUT_LOSS, plain, winding_ohms
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ part), added as squares; an estimate, in which most copies of the circuit fall. 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from math import hypot
 from typing import TYPE_CHECKING
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.changed import electrolytics_times, tied
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import floating_islands
+from coldcheck.records import dataclass
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import COLD, HIGH, LOW, WARM, Solution, State
 from coldcheck.solve.states import states_of

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.chart.sources import HOW
@@ -13,6 +13,7 @@ from coldcheck.bench.instruments.instruments import GENERIC, MEAN, meters, scope
 from coldcheck.bench.instruments.measure import Source, show
 from coldcheck.bench.instruments.scope import advise
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import mains_frequency, plain
 from coldcheck.solve.solution import Wave
 

@@ -7,7 +7,6 @@ parts grows (Rayleigh), so all parts at their lowest and all at their highest ar
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from math import inf, isclose
@@ -20,6 +19,7 @@ from coldcheck.bench.chart.resistors import Resistors
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import NO_CHANGE
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import plain
 
 if TYPE_CHECKING:

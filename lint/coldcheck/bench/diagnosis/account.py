@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.diagnosis.diagnosis import APART, Diagnosis
@@ -13,6 +13,7 @@ from coldcheck.bench.diagnosis.suspects import GOOD, suspects_of
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.bench.instruments.instruments import AVERAGE, GENERIC, MEAN, TRUE_RMS
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import WARM
 
 if TYPE_CHECKING:

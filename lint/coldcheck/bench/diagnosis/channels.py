@@ -6,7 +6,6 @@ DC is taken in volts; AC and ohms in logarithms, since filters and tolerances mu
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, inf, log
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from coldcheck.bench.chart.points import named_points
 from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.faults.spread import MOVED
 
 if TYPE_CHECKING:

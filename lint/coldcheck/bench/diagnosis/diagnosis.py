@@ -9,7 +9,7 @@ belief (Bayes' rule), which is about these suspects only.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from math import inf
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ from coldcheck.bench.diagnosis.channels import read_back, scaled
 from coldcheck.bench.diagnosis.ranked import Next, Ranked, Weighed
 from coldcheck.bench.diagnosis.readings import DC
 from coldcheck.bench.diagnosis.worth import SETTLES, information, pains
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -6,7 +6,7 @@ is no bound), widened by the meter's accuracy and lowered by its loading.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from math import hypot, inf
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from coldcheck.bench.chart.chart import Bench
 from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.instruments.instruments import DC_METER, TRUE_RMS_METER
 from coldcheck.bench.instruments.measure import accuracy, divided
+from coldcheck.records import dataclass
 from coldcheck.solve.faults.spread import MOVED, SpreadSolver
 
 if TYPE_CHECKING:

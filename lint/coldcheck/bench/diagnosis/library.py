@@ -5,7 +5,6 @@ A model is a suspect at one size; a channel is a kind of reading at a net.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +13,7 @@ from coldcheck.bench.diagnosis.channels import channels_of
 from coldcheck.bench.diagnosis.models import Models
 from coldcheck.bench.instruments.instruments import DC_METER
 from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.records import dataclass
 from coldcheck.solve.faults.spread import Shown, SpreadSolver
 
 if TYPE_CHECKING:

@@ -8,7 +8,6 @@ between two that were solved are interpolated in the logarithm of the size.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf, log
 from typing import TYPE_CHECKING
 
@@ -21,6 +20,7 @@ from coldcheck.bench.diagnosis.rewired import as_drawn, rewired
 from coldcheck.bench.diagnosis.ripple import EVEN, Ripple
 from coldcheck.bench.instruments.instruments import TRUE_RMS_METER
 from coldcheck.circuit.paths import Change
+from coldcheck.records import dataclass
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.faults.spread import MOVED, Shown, SpreadSolver, read_dc

@@ -7,7 +7,7 @@ tabs. All that is wrong with a text is said at once, each with its line and colu
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from difflib import get_close_matches
 from math import inf
 from typing import TYPE_CHECKING
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.points import point_named
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.values import BadValue, parse_amount
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import WARM
 from coldcheck.solve.states import states_of
 

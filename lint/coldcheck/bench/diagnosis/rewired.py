@@ -6,13 +6,14 @@ drawn anew here and solved like any other.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.faults.spread import Shown
 
 if TYPE_CHECKING:

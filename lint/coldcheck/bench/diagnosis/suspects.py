@@ -9,7 +9,6 @@ coupling capacitors and resistors gone high; iron and short-circuited resistors 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.bench.diagnosis.rewired import Rewiring, exchanged, lead_off
@@ -17,6 +16,7 @@ from coldcheck.bench.faults.listing import TOUCHING
 from coldcheck.circuit.kinds import Contact
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault, NoSuchPart

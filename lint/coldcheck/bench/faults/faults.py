@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.faults.judging import Blown, Judge, about
@@ -10,6 +10,7 @@ from coldcheck.bench.faults.listing import every_fault
 from coldcheck.drawing.model import Span
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
+from coldcheck.records import dataclass
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.solver import FaultSolver
 from coldcheck.solve.solution import WARM

@@ -6,7 +6,7 @@ of the good circuit already is left out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged
 from coldcheck.judge.limits import TOUCH_DC, TOUCH_PEAK
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.off.discharge import slowest, surely_below

@@ -6,12 +6,12 @@ decides: the neutral as drawn, the line where plug or outlet is the other way ro
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import sqrt
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.instruments.clip import MAINS_POINTS
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import plain
 
 if TYPE_CHECKING:

@@ -6,7 +6,6 @@ point, of a floating winding's freedom, or of the mains.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from coldcheck.circuit.kinds import Ohms
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import islands
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import plain
 
 if TYPE_CHECKING:

@@ -6,11 +6,12 @@ or a rail it stops what hangs on it; what then exceeds its limits is for the rul
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.faults.judging import Blown, Judge
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.faults.fault import BRIDGE, SHORT_OHM, Fault
 from coldcheck.solve.faults.solver import FaultSolver
 

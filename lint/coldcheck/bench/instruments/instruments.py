@@ -5,8 +5,10 @@ The defaults are generic. A user's own come as mappings from the settings (`inst
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,13 +7,13 @@ one shows the rms of the rest. The DC an AC meter blocks still stands at its inp
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.bench.instruments.instruments import AVERAGE, MEAN, TRUE_RMS
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

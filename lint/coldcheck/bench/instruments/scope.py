@@ -8,9 +8,10 @@ the same: see its sheet).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import floor, log10, pi
 from typing import TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

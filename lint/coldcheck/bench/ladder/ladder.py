@@ -5,7 +5,6 @@ Figures only; how high a volt is drawn is the report's business.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import isfinite
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ from coldcheck.bench.chart.points import shown_name
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import COLD, HIGH, PULLED, WARM
 
 if TYPE_CHECKING:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING, assert_never
 
@@ -18,6 +17,7 @@ from coldcheck.drawing.model import (
 )
 from coldcheck.drawing.rerated import Ratings
 from coldcheck.drawing.units import engineering, si
+from coldcheck.records import dataclass
 from coldcheck.rules.supply.diode_current import TYPES_A
 from coldcheck.rules.supply.inverse import DIODE_VOLTS
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.parts.items import Sort, items
 from coldcheck.bench.parts.ratings import Advice, advised
 from coldcheck.bench.parts.uses import Uses, uses
 from coldcheck.drawing.rerated import Ratings
+from coldcheck.records import dataclass
 from coldcheck.verdict.ruling import undecided
 
 if TYPE_CHECKING:

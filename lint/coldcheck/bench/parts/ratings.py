@@ -8,7 +8,7 @@ a rating is drawn and no rule objects it stays: its designer may know what is no
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.parts.items import Sort
@@ -16,6 +16,7 @@ from coldcheck.bench.parts.series import SERIES, Load, load_for
 from coldcheck.bench.parts.uses import on_mains
 from coldcheck.drawing.rerated import Ratings, rerated
 from coldcheck.judge.finding import Finding
+from coldcheck.records import dataclass
 from coldcheck.settings.apply import circuit_of
 from coldcheck.verdict.registry import rule_by_id
 from coldcheck.verdict.running import run_rules

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.parts.items import Sort
+from coldcheck.records import dataclass
 from coldcheck.rules.capacitor.margin import LARGEST_V, STOCK_V
 from coldcheck.rules.capacitor.over_voltage import MARGIN
 from coldcheck.rules.mains.capacitors import STOCK_VAC

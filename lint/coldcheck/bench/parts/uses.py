@@ -5,7 +5,6 @@ All are at rest, without the signal, but for a speaker's watts: those it can get
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, assert_never
 
@@ -17,6 +16,7 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.use import Use, most
+from coldcheck.records import dataclass
 from coldcheck.rules.capacitor.margin import full_swing
 from coldcheck.rules.capacitor.over_voltage import worst_peak, worst_rms
 from coldcheck.rules.capacitor.ripple import ripple

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.chart.points import shown_name, socket_pins
 from coldcheck.bench.parts.items import Sort, items
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.model import SignalLine
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

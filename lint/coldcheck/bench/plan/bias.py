@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from coldcheck.bench.plan.places import joined_by, output_tubes
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import CONTACT_OHM
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.faults.fault import NoSuchPart, pot_ends

@@ -8,7 +8,7 @@ unless it is one that nobody leaves out (the mains plug, the rails).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import inf, log
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from coldcheck.bench.chart.silicon import Silicon
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.bench.plan.model import OHM, Catch, Check
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.faults.fault import SHORT, Fault, NoSuchPart, altered
 
 if TYPE_CHECKING:

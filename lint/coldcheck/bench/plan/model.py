@@ -5,8 +5,10 @@ Sentences are part of the data, as they are of a finding; how they are laid out 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding

@@ -8,7 +8,7 @@ tube at full emission, and where the rectifier is a tube it may be anything from
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from math import log, pi, sqrt
 from typing import TYPE_CHECKING
 
@@ -20,6 +20,7 @@ from coldcheck.bench.plan.places import output_tubes
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import SERVICE, feed_name, plain
 from coldcheck.solve.cycle.settling import EMISSION_SHARE
 from coldcheck.solve.engine import Solver

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan.bias import adjusters, at_safe_ends, output_sections
@@ -20,6 +20,7 @@ from coldcheck.bench.plan.switches import switch_steps
 from coldcheck.bench.plan.target import currents, target
 from coldcheck.bench.plan.tubes import grid_check, tube_checks
 from coldcheck.bench.plan.windings import mains_checks, winding_checks
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import WARM
 from coldcheck.solve.warmup import UNLOADED
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from html import escape
 from itertools import groupby
 from math import ceil, floor, log10
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.ladder.ladder import rung_range
+from coldcheck.records import dataclass
 from coldcheck.report.ladder import words
 from coldcheck.report.shared.numbers import volts
 from coldcheck.report.shared.plain import clean

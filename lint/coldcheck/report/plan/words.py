@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil, inf, isclose
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan.model import AC, DC, OHM
 from coldcheck.drawing.wording import sentence
+from coldcheck.records import dataclass
 from coldcheck.report.chart.words import NOTHING, ac_text, ohms_figure
 from coldcheck.report.shared.numbers import volts as dc_text
 from coldcheck.report.shared.plain import listed

@@ -5,8 +5,9 @@ A table is rows of finished cells; a form lays it out and never cuts a cell.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TypeAlias
+
+from coldcheck.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Self
 from urllib.parse import quote
 
 from coldcheck.files.places import repository_of, where
+from coldcheck.records import dataclass
 from coldcheck.report.shared.plain import listed
 
 if TYPE_CHECKING:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, across, certainty, p
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import Use, most
+from coldcheck.records import dataclass
 from coldcheck.rules.capacitor.margin import STOCK_V, jacks_behind
 from coldcheck.solve.solution import HIGH
 from coldcheck.solve.warmup import UNLOADED
@@ -149,7 +149,7 @@ def _over_voltage(case: Case, branch: Branch, rating: _Rating) -> Iterator[Findi
             excess, shown, limit = rms / rating.rms, rms, rating.rms
         most = reach(solution, (branch.a, branch.b), shown, limit, edge=limit == rating.peak)
         if most is not None:
-            finding = _over(case, solution, branch, rating, wave, shown, excess)
+            finding = _over(case, solution, branch, rating, wave, shown, limit)
             yield finding if excess > BARELY else possible(finding, most)
 
 
@@ -160,9 +160,9 @@ def _over(
     rating: _Rating,
     wave: Wave,
     shown: float,
-    excess: float,
+    limit: float,
 ) -> Finding:
-    limit = shown / excess
+    excess = shown / limit
     factor = line_factor(case, solution)
     when = f" with the mains {100 * (factor - 1):.0f} % high" if factor != 1 else ""
     kind = "V AC" if limit == rating.rms else "V"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.reach import reach
@@ -14,6 +13,7 @@ from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import PULLED
 from coldcheck.sources.register import PRACTICE
 

@@ -5,7 +5,6 @@ The alarms that only follow from the missing part are told with it; see ``conseq
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import supplies
@@ -20,6 +19,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ The level is ``notice`` where a tube can be lost, ``advice`` where it is a matte
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import grid_kinds, supplies
@@ -24,6 +24,7 @@ from coldcheck.drawing.wording import amperes, listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.rules.grid.positive import FED_A, POSITIVE_V
 from coldcheck.sources.register import PRACTICE, Citation
 

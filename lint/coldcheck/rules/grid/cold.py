@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -16,6 +15,7 @@ from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import COLD, WARMING
 from coldcheck.solve.warmup import SILICON_FIRST, emits, grid_volts
 from coldcheck.sources.register import PRACTICE, Citation

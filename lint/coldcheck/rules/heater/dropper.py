@@ -6,7 +6,6 @@ every other half wave, whose rms is the line's over root 2 (not its average).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi, sqrt
 from typing import TYPE_CHECKING, assert_never
 
@@ -15,6 +14,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, volts, watts
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit

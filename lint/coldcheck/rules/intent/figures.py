@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import isfinite
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, volts
+from coldcheck.records import dataclass
 from coldcheck.solve.off.off_state import OFF, off_state
 from coldcheck.solve.signal.small_signal import small_signal
 from coldcheck.solve.signal.sweep import Sweep

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import grid_kinds, supplies
@@ -20,6 +19,7 @@ from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.rules.resistor.at_an_end import LEAST_SHARE, MOST_SHARE, at_an_end
 from coldcheck.sources.register import PRACTICE, Citation
 

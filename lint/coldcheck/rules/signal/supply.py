@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +19,7 @@ from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.signal.linearised import Linearised
 from coldcheck.solve.signal.stability import LARGEST, growing, hertz

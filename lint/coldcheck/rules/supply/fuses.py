@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import galvanic
@@ -16,6 +16,7 @@ from coldcheck.judge.finding import Unjudged
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.rules.mains.fuse import FITTING_FACTOR, HALVES_V, fitting_fuse, rated_amps
 from coldcheck.rules.supply.inrush import (
     FAST_MAY,

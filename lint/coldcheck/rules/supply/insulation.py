@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason
@@ -16,6 +15,7 @@ from coldcheck.judge.limits import TOUCH_DC
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
 from coldcheck.sources.register import PRACTICE, Citation
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import si
@@ -12,6 +11,7 @@ from coldcheck.judge.limits import TOUCH_DC
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import HIGH, STANDBY, WARM
 from coldcheck.solve.states import standby_switches
 from coldcheck.sources.register import Citation

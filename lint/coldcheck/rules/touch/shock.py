@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -22,6 +21,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.limits import TOUCH_DC, TOUCH_PEAK
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import PULLED, Wave
 from coldcheck.sources.register import PRACTICE, Citation
@@ -152,9 +152,10 @@ def between(circuit: Circuit, one: Touchable, other: Touchable, state: State) ->
 
 def _suspects(case: Case, touched: Touchable) -> tuple[list[Solution], list[Solution]]:
     """The states with a voltage there, or a current in what is plugged in; tubes out apart."""
-    found = []
+    found, hung = [], hung_on(case.circuit)
+    loads = [b.name for b in case.circuit.at(touched.net) if b.name in hung]
     for solution in case.solved():
-        score = max(_voltage_share(case.circuit, solution, touched), _load_share(solution, touched))
+        score = max(_voltage_share(case.circuit, solution, touched), _load_share(solution, loads))
         if score > 1:
             found.append((score, solution))
     found.sort(key=lambda pair: -pair[0])
@@ -168,11 +169,9 @@ def _voltage_share(circuit: Circuit, solution: Solution, touched: Touchable) -> 
     return 0.0 if across is None else Worst.of(across[1]).over(TOUCH_DC, TOUCH_PEAK)
 
 
-def _load_share(solution: Solution, touched: Touchable) -> float:
+def _load_share(solution: Solution, loads: list[str]) -> float:
     """What a generator or a plugged speaker carries: it may be all that holds the point down."""
-    circuit = solution.circuit
-    loads = [b for b in circuit.at(touched.net) if b.name in hung_on(circuit)]
-    flows = [w for b in loads if (w := solution.current(b.name)) is not None]
+    flows = [w for name in loads if (w := solution.current(name)) is not None]
     return max((Worst.of(w).over(MAY_DC, MAY_PEAK) for w in flows), default=0.0)
 
 

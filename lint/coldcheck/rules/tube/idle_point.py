@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason, warm_volts
@@ -16,6 +15,7 @@ from coldcheck.drawing.wording import amperes, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:

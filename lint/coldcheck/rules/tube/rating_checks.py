@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from coldcheck.anatomy.case import unsolved_reason
@@ -14,6 +13,7 @@ from coldcheck.judge import ranges
 from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import HIGH, PULLED, STANDBY, WARM
 from coldcheck.sources.register import PRACTICE, Citation
 

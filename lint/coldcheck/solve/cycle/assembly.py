@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.defined import floating_ends
 from coldcheck.solve.cycle.devices import gas_line, incidence, one_way_ends, ports, valves
 from coldcheck.solve.cycle.network import (

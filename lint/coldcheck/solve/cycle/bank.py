@@ -37,6 +37,7 @@ class ValveBank:
         self.at: Any = incidence(network, [e for v in valves for e in v.ends])
         self.sparse = network.size > DENSE_UP_TO
         self._groups = self._grouped()
+        self._rows, self._columns = _places([rows for _, rows in self._groups])
 
     def _grouped(self) -> list[tuple[Law, NDArray[np.intp]]]:
         """(law, rows of shape (sections, electrodes)) for each different law."""
@@ -79,18 +80,16 @@ class ValveBank:
         The slopes are row and column indices (k,) within (q, q) and values (k, N), siemens.
         """
         amps = np.zeros_like(volts)
-        found: list[tuple[Any, Any, Array]] = []
+        values = np.empty((len(self._rows), volts.shape[1]))
+        done = 0
         for law, rows in self._groups:
             sections, electrodes = rows.shape
             i, slopes = law.currents(volts[rows.T].reshape(electrodes, -1))
             amps[rows.T] = i.reshape(electrodes, sections, -1)
-            each = slopes.reshape(electrodes, electrodes, sections, -1)
-            pairs = [(e, f) for e in range(electrodes) for f in range(electrodes)]
-            found += [(rows[:, e], rows[:, f], each[e, f]) for e, f in pairs]
-        if not found:
-            return amps, (np.zeros(0, int), np.zeros(0, int), np.zeros((0, volts.shape[1])))
-        at, to, values = (np.concatenate(part) for part in zip(*found, strict=True))
-        return amps, (at, to, values)
+            count = electrodes * electrodes * sections
+            values[done : done + count] = slopes.reshape(count, -1)
+            done += count
+        return amps, (self._rows, self._columns, values)
 
     def _matrix(self, rows: Any, columns: Any, values: Array) -> Any:
         """Entries as a matrix (q, q), dense or sparse like the network's."""
@@ -101,3 +100,11 @@ class ValveBank:
         matrix = np.zeros((self.size, self.size))
         matrix[rows, columns] = values
         return matrix
+
+
+def _places(groups: Sequence[NDArray[np.intp]]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Row and column of every slope, in the order the laws give them: by electrode, electrode."""
+    none = np.zeros(0, dtype=np.intp)
+    rows = [np.repeat(g.T[:, None], g.shape[1], axis=1).ravel() for g in groups]
+    columns = [np.repeat(g.T[None], g.shape[1], axis=0).ravel() for g in groups]
+    return np.concatenate([none, *rows]), np.concatenate([none, *columns])

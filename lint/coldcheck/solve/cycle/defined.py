@@ -6,12 +6,12 @@ join it to gnd. Capacitors, insulation and control grids do not hold a potential
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.kinds import Holds
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import branch_siemens
 from coldcheck.solve.solution import Lost, NoNumber
 

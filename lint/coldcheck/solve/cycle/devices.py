@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, assert_never
 
 from coldcheck.circuit.kinds import Stamp
 from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import Unsolvable, plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix

@@ -7,10 +7,11 @@ exponential's cliff (the wave variable of wave-digital filters: Fettweis, Proc. 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

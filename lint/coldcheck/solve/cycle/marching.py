@@ -8,11 +8,11 @@ known, and each stage's error is cured before the next cycle sees it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.starts import NotConverged, resampled
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
 

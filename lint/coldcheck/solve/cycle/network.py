@@ -9,13 +9,14 @@ incidence (Ho, Ruehli, Brennan, "The modified nodal approach to network analysis
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.kinds import Contact, Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.solution import Unsolved
 
 if TYPE_CHECKING:

@@ -29,14 +29,30 @@ class PortStep:
     """
 
     def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
+        self.dv, self.di = dv[:, :, None], di[:, :, None]
         self.groups = _groups(kernel)
-        self.steps = [_GroupStep(kernel[np.ix_(g, g)], dv[g], di[g], work) for g in self.groups]
+        self.coupled = [_coupled(kernel, dv, di, group, work) for group in self.groups]
+        together = np.zeros(kernel.shape[:2])
+        for group in self.groups:
+            together[np.ix_(group, group)] = 1.0
+        self.spectrum = together[:, :, None] * np.fft.rfft(kernel, axis=-1)
 
     def solve(self, rhs: Array) -> Array:
         """The step, shape (p, N, k), for errors of shape (p, N, k) volts."""
-        out = np.empty_like(rhs)
-        for group, step in zip(self.groups, self.steps, strict=True):
-            out[group] = step.solve(rhs[group])
+        on = self._conducting(rhs)
+        seen = np.einsum("pqn,qnk->pnk", self.spectrum, np.fft.rfft(self.di * on, axis=1))
+        left = rhs - np.fft.irfft(seen, n=rhs.shape[1], axis=1)
+        return np.where(self.di > 0, on, left / np.where(self.di > 0, 1.0, self.dv))
+
+    def mean_amps(self, rhs: Array) -> Array:
+        """What the step does to each port's mean current, shape (p, k), amperes."""
+        return np.asarray((self.di * self._conducting(rhs)).mean(axis=1))
+
+    def _conducting(self, rhs: Array) -> Array:
+        """The step where ports conduct; 0 where they block."""
+        out = np.zeros_like(rhs)
+        for place, matrix in self.coupled:  # mostly asked once, so solving beats an inverse
+            out[place] = np.linalg.solve(matrix, rhs[place])
         return out
 
 
@@ -56,31 +72,17 @@ def _groups(kernel: Array) -> list[NDArray[np.intp]]:
     return found
 
 
-class _GroupStep:
-    """The step of one group of ports.
+def _coupled(
+    kernel: Array, dv: Array, di: Array, group: NDArray[np.intp], work: Work
+) -> tuple[tuple[NDArray[np.intp], NDArray[np.intp]], Array]:
+    """Where the ports of a group conduct (port and instant), and the matrix that couples it.
 
-    A port that blocks has ``di == 0`` and couples to nothing, so only the conducting instants are
-    factored.
+    A port that blocks has ``di == 0`` and moves nothing else.
     """
-
-    def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
-        self.dv = dv
-        p, n = dv.shape
-        conducts = di.ravel() > 0
-        self.on, self.off = np.flatnonzero(conducts), np.flatnonzero(~conducts)
-        work.eliminate(len(self.on))
-        port, instant = np.divmod(np.arange(p * n), n)
-        lag = (instant[:, None] - instant[self.on][None, :]) % n
-        self.columns = kernel[port[:, None], port[self.on][None, :], lag] * di.ravel()[self.on]
-        matrix = self.columns[self.on]
-        matrix[np.diag_indices(len(self.on))] += dv.ravel()[self.on]
-        self.inverse = np.linalg.inv(matrix)
-
-    def solve(self, rhs: Array) -> Array:
-        """See :class:`PortStep`."""
-        flat = rhs.reshape(self.dv.size, rhs.shape[2])
-        out = np.zeros_like(flat)
-        out[self.on] = self.inverse @ flat[self.on]
-        rest = flat[self.off] - self.columns[self.off] @ out[self.on]
-        out[self.off] = rest / self.dv.ravel()[self.off, None]
-        return out.reshape(rhs.shape)
+    row, instant = np.nonzero(di[group] > 0)
+    port = group[row]
+    work.eliminate(len(port))
+    lag = (instant[:, None] - instant) % di.shape[1]
+    matrix = kernel[port[:, None], port, lag] * di[port, instant]
+    matrix[np.diag_indices(len(port))] += dv[port, instant]
+    return (port, instant), matrix

@@ -6,12 +6,12 @@ has thousands of them in each of hundreds of states.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import lit_section
 from coldcheck.solve.cycle.response import difference
 from coldcheck.solve.solution import TubeReading, Wave

@@ -57,6 +57,9 @@ class Response(Protocol):
     def solve(self, rhs: Complex) -> Complex:
         """All unknowns for right-hand sides of shape (K, m, c); returns the same shape."""
 
+    def seen(self, at: Array, rhs: Complex) -> Complex:
+        """``at.T`` times the unknowns, at (m, p), for the same right-hand sides: (K, p, c)."""
+
 
 class DenseHarmonics:
     """All harmonics at once: inverses of shape (K, m, m), corrected for tube conductances.
@@ -86,6 +89,13 @@ class DenseHarmonics:
         if self._ports is None:
             return np.asarray(plain)
         return np.asarray(plain - self._across @ (self._gain @ (self._ports.T @ plain)))
+
+    def seen(self, at: Array, rhs: Complex) -> Complex:
+        """See :class:`Response`. From the left, where the rows are few."""
+        left: Any = at.T
+        if self._ports is not None:
+            left = left - at.T @ self._across @ self._gain @ self._ports.T
+        return np.asarray(left @ self._inverse @ rhs)
 
 
 class SparseHarmonics:
@@ -147,6 +157,10 @@ class SparseHarmonics:
         if not len(self._touched):
             return plain
         return np.asarray(plain - self._across @ (self._gain @ plain[:, self._touched]))
+
+    def seen(self, at: Array, rhs: Complex) -> Complex:
+        """See :class:`Response`."""
+        return np.asarray(at.T @ self.solve(rhs))
 
     def _plain(self, rhs: Complex) -> Complex:
         """The answer of the factored network alone."""

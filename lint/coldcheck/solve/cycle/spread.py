@@ -8,13 +8,14 @@ copies of the circuit will fall, not a bound.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from math import sqrt
 from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import lit_name, plain
 
 if TYPE_CHECKING:
@@ -66,8 +67,8 @@ class Spread:
         return self._size(at[1] * across + at[0] * amps, mains)
 
     def _size(self, row: Array, mains: bool) -> float:
-        kept = [mains or cause != LINE for cause in self.causes]
-        return float(np.linalg.norm(row[kept]))
+        kept = row if mains else row[[cause != LINE for cause in self.causes]]
+        return sqrt(kept @ kept)
 
     def largest(self, net: str, count: int = 3) -> list[tuple[str, float]]:
         """The parameters that matter most for a net, with the volts each brings."""

@@ -20,6 +20,7 @@ from coldcheck.solve.cycle.mixing import Mixer
 from coldcheck.solve.cycle.portstep import PortStep
 from coldcheck.solve.cycle.response import difference, driving_points
 from coldcheck.solve.cycle.starts import LabelledStart, NotConverged, Start, Steady, resampled
+from coldcheck.solve.work import TooMuchWork
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -38,6 +39,9 @@ if TYPE_CHECKING:
 MAX_STEPS = 60
 STALL = 10
 """Newton steps, and below passes, without halving the error before giving up."""
+
+WHOLE_STALL = 5
+"""The same for whole steps: they soon show whether they arrive."""
 
 MAX_PASSES = 60
 PATIENCE = 15
@@ -78,12 +82,21 @@ class Cycle:
             self.hum[row] += volts
         self.linear = mean_matrix(network)
         self.loaded: Any = None
+        self._last: tuple[Array, tuple[Array, Array, Array, Array]] | None = None
         self.curves: dict[Curve, list[int]] = {}
         for k, port in enumerate(ports):
             self.curves.setdefault(port.curve, []).append(k)
 
     def port_curves(self, wave: Array) -> tuple[Array, Array, Array, Array]:
-        """Volts, amperes and slopes along the port variables, each (p, N)."""
+        """Volts, amperes and slopes along the port variables, each (p, N).
+
+        The last answer is kept: the residual, the step and the answer at one place all ask.
+        """
+        if self._last is None or self._last[0] is not wave:
+            self._last = wave, self._curves_at(wave)
+        return self._last[1]
+
+    def _curves_at(self, wave: Array) -> tuple[Array, Array, Array, Array]:
         out = [np.zeros_like(wave) for _ in range(4)]
         for curve, rows in self.curves.items():
             flat = wave[rows].ravel()
@@ -204,24 +217,37 @@ class Cycle:
     def _newton(
         self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float
     ) -> tuple[Array, Array, int]:
-        """Damped Newton (natural monotonicity: Deuflhard, "Newton Methods", 2004, ch. 3)."""
+        """Newton's method with whole steps, which nearly always arrive and soonest; else damped."""
+        try:
+            return self._steps(mean, wave, kernel, open_ac, bias, goal, damped=False)
+        except (NotConverged, TooMuchWork, np.linalg.LinAlgError):
+            return self._steps(mean, wave, kernel, open_ac, bias, goal, damped=True)
+
+    def _steps(
+        self, mean: Array, wave: Array, kernel: Array, open_ac: Array, bias: Array, goal: float,
+        *, damped: bool,
+    ) -> tuple[Array, Array, int]:  # fmt: skip
+        """Damping by natural monotonicity: Deuflhard, "Newton Methods", 2004, ch. 3."""
         spectrum, sizes = np.fft.rfft(kernel, axis=-1), list[float]()
-        residual = self._residual(mean, wave, spectrum, open_ac, bias)
+        stall = STALL if damped else WHOLE_STALL
+        residual, slopes = self._residual(mean, wave, spectrum, open_ac, bias)
         for used in range(1, MAX_STEPS + 1):
-            direction = self._direction(mean, wave, kernel)
-            step = _one(direction, residual)
+            direction = self._direction(wave, slopes, kernel)
+            step = direction.step(residual)
             size = _size(step, mean, wave)
             sizes.append(size)
-            if not np.isfinite(size) or min(sizes[-STALL:]) > 0.5 * min(sizes[:-STALL] or [np.inf]):
+            if not np.isfinite(size) or min(sizes[-stall:]) > 0.5 * min(sizes[:-stall] or [np.inf]):
                 break
             if size < goal:
                 return mean + step[0], wave + step[1], used
             damping = 1.0
             while True:
                 trial = mean + damping * step[0], wave + damping * step[1]
-                residual = self._residual(*trial, spectrum, open_ac, bias)
-                after = _size(_one(direction, residual), mean, wave)
-                if after < max((1 - damping / 4) * size, NOISE) or damping < 1e-3:
+                residual, slopes = self._residual(*trial, spectrum, open_ac, bias)
+                if not damped or damping < 1e-3:
+                    break
+                after = _size(direction.step(residual), mean, wave)
+                if after < max((1 - damping / 4) * size, NOISE):
                     break
                 damping /= 2
             mean, wave = trial
@@ -229,33 +255,21 @@ class Cycle:
 
     def _residual(
         self, mean: Array, wave: Array, spectrum: Complex, open_ac: Array, bias: Array
-    ) -> tuple[Array, Array]:
-        """Errors of the mean equations (m,) and of the port voltages (p, N)."""
-        valve_amps, _ = self.bank.linear(self.valve_at.T @ mean)
+    ) -> tuple[tuple[Array, Array], Any]:
+        """Errors of the mean equations (m,) and of the port voltages (p, N); the tubes' slopes."""
+        valve_amps, slopes = self.bank.linear(self.valve_at.T @ mean)
         volts, amps, _, _ = self.port_curves(wave)
         means = self.linear.times(mean) - self.steady + self.port_at @ amps.mean(axis=1)
         means += self.valve_at @ (valve_amps + bias)
         spread = np.einsum("pqk,qk->pk", spectrum, np.fft.rfft(amps, axis=-1))
         across = (self.port_at.T @ mean)[:, None] + open_ac
-        return means, volts - across + np.fft.irfft(spread, n=self.n, axis=-1)
+        return (means, volts - across + np.fft.irfft(spread, n=self.n, axis=-1)), slopes
 
-    def _direction(
-        self, mean: Array, wave: Array, kernel: Array
-    ) -> Callable[[Array, Array], tuple[Array, Array]]:
-        """The Newton step as a function of the residual, factored at (mean, wave)."""
-        _, slopes = self.bank.linear(self.valve_at.T @ mean)
+    def _direction(self, wave: Array, slopes: Any, kernel: Array) -> _Direction:
+        """The Newton step as a function of the residual, factored at port variables (p, N)."""
         solve = self.linear.with_slopes(self.valve_at, slopes)
         _, _, dv, di = self.port_curves(wave)
-        into = solve(self.port_at) if self.ports else np.zeros_like(self.port_at)
-        full = kernel + (self.port_at.T @ into)[:, :, None] / self.n
-        ports = PortStep(full, dv, di, self.work)
-
-        def step(means: Array, volts: Array) -> tuple[Array, Array]:
-            base = solve(means)
-            change = ports.solve(-volts - (self.port_at.T @ base)[:, None, :])
-            return -base - into @ (di[:, :, None] * change).mean(axis=1), change
-
-        return step
+        return _Direction(solve, self.port_at, kernel, dv, di, self.work)
 
     def respond(self, answer: Steady, swings: Array) -> Array:
         """How the means (m, k) move when ``swings`` (m, N, k) is added to the equations.
@@ -264,20 +278,20 @@ class Cycle:
         First order, at an answer of this cycle; the ripple's share reaches the means through
         the rectifiers.
         """
-        mean, wave = answer.start.mean, answer.start.wave
-        _, slopes = self.bank.linear(self.valve_at.T @ mean)
+        _, slopes = self.bank.linear(self.valve_at.T @ answer.start.mean)
         kernel = self.impedance(slopes)
         rows, volts = swings[: self.network.size], swings[self.network.size :]
-        direction = self._direction(mean, wave, kernel)
-        return direction(rows.mean(axis=1), volts + self._seen_at_ports(rows))[0]
+        direction = self._direction(answer.start.wave, slopes, kernel)
+        return direction.means(rows.mean(axis=1), volts + self._seen_at_ports(rows))
 
     def _seen_at_ports(self, rows: Array) -> Array:
         """AC volts (p, N, k) that currents taken from the rows (m, N, k) leave at the ports."""
         if self.response is None:
             return np.zeros((len(self.ports), *rows.shape[1:]))
-        drive = np.fft.rfft(rows, axis=1)[:, 1:].transpose(1, 0, 2)
-        answer = self.response.solve(np.ascontiguousarray(drive))
-        seen = np.einsum("mp,kmc->pck", self.port_at, answer)
+        moving = rows.any(axis=1)  # few rows of each column have anything in them
+        drive = np.zeros((self.n // 2, *moving.shape), dtype=complex)
+        drive[:, moving] = _to_harmonics(rows.transpose(0, 2, 1)[moving]).T
+        seen = self.response.seen(self.port_at, drive).transpose(1, 2, 0)
         return _to_time(seen, self.n).transpose(0, 2, 1)
 
     # -- the whole law, at all instants ---------------------------------------------------
@@ -294,9 +308,9 @@ class Cycle:
         net and instant.
         """
         volts, amps, _, _ = self.port_curves(wave)
-        valve_volts, mean = self.valve_at.T @ x, x.mean(axis=1)
+        mean = x.mean(axis=1)
+        valve_volts, middle = self.valve_at.T @ x, self.valve_at.T @ mean
         valve_amps, seen = self.bank.over_cycle(valve_volts)
-        middle = self.valve_at.T @ mean
         at_mean, _ = self.bank.linear(middle)
         start = Start(mean, wave, valve_amps - at_mean[:, None], valve_volts - middle[:, None])
         error = self.kirchhoff(x, amps, valve_amps)
@@ -310,12 +324,34 @@ class Cycle:
         return float(np.abs(flow[: len(self.network.nets)]).max(initial=0.0))
 
 
-def _one(
-    direction: Callable[[Array, Array], tuple[Array, Array]], residual: tuple[Array, Array]
-) -> tuple[Array, Array]:
-    """The step for a single residual."""
-    means, volts = direction(residual[0][:, None], residual[1][:, :, None])
-    return means[:, 0], volts[:, :, 0]
+class _Direction:
+    """The Newton step as a function of the residual; ``at`` (m, p) is the incidence of the ports.
+
+    ``solve`` factors the means' equations, ``dv`` and ``di`` (p, N) are the ports' slopes.
+    """
+
+    def __init__(
+        self, solve: Callable[[Array], Array], at: Array, kernel: Array, dv: Array, di: Array,
+        work: Work,
+    ) -> None:  # fmt: skip
+        self.solve, self.at, self.di = solve, at, di
+        self.into = solve(at) if at.shape[1] else np.zeros_like(at)
+        full = kernel + (at.T @ self.into)[:, :, None] / kernel.shape[2]
+        self.ports = PortStep(full, dv, di, work)
+
+    def step(self, residual: tuple[Array, Array]) -> tuple[Array, Array]:
+        """The step (m,), (p, N) for errors of the means (m,) and the port voltages (p, N)."""
+        base = self.solve(residual[0])
+        change = self.ports.solve(self._errors(residual[1][:, :, None], base[:, None]))[:, :, 0]
+        return -base - self.into @ (self.di * change).mean(axis=1), change
+
+    def means(self, means: Array, volts: Array) -> Array:
+        """The means' step (m, k) alone, for many errors (m, k) and (p, N, k) at once."""
+        base = self.solve(means)
+        return -base - self.into @ self.ports.mean_amps(self._errors(volts, base))
+
+    def _errors(self, volts: Array, base: Array) -> Array:
+        return np.asarray(-volts - (self.at.T @ base)[:, None, :])
 
 
 def _size(step: tuple[Array, Array], mean: Array, wave: Array) -> float:

@@ -6,7 +6,7 @@ fault costs no new factors (Woodbury's formula takes it up).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +14,7 @@ import numpy as np
 from coldcheck.circuit.kinds import Contact, Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.assembly import TIE_S
 from coldcheck.solve.cycle.defined import floating_ends, floating_grids, undefined_nets
 from coldcheck.solve.cycle.diodes import Open, Thermionic, Zener

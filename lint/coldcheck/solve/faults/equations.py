@@ -9,11 +9,12 @@ and harmonic a system as small as the number of tube electrodes plus the terms o
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.bank import ValveBank
 from coldcheck.solve.cycle.mixing import Mixer
 from coldcheck.solve.cycle.response import difference_symbol
@@ -144,7 +145,7 @@ class FaultCycle(FaultView):
             if net in good.network.nets:
                 self.steady[good.network.nets[net]] += amps
         self._tubes(good)
-        self._last: tuple[Array, tuple[Array, Array, Array, Array]] | None = None
+        self._last = None
         self.curves = {}
         for k, port in enumerate(self.ports):
             self.curves.setdefault(port.curve, []).append(k)
@@ -302,7 +303,7 @@ class FaultCycle(FaultView):
             x, w, last = x + share * moved, w + share * step[1], moved
         if goal < FIRST_STEP:  # what went wrong is the correction
             raise NotConverged(f"Newton's method stopped after {used} steps")
-        return self._newton(mean, wave, kernel, open_ac, bias, goal)
+        return self._steps(mean, wave, kernel, open_ac, bias, goal, damped=True)
 
     def _step(
         self,
@@ -353,12 +354,6 @@ class FaultCycle(FaultView):
         out = (right - seen) / np.where(di > 0, 1.0, dv)
         out.ravel()[on] = found
         return np.asarray(out)
-
-    def port_curves(self, wave: Array) -> tuple[Array, Array, Array, Array]:
-        """See :meth:`Cycle.port_curves`; the last answer is kept, since passes ask again."""
-        if self._last is None or self._last[0] is not wave:
-            self._last = wave, super().port_curves(wave)
-        return self._last[1]
 
 
 class _Matrices:

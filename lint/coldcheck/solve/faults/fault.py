@@ -7,7 +7,7 @@ same as a small change of the equations.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -15,6 +15,7 @@ import networkx as nx
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, quantity
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import CONTACT_OHM
 
 if TYPE_CHECKING:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.settling import EMISSION_SHARE
 

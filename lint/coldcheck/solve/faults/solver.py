@@ -8,13 +8,14 @@ route.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.defined import undefined_nets, unknown_values
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.settling import starved, striking

@@ -7,12 +7,12 @@ The same columns of the Jacobian give the resistance behind every net, which a m
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.spread import _effects
 from coldcheck.solve.cycle.starts import NotConverged
@@ -139,12 +139,11 @@ def respond(cycle: Cycle, answer: Steady, swings: Array) -> Array:
     """:meth:`Cycle.respond`, with the fault in the AC network as well where there is one."""
     if not isinstance(cycle, FaultCycle):
         return cycle.respond(answer, swings)
-    mean, wave = answer.start.mean, answer.start.wave
-    _, slopes = cycle.bank.linear(cycle.valve_at.T @ mean)
+    _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.start.mean)
     kernel = cycle.impedance(slopes)
     rows, volts = swings[: cycle.network.size], swings[cycle.network.size :]
-    direction = cycle._direction(mean, wave, kernel)
-    return direction(rows.mean(axis=1), volts + _seen_at_ports(cycle, slopes, rows))[0]
+    direction = cycle._direction(answer.start.wave, slopes, kernel)
+    return direction.means(rows.mean(axis=1), volts + _seen_at_ports(cycle, slopes, rows))
 
 
 def _seen_at_ports(cycle: FaultCycle, slopes: Array, rows: Array) -> Array:

@@ -7,11 +7,11 @@ more than its own few terms.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.records import dataclass
 from coldcheck.solve.faults.change import weak_port
 
 if TYPE_CHECKING:

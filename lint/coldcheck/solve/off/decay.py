@@ -6,10 +6,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -43,30 +44,31 @@ def seconds_above(weights: Array, taus: Array, limit: float) -> float:
 
     weights : shape (modes,), volts.  taus : shape (modes,), seconds.
     """
-    return float(all_seconds_above(weights[None, :], taus, limit)[0])
+    return float(all_seconds_above(weights[None, :], taus, (limit,))[0, 0])
 
 
-def all_seconds_above(weights: Array, taus: Array, limit: float) -> Array:
-    """:func:`seconds_above` for many voltages at once: weights (n, modes) to seconds (n,).
+def all_seconds_above(weights: Array, taus: Array, limits: tuple[float, ...]) -> Array:
+    """:func:`seconds_above` for many voltages and limits: weights (n, modes), seconds (limits, n).
 
     The last crossing of a grid of times is refined by halving. Two crossings between neighbours
     of the grid (2.3 % apart) would be overlooked.
     """
     times = np.concatenate(([0.0], np.geomspace(FIRST_S, NEVER_S, GRID)))
     curves = np.exp(-times / taus[:, None])
+    over = np.array(limits)[:, None]
     blocks = range(0, len(weights), AT_ONCE)
-    found = [_block(weights[k : k + AT_ONCE], taus, limit, times, curves) for k in blocks]
-    return np.concatenate(found) if found else np.zeros(0)
+    found = [_block(weights[k : k + AT_ONCE], taus, over, times, curves) for k in blocks]
+    return np.concatenate([np.zeros((len(limits), 0)), *found], axis=1)
 
 
-def _block(weights: Array, taus: Array, limit: float, times: Array, curves: Array) -> Array:
-    over = np.abs(weights @ curves) > limit
-    last = np.where(over.any(axis=1), len(times) - 1 - np.argmax(over[:, ::-1], axis=1), -1)
+def _block(weights: Array, taus: Array, limits: Array, times: Array, curves: Array) -> Array:
+    over = np.abs(weights @ curves) > limits[:, :, None]
+    last = np.where(over.any(axis=-1), len(times) - 1 - np.argmax(over[:, :, ::-1], axis=-1), -1)
     inside = np.clip(last, 0, len(times) - 2)
     low, high = times[inside], times[inside + 1]
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        still = np.abs(np.sum(weights * np.exp(-middle[:, None] / taus), axis=1)) > limit
+        still = np.abs(np.sum(weights * np.exp(-middle[..., None] / taus), axis=-1)) > limits
         low, high = np.where(still, middle, low), np.where(still, high, middle)
     found = np.where(last < 0, 0.0, high)
     return np.where(last == len(times) - 1, np.inf, found)

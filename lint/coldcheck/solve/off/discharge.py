@@ -10,7 +10,7 @@ time, are also taken as thrown, and the start is every solved state the set may 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -19,6 +19,7 @@ import numpy as np
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.records import dataclass
 from coldcheck.solve.off.decay import Curve, all_seconds_above, modes_of, seconds_above
 from coldcheck.solve.off.drains import Drains, drain_ohms, may_drain
 from coldcheck.solve.solution import PULLED, WARM
@@ -230,7 +231,7 @@ class Discharge:
             return
         # all states at once: one call costs as much as one for each
         rows = np.array([row for _, _, _, row in found])
-        touch, guard = (all_seconds_above(rows, self.taus, v) for v in (TOUCH_V, GUARD_V))
+        touch, guard = all_seconds_above(rows, self.taus, (TOUCH_V, GUARD_V))
         for k, (b, volts, state, row) in enumerate(found):
             yield Decay(
                 b,

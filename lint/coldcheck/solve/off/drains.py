@@ -6,7 +6,6 @@ nothing. Nets that no capacitor of interest ends on are eliminated (Kron's reduc
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
@@ -15,6 +14,7 @@ from coldcheck.circuit.kinds import Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -181,7 +181,9 @@ def _joined_nets(circuit: Circuit, known: tuple[tuple[Branch, float], ...]) -> d
 def _eliminated(full: Array, keep: NDArray[np.intp]) -> tuple[Array, Array]:
     """Kron's reduction to the nodes ``keep``, and all nodes' volts from theirs."""
     size = len(full)
-    drop = np.setdiff1d(np.arange(size), keep)
+    rest = np.ones(size, dtype=bool)
+    rest[keep] = False
+    drop = np.flatnonzero(rest)
     cross = full[np.ix_(drop, keep)]
     lift = np.zeros((size, len(keep)))
     lift[keep, np.arange(len(keep))] = 1.0

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.off.charging import at_their_highest
 from coldcheck.solve.off.decay import all_seconds_above
 from coldcheck.solve.off.discharge import (
@@ -127,7 +127,7 @@ def _net_decays(
     names: Sequence[str], weights: Array, taus: Array, states: Sequence[str]
 ) -> Iterator[NetDecay]:
     start = weights.sum(axis=1)
-    touch, guard = (all_seconds_above(weights, taus, v) for v in (TOUCH_V, GUARD_V))
+    touch, guard = all_seconds_above(weights, taus, (TOUCH_V, GUARD_V))
     for k, net in enumerate(names):
         if guard[k] > 0:
             yield NetDecay(net, float(start[k]), float(touch[k]), float(guard[k]), states[k])

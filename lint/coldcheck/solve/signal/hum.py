@@ -9,9 +9,9 @@ balanced stage ripple cancels, here to the last digit: two real tubes are never 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable, has_ac, mains_frequency
 from coldcheck.solve.signal.linearised import Linearised
 

@@ -11,11 +11,11 @@ and not in here, so nothing above the audio band that rests on them can be read 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.assembly import Assembly, Parts
 from coldcheck.solve.cycle.defined import floating_grids, unknown_values
 from coldcheck.solve.cycle.devices import incidence

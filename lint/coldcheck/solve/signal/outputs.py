@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Expect
+from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import branch_ohms
 
 if TYPE_CHECKING:

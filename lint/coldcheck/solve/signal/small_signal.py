@@ -159,7 +159,7 @@ def _volts(source: Branch) -> float:
 def _grid(frequencies: Sequence[float] | None, stated: Iterable[float]) -> Array:
     chosen = default_frequencies() if frequencies is None else np.asarray(frequencies, float)
     extra = [f for f in (MID_BAND, *stated) if not np.isclose(f, chosen, rtol=1e-9).any()]
-    return np.unique(np.concatenate([chosen, extra]))
+    return np.array(sorted({*chosen.tolist(), *extra}))
 
 
 def _fields(linear: Linearised, sources: Sequence[Branch], grid: Array) -> dict[str, Field]:

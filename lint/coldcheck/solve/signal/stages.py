@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.records import dataclass
 from coldcheck.solve.signal.results import BOTTOMED, CUT_OFF, GRID_CURRENT, Limit, Stage
 from coldcheck.solve.signal.sweep import Sweep, ratio
 

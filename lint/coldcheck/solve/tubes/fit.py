@@ -10,7 +10,6 @@ the priors.
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
@@ -18,6 +17,7 @@ from scipy.optimize import least_squares
 
 from coldcheck.circuit.tubes import DATA, DataProblem, Sourced, known_types, load_type
 from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.records import dataclass
 from coldcheck.solve.tubes.laws import amplifying_law
 
 if TYPE_CHECKING:

@@ -8,10 +8,11 @@ the other tube is taken to be equal.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,7 +22,9 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 PHASES = 64
-HALVINGS = 30
+MOST_STEPS = 40
+NEAR_V = 1e-6
+MOST_V = 2000.0
 SCREEN_STEPS = 4
 MEAN_STEPS = 25
 
@@ -124,33 +127,45 @@ class _Balance:
         self.held = seat.screen_v - drop
 
     def solved(self) -> Cycle:
-        """Bisect the plate's swing: more swing is less current and more load current."""
-        low = np.full(PHASES, -2000.0)
-        high = np.full(PHASES, 2000.0)
-        for _ in range(HALVINGS):
-            middle = 0.5 * (low + high)
-            more = self._left(middle) > 0
-            low, high = np.where(more, middle, low), np.where(more, high, middle)
-        swing = 0.5 * (low + high)
-        screen, amps = self._tube(swing, self.grid)
+        """The plate's swing by Newton's method, halving where that would leave what is possible.
+
+        More swing is less current and more load current.
+        """
+        low, high = np.full(PHASES, -MOST_V), np.full(PHASES, MOST_V)
+        swing = np.zeros(PHASES)
+        for _ in range(MOST_STEPS):
+            left, falls = self._left(swing)
+            low, high = np.where(left > 0, swing, low), np.where(left > 0, high, swing)
+            new = swing + left / falls
+            new = np.where((low <= new) & (new <= high), new, 0.5 * (low + high))
+            moved, swing = np.abs(new - swing).max(), new
+            if moved < NEAR_V:
+                break
+        screen, amps, _ = self._tube(swing, self.grid)
         return Cycle(self.seat.plate_v - swing, amps[0], screen, amps[1])
 
-    def _left(self, swing: Array) -> Array:
-        """Current the tubes give beyond what the load takes at this swing (falls with it)."""
-        _, own = self._tube(swing, self.grid)
+    def _left(self, swing: Array) -> tuple[Array, Array]:
+        """Current the tubes give beyond what the load takes, and how it falls with the swing."""
+        _, own, falls = self._tube(swing, self.grid)
         if not self.seat.push_pull:
-            return np.asarray(own[0] - self.plate_idle - swing / self.seat.load_ohm)
-        _, other = self._tube(-swing, self.against)
-        return np.asarray(own[0] - other[0] - 4 * swing / self.seat.load_ohm)
+            left = own[0] - self.plate_idle - swing / self.seat.load_ohm
+            return left, falls + 1 / self.seat.load_ohm
+        _, other, rises = self._tube(-swing, self.against)
+        load = 4 / self.seat.load_ohm
+        return own[0] - other[0] - load * swing, falls + rises + load
 
-    def _tube(self, swing: Array, grid: Array) -> tuple[Array, Array]:
-        """Screen volts (P,) and the currents (3, P) with the plate ``swing`` below idle."""
+    def _tube(self, swing: Array, grid: Array) -> tuple[Array, Array, Array]:
+        """With the plate ``swing`` below idle: screen volts (P,) and currents (3, P).
+
+        And how the plate current falls with the swing, siemens, the screen following its feed.
+        """
         seat = self.seat
         fixed = self.held - seat.tap * swing
         ohms = 0.0 if seat.bypassed else seat.screen_ohm
         screen = np.maximum(fixed, 0.0)
         for _ in range(SCREEN_STEPS if ohms else 1):
-            amps, slopes = self.law.currents(np.stack((seat.plate_v - swing, screen, grid)))
+            amps, slopes = self.law.currents(np.array((seat.plate_v - swing, screen, grid)))
             off = screen - fixed + ohms * (amps[1] - self.screen_idle)
             screen = np.maximum(screen - off / (1 + ohms * slopes[1, 1]), 0.0) if ohms else screen
-        return screen, amps
+        follows = (seat.tap - ohms * slopes[1, 0]) / (1 + ohms * slopes[1, 1])
+        return screen, amps, slopes[0, 0] + slopes[0, 1] * follows

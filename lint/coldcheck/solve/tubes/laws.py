@@ -26,10 +26,11 @@ all types but for the size of the cathode; see :func:`grid_current`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
+
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -116,10 +117,9 @@ class TriodeLaw:
         """See :class:`Law`."""
         plate, by_plate, by_grid = self.space.current(v[0], v[1])
         grid, conductance = self.grid.current(v[1])
-        zero = np.zeros_like(plate)
-        return np.stack((plate, grid)), np.stack(
-            (np.stack((by_plate, by_grid)), np.stack((zero, conductance)))
-        )
+        slopes = np.zeros((2, 2, *plate.shape))
+        slopes[0, 0], slopes[0, 1], slopes[1, 1] = by_plate, by_grid, conductance
+        return np.array((plate, grid)), slopes
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,16 +138,11 @@ class PentodeLaw:
         reach, reach_slope = _reach(v[0], self.knee)
         total, by_field, by_grid = self.space.current(v[1] + self.penetration * reach, v[2])
         part, part_slope = _plate_share(v[0], self.share, self.knee)
-        by_plate = by_field * self.penetration * reach_slope
-        slopes = np.stack((by_plate, by_field, by_grid))
-        to_plate = part * slopes
+        to_all = np.array((by_field * self.penetration * reach_slope, by_field, by_grid))
+        to_plate = part * to_all
         to_plate[0] += total * part_slope
         grid, conductance = self.grid.current(v[2])
-        zero = np.zeros_like(grid)
-        currents = np.stack((part * total, (1.0 - part) * total, grid))
-        return currents, np.stack(
-            (to_plate, slopes - to_plate, np.stack((zero, zero, conductance)))
-        )
+        return _shared(part, total, grid), _slopes(to_plate, to_all, conductance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,16 +172,27 @@ class ConverterLaw:
         steer = _logistic((v[2] - self.centre) / self.width)
         knee, knee_slope = _plate_share(v[0], self.share, self.knee)
         part = knee * steer
-        zero = np.zeros_like(total)
-        slopes = np.stack((by_field * self.penetration * reach_slope, by_field, zero))
-        to_plate = part * slopes
+        to_all = np.array(
+            (by_field * self.penetration * reach_slope, by_field, np.zeros_like(total))
+        )
+        to_plate = part * to_all
         to_plate[0] += total * knee_slope * steer
         to_plate[2] += total * knee * steer * (1.0 - steer) / self.width
         grid, conductance = self.grid.current(v[2])
-        currents = np.stack((part * total, (1.0 - part) * total, grid))
-        return currents, np.stack(
-            (to_plate, slopes - to_plate, np.stack((zero, zero, conductance)))
-        )
+        return _shared(part, total, grid), _slopes(to_plate, to_all, conductance)
+
+
+def _shared(part: Array, total: Array, grid: Array) -> Array:
+    """Currents (3, N): the plate's part of the space current, the screen's rest, the grid's own."""
+    plate = part * total
+    return np.array((plate, total - plate, grid))
+
+
+def _slopes(to_plate: Array, to_all: Array, grid: Array) -> Array:
+    """Slopes (3, 3, N): of the plate and of the whole by each voltage, of the grid by its own."""
+    slopes = np.zeros((3, *to_all.shape))
+    slopes[0], slopes[1], slopes[2, 2] = to_plate, to_all - to_plate, grid
+    return slopes
 
 
 @dataclass(frozen=True, slots=True)
