@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
@@ -61,6 +62,16 @@ def touch_ohms(circuit: Circuit, limit: float, opened: Iterable[str] = ()) -> di
 def _distances(
     circuit: Circuit, starts: Iterable[str], limit: float, opened: Iterable[str]
 ) -> dict[str, float]:
+    sources = set(starts)
+    if not sources:
+        return {}
+    graph = _graph(circuit, sources, opened)
+    found = nx.multi_source_dijkstra_path_length(graph, sources, cutoff=limit)
+    return {net: float(ohms) for net, ohms in found.items()}
+
+
+def _graph(circuit: Circuit, starts: Iterable[str], opened: Iterable[str]) -> nx.Graph[str]:
+    """The metal that carries a touch current; an edge has its least ohms and that branch."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(starts)
     left_out = set(opened)
@@ -69,12 +80,22 @@ def _distances(
         if ohms is None or branch.name in left_out:
             continue
         old = graph.get_edge_data(branch.a, branch.b, {"weight": float("inf")})
-        graph.add_edge(branch.a, branch.b, weight=min(ohms, old["weight"]))
-    sources = set(starts)
-    if not sources:
-        return {}
-    found = nx.multi_source_dijkstra_path_length(graph, sources, cutoff=limit)
-    return {net: float(ohms) for net, ohms in found.items()}
+        if ohms < old["weight"]:
+            graph.add_edge(branch.a, branch.b, weight=ohms, branch=branch)
+    return graph
+
+
+def way_from_mains(circuit: Circuit, net: str) -> tuple[str, tuple[str, ...]]:
+    """The nearest mains conductor to a net by metal, and the parts on the way, in order.
+
+    Raises networkx.NetworkXNoPath where no metal leads there.
+    """
+    sources = set(poles(circuit))
+    graph = _graph(circuit, sources, ())
+    _, path = nx.multi_source_dijkstra(graph, sources, net)
+    parts = (graph.edges[a, b]["branch"].owner for a, b in pairwise(path))
+    first = next(p for p in POLES[::-1] if circuit.points.get(p) == path[0])
+    return first, tuple(dict.fromkeys(parts))
 
 
 def live_common(circuit: Circuit) -> bool:

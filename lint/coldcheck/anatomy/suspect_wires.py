@@ -272,6 +272,8 @@ def wrong_side(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
 def _behind(circuit: Circuit, point: Point) -> list[tuple[str, str]]:
     """The nets one capacitor away, with the names they have; none that is a landmark."""
     net = circuit.points.get(point.text, "")
+    if net in LANDMARKS:
+        return []
     held = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR) if net else ()
     nets = dict.fromkeys(b.other(net) for b in held)
     return [(n, circuit.names[n][0]) for n in nets if n not in LANDMARKS and circuit.names.get(n)]

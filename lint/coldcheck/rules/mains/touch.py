@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.galvanic import jacks, mains_drawn, pole_of, touch_ohms
+from coldcheck.anatomy.galvanic import (
+    POLES,
+    jacks,
+    mains_drawn,
+    pole_of,
+    touch_ohms,
+    way_from_mains,
+)
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import ohms
+from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.limits import TOUCH_A
 from coldcheck.judge.rule import rule
@@ -20,6 +27,10 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Outcome
+
+
+NAMED = 4
+"""So many names of a point are told."""
 
 
 @rule(
@@ -50,19 +61,42 @@ def live_chassis(case: Case) -> Iterator[Outcome]:
         return
     limit = touch_limit(circuit)
     reached = touch_ohms(circuit, limit)
-    for name, least in live_metal(circuit, reached).items():
+    for net, (names, least) in live_metal(circuit, reached).items():
         path = "straight" if least == 0 else f"through {ohms(least)}"
         yield live_chassis.finding(
             case,
-            (name,),
-            f"{name} is {path} on the mains",
-            "Feed the set from an isolating transformer, or keep everything one can touch off "
-            "the mains side",
+            names,
+            f"{listed(names)} {'is' if len(names) == 1 else 'are'} {path} on the mains: "
+            f"{_way(circuit, net)}",
+            _off_the_mains(circuit, net),
             evidence={"resistance": figure(least, "ohm")},
             limit=figure(limit, "ohm"),
             certainty="certain",
         )
     yield from _signals_on_mains(case, reached)
+
+
+def _way(circuit: Circuit, net: str) -> str:
+    """How the mains gets to a net: the parts on the way, and what the net is called."""
+    pole, parts = way_from_mains(circuit, net)
+    through = f" through {listed(parts)}" if parts else ""
+    every = (n for n in circuit.names.get(net, ()) if n != pole)
+    names = sorted(every, key=lambda n: "." in n)[:NAMED]
+    return f"the {pole} leads{through} to {listed(names)}"
+
+
+def _off_the_mains(circuit: Circuit, net: str) -> str:
+    if circuit.transformers:
+        own = (n for n in circuit.names.get(net, ()) if "." not in n and n not in POLES)
+        names = list(own)[:NAMED]
+        return (
+            f"Find the wire or part that joins {listed(names) or 'it'} to the mains and take it "
+            "away: in a set with a mains transformer nothing else leads across"
+        )
+    return (
+        "Feed the set from an isolating transformer, or keep everything one can touch off the "
+        "mains side"
+    )
 
 
 def touch_limit(circuit: Circuit) -> float:
@@ -71,14 +105,20 @@ def touch_limit(circuit: Circuit) -> float:
     return (mains or 120.0) / TOUCH_A.value
 
 
-def live_metal(circuit: Circuit, reached: dict[str, float]) -> dict[str, float]:
-    """Chassis and jacks among what the mains reaches, each with its least ohms to the mains."""
+def live_metal(
+    circuit: Circuit, reached: dict[str, float]
+) -> dict[str, tuple[tuple[str, ...], float]]:
+    """Net -> the chassis and jacks on it that the mains reaches, and its least ohms to the mains.
+
+    A jack is where its least ohms are.
+    """
     exposed = {"chassis": (circuit.points["chassis"],)} if "chassis" in circuit.points else {}
-    found = {}
+    found: dict[str, tuple[tuple[str, ...], float]] = {}
     for name, nets in {**exposed, **jacks(circuit)}.items():
-        live = [reached[n] for n in nets if n in reached]
+        live = [n for n in nets if n in reached]
         if live:
-            found[name] = min(live)
+            net = min(live, key=reached.__getitem__)
+            found[net] = ((*found.get(net, ((), 0.0))[0], name), reached[net])
     return found
 
 

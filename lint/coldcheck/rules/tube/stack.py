@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
 
 LEAST = Threshold(
-    "share of a stack's supply that each of its tubes keeps, at least", 0.1, "",
+    "share of a stack's supply that each of its tubes keeps, at least", 0.05, "",
     Citation("practice", "the two of a stack share the supply about half and half"),
 )  # fmt: skip
 
@@ -39,14 +39,13 @@ class _Stack:
     supply: float
     low: float
     high: float
+    loaded: bool
 
     @property
     def starved(self) -> tuple[Section, float]:
-        """The one that gets less, and its share of the supply."""
-        return min(
-            (self.lower, self.low / self.supply), (self.upper, self.high / self.supply),
-            key=lambda pair: pair[1],
-        )  # fmt: skip
+        """The one that gets less, and its share; above a load only the lower one counts."""
+        lower, upper = (self.lower, self.low / self.supply), (self.upper, self.high / self.supply)
+        return lower if self.loaded else min(lower, upper, key=lambda pair: pair[1])
 
 
 @rule(
@@ -57,8 +56,8 @@ class _Stack:
     needs="a solved warm state",
     criterion=(
         "The plate of one section leads through at most two resistors to the cathode of another, "
-        "whose plate is on a supply, and of the voltage over both less than "
-        f"{100 * LEAST.value:g} % is across one of them."
+        "whose plate is on a supply, straight or through its load, and of that supply less than "
+        f"{100 * LEAST.value:g} % is across the lower one, or, without a load, across either."
     ),
     why=(
         "In a stack each tube is the load of the other. Where the upper grid is held by gnd "
@@ -94,22 +93,31 @@ def _upper(circuit: Circuit, lower: Section) -> Section | None:
             b.other(n) for n in nets for b in circuit.at(n) if b.kind is PartKind.RESISTOR
         } - still
     found = [s for n in sorted(nets) for s, e in circuit.electrodes_at(n) if e == "cathode"]
-    stands = (s for s in found if s.name != lower.name and s.net("plate") in still)
+    stands = (s for s in found if s.name != lower.name and _supply(circuit, s) is not None)
     return next(stands, None)
 
 
+def _supply(circuit: Circuit, upper: Section) -> str | None:
+    """The supply point that an upper plate is on, straight or through the one load it has."""
+    plate, still = upper.net("plate"), still_nets(circuit) - {GROUND}
+    if plate is None or plate in still:
+        return plate
+    loads = [b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
+    tops = [b.other(plate) for b in loads if b.other(plate) in still]
+    return tops[0] if len(tops) == 1 else None
+
+
 def _stack(case: Case, lower: Section, upper: Section) -> _Stack | None:
-    plate = upper.net("plate")
+    plate, top_net = upper.net("plate"), _supply(case.circuit, upper)
     low, high = lower.net("plate"), upper.cathode_nets[0]
-    assert plate is not None
-    assert low is not None
-    found = [warm_volts(case, n) for n in (lower.cathode_nets[0], low, high, plate)]
+    nets = (lower.cathode_nets[0], low, high, plate, top_net)
+    found = [None if n is None else warm_volts(case, n) for n in nets]
     if None in found:
         return None
-    foot, middle, cathode, top = (v for v in found if v is not None)
+    foot, middle, cathode, over, top = (v for v in found if v is not None)
     if top - foot < LEAST_SUPPLY_V:
         return None
-    return _Stack(lower, upper, top - foot, middle - foot, top - cathode)
+    return _Stack(lower, upper, top - foot, middle - foot, over - cathode, plate != top_net)
 
 
 LEAST_SUPPLY_V = 20.0
