@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import listed, volts
+from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import sockets_last, unsolved
 from coldcheck.judge.ranges import BARELY, UNKNOWN, WIDEST, across, certainty, possible, reach
@@ -41,6 +41,9 @@ FAR_OVER = Threshold(
 UNRATED_V = Threshold(
     "voltage above which a capacitor without a rating is told", 25.0, "V", PRACTICE
 )
+UNLIKE = 1.5
+"""Sharing resistors that differ by more are named as the cause; it words the remedy only."""
+
 MARGIN = 0.9
 LOW_SURGE = Threshold(
     "surge voltage of an electrolytic up to 315 V, times its rating",
@@ -230,32 +233,42 @@ def _remedy(peak: float, branch: Branch) -> str:
 
 
 def _partner(case: Case, branch: Branch) -> str | None:
-    """For one of two in series: the other has a resistor across it and this one has none."""
-    bare = _across(case, branch)
-    for net in (branch.a, branch.b):
-        for other in case.circuit.at(net):
-            if (
-                other.kind is PartKind.CAPACITOR
-                and other.plus
-                and other is not branch
-                and branch.plus
-            ):
-                resistors = _across(case, other)
-                if net not in LANDMARKS and resistors and not bare:
-                    return (
-                        f"Put the same resistor across {branch.name} as {listed(resistors)} across "
-                        f"{other.name}: without it {branch.name} takes all the voltage"
-                    )
+    """For one of two in series: the other has a resistor across it, this one none or another."""
+    own = _across(case, branch)
+    for other in _in_series(case, branch):
+        across = _across(case, other)
+        names = listed(b.name for b in across)
+        if across and not own:
+            return (
+                f"Put the same resistor across {branch.name} as {names} across "
+                f"{other.name}: without it {branch.name} takes all the voltage"
+            )
+        if across and own and not UNLIKE > _ohms(own) / _ohms(across) > 1 / UNLIKE:
+            return (
+                f"Make {listed(b.name for b in own)} across {branch.name} "
+                f"({ohms(_ohms(own))}) and {names} across {other.name} ({ohms(_ohms(across))}) "
+                "alike: the two share the voltage as these do"
+            )
     return None
 
 
-def _across(case: Case, branch: Branch) -> list[str]:
+def _in_series(case: Case, branch: Branch) -> list[Branch]:
+    """Electrolytics that share a point with one, which is no landmark."""
+    nets = {branch.a, branch.b} - set(LANDMARKS)
+    near = (b for n in nets for b in case.circuit.at(n)) if branch.plus else ()
+    return [b for b in near if b.kind is PartKind.CAPACITOR and b.plus and b is not branch]
+
+
+def _ohms(parallel: list[Branch]) -> float:
+    """Of resistors side by side; those of unknown value count as open."""
+    known = [si(b.value, "ohm") or math.inf for b in parallel]
+    return 1 / max(sum(1 / value for value in known), 1e-12)
+
+
+def _across(case: Case, branch: Branch) -> list[Branch]:
     ends = {branch.a, branch.b}
-    return [
-        b.name
-        for b in case.circuit.at(branch.a)
-        if b.kind is PartKind.RESISTOR and {b.a, b.b} == ends
-    ]
+    at = case.circuit.at(branch.a)
+    return [b for b in at if b.kind is PartKind.RESISTOR and {b.a, b.b} == ends]
 
 
 def _bursts(branch: Branch, excess: float) -> bool:
