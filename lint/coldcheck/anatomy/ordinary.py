@@ -127,7 +127,7 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
 def _at_electrode(
     circuit: Circuit, branch: Branch, net: str, section: Section, electrode: str
 ) -> Place | None:
-    power = is_power_tube(circuit.tubes[section.tube])
+    power = is_power_tube(circuit.tubes[section.tube], section)
     far = branch.other(net)
     match electrode:
         case "plate" if section.kind in AMPLIFYING:

@@ -34,9 +34,10 @@ if TYPE_CHECKING:
 VOLTS_CLOSE = 0.25
 """How far a winding may be from a way's rated volts and still decide for it (25 %)."""
 
-_TAP_SHARE = {"7-pin miniature 5BQ": 27.5 / 35, "octal 6AD": 7.5 / 35}
-"""Base -> share of the heater between h1 and the tap. The dial lamp's part of a 35 V rectifier
-is 7.5 V: pins 6-4 of the 35W4, pins 2-3 of the 35Z5GT (memory: RCA sheets)."""
+LAMP_VOLTS = 7.5
+_LAMP_FIRST = {"7-pin miniature 5BQ": False, "octal 6AD": True}
+"""Base -> whether the dial lamp's part of a rectifier's heater is between h1 and the tap. It is
+7.5 V: pins 6-4 of the 35W4, pins 2-3 of the 35Z5GT and the 45Z5GT (memory: RCA sheets)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +110,14 @@ def _half_ohms(plan: HeaterPlan, ohms: Quantity) -> tuple[Quantity, Quantity]:
     """In parallel each half takes half the current; in series the halves share the volts."""
     if plan.way.mode == "parallel":
         return ohms * 2, ohms * 2
-    share = _TAP_SHARE.get(plan.type.base, 0.5) if plan.way.mode == "single" else 0.5
+    share = _share_before_tap(plan)
     return ohms * share, ohms * (1 - share)
+
+
+def _share_before_tap(plan: HeaterPlan) -> float:
+    first = _LAMP_FIRST.get(plan.type.base) if plan.way.mode == "single" else None
+    lamp = LAMP_VOLTS / plan.way.volts.value
+    return 0.5 if first is None else lamp if first else 1 - lamp
 
 
 def _refuse_cold(

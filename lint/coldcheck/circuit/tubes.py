@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
+import re
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
@@ -43,6 +43,7 @@ __all__ = [
 ]
 
 DATA = Path(__file__).with_name("data")
+_LINE = re.compile(r'^"(.+)" = "(.+)\.toml"$', re.MULTILINE)
 
 
 class UnknownTube(KeyError):  # noqa: N818 - named for what the user meets
@@ -65,8 +66,8 @@ def plain_name(name: str) -> str:
 @lru_cache(maxsize=1)
 def accepted_names() -> Mapping[str, str]:
     """Every accepted name (upper case, no hyphens) -> main name of the type."""
-    index = tomllib.loads((DATA / "index.toml").read_text(encoding="utf-8"))
-    return MappingProxyType({k: v.removesuffix(".toml") for k, v in index.items()})
+    index = (DATA / "index.toml").read_text(encoding="utf-8")
+    return MappingProxyType(dict(_LINE.findall(index)))  # a tenth of what reading TOML takes
 
 
 def known_types() -> tuple[str, ...]:

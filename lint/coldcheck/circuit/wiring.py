@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.leads import heater_ends, pin_key, winding_leads
+from coldcheck.circuit.leads import heater_ends, lead_key, pin_key, winding_leads
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.nets import LANDMARK, LEAD, PIN, WINDING_LEAD, Nets
 from coldcheck.circuit.problems import (
@@ -84,7 +84,7 @@ def _declare_tube(name: str, found: Declared, nets: Nets) -> None:
     kind = found.tubes[name][1]
     for section in kind.sections:
         for electrode in section.electrodes:
-            nets.lead(f"{name}{section.name}.{electrode}")
+            nets.lead(lead_key(name, kind, section.name, electrode))
     for end in heater_ends(kind):
         nets.lead(f"{name}.{end}")
     if kind.cathode_heater:

@@ -105,6 +105,8 @@ class Unjudged(Enum):
     """Not one point that is drawn has a voltage."""
     NOT_FED = "not-fed"
     """Nothing that is drawn feeds a tube."""
+    NO_LAW = "no-law"
+    """Nothing is on file of what a tube draws: what hangs on it is not judged."""
     EXPECTATION = "expectation"
     """There is no figure to hold against what the drawing expects."""
     UNREADABLE = "unreadable"

@@ -270,7 +270,7 @@ def _free_names(names: _Names) -> Iterator[Offered]:
         if any(re.fullmatch(rf"{letters}\d+", t) for t in taken) or len(letters) == 1:
             yield next_free(letters, taken), PART, f"the next free {kind.value}"
     for name, owner in names.owners().items():
-        if owner.pins and "/" not in name:
+        if owner.tube and "/" not in name:
             yield name, PART, f"the heater of {name}"
 
 

@@ -143,7 +143,10 @@ def kind(name: str, known: Mapping[str, TubeType]) -> str:
         except UnknownTube:
             return ""
     also = f", also {escaped(', '.join(found.also))}" if found.also else ""
-    pins = ((p, f"{section} {electrode}".strip()) for p, (section, electrode) in found.pins.items())
+    pins = (
+        (p if found.pins_known else "?", f"{section} {electrode}".strip())
+        for p, (section, electrode) in found.pins.items()
+    )
     return told.page(
         f"**{escaped(found.name)}**{also}: {escaped(found.description)}, {escaped(found.base)}.",
         told.table(("pin", "electrode"), pins, left=2),

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.loose import wired_points
 from coldcheck.circuit.model import GROUND
 from coldcheck.judge.finding import NotJudged, Unjudged
-from coldcheck.solve.solution import WARM, Lost, Unsolved
+from coldcheck.solve.cycle.defined import lawless
+from coldcheck.solve.solution import WARM, Lost, State, Unsolved
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -45,6 +46,7 @@ def doubts(case: Case) -> Iterator[NotJudged]:
         return
     yield from _unsolved(case.solutions)
     yield from _without_voltage(case.solutions.get(WARM))
+    yield from _lawless(case)
     if not (case.circuit.at(GROUND) or case.circuit.electrodes_at(GROUND)):
         words = "nothing is on gnd, so no voltage can be measured from it"
         yield _said(words, Unjudged.NO_REFERENCE)
@@ -72,6 +74,14 @@ def _without_voltage(warm: Solution | None) -> Iterator[NotJudged]:
     for reason, nets in reasons.items():
         words = f"no voltage can be given: {reason}"
         yield _said(words, Unjudged.NO_VOLTAGE, tuple(sorted(nets)))
+
+
+def _lawless(case: Case) -> Iterator[NotJudged]:
+    """The tubes of whose current nothing is on file, and which draw it from something drawn."""
+    for section in lawless(case.circuit, State(WARM, WARM)):
+        kind = case.circuit.tubes[section.tube].type.name
+        words = f"no law on file for {section.name} ({kind}): what it draws is not known"
+        yield _said(words, Unjudged.NO_LAW, (section.name,))
 
 
 def _dead(case: Case) -> Iterator[NotJudged]:

@@ -18,7 +18,10 @@ RAIL_VOLTS = 20.0
 """A named point is taken for a supply rail from this much DC on, volts."""
 
 IDLE = frozenset(("nc", "ic", "jumper"))
-_SOCKETS = (("octal", 8), ("noval", 9), ("7-pin", 7), ("UX4", 4), ("4-pin", 4), ("UY5", 5))
+_SOCKETS = (
+    *(("octal", 8), ("loctal", 8), ("rimlock", 8), ("noval", 9), ("7-pin", 7), ("6-pin", 6)),
+    *(("UX5", 5), ("UY5", 5), ("5-pin", 5), ("UX4", 4), ("4-pin", 4)),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +41,14 @@ class Pin:
 
 
 def socket_pins(circuit: Circuit, tube: Tube) -> Iterator[Pin]:
-    """Every pin of a tube's socket in order, then its cap."""
+    """Every pin of a tube's socket in order, then its cap; of pins not on file, the electrodes."""
+    if not tube.type.pins_known:
+        for lead in tube.type.pins:
+            key = pin_key(tube.name, tube.type, lead)
+            net = circuit.points.get(key)
+            wired = net is not None and _wired(circuit, net, key)
+            yield Pin("?", key, lead, net, "" if wired else "unwired")
+        return
     numbers = [str(n) for n in range(1, _pins_of(tube) + 1)]
     caps = [pin for pin in tube.type.pins if pin not in numbers]
     for number in (*numbers, *caps):
@@ -121,7 +131,7 @@ def _by_pin(circuit: Circuit, wanted: str) -> str | None:
     """The lead on a socket pin, also one that the drawing does not write by number."""
     owner, _, pin = wanted.partition(":")
     tube = next((t for n, t in circuit.tubes.items() if n.casefold() == owner), None)
-    if tube is None or pin not in tube.type.pins:
+    if tube is None or not tube.type.pins_known or pin not in tube.type.pins:
         return None
     key = pin_key(tube.name, tube.type, pin)
     return key if key in circuit.points else None

@@ -71,7 +71,7 @@ STEADY = ("warm", "high line", "low line")
 )
 def no_bias(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode of every power tube at work."""
-    powers = [(t, s) for t, s in working(case.circuit) if is_power_tube(t) and s.net("grid")]
+    powers = [(t, s) for t, s in working(case.circuit) if is_power_tube(t, s) and s.net("grid")]
     reason = unsolved_reason(case)
     if reason is not None and powers:
         yield no_bias.not_judged(tuple(s.name for _, s in powers), reason)
@@ -108,7 +108,7 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
 
 def _bias_remedy(tube: Tube, section: Section) -> str:
     """The cathode resistor of the published point nearest to the plate supply, where one is."""
-    for point in tube.type.points:
+    for point in tube.type.points_of(section.type.name):
         value, grid = point.get("cathode-resistor"), point.get("grid-voltage")
         plate = point.get("plate-current")
         if value is not None and not isinstance(value, str):

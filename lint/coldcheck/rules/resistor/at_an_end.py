@@ -50,7 +50,7 @@ def at_an_end(case: Case) -> Iterator[AtAnEnd]:
     """The resistance-coupled stages at an end, each with the first resistor that explains it."""
     still = still_nets(case.circuit)
     for tube, section in working(case.circuit):
-        load = None if is_power_tube(tube) else _load(case.circuit, section, still)
+        load = None if is_power_tube(tube, section) else _load(case.circuit, section, still)
         share = None if load is None else _share(case, section, load)
         if load is None or share is None or LEAST_SHARE.value <= share <= MOST_SHARE.value:
             continue
