@@ -182,6 +182,8 @@ def tube_owners(name: str, kind: TubeType) -> list[Owner]:
     what = f"a {kind.name} with sections {listed(sections)}"
     elsewhere = _elsewhere(name, kind)
     bare = not kind.pins_known
+    whole = {t: k for t, k in elsewhere.items() if _all_have(kind, k.partition(".")[2], k)}
+    shared = {**whole, **shared}
     owners = [Owner(name, what, shared, common, pins, elsewhere, unnumbered=bare)]
     for section in kind.sections:
         electrodes = spelled(section.electrodes)
@@ -222,6 +224,11 @@ def _elsewhere(name: str, kind: TubeType) -> dict[str, str]:
         ]  # fmt: skip
         found[text] = listed(dict.fromkeys(keys), "or")
     return found
+
+
+def _all_have(kind: TubeType, electrode: str, key: str) -> bool:
+    """Whether every section has that electrode, and all of them on the one lead ``key``."""
+    return " or " not in key and all(electrode in s.electrodes for s in kind.sections)
 
 
 def _filament(name: str, kind: TubeType) -> dict[str, str]:
