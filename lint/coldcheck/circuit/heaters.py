@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.declare import Declared
     from coldcheck.circuit.nets import Nets
     from coldcheck.circuit.tubes import HeaterWay, TubeType
-    from coldcheck.drawing.model import Part, Span, TubeLine, WindingLine
+    from coldcheck.drawing.model import Part, Point, Span, TubeLine, WindingLine
     from coldcheck.drawing.units import Quantity
 
 VOLTS_CLOSE = 0.25
@@ -64,6 +64,9 @@ def plan_heaters(
         if line.heater is not None and name in strung:
             part = strung[name][0]
             log.add(part.span, USED_TWICE, f"{name} heater", f"the heater of {name} drawn once")
+        if kind.stranger:
+            _across_unknown(line, kind, found, nets, log)
+            continue
         if not kind.heaters:
             _refuse_cold(line, kind, strung.get(name), log)
             continue
@@ -129,6 +132,26 @@ def _refuse_cold(
         log.add(span, BAD_VALUE, f"{line.name} heater", "a tube that has a heater", text)
 
 
+def _across_unknown(
+    line: TubeLine, kind: TubeType, found: Declared, nets: Nets, log: ProblemLog
+) -> None:
+    """A heater of which nothing is known has its place on the winding, and no branch."""
+    if line.heater is None:
+        return
+    winding = found.winding(line.heater.owner, line.heater.lead)
+    if winding is None:
+        _refuse_winding(line.heater, found, log)
+        return
+    for lead, end in zip(heater_ends(kind), ("1", "2"), strict=False):
+        nets.join(f"{line.name}.{lead}", f"{line.heater.owner}.{winding.name}.{end}")
+
+
+def _refuse_winding(point: Point, found: Declared, log: ProblemLog) -> None:
+    hint = _winding_hint(point.text, found)
+    if not log.declared_in_vain(point.owner):
+        log.add(point.span, UNKNOWN_NAME, point.text, "a whole winding, like T1.warm", hint)
+
+
 def _across_winding(
     line: TubeLine, kind: TubeType, found: Declared, nets: Nets, log: ProblemLog
 ) -> HeaterPlan | None:
@@ -136,9 +159,7 @@ def _across_winding(
     assert point is not None
     winding = found.winding(point.owner, point.lead)
     if winding is None:
-        hint = _winding_hint(point.text, found)
-        if not log.declared_in_vain(point.owner):
-            log.add(point.span, UNKNOWN_NAME, point.text, "a whole winding, like T1.warm", hint)
+        _refuse_winding(point, found, log)
         return None
     name = f"{point.owner}.{winding.name}"
     way = _said(line, kind, line.heater_mode, line.span, log) or _by_volts(kind, winding)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.tubes import TubeType
     from coldcheck.drawing.model import OutputLine, SwitchLine, WindingLine
 
-_SPELLINGS: Mapping[str, tuple[str, ...]] = {
+SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "plate": ("anode", "p", "a"),
     "grid": ("g", "g1", "grid1"),
     "screen": ("g2", "grid2"),
@@ -113,7 +113,7 @@ def spelled(leads: Iterable[str]) -> dict[str, str]:
     found = {lead: lead for lead in leads}
     for lead in leads:
         stem, _, last = lead.rpartition(".")
-        for other in _SPELLINGS.get(last, ()):
+        for other in SPELLINGS.get(last, ()):
             found.setdefault(f"{stem}.{other}".lstrip("."), lead)
     return found
 
@@ -166,7 +166,8 @@ def heater_ends(kind: TubeType) -> tuple[str, ...]:
 
 def tube_owners(name: str, kind: TubeType) -> list[Owner]:
     """The tube itself, and each of its sections where there is more than one."""
-    pins = {pin: pin_key(name, kind, pin) for pin in kind.pins} if kind.pins_known else {}
+    numbers = kind.pins if kind.pins_known else (p for p in kind.pins if p.isdigit())
+    pins = {pin: pin_key(name, kind, pin) for pin in numbers}
     common = heater_ends(kind)
     if ("", "shield") in kind.pins.values():
         common = (*common, "shield")

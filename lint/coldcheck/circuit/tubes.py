@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.relatives import hint, relatives
 from coldcheck.circuit.tubes_parse import DataProblem, load_type
 from coldcheck.circuit.tubes_types import (
     POINT_UNITS,
@@ -47,15 +47,15 @@ _LINE = re.compile(r'^"(.+)" = "(.+)\.toml"$', re.MULTILINE)
 
 
 class UnknownTube(KeyError):  # noqa: N818 - named for what the user meets
-    """A type that is not in the library; ``near`` lists accepted names that look alike."""
+    """A type that is not in the library; ``near`` lists accepted names of the same tube."""
 
     def __init__(self, name: str, near: tuple[str, ...]) -> None:
         super().__init__(name)
         self.name, self.near = name, near
 
     def __str__(self) -> str:
-        hint = f"; the library has {', '.join(self.near)}" if self.near else ""
-        return f"tube type {self.name} is not in the library{hint}"
+        told = hint(plain_name(self.name), self.near)
+        return f"tube type {self.name} is not in the library{'; ' if told else ''}{told}"
 
 
 def plain_name(name: str) -> str:
@@ -80,7 +80,7 @@ def tube_type(name: str) -> TubeType:
     names = accepted_names()
     wanted = plain_name(name)
     if wanted not in names:
-        raise UnknownTube(name, tuple(get_close_matches(wanted, names, n=3, cutoff=0.6)))
+        raise UnknownTube(name, relatives(wanted, names)[:3])
     return _load(names[wanted])
 
 

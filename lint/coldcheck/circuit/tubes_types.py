@@ -213,6 +213,8 @@ class TubeType:
         name of the section it is of, where they are unequal).
     pins_known
         Whether the numbers of the pins are; else ``pins`` has the electrodes by their names.
+    stranger
+        Whether the type is not on file: all that is here is what the drawing wires.
     joined
         (section, electrode) -> the one it shares a pin with: the second cathode of a 6SC7.
     ratings_of
@@ -242,6 +244,7 @@ class TubeType:
     sources: Mapping[str, str] = field(default_factory=dict)
     filling: str = VACUUM
     pins_known: bool = True
+    stranger: bool = False
     joined: Mapping[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
     ratings_of: Mapping[str, Mapping[str, Sourced]] = field(default_factory=dict)
     capacitances: Mapping[str, Mapping[str, Sourced]] = field(default_factory=dict)

@@ -121,7 +121,7 @@ def _string(drawn: Drawn, found: Declared, wiring: Wiring, log: ProblemLog) -> N
     name, span = drawn.part.name, drawn.part.span
     if name in wiring.strung:
         log.add(span, USED_TWICE, f"{name} heater", f"the heater of {name} drawn once")
-    elif name in found.tubes:
+    elif name in found.tubes and not found.tubes[name][1].stranger:
         wiring.strung[name] = drawn
         return
     elif not _is_opaque(name, found) and not log.declared_in_vain(name):
@@ -131,7 +131,7 @@ def _string(drawn: Drawn, found: Declared, wiring: Wiring, log: ProblemLog) -> N
 
 
 def _is_opaque(name: str, found: Declared) -> bool:
-    return name in found.owners and found.owners[name].opaque
+    return name in found.tubes or (name in found.owners and found.owners[name].opaque)
 
 
 def resolve(point: Point, found: Declared, wiring: Wiring, log: ProblemLog) -> str:

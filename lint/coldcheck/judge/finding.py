@@ -105,6 +105,8 @@ class Unjudged(Enum):
     """Not one point that is drawn has a voltage."""
     NOT_FED = "not-fed"
     """Nothing that is drawn feeds a tube."""
+    UNKNOWN_TYPE = "unknown-type"
+    """A tube's type is not on file: its wiring is judged, what hangs on its currents is not."""
     NO_LAW = "no-law"
     """Nothing is on file of what a tube draws: what hangs on it is not judged."""
     EXPECTATION = "expectation"

@@ -78,10 +78,18 @@ def _without_voltage(warm: Solution | None) -> Iterator[NotJudged]:
 
 def _lawless(case: Case) -> Iterator[NotJudged]:
     """The tubes of whose current nothing is on file, and which draw it from something drawn."""
+    for tube in case.circuit.tubes.values():
+        if tube.type.stranger:
+            words = (
+                f"type {tube.type.name} of {tube.name} is not on file: what it draws, its ratings "
+                "and its heater's current are not known and not counted"
+            )
+            yield _said(words, Unjudged.UNKNOWN_TYPE, (tube.name,))
     for section in lawless(case.circuit, State(WARM, WARM)):
-        kind = case.circuit.tubes[section.tube].type.name
-        words = f"no law on file for {section.name} ({kind}): what it draws is not known"
-        yield _said(words, Unjudged.NO_LAW, (section.name,))
+        kind = case.circuit.tubes[section.tube].type
+        if not kind.stranger:
+            words = f"no law on file for {section.name} ({kind.name}): what it draws is not known"
+            yield _said(words, Unjudged.NO_LAW, (section.name,))
 
 
 def _dead(case: Case) -> Iterator[NotJudged]:

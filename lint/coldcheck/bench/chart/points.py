@@ -47,7 +47,8 @@ def socket_pins(circuit: Circuit, tube: Tube) -> Iterator[Pin]:
             key = pin_key(tube.name, tube.type, lead)
             net = circuit.points.get(key)
             wired = net is not None and _wired(circuit, net, key)
-            yield Pin("?", key, lead, net, "" if wired else "unwired")
+            label, name = (lead, "") if lead.isdigit() else ("?", lead)
+            yield Pin(label, key, name, net, "" if wired else "unwired")
         return
     numbers = [str(n) for n in range(1, _pins_of(tube) + 1)]
     caps = [pin for pin in tube.type.pins if pin not in numbers]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.kinds import Holds
 from coldcheck.circuit.model import GROUND
-from coldcheck.circuit.tubes_types import CONTROL
+from coldcheck.circuit.tubes_types import CONTROL, SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import branch_siemens
 from coldcheck.solve.solution import Lost, NoNumber
@@ -146,7 +146,9 @@ def _holding(circuit: Circuit, state: State) -> _Joined:
 
 
 def _hold_section(joined: _Joined, section: Section) -> None:
-    """Every electrode that takes current holds its net to the cathode's."""
+    """Every electrode that takes current holds its net to the cathode's, where that is known."""
+    if section.kind is SectionKind.UNKNOWN:
+        return
     first = section.cathode_nets[0]
     for net in section.cathode_nets:
         joined.join(first, net)

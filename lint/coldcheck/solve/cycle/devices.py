@@ -102,6 +102,8 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
 
 def _one_way(section: Section, electrode: str) -> bool:
     """Whether an electrode takes current by itself, whatever a grid says."""
+    if section.kind is SectionKind.UNKNOWN:
+        return False
     if section.type.law is None:
         return electrode not in (*CONTROL, *_CATHODES)
     if electrode in section.plates:
@@ -129,7 +131,21 @@ def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
             assert_never(stamp)
 
 
+def _between_pins(section: Section, setting: Setting) -> Iterator[Port]:
+    """What may flow between the pins of a tube of which only they are known: from each to all."""
+    assumed = setting.assumed.get(section.name, 0.0)
+    curve: Curve = Thermionic(assumed) if assumed else Open()
+    pins = {e: n for e, n in section.electrodes.items() if e not in ("plate", *_CATHODES)}
+    for one, a in pins.items():
+        for other, b in pins.items():
+            if a != b:
+                yield Port(section.name, f"{one} to {other}", curve, {a: 1.0, b: -1.0})
+
+
 def _thermionic(section: Section, setting: Setting) -> Iterator[Port]:
+    if section.kind is SectionKind.UNKNOWN:
+        yield from _between_pins(section, setting)
+        return
     for electrode in section.electrodes:
         curve = _curve(section, electrode, setting)
         if curve is not None:
