@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.sockets import pins_of_base
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
@@ -18,10 +19,6 @@ RAIL_VOLTS = 20.0
 """A named point is taken for a supply rail from this much DC on, volts."""
 
 IDLE = frozenset(("nc", "ic", "jumper"))
-_SOCKETS = (
-    *(("octal", 8), ("loctal", 8), ("rimlock", 8), ("noval", 9), ("7-pin", 7), ("6-pin", 6)),
-    *(("UX5", 5), ("UY5", 5), ("5-pin", 5), ("UX4", 4), ("4-pin", 4)),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +55,7 @@ def socket_pins(circuit: Circuit, tube: Tube) -> Iterator[Pin]:
 
 def _pins_of(tube: Tube) -> int:
     known = [int(pin) for pin in tube.type.pins if pin.isdigit()]
-    base = next((n for word, n in _SOCKETS if tube.type.base.startswith(word)), 0)
-    return max([base, *known])
+    return max([pins_of_base(tube.type.base), *known])
 
 
 def _pin(circuit: Circuit, tube: Tube, number: str) -> Pin:

@@ -75,6 +75,12 @@ def render(kind: TubeType, console: Console) -> None:
     _list(console, "Sources: found in a document, from memory, or derived", notes.entries(), 4)
 
 
+def checks(remarks: Iterable[str], console: Console) -> None:
+    """Print what does not fit together in a data file, or that nothing was found."""
+    lines = [("-", clean(r)) for r in remarks] or [("-", "nothing was found that does not fit")]
+    _list(console, "Checks: pins, heater, points against one another and the ratings", lines, 2)
+
+
 def _head(kind: TubeType) -> Iterator[tuple[str, str]]:
     if kind.also:
         yield "also", clean(", ".join(kind.also))
