@@ -13,6 +13,7 @@ from coldcheck.circuit.leads import (
     transformer_owner,
     tube_owners,
 )
+from coldcheck.circuit.likeness import Unlike, made_like
 from coldcheck.circuit.limits import TOO_LARGE
 from coldcheck.circuit.problems import (
     BAD_VALUE,
@@ -224,7 +225,13 @@ class _TypeBook:
         inside = line.like in self._own and line.like != name
         base = self._define(line.like, (*above, name)) if inside else self._published(line)
         given = dict(filter(None, (self._rating(r) for r in ratings)))
-        return base.with_ratings(name, given) if base else None
+        if base is None:
+            return None
+        try:
+            return made_like(base, line, given, self._where(line.span))
+        except Unlike as unlike:
+            self._log.add(line.span, BAD_VALUE, unlike.found, unlike.expected)
+            return base.with_ratings(name, given)
 
     def _published(self, line: TypeLine) -> TubeType | None:
         """The type that another is like; there is none to be like without it."""
@@ -257,6 +264,9 @@ class _TypeBook:
             found = f"{line.name} {line.value:~}"
             self._log.add(line.span, BAD_VALUE, found, f"a value in {unit}")
             return None
-        own = line.span.file == self._drawing.file
-        where = f"{'the drawing' if own else line.span.file}, line {line.span.line}"
+        where = self._where(line.span)
         return name, Sourced(float(line.value.m_as(unit)), unit, where, "drawing")
+
+    def _where(self, span: Span) -> str:
+        own = span.file == self._drawing.file
+        return f"{'the drawing' if own else span.file}, line {span.line}"

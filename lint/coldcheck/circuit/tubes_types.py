@@ -215,6 +215,8 @@ class TubeType:
         Whether the numbers of the pins are; else ``pins`` has the electrodes by their names.
     stranger
         Whether the type is not on file: all that is here is what the drawing wires.
+    like
+        Of a type a drawing makes from another: what it changes and what it keeps, in a sentence.
     joined
         (section, electrode) -> the one it shares a pin with: the second cathode of a 6SC7.
     ratings_of
@@ -245,6 +247,7 @@ class TubeType:
     filling: str = VACUUM
     pins_known: bool = True
     stranger: bool = False
+    like: str = ""
     joined: Mapping[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
     ratings_of: Mapping[str, Mapping[str, Sourced]] = field(default_factory=dict)
     capacitances: Mapping[str, Mapping[str, Sourced]] = field(default_factory=dict)

@@ -114,7 +114,7 @@ class Unjudged(Enum):
     UNREADABLE = "unreadable"
     """The drawing has lines that could not be read, so nothing was worked out."""
     ASSUMED = "assumed"
-    """Something the drawing does not say was taken from the settings."""
+    """Something the drawing does not say was taken from the settings, or from a like type."""
     RULE_OFF = "rule-off"
     REFUSED = "refused"
     """A rule or tube data of another package that is out of form, and is not used."""

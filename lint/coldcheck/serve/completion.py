@@ -175,6 +175,10 @@ def _type(names: _Names, before: list[str]) -> Iterator[Offered]:
         yield from _types(names)
     elif len(before) == 2:
         yield "like", WORD, "the type it is made from"
+    elif len(before) >= 4:
+        yield "heater", WORD, "another heater: 12.6 V 0.15 A"
+        yield "base", WORD, 'another base: "octal 8Q"'
+        yield "pins", WORD, 'its pins: "1 shield 2 grid ..."'
 
 
 def _rating(_: _Names, before: list[str]) -> Iterator[Offered]:
