@@ -102,7 +102,7 @@ def _capacitor(circuit: Circuit, branch: Branch) -> Place | None:
     if branch.plus is None:
         return Place.COUPLING if not ends & set(LANDMARKS) else None
     cathodes = [s for n in ends - {GROUND} for s, e in circuit.electrodes_at(n) if e == "cathode"]
-    biased = any(s.kind != SectionKind.RECTIFIER for s in cathodes)
+    biased = any(s.kind not in (SectionKind.RECTIFIER, SectionKind.DIODE) for s in cathodes)
     return Place.CATHODE_BYPASS if biased else Place.RESERVOIR
 
 
@@ -145,7 +145,7 @@ def _at_electrode(
 
 
 def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Place | None:
-    if section.kind in (SectionKind.RECTIFIER, SectionKind.REGULATOR):
+    if not section.kind.amplifies:
         return None
     if power:
         return Place.SENSE if _biased_from_rail(circuit, section) else Place.POWER_CATHODE

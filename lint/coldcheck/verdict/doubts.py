@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.loose import wired_points
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.judge.finding import NotJudged, Unjudged
 from coldcheck.solve.cycle.defined import lawless
 from coldcheck.solve.solution import WARM, Lost, State, Unsolved
@@ -123,6 +124,8 @@ def _alive(solution: Solution) -> bool:
 
 def _unfed(case: Case, section: Section) -> bool:
     """Whether a section that is wired up has nothing across it in any state with its tube in."""
+    if section.kind is SectionKind.DIODE:
+        return False  # a detector lives on the signal
     plates = [net for end, net in section.electrodes.items() if end.startswith("plate")]
     idle = set(section.cathode_nets) | {GROUND}
     if not any(_wired(case.circuit, net) for net in plates) or idle.issuperset(plates):
