@@ -107,6 +107,17 @@ def test_across_a_winding_it_has_its_place() -> None:
     assert problem.hint == "did you mean T1.warm?"
 
 
+def test_what_its_heater_takes_is_not_counted_and_that_is_said() -> None:
+    text = (
+        "mains 120 V 60 Hz\ntransformer T1\n    winding warm 6.3 V 1 A\nT1.warm.2 -- gnd\n"
+        "tube V1 6XQ9 heater T1.warm\ntube V2 12AX7 heater T1.warm\n"
+    )
+    review = review_text(KNOWN + text)
+    (said,) = [n for n in review.not_judged if n.rule == "heater.winding-overload"]
+    assert said.at == ("T1.warm", "V1")
+    assert "not known and not counted" in said.reason
+
+
 def test_by_pins_alone_whatever_it_touches_has_no_number() -> None:
     pins = "tube V1 6XQ9\nB --[R1 100k]-- V1:1\nV1:2 --[R2 1M]-- gnd\nV1:3 --[R3 1k5]-- gnd\n"
     review = review_text(KNOWN + pins)
