@@ -86,6 +86,14 @@ def test_one_pin_for_two_electrodes() -> None:
     assert tube_type("ECH81").joined == {("B", "cathode"): ("A", "cathode")}
 
 
+@pytest.mark.parametrize(("name", "lead"), [("6A8", "V1.grid4"), ("807", "V1.plate")])
+def test_a_top_cap_has_a_name_of_its_own(name, lead) -> None:
+    for written in ("V1.cap", "V1:cap"):
+        circuit = build_circuit(parse_drawing(f"tube V1 {name}\n{written} --[R1 1k]-- gnd\n"))
+        assert not circuit.problems
+        assert circuit.points[lead] == circuit.branches["R1"].a
+
+
 def test_the_pins_of_a_base_that_is_not_known_cannot_be_named() -> None:
     """6AH4GT: neither recall was sure of its base."""
     assert not tube_type("6AH4GT").pins_known

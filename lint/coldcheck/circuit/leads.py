@@ -175,6 +175,7 @@ def tube_owners(name: str, kind: TubeType) -> list[Owner]:
     if len(kind.sections) == 1:
         own = tuple(e for e in kind.sections[0].electrodes if e not in common)
         leads = {text: f"{name}.{lead}" for text, lead in spelled((*own, *common)).items()}
+        leads = {**_top_cap(name, kind), **leads}
         shown = (*own, *common)
         elsewhere = _filament(name, kind)
         bare = not kind.pins_known
@@ -184,7 +185,7 @@ def tube_owners(name: str, kind: TubeType) -> list[Owner]:
     elsewhere = _elsewhere(name, kind)
     bare = not kind.pins_known
     whole = {t: k for t, k in elsewhere.items() if _all_have(kind, k.partition(".")[2], k)}
-    shared = {**whole, **shared}
+    shared = {**_top_cap(name, kind), **whole, **shared}
     owners = [Owner(name, what, shared, common, pins, elsewhere, unnumbered=bare)]
     for section in kind.sections:
         electrodes = spelled(section.electrodes)
@@ -225,6 +226,11 @@ def _elsewhere(name: str, kind: TubeType) -> dict[str, str]:
         ]  # fmt: skip
         found[text] = listed(dict.fromkeys(keys), "or")
     return found
+
+
+def _top_cap(name: str, kind: TubeType) -> dict[str, str]:
+    """The lead on top of the bulb by that name, whatever electrode it is."""
+    return {"cap": pin_key(name, kind, "cap")} if "cap" in kind.pins else {}
 
 
 def _all_have(kind: TubeType, electrode: str, key: str) -> bool:
