@@ -43,6 +43,7 @@ def built(text):
         ("V1A.plate -- V1A.grid -- V1B.plate -- V1B.g -- V1B.g2", ["triode", "pentode"],
          {"plate", "grid", "cathode"}),
         ("V1:1 -- V1:3", ["unknown"], {"plate", "pin1", "pin3", "cathode"}),
+        ("V1.cap -- V1.k", ["unknown"], {"plate", "pincap", "cathode"}),
         ("V1A.plate -- V1A.grid -- V1:7", ["triode", "unknown"], {"plate", "grid", "cathode"}),
         ("A --[R1 1k]-- gnd", ["unknown"], {"plate", "cathode"}),
     ],

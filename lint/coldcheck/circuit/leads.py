@@ -41,6 +41,7 @@ SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "common": ("c", "com"),
     "shield": ("shell",),
 }
+CAP = "cap"
 _IDLE = ("nc", "ic", "jumper")
 _FILAMENT = ("f1", "f2")
 """Ends that all sections of a directly heated tube have in common."""
@@ -166,7 +167,7 @@ def heater_ends(kind: TubeType) -> tuple[str, ...]:
 
 def tube_owners(name: str, kind: TubeType) -> list[Owner]:
     """The tube itself, and each of its sections where there is more than one."""
-    numbers = kind.pins if kind.pins_known else (p for p in kind.pins if p.isdigit())
+    numbers = kind.pins if kind.pins_known else (p for p in kind.pins if p.isdigit() or p == CAP)
     pins = {pin: pin_key(name, kind, pin) for pin in numbers}
     common = heater_ends(kind)
     if ("", "shield") in kind.pins.values():
@@ -230,7 +231,7 @@ def _elsewhere(name: str, kind: TubeType) -> dict[str, str]:
 
 def _top_cap(name: str, kind: TubeType) -> dict[str, str]:
     """The lead on top of the bulb by that name, whatever electrode it is."""
-    return {"cap": pin_key(name, kind, "cap")} if "cap" in kind.pins else {}
+    return {CAP: pin_key(name, kind, CAP)} if CAP in kind.pins else {}
 
 
 def _all_have(kind: TubeType, electrode: str, key: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.leads import SPELLINGS
+from coldcheck.circuit.leads import CAP, SPELLINGS
 from coldcheck.circuit.tubes_parse import ELECTRODES, HEATER_ENDS
 from coldcheck.circuit.tubes_types import SectionKind, SectionType, TubeType
 from coldcheck.drawing.model import Chain
@@ -31,8 +31,8 @@ def stranger(name: str, type_name: str, drawing: Drawing) -> TubeType:
     leads: dict[tuple[str, str], None] = {}
     numbers: dict[str, None] = {}
     for section, point in _written(name, drawing):
-        if point.pin is not None:
-            numbers[point.pin.casefold()] = None
+        if point.pin is not None or (point.lead or "").casefold() == CAP:
+            numbers[(point.pin or CAP).casefold()] = None
         elif (electrode := _WORDS.get((point.lead or "").casefold())) is not None:
             own = "" if electrode in (*HEATER_ENDS, "shield") else section
             leads[own, electrode] = None
