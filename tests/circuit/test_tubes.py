@@ -2,6 +2,7 @@
 
 import dataclasses
 import tomllib
+from collections import Counter
 
 import pytest
 
@@ -19,7 +20,7 @@ from coldcheck.circuit.tubes import (
     tube_type,
 )
 from coldcheck.circuit.tubes_index import index_text
-from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.circuit.tubes_types import ONE_RECALL, TWO_RECALLS, SectionKind
 
 TRIODE = """
 name = "T9"
@@ -52,20 +53,32 @@ def test_the_index_is_current():
 
 
 def test_how_much_is_on_file():
-    """Counted when entered from the collected sheets: 54 types, and the older 6SN7GT by itself.
-
-    Later from memory: the mercury-vapour rectifiers 83 and 866A; then 6V6 and ECC82, which had
-    been further names of 6V6GT and 12AU7, with the ratings of their own issues.
+    """Counted when entered: 59 types from the collected sheets and from one memory, then 432
+    recalled twice and compared, whose numbers say in how many of the two recalls they were.
     """
     held = [tube_type(n) for n in known_types()]
-    assert len(held) == 59
-    assert [sum(t.group == g for t in held) for g in ("amplifying", "rectifier", "regulator")] == [
-        41,
-        14,
-        4,
-    ]
-    assert sum(len(t.ratings) for t in held) == 418
-    assert sum(len(t.points) for t in held) == 72
+    later = [t for t in held if {TWO_RECALLS, ONE_RECALL} & {c for _, c in numbers(t)}]
+    assert len(held) == 491
+    assert len(later) == 432
+    assert Counter(t.group for t in held) == {
+        "amplifying": 394,
+        "rectifier": 72,
+        "regulator": 9,
+        "indicator": 7,
+        "thyratron": 5,
+        "detector": 4,
+    }
+    early = [t for t in held if t not in later]
+    assert sum(len(t.ratings) for t in early) == 418
+    assert sum(len(t.points) for t in early) == 72
+
+
+def numbers(kind):
+    """(number, how sure it is) of everything on file about a type."""
+    tables = [kind.ratings, *kind.ratings_of.values(), *kind.capacitances.values(), *kind.points]
+    found = [v for t in tables for v in t.values() if isinstance(v, Sourced)]
+    found += [n for h in kind.heaters for n in (h.volts, h.amps)]
+    return [(v.value, v.confidence) for v in found]
 
 
 @pytest.mark.parametrize(
@@ -122,7 +135,8 @@ def test_every_number_has_unit_source_and_confidence(kind):
     numbers = [*kind.ratings.values(), *(n for h in kind.heaters for n in (h.volts, h.amps))]
     numbers += [v for p in kind.points for v in p.values() if isinstance(v, Sourced)]
     assert numbers
-    assert all(n.source and n.confidence in ("found", "memory", "derived") for n in numbers)
+    known = {"found", "memory", TWO_RECALLS, ONE_RECALL, "derived"}
+    assert all(n.source and n.confidence in known for n in numbers)
     assert {k: r.unit for k, r in kind.ratings.items()} == {
         k: RATING_NAMES[k] for k in kind.ratings
     }
@@ -130,8 +144,11 @@ def test_every_number_has_unit_source_and_confidence(kind):
 
 
 def test_every_electrode_has_a_pin(kind):
+    """Its own, that of a filament all sections share, or one it is joined to inside."""
     for section in kind.sections:
         reached = {e for s, e in kind.pins.values() if s == section.name}
+        reached |= {e for s, e in kind.joined if s == section.name}
+        reached |= {e for s, e in kind.pins.values() if not s and e in ("f1", "f2")}
         assert set(section.electrodes) <= reached
         ends = {"f1", "f2"} if kind.cathode == "filament" else {"cathode"}
         assert ends <= set(section.electrodes)
@@ -141,7 +158,11 @@ def test_a_section_has_the_electrodes_of_its_kind(kind):
     needed = {
         "triode": {"plate", "grid"},
         "pentode": {"plate", "screen", "grid"},
-        "converter": {"plate", "screen", "grid", "grid3"},
+        "converter": {"plate", "screen", "grid"},
+        "mixer": {"plate", "screen", "grid", "grid3"},
+        "indicator": {"plate", "grid", "target"},
+        "thyratron": {"plate"},
+        "diode": {"plate"},
         "regulator": {"plate"},
     }
     for section in kind.sections:
@@ -162,7 +183,7 @@ def test_the_heater_has_its_pins(kind):
 
 def test_series_and_parallel_heaters_take_the_same_power(kind):
     watts = {h.volts.value * h.amps.value for h in kind.heaters}
-    assert all(w == pytest.approx(max(watts)) for w in watts)
+    assert all(w == pytest.approx(max(watts), rel=0.03) for w in watts)
 
 
 def test_no_two_names_share_a_type_by_accident():
@@ -178,17 +199,24 @@ def test_names_as_people_write_them(name):
     assert tube_type(name).name in ("12AX7", "0D3", "5Y3GT")
 
 
-def test_an_unknown_type_names_its_neighbours():
+@pytest.mark.parametrize(
+    ("name", "near"),
+    [
+        ("25SQ7", ("6SQ7", "12SQ7")),  # the same at another heater
+        ("6SQ7GT", ("6SQ7",)),  # another issue
+        ("PCC83", ("ECC83",)),
+        ("12L6GT", ()),  # 6L6, 25L6, 35L6 and 50L6 are four tubes
+        ("12AX8", ()),  # it looks like a 12AX7, and is none
+        ("807X", ()),
+        ("EF87", ()),
+        ("zzzzzzz", ()),
+    ],
+)
+def test_an_unknown_type_names_its_relatives_and_nothing_that_looks_alike(name, near):
     with pytest.raises(UnknownTube) as caught:
-        tube_type("12AX8")
-    assert "12AX7" in caught.value.near
-    assert "12AX8" in str(caught.value)
-
-
-def test_a_name_like_nothing_has_no_neighbours():
-    with pytest.raises(UnknownTube) as caught:
-        tube_type("zzzzzzz")
-    assert caught.value.near == ()
+        tube_type(name)
+    assert caught.value.near == near
+    assert name in str(caught.value)
 
 
 def test_one_type_is_one_object():

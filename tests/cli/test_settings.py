@@ -179,7 +179,9 @@ class TestData:
 
     def test_without_the_settings_the_type_is_unknown(self, run, project):
         project(a=STAGE.format(type="HOUSE"))
-        assert run("review", "a.tube")[0] == UNREADABLE
+        status, out, _ = run("review", "a.tube")
+        assert status == FOUND
+        assert "HOUSE is not on file" in out
         assert run("tubes", "HOUSE")[0] == FAILED
 
     def test_a_projects_type_goes_before_that_of_the_library(self, run, project):

@@ -144,6 +144,15 @@ def test_type_and_rating():
     assert (rating.name, volts(rating.value)) == ("plate-voltage", 400)
 
 
+def test_a_type_may_have_another_heater_base_and_pins():
+    plain = one("type MINE like 6V6GT")
+    assert (plain.heater, plain.base, plain.pins) == (None, None, None)
+    kind = one('type MINE like 6V6GT pins "1 h1 2 h2" heater 12.6 V 225 mA base "octal 7AC"')
+    assert volts(kind.heater[0]) == pytest.approx(12.6)
+    assert kind.heater[1].m_as("ampere") == pytest.approx(0.225)
+    assert (kind.base, kind.pins) == ("octal 7AC", "1 h1 2 h2")
+
+
 @pytest.mark.parametrize(
     ("bounds", "low", "high", "state"),
     [

@@ -124,7 +124,8 @@ def _tubes(draw, sketch):
         named = kind
         if draw(st.integers(0, 9)) == 9:
             named = f"OWN{n}"
-            sketch.lines.append(f"type {named} like {kind}")
+            hot = tube_type(kind).heaters and draw(st.booleans())
+            sketch.lines.append(f"type {named} like {kind}{' heater 6.3 V 1 A' if hot else ''}")
             for name in draw(st.lists(st.sampled_from(tuple(RATING_NAMES)), unique=True)):
                 number = draw(st.sampled_from(("0.001", "1", "300", "1000000")))
                 sketch.lines.append(f"    rating {name} {number} {SYMBOLS[RATING_NAMES[name]]}")

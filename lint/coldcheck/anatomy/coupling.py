@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
-GRIDS = ("grid", "grid3")
 GIVES = ("plate", "cathode", "f1", "f2")
 
 

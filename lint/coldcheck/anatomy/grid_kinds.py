@@ -39,20 +39,21 @@ def bias_kind(circuit: Circuit, section: Section) -> str:
     if below is None or below > SENSE_OHMS.value:
         return "cathode"
     leak = grid_ohms(circuit, section)
-    if is_small(circuit.tubes[section.tube]) and leak is not None and leak >= GRID_LEAK_OHMS.value:
+    small = is_small(circuit.tubes[section.tube], section)
+    if small and leak is not None and leak >= GRID_LEAK_OHMS.value:
         return "grid-leak"
     return "fixed"
 
 
-def is_small(tube: Tube) -> bool:
+def is_small(tube: Tube, section: Section) -> bool:
     """Whether the plate dissipation on file is that of a small tube."""
-    power = tube.type.rating("plate-dissipation")
+    power = tube.type.rating("plate-dissipation", section.type.name)
     return power is not None and power.value < SMALL_WATTS.value
 
 
-def is_power_tube(tube: Tube) -> bool:
+def is_power_tube(tube: Tube, section: Section) -> bool:
     """Whether the plate dissipation on file is that of an output tube."""
-    power = tube.type.rating("plate-dissipation")
+    power = tube.type.rating("plate-dissipation", section.type.name)
     return power is not None and power.value >= POWER_WATTS.value
 
 

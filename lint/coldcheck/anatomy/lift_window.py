@@ -195,7 +195,7 @@ def _edge(
     sign: int,
 ) -> Edge | None:
     """``level`` is the lift at which heater and cathode would be at the same voltage."""
-    limit = tube.type.rating(name)
+    limit = tube.type.rating(name, section.type.name)
     if limit is None:
         return None
     volts = level + sign * share * limit.value

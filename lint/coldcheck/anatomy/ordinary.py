@@ -110,7 +110,7 @@ def _capacitor(circuit: Circuit, branch: Branch) -> Place | None:
     if branch.plus is None:
         return Place.COUPLING if not ends & set(LANDMARKS) else None
     cathodes = [s for n in ends - {GROUND} for s, e in circuit.electrodes_at(n) if e == "cathode"]
-    biased = any(s.kind != SectionKind.RECTIFIER for s in cathodes)
+    biased = any(s.kind not in (SectionKind.RECTIFIER, SectionKind.DIODE) for s in cathodes)
     if biased:
         return Place.CATHODE_BYPASS
     rated = None if branch.part is None else si(branch.part.voltage, "volt")
@@ -141,7 +141,7 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
 def _at_electrode(
     circuit: Circuit, branch: Branch, net: str, section: Section, electrode: str
 ) -> Place | None:
-    power = is_power_tube(circuit.tubes[section.tube])
+    power = is_power_tube(circuit.tubes[section.tube], section)
     far = branch.other(net)
     match electrode:
         case "plate" if section.kind in AMPLIFYING and not _is_rail(circuit, net):
@@ -169,7 +169,7 @@ def _leads_on(circuit: Circuit, branch: Branch, net: str) -> bool:
 
 
 def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Place | None:
-    if section.kind in (SectionKind.RECTIFIER, SectionKind.REGULATOR):
+    if not section.kind.amplifies:
         return None
     if power:
         return Place.SENSE if _biased_from_rail(circuit, section) else Place.POWER_CATHODE

@@ -101,7 +101,7 @@ def screen_feed(circuit: Circuit, stage: OutputTube) -> Feed | None:
 def drive_of(case: Case, stage: OutputTube) -> Drive | None:
     """The screen of an output pentode at full drive, or ``None`` where it cannot be worked out."""
     law, load = law_for(stage.section.type), plate_load(case.circuit, stage)
-    limit = stage.tube.type.rating("screen-dissipation")
+    limit = stage.tube.type.rating("screen-dissipation", stage.section.type.name)
     seat = _seat(case, stage, load[0]) if load else None
     if (
         law is None

@@ -24,7 +24,6 @@ from coldcheck.anatomy.suspect_wires import (
 )
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
-from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
 from coldcheck.drawing.units import engineering, magnitude, quantity
@@ -252,7 +251,7 @@ def _doubtful(case: Case, section: Section) -> Iterator[tuple[str, str]]:
     have = set(section.electrodes)
     if {"plate", "screen"} <= have and (found is None or _screen_leads(found)):
         yield "plate", "screen"
-    if section.kind in (SectionKind.REGULATOR, SectionKind.RECTIFIER):
+    if not section.kind.amplifies:
         ends = [(p, "cathode") for p in section.plates if "cathode" in have]
         yield from ends if found is None or (found.plate_v or 0.0) <= 0 else ()
         return

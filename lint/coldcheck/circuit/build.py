@@ -16,7 +16,7 @@ from coldcheck.circuit.declare import Declared, read_declarations
 from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
 from coldcheck.circuit.kinds import TRAITS, Stamp
-from coldcheck.circuit.leads import pin_key
+from coldcheck.circuit.leads import lead_key, pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
 from coldcheck.circuit.standby import standby_at_work
@@ -214,12 +214,28 @@ def _tubes(
 ) -> dict[str, Tube]:
     tubes = {}
     for name, (line, kind) in found.tubes.items():
+        tap = _middle(name, kind, heaters.get(name), net)
         sections = tuple(
-            Section(name + s.name, name, s, {e: net(f"{name}{s.name}.{e}") for e in s.electrodes})
+            Section(
+                name + s.name,
+                name,
+                s,
+                {e: net(lead_key(name, kind, s.name, e)) for e in s.electrodes},
+                tap,
+            )
             for s in kind.sections
         )
         tubes[name] = Tube(name, kind, sections, heaters.get(name), line.span)
     return tubes
+
+
+def _middle(
+    name: str, kind: TubeType, heater: Heater | None, net: Callable[[str], str]
+) -> str | None:
+    """The net of a filament's middle, where its two halves are wired."""
+    if kind.cathode != "filament" or heater is None or len(heater.branches) < 2:
+        return None
+    return net(f"{name}.tap")
 
 
 def _places(

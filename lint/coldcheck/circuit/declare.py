@@ -13,6 +13,7 @@ from coldcheck.circuit.leads import (
     transformer_owner,
     tube_owners,
 )
+from coldcheck.circuit.likeness import Unlike, made_like
 from coldcheck.circuit.limits import TOO_LARGE
 from coldcheck.circuit.problems import (
     BAD_VALUE,
@@ -23,6 +24,8 @@ from coldcheck.circuit.problems import (
     ProblemLog,
     did_you_mean,
 )
+from coldcheck.circuit.relatives import hint
+from coldcheck.circuit.strangers import stranger
 from coldcheck.circuit.tubes import (
     RATING_NAMES,
     UNREAD_RATINGS,
@@ -171,8 +174,8 @@ def _add_winding(log: ProblemLog, windings: list[WindingLine], line: WindingLine
 def _add_tube(found: Declared, log: ProblemLog, types: _TypeBook, line: TubeLine) -> None:
     if not _claim(found, log, line.name, line.span):
         return
-    kind = types.find(line.type, line.type_span)
-    if kind is None:
+    kind = types.find(line.type, line.name)
+    if kind is None:  # the line that defines the type has been complained of
         for name in (line.name, f"{line.name}A", f"{line.name}B"):
             found.owners.setdefault(name, Owner(name, "a tube of unknown type", opaque=True))
         return
@@ -189,7 +192,7 @@ class _TypeBook:
     """The types a drawing defines itself, in front of the library."""
 
     def __init__(self, drawing: Drawing, log: ProblemLog, library: Mapping[str, TubeType]) -> None:
-        self._log, self._library, self._file = log, library, drawing.file
+        self._log, self._library, self._drawing = log, library, drawing
         self._own: dict[str, tuple[TypeLine, list[RatingLine]]] = {}
         ratings: list[RatingLine] = []
         for line in drawing.statements:
@@ -201,11 +204,14 @@ class _TypeBook:
                 ratings.append(line)
         self._done = {name: self._define(name, ()) for name in self._own}
 
-    def find(self, name: str, span: Span) -> TubeType | None:
-        """The type of that name, or ``None`` and a problem at ``span``."""
+    def find(self, name: str, tube: str) -> TubeType | None:
+        """The type of that name; one that is not on file as ``tube`` is wired.
+
+        ``None`` for a type the drawing defines by what is not on file.
+        """
         if name in self._own:
             return self._done[name]
-        return self._published(name, span)
+        return self._on_file(name) or stranger(tube, name, self._drawing)
 
     def _define(self, name: str, above: tuple[str, ...]) -> TubeType | None:
         line, ratings = self._own[name]
@@ -218,40 +224,50 @@ class _TypeBook:
             self._log.add(line.span, UNKNOWN_TYPE, line.like, "a type that stands on its own", text)
             return None
         inside = line.like in self._own and line.like != name
-        base = (
-            self._define(line.like, (*above, name))
-            if inside
-            else self._published(line.like, line.span)
-        )
+        base = self._define(line.like, (*above, name)) if inside else self._published(line)
         given = dict(filter(None, (self._rating(r) for r in ratings)))
-        return base.with_ratings(name, given) if base else None
+        if base is None:
+            return None
+        try:
+            return made_like(base, line, given, self._where(line.span))
+        except Unlike as unlike:
+            self._log.add(line.span, BAD_VALUE, unlike.found, unlike.expected)
+            return base.with_ratings(name, given)
 
-    def _published(self, name: str, span: Span) -> TubeType | None:
+    def _published(self, line: TypeLine) -> TubeType | None:
+        """The type that another is like; there is none to be like without it."""
+        found = self._on_file(line.like)
+        if found is None:
+            names = (*map(plain_name, self._library), *accepted_names())
+            expected = "a tube type on file, or one defined with a type line"
+            meant = did_you_mean(line.like, self._own) or hint(plain_name(line.like), names)
+            self._log.add(line.span, UNKNOWN_TYPE, line.like, expected, meant)
+        return found
+
+    def _on_file(self, name: str) -> TubeType | None:
         for own in (name, plain_name(name)):
             if own in self._library:
                 return self._library[own]
         try:
             return tube_type(name)
-        except UnknownTube as unknown:
-            hint = did_you_mean(name, (*self._own, *self._library, *accepted_names()))
-            others = [n for n in unknown.near if n not in hint]
-            more = f" (also near: {', '.join(others)})" if hint and others else ""
-            expected = "a tube type on file, or one defined with a type line"
-            self._log.add(span, UNKNOWN_TYPE, name, expected, hint + more)
+        except UnknownTube:
             return None
 
     def _rating(self, line: RatingLine) -> tuple[str, Sourced] | None:
         name = line.name.casefold()
         names = [n for n in RATING_NAMES if n not in UNREAD_RATINGS]
         if name not in names:
-            hint = did_you_mean(name, names) or f"ratings: {', '.join(names)}"
-            self._log.add(line.span, UNKNOWN_NAME, line.name, "the name of a rating", hint)
+            near = did_you_mean(name, names) or f"ratings: {', '.join(names)}"
+            self._log.add(line.span, UNKNOWN_NAME, line.name, "the name of a rating", near)
             return None
         unit = RATING_NAMES[name]
         if not line.value.is_compatible_with(unit):
             found = f"{line.name} {line.value:~}"
             self._log.add(line.span, BAD_VALUE, found, f"a value in {unit}")
             return None
-        own = line.span.file == self._file
-        where = f"{'the drawing' if own else line.span.file}, line {line.span.line}"
+        where = self._where(line.span)
         return name, Sourced(float(line.value.m_as(unit)), unit, where, "drawing")
+
+    def _where(self, span: Span) -> str:
+        own = span.file == self._drawing.file
+        return f"{'the drawing' if own else span.file}, line {span.line}"

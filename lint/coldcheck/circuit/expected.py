@@ -42,7 +42,7 @@ class _Check:
         self._found, self._wiring, self._log = found, wiring, log
         self._parts = {d.part.name: d.part for d in wiring.drawn}
         self._heaters = {f"{tube}.heater" for tube in found.tubes}
-        self._tubes = {*found.tubes, *(n for n, o in found.owners.items() if o.pins)}
+        self._tubes = {*found.tubes, *(n for n, o in found.owners.items() if o.tube)}
 
     def expectation(self, expect: Expect) -> None:
         """Look up what one line names."""

@@ -28,15 +28,16 @@ if TYPE_CHECKING:
     from coldcheck.circuit.declare import Declared
     from coldcheck.circuit.nets import Nets
     from coldcheck.circuit.tubes import HeaterWay, TubeType
-    from coldcheck.drawing.model import Part, Span, TubeLine, WindingLine
+    from coldcheck.drawing.model import Part, Point, Span, TubeLine, WindingLine
     from coldcheck.drawing.units import Quantity
 
 VOLTS_CLOSE = 0.25
 """How far a winding may be from a way's rated volts and still decide for it (25 %)."""
 
-_TAP_SHARE = {"7-pin miniature 5BQ": 27.5 / 35, "octal 6AD": 7.5 / 35}
-"""Base -> share of the heater between h1 and the tap. The dial lamp's part of a 35 V rectifier
-is 7.5 V: pins 6-4 of the 35W4, pins 2-3 of the 35Z5GT (memory: RCA sheets)."""
+LAMP_VOLTS = 7.5
+_LAMP_FIRST = {"7-pin miniature 5BQ": False, "octal 6AD": True}
+"""Base -> whether the dial lamp's part of a rectifier's heater is between h1 and the tap. It is
+7.5 V: pins 6-4 of the 35W4, pins 2-3 of the 35Z5GT and the 45Z5GT (memory: RCA sheets)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +64,9 @@ def plan_heaters(
         if line.heater is not None and name in strung:
             part = strung[name][0]
             log.add(part.span, USED_TWICE, f"{name} heater", f"the heater of {name} drawn once")
+        if kind.stranger:
+            _across_unknown(line, kind, found, nets, log)
+            continue
         if not kind.heaters:
             _refuse_cold(line, kind, strung.get(name), log)
             continue
@@ -109,8 +113,14 @@ def _half_ohms(plan: HeaterPlan, ohms: Quantity) -> tuple[Quantity, Quantity]:
     """In parallel each half takes half the current; in series the halves share the volts."""
     if plan.way.mode == "parallel":
         return ohms * 2, ohms * 2
-    share = _TAP_SHARE.get(plan.type.base, 0.5) if plan.way.mode == "single" else 0.5
+    share = _share_before_tap(plan)
     return ohms * share, ohms * (1 - share)
+
+
+def _share_before_tap(plan: HeaterPlan) -> float:
+    first = _LAMP_FIRST.get(plan.type.base) if plan.way.mode == "single" else None
+    lamp = LAMP_VOLTS / plan.way.volts.value
+    return 0.5 if first is None else lamp if first else 1 - lamp
 
 
 def _refuse_cold(
@@ -122,6 +132,26 @@ def _refuse_cold(
         log.add(span, BAD_VALUE, f"{line.name} heater", "a tube that has a heater", text)
 
 
+def _across_unknown(
+    line: TubeLine, kind: TubeType, found: Declared, nets: Nets, log: ProblemLog
+) -> None:
+    """A heater of which nothing is known has its place on the winding, and no branch."""
+    if line.heater is None:
+        return
+    winding = found.winding(line.heater.owner, line.heater.lead)
+    if winding is None:
+        _refuse_winding(line.heater, found, log)
+        return
+    for lead, end in zip(heater_ends(kind), ("1", "2"), strict=False):
+        nets.join(f"{line.name}.{lead}", f"{line.heater.owner}.{winding.name}.{end}")
+
+
+def _refuse_winding(point: Point, found: Declared, log: ProblemLog) -> None:
+    hint = _winding_hint(point.text, found)
+    if not log.declared_in_vain(point.owner):
+        log.add(point.span, UNKNOWN_NAME, point.text, "a whole winding, like T1.warm", hint)
+
+
 def _across_winding(
     line: TubeLine, kind: TubeType, found: Declared, nets: Nets, log: ProblemLog
 ) -> HeaterPlan | None:
@@ -129,9 +159,7 @@ def _across_winding(
     assert point is not None
     winding = found.winding(point.owner, point.lead)
     if winding is None:
-        hint = _winding_hint(point.text, found)
-        if not log.declared_in_vain(point.owner):
-            log.add(point.span, UNKNOWN_NAME, point.text, "a whole winding, like T1.warm", hint)
+        _refuse_winding(point, found, log)
         return None
     name = f"{point.owner}.{winding.name}"
     way = _said(line, kind, line.heater_mode, line.span, log) or _by_volts(kind, winding)

@@ -18,17 +18,21 @@ if TYPE_CHECKING:
     from coldcheck.circuit.tubes import TubeType
     from coldcheck.drawing.model import OutputLine, SwitchLine, WindingLine
 
-_SPELLINGS: Mapping[str, tuple[str, ...]] = {
+SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "plate": ("anode", "p", "a"),
     "grid": ("g", "g1", "grid1"),
     "screen": ("g2", "grid2"),
+    "grid2": ("g2",),
     "suppressor": ("g3", "grid3"),
     "grid3": ("g3",),
+    "grid4": ("g4",),
+    "target": ("t",),
     "cathode": ("k",),
     "plate1": ("p1", "a1", "anode1"),
     "plate2": ("p2", "a2", "anode2"),
     "diode1": ("d1",),
     "diode2": ("d2",),
+    "diode3": ("d3",),
     "tap": ("ht", "htap"),
     "h1": ("f1",),
     "h2": ("f2",),
@@ -38,7 +42,10 @@ _SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "common": ("c", "com"),
     "shield": ("shell",),
 }
+CAP = "cap"
 _IDLE = ("nc", "ic", "jumper")
+_FILAMENT = ("f1", "f2")
+"""Ends that all sections of a directly heated tube have in common."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +62,8 @@ class Owner:
         Spelling -> where that lead really is: ``plate`` -> ``V1A.plate or V1B.plate``.
     opaque
         Its type is unknown, so any lead is let pass.
+    unnumbered
+        A tube the numbers of whose pins are not known.
     """
 
     name: str
@@ -64,10 +73,16 @@ class Owner:
     pins: Mapping[str, str] = field(default_factory=dict)
     elsewhere: Mapping[str, str] = field(default_factory=dict)
     opaque: bool = False
+    unnumbered: bool = False
 
     def keys(self) -> tuple[str, ...]:
         """Every key of this owner, without repetition."""
         return tuple(dict.fromkeys((*self.leads.values(), *self.pins.values())))
+
+    @property
+    def tube(self) -> bool:
+        """Whether it is a tube, or a section of one."""
+        return bool(self.pins) or self.unnumbered
 
     def hint(self, lead: str | None, pin: str | None) -> str:
         """What to write instead of an unknown lead or pin."""
@@ -83,6 +98,9 @@ class Owner:
         return f"{self.name} is {self.what}: leads {', '.join(self.shown)}" + near_text(near)
 
     def _no_pins(self) -> str:
+        if self.unnumbered:
+            leads = ", ".join(self.shown) if self.shown else "those of its sections"
+            return f"{self.name} is {self.what}, whose pins are not on file: leads {leads}"
         return f"{self.name} is {self.what}; only tubes have numbered pins"
 
 
@@ -97,7 +115,7 @@ def spelled(leads: Iterable[str]) -> dict[str, str]:
     found = {lead: lead for lead in leads}
     for lead in leads:
         stem, _, last = lead.rpartition(".")
-        for other in _SPELLINGS.get(last, ()):
+        for other in SPELLINGS.get(last, ()):
             found.setdefault(f"{stem}.{other}".lstrip("."), lead)
     return found
 
@@ -145,13 +163,13 @@ def heater_ends(kind: TubeType) -> tuple[str, ...]:
     if kind.cathode == "cold":
         return ()
     ends = ("f1", "f2") if kind.cathode == "filament" else ("h1", "h2")
-    tapped = ("", "tap") in kind.pins.values()
-    return (*ends, "tap") if tapped else ends
+    return (*ends, "tap") if kind.tapped else ends
 
 
 def tube_owners(name: str, kind: TubeType) -> list[Owner]:
     """The tube itself, and each of its sections where there is more than one."""
-    pins = {pin: pin_key(name, kind, pin) for pin in kind.pins}
+    numbers = kind.pins if kind.pins_known else (p for p in kind.pins if p.isdigit() or p == CAP)
+    pins = {pin: pin_key(name, kind, pin) for pin in numbers}
     common = heater_ends(kind)
     if ("", "shield") in kind.pins.values():
         common = (*common, "shield")
@@ -159,17 +177,29 @@ def tube_owners(name: str, kind: TubeType) -> list[Owner]:
     if len(kind.sections) == 1:
         own = tuple(e for e in kind.sections[0].electrodes if e not in common)
         leads = {text: f"{name}.{lead}" for text, lead in spelled((*own, *common)).items()}
+        leads = {**_top_cap(name, kind), **leads}
         shown = (*own, *common)
-        return [Owner(name, f"a {kind.name}", leads, shown, pins, _filament(name, kind))]
+        elsewhere = _filament(name, kind)
+        bare = not kind.pins_known
+        return [Owner(name, f"a {kind.name}", leads, shown, pins, elsewhere, unnumbered=bare)]
     sections = [name + s.name for s in kind.sections]
     what = f"a {kind.name} with sections {listed(sections)}"
-    owners = [Owner(name, what, shared, common, pins, _elsewhere(name, kind))]
+    elsewhere = _elsewhere(name, kind)
+    bare = not kind.pins_known
+    whole = {t: k for t, k in elsewhere.items() if _all_have(kind, k.partition(".")[2], k)}
+    shared = {**_top_cap(name, kind), **whole, **shared}
+    owners = [Owner(name, what, shared, common, pins, elsewhere, unnumbered=bare)]
     for section in kind.sections:
         electrodes = spelled(section.electrodes)
-        half_own = {t: f"{name}{section.name}.{e}" for t, e in electrodes.items()}
+        half_own = {t: lead_key(name, kind, section.name, e) for t, e in electrodes.items()}
         what_half = f"half of {name}, a {kind.name} with sections {listed(sections)}"
         half = Owner(
-            name + section.name, what_half, {**shared, **half_own}, section.electrodes, pins
+            name + section.name,
+            what_half,
+            {**shared, **half_own},
+            section.electrodes,
+            pins,
+            unnumbered=bare,
         )
         owners.append(half)
     return owners
@@ -178,22 +208,43 @@ def tube_owners(name: str, kind: TubeType) -> list[Owner]:
 def pin_key(name: str, kind: TubeType, pin: str) -> str:
     """The key a pin belongs to: its electrode's, or the pin's own where nothing is inside."""
     section, electrode = kind.pins[pin]
-    return f"{name}:{pin}" if electrode in _IDLE else f"{name}{section}.{electrode}"
+    return f"{name}:{pin}" if electrode in _IDLE else lead_key(name, kind, section, electrode)
+
+
+def lead_key(name: str, kind: TubeType, section: str, electrode: str) -> str:
+    """The key of an electrode: that of the one it shares a pin with, where it does."""
+    section, electrode = kind.joined.get((section, electrode), (section, electrode))
+    own = "" if electrode in _FILAMENT else section
+    return f"{name}{own}.{electrode}"
 
 
 def _elsewhere(name: str, kind: TubeType) -> dict[str, str]:
     """Electrodes asked of the whole tube: which section's did they mean."""
     found: dict[str, str] = {}
     for text, electrode in spelled(e for s in kind.sections for e in s.electrodes).items():
-        having = [s for s in kind.sections if electrode in s.electrodes]
-        found[text] = listed((f"{name}{s.name}.{electrode}" for s in having), "or")
+        keys = [
+            lead_key(name, kind, s.name, electrode) for s in kind.sections
+            if electrode in s.electrodes
+        ]  # fmt: skip
+        found[text] = listed(dict.fromkeys(keys), "or")
     return found
+
+
+def _top_cap(name: str, kind: TubeType) -> dict[str, str]:
+    """The lead on top of the bulb by that name, whatever electrode it is."""
+    return {CAP: pin_key(name, kind, CAP)} if CAP in kind.pins else {}
+
+
+def _all_have(kind: TubeType, electrode: str, key: str) -> bool:
+    """Whether every section has that electrode, and all of them on the one lead ``key``."""
+    return " or " not in key and all(electrode in s.electrodes for s in kind.sections)
 
 
 def _filament(name: str, kind: TubeType) -> dict[str, str]:
     """The cathode of a directly heated tube is its filament, and it has two ends."""
     if kind.cathode != "filament":
         return {}
-    pins = [f"{name}:{pin}" for pin, (_, e) in kind.pins.items() if e in ("f1", "f2")]
-    where = f"{name}.f1 or {name}.f2 (pins {listed(pins)}): its filament is the cathode"
+    pins = [f"{name}:{pin}" for pin, (_, e) in kind.pins.items() if e in _FILAMENT]
+    numbers = f" (pins {listed(pins)})" if kind.pins_known else ""
+    where = f"{name}.f1 or {name}.f2{numbers}: its filament is the cathode"
     return {"cathode": where, "k": where}

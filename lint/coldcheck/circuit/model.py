@@ -180,10 +180,12 @@ class Section:
     type: SectionType
     electrodes: Mapping[str, str]
     """Electrode -> net. A directly heated cathode is given as ``f1`` and ``f2`` instead."""
+    middle: str | None = None
+    """The net of the tap of a filament whose halves are wired."""
 
     @property
     def kind(self) -> SectionKind:
-        """Triode, pentode, converter, rectifier or regulator."""
+        """Triode, pentode, converter, rectifier, regulator and so on."""
         return self.type.kind
 
     def net(self, electrode: str) -> str | None:
@@ -192,10 +194,14 @@ class Section:
 
     @property
     def cathode_nets(self) -> tuple[str, ...]:
-        """The cathode's net, or the two filament ends of a directly heated tube."""
+        """The cathode's net, or the two filament ends of a directly heated tube.
+
+        Of a filament whose halves are wired: the end of each half, so that the mean is right.
+        """
         if "cathode" in self.electrodes:
             return (self.electrodes["cathode"],)
-        return (self.electrodes["f1"], self.electrodes["f2"])
+        first, last = self.electrodes["f1"], self.electrodes["f2"]
+        return (first, last) if self.middle is None else (first, self.middle, self.middle, last)
 
     @property
     def plates(self) -> tuple[str, ...]:

@@ -30,6 +30,26 @@ LAW_PARAMETERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """Form of a law -> the parameters :mod:`coldcheck.solve.tubes.laws` reads."""
 
+
+def law_form(kind: SectionKind) -> str | None:
+    """The form of law a section of that kind has, or ``None`` where there is none for it."""
+    match kind:
+        case SectionKind.TRIODE | SectionKind.INDICATOR:
+            return "triode"
+        case SectionKind.PENTODE | SectionKind.MIXER:
+            return "pentode"
+        case SectionKind.CONVERTER:
+            return "converter"
+        case SectionKind.RECTIFIER | SectionKind.DIODE:
+            return "rectifier"
+        case SectionKind.REGULATOR:
+            return "regulator"
+        case SectionKind.THYRATRON | SectionKind.UNKNOWN:
+            return None
+        case _:
+            assert_never(kind)
+
+
 _ENDS = MappingProxyType({"indirect": ("h1", "h2"), "filament": ("f1", "f2"), "cold": ()})
 
 
@@ -41,10 +61,14 @@ def electrodes(kind: SectionKind) -> tuple[str, ...]:
         case SectionKind.PENTODE:
             return ("plate", "grid", "screen")
         case SectionKind.CONVERTER:
+            return ("plate", "grid", "screen")
+        case SectionKind.MIXER:
             return ("plate", "grid", "screen", "grid3")
-        case SectionKind.REGULATOR:
+        case SectionKind.INDICATOR:
+            return ("plate", "grid", "target")
+        case SectionKind.REGULATOR | SectionKind.THYRATRON | SectionKind.DIODE:
             return ("plate",)
-        case SectionKind.RECTIFIER:
+        case SectionKind.RECTIFIER | SectionKind.UNKNOWN:
             return ()
         case _:
             assert_never(kind)
@@ -76,8 +100,15 @@ def _section_faults(kind: TubeType, section: SectionType) -> Iterator[tuple[str,
     for electrode in needed:
         if electrode not in section.electrodes:
             yield "pins", f"{name} is a {section.kind.value} without a pin for its {electrode}"
+    if section.kind is SectionKind.CONVERTER and not signal_grid(section):
+        yield "pins", f"{name} is a converter without a pin for its signal grid"
     if not any(e.startswith("plate") for e in section.electrodes):
         yield "pins", f"{name} has no pin for its plate"
+
+
+def signal_grid(section: SectionType) -> str | None:
+    """The grid of a converter that the signal is on: the third, or the fourth of a 6A8."""
+    return next((e for e in ("grid3", "grid4") if e in section.electrodes), None)
 
 
 def _named(section: SectionType) -> str:
@@ -87,10 +118,8 @@ def _named(section: SectionType) -> str:
 def _law_faults(section: SectionType) -> Iterator[tuple[str, str]]:
     name = _named(section)
     if section.law is None:
-        if section.kind is SectionKind.RECTIFIER:
-            yield f"{name}.law", "a rectifier needs its law: form rectifier, parameter perveance"
         return
-    if section.law.form != section.kind.value:
+    if section.law.form != law_form(section.kind):
         yield f"{name}.law.form", f"{section.law.form} does not go with a {section.kind.value}"
         return
     missing = [p for p in LAW_PARAMETERS[section.law.form] if p not in section.law.parameters]

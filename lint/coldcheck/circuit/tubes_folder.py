@@ -55,7 +55,12 @@ def read_type(path: Path) -> TubeType:
         reason = getattr(error, "strerror", None) or "not a text in UTF-8"
         raise DataProblem(str(path), "(file)", reason) from error
     kind = load_type(text, str(path))
+    check_name(kind, path)
+    return kind
+
+
+def check_name(kind: TubeType, path: Path) -> None:
+    """Raise DataProblem for a file that does not bear the name of its type."""
     if plain_name(kind.name) != path.stem:
         expected = f"{plain_name(kind.name)}.toml"
         raise DataProblem(str(path), "name", f"the file should be called {expected}")
-    return kind

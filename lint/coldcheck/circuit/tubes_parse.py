@@ -6,8 +6,9 @@ import tomllib
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from coldcheck.circuit.tubes_checks import faults
+from coldcheck.circuit.tubes_checks import LAW_PARAMETERS, faults
 from coldcheck.circuit.tubes_types import (
+    CAPACITANCE_NAMES,
     CONFIDENCES,
     POINT_UNITS,
     RATING_NAMES,
@@ -21,18 +22,20 @@ from coldcheck.circuit.tubes_types import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
-GROUPS = ("amplifying", "rectifier", "regulator")
+GROUPS = ("amplifying", "rectifier", "regulator", "indicator", "thyratron", "detector")
 CATHODES = ("indirect", "filament", "cold")
 FILLINGS = (VACUUM, "mercury", "gas")
 MODES = ("single", "series", "parallel")
 KINDS = tuple(kind.value for kind in SectionKind)
-LAW_FORMS = KINDS
+LAW_FORMS = tuple(LAW_PARAMETERS)
+SECTIONS = ("", "A", "B")
 HEATER_ENDS = ("h1", "h2", "tap", "f1", "f2")
 ELECTRODES = (
-    *("plate", "grid", "screen", "suppressor", "cathode", "grid3"),
-    *("plate1", "plate2", "diode1", "diode2", *HEATER_ENDS),
+    *("plate", "grid", "grid2", "screen", "suppressor", "cathode", "grid3", "grid4"),
+    *("target", "deflector", "deflector2", "starter"),
+    *("plate1", "plate2", "diode1", "diode2", "diode3", *HEATER_ENDS),
 )
 IDLE_PINS = ("shield", "nc", "ic", "jumper")
 _TEXTS = ("name", "group", "description", "base", "cathode")
@@ -47,6 +50,9 @@ _KEYS = frozenset(
             "supply-resistance",
             "point",
             "section",
+            "leads",
+            "joined",
+            "capacitances",
         ),
     )
 )
@@ -136,6 +142,7 @@ def load_type(text: str, origin: str, *, fitted: bool = True) -> TubeType:
     read = _Reader(origin, data.get("sources", {}))
     read.only(data, _KEYS, "")
     pins = _pins(read, data)
+    joined = _joined(read, data.get("joined", {}), pins)
     limits, limits_source = _supply_resistance(read, data.get("supply-resistance"))
     kind = TubeType(
         name=read.text(data, "name", ""),
@@ -149,8 +156,12 @@ def load_type(text: str, origin: str, *, fitted: bool = True) -> TubeType:
         heaters=_heaters(read, data),
         cathode_heater=_cathode_heater(read, data),
         jumpers=_jumpers(read, data.get("jumpers", []), pins),
-        sections=_sections(read, data, pins),
+        sections=_sections(read, data, (*pins.values(), *joined)),
         ratings=_ratings(read, data),
+        ratings_of=_ratings_of(read, data),
+        pins_known="pins" in data,
+        joined=joined,
+        capacitances=_capacitances(read, data.get("capacitances", {})),
         rating_system=read.text(data, "rating-system", "") if "rating-system" in data else "",
         notes=_words(read, data.get("notes", []), "notes"),
         points=tuple(_point(read, p) for p in read.tables(data.get("point", []), "point")),
@@ -171,15 +182,33 @@ def _words(read: _Reader, value: Any, key: str) -> tuple[str, ...]:
 
 
 def _pins(read: _Reader, data: Mapping[str, Any]) -> Mapping[str, tuple[str, str]]:
-    pins: dict[str, tuple[str, str]] = {}
-    for pin, lead in read.table(data.get("pins", {}), "pins").items():
-        section, _, electrode = str(lead).rpartition(".")
-        read.choice(section, ("", "A", "B"), f"pins.{pin}")
-        read.choice(electrode, ELECTRODES + IDLE_PINS, f"pins.{pin}")
-        pins[pin] = (section, electrode)
+    """The pins by number; of a base that is not known for certain, the electrodes by name."""
+    given = read.table(data.get("pins", {}), "pins")
+    pins = {pin: _electrode(read, lead, f"pins.{pin}") for pin, lead in given.items()}
+    for lead in () if "pins" in data else _words(read, data.get("leads", []), "leads"):
+        pins[lead] = _electrode(read, lead, "leads")
     if not pins:
         raise read.problem("pins", "a tube without pins cannot be wired")
     return MappingProxyType(pins)
+
+
+def _electrode(read: _Reader, lead: Any, key: str) -> tuple[str, str]:
+    section, _, electrode = str(lead).rpartition(".")
+    read.choice(section, SECTIONS, key)
+    read.choice(electrode, ELECTRODES + IDLE_PINS, key)
+    return section, electrode
+
+
+def _joined(
+    read: _Reader, value: Any, pins: Mapping[str, tuple[str, str]]
+) -> Mapping[tuple[str, str], tuple[str, str]]:
+    found: dict[tuple[str, str], tuple[str, str]] = {}
+    for lead, to in read.table(value, "joined").items():
+        one, other = (_electrode(read, e, f"joined.{lead}") for e in (lead, to))
+        if one in pins.values() or other not in pins.values():
+            raise read.problem(f"joined.{lead}", f"{lead} has no pin of its own, and {to} has one")
+        found[one] = other
+    return MappingProxyType(found)
 
 
 def _heaters(read: _Reader, data: Mapping[str, Any]) -> tuple[HeaterWay, ...]:
@@ -215,7 +244,7 @@ def _jumpers(
 
 
 def _sections(
-    read: _Reader, data: Mapping[str, Any], pins: Mapping[str, tuple[str, str]]
+    read: _Reader, data: Mapping[str, Any], reached: Collection[tuple[str, str]]
 ) -> tuple[SectionType, ...]:
     sections: list[SectionType] = []
     for index, table in enumerate(read.tables(data.get("section", []), "section"), 1):
@@ -227,24 +256,24 @@ def _sections(
         if not isinstance(names, list) or not names:
             raise read.problem(f"{key}.names", 'must be a list of sections: ["A", "B"]')
         for name in names:
-            read.choice(name, ("", "A", "B"), f"{key}.names")
-            electrodes = _electrodes(name, pins, data.get("cathode") == "filament")
+            read.choice(name, SECTIONS, f"{key}.names")
+            electrodes = _electrodes(name, reached, data.get("cathode") == "filament")
             if not electrodes:
                 raise read.problem(f"{key}.names", f"no pin belongs to section {name!r}")
             sections.append(SectionType(name, SectionKind(kind), electrodes, law))
-    missing = {s for s, e in pins.values() if s} - {s.name for s in sections}
+    missing = {s for s, _ in reached if s} - {s.name for s in sections}
     if not sections or missing:
         raise read.problem("section", f"missing: {', '.join(sorted(missing)) or 'all'}")
     return tuple(sections)
 
 
 def _electrodes(
-    name: str, pins: Mapping[str, tuple[str, str]], directly_heated: bool
+    name: str, reached: Collection[tuple[str, str]], directly_heated: bool
 ) -> tuple[str, ...]:
-    """The active electrodes of a section in a fixed order, from the pins."""
+    """The active electrodes of a section in a fixed order, from the pins they reach."""
     ends = ("f1", "f2") if directly_heated else ()
-    active = [e for e in ELECTRODES if e not in HEATER_ENDS or e in ends]
-    return tuple(e for e in active if (name, e) in pins.values())
+    own = tuple(e for e in ELECTRODES if e not in HEATER_ENDS and (name, e) in reached)
+    return (*own, *(e for e in ends if ("", e) in reached)) if own else ()
 
 
 def _law(read: _Reader, value: Any, key: str) -> LawData:
@@ -260,20 +289,49 @@ def _law(read: _Reader, value: Any, key: str) -> LawData:
 
 def _ratings(read: _Reader, data: Mapping[str, Any]) -> Mapping[str, Sourced]:
     given = read.table(data.get("ratings", {}), "ratings")
-    read.only(given, RATING_NAMES, "ratings")
+    return _rated(read, {k: v for k, v in given.items() if k not in SECTIONS}, "ratings")
+
+
+def _ratings_of(read: _Reader, data: Mapping[str, Any]) -> Mapping[str, Mapping[str, Sourced]]:
+    """The tables ``[ratings.A]`` and ``[ratings.B]`` of unequal sections."""
+    given = read.table(data.get("ratings", {}), "ratings")
+    tables = {k: read.table(given[k], f"ratings.{k}") for k in SECTIONS if k in given}
+    return MappingProxyType({k: _rated(read, t, f"ratings.{k}") for k, t in tables.items()})
+
+
+def _rated(read: _Reader, given: Mapping[str, Any], key: str) -> Mapping[str, Sourced]:
+    read.only(given, RATING_NAMES, key)
     return MappingProxyType(
-        {k: read.sourced(v, RATING_NAMES[k], f"ratings.{k}") for k, v in given.items()}
+        {k: read.sourced(v, RATING_NAMES[k], f"{key}.{k}") for k, v in given.items()}
     )
 
 
+def _capacitances(read: _Reader, value: Any) -> Mapping[str, Mapping[str, Sourced]]:
+    """The table ``[capacitances]``, and ``[capacitances.A]`` where sections differ."""
+    given = read.table(value, "capacitances")
+    tables = {k: read.table(given[k], f"capacitances.{k}") for k in SECTIONS if k in given}
+    whole = {k: v for k, v in given.items() if k not in SECTIONS}
+    found = {}
+    for section, table in {"": whole, **tables}.items():
+        key = f"capacitances.{section}".rstrip(".")
+        read.only(table, CAPACITANCE_NAMES, key)
+        found[section] = MappingProxyType(
+            {k: read.sourced(v, "farad", f"{key}.{k}") for k, v in table.items()}
+        )
+    return MappingProxyType({k: v for k, v in found.items() if v})
+
+
 def _point(read: _Reader, table: Mapping[str, Any]) -> Mapping[str, Sourced | str]:
-    read.only(table, (*POINT_UNITS, "note", "doubtful"), "point")
+    read.only(table, (*POINT_UNITS, "note", "doubtful", "section"), "point")
+    if "section" in table:
+        read.choice(table["section"], ("A", "B"), "point.section")
     values: dict[str, Sourced | str] = {
         k: read.sourced(table[k], unit, f"point.{k}")
         for k, unit in POINT_UNITS.items()
         if k in table
     }
-    values |= {k: read.text(table, k, "point") for k in ("note", "doubtful") if k in table}
+    texts = ("note", "doubtful", "section")
+    values |= {k: read.text(table, k, "point") for k in texts if k in table}
     return MappingProxyType(values)
 
 

@@ -64,18 +64,33 @@ POINT_UNITS: Mapping[str, str] = MappingProxyType(
         "transconductance": "siemens",
         "plate-resistance": "ohm",
         "amplification-factor": "",
+        "screen-amplification-factor": "",
+        "target-voltage": "volt",
+        "target-current": "ampere",
+        "grid2-voltage": "volt",
+        "grid2-current": "ampere",
         "load": "ohm",
         "output-power": "watt",
     }
 )
 """Field of a published operating point -> unit (the amplification factor has none).
 
-For a rectifier a point is its published drop: ``plate-voltage`` at ``plate-current``, per plate.
+``grid2`` is the oscillator's plate of a 6A8. For a rectifier a point is its published drop:
+``plate-voltage`` at ``plate-current``, per plate.
 """
 
-CONFIDENCES = ("found", "memory", "derived", "drawing")
-"""``found``: read in a document; ``memory``: recalled from the named sheet, not looked up;
-``derived``: computed or taken over from another figure; ``drawing``: said by the drawing."""
+TWO_RECALLS, ONE_RECALL = "memory (two recalls agreeing)", "memory (one recall)"
+CONFIDENCES = ("found", "memory", TWO_RECALLS, ONE_RECALL, "derived", "drawing")
+"""``found``: read in a document; ``memory``: recalled from the named sheet, not looked up, of the
+later types with how many independent recalls there were; ``derived``: computed or taken over from
+another figure; ``drawing``: said by the drawing."""
+
+SIGNAL_GRIDS = ("grid", "grid3", "grid4")
+CONTROL = (*SIGNAL_GRIDS, "suppressor", "deflector", "deflector2", "starter")
+"""Electrodes that steer a current, or nothing, and take none to speak of themselves."""
+
+CAPACITANCE_NAMES = ("grid-plate", "input", "output")
+"""Between the electrodes of a section, farad, without an external shield."""
 
 VACUUM = "vacuum"
 
@@ -86,16 +101,33 @@ class SectionKind(Enum):
     TRIODE = "triode"
     PENTODE = "pentode"
     CONVERTER = "converter"
+    """Its first grid oscillates, the third (or fourth) has the signal: 6SA7, 6A8."""
+    MIXER = "mixer"
+    """Its first grid has the signal, the third an oscillator's voltage: 6L7, the ECH81's B."""
+    INDICATOR = "indicator"
+    """A triode with a target of its own: 6E5."""
+    THYRATRON = "thyratron"
+    """A grid or starter lets it strike and steers nothing after that."""
+    DIODE = "diode"
+    """A detector with a cathode of its own: 6AL5."""
     RECTIFIER = "rectifier"
     REGULATOR = "regulator"
+    UNKNOWN = "unknown"
+    """Nothing is known of it but where it is wired."""
 
     @property
     def amplifies(self) -> bool:
         """Whether a grid steers its current; else it passes current one way by itself."""
         match self:
-            case SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER:
+            case (
+                SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER
+                | SectionKind.MIXER | SectionKind.INDICATOR
+            ):  # fmt: skip
                 return True
-            case SectionKind.RECTIFIER | SectionKind.REGULATOR:
+            case (
+                SectionKind.RECTIFIER | SectionKind.REGULATOR | SectionKind.DIODE
+                | SectionKind.THYRATRON | SectionKind.UNKNOWN
+            ):  # fmt: skip
                 return False
             case _:
                 assert_never(self)
@@ -152,8 +184,9 @@ class LawData:
 class SectionType:
     """One system of the tube: ``name`` is "" when it is the only one, else "A" or "B".
 
-    ``electrodes`` are the active ones that have a pin of their own. A directly heated tube lists
-    ``f1`` and ``f2`` in place of ``cathode``: its cathode is the mean of the two.
+    ``electrodes`` are the active ones that reach a pin, alone or with another section's. A
+    directly heated tube lists ``f1`` and ``f2`` in place of ``cathode``: its cathode is the mean
+    of the two.
     """
 
     name: str
@@ -178,7 +211,20 @@ class TubeType:
         Of a rectifier: ``vacuum``, ``mercury`` (its vapour) or ``gas``.
     points
         Published operating points, field names as in :data:`POINT_UNITS`, plus the text fields
-        ``note`` and ``doubtful`` (names of the fields that are poorly known).
+        ``note``, ``doubtful`` (names of the fields that are poorly known) and ``section`` (the
+        name of the section it is of, where they are unequal).
+    pins_known
+        Whether the numbers of the pins are; else ``pins`` has the electrodes by their names.
+    stranger
+        Whether the type is not on file: all that is here is what the drawing wires.
+    like
+        Of a type a drawing makes from another: what it changes and what it keeps, in a sentence.
+    joined
+        (section, electrode) -> the one it shares a pin with: the second cathode of a 6SC7.
+    ratings_of
+        Section -> the ratings that are its own, where sections are unequal.
+    capacitances
+        Section ("" for all) -> :data:`CAPACITANCE_NAMES` -> farad.
     """
 
     name: str
@@ -201,12 +247,31 @@ class TubeType:
     pins_source: str = ""
     sources: Mapping[str, str] = field(default_factory=dict)
     filling: str = VACUUM
+    pins_known: bool = True
+    stranger: bool = False
+    like: str = ""
+    joined: Mapping[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
+    ratings_of: Mapping[str, Mapping[str, Sourced]] = field(default_factory=dict)
+    capacitances: Mapping[str, Mapping[str, Sourced]] = field(default_factory=dict)
 
-    def rating(self, name: str) -> Sourced | None:
-        """A rating, or ``None`` where none is on file; KeyError for a name that is no rating."""
+    def rating(self, name: str, section: str = "") -> Sourced | None:
+        """A rating, or ``None`` where none is on file; KeyError for a name that is no rating.
+
+        Unequal sections have their own; asked without a section, such a rating has no answer.
+        """
         if name not in RATING_NAMES:
             raise KeyError(name)
-        return self.ratings.get(name)
+        own = self.ratings_of.get(section, {})
+        return own.get(name, self.ratings.get(name))
+
+    def points_of(self, section: str) -> tuple[Mapping[str, Sourced | str], ...]:
+        """The published points of one section; where all are alike, all of them."""
+        return tuple(p for p in self.points if p.get("section", section) == section)
+
+    @property
+    def tapped(self) -> bool:
+        """Whether the heater has a tap that can be wired."""
+        return ("", "tap") in self.pins.values()
 
     def section(self, name: str = "") -> SectionType:
         """The section of that name; raises KeyError."""

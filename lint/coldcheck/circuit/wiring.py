@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import field
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.leads import heater_ends, pin_key, winding_leads
+from coldcheck.circuit.leads import heater_ends, lead_key, pin_key, winding_leads
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.nets import LANDMARK, LEAD, PIN, WINDING_LEAD, Nets
 from coldcheck.circuit.problems import (
@@ -85,7 +85,7 @@ def _declare_tube(name: str, found: Declared, nets: Nets) -> None:
     kind = found.tubes[name][1]
     for section in kind.sections:
         for electrode in section.electrodes:
-            nets.lead(f"{name}{section.name}.{electrode}")
+            nets.lead(lead_key(name, kind, section.name, electrode))
     for end in heater_ends(kind):
         nets.lead(f"{name}.{end}")
     if kind.cathode_heater:
@@ -122,7 +122,7 @@ def _string(drawn: Drawn, found: Declared, wiring: Wiring, log: ProblemLog) -> N
     name, span = drawn.part.name, drawn.part.span
     if name in wiring.strung:
         log.add(span, USED_TWICE, f"{name} heater", f"the heater of {name} drawn once")
-    elif name in found.tubes:
+    elif name in found.tubes and not found.tubes[name][1].stranger:
         wiring.strung[name] = drawn
         return
     elif not _is_opaque(name, found) and not log.declared_in_vain(name):
@@ -132,7 +132,7 @@ def _string(drawn: Drawn, found: Declared, wiring: Wiring, log: ProblemLog) -> N
 
 
 def _is_opaque(name: str, found: Declared) -> bool:
-    return name in found.owners and found.owners[name].opaque
+    return name in found.tubes or (name in found.owners and found.owners[name].opaque)
 
 
 def resolve(point: Point, found: Declared, wiring: Wiring, log: ProblemLog) -> str:

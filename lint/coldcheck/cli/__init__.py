@@ -23,6 +23,7 @@ OK, FOUND, UNREADABLE, FAILED, INTERRUPTED, BROKEN_PIPE = 0, 1, 2, 3, 130, 141
 # The words of coldcheck.judge.finding.LEVELS; importing them would cost more than all of --help.
 GATES = ("advice", "notice", "caution", "warning", "danger")
 FORMATS = ("text", "terse", "json", "sarif", "junit", "annotations", "html")
+TUBE_KINDS = ("triode", "double-triode", "pentode", "triode-pentode", "rectifier", "heater-only")
 
 _STATUS_HELP = """\
 exit status: 0 let through; 1 held, or undecided; 2 a drawing could not be read;
@@ -219,6 +220,23 @@ def _add_trace(commands: argparse._SubParsersAction[Parser]) -> None:
 def _add_tubes(commands: argparse._SubParsersAction[Parser]) -> None:
     command = _command(commands, "tubes", "the tube data on file, each number with its source")
     command.add_argument("type", nargs="?", metavar="TYPE", help="one type in full: 12AX7")
+    command.add_argument(
+        "--new",
+        metavar="NAME",
+        help="write NAME.toml, a file to fill in from a data sheet, into the project's folder of "
+        "tube data (here, where it has none)",
+    )
+    command.add_argument(
+        "--kind",
+        choices=TUBE_KINDS,
+        help="what the new file is for (default triode)",
+    )
+    command.add_argument(
+        "--fit",
+        metavar="FILE",
+        help="check a data file, work out its law, write that into the file, and show published "
+        "figures beside predicted",
+    )
 
 
 def _add_why(commands: argparse._SubParsersAction[Parser]) -> None:

@@ -255,11 +255,17 @@ class SignalLine:
 
 @dataclass(frozen=True, slots=True)
 class TypeLine:
-    """``type MY6V6 like 6V6GT``."""
+    """``type MY6V6 like 6V6GT [heater 12.6 V 0.225 A] [base "octal 7AC"] [pins "1 nc 2 h1 ..."]``.
+
+    ``heater`` is its volts and amperes, ``pins`` the text between the quotes.
+    """
 
     name: str
     like: str
     span: Span
+    heater: tuple[Quantity, Quantity] | None = None
+    base: str | None = None
+    pins: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -234,8 +234,22 @@ class StatementReader(AmountReader):
     # -- data and intent -------------------------------------------------------------------
 
     def _type(self, tree: Tree[Token]) -> model.TypeLine:
-        name, like = tokens_of(tree)
-        return model.TypeLine(str(name), str(like), self.line.whole())
+        name, like = tokens_of(tree)[:2]
+        parts = {"heating": "one heater", "basing": "one base", "pinning": "the pins once"}
+        said = {part: subs_of(tree, part) for part in parts}
+        for part, found in said.items():
+            if len(found) > 1:
+                self.refuse(found[1], parts[part])
+        base, pins = (
+            str(first_of(found[0], "STRING"))[1:-1] if found else None
+            for found in (said["basing"], said["pinning"])
+        )
+        heater = self._heating(said["heating"][0], tree) if said["heating"] else None
+        return model.TypeLine(str(name), str(like), self.line.whole(), heater, base, pins)
+
+    def _heating(self, said: Tree[Token], line: Tree[Token]) -> tuple[Quantity, Quantity]:
+        got = self.roles(amounts_of(said), {"volt": ["volts"], "ampere": ["amps"]}, line)
+        return self.needed(got, "volts", "volt", line), self.needed(got, "amps", "ampere", line)
 
     def _rating(self, tree: Tree[Token]) -> model.RatingLine:
         value = self.amount(amounts_of(tree)[0], "", None)

@@ -175,6 +175,10 @@ def _type(names: _Names, before: list[str]) -> Iterator[Offered]:
         yield from _types(names)
     elif len(before) == 2:
         yield "like", WORD, "the type it is made from"
+    elif len(before) >= 4:
+        yield "heater", WORD, "another heater: 12.6 V 0.15 A"
+        yield "base", WORD, 'another base: "octal 8Q"'
+        yield "pins", WORD, 'its pins: "1 shield 2 grid ..."'
 
 
 def _rating(_: _Names, before: list[str]) -> Iterator[Offered]:
@@ -270,7 +274,7 @@ def _free_names(names: _Names) -> Iterator[Offered]:
         if any(re.fullmatch(rf"{letters}\d+", t) for t in taken) or len(letters) == 1:
             yield next_free(letters, taken), PART, f"the next free {kind.value}"
     for name, owner in names.owners().items():
-        if owner.pins and "/" not in name:
+        if owner.tube and "/" not in name:
             yield name, PART, f"the heater of {name}"
 
 

@@ -62,7 +62,8 @@ def _hung(circuit: Circuit, net: str) -> Iterator[str]:
     for section, electrode in circuit.electrodes_at(net):
         tube = circuit.tubes[section.tube]
         lead = f"{section.name}.{electrode}"
-        pins = [p for p in tube.type.pins if pin_key(tube.name, tube.type, p) == lead]
+        numbered = tube.type.pins if tube.type.pins_known else ()
+        pins = [p for p in numbered if pin_key(tube.name, tube.type, p) == lead]
         yield f"{lead} (pin {listed(pins)})" if pins else lead
 
 

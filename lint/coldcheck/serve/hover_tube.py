@@ -82,7 +82,7 @@ def _amplifying(own: Tube, section: Section, reading: TubeReading) -> str:
     """Voltages are to the cathode, but the cathode's own, which is to gnd."""
     parts = []
     if reading.plate_v is not None:
-        power = f"{reading.plate_w:.3g} W{_share(own, reading)}"
+        power = f"{reading.plate_w:.3g} W{_share(own, section, reading)}"
         parts.append(f"plate {told.volts(reading.plate_v)} {reading.plate_ma:.3g} mA, {power}")
     if reading.screen_v is not None and "screen" in section.electrodes:
         parts.append(f"screen {told.volts(reading.screen_v)} {reading.screen_ma:.3g} mA")
@@ -97,8 +97,8 @@ def _amplifying(own: Tube, section: Section, reading: TubeReading) -> str:
     return "; ".join(parts) or "no figures"
 
 
-def _share(own: Tube, reading: TubeReading) -> str:
-    limit = own.type.ratings.get("plate-dissipation")
+def _share(own: Tube, section: Section, reading: TubeReading) -> str:
+    limit = own.type.rating("plate-dissipation", section.type.name)
     if limit is None or not limit.value:
         return ""
     return f" of {value_text(limit)}, {told.percent(reading.plate_w / limit.value)} of its rating"
@@ -121,11 +121,13 @@ def _pin(circuit: Circuit, pin: Pin, warm: Solution | None) -> tuple[str, ...]:
 
 def ratings(kind: TubeType) -> str:
     """Every rating on file with how sure it is and where it is from; what is missing is said."""
-    if not kind.ratings:
+    rated = {"": kind.ratings, **kind.ratings_of}
+    if not any(rated.values()):
         return "No ratings on file: what it stands is not judged."
     rows = (
-        (name.replace("-", " "), value_text(r), r.confidence, r.source)
-        for name, r in kind.ratings.items()
+        (f"{section} {name.replace('-', ' ')}".strip(), value_text(r), r.confidence, r.source)
+        for section, table in rated.items()
+        for name, r in table.items()
     )
     made = told.table(("rating", "value", "how sure", "source"), rows, left=4)
     heated = kind.cathode == "indirect" and not any(n.startswith("heater-") and "tolerance" not in n
@@ -143,7 +145,10 @@ def kind(name: str, known: Mapping[str, TubeType]) -> str:
         except UnknownTube:
             return ""
     also = f", also {escaped(', '.join(found.also))}" if found.also else ""
-    pins = ((p, f"{section} {electrode}".strip()) for p, (section, electrode) in found.pins.items())
+    pins = (
+        (p if found.pins_known else "?", f"{section} {electrode}".strip())
+        for p, (section, electrode) in found.pins.items()
+    )
     return told.page(
         f"**{escaped(found.name)}**{also}: {escaped(found.description)}, {escaped(found.base)}.",
         told.table(("pin", "electrode"), pins, left=2),

@@ -73,7 +73,8 @@ def grid_leak(site: Site) -> Remedy | None:
     if section is None or "grid" not in section.electrodes:
         return None
     kind = site.circuit.tubes[section.tube].type
-    limits = [kind.rating(f"grid-leak-{bias}-bias") for bias in ("fixed", "cathode")]
+    own = section.type.name
+    limits = [kind.rating(f"grid-leak-{bias}-bias", own) for bias in ("fixed", "cathode")]
     ohms = preferred_below(min([USUAL_LEAK, *(r.value for r in limits if r is not None)]))
     name = next_free("R", words_named(site.page.lines))
     text = f"{section.name}.grid --[{name} {ohms_written(ohms)}]-- {GROUND}"

@@ -56,7 +56,7 @@ def _asked(site: Site, branch: Branch) -> float:
     if site.finding.rule == "heater.lift-capacitor-underrated":
         return capacitor_volts(site.number("rail"))
     ends = {branch.a, branch.b}
-    output = (s for t, s in working(site.circuit) if is_power_tube(t))
+    output = (s for t, s in working(site.circuit) if is_power_tube(t, s))
     bypass = any({s.cathode_nets[0], GROUND} == ends for s in output)
     return max(LEAST_V.value, TIMES.value * _warm_dc(site, branch)) if bypass else 0.0
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 NAME = "coldcheck.tmLanguage.json"
 CLAUSES = (
     "tolerance", "dot", "insulation", "heater", "series", "parallel", "ct", "taps", "gapped",
-    "ungapped", "at", "plugged", "unplugged", "like", "below", "above", "between", "and", "within",
-    "in", "because", "until", "as", "joining", "to",
+    "ungapped", "at", "plugged", "unplugged", "like", "base", "pins", "below", "above", "between",
+    "and", "within", "in", "because", "until", "as", "joining", "to",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
 

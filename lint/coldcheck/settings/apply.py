@@ -40,7 +40,11 @@ def circuit_of(drawing: Drawing, settings: Settings = DEFAULTS) -> Circuit:
 
 
 def assumed(circuit: Circuit, settings: Settings) -> Iterator[str]:
-    """What the settings put in place of something the drawing does not say, as sentences."""
+    """What is put in place of something the drawing does not say, as sentences.
+
+    From the settings, and from the types that its own are like.
+    """
+    yield from dict.fromkeys(t.type.like for t in circuit.tubes.values() if t.type.like)
     drawn = any(isinstance(s, Mains) for s in circuit.drawing.statements)
     if circuit.mains is not None and not drawn:
         volts = float(circuit.mains.voltage.m_as("volt"))

@@ -40,6 +40,15 @@ def find_all(drawings: Iterable[Path]) -> list[Settings]:
     return [_settings(f, folder) for f, folder in zip(files, folders, strict=True)]
 
 
+def data_folders(folder: Path) -> tuple[Path, ...]:
+    """The folders of tube data that hold in a folder, whatever else is wrong in its settings.
+
+    A folder in which the first file is still to be written is among them.
+    """
+    real = where(folder / "any.tube").parent
+    return _settings(_Finder().governing(real), real).data
+
+
 @dataclass(slots=True)
 class _Finder:
     """What governs the folders seen so far, within one call."""

@@ -12,8 +12,14 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.allinstants import AllInstants
 from coldcheck.solve.cycle.assembly import Assembly, Parts
-from coldcheck.solve.cycle.combine import agree, judged
-from coldcheck.solve.cycle.defined import floating_grids, undefined_nets, unknown_values
+from coldcheck.solve.cycle.combine import agree, bracketed, judged
+from coldcheck.solve.cycle.defined import (
+    floating_grids,
+    lawless,
+    no_law,
+    undefined_nets,
+    unknown_values,
+)
 from coldcheck.solve.cycle.network import SOURCE_AMPS_MAX, Unsolvable
 from coldcheck.solve.cycle.readings import branch_currents, net_volts, net_waves, tube_readings
 from coldcheck.solve.cycle.settling import starved, striking, unheated
@@ -28,7 +34,7 @@ from coldcheck.solve.work import TooMuchWork
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.solve.cycle.spread import Spread
     from coldcheck.solve.cycle.starts import LabelledStart, Steady
     from coldcheck.solve.cycle.steady import Cycle
@@ -45,6 +51,13 @@ TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
     {"ohm": (3e4, 1e6), "farad": (1e-7, 1e-6), "henry": (1.0, 5.0), "volt": (100.0, 20.0)},
 )
 """Trial values for what the drawing leaves open, far apart on purpose."""
+
+PERVEANCES = ((0.0, 1e-6), (1e-4, 0.0), (1e-6, 1e-4))
+"""Of what each electrode of a tube without a law takes, A/V^1.5: nothing, milliamperes, a lot."""
+
+BRACKETS = ((1e-6, 1e-6), (0.0, 0.0), (1e-4, 1e-4), (1e-4, 0.0))
+"""The same where nothing else is open: the middle, then the ends. The largest passes 0.4 A at
+250 V, more than any tube without a law that is not a supply's own rectifier."""
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
 
@@ -73,8 +86,11 @@ class Solver:
         missing = dict(undefined_nets(self.circuit, state))
         grids = floating_grids(self.circuit, state, missing)
         open_values = unknown_values(self.circuit)
+        open_tubes = lawless(self.circuit, state)
         try:
             if not grids and not open_values:
+                if open_tubes:
+                    return self._around(open_tubes, state, missing)
                 return self._finish(*self._settled(Setting(state)), state, missing)
             trials = [self._trial(state, k, grids) for k in range(len(TRIALS))]
             solved = [self._finish(*t, state, missing) for t in trials]
@@ -88,10 +104,22 @@ class Solver:
             return self._unsolved(state, str(problem), problem.kind)
         except NotConverged as problem:
             return self._unsolved(state, str(problem), Unsolved.NOT_ARRIVED)
-        return agree(solved, _cause(open_values, grids))
+        return agree(solved, _cause(open_values, grids, open_tubes))
 
     def _unsolved(self, state: State, reason: str, kind: Unsolved) -> Solution:
         return Solution(state, False, float("nan"), 0, reason, self.circuit, unsolved=kind)
+
+    def _around(
+        self, tubes: tuple[Section, ...], state: State, missing: Mapping[str, NoNumber]
+    ) -> Solution:
+        """Tubes without a law tried from no current to a lot. Raises as solving does."""
+        middle, *ends = (
+            self._finish(
+                *self._settled(Setting(state, assumed=_assumed(tubes, each))), state, missing
+            )
+            for each in BRACKETS
+        )
+        return bracketed(ends, middle, _cause((), (), tubes))
 
     def _trial(self, state: State, k: int, grids: tuple[str, ...]) -> tuple[Cycle, Steady]:
         values = TRIALS[k]
@@ -99,6 +127,7 @@ class Solver:
             b.name: values[b.traits.unit or "ohm"][j % 2]
             for j, b in enumerate(unknown_values(self.circuit))
         }
+        assumed |= _assumed(lawless(self.circuit, state), PERVEANCES[k])
         held = dict.fromkeys(grids, HELD_VOLTS[k])
         return self._settled(Setting(state, assumed=assumed, held=held))
 
@@ -243,6 +272,11 @@ def solve_state(circuit: Circuit, name: str = WARM, instants: int = INSTANTS) ->
     return Solver(circuit, instants).solve(states[name])
 
 
+def _assumed(tubes: tuple[Section, ...], each: tuple[float, float]) -> dict[str, float]:
+    """Trial perveances of tubes without a law, the two in turn."""
+    return {s.name: each[j % 2] for j, s in enumerate(tubes)}
+
+
 def _tried(solve: Callable[[], Steady]) -> Steady | None:
     """The answer, or ``None`` where this way does not arrive."""
     try:
@@ -263,8 +297,10 @@ def _plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:
             )
 
 
-def _cause(values: tuple[Branch, ...], grids: tuple[str, ...]) -> NoNumber:
-    names = [f"the value of {b.owner}" for b in values] + [
-        f"the floating grid at {g}" for g in grids
-    ]
+def _cause(
+    values: tuple[Branch, ...], grids: tuple[str, ...], tubes: tuple[Section, ...]
+) -> NoNumber:
+    names = [f"the value of {b.owner}" for b in values]
+    names += [f"the floating grid at {g}" for g in grids]
+    names += [no_law(s) for s in tubes]
     return NoNumber(Lost.OPEN, "depends on " + ", ".join(dict.fromkeys(names)))

@@ -68,8 +68,8 @@ def rectifies(tube: Tube) -> bool:
 
 def small(tube: Tube) -> bool:
     """Whether a tube is a signal tube rather than an output tube; one without a rating is."""
-    rated = tube.type.rating("plate-dissipation")
-    return rated is None or rated.value <= SMALL_W
+    rated = (tube.type.rating("plate-dissipation", s.type.name) for s in tube.sections)
+    return all(r is None or r.value <= SMALL_W for r in rated)
 
 
 def emits(tube: Tube, state: State) -> bool:

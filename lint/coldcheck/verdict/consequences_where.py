@@ -13,6 +13,7 @@ from coldcheck.anatomy.loose import attachments, wired_points
 from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 FAR_OVER = 10.0
 """A resistor that takes ten times its rating loads whatever feeds it (common practice)."""
 
-GRIDS = ("grid", "grid3")
 
 LOW_OHM = 1e3
 """Bias and screen resistors, hum controls: what stands this near to a tube belongs to it."""
@@ -80,7 +80,7 @@ def on_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 def with_nothing_wired(circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
     """Whether a grid of the cause's tubes is on no wire: the one that is missing led there."""
     grids = [s.electrodes[e] for s in circuit.sections() if s.name in cause.at
-             for e in GRIDS if e in s.electrodes]  # fmt: skip
+             for e in SIGNAL_GRIDS if e in s.electrodes]  # fmt: skip
     return any(not wired(circuit, grid) for grid in grids)
 
 

@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.loose import wired_points
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.judge.finding import NotJudged, Unjudged
-from coldcheck.solve.solution import WARM, Lost, Unsolved
+from coldcheck.solve.cycle.defined import lawless
+from coldcheck.solve.solution import WARM, Lost, State, Unsolved
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -45,6 +47,7 @@ def doubts(case: Case) -> Iterator[NotJudged]:
         return
     yield from _unsolved(case.solutions)
     yield from _without_voltage(case.solutions.get(WARM))
+    yield from _lawless(case)
     if not (case.circuit.at(GROUND) or case.circuit.electrodes_at(GROUND)):
         words = "nothing is on gnd, so no voltage can be measured from it"
         yield _said(words, Unjudged.NO_REFERENCE)
@@ -72,6 +75,22 @@ def _without_voltage(warm: Solution | None) -> Iterator[NotJudged]:
     for reason, nets in reasons.items():
         words = f"no voltage can be given: {reason}"
         yield _said(words, Unjudged.NO_VOLTAGE, tuple(sorted(nets)))
+
+
+def _lawless(case: Case) -> Iterator[NotJudged]:
+    """The tubes of whose current nothing is on file, and which draw it from something drawn."""
+    for tube in case.circuit.tubes.values():
+        if tube.type.stranger:
+            words = (
+                f"type {tube.type.name} of {tube.name} is not on file: what it draws, its ratings "
+                "and its heater's current are not known and not counted"
+            )
+            yield _said(words, Unjudged.UNKNOWN_TYPE, (tube.name,))
+    for section in lawless(case.circuit, State(WARM, WARM)):
+        kind = case.circuit.tubes[section.tube].type
+        if not kind.stranger:
+            words = f"no law on file for {section.name} ({kind.name}): what it draws is not known"
+            yield _said(words, Unjudged.NO_LAW, (section.name,))
 
 
 def _dead(case: Case) -> Iterator[NotJudged]:
@@ -105,6 +124,8 @@ def _alive(solution: Solution) -> bool:
 
 def _unfed(case: Case, section: Section) -> bool:
     """Whether a section that is wired up has nothing across it in any state with its tube in."""
+    if section.kind is SectionKind.DIODE:
+        return False  # a detector lives on the signal
     plates = [net for end, net in section.electrodes.items() if end.startswith("plate")]
     idle = set(section.cathode_nets) | {GROUND}
     if not any(_wired(case.circuit, net) for net in plates) or idle.issuperset(plates):

@@ -71,6 +71,14 @@ DECIDED_BY: Mapping[Unjudged, tuple[str, str]] = MappingProxyType(
         ),
         Unjudged.NO_VOLTAGES: ("no point has a voltage", "draw what ties the points to gnd"),
         Unjudged.NOT_FED: ("a tube is fed by nothing", "draw what feeds it"),
+        Unjudged.UNKNOWN_TYPE: (
+            "a tube's type is not on file",
+            "write it as one that is, or give it a data file: coldcheck tubes --new",
+        ),
+        Unjudged.NO_LAW: (
+            "what a tube draws is not known",
+            "add a point of its data sheet: coldcheck tubes --new",
+        ),
         Unjudged.EXPECTATION: (
             "an expect line could not be checked",
             "name a state and a point that have a figure",

@@ -9,10 +9,12 @@ import pytest
 
 from coldcheck import api, extending
 from coldcheck.cli import parser
-from coldcheck.report.pages import commands, interface
+from coldcheck.report.pages import commands, interface, shelf
 
 
-@pytest.mark.parametrize("module", [commands, interface], ids=["commands", "interface"])
+@pytest.mark.parametrize(
+    "module", [commands, interface, shelf], ids=["commands", "python", "tubes"]
+)
 def test_the_page_in_the_repository_is_current(module) -> None:
     written = module.PAGE.read_text(encoding="utf-8")
     assert written == module.page(), f"run python -m {module.__name__}"

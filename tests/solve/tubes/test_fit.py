@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from coldcheck.circuit.tubes import DATA, DataProblem, load_type
+from coldcheck.circuit.tubes import DATA, load_type
 from coldcheck.circuit.tubes_checks import LAW_PARAMETERS
 from coldcheck.solve.tubes import fit
 
@@ -39,9 +39,8 @@ def test_a_law_of_another_day_is_no_obstacle() -> None:
     assert fit.refitted(old, "5Y3GT.toml") == text
 
 
-def test_the_rectifier_without_a_law_is_still_no_type_to_solve_with() -> None:
-    with pytest.raises(DataProblem, match=r"section\.law: a rectifier needs its law"):
-        load_type(unfitted("5Y3GT"), "5Y3GT.toml")
+def test_a_type_without_its_law_is_read_and_has_none() -> None:
+    assert load_type(unfitted("5Y3GT"), "5Y3GT.toml").sections[0].law is None
 
 
 def without(text: str, key: str) -> str:
@@ -52,21 +51,37 @@ def without(text: str, key: str) -> str:
     ("name", "key", "said"),
     [
         ("6C4", "amplification-factor", "point.amplification-factor: the law needs it"),
-        ("6C4", "grid-voltage", "point: each needs its grid-voltage or its cathode-resistor"),
+        ("6C4", "grid-voltage", "point: the law needs its grid-voltage or its cathode-resistor"),
         ("5Y3GT", "plate-current", "point.plate-current: the law needs it"),
         ("0A2", "regulation", "ratings.regulation: the law needs it"),
     ],
 )
-def test_what_is_missing_is_named(name: str, key: str, said: str) -> None:
-    with pytest.raises(DataProblem) as problem:
-        fit.refitted(without(unfitted(name), key), f"{name}.toml")
-    assert str(problem.value) == f"{name}.toml: {said}"
+def test_what_is_missing_is_named_and_the_law_left_out(name: str, key: str, said: str) -> None:
+    text = without(unfitted(name), key)
+    kind = load_type(fit.refitted(text, f"{name}.toml"), name)
+    assert [": ".join(pair) for pair in fit.lacking(kind)] == [said]
+    assert kind.sections[0].law is None
 
 
 def test_a_file_without_points_is_named() -> None:
     text = re.sub(r"\[\[point\]\].*?(?=\n\[\[|\Z)", "", unfitted("6C4"), flags=re.DOTALL)
-    with pytest.raises(DataProblem, match="at least one published point"):
-        fit.refitted(text, "6C4.toml")
+    ((_, why),) = fit.lacking(load_type(text, "6C4.toml"))
+    assert "at least one published point" in why
+
+
+def test_unequal_sections_have_a_law_each_from_their_own_points() -> None:
+    """12DW7: one half like a 12AX7's (mu 100), the other like a 12AU7's (memory: RCA, GE)."""
+    kind = load_type(fit.refitted((DATA / "12DW7.toml").read_text("utf-8"), "12DW7.toml"), "12DW7")
+    mus = [s.law.parameters["amplification"] for s in kind.sections if s.law]
+    assert mus == [pytest.approx(100, rel=0.05), pytest.approx(18, rel=0.1)]
+
+
+def test_a_point_that_lacks_a_voltage_says_nothing_to_the_fit() -> None:
+    text = (DATA / "6C4.toml").read_text("utf-8")
+    extra = '[[point]]\nplate-current = { value = 1, unit = "ampere", source = "recalled" }\n\n'
+    more = text.replace(fit.MARK, extra + fit.MARK)
+    law = load_type(fit.refitted(more, "6C4.toml"), "6C4").sections[0].law
+    assert law == load_type(fit.refitted(text, "6C4.toml"), "6C4").sections[0].law
 
 
 @pytest.mark.parametrize(("names", "said"), [([], "which types"), (["6C5X"], "there is no ")])

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from coldcheck.circuit.tubes import known_types, tube_type
 from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.solve.tubes.fit import figures, lacking, law_lines, points_of
 from coldcheck.solve.tubes.laws import (
     RectifierLaw,
     amplifying_law,
@@ -103,8 +104,8 @@ def test_slopes_do_not_jump_at_zero_volts(name):
     "name", [n for n in sorted(LAWS) if tube_type(n).sections[0].kind is SectionKind.PENTODE]
 )
 def test_the_screen_takes_over_when_the_plate_swings_low(name):
-    law, point = LAWS[name], tube_type(name).points[0]
-    screen, plate = (point[k].value for k in ("screen-voltage", "plate-voltage"))
+    law, point = LAWS[name], points_of(tube_type(name), "pentode")[0]
+    plate, screen, _ = point.volts
     currents, _ = law.currents(at(law, [0.05 * plate, plate], [screen] * 2, [-1.0] * 2))
     assert currents[1, 0] > 1.2 * currents[1, 1]
     assert currents[0, 0] < currents[0, 1]
@@ -140,12 +141,21 @@ def test_rectifier_conducts_one_way(v):
     assert slope[0] == pytest.approx(3e-3 * max(v, 0.0) ** 0.5)
 
 
-def test_every_type_has_a_law_of_its_kind():
-    for name in known_types():
-        section = tube_type(name).sections[0]
+def test_every_section_with_a_law_has_one_of_its_kind():
+    kinds = {SectionKind.RECTIFIER: 1, SectionKind.DIODE: 1, SectionKind.REGULATOR: 2}
+    for section in (s for n in known_types() for s in tube_type(n).sections if s.law):
         found = (law_for(section), rectifier_for(section), regulator_for(section))
-        wanted = {SectionKind.RECTIFIER: 1, SectionKind.REGULATOR: 2}.get(section.kind, 0)
+        wanted = kinds.get(section.kind, 0)
         assert [f is not None for f in found] == [i == wanted for i in range(3)]
+
+
+def test_no_law_is_on_file_for_which_there_is_no_figure():
+    """Sections without: thyratrons, and types of which no point was known twice or once."""
+    bare = {n for n in known_types() if any(s.law is None for s in tube_type(n).sections)}
+    assert bare >= {"2D21", "0A4G", "45Z5GT", "811A"}
+    assert not bare & {"12SA7", "12SK7", "12SQ7", "6AV6", "6E5", "6F6", "80", "6BM8"}
+    for name in bare:
+        assert list(lacking(tube_type(name)))
 
 
 def test_the_units_of_a_double_triode_share_their_law():
@@ -162,7 +172,7 @@ def test_regulator_figures():
     assert law.extinguished + law.slope * middle == pytest.approx(law.operating)
 
 
-def test_only_the_12av6_has_detector_diodes():
+def test_detector_diodes_are_those_of_the_pins():
     assert diode_for(tube_type("12AV6").section()) is not None
     assert diode_for(tube_type("6C4").section()) is None
 
@@ -173,26 +183,31 @@ def test_an_unknown_form_has_no_law_and_a_missing_parameter_is_an_error():
         amplifying_law("triode", {"amplification": 20.0})
 
 
-@pytest.mark.parametrize("name", ["12AX7", "EL84", "12BE6", "12AV6", "5AR4", "0A2"])
+@pytest.mark.parametrize(
+    "name", ["12AX7", "EL84", "12BE6", "12AV6", "5AR4", "0A2", "6BM8", "6E5", "6A8", "ECH81"]
+)
 def test_the_data_files_hold_what_the_fit_gives(name):
     """No parameter was touched by hand; 1 % leaves room for another machine's arithmetic."""
-    from coldcheck.solve.tubes.fit import law_lines
-
     kind = tube_type(name)
-    held = kind.sections[0].law.parameters
+    held = kind.sections[-1].law.parameters
     fitted = dict(line.split(" = ") for line in law_lines(kind) if " = " in line)
     assert {k: float(fitted[k]) for k in held} == pytest.approx(dict(held), rel=0.01)
 
 
-@pytest.mark.parametrize("name", sorted(LAWS))
+@pytest.mark.parametrize("name", known_types())
 def test_the_residuals_on_file_are_the_laws(name):
-    from coldcheck.solve.tubes.fit import figures, points_of
+    for section in tube_type(name).sections:
+        law = law_for(section)
+        if law is not None:
+            residuals_agree(
+                law, section, points_of(tube_type(name), section.law.form, section.name)
+            )
 
-    section = tube_type(name).sections[0]
-    points = points_of(tube_type(name), section.kind.value)
+
+def residuals_agree(law, section, points):
     assert len(points) == len(section.law.residuals)
     for point, residual in zip(points, section.law.residuals, strict=True):
-        got = figures(LAWS[name], point.volts)
+        got = figures(law, point.volts)
         for key in (k for k in residual if k.endswith("-predicted")):
             assert residual[key] == pytest.approx(got[key.removesuffix("-predicted")], rel=1e-4)
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.sockets import pins_of_base
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 
@@ -18,7 +19,6 @@ RAIL_VOLTS = 20.0
 """A named point is taken for a supply rail from this much DC on, volts."""
 
 IDLE = frozenset(("nc", "ic", "jumper"))
-_SOCKETS = (("octal", 8), ("noval", 9), ("7-pin", 7), ("UX4", 4), ("4-pin", 4), ("UY5", 5))
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,15 @@ class Pin:
 
 
 def socket_pins(circuit: Circuit, tube: Tube) -> Iterator[Pin]:
-    """Every pin of a tube's socket in order, then its cap."""
+    """Every pin of a tube's socket in order, then its cap; of pins not on file, the electrodes."""
+    if not tube.type.pins_known:
+        for lead in tube.type.pins:
+            key = pin_key(tube.name, tube.type, lead)
+            net = circuit.points.get(key)
+            wired = net is not None and _wired(circuit, net, key)
+            label, name = (lead, "") if lead.isdigit() else ("?", lead)
+            yield Pin(label, key, name, net, "" if wired else "unwired")
+        return
     numbers = [str(n) for n in range(1, _pins_of(tube) + 1)]
     caps = [pin for pin in tube.type.pins if pin not in numbers]
     for number in (*numbers, *caps):
@@ -47,8 +55,7 @@ def socket_pins(circuit: Circuit, tube: Tube) -> Iterator[Pin]:
 
 def _pins_of(tube: Tube) -> int:
     known = [int(pin) for pin in tube.type.pins if pin.isdigit()]
-    base = next((n for word, n in _SOCKETS if tube.type.base.startswith(word)), 0)
-    return max([base, *known])
+    return max([pins_of_base(tube.type.base), *known])
 
 
 def _pin(circuit: Circuit, tube: Tube, number: str) -> Pin:
@@ -121,7 +128,7 @@ def _by_pin(circuit: Circuit, wanted: str) -> str | None:
     """The lead on a socket pin, also one that the drawing does not write by number."""
     owner, _, pin = wanted.partition(":")
     tube = next((t for n, t in circuit.tubes.items() if n.casefold() == owner), None)
-    if tube is None or pin not in tube.type.pins:
+    if tube is None or not tube.type.pins_known or pin not in tube.type.pins:
         return None
     key = pin_key(tube.name, tube.type, pin)
     return key if key in circuit.points else None

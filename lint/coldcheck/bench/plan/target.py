@@ -32,7 +32,7 @@ def target(
     The stop is where the plate reaches its rating: along the pot's travel where that was solved,
     else in proportion. ``None`` where no point shows the current, or no rating is on file.
     """
-    rated = circuit.tubes[section.tube].type.rating("plate-dissipation")
+    rated = circuit.tubes[section.tube].type.rating("plate-dissipation", section.type.name)
     reading = warm.readings.get(section.name)
     if reading is None or rated is None or not reading.plate_w:
         return None
@@ -65,7 +65,7 @@ def across_winding(
     Without a share the range is the solver's. Stop where the plate reaches its rating, its
     voltage taken to stay.
     """
-    rated = circuit.tubes[section.tube].type.rating("plate-dissipation")
+    rated = circuit.tubes[section.tube].type.rating("plate-dissipation", section.type.name)
     reading = solution.readings.get(section.name)
     feed, plate = _winding_at(circuit, section), section.electrodes.get("plate", GROUND)
     found = None if feed is None else range_of(solution, feed, plate)

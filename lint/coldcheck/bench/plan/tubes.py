@@ -89,7 +89,7 @@ def dissipation(
 
     The plate's voltage is taken to stay as it was worked out.
     """
-    rated = circuit.tubes[section.tube].type.rating("plate-dissipation")
+    rated = circuit.tubes[section.tube].type.rating("plate-dissipation", section.type.name)
     if section.tube not in output_tubes(circuit):
         return None, ""
     if rated is None:

@@ -69,11 +69,16 @@ def render(kind: TubeType, console: Console) -> None:
     _heater(console, kind, notes)
     _ratings(console, kind, notes)
     _points(console, kind, notes)
-    for section in kind.sections:
-        if section.law is not None and section.name in ("", "A"):
-            _law(console, section.law)
+    _capacitances(console, kind, notes)
+    _laws(console, kind)
     _list(console, "Notes", (("-", clean(n)) for n in kind.notes), 2)
     _list(console, "Sources: found in a document, from memory, or derived", notes.entries(), 4)
+
+
+def checks(remarks: Iterable[str], console: Console) -> None:
+    """Print what does not fit together in a data file, or that nothing was found."""
+    lines = [("-", clean(r)) for r in remarks] or [("-", "nothing was found that does not fit")]
+    _list(console, "Checks: pins, heater, points against one another and the ratings", lines, 2)
 
 
 def _head(kind: TubeType) -> Iterator[tuple[str, str]]:
@@ -96,15 +101,25 @@ def _list(console: Console, title: str, items: Iterable[tuple[str, str]], width:
 def _pins(console: Console, kind: TubeType, notes: Footnotes) -> None:
     mark = notes.text(kind.pins_source) if kind.pins_source else ""
     say(console)
+    if not kind.pins_known:
+        say(console, f"Electrodes {mark}".rstrip(), "bold")
+        paragraph(console, clean(", ".join(_lead(*lead) for lead in kind.pins.values())), 2)
+        paragraph(console, "the numbers of the pins are not on file: not known for certain", 2)
+        return
     say(console, f"Pins, clockwise with the socket seen from below {mark}".rstrip(), "bold")
     table = columns("pin", "goes to", left=2)
     for pin, (section, electrode) in kind.pins.items():
-        name = f"{section} {_electrode(electrode)}".strip()
+        name = _lead(section, electrode)
         table.add_row(Text("top cap" if pin == "cap" else clean(pin)), Text(clean(name)))
     show(console, table)
     joined = [f"{a} with {b}" for a, b in kind.jumpers]
+    joined += [f"{_lead(*a)} with {_lead(*b)}" for a, b in kind.joined.items()]
     if joined:
         paragraph(console, f"joined inside the tube: {clean(', '.join(joined))}", 2)
+
+
+def _lead(section: str, electrode: str) -> str:
+    return f"{section} {_electrode(electrode)}".strip()
 
 
 def _electrode(name: str) -> str:
@@ -131,13 +146,16 @@ def _heater(console: Console, kind: TubeType, notes: Footnotes) -> None:
 def _ratings(console: Console, kind: TubeType, notes: Footnotes) -> None:
     say(console)
     say(console, "Ratings", "bold")
-    if not kind.ratings:
+    rated = {"": kind.ratings, **kind.ratings_of}
+    if not any(rated.values()):
         paragraph(console, "none on file", 2)
         return
     table = columns("rating", "value", "basis", "source")
-    for name, number in kind.ratings.items():
-        row = (name, value_text(number), number.confidence, notes.mark(number))
-        table.add_row(*(Text(clean(cell)) for cell in row))
+    for section, ratings in rated.items():
+        for name, number in ratings.items():
+            label = f"{section} {name}".strip()
+            row = (label, value_text(number), number.confidence, notes.mark(number))
+            table.add_row(*(Text(clean(cell)) for cell in row))
     show(console, table)
     if kind.supply_resistance:
         pairs = (
@@ -149,7 +167,9 @@ def _ratings(console: Console, kind: TubeType, notes: Footnotes) -> None:
 
 
 def _points(console: Console, kind: TubeType, notes: Footnotes) -> None:
-    lines = [(f"{n}", _point_text(p, notes)) for n, p in enumerate(kind.points, 1)]
+    lines = [
+        (f"{n}{p.get('section', '')}", _point_text(p, notes)) for n, p in enumerate(kind.points, 1)
+    ]
     _list(console, "Published operating points", lines, 3)
 
 
@@ -167,11 +187,37 @@ def _point_text(point: Mapping[str, Sourced | str], notes: Footnotes) -> str:
     return ", ".join(parts) + (f"; {clean(str(note))}" if note else "")
 
 
-def _law(console: Console, law: LawData) -> None:
+def _capacitances(console: Console, kind: TubeType, notes: Footnotes) -> None:
+    given = [
+        (f"{section} {name}".strip(), f"{value_text(number)} {notes.mark(number)}")
+        for section, table in kind.capacitances.items()
+        for name, number in table.items()
+    ]
+    _list(console, "Capacitances, without an external shield", given, 12)
+
+
+def _laws(console: Console, kind: TubeType) -> None:
+    """The laws of the sections, those that are alike once."""
+    told: list[LawData] = []
+    for section in kind.sections:
+        of = f" of {section.name}" if section.name else ""
+        if section.law is None:
+            say(console)
+            say(console, f"Law{of}: none", "bold")
+            reason = "nothing it could be fitted to is on file: what it draws is not known"
+            paragraph(console, f"{reason}, and what depends on it is not judged", 2)
+        elif section.law not in told:
+            told.append(section.law)
+            _law(
+                console, section.law, of if any(s.law != section.law for s in kind.sections) else ""
+            )
+
+
+def _law(console: Console, law: LawData, of: str) -> None:
     """The fitted law and how far it misses the points it was fitted to."""
     say(console)
     fitted = "fitted to the points above" if law.residuals else "no published point to check it by"
-    say(console, f"Law: {clean(law.form)}, {fitted}", "bold")
+    say(console, f"Law{of}: {clean(law.form)}, {fitted}", "bold")
     shown = ", ".join(f"{clean(k)} {v:.4g}" for k, v in law.parameters.items())
     paragraph(console, shown, 2)
     table = columns("at", "figure", "published", "law", "off", left=2)

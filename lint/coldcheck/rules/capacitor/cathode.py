@@ -53,7 +53,7 @@ def bypass_underrated(case: Case) -> Iterator[Outcome]:
     done: set[str] = set()
     for tube, section in working(case.circuit):
         net = section.cathode_nets[0]
-        if not is_power_tube(tube) or net == GROUND:
+        if not is_power_tube(tube, section) or net == GROUND:
             continue
         wave = case.warm.waves.get(net)
         for branch in case.circuit.at(net):

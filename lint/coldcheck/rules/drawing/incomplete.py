@@ -14,7 +14,7 @@ from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.supplies import has_plate_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
-from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
 ELECTRODES = ("plate", "screen", "grid", "cathode")
 FED = ("plate", "screen")
-GRIDS = ("grid", "grid3")
 TOLD = 8
 """A message names so many gaps and loose ends; the places of all are in the finding."""
 
@@ -175,7 +174,7 @@ def _no_line(circuit: Circuit) -> Iterator[_Gap]:
             continue
         island = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
         seen |= set(island)
-        pairs = [(s, e) for n in island for s, e in circuit.electrodes_at(n) if e in GRIDS]
+        pairs = [(s, e) for n in island for s, e in circuit.electrodes_at(n) if e in SIGNAL_GRIDS]
         lines = [n for i in island if _is_line(circuit, i) for n in circuit.names.get(i, ())]
         names = [n for n in lines if _is_own(n)]
         if names and len({s.name for s, _ in pairs}) > 1:

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.loose import attachments
 from coldcheck.anatomy.loose import wired_points as wired_points
+from coldcheck.circuit.relatives import hint
+from coldcheck.circuit.tubes import accepted_names, plain_name
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.sources.register import PRACTICE, Citation
@@ -179,14 +181,38 @@ unknown_lead = _reading(
     "The leads are those of the data on file for the type; another maker's basing under "
     "the same name is not known.",
 )
-unknown_type = _reading(
+
+
+@rule(
     "drawing.unknown-type",
-    "A tube type that is not on file",
-    "The type is neither in the library nor defined in the drawing with a `type` line.",
-    f"Without its pins and ratings nothing about the tube can be judged. {_STOP}",
-    "Only types on file and types defined in the drawing are known; a type may be "
-    "described with type ... like ... and its ratings.",
+    title="A tube type that is not on file",
+    level="advice",
+    states="the drawing alone",
+    needs="nothing",
+    criterion="The type is neither in the library nor in the project's data nor defined in the "
+    "drawing with a `type` line.",
+    why="Without its pins, ratings and currents little about the tube can be judged. Its sections "
+    "and electrodes are taken from the way it is wired; what hangs on its current has no number, "
+    "and the verdict is undecided: a drawing is never let through on it. A `type` line that is "
+    "like a type not on file cannot be read.",
+    source=PRACTICE,
+    limits="A relative is named only where the naming of tubes says that it is one; a slip of the "
+    "pen that is another type on file is not seen. The current of its heater is not counted.",
 )
+def unknown_type(case: Case) -> Iterator[Outcome]:
+    """Each tube whose type nobody knows, with its relatives on file."""
+    for tube in case.circuit.tubes.values():
+        if tube.type.stranger:
+            known = hint(plain_name(tube.type.name), accepted_names())
+            yield unknown_type.finding(
+                case,
+                (tube.name,),
+                f"{tube.type.name} is not on file{'; ' if known else ''}{known}",
+                "Write the type as it is on file, or give it a data file "
+                f"(`coldcheck tubes --new {tube.type.name}`)",
+                evidence={"type": tube.type.name},
+                certainty="certain",
+            )
 
 
 RULES: tuple[Rule, ...] = (

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import LANDMARKS
-from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -87,12 +86,7 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
     for section in case.circuit.sections():
         for electrode in ("plate", "screen"):
             at = section.net(electrode)
-            if (
-                at is None
-                or at not in heating
-                or at in LANDMARKS
-                or section.kind in (SectionKind.RECTIFIER, SectionKind.REGULATOR)
-            ):
+            if at is None or at not in heating or at in LANDMARKS or not section.kind.amplifies:
                 continue
             tubes = heating[at]
             yield plate_on_heater_line.finding(

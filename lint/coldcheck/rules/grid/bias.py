@@ -77,7 +77,7 @@ STEADY = ("warm", "high line", "low line")
 )
 def no_bias(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode of every power tube at work."""
-    powers = [(t, s) for t, s in working(case.circuit) if is_power_tube(t) and s.net("grid")]
+    powers = [(t, s) for t, s in working(case.circuit) if is_power_tube(t, s) and s.net("grid")]
     reason = unsolved_reason(case)
     if reason is not None and powers:
         yield no_bias.not_judged(tuple(s.name for _, s in powers), reason)
@@ -113,14 +113,14 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
 
 
 def _bias_remedy(tube: Tube, section: Section) -> str:
-    each = _published_resistor(tube)
+    each = _published_resistor(tube, section)
     what = f"of about {ohms(each)}" if each else f"at {section.name}.cathode"
     return f"Fit a cathode resistor {what}, or draw the bias supply"
 
 
-def _published_resistor(tube: Tube) -> float | None:
+def _published_resistor(tube: Tube, section: Section) -> float | None:
     """The cathode resistor of the first published point that has one, or its bias over current."""
-    for point in tube.type.points:
+    for point in tube.type.points_of(section.type.name):
         value, grid = point.get("cathode-resistor"), point.get("grid-voltage")
         plate = point.get("plate-current")
         if value is not None and not isinstance(value, str):
@@ -155,11 +155,11 @@ def bias_too_small(case: Case) -> Iterator[Outcome]:
     if unsolved_reason(case) is not None:
         return
     for tube, section in working(case.circuit):
-        own = _own_resistor(case.circuit, section) if is_power_tube(tube) else None
+        own = _own_resistor(case.circuit, section) if is_power_tube(tube, section) else None
         found = reading(case.warm, section)
         if own is None or found is None or found.grid_v is None:
             continue
-        usual = _published_bias(tube, found)
+        usual = _published_bias(tube, section, found)
         enough = usual is None or -found.grid_v >= SMALL_SHARE.value * usual
         if not enough and (found.plate_v or 0.0) > PLATE_V.value and found.grid_v < NO_BIAS_V.value:
             yield _too_small(case, section, own, -found.grid_v, usual or 0.0)
@@ -176,9 +176,9 @@ def _own_resistor(circuit: Circuit, section: Section) -> Branch | None:
     return at[0] if value is not None and value > SENSE_OHMS.value else None
 
 
-def _published_bias(tube: Tube, found: TubeReading) -> float | None:
+def _published_bias(tube: Tube, section: Section, found: TubeReading) -> float | None:
     """The least bias of the published points, in proportion to the volts there are."""
-    every = [_scaled(point, found) for point in tube.type.points]
+    every = [_scaled(point, found) for point in tube.type.points_of(section.type.name)]
     return min((v for v in every if v is not None), default=None)
 
 
@@ -197,7 +197,7 @@ def _scaled(point: Mapping[str, Sourced | str], found: TubeReading) -> float | N
 def _too_small(case: Case, section: Section, own: Branch, bias: float, usual: float) -> Finding:
     value, sheet = (
         si(own.value, "ohm") or 0.0,
-        _published_resistor(case.circuit.tubes[section.tube]),
+        _published_resistor(case.circuit.tubes[section.tube], section),
     )
     about = f", about {ohms(sheet)}" if sheet else ""
     return bias_too_small.finding(

@@ -10,6 +10,7 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import metal
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import CONTROL
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
@@ -38,8 +39,6 @@ COLD_GRID_V = Threshold(
 
 STOPPER_OHMS = Threshold("grid resistor that keeps an arc from living", 10e3, "ohm", PRACTICE)
 """From here up a resistor in series with the grid keeps an arc from living (common practice)."""
-
-CONTROL = ("grid", "grid3", "suppressor")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from coldcheck.anatomy.neighbourhood import ohms_between
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
@@ -35,7 +36,6 @@ LEAK_OHMS = Threshold(
 )
 """An aged paper capacitor (catalogue of faults: found, a magazine on restoring sets)."""
 
-GRIDS = ("grid", "grid3")
 SHIFT_V = Threshold("shift of a grid by leakage", 0.5, "V", PRACTICE)
 SHARE = Threshold("leakage resistance over the line's, least", 20.0, "", PRACTICE)
 ELECTROLYTIC_AMPS = Threshold(
@@ -127,7 +127,9 @@ def _small_enough(worst: _Leaky) -> float:
 
 def _leaky(case: Case) -> Iterator[_Leaky]:
     fixed = {*outside(case.circuit), *LANDMARKS}
-    grids = {n for s in case.circuit.sections() for e, n in s.electrodes.items() if e in GRIDS}
+    grids = {
+        n for s in case.circuit.sections() for e, n in s.electrodes.items() if e in SIGNAL_GRIDS
+    }
     for _, section in working(case.circuit):
         net = section.net("grid")
         if net is None or net in LANDMARKS:

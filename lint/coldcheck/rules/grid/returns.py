@@ -11,7 +11,7 @@ from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes import cited
-from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.tubes import Sourced
     from coldcheck.judge.finding import Finding, Outcome
 
-GRIDS = ("grid", "grid3")
 
 STOPPER = Threshold(
     "grid stoppers allowed on top of the largest leak, times it", 1.05, "", PRACTICE
@@ -78,9 +77,9 @@ def no_return(case: Case) -> Iterator[Outcome]:
     """Every grid has a leak."""
     ways = Ways.of(case.circuit)
     for tube, section in working(case.circuit):
-        for electrode in GRIDS:
+        for electrode in SIGNAL_GRIDS:
             net = section.net(electrode)
-            if net is None or (electrode == "grid3" and section.kind is not SectionKind.CONVERTER):
+            if net is None:
                 continue
             if not ways.held(section, net):
                 yield _adrift(case, tube, section, electrode)
@@ -114,13 +113,13 @@ def _only(circuit: Circuit, net: str) -> str:
 
 
 def _usual_leak(circuit: Circuit, tube: Tube, section: Section) -> str:
-    limit = _limit(tube, bias_kind(circuit, section))
+    limit = _limit(tube, section, bias_kind(circuit, section))
     return f" of at most {ohms(limit.value)}" if limit else ", for instance 470 kohm"
 
 
-def _limit(tube: Tube, kind: str) -> Sourced | None:
+def _limit(tube: Tube, section: Section, kind: str) -> Sourced | None:
     name = "grid-leak-cathode-bias" if kind == "cathode" else "grid-leak-fixed-bias"
-    return tube.type.rating(name)
+    return tube.type.rating(name, section.type.name)
 
 
 @rule(
@@ -159,7 +158,7 @@ def leak_too_high(case: Case) -> Iterator[Outcome]:
         if "grid" not in section.electrodes or section.net("grid") in section.cathode_nets:
             continue
         kind = bias_kind(case.circuit, section)
-        leak, limit = grid_ohms(case.circuit, section), _limit(tube, kind)
+        leak, limit = grid_ohms(case.circuit, section), _limit(tube, section, kind)
         if kind == "grid-leak" or leak == inf:
             continue
         if leak is None:
@@ -177,7 +176,7 @@ def _no_limit(tube: Tube, kind: str) -> str:
 
 def _counts(case: Case, section: Section, leak: float, own: float, limit: Sourced) -> bool:
     """Whether it is more than a doubt; small tubes that only together exceed it hardly run away."""
-    small = not is_power_tube(case.circuit.tubes[section.tube])
+    small = not is_power_tube(case.circuit.tubes[section.tube], section)
     if small and _holds_itself(case.circuit, section):
         return False
     return (own if small else leak) > DOUBTFUL.value * limit.value

@@ -68,12 +68,12 @@ def no_stopper(case: Case) -> Iterator[Outcome]:
     bare = [
         (t, s)
         for t, s in working(case.circuit)
-        if _slope(t) >= HIGH_SLOPE.value and not _stopped(case.circuit, s)
+        if _slope(t, s) >= HIGH_SLOPE.value and not _stopped(case.circuit, s)
     ]
     if not bare:
         return
     names = tuple(s.name for _, s in bare)
-    steepest = max(_slope(t) for t, _ in bare)
+    steepest = max(_slope(t, s) for t, s in bare)
     kinds = listed(dict.fromkeys(t.type.name for t, _ in bare))
     yield no_stopper.finding(
         case,
@@ -88,9 +88,9 @@ def no_stopper(case: Case) -> Iterator[Outcome]:
     )
 
 
-def _slope(tube: Tube) -> float:
+def _slope(tube: Tube, section: Section) -> float:
     """The largest transconductance on file, siemens."""
-    found = [p.get("transconductance") for p in tube.type.points]
+    found = [p.get("transconductance") for p in tube.type.points_of(section.type.name)]
     return max((f.value for f in found if f is not None and not isinstance(f, str)), default=0.0)
 
 
@@ -128,7 +128,7 @@ def _stopped(circuit: Circuit, section: Section) -> bool:
 def leak_bias_shunted(case: Case) -> Iterator[Outcome]:
     """Compare the leak with what the grid really sees."""
     for tube, section in working(case.circuit):
-        if section.net("grid") is None or not is_small(tube):
+        if section.net("grid") is None or not is_small(tube, section):
             continue
         near = around(case.circuit, section.cathode_nets[0])
         below = ohms_between(near, section.cathode_nets[0])

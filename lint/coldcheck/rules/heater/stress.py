@@ -146,7 +146,7 @@ def stresses(
     ends = tube.heater.nets[0], section.cathode_nets[0]
     heater_dc = found.cathode_v + found.heater_cathode_dc
     for name, word, sign, field in PARTS:
-        limit, number = tube.type.rating(name), getattr(found, field)
+        limit, number = tube.type.rating(name, section.type.name), getattr(found, field)
         if limit is None or number is None:
             continue
         part = swing if word == "peak" else 0.0

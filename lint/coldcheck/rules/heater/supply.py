@@ -12,6 +12,7 @@ from coldcheck.anatomy.heater_lines import HeaterLine, dragged, heater_lines, st
 from coldcheck.anatomy.heater_loops import shorted_loop
 from coldcheck.anatomy.neighbourhood import metal
 from coldcheck.anatomy.reach import reach
+from coldcheck.circuit.leads import heater_ends
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
@@ -73,6 +74,7 @@ def chains(line: HeaterLine, ends: frozenset[str]) -> list[tuple[Tube, ...]]:
 )
 def winding_overload(case: Case) -> Iterator[Outcome]:
     """Sum of heater currents against the rating."""
+    yield from _not_counted(case)
     for line in heater_lines(case.circuit):
         for winding in line.windings:
             load = winding_load(line, winding)
@@ -87,6 +89,24 @@ def winding_overload(case: Case) -> Iterator[Outcome]:
                 yield _overloaded(case, winding, load, rating)
         if not line.windings:
             yield from _rectified(case, line)
+
+
+def _not_counted(case: Case) -> Iterator[Outcome]:
+    """Windings with a tube on them of which not even the heater is known."""
+    circuit = case.circuit
+    for winding in (w for w in circuit.windings() if not w.primary):
+        nets = set(winding.nets) - set(LANDMARKS)
+        unknown = [
+            t.name for t in circuit.tubes.values()
+            if t.type.stranger and nets & {circuit.points[f"{t.name}.{e}"] for e in _ends(t)}
+        ]  # fmt: skip
+        if unknown:
+            reason = f"what the heater of {listed(unknown)} takes is not known and not counted"
+            yield winding_overload.not_judged((winding.name, *unknown), reason)
+
+
+def _ends(tube: Tube) -> tuple[str, ...]:
+    return heater_ends(tube.type)[:2]
 
 
 def _dragged_over(line: HeaterLine, winding: Winding, load: Mapping[str, float]) -> bool:

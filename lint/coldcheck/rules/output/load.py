@@ -141,7 +141,7 @@ def _published(case: Case, stage: OutputTube) -> tuple[Sourced, float] | None:
     load, and for pairs only.
     """
     points = []
-    for point in stage.tube.type.points:
+    for point in stage.tube.type.points_of(stage.section.type.name):
         load, at = point.get("load"), point.get("plate-voltage")
         pair = "push-pull" in str(point.get("note", ""))
         if isinstance(load, Sourced) and isinstance(at, Sourced) and (stage.push_pull or not pair):

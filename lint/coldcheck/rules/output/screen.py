@@ -123,7 +123,7 @@ def _unprotected(case: Case, found: list[tuple[OutputTube, Feed]]) -> Finding:
 
 
 def _small(stage: OutputTube) -> bool:
-    limit = stage.tube.type.rating("screen-dissipation")
+    limit = stage.tube.type.rating("screen-dissipation", stage.section.type.name)
     return limit is not None and limit.value < 3.0
 
 

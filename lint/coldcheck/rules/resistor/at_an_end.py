@@ -10,6 +10,7 @@ from coldcheck.anatomy.grid_kinds import is_power_tube
 from coldcheck.anatomy.ordinary import oddness
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
@@ -50,7 +51,9 @@ def at_an_end(case: Case) -> Iterator[AtAnEnd]:
     """The resistance-coupled stages at an end, each with the first resistor that explains it."""
     still = still_nets(case.circuit)
     for tube, section in working(case.circuit):
-        load = None if is_power_tube(tube) else _load(case.circuit, section, still)
+        if section.kind is SectionKind.INDICATOR:
+            continue  # an eye's plate is meant to go from its target's voltage to nearly none
+        load = None if is_power_tube(tube, section) else _load(case.circuit, section, still)
         share = None if load is None else _share(case, section, load)
         if load is None or share is None or LEAST_SHARE.value <= share <= MOST_SHARE.value:
             continue

@@ -310,7 +310,7 @@ def _cathodes(case: Case) -> Iterator[Finding]:
     """Cathode resistors of small tubes that are a thousand times too small or too large."""
     for tube, section in working(case.circuit):
         net, grid = section.cathode_nets[0], section.net("grid")
-        if is_power_tube(tube) or net in LANDMARKS or grid is None:
+        if is_power_tube(tube, section) or net in LANDMARKS or grid is None:
             continue
         at = [
             b

@@ -14,6 +14,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import Sourced
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, ohms
 from coldcheck.judge.figure import figure
@@ -95,7 +96,7 @@ def _couplings(circuit: Circuit, nets: set[str], stiff: frozenset[str]) -> Itera
 
 
 def _used(circuit: Circuit, net: str) -> bool:
-    grids = any(e in ("grid", "grid3") for _, e in circuit.electrodes_at(net))
+    grids = any(e in SIGNAL_GRIDS for _, e in circuit.electrodes_at(net))
     return grids or any(named_out(n) for n in circuit.names.get(net, ()))
 
 
@@ -103,7 +104,7 @@ def _finding(case: Case, at: tuple[Tube, Section], point: str, taken: list[Branc
     tube, section = at
     name, where = section.name, net_text(case.circuit, point)
     parts = tuple(dict.fromkeys(b.name for b in taken))
-    load = _usual_load(tube)
+    load = _usual_load(tube, section)
     warm = case.solutions.get("warm")
     found = reading(warm, section) if warm is not None and warm.converged else None
     drawn = f", and the tube draws {amperes(found.plate_ma / 1e3)}" if found is not None else ""
@@ -120,9 +121,9 @@ def _finding(case: Case, at: tuple[Tube, Section], point: str, taken: list[Branc
     )
 
 
-def _usual_load(tube: Tube) -> float:
+def _usual_load(tube: Tube, section: Section) -> float:
     """Twice the plate resistance of the first published point (common practice), ohms."""
-    points = (p.get("plate-resistance") for p in tube.type.points)
+    points = (p.get("plate-resistance") for p in tube.type.points_of(section.type.name))
     found = next((p.value for p in points if isinstance(p, Sourced)), None)
     return preferred(LOAD_OVER_RP * found) if found else USUAL_LOAD
 

@@ -11,6 +11,7 @@ from coldcheck.anatomy.coupling import coupled, still_nets
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -107,7 +108,7 @@ def _grid(circuit: Circuit, jack: Jack) -> str | None:
     # Behind a plate or cathode it is an output, not an input.
     if any(e in ("plate", "cathode", "screen") for _, e in found):
         return None
-    return min((f"{s.name}.{e}" for s, e in found if e in ("grid", "grid3")), default=None)
+    return min((f"{s.name}.{e}" for s, e in found if e in SIGNAL_GRIDS), default=None)
 
 
 @rule(

@@ -107,7 +107,7 @@ def _finding(case: Case, group: list[tuple[Tube, Section]]) -> Finding:
         f"{listed(names)} work in parallel, and their grids are joined at {grid} without a "
         f"resistor in each{f'; {shared[0]} is the bias of all of them' if shared else ''}",
         f"Give each grid 100 ohm to 1 kohm of its own, at the socket{each}",
-        level=None if _hard(group[0][0]) else "advice",
+        level=None if _hard(*group[0]) else "advice",
         evidence={"in_parallel": figure(len(group), "")},
         limit=STOPPER_OHM.figure,
         certainty="possible",
@@ -124,10 +124,10 @@ def _shared_resistor(circuit: Circuit, sections: list[Section]) -> tuple[str, fl
     return (found[0].name, ohm) if ohm else None
 
 
-def _hard(tube: Tube) -> bool:
+def _hard(tube: Tube, section: Section) -> bool:
     """Whether the type is one that takes off easily: steep, or a power tube."""
-    power = tube.type.rating("plate-dissipation")
-    slopes = (p.get("transconductance") for p in tube.type.points)
+    power = tube.type.rating("plate-dissipation", section.type.name)
+    slopes = (p.get("transconductance") for p in tube.type.points_of(section.type.name))
     steep = any(isinstance(s, Sourced) and s.value >= HARD_SIEMENS.value for s in slopes)
     return steep or (power is not None and power.value >= HARD_WATTS.value)
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.coupling import GRIDS, coupled, givers, still_nets, takers
+from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
@@ -102,7 +103,9 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     if _feeds(circuit, section):
         return True
     nets = coupled(circuit, section.cathode_nets, still)
-    own = {s.name for n in nets for s, e in circuit.electrodes_at(n) if e in (*GRIDS, "cathode")}
+    own = {
+        s.name for n in nets for s, e in circuit.electrodes_at(n) if e in (*SIGNAL_GRIDS, "cathode")
+    }
     named = any(named_out(p) for n in nets for p in circuit.names.get(n, ()))
     return bool(own - {section.name}) or named or any(j.tip in nets for j in jacks(circuit))
 
@@ -156,7 +159,7 @@ def control_backwards(case: Case) -> Iterator[Outcome]:
 
 
 def _only_takes(circuit: Circuit, nets: Collection[str]) -> bool:
-    grids = any(e in GRIDS for n in nets for _, e in circuit.electrodes_at(n))
+    grids = any(e in SIGNAL_GRIDS for n in nets for _, e in circuit.electrodes_at(n))
     return grids and not givers(circuit, nets)
 
 
@@ -211,7 +214,7 @@ def _taken(circuit: Circuit, plate: str, still: Collection[str]) -> bool:
     onward = [b for b in circuit.at(plate) if b.other(plate) not in (*still, GROUND)]
     coupling = any(b.kind is PartKind.CAPACITOR for b in onward)
     feeds = any(b.kind is PartKind.RESISTOR or b.traits.coil for b in onward)
-    grids = any(e in GRIDS for _, e in circuit.electrodes_at(plate))
+    grids = any(e in SIGNAL_GRIDS for _, e in circuit.electrodes_at(plate))
     return (coupling or grids) and not feeds
 
 

@@ -81,7 +81,7 @@ def screen_overload(case: Case) -> Iterator[Outcome]:
         drive, kind = drive_of(case, stage), stage.tube.type
         if drive is not None and drive.excess > 1:
             worst.setdefault((stage.output.name, kind.name), []).append((stage, drive))
-        elif drive is None and kind.rating("screen-dissipation") is None:
+        elif drive is None and kind.rating("screen-dissipation", stage.section.type.name) is None:
             reason = f"no screen rating on file for {kind.name}"
             yield screen_overload.not_judged((stage.tube.name,), reason)
     for found in worst.values():

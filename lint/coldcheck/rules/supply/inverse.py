@@ -88,7 +88,7 @@ def inverse_voltage(case: Case) -> Iterator[Outcome]:
 
 def _tube_inverse(case: Case) -> Iterator[Outcome]:
     for tube, section in rectifier_tubes(case.circuit):
-        limit = tube.type.rating("inverse-voltage")
+        limit = tube.type.rating("inverse-voltage", section.type.name)
         if limit is None:
             reason = f"no peak inverse voltage of {tube.type.name} is on file"
             yield inverse_voltage.not_judged((tube.name,), reason)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit, OutputTransformer, Section, Tube
+    from coldcheck.circuit.tubes import Sourced
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
@@ -94,7 +95,7 @@ def _at(circuit: Circuit, graph: nx.Graph[str], lead: str) -> list[tuple[Tube, S
     found = []
     for tube, section in working(circuit):
         plate = section.net("plate")
-        if plate is None or not is_power_tube(tube) or section.net("grid") is None:
+        if plate is None or not is_power_tube(tube, section) or section.net("grid") is None:
             continue
         away = nearest(graph, plate, lead)
         if away is not None and away <= LEAD_OHMS.value:
@@ -102,15 +103,19 @@ def _at(circuit: Circuit, graph: nx.Graph[str], lead: str) -> list[tuple[Tube, S
     return found
 
 
+def _rated(tube: Tube, section: Section) -> Sourced | None:
+    return tube.type.rating("plate-dissipation", section.type.name)
+
+
 def _share(case: Case, tube: Tube, section: Section) -> float:
     """Plate dissipation as a share of the rating; 0 where either is not known."""
-    limit, found = tube.type.rating("plate-dissipation"), reading(case.warm, section)
+    limit, found = _rated(tube, section), reading(case.warm, section)
     return found.plate_w / limit.value if limit is not None and found is not None else 0.0
 
 
 def _hot(case: Case, output: OutputTransformer, hot: list[tuple[Tube, Section]]) -> Finding:
     tube, section = max(hot, key=lambda pair: _share(case, *pair))
-    share, limit = _share(case, tube, section), tube.type.rating("plate-dissipation")
+    share, limit = _share(case, tube, section), _rated(tube, section)
     assert limit is not None
     power, amps = share * limit.value, case.warm.readings[section.name].plate_ma
     names = tuple(s.name for _, s in hot)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason, warm_volts
-from coldcheck.anatomy.coupling import GRIDS, still_nets
+from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, ohms, volts
@@ -110,7 +111,7 @@ def _stage(case: Case, section: Section) -> _Stage | None:
 def _taken(circuit: Circuit, plate: str, still: frozenset[str]) -> bool:
     """Whether a coupling capacitor or a grid takes the signal from a plate, and nothing else."""
     others = [b for b in circuit.at(plate) if b.other(plate) not in still]
-    grids = any(e in GRIDS for _, e in circuit.electrodes_at(plate))
+    grids = any(e in SIGNAL_GRIDS for _, e in circuit.electrodes_at(plate))
     return bool(others or grids) and all(b.kind is PartKind.CAPACITOR for b in others)
 
 

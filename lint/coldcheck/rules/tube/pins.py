@@ -70,6 +70,8 @@ def _used(circuit: Circuit, point: str) -> bool:
 
 def _base(tube: Tube) -> str:
     """The base pin by pin, as the remedy for a wrong number."""
+    if not tube.type.pins_known:
+        return f"the pins of {tube.type.name} are not on file"
     shown = {
         pin: f"{section}.{electrode}".lstrip(".").replace("ic", "(inside)")
         for pin, (section, electrode) in tube.type.pins.items()

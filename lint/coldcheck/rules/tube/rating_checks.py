@@ -92,7 +92,7 @@ def judge(which: Rule, case: Case, check: Check) -> Iterator[Outcome]:
         return
     gaps: dict[str, str] = {}
     for tube, section in used:
-        limit = tube.type.rating(check.rating)
+        limit = tube.type.rating(check.rating, section.type.name)
         if limit is None:
             gaps[tube.name] = f"no limit on file for {check.words} ({tube.type.name})"
         elif _figure(check, case.warm, section) is None:

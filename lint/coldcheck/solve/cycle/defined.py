@@ -10,19 +10,18 @@ from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.kinds import Holds
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import CONTROL, SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import branch_siemens
 from coldcheck.solve.solution import Lost, NoNumber
+from coldcheck.solve.warmup import emits
 
 if TYPE_CHECKING:
     from collections.abc import Container
 
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.solve.solution import State
-
-CONTROL = ("grid", "grid3", "suppressor")
-
 
 FLOATS = NoNumber(Lost.FLOATING, "floating: nothing ties it to gnd")
 
@@ -67,6 +66,27 @@ def unknown_values(circuit: Circuit) -> tuple[Branch, ...]:
         for b in circuit.branches.values()
         if b.value is None and b.name not in by_ratio and _needs_value(b)
     )
+
+
+def lawless(circuit: Circuit, state: State) -> tuple[Section, ...]:
+    """Sections that are wired and emit, and of whose current nothing is known."""
+    return tuple(
+        s
+        for s in circuit.sections()
+        if s.type.law is None and emits(circuit.tubes[s.tube], state) and _takes(circuit, s)
+    )
+
+
+def _takes(circuit: Circuit, section: Section) -> bool:
+    """Whether a wire leads to an electrode that could take current from something."""
+    idle = set(section.cathode_nets)
+    nets = {n for e, n in section.electrodes.items() if e not in CONTROL} - idle
+    return any(circuit.at(net) or len(circuit.electrodes_at(net)) > 1 for net in nets)
+
+
+def no_law(section: Section) -> str:
+    """What a number is said to depend on that hangs on such a section."""
+    return f"the current of {section.name}, of which no law is on file"
 
 
 def _needs_value(branch: Branch) -> bool:
@@ -126,7 +146,9 @@ def _holding(circuit: Circuit, state: State) -> _Joined:
 
 
 def _hold_section(joined: _Joined, section: Section) -> None:
-    """Every electrode that takes current holds its net to the cathode's."""
+    """Every electrode that takes current holds its net to the cathode's, where that is known."""
+    if section.kind is SectionKind.UNKNOWN:
+        return
     first = section.cathode_nets[0]
     for net in section.cathode_nets:
         joined.join(first, net)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, assert_never
 
 from coldcheck.circuit.kinds import Stamp
-from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.circuit.tubes_types import CONTROL, SectionKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
-from coldcheck.solve.cycle.network import Unsolvable, plain
+from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
 from coldcheck.solve.tubes.laws import law_for
 
@@ -19,6 +19,14 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.network import Network
     from coldcheck.solve.setting import Setting
     from coldcheck.solve.tubes.laws import Law
+
+_OWN_LAW = {
+    **dict.fromkeys(("diode1", "diode2", "diode3"), "diode-perveance"),
+    "target": "target-perveance",
+    "grid2": "grid2-perveance",
+}
+"""Electrode beside the ones a section's law is of -> its parameter."""
+_CATHODES = ("cathode", "f1", "f2")
 
 LED_VOLTS, LED_OHM = 1.9, 2.0
 ZENER_OHM_PER_VOLT = 0.5
@@ -66,7 +74,7 @@ def valves(circuit: Circuit, setting: Setting) -> tuple[Valve, ...]:
             continue
         law = law_for(section.type)
         if law is None:
-            raise Unsolvable(f"no law on file for {section.name} ({section.kind.value})")
+            continue  # one of the ports, with what is assumed of it
         ends = tuple(across(section, e) for e in law.electrodes)
         found.append(Valve(section, law, ends))
     return tuple(found)
@@ -78,7 +86,7 @@ def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
     for section in circuit.sections():
         tube = circuit.tubes[section.tube]
         if setting.emits(tube):
-            found += _thermionic(section, setting.lit)
+            found += _thermionic(section, setting)
     return tuple(found)
 
 
@@ -88,10 +96,19 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
         {b.a: 1.0, b.b: -1.0} for b in circuit.branches.values() if b.traits.one_way
     ]
     for section in circuit.sections():
-        kinds = section.plates if not section.kind.amplifies else ()
-        detectors = [e for e in section.electrodes if e.startswith("diode")]
-        found += [across(section, e) for e in (*kinds, *detectors)]
+        found += [across(section, e) for e in section.electrodes if _one_way(section, e)]
     return found
+
+
+def _one_way(section: Section, electrode: str) -> bool:
+    """Whether an electrode takes current by itself, whatever a grid says."""
+    if section.kind is SectionKind.UNKNOWN:
+        return False
+    if section.type.law is None:
+        return electrode not in (*CONTROL, *_CATHODES)
+    if electrode in section.plates:
+        return not section.kind.amplifies
+    return electrode in _OWN_LAW
 
 
 def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
@@ -114,23 +131,39 @@ def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
             assert_never(stamp)
 
 
-def _thermionic(section: Section, lit: frozenset[str]) -> Iterator[Port]:
+def _between_pins(section: Section, setting: Setting) -> Iterator[Port]:
+    """What may flow between the pins of a tube of which only they are known: from each to all."""
+    assumed = setting.assumed.get(section.name, 0.0)
+    curve: Curve = Thermionic(assumed) if assumed else Open()
+    pins = {e: n for e, n in section.electrodes.items() if e not in ("plate", *_CATHODES)}
+    for one, a in pins.items():
+        for other, b in pins.items():
+            if a != b:
+                yield Port(section.name, f"{one} to {other}", curve, {a: 1.0, b: -1.0})
+
+
+def _thermionic(section: Section, setting: Setting) -> Iterator[Port]:
+    if section.kind is SectionKind.UNKNOWN:
+        yield from _between_pins(section, setting)
+        return
     for electrode in section.electrodes:
-        curve = _curve(section, electrode, lit)
+        curve = _curve(section, electrode, setting)
         if curve is not None:
             yield Port(section.name, electrode, curve, across(section, electrode))
 
 
-def _curve(section: Section, electrode: str, lit: frozenset[str]) -> Curve | None:
+def _curve(section: Section, electrode: str, setting: Setting) -> Curve | None:
     """The one-way law of an electrode, or ``None`` where it has none of its own."""
-    if section.kind is SectionKind.REGULATOR and electrode == "plate":
-        return None if section.name in lit else Open()
-    parameters = section.type.law.parameters if section.type.law else {}
-    if section.kind is SectionKind.RECTIFIER and electrode in section.plates:
-        return Thermionic(parameters["perveance"])
-    if electrode.startswith("diode") and "diode-k" in parameters:
-        return Thermionic(parameters["diode-k"])
-    return None
+    if not _one_way(section, electrode):
+        return None
+    if section.type.law is None:
+        assumed = setting.assumed.get(section.name, 0.0)
+        return Thermionic(assumed) if assumed else Open()
+    if section.kind is SectionKind.REGULATOR:
+        return None if section.name in setting.lit else Open()
+    parameters = section.type.law.parameters
+    own = "perveance" if electrode in section.plates else _OWN_LAW[electrode]
+    return Thermionic(parameters[own]) if own in parameters else Open()
 
 
 def gas_line(tube: Tube) -> tuple[float, float]:

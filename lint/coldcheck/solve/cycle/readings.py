@@ -95,6 +95,9 @@ def tube_readings(
         return {}
     ends = [s.cathode_nets for s in sections]
     cathodes = (volts.at(e[0] for e in ends) + volts.at(e[-1] for e in ends)) / 2
+    if any(s.middle for s in sections):
+        taps = [(s.middle or e[0], s.middle or e[-1]) for s, e in zip(sections, ends, strict=True)]
+        cathodes = cathodes / 2 + (volts.at(a for a, _ in taps) + volts.at(b for _, b in taps)) / 4
     amps = _electrode_amps(cycle, answer)
     seen = {e: _seen(e, sections, cathodes, volts, amps) for e in (*PLATES, "screen", "grid")}
     stress = _heater_cathode(circuit, sections, cathodes, volts)

@@ -21,7 +21,9 @@ EMISSION_SHARE = 0.5
 
 def striking(circuit: Circuit, cycle: Cycle, answer: Steady, setting: Setting) -> dict[str, float]:
     """Unlit gas tubes past their starting voltage -> volts over starting volts."""
-    gas = {s.name: s.tube for s in circuit.sections() if s.kind is SectionKind.REGULATOR}
+    gas = {
+        s.name: s.tube for s in circuit.sections() if s.kind is SectionKind.REGULATOR and s.type.law
+    }
     found = {}
     for port, volts in zip(cycle.ports, answer.port_volts, strict=True):
         if port.owner in gas and port.owner not in setting.lit | setting.dark:

@@ -16,7 +16,7 @@ import numpy as np
 
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.records import dataclass
-from coldcheck.solve.cycle.defined import undefined_nets, unknown_values
+from coldcheck.solve.cycle.defined import lawless, undefined_nets, unknown_values
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.settling import starved, striking
 from coldcheck.solve.cycle.starts import NotConverged
@@ -200,6 +200,8 @@ class FaultSolver:
         if state not in self._good:
             if unknown_values(self.circuit):
                 raise Unsolvable("faults can only be worked out where every value is written")
+            if lawless(self.circuit, self._state(state)):
+                raise Unsolvable("faults can only be worked out where every tube has a law on file")
             solver = Solver(self.circuit, self.instants)
             setting, cycle, answer = settle(solver, Setting(self._state(state)))
             size = cycle.network.size

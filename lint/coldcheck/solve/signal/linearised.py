@@ -17,7 +17,7 @@ import numpy as np
 
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.assembly import Assembly, Parts
-from coldcheck.solve.cycle.defined import floating_grids, unknown_values
+from coldcheck.solve.cycle.defined import floating_grids, lawless, no_law, unknown_values
 from coldcheck.solve.cycle.devices import incidence
 from coldcheck.solve.cycle.diodes import Thermionic
 from coldcheck.solve.cycle.network import Unsolvable, lit_name
@@ -62,8 +62,8 @@ class Slopes:
 
     @property
     def control(self) -> str:
-        """The electrode that takes the signal: the grid, or a converter's third grid."""
-        return "grid3" if "grid3" in self.electrodes else "grid"
+        """The electrode that takes the signal: the grid, or a converter's third or fourth."""
+        return next((e for e in ("grid3", "grid4") if e in self.electrodes), "grid")
 
     def slope(self, of: str, by: str) -> float:
         """How the current into one electrode follows the voltage of another, siemens."""
@@ -130,6 +130,9 @@ def _refuse_unknown(circuit: Circuit, solution: Solution) -> None:
     values = unknown_values(circuit)
     if values:
         raise Unsolvable("depends on " + ", ".join(f"the value of {b.owner}" for b in values))
+    tubes = lawless(circuit, solution.state)
+    if tubes:
+        raise Unsolvable("depends on " + ", ".join(map(no_law, tubes)))
     grids = floating_grids(circuit, solution.state, solution.undefined)
     if grids:
         raise Unsolvable("depends on " + ", ".join(f"the floating grid at {g}" for g in grids))

@@ -1,7 +1,9 @@
 """Fits the tube laws to the published points: ``python -m coldcheck.solve.tubes.fit NAME...``.
 
 Rewrites the ``[[section]]`` tables at the end of the named files of the tube library (``--all``:
-of every one) and prints how far each law is from its points. One or two points do not determine
+of every one) and prints how far each law is from its points. A section without what its law would
+be made of is left without one: it is solved as a load of which nothing is known. Unequal sections
+have a law each, from the points that name them. One or two points do not determine
 five or more parameters: the rest is held near the priors below, whose widths say how sure they
 are. Least squares on the logarithms of predicted over published, each divided by its weight, plus
 the priors.
@@ -10,18 +12,19 @@ the priors.
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, assert_never
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import least_squares
 
 from coldcheck.circuit.tubes import DATA, DataProblem, Sourced, known_types, load_type
-from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.circuit.tubes_checks import law_form
+from coldcheck.circuit.tubes_types import ONE_RECALL, TWO_RECALLS, SectionKind, SectionType
 from coldcheck.records import dataclass
 from coldcheck.solve.tubes.laws import amplifying_law
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from coldcheck.circuit.tubes import TubeType
     from coldcheck.solve.tubes.laws import Array, Law
@@ -41,7 +44,7 @@ SPREAD = {
     "plate-resistance": 0.08,
 }
 """Weight of each figure, as a standard deviation of its logarithm, from a read document."""
-LOOSER = {"found": 1.0, "memory": 1.5, "derived": 1.5}
+LOOSER = {"found": 1.0, TWO_RECALLS: 1.2, "memory": 1.5, ONE_RECALL: 1.5, "derived": 1.5}
 DOUBTFUL = 4.0
 PENTODE_RP = 2.0
 """A pentode's plate resistance is read off nearly level curves: so much less sure."""
@@ -81,9 +84,23 @@ class Point:
     """Figure -> (published SI value, standard deviation of its logarithm)."""
 
 
-def points_of(kind: TubeType, form: str) -> list[Point]:
-    """The points of a type; a cathode resistor is turned into the grid voltage it gives."""
-    return [_point(p, form) for p in kind.points]
+def points_of(kind: TubeType, form: str, section: str = "") -> list[Point]:
+    """The points a law is fitted to; a cathode resistor is turned into the grid voltage it gives.
+
+    Points that lack a voltage or the current say nothing to a fit; nor does one that takes grid
+    current, which these laws do not know.
+    """
+    own = kind.points_of(section)
+    return [_point(p, form) for p in own if not set(_volts(form)) - p.keys() and _biased(p)]
+
+
+def _volts(form: str) -> tuple[str, ...]:
+    screen = () if form == "triode" else ("screen-voltage",)
+    return ("plate-voltage", "plate-current", *screen)
+
+
+def _biased(point: Mapping[str, Sourced | str]) -> bool:
+    return bool(point.keys() & {"grid-voltage", "cathode-resistor"})
 
 
 def _point(published: Mapping[str, Sourced | str], form: str) -> Point:
@@ -125,10 +142,10 @@ def figures(law: Law, volts: tuple[float, ...]) -> dict[str, float]:
     return result
 
 
-def priors_of(kind: TubeType, form: str) -> dict[str, Prior]:
+def priors_of(kind: TubeType, form: str, section: str = "") -> dict[str, Prior]:
     """What is expected of the parameters before the points are looked at."""
-    first = kind.points[0]
-    mu = _expected_mu(kind, form)
+    points = kind.points_of(section)
+    mu = _expected_mu(kind, form, points)
     sharpness = 1.0 if "remote" in kind.description else 6.0
     priors = {
         "amplification": Prior(mu, 0.03 if form == "triode" else 0.3),
@@ -140,8 +157,8 @@ def priors_of(kind: TubeType, form: str) -> dict[str, Prior]:
     }
     if form == "triode":
         return priors
-    screen = first["screen-voltage"]
-    knee = 0.05 * screen.value if isinstance(screen, Sourced) else 10.0
+    screens = (p.get("screen-voltage") for p in points)
+    knee = next((0.05 * s.value for s in screens if isinstance(s, Sourced)), 10.0)
     priors |= {
         "penetration": Prior(0.003, 1.5),
         "share": Prior(0.9, 0.2),
@@ -152,23 +169,24 @@ def priors_of(kind: TubeType, form: str) -> dict[str, Prior]:
     return priors
 
 
-def _expected_mu(kind: TubeType, form: str) -> float:
+def _expected_mu(kind: TubeType, form: str, points: Iterable[Mapping[str, Sourced | str]]) -> float:
     """The published factor of a triode; for pentodes of the screen grid, which few print.
 
     807 and 6146 have one point without a transconductance: theirs are from memory (RCA).
     Otherwise 9 for power and 30 for voltage amplifiers, wide enough to be overruled.
     """
-    if form == "triode":
-        factors = [p["amplification-factor"] for p in kind.points if "amplification-factor" in p]
-        return float(np.mean([f.value for f in factors if isinstance(f, Sourced)]))
+    name = "amplification-factor" if form == "triode" else "screen-amplification-factor"
+    factors = [f.value for p in points if isinstance(f := p.get(name), Sourced)]
+    if factors:
+        return float(np.mean(factors))
     remembered = {"807": 8.0, "6146": 4.5}
     small = "af" in kind.description or "rf" in kind.description or form == "converter"
     return remembered.get(kind.name, 30.0 if small else 9.0)
 
 
-def fit(kind: TubeType, form: str) -> dict[str, float]:
-    """The parameters of an amplifying type, names as in the data files."""
-    priors, points = priors_of(kind, form), points_of(kind, form)
+def fit(kind: TubeType, form: str, section: str = "") -> dict[str, float]:
+    """The parameters of an amplifying section, names as in the data files."""
+    priors, points = priors_of(kind, form, section), points_of(kind, form, section)
     names = list(priors)
     start = [p.encode(p.mean) for p in priors.values()]
 
@@ -212,11 +230,16 @@ def _misfits(law: Law, point: Point, form: str) -> Iterator[float]:
         yield float(np.log(max(got[figure], 1e-15) / aim)) / spread
 
 
-def _plain_law(kind: TubeType, form: str) -> dict[str, float]:
+def _plain_law(kind: TubeType, section: SectionType) -> dict[str, float]:
     """Rectifiers and regulators need no fit: their parameters follow from the figures."""
-    if form == "rectifier":
-        drop = {k: v.value for k, v in kind.points[0].items() if isinstance(v, Sourced)}
-        return {"perveance": float(f"{drop['plate-current'] / drop['plate-voltage'] ** 1.5:.7g}")}
+    if section.kind is not SectionKind.REGULATOR:
+        drops = [
+            p
+            for p in kind.points_of(section.name)
+            if {"plate-voltage", "plate-current"} <= p.keys()
+        ]
+        k = perveance(drops[0], "plate-voltage", "plate-current") if drops else DIODE_K
+        return {"perveance": k}
     figure = {k: v.value for k, v in kind.ratings.items()}
     least, most = figure["minimum-current"], figure["maximum-current"]
     slope = figure["regulation"] / (most - least)
@@ -229,25 +252,73 @@ def _plain_law(kind: TubeType, form: str) -> dict[str, float]:
     }
 
 
+def perveance(point: Mapping[str, Sourced | str], volts: str, amps: str) -> float:
+    """Of an electrode that takes ``amps`` at ``volts``, by the law of Child and Langmuir."""
+    v, i = point[volts], point[amps]
+    assert isinstance(v, Sourced)
+    assert isinstance(i, Sourced)
+    return float(f"{i.value / v.value**1.5:.7g}")
+
+
+_BESIDE = {
+    "target": ("target-voltage", "target-current"),
+    "grid2": ("grid2-voltage", "grid2-current"),
+}
+"""Electrode that takes a current of its own -> what a point has to tell of it."""
+
+
+def _beside(kind: TubeType, section: SectionType) -> Iterator[tuple[str, float]]:
+    """The perveances of the electrodes beside those that the law is of."""
+    if any(e.startswith("diode") for e in section.electrodes):
+        yield "diode-perveance", DIODE_K
+    for electrode, figures_of in _BESIDE.items():
+        known = [p for p in kind.points_of(section.name) if set(figures_of) <= p.keys()]
+        if electrode in section.electrodes and known:
+            yield f"{electrode}-perveance", perveance(known[0], *figures_of)
+
+
+def section_groups(kind: TubeType) -> list[tuple[SectionType, ...]]:
+    """The sections of a type, those that share a law together."""
+    unequal = any("section" in p for p in kind.points) or kind.ratings_of
+    groups: list[tuple[SectionType, ...]] = []
+    for section in kind.sections:
+        if groups and groups[-1][0].kind is section.kind and not unequal:
+            groups[-1] = (*groups[-1], section)
+        else:
+            groups.append((section,))
+    return groups
+
+
 def law_lines(kind: TubeType) -> list[str]:
-    """The section tables of a type, its law fitted anew, as lines of TOML."""
-    form = kind.sections[0].kind.value
-    amplifying = kind.sections[0].kind.amplifies
-    parameters = fit(kind, form) if amplifying else _plain_law(kind, form)
-    if "diode1" in kind.sections[0].electrodes:
-        parameters["diode-perveance"] = DIODE_K
-    names = ", ".join(f'"{s.name}"' for s in kind.sections)
-    lines = ["", "[[section]]", f"names = [{names}]", f'kind = "{form}"', ""]
-    lines += ["[section.law]", f'form = "{form}"', "", "[section.law.parameters]"]
+    """The section tables of a type, its laws fitted anew, as lines of TOML."""
+    return [line for group in section_groups(kind) for line in _table(kind, group)]
+
+
+def _table(kind: TubeType, group: Sequence[SectionType]) -> list[str]:
+    section = group[0]
+    names = ", ".join(f'"{s.name}"' for s in group)
+    lines = ["", "[[section]]", f"names = [{names}]", f'kind = "{section.kind.value}"']
+    form = law_form(section.kind)
+    if form is None or any(True for _ in _lacking(kind, section)):
+        return lines
+    parameters = (
+        fit(kind, form, section.name) if section.kind.amplifies else _plain_law(kind, section)
+    )
+    parameters |= dict(_beside(kind, section))
+    lines += ["", "[section.law]", f'form = "{form}"', "", "[section.law.parameters]"]
     lines += [f"{n} = {v!r}" for n, v in parameters.items()]
     law = amplifying_law(form, parameters)
-    for point in points_of(kind, form) if law else ():
-        assert law is not None
-        lines += ["", "[[section.law.residual]]", f'point = "{point.label}"']
-        got = figures(law, point.volts)
-        for figure, (published, _) in point.wanted.items():
-            if form == "converter" and figure == "transconductance":
-                continue
+    if law is not None:
+        for point in points_of(kind, form, section.name):
+            lines += _residual(law, point, section.kind)
+    return lines
+
+
+def _residual(law: Law, point: Point, kind: SectionKind) -> list[str]:
+    lines = ["", "[[section.law.residual]]", f'point = "{point.label}"']
+    got = figures(law, point.volts)
+    for figure, (published, _) in point.wanted.items():
+        if kind is not SectionKind.CONVERTER or figure != "transconductance":
             lines.append(f"{figure}-published = {published!r}")
             lines.append(f"{figure}-predicted = {float(f'{got[figure]:.5g}')!r}")
     return lines
@@ -257,11 +328,9 @@ def refitted(text: str, name: str) -> str:
     """A data file with its laws fitted anew; what stands above the marked line stays as it is.
 
     A new file has its ``[[section]]`` tables, with names and kind, and may lack the marked line
-    and the law. Raises DataProblem where there is nothing to fit to.
+    and the law. A section without what its law needs, see :func:`lacking`, is left without one.
     """
     kind = load_type(text, name, fitted=False)
-    for key, reason in lacking(kind):
-        raise DataProblem(name, key, reason)
     end = text.index(MARK) if MARK in text else text.index("[[section]]")
     return text[:end] + MARK + "\n" + "\n".join(law_lines(kind)) + "\n"
 
@@ -273,38 +342,37 @@ _RATED = (
 """What a gas tube's law is made of."""
 
 
-def _needed(kind: SectionKind) -> tuple[str, ...]:
-    """What the first published point has to have; a rectifier's is its drop."""
-    drop = ("plate-voltage", "plate-current")
-    match kind:
-        case SectionKind.TRIODE:
-            return (*drop, "amplification-factor")
-        case SectionKind.PENTODE | SectionKind.CONVERTER:
-            return (*drop, "screen-voltage")
-        case SectionKind.RECTIFIER:
-            return drop
-        case SectionKind.REGULATOR:
-            return ()
-        case _:
-            assert_never(kind)
-
-
 def lacking(kind: TubeType) -> Iterator[tuple[str, str]]:
-    """(key, reason) of everything the fit would need and the file does not have."""
-    first = kind.sections[0].kind
-    if any(section.kind is not first for section in kind.sections):
-        yield "section", "sections of different kinds are not fitted"
-    if first is SectionKind.REGULATOR:
+    """(key, reason) of everything the laws would need and the file does not have."""
+    for group in section_groups(kind):
+        yield from _lacking(kind, group[0])
+
+
+def _lacking(kind: TubeType, section: SectionType) -> Iterator[tuple[str, str]]:
+    form = law_form(section.kind)
+    if form == "regulator":
         yield from ((f"ratings.{n}", "the law needs it") for n in _RATED if n not in kind.ratings)
-    elif not kind.points:
+    elif form is None:
+        yield "section", f"there is no law for a {section.kind.value}"
+    elif section.kind is not SectionKind.DIODE:
+        yield from _wanting(kind.points_of(section.name), section)
+
+
+def _wanting(
+    points: Sequence[Mapping[str, Sourced | str]], section: SectionType
+) -> Iterator[tuple[str, str]]:
+    """What no point has: what keeps the best of them from being fitted to."""
+    if not points:
         yield "point", "a law is fitted to at least one published point, [[point]]"
-    else:
-        known = kind.points[0]
-        yield from ((f"point.{n}", "the law needs it") for n in _needed(first) if n not in known)
-    if first.amplifies:
-        for point in kind.points:
-            if not point.keys() & {"grid-voltage", "cathode-resistor"}:
-                yield "point", "each needs its grid-voltage or its cathode-resistor"
+        return
+    form = law_form(section.kind) or ""
+    needed = ("plate-voltage", "plate-current") if form == "rectifier" else _volts(form)
+    gaps = [[n for n in needed if n not in p] for p in points]
+    yield from ((f"point.{n}", "the law needs it") for n in min(gaps, key=len))
+    if form == "triode" and not any("amplification-factor" in p for p in points):
+        yield "point.amplification-factor", "the law needs it"
+    if section.kind.amplifies and not any(_biased(p) for p in points):
+        yield "point", "the law needs its grid-voltage or its cathode-resistor"
 
 
 def main(names: Sequence[str]) -> None:
@@ -320,14 +388,15 @@ def main(names: Sequence[str]) -> None:
         except DataProblem as problem:
             raise SystemExit(str(problem)) from None
         path.write_text(text, encoding="utf-8")
-        print(name, *errors(load_type(text, path.name)), sep="  ")
+        kind = load_type(text, path.name)
+        print(name, *errors(kind), *(f"{k}: {why}" for k, why in lacking(kind)), sep="  ")
 
 
 def errors(kind: TubeType) -> list[str]:
-    """The figures of a type's law in percent off the published ones, point by point."""
-    law = kind.sections[0].law
+    """The figures of a type's laws in percent off the published ones, point by point."""
     result = []
-    for residual in law.residuals if law else ():
+    laws = [group[0].law for group in section_groups(kind)]
+    for residual in (r for law in laws if law for r in law.residuals):
         for figure in SPREAD:
             published = residual.get(f"{figure}-published")
             predicted = residual.get(f"{figure}-predicted")

@@ -26,10 +26,12 @@ all types but for the size of the cathode; see :func:`grid_current`.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
+from coldcheck.circuit.tubes_checks import signal_grid
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -234,7 +236,11 @@ def law_for(section: SectionType) -> Law | None:
     """The law of an amplifying section; ``None`` for rectifiers, regulators and unfitted types."""
     if section.law is None:
         return None
-    return amplifying_law(section.law.form, section.law.parameters)
+    law = amplifying_law(section.law.form, section.law.parameters)
+    grid = signal_grid(section)
+    if isinstance(law, ConverterLaw) and grid is not None:
+        return replace(law, electrodes=("plate", "screen", grid))
+    return law
 
 
 def amplifying_law(form: str, p: Mapping[str, float]) -> Law | None:

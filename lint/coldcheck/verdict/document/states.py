@@ -93,7 +93,8 @@ def _sections(circuit: Circuit, warm: Solution) -> Iterator[SectionTold]:
 
 
 def _share(circuit: Circuit, section: Section, reading: TubeReading) -> float | None:
-    limit = circuit.tubes[section.tube].type.ratings.get("plate-dissipation")
+    kind = circuit.tubes[section.tube].type
+    limit = kind.rating("plate-dissipation", section.type.name)
     return rounded(reading.plate_w / limit.value) if limit and limit.value else None
 
 

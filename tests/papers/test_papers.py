@@ -1,0 +1,84 @@
+"""Ordinary papers of our own with types that nobody had thought of: reviewed and charted as drawn.
+
+The windows do not come from the tool: published points (memory, see the types' files), Ohm's law,
+and Schade's curves for the supplies.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from coldcheck.anatomy.loose import wired_points
+from coldcheck.bench.chart.chart import chart_of
+from coldcheck.verdict.engine import review_file
+
+HERE = Path(__file__).parent
+NAMES = tuple(sorted(p.stem for p in HERE.glob("*.tube")))
+USED = {"6AV6", "6E5", "12SA7", "12SK7", "12SQ7", "6F6", "80", "ECL82"}
+
+BY_HAND = (
+    # Half wave from 165 V peak, 27 ohm and the tube in some 2 kohm: three quarters of the peak.
+    ("kelp-line", "RES", 113, 136),
+    # A 12SQ7 with 470k and 10 Mohm: 0.15 to 0.2 mA from 100 V, by its point at 100 V and -1 V.
+    ("kelp-line", "V3.plate", 12, 40),
+    # 50L6GT, 110 V and -7.5 V: 49 + 4 mA; 100 V on the screen and 180 ohm leave some 40 mA.
+    ("kelp-line", "V4.cathode", 6, 8.5),
+    # 382 V peak, the 80 and the copper about 0.5 kohm in 5.5 kohm: three quarters of the peak.
+    ("lamp-room", "RES", 270, 315),
+    # 6F6, 250 V and -16.5 V: 34 + 6.5 mA; 470 ohm make a little more bias of it.
+    ("lamp-room", "V2.cathode", 16, 20),
+    # The eye open: nearly all of the supply across its megohm.
+    ("lamp-room", "V4.plate", 5, 30),
+    # ECL82 pentode, 200 V, 200 V and -16 V: 35 + 7 mA; from 210 V with 390 ohm nearly that.
+    ("one-bottle", "V1B.cathode", 13.5, 17),
+    # Its triode, 220k from 200 V and 2.2 kohm: 0.5 to 0.6 mA (100 V, 0 V: 3.5 mA, mu 70).
+    ("one-bottle", "V1A.plate", 65, 100),
+    # 6SK7, 250 V, 100 V and -3 V: 9.2 + 2.6 mA; 270 ohm, and 47k to the screen.
+    ("detector-bench", "V2.cathode", 2.7, 3.9),
+    # A detector rests at nothing until there is a signal.
+    ("detector-bench", "V1A.cathode", -0.01, 0.01),
+)  # fmt: skip
+
+
+@cache
+def reviewed(name):
+    return review_file(HERE / f"{name}.tube")
+
+
+def test_every_type_that_was_missing_is_used() -> None:
+    assert (
+        set("".join(f"{text.read_text('utf-8')}\n" for text in HERE.glob("*.tube")).split()) >= USED
+    )
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_is_read_solved_and_let_through(name) -> None:
+    review = reviewed(name)
+    assert review.verdict() == "let through", [f.message for f in review.at_or_above("notice")]
+    assert all(s.converged for s in review.solutions.values())
+    warm = review.solutions["warm"]
+    assert not set(warm.undefined) & set(wired_points(review.circuit))
+    assert {s.name for s in review.circuit.sections()} == set(warm.readings)
+
+
+@pytest.mark.parametrize(("name", "point", "low", "high"), BY_HAND)
+def test_the_voltages_are_those_worked_out_by_hand(name, point, low, high) -> None:
+    review = reviewed(name)
+    assert low < review.solutions["warm"].waves[review.circuit.net(point)].dc < high
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_is_charted_pin_by_pin(name) -> None:
+    """Every pin of every socket has its row, and each electrode that is wired its volts."""
+    circuit = reviewed(name).circuit
+    found = chart_of(circuit)
+    assert not found.reason
+    rows = {row.pin.point: row for row in found.rows()}
+    for tube in circuit.tubes.values():
+        for pin, (_, electrode) in tube.type.pins.items():
+            assert f"{tube.name}:{pin}" in rows
+            if electrode in ("plate", "screen", "target", "cathode"):
+                assert rows[f"{tube.name}:{pin}"].volts is not None
