@@ -8,9 +8,11 @@ import subprocess
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
+import jsonschema
 import pytest
 
 from coldcheck.cli import FAILED, FOUND, OK
+from coldcheck.report.review import json_report
 
 GOOD = "B1 --+[E1 24 V]-- gnd\nB1 --[R1 10k 0.5 W]-- M --[R2 10k 0.5 W]-- gnd\n"
 BAD = GOOD + "gnd --+[C1 10 uF 50 V]-- M\n"
@@ -281,7 +283,11 @@ def test_every_form_says_what_stands_and_what_is_loosened(commit, run):
         status, out, _ = run("review", ".", "--trusting", "HEAD", "--no-cache", "--report", form)
         assert status == FOUND
         assert "capacitor.reversed is off: noise" in out, form
+        if form == "json":
+            jsonschema.validate(json.loads(out), json.loads(json_report.schema_text()))
         if form == "junit":
+            suite = ET.fromstring(out)[1]
+            assert [c.get("name") for c in suite.iter("testcase")] == ["change"]
             (failed,) = ET.fromstring(out).findall(".//failure")
             assert failed.get("type") == "change.rule-off"
 

@@ -51,16 +51,18 @@ def look_at_reports(review: object) -> None:
     from coldcheck.api import Review
     from coldcheck.compare.changes import compare
     from coldcheck.report.pages import comparison
-    from coldcheck.report.review import annotations, json_report, junit, sarif
+    from coldcheck.report.review import annotations, json_report, junit, sarif, terse
+    from coldcheck.report.shared.places import Root
     from coldcheck.verdict.document.build import ruling_of
     from coldcheck.verdict.document.kept import from_json, to_json
     from coldcheck.verdict.ruling import USUAL
 
-    root = Path("/fuzz")
+    root = Root(Path("/fuzz"), Path("/fuzz"))
     text = Review(review).text()  # type: ignore[arg-type]
     assert not _CONTROLS.search(text), text
     assert json.loads(json_report.render([ruling_of(review)]))  # type: ignore[list-item]
     assert json.loads(sarif.render([ruling_of(review)], root))  # type: ignore[list-item]
+    assert not _CONTROLS.search(terse.render([ruling_of(review)]))  # type: ignore[list-item]
     ET.fromstring(junit.render([ruling_of(review)], root))  # type: ignore[list-item]
     for line in annotations.render([ruling_of(review)], root).split("\n")[:-1]:  # type: ignore[list-item]
         assert _COMMAND.match(line), line

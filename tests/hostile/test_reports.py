@@ -30,7 +30,7 @@ from coldcheck.report.chart import html as chart_html
 from coldcheck.report.chart import json as chart_json
 from coldcheck.report.chart import markdown as chart_markdown
 from coldcheck.report.pages import comparison, trace_text
-from coldcheck.report.review import annotations, json_report, junit, page, sarif, text
+from coldcheck.report.review import annotations, json_report, junit, page, sarif, terse, text
 from coldcheck.report.shared.places import Root
 from coldcheck.verdict.document.build import ruling_of
 from coldcheck.verdict.document.kept import from_json, to_json
@@ -131,6 +131,15 @@ def test_json_says_the_words_back(words: str) -> None:
         kept = ruling_of(soiled(words)).document
         again = from_json(json.loads(json.dumps(to_json(kept))))
         assert again.findings[0].message == words
+
+
+@MANY
+@given(TEXTS)
+@example("".join(NASTY))
+def test_the_terse_form_has_a_line_for_each_thing(words: str) -> None:
+    said = terse.render([ruling_of(soiled(words))])
+    assert not CONTROLS.search(said)
+    assert said.count("\n") == 4  # the drawing, its open finding, the summary, the caution
 
 
 @MANY

@@ -82,8 +82,6 @@ BREAKS = (
         # 368 V peak at 120 V, 5 % more without load, a tenth more with the mains high: 425 V.
         ("voltage", 405, 435),
         says="no switch between them",
-        # the switch stands behind the choke: opened, its current has nowhere to go
-        others=(("supply.choke-opened", "L1"),),
     ),
     # --- breakwater
     Break(

@@ -13,6 +13,7 @@ from jsonschema import Draft202012Validator
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
 from coldcheck.report.review import annotations, json_report, sarif
+from coldcheck.report.shared.places import Root
 from coldcheck.verdict.document.build import ruling_of
 from coldcheck.verdict.engine import review_file
 
@@ -161,14 +162,15 @@ def test_reports_say_which_file(reviewed: Callable[..., Review]) -> None:
     files = {f["rule"]: f.get("file") for f in document["drawings"][0]["findings"]}
     assert files["resistor.over-power"] == "channel.tube"
     assert files["intent.not-met"] is None
-    run = json.loads(sarif.render([ruling_of(looked)], Path.cwd()))["runs"][0]
+    here = Root(Path.cwd(), Path.cwd())
+    run = json.loads(sarif.render([ruling_of(looked)], here))["runs"][0]
     places = {
         r["ruleId"]: r["locations"][0]["physicalLocation"]["artifactLocation"]["uri"]
         for r in run["results"]
     }
     assert places["resistor.over-power"] == "channel.tube"
     assert places["intent.not-met"] == "top.tube"
-    assert "file=channel.tube,line=5," in annotations.render([ruling_of(looked)], Path.cwd())
+    assert "file=channel.tube,line=5," in annotations.render([ruling_of(looked)], here)
 
 
 def test_the_text_report_shows_the_line_of_the_sheet(reviewed: Callable[..., Review]) -> None:

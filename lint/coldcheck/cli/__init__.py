@@ -58,7 +58,7 @@ def parser() -> Parser:
     for add in (
         *(_add_review, _add_chart, _add_ladder, _add_parts, _add_faults, _add_trace, _add_tubes),
         *(_add_why, _add_drill, _add_tidy, _add_compare, _add_readings, _add_settings),
-        *(_add_serve, _add_completion),
+        *(_add_completion, _add_serve),
     ):
         add(commands)
     return top

@@ -40,17 +40,19 @@ class Told:
 
     def say(
         self, kind: Change, file: str, message: str, at: tuple[str, ...] = (), *,
-        line: int = 1, loosens: bool = True,
+        line: int = 1, loosens: bool = True, place: str = "",
     ) -> None:  # fmt: skip
-        """Take one in, once."""
-        finding = told(kind, self.base.revision, file, message, at=at, line=line, loosens=loosens)
+        """Take one in, once; ``place`` is the file it stands at, where that is another."""
+        finding = told(
+            kind, self.base.revision, place or file, message, at=at, line=line, loosens=loosens
+        )
         known = self.found.setdefault(file, [])
         if finding not in known:
             known.append(finding)
 
     def documents(self) -> list[Document]:
         """A document for each file, which has no drawing in it."""
-        title = f"the change since {self.base.revision}, which is trusted"
+        title = f"what the change since {self.base.revision} does to its own review"
         return [
             Document(
                 file,
@@ -124,7 +126,7 @@ def drawings_changed(
     for file in sheets:
         name = _here(file)
         text = f"{name} was reviewed alone, and is only a sheet now; it is reviewed alone still"
-        said.say(Change.NOW_A_SHEET, _here(base.root), text, (name,))
+        said.say(Change.NOW_A_SHEET, _here(base.root), text, (name,), place=name)
     _gone(said, [f for f in before if not f.exists()], known, {f.parent for f in known})
     return [*there, *(Wanted(_here(file)) for file in sheets)]
 
@@ -151,13 +153,14 @@ def _gone(said: Told, files: Sequence[Path], known: set[Path], looked_at: set[Pa
     ]
     for path in away:
         message = f"{_here(path)} is new, or was moved there, and this run does not review it"
-        said.say(Change.MOVED_AWAY, _here(said.base.root), message, (_here(path),))
+        name = _here(path)
+        said.say(Change.MOVED_AWAY, _here(said.base.root), message, (name,), place=name)
     names = [_here(f) for f in files]
     more = f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else ""
     listing = f"{', '.join(names[:_SHOWN])}{more}" if more else listed(names)
     count = f"{counted(len(names), 'drawing')} of {said.base.revision}"
     text = f"{count} not there any more: {listing}"
-    said.say(Change.GONE, _here(said.base.root), text, loosens=False)
+    said.say(Change.GONE, _here(said.base.root), text, loosens=False, place=names[0])
 
 
 def _outside(base: Base, known: set[Path]) -> Iterator[tuple[Path, bytes]]:

@@ -10,7 +10,7 @@ import re
 import sys
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.files import Wanted, wanted
@@ -37,29 +37,36 @@ FROM = "PRE_COMMIT_FROM_REF"
 
 @dataclass(frozen=True, slots=True)
 class Changed:
-    """The files of a repository that are otherwise, also those that are gone."""
+    """The files of a repository that are otherwise, also those that are gone.
+
+    ``pinned`` are the folders with a file among them that says which versions are used, ``data``
+    those with one that may be tube data.
+    """
 
     root: Path
     files: frozenset[Path]
+    pinned: frozenset[Path]
+    data: frozenset[Path]
+
+    @classmethod
+    def of(cls, root: Path, files: Iterable[Path]) -> Self:
+        """What there is to know of these files."""
+        files = frozenset(map(where, files))
+        pinned = frozenset(p.parent for p in files if PINS.fullmatch(p.name))
+        return cls(root, files, pinned, frozenset(p.parent for p in files if p.suffix == ".toml"))
 
     def touches(self, file: str, settings: Settings) -> bool:
         """Whether a drawing is among them, or is made from one."""
-        above = self._above(Path(file))
+        above = {f for f in where(Path(file)).parents if f.is_relative_to(self.root)}
         said = {o.file for o in settings.origins.values()} | {
             f / n for f in above for n in SETTINGS
         }
-        return bool(
-            self.files & ({*sheets_and_own(Path(file))} | said)
-            or any(p.parent in above and PINS.fullmatch(p.name) for p in self.files)
-            or any(p.parent in self._data(settings) and p.suffix == ".toml" for p in self.files)
+        return not (
+            self.files.isdisjoint(said)
+            and self.pinned.isdisjoint(above)
+            and self.data.isdisjoint(map(where, settings.data))
+            and self.files.isdisjoint(sheets_and_own(Path(file)))
         )
-
-    def _above(self, file: Path) -> set[Path]:
-        """The folders that may say something about a drawing, up to the root."""
-        return {f for f in where(file).parents if f.is_relative_to(self.root)}
-
-    def _data(self, settings: Settings) -> set[Path]:
-        return {where(folder) for folder in settings.data}
 
 
 def sheets_and_own(file: Path) -> Iterator[Path]:
@@ -97,7 +104,7 @@ def _changed(item: Wanted, revision: str, known: dict[Path, Changed]) -> Changed
     """What differs in the repository of a drawing; each is asked once."""
     root = root_of(where(Path(item.file)).parent)
     if root not in known:
-        known[root] = Changed(root, frozenset(map(where, differing(root, revision))))
+        known[root] = Changed.of(root, differing(root, revision))
     return known[root]
 
 
@@ -120,8 +127,7 @@ def using(options: Namespace) -> list[Wanted]:
     from coldcheck.cli.configured import settings_of
 
     root = root_of(where(Path(options.files[0])).parent if options.files else where(Path()))
-    files = frozenset((*map(where, map(Path, options.files)), *_gone(root)))
-    changed = Changed(root, files)
+    changed = Changed.of(root, (*map(Path, options.files), *_gone(root)))
     every = [d for d in wanted([os.path.relpath(root)]) if not d.missing]
     pairs = zip(every, settings_of(d.file for d in every), strict=True)
     found = [d for d, own in pairs if changed.touches(d.file, own)]

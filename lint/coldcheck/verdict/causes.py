@@ -389,8 +389,9 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     """The findings with what is explained folded under one, which names the change."""
     carrier = _carrier(answer)
     rest = [f for f in answer.gone if f is not carrier]
-    says_it = carrier.rule in NAME_A_SLIP or _says_so(inquest, carrier, answer.suspect)
-    if _many(_counted(answer.gone)) < 2 and says_it:
+    says_it = _says_so(inquest, carrier, answer.suspect)
+    by_itself = says_it or carrier.rule in NAME_A_SLIP
+    if _many(_counted(answer.gone)) < 2 and by_itself:
         return list(inquest.told)
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]

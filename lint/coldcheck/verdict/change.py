@@ -57,6 +57,7 @@ def told(
 ) -> Finding:  # fmt: skip
     """A finding about the change since a revision."""
     held = f"Take it back, or have it put into {revision} by somebody who may decide it"
+    none = f"Nothing to do where it is meant: {revision} is what counted"
     return Finding(
         rule=kind.rule,
         level="notice" if loosens else LEVELS[0],
@@ -64,7 +65,7 @@ def told(
         at=at,
         span=span or Span(file, line, 1, 2),
         message=message,
-        remedy=remedy or (held if loosens else f"Nothing to do: {revision} is what counted"),
+        remedy=remedy or (held if loosens else none),
         certainty="certain",
         source=f"this change, against {revision}",
     )

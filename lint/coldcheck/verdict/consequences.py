@@ -66,7 +66,7 @@ DRIVELESS = (
 )
 UNEVEN = (
     *("signal.split-load-unequal", "signal.second-grid-loose", "output.one-phase"),
-    *(*UNBIASED, *DEAD, *OVERLOADS, "grid.no-return", "signal.grid-bypassed"),
+    *(*UNBIASED, *DEAD, *OVERLOADS, *MISPLACED, "grid.no-return", "signal.grid-bypassed"),
     *("signal.stage-leads-nowhere", "signal.output-bypassed", "tube.idles-at-an-end"),
     *("tube.cut-off", "resistor.unlikely-value", "capacitor.unlikely-value", "drawing.incomplete"),
 )

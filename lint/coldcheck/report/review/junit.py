@@ -54,9 +54,10 @@ def _suite(ruling: Ruling, root: Root) -> ET.Element:
 
 
 def _families(document: Document) -> tuple[str, ...]:
-    """Those of the rules, and of what is reported without being a rule."""
+    """Those of the rules where they were asked, and of what is reported without being a rule."""
     found = (f.rule.partition(".")[0] for f in document.findings)
-    return tuple(dict.fromkeys((*(rule.family for rule in all_rules()), *found)))
+    asked = all_rules() if document.drawn else ()
+    return tuple(dict.fromkeys((*(rule.family for rule in asked), *found)))
 
 
 def _case(ruling: Ruling, family: str, file: str) -> ET.Element:

@@ -66,7 +66,7 @@ def log(rulings: Sequence[Ruling], root: Root) -> dict[str, Any]:
         "automationDetails": {"id": "coldcheck/"},
         "columnKind": "unicodeCodePoints",
         "originalUriBaseIds": {ROOT: {"description": {"text": "the root of the repository"}}},
-        "artifacts": [{"location": _artifact(d.file, root)} for d in documents],
+        "artifacts": [{"location": _artifact(d.file, root)} for d in documents if d.drawn],
         "invocations": [{
             "executionSuccessful": not any(d.broken for d in documents),
             "toolExecutionNotifications": [

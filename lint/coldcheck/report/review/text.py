@@ -142,6 +142,8 @@ def verdict_line(ruling: Ruling) -> str:
             return f"{head} — {_count_held(ruling, above)}{stands}"
         case Verdict.UNDECIDED:
             return f"{head} — {what_would_decide(ruling.undecided)}{stands}"
+        case Verdict.LET_THROUGH if not ruling.document.drawn:
+            return f"{head} — the change loosens nothing here"
         case Verdict.LET_THROUGH:
             said = f"nothing {'else ' if stands else ''}found at {above} in what was judged"
             return f"{head} — {said}{stands}; {_count_not_judged(ruling.document)}"
