@@ -91,7 +91,10 @@ ALIVE = 0.2
 """A sound stage that keeps less than this share of its current was not mended but starved."""
 
 SUPPLY_V = 60.0
-"""A capacitor that holds more is one of a supply, which no slip undone takes away."""
+"""A capacitor that holds more is one of a supply, or of what hangs on one."""
+
+DEAD = 0.02
+"""With less than this share of its volts a supply was not mended but taken away."""
 
 CONDUCTS = 0.01
 """So was one of which there is much to say, if it hardly conducts any more."""
@@ -326,7 +329,7 @@ def _unfed(before: Solution, after: Solution) -> bool:
         if old is None or same is None or abs(old.dc) < SUPPLY_V:
             continue
         new = after.between(same.a, same.b)
-        if new is None or abs(new.dc) < ALIVE * abs(old.dc):
+        if new is None or abs(new.dc) < DEAD * abs(old.dc):
             return True
     return False
 

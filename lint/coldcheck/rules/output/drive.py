@@ -83,8 +83,8 @@ def one_phase(case: Case) -> Iterator[Outcome]:
     why="Each half makes one half of the wave. With next to no drive on one side the other does "
     "the work of both: half the power, at best, and all the distortion that push-pull takes away.",
     source=PRACTICE,
-    limits="Small-signal figures. Splitters differ by a tenth or so by nature; what is told is far "
-    "beyond. Halves driven in one phase are told by output.one-phase.",
+    limits="Small-signal figures. Splitters differ by a tenth or so by nature; this is far beyond. "
+    "Halves driven in one phase are a finding of output.one-phase.",
     thresholds=(UNEQUAL,),
 )
 def halves_unequal(case: Case) -> Iterator[Outcome]:
