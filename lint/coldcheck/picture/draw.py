@@ -1,0 +1,122 @@
+"""Circuit -> Picture: its panels laid out, wired, labelled and put on one sheet."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.picture.devices import MARKS, devices_of, inventory
+from coldcheck.picture.finish import dots, finish
+from coldcheck.picture.heater_panel import lay_heaters
+from coldcheck.picture.labels import net_notes
+from coldcheck.picture.lines import wires_of
+from coldcheck.picture.model import Panel, Picture
+from coldcheck.picture.panels import PanelKind, groups_of
+from coldcheck.picture.roles import roles_of
+from coldcheck.picture.sheet import on_sheet
+from coldcheck.picture.signal_panel import lay_signal
+from coldcheck.picture.supply_panel import lay_supply
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.picture.devices import Inventory
+    from coldcheck.picture.panels import Group
+    from coldcheck.picture.roles import Roles
+    from coldcheck.picture.scene import Scene
+
+_NOTHING: Mapping[str, str] = {}
+
+
+def picture_of(circuit: Circuit, volts: Mapping[str, str] = _NOTHING, state: str = "") -> Picture:
+    """The picture of a circuit; ``volts`` are words for the nets, as ``165 V``."""
+    stock = inventory(devices_of(circuit))
+    roles = roles_of(circuit, stock)
+    groups = groups_of(stock, roles)
+    shared = _shared(groups)
+    panels = [_panel(circuit, group, roles, shared, volts) for group in groups]
+    return on_sheet(circuit.drawing.title, state, panels)
+
+
+def _shared(groups: list[Group]) -> frozenset[str]:
+    """Nets used in more than one panel."""
+    seen: dict[str, int] = {}
+    for group in groups:
+        for net in group.stock.uses:
+            seen[net] = seen.get(net, 0) + 1
+    return frozenset(net for net, times in seen.items() if times > 1 and net not in MARKS)
+
+
+def _panel(
+    circuit: Circuit,
+    group: Group,
+    roles: Roles,
+    shared: frozenset[str],
+    volts: Mapping[str, str],
+) -> Panel:
+    scene = _laid(group, roles, shared)
+    wires = finish(scene, shared)
+    marks = tuple((_net_at(scene, cell, wires.at), cell) for cell in dots(scene, wires))
+    notes = net_notes(scene, wires, volts)
+    lines = wires_of(wires)
+    left, top, right, bottom = _bounds(scene, [c for w in lines for c in w.points])
+    return Panel(
+        group.title, left, top, right - left, bottom - top,
+        tuple(scene.board.items), tuple(lines), marks, tuple(notes),
+    )  # fmt: skip
+
+
+def _laid(group: Group, roles: Roles, shared: frozenset[str]) -> Scene:
+    positive, negative = frozenset(roles.positive), frozenset(roles.negative)
+    match group.kind:
+        case PanelKind.SIGNAL:
+            return lay_signal(group.stock, roles.marks | negative, positive)
+        case PanelKind.HEATERS:
+            foreign = shared - _own(group.stock)
+            return lay_heaters(group.stock, roles.marks | negative, positive | foreign)
+        case PanelKind.SUPPLY | PanelKind.BIAS:
+            leading = _leading(group.stock, roles, shared)
+            return lay_supply(group.stock, roles.marks, leading)
+
+
+def _own(stock: Inventory) -> frozenset[str]:
+    """Nets of a heater panel that are wires there, though others use them too."""
+    return frozenset(stock.uses)
+
+
+def _leading(stock: Inventory, roles: Roles, shared: frozenset[str]) -> frozenset[str]:
+    """The rails that others use, and those on the way to them."""
+    order = [net for net in (*roles.positive, *roles.negative) if net in stock.uses]
+    used = [n for n, net in enumerate(order) if net in shared]
+    wanted = {order[n] for n in used}
+    for net in reversed(order):
+        near = {n for d in stock.at(net) for n in d.nets}
+        if near & wanted and not net.startswith("\0"):
+            wanted |= {net} if _feeds(stock, net, wanted, order) else set()
+    return frozenset(wanted)
+
+
+def _feeds(stock: Inventory, net: str, wanted: set[str], order: list[str]) -> bool:
+    """Whether a rail comes before a wanted one that one part joins to it."""
+    for device in stock.at(net):
+        for other in device.nets:
+            if other in wanted and order.index(net) < order.index(other):
+                return True
+    return net in wanted
+
+
+def _net_at(scene: Scene, cell: tuple[int, int], at: Mapping[tuple[int, int], object]) -> str:
+    for net, ports in scene.board.leads.items():
+        if any(port.cell == cell for port in ports):
+            return net
+    here = at.get(cell, {})
+    assert isinstance(here, dict)
+    return max(here, key=lambda net: len(here[net]))
+
+
+def _bounds(scene: Scene, cells: list[tuple[int, int]]) -> tuple[int, int, int, int]:
+    left, top, right, bottom = scene.board.box
+    xs, ys = [c[0] for c in cells] or [left], [c[1] for c in cells] or [top]
+    return (
+        min(left, *xs) - 2, min(top, *ys) - 2, max(right, *xs) + 3, max(bottom, *ys) + 2
+    )  # fmt: skip

@@ -1,0 +1,340 @@
+"""The signal stages: from the input to the right, each tube with what stands and hangs at it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coldcheck.picture.board import Item, rightward
+from coldcheck.picture.devices import Device, Symbol
+from coldcheck.picture.grid import Dir
+from coldcheck.picture.rest import place_rest
+from coldcheck.picture.scene import (
+    LONG,
+    Chain,
+    Course,
+    Scene,
+    end_item,
+    is_two_lead,
+    other_net,
+    stack,
+    turned,
+)
+from coldcheck.picture.stages import (
+    Order,
+    cathode_net,
+    control,
+    order_of,
+    plate_net,
+)
+from coldcheck.picture.tube_geometry import grid_row, grids_of, half_height
+
+if TYPE_CHECKING:
+    from coldcheck.picture.devices import Inventory
+    from coldcheck.picture.grid import Cell
+
+GAP = 3
+"""From a part's lead to the next part in line."""
+
+
+def lay_signal(stock: Inventory, below: frozenset[str], above: frozenset[str]) -> Scene:
+    """Lay out one signal panel."""
+    order = order_of(stock, below | above)
+    steps = _approaches(stock, order, below | above)
+    kept = {net for path in steps.values() for net in _nets_of(path)}
+
+    def sinks(net: str, device: Device) -> bool:
+        return device.symbol is not Symbol.CAPACITOR and net not in kept and _plain(stock, net)
+
+    scene = Scene(stock, below, above, sinks)
+    for n, layer in enumerate(order.layers):
+        _layer(scene, order, layer, steps, first=n == 0)
+    _outputs(scene)
+    place_rest(scene)
+    return scene
+
+
+def _plain(stock: Inventory, net: str) -> bool:
+    """Whether only parts with two leads are on a net."""
+    return all(is_two_lead(d) for d in stock.at(net))
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A part on the way to a grid: from one net to the next."""
+
+    device: Device
+    before: str
+    after: str
+
+
+def _nets_of(path: list[Step]) -> list[str]:
+    return [net for step in path for net in (step.before, step.after)]
+
+
+def _approaches(stock: Inventory, order: Order, ends: frozenset[str]) -> dict[str, list[Step]]:
+    """Section -> the parts from what drives it to its grid."""
+    driven = {d.leads[0].net for d in stock.devices.values() if d.symbol is Symbol.SIGNAL}
+    driven = driven or {d.leads[0].net for d in stock.devices.values() if d.symbol is Symbol.JACK}
+    found: dict[str, list[Step]] = {}
+    for layer in order.layers:
+        for tube in layer:
+            if control(tube) not in ends:
+                found[tube.name] = _path(stock, driven, control(tube), ends)
+        for tube in layer:
+            for one in (tube, order.riders.get(tube.name)):
+                nets = () if one is None else (plate_net(one), cathode_net(one))
+                driven |= {n for n in nets if n is not None and n not in ends}
+    return found
+
+
+def _path(stock: Inventory, driven: set[str], goal: str, ends: frozenset[str]) -> list[Step]:
+    """The shortest way from a driven net to a grid, through parts and pots."""
+    if goal in driven:
+        return []
+    ways: dict[str, list[Step]] = {goal: []}
+    waiting = [goal]
+    for net in waiting:
+        for device in stock.at(net):
+            if not (is_two_lead(device) or device.symbol in (Symbol.POT, Symbol.POLE)):
+                continue
+            for beyond in device.nets:
+                if beyond not in ways and beyond not in ends:
+                    ways[beyond] = [Step(device, beyond, net), *ways[net]]
+                    if beyond in driven:
+                        return ways[beyond]
+                    waiting.append(beyond)
+    return []
+
+
+def _layer(
+    scene: Scene,
+    order: Order,
+    layer: tuple[Device, ...],
+    steps: dict[str, list[Step]],
+    *,
+    first: bool,
+) -> None:
+    starts = []
+    for tube in layer:
+        row = order.row(tube) + (grid_row(tube, 0) if grids_of(tube) else 0)
+        starts.append(_approach(scene, tube, steps.get(tube.name, []), row, first=first))
+    left = max(starts)
+    groups = [_compound(scene, order, tube, left, order.row(tube)) for tube in layer]
+    shift = _common_shift(scene, groups)
+    for tube, group in zip(layer, groups, strict=True):
+        scene.put(group, ((shift, 0), *((shift + n, 0) for n in range(1, 200))))
+        _dress(scene, order, tube)
+
+
+def _common_shift(scene: Scene, groups: list[list[Item]]) -> int:
+    """The least shift to the right at which every tube of a layer fits."""
+    for dx in range(300):
+        if all(scene.board.fits([i.moved(dx, 0) for i in g]) for g in groups):
+            return dx
+    return 0
+
+
+def _approach(scene: Scene, tube: Device, path: list[Step], row: int, *, first: bool) -> int:
+    """Place the parts that lead to a grid; where its tube may begin."""
+    net = path[0].before if path else control(tube)
+    if net in scene.ends:
+        return scene.board.box[2] + 6 if scene.board.items else 0
+    if net not in scene.at:
+        _input(scene, net, path, row)
+    at = scene.at[net]
+    scene.attach(net, at)
+    for n, step in enumerate(path):
+        if step.device.name in scene.done:
+            at = scene.at.get(step.after, at)
+            continue
+        last = n == len(path) - 1
+        at = _step(scene, step, at, row, level=n == 0 and not last or abs(at[1] - row) < 8)
+        at = (at[0], row) if abs(at[1] - row) < 12 else at
+        scene.attach(step.after, at)
+    if not path:
+        scene.attach(net, at)
+        return at[0] + (8 if first else 9)
+    return at[0] + 6
+
+
+def _input(scene: Scene, net: str, path: list[Step], row: int) -> None:
+    """The signal that drives a net, at the left of a row."""
+    y = row - (2 if path and path[0].device.symbol is Symbol.POT else 0)
+    for device in scene.waiting(net):
+        if device.symbol in (Symbol.SIGNAL, Symbol.JACK):
+            scene.put([Item(device, 0, y)], ((0, 0), *((0, n) for n in range(4, 80, 4))))
+            port = scene.board.items[-1].ports[0]
+            scene.at[net] = (port.x + 2, port.y)
+            return
+    scene.at[net] = (0, row)
+
+
+def _step(scene: Scene, step: Step, at: Cell, row: int, *, level: bool) -> Cell:
+    """Place one part on the way; where its far lead is."""
+    start = (at[0] + GAP, at[1] if level else row)
+    if step.device.symbol is Symbol.POT:
+        return _pot(scene, step, start, row)
+    if step.device.symbol is Symbol.POLE:
+        item = Item(step.device, start[0] + 2, start[1])
+        scene.put([item], rightward())
+        return scene.at[step.after]
+    found = scene.lie(step.device, step.before, start, rightward())
+    return found if found is not None else start
+
+
+def _pot(scene: Scene, step: Step, start: Cell, row: int) -> Cell:
+    """A pot stands, its wiper to the right, its foot on a mark where it goes to one."""
+    wiper, bottom = step.device.leads[1], step.device.leads[2]
+    y = row if step.after == wiper.net else row + 2
+    items = [Item(step.device, start[0] + 2, y)]
+    if bottom.net in scene.below:
+        items.append(end_item(bottom.net, (start[0] + 2, y + 2), Dir.DOWN))
+    scene.put(items, rightward())
+    for lead in step.device.leads:
+        if lead.net not in scene.ends and lead.net not in (step.before, step.after):
+            scene.attach(lead.net, scene.at[lead.net])
+    return scene.at[step.after]
+
+
+def _compound(scene: Scene, order: Order, tube: Device, left: int, row: int) -> list[Item]:
+    """A tube with what stands on its plate and hangs at its cathode, as one."""
+    screen = next((lead.net for lead in tube.leads if lead.name == "screen"), None)
+    flip = screen is not None and not _hangs(scene, screen)
+    item = Item(tube, left + 6, row, flip=flip)
+    reach = half_height(tube) + 2
+    items = [item, *_at_cathode(scene, tube, (item.x, row + reach))]
+    if flip and screen is not None and screen not in scene.ends and screen not in scene.at:
+        chain = _best(scene, screen, Course.UP)
+        items += [] if chain is None else stack(screen, chain, (item.x - 6, row - reach))
+    return [*items, *_at_plate(scene, order, tube, (item.x, row - reach))]
+
+
+def _hangs(scene: Scene, net: str) -> bool:
+    """Whether something hangs from a net: then it needs room below."""
+    chains = [scene.chain(net, d) for d in scene.waiting(net) if is_two_lead(d)]
+    return any(chain.course is Course.DOWN for chain in chains)
+
+
+def _at_cathode(scene: Scene, tube: Device, at: Cell) -> list[Item]:
+    net = cathode_net(tube)
+    if net is None or tube.lead("f1") is not None:
+        return []
+    if net in scene.ends:
+        return [end_item(net, (at[0], at[1] - 1), Dir.DOWN)]
+    if net in scene.at:
+        return []
+    chain = _best(scene, net, Course.DOWN)
+    return [] if chain is None else stack(net, chain, at)
+
+
+def _best(scene: Scene, net: str, course: Course) -> Chain | None:
+    """What hangs or stands in a tube's own column: a resistor before a capacitor."""
+    chains = [scene.chain(net, d, sinking=True) for d in scene.waiting(net) if is_two_lead(d)]
+    fit = [c for c in chains if c.course is course]
+    return min(fit, key=lambda c: c.parts[0].symbol is Symbol.CAPACITOR, default=None)
+
+
+def _at_plate(scene: Scene, order: Order, tube: Device, at: Cell) -> list[Item]:
+    net = plate_net(tube)
+    rider = order.riders.get(tube.name)
+    if net is None or net in scene.at:
+        return []
+    if net in scene.ends:
+        return [end_item(net, at, Dir.UP)]
+    if rider is not None:
+        return _rider(scene, order, net, rider, at)
+    chain = _best(scene, net, Course.UP)
+    return [] if chain is None else stack(net, chain, at)
+
+
+def _rider(scene: Scene, order: Order, net: str, rider: Device, at: Cell) -> list[Item]:
+    """A section on top of another, with the resistor between them."""
+    items, (x, y) = [], at
+    cathode = cathode_net(rider)
+    between = [
+        d
+        for d in scene.waiting(net)
+        if is_two_lead(d) and other_net(d, net) == cathode and cathode != net
+    ]
+    if between:
+        items.append(Item(between[0], x, y - LONG // 2, turned(between[0], net, Dir.UP)))
+        y -= LONG
+    reach = half_height(rider) + 2
+    item = Item(rider, x, y - reach)
+    return [*items, item, *_at_plate(scene, order, rider, (x, item.y - reach))]
+
+
+def _dress(scene: Scene, order: Order, tube: Device) -> None:
+    """What else joins the plate, the cathode and the other grids of a tube."""
+    item = scene.board.placed(tube.name)
+    if item is None:
+        return
+    reach = half_height(tube) + 2
+    rider = order.riders.get(tube.name)
+    nets = {"plate": (0, -reach), "cathode": (0, reach), "f1": (-1, reach), "f2": (1, reach)}
+    for lead in tube.leads:
+        if lead.net in scene.ends:
+            continue
+        if lead.name in nets:
+            dx, dy = nets[lead.name]
+            at = (item.x + dx, item.y + dy)
+            if lead.net in scene.at and scene.at[lead.net][0] < item.x - 4:
+                at = scene.at[lead.net]
+            scene.attach(lead.net, at, sinking=True)
+        elif lead.net not in scene.at or scene.at[lead.net] == item.port(lead.name).cell:
+            port = item.port(lead.name)
+            x, y = port.way.of(port.cell, 1)
+            scene.attach(lead.net, (x, y), sinking=True, ways=lambda p=port: _away(p.way))
+    if rider is not None:
+        _dress(scene, order, rider)
+
+
+def _away(way: Dir) -> list[tuple[int, int]]:
+    side = -1 if way is Dir.LEFT else 1
+    return [(side * n, 0) for n in range(60)]
+
+
+def _outputs(scene: Scene) -> None:
+    """Output transformers to the right of their tubes, primary towards them."""
+    for device in scene.stock.devices.values():
+        if device.symbol is not Symbol.OUTPUT or device.name in scene.done:
+            continue
+        first, last = device.leads[0], next(lead for lead in device.leads if lead.name == "p2")
+        a, b = scene.at.get(first.net), scene.at.get(last.net)
+        flip = _is_lower(a, b, first.net in scene.above)
+        _output(scene, device, a, b, flip)
+
+
+def _is_lower(a: Cell | None, b: Cell | None, rail: bool) -> bool:
+    """Whether the primary must stand on its head: its first lead belongs below."""
+    if a is None:
+        return not rail and b is None
+    return b is None or a[1] > b[1]
+
+
+def _output(scene: Scene, device: Device, a: Cell | None, b: Cell | None, flip: bool) -> None:
+    item = Item(device, 0, 0, flip=flip)
+    rows = {port.name: port.y for port in item.ports}
+    height = max(rows["p1"], rows["p2"])
+    if a is not None and b is not None and abs(a[1] - b[1]) > height:
+        y = (a[1] + b[1] - height) // 2
+    else:
+        one = a or b
+        lead = "p1" if a is not None else "p2"
+        y = 0 if one is None else one[1] - rows[lead]
+    x = max((c[0] for c in (a, b) if c is not None), default=scene.board.box[2])
+    scene.put([item.moved(x + 8, y)], rightward())
+    placed = scene.board.placed(device.name)
+    if placed is not None:
+        _across(scene, placed)
+
+
+def _across(scene: Scene, item: Item) -> None:
+    """What lies across a secondary stands beside it."""
+    first, last = item.device.leads[-2], item.device.leads[-1]
+    start = item.port(first.name).cell
+    for device in scene.waiting(first.net):
+        if is_two_lead(device) and set(device.nets) == {first.net, last.net}:
+            one = Item(device, start[0] + 3, start[1] + 2, turned(device, first.net, Dir.DOWN))
+            scene.put([one], rightward(60))

@@ -1,0 +1,47 @@
+"""The values of parts in the drawing's own words: ``4k7``, ``22 nF``, never computed floats."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.drawing.model import Span
+
+_UNITS = "V|Vac|kV|mV|A|mA|uA|W|mW|ohm|ohms|kohm|Mohm|k|M|F|uF|nF|pF|H|mH|uH|%|Hz|kHz|MHz|p|n|u|m"
+_AMOUNT = re.compile(rf"(\S+) ({_UNITS})(?=\s|$)")
+_SILENT = frozenset(
+    ("film", "carbon", "metal", "oxide", "composition", "wirewound", "ceramic", "mica", "paper")
+    + ("polyester", "polypropylene", "polystyrene", "electrolytic", "tantalum", "oil", "slow")
+    + ("fast", "anti-surge", "time-delay", "open", "closed", "power", "mains", "signal", "bleeder")
+    + ("iron", "air", "speaker", "fuse", "switch", "choke", "thermistor", "lamp", "zener", "jack")
+    + ("resistor", "capacitor", "inductor", "diode", "led", "source", "battery", "ntc", "ptc")
+    + ("bulb", "loudspeaker", "insulation", "ct", "at", "dot", "winding", "primary", "gapped")
+    + ("ungapped", "taps", "plugged", "unplugged", "heater", "series", "parallel")
+)
+"""Words that a part's symbol or the text says; beside the symbol they would only take room."""
+
+
+def line_text(circuit: Circuit, span: Span) -> str:
+    """What the drawing has at a place, without its comment."""
+    line = circuit.drawing.line(span)
+    return line[span.column - 1 : span.end_column - 1].split("#")[0].strip()
+
+
+def part_lines(text: str, most: int) -> tuple[str, ...]:
+    """A part's text as lines: its value, then its ratings together.
+
+    ``most`` is how many lines there may be; a choke's ``8 H 250 ohm`` makes two.
+    """
+    glued = _AMOUNT.sub("\\1\u00a0\\2", " ".join(text.split()))
+    words = [w for w in glued.split(" ") if w and w.lower() not in _SILENT]
+    words = [_short(w) for w in words]
+    if len(words) <= most:
+        return tuple(words)
+    head, rest = words[: most - 1], words[most - 1 :]
+    return (*head, " ".join(rest))
+
+
+def _short(word: str) -> str:
+    return re.sub(r"\s?ohms?$", "\u00a0Ω" if "\u00a0" in word else "Ω", word)

@@ -1,0 +1,86 @@
+"""A picture as one SVG file: black strokes on white, nothing from outside."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.picture.grid import SIZES, Anchor, Tone, Word
+from coldcheck.picture.model import Standard
+from coldcheck.report.picture.pen import CELL, number, spot_text
+from coldcheck.report.picture.strokes import strokes_of
+from coldcheck.report.shared.html_page import text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.picture.board import Item
+    from coldcheck.picture.model import Panel, Picture
+
+A4 = (277, 190)
+"""What a printer leaves of A4, lying, in millimetres."""
+
+STYLE = f"""\
+svg {{ background: #fff; }}
+path, circle {{ fill: none; stroke: #000; stroke-width: 1.2; stroke-linejoin: round; }}
+path {{ stroke-linecap: round; }}
+.envelope {{ stroke-width: 1; }}
+.plate {{ stroke-width: 2.2; }}
+.grid {{ stroke-width: 1.6; }}
+.plus {{ stroke-width: 1; }}
+.ink, .dot {{ fill: #000; }}
+.dot {{ stroke: none; }}
+text {{ font-family: Arial, "Liberation Sans", Helvetica, sans-serif; fill: #000; }}
+.name {{ font-size: {number(SIZES[Tone.NAME] * CELL)}px; font-weight: bold; }}
+.value {{ font-size: {number(SIZES[Tone.VALUE] * CELL)}px; }}
+.pin {{ font-size: {number(SIZES[Tone.PIN] * CELL)}px; fill: #333; }}
+.net {{ font-size: {number(SIZES[Tone.NET] * CELL)}px; font-style: italic; }}
+.volts {{ font-size: {number(SIZES[Tone.VOLTS] * CELL)}px; fill: #0b4f8a; }}
+.title {{ font-size: {number(SIZES[Tone.TITLE] * CELL)}px; font-weight: bold; }}
+"""
+
+
+def render(picture: Picture, standard: Standard = Standard.IEC) -> str:
+    """The picture as the text of an SVG file."""
+    width, height = picture.width * CELL, picture.height * CELL
+    scale = min(A4[0] / width, A4[1] / height)
+    lines = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
+        f'width="{number(width * scale)}mm" height="{number(height * scale)}mm" role="img">',
+        f"<title>{text(picture.title)}</title>",
+        f"<style>\n{STYLE}</style>",
+        *_heading(picture),
+    ]
+    for panel in picture.panels:
+        lines += _panel(panel, standard)
+    return "\n".join([*lines, "</svg>", ""])
+
+
+def _heading(picture: Picture) -> Iterator[str]:
+    state = f", {picture.state}" if picture.state else ""
+    yield _word(Word(1, 2.2, picture.title + state, Tone.TITLE))
+
+
+def _panel(panel: Panel, standard: Standard) -> Iterator[str]:
+    if panel.title:
+        yield _word(Word(panel.x + 1, panel.y + 0.5, panel.title, Tone.TITLE))
+    for wire in panel.wires:
+        yield f'<path d="M{"L".join(spot_text(x, y) for x, y in wire.points)}"/>'
+    for _, (x, y) in panel.dots:
+        yield f'<circle class="dot" cx="{x * CELL}" cy="{y * CELL}" r="2.4"/>'
+    for item in panel.items:
+        yield from _symbol(item, standard)
+    for note in panel.notes:
+        yield _word(note.word)
+
+
+def _symbol(item: Item, standard: Standard) -> Iterator[str]:
+    words = [_word(word.moved(item.x, item.y)) for word in item.form.words]
+    yield "<g>" + "".join([*strokes_of(item, standard), *words]) + "</g>"
+
+
+def _word(word: Word) -> str:
+    anchor = "" if word.anchor is Anchor.START else f' text-anchor="{word.anchor.value}"'
+    return (
+        f'<text class="{word.tone.value}" x="{number(word.x * CELL)}" '
+        f'y="{number(word.y * CELL)}"{anchor}>{text(word.text)}</text>'
+    )
