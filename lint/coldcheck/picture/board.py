@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from coldcheck.picture.devices import Symbol
 from coldcheck.picture.geometry import form_of
 from coldcheck.picture.grid import Dir
 
@@ -57,35 +58,50 @@ class Board:
     """What stands on a panel so far.
 
     ``near`` are the cells too close to something for another thing; ``exits`` those that a wire
-    needs to leave a lead.
+    needs to leave a lead, and ``porch`` those before them that nothing may stand on.
     """
 
     items: list[Item] = field(default_factory=list)
     filled: set[Cell] = field(default_factory=set)
     near: set[Cell] = field(default_factory=set)
     exits: dict[Cell, str] = field(default_factory=dict)
+    porch: dict[Cell, str] = field(default_factory=dict)
     leads: dict[str, list[Port]] = field(default_factory=dict)
     """Net -> the ports on it."""
 
     bounds: tuple[int, int, int, int] | None = None
+    roomy: bool = False
+    """Whether a ring around everything stays free of others' leads: then a wire gets anywhere."""
 
     def fits(self, items: Sequence[Item], *, tight: bool = False) -> bool:
         """Whether a group of items may stand where it is."""
         cells = frozenset[tuple[int, int]]().union(*(item.cells for item in items))
         if not cells.isdisjoint(self.filled if tight else self.near):
             return False
-        if any(c in self.exits for c in cells):
+        if any(c in self.exits or c in self.porch for c in cells):
+            return False
+        if self.roomy and not tight and not self._leaves_rings(items, cells):
             return False
         return all(
+            self.porch.get(c, net) == net for item in items for c, net in _ends(item)
+        ) and all(
             self.exits.get(c, net) == net and (c not in self.filled or c in cells)
             for c, net in _exits(items).items()
         )
+
+    def _leaves_rings(self, items: Sequence[Item], cells: frozenset[Cell]) -> bool:
+        """Whether no lead of one thing ends in the ring around another."""
+        if any(c in self.near for c in _exits(items)):
+            return False
+        ring = {(x + dx, y + dy) for x, y in cells for dx, dy in _AROUND}
+        return ring.isdisjoint(self.exits)
 
     def put(self, items: Iterable[Item]) -> None:
         """Let items stand where they are."""
         items = list(items)
         self.items += items
         self.exits |= _exits(items)
+        self.porch |= _exits(items, 2)
         for item in items:
             cells = item.cells
             self._widen([*cells, *(port.cell for port in item.ports)])
@@ -105,9 +121,25 @@ class Board:
                 return dx, dy
         return None
 
+    def copy(self) -> Board:
+        """The same, to go on with in another way."""
+        return Board(
+            list(self.items),
+            set(self.filled),
+            set(self.near),
+            dict(self.exits),
+            dict(self.porch),
+            {net: list(ports) for net, ports in self.leads.items()},
+            self.bounds,
+            self.roomy,
+        )
+
     def placed(self, device: str) -> Item | None:
-        """The item of a device."""
-        return next((item for item in self.items if item.device.name == device), None)
+        """The item of a device (marks and flags, which may have its name, come to no one)."""
+        return next(
+            (i for i in self.items if i.device.name == device and i.device.symbol is not Symbol.FLAG),
+            None,
+        )
 
     @property
     def box(self) -> tuple[int, int, int, int]:
@@ -122,7 +154,11 @@ class Board:
         )  # fmt: skip
 
 
-def _exits(items: Iterable[Item]) -> dict[Cell, str]:
+def _ends(item: Item) -> Iterable[tuple[Cell, str]]:
+    return ((item.port(lead.name).cell, lead.net) for lead in item.device.leads)
+
+
+def _exits(items: Iterable[Item], steps: int = 1) -> dict[Cell, str]:
     """Where wires leave the leads of a group: leads that meet inside it need none."""
     ports = [(item.port(lead.name), lead.net) for item in items for lead in item.device.leads]
     ends = [port.cell for port, _ in ports]
@@ -130,7 +166,7 @@ def _exits(items: Iterable[Item]) -> dict[Cell, str]:
     for port, net in ports:
         found[port.cell] = net
         if ends.count(port.cell) == 1:
-            found.setdefault(port.way.of(port.cell), net)
+            found.setdefault(port.way.of(port.cell, steps), net)
     return found
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.picture.board import Board
 from coldcheck.picture.devices import MARKS, devices_of, inventory
-from coldcheck.picture.finish import dots, finish
+from coldcheck.picture.finish import NoRoomError, dots, finish
 from coldcheck.picture.heater_panel import lay_heaters
 from coldcheck.picture.labels import net_notes
 from coldcheck.picture.lines import wires_of
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from coldcheck.picture.devices import Inventory
     from coldcheck.picture.panels import Group
     from coldcheck.picture.roles import Roles
+    from coldcheck.picture.route import Wires
     from coldcheck.picture.scene import Scene
 
 _NOTHING: Mapping[str, str] = {}
@@ -34,7 +36,7 @@ def picture_of(circuit: Circuit, volts: Mapping[str, str] = _NOTHING, state: str
     roles = roles_of(circuit, stock)
     groups = groups_of(stock, roles)
     shared = _shared(groups)
-    panels = [_panel(circuit, group, roles, shared, volts) for group in groups]
+    panels = [_panel(group, roles, shared, volts) for group in groups]
     return on_sheet(circuit.drawing.title, state, panels)
 
 
@@ -48,14 +50,12 @@ def _shared(groups: list[Group]) -> frozenset[str]:
 
 
 def _panel(
-    circuit: Circuit,
     group: Group,
     roles: Roles,
     shared: frozenset[str],
     volts: Mapping[str, str],
 ) -> Panel:
-    scene = _laid(group, roles, shared)
-    wires = finish(scene, shared)
+    scene, wires = _wired(group, roles, shared)
     marks = tuple((_net_at(scene, cell, wires.at), cell) for cell in dots(scene, wires))
     notes = net_notes(scene, wires, volts)
     lines = wires_of(wires)
@@ -66,17 +66,27 @@ def _panel(
     )  # fmt: skip
 
 
-def _laid(group: Group, roles: Roles, shared: frozenset[str]) -> Scene:
+def _wired(group: Group, roles: Roles, shared: frozenset[str]) -> tuple[Scene, Wires]:
+    """A panel laid out and wired: close together, or with more room where that does not do."""
+    try:
+        scene = _laid(Board(), group, roles, shared)
+        return scene, finish(scene, shared)
+    except NoRoomError:
+        scene = _laid(Board(roomy=True), group, roles, shared)
+        return scene, finish(scene, shared)
+
+
+def _laid(board: Board, group: Group, roles: Roles, shared: frozenset[str]) -> Scene:
     positive, negative = frozenset(roles.positive), frozenset(roles.negative)
     match group.kind:
         case PanelKind.SIGNAL:
-            return lay_signal(group.stock, roles.marks | negative, positive)
+            return lay_signal(board, group.stock, roles.marks | negative, positive)
         case PanelKind.HEATERS:
             foreign = shared - _own(group.stock)
-            return lay_heaters(group.stock, roles.marks | negative, positive | foreign)
+            return lay_heaters(board, group.stock, roles.marks | negative, positive | foreign)
         case PanelKind.SUPPLY | PanelKind.BIAS:
             leading = _leading(group.stock, roles, shared)
-            return lay_supply(group.stock, roles.marks, leading)
+            return lay_supply(board, group.stock, roles.marks, leading)
 
 
 def _own(stock: Inventory) -> frozenset[str]:

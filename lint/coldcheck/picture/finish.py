@@ -20,18 +20,51 @@ if TYPE_CHECKING:
 _ENDS = (Symbol.FLAG, *MARKS.values())
 
 
+TRIES = 12
+"""How often a panel is wired anew with more names instead of wires."""
+
+
+class NoRoomError(RuntimeError):
+    """A panel could not be wired: a fault of the layout, never to be drawn as if it were right."""
+
+
 def finish(scene: Scene, named: frozenset[str]) -> Wires:
-    """End and wire a panel; ``named`` are the nets that go on in other panels."""
-    pairs = [pair for port, net in list(_bare_ends(scene)) if (pair := _end(scene, port, net))]
+    """End and wire a panel; ``named`` are the nets that go on in other panels.
+
+    A net whose wires leave no room for its name gets a name at each lead before any wire is laid.
+    """
+    bare = scene.board
+    for _ in range(TRIES):
+        scene.board = bare.copy()
+        wires, stuck = _wired(scene, named)
+        if not stuck:
+            return wires
+        scene.above |= stuck
+    raise NoRoomError(f"no room for the names of {', '.join(sorted(stuck))}")
+
+
+def _wired(scene: Scene, named: frozenset[str]) -> tuple[Wires, frozenset[str]]:
+    """The wires of a panel, and the nets that found no room for a name."""
+    stuck: set[str] = set()
+    ways = []
+    for port, net in list(_bare_ends(scene)):
+        path = _end(scene, port, net)
+        if path is None:
+            stuck.add(net)
+        else:
+            ways.append((net, path))
     wires = Wires(scene.board)
+    for net, path in ways:
+        wires.lay(net, path)
     bonds = [Join(net, [{cell} for cell in cells]) for net, cells in scene.bonds]
-    joins = [*pairs, *bonds, *_joins(scene)]
+    joins = [*bonds, *_joins(scene)]
     join_all(wires, joins)
     for join in joins:
         if join.net not in scene.ends and (len(join.clusters) > 1 or join.net in named):
             for cluster in join.clusters:
-                _name(scene, wires, join.net, cluster)
-    return wires
+                if not _name(scene, wires, join.net, cluster):
+                    stuck.add(join.net)
+    return wires, frozenset(stuck)
 
 
 def _bare_ends(scene: Scene) -> Iterator[tuple[Port, str]]:
@@ -53,27 +86,24 @@ def _bare_ends(scene: Scene) -> Iterator[tuple[Port, str]]:
 
 
 def _is_end(item: Item, scene: Scene) -> bool:
-    return item.device.symbol in _ENDS and item.device.name not in scene.stock.devices
+    return item.device.symbol in _ENDS and item.device is not scene.stock.devices.get(
+        item.device.name
+    )
 
 
-def _end(scene: Scene, port: Port, net: str) -> Join | None:
-    """Put a mark or a flag near a lead; the join to wire, if it is not right at it."""
-    for tight in (False, True):
-        for cell in _near(scene.board, port, net):
+def _end(scene: Scene, port: Port, net: str) -> tuple[Cell, ...] | None:
+    """Put a mark or a flag near a lead; the way to it, which is kept free from then on."""
+    board = scene.board
+    for tight, most in ((False, 160), (True, 160), (False, 4000)):
+        for path in _near(board, port, net, most):
             for way in _ways(scene, net, port):
-                item = end_item(net, cell, way)
-                if cell in _path_blocked(scene.board, net, item):
-                    continue
-                if scene.board.fits([item], tight=tight):
-                    scene.board.put([item])
-                    return None if cell == port.cell else Join(net, [{port.cell}, {cell}])
-    return Join(net, [{port.cell}])
-
-
-def _path_blocked(board: Board, net: str, item: Item) -> set[Cell]:
-    """Nothing, or the item's own port where another net's lead is."""
-    cell = item.ports[0].cell
-    return {cell} if board.exits.get(cell, net) != net else set()
+                item = end_item(net, path[-1], way)
+                free = board.exits.get(path[-1], net) == net and item.cells.isdisjoint(path)
+                if free and board.fits([item], tight=tight):
+                    board.put([item])
+                    board.exits |= dict.fromkeys(path, net)
+                    return path
+    return None
 
 
 def _ways(scene: Scene, net: str, port: Port) -> tuple[Dir, ...]:
@@ -83,20 +113,21 @@ def _ways(scene: Scene, net: str, port: Port) -> tuple[Dir, ...]:
     return (first, *(w for w in (Dir.RIGHT, Dir.LEFT) if w is port.way), first.back)
 
 
-def _near(board: Board, port: Port, net: str, most: int = 160) -> Iterator[Cell]:
-    """Free cells around a lead, the nearest first, beginning the way it points."""
-    seen, waiting = {port.cell}, [port.cell]
+def _near(board: Board, port: Port, net: str, most: int) -> Iterator[tuple[Cell, ...]]:
+    """Ways over free cells from a lead, the shortest first, beginning the way it points."""
+    paths: dict[Cell, tuple[Cell, ...]] = {port.cell: (port.cell,)}
+    waiting = [port.cell]
     if port.way is Dir.DOWN or net not in MARKS:
-        yield port.cell
+        yield paths[port.cell]
     for cell in waiting:
         for way in (port.way, Dir.DOWN, Dir.RIGHT, Dir.LEFT, Dir.UP):
             beyond = way.of(cell)
             taken = board.exits.get(beyond, net) != net or beyond in board.filled
-            if beyond in seen or taken or len(seen) > most:
+            if beyond in paths or taken or len(paths) > most:
                 continue
-            seen.add(beyond)
+            paths[beyond] = (*paths[cell], beyond)
             waiting.append(beyond)
-            yield beyond
+            yield paths[beyond]
 
 
 def _joins(scene: Scene) -> list[Join]:
@@ -109,7 +140,7 @@ def _joins(scene: Scene) -> list[Join]:
     return found
 
 
-def _name(scene: Scene, wires: Wires, net: str, cluster: set[Cell]) -> None:
+def _name(scene: Scene, wires: Wires, net: str, cluster: set[Cell]) -> bool:
     """Put a net's name on a flag near a cluster of its wires."""
     choice: list[Item] = []
 
@@ -123,10 +154,12 @@ def _name(scene: Scene, wires: Wires, net: str, cluster: set[Cell]) -> None:
         return False
 
     found = cheapest(wires, net, cluster, arrived, lambda _: 0.0, 1000.0)
-    if found is not None:
-        scene.board.put(choice)
-        wires.leads[choice[0].ports[0].cell] = net
-        wires.lay(net, found.path)
+    if found is None:
+        return False
+    scene.board.put(choice)
+    wires.leads[choice[0].ports[0].cell] = net
+    wires.lay(net, found.path)
+    return True
 
 
 def dots(scene: Scene, wires: Wires) -> list[Cell]:

@@ -133,20 +133,22 @@ def _corner(lines: tuple[str, ...], x: float, y: float) -> list[Word]:
 
 def _pin_words(ports: Iterable[Port]) -> list[Word]:
     """Small labels beside the ends of leads: pins, taps."""
-    words = []
+    words, ports = [], tuple(ports)
+    taken = {(port.way, port.cell) for port in ports}
     for port in ports:
         if not port.label:
             continue
         x, y = port.cell
+        beneath = 0.9 if (port.way, (x, y - 1)) in taken else -0.25
         match port.way:
             case Dir.UP:
                 words.append(Word(x - 0.25, y + 0.85, port.label, Tone.PIN, Anchor.END))
             case Dir.DOWN:
                 words.append(Word(x - 0.25, y - 0.2, port.label, Tone.PIN, Anchor.END))
             case Dir.LEFT:
-                words.append(Word(x + 0.7, y - 0.25, port.label, Tone.PIN, Anchor.MIDDLE))
+                words.append(Word(x + 0.7, y + beneath, port.label, Tone.PIN, Anchor.MIDDLE))
             case Dir.RIGHT:
-                words.append(Word(x - 0.7, y - 0.25, port.label, Tone.PIN, Anchor.MIDDLE))
+                words.append(Word(x - 0.7, y + beneath, port.label, Tone.PIN, Anchor.MIDDLE))
     return words
 
 
@@ -221,7 +223,7 @@ def _heater_pins(ports: Iterable[Port]) -> list[Word]:
 def _winding(device: Device, flip: bool) -> Form:
     side = -1 if flip else 1
     first, *middle, last = device.leads
-    half = 2 if not middle else 4
+    half = 2
     ports = [Port(first.name, 0, -half, Dir.UP, first.label)]
     if middle:
         way = Dir.RIGHT if flip else Dir.LEFT
@@ -238,7 +240,7 @@ def coil_rows(device: Device) -> dict[str, int]:
     for coils, middle in zip(sides(device), (0, 0), strict=True):
         y = middle
         for coil in coils:
-            step = 2 if len(coil.leads) > 3 else 4
+            step = 4
             for n, lead in enumerate(coil.leads):
                 rows[lead] = y + n * step
             y += (len(coil.leads) - 1) * step + 3
@@ -270,7 +272,7 @@ def _transformer(device: Device, flip: bool) -> Form:
         Word(0, top + n * LINE, text, Tone.VALUE if n else Tone.NAME, Anchor.MIDDLE)
         for n, text in enumerate(device.lines)
     ]
-    for coils, x, anchor in ((left, -2.6, Anchor.END), (right, 2.6, Anchor.START)):
+    for coils, x, anchor in ((left, -3.3, Anchor.END), (right, 3.3, Anchor.START)):
         for coil in coils:
             middle = (rows[coil.leads[0]] + rows[coil.leads[1]]) / 2
             words += [

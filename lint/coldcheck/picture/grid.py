@@ -21,16 +21,28 @@ class Dir(Enum):
     DOWN = (0, 1)
     LEFT = (-1, 0)
 
+    # The router asks for these some hundred thousand times a picture: no properties of Enum's.
     __hash__ = object.__hash__
+
+    def __init__(self, dx: int, dy: int) -> None:
+        self.dx, self.dy = dx, dy
 
     @property
     def back(self) -> Dir:
         """The opposite way."""
-        return Dir((-self.value[0], -self.value[1]))
+        return _BACK[self]
 
     def of(self, cell: Cell, steps: int = 1) -> Cell:
         """The cell some steps this way from another."""
-        return (cell[0] + steps * self.value[0], cell[1] + steps * self.value[1])
+        return (cell[0] + steps * self.dx, cell[1] + steps * self.dy)
+
+
+_BACK = {Dir.UP: Dir.DOWN, Dir.DOWN: Dir.UP, Dir.LEFT: Dir.RIGHT, Dir.RIGHT: Dir.LEFT}
+SIDES = {
+    Dir.UP: (Dir.LEFT, Dir.RIGHT), Dir.DOWN: (Dir.LEFT, Dir.RIGHT),
+    Dir.LEFT: (Dir.UP, Dir.DOWN), Dir.RIGHT: (Dir.UP, Dir.DOWN),
+}  # fmt: skip
+"""The two ways across a way."""
 
 
 class Anchor(Enum):

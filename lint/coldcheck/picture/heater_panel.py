@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.picture.board import Item, leftward, rightward
+from coldcheck.picture.board import Board, Item, leftward, rightward
 from coldcheck.picture.devices import Symbol
 from coldcheck.picture.geometry import doubled
 from coldcheck.picture.grid import Dir
@@ -18,16 +18,19 @@ BELOW = 20
 """From one winding's row to the next."""
 
 
-def lay_heaters(stock: Inventory, below: frozenset[str], above: frozenset[str]) -> Scene:
+def lay_heaters(
+    board: Board, stock: Inventory, below: frozenset[str], above: frozenset[str]
+) -> Scene:
     """Lay out the heaters."""
 
     def sinks(net: str, _: Device) -> bool:
         return all(is_two_lead(d) or d.symbol is Symbol.WINDING for d in stock.at(net))
 
-    scene = Scene(stock, below, above, sinks)
+    scene = Scene(stock, below, above, sinks, board)
     windings = [d for d in stock.devices.values() if d.symbol is Symbol.WINDING]
     for n, winding in enumerate(windings):
-        _row(scene, winding, n * BELOW)
+        if winding.name not in scene.done:
+            _row(scene, winding, n * BELOW)
     _string(scene)
     place_rest(scene)
     return scene

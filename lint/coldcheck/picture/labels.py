@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.picture.devices import Symbol
 from coldcheck.picture.grid import Anchor, Dir, Tone, Word
 from coldcheck.picture.model import Note
+from coldcheck.picture.scene import is_named
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -20,20 +21,16 @@ if TYPE_CHECKING:
 def net_notes(scene: Scene, wires: Wires, volts: Mapping[str, str]) -> Iterator[Note]:
     """The names the drawing gave its points, and the words for their volts."""
     room = _room(scene, wires)
-    flagged = {i.device.name for i in scene.board.items if i.device.symbol is Symbol.FLAG}
-    told = {i.device.lines[0] for i in scene.board.items if i.device.symbol is Symbol.SIGNAL}
+    flagged = {i.device.leads[0].net for i in scene.board.items if i.device.symbol is Symbol.FLAG}
+    speaking = (Symbol.SIGNAL, Symbol.TERMINAL)
+    told = {i.device.lines[0] for i in scene.board.items if i.device.symbol in speaking}
     nets = [n for n in scene.board.leads if n not in scene.ends]
     for net in nets:
-        name = net if _is_named(net) and net not in flagged and net not in told else ""
+        name = net if is_named(net) and net not in flagged and net not in told else ""
         for text, tone in ((name, Tone.NET), (volts.get(net, ""), Tone.VOLTS)):
             if text and (word := _free(wires, net, text, tone, room)):
                 room.take(word)
                 yield Note(net, word)
-
-
-def _is_named(net: str) -> bool:
-    """Whether the drawing itself gave a name: no lead, no pin, no nameless point."""
-    return not any(c in net for c in ".: \0") and "/" not in net
 
 
 @dataclass(slots=True)

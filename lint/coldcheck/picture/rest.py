@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Item, rightward
 from coldcheck.picture.grid import Dir
-from coldcheck.picture.scene import LONG, is_two_lead, lying, other_net, turned
+from coldcheck.picture.scene import LONG, end_item, is_two_lead, lying, other_net, turned
 
 if TYPE_CHECKING:
     from coldcheck.picture.devices import Device
@@ -36,6 +36,9 @@ def _joined(scene: Scene, device: Device) -> float:
 
 
 def _place(scene: Scene, device: Device) -> None:
+    if is_two_lead(device) and set(device.nets) <= scene.below:
+        _between_marks(scene, device)
+        return
     places = [scene.at[n] for n in device.nets if n in scene.at]
     if is_two_lead(device) and len(places) == 2:
         _between(scene, device)
@@ -47,6 +50,18 @@ def _place(scene: Scene, device: Device) -> None:
     else:
         box = scene.board.box
         scene.put_anywhere([Item(device, box[2] + 8 if scene.board.items else 0, _middle(scene))])
+
+
+def _between_marks(scene: Scene, device: Device) -> None:
+    """A part between two marks lies, a mark below each of its leads."""
+    x = scene.board.box[2] + 4 if scene.board.items else 0
+    first, last = device.leads
+    items = [
+        lying(device, first.net, (x, 0)),
+        end_item(first.net, (x, 0), Dir.DOWN),
+        end_item(last.net, (x + LONG, 0), Dir.DOWN),
+    ]
+    scene.put_anywhere(items)
 
 
 def _middle(scene: Scene) -> int:

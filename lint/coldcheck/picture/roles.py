@@ -61,7 +61,7 @@ def _positive_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:
         elif branch.kind is PartKind.SOURCE and branch.b in marks:
             yield branch.a
     for section in circuit.sections():
-        if not section.kind.amplifies and len(section.plates) and "regulator" != section.kind.value:
+        if not section.kind.amplifies and len(section.plates) and section.kind.value != "regulator":
             yield from section.cathode_nets
 
 
@@ -108,17 +108,17 @@ class _Follow:
             symbol = self.stock.devices[device].symbol
             if symbol is Symbol.TUBE and lead != "screen" and not (held and lead in PLATES):
                 return False
-            if symbol in (Symbol.HEATER, Symbol.TERMINAL, Symbol.SIGNAL, Symbol.JACK):
+            if symbol in (Symbol.TERMINAL, Symbol.SIGNAL, Symbol.JACK):
                 return False
-            if symbol is Symbol.WINDING and not self._filament(net):
+            if symbol in (Symbol.WINDING, Symbol.HEATER) and not self._filament(net):
                 return False
         return True
 
     def _filament(self, net: str) -> bool:
-        """A winding may be on a rail where it heats a rectifier's filament."""
+        """A winding may be on a rail where it heats a rectifier whose cathode the rail is."""
         at = self.stock.uses.get(net, ())
         return self._shunted(net) and any(
-            lead in ("f1", "f2") and self.stock.devices[d].symbol is Symbol.RECTIFIER
+            lead in ("f1", "f2", "cathode") and self.stock.devices[d].symbol is Symbol.RECTIFIER
             for d, lead in at
         )
 

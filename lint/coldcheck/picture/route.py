@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from itertools import count, pairwise
+from math import inf
 from typing import TYPE_CHECKING
 
-from coldcheck.picture.grid import Dir
+from coldcheck.picture.grid import SIDES, Dir
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -57,20 +58,29 @@ class Wires:
 
     def open(self, cell: Cell, net: str) -> bool:
         """Whether a wire of a net may be here at all."""
-        return cell not in self.board.filled and self.leads.get(cell, net) == net
+        board = self.board
+        return (
+            cell not in board.filled
+            and self.leads.get(cell, net) == net
+            and board.exits.get(cell, net) == net
+        )
 
     def foreign(self, cell: Cell, net: str) -> list[set[Dir]]:
         """The ways of the other nets' wires here."""
-        return [ways for other, ways in self.at.get(cell, {}).items() if other != net]
+        here = self.at.get(cell)
+        return [ways for other, ways in here.items() if other != net] if here else []
 
-    def step_cost(self, cell: Cell, way: Dir, net: str) -> float | None:
-        """What it costs to come to a cell this way; ``None``: it cannot be crossed."""
+    def step_cost(self, cell: Cell, way: Dir, net: str) -> float:
+        """What it costs to come to a cell this way; endless where it cannot be crossed."""
+        cost = 1.0
         others = self.foreign(cell, net)
-        if len(others) > 1 or (others and not _square(others[0], way)):
-            return None
-        cost = 1.0 + (CROSSING if others else 0.0)
-        for side in _sides(way):
-            if any(way in ways for ways in self.foreign(side.of(cell), net)):
+        if others:
+            if len(others) > 1 or not _square(others[0], way):
+                return inf
+            cost += CROSSING
+        for side in SIDES[way]:
+            beside = side.of(cell)
+            if beside in self.at and any(way in ways for ways in self.foreign(beside, net)):
                 cost += BESIDE
         return cost
 
@@ -78,10 +88,6 @@ class Wires:
 def _square(ways: set[Dir], way: Dir) -> bool:
     """Whether a straight wire lies here at a right angle to a way."""
     return len(ways) == 2 and way not in ways and way.back not in ways
-
-
-def _sides(way: Dir) -> tuple[Dir, Dir]:
-    return (Dir.LEFT, Dir.RIGHT) if way in (Dir.UP, Dir.DOWN) else (Dir.UP, Dir.DOWN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,41 +107,60 @@ def cheapest(
     most: float = DEAR,
 ) -> Found | None:
     """The cheapest way from any source to a cell that counts as arrived."""
-    left, top, right, bottom = wires.board.box
+    area = _Area.around(wires)
     order = count()
     heap: list[tuple[float, int, float, Cell, Dir | None]] = []
     came: dict[tuple[Cell, Dir | None], tuple[Cell, Dir | None] | None] = {}
     best: dict[tuple[Cell, Dir | None], float] = {}
     for cell in sorted(sources):
-        best[cell, None] = 0.0
-        came[cell, None] = None
-        heappush(heap, (guess(cell), next(order), 0.0, cell, None))
+        if not wires.foreign(cell, net):
+            best[cell, None], came[cell, None] = 0.0, None
+            heappush(heap, (guess(cell), next(order), 0.0, cell, None))
     while heap:
         _, _, cost, cell, way = heappop(heap)
         if best[cell, way] < cost:
             continue
-        if way is not None and arrived(cell, way) and not wires.foreign(cell, net):
+        crossing = cell in wires.at and bool(wires.foreign(cell, net))
+        if way is not None and not crossing and arrived(cell, way):
             return Found(cost, _path(came, (cell, way)))
-        crossing = bool(wires.foreign(cell, net))
-        for out in Dir:
-            if way is not None and (out is way.back or (crossing and out is not way)):
+        for out in _onward(way, crossing=crossing):
+            place = out.of(cell)
+            if not area.has(place) or not wires.open(place, net):
                 continue
-            if way is None and crossing:
-                continue
-            x, y = out.of(cell)
-            if not (left - MARGIN <= x <= right + MARGIN and top - MARGIN <= y <= bottom + MARGIN):
-                continue
-            if not wires.open((x, y), net):
-                continue
-            step = wires.step_cost((x, y), out, net)
-            if step is None:
-                continue
-            total = cost + step + (BEND if way is not None and out is not way else 0.0)
-            if total < best.get(((x, y), out), most):
-                best[(x, y), out] = total
-                came[(x, y), out] = (cell, way)
-                heappush(heap, (total + guess((x, y)), next(order), total, (x, y), out))
+            total = cost + wires.step_cost(place, out, net)
+            total += BEND if way is not None and out is not way else 0.0
+            if total < best.get((place, out), most):
+                best[place, out], came[place, out] = total, (cell, way)
+                heappush(heap, (total + guess(place), next(order), total, place, out))
     return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Area:
+    """The cells where wires may go."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+    @classmethod
+    def around(cls, wires: Wires) -> _Area:
+        left, top, right, bottom = wires.board.box
+        return cls(left - MARGIN, top - MARGIN, right + MARGIN, bottom + MARGIN)
+
+    def has(self, cell: Cell) -> bool:
+        return self.left <= cell[0] <= self.right and self.top <= cell[1] <= self.bottom
+
+
+_ALL = tuple(Dir)
+
+
+def _onward(way: Dir | None, *, crossing: bool) -> tuple[Dir, ...]:
+    """The ways a wire may go on: across another only straight, never back."""
+    if way is None:
+        return _ALL
+    return (way,) if crossing else (way, *SIDES[way])
 
 
 def _path(

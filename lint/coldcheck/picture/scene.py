@@ -83,7 +83,7 @@ class Scene:
         if shift is None:
             return None
         for item in items:
-            if item.device.name in self.stock.devices:
+            if self.stock.devices.get(item.device.name) is item.device:
                 self.done.add(item.device.name)
             moved = item.moved(*shift)
             for lead in item.device.leads:
@@ -109,6 +109,8 @@ class Scene:
     def _next(self, net: str, parts: list[Device], sinking: bool) -> Device | None:
         """The part that goes on in line from a net."""
         if net in self.at or net in self.stops:
+            return None
+        if _couples(parts[-1], net) and not self.sinks(net, parts[-1]):
             return None
         more = [d for d in self.waiting(net) if d not in parts and is_two_lead(d)]
         if len(self.stock.uses[net]) == 2 and len(more) == 1:
@@ -166,6 +168,16 @@ class Scene:
             shift = self.put(items, ((start + n, 0) for n in range(100)))
         assert shift is not None
         return shift
+
+
+def is_named(net: str) -> bool:
+    """Whether the drawing itself gave a net its name: no lead, no pin, no nameless point."""
+    return not any(c in net.rpartition("/")[2] for c in ".: \0") and net not in MARKS
+
+
+def _couples(device: Device, net: str) -> bool:
+    """Whether a capacitor leads to a point with a name: to an output, rather than to gnd."""
+    return device.symbol is Symbol.CAPACITOR and is_named(net)
 
 
 def is_two_lead(device: Device) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.picture.board import Item, rightward
+from coldcheck.picture.board import Board, Item, rightward
 from coldcheck.picture.devices import Device, Symbol
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.rest import place_rest
@@ -37,7 +37,9 @@ GAP = 3
 """From a part's lead to the next part in line."""
 
 
-def lay_signal(stock: Inventory, below: frozenset[str], above: frozenset[str]) -> Scene:
+def lay_signal(
+    board: Board, stock: Inventory, below: frozenset[str], above: frozenset[str]
+) -> Scene:
     """Lay out one signal panel."""
     order = order_of(stock, below | above)
     steps = _approaches(stock, order, below | above)
@@ -46,7 +48,7 @@ def lay_signal(stock: Inventory, below: frozenset[str], above: frozenset[str]) -
     def sinks(net: str, device: Device) -> bool:
         return device.symbol is not Symbol.CAPACITOR and net not in kept and _plain(stock, net)
 
-    scene = Scene(stock, below, above, sinks)
+    scene = Scene(stock, below, above, sinks, board)
     for n, layer in enumerate(order.layers):
         _layer(scene, order, layer, steps, first=n == 0)
     _outputs(scene)
@@ -79,7 +81,7 @@ def _approaches(stock: Inventory, order: Order, ends: frozenset[str]) -> dict[st
     found: dict[str, list[Step]] = {}
     for layer in order.layers:
         for tube in layer:
-            if control(tube) not in ends:
+            if control(tube) not in ends and cathode_net(tube) not in driven:
                 found[tube.name] = _path(stock, driven, control(tube), ends)
         for tube in layer:
             for one in (tube, order.riders.get(tube.name)):
@@ -120,7 +122,12 @@ def _layer(
         row = order.row(tube) + (grid_row(tube, 0) if grids_of(tube) else 0)
         starts.append(_approach(scene, tube, steps.get(tube.name, []), row, first=first))
     left = max(starts)
-    groups = [_compound(scene, order, tube, left, order.row(tube)) for tube in layer]
+    groups = []
+    for tube in layer:
+        groups.append(_compound(scene, order, tube, left, order.row(tube)))
+        scene.done |= {
+            i.device.name for i in groups[-1] if scene.stock.devices.get(i.device.name) is i.device
+        }
     shift = _common_shift(scene, groups)
     for tube, group in zip(layer, groups, strict=True):
         scene.put(group, ((shift, 0), *((shift + n, 0) for n in range(1, 200))))
@@ -149,7 +156,7 @@ def _approach(scene: Scene, tube: Device, path: list[Step], row: int, *, first: 
             at = scene.at.get(step.after, at)
             continue
         last = n == len(path) - 1
-        at = _step(scene, step, at, row, level=n == 0 and not last or abs(at[1] - row) < 8)
+        at = _step(scene, step, at, row, level=(n == 0 and not last) or abs(at[1] - row) < 8)
         at = (at[0], row) if abs(at[1] - row) < 12 else at
         scene.attach(step.after, at)
     if not path:
@@ -240,8 +247,10 @@ def _at_plate(scene: Scene, order: Order, tube: Device, at: Cell) -> list[Item]:
     rider = order.riders.get(tube.name)
     if net is None or net in scene.at:
         return []
-    if net in scene.ends:
-        return [end_item(net, at, Dir.UP)]
+    if net in scene.below:
+        return []
+    if net in scene.above:
+        return [end_item(net, (at[0], at[1] + 1), Dir.UP)]
     if rider is not None:
         return _rider(scene, order, net, rider, at)
     chain = _best(scene, net, Course.UP)

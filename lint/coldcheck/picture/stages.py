@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coldcheck.picture.devices import Symbol
+from coldcheck.picture.devices import MARKS, Symbol
 from coldcheck.picture.scene import is_metal, is_two_lead, other_net
 from coldcheck.picture.tube_geometry import is_grid
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from coldcheck.picture.devices import Device, Inventory
 
-LANE = 34
+LANE = 30
 """From one row of stages to the next, in cells."""
 
 
@@ -46,8 +46,33 @@ def order_of(stock: Inventory, ends: frozenset[str]) -> Order:
     depth = _depths(stock, tubes, ends)
     layers: list[list[Device]] = []
     for far in sorted({depth[t.name] for t in standing}):
-        layers += _side_by_side([t for t in standing if depth[t.name] == far], ends)
+        for layer in _side_by_side([t for t in standing if depth[t.name] == far], ends):
+            layers.append(_by_height(stock, layer, layers, ends))
     return Order(tuple(tuple(layer) for layer in layers), riders)
+
+
+def _by_height(
+    stock: Inventory, layer: list[Device], before: list[list[Device]], ends: frozenset[str]
+) -> list[Device]:
+    """What a plate drives above what a cathode drives, what an upper stage drives first."""
+    heights: dict[str, int] = {}
+    for n, tube in enumerate(t for earlier in before for t in earlier):
+        for net, height in ((plate_net(tube), 0), (cathode_net(tube), 1)):
+            if net is not None and net not in ends:
+                heights.setdefault(net, 2 * n + height)
+    return sorted(layer, key=lambda t: _driver(stock, control(t), heights, ends))
+
+
+def _driver(stock: Inventory, net: str, heights: dict[str, int], ends: frozenset[str]) -> int:
+    """The height of the nearest net with one, from a grid backwards."""
+    waiting = [net]
+    for here in waiting:
+        if here in heights:
+            return heights[here]
+        for device in stock.at(here):
+            if is_two_lead(device) and here not in ends:
+                waiting += [n for n in device.nets if n not in waiting and n not in ends]
+    return 0
 
 
 def control(device: Device) -> str:
@@ -72,29 +97,30 @@ def cathode_net(device: Device) -> str | None:
 
 def _depths(stock: Inventory, tubes: list[Device], ends: frozenset[str]) -> dict[str, int]:
     """Section -> tubes between a signal and its grid; what no signal reaches comes last."""
-    far = {net: 0 for net in _starts(stock)}
+    far = dict.fromkeys(_starts(stock), 0)
     now = list(far)
     depth: dict[str, int] = {}
     step = 0
-    while now:
+    while now or len(depth) < len(tubes):
         _spread(stock, now, far, step, ends)
         reached = [t for t in tubes if t.name not in depth and control(t) in far]
         depth |= {t.name: step for t in reached}
         step += 1
+        for tube in tubes:
+            if tube.name not in depth and any(_joined(tube, other) for other in reached):
+                depth[tube.name] = step - 1
+                reached.append(tube)
         beyond = [n for t in reached for n in (plate_net(t), cathode_net(t)) if n is not None]
         now = [n for n in dict.fromkeys(beyond) if n not in far and n not in ends]
-        far |= dict.fromkeys(now, step)
         if not now and not reached:
-            break
-    return {t.name: depth.get(t.name, _joined(t, tubes, depth, step)) for t in tubes}
+            now = [control(t) for t in tubes if t.name not in depth][:1]
+        far |= dict.fromkeys(now, step)
+    return {t.name: depth.get(t.name, step) for t in tubes}
 
 
-def _joined(device: Device, tubes: list[Device], depth: dict[str, int], last: int) -> int:
-    """A section no signal reaches by its grid is as far as the one whose cathode it shares."""
-    shared = [
-        depth[t.name] for t in tubes if t.name in depth and cathode_net(t) == cathode_net(device)
-    ]
-    return min(shared, default=last)
+def _joined(device: Device, other: Device) -> bool:
+    """Whether two sections share a cathode that is no mark."""
+    return cathode_net(device) == cathode_net(other) not in MARKS
 
 
 def _starts(stock: Inventory) -> list[str]:

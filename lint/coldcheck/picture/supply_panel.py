@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.picture.board import Item, rightward
+from coldcheck.picture.board import Board, Item, rightward
 from coldcheck.picture.devices import MARKS, Symbol
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.rest import place_rest
@@ -29,13 +29,18 @@ GAP, FORK = 3, 16
 """To the next part in line; from one line to the next where a rail forks."""
 
 
-def lay_supply(stock: Inventory, below: frozenset[str], leading: frozenset[str]) -> Scene:
+def lay_supply(
+    board: Board, stock: Inventory, below: frozenset[str], leading: frozenset[str]
+) -> Scene:
     """Lay out a supply; ``leading`` are the rails that lead on to other panels."""
 
-    def sinks(net: str, _: Device) -> bool:
-        return net not in leading and all(is_two_lead(d) for d in stock.at(net))
+    def sinks(net: str, device: Device) -> bool:
+        if net in leading or not all(is_two_lead(d) for d in stock.at(net)):
+            return False
+        dead = {*below, other_net(device, net)}
+        return all(other_net(d, net) in dead for d in stock.at(net))
 
-    scene = Scene(stock, below, frozenset(), sinks, stops=leading)
+    scene = Scene(stock, below, frozenset(), sinks, board, stops=leading)
     _bonds(scene)
     waiting = list(_starts(scene))
     for net in waiting:
@@ -52,6 +57,8 @@ def _starts(scene: Scene) -> Iterator[str]:
         if device.symbol is Symbol.TERMINAL and device.name == "line":
             scene.put([Item(device, 0, 0)])
             yield device.leads[0].net
+        elif device.symbol is Symbol.TERMINAL and device.leads[0].net in scene.ends:
+            scene.put([Item(device, 0, 6)])
     if not scene.board.items:
         yield from _again(scene)
 
@@ -82,7 +89,7 @@ def _walk(scene: Scene, net: str, leading: frozenset[str]) -> list[str]:
     if not tapped:
         scene.attach(net, at, sinking=True)
     line = 0
-    for device in sorted(scene.waiting(net), key=lambda d: _rank(d, net, leading)):
+    for device in sorted(scene.waiting(net), key=lambda d: _rank(scene, d, net, leading)):
         if device.name in scene.done:
             continue
         if is_two_lead(device):
@@ -124,11 +131,14 @@ def _is_tap(scene: Scene, net: str) -> bool:
     )
 
 
-def _rank(device: Device, net: str, leading: frozenset[str]) -> tuple[bool, bool, bool]:
-    """What goes on in line first: rails before the rest, metal before capacitors."""
+def _rank(
+    scene: Scene, device: Device, net: str, leading: frozenset[str]
+) -> tuple[bool, bool, bool, bool]:
+    """What closes a loop first, then what goes on in line, rails before the rest."""
     two = is_two_lead(device)
+    known = two and other_net(device, net) in scene.at
     on = two and other_net(device, net) in leading
-    return (not two, not on, two and device.symbol is Symbol.CAPACITOR)
+    return (not two, not known, not on, two and device.symbol is Symbol.CAPACITOR)
 
 
 def _line(scene: Scene, device: Device, net: str, at: Cell, line: int) -> int:

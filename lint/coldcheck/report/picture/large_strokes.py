@@ -154,7 +154,7 @@ def _coil_with_leads(pen: Pen, rows: list[int], side: int) -> None:
 
 def winding(pen: Pen, device: Device) -> None:
     """One winding by itself, its middle taken out to the left."""
-    half = 2 if len(device.leads) == 2 else 4
+    half = 2
     body = half - 0.65
     pen.line((0, -half), (0, -body))
     pen.line((0, body), (0, half))
