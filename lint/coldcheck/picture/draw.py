@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board
 from coldcheck.picture.devices import MARKS, devices_of, inventory
+from coldcheck.picture.findings import Marked
 from coldcheck.picture.finish import NoRoomError, dots, finish
 from coldcheck.picture.heater_panel import lay_heaters
-from coldcheck.picture.labels import net_notes
+from coldcheck.picture.labels import finding_calls, net_notes, room_of
 from coldcheck.picture.lines import wires_of
 from coldcheck.picture.model import Panel, Picture
 from coldcheck.picture.panels import PanelKind, groups_of
@@ -22,22 +24,32 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.picture.devices import Inventory
+    from coldcheck.picture.grid import Cell
     from coldcheck.picture.panels import Group
     from coldcheck.picture.roles import Roles
     from coldcheck.picture.route import Wires
     from coldcheck.picture.scene import Scene
 
-_NOTHING: Mapping[str, str] = {}
+_NO_VOLTS: Mapping[str, str] = MappingProxyType({})
+_NO_FINDINGS = Marked()
 
 
-def picture_of(circuit: Circuit, volts: Mapping[str, str] = _NOTHING, state: str = "") -> Picture:
-    """The picture of a circuit; ``volts`` are words for the nets, as ``165 V``."""
+def picture_of(
+    circuit: Circuit,
+    volts: Mapping[str, str] = _NO_VOLTS,
+    state: str = "",
+    marked: Marked = _NO_FINDINGS,
+) -> Picture:
+    """The picture of a circuit; ``volts`` are words for the nets, as ``165 V``.
+
+    ``state`` is what is said under the title, ``marked`` are the findings to show.
+    """
     stock = inventory(devices_of(circuit))
     roles = roles_of(circuit, stock)
     groups = groups_of(stock, roles)
     shared = _shared(groups)
-    panels = [_panel(group, roles, shared, volts) for group in groups]
-    return on_sheet(circuit.drawing.title, state, panels)
+    panels = [_panel(group, roles, shared, volts, marked) for group in groups]
+    return on_sheet(circuit.drawing.title, state, panels, marked.entries)
 
 
 def _shared(groups: list[Group]) -> frozenset[str]:
@@ -50,19 +62,18 @@ def _shared(groups: list[Group]) -> frozenset[str]:
 
 
 def _panel(
-    group: Group,
-    roles: Roles,
-    shared: frozenset[str],
-    volts: Mapping[str, str],
+    group: Group, roles: Roles, shared: frozenset[str], volts: Mapping[str, str], marked: Marked
 ) -> Panel:
     scene, wires = _wired(group, roles, shared)
-    marks = tuple((_net_at(scene, cell, wires.at), cell) for cell in dots(scene, wires))
-    notes = net_notes(scene, wires, volts)
-    lines = wires_of(wires)
+    spots = tuple((_net_at(scene, wires, cell), cell) for cell in dots(scene, wires))
+    room = room_of(scene, wires)
+    calls = tuple(finding_calls(scene, wires, room, marked))
+    notes = tuple(net_notes(scene, wires, room, volts))
+    lines = tuple(wires_of(wires))
     left, top, right, bottom = _bounds(scene, [c for w in lines for c in w.points])
     return Panel(
-        group.title, left, top, right - left, bottom - top,
-        tuple(scene.board.items), tuple(lines), marks, tuple(notes),
+        group.name, group.title, left, top, right - left, bottom - top,
+        tuple(scene.board.items), lines, spots, notes, calls,
     )  # fmt: skip
 
 
@@ -82,51 +93,33 @@ def _laid(board: Board, group: Group, roles: Roles, shared: frozenset[str]) -> S
         case PanelKind.SIGNAL:
             return lay_signal(board, group.stock, roles.marks | negative, positive)
         case PanelKind.HEATERS:
-            foreign = shared - _own(group.stock)
-            return lay_heaters(board, group.stock, roles.marks | negative, positive | foreign)
+            return lay_heaters(board, group.stock, roles.marks | negative, positive)
         case PanelKind.SUPPLY | PanelKind.BIAS:
             leading = _leading(group.stock, roles, shared)
             return lay_supply(board, group.stock, roles.marks, leading)
 
 
-def _own(stock: Inventory) -> frozenset[str]:
-    """Nets of a heater panel that are wires there, though others use them too."""
-    return frozenset(stock.uses)
-
-
 def _leading(stock: Inventory, roles: Roles, shared: frozenset[str]) -> frozenset[str]:
     """The rails that others use, and those on the way to them."""
     order = [net for net in (*roles.positive, *roles.negative) if net in stock.uses]
-    used = [n for n, net in enumerate(order) if net in shared]
-    wanted = {order[n] for n in used}
+    wanted = {net for net in order if net in shared}
     for net in reversed(order):
-        near = {n for d in stock.at(net) for n in d.nets}
-        if near & wanted and not net.startswith("\0"):
-            wanted |= {net} if _feeds(stock, net, wanted, order) else set()
+        near = {n for d in stock.at(net) for n in d.nets if n in wanted}
+        if any(order.index(net) < order.index(other) for other in near):
+            wanted.add(net)
     return frozenset(wanted)
 
 
-def _feeds(stock: Inventory, net: str, wanted: set[str], order: list[str]) -> bool:
-    """Whether a rail comes before a wanted one that one part joins to it."""
-    for device in stock.at(net):
-        for other in device.nets:
-            if other in wanted and order.index(net) < order.index(other):
-                return True
-    return net in wanted
-
-
-def _net_at(scene: Scene, cell: tuple[int, int], at: Mapping[tuple[int, int], object]) -> str:
+def _net_at(scene: Scene, wires: Wires, cell: Cell) -> str:
+    """The net of the dot at a cell."""
     for net, ports in scene.board.leads.items():
         if any(port.cell == cell for port in ports):
             return net
-    here = at.get(cell, {})
-    assert isinstance(here, dict)
+    here = wires.at[cell]
     return max(here, key=lambda net: len(here[net]))
 
 
-def _bounds(scene: Scene, cells: list[tuple[int, int]]) -> tuple[int, int, int, int]:
+def _bounds(scene: Scene, cells: list[Cell]) -> tuple[int, int, int, int]:
     left, top, right, bottom = scene.board.box
     xs, ys = [c[0] for c in cells] or [left], [c[1] for c in cells] or [top]
-    return (
-        min(left, *xs) - 2, min(top, *ys) - 2, max(right, *xs) + 3, max(bottom, *ys) + 2
-    )  # fmt: skip
+    return (min(left, *xs) - 2, min(top, *ys) - 2, max(right, *xs) + 3, max(bottom, *ys) + 2)

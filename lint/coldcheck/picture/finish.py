@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _ENDS = (Symbol.FLAG, *MARKS.values())
 
 
-TRIES = 12
+TRIES = 5
 """How often a panel is wired anew with more names instead of wires."""
 
 
@@ -97,6 +97,8 @@ def _end(scene: Scene, port: Port, net: str) -> tuple[Cell, ...] | None:
     for tight, most in ((False, 160), (True, 160), (False, 4000)):
         for path in _near(board, port, net, most):
             for way in _ways(scene, net, port):
+                if (way.of(path[-1]) in board.near) > tight:
+                    continue
                 item = end_item(net, path[-1], way)
                 free = board.exits.get(path[-1], net) == net and item.cells.isdisjoint(path)
                 if free and board.fits([item], tight=tight):
@@ -145,13 +147,13 @@ def _name(scene: Scene, wires: Wires, net: str, cluster: set[Cell]) -> bool:
     choice: list[Item] = []
 
     def arrived(cell: Cell, way: Dir) -> bool:
+        if wires.at.get(cell) or way.of(cell) in scene.board.near:
+            return False
         item = flag(net, cell, way)
-        cells = item.cells
-        free = scene.board.fits([item]) and not any(wires.at.get(c) for c in cells)
-        if free and not wires.at.get(cell):
-            choice[:] = [item]
-            return True
-        return False
+        if any(wires.at.get(c) for c in item.cells) or not scene.board.fits([item]):
+            return False
+        choice[:] = [item]
+        return True
 
     found = cheapest(wires, net, cluster, arrived, lambda _: 0.0, 1000.0)
     if found is None:

@@ -7,6 +7,7 @@ that a wire may run along their ends.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.devices import Symbol
@@ -40,6 +41,7 @@ class Form:
         return next(port for port in self.ports if port.name == name)
 
 
+@lru_cache(maxsize=4096)
 def form_of(device: Device, turn: Dir, *, flip: bool = False) -> Form:
     """The geometry of a device that points from its first lead to its last the way ``turn``.
 

@@ -7,20 +7,23 @@ from typing import TYPE_CHECKING
 
 from coldcheck.picture.devices import Symbol
 from coldcheck.picture.grid import Anchor, Dir, Tone, Word
-from coldcheck.picture.model import Note
+from coldcheck.picture.model import Call, Note
 from coldcheck.picture.scene import is_named
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+    from coldcheck.picture.board import Item
+    from coldcheck.picture.findings import Marked
     from coldcheck.picture.grid import Cell
     from coldcheck.picture.route import Wires
     from coldcheck.picture.scene import Scene
 
 
-def net_notes(scene: Scene, wires: Wires, volts: Mapping[str, str]) -> Iterator[Note]:
+def net_notes(
+    scene: Scene, wires: Wires, room: Room, volts: Mapping[str, str]
+) -> Iterator[Note]:
     """The names the drawing gave its points, and the words for their volts."""
-    room = _room(scene, wires)
     flagged = {i.device.leads[0].net for i in scene.board.items if i.device.symbol is Symbol.FLAG}
     speaking = (Symbol.SIGNAL, Symbol.TERMINAL)
     told = {i.device.lines[0] for i in scene.board.items if i.device.symbol in speaking}
@@ -33,28 +36,66 @@ def net_notes(scene: Scene, wires: Wires, volts: Mapping[str, str]) -> Iterator[
                 yield Note(net, word)
 
 
+def finding_calls(scene: Scene, wires: Wires, room: Room, marked: Marked) -> Iterator[Call]:
+    """The numbers of findings beside the symbols and wires they are about, each once."""
+    told: set[int] = set()
+    for item in scene.board.items:
+        if item.device.symbol is not Symbol.FLAG:
+            for entry in marked.at.get(item.device.name, ()):
+                word = None if entry.number in told else _beside(item, str(entry.number), room)
+                if word is not None:
+                    told.add(entry.number)
+                    room.take(word)
+                    yield Call(entry.number, entry.level, item.device.name, word)
+    for net in scene.board.leads:
+        for entry in marked.at.get(net, ()):
+            text = str(entry.number)
+            word = None if entry.number in told else _free(wires, net, text, Tone.MARK, room)
+            if word is not None:
+                told.add(entry.number)
+                room.take(word)
+                yield Call(entry.number, entry.level, net, word)
+
+
+def _beside(item: Item, text: str, room: Room) -> Word | None:
+    """A free place around a symbol, the nearest first."""
+    cells = item.cells
+    xs, ys = [c[0] for c in cells], [c[1] for c in cells]
+    left, top, right, bottom = min(xs) - 2, min(ys) - 2, max(xs) + 2, max(ys) + 2
+    ring = [(x, y) for x in range(left, right + 1) for y in range(top, bottom + 1)]
+    edge = [(x, y) for x, y in ring if x in (left, right) or y in (top, bottom)]
+    for x, y in sorted(edge, key=lambda c: abs(c[0] - item.x) + abs(c[1] - item.y)):
+        word = Word(x, y + 0.35, text, Tone.MARK, Anchor.MIDDLE)
+        if room.fits(word, (x, y)) and (x, y) not in room.wired:
+            return word
+    return None
+
+
 @dataclass(slots=True)
-class _Room:
+class Room:
     """Where a text may stand: on no wire, and a cell away from other texts and symbols."""
 
     wired: set[Cell]
     filled: set[Cell]
 
     def fits(self, word: Word, own: Cell) -> bool:
+        """Whether a text may stand there, beside a wire's cell of its own."""
         cells = word.cells
         wide = {(x + dx, y) for x, y in cells for dx in (-1, 0, 1)}
         return (cells - {own}).isdisjoint(self.wired) and wide.isdisjoint(self.filled)
 
     def take(self, word: Word) -> None:
+        """Keep a text's place from others."""
         self.filled |= word.cells
 
 
-def _room(scene: Scene, wires: Wires) -> _Room:
+def room_of(scene: Scene, wires: Wires) -> Room:
+    """The room on a wired panel."""
     wired = {c for c, here in wires.at.items() if any(here.values())}
-    return _Room(wired | set(wires.leads), set(scene.board.filled))
+    return Room(wired | set(wires.leads), set(scene.board.filled))
 
 
-def _free(wires: Wires, net: str, text: str, tone: Tone, room: _Room) -> Word | None:
+def _free(wires: Wires, net: str, text: str, tone: Tone, room: Room) -> Word | None:
     """A place above, below or beside a wire of the net where nothing else is."""
     cells = sorted(c for c, here in wires.at.items() if here.get(net))
     for word, own in _places(wires, net, cells, text, tone):

@@ -36,28 +36,32 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """A finding's number beside the part it is about; ``level`` is its signal word."""
+    """A finding's number beside what it is about; ``level`` is its signal word."""
 
     number: int
     level: str
     about: str
-    x: float
-    y: float
+    word: Word
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A line of the list of findings under the picture."""
+    """A line of the list of findings under the picture; ``level`` is its signal word."""
 
     number: int
     level: str
+    about: str
     text: str
 
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A part of the picture with what is in it; places count from the picture's corner."""
+    """A part of the picture with what is in it; places count from the picture's corner.
 
+    ``name`` is what one asks for it by; ``title`` what stands above it.
+    """
+
+    name: str
     title: str
     x: int
     y: int

@@ -36,6 +36,11 @@ class Group:
     title: str
     stock: Inventory
 
+    @property
+    def name(self) -> str:
+        """What one asks for it by: its kind, or the sheet it is."""
+        return self.title if self.kind is PanelKind.SIGNAL and self.title else self.kind.value
+
 
 _SIGNALS = (Symbol.TUBE, Symbol.SIGNAL, Symbol.JACK, Symbol.OUTPUT, Symbol.SPEAKER, Symbol.SOCKET)
 _LIFTS = (Symbol.RESISTOR, Symbol.CAPACITOR, Symbol.POT, Symbol.LAMP, Symbol.ZENER, Symbol.DIODE)

@@ -24,6 +24,9 @@ BEND, CROSSING, BESIDE = 2.5, 7.0, 0.6
 DEAR = 110.0
 """Cost from which a join is no wire but a name at both ends."""
 
+DETOUR, TANGLE = 26.0, 1.7
+"""What a join may cost: so much, and so much a cell of the distance; beyond that it is a tangle."""
+
 MARGIN = 8
 
 
@@ -230,7 +233,9 @@ def _nearest(
         x, y = cell
         return max(left - x, 0, x - right) + max(top - y, 0, y - bottom)
 
-    return cheapest(wires, net, cluster, lambda c, _: c in goals, guess, most)
+    near = min(guess(cell) for cell in cluster)
+    bound = min(most, DETOUR + TANGLE * near)
+    return cheapest(wires, net, cluster, lambda c, _: c in goals, guess, bound)
 
 
 def _again(wires: Wires, join: Join, most: float) -> None:

@@ -10,13 +10,17 @@ from coldcheck.picture.model import Panel, Picture
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from coldcheck.picture.model import Entry
+
 ROOM, HEAD = 3, 4
 """Between panels; above the first for the title."""
 ASPECT = 1.42
 """Width to height of the sheet aimed at: A4 lying."""
 
 
-def on_sheet(title: str, state: str, panels: list[Panel]) -> Picture:
+def on_sheet(
+    title: str, state: str, panels: list[Panel], entries: tuple[Entry, ...] = ()
+) -> Picture:
     """Put panels in rows, trying widths until the sheet is about as wide as A4 is."""
     widest = max((p.width for p in panels), default=20)
     area = sum((p.width + ROOM) * (p.height + ROOM) for p in panels)
@@ -24,7 +28,7 @@ def on_sheet(title: str, state: str, panels: list[Panel]) -> Picture:
     choices = [_rows(panels, width) for width in range(widest, max(wish, widest) * 2 + 1, 6)]
     placed = min(choices, key=lambda c: _badness(_extent(c)))
     width, height = _extent(placed)
-    return Picture(title, state, max(width, 30) + 2, height + 2, tuple(placed))
+    return Picture(title, state, max(width, 30) + 2, height + 2, tuple(placed), entries)
 
 
 def _badness(extent: tuple[int, int]) -> float:
@@ -62,5 +66,6 @@ def _moved(panel: Panel, dx: int, dy: int) -> Panel:
             replace(w, points=tuple((x + dx, y + dy) for x, y in w.points)) for w in panel.wires
         ),
         dots=tuple((net, (x + dx, y + dy)) for net, (x, y) in panel.dots),
+        calls=tuple(replace(c, word=c.word.moved(dx, dy)) for c in panel.calls),
         notes=tuple(replace(n, word=n.word.moved(dx, dy)) for n in panel.notes),
     )

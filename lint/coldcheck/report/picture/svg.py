@@ -9,6 +9,7 @@ from coldcheck.picture.model import Standard
 from coldcheck.report.picture.pen import CELL, number, spot_text
 from coldcheck.report.picture.strokes import strokes_of
 from coldcheck.report.shared.html_page import text
+from coldcheck.report.shared.signal_words import STYLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -39,25 +40,69 @@ text {{ font-family: Arial, "Liberation Sans", Helvetica, sans-serif; fill: #000
 """
 
 
+def _style() -> str:
+    """The whole style: that of the drawing, and the signal words in their colours."""
+    lines = [
+        "rect.badge { fill: #fff; stroke: #000; stroke-width: 1; }",
+        "text.badge { font-size: 10px; font-weight: bold; }",
+    ]
+    for level, style in STYLES.items():
+        colours = [w for w in style.split() if w.startswith("#")]
+        if colours:
+            lines.append(f"rect.{level} {{ fill: {colours[1]}; }}")
+            lines.append(f"text.{level} {{ fill: {colours[0]}; }}")
+    return STYLE + "\n".join(lines) + "\n"
+
+
 def render(picture: Picture, standard: Standard = Standard.IEC) -> str:
     """The picture as the text of an SVG file."""
-    width, height = picture.width * CELL, picture.height * CELL
+    width = picture.width * CELL
+    height = (picture.height + int(ROW * len(picture.entries) + 1)) * CELL
     scale = min(A4[0] / width, A4[1] / height)
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
         f'width="{number(width * scale)}mm" height="{number(height * scale)}mm" role="img">',
         f"<title>{text(picture.title)}</title>",
-        f"<style>\n{STYLE}</style>",
+        f"<style>\n{_style()}</style>",
         *_heading(picture),
     ]
     for panel in picture.panels:
         lines += _panel(panel, standard)
+    lines += _list(picture)
     return "\n".join([*lines, "</svg>", ""])
 
 
 def _heading(picture: Picture) -> Iterator[str]:
-    state = f", {picture.state}" if picture.state else ""
-    yield _word(Word(1, 2.2, picture.title + state, Tone.TITLE))
+    yield _word(Word(1, 2.2, picture.title, Tone.TITLE))
+    if picture.state:
+        yield _word(Word(1, 3.8, picture.state, Tone.VOLTS))
+
+
+ROW = 1.8
+"""From one finding of the list to the next."""
+
+
+def _list(picture: Picture) -> Iterator[str]:
+    """The findings under the picture: number, signal word, place, what is wrong."""
+    for n, entry in enumerate(picture.entries):
+        y = picture.height + n * ROW + 0.5
+        yield _badge(entry.level, str(entry.number), 2, y)
+        yield _word(Word(3.5, y, f"{entry.level.upper()}  {entry.about}", Tone.NAME))
+        yield _word(Word(15, y, entry.text, Tone.VALUE))
+
+
+def _badge(level: str, mark: str, x: float, y: float) -> str:
+    """A finding's number in a box of its signal word's colours."""
+    wide = 0.55 + 0.3 * len(mark)
+    box = f'x="{_at(x - wide)}" y="{_at(y - 1.05)}" width="{_at(2 * wide)}" height="14" rx="2"'
+    return (
+        f'<rect class="badge {level}" {box}/><text class="badge {level}" x="{_at(x)}" '
+        f'y="{_at(y)}" text-anchor="middle">{mark}</text>'
+    )
+
+
+def _at(value: float) -> str:
+    return number(value * CELL)
 
 
 def _panel(panel: Panel, standard: Standard) -> Iterator[str]:
@@ -71,6 +116,8 @@ def _panel(panel: Panel, standard: Standard) -> Iterator[str]:
         yield from _symbol(item, standard)
     for note in panel.notes:
         yield _word(note.word)
+    for call in panel.calls:
+        yield _badge(call.level, call.word.text, call.word.x, call.word.y)
 
 
 def _symbol(item: Item, standard: Standard) -> Iterator[str]:
