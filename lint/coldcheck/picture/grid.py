@@ -126,7 +126,7 @@ class Word:
     def cells(self) -> frozenset[Cell]:
         """The cells a wire must keep out of."""
         left, top, right, bottom = self.box
-        return block(ceil(left - 0.3), ceil(top - 0.3), floor(right + 0.3), floor(bottom + 0.3))
+        return block(ceil(left - 0.25), ceil(top - 0.25), floor(right + 0.25), floor(bottom + 0.25))
 
 
 def block(left: int, top: int, right: int, bottom: int) -> frozenset[Cell]:

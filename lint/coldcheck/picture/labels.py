@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.picture.devices import Symbol
 from coldcheck.picture.grid import Anchor, Dir, Tone, Word
@@ -71,28 +71,42 @@ def _beside(item: Item, text: str, room: Room) -> Word | None:
     return None
 
 
+Box: TypeAlias = tuple[float, float, float, float]
+
+
 @dataclass(slots=True)
 class Room:
     """Where a text may stand: on no wire, and a cell away from other texts and symbols."""
 
     wired: set[Cell]
     filled: set[Cell]
+    boxes: list[Box]
 
     def fits(self, word: Word, own: Cell) -> bool:
         """Whether a text may stand there, beside a wire's cell of its own."""
         cells = word.cells
-        wide = {(x + dx, y) for x, y in cells for dx in (-1, 0, 1)}
-        return (cells - {own}).isdisjoint(self.wired) and wide.isdisjoint(self.filled)
+        free = (cells - {own}).isdisjoint(self.wired) and cells.isdisjoint(self.filled)
+        return free and not any(_close(word.box, box) for box in self.boxes)
 
     def take(self, word: Word) -> None:
         """Keep a text's place from others."""
         self.filled |= word.cells
+        self.boxes.append(word.box)
 
 
 def room_of(scene: Scene, wires: Wires) -> Room:
     """The room on a wired panel."""
     wired = {c for c, here in wires.at.items() if any(here.values())}
-    return Room(wired | set(wires.leads), set(scene.board.filled))
+    words = [w.moved(i.x, i.y) for i in scene.board.items for w in i.form.words]
+    boxes = [word.box for word in words]
+    return Room(wired | set(wires.leads), set(scene.board.filled), boxes)
+
+
+def _close(a: Box, b: Box) -> bool:
+    """Whether two texts would be taken for one."""
+    return (
+        a[0] - 0.6 < b[2] and b[0] - 0.6 < a[2] and a[1] - 0.15 < b[3] and b[1] - 0.15 < a[3]
+    )
 
 
 def _free(wires: Wires, net: str, text: str, tone: Tone, room: Room) -> Word | None:

@@ -345,5 +345,8 @@ def _across(scene: Scene, item: Item) -> None:
     start = item.port(first.name).cell
     for device in scene.waiting(first.net):
         if is_two_lead(device) and set(device.nets) == {first.net, last.net}:
-            one = Item(device, start[0] + 3, start[1] + 2, turned(device, first.net, Dir.DOWN))
-            scene.put([one], rightward(60))
+            x, y = start[0] + 3, start[1]
+            items = [Item(device, x, y + 2, turned(device, first.net, Dir.DOWN))]
+            if last.net in scene.below:
+                items.append(end_item(last.net, (x, y + LONG), Dir.DOWN))
+            scene.put(items, rightward(60))
