@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.picture.board import Item
 from coldcheck.picture.devices import MARKS, Symbol
 from coldcheck.picture.grid import Dir
+from coldcheck.picture.rails import join_rails
 from coldcheck.picture.route import Join, Wires, cheapest, join_all
 from coldcheck.picture.scene import end_item, flag
 
@@ -46,8 +47,9 @@ def finish(scene: Scene, named: frozenset[str]) -> Wires:
 def _wired(scene: Scene, named: frozenset[str]) -> tuple[Wires, frozenset[str]]:
     """The wires of a panel, and the nets that found no room for a name."""
     stuck: set[str] = set()
-    ways = []
-    for port, net in list(_bare_ends(scene)):
+    ways = join_rails(scene)
+    joined = {(net, cell) for net, path in ways for cell in path}
+    for port, net in list(_bare_ends(scene, joined)):
         path = _end(scene, port, net)
         if path is None:
             stuck.add(net)
@@ -67,14 +69,14 @@ def _wired(scene: Scene, named: frozenset[str]) -> tuple[Wires, frozenset[str]]:
     return wires, frozenset(stuck)
 
 
-def _bare_ends(scene: Scene) -> Iterator[tuple[Port, str]]:
+def _bare_ends(scene: Scene, joined: set[tuple[str, Cell]]) -> Iterator[tuple[Port, str]]:
     """Leads on a mark's or a rail's net that have no mark or flag yet."""
     marked = {
         (item.device.leads[0].net, item.ports[0].cell)
         for item in scene.board.items
         if _is_end(item, scene)
     }
-    marked |= {(net, cell) for net, cells in scene.bonds for cell in cells}
+    marked |= {(net, cell) for net, cells in scene.bonds for cell in cells} | joined
     for item in scene.board.items:
         if _is_end(item, scene):
             continue

@@ -9,6 +9,8 @@ from coldcheck.picture.grid import Dir
 from coldcheck.picture.scene import LONG, end_item, is_two_lead, lying, other_net, turned
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from coldcheck.picture.devices import Device
     from coldcheck.picture.grid import Cell
     from coldcheck.picture.scene import Scene
@@ -88,14 +90,20 @@ def _between(scene: Scene, device: Device) -> None:
     if wide > FAR:
         _below(scene, device, a, b)
     elif high >= LONG:
-        x, y = max(a[0], b[0]) if wide <= 8 else lower[0], upper[1] + (high - LONG) // 2
-        item = Item(device, x, y + LONG // 2, turned(device, net, Dir.DOWN))
-        scene.put([item], ((n, 0) for n in range(14))) or scene.put_anywhere([item])
+        item = Item(device, upper[0], upper[1] + high // 2, turned(device, net, Dir.DOWN))
+        scene.put([item], _to_both_sides(14)) or scene.put_anywhere([item])
     else:
         left = device.leads[0].net if a[0] <= b[0] else device.leads[1].net
         at = scene.at[left]
         at = (at[0] + max(2, (wide - LONG) // 2), at[1])
         scene.put_anywhere([lying(device, left, at)])
+
+
+def _to_both_sides(most: int) -> Iterator[tuple[int, int]]:
+    """Shifts to the right and to the left, the nearest first."""
+    for n in range(most):
+        yield (n, 0)
+        yield (-n, 0)
 
 
 def _below(scene: Scene, device: Device, a: Cell, b: Cell) -> None:

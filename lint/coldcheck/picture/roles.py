@@ -51,7 +51,28 @@ def roles_of(circuit: Circuit, stock: Inventory) -> Roles:
     follow = _Follow(circuit, stock, marks)
     positive = follow.from_seeds(_positive_seeds(circuit, marks))
     negative = follow.from_seeds(_negative_seeds(circuit, marks))
-    return Roles(marks, positive, tuple(n for n in negative if n not in positive))
+    negative = tuple(n for n in negative if n not in positive)
+    return Roles(marks, positive, (*negative, *_wipers(stock, marks | set(negative), negative)))
+
+
+def _wipers(
+    stock: Inventory, ends: frozenset[str] | set[str], negative: tuple[str, ...]
+) -> Iterator[str]:
+    """Wipers of pots that set a bias: both ends of the track lead to a negative rail or gnd."""
+    for device in stock.devices.values():
+        if device.symbol is Symbol.POT:
+            top, wiper, bottom = (lead.net for lead in device.leads)
+            reached = _reached(stock, top, device.name) | _reached(stock, bottom, device.name)
+            if wiper not in ends and reached <= set(ends) and reached & set(negative):
+                yield wiper
+
+
+def _reached(stock: Inventory, net: str, pot: str) -> set[str]:
+    """A net that ends a track, or where its resistors lead."""
+    others = [d for d in stock.at(net) if d.name != pot]
+    if not others or any(d.symbol is not Symbol.RESISTOR for d in others):
+        return {net}
+    return {n for d in others for n in d.nets if n != net}
 
 
 def _positive_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:

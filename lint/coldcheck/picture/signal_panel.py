@@ -36,6 +36,9 @@ if TYPE_CHECKING:
 GAP = 3
 """From a part's lead to the next part in line."""
 
+PAIR = 13
+"""From a section to the next one on the same cathode, less half an envelope and a lead."""
+
 
 def lay_signal(
     board: Board, stock: Inventory, below: frozenset[str], above: frozenset[str]
@@ -121,7 +124,7 @@ def _layer(
     for tube in layer:
         row = order.row(tube) + (grid_row(tube, 0) if grids_of(tube) else 0)
         starts.append(_approach(scene, tube, steps.get(tube.name, []), row, first=first))
-    left = max(starts)
+    left = max([*starts, *(_beside(scene, tube) for tube in layer)])
     groups = []
     for tube in layer:
         groups.append(_compound(scene, order, tube, left, order.row(tube)))
@@ -132,6 +135,14 @@ def _layer(
     for tube, group in zip(layer, groups, strict=True):
         scene.put(group, ((shift, 0), *((shift + n, 0) for n in range(1, 200))))
         _dress(scene, order, tube)
+
+
+def _beside(scene: Scene, tube: Device) -> int:
+    """Where a section may begin that shares a cathode: what leaves the first one's plate fits in."""
+    cathode = cathode_net(tube)
+    placed = [i for i in scene.board.items if i.device.symbol is Symbol.TUBE]
+    shared = [i.x for i in placed if cathode_net(i.device) == cathode not in scene.ends]
+    return max(shared, default=-PAIR) + PAIR
 
 
 def _common_shift(scene: Scene, groups: list[list[Item]]) -> int:
@@ -148,7 +159,12 @@ def _approach(scene: Scene, tube: Device, path: list[Step], row: int, *, first: 
     if net in scene.ends:
         return scene.board.box[2] + 6 if scene.board.items else 0
     if net not in scene.at:
-        _input(scene, net, path, row)
+        if not first and cathode_net(tube) in scene.at:
+            return 0
+        if not first and not path:
+            scene.at[net] = (scene.board.box[2] + 2, row)
+        else:
+            _input(scene, net, path, row)
     at = scene.at[net]
     scene.attach(net, at)
     for n, step in enumerate(path):
@@ -157,7 +173,7 @@ def _approach(scene: Scene, tube: Device, path: list[Step], row: int, *, first: 
             continue
         last = n == len(path) - 1
         at = _step(scene, step, at, row, level=(n == 0 and not last) or abs(at[1] - row) < 8)
-        at = (at[0], row) if abs(at[1] - row) < 12 else at
+        at = (at[0] + (3 if row < at[1] - LONG else 0), row)
         scene.attach(step.after, at)
     if not path:
         scene.attach(net, at)
@@ -207,7 +223,7 @@ def _pot(scene: Scene, step: Step, start: Cell, row: int) -> Cell:
 def _compound(scene: Scene, order: Order, tube: Device, left: int, row: int) -> list[Item]:
     """A tube with what stands on its plate and hangs at its cathode, as one."""
     screen = next((lead.net for lead in tube.leads if lead.name == "screen"), None)
-    flip = screen is not None and not _hangs(scene, screen)
+    flip = screen is not None and (screen in scene.ends or _stands(scene, screen))
     item = Item(tube, left + 6, row, flip=flip)
     reach = half_height(tube) + 2
     items = [item, *_at_cathode(scene, tube, (item.x, row + reach))]
@@ -217,10 +233,10 @@ def _compound(scene: Scene, order: Order, tube: Device, left: int, row: int) -> 
     return [*items, *_at_plate(scene, order, tube, (item.x, row - reach))]
 
 
-def _hangs(scene: Scene, net: str) -> bool:
-    """Whether something hangs from a net: then it needs room below."""
+def _stands(scene: Scene, net: str) -> bool:
+    """Whether all that is on a net goes up to a rail: then it may do so on the grid's side."""
     chains = [scene.chain(net, d) for d in scene.waiting(net) if is_two_lead(d)]
-    return any(chain.course is Course.DOWN for chain in chains)
+    return bool(chains) and all(chain.course is Course.UP for chain in chains)
 
 
 def _at_cathode(scene: Scene, tube: Device, at: Cell) -> list[Item]:
@@ -311,8 +327,21 @@ def _outputs(scene: Scene) -> None:
             continue
         first, last = device.leads[0], next(lead for lead in device.leads if lead.name == "p2")
         a, b = scene.at.get(first.net), scene.at.get(last.net)
+        _screens(scene, device)
         flip = _is_lower(a, b, first.net in scene.above)
         _output(scene, device, a, b, flip)
+
+
+def _screens(scene: Scene, output: Device) -> None:
+    """A screen's resistor on its way to a tap of the transformer lies beside the tube."""
+    for lead in output.leads:
+        if lead.name.startswith(("p", "s")):
+            continue
+        for device in scene.waiting(lead.net):
+            if is_two_lead(device) and other_net(device, lead.net) in scene.at:
+                net = other_net(device, lead.net)
+                x, y = scene.at[net]
+                scene.lie(device, net, (x + 1, y), rightward(12))
 
 
 def _is_lower(a: Cell | None, b: Cell | None, rail: bool) -> bool:
@@ -332,8 +361,9 @@ def _output(scene: Scene, device: Device, a: Cell | None, b: Cell | None, flip: 
         one = a or b
         lead = "p1" if a is not None else "p2"
         y = 0 if one is None else one[1] - rows[lead]
-    x = max((c[0] for c in (a, b) if c is not None), default=scene.board.box[2])
-    scene.put([item.moved(x + 8, y)], rightward())
+    known = [scene.at[lead.net][0] for lead in device.leads if lead.net in scene.at]
+    x = max(known, default=scene.board.box[2])
+    scene.put([item.moved(x + 11, y)], rightward())
     placed = scene.board.placed(device.name)
     if placed is not None:
         _across(scene, placed)

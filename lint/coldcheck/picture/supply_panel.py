@@ -42,9 +42,12 @@ def lay_supply(
 
     scene = Scene(stock, below, frozenset(), sinks, board, stops=leading)
     _bonds(scene)
-    waiting = list(_starts(scene))
+    mains = list(_starts(scene))
+    for net in mains:
+        mains += [n for n in _walk(scene, net, leading, _IN_LINE) if n not in mains]
+    waiting = list(mains)
     for net in waiting:
-        waiting += [n for n in _walk(scene, net, leading) if n not in waiting]
+        waiting += [n for n in _walk(scene, net, leading, _ALL) if n not in waiting]
         if net == waiting[-1]:
             waiting += [n for n in _again(scene) if n not in waiting]
     place_rest(scene)
@@ -54,11 +57,10 @@ def lay_supply(
 def _starts(scene: Scene) -> Iterator[str]:
     """Where the mains come in, else the first transformer or source."""
     for device in scene.stock.devices.values():
-        if device.symbol is Symbol.TERMINAL and device.name == "line":
-            scene.put([Item(device, 0, 0)])
-            yield device.leads[0].net
-        elif device.symbol is Symbol.TERMINAL and device.leads[0].net in scene.ends:
-            scene.put([Item(device, 0, 6)])
+        if device.symbol is Symbol.TERMINAL:
+            ended = device.leads[0].net in scene.ends
+            scene.put([Item(device, 0, 0 if device.name == "line" else 6 if ended else 4)])
+            yield from () if ended else (device.leads[0].net,)
     if not scene.board.items:
         yield from _again(scene)
 
@@ -79,7 +81,14 @@ def _secondary_nets(scene: Scene, device: Device) -> list[str]:
     return [lead.net for lead in device.leads if lead.net not in scene.ends]
 
 
-def _walk(scene: Scene, net: str, leading: frozenset[str]) -> list[str]:
+_IN_LINE = (Symbol.FUSE, Symbol.SWITCH, Symbol.POLE, Symbol.THERMISTOR, Symbol.RESISTOR)
+_ALL = tuple(Symbol)
+"""Before the transformer only what is in line with the mains is placed, that it stands behind it."""
+
+
+def _walk(
+    scene: Scene, net: str, leading: frozenset[str], kinds: tuple[Symbol, ...]
+) -> list[str]:
     """Place what is on a net; the nets that became reachable."""
     if net not in scene.at or net in scene.ends:
         return []
@@ -90,12 +99,12 @@ def _walk(scene: Scene, net: str, leading: frozenset[str]) -> list[str]:
         scene.attach(net, at, sinking=True)
     line = 0
     for device in sorted(scene.waiting(net), key=lambda d: _rank(scene, d, net, leading)):
-        if device.name in scene.done:
+        if device.name in scene.done or device.symbol not in kinds:
             continue
         if is_two_lead(device):
             line += _line(scene, device, net, at, line)
-        elif device.symbol is Symbol.TERMINAL:
-            _terminal(scene, device, at)
+        elif device.symbol is Symbol.POLE:
+            _pole(scene, device, net, at)
         elif device.symbol in (Symbol.RECTIFIER, Symbol.TRANSFORMER, Symbol.REGULATOR):
             _large(scene, device, net, at)
         else:
@@ -118,9 +127,14 @@ def _bonds(scene: Scene) -> None:
         x += 4 * len(items) + 4
 
 
-def _terminal(scene: Scene, device: Device, at: Cell) -> None:
-    """The other pole of the mains, below the first."""
-    scene.put([Item(device, 0, at[1])], [(0, n) for n in range(20)])
+def _pole(scene: Scene, device: Device, net: str, at: Cell) -> None:
+    """A pole of a switch in line, its lead from the left on the same row."""
+    common = device.leads[0].net == net
+    item = Item(device, 0, 0, flip=not common)
+    port = item.port(next(lead.name for lead in device.leads if lead.net == net))
+    items = [item.moved(at[0] + GAP - port.x, at[1] - port.y)]
+    if scene.put(items, rightward(60)) is None:
+        scene.put_anywhere(items)
 
 
 def _is_tap(scene: Scene, net: str) -> bool:
