@@ -1,4 +1,4 @@
-"""What must be read from the picture of a circuit, made from the circuit and not from the picture."""
+"""What must be read from the picture of a circuit, made from the circuit and nothing else."""
 
 from __future__ import annotations
 
@@ -125,5 +125,3 @@ def _shape(electrode):
     if electrode in ("f1", "f2"):
         return "filament"
     return "cathode" if electrode == "cathode" else "grid"
-
-

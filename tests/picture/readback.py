@@ -8,6 +8,7 @@ of one name are one net.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from itertools import pairwise
 
 from tests.picture.sheet import read
 from tests.picture.symbols import recognise
@@ -107,5 +108,5 @@ def _refuse_overlaps(segments):
     for rows in (level, upright):
         for row in rows.values():
             row.sort()
-            for (_, end), (start, _) in zip(row, row[1:], strict=False):
+            for (_, end), (start, _) in pairwise(row):
                 assert start >= end, f"a wire on a wire at {row}"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import hypot
 
 CELL = 10
@@ -47,7 +48,7 @@ class Path:
     @property
     def lines(self):
         ends = (*self.points, self.points[0]) if self.closed else self.points
-        return [Line(a, b) for a, b in zip(ends, ends[1:], strict=False)]
+        return [Line(a, b) for a, b in pairwise(ends)]
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,9 @@ class Text:
 
     @property
     def box(self):
-        width = sum(0.3 if c in "iljtf.,:;|!()[]' /I-\u00a0" else 0.58 for c in self.text) * self.size
+        width = (
+            sum(0.3 if c in "iljtf.,:;|!()[]' /I-\u00a0" else 0.58 for c in self.text) * self.size
+        )
         left = self.x - {"start": 0, "middle": width / 2, "end": width}[self.anchor]
         return (left, self.y - 0.7 * self.size, left + width, self.y + 0.05 * self.size)
 
@@ -91,13 +94,13 @@ class Drawn:
     @property
     def ends(self):
         """The loose ends on whole cells: where leads end."""
-        found = []
-        for path in self.paths:
-            if not path.closed and not path.bow:
-                for p in (path.points[0], path.points[-1]):
-                    if p[0] % CELL == 0 == p[1] % CELL and not self.touched(p, path):
-                        found.append(p)
-        return sorted(found)
+        return sorted(
+            p
+            for path in self.paths
+            if not path.closed and not path.bow
+            for p in (path.points[0], path.points[-1])
+            if p[0] % CELL == 0 == p[1] % CELL and not self.touched(p, path)
+        )
 
 
 def read(svg):

@@ -114,7 +114,12 @@ def _bar(drawn, path, inner):
 def _mark(drawn, ends):
     if drawn.texts or len(ends) != 1 or len(drawn.paths) < 4:
         return None
-    slant = sum(1 for p in drawn.paths for line in p.lines if abs(line.a[0] - line.b[0]) > 1 < abs(line.a[1] - line.b[1]))
+    slant = sum(
+        1
+        for p in drawn.paths
+        for line in p.lines
+        if abs(line.a[0] - line.b[0]) > 1 < abs(line.a[1] - line.b[1])
+    )
     if slant == 3:
         return "chassis", [("", ends[0])]
     return ("earth" if drawn.circles else "gnd"), [("", ends[0])]
@@ -157,8 +162,8 @@ def _transformer(drawn, ends):
         upper = path.points[0][1] < path.points[-1][1]
         dotted = mine[0] if first == upper else mine[-1]
         coil = _coil_name(drawn, mine) if core else ""
-        for end in mine:
-            leads.append((coil + _label(drawn, end) + ("*" if end == dotted else ""), end))
+        marks = {end: "*" if end == dotted else "" for end in mine}
+        leads += [(coil + _label(drawn, end) + mark, end) for end, mark in marks.items()]
     return ("transformer" if core else "winding"), leads
 
 
@@ -182,7 +187,7 @@ def _comes_to(drawn, end, path):
 
 def _several(drawn, ends):
     boxes = _rectangles(drawn)
-    arrows = [t for t in _triangles(drawn)]
+    arrows = _triangles(drawn)
     if len(ends) == 3 and len(arrows) == 1:
         wiper = min(ends, key=lambda e: min(hypot(e[0] - x, e[1] - y) for x, y in arrows[0].points))
         top, bottom = sorted((e for e in ends if e != wiper), key=lambda e: e[1])
@@ -250,7 +255,9 @@ def _kind_and_first(drawn, ends):
 
 
 def _diode(drawn, triangle, ends):
-    apex = max(triangle.points, key=lambda p: sum(hypot(p[0] - q[0], p[1] - q[1]) for q in triangle.points))
+    apex = max(
+        triangle.points, key=lambda p: sum(hypot(p[0] - q[0], p[1] - q[1]) for q in triangle.points)
+    )
     anode = max(ends, key=lambda e: hypot(e[0] - apex[0], e[1] - apex[1]))
     kinked = any(len(p.points) == 4 and not p.closed for p in drawn.paths)
     arrows = any(len(p.points) == 3 and not p.closed for p in drawn.paths)

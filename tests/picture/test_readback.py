@@ -1,4 +1,4 @@
-"""The circuit is read back from the ink of its picture: nothing lost, nothing joined that is not."""
+"""The circuit is read back from the ink of its picture: nothing lost, nothing joined besides."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
+from tests.fuzz.strategies import drawings
+from tests.picture.expected import expected_nets
+from tests.picture.readback import recover
 
 from coldcheck.circuit.build import build_circuit
 from coldcheck.drawing import read_drawing
@@ -13,9 +16,6 @@ from coldcheck.drawing.reader import parse_drawing
 from coldcheck.picture.draw import picture_of
 from coldcheck.picture.model import Standard
 from coldcheck.report.picture.svg import render
-from tests.fuzz.strategies import drawings
-from tests.picture.expected import expected_nets
-from tests.picture.readback import recover
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = sorted((ROOT / "samples").glob("*.tube"))

@@ -73,9 +73,7 @@ def _volts(circuit: Circuit, options: Namespace) -> tuple[Mapping[str, str], str
 
     known = [s.name for s in states_of(circuit)]
     if options.state not in known:
-        raise AskedWrongly(
-            f"there is no state {options.state}; the drawing has {', '.join(known)}"
-        )
+        raise AskedWrongly(f"there is no state {options.state}; the drawing has {', '.join(known)}")
     solution = solve_state(circuit, options.state)
     if not solution.converged:
         return {}, f"no volts: {solution.reason}"
@@ -87,6 +85,8 @@ def _written(picture: Picture, options: Namespace) -> str:
     from coldcheck.report.picture import html, svg
 
     standard = Standard(options.symbols)
-    return html.render(picture, standard) if options.report == "html" else svg.render(
-        picture, standard
+    return (
+        html.render(picture, standard)
+        if options.report == "html"
+        else svg.render(picture, standard)
     )

@@ -137,7 +137,11 @@ class Board:
     def placed(self, device: str) -> Item | None:
         """The item of a device (marks and flags, which may have its name, come to no one)."""
         return next(
-            (i for i in self.items if i.device.name == device and i.device.symbol is not Symbol.FLAG),
+            (
+                i
+                for i in self.items
+                if i.device.name == device and i.device.symbol is not Symbol.FLAG
+            ),
             None,
         )
 

@@ -196,8 +196,8 @@ def _winding_words(words: list[str]) -> tuple[str, ...]:
 def _outputs(circuit: Circuit) -> Iterator[Device]:
     for output in circuit.outputs.values():
         leads = tuple(Lead(lead, net, lead) for lead, net in output.leads)
-        line = _statement(circuit, OutputLine, output.name)
-        assert isinstance(line, OutputLine)
+        lines = (s for s in circuit.drawing.statements if isinstance(s, OutputLine))
+        line = next(s for s in lines if s.name == output.name)
         dots = [d for d in ("p1", "s1", "p2", "s2") if d in line.dots]
         primary = tuple(lead.name for lead in leads if not lead.name.startswith("s"))
         coils = (
@@ -206,8 +206,8 @@ def _outputs(circuit: Circuit) -> Iterator[Device]:
         )
         text = line_text(circuit, output.span).split(maxsplit=2)
         ratio = " ".join(text[2:]).split()
-        lines = (output.name, *_ratio(ratio))
-        yield Device(output.name, Symbol.OUTPUT, leads, lines, coils=coils)
+        words = (output.name, *_ratio(ratio))
+        yield Device(output.name, Symbol.OUTPUT, leads, words, coils=coils)
 
 
 def _ratio(words: list[str]) -> tuple[str, ...]:
@@ -304,11 +304,6 @@ def _symbol_of(kind: PartKind) -> Symbol:
             assert_never(kind)
 
 
-def _statement(circuit: Circuit, kind: type, name: str) -> object:
-    found = (s for s in circuit.drawing.statements if isinstance(s, kind))
-    return next(s for s in found if s.name == name)
-
-
 def _declared(circuit: Circuit) -> Iterator[Device]:
     for line in circuit.drawing.statements:
         if isinstance(line, PotLine) and _known(circuit, f"{line.name}.wiper"):
@@ -393,7 +388,7 @@ def _pins(tube: Tube, section: str, electrode: str) -> str:
 
 def _odd_pins(circuit: Circuit, tube: Tube) -> Iterator[Lead]:
     """Shields and idle pins that the drawing wires, and a filament's tap."""
-    keys = {pin_key(tube.name, tube.type, pin): pin for pin in reversed(tube.type.pins)}
+    keys = {pin_key(tube.name, tube.type, pin): pin for pin in reversed(list(tube.type.pins))}
     drawn = {f"{s.name}.{e}" for s in tube.sections for e in s.electrodes}
     heater = {f"{tube.name}.{e}" for e in ("h1", "h2")}
     if not tube.directly_heated:

@@ -24,7 +24,8 @@ class Marked:
 
 def marked(circuit: Circuit, findings: Iterable[Finding]) -> Marked:
     """Findings as entries; each stands at the first place it names."""
-    entries, at = [], {}
+    entries: list[Entry] = []
+    at: dict[str, tuple[Entry, ...]] = {}
     for number, finding in enumerate((f for f in findings if f.accepted is None), 1):
         place = finding.at[0] if finding.at else ""
         entry = Entry(number, finding.level, place, finding.message)

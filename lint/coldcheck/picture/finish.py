@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.picture.board import Item
 from coldcheck.picture.devices import MARKS, Symbol
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.rails import join_rails
@@ -14,7 +13,7 @@ from coldcheck.picture.scene import end_item, flag
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.picture.board import Board
+    from coldcheck.picture.board import Board, Item
     from coldcheck.picture.grid import Cell, Port
     from coldcheck.picture.scene import Scene
 

@@ -37,6 +37,11 @@ class Dir(Enum):
         return (cell[0] + steps * self.dx, cell[1] + steps * self.dy)
 
 
+def way_of(dx: int, dy: int) -> Dir:
+    """The way of a step to a neighbouring cell."""
+    return next(way for way in Dir if way.dx == dx and way.dy == dy)
+
+
 _BACK = {Dir.UP: Dir.DOWN, Dir.DOWN: Dir.UP, Dir.LEFT: Dir.RIGHT, Dir.RIGHT: Dir.LEFT}
 SIDES = {
     Dir.UP: (Dir.LEFT, Dir.RIGHT), Dir.DOWN: (Dir.LEFT, Dir.RIGHT),

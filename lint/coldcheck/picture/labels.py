@@ -20,9 +20,7 @@ if TYPE_CHECKING:
     from coldcheck.picture.scene import Scene
 
 
-def net_notes(
-    scene: Scene, wires: Wires, room: Room, volts: Mapping[str, str]
-) -> Iterator[Note]:
+def net_notes(scene: Scene, wires: Wires, room: Room, volts: Mapping[str, str]) -> Iterator[Note]:
     """The names the drawing gave its points, and the words for their volts."""
     flagged = {i.device.leads[0].net for i in scene.board.items if i.device.symbol is Symbol.FLAG}
     speaking = (Symbol.SIGNAL, Symbol.TERMINAL)
@@ -104,9 +102,7 @@ def room_of(scene: Scene, wires: Wires) -> Room:
 
 def _close(a: Box, b: Box) -> bool:
     """Whether two texts would be taken for one."""
-    return (
-        a[0] - 0.6 < b[2] and b[0] - 0.6 < a[2] and a[1] - 0.15 < b[3] and b[1] - 0.15 < a[3]
-    )
+    return a[0] - 0.6 < b[2] and b[0] - 0.6 < a[2] and a[1] - 0.15 < b[3] and b[1] - 0.15 < a[3]
 
 
 def _free(wires: Wires, net: str, text: str, tone: Tone, room: Room) -> Word | None:

@@ -21,12 +21,12 @@ def wires_of(wires: Wires) -> list[Wire]:
 def _lines(wires: Wires, net: str) -> list[Wire]:
     ways = {cell: set(here[net]) for cell, here in wires.at.items() if here.get(net)}
     starts = sorted(c for c, out in ways.items() if len(out) != 2 or wires.leads.get(c) == net)
-    found = []
-    for start in [*starts, *sorted(ways)]:
-        for way in Dir:
-            if way in ways[start]:
-                found.append(Wire(net, _follow(ways, start, way, set(starts))))
-    return found
+    return [
+        Wire(net, _follow(ways, start, way, set(starts)))
+        for start in (*starts, *sorted(ways))
+        for way in Dir
+        if way in ways[start]
+    ]
 
 
 def _follow(

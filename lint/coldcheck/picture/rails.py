@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board
@@ -23,7 +24,7 @@ def join_rails(scene: Scene) -> list[tuple[str, tuple[Cell, ...]]]:
     flags.sort(key=lambda i: (i.y, i.x))
     gone: list[Item] = []
     lines = []
-    for left, right in zip(flags, flags[1:], strict=False):
+    for left, right in pairwise(flags):
         net = left.device.leads[0].net
         path = tuple((x, left.y) for x in range(left.x, right.x + 1))
         same = right.device.leads[0].net == net and right.y == left.y

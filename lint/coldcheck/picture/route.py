@@ -12,7 +12,7 @@ from itertools import count, pairwise
 from math import inf
 from typing import TYPE_CHECKING
 
-from coldcheck.picture.grid import SIDES, Dir
+from coldcheck.picture.grid import SIDES, Dir, way_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -45,14 +45,14 @@ class Wires:
     def lay(self, net: str, path: Iterable[Cell]) -> None:
         """Lay a wire along neighbouring cells."""
         for a, b in pairwise(path):
-            way = Dir((b[0] - a[0], b[1] - a[1]))
+            way = way_of(b[0] - a[0], b[1] - a[1])
             self.at.setdefault(a, {}).setdefault(net, set()).add(way)
             self.at.setdefault(b, {}).setdefault(net, set()).add(way.back)
 
     def lift(self, net: str, path: Iterable[Cell]) -> None:
         """Take a wire up again."""
         for a, b in pairwise(path):
-            way = Dir((b[0] - a[0], b[1] - a[1]))
+            way = way_of(b[0] - a[0], b[1] - a[1])
             for cell, out in ((a, way), (b, way.back)):
                 here = self.at[cell][net]
                 here.discard(out)

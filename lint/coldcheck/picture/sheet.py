@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from coldcheck.picture.model import Entry
 
-ROOM, HEAD = 3, 4
+ROOM, HEAD = 1, 4
 """Between panels; above the first for the title."""
 ASPECT = 1.42
 """Width to height of the sheet aimed at: A4 lying."""
@@ -43,9 +43,9 @@ def _rows(panels: Iterable[Panel], width: int) -> list[Panel]:
     for panel in panels:
         if x > 1 and x + panel.width > width:
             x, y, tall = 1, y + tall + ROOM, 0
-        found.append(_moved(panel, x - panel.x, y + 2 - panel.y))
+        found.append(_moved(panel, x - panel.x, y + 1 - panel.y))
         x += panel.width + ROOM
-        tall = max(tall, panel.height + 2)
+        tall = max(tall, panel.height + 1)
     return found
 
 

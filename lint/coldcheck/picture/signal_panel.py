@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board, Item, rightward
@@ -138,7 +139,7 @@ def _layer(
 
 
 def _beside(scene: Scene, tube: Device) -> int:
-    """Where a section may begin that shares a cathode: what leaves the first one's plate fits in."""
+    """Where a section may begin that shares a cathode: between them is room for a capacitor."""
     cathode = cathode_net(tube)
     placed = [i for i in scene.board.items if i.device.symbol is Symbol.TUBE]
     shared = [i.x for i in placed if cathode_net(i.device) == cathode not in scene.ends]
@@ -310,7 +311,7 @@ def _dress(scene: Scene, order: Order, tube: Device) -> None:
         elif lead.net not in scene.at or scene.at[lead.net] == item.port(lead.name).cell:
             port = item.port(lead.name)
             x, y = port.way.of(port.cell, 1)
-            scene.attach(lead.net, (x, y), sinking=True, ways=lambda p=port: _away(p.way))
+            scene.attach(lead.net, (x, y), sinking=True, ways=partial(_away, port.way))
     if rider is not None:
         _dress(scene, order, rider)
 

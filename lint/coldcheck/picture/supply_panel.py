@@ -1,4 +1,4 @@
-"""The supply from left to right: mains, transformer, rectifier, filter, rails; and the bias supply."""
+"""The supply from left to right: mains, transformer, rectifier, filter, rails; and the bias."""
 
 from __future__ import annotations
 
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 GAP, FORK = 3, 16
 """To the next part in line; from one line to the next where a rail forks."""
+BONDS = 11
+"""The row of the marks that are joined, below the mains."""
 
 
 def lay_supply(
@@ -83,12 +85,10 @@ def _secondary_nets(scene: Scene, device: Device) -> list[str]:
 
 _IN_LINE = (Symbol.FUSE, Symbol.SWITCH, Symbol.POLE, Symbol.THERMISTOR, Symbol.RESISTOR)
 _ALL = tuple(Symbol)
-"""Before the transformer only what is in line with the mains is placed, that it stands behind it."""
+"""First only what is in line with the mains is placed, so that the transformer stands behind it."""
 
 
-def _walk(
-    scene: Scene, net: str, leading: frozenset[str], kinds: tuple[Symbol, ...]
-) -> list[str]:
+def _walk(scene: Scene, net: str, leading: frozenset[str], kinds: tuple[Symbol, ...]) -> list[str]:
     """Place what is on a net; the nets that became reachable."""
     if net not in scene.at or net in scene.ends:
         return []
@@ -119,9 +119,9 @@ def _bonds(scene: Scene) -> None:
     nets = dict.fromkeys(d.leads[0].net for d in extra)
     x = 2
     for net in nets:
-        items = [Item(d, x + 4 * n, 14) for n, d in enumerate(extra) if d.leads[0].net == net]
+        items = [Item(d, x + 4 * n, BONDS) for n, d in enumerate(extra) if d.leads[0].net == net]
         if net in MARKS:
-            items.append(mark(net, (x + 4 * len(items), 14)))
+            items.append(mark(net, (x + 4 * len(items), BONDS)))
         scene.put(items, rightward())
         scene.bonds.append((net, [item.ports[0].cell for item in items]))
         x += 4 * len(items) + 4

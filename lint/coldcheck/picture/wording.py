@@ -12,14 +12,17 @@ if TYPE_CHECKING:
 _UNITS = "V|Vac|kV|mV|A|mA|uA|W|mW|ohm|ohms|kohm|Mohm|k|M|F|uF|nF|pF|H|mH|uH|%|Hz|kHz|MHz|p|n|u|m"
 _AMOUNT = re.compile(rf"(\S+) ({_UNITS})(?=\s|$)")
 _SILENT = frozenset(
-    ("film", "carbon", "metal", "oxide", "composition", "wirewound", "ceramic", "mica", "paper")
-    + ("polyester", "polypropylene", "polystyrene", "electrolytic", "tantalum", "oil", "slow")
-    + ("fast", "anti-surge", "time-delay", "open", "closed", "power", "mains", "signal", "bleeder")
-    + ("iron", "air", "speaker", "fuse", "switch", "choke", "thermistor", "lamp", "zener", "jack")
-    + ("resistor", "capacitor", "inductor", "diode", "led", "source", "battery", "ntc", "ptc")
-    + ("bulb", "loudspeaker", "insulation", "ct", "at", "dot", "winding", "primary", "gapped")
-    + ("ungapped", "taps", "plugged", "unplugged", "heater", "series", "parallel")
-)
+    (
+        "air", "anti-surge", "at", "battery", "bleeder", "bulb", "capacitor", "carbon",
+        "ceramic", "choke", "closed", "composition", "ct", "diode", "dot", "electrolytic",
+        "fast", "film", "fuse", "gapped", "heater", "inductor", "insulation", "iron", "jack",
+        "lamp", "led", "loudspeaker", "mains", "metal", "mica", "ntc", "oil", "open", "oxide",
+        "paper", "parallel", "plugged", "polyester", "polypropylene", "polystyrene", "power",
+        "primary", "ptc", "resistor", "series", "signal", "slow", "source", "speaker", "switch",
+        "tantalum", "taps", "thermistor", "time-delay", "ungapped", "unplugged", "winding",
+        "wirewound", "zener",
+    )
+)  # fmt: skip
 """Words that a part's symbol or the text says; beside the symbol they would only take room."""
 
 

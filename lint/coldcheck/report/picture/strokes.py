@@ -231,7 +231,7 @@ def _end(pen: Pen, symbol: Symbol) -> None:
 
 
 def _mark(pen: Pen, symbol: Symbol) -> None:
-    pen.line((0, 0), (0, 0.55))
+    pen.line((0, 0), (0, 0.75 if symbol is Symbol.EARTH else 0.55))
     match symbol:
         case Symbol.GROUND:
             for y, half in ((0.55, 0.85), (0.85, 0.55), (1.15, 0.25)):
@@ -241,9 +241,9 @@ def _mark(pen: Pen, symbol: Symbol) -> None:
             for x in (-0.85, 0.05, 0.85):
                 pen.line((x, 0.55), (x - 0.35, 1.15))
         case _:
-            for y, half in ((0.55, 0.7), (0.8, 0.45), (1.05, 0.2)):
+            for y, half in ((0.75, 0.7), (1.05, 0.45), (1.35, 0.2)):
                 pen.line((-half, y), (half, y))
-            pen.circle((0, 0.75), 0.95)
+            pen.circle((0, 1.05), 0.95)
 
 
 def _flag(pen: Pen) -> None:
