@@ -18,10 +18,11 @@ def expected_nets(circuit):
     for kind, name, lead, net in _leads(circuit):
         found[net][kind, name, lead] += 1
     for net, names in circuit.names.items():
-        for name in names:
+        signs = [name for name in names if name in MARKS or name in ("line", "neutral")]
+        for name in signs:
             if name in ("line", "neutral"):
                 found[net]["terminal", name, ""] += 1
-            elif name in MARKS and (net in found or len(names) > 1):
+            elif net in found or len(signs) > 1:
                 found[net]["mark", name] = 1
     return {net: leads for net, leads in found.items() if leads}
 

@@ -189,6 +189,7 @@ def _winding_words(words: list[str]) -> tuple[str, ...]:
     while volts < len(words) and (words[volts] in ("V", "ct") or words[volts + 1 :][:1] == ["V"]):
         volts += 1
     first = " ".join(words[:volts])
+    words = words[: words.index("dot")] if "dot" in words else words
     rest = [line for line in part_lines(" ".join(words[volts:]), most=3) if "Ω" not in line]
     return (first, *rest) if first else tuple(rest)
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.devices import MARKS, Symbol
-from coldcheck.picture.grid import Dir
+from coldcheck.picture.ends import end_lead
 from coldcheck.picture.rails import join_rails
 from coldcheck.picture.route import Join, Wires, cheapest, join_all
-from coldcheck.picture.scene import end_item, flag
+from coldcheck.picture.scene import flag
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.picture.board import Board, Item
-    from coldcheck.picture.grid import Cell, Port
+    from coldcheck.picture.board import Item
+    from coldcheck.picture.grid import Cell, Dir, Port
     from coldcheck.picture.scene import Scene
 
 _ENDS = (Symbol.FLAG, *MARKS.values())
@@ -46,10 +46,10 @@ def finish(scene: Scene, named: frozenset[str]) -> Wires:
 def _wired(scene: Scene, named: frozenset[str]) -> tuple[Wires, frozenset[str]]:
     """The wires of a panel, and the nets that found no room for a name."""
     stuck: set[str] = set()
-    ways = join_rails(scene)
+    ways = [*scene.ways, *join_rails(scene)]
     joined = {(net, cell) for net, path in ways for cell in path}
     for port, net in list(_bare_ends(scene, joined)):
-        path = _end(scene, port, net)
+        path = end_lead(scene, port, net)
         if path is None:
             stuck.add(net)
         else:
@@ -90,47 +90,6 @@ def _is_end(item: Item, scene: Scene) -> bool:
     return item.device.symbol in _ENDS and item.device is not scene.stock.devices.get(
         item.device.name
     )
-
-
-def _end(scene: Scene, port: Port, net: str) -> tuple[Cell, ...] | None:
-    """Put a mark or a flag near a lead; the way to it, which is kept free from then on."""
-    board = scene.board
-    for tight, most in ((False, 160), (True, 160), (False, 4000)):
-        for path in _near(board, port, net, most):
-            for way in _ways(scene, net, port):
-                if (way.of(path[-1]) in board.near) > tight:
-                    continue
-                item = end_item(net, path[-1], way)
-                free = board.exits.get(path[-1], net) == net and item.cells.isdisjoint(path)
-                if free and board.fits([item], tight=tight):
-                    board.put([item])
-                    board.exits |= dict.fromkeys(path, net)
-                    return path
-    return None
-
-
-def _ways(scene: Scene, net: str, port: Port) -> tuple[Dir, ...]:
-    if net in MARKS:
-        return (Dir.DOWN,)
-    first = Dir.UP if net in scene.above else Dir.DOWN
-    return (first, *(w for w in (Dir.RIGHT, Dir.LEFT) if w is port.way), first.back)
-
-
-def _near(board: Board, port: Port, net: str, most: int) -> Iterator[tuple[Cell, ...]]:
-    """Ways over free cells from a lead, the shortest first, beginning the way it points."""
-    paths: dict[Cell, tuple[Cell, ...]] = {port.cell: (port.cell,)}
-    waiting = [port.cell]
-    if port.way is Dir.DOWN or net not in MARKS:
-        yield paths[port.cell]
-    for cell in waiting:
-        for way in (port.way, Dir.DOWN, Dir.RIGHT, Dir.LEFT, Dir.UP):
-            beyond = way.of(cell)
-            taken = board.exits.get(beyond, net) != net or beyond in board.filled
-            if beyond in paths or taken or len(paths) > most:
-                continue
-            paths[beyond] = (*paths[cell], beyond)
-            waiting.append(beyond)
-            yield paths[beyond]
 
 
 def _joins(scene: Scene) -> list[Join]:

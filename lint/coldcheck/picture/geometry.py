@@ -216,7 +216,7 @@ def _heater(device: Device, flip: bool) -> Form:
 def _heater_pins(ports: Iterable[Port]) -> list[Word]:
     words = []
     for port in ports:
-        y = port.y + (0.9 if port.way is Dir.UP else -0.35)
+        y = port.y + (0.9 if port.way is Dir.UP else -0.5)
         x, anchor = (port.x - 0.35, Anchor.END) if port.x <= 0 else (port.x + 0.35, Anchor.START)
         words.append(Word(x, y, port.label, Tone.PIN, anchor))
     return [w for w in words if w.text]

@@ -14,7 +14,7 @@ from coldcheck.picture.scene import Scene, is_two_lead, turned
 if TYPE_CHECKING:
     from coldcheck.picture.devices import Device, Inventory
 
-BELOW = 20
+BELOW = 13
 """From one winding's row to the next."""
 
 

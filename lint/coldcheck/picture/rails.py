@@ -34,7 +34,7 @@ def join_rails(scene: Scene) -> list[tuple[str, tuple[Cell, ...]]]:
     if gone:
         scene.board = _without(scene.board, gone)
         for net, path in lines:
-            scene.board.exits |= dict.fromkeys(path, net)
+            scene.board.porch |= dict.fromkeys(path, net)
     return lines
 
 

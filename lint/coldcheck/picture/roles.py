@@ -150,10 +150,20 @@ class _Follow:
         )
 
     def _shunted(self, net: str) -> bool:
+        return (
+            any(
+                b.kind is PartKind.CAPACITOR and (b.plus or _farads(b) >= _RESERVOIR)
+                for b in self.circuit.at(net)
+            )
+            or any(b.kind is PartKind.SOURCE for b in self.circuit.at(net))
+            or self._regulated(net)
+        )
+
+    def _regulated(self, net: str) -> bool:
         return any(
-            b.kind is PartKind.CAPACITOR and (b.plus or _farads(b) >= _RESERVOIR)
-            for b in self.circuit.at(net)
-        ) or any(b.kind is PartKind.SOURCE for b in self.circuit.at(net))
+            lead == "plate" and self.stock.devices[d].symbol is Symbol.REGULATOR
+            for d, lead in self.stock.uses.get(net, ())
+        )
 
     def _local(self, net: str) -> bool:
         """A screen's own dropping resistor and capacitor are no rail."""

@@ -66,6 +66,9 @@ class Scene:
     bonds: list[tuple[str, list[Cell]]] = field(default_factory=list)
     """Marks of different kinds that are joined: their net and where they are."""
 
+    ways: list[tuple[str, tuple[Cell, ...]]] = field(default_factory=list)
+    """Wires from leads to their marks that are settled while the panel is laid out."""
+
     @property
     def ends(self) -> frozenset[str]:
         """Nets that end wherever they are used."""

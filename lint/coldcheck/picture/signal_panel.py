@@ -7,7 +7,8 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board, Item, rightward
-from coldcheck.picture.devices import Device, Symbol
+from coldcheck.picture.devices import MARKS, Device, Symbol
+from coldcheck.picture.ends import end_lead
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.rest import place_rest
 from coldcheck.picture.scene import (
@@ -27,6 +28,7 @@ from coldcheck.picture.stages import (
     control,
     order_of,
     plate_net,
+    tails,
 )
 from coldcheck.picture.tube_geometry import grid_row, grids_of, half_height
 
@@ -36,6 +38,9 @@ if TYPE_CHECKING:
 
 GAP = 3
 """From a part's lead to the next part in line."""
+
+ABOVE = 11
+"""From a signal up to the jack it comes in by."""
 
 PAIR = 13
 """From a section to the next one on the same cathode, less half an envelope and a lead."""
@@ -47,7 +52,7 @@ def lay_signal(
     """Lay out one signal panel."""
     order = order_of(stock, below | above)
     steps = _approaches(stock, order, below | above)
-    kept = {net for path in steps.values() for net in _nets_of(path)}
+    kept = {net for path in steps.values() for net in _nets_of(path) if not tails(stock, net)}
 
     def sinks(net: str, device: Device) -> bool:
         return device.symbol is not Symbol.CAPACITOR and net not in kept and _plain(stock, net)
@@ -135,7 +140,19 @@ def _layer(
     shift = _common_shift(scene, groups)
     for tube, group in zip(layer, groups, strict=True):
         scene.put(group, ((shift, 0), *((shift + n, 0) for n in range(1, 200))))
+        _ground(scene, tube)
         _dress(scene, order, tube)
+
+
+def _ground(scene: Scene, tube: Device) -> None:
+    """Grids, shields and diodes that are on gnd get their marks before anything is in the way."""
+    item = scene.board.placed(tube.name)
+    for lead in tube.leads if item is not None else ():
+        if lead.net in MARKS and lead.name not in ("plate", "cathode", "f1", "f2"):
+            assert item is not None
+            path = end_lead(scene, item.port(lead.name), lead.net)
+            if path is not None:
+                scene.ways.append((lead.net, path))
 
 
 def _beside(scene: Scene, tube: Device) -> int:
@@ -185,13 +202,15 @@ def _approach(scene: Scene, tube: Device, path: list[Step], row: int, *, first: 
 def _input(scene: Scene, net: str, path: list[Step], row: int) -> None:
     """The signal that drives a net, at the left of a row."""
     y = row - (2 if path and path[0].device.symbol is Symbol.POT else 0)
-    for device in scene.waiting(net):
-        if device.symbol in (Symbol.SIGNAL, Symbol.JACK):
-            scene.put([Item(device, 0, y)], ((0, 0), *((0, n) for n in range(4, 80, 4))))
+    sources = [d for d in scene.waiting(net) if d.symbol is Symbol.SIGNAL]
+    jacks = [d for d in scene.waiting(net) if d.symbol is Symbol.JACK]
+    scene.at[net] = (0, row)
+    for n, device in enumerate([*sources, *jacks]):
+        items = [Item(device, 0, y if n == 0 else y - ABOVE)]
+        scene.put(items, ((0, way * k) for k in range(0, 80, 2) for way in (-1, 1)))
+        if n == 0:
             port = scene.board.items[-1].ports[0]
             scene.at[net] = (port.x + 2, port.y)
-            return
-    scene.at[net] = (0, row)
 
 
 def _step(scene: Scene, step: Step, at: Cell, row: int, *, level: bool) -> Cell:
@@ -299,21 +318,32 @@ def _dress(scene: Scene, order: Order, tube: Device) -> None:
     reach = half_height(tube) + 2
     rider = order.riders.get(tube.name)
     nets = {"plate": (0, -reach), "cathode": (0, reach), "f1": (-1, reach), "f2": (1, reach)}
-    for lead in tube.leads:
+    for lead in sorted(tube.leads, key=lambda one: one.name not in nets):
         if lead.net in scene.ends:
             continue
+        port = item.port(lead.name)
         if lead.name in nets:
             dx, dy = nets[lead.name]
             at = (item.x + dx, item.y + dy)
             if lead.net in scene.at and scene.at[lead.net][0] < item.x - 4:
                 at = scene.at[lead.net]
             scene.attach(lead.net, at, sinking=True)
-        elif lead.net not in scene.at or scene.at[lead.net] == item.port(lead.name).cell:
-            port = item.port(lead.name)
-            x, y = port.way.of(port.cell, 1)
-            scene.attach(lead.net, (x, y), sinking=True, ways=partial(_away, port.way))
+        elif lead.net not in scene.at or scene.at[lead.net] == port.cell:
+            if port.way is Dir.RIGHT:
+                _stand_above(scene, lead.net, (port.x + 3, item.y - reach - 2))
+            at = port.way.of(port.cell)
+            scene.attach(lead.net, at, sinking=True, ways=partial(_away, port.way))
     if rider is not None:
         _dress(scene, order, rider)
+
+
+def _stand_above(scene: Scene, net: str, at: Cell) -> None:
+    """What goes from a screen to a rail stands beside the plate's load, above the plate's wire."""
+    for device in scene.waiting(net):
+        if is_two_lead(device) and device.name not in scene.done:
+            chain = scene.chain(net, device, sinking=True)
+            if chain.course is Course.UP:
+                scene.hang(net, chain, at, rightward(30))
 
 
 def _away(way: Dir) -> list[tuple[int, int]]:

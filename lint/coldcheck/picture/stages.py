@@ -46,7 +46,7 @@ def order_of(stock: Inventory, ends: frozenset[str]) -> Order:
     depth = _depths(stock, tubes, ends)
     layers: list[list[Device]] = []
     for far in sorted({depth[t.name] for t in standing}):
-        for layer in _side_by_side([t for t in standing if depth[t.name] == far], ends):
+        for layer in _side_by_side(stock, [t for t in standing if depth[t.name] == far]):
             layers.append(_by_height(stock, layer, layers, ends))
     return Order(tuple(tuple(layer) for layer in layers), riders)
 
@@ -107,7 +107,7 @@ def _depths(stock: Inventory, tubes: list[Device], ends: frozenset[str]) -> dict
         depth |= {t.name: step for t in reached}
         step += 1
         for tube in tubes:
-            if tube.name not in depth and any(_joined(tube, other) for other in reached):
+            if tube.name not in depth and any(_joined(stock, tube, o) for o in reached):
                 depth[tube.name] = step - 1
                 reached.append(tube)
         beyond = [n for t in reached for n in (plate_net(t), cathode_net(t)) if n is not None]
@@ -118,9 +118,19 @@ def _depths(stock: Inventory, tubes: list[Device], ends: frozenset[str]) -> dict
     return {t.name: depth.get(t.name, step) for t in tubes}
 
 
-def _joined(device: Device, other: Device) -> bool:
-    """Whether two sections share a cathode that is no mark."""
-    return cathode_net(device) == cathode_net(other) not in MARKS
+def _joined(stock: Inventory, device: Device, other: Device) -> bool:
+    """Whether two sections share a cathode that is no mark, and are no pair of output tubes."""
+    if cathode_net(device) != cathode_net(other) or cathode_net(device) in MARKS:
+        return False
+    outputs = [_output_of(stock, d) for d in (device, other)]
+    return outputs[0] is None or outputs[0] is not outputs[1]
+
+
+def _output_of(stock: Inventory, device: Device) -> Device | None:
+    """The output transformer a plate is on."""
+    net = plate_net(device)
+    at = [] if net is None else stock.at(net)
+    return next((d for d in at if d.symbol is Symbol.OUTPUT), None)
 
 
 def _starts(stock: Inventory) -> list[str]:
@@ -140,9 +150,25 @@ def _spread(
             if device.symbol in (Symbol.TUBE, Symbol.OUTPUT):
                 continue
             for beyond in device.nets:
-                if beyond not in far and beyond not in ends and not _fed(stock, beyond):
+                if beyond not in far and beyond not in ends and _free(stock, net, beyond):
                     far[beyond] = step
                     nets.append(beyond)
+
+
+def _free(stock: Inventory, net: str, beyond: str) -> bool:
+    """Whether the signal goes on to a net by a part, and not by the tube that drives the net."""
+    above = tails(stock, beyond)
+    return not _fed(stock, beyond) and (not above or net in above)
+
+
+def tails(stock: Inventory, net: str) -> set[str]:
+    """The cathodes that one resistor joins to a net, where another leads from it to a mark."""
+    beyond = {
+        other_net(d, net) for d in stock.at(net) if is_two_lead(d) and d.symbol is Symbol.RESISTOR
+    }
+    if not beyond & set(MARKS):
+        return set()
+    return {n for n in beyond - set(MARKS) if any(e == "cathode" for _, e in stock.uses[n])}
 
 
 def _fed(stock: Inventory, net: str) -> bool:
@@ -153,14 +179,13 @@ def _fed(stock: Inventory, net: str) -> bool:
     )
 
 
-def _side_by_side(tubes: list[Device], ends: frozenset[str]) -> Iterator[list[Device]]:
+def _side_by_side(stock: Inventory, tubes: list[Device]) -> Iterator[list[Device]]:
     """Layers of what is equally far: joined cathodes one after the other."""
     left = list(tubes)
     while left:
         layer: list[Device] = []
         for tube in list(left):
-            cathode = cathode_net(tube)
-            alike = [t for t in layer if cathode_net(t) == cathode and cathode not in ends]
+            alike = [t for t in layer if _joined(stock, t, tube)]
             if not any(control(a) != control(tube) for a in alike):
                 layer.append(tube)
                 left.remove(tube)

@@ -160,7 +160,7 @@ def winding(pen: Pen, device: Device) -> None:
     pen.line((0, body), (0, half))
     coil(pen, 0, -body, body, right=True)
     if len(device.leads) > 2:
-        pen.line((-2, 0), (0, 0.05))
+        pen.line((-2, 0), (0, 0))
     first = device.coils[0].dot == device.leads[0].name
     pen.circle((-0.55, (0.35 - body) if first else (body - 0.35)), 0.18, kind="ink")
 
