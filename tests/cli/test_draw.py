@@ -6,9 +6,9 @@ import re
 from pathlib import Path
 
 import pytest
+from tests.picture.readback import recover
 
 from coldcheck.cli import main
-from tests.picture.readback import recover
 
 ROOT = Path(__file__).parents[2]
 SAMPLE = ROOT / "samples" / "harbour-light.tube"

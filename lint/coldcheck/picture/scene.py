@@ -66,6 +66,9 @@ class Scene:
     bonds: list[tuple[str, list[Cell]]] = field(default_factory=list)
     """Marks of different kinds that are joined: their net and where they are."""
 
+    down: int = 0
+    """How far down the row of stages is that is laid out now."""
+
     ways: list[tuple[str, tuple[Cell, ...]]] = field(default_factory=list)
     """Wires from leads to their marks that are settled while the panel is laid out."""
 

@@ -23,6 +23,7 @@ from coldcheck.picture.scene import (
     turned,
 )
 from coldcheck.picture.stages import (
+    LANE,
     Order,
     cathode_net,
     control,
@@ -39,6 +40,8 @@ if TYPE_CHECKING:
 GAP = 3
 """From a part's lead to the next part in line."""
 
+WRAP, BETWEEN = 150, 20
+"""How far a row of stages goes before the next begins; from its foot to the next one's middle."""
 ABOVE = 11
 """From a signal up to the jack it comes in by."""
 
@@ -126,14 +129,18 @@ def _layer(
     *,
     first: bool,
 ) -> None:
+    fresh = not first and _reached(scene) > WRAP and not any(_beside(scene, t) for t in layer)
+    if fresh:
+        scene.down = scene.board.box[3] + BETWEEN
     starts = []
     for tube in layer:
-        row = order.row(tube) + (grid_row(tube, 0) if grids_of(tube) else 0)
-        starts.append(_approach(scene, tube, steps.get(tube.name, []), row, first=first))
+        row = order.row(tube) + scene.down + (grid_row(tube, 0) if grids_of(tube) else 0)
+        path = steps.get(tube.name, [])
+        starts.append(_approach(scene, tube, path, row, first=first, fresh=fresh))
     left = max([*starts, *(_beside(scene, tube) for tube in layer)])
     groups = []
     for tube in layer:
-        groups.append(_compound(scene, order, tube, left, order.row(tube)))
+        groups.append(_compound(scene, order, tube, left, order.row(tube) + scene.down))
         scene.done |= {
             i.device.name for i in groups[-1] if scene.stock.devices.get(i.device.name) is i.device
         }
@@ -171,11 +178,24 @@ def _common_shift(scene: Scene, groups: list[list[Item]]) -> int:
     return 0
 
 
-def _approach(scene: Scene, tube: Device, path: list[Step], row: int, *, first: bool) -> int:
-    """Place the parts that lead to a grid; where its tube may begin."""
+def _reached(scene: Scene) -> int:
+    """How far to the right the row of stages goes that is laid out now."""
+    tubes = [i for i in scene.board.items if i.device.symbol is Symbol.TUBE]
+    return max((i.x for i in tubes if i.y >= scene.down - LANE // 2), default=0)
+
+
+def _approach(
+    scene: Scene, tube: Device, path: list[Step], row: int, *, first: bool, fresh: bool
+) -> int:
+    """Place the parts that lead to a grid; where its tube may begin.
+
+    ``fresh``: it is the first of another row of stages.
+    """
     net = path[0].before if path else control(tube)
     if net in scene.ends:
-        return scene.board.box[2] + 6 if scene.board.items else 0
+        return scene.board.box[2] + 6 if scene.board.items and not fresh else 0
+    if fresh:
+        scene.at[net] = (0, row)
     if net not in scene.at:
         if not first and cathode_net(tube) in scene.at:
             return 0
