@@ -66,6 +66,8 @@ class Board:
     near: set[Cell] = field(default_factory=set)
     exits: dict[Cell, str] = field(default_factory=dict)
     porch: dict[Cell, str] = field(default_factory=dict)
+    lines: dict[Cell, str] = field(default_factory=dict)
+    """Where rails will run as lines: other wires may only cross them."""
     leads: dict[str, list[Port]] = field(default_factory=dict)
     """Net -> the ports on it."""
 
@@ -129,6 +131,7 @@ class Board:
             set(self.near),
             dict(self.exits),
             dict(self.porch),
+            dict(self.lines),
             {net: list(ports) for net, ports in self.leads.items()},
             self.bounds,
             self.roomy,

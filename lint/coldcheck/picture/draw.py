@@ -78,13 +78,19 @@ def _panel(
 
 
 def _wired(group: Group, roles: Roles, shared: frozenset[str]) -> tuple[Scene, Wires]:
-    """A panel laid out and wired: close together, or with more room where that does not do."""
-    try:
-        scene = _laid(Board(), group, roles, shared)
-        return scene, finish(scene, shared)
-    except NoRoomError:
-        scene = _laid(Board(roomy=True), group, roles, shared)
-        return scene, finish(scene, shared)
+    """A panel laid out and wired: close together, with more room, or with names in place of wires.
+
+    The last is never met in practice; but no circuit may be without a picture.
+    """
+    for roomy, named in ((False, False), (True, False), (True, True)):
+        scene = _laid(Board(roomy=roomy), group, roles, shared)
+        if named:
+            scene.above |= frozenset(group.stock.uses) - scene.below
+        try:
+            return scene, finish(scene, shared)
+        except NoRoomError as problem:
+            last = problem
+    raise last
 
 
 def _laid(board: Board, group: Group, roles: Roles, shared: frozenset[str]) -> Scene:

@@ -56,7 +56,7 @@ def _near(board: Board, port: Port, net: str, most: int) -> Iterator[tuple[Cell,
     for cell in waiting:
         for way in (port.way, Dir.DOWN, Dir.RIGHT, Dir.LEFT, Dir.UP):
             beyond = way.of(cell)
-            kept = board.exits.get(beyond, net), board.porch.get(beyond, net)
+            kept = board.exits.get(beyond, net), board.lines.get(beyond, net)
             taken = kept != (net, net) or beyond in board.filled
             if beyond in paths or taken or len(paths) > most:
                 continue

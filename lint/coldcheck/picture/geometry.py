@@ -178,20 +178,21 @@ def _several(device: Device, flip: bool) -> Form:
 def _pole(device: Device, way: Dir) -> Form:
     side = way.value[0]
     throws = [lead for lead in device.leads if lead.name != "common"]
-    rows = (0,) if len(throws) == 1 else (-1, 1)
+    rows = (0,) if len(throws) == 1 else (-2, 2)
     ports = [Port("common", -2 * side, 0, way.back)]
     for lead, row in zip(throws, rows, strict=True):
         ports.append(Port(lead.name, 2 * side, row, way, lead.label))
-    words = [Word(0, -1.6, device.lines[0], Tone.NAME, Anchor.MIDDLE)]
-    return _with_words(ports, block(-1, -1, 1, 1), [*words, *_pin_words(ports)])
+    top = rows[0] - 1
+    words = [Word(0, top - 0.6, device.lines[0], Tone.NAME, Anchor.MIDDLE)]
+    return _with_words(ports, block(-1, top, 1, -top), [*words, *_pin_words(ports)])
 
 
 def _jack(device: Device, way: Dir) -> Form:
     side = way.value[0]
     ports = [
-        Port(lead.name, 3 * side, 2 * n, way, lead.label) for n, lead in enumerate(device.leads)
+        Port(lead.name, 3 * side, 3 * n, way, lead.label) for n, lead in enumerate(device.leads)
     ]
-    bottom = 2 * len(ports) - 2
+    bottom = 3 * len(ports) - 3
     word = Word(0, -1.5, device.lines[0], Tone.NAME, Anchor.MIDDLE)
     return _with_words(ports, block(-2, -1, 2, bottom + 1), [word, *_pin_words(ports)])
 

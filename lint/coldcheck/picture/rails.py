@@ -35,6 +35,7 @@ def join_rails(scene: Scene) -> list[tuple[str, tuple[Cell, ...]]]:
         scene.board = _without(scene.board, gone)
         for net, path in lines:
             scene.board.porch |= dict.fromkeys(path, net)
+            scene.board.lines |= dict.fromkeys(path, net)
     return lines
 
 

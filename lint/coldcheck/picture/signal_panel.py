@@ -42,7 +42,7 @@ GAP = 3
 
 WRAP, BETWEEN = 150, 20
 """How far a row of stages goes before the next begins; from its foot to the next one's middle."""
-ABOVE = 11
+ABOVE = 13
 """From a signal up to the jack it comes in by."""
 
 PAIR = 13

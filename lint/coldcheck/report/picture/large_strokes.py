@@ -169,7 +169,7 @@ def pole(pen: Pen, device: Device) -> None:
     """One pole of a switch, its lever where it rests."""
     pen.line((-2, 0), (-1.15, 0))
     pen.circle((-1.0, 0.02), 0.15)
-    rows = [0] if len(device.leads) == 2 else [-1, 1]
+    rows = [0] if len(device.leads) == 2 else [-2, 2]
     for row in rows:
         pen.line((2, row), (1.15, row))
         pen.circle((1.0, row + 0.02), 0.15)
