@@ -93,8 +93,12 @@ class Board:
 
     def _leaves_rings(self, items: Sequence[Item], cells: frozenset[Cell]) -> bool:
         """Whether no lead of one thing ends in the ring around another."""
-        if any(c in self.near for c in _exits(items)):
+        exits = _exits(items)
+        if any(c in self.near for c in exits):
             return False
+        for (x, y), net in exits.items():
+            if any(self.exits.get((x + dx, y + dy), net) != net for dx, dy in _AROUND):
+                return False
         ring = {(x + dx, y + dy) for x, y in cells for dx, dy in _AROUND}
         return ring.isdisjoint(self.exits)
 

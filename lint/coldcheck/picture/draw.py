@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.picture.devices import Inventory
-    from coldcheck.picture.grid import Cell
+    from coldcheck.picture.grid import Cell, Word
     from coldcheck.picture.panels import Group
     from coldcheck.picture.roles import Roles
     from coldcheck.picture.route import Wires
@@ -70,7 +70,8 @@ def _panel(
     calls = tuple(finding_calls(scene, wires, room, marked))
     notes = tuple(net_notes(scene, wires, room, volts))
     lines = tuple(wires_of(wires))
-    left, top, right, bottom = _bounds(scene, [c for w in lines for c in w.points])
+    words = [note.word for note in notes] + [call.word for call in calls]
+    left, top, right, bottom = _bounds(scene, [c for w in lines for c in w.points], words)
     return Panel(
         group.name, group.title, left, top, right - left, bottom - top,
         tuple(scene.board.items), lines, spots, notes, calls,
@@ -125,7 +126,9 @@ def _net_at(scene: Scene, wires: Wires, cell: Cell) -> str:
     return max(here, key=lambda net: len(here[net]))
 
 
-def _bounds(scene: Scene, cells: list[Cell]) -> tuple[int, int, int, int]:
+def _bounds(scene: Scene, cells: list[Cell], words: list[Word]) -> tuple[int, int, int, int]:
+    """All that is drawn, with a margin."""
+    spots = [*cells, *(c for word in words for c in word.cells)]
     left, top, right, bottom = scene.board.box
-    xs, ys = [c[0] for c in cells] or [left], [c[1] for c in cells] or [top]
+    xs, ys = [c[0] for c in spots] or [left], [c[1] for c in spots] or [top]
     return (min(left, *xs) - 2, min(top, *ys) - 2, max(right, *xs) + 3, max(bottom, *ys) + 2)

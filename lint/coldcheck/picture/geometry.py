@@ -270,7 +270,7 @@ def _transformer(device: Device, flip: bool) -> Form:
                           else (3, rows[lead.name], Dir.RIGHT)), lead.label)
         for lead in device.leads
     ]  # fmt: skip
-    top = -0.9 - (len(device.lines) - 1) * LINE
+    top = -1.3 - (len(device.lines) - 1) * LINE
     words = [
         Word(0, top + n * LINE, text, Tone.VALUE if n else Tone.NAME, Anchor.MIDDLE)
         for n, text in enumerate(device.lines)

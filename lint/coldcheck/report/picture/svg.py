@@ -93,8 +93,8 @@ def _list(picture: Picture) -> Iterator[str]:
 
 def _badge(level: str, mark: str, x: float, y: float) -> str:
     """A finding's number in a box of its signal word's colours."""
-    wide = 0.55 + 0.3 * len(mark)
-    box = f'x="{_at(x - wide)}" y="{_at(y - 1.05)}" width="{_at(2 * wide)}" height="14" rx="2"'
+    wide = 0.45 + 0.3 * len(mark)
+    box = f'x="{_at(x - wide)}" y="{_at(y - 0.95)}" width="{_at(2 * wide)}" height="12" rx="2"'
     return (
         f'<rect class="badge {level}" {box}/><text class="badge {level}" x="{_at(x)}" '
         f'y="{_at(y)}" text-anchor="middle">{mark}</text>'

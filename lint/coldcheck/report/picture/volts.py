@@ -9,8 +9,8 @@ from coldcheck.report.shared.numbers import volts
 if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution, Wave
 
-NIL = 0.005
-"""Volts below which nothing is written."""
+NIL, HUM = 0.005, 0.05
+"""Volts below which nothing is written: DC, and the rms of AC."""
 
 
 def volts_of(solution: Solution) -> dict[str, str]:
@@ -21,5 +21,5 @@ def volts_of(solution: Solution) -> dict[str, str]:
 
 def _text(wave: Wave) -> str:
     if wave.ac_rms > 3 * abs(wave.dc):
-        return f"{volts(wave.ac_rms)} V~" if wave.ac_rms > NIL else ""
+        return f"{volts(wave.ac_rms)} V~" if wave.ac_rms > HUM else ""
     return f"{volts(wave.dc)} V" if abs(wave.dc) > NIL else ""
