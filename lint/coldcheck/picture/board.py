@@ -75,6 +75,9 @@ class Board:
     roomy: bool = False
     """Whether a ring around everything stays free of others' leads: then a wire gets anywhere."""
 
+    margin: int = 1
+    """How many cells stay free between two things."""
+
     def fits(self, items: Sequence[Item], *, tight: bool = False) -> bool:
         """Whether a group of items may stand where it is."""
         cells = frozenset[tuple[int, int]]().union(*(item.cells for item in items))
@@ -112,7 +115,8 @@ class Board:
             cells = item.cells
             self._widen([*cells, *(port.cell for port in item.ports)])
             self.filled |= cells
-            self.near |= {(x + dx, y + dy) for x, y in cells for dx, dy in _AROUND}
+            reach = range(-self.margin, self.margin + 1)
+            self.near |= {(x + dx, y + dy) for x, y in cells for dx in reach for dy in reach}
             for lead in item.device.leads:
                 self.leads.setdefault(lead.net, []).append(item.port(lead.name))
 
@@ -139,6 +143,7 @@ class Board:
             {net: list(ports) for net, ports in self.leads.items()},
             self.bounds,
             self.roomy,
+            self.margin,
         )
 
     def placed(self, device: str) -> Item | None:

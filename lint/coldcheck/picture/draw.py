@@ -79,14 +79,13 @@ def _panel(
 
 
 def _wired(group: Group, roles: Roles, shared: frozenset[str]) -> tuple[Scene, Wires]:
-    """A panel laid out and wired: close together, with more room, or with names in place of wires.
+    """A panel laid out and wired: close together, or with more and more room.
 
-    The last is never met in practice; but no circuit may be without a picture.
+    In practice the first does; but no circuit may be without a picture.
     """
-    for roomy, named in ((False, False), (True, False), (True, True)):
-        scene = _laid(Board(roomy=roomy), group, roles, shared)
-        if named:
-            scene.above |= frozenset(group.stock.uses) - scene.below
+    last = NoRoomError()
+    for roomy, margin in ((False, 1), (True, 1), (True, 3), (True, 6)):
+        scene = _laid(Board(roomy=roomy, margin=margin), group, roles, shared)
         try:
             return scene, finish(scene, shared)
         except NoRoomError as problem:

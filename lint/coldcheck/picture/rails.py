@@ -44,7 +44,7 @@ def _free(board: Board, path: tuple[Cell, ...], net: str) -> bool:
 
 
 def _without(board: Board, gone: list[Item]) -> Board:
-    fresh = Board(roomy=board.roomy)
+    fresh = Board(roomy=board.roomy, margin=board.margin)
     fresh.put([item for item in board.items if item not in gone])
     for port, net in [(i.ports[0], i.device.leads[0].net) for i in gone]:
         fresh.leads.setdefault(net, [])

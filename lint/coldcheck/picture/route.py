@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from coldcheck.picture.grid import Cell
 
 BEND, CROSSING, BESIDE = 2.5, 7.0, 0.6
-DEAR = 110.0
+DEAR = 130.0
 """Cost from which a join is no wire but a name at both ends."""
 
 DETOUR, TANGLE = 26.0, 1.7
