@@ -10,7 +10,7 @@ from coldcheck.picture.devices import MARKS, devices_of, inventory
 from coldcheck.picture.findings import Marked
 from coldcheck.picture.finish import NoRoomError, dots, finish
 from coldcheck.picture.heater_panel import lay_heaters
-from coldcheck.picture.labels import finding_calls, net_notes, room_of
+from coldcheck.picture.labels import finding_calls, net_notes, rail_notes, room_of
 from coldcheck.picture.lines import wires_of
 from coldcheck.picture.model import Panel, Picture
 from coldcheck.picture.panels import PanelKind, groups_of
@@ -68,7 +68,7 @@ def _panel(
     spots = tuple((_net_at(scene, wires, cell), cell) for cell in dots(scene, wires))
     room = room_of(scene, wires)
     calls = tuple(finding_calls(scene, wires, room, marked))
-    notes = tuple(net_notes(scene, wires, room, volts))
+    notes = (*net_notes(scene, wires, room, volts), *rail_notes(scene, room, volts))
     lines = tuple(wires_of(wires))
     words = [note.word for note in notes] + [call.word for call in calls]
     left, top, right, bottom = _bounds(scene, [c for w in lines for c in w.points], words)

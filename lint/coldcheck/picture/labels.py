@@ -34,6 +34,21 @@ def net_notes(scene: Scene, wires: Wires, room: Room, volts: Mapping[str, str]) 
                 yield Note(net, word)
 
 
+def rail_notes(scene: Scene, room: Room, volts: Mapping[str, str]) -> Iterator[Note]:
+    """The volts of a rail beside its name, where it is only named."""
+    for item in scene.board.items:
+        net = item.device.leads[0].net
+        if item.device.symbol is Symbol.FLAG and net in scene.ends and volts.get(net):
+            (name,) = (word.moved(item.x, item.y) for word in item.form.words)
+            left, _, right, _ = name.box
+            for x, anchor in ((right + 0.8, Anchor.START), (left - 0.8, Anchor.END)):
+                word = Word(x, name.y, volts[net], Tone.VOLTS, anchor)
+                if room.fits(word, (item.x, item.y)):
+                    room.take(word)
+                    yield Note(net, word)
+                    break
+
+
 def finding_calls(scene: Scene, wires: Wires, room: Room, marked: Marked) -> Iterator[Call]:
     """The numbers of findings beside the symbols and wires they are about, each once."""
     told: set[int] = set()
