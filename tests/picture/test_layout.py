@@ -125,3 +125,13 @@ def test_values_stay_as_the_drawing_has_them():
 def test_an_open_value_is_drawn_as_open():
     picture = _drawn("B1 --+[E1 250 V]-- gnd", "B1 --[R1 ?]-- gnd")
     assert _at(picture, "R1").device.lines == ("R1", "?")
+
+
+def test_what_is_open_is_marked_with_its_name():
+    picture = _drawn(
+        "tube V1 UNHEARD-OF", "B1 --+[E1 250 V]-- gnd", "B1 --[R1 100k]-- V1.plate",
+        "V1.plate --[C1 22n]-- OUT",
+    )  # fmt: skip
+    items = [item.device for panel in picture.panels for item in panel.items]
+    flags = {d.lines[0] for d in items if d.symbol is Symbol.FLAG}
+    assert {"V1.plate", "OUT"} <= flags

@@ -15,6 +15,7 @@ from coldcheck.picture.lines import wires_of
 from coldcheck.picture.model import Panel, Picture
 from coldcheck.picture.panels import PanelKind, groups_of
 from coldcheck.picture.roles import roles_of
+from coldcheck.picture.scene import is_named
 from coldcheck.picture.sheet import on_sheet
 from coldcheck.picture.signal_panel import lay_signal
 from coldcheck.picture.supply_panel import lay_supply
@@ -47,7 +48,7 @@ def picture_of(
     stock = inventory(devices_of(circuit))
     roles = roles_of(circuit, stock)
     groups = groups_of(stock, roles)
-    shared = _shared(groups)
+    shared = _shared(groups) | _open(circuit, stock)
     panels = [_panel(group, roles, shared, volts, marked) for group in groups]
     return on_sheet(circuit.drawing.title, state, panels, marked.entries)
 
@@ -59,6 +60,18 @@ def _shared(groups: list[Group]) -> frozenset[str]:
         for net in group.stock.uses:
             seen[net] = seen.get(net, 0) + 1
     return frozenset(net for net, times in seen.items() if times > 1 and net not in MARKS)
+
+
+def _open(circuit: Circuit, stock: Inventory) -> frozenset[str]:
+    """Nets that go on where nothing is drawn: loose points, leads of what is not known."""
+    drawn = {*stock.devices, *circuit.tubes, *circuit.transformers}
+    drawn |= {name.partition(".")[0] for name in stock.devices}
+    loose = {n for n, at in stock.uses.items() if len(at) == 1 and is_named(n)}
+    for net, names in circuit.names.items():
+        owners = {name.partition(".")[0] for name in names if "." in name}
+        if net in stock.uses and not owners <= drawn:
+            loose.add(net)
+    return frozenset(loose) - set(MARKS) - {"line", "neutral"}
 
 
 def _panel(
