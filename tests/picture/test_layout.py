@@ -135,3 +135,14 @@ def test_what_is_open_is_marked_with_its_name():
     items = [item.device for panel in picture.panels for item in panel.items]
     flags = {d.lines[0] for d in items if d.symbol is Symbol.FLAG}
     assert {"V1.plate", "OUT"} <= flags
+
+
+def test_behind_the_fuse_of_a_winding_is_no_negative_rail():
+    picture = _drawn(
+        "mains 120 V 60 Hz", "transformer T1", "    primary pri 120 V", "    winding ht 115 V",
+        "line -- T1.pri.1", "neutral -- T1.pri.2", "T1.ht.1 --[F1 315 mA]-- W1",
+        "W1 --[D1 1N4007]-> B1", "W1 <-[D2 1N4007]-- gnd", "B1 --+[C1 100 uF 250 V]-- T1.ht.2",
+        "T1.ht.2 --+[C2 100 uF 250 V]-- gnd",
+    )  # fmt: skip
+    assert {"T1", "F1", "D1", "D2", "C1", "C2"} <= set(_items(picture, "supply"))
+    assert [panel.name for panel in picture.panels] == ["supply"]

@@ -105,13 +105,28 @@ class _Follow:
 
     def from_seeds(self, seeds: Iterable[str]) -> tuple[str, ...]:
         """The seeds that can be rails, and what lies in line behind them."""
-        found = [s for s in dict.fromkeys(seeds) if self._may_be(s) and self._held(s)]
+        fit = (s for s in dict.fromkeys(seeds) if self._may_be(s) and self._held(s))
+        found = [s for s in fit if not self._alternates(s)]
         for net in found:
             for branch in self.circuit.at(net):
                 far = branch.other(net)
                 if far not in found and self._passes(branch, far):
                     found.append(far)
         return tuple(found)
+
+    def _alternates(self, net: str) -> bool:
+        """Whether a net that nothing smooths comes from a winding by a fuse or a resistor."""
+        if self._shunted(net):
+            return False
+        beyond = {
+            b.other(net) for b in self.circuit.at(net) if b.kind in (*_IN_LINE, *_CONTACTS)
+        } - self.marks
+        return any(
+            self.stock.devices[d].symbol is Symbol.WINDING
+            for far in beyond
+            for d, _ in self.stock.uses.get(far, ())
+            if not self._filament(far)
+        )
 
     def _passes(self, branch: Branch, far: str) -> bool:
         if not self._may_be(far):
