@@ -56,9 +56,9 @@ def parser() -> Parser:
     top.add_argument("--version", action="version", version=f"coldcheck {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for add in (
-        *(_add_review, _add_chart, _add_ladder, _add_parts, _add_faults, _add_trace, _add_tubes),
-        *(_add_why, _add_drill, _add_tidy, _add_compare, _add_readings, _add_settings),
-        *(_add_completion, _add_serve),
+        *(_add_review, _add_draw, _add_chart, _add_ladder, _add_parts, _add_faults, _add_trace),
+        *(_add_tubes, _add_why, _add_drill, _add_tidy, _add_compare, _add_readings),
+        *(_add_settings, _add_completion, _add_serve),
     ):
         add(commands)
     return top
@@ -122,6 +122,33 @@ def _add_settings(commands: argparse._SubParsersAction[Parser]) -> None:
         commands, "settings", "what settings hold for a drawing, and where each value came from"
     )
     command.add_argument("files", nargs="+", metavar="FILE", help="drawings, folders, patterns")
+
+
+def _add_draw(commands: argparse._SubParsersAction[Parser]) -> None:
+    command = _command(commands, "draw", "the circuit drawn back from its text, volts in it")
+    command.add_argument("file", metavar="FILE", help="a drawing")
+    command.add_argument("--state", default="warm", help="state of the volts (default warm)")
+    command.add_argument(
+        "--no-volts", dest="volts", action="store_false", help="leave the volts out"
+    )
+    command.add_argument(
+        "--findings", action="store_true", help="review it, and mark the findings where they are"
+    )
+    command.add_argument(
+        "--only",
+        metavar="NAME",
+        help="one panel alone: signal, supply, heaters, bias, a sheet, or where a part is",
+    )
+    command.add_argument(
+        "--symbols",
+        choices=("iec", "ieee"),
+        default="iec",
+        help="symbols of IEC 60617 or of IEEE 315 (default iec)",
+    )
+    command.add_argument(
+        "--report", choices=("svg", "html"), default="svg", help="form of it (default svg)"
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 
 
 def _add_chart(commands: argparse._SubParsersAction[Parser]) -> None:

@@ -1,0 +1,432 @@
+"""What is to be drawn: every part of a circuit as a device with leads, each on its net.
+
+The circuit splits a pot, a tapped winding or a switch into branches; a drawing has one symbol.
+"""
+
+from __future__ import annotations
+
+from dataclasses import field
+from enum import Enum
+from typing import TYPE_CHECKING, assert_never
+
+from coldcheck.circuit.leads import pin_key
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.model import JackLine, OutputLine, PotLine, SwitchLine
+from coldcheck.picture.wording import line_text, part_lines
+from coldcheck.records import dataclass
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube, Winding
+
+
+class Symbol(Enum):
+    """Every symbol there is; ``report/picture/strokes.py`` has their lines."""
+
+    RESISTOR = "resistor"
+    CAPACITOR = "capacitor"
+    INDUCTOR = "inductor"
+    DIODE = "diode"
+    LED = "led"
+    ZENER = "zener"
+    FUSE = "fuse"
+    SWITCH = "switch"
+    THERMISTOR = "thermistor"
+    LAMP = "lamp"
+    SPEAKER = "speaker"
+    SOCKET = "socket"
+    SOURCE = "source"
+    LINK = "link"
+    SIGNAL = "signal"
+    TERMINAL = "terminal"
+    POT = "pot"
+    POLE = "pole"
+    JACK = "jack"
+    HEATER = "heater"
+    WINDING = "winding"
+    TRANSFORMER = "transformer"
+    OUTPUT = "output"
+    TUBE = "tube"
+    RECTIFIER = "rectifier"
+    REGULATOR = "regulator"
+    GROUND = "ground"
+    CHASSIS = "chassis"
+    EARTH = "earth"
+    FLAG = "flag"
+
+
+MARKS = {"gnd": Symbol.GROUND, "chassis": Symbol.CHASSIS, "earth": Symbol.EARTH}
+"""Nets that are drawn as a mark wherever they are used."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """An end of a device: ``label`` is what stands beside it, a pin or a tap."""
+
+    name: str
+    net: str
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Coil:
+    """One winding of a transformer's symbol: ``leads`` by name, ``dot`` the one with the dot.
+
+    ``left``: it is a primary, on the symbol's left side.
+    """
+
+    label: tuple[str, ...]
+    leads: tuple[str, ...]
+    dot: str
+    left: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """One symbol to draw.
+
+    name
+        The part, section, winding or pole it stands for.
+    lines
+        What stands beside it: the reference first, then value and ratings.
+    closed
+        Of a switch or a jack's contact: whether it is drawn closed.
+    position
+        Of a pole with two contacts: the one it rests on.
+    plus
+        The lead on the + side of a polarised part.
+    coils
+        Of transformers: the windings, primaries first.
+    """
+
+    name: str
+    symbol: Symbol
+    leads: tuple[Lead, ...]
+    lines: tuple[str, ...] = ()
+    closed: bool = True
+    position: int = 1
+    plus: str = ""
+    coils: tuple[Coil, ...] = ()
+    iron: bool = True
+
+    def lead(self, name: str) -> Lead | None:
+        """The lead of that name."""
+        return next((lead for lead in self.leads if lead.name == name), None)
+
+    @property
+    def nets(self) -> tuple[str, ...]:
+        """The nets of its leads, without repetition."""
+        return tuple(dict.fromkeys(lead.net for lead in self.leads))
+
+
+@dataclass(frozen=True, slots=True)
+class Inventory:
+    """All devices of a circuit by name, and the leads on each net as (device, lead) names."""
+
+    devices: dict[str, Device]
+    uses: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+
+    def at(self, net: str) -> list[Device]:
+        """The devices on a net, without repetition."""
+        return [self.devices[n] for n in dict.fromkeys(name for name, _ in self.uses.get(net, ()))]
+
+
+def inventory(devices: Iterator[Device] | list[Device]) -> Inventory:
+    """Devices by name with their uses of nets."""
+    found = Inventory({})
+    for device in devices:
+        found.devices[device.name] = device
+        for lead in device.leads:
+            found.uses.setdefault(lead.net, []).append((device.name, lead.name))
+    return found
+
+
+def devices_of(circuit: Circuit) -> list[Device]:
+    """Every device of a circuit, in drawing order."""
+    found = [
+        *_landmarks(circuit),
+        *_windings(circuit),
+        *_outputs(circuit),
+        *_two_lead_parts(circuit),
+        *_declared(circuit),
+    ]
+    for tube in circuit.tubes.values():
+        found += _tube(circuit, tube)
+    return found
+
+
+def _landmarks(circuit: Circuit) -> Iterator[Device]:
+    """Mains terminals; chassis and earth marks of their own where they share another's net."""
+    for net, names in circuit.names.items():
+        for name in names:
+            if name in ("line", "neutral"):
+                yield Device(name, Symbol.TERMINAL, (Lead("1", net),), (name,))
+            elif name in MARKS and name != net:
+                yield Device(name, MARKS[name], (Lead("1", net),))
+
+
+def _windings(circuit: Circuit) -> Iterator[Device]:
+    for transformer in circuit.transformers.values():
+        for winding in transformer.windings:
+            yield winding_device(circuit, transformer.name, winding)
+
+
+def winding_device(circuit: Circuit, transformer: str, winding: Winding) -> Device:
+    """One winding by itself: ``T1.warm``."""
+    short = winding.name.removeprefix(f"{transformer}.")
+    leads = tuple(Lead(lead, net, lead) for lead, net in winding.leads)
+    words = line_text(circuit, winding.span).split()
+    label = _winding_words(words[words.index(short) + 1 :] if short in words else [])
+    coil = Coil(label, tuple(lead.name for lead in leads), winding.dot, winding.primary)
+    lines = (winding.name, *label)
+    return Device(winding.name, Symbol.WINDING, leads, lines, coils=(coil,))
+
+
+def _winding_words(words: list[str]) -> tuple[str, ...]:
+    """``250 V ct 250 V``, then the rest: of its ohms a picture has no use."""
+    volts = 0
+    while volts < len(words) and (words[volts] in ("V", "ct") or words[volts + 1 :][:1] == ["V"]):
+        volts += 1
+    first = " ".join(words[:volts])
+    words = words[: words.index("dot")] if "dot" in words else words
+    rest = [line for line in part_lines(" ".join(words[volts:]), most=3) if "Ω" not in line]
+    return (first, *rest) if first else tuple(rest)
+
+
+def _outputs(circuit: Circuit) -> Iterator[Device]:
+    for output in circuit.outputs.values():
+        leads = tuple(Lead(lead, net, lead) for lead, net in output.leads)
+        lines = (s for s in circuit.drawing.statements if isinstance(s, OutputLine))
+        line = next(s for s in lines if s.name == output.name)
+        dots = [d for d in ("p1", "s1", "p2", "s2") if d in line.dots]
+        primary = tuple(lead.name for lead in leads if not lead.name.startswith("s"))
+        coils = (
+            Coil((), primary, next(d for d in dots if d.startswith("p"))),
+            Coil((), ("s1", "s2"), next(d for d in dots if d.startswith("s"))),
+        )
+        text = line_text(circuit, output.span).split(maxsplit=2)
+        ratio = " ".join(text[2:]).split()
+        words = (output.name, *_ratio(ratio))
+        yield Device(output.name, Symbol.OUTPUT, leads, words, coils=coils)
+
+
+def _ratio(words: list[str]) -> tuple[str, ...]:
+    """``5k : 8 ohm`` of an output transformer's line."""
+    if ":" not in words:
+        return (" ".join(words[:1]),)
+    cut = words.index(":")
+    after = words[cut + 1 : cut + 3]
+    unit = after[1:2] if after[1:2] in (["ohm"], ["ohms"]) else []
+    primary = words[0] if not words[0].isdigit() else " ".join(words[:2])
+    return (f"{primary} : {' '.join([*after[:1], *unit])}".replace(" ohm", " Ω"),)
+
+
+def _two_lead_parts(circuit: Circuit) -> Iterator[Device]:
+    for branch in circuit.branches.values():
+        if branch.part is not None and branch.kind is not PartKind.HEATER:
+            yield _two_lead(circuit, branch)
+        elif branch.kind is PartKind.SIGNAL:
+            lines = (branch.name, *part_lines(_after_name(circuit, branch), most=2))
+            yield Device(f"signal {branch.name}", Symbol.SIGNAL, (Lead("1", branch.a),), lines)
+        elif branch.kind is PartKind.CONTACT and branch.owner in circuit.tubes:
+            ends = branch.name.removeprefix(f"{branch.owner}.").split("-")
+            leads = (Lead("a", branch.a, ends[0]), Lead("b", branch.b, ends[-1]))
+            yield Device(branch.name, Symbol.LINK, leads, (branch.owner, "link"))
+
+
+def _after_name(circuit: Circuit, branch: Branch) -> str:
+    text = line_text(circuit, branch.span)
+    return " ".join(text.split()[2:])
+
+
+def _two_lead(circuit: Circuit, branch: Branch) -> Device:
+    symbol = _symbol_of(branch.kind)
+    part = branch.part
+    assert part is not None
+    text = line_text(circuit, branch.span).split(maxsplit=1)
+    lines = (branch.name, *part_lines(text[1] if len(text) > 1 else "", most=2))
+    plus = _plus(branch)
+    leads = (Lead("a", branch.a), Lead("b", branch.b))
+    iron = "air" not in part.words
+    return Device(branch.name, symbol, leads, lines, closed=branch.closed, plus=plus, iron=iron)
+
+
+def _plus(branch: Branch) -> str:
+    """The lead on the + side; a source is positive at ``a``."""
+    if branch.kind is PartKind.SOURCE:
+        return "a"
+    if branch.plus is None or branch.part is None:
+        return ""
+    return "a" if branch.part.plus == "left" else "b"
+
+
+def _symbol_of(kind: PartKind) -> Symbol:
+    match kind:
+        case PartKind.RESISTOR:
+            return Symbol.RESISTOR
+        case PartKind.CAPACITOR:
+            return Symbol.CAPACITOR
+        case PartKind.INDUCTOR:
+            return Symbol.INDUCTOR
+        case PartKind.DIODE:
+            return Symbol.DIODE
+        case PartKind.LED:
+            return Symbol.LED
+        case PartKind.ZENER:
+            return Symbol.ZENER
+        case PartKind.FUSE:
+            return Symbol.FUSE
+        case PartKind.SWITCH:
+            return Symbol.SWITCH
+        case PartKind.THERMISTOR:
+            return Symbol.THERMISTOR
+        case PartKind.LAMP:
+            return Symbol.LAMP
+        case PartKind.SPEAKER:
+            return Symbol.SPEAKER
+        case PartKind.JACK:
+            return Symbol.SOCKET
+        case PartKind.SOURCE:
+            return Symbol.SOURCE
+        case PartKind.HEATER:
+            return Symbol.HEATER
+        case PartKind.WINDING:
+            return Symbol.WINDING
+        case PartKind.POT:
+            return Symbol.POT
+        case PartKind.CONTACT:
+            return Symbol.POLE
+        case PartKind.JACK_CONTACT:
+            return Symbol.JACK
+        case PartKind.SIGNAL:
+            return Symbol.SIGNAL
+        case _:
+            assert_never(kind)
+
+
+def _declared(circuit: Circuit) -> Iterator[Device]:
+    for line in circuit.drawing.statements:
+        if isinstance(line, PotLine) and _known(circuit, f"{line.name}.wiper"):
+            yield _pot(circuit, line)
+        elif isinstance(line, SwitchLine):
+            yield from _poles(circuit, line)
+        elif isinstance(line, JackLine) and _known(circuit, f"{line.name}.tip"):
+            yield _jack(circuit, line)
+
+
+def _known(circuit: Circuit, point: str) -> bool:
+    return point in circuit.points
+
+
+def _pot(circuit: Circuit, line: PotLine) -> Device:
+    leads = tuple(
+        Lead(end, circuit.points[f"{line.name}.{end}"]) for end in ("top", "wiper", "bottom")
+    )
+    words = line_text(circuit, line.span).split(maxsplit=2)[2:]
+    return Device(line.name, Symbol.POT, leads, (line.name, *part_lines(" ".join(words), most=2)))
+
+
+def _poles(circuit: Circuit, line: SwitchLine) -> Iterator[Device]:
+    for pole in ("a.", "b.") if line.layout.startswith("d") else ("",):
+        ends = ("common", "1", "2") if line.layout.endswith("dt") else ("common", "1")
+        keys = [f"{line.name}.{pole}{end}" for end in ends]
+        if all(_known(circuit, key) for key in keys):
+            leads = tuple(
+                Lead(end, circuit.points[key], "" if end == "common" else end)
+                for end, key in zip(ends, keys, strict=True)
+            )
+            name = f"{line.name}.{pole}".rstrip(".")
+            yield Device(name, Symbol.POLE, leads, (name,), line.at == 1, line.at)
+
+
+def _jack(circuit: Circuit, line: JackLine) -> Device:
+    nets = {e: circuit.points[f"{line.name}.{e}"] for e in ("tip", "ring", "switch", "sleeve")}
+    wired = {e for e, net in nets.items() if _is_wired(circuit, net, f"{line.name}.{e}")}
+    wired |= {"tip", "sleeve"}
+    leads = tuple(Lead(e, n, e) for e, n in nets.items() if e in wired)
+    contact = circuit.branches.get(f"{line.name}.switch-tip")
+    return Device(
+        line.name, Symbol.JACK, leads, (line.name,), closed=contact is None or contact.closed
+    )
+
+
+def _tube(circuit: Circuit, tube: Tube) -> Iterator[Device]:
+    for n, section in enumerate(tube.sections):
+        yield _section(circuit, tube, section, first=n == 0)
+    if tube.heater is not None and not tube.directly_heated:
+        yield _heater(circuit, tube)
+
+
+def _section(circuit: Circuit, tube: Tube, section: Section, *, first: bool) -> Device:
+    leads = [
+        Lead(e, net, _pins(tube, section.type.name, e)) for e, net in section.electrodes.items()
+    ]
+    if first:
+        leads += _odd_pins(circuit, tube)
+    return Device(
+        section.name, _symbol_of_section(section.kind), tuple(leads), (section.name, tube.type.name)
+    )
+
+
+def _symbol_of_section(kind: SectionKind) -> Symbol:
+    match kind:
+        case SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER:
+            return Symbol.TUBE
+        case SectionKind.RECTIFIER:
+            return Symbol.RECTIFIER
+        case SectionKind.REGULATOR:
+            return Symbol.REGULATOR
+        case _:
+            assert_never(kind)
+
+
+def _pins(tube: Tube, section: str, electrode: str) -> str:
+    pins = [p for p, at in tube.type.pins.items() if at == (section, electrode)]
+    shared = [p for p, at in tube.type.pins.items() if at == ("", electrode)]
+    return ",".join(pins or shared)
+
+
+def _odd_pins(circuit: Circuit, tube: Tube) -> Iterator[Lead]:
+    """Shields and idle pins that the drawing wires, and a filament's tap."""
+    keys = {pin_key(tube.name, tube.type, pin): pin for pin in reversed(list(tube.type.pins))}
+    drawn = {f"{s.name}.{e}" for s in tube.sections for e in s.electrodes}
+    heater = {f"{tube.name}.{e}" for e in ("h1", "h2")}
+    if not tube.directly_heated:
+        heater.add(f"{tube.name}.tap")
+    for key, pin in reversed(keys.items()):
+        net = circuit.points.get(key)
+        if net is not None and key not in drawn | heater and _is_wired(circuit, net, key):
+            yield Lead(key, net, pin)
+
+
+def _is_wired(circuit: Circuit, net: str, key: str) -> bool:
+    return len(circuit.names.get(net, ())) > 1 or bool(circuit.at(net)) or net != key
+
+
+def _heater(circuit: Circuit, tube: Tube) -> Device:
+    ends = [e for e in ("h1", "h2", "tap") if f"{tube.name}.{e}" in circuit.points]
+    halves = tube.heater is not None and len(tube.heater.branches) == 2
+    names = {e: circuit.points[f"{tube.name}.{e}"] for e in ends}
+    if not halves and "tap" in names and not _is_wired(circuit, names["tap"], f"{tube.name}.tap"):
+        del names["tap"]
+    leads = tuple(Lead(e, net, _pins(tube, "", e)) for e, net in names.items())
+    return Device(f"{tube.name} heater", Symbol.HEATER, leads, (tube.name,))
+
+
+def transformer_device(name: str, windings: list[Device]) -> Device:
+    """Windings of one transformer as one symbol, its primaries first."""
+    leads = tuple(
+        Lead(f"{w.name.rsplit('.', 1)[1]}.{lead.name}", lead.net, lead.label)
+        for w in windings
+        for lead in w.leads
+    )
+    coils = tuple(
+        Coil((w.name.rsplit(".", 1)[1], *w.coils[0].label),
+             tuple(f"{w.name.rsplit('.', 1)[1]}.{n}" for n in w.coils[0].leads),
+             f"{w.name.rsplit('.', 1)[1]}.{w.coils[0].dot}",
+             w.coils[0].left)
+        for w in windings
+    )  # fmt: skip
+    return Device(name, Symbol.TRANSFORMER, leads, (name,), coils=coils)

@@ -1,0 +1,196 @@
+"""What a net is in the picture: a mark, a rail above or below, a heater line, or a wire.
+
+Rails are found by following the current from where it is rectified (or from a source) through
+what stands in line, to every net that a capacitor holds and no control electrode uses.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.picture.devices import MARKS, Symbol
+from coldcheck.picture.tube_geometry import PLATES
+from coldcheck.records import dataclass
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.picture.devices import Inventory
+
+_IN_LINE = (PartKind.RESISTOR, PartKind.INDUCTOR, PartKind.THERMISTOR, PartKind.LAMP)
+_CONTACTS = (PartKind.FUSE, PartKind.SWITCH, PartKind.CONTACT)
+_RESERVOIR = 0.9e-6
+"""Farads from which a capacitor is one that holds a rail."""
+
+
+@dataclass(frozen=True, slots=True)
+class Roles:
+    """Nets by what they are; ``order`` has the rails in the order the current reaches them."""
+
+    marks: frozenset[str]
+    positive: tuple[str, ...]
+    negative: tuple[str, ...]
+
+    @property
+    def rails(self) -> frozenset[str]:
+        """All rails."""
+        return frozenset((*self.positive, *self.negative))
+
+    @property
+    def ends(self) -> frozenset[str]:
+        """Nets that are drawn as a mark or a flag wherever they are used."""
+        return self.marks | self.rails
+
+
+def roles_of(circuit: Circuit, stock: Inventory) -> Roles:
+    """The roles of a circuit's nets."""
+    marks = frozenset(net for net in stock.uses if net in MARKS)
+    follow = _Follow(circuit, stock, marks)
+    positive = follow.from_seeds(_positive_seeds(circuit, marks))
+    negative = follow.from_seeds(_negative_seeds(circuit, marks))
+    negative = tuple(n for n in negative if n not in positive)
+    return Roles(marks, positive, (*negative, *_wipers(stock, marks | set(negative), negative)))
+
+
+def _wipers(
+    stock: Inventory, ends: frozenset[str] | set[str], negative: tuple[str, ...]
+) -> Iterator[str]:
+    """Wipers of pots that set a bias: both ends of the track lead to a negative rail or gnd."""
+    for device in stock.devices.values():
+        if device.symbol is Symbol.POT:
+            top, wiper, bottom = (lead.net for lead in device.leads)
+            reached = _reached(stock, top, device.name) | _reached(stock, bottom, device.name)
+            if wiper not in ends and reached <= set(ends) and reached & set(negative):
+                yield wiper
+
+
+def _reached(stock: Inventory, net: str, pot: str) -> set[str]:
+    """A net that ends a track, or where its resistors lead."""
+    others = [d for d in stock.at(net) if d.name != pot]
+    if not others or any(d.symbol is not Symbol.RESISTOR for d in others):
+        return {net}
+    return {n for d in others for n in d.nets if n != net}
+
+
+def _positive_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:
+    for branch in circuit.branches.values():
+        if branch.kind is PartKind.DIODE and branch.b not in marks:
+            yield branch.b
+        elif branch.kind is PartKind.SOURCE and branch.b in marks:
+            yield branch.a
+    for section in circuit.sections():
+        if not section.kind.amplifies and len(section.plates) and section.kind.value != "regulator":
+            yield from section.cathode_nets
+
+
+def _negative_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:
+    for branch in circuit.branches.values():
+        if branch.kind is PartKind.DIODE and branch.a not in marks:
+            yield branch.a
+        elif branch.kind is PartKind.SOURCE and branch.a in marks:
+            yield branch.b
+    for section in circuit.sections():
+        if section.kind.value == "rectifier":
+            yield from (section.electrodes[e] for e in section.plates)
+
+
+@dataclass(frozen=True, slots=True)
+class _Follow:
+    circuit: Circuit
+    stock: Inventory
+    marks: frozenset[str]
+
+    def from_seeds(self, seeds: Iterable[str]) -> tuple[str, ...]:
+        """The seeds that can be rails, and what lies in line behind them."""
+        fit = (s for s in dict.fromkeys(seeds) if self._may_be(s) and self._held(s))
+        found = [s for s in fit if not self._alternates(s)]
+        for net in found:
+            for branch in self.circuit.at(net):
+                far = branch.other(net)
+                if far not in found and self._passes(branch, far):
+                    found.append(far)
+        return tuple(found)
+
+    def _alternates(self, net: str) -> bool:
+        """Whether a net that nothing smooths comes from a winding by a fuse or a resistor."""
+        if self._shunted(net):
+            return False
+        beyond = {
+            b.other(net) for b in self.circuit.at(net) if b.kind in (*_IN_LINE, *_CONTACTS)
+        } - self.marks
+        return any(
+            self.stock.devices[d].symbol is Symbol.WINDING
+            for far in beyond
+            for d, _ in self.stock.uses.get(far, ())
+            if not self._filament(far)
+        )
+
+    def _passes(self, branch: Branch, far: str) -> bool:
+        if not self._may_be(far):
+            return False
+        if branch.kind in _CONTACTS:
+            return True
+        return branch.kind in _IN_LINE and self._held(far) and not self._local(far)
+
+    def _may_be(self, net: str) -> bool:
+        """No mark, no mains, no winding, no heater, no electrode that carries a signal."""
+        if net in self.marks or net in ("line", "neutral"):
+            return False
+        held = self._shunted(net)
+        for device, lead in self.stock.uses.get(net, ()):
+            symbol = self.stock.devices[device].symbol
+            if symbol is Symbol.TUBE and lead != "screen" and not (held and lead in PLATES):
+                return False
+            if symbol in (Symbol.TERMINAL, Symbol.SIGNAL, Symbol.JACK):
+                return False
+            if symbol in (Symbol.WINDING, Symbol.HEATER) and not self._filament(net):
+                return False
+        return True
+
+    def _filament(self, net: str) -> bool:
+        """A winding may be on a rail where it heats a rectifier whose cathode the rail is."""
+        at = self.stock.uses.get(net, ())
+        return self._shunted(net) and any(
+            lead in ("f1", "f2", "cathode") and self.stock.devices[d].symbol is Symbol.RECTIFIER
+            for d, lead in at
+        )
+
+    def _held(self, net: str) -> bool:
+        """Whether a capacitor, a source or a regulator holds it, or a choke or fuse leads on."""
+        return self._shunted(net) or any(
+            b.kind in (PartKind.SOURCE, PartKind.INDUCTOR, *_CONTACTS) for b in self.circuit.at(net)
+        )
+
+    def _shunted(self, net: str) -> bool:
+        return (
+            any(
+                b.kind is PartKind.CAPACITOR and (b.plus or _farads(b) >= _RESERVOIR)
+                for b in self.circuit.at(net)
+            )
+            or any(b.kind is PartKind.SOURCE for b in self.circuit.at(net))
+            or self._regulated(net)
+        )
+
+    def _regulated(self, net: str) -> bool:
+        return any(
+            lead == "plate" and self.stock.devices[d].symbol is Symbol.REGULATOR
+            for d, lead in self.stock.uses.get(net, ())
+        )
+
+    def _local(self, net: str) -> bool:
+        """A screen's own dropping resistor and capacitor are no rail."""
+        users = [self.stock.devices[d].symbol for d, _ in self.stock.uses.get(net, ())]
+        screens = users.count(Symbol.TUBE)
+        leads_on = sum(1 for b in self.circuit.at(net) if b.kind in _IN_LINE and not _down(b, net))
+        return screens == 1 and leads_on < 2
+
+
+def _down(branch: Branch, net: str) -> bool:
+    return branch.other(net) == GROUND
+
+
+def _farads(branch: Branch) -> float:
+    return 0.0 if branch.value is None else float(branch.value.m_as("farad"))

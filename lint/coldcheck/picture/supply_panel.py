@@ -1,0 +1,237 @@
+"""The supply from left to right: mains, transformer, rectifier, filter, rails; and the bias."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.picture.board import Board, Item, rightward
+from coldcheck.picture.devices import MARKS, Symbol
+from coldcheck.picture.grid import Dir
+from coldcheck.picture.rest import place_rest
+from coldcheck.picture.scene import (
+    LONG,
+    Scene,
+    end_item,
+    is_two_lead,
+    lying,
+    mark,
+    other_net,
+    turned,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.picture.devices import Device, Inventory
+    from coldcheck.picture.grid import Cell
+
+GAP, FORK = 3, 16
+"""To the next part in line; from one line to the next where a rail forks."""
+BONDS = 11
+"""The row of the marks that are joined, below the mains."""
+
+
+def lay_supply(
+    board: Board, stock: Inventory, below: frozenset[str], leading: frozenset[str]
+) -> Scene:
+    """Lay out a supply; ``leading`` are the rails that lead on to other panels."""
+
+    def sinks(net: str, device: Device) -> bool:
+        if net in leading or not all(is_two_lead(d) for d in stock.at(net)):
+            return False
+        dead = {*below, other_net(device, net)}
+        return all(other_net(d, net) in dead for d in stock.at(net))
+
+    scene = Scene(stock, below, frozenset(), sinks, board, stops=leading)
+    _bonds(scene)
+    mains = list(_starts(scene))
+    for net in mains:
+        mains += [n for n in _walk(scene, net, leading, _IN_LINE) if n not in mains]
+    waiting = list(mains)
+    for net in waiting:
+        waiting += [n for n in _walk(scene, net, leading, _ALL) if n not in waiting]
+        if net == waiting[-1]:
+            waiting += [n for n in _again(scene) if n not in waiting]
+    place_rest(scene)
+    return scene
+
+
+def _starts(scene: Scene) -> Iterator[str]:
+    """Where the mains come in, else the first transformer or source."""
+    for device in scene.stock.devices.values():
+        if device.symbol is Symbol.TERMINAL:
+            ended = device.leads[0].net in scene.ends
+            scene.put([Item(device, 0, 0 if device.name == "line" else 6 if ended else 4)])
+            yield from () if ended else (device.leads[0].net,)
+    if not scene.board.items:
+        yield from _again(scene)
+
+
+def _again(scene: Scene) -> Iterator[str]:
+    """Something else to begin with: a transformer, a winding."""
+    for symbol in (Symbol.TRANSFORMER, Symbol.WINDING):
+        for device in scene.stock.devices.values():
+            if device.symbol is symbol and device.name not in scene.done:
+                box = scene.board.box
+                y = 0 if not scene.board.items else box[3] + 6
+                scene.put_anywhere([Item(device, 6, y)])
+                yield from _secondary_nets(scene, device)
+                return
+
+
+def _secondary_nets(scene: Scene, device: Device) -> list[str]:
+    return [lead.net for lead in device.leads if lead.net not in scene.ends]
+
+
+_IN_LINE = (Symbol.FUSE, Symbol.SWITCH, Symbol.POLE, Symbol.THERMISTOR, Symbol.RESISTOR)
+_ALL = tuple(Symbol)
+"""First only what is in line with the mains is placed, so that the transformer stands behind it."""
+
+
+def _walk(scene: Scene, net: str, leading: frozenset[str], kinds: tuple[Symbol, ...]) -> list[str]:
+    """Place what is on a net; the nets that became reachable."""
+    if net not in scene.at or net in scene.ends:
+        return []
+    at = scene.at[net]
+    found: list[str] = []
+    tapped = _is_tap(scene, net)
+    if not tapped:
+        scene.attach(net, at, sinking=True)
+    line = 0
+    for device in sorted(scene.waiting(net), key=lambda d: _rank(scene, d, net, leading)):
+        if device.name in scene.done or device.symbol not in kinds:
+            continue
+        if is_two_lead(device):
+            line += _line(scene, device, net, at, line)
+        elif device.symbol is Symbol.POLE:
+            _pole(scene, device, net, at)
+        elif device.symbol in (Symbol.RECTIFIER, Symbol.TRANSFORMER, Symbol.REGULATOR):
+            _large(scene, device, net, at)
+        else:
+            continue
+        found += [n for n in device.nets if n not in scene.ends]
+    return found
+
+
+def _bonds(scene: Scene) -> None:
+    """Marks of different kinds on one net, side by side and joined."""
+    extra = [d for d in scene.stock.devices.values() if d.symbol in MARKS.values()]
+    nets = dict.fromkeys(d.leads[0].net for d in extra)
+    x = 2
+    for net in nets:
+        items = [Item(d, x + 4 * n, BONDS) for n, d in enumerate(extra) if d.leads[0].net == net]
+        if net in MARKS:
+            items.append(mark(net, (x + 4 * len(items), BONDS)))
+        scene.put(items, rightward())
+        scene.bonds.append((net, [item.ports[0].cell for item in items]))
+        x += 4 * len(items) + 4
+
+
+def _pole(scene: Scene, device: Device, net: str, at: Cell) -> None:
+    """A pole of a switch in line, its lead from the left on the same row."""
+    common = device.leads[0].net == net
+    item = Item(device, 0, 0, flip=not common)
+    port = item.port(next(lead.name for lead in device.leads if lead.net == net))
+    items = [item.moved(at[0] + GAP - port.x, at[1] - port.y)]
+    if scene.put(items, rightward(60)) is None:
+        scene.put_anywhere(items)
+
+
+def _is_tap(scene: Scene, net: str) -> bool:
+    """Whether a net is the middle of a winding: what is on it lies between the halves."""
+    return any(
+        scene.stock.devices[d].symbol is Symbol.TRANSFORMER and lead.endswith("ct")
+        for d, lead in scene.stock.uses[net]
+    )
+
+
+def _rank(
+    scene: Scene, device: Device, net: str, leading: frozenset[str]
+) -> tuple[bool, bool, bool, bool]:
+    """What closes a loop first, then what goes on in line, rails before the rest."""
+    two = is_two_lead(device)
+    known = two and other_net(device, net) in scene.at
+    on = two and other_net(device, net) in leading
+    return (not two, not known, not on, two and device.symbol is Symbol.CAPACITOR)
+
+
+def _line(scene: Scene, device: Device, net: str, at: Cell, line: int) -> int:
+    """Place a part in line; 1 where it took a line to the right."""
+    far = other_net(device, net)
+    if far in scene.at and far not in scene.ends:
+        return _to_known(scene, device, net, at, far)
+    start = (at[0] + GAP, at[1] + FORK * line)
+    items = [lying(device, net, start)]
+    if far in scene.below:
+        items.append(end_item(far, (start[0] + LONG, start[1]), Dir.DOWN))
+    if scene.put(items, rightward(80)) is None:
+        scene.put_anywhere(items)
+    return 1
+
+
+def _to_known(scene: Scene, device: Device, net: str, at: Cell, far: str) -> int:
+    """A part between two nets that have places."""
+    there = scene.at[far]
+    high = abs(there[1] - at[1])
+    if device.symbol in (Symbol.DIODE, Symbol.LED) or high < LONG:
+        start = (at[0] + GAP, at[1])
+        placed = scene.put([lying(device, net, start)], rightward(80))
+        if placed is None:
+            scene.put_anywhere([lying(device, net, start)])
+        return 1
+    upper = net if at[1] <= there[1] else far
+    x, y = max(at[0], there[0]), min(at[1], there[1])
+    item = Item(device, x, y + LONG // 2, turned(device, upper, Dir.DOWN))
+    if scene.put([item], rightward(40)) is None:
+        scene.put_anywhere([item])
+    return 0
+
+
+def _large(scene: Scene, device: Device, net: str, at: Cell) -> None:
+    """A rectifier between its plates' rows, a transformer on the row of its first lead."""
+    flip = device.symbol is Symbol.RECTIFIER and _turns(scene, device)
+    item = Item(device, 0, 0, flip=flip)
+    lead = next(lead for lead in device.leads if lead.net == net)
+    y = at[1] - item.port(lead.name).y
+    plates = [lead.net for lead in device.leads if lead.name in ("plate1", "plate2")]
+    rows = [scene.at[n][1] for n in plates if n in scene.at]
+    if len(rows) == 2:
+        y = sum(rows) // 2
+    right = max((scene.at[n][0] for n in device.nets if n in scene.at), default=at[0])
+    items = [item.moved(max(at[0], right) + 10, y)]
+    if device.symbol is Symbol.REGULATOR:
+        items = [item.moved(at[0], at[1] + 5)]
+    if scene.put(items, rightward(80)) is None:
+        scene.put_anywhere(items)
+    if device.symbol is Symbol.RECTIFIER:
+        _start_line(scene, device)
+    elif device.symbol is Symbol.TRANSFORMER:
+        _taps(scene, device)
+
+
+def _taps(scene: Scene, device: Device) -> None:
+    """What is in line with the middle of a winding comes first: it lies between the halves."""
+    for lead in device.leads:
+        if lead.name.endswith(".ct") and lead.net not in scene.ends:
+            for part in scene.waiting(lead.net):
+                if is_two_lead(part):
+                    _line(scene, part, lead.net, scene.at[lead.net], 0)
+
+
+def _turns(scene: Scene, device: Device) -> bool:
+    """Whether the first end of a filament is the one the rail is taken from."""
+    f1, f2 = device.lead("f1"), device.lead("f2")
+    if f1 is None or f2 is None:
+        return False
+    return len(scene.stock.uses.get(f1.net, ())) > len(scene.stock.uses.get(f2.net, ()))
+
+
+def _start_line(scene: Scene, device: Device) -> None:
+    """The rail behind a rectifier begins to the right of it."""
+    placed = scene.board.placed(device.name)
+    if placed is None:
+        return
+    for lead in device.leads:
+        port = placed.port(lead.name)
+        if port.way is Dir.RIGHT and lead.net not in scene.ends:
+            scene.at[lead.net] = (port.x + 2, port.y)

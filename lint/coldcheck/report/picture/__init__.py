@@ -1,0 +1,1 @@
+"""Pictures as files: SVG, and a page with one in it."""

@@ -1,0 +1,5 @@
+"""``python -m tests.picture``: the samples' figures recorded anew."""
+
+from tests.picture.measured import record
+
+record()

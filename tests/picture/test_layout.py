@@ -1,0 +1,148 @@
+"""What stands where: panels, rows and order of stages, what hangs and what stands."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from coldcheck.circuit.build import build_circuit
+from coldcheck.drawing import parse_drawing, read_drawing
+from coldcheck.picture.devices import Symbol, devices_of, inventory
+from coldcheck.picture.draw import picture_of
+from coldcheck.picture.grid import Dir
+from coldcheck.picture.roles import roles_of
+from coldcheck.picture.wording import part_lines
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+
+
+def _picture(name):
+    return picture_of(build_circuit(read_drawing(SAMPLES / f"{name}.tube")))
+
+
+def _drawn(*lines):
+    return picture_of(build_circuit(parse_drawing("\n".join(lines) + "\n")))
+
+
+def _items(picture, panel):
+    items = [item for p in picture.panels if p.name == panel for item in p.items]
+    return {item.device.name: item for item in items if item.device.symbol is not Symbol.FLAG}
+
+
+def _at(picture, name):
+    return next(i for p in picture.panels for i in p.items if i.device.name == name)
+
+
+def test_rails_are_followed_from_the_rectifier_and_from_sources():
+    circuit = build_circuit(read_drawing(SAMPLES / "breakwater.tube"))
+    roles = roles_of(circuit, inventory(devices_of(circuit)))
+    assert {"RES", "B1", "B2", "B3"} <= set(roles.positive)
+    assert {"NEG", "NEG2", "BIAS"} <= set(roles.negative)
+    assert not {"FB", "DRV2", "V1A.plate"} & roles.rails
+
+
+def test_each_part_is_in_the_panel_it_belongs_to():
+    picture = _picture("breakwater")
+    assert {"V1A", "V3", "T2", "LS1"} <= set(_items(picture, "signal"))
+    assert {"T1", "D1", "L1"} <= set(_items(picture, "supply"))
+    assert {"T1.warm", "V1 heater"} <= set(_items(picture, "heaters"))
+    assert {"T1.neg", "P1", "R6"} <= set(_items(picture, "bias"))
+
+
+def test_each_sheet_is_a_panel():
+    names = [panel.name for panel in _picture("twin-quay").panels]
+    assert names == ["L", "R", "supply", "heaters"]
+
+
+def test_the_signal_runs_from_left_to_right():
+    items = _items(_picture("coal-wharf"), "signal")
+    order = ["signal IN", "R6", "V1A", "C6", "P2", "V1B", "C10", "V2", "T2", "LS1"]
+    places = [items[name].x for name in order]
+    assert places == sorted(places)
+
+
+def test_a_push_pull_pair_stands_one_above_the_other():
+    items = _items(_picture("breakwater"), "signal")
+    assert items["V2"].x == items["V3"].x
+    assert abs(items["V2"].y - items["V3"].y) > 20
+
+
+def test_a_long_tailed_pair_stands_side_by_side():
+    items = _items(_picture("sluice-gate"), "signal")
+    assert items["V1A"].y == items["V1B"].y
+    assert items["V1A"].x < items["V1B"].x < items["V2"].x
+
+
+def test_a_stacked_stage_is_stacked_by_potential():
+    picture = _picture("signal-mast")
+    upper, between, lower = (_at(picture, name) for name in ("V1B", "R12", "V1A"))
+    assert upper.x == between.x == lower.x
+    assert upper.y < between.y < lower.y
+
+
+def test_a_plate_load_stands_above_and_cathode_parts_hang_below():
+    items = _items(_picture("harbour-light"), "signal")
+    assert items["R3"].x == items["V1A"].x == items["R4"].x
+    assert items["R3"].y < items["V1A"].y < items["R4"].y
+    assert items["C5"].y == items["R4"].y
+
+
+def test_a_coupling_capacitor_lies():
+    assert _at(_picture("harbour-light"), "C4").turn in (Dir.LEFT, Dir.RIGHT)
+
+
+def test_bias_pots_are_with_the_bias_and_their_wipers_are_named():
+    picture = _drawn(
+        "N1 --[E1 60 V]+-- gnd", "B1 --+[E2 300 V]-- gnd", "tube V1 6V6GT", "pot P1 10k",
+        "signal IN 1 V", "N1 -- P1.bottom", "P1.top --[R1 10k]-- gnd",
+        "IN --[C1 100n 400 V]-- V1.grid --[R2 220k]-- P1.wiper", "V1.cathode -- gnd",
+        "B1 --[R3 5k]-- V1.plate", "B1 -- V1.screen",
+    )  # fmt: skip
+    assert "P1" in _items(picture, "bias")
+    assert {"V1", "R2"} <= set(_items(picture, "signal"))
+
+
+def test_long_rows_of_stages_go_on_below():
+    lines, before = ["B1 --+[E1 250 V]-- gnd", "signal IN 1 V"], "IN"
+    for n in range(1, 13):
+        lines += [
+            f"tube V{n} 6J5", f"{before} --[C{n} 22n]-- V{n}.grid --[R{n} 1M]-- gnd",
+            f"B1 --[RL{n} 100k]-- V{n}.plate", f"V{n}.cathode --[RK{n} 1k5]-- gnd",
+        ]  # fmt: skip
+        before = f"V{n}.plate"
+    picture = _drawn(*lines)
+    rows = {_at(picture, f"V{n}").y for n in range(1, 13)}
+    assert len(rows) == 2
+    assert picture.width < 230
+
+
+def test_values_stay_as_the_drawing_has_them():
+    assert part_lines("4k7 0.5 W", most=2) == ("4k7", "0.5\u00a0W")
+    assert part_lines("22 nF 630 V film", most=2) == ("22\u00a0nF", "630\u00a0V")
+    assert part_lines("270 ohm 5 W", most=2) == ("270\u00a0Ω", "5\u00a0W")
+    assert part_lines("?", most=2) == ("?",)
+
+
+def test_an_open_value_is_drawn_as_open():
+    picture = _drawn("B1 --+[E1 250 V]-- gnd", "B1 --[R1 ?]-- gnd")
+    assert _at(picture, "R1").device.lines == ("R1", "?")
+
+
+def test_what_is_open_is_marked_with_its_name():
+    picture = _drawn(
+        "tube V1 UNHEARD-OF", "B1 --+[E1 250 V]-- gnd", "B1 --[R1 100k]-- V1.plate",
+        "V1.plate --[C1 22n]-- OUT",
+    )  # fmt: skip
+    items = [item.device for panel in picture.panels for item in panel.items]
+    flags = {d.lines[0] for d in items if d.symbol is Symbol.FLAG}
+    assert {"V1.plate", "OUT"} <= flags
+
+
+def test_behind_the_fuse_of_a_winding_is_no_negative_rail():
+    picture = _drawn(
+        "mains 120 V 60 Hz", "transformer T1", "    primary pri 120 V", "    winding ht 115 V",
+        "line -- T1.pri.1", "neutral -- T1.pri.2", "T1.ht.1 --[F1 315 mA]-- W1",
+        "W1 --[D1 1N4007]-> B1", "W1 <-[D2 1N4007]-- gnd", "B1 --+[C1 100 uF 250 V]-- T1.ht.2",
+        "T1.ht.2 --+[C2 100 uF 250 V]-- gnd",
+    )  # fmt: skip
+    assert {"T1", "F1", "D1", "D2", "C1", "C2"} <= set(_items(picture, "supply"))
+    assert [panel.name for panel in picture.panels] == ["supply"]

@@ -1,0 +1,101 @@
+"""The circuit is read back from the ink of its picture: nothing lost, nothing joined besides."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from tests.fuzz.strategies import drawings
+from tests.picture.expected import expected_nets
+from tests.picture.readback import recover
+
+from coldcheck.circuit.build import build_circuit
+from coldcheck.drawing import read_drawing
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.model import Chain
+from coldcheck.drawing.reader import parse_drawing
+from coldcheck.picture.draw import picture_of
+from coldcheck.picture.model import Standard
+from coldcheck.report.picture.svg import render
+
+ROOT = Path(__file__).parents[2]
+SAMPLES = sorted((ROOT / "samples").glob("*.tube"))
+PAIRS = sorted((ROOT / "samples" / "mistakes").rglob("*.tube"))
+UNSEEN = sorted((ROOT / "tests" / "unseen").glob("*/*.tube"))[::8]
+
+
+def _named(path):
+    return str(path.relative_to(ROOT))
+
+
+def check(circuit, standard=Standard.IEC):
+    """Compare what is read from a picture with the circuit it was made from."""
+    _, nets, flags = recover(render(picture_of(circuit), standard))
+    expected = expected_nets(circuit)
+    wanted = {frozenset(leads.items()): net for net, leads in expected.items()}
+    found = {frozenset(leads.items()): net for net, leads in nets.items()}
+    missing = [sorted(leads) for leads in wanted.keys() - found.keys()]
+    wrong = [sorted(leads) for leads in found.keys() - wanted.keys()]
+    assert (missing, wrong) == ([], [])
+    assert len(wanted) == len(expected)
+    assert len(found) == len(nets)
+    for leads, place in found.items():
+        for name in flags.get(place, ()):
+            assert circuit.points.get(name, name) == wanted[leads]
+
+
+def check_values(circuit):
+    """What stands beside each part reads back as the value, and the ratings, of its text."""
+    parts, _, _ = recover(render(picture_of(circuit)))
+    words = {part.name: part.words for part in parts if part.kind not in ("tube", "flag")}
+    for branch in circuit.branches.values():
+        part = branch.part
+        if part is None or branch.kind is PartKind.HEATER or "(" in branch.name:
+            continue
+        shown = " ".join(words[branch.name]).replace("Ω", " ohm")
+        name = branch.name.rpartition("/")[2]
+        end = "->" if branch.traits.one_way else "--"
+        text = f"A --[{name} {branch.kind.value} {shown}]{end} B\n"
+        again = parse_drawing(text, "again.tube")
+        (chain,) = (s for s in again.statements if isinstance(s, Chain))
+        read = chain.links[0]
+        for field in ("value", "voltage", "current", "power", "resistance", "tolerance", "type"):
+            assert getattr(read, field) == getattr(part, field), (branch.name, field, shown)
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=_named)
+def test_every_value_of_the_samples(path):
+    check_values(build_circuit(read_drawing(path)))
+
+
+def test_leads_face_to_face_leave_room_for_a_wire():
+    """A jack beside a switch: the name of a lead between them once found no room."""
+    lines = (
+        "tube V1 6X4", "output T2 6k6 ct taps 40 % : 16 ohm 20 H", "switch S0 dpdt at 1",
+        "jack J0 plugged", "B1 --+[E0 250 V]-- gnd", "T2.ct --[V1 heater]-- V1.plate2",
+        "T2.p1 --+[E7 250 V]-- gnd", "J0.ring -- S0.b.common",
+    )  # fmt: skip
+    check(build_circuit(parse_drawing("\n".join(lines) + "\n", "faces.tube")))
+
+
+@pytest.mark.parametrize("standard", Standard)
+@pytest.mark.parametrize("path", SAMPLES, ids=_named)
+def test_every_sample(path, standard):
+    check(build_circuit(read_drawing(path)), standard)
+
+
+@pytest.mark.parametrize("path", PAIRS, ids=_named)
+def test_every_pair_of_mistakes(path):
+    check(build_circuit(read_drawing(path)))
+
+
+@pytest.mark.parametrize("path", UNSEEN, ids=_named)
+def test_drawings_the_layout_was_not_made_on(path):
+    check(build_circuit(read_drawing(path)))
+
+
+@settings(max_examples=40)
+@given(drawings())
+def test_random_drawings(text):
+    check(build_circuit(parse_drawing(text, "random.tube")))
