@@ -372,9 +372,11 @@ def _section(circuit: Circuit, tube: Tube, section: Section, *, first: bool) -> 
 
 def _symbol_of_section(kind: SectionKind) -> Symbol:
     match kind:
-        case SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER:
+        case SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER | SectionKind.MIXER:
             return Symbol.TUBE
-        case SectionKind.RECTIFIER:
+        case SectionKind.INDICATOR | SectionKind.THYRATRON | SectionKind.UNKNOWN:
+            return Symbol.TUBE
+        case SectionKind.RECTIFIER | SectionKind.DIODE:
             return Symbol.RECTIFIER
         case SectionKind.REGULATOR:
             return Symbol.REGULATOR
