@@ -9,9 +9,10 @@ import shutil
 import signal
 import sys
 import tomllib
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, NoReturn, TypedDict
 
 import pytest
 from tests.mutation.sites import Site, sites
@@ -21,17 +22,26 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).parents[2]
 RECORDED = Path(__file__).parent / "recorded.toml"
+EQUIVALENT = Path(__file__).parent / "equivalent.toml"
 RULES = ROOT / "lint" / "coldcheck" / "rules"
 FAMILIES = tuple(sorted(p.name for p in RULES.iterdir() if (p / "__init__.py").exists()))
 RULE = re.compile(r'^@rule\(\s*"([a-z.-]+)"', re.MULTILINE)
 PYTEST = ("-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly", "-p", "no:xdist")
 PAIRS = ("tests/verdict/test_pairs.py", "-k")
+TOLD = ("tests/rules/test_told.py", "-k")
 SIDES = ("tests/rules/test_thresholds.py", "-k")
 FOUNDATIONS = (
     "scipy.sparse.linalg", "coldcheck.anatomy.worked", "coldcheck.anatomy.suspects",
     "coldcheck.judge.rule", "coldcheck.circuit.build", "coldcheck.solve",
 )  # fmt: skip
 MOST_SECONDS = 300
+
+
+class Recorded(TypedDict):
+    """How many changes were made in a family, and which of them no nearest test noticed."""
+
+    made: int
+    survived: list[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +53,27 @@ class Mutant:
     site: Site
     told: str
 
+    @property
+    def name(self) -> str:
+        """What the record calls it."""
+        return f"{self.module}: {self.told}"
+
 
 def mutants(families: tuple[str, ...]) -> Iterator[Mutant]:
-    """Every change of the rules of some families."""
+    """Every change of the rules of some families; one of the same words as another is numbered."""
     for family in families:
         for path in sorted((RULES / family).glob("*.py")):
-            text = path.read_text("utf-8")
+            text, before = path.read_text("utf-8"), Counter[str]()
             for site in sites(text):
-                yield Mutant(family, path.name, site, site.told(text))
+                told = site.told(text)
+                before[told] += 1
+                nth = f" #{before[told]}" if before[told] > 1 else ""
+                yield Mutant(family, path.name, site, told + nth)
+
+
+def equivalent() -> dict[str, dict[str, str]]:
+    """Family -> what no drawing can tell apart, by its name -> why; not made."""
+    return tomllib.loads(EQUIVALENT.read_text("utf-8")) if EQUIVALENT.exists() else {}
 
 
 class Copy:
@@ -104,6 +127,7 @@ class Copy:
         own = f"tests/rules/{family}/test_{module}.py"
         return (
             (not Path(own).exists() or _forked(keep, own))
+            and _forked(keep, *TOLD, named)
             and _forked(keep, *PAIRS, named)
             and _forked(keep, *SIDES, f"as_it_stands and ({named})")
             and _forked(keep, f"tests/rules/{family}", "--ignore", own)
@@ -135,12 +159,18 @@ def _tried(keep: bool, asked: tuple[str, ...]) -> NoReturn:
         os._exit(code)
 
 
-def recorded() -> dict[str, dict[str, object]]:
-    """Family -> how many were made, and which of them no nearest test noticed."""
+def recorded() -> dict[str, Recorded]:
+    """Family -> what was made of it."""
     return tomllib.loads(RECORDED.read_text("utf-8")) if RECORDED.exists() else {}
 
 
-def record(families: dict[str, dict[str, object]]) -> None:
+def survived(family: str) -> list[str]:
+    """The changes of a family that the record has."""
+    held = recorded().get(family)
+    return held["survived"] if held else []
+
+
+def record(families: dict[str, Recorded]) -> None:
     """Write the record; families not asked for stay as they are."""
     lines = [
         "# Written by python -m tests.mutation --record: changes that no nearest test notices.",
@@ -148,9 +178,7 @@ def record(families: dict[str, dict[str, object]]) -> None:
     ]
     for name, held in sorted({**recorded(), **families}.items()):
         lines += [f"[{name}]", f"made = {held['made']}", "survived = ["]
-        survived = held["survived"]
-        assert isinstance(survived, list)
-        lines += [f"    {_quoted(str(s))}," for s in survived]
+        lines += [f"    {_quoted(s)}," for s in held["survived"]]
         lines += ["]", ""]
     RECORDED.write_text("\n".join(lines), "utf-8")
 
