@@ -126,3 +126,17 @@ def test_small_ones_and_those_across_the_primary_are_drained(
     part: str, review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:
     only(review(wired(part + "\n")), "mains.capacitor-stays-charged", count=0)
+
+
+def test_above_a_tenth_of_a_microfarad_it_counts(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    only(review(wired("L --[C1 105 nF X2]-- neutral\n")), "mains.capacitor-stays-charged")
+
+
+@pytest.mark.parametrize(("volts", "stock"), [(120, 275), (277, 310), (415, 440)])
+def test_the_voltage_of_the_class_x_part_to_put_in(
+    volts: int, stock: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(wired("L --[C1 47 nF]-- neutral\n", volts)), "mains.capacitor-class")
+    assert f"for {stock} Vac" in found.remedy
