@@ -114,9 +114,9 @@ def _bias_remedy(tube: Tube, section: Section) -> str:
         if value is not None and not isinstance(value, str):
             return f"Fit a cathode resistor of about {ohms(value.value)}, or draw the bias supply"
         if not (grid is None or plate is None or isinstance(grid, str) or isinstance(plate, str)):
-            each = preferred(-grid.value / plate.value) if grid.value < 0 < plate.value else 0.0
-            if each:
-                return f"Fit a cathode resistor of about {ohms(each)}, or draw the bias supply"
+            if grid.value < 0 < plate.value:
+                each = ohms(preferred(abs(grid.value / plate.value)))
+                return f"Fit a cathode resistor of about {each}, or draw the bias supply"
     return f"Fit a cathode resistor at {section.name}.cathode, or draw the bias supply"
 
 
