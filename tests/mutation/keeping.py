@@ -1,4 +1,4 @@
-"""What a change of a rule cannot touch is worked out once: drawings, circuits, states, other rules."""
+"""What a change of a rule cannot touch is worked out once: circuits, states, other rules."""
 
 from __future__ import annotations
 
@@ -73,7 +73,9 @@ def _imports(name: str) -> set[str]:
     path = Path(engine.__file__).parents[1].joinpath(*name.split(".")[1:]).with_suffix(".py")
     if not path.exists():
         return set()
-    froms = [n for n in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(n, ast.ImportFrom)]
+    froms = [
+        n for n in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(n, ast.ImportFrom)
+    ]
     whole = {n.module for n in froms if n.module}
     parts = {f"{n.module}.{a.name}" for n in froms for a in n.names}
     return {m for m in whole | parts if m.startswith(PACKAGE)}

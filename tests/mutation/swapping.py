@@ -1,4 +1,4 @@
-"""A change put into a module that is imported already: the code of its functions, its thresholds."""
+"""A change put into a module that is imported: the code of its functions, its thresholds."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Each change in a fork of a process that has run the family's tests: the first that fails ends it."""
+"""Temporary."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import os
 import signal
 import sys
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import pytest
@@ -26,7 +25,9 @@ NOT_MADE = 3
 class Family:
     """A plugin of pytest: once the tests of a family are collected and pass, tries the changes."""
 
-    def __init__(self, name: str, mutants: list[Mutant], told: Callable[[Mutant, bool], None]) -> None:
+    def __init__(
+        self, name: str, mutants: list[Mutant], told: Callable[[Mutant, bool], None]
+    ) -> None:
         self.name, self.mutants, self.told = name, mutants, told
         self.failed: list[str] = []
         self._outcomes: Outcomes = keep()
@@ -108,7 +109,9 @@ class Family:
         self, mutant: Mutant, text: str, items: list[pytest.Item]
     ) -> list[pytest.Item]:
         own, rules = f"test_{mutant.module}", RULE.findall(text)
-        return sorted(items, key=lambda i: (i.path.name != own, not any(r in i.name for r in rules)))
+        return sorted(
+            items, key=lambda i: (i.path.name != own, not any(r in i.name for r in rules))
+        )
 
 
 def main() -> None:
@@ -123,7 +126,9 @@ def main() -> None:
             left.append(m)
             print(m.name, file=out, flush=True)
 
-    some = [m for m in mutants((family,)) if not sys.argv[2:] or any(a in m.name for a in sys.argv[2:])]
+    some = [
+        m for m in mutants((family,)) if not sys.argv[2:] or any(a in m.name for a in sys.argv[2:])
+    ]
     Family(family, some, told).run()
     print(f"{family}: {len(left)} of {len(some)}", file=out, flush=True)
 

@@ -1,4 +1,4 @@
-"""What each wrong drawing of ``samples/mistakes`` is told, in full, as it was last read and agreed to.
+"""What each wrong drawing of ``samples/mistakes`` is told, as it was last read and agreed to.
 
 ``python -m tests.rules.telling [FAMILY ...]`` writes ``told/FAMILY.txt`` anew; the difference is
 what there is to read.
@@ -36,7 +36,8 @@ def family_of(case: str) -> str:
 def told(review: Review, rule: str) -> list[str]:
     """The findings of a rule, and what it did not judge, line by line."""
     found = [line for f in review.findings if f.rule == rule for line in _lines(f)]
-    return [*found, *(f"? {', '.join(n.at)}: {n.reason}" for n in review.not_judged if n.rule == rule)]
+    silent = [n for n in review.not_judged if n.rule == rule]
+    return [*found, *(f"? {', '.join(n.at)}: {n.reason}" for n in silent)]
 
 
 def _lines(finding: Finding) -> Iterator[str]:
@@ -44,7 +45,8 @@ def _lines(finding: Finding) -> Iterator[str]:
     yield f"{place} {', '.join(finding.at)}: {finding.level}, {finding.state}, {finding.certainty}"
     yield finding.message
     yield finding.remedy
-    shown = (f"{n} {v.text(3) if isinstance(v, Figure) else v}" for n, v in finding.evidence.items())
+    known = finding.evidence.items()
+    shown = (f"{n} {v.text(3) if isinstance(v, Figure) else v}" for n, v in known)
     limit = (f"limit {finding.limit.text(3)}",) if finding.limit is not None else ()
     yield "; ".join((*shown, *limit, f"excess {finding.excess:.3g}"))
     yield from (f"> {step}" for step in finding.path)
@@ -52,13 +54,9 @@ def _lines(finding: Finding) -> Iterator[str]:
 
 def agreed(family: str) -> dict[str, list[str]]:
     """Case -> its lines, of a family's file."""
-    found: dict[str, list[str]] = {}
-    for line in (TOLD / f"{family}.txt").read_text("utf-8").splitlines():
-        if line.startswith("    "):
-            found[case].append(line[4:])
-        elif line and not line.startswith("#"):
-            found[case := line] = []
-    return found
+    blocks = (TOLD / f"{family}.txt").read_text("utf-8").split("\n\n")[1:]
+    lines = (block.splitlines() for block in blocks)
+    return {case: [line.removeprefix("    ") for line in rest] for case, *rest in lines}
 
 
 def same(one: str, other: str) -> bool:

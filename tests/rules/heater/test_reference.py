@@ -65,10 +65,12 @@ def test_what_a_zener_holds_is_held(review, volts: int, count: int) -> None:
 
 
 def test_the_lift_to_make_follows_the_cathodes(review, only) -> None:
-    """A cathode at 300 V wants 120 V at least (12AX7: 180 V): 56k under 220k give 122 V of 600 V."""
+    """A cathode at 300 V wants 120 V (12AX7: 180 V): 56k under 220k give 122 V of 600 V."""
     text = bench("B1 --[R4 220k]-- T1.warm.ct").replace("E1 300 V", "E1 600 V")
     text = text.replace("V1B.grid -- gnd\nV1B.cathode -- gnd\n", "")
-    text += "B1 --[R5 1M]-- V1B.grid --[R6 1M]-- gnd\nB1 -- V1B.plate\nV1B.cathode --[R7 150k]-- gnd\n"
+    text += (
+        "B1 --[R5 1M]-- V1B.grid --[R6 1M]-- gnd\nB1 -- V1B.plate\nV1B.cathode --[R7 150k]-- gnd\n"
+    )
     assert "Fit 56 kohm" in only(review(text), "heater.lift-unlimited").remedy
 
 

@@ -9,8 +9,8 @@ import pytest
 
 from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.heater_lines import heater_lines
-from coldcheck.anatomy.lift_window import common_room
 from coldcheck.anatomy.lift_room import Room
+from coldcheck.anatomy.lift_window import common_room
 from coldcheck.rules.heater.common_lift import range_text
 from coldcheck.rules.heater.lift import MARGIN
 from coldcheck.rules.heater.stress import cathode_stress, stresses
@@ -253,9 +253,7 @@ def test_of_two_tubes_the_one_that_is_over(
     review, only, lift: int, one: float, other: float, at: tuple[str, ...], worst: str
 ) -> None:
     """6V6GT: 100 V DC with the heater positive."""
-    found = only(
-        review(PAIR.format(lift=lift, one=one, other=other)), "heater.lifted-too-far"
-    )
+    found = only(review(PAIR.format(lift=lift, one=one, other=other)), "heater.lifted-too-far")
     assert found.at == at
     assert f"the cathode of {worst}, limit 100 V" in found.message
 

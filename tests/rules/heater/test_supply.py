@@ -11,8 +11,8 @@ from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.judge.figure import Figure, figure
 from coldcheck.drawing.units import quantity
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.rules.heater.dropper import Dropper, dropper_remedy
 from coldcheck.rules.heater.string import unequal
 from coldcheck.rules.heater.supply import wrong_voltage

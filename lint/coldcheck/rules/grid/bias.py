@@ -113,10 +113,11 @@ def _bias_remedy(tube: Tube, section: Section) -> str:
         plate = point.get("plate-current")
         if value is not None and not isinstance(value, str):
             return f"Fit a cathode resistor of about {ohms(value.value)}, or draw the bias supply"
-        if not (grid is None or plate is None or isinstance(grid, str) or isinstance(plate, str)):
-            if grid.value < 0 < plate.value:
-                each = ohms(preferred(abs(grid.value / plate.value)))
-                return f"Fit a cathode resistor of about {each}, or draw the bias supply"
+        if grid is None or plate is None or isinstance(grid, str) or isinstance(plate, str):
+            continue
+        if grid.value < 0 < plate.value:
+            each = ohms(preferred(abs(grid.value / plate.value)))
+            return f"Fit a cathode resistor of about {each}, or draw the bias supply"
     return f"Fit a cathode resistor at {section.name}.cathode, or draw the bias supply"
 
 
