@@ -65,7 +65,7 @@ def test_a_full_wave_windings_mean_is_the_load(review: Callable[[str], Review]) 
     [
         ("D1 diode 0.1 A", 0.15),
         ("D1 diode 0.2 A", None),
-        ("D1 1N4148", None),
+        ("D1 1N4148", None),  # 0.2 A
         ("LED1 led 2 V 20 mA", 0.148),
         ("D1 diode 0.05 W", 0.123),
     ],
@@ -77,6 +77,35 @@ def test_diodes(diode: str, used: float | None, review: Callable[[str], Review])
     assert [f.at[0] for f in hits] == ([diode.split()[0]] if used else [])
     for f in hits:
         assert f.evidence["used"].value == pytest.approx(used, rel=0.12)
+
+
+@pytest.mark.parametrize(("resistor", "found"), [("14", True), ("15", False)])
+def test_the_current_of_a_common_type_need_not_be_written(
+    resistor: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    """1N4007: 1 A. 15 V less 0.85 V or so over 14 ohm is 1.01 A."""
+    text = f"B1 --+[E1 15 V]-- gnd\nB1 --[D1 1N4007]-> X --[R1 {resistor} ohm 50 W]-- gnd\n"
+    assert bool(told(review(text), "supply.diode-overload")) is found
+
+
+@pytest.mark.parametrize(("share", "found"), [(1.95, False), (2.05, True)])
+def test_twice_the_written_current_may_be_meant_as_direct(
+    share: float, found: bool, review: Callable[[str], Review]
+) -> None:
+    """A half-wave rectifier draws it in gulps: the rms is more than twice the mean."""
+
+    def of(amps: float) -> Review:
+        wires = (
+            "T1.ht.1 --[D1 1N4007]-> A\nA --+[C1 47 uF 500 V]-- gnd\nA --[R1 10k 20 W]-- gnd\n"
+            "T1.ht.2 -- gnd\n"
+        )
+        return review(winding(f"ht 250 V {amps:.6g} A 20 ohm", wires))
+
+    warm = of(0.05).solutions["warm"]
+    (coil,) = [b for w in warm.circuit.windings() if w.name == "T1.ht" for b in w.branches]
+    rms = warm.current(coil.name).rms
+    hits = [f for f in told(of(rms / share), "supply.coil-overload") if f.at == ("T1.ht",)]
+    assert bool(hits) is found
 
 
 @pytest.mark.parametrize(("rated", "found"), [("249 V", True), ("251 V", False), ("", False)])

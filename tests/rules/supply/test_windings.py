@@ -196,3 +196,37 @@ def test_switch_pair(sample: Callable[[str, str], Review], only: Callable[..., o
     # With the load off, the first capacitor stands at the peak of the winding: 250 V x 1.414.
     assert found.evidence["dc"].value == pytest.approx(250 * sqrt(2), rel=0.05)
     assert (found.level, found.state, found.limit.value) == ("notice", "standby S1", 30.0)
+
+
+@pytest.mark.parametrize(("volts", "said"), [(950, False), (1050, True)])
+def test_a_kilovolt_wants_its_insulation_written(
+    volts: int, said: bool, review: Callable[[str], Review]
+) -> None:
+    text = f"B1 --+[E1 {volts} V]-- gnd\nB1 --[L1 10 H 200 ohm]-- B2 --[R1 100k 20 W]-- gnd\n"
+    looked = review(text)
+    assert (("L1",) in [n.at for n in looked.not_judged if n.rule == INSULATION]) is said
+
+
+@pytest.mark.parametrize(
+    ("winding", "wires", "said"),
+    [
+        ("120 V ct 120 V", "T1.a.ct --+[E1 80 V]-- gnd\n", [("T1.a",)]),
+        ("20 V ct 20 V", "T1.a.ct --+[E1 80 V]-- gnd\n", []),  # no high-voltage winding
+        ("120 V ct 120 V", "T1.a.ct -- gnd\n", []),
+        # A choke from gnd to a rectifier's negative end, and one that only leads to a resistor.
+        (
+            "120 V",
+            "T1.a.1 --[D1 1N4007]-> B1\nT1.a.2 -- B1\nB1 --+[E1 80 V]-- gnd\n"
+            "NEG --[D2 1N4007]-> T1.a.1\nNEG --[L1 10 H 200 ohm]-- gnd\n"
+            "NEG --[R9 100k 1 W]-- X --+[E2 90 V]-- gnd\n",
+            [("L1",)],
+        ),
+        ("120 V", "T1.a.2 -- gnd\nX --[L1 10 H 9M]-- gnd\nX --[R9 1k]-- Y --+[E2 90 V]-- gnd\n", []),
+    ],
+)
+def test_what_is_lifted_off_gnd(
+    winding: str, wires: str, said: list[tuple[str, ...]], review: Callable[[str], Review]
+) -> None:
+    head = f"mains 120 V 60 Hz\ntransformer T1\n primary pri 120 V\n winding a {winding}\n"
+    looked = review(head + wires)
+    assert [n.at for n in looked.not_judged if n.rule == INSULATION] == said
