@@ -60,7 +60,7 @@ class Family:
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """What fails, in this process or in a fork."""
         if report.failed:
-            self._failed.append(report.nodeid)
+            self._failed.append(f"{report.nodeid}: {report.longreprtext}")
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """In place of running the tests once."""

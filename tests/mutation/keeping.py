@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing import reader
 from coldcheck.verdict import engine
+from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.running import run_rules
 
 if TYPE_CHECKING:
@@ -41,7 +42,12 @@ class Outcomes:
         self.changed: str | None = None
         self._said: dict[tuple[str, int], tuple[list[Outcome], Case]] = {}
 
-    def run(self, case: Case, rules: Iterable[Rule], packages: Mapping[str, str]) -> list[Outcome]:
+    def run(
+        self,
+        case: Case,
+        rules: Iterable[Rule],
+        packages: Mapping[str, str] = NOTHING.packages,
+    ) -> list[Outcome]:
         return [o for rule in rules for o in self._of(case, rule, packages)]
 
     def _of(self, case: Case, rule: Rule, packages: Mapping[str, str]) -> list[Outcome]:

@@ -221,7 +221,11 @@ def test_a_kilovolt_wants_its_insulation_written(
             "NEG --[R9 100k 1 W]-- X --+[E2 90 V]-- gnd\n",
             [("L1",)],
         ),
-        ("120 V", "T1.a.2 -- gnd\nX --[L1 10 H 9M]-- gnd\nX --[R9 1k]-- Y --+[E2 90 V]-- gnd\n", []),
+        (
+            "120 V",
+            "T1.a.2 -- gnd\nX --[L1 10 H 9M]-- gnd\nX --[R9 1k]-- Y --+[E2 90 V]-- gnd\n",
+            [],
+        ),
     ],
 )
 def test_what_is_lifted_off_gnd(
