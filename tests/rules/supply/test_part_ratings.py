@@ -285,7 +285,10 @@ def test_a_lamp_of_known_volts_and_unknown_current(review: Callable[[str], Revie
     assert hit.evidence["used"].value == pytest.approx(12, rel=1e-3)
 
 
-UNWIRED = "mains 230 V 50 Hz\ntransformer T1\n{}winding w 12.6 V 1 A\nT1.w.1 --[R1 100 ohm]-- T1.w.2\nT1.w.2 -- gnd\n"
+UNWIRED = (
+    "mains 230 V 50 Hz\ntransformer T1\n{}winding w 12.6 V 1 A\nT1.w.1 --[R1 100 ohm]-- T1.w.2\n"
+    "T1.w.2 -- gnd\n"
+)
 
 
 @pytest.mark.parametrize(
