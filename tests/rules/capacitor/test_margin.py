@@ -179,7 +179,7 @@ def test_what_stands_across_it_counts_from_its_far_end(
         assert found.evidence["dc"].value == pytest.approx(standing, rel=0.01)
 
 
-def test_from_500_volts_on_an_electrolytic_is_used_less() -> None:
+def test_from_500_volts_on_an_electrolytic_is_used_to_nine_tenths() -> None:
     below = RATING_SHARE.value / SUPPLY_SHARE.value
     assert (usable_share(495), usable_share(500)) == (below, LARGEST_SHARE.value)
     assert usable_share(475) == below

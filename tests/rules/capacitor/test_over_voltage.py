@@ -165,22 +165,25 @@ def over_voltage(looked: Review) -> list[Finding]:
 def test_class_x_stands_250_volts(volts: int, found: bool, review: Callable[[str], Review]) -> None:
     text = AC.replace("120 V 60 Hz", f"{volts} V 60 Hz tolerance 0.001 %")
     looked = review(text + "L --[C1 100 nF X2]-- neutral\n")
-    assert bool(over_voltage(looked)) is found
+    remedies = [f.remedy for f in over_voltage(looked)]
+    assert remedies == ["Use one of class X2 that is rated for this AC voltage"] * found
 
 
 @pytest.mark.parametrize(
-    ("fields", "level"),
+    ("fields", "level", "remedy"),
     [
-        ("120 Vac", "advice"),  # made for the mains, whose tolerance it stands: 1.09 times
-        ("170 V", "notice"),  # 185 V of crest, 1.088 times
+        # Made for the mains, whose tolerance it stands: 1.09 times.
+        ("120 Vac", "advice", "Use a part rated for this AC voltage"),
+        ("170 V", "notice", "Use one for"),  # 185 V of crest, 1.088 times
     ],
 )
 def test_at_high_line_a_part_for_the_mains_stands_a_tenth(
-    fields: str, level: str, review: Callable[[str], Review]
+    fields: str, level: str, remedy: str, review: Callable[[str], Review]
 ) -> None:
     text = AC.replace("60 Hz", "60 Hz tolerance 9 %") + f"L --[C1 100 nF {fields}]-- neutral\n"
     (found,) = over_voltage(review(text))
     assert (found.state, found.level) == ("high line", level)
+    assert found.remedy.startswith(remedy)
 
 
 STAGE = """tube V1 12AX7
@@ -204,3 +207,31 @@ def test_film_stands_a_tenth_more_for_seconds(
     found = only(review(STAGE.format(part=part)), "capacitor.over-voltage")
     assert (found.level, found.state, found.certainty) == (level, "cold", "certain")
     assert found.message.endswith("before the tubes draw current")
+
+
+@pytest.mark.parametrize(
+    ("part", "remedy"),
+    [
+        ("+[C1 10 uF 450 V]", "Use two in series"),  # none is made for 630 V
+        ("[C1 100 nF 400 V]", "Use one for 630 V or more"),
+    ],
+)
+def test_what_to_buy_for_520_volts(
+    part: str, remedy: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    looked = review(f"B1 --+[E1 520 V]-- gnd\nB1 --{part}-- gnd\n")
+    assert only(looked, "capacitor.over-voltage").remedy.startswith(remedy)
+
+
+@pytest.mark.parametrize(
+    ("more", "remedy"),
+    [
+        ("M --[R1 100k 2 W]-- gnd\n", "Put the same resistor across C1 as R1 across C2"),
+        ("M --[R1 100k 2 W]-- X --[R2 1k]-- gnd\n", "Use one for"),  # not across it
+    ],
+)
+def test_of_two_in_series_with_one_resistor(
+    more: str, remedy: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = "B1 --+[E1 400 V]-- gnd\nB1 --+[C1 10 uF 250 V]-- M --+[C2 10 uF 250 V]-- gnd\n"
+    assert only(review(text + more), "capacitor.over-voltage").remedy.startswith(remedy)

@@ -245,8 +245,8 @@ def test_the_current_of_each_electrode(review: Callable[[str], Review]) -> None:
 
 
 def test_the_halves_of_a_heater_are_one(review: Callable[[str], Review]) -> None:
-    heated = STAGE + "X --+[E2 12.6 V]-- gnd\nX --[V1 heater]-- gnd\n"
-    # 12AX7: 12.6 V and 150 mA in series (sheet).
+    heated = STAGE + "X --+[E2 6.3 V]-- gnd\nX -- V1.h1\nX -- V1.h2\nV1.tap -- gnd\n"
+    # 12AX7: 150 mA a half (sheet).
     (found,) = missed(review(f"{heated}expect current V1.heater below 1 mA\n"))
     assert found.evidence["predicted"].value == pytest.approx(0.15, rel=0.01)
 
