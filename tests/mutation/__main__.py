@@ -42,7 +42,8 @@ def main() -> None:
 
 
 def _family(family: str, asked: argparse.Namespace) -> None:
-    made = list(study.mutants((family,)))
+    known = study.equivalent().get(family, {})
+    made = [m for m in study.mutants((family,)) if m.name not in known]
     family_run = Family(family, [m for m in made if _wanted(m, asked)])
     family_run.run(lambda name: print(name, flush=True))
     print(f"{family}: {len(family_run.left)} of {len(made)} survived", flush=True)
@@ -55,7 +56,6 @@ def _wanted(mutant: study.Mutant, asked: argparse.Namespace) -> bool:
         (asked.only or mutant.site.kind) == mutant.site.kind
         and (asked.module or mutant.module) == mutant.module
         and (not asked.again or mutant.name in study.survived(mutant.family))
-        and mutant.name not in study.equivalent().get(mutant.family, {})
     )
 
 

@@ -23,8 +23,11 @@ def swap_code(module: ModuleType, known: list[FunctionType], text: str, changed:
     """Give each function the code it has in the changed text."""
     pairs = zip(_codes(module, text), _codes(module, changed), strict=True)
     new = {was: becomes for was, becomes in pairs if was != becomes}
-    for function in known:
-        function.__code__ = new.get(function.__code__, function.__code__)
+    old = [f for f in known if f.__code__ in new]
+    if not old:
+        raise RuntimeError(f"{module.__name__} is not as its file says")
+    for function in old:
+        function.__code__ = new[function.__code__]
 
 
 def _codes(module: ModuleType, text: str) -> Iterator[CodeType]:

@@ -127,6 +127,13 @@ def test_every_function_gets_the_changed_code(module: ModuleType) -> None:
         assert said() == (-1, [2, 1], True, True)
 
 
+def test_a_module_that_is_not_as_its_text_cannot_be_changed(module: ModuleType) -> None:
+    (site, *_) = [s for s in sites(MODULE) if s.kind != "limit"]
+    moved = f"\n{MODULE}"
+    with pytest.raises(RuntimeError, match="invented_rule is not as its file says"):
+        swap_code(module, functions(module), moved, site.changed(moved))
+
+
 def test_a_changed_limit_is_put_wherever_it_is_held(module: ModuleType, monkeypatch) -> None:
     monkeypatch.setitem(sys.modules, "coldcheck.invented", module)
     monkeypatch.setattr(study, "HELD", {"a": module.LIMIT}, raising=False)
