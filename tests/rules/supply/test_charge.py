@@ -216,3 +216,12 @@ def test_without_voltages_every_capacitor_is_named(review: Callable[[str], Revie
     failed = Solution(State("warm", "warm"), False, 1.0, 80, "no luck", circuit)
     (told,) = no_bleeder.judge(Case(circuit, {"warm": failed}))
     assert told.at == ("C1",)
+
+
+@pytest.mark.parametrize(("resistor", "unsettled"), [("233k", False), ("240k", True)])
+def test_where_no_rating_is_written_500_volts_are_taken(
+    resistor: str, unsettled: bool, review: Callable[[str], Review]
+) -> None:
+    """With 47k more and 100 uF: 28 s x ln(500 / 60) = 59.4 s, and 28.7 s x 2.12 = 60.9 s."""
+    more = f"V1B.cathode --[R5 {resistor}]-- X --+[C1 100 uF]-- gnd\n"
+    assert bool(said(review(HIDDEN + more))) is unsettled
