@@ -230,6 +230,10 @@ def test_electrodes_that_only_capacitors_reach(review: Callable[[str], Review]) 
     parts = {"low": "C3 1 uF 50 V", "leak": "C4 10 nF 400 V"}
     (message,) = told(review(STAGES.format(first="B1", second="B1", **parts)))
     assert "no direct current reaches the grid and cathode of V1A" in message
+    # With a grid leak the cathode alone is without a path, which another rule tells.
+    assert (
+        told(review(STAGES.format(first="B1", second="B1", low=parts["low"], leak="R4 1M"))) == []
+    )
 
 
 def test_the_supply_that_is_not_wired_is_named(review: Callable[[str], Review]) -> None:
