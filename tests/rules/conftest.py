@@ -30,7 +30,7 @@ PAIRS = Path(__file__).parents[2] / "samples" / "mistakes"
 @pytest.fixture(scope="session")
 def review(review: Callable[[str], Review]) -> Callable[[str], Review]:
     """Review a text, no slip looked for."""
-    return lambda text: _without_slips(review, text)
+    return lambda text: without_slips(review, text)
 
 
 @pytest.fixture(scope="session")
@@ -40,10 +40,10 @@ def sample() -> Callable[[str, str], Review]:
     def file(rule: str, side: str) -> Review:
         return engine.review_file(PAIRS / rule / f"{side}.tube", TODAY)
 
-    return cache(lambda rule, side: _without_slips(file, rule, side))
+    return cache(lambda rule, side: without_slips(file, rule, side))
 
 
-def _without_slips(look: Callable[..., Review], *what: str) -> Review:
+def without_slips(look: Callable[..., Review], *what: object) -> Review:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(causes, "explained", _as_told)
         return look(*what)

@@ -6,6 +6,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.rules.capacitor.margin import (
+    LARGEST_SHARE,
+    RATING_SHARE,
+    SUPPLY_SHARE,
+    usable_share,
+)
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -139,3 +146,40 @@ def test_below_sixty_volts_it_is_no_matter(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:
     only(review(stage(JACK, volts=55)), "capacitor.undrained-output", count=0)
+
+
+CHOKED = """tube V1 6V6GT
+B1 --+[E1 250 V]-- gnd
+B1 --[L1 2.5 mH 40 ohm air]-- V1.plate
+B1 --[R2 22k 5 W]-- V1.screen
+V1.cathode --[R3 470 ohm 3 W]-- gnd
+V1.grid --[R4 100k 0.5 W]-- gnd
+V1.plate --[C1 1 nF {rated} V]-- ANT
+"""
+
+
+@pytest.mark.parametrize(
+    ("rated", "far", "standing"),
+    [
+        (450, "ANT --+[E2 100 V]-- gnd\n", None),  # 150 V and a swing of 240 V
+        (350, "ANT --+[E2 100 V]-- gnd\n", 150),
+        (400, "", 250),  # a far end that floats may be anywhere: gnd is taken
+    ],
+)
+def test_what_stands_across_it_counts_from_its_far_end(
+    rated: int,
+    far: str,
+    standing: float | None,
+    review: Callable[[str], Review],
+    only: Callable[..., object],
+) -> None:
+    looked = review(CHOKED.format(rated=rated) + far)
+    found = only(looked, "capacitor.no-room-for-swing", count=int(standing is not None))
+    if standing is not None:
+        assert found.evidence["dc"].value == pytest.approx(standing, rel=0.01)
+
+
+def test_from_500_volts_on_an_electrolytic_is_used_to_nine_tenths() -> None:
+    below = RATING_SHARE.value / SUPPLY_SHARE.value
+    assert (usable_share(495), usable_share(500)) == (below, LARGEST_SHARE.value)
+    assert usable_share(475) == below

@@ -164,3 +164,109 @@ def test_a_rating_for_ac_is_told_as_one_whatever_the_voltage(
         )
         found = only(review(text), "capacitor.over-voltage")
         assert "rated 250 V AC, high line" in found.message
+
+
+@pytest.mark.parametrize(
+    ("volts", "rated", "level"),
+    [
+        (381, 350, "notice"),  # 1.089 times: above 315 V the surge voltage is 1.10 times
+        (389, 350, "caution"),  # 1.111 times
+        (339, 300, "notice"),  # 1.13 times: up to 315 V it is 1.15 times
+        (373, 330, "caution"),
+    ],
+)
+def test_an_electrolytic_beyond_its_surge_voltage_may_burst(
+    volts: int, rated: int, level: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = f"B1 --+[E1 {volts} V]-- gnd\nB1 --+[C1 10 uF {rated} V]-- gnd\n"
+    assert only(review(text), "capacitor.over-voltage").level == level
+
+
+@pytest.mark.parametrize(("volts", "said"), [(24, False), (26, True)])
+def test_up_to_25_volts_no_rating_is_asked_for(
+    volts: int, said: bool, review: Callable[[str], Review]
+) -> None:
+    looked = review(f"B1 --+[E1 {volts} V]-- gnd\nB1 --[C1 100 nF]-- gnd\n")
+    assert bool([n for n in looked.not_judged if n.rule == "capacitor.over-voltage"]) is said
+
+
+def over_voltage(looked: Review) -> list[Finding]:
+    """Told before it is folded."""
+    told = run_rules(Case(looked.circuit, looked.solutions), [capacitor_over_voltage])
+    return merge(f for f in told if isinstance(f, Finding))
+
+
+@pytest.mark.parametrize(("volts", "found"), [(240, False), (260, True)])
+def test_class_x_stands_250_volts(volts: int, found: bool, review: Callable[[str], Review]) -> None:
+    text = AC.replace("120 V 60 Hz", f"{volts} V 60 Hz tolerance 0.001 %")
+    looked = review(text + "L --[C1 100 nF X2]-- neutral\n")
+    remedies = [f.remedy for f in over_voltage(looked)]
+    assert remedies == ["Use one of class X2 that is rated for this AC voltage"] * found
+
+
+@pytest.mark.parametrize(
+    ("fields", "level", "remedy"),
+    [
+        # Made for the mains, whose tolerance it stands: 1.09 times.
+        ("120 Vac", "advice", "Use a part rated for this AC voltage"),
+        ("170 V", "notice", "Use one for"),  # 185 V of crest, 1.088 times
+    ],
+)
+def test_at_high_line_a_part_for_the_mains_stands_a_tenth(
+    fields: str, level: str, remedy: str, review: Callable[[str], Review]
+) -> None:
+    text = AC.replace("60 Hz", "60 Hz tolerance 9 %") + f"L --[C1 100 nF {fields}]-- neutral\n"
+    (found,) = over_voltage(review(text))
+    assert (found.state, found.level) == ("high line", level)
+    assert found.remedy.startswith(remedy)
+
+
+STAGE = """tube V1 12AX7
+B1 --+[E1 400 V]-- gnd
+B1 --[R1 100k 1 W]-- V1A.plate --[C1 {part}]-- gnd
+V1A.cathode --[R2 1k5]-- gnd
+V1A.grid --[R3 1M]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("part", "level"),
+    [
+        ("22 nF 367 V", "advice"),  # 1.09 times for the seconds before the tube draws
+        ("22 nF 360 V", "notice"),  # 1.11 times
+    ],
+)
+def test_film_stands_a_tenth_more_for_seconds(
+    part: str, level: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(STAGE.format(part=part)), "capacitor.over-voltage")
+    assert (found.level, found.state, found.certainty) == (level, "cold", "certain")
+    assert found.message.endswith("before the tubes draw current")
+
+
+@pytest.mark.parametrize(
+    ("part", "remedy"),
+    [
+        ("+[C1 10 uF 450 V]", "Use two in series"),  # none is made for 630 V
+        ("[C1 100 nF 400 V]", "Use one for 630 V or more"),
+    ],
+)
+def test_what_to_buy_for_520_volts(
+    part: str, remedy: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    looked = review(f"B1 --+[E1 520 V]-- gnd\nB1 --{part}-- gnd\n")
+    assert only(looked, "capacitor.over-voltage").remedy.startswith(remedy)
+
+
+@pytest.mark.parametrize(
+    ("more", "remedy"),
+    [
+        ("M --[R1 100k 2 W]-- gnd\n", "Put the same resistor across C1 as R1 across C2"),
+        ("M --[R1 100k 2 W]-- X --[R2 1k]-- gnd\n", "Use one for"),  # not across it
+    ],
+)
+def test_of_two_in_series_with_one_resistor(
+    more: str, remedy: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = "B1 --+[E1 400 V]-- gnd\nB1 --+[C1 10 uF 250 V]-- M --+[C2 10 uF 250 V]-- gnd\n"
+    assert only(review(text + more), "capacitor.over-voltage").remedy.startswith(remedy)

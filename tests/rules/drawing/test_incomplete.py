@@ -199,3 +199,58 @@ def test_a_plate_on_a_landmark_lacks_no_line(
     looked = review(text + "V1.grid --[R1 1M]-- gnd\n")
     assert [f for f in looked.findings if f.rule == RULE] == []
     assert not any(n.kind.broken for n in looked.not_judged)
+
+
+STAGES = """tube V1 12AX7
+B1 --+[E1 250 V]-- gnd
+B1 --[R9 100k 2 W]-- gnd
+{first} --[R1 100k]-- V1A.plate
+{second} --[R2 100k]-- V1B.plate
+V1A.cathode --[{low}]-- gnd
+V1A.grid --[{leak}]-- gnd
+V1B.cathode --[R5 1k5]-- gnd
+V1B.grid --[R6 1M]-- gnd
+"""
+
+
+def told(looked: Review) -> list[str]:
+    return [f.message for f in looked.findings if f.rule == RULE]
+
+
+def test_where_no_plate_at_all_is_fed_the_wires_to_the_supply_are_missing(
+    review: Callable[[str], Review],
+) -> None:
+    parts = {"low": "R3 1k5", "leak": "R4 1M"}
+    (message,) = told(review(STAGES.format(first="B2", second="B3", **parts)))
+    assert "no supply feeds B2 (with V1A.plate) and B3 (with V1B.plate)" in message
+    assert told(review(STAGES.format(first="B1", second="B3", **parts))) == []
+
+
+def test_electrodes_that_only_capacitors_reach(review: Callable[[str], Review]) -> None:
+    parts = {"low": "C3 1 uF 50 V", "leak": "C4 10 nF 400 V"}
+    (message,) = told(review(STAGES.format(first="B1", second="B1", **parts)))
+    assert "no direct current reaches the grid and cathode of V1A" in message
+    # With a grid leak the cathode alone is without a path, which another rule tells.
+    assert (
+        told(review(STAGES.format(first="B1", second="B1", low=parts["low"], leak="R4 1M"))) == []
+    )
+
+
+def test_the_supply_that_is_not_wired_is_named(review: Callable[[str], Review]) -> None:
+    (one,) = serious(review(part("harbour-light", "# high tension", None)))
+    assert "(of the supply: T1.ht and V3)" in one.remedy
+
+
+@pytest.mark.parametrize(
+    ("wires", "where"),
+    [
+        ("V1A.plate --[R8 1k]-- P\nP -- V1A.plate\n", "R8 has both ends on V1A.plate"),
+        ("gnd --[R8 1k]-- gnd\n", "R8 has both ends on gnd"),
+    ],
+)
+def test_a_part_with_a_wire_across_it(
+    wires: str, where: str, review: Callable[[str], Review]
+) -> None:
+    text = STAGES.format(first="B1", second="B1", low="R3 1k5", leak="R4 1M")
+    found = [f.message for f in review(text + wires).findings if f.rule == "drawing.shorted-part"]
+    assert found == [where]

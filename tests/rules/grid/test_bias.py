@@ -125,6 +125,15 @@ def test_where_the_trimmer_is(
     assert [f.level for f in found(looked, "grid.bias-lost-with-wiper")] == levels
 
 
+@pytest.mark.parametrize(("top", "count"), [("633k", 0), ("570k", 1)])
+def test_a_bias_of_less_than_a_volt_is_none(
+    top: str, count: int, review: Callable[[str], Review]
+) -> None:
+    """12.5k of 658k leave 0.95 V of 50 V, of 595k 1.05 V."""
+    looked = review(HEAD + WIPER.format(top=top, low=""))
+    assert len(found(looked, "grid.bias-lost-with-wiper")) == count
+
+
 def test_the_remedy_does_what_it_says(review: Callable[[str], Review]) -> None:
     text = HEAD + WIPER.format(top="82k", low="--[R6 15k]")
     assert found(review(text), "grid.bias-lost-with-wiper")
@@ -139,6 +148,8 @@ def test_the_remedy_does_what_it_says(review: Callable[[str], Review]) -> None:
     ("low", "level"),
     [
         ("", "notice"),  # down to 0 V
+        ("--[R6 1k3]", "notice"),  # 1.3 of 13.8: 9.4 %
+        ("--[R6 1k47]", "advice"),  # 1.47 of 13.97: 10.5 %
         ("--[R6 5k6]", "advice"),  # 5.6 of 18.1: 31 %
         ("--[R6 15k]", None),  # 15 of 27.5: 55 %
     ],
@@ -151,6 +162,37 @@ def test_the_range_of_the_trimmer(
     assert levels == ([] if level is None else [level])
 
 
+SECOND = """tube V2 6V6GT
+BIAS --[R8 100k]-- G2 --[R9 {up}]-- NEG
+G2 --[R10 47k]-- V2.grid
+V2.cathode -- gnd
+B1 --[R11 2k2 10 W]-- V2.plate
+B1 --[R12 1k 1 W]-- V2.screen
+"""
+
+
+@pytest.mark.parametrize(
+    ("wires", "up", "rule"),
+    [
+        (
+            "pot P1 25k at 50 %\nNEG --[R5 68k]-- P1.top\nP1.wiper -- P1.bottom\n"
+            "P1.bottom -- BIAS\nBIAS --[R6 27k]-- gnd\n",
+            *("1M", "grid.bias-lost-with-wiper"),
+        ),
+        (WIPER.format(top="68k", low="--[R6 5k6]"), "4M7", "grid.bias-set-away"),
+    ],
+)
+def test_of_two_grids_the_one_that_loses_more_is_told(
+    wires: str, up: str, rule: str, review: Callable[[str], Review]
+) -> None:
+    """V2 is held by a resistor to the supply as well."""
+    looked = review(HEAD + wires + SECOND.format(up=up))
+    (one,) = found(looked, rule)
+    assert one.at == ("P1", "V1", "V2")
+    bias = looked.solutions["warm"].wave("BIAS").dc
+    assert one.evidence["bias"].value == pytest.approx(bias, rel=0.01)
+
+
 # --- none at all --------------------------------------------------------------------------------
 
 
@@ -161,6 +203,13 @@ def test_no_bias_names_a_cathode_resistor(sample: Callable[[str, str], Review]) 
     # 6V6GT at 250 V and -12.5 V: 45 + 4.5 mA, 253 ohm; E12 gives 270.
     assert one.remedy.startswith("Fit a cathode resistor of about 270 ohm")
     assert "tube.plate-dissipation at V1" in str(one.evidence["explains"])
+
+
+def test_without_a_published_resistor_it_is_worked_out(review: Callable[[str], Review]) -> None:
+    """6L6GC at 250 V: -14 V and 72 mA, 194 ohm."""
+    text = HEAD.replace("6V6GT", "6L6GC").replace("2k2 10 W", "100 ohm 9 W") + "BIAS -- gnd\n"
+    (one,) = found(review(text), "grid.no-bias")
+    assert one.remedy.startswith("Fit a cathode resistor of about 180 ohm")
 
 
 def test_the_measuring_resistor_across_the_bias(sample: Callable[[str, str], Review]) -> None:

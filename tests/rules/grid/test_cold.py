@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.anatomy.case import Case
+from coldcheck.rules.grid.cold import positive_while_cold
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -74,6 +77,15 @@ def test_a_plate_load_feeds_no_arc(
 ) -> None:
     stages = STAGES.replace("R1 8k2 5 W", f"R1 {load} 5 W")
     assert only(review(SUPPLY + SILICON + stages + WIRE), RULE).level == level
+
+
+def test_a_rectifier_that_holds_the_grid_is_named(review: Callable[[str], Review]) -> None:
+    stages = STAGES.replace("R1 8k2", "R1 12k")
+    looked = review(SUPPLY + SILICON + stages + "B1 --[R5 1k]-- V1B.grid\n")
+    # The engine tells it with a grid that is positive when warm.
+    (found,) = positive_while_cold.judge(Case(looked.circuit, looked.solutions))
+    assert found.message.endswith("straight from D1 and D2")
+    assert found.level == "notice"
 
 
 @pytest.mark.parametrize(

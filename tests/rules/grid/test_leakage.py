@@ -37,6 +37,7 @@ def found(review: Review, rule: str) -> list[Finding]:
         ("180k", "paper", None),  # 0.449 V
         ("470k", "film", None),
         ("470k", "mica", None),
+        ("470k", "Y2", None),
     ],
 )
 def test_100_megohm(
@@ -68,13 +69,16 @@ def test_a_divider_behind_the_capacitor_hands_on_its_share(
     assert one.evidence["shift"].value == pytest.approx(250 * 0.47 / 101, rel=2e-3)
 
 
-def test_all_grids_are_one_advice(review: Callable[[str], Review]) -> None:
-    second = STAGE.format(leak="470k", kind="paper").split("\n", 2)[2]
+def test_all_grids_are_one_advice_with_the_worst_ones_figures(
+    review: Callable[[str], Review],
+) -> None:
+    second = STAGE.format(leak="1M", kind="paper").split("\n", 2)[2]
     for old, new in (("V1", "V2"), ("C1", "C11"), ("R", "R1")):
         second = second.replace(old, new)
     text = STAGE.format(leak="470k", kind="paper") + "tube V2 6V6GT\n" + second
     (one,) = found(review(text), "grid.leakage-moves-bias")
-    assert {"V1", "V2", "C1", "C11"} == set(one.at)
+    assert one.at == ("C11", "C1", "V2", "V1")
+    assert one.evidence["shift"].value == pytest.approx(250 / 101, rel=2e-3)
 
 
 LINE = """tube V1 6BA6

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.grid_kinds import bias_kind, grid_ohms
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.judge.figure import Figure, figure
+from coldcheck.rules.grid.returns import no_return
 
 STAGE = """\
 tube V1 {tube}
@@ -84,6 +86,22 @@ def test_an_unused_and_a_parked_section_need_none(review) -> None:
 def test_a_grid_that_is_not_wired_at_all(review, only) -> None:
     text = STAGE.format(tube="12AX7").replace("IN --[C1 22 nF 400 V]-- V1A.grid", "")
     assert only(review(text), "grid.no-return").message.endswith("nothing is wired to it")
+
+
+@pytest.mark.parametrize(
+    ("wires", "ends"),
+    [
+        ("V1A.grid --[R3 1k]-- G --[C1 22 nF]-- IN", "only C1 reaches it (through R3)"),
+        ("IN --[C1 22 nF]-- G --[R3 1k]-- V1A.grid", "only C1 reaches it (through R3)"),
+        ("V1A.grid --[R3 1k]-- G", "R3 leads nowhere else"),
+        ("V1A.grid --[R3 1k]-- G\nV1A.grid --[R4 1k]-- H", "R3 and R4 lead nowhere else"),
+    ],
+)
+def test_what_there_is_at_the_grid_is_said(review, wires: str, ends: str) -> None:
+    text = STAGE.format(tube="12AX7").replace("IN --[C1 22 nF 400 V]-- V1A.grid", wires)
+    looked = review(text)  # the engine tells a lead to nowhere by itself
+    (found,) = no_return.judge(Case(looked.circuit, looked.solutions))
+    assert found.message.endswith(ends)
 
 
 def test_the_third_grid_of_a_converter(review, only) -> None:

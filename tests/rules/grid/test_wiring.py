@@ -64,7 +64,8 @@ V1A.grid --[R2 {leak}]-- gnd
         ("", "10M", "IN -- V1A.grid", 0.0),
         ("", "10M", "IN --[R3 47k]-- V1A.grid", 47e3),
         ("", "10M", "IN --[C1 10 nF 100 V]-- X\nX --[R3 1M]-- gnd\nX -- V1A.grid", 0.90909e6),
-        ("", "1M", "IN -- V1A.grid", None),  # an ordinary leak
+        ("", "2M1", "IN -- V1A.grid", None),  # an ordinary leak
+        ("", "2M3", "IN -- V1A.grid", 0.0),
         ("--[R4 1k5]", "10M", "IN -- V1A.grid", None),  # bias by the cathode
     ],
 )

@@ -66,6 +66,18 @@ def test_an_artificial_tap_is_a_reference(review) -> None:
     assert of(review(bench(*pair)), "heater.no-reference") == []
 
 
+@pytest.mark.parametrize(
+    ("tap", "remedy"),
+    [
+        (" ct", "Tie the tap of T1.warm to gnd"),
+        ("", "Tie one lead of T1.warm to gnd, or the middle of 2 x 100 ohm across it"),
+    ],
+)
+def test_where_to_tie_it(review, only, tap: str, remedy: str) -> None:
+    found = only(review(bench().replace("6.3 V ct", f"6.3 V{tap}")), "heater.no-reference")
+    assert found.remedy.startswith(f"{remedy}, or to a divider")
+
+
 def test_a_reference_of_megohms_holds_nothing(review, only) -> None:
     found = only(review(bench("T1.warm.ct --[R9 2M2]-- gnd")), "heater.no-reference")
     assert found.evidence == {"reference": Figure(pytest.approx(2.2e6), "ohm")}
@@ -147,6 +159,17 @@ def test_tap_and_pair_is_only_advice(review, only) -> None:
     assert found.evidence["pair_resistance"].value == pytest.approx(100)
 
 
+@pytest.mark.parametrize(("mains", "level"), [(138, "advice"), (142, "notice")])
+def test_a_pair_with_half_again_its_share_is_worse(review, only, mains: int, level: str) -> None:
+    """99.2 mW is its share; 10 % more when the winding has a third of its load, 138 V or 142 V."""
+    pair = ("T1.warm.1 --[R8 100 ohm 0.5 W]-- gnd", "T1.warm.2 --[R9 100 ohm 0.5 W]-- gnd")
+    primary = ("line --[F1 0.5 A]-- T1.pri.1", "T1.pri.2 -- neutral", "T1.warm.ct -- gnd")
+    text = bench(*primary, *pair).replace("mains 120 V", f"mains {mains} V")
+    found = only(review(text), "heater.two-references")
+    assert found.level == level
+    assert found.message.endswith("; it takes 153 mW instead of 99.2 mW") is (level == "notice")
+
+
 def test_a_pair_that_pulls_a_lift_down_is_worse(review, only) -> None:
     pair = ("T1.warm.1 --[R8 100 ohm 0.5 W]-- gnd", "T1.warm.2 --[R9 100 ohm 0.5 W]-- gnd")
     lift = ("B1 --[R5 220k 1 W]-- LIFT --[R6 47k]-- gnd", "T1.warm.ct -- LIFT")
@@ -223,6 +246,13 @@ def test_a_lift_that_drops_in_standby_while_the_cathode_stays_up(review, only) -
     assert found.evidence["warm_dc"].value == pytest.approx(300 * 68 / 288, rel=0.01)
     assert found.evidence["standby_dc"].value == pytest.approx(0, abs=0.5)
     assert of(review(FOLLOWER.format(top="B1")), "heater.reference-switched") == []
+
+
+@pytest.mark.parametrize(("upper", "count"), [("360k", 1), ("310k", 0)])
+def test_half_of_the_lift_has_to_stay(review, upper: str, count: int) -> None:
+    """With 360k from B1 as well 47.6 V of 99.8 V stay, with 310k 54 V of 103 V."""
+    text = FOLLOWER.format(top="B2") + f"B1 --[R6 {upper}]-- LIFT\n"
+    assert len(of(review(text), "heater.reference-switched")) == count
 
 
 def test_a_lift_that_goes_with_the_whole_stage_is_not_missed(review) -> None:

@@ -64,11 +64,24 @@ def test_an_end_on_gnd_is_no_better(review, only) -> None:
             "P1.bottom -- T1.fil.2",
             "P1.wiper --[R2 750 ohm 10 W]-- gnd",
         ),
+        (
+            "pot P1 100 ohm at 30 %",
+            "P1.top -- T1.fil.1",
+            "P1.bottom -- T1.fil.2",
+            "P1.wiper -- gnd",
+        ),
+        ("T1.fil.ct --[R2 750 ohm 10 W]-- gnd", "T1.fil.1 --[R3 10k]-- gnd"),
     ],
-    ids=["tap", "pair", "hum pot"],
+    ids=["tap", "pair", "hum pot", "hum pot on gnd", "tap and a resistor"],
 )
 def test_the_middle_is_right(review, tie) -> None:
     assert of(review(stage(*tie)), "heater.filament-tied-at-end") == []
+
+
+def test_a_resistor_across_the_filament_is_no_way_to_gnd(review, only) -> None:
+    tie = ("T1.fil.1 --[R3 47 ohm]-- T1.fil.2", "T1.fil.2 --[R2 750 ohm 10 W]-- gnd")
+    found = only(review(stage(*tie)), "heater.filament-tied-at-end")
+    assert "at T1.fil.2" in found.message
 
 
 def test_an_indirectly_heated_tube_may_have_its_heater_on_gnd_at_an_end(review) -> None:
@@ -104,6 +117,19 @@ def test_a_push_pull_pair_may_share_winding_and_resistor(review) -> None:
     assert of(review(text), "heater.filaments-join-cathodes") == []
 
 
+@pytest.mark.parametrize(("second", "at"), [("780", None), ("390", ("R4", "R5"))])
+def test_equal_resistors_from_both_ends_are_one(review, second: str, at) -> None:
+    text = stage(
+        "tube V2 2A3 heater T1.fil",
+        "B1 --[L2 15 H 200 ohm]-- V2.plate",
+        "V2.grid --[R3 220k]-- gnd",
+        "T1.fil.1 --[R4 780 ohm 15 W]-- gnd",
+        f"T1.fil.2 --[R5 {second} ohm 15 W]-- gnd",
+    )
+    found = of(review(text), "heater.filaments-join-cathodes")
+    assert [f.at[-2:] for f in found] == ([] if at is None else [at])
+
+
 # --- heater.lamp-section-bare --------------------------------------------------------------------
 
 
@@ -127,6 +153,12 @@ def test_the_octal_type_has_its_lamp_section_at_the_other_end(review, only) -> N
     assert found.evidence["section"].value > 1.3 * 0.15
     lamp = text + "V5.h1 --[LA1 lamp 6.3 V 150 mA]-- V5.tap\n"
     assert of(review(lamp), "heater.lamp-section-bare") == []
+    # A resistor in the lead is not across the section.
+    lead = text.replace("HOT -- V5.h1", "HOT --[R9 10 ohm 2 W]-- V5.h1")
+    only(review(lead), "heater.lamp-section-bare")
+    # Next to nothing is drawn from the supply.
+    idle = text.replace("R1 2k2 20 W", "R1 470k")
+    assert of(review(idle), "heater.lamp-section-bare") == []
 
 
 def test_with_the_lamp_the_section_carries_its_own_current(sample) -> None:

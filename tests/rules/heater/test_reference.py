@@ -56,6 +56,24 @@ def test_no_lower_resistor(sample, only) -> None:
     assert "heater.reference-too-weak at T1.warm" in explained
 
 
+@pytest.mark.parametrize(("volts", "count"), [(190, 0), (210, 1)])
+def test_what_a_zener_holds_is_held(review, volts: int, count: int) -> None:
+    """76 % and 84 % of the rail of 250 V."""
+    lines = ("B1 --[R5 22k 5 W]-- T1.warm.ct", f"gnd --[ZD1 zener {volts} V 5 W]-> T1.warm.ct")
+    looked = review(bench(*lines).replace("E1 300 V", "E1 250 V"))
+    assert len(of(looked, "heater.lift-unlimited")) == count
+
+
+def test_the_lift_to_make_follows_the_cathodes(review, only) -> None:
+    """A cathode at 300 V wants 120 V (12AX7: 180 V): 56k under 220k give 122 V of 600 V."""
+    text = bench("B1 --[R4 220k]-- T1.warm.ct").replace("E1 300 V", "E1 600 V")
+    text = text.replace("V1B.grid -- gnd\nV1B.cathode -- gnd\n", "")
+    text += (
+        "B1 --[R5 1M]-- V1B.grid --[R6 1M]-- gnd\nB1 -- V1B.plate\nV1B.cathode --[R7 150k]-- gnd\n"
+    )
+    assert "Fit 56 kohm" in only(review(text), "heater.lift-unlimited").remedy
+
+
 def test_a_wiper_that_reaches_the_rail(sample, only) -> None:
     found = only(sample("heater.lift-unlimited/pot", "wrong"), "heater.lift-unlimited")
     assert found.at == ("T1.warm", "P1")
@@ -189,3 +207,24 @@ def test_capacitor_that_stands_the_lift_but_not_the_rail_is_advice(review, only)
     found = only(review(text), "heater.lift-capacitor-underrated")
     assert found.level == "advice"
     assert "goes to 300 V when R5 opens" in found.message
+
+
+@pytest.mark.parametrize(("tie", "count"), [("950k", 1), ("1M05", 0)])
+def test_above_a_megohm_it_is_no_reference_at_all(review, tie: str, count: int) -> None:
+    looked = review(bench(f"T1.warm.ct --[R9 {tie}]-- gnd"))
+    assert len(of(looked, "heater.reference-too-weak")) == count
+
+
+@pytest.mark.parametrize(("lower", "count"), [("1k05", 0), ("1k17", 1)])
+def test_below_a_kilohm_a_lift_needs_no_capacitor(review, lower: str, count: int) -> None:
+    """In parallel with 10k: 950 ohm and 1047 ohm."""
+    lines = ("B1 --[R8 10k 10 W]-- LIFT", f"LIFT --[R9 {lower} 2 W]-- gnd", "LIFT -- T1.warm.ct")
+    assert len(of(review(bench(*lines)), "heater.lift-unbypassed")) == count
+
+
+@pytest.mark.parametrize(("farads", "said"), [("?", True), ("10 uF", False)])
+def test_a_capacitor_of_no_known_value_is_said(review, farads: str, said: bool) -> None:
+    lines = ("B1 --[R8 220k]-- LIFT --[R9 33k]-- gnd", "LIFT -- T1.warm.ct")
+    looked = review(bench(*lines, f"LIFT --+[C9 {farads} 100 V]-- gnd"))
+    reasons = [n.reason for n in looked.not_judged if n.rule == "heater.reference-too-weak"]
+    assert reasons == ["the value of its capacitor is not known"] * said

@@ -9,9 +9,12 @@ import pytest
 
 from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.heater_lines import heater_lines
+from coldcheck.anatomy.lift_room import Room
 from coldcheck.anatomy.lift_window import common_room
+from coldcheck.rules.heater.common_lift import range_text
 from coldcheck.rules.heater.lift import MARGIN
-from coldcheck.rules.heater.stress import stresses
+from coldcheck.rules.heater.stress import cathode_stress, stresses
+from coldcheck.solve.solution import Solution, State, TubeReading
 
 HEAD = """\
 mains 120 V 60 Hz
@@ -180,6 +183,105 @@ def test_no_one_lift_suits_all(review, only) -> None:
     assert "heater.cathode-stress at V1A" in found.evidence["explains"]
 
 
+def test_a_tube_whose_own_sections_want_two_lifts(review, only) -> None:
+    # 12AX7: 180 V either way. V1B's cathode is near 400 V in warm and V1A's near gnd.
+    amplifier = (
+        "B1 --[R{0}1 470k]-- {1}.plate\n{1}.cathode --[R{0}2 2k2]-- gnd\n"
+        "{1}.grid --[R{0}3 1M]-- gnd\n"
+    )
+    text = follower("12AX7", 800, "T1.warm.ct -- gnd").replace("V1A", "V1B")
+    text += amplifier.format(7, "V1A")
+    text += "tube V2 12AX7 heater T1.warm\n" + amplifier.format(8, "V2A")
+    found = only(review(text), "heater.no-common-lift")
+    assert found.remedy.startswith("Leave V2 on a winding tied to gnd (it may stand from -1")
+    assert found.remedy.endswith("; V1: no lift suits both its sections, use two tubes")
+
+
+def test_an_end_that_nothing_sets_is_any() -> None:
+    assert range_text(Room()) == "any to any"
+
+
+@pytest.mark.parametrize("heater", [-300, 0])
+def test_a_cathode_far_below_gnd_wants_its_own_winding(review, heater: int) -> None:
+    """12AT7: 90 V either way; no lift above gnd is within that of a cathode at -150 V."""
+    text = follower("12AT7", 300, "gnd --+[E2 150 V]-- NEG\nV1A.grid --[R4 1M]-- NEG")
+    text = text.replace("R3 150k 1 W]-- gnd", "R3 10k 1 W]-- NEG").replace("R1 1M", "R1 100M")
+    text += "T1.warm.ct -- gnd\n" if heater == 0 else f"gnd --+[E3 {-heater} V]-- T1.warm.ct\n"
+    remedies = {f.remedy for f in of(review(text), "heater.cathode-stress")}
+    assert len(remedies) == 1
+    assert remedies.pop().startswith("No one lift suits all tubes on T1.warm: give V1 a heater")
+
+
+@pytest.mark.parametrize(
+    ("heater", "rule"), [(4.75, "heater.cathode-stress"), (5.25, "heater.lifted-too-far")]
+)
+def test_from_five_volts_on_a_line_is_lifted(review, heater: float, rule: str) -> None:
+    """The cathode stands at -200 V: 205 V, of the 180 V that a 12AX7 stands."""
+    looked = review(
+        f"{HEAD}tube V1 12AX7 heater T1.warm\nLIFT --+[E3 {heater} V]-- gnd\nLIFT -- T1.warm.ct\n"
+        "gnd --+[E2 200 V]-- NEG\nV1A.cathode --[R3 1k5]-- NEG\nV1A.grid --[R2 1M]-- NEG\n"
+        "gnd --[R1 100k]-- V1A.plate\n"
+    )
+    rules = ("heater.cathode-stress", "heater.lifted-too-far")
+    assert {f.rule for f in looked.findings if f.rule in rules} == {rule}
+
+
+PAIR = f"""{HEAD}tube V1 6V6GT heater T1.warm
+tube V2 6V6GT heater T1.warm
+B1 --+[E1 100 V]-- gnd
+B1 --[R1 10k 5 W]-- V1.plate
+B1 --[R2 10k 5 W]-- V2.plate
+B1 --[R3 10k 5 W]-- V1.screen
+B1 --[R4 10k 5 W]-- V2.screen
+V1.grid --[R5 100k]-- gnd
+V2.grid --[R6 100k]-- gnd
+LIFT -- T1.warm.ct
+LIFT --+[E2 {{lift}} V]-- gnd
+V1.cathode --+[E3 {{one}} V]-- gnd
+V2.cathode --+[E4 {{other}} V]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("lift", "one", "other", "at", "worst"),
+    [
+        (120, 12, 9, ("T1.warm", "V1", "V2"), "V2"),  # 108 V and 111 V: the worse one is told
+        (110, 10.4, 9, ("T1.warm", "V2"), "V2"),  # 99.6 V is over with the spread alone
+    ],
+)
+def test_of_two_tubes_the_one_that_is_over(
+    review, only, lift: int, one: float, other: float, at: tuple[str, ...], worst: str
+) -> None:
+    """6V6GT: 100 V DC with the heater positive."""
+    found = only(review(PAIR.format(lift=lift, one=one, other=other)), "heater.lifted-too-far")
+    assert found.at == at
+    assert f"the cathode of {worst}, limit 100 V" in found.message
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "missing", "said"),
+    [
+        (-50.0, 9.5, "positive", None),
+        (-50.0, 10.5, "positive", "no limit on file for the heater positive of the cathode"),
+        (-9.5, 50.0, "negative", None),
+        (-10.5, 50.0, "negative", "no limit on file for the heater negative of the cathode"),
+    ],
+)
+def test_ten_volts_need_no_rating(
+    review, low: float, high: float, missing: str, said: str | None
+) -> None:
+    circuit = review(follower("12AX7", 300, "T1.warm.ct -- gnd")).circuit
+    tube = circuit.tubes["V1"]
+    known = {n: r for n, r in tube.type.ratings.items() if missing not in n}
+    bare = replace(circuit, tubes={"V1": replace(tube, type=replace(tube.type, ratings=known))})
+    found = TubeReading(
+        cathode_v=0.0, heater_cathode_dc=0.0, heater_cathode_low=low, heater_cathode_high=high
+    )
+    warm = Solution(State("warm", "warm"), True, 0.0, 1, "", bare, readings={"V1A": found})
+    reasons = [o.reason for o in cathode_stress.judge(Case(bare, {"warm": warm}))]
+    assert [r.partition(" (")[0] for r in reasons] == ([] if said is None else [said])
+
+
 def test_lift_window_of_a_follower(sample) -> None:
     looked = sample("heater.cathode-stress", "right")
     case = Case(looked.circuit, looked.solutions)
@@ -228,7 +330,10 @@ def test_a_heater_that_is_not_drawn_is_said(review) -> None:
 
 def test_a_floating_heater_is_not_given_a_number(sample) -> None:
     said = reasons(sample("heater.no-reference", "wrong"), "heater.cathode-stress")
-    assert "not defined" in said[("V1",)]
+    assert said == {
+        ("V1",): "the voltage between heater and cathode is not defined: floating: nothing ties "
+        "it to gnd"
+    }
 
 
 def test_a_missing_limit_is_said_only_where_it_matters(review) -> None:

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import quantity
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.rules.heater.dropper import Dropper, dropper_remedy
+from coldcheck.rules.heater.string import unequal
+from coldcheck.rules.heater.supply import wrong_voltage
+from coldcheck.solve.solution import Solution, State
 
 HEAD = "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V\n    winding warm {winding}\n"
 
@@ -104,6 +111,18 @@ def test_a_rectified_heater_on_a_winding_without_a_rating_is_said(review) -> Non
     assert "through rectifiers" in said[("T1.dc",)]
 
 
+@pytest.mark.parametrize(("rating", "count"), [("1.5 A", 1), ("2 A", 0)])
+def test_a_heater_on_a_rectifiers_filament_has_a_rule_of_its_own(review, rating, count) -> None:
+    """5AR4 1.9 A, 6J5 0.3 A (sheets): above 1.5 A without it, above 2 A with it."""
+    text = (
+        f"mains 120 V 60 Hz\ntransformer T1\n primary pri 120 V\n winding ht 200 V ct 200 V\n"
+        f" winding fil 5 V {rating}\ntube V1 5AR4 heater T1.fil\ntube V2 6J5 heater T1.fil\n"
+        "T1.ht.1 -- V1.plate1\nT1.ht.2 -- V1.plate2\nT1.ht.ct -- gnd\nV1.cathode -- B1\n"
+        "B1 --+[C1 10 uF 450 V]-- gnd\nB1 --[R1 22k 10 W]-- gnd\n"
+    )
+    assert len(of(review(text), "heater.winding-overload")) == count
+
+
 # --- heater.wrong-voltage ------------------------------------------------------------------------
 
 
@@ -134,6 +153,20 @@ def test_a_tube_of_another_voltage(review, only) -> None:
     # 5 V 1.2 A (memory): drop the rest, near 1.3 V, in about an ohm.
     assert found.evidence["rated"].value == 5.0
     assert "Feed it 5 V" in found.remedy
+
+
+@pytest.mark.parametrize(("volts", "certainty"), [(7.5, "likely"), (7.62, "certain")])
+def test_twice_the_band_is_certain(review, only, volts: float, certainty: str) -> None:
+    """19 % and 21 % above 6.3 V."""
+    text = f"tube V1 6J5\nX --+[E1 {volts} V]-- gnd\nX --[V1 heater]-- gnd\n"
+    assert only(review(text), "heater.wrong-voltage").certainty == certainty
+
+
+def test_without_a_solution_the_windings_voltage_counts(review) -> None:
+    circuit = review(line("8 V 1 A", *heated("6J5"))).circuit
+    failed = Solution(State("warm", "warm"), False, 1.0, 80, "no luck", circuit)
+    (found,) = wrong_voltage.judge(Case(circuit, {"warm": failed}))
+    assert found.evidence["heater_rms"] == figure(8, "V")
 
 
 def test_series_dropper_by_the_published_figures(review) -> None:
@@ -179,6 +212,19 @@ def test_equal_currents_may_differ_in_voltage(review) -> None:
         "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
     )  # fmt: skip
     assert of(review(text), "heater.unequal-string") == []
+
+
+@pytest.mark.parametrize(("milliamperes", "strings"), [(314.3, 0), (315.8, 1)])
+def test_five_percent_are_let_pass(milliamperes: float, strings: int) -> None:
+    text = line(
+        "12.6 V 1 A", "tube V1 6J5", "tube V2 6J5",
+        "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- T1.warm.2",
+    )  # fmt: skip
+    circuit = build_circuit(parse_drawing(text, "t.tube"))
+    tube = circuit.tubes["V2"]  # 0.3 A on its sheet
+    heater = replace(tube.heater, amps=quantity(milliamperes / 1e3, "ampere"))
+    other = replace(circuit, tubes={**circuit.tubes, "V2": replace(tube, heater=heater)})
+    assert len(unequal(other, heater_lines(other)[0])) == strings
 
 
 # --- droppers ------------------------------------------------------------------------------------

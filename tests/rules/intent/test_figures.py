@@ -217,3 +217,61 @@ def test_the_pair_of_the_unbypassed_cathode(
     # An unbypassed 12AX7 with 100k and 1k5 has a gain of some 35 (memory: makers' tables give
     # 50 to 60 with the cathode bypassed).
     assert 25 < float(found.evidence["predicted"].value) < 42
+
+
+def test_around_nothing_a_miss_in_volts_is_told_in_volts(review: Callable[[str], Review]) -> None:
+    (volts,) = missed(review(f"{DIVIDER}expect B2 below 0 V\n"))
+    assert volts.excess == pytest.approx(201, rel=1e-4)
+    (amps,) = missed(review(f"{DIVIDER}expect current R1 below 1 mA\n"))
+    assert amps.excess == pytest.approx(10, rel=1e-4)
+    assert "10 mA" in amps.message
+
+
+PENTODE = (
+    "B1 --+[E1 250 V]-- gnd\ntube V1 6V6GT\nB1 --[R1 2k2 10 W]-- V1.plate\n"
+    "B1 --[R2 1k 2 W]-- V1.screen\nV1.cathode --[R3 270 ohm 5 W]-- gnd\nV1.grid --[R4 470k]-- gnd\n"
+)
+
+
+def test_the_current_of_each_electrode(review: Callable[[str], Review]) -> None:
+    names = ("V1.plate", "V1.screen", "V1.cathode", "V1")
+    looked = review(PENTODE + "".join(f"expect current {n} below 1 uA\n" for n in names))
+    found = {f.at[0]: f.evidence["predicted"].value for f in missed(looked)}
+    warm = looked.solutions["warm"]
+    plate, screen = (abs(warm.current(name).dc) for name in ("R1", "R2"))
+    assert found == pytest.approx(
+        dict(zip(names, (plate, screen, plate + screen, plate + screen), strict=True)), rel=1e-3
+    )
+
+
+def test_the_halves_of_a_heater_are_one(review: Callable[[str], Review]) -> None:
+    heated = STAGE + "X --+[E2 6.3 V]-- gnd\nX -- V1.h1\nX -- V1.h2\nV1.tap -- gnd\n"
+    # 12AX7: 150 mA a half (sheet).
+    (found,) = missed(review(f"{heated}expect current V1.heater below 1 mA\n"))
+    assert found.evidence["predicted"].value == pytest.approx(0.15, rel=0.01)
+
+
+def test_a_gain_in_another_state(review: Callable[[str], Review]) -> None:
+    """The bypass is there with S1 thrown alone."""
+    text = STAGE + "V1A.cathode --[S1 switch open]-- K --+[C3 25 uF 25 V]-- gnd\n"
+    warm = gain(text, "gain V1A above 500", review)
+    thrown = gain(text, "gain V1A above 500 in standby S1", review)
+    assert thrown > 1.5 * warm
+
+
+@pytest.mark.parametrize(("kilohms", "said"), [(400, "s"), (1500, "minutes")])
+def test_long_drains_are_told_in_minutes(
+    kilohms: int, said: str, review: Callable[[str], Review]
+) -> None:
+    text = RAIL.replace("100 uF", "1000 uF").replace("R1 10k", f"R1 {kilohms}k")
+    (found,) = missed(review(f"{text}expect drain C1 below 30 s\n"))
+    seconds = found.evidence["predicted"].value
+    assert (seconds >= 1000) is (said == "minutes")
+    told = f"{seconds / 60:.0f} minutes" if said == "minutes" else f"{seconds:.3g} s"
+    assert f"predicted at {told}" in found.message
+
+
+def test_the_drain_of_what_has_no_voltage_is_not_told(review: Callable[[str], Review]) -> None:
+    looked = review(f"{RAIL}X --[C9 10 uF 50 V]-- Y\nexpect drain C9 below 1 s\n")
+    assert missed(looked) == []
+    assert len(reasons(looked)) == 1

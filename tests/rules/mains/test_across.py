@@ -90,6 +90,7 @@ earth -- gnd
         ("FUSED --[PL2 lamp 101 V 0.1 A]-- neutral\n", "caution", "PL2"),  # 85 % of 120 V is 102 V
         ("FUSED --[PL2 lamp 103 V 0.1 A]-- neutral\n", None, ""),
         ("FUSED --[PL2 lamp 120 V 20 mA]-- neutral\n", None, ""),
+        ("tube V1 6V6GT\nFUSED --[V1 heater]-- neutral\n", "caution", "V1"),  # 6.3 V
         ("FUSED --[LED1 led 2 V 20 mA]-> neutral\n", "caution", "LED1"),
         ("FUSED --[RT1 10 ohm 5 A]-- neutral\n", "caution", "RT1"),
         # 8 H at 60 Hz is 3016 ohm, with 250 ohm 3026: 39.7 mA.

@@ -168,3 +168,17 @@ def test_without_an_earth_it_is_the_touch_current_that_counts(
     rules = {f.rule for f in looked.findings}
     assert "mains.earth-current" not in rules
     assert "mains.capacitor-to-chassis" in rules
+
+
+def test_above_a_tenth_of_a_microfarad_it_counts(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    only(review(wired("L --[C1 105 nF X2]-- neutral\n")), "mains.capacitor-stays-charged")
+
+
+@pytest.mark.parametrize(("volts", "stock"), [(120, 275), (277, 310), (415, 440)])
+def test_the_voltage_of_the_class_x_part_to_put_in(
+    volts: int, stock: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    found = only(review(wired("L --[C1 47 nF]-- neutral\n", volts)), "mains.capacitor-class")
+    assert f"for {stock} Vac" in found.remedy

@@ -62,6 +62,17 @@ def test_where_the_fuse_is(wires: str, found: set[str], review: Callable[[str], 
     assert dangers(review(TRANSFORMER + EARTHED + wires)) == found
 
 
+def test_currents_that_leave_the_line_add_up_however_they_are_drawn(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    second = (
+        TRANSFORMER.replace("mains 120 V 60 Hz\n", "").replace("T1", "T2").replace("PL1", "PL2")
+    )
+    wires = "line -- T1.pri.1\nT1.pri.2 -- neutral\nline -- T2.pri.2\nT2.pri.1 -- neutral\n"
+    found = only(review(TRANSFORMER + second + wires + EARTHED), "mains.no-fuse")
+    assert found.remedy.endswith("0.63 A slow for the 334 mA it draws")
+
+
 FUSED = "line --[F1 0.4 A]-- T1.pri.1\nT1.pri.2 -- neutral\n"
 
 

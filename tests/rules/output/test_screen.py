@@ -57,6 +57,12 @@ def test_is_there_a_screen_resistor(
     assert [f.level for f in findings] == (["advice"] if found else [])
 
 
+@pytest.mark.parametrize(("volts", "found"), [(190, 0), (210, 1)])
+def test_from_200_volts_on(volts: int, found: int, review: Callable[[str], Review]) -> None:
+    text = SUPPLY.replace("250 V", f"{volts} V") + STAGE + "B1 -- V1.screen\n"
+    assert len(of(review(text), "output.no-screen-resistor")) == found
+
+
 def test_sets_with_a_low_supply_do_without(review: Callable[[str], Review]) -> None:
     text = SUPPLY.replace("250 V", "110 V") + STAGE + "B1 -- V1.screen\n"
     assert of(review(text), "output.no-screen-resistor") == []

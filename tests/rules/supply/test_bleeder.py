@@ -94,3 +94,22 @@ def test_the_charge_that_counts(
     found = [f for f in of(looked) if f.rule == RULES[1]]
     said = [n for n in looked.not_judged if n.rule == RULES[1] and "C1" in n.at]
     assert bool(found or said) is told
+
+
+def test_in_a_set_without_a_transformer_every_fuse_counts(review: Callable[[str], Review]) -> None:
+    text = """mains 120 V 60 Hz
+line --[F1 0.5 A]-- HOT --[R9 47 ohm 5 W]-- A --[D1 1N4007]-> RES
+neutral -- gnd
+RES --+[C1 47 uF 250 V]-- gnd
+RES --[F2 0.1 A]-- B1
+B1 --[R1 100k 5 W]-- gnd
+"""
+    (found,) = of(review(text))
+    assert (found.rule, found.at) == (RULES[0], ("C1", "F2"))
+
+
+def test_of_what_is_left_charged_the_most_is_told_first(review: Callable[[str], Review]) -> None:
+    more = "RES --[L1 8 H 200 ohm]-- X --+[C2 100 uF 500 V]-- gnd\nX --[F2 0.1 A]-- B1\n"
+    (found,) = of(review(BOX + more + "B1 --[R1 47k 5 W]-- gnd\n"))
+    assert found.at == ("C2", "C1", "F2")
+    assert found.message.startswith("with F2 blown C2 is left with")

@@ -7,6 +7,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.anatomy.case import Case
+from coldcheck.rules.supply.charge import no_bleeder
+from coldcheck.solve.solution import Solution, State
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -189,3 +193,35 @@ def test_two_missing_bleeders_are_two_findings(
     )
     found = only(review(supply(rest)), "supply.no-bleeder", count=2)
     assert {f.at for f in found} == {("C1",), ("C2",)}
+
+
+@pytest.mark.parametrize(
+    ("joules", "level"),
+    [(0.048, "advice"), (0.052, "caution"), (0.335, "caution"), (0.365, "danger")],
+)
+def test_the_energy_makes_the_level(
+    joules: float, level: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Felt up to 50 mJ, startling up to 350 mJ."""
+    unloaded = review(supply("RES --+[C1 1 uF 450 V]-- gnd\n"))
+    volts = only(unloaded, "supply.no-bleeder").evidence["voltage"].value
+    text = supply(f"RES --+[C1 {2e6 * joules / volts**2:.5g} uF 450 V]-- gnd\n")
+    found = only(review(text), "supply.no-bleeder")
+    assert found.evidence["energy"].value == pytest.approx(joules, rel=1e-3)
+    assert found.level == level
+
+
+def test_without_voltages_every_capacitor_is_named(review: Callable[[str], Review]) -> None:
+    circuit = review(supply("RES --+[C1 47 uF 450 V]-- gnd\n")).circuit
+    failed = Solution(State("warm", "warm"), False, 1.0, 80, "no luck", circuit)
+    (told,) = no_bleeder.judge(Case(circuit, {"warm": failed}))
+    assert told.at == ("C1",)
+
+
+@pytest.mark.parametrize(("resistor", "unsettled"), [("233k", False), ("240k", True)])
+def test_where_no_rating_is_written_500_volts_are_taken(
+    resistor: str, unsettled: bool, review: Callable[[str], Review]
+) -> None:
+    """With 47k more and 100 uF: 28 s x ln(500 / 60) = 59.4 s, and 28.7 s x 2.12 = 60.9 s."""
+    more = f"V1B.cathode --[R5 {resistor}]-- X --+[C1 100 uF]-- gnd\n"
+    assert bool(said(review(HIDDEN + more))) is unsettled

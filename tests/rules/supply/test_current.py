@@ -129,3 +129,35 @@ def test_a_supply_that_soars_in_standby_within_its_ratings_is_meant(
     crest = looked.solutions["standby S1"].wave("B1").high
     found = [f.rule for f in looked.findings if f.rule == "supply.choke-below-critical"]
     assert bool(found) is (crest > volts)
+
+
+@pytest.mark.parametrize(("load", "stops"), [("10932 ohm", 0), ("10955 ohm", 1)])
+def test_two_percent_of_the_mean_is_nothing(
+    load: str, stops: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """The least current is 2.12 % of the mean, and 1.91 %, by the solver."""
+    only(review(choke(load)), "supply.choke-below-critical", count=stops)
+
+
+@pytest.mark.parametrize(("load", "stops"), [("9k1", 0), ("15k", 1)])
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("RAW --[L1 10 H 100 ohm]-- B1", "B1 --[L1 10 H 100 ohm]-- RAW"),
+        # A few nanofarads against interference leave it a choke input.
+        ("B1 --+[C1", "RAW --[C9 10 nF 1000 V]-- gnd\nB1 --+[C1"),
+        (
+            "T1.ht.1 --[D1 1N4007]-> RAW\nT1.ht.2 --[D2 1N4007]-> RAW\n",
+            "tube V1 GZ34\nT1.ht.1 -- V1.plate1\nT1.ht.2 -- V1.plate2\nV1.cathode -- RAW\n",
+        ),
+    ],
+)
+def test_however_the_input_is_drawn(
+    old: str,
+    new: str,
+    load: str,
+    stops: int,
+    review: Callable[[str], Review],
+    only: Callable[..., object],
+) -> None:
+    only(review(choke(load).replace(old, new)), "supply.choke-below-critical", count=stops)

@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.anatomy.case import Case
+from coldcheck.rules.supply.inrush import charging, mains_charging
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -163,3 +166,42 @@ def test_the_fuse_that_is_advised_stands_the_reservoirs(review: Callable[[str], 
     mended = review(text.replace("F1 3 A", "F1 1 A"))
     assert of(mended, "supply.fuse-too-small", "F1") == []
     assert of(mended, "mains.fuse-too-large", "F1") == []
+
+
+BRIDGED = """mains 120 V 60 Hz tolerance 0.001 %
+transformer T1
+    primary pri 120 V 1 ohm
+    winding ht 120 V 1 ohm
+line --[F1 4 A slow]-- T1.pri.1
+T1.pri.2 -- neutral
+earth -- gnd
+T1.ht.1 --[D1 1N4007]-> RAW
+T1.ht.2 --[D2 1N4007]-> RAW
+gnd --[D3 1N4007]-> T1.ht.1
+gnd --[D4 1N4007]-> T1.ht.2
+RAW --[F2 4 A slow]-- RES
+RES --+[C1 100 uF 250 V]-- gnd
+RES --[R1 10k 10 W]-- gnd
+"""
+
+
+def test_a_bridges_reservoir_is_charged_through_both_fuses(
+    review: Callable[[str], Review],
+) -> None:
+    """C V^2 / 2 over the 2 ohm of both windings (one to one): 100 uF at some 170 V is 0.72 A2s."""
+    looked = review(BRIDGED)
+    case = Case(looked.circuit, looked.solutions)
+    volts = looked.solutions["warm"].wave("RES").dc
+    for fuse in ("F1", "F2"):
+        assert charging(case, looked.circuit.branches[fuse]) == pytest.approx(
+            100e-6 * volts**2 / 2 / 2, rel=0.01
+        )
+
+
+def test_a_rectifier_tube_makes_no_stroke(review: Callable[[str], Review]) -> None:
+    tube = (
+        "tube V1 GZ34\nT1.ht.1 -- V1.plate1\nT1.ht.2 -- gnd\nV1.cathode -- RAW\nRAW --[F2 4 A slow]"
+    )
+    head, _, tail = BRIDGED.partition("T1.ht.1 --[D1")
+    looked = review(head + tube + tail.partition("RAW --[F2 4 A slow]")[2])
+    assert mains_charging(Case(looked.circuit, looked.solutions)) == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.rules.conftest import PAIRS
 
 from coldcheck.circuit import build_circuit
 from coldcheck.circuit.tubes import DATA, load_type, tube_type
@@ -28,6 +29,9 @@ T866 = (
     "tube V1 866A heater T1.fil\ntube V2 866A heater T1.fil\nT1.ht.1 -- V1.plate\n"
     "T1.ht.2 -- V2.plate\nV1.f2 -- RAW\n"
 )
+SHARED = T866.replace("ht.1 -- ", "ht.1 --[R8 56 ohm 5 W]-- ").replace(
+    "ht.2 -- ", "ht.2 --[R9 56 ohm 5 W]-- "
+)
 CAPACITOR = "RAW --+[C1 8 uF 800 V]-- gnd\nRAW --[R1 22k 50 W]-- gnd\n"
 CHOKE = "RAW --[L1 20 H 100 ohm]-- B1\nB1 --+[C1 8 uF 800 V]-- gnd\nB1 --[R1 10k 50 W]-- gnd\n"
 SWITCH = "[S1 switch]"
@@ -41,6 +45,10 @@ FUSE = "[F9 fuse 0.5 A]"
         (T866, FUSE, CHOKE, "caution"),  # no delay
         (T866, SWITCH, CAPACITOR, "caution"),
         (T866, SWITCH, CHOKE, None),
+        (T866, SWITCH, CHOKE + "RAW --[C9 0.95 uF 800 V]-- gnd\n", None),
+        (T866, SWITCH, CHOKE + "RAW --[C9 1.05 uF 800 V]-- gnd\n", "caution"),
+        # Resistors that share the current part the plates from the winding.
+        (SHARED, FUSE, CHOKE, "caution"),
         # The sheet of an 83 has a rating with a capacitor first (memory).
         (T83, FUSE, CAPACITOR, "advice"),
         (T83, SWITCH, CHOKE, None),
@@ -49,14 +57,14 @@ FUSE = "[F9 fuse 0.5 A]"
 def test_choke_first_and_a_delay(
     tubes: str, tap: str, load: str, level: str | None, review: Callable[[str], Review]
 ) -> None:
-    filament = "2.5 V 12 A" if tubes is T866 else "5 V 4 A"
+    filament = "5 V 4 A" if tubes is T83 else "2.5 V 12 A"
     looked = review(ONE.format(filament=filament, tap=tap) + tubes + load)
     assert [n for n in looked.not_judged if n.kind.broken] == []
     found = [f for f in looked.findings if f.rule == "supply.mercury-rectifier"]
     assert [f.level for f in found] == ([level] if level else [])
     for f in found:
         assert ("30 s" in f.remedy) is (tap == FUSE)
-        assert ("choke" in f.remedy) is (load == CAPACITOR)
+        assert ("choke" in f.remedy) is (load != CHOKE)
     # Such a switch is what they ask for.
     assert "supply.switch-ahead-of-rectifier" not in {f.rule for f in looked.findings}
 
@@ -90,6 +98,14 @@ def test_separate_primaries(sample: Callable[..., Review], only: Callable[..., o
     found = only(sample("supply.mercury-rectifier", "wrong"), "supply.mercury-rectifier")
     assert found.at == ("V1", "V2", "C1")
     only(sample("supply.mercury-rectifier", "right"), "supply.mercury-rectifier", count=0)
+
+
+def test_a_tap_on_the_primary_that_is_not_used(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = (PAIRS / "supply.mercury-rectifier" / "right.tube").read_text("utf-8")
+    text = text.replace("primary pri   120 V  4 ohm", "primary pri   120 V ct  4 ohm")
+    only(review(text), "supply.mercury-rectifier", count=0)
 
 
 @pytest.mark.parametrize(

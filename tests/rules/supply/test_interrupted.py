@@ -104,3 +104,22 @@ def test_both_cut_is_a_notice(sample: Callable[..., Review], only: Callable[...,
     assert found.evidence["plate_standby"].value < 50
     right = sample("supply.bias-switched", "right").solutions["standby S1"]
     assert right.wave("V1.grid").dc < -15
+
+
+@pytest.mark.parametrize(("load", "found"), [("105k", 0), ("95k", 1)])
+def test_a_milliampere_makes_no_spark(
+    load: str, found: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """100 V over them: 0.95 mA and 1.05 mA."""
+    text = "B0 --+[E1 100 V]-- gnd\nB0 --[L1 10 H 100 ohm]-- CUT --[S1 switch]-- B1\n"
+    only(review(text + f"B1 --[R1 {load}]-- gnd\n"), "supply.choke-opened", count=found)
+
+
+@pytest.mark.parametrize(("volts", "found"), [(5.7, 0), (6.3, 1)])
+def test_three_volts_are_a_fixed_bias(
+    volts: float, found: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Halved by R4 and R3."""
+    text = BIAS.replace("E2 40 V", f"E2 {volts} V")
+    text += "NEG --[S1 switch standby]-- NEG2 --[R4 10k 0.5 W]-- BIAS\n"
+    only(review(text), "supply.bias-switched", count=found)

@@ -103,3 +103,28 @@ def test_without_a_grid_on_it_ripple_does_not_matter(
 ) -> None:
     text = rest(TAPPED + "NEG --[R9 390 ohm 1 W]-- gnd\n")
     only(review(text), "capacitor.wrong-side-of-back-bias", count=0)
+
+
+@pytest.mark.parametrize(
+    ("aim", "drop", "level", "remedy"),
+    [
+        (0.2, 0.2, "warning", "Put a rectifier diode across R9"),
+        (1.2, 1.19, "warning", "Put 3 rectifier diodes in series across R9"),
+        (5.05, 4.78, "warning", "rectifier diodes in series across R9"),
+        (5.6, 5.28, "advice", "Put a zener of some"),
+    ],
+)
+def test_what_drops_five_volts_is_meant(
+    aim: float,
+    drop: float,
+    level: str,
+    remedy: str,
+    review: Callable[[str], Review],
+    only: Callable[..., object],
+) -> None:
+    wires = TAPPED + "NEG --[R9 {:.5g} ohm 5 W]-- gnd\n"
+    load = review(rest(wires.format(10))).solutions["warm"].current("R1").dc
+    found = only(review(rest(wires.format(aim / load))), "supply.unclamped-return")
+    assert found.evidence["drop"].value == pytest.approx(drop, rel=0.02)
+    assert found.level == level
+    assert remedy in found.remedy

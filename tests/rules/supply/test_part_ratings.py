@@ -6,6 +6,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.anatomy.case import Case
+from coldcheck.rules.supply.jacks import jack_over_rating
+from coldcheck.rules.supply.primary import primary_voltage
+from coldcheck.solve.solution import Solution, State
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -65,7 +70,7 @@ def test_a_full_wave_windings_mean_is_the_load(review: Callable[[str], Review]) 
     [
         ("D1 diode 0.1 A", 0.15),
         ("D1 diode 0.2 A", None),
-        ("D1 1N4148", None),
+        ("D1 1N4148", None),  # 0.2 A
         ("LED1 led 2 V 20 mA", 0.148),
         ("D1 diode 0.05 W", 0.123),
     ],
@@ -77,6 +82,35 @@ def test_diodes(diode: str, used: float | None, review: Callable[[str], Review])
     assert [f.at[0] for f in hits] == ([diode.split()[0]] if used else [])
     for f in hits:
         assert f.evidence["used"].value == pytest.approx(used, rel=0.12)
+
+
+@pytest.mark.parametrize(("resistor", "found"), [("14", True), ("15", False)])
+def test_the_current_of_a_common_type_need_not_be_written(
+    resistor: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    """1N4007: 1 A. 15 V less 0.85 V or so over 14 ohm is 1.01 A."""
+    text = f"B1 --+[E1 15 V]-- gnd\nB1 --[D1 1N4007]-> X --[R1 {resistor} ohm 50 W]-- gnd\n"
+    assert bool(told(review(text), "supply.diode-overload")) is found
+
+
+@pytest.mark.parametrize(("share", "found"), [(1.95, False), (2.05, True)])
+def test_twice_the_written_current_may_be_meant_as_direct(
+    share: float, found: bool, review: Callable[[str], Review]
+) -> None:
+    """A half-wave rectifier draws it in gulps: the rms is more than twice the mean."""
+
+    def of(amps: float) -> Review:
+        wires = (
+            "T1.ht.1 --[D1 1N4007]-> A\nA --+[C1 47 uF 500 V]-- gnd\nA --[R1 10k 20 W]-- gnd\n"
+            "T1.ht.2 -- gnd\n"
+        )
+        return review(winding(f"ht 250 V {amps:.6g} A 20 ohm", wires))
+
+    warm = of(0.05).solutions["warm"]
+    (coil,) = [b for w in warm.circuit.windings() if w.name == "T1.ht" for b in w.branches]
+    rms = warm.current(coil.name).rms
+    hits = [f for f in told(of(rms / share), "supply.coil-overload") if f.at == ("T1.ht",)]
+    assert bool(hits) is found
 
 
 @pytest.mark.parametrize(("rated", "found"), [("249 V", True), ("251 V", False), ("", False)])
@@ -197,3 +231,103 @@ def test_insulation_unstated_at_a_kilovolt(review: Callable[[str], Review]) -> N
 
     assert unsaid(800) == [("T1.ht",)]
     assert unsaid(600) == []
+
+
+JACK = "B1 --+[E1 90 V]-- gnd\nB1 --[R1 100 ohm 100 W]-- A --[J1 jack {rated}]-- gnd\n"
+
+
+@pytest.mark.parametrize(
+    ("rated", "message"),
+    [
+        ("50 V", "J1 has 90 V between tip and sleeve; it is made for 50 V"),
+        ("100 V", ""),
+        ("250 Vac", "J1 has 90 V of DC between tip and sleeve; it is made for 30 V"),
+    ],
+)
+def test_jacks(rated: str, message: str, review: Callable[[str], Review]) -> None:
+    hits = told(review(JACK.format(rated=rated)), "supply.jack-over-rating")
+    assert [f.message for f in hits] == ([message] if message else [])
+
+
+def test_a_rated_jack_in_a_set_without_voltages_is_not_judged(
+    review: Callable[[str], Review],
+) -> None:
+    for rated, at in (("50 V", [("J1",)]), ("", [])):
+        circuit = review(JACK.format(rated=rated)).circuit
+        failed = Solution(State("warm", "warm"), False, 1.0, 80, "no luck", circuit)
+        outcomes = list(jack_over_rating.judge(Case(circuit, {"warm": failed})))
+        assert [o.at for o in outcomes] == at
+
+
+@pytest.mark.parametrize(("rated", "found"), [("0.8 A", True), ("1 A", False)])
+def test_the_contact_of_a_jack(rated: str, found: bool, review: Callable[[str], Review]) -> None:
+    """90 V over 100 ohm is 0.9 A."""
+    text = (
+        f"jack J1 {rated}\nB1 --+[E1 90 V]-- gnd\nB1 --[R1 100 ohm 100 W]-- J1.tip\n"
+        "J1.switch -- gnd\nJ1.sleeve -- gnd\n"
+    )
+    hits = told(review(text), "supply.jack-over-rating")
+    assert bool(hits) is found
+
+
+@pytest.mark.parametrize(("marked", "found"), [("90 V", True), ("100 V", False)])
+def test_a_neon_marked_for_the_mains_has_its_resistor_inside(
+    marked: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    text = f"B1 --+[E1 120 V]-- gnd\nB1 --[PL1 lamp neon {marked}]-- gnd\n"
+    assert bool(told(review(text), "supply.neon-unlimited")) is found
+
+
+def test_a_lamp_of_known_volts_and_unknown_current(review: Callable[[str], Review]) -> None:
+    (hit,) = told(
+        review("B1 --+[E1 12 V]-- gnd\nB1 --[PL1 lamp 6.3 V]-- gnd\n"), "supply.lamp-over-rating"
+    )
+    assert hit.evidence["used"].value == pytest.approx(12, rel=1e-3)
+
+
+UNWIRED = (
+    "mains 230 V 50 Hz\ntransformer T1\n{}winding w 12.6 V 1 A\nT1.w.1 --[R1 100 ohm]-- T1.w.2\n"
+    "T1.w.2 -- gnd\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("primaries", "found"),
+    [
+        ("primary a 115 V\n", [("T1.a",)]),
+        ("primary a 230 V\n", []),
+        ("primary a 115 V\nprimary b 115 V\n", []),  # how they are joined is not drawn
+    ],
+)
+def test_a_primary_that_is_not_wired_is_on_the_mains(
+    primaries: str, found: list[tuple[str, ...]], review: Callable[[str], Review]
+) -> None:
+    hits = told(review(UNWIRED.format(primaries)), "supply.primary-voltage")
+    assert [f.at for f in hits] == found
+
+
+@pytest.mark.parametrize("solved", [True, False])
+@pytest.mark.parametrize(
+    ("primary", "found"), [("230 V ct", []), ("115 V ct", [("T1.a",)]), ("115 V", [("T1.a",)])]
+)
+def test_the_whole_of_a_tapped_primary_counts(
+    primary: str, found: list[tuple[str, ...]], *, solved: bool, review: Callable[[str], Review]
+) -> None:
+    text = (
+        UNWIRED.format(f"primary a {primary} 5 ohm\n")
+        + "line -- T1.a.1\nT1.a.2 -- neutral\nearth -- gnd\n"
+    )
+    looked = review(text)
+    failed = Solution(State("warm", "warm"), False, 1.0, 80, "no luck", looked.circuit)
+    solutions = looked.solutions if solved else {"warm": failed}
+    hits = list(primary_voltage.judge(Case(looked.circuit, solutions)))
+    assert [f.at for f in hits] == found
+
+
+def test_a_primary_behind_a_part_is_not_on_the_mains_for_sure(
+    review: Callable[[str], Review],
+) -> None:
+    text = UNWIRED.format("primary a 115 V 5 ohm\n")
+    circuit = review(f"{text}line --[R9 100 ohm 50 W]-- T1.a.1\nT1.a.2 -- neutral\n").circuit
+    failed = Solution(State("warm", "warm"), False, 1.0, 80, "no luck", circuit)
+    assert list(primary_voltage.judge(Case(circuit, {"warm": failed}))) == []

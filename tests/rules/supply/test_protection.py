@@ -42,6 +42,15 @@ def test_where_a_fuse_counts(wires: str, found: bool, review: Callable[[str], Re
     assert {f.level for f in hits} <= {"advice"}
 
 
+@pytest.mark.parametrize(("half", "found"), [(47.5, 0), (52.5, 1)])
+def test_from_a_hundred_volts_on(
+    half: float, found: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = SET.replace("250 V ct 250 V", f"{half} V ct {half} V") + PLATES
+    looked = review(text + "T1.ht.ct -- gnd\nV1:8 -- RES\n")
+    only(looked, "supply.no-fuse-after-rectifier", count=found)
+
+
 def test_the_size_proposed(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     looked = sample("supply.no-fuse-after-rectifier", "wrong")
     found = only(looked, "supply.no-fuse-after-rectifier")
@@ -109,3 +118,33 @@ def test_inrush_of_a_switch_ahead_of_the_rectifier(
     # Row 63: sqrt(2) E / Rs; half of 180 ohm, and 5 ohm of primary by the square of 250 / 120.
     least = 90 + 5 * (250 / 120) ** 2
     assert found.evidence["inrush"].value == pytest.approx(math.sqrt(2) * 250 / least, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("volts", "farads", "choke", "found"),
+    [
+        (1050, "16 uF", "2.5 mH", 1),
+        (1500, "10.5 uF", "2.5 mH", 1),
+        (1500, "16 uF", "0.475 H", 1),
+        (1500, "16 uF", "0.525 H", 0),
+    ],
+)
+def test_just_beyond_each_limit(
+    volts: int,
+    farads: str,
+    choke: str,
+    found: int,
+    review: Callable[[str], Review],
+    only: Callable[..., object],
+) -> None:
+    text = RIG.format(volts=volts, farads=farads, series="1 ohm").replace("2.5 mH", choke)
+    only(review(text), "supply.no-fault-limiting", count=found)
+
+
+@pytest.mark.parametrize(("jack", "found"), [("HT --[J1 jack]-- gnd\n", 1), ("", 0)])
+def test_a_jack_right_on_the_capacitor(
+    jack: str, found: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Nothing else is on its net that a current could come through."""
+    text = "HT --+[E1 1500 V]-- gnd\nHT --[C1 16 uF 2500 V]-- gnd\n"
+    only(review(text + jack), "supply.no-fault-limiting", count=found)

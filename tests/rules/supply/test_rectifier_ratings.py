@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.judge.figure import Figure
 from coldcheck.rules.supply.charge import bleeder_for
-from coldcheck.rules.supply.inverse import DIODE_VOLTS
+from coldcheck.rules.supply.inverse import DIODE_VOLTS, inverse_voltage
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -209,3 +211,30 @@ def test_a_supply_nobody_could_solve_is_not_judged(
         "supply.first-capacitor-too-large"
     ]
     assert "supply.no-bleeder" in {n.rule for n in looked.not_judged}
+
+
+@pytest.mark.parametrize(("volts", "found"), [(950, False), (1050, True)])
+def test_a_uf4007_blocks_a_kilovolt(
+    volts: int, found: bool, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    text = f"B1 --+[E1 {volts} V]-- gnd\nB1 --[R1 1M 2 W]-- gnd\ngnd --[D1 UF4007]-> B1\n"
+    told = only(review(text), "supply.inverse-voltage", count=int(found))
+    if found:
+        assert told.remedy.startswith(
+            "Look at its direction first: as drawn D1 never conducts. Use one rated 1.4 kV or more"
+        )
+
+
+@pytest.mark.parametrize(
+    ("share", "level"), [(0.99, None), (1.01, "advice"), (1.09, "advice"), (1.11, "notice")]
+)
+def test_a_tenth_beyond_a_design_centre_rating_is_advice(
+    share: float, level: str | None, review: Callable[[str], Review]
+) -> None:
+    """5Y3GT: 1400 V."""
+    looked = review(HEAD + PLATES + "V1:8 -- RES\nRES --[R1 10k 20 W]-- gnd\n")
+    warm = looked.solutions["warm"]
+    readings = {**warm.readings, "V1": replace(warm.readings["V1"], inverse_v=1400 * share)}
+    case = Case(looked.circuit, {"warm": replace(warm, readings=readings)})
+    found = [o for o in inverse_voltage.judge(case) if o.at == ("V1",)]
+    assert [o.level for o in found] == ([] if level is None else [level])

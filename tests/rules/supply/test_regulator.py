@@ -102,3 +102,15 @@ def test_a_supply_switched_off_ahead_of_it_is_no_fault(
     looked = review(text)
     only(looked, "supply.regulator-current", count=0)
     only(looked, "supply.regulator-dark", count=0)
+
+
+def test_tubes_in_series_that_are_off_in_opposite_ways_are_two_findings(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """0A2: 5 to 30 mA. 40 mA through V1, of which R2 takes 36.6 mA past V2."""
+    text = (
+        "tube V1 0A2\ntube V2 0A2\nB1 --+[E1 450 V]-- gnd\nB1 --[R1 3k75 20 W]-- V1.plate\n"
+        "V1.cathode -- V2.plate\nV2.cathode -- gnd\nV2.plate --[R2 4k1 10 W]-- gnd\n"
+    )
+    found = only(review(text), "supply.regulator-current", count=2)
+    assert [(f.at, f.limit.value) for f in found] == [(("V1",), 0.03), (("V2",), 0.005)]

@@ -58,6 +58,8 @@ def test_side_by_side(
         ("b 120 V 30 ohm dot 2", "T1.b.1", "T1.b.2", 0, True),
         ("b 120 V 30 ohm", "T1.b.2", "T1.b.1", 0, True),
         ("b 120 V 30 ohm dot 2", "T1.b.2", "T1.b.1", 240, False),
+        ("b 60 V ct 60 V 30 ohm dot 2", "T1.b.1", "T1.b.2", 0, True),
+        ("b 60 V ct 60 V 30 ohm", "T1.b.1", "T1.b.2", 240, False),
         ("b 40 V 10 ohm", "T1.b.2", "T1.b.1", 80, False),  # bucked on purpose
     ],
 )
@@ -72,6 +74,39 @@ def test_in_series(
     wave = looked.solutions["warm"].wave("OUT")
     assert wave is not None
     assert wave.ac_rms == pytest.approx(total, abs=0.5)
+
+
+@pytest.mark.parametrize(("ohms", "found"), [("0.95", True), ("1.05", False)])
+def test_less_than_an_ohm_makes_a_loop(
+    ohms: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    wires = SIDE.replace("T1.a.1 -- T1.b.1", f"T1.a.1 --[R9 {ohms} ohm 200 W]-- T1.b.1")
+    text = windings("a 6.3 V 0.1 ohm", "b 6.3 V 0.1 ohm dot 2", wires=wires)
+    assert bool(told(review(text), OPPOSED)) is found
+
+
+@pytest.mark.parametrize(
+    ("volts", "found"), [("3.15 V ct 3.15 V", False), ("2.5 V ct 2.5 V", True)]
+)
+def test_windings_of_two_transformers_side_by_side(
+    volts: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    text = windings("a 3.15 V ct 3.15 V 0.1 ohm", wires="").rstrip() + (
+        f"\ntransformer T2\n primary pri 120 V 5 ohm\n winding b {volts} 0.1 ohm\n"
+    )
+    hits = told(review(text + SIDE.replace("T1.b", "T2.b") + "\n"), OPPOSED)
+    assert [f.at for f in hits] == [("T1.a", "T2.b")] * found
+
+
+def test_a_load_at_the_joint_of_two_windings_is_no_mistake(
+    review: Callable[[str], Review],
+) -> None:
+    wires = (
+        "T1.a.1 -- gnd\nT1.a.2 -- T1.b.1\nT1.b.2 -- OUT\nOUT --[R1 1M 1 W]-- gnd\n"
+        "T1.a.2 --[R9 100k 1 W]-- gnd"
+    )
+    looked = review(windings("a 120 V 30 ohm", "b 120 V 30 ohm dot 2", wires=wires))
+    assert not told(looked, OPPOSED)
 
 
 def test_a_tap_between_two_windings_is_no_mistake(review: Callable[[str], Review]) -> None:
@@ -196,3 +231,41 @@ def test_switch_pair(sample: Callable[[str, str], Review], only: Callable[..., o
     # With the load off, the first capacitor stands at the peak of the winding: 250 V x 1.414.
     assert found.evidence["dc"].value == pytest.approx(250 * sqrt(2), rel=0.05)
     assert (found.level, found.state, found.limit.value) == ("notice", "standby S1", 30.0)
+
+
+@pytest.mark.parametrize(("volts", "said"), [(950, False), (1050, True)])
+def test_a_kilovolt_wants_its_insulation_written(
+    volts: int, said: bool, review: Callable[[str], Review]
+) -> None:
+    text = f"B1 --+[E1 {volts} V]-- gnd\nB1 --[L1 10 H 200 ohm]-- B2 --[R1 100k 20 W]-- gnd\n"
+    looked = review(text)
+    assert (("L1",) in [n.at for n in looked.not_judged if n.rule == INSULATION]) is said
+
+
+@pytest.mark.parametrize(
+    ("winding", "wires", "said"),
+    [
+        ("120 V ct 120 V", "T1.a.ct --+[E1 80 V]-- gnd\n", [("T1.a",)]),
+        ("20 V ct 20 V", "T1.a.ct --+[E1 80 V]-- gnd\n", []),  # no high-voltage winding
+        ("120 V ct 120 V", "T1.a.ct -- gnd\n", []),
+        # A choke from gnd to a rectifier's negative end, and one that only leads to a resistor.
+        (
+            "120 V",
+            "T1.a.1 --[D1 1N4007]-> B1\nT1.a.2 -- B1\nB1 --+[E1 80 V]-- gnd\n"
+            "NEG --[D2 1N4007]-> T1.a.1\nNEG --[L1 10 H 200 ohm]-- gnd\n"
+            "NEG --[R9 100k 1 W]-- X --+[E2 90 V]-- gnd\n",
+            [("L1",)],
+        ),
+        (
+            "120 V",
+            "T1.a.2 -- gnd\nX --[L1 10 H 9M]-- gnd\nX --[R9 1k]-- Y --+[E2 90 V]-- gnd\n",
+            [],
+        ),
+    ],
+)
+def test_what_is_lifted_off_gnd(
+    winding: str, wires: str, said: list[tuple[str, ...]], review: Callable[[str], Review]
+) -> None:
+    head = f"mains 120 V 60 Hz\ntransformer T1\n primary pri 120 V\n winding a {winding}\n"
+    looked = review(head + wires)
+    assert [n.at for n in looked.not_judged if n.rule == INSULATION] == said

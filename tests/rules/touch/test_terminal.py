@@ -60,27 +60,26 @@ def test_a_terminal_is_judged_by_volts_and_by_amperes(
 
 
 @pytest.mark.parametrize(
-    ("part", "level"),
+    ("volts", "kohm", "nano", "level", "then"),
     [
-        ("", "notice"),
-        ("J1.tip --[C1 100n 630 V]-- gnd\n", "notice"),  # 0.1 uF may be touched up to 450 V
-        ("J1.tip --[C1 110n 630 V]-- gnd\n", "caution"),
+        (400.0, 1000, 0, "notice", "drives 399 uA"),
+        (400.0, 1000, 100, "notice", "drives 399 uA"),  # 0.1 uF may be touched up to 450 V
+        (400.0, 1000, 110, "caution", "has 0.11 uF charged to it"),
+        (430.0, 1000, 103, "caution", "has 0.103 uF charged to it"),  # 44.3 uC
+        (400.0, 100, 110, "caution", "drives 3.92 mA"),  # what flows is told first
+        # Above, the charge counts: 45 uC at 600 V is 75 nF, at 470 V 95.7 nF.
+        (600.0, 1000, 70, "notice", "drives 599 uA"),
+        (600.0, 1000, 80, "caution", "has 0.08 uF charged to it"),
+        (470.0, 1000, 98, "caution", "has 0.098 uF charged to it"),
     ],
 )
-def test_a_capacitor_at_the_terminal_counts_by_its_size(
-    part: str, level: str, review: Callable[[str], Review]
+def test_a_capacitor_at_the_terminal_counts_by_its_size_or_its_charge(
+    volts: float, kohm: int, nano: int, level: str, then: str, review: Callable[[str], Review]
 ) -> None:
-    (found,) = live(review(fed(400.0, 1e6, part)))
+    part = f"J1.tip --[C1 {nano}n 1000 V]-- gnd\n" if nano else ""
+    (found,) = live(review(fed(volts, kohm * 1e3, part)))
     assert found.level == level
-
-
-@pytest.mark.parametrize(("nano", "level"), [(70, "notice"), (80, "caution")])
-def test_above_450_volts_the_charge_counts(
-    nano: int, level: str, review: Callable[[str], Review]
-) -> None:
-    """45 uC at 600 V is 75 nF."""
-    (found,) = live(review(fed(600.0, 1e6, f"J1.tip --[C1 {nano}n 1000 V]-- gnd\n")))
-    assert found.level == level
+    assert then in found.message
 
 
 AC = """mains 120 V 60 Hz tolerance 0.001 %
@@ -133,6 +132,28 @@ def test_a_load_that_is_unplugged_no_longer_holds_the_terminal_down(
     assert found.evidence["current_dc"].value == pytest.approx(300 / 22e3, rel=1e-3)
 
 
+def test_current_through_a_winding_into_a_plugged_load_counts(
+    review: Callable[[str], Review],
+) -> None:
+    """300 V behind 210 ohm: 11 V at 8 ohm; 300 / 2210 through a person."""
+    text = SUPPLY + "output T2 5k : 8 ohm 210 ohm\nB1 -- T2.p1\nT2.p2 -- J1.tip\n" + JACK
+    (found,) = live(review(text + "J1.tip --[LS1 8 ohm 500 W]-- J1.sleeve\n"))
+    assert (found.at, found.level) == (("J1",), "danger")
+    assert found.evidence["current_dc"].value == pytest.approx(300 / 2210, rel=1e-3)
+
+
+def test_a_headphone_on_a_cathode_holds_it_down(review: Callable[[str], Review]) -> None:
+    """No branch brings the current to J1, a tube does: 24 V while the plug is in."""
+    text = """tube V1 12AU7
+B1 -- V1A.plate
+B1 --[R1 1M]-- V1A.grid
+V1A.cathode -- J1.tip --[R2 1M]-- gnd
+J1.tip --[LS1 600 ohm 2 W]-- J1.sleeve
+"""
+    (found,) = live(review(SUPPLY + text + JACK))
+    assert (found.at, found.level) == (("J1",), "danger")
+
+
 def test_a_generator_no_longer_holds_the_input_down(review: Callable[[str], Review]) -> None:
     text = "B1 --+[E1 300 V]-- gnd\nsignal IN 1 V 1 kHz\nB1 --[R1 22k 5 W]-- IN\n"
     (found,) = live(review(text))
@@ -166,6 +187,39 @@ def test_the_state_is_the_one_in_which_it_is_live(review: Callable[[str], Review
     text = SUPPLY + "B1 --[S1 switch open]-- J1.tip\nJ1.tip --[R1 1M]-- gnd\n" + JACK
     (found,) = live(review(text))
     assert found.state == "standby S1"
+
+
+def test_of_many_live_states_the_worst_is_told(review: Callable[[str], Review]) -> None:
+    """Each switch adds a state; 71 V peak is passed with the line high alone."""
+    text = AC.format(volts=47, ohms=10).replace("0.001 %", "10 %") + JACK
+    switches = "".join(f"J1.tip --[R{n} 1M]-- A{n} --[S{n} switch]-- gnd\n" for n in (2, 3))
+    (found,) = live(review(text + switches))
+    assert (found.state, found.level) == ("high line", "danger")
+
+
+def test_a_tube_out_of_its_socket_makes_a_terminal_live(review: Callable[[str], Review]) -> None:
+    """V2 holds the follower's grid down; with it out, J1 is at the supply."""
+    text = """tube V1 12AU7
+tube V2 12AU7
+B1 --[R1 220k 1 W]-- V2A.plate -- V1A.grid
+V2A.grid -- gnd
+V2A.cathode -- gnd
+B1 -- V1A.plate
+V1A.cathode -- J1.tip --[R2 10k 10 W]-- gnd
+"""
+    (found,) = live(review(SUPPLY + text + JACK))
+    assert (found.at, found.state) == (("J1",), "pulled V2")
+
+
+def test_places_that_are_not_live_do_not_count_among_the_most(
+    review: Callable[[str], Review], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("coldcheck.rules.touch.terminal.MOST_PLACES", 2)
+    dead = "".join(f"gnd --[R{n} 1M]-- A{n} --[J{n} jack]-- gnd\n" for n in (1, 2, 3))
+    hot = "".join(f"B1 --[R{n} 1k 9 W]-- A{n} --[J{n} jack]-- gnd\n" for n in (4, 5, 6))
+    looked = review(SUPPLY + dead + hot)
+    assert [f.at for f in live(looked)] == [("J4", "J5")]
+    assert ("J6",) in [n.at for n in looked.not_judged if n.rule == RULE]
 
 
 @pytest.mark.parametrize(
@@ -202,3 +256,9 @@ def test_two_leads_that_float_are_judged_against_each_other(
     assert [f.level for f in found] == ([] if level is None else [level])
     for finding in found:
         assert finding.evidence["ac_peak"].value == pytest.approx(math.sqrt(2) * volts, rel=1e-2)
+
+
+def test_a_source_behind_two_leads_that_float_is_seen(review: Callable[[str], Review]) -> None:
+    text = "B1 --[R1 100k 2 W]-- gnd\nA --+[E2 300 V]-- J1.tip\n" + JACK.replace("gnd", "A")
+    (found,) = live(review(SUPPLY + text))
+    assert (found.at, found.level) == (("J1",), "danger")

@@ -33,6 +33,12 @@ def places(review: Review) -> list[tuple[str, ...]]:
         "IN --[R7 1k]-- V1A.cathode\nIN --[R5 1M]-- gnd\nV1A.grid --[R6 1k5]-- gnd\n"
         "V1A.grid --+[C2 22 uF 25 V]-- gnd\n",
         "V1B.plate --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\nV1A.grid --[R6 1k5]-- gnd\n",
+        # The bias resistor of a long tail, or at a feedback point.
+        "IN --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\n"
+        "V1A.grid --[R6 1k5]-- TAIL --[R7 10k]-- gnd\n",
+        # A cathode on the same resistor is a neighbour that is wired right.
+        "IN --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\nV1A.grid --[R6 1k5]-- gnd\n"
+        "tube V2 6C4\nV2.cathode -- V1A.grid\nB1 --[R9 100k]-- V2.plate\nV2.grid --[R8 1M]-- gnd\n",
     ],
 )
 def test_exchanged(wires: str, review: Callable[[str], Review]) -> None:
@@ -52,9 +58,55 @@ def test_exchanged(wires: str, review: Callable[[str], Review]) -> None:
         # The upper triode of a stack: its grid hangs on a plate, through a stopper.
         "V1B.plate --[R8 680 ohm]-- V1A.cathode --[C1 1 uF]-- OUT --[R5 1M]-- gnd\n"
         "V1B.plate --[R6 470 ohm]-- V1A.grid\n",
+        # A plate on the grid's resistor: a load, whatever its value.
+        "IN --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\nV1A.grid --[R6 1k5]-- gnd\n"
+        "tube V2 6C4\nV2.plate -- V1A.grid\nV2.cathode --[R8 1k]-- gnd\nV2.grid -- gnd\n",
+        # A grid on a bias supply.
+        "IN --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\n"
+        "V1A.grid --[R6 1k5]-- NEG\ngnd --+[E2 2 V]-- NEG\n",
+        # A cathode resistor behind a stopper.
+        "IN --[C1 22 uF]-- X --[R7 100 ohm]-- V1A.cathode\nX --[R5 1k5]-- gnd\n"
+        "V1A.grid --[R6 1k]-- gnd\n",
         # A grid leak that is one.
         "IN --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\nV1A.grid --[R6 47k]-- gnd\n",
     ],
 )
 def test_not_exchanged(wires: str, review: Callable[[str], Review]) -> None:
     assert places(review(STAGE + wires)) == []
+
+
+@pytest.mark.parametrize(("electrode", "found"), [("suppressor", True), ("screen", False)])
+def test_what_else_of_the_tube_is_on_the_grid(
+    electrode: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    """A suppressor goes where the cathode should be."""
+    text = """tube V1 EF86
+B1 --+[E1 250 V]-- gnd
+signal IN 0.1 V 1 kHz
+B1 --[R1 100k 0.5 W]-- V1.plate
+IN --[C1 22 nF]-- V1.cathode --[R5 1M]-- gnd
+V1.grid --[R6 1k5]-- gnd
+"""
+    assert places(review(text + f"V1.{electrode} -- V1.grid\n")) == [("V1", "R6")] * found
+
+
+def test_a_plate_brings_a_signal_as_well(review: Callable[[str], Review]) -> None:
+    """No signal source is drawn, and nothing is on gnd but resistors."""
+    wires = "V1B.plate --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\nV1A.grid --[R6 1k5]-- gnd\n"
+    text = STAGE.replace("signal IN 0.1 V 1 kHz\n", "")
+    assert places(review(text + wires)) == [("V1A", "R6")]
+
+
+@pytest.mark.parametrize(("load", "found"), [("R1 220k 0.5 W", True), ("L1 50 H 2000 ohm", False)])
+def test_a_bypass_on_a_plate_that_a_resistor_feeds(
+    load: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    text = f"""tube V1 EF86
+B1 --+[E1 250 V]-- gnd
+B1 --[{load}]-- V1.plate --[C1 100 nF 400 V]-- gnd
+B1 --[R4 470k]-- V1.screen --[C2 22 nF 400 V]-- OUT --[R7 1M]-- gnd
+V1.suppressor -- V1.cathode --[R2 1k5]-- gnd
+V1.grid --[R3 1M]-- gnd
+"""
+    rules = [f.rule for f in review(text).findings]
+    assert ("tube.plate-and-screen-exchanged" in rules) is found

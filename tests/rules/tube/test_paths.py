@@ -222,6 +222,12 @@ def power(watts: float) -> TubeReading:
     return TubeReading(plate_v=200.0, plate_ma=5 * watts, plate_w=watts, cathode_v=1.0)
 
 
+def test_the_rating_system_is_that_of_the_tube(review, only) -> None:
+    """6V6GT: design-maximum; 12AX7: design-centre (sheets)."""
+    text = "tube V2 6V6GT\n" + TRIODE.replace("E1 250 V", "E1 460 V")
+    assert "limit 300 V (design-centre)" in only(review(text), "tube.plate-voltage").message
+
+
 def test_five_percent_over_is_advice_and_more_is_a_notice(review) -> None:
     # 12AX7: 1 W a plate (data sheet).
     assert judged(synthetic(review, warm=power(1.0))) == []
@@ -240,7 +246,9 @@ def test_standby_counts_like_the_nominal_state(review) -> None:
 
 
 def test_a_pulled_socket_is_advice_and_only_where_nothing_else_is_wrong(review) -> None:
-    assert judged(synthetic(review, warm=power(0.9), pulled_V2=power(1.1))) == []
+    assert judged(synthetic(review, warm=power(0.9), pulled_V2=power(1.18))) == []
+    slight = synthetic(review, warm=power(0.9), pulled_V2=power(1.22))
+    assert judged(slight) == [("pulled V2", "advice", 1.22)]
     case = synthetic(review, warm=power(0.9), pulled_V2=power(1.5))
     assert judged(case) == [("pulled V2", "advice", 1.5)]
     (found,) = [o for o in rule_by_id("tube.plate-dissipation").judge(case) if hasattr(o, "level")]

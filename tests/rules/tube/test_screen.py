@@ -6,6 +6,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.anatomy.case import Case
+from coldcheck.rules.tube.screen import screen_undropped
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -27,6 +30,7 @@ BYPASS = "V1.screen --[C1 100 nF 400 V]-- gnd"
     [
         ("220k", "1k5", "B1 -- V1.screen", True),
         ("220k", "1k5", f"B1 --[R4 10k]-- V1.screen\n{BYPASS}", True),
+        ("220k", "1k5", f"B1 --[R4 27k]-- V1.screen\n{BYPASS}", False),  # more than a tenth
         ("220k", "2k2", f"B1 --[R4 1M]-- V1.screen\n{BYPASS}", False),  # as published
         ("47k", "2k2", "B1 -- V1.screen", False),  # the bias holds the current down
         ("220k", "1k5", "V1.plate -- V1.screen", False),  # a triode
@@ -46,6 +50,26 @@ def test_the_plate_has_run_down(
         drop = reading.plate_ma * 220 + reading.cathode_v
         assert finding.evidence["plate"].value == pytest.approx(180 - drop, abs=0.05)
         assert finding.limit.value == pytest.approx(27.0)
+
+
+@pytest.mark.parametrize(
+    ("load", "screen", "count"),
+    [
+        ("9k5", "B1 -- V1.screen", 0),  # below 10 kohm a plate has another kind of load
+        ("10k5", "B1 -- V1.screen", 1),
+        ("20k", "B1 --[R4 1k9 5 W]-- V1.screen", 1),
+        ("20k", "B1 --[R4 2k1 5 W]-- V1.screen", 0),  # more than a tenth of the load
+    ],
+)
+def test_the_least_load_and_the_largest_share_of_it(
+    load: str, screen: str, count: int, review: Callable[[str], Review]
+) -> None:
+    """An EL84 that draws 48 mA from 250 V rests on the bottom behind either."""
+    text = TEXT.format(supply=250, load=load, bias="150", screen=screen).replace("EF86", "EL84")
+    looked = review(text.replace("V1.suppressor -- V1.cathode\n", ""))
+    # The engine tells it with an overloaded screen.
+    found = list(screen_undropped.judge(Case(looked.circuit, looked.solutions)))
+    assert len(found) == count
 
 
 def test_the_row_of_the_missing_dropper(

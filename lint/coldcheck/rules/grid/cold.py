@@ -150,8 +150,7 @@ def _behind_a_load(circuit: Circuit, graph: nx.Graph[str], section: Section) -> 
         if n != GROUND
         for b in circuit.at(n)
     )
-    own = {e for e, n in section.electrodes.items() if n in near and e not in CONTROL}
-    return not fed and names <= {"plate"} | own
+    return not fed and names <= {"plate"}
 
 
 def _first(state: State) -> str:

@@ -151,12 +151,10 @@ def _with_sources(circuit: Circuit, section: Section) -> float | None:
     """DC resistance from the grid to gnd where a signal source counts as a short, ohms."""
     net = section.electrodes["grid"]
     nets = set(reach(circuit, [net], LANDMARKS, (PartKind.SOURCE, PartKind.SIGNAL)))
-    if any(b.kind is PartKind.SIGNAL for n in nets - set(LANDMARKS) for b in circuit.at(n)):
-        ends = [b.a for b in circuit.branches.values() if b.kind is PartKind.SIGNAL and b.a in nets]
-        found = [ohms_between(around(circuit, net), net, end) for end in ends]
-        known = [f for f in (*found, ohms_between(around(circuit, net), net)) if f is not None]
-        return min(known, default=None)
-    return ohms_between(around(circuit, net), net)
+    ends = [b.a for b in circuit.branches.values() if b.kind is PartKind.SIGNAL and b.a in nets]
+    near = around(circuit, net)
+    found = (ohms_between(near, net), *(ohms_between(near, net, end) for end in ends))
+    return min((f for f in found if f is not None), default=None)
 
 
 def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding:

@@ -55,7 +55,7 @@ def _series(circuit: Circuit, line: HeaterLine) -> tuple[Branch, ...]:
     found: list[Branch] = []
     while net not in line.nets:
         onward = [b for b in circuit.at(net) if _drops(b.kind) and b not in found]
-        onward = [b for b in onward if b.other(net) not in LANDMARKS or b.other(net) in line.nets]
+        onward = [b for b in onward if b.other(net) not in LANDMARKS]
         if len(onward) != 1:
             return ()
         found.append(onward[0])

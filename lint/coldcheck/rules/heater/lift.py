@@ -34,7 +34,7 @@ def lift_remedy(case: Case, line: HeaterLine, section: Section, sign: int) -> st
     share = MARGIN
     if room.empty:
         room, share = common_room(case, line), 1.0
-    if not line.windings or room.empty or (sign < 0 and room.most <= 0):
+    if not line.windings or room.empty or room.most < 0:
         return (
             f"No one lift suits all tubes on {line.name}: give {section.tube} a heater winding of "
             f"its own, tied near its cathode"

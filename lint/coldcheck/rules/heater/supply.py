@@ -297,8 +297,7 @@ def _rated_source(tube: Tube) -> str | None:
 def _other_way(tube: Tube, rms: float, rated: float) -> str:
     """The other way to wire the heater if that suits, else a dropper or the right winding."""
     for way in tube.type.heaters:
-        other = tube.heater is None or way.mode != tube.heater.mode
-        if other and abs(rms / way.volts.value - 1) <= band(tube):
+        if abs(rms / way.volts.value - 1) <= band(tube):
             needs = f"{volts(way.volts.value)} at {amperes(way.amps.value)}"
             return f"Wire its heater in {way.mode}: {needs}"
     if rms > rated:

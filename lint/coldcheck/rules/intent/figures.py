@@ -180,7 +180,7 @@ def _sections(case: Case, name: str) -> Iterator[tuple[Section, str]]:
     for section in case.circuit.sections():
         if not dot and (owner == section.name or _half(case, section, owner)):
             yield section, ""
-        elif dot and (owner == section.name or _alone(case, section, owner)):
+        elif dot and owner == section.name:
             electrode = spelled(section.electrodes).get(lead.casefold(), "")
             if electrode:
                 yield section, electrode
@@ -189,10 +189,6 @@ def _sections(case: Case, name: str) -> Iterator[tuple[Section, str]]:
 def _half(case: Case, section: Section, tube: str) -> bool:
     """Whether a section counts for its whole tube: one that is not drawn takes no current."""
     return section.tube == tube and drawn(case.circuit, section)
-
-
-def _alone(case: Case, section: Section, owner: str) -> bool:
-    return section.tube == owner and len(case.circuit.tubes[owner].sections) == 1
 
 
 # -- gain ----------------------------------------------------------------------------------

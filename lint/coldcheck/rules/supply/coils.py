@@ -123,10 +123,9 @@ def delivered(winding: Winding, solution: Solution) -> Figure | None:
 
 
 def _only_heaters(case: Case, winding: Winding) -> bool:
-    """Whether heaters alone load it, by name or by wire: another rule's business."""
-    return any((t.heater is not None and t.heater.winding == winding.name)
-               or (t.heater is not None and set(t.heater.nets) & set(winding.nets))
-               for t in case.circuit.tubes.values())  # fmt: skip
+    """Whether heaters are wired to it: another rule's business."""
+    heaters = (t.heater for t in case.circuit.tubes.values() if t.heater is not None)
+    return any(set(heater.nets) & set(winding.nets) for heater in heaters)
 
 
 def _over(case: Case, name: str, use: Use, limit: float, how: str) -> Outcome:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.touchable import (
     BODY,
     TERMINAL,
@@ -125,14 +124,9 @@ def _shock(free: Circuit, touched: Touchable, state: State) -> Shock | str | Non
 
 
 def floating_pairs(case: Case) -> Iterator[tuple[Touchable, Touchable]]:
-    """Two leads of one part that nothing ties to gnd, with a winding or a source behind them."""
-    circuit = case.circuit
-    windings = {n for w in circuit.windings() for n in w.nets}
-    supplied = windings | {b.a for b in circuit.branches.values() if b.kind is PartKind.SOURCE}
-    floating = [t for t in touchables(circuit) if case.warm.floats(t.net)]
-    for one, other in combinations(floating, 2):
-        if one.name == other.name and supplied & set(reach(circuit, [one.net, other.net])):
-            yield one, other
+    """Two leads of one part that nothing ties to gnd."""
+    floating = [t for t in touchables(case.circuit) if case.warm.floats(t.net)]
+    return (p for p in combinations(floating, 2) if p[0].name == p[1].name)
 
 
 def between(circuit: Circuit, one: Touchable, other: Touchable, state: State) -> Shock | None:

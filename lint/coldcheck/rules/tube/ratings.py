@@ -192,7 +192,7 @@ BOTH = Check(
     why="A screen is thin wire. Overloaded it glows, sags against the grid and shorts.",
     source=Citation("type-sheet"),
     limits=(
-        "At rest, without signal. A screen takes far more at full drive: see signal.screen- "
+        "At rest, without signal. A screen takes far more at full drive: see signal.screen-"
         "overload. Screen currents of the laws are the least certain figures (12 % median at "
         "points left out of the fit)."
     ),

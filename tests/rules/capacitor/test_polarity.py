@@ -1,0 +1,76 @@
+"""Electrolytics the wrong way round: a whole supply, on AC, and with tubes out of their sockets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+RULE = "capacitor.reversed"
+HEAD = """mains 120 V 60 Hz tolerance 0.001 %
+transformer T1
+    primary pri 120 V 1 ohm
+    winding out {volts} V 0.01 ohm
+T1.out.2 -- gnd
+"""
+
+
+@pytest.mark.parametrize(("volts", "level"), [(60, "warning"), (15, "notice")])
+def test_a_supply_that_is_turned_is_one_finding(
+    volts: int, level: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    looked = review(
+        HEAD.format(volts=volts) + "RES --[D1 1N4007]-> T1.out.1\nRES --+[C1 100 uF 100 V]-- gnd\n"
+        "RES --[R1 1k 5 W]-- B2 --+[C2 100 uF 100 V]-- gnd\nB2 --[R2 10k]-- gnd\n"
+    )
+    found = only(looked, RULE)
+    assert (found.at, found.level) == (("C1", "C2"), level)
+    least = looked.solutions[found.state].wave("RES").dc
+    assert found.evidence["reverse_dc"].value == pytest.approx(-least)
+    assert found.message.startswith("every electrolytic behind D1 is the wrong way round (C1 and")
+    assert found.remedy.startswith("Turn D1 round")
+
+
+def test_one_that_is_turned_beside_one_that_is_right(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    looked = review(
+        HEAD.format(volts=60) + "RES --[D1 1N4007]-> T1.out.1\nRES --+[C1 100 uF 100 V]-- gnd\n"
+        "RES --[R1 1k 5 W]-- B2 --[C2 100 uF 100 V]+-- gnd\nB2 --[R2 10k]-- gnd\n"
+    )
+    found = only(looked, RULE)
+    assert (found.at, found.remedy) == (("C1",), "Turn C1 round")
+
+
+@pytest.mark.parametrize(("volts", "peak"), [(3.36, None), (3.71, 5.25)])
+def test_five_volts_of_ac(
+    volts: float,
+    peak: float | None,
+    review: Callable[[str], Review],
+    only: Callable[..., object],
+) -> None:
+    text = HEAD.format(volts=volts) + "T1.out.1 --+[C1 10 uF 50 V]-- gnd\n"
+    found = only(review(text), RULE, count=int(peak is not None))
+    if peak is not None:
+        assert found.evidence["reverse_peak"].value == pytest.approx(peak, rel=0.01)
+        assert found.message.startswith("C1 is on AC: its + swings to 5.2")
+
+
+def test_tubes_out_of_their_sockets_do_not_count_beside_the_rest(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Reversed on a plate: 250 V below before the tube draws, and with it out as well."""
+    text = """tube V1 12AX7
+B1 --+[E1 250 V]-- gnd
+B1 --[R1 100k]-- V1A.plate --[C1 10 uF 350 V]+-- gnd
+V1A.cathode --[R2 1k5]-- gnd
+V1A.grid --[R3 1M]-- gnd
+"""
+    found = only(review(text), RULE)
+    assert found.state == "cold"
+    assert not [s for s in (found.state, *found.also_in) if s.startswith("pulled")]

@@ -1,0 +1,66 @@
+"""Grids that stand above their cathodes: readings on both sides of each limit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from coldcheck.anatomy.case import Case
+from coldcheck.judge.finding import Finding
+from coldcheck.rules.grid.positive import positive
+from coldcheck.solve.solution import Solution, State, TubeReading
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+PAIR = """tube V1 6V6GT
+tube V2 6V6GT
+B1 --+[E1 250 V]-- gnd
+BIAS --+[E2 9 V]-- gnd
+BIAS --[R1 100k]-- V1.grid
+BIAS --[R2 100k]-- V2.grid
+V1.cathode --[R3 270 ohm 5 W]-- gnd
+V2.cathode --[R4 270 ohm 5 W]-- gnd
+B1 --[R5 1k 5 W]-- V1.screen
+B1 --[R6 1k 5 W]-- V2.screen
+B1 --[R7 2k2 10 W]-- V1.plate
+B1 --[R8 2k2 10 W]-- V2.plate
+"""
+
+
+def judged(review: Callable[[str], Review], *readings: TubeReading) -> list[Finding]:
+    """What the rule says of invented readings of V1 and V2."""
+    circuit = review(PAIR).circuit
+    named = dict(zip(("V1", "V2"), (*readings, TubeReading()), strict=False))
+    warm = Solution(State("warm", "warm"), True, 0.0, 1, "", circuit, readings=named)
+    return [o for o in positive.judge(Case(circuit, {"warm": warm})) if isinstance(o, Finding)]
+
+
+@pytest.mark.parametrize(
+    ("volts", "micro", "plate", "certainty"),
+    [
+        (0.48, 0, 1.0, None),
+        (0.52, 0, 1.0, "likely"),
+        (0.52, 0, 0.0, None),  # no plate current
+        (0.2, 19, 1.0, None),
+        (0.2, 21, 0.0, "likely"),
+        (0.2, 39, 1.0, "likely"),
+        (0.2, 41, 1.0, "certain"),
+    ],
+)
+def test_volts_and_microamperes(
+    volts: float, micro: float, plate: float, certainty: str | None, review: Callable[[str], Review]
+) -> None:
+    found = judged(review, TubeReading(grid_v=volts, grid_ma=micro / 1e3, plate_ma=plate))
+    assert [f.certainty for f in found] == ([] if certainty is None else [certainty])
+
+
+def test_tubes_on_one_bias_are_one_finding(review: Callable[[str], Review]) -> None:
+    one, other = (TubeReading(grid_v=v, grid_ma=0.1 * v, plate_ma=50.0) for v in (1.0, 2.0))
+    (found,) = judged(review, one, other)
+    assert found.at == ("V1", "V2")
+    assert found.message.startswith("V2: ")
+    assert found.message.endswith("(also V1)")
