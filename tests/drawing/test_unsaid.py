@@ -46,3 +46,18 @@ def test_volts_alone_make_no_source() -> None:
     assert [p.span.line for p in drawing.problems] == [1]
     kinds = [part.kind for wire in drawing.statements for part in wire.links]
     assert kinds == [PartKind.SOURCE, PartKind.SOURCE]
+
+
+@pytest.mark.parametrize(
+    ("bracket", "said"),
+    [
+        ("C9 32p crystal", 0),
+        ("R5 5k relay", 0),
+        ("R6 1k meter", 0),
+        ("C7 365p variable", 1),
+        ("R8 10k rheostat", 1),
+        ("X9 32p crystal", 1),
+    ],
+)
+def test_beside_letters_that_say_what_is_drawn_it_is_a_note(bracket: str, said: int) -> None:
+    assert len(parse_drawing(f"A --[{bracket}]-- B").problems) == said

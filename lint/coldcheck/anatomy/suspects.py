@@ -283,7 +283,7 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
     for name, output in circuit.outputs.items():
         ends = {lead for lead, _ in output.leads}
         wanted = [("p1", "p2"), ("p1", "ct"), ("ct", "p2"), ("u1", "u2"), ("u1", "p1"),
-                  ("u2", "p2")]  # fmt: skip
+                  ("u2", "p2"), *((p, s) for p in ("p1", "p2") for s in ("s1", "s2"))]  # fmt: skip
         yield name, [(f"{name}.{a}", f"{name}.{b}") for a, b in wanted if {a, b} <= ends]
     for winding in circuit.windings():
         ends = {lead for lead, _ in winding.leads}

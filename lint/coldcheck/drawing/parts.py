@@ -111,7 +111,7 @@ class PartReader:
     def _unsaid(self, name: Token, tokens: Sequence[Token]) -> bool:
         """Refuse a part that the language has no word for, before it is read as another."""
         for token in tokens:
-            if known := unsaid_word(token):
+            if known := unsaid_word(token, str(name)):
                 self._not_supported(token, known)
                 return True
         if known := unsaid_name(name, tokens):

@@ -77,9 +77,14 @@ _LETTERS = {
 }  # fmt: skip
 
 
-def unsaid_word(word: str) -> Unsaid | None:
-    """Return the part without a word of its own that ``word`` names, or ``None``."""
-    return _WORDS.get(word.lower())
+def unsaid_word(word: str, name: str = "") -> Unsaid | None:
+    """Return the part without a word of its own that ``word`` names, or ``None``.
+
+    Beside a ``name`` whose letters say what is drawn (a crystal as C9) such a word is a note; that
+    a part is adjustable is none, since it is solved at one value.
+    """
+    known = _WORDS.get(word.lower())
+    return None if known is not _SET and letters(name) in LETTERS else known
 
 
 def unsaid_name(name: str, words: Sequence[str]) -> Unsaid | None:

@@ -410,9 +410,10 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
 
 
 def _says_so(inquest: Inquest, carrier: Finding, suspect: Suspect) -> bool:
-    """Whether a finding names the change already; exchanged electrodes are named by few rules."""
-    tube = any(s.name == suspect.at[0] for s in inquest.case.circuit.sections())
-    return _about(carrier, suspect) and (not tube or carrier.rule in SAY_EXCHANGED)
+    """Whether a finding names the change already; exchanged leads are named by few rules."""
+    circuit = inquest.case.circuit
+    has_leads = suspect.at[0] in {*circuit.outputs, *(s.name for s in circuit.sections())}
+    return _about(carrier, suspect) and (not has_leads or carrier.rule in SAY_EXCHANGED)
 
 
 def _carrier(answer: Answer) -> Finding:

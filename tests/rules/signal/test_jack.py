@@ -40,3 +40,41 @@ def test_what_is_no_muted_return(old: str, new: str, review: Callable[[str], Rev
     assert text.count(old) == 1
     assert muted(review(text)) == [("J3", "J2")]
     assert muted(review(text.replace(old, new))) == []
+
+
+# --- signal.sleeve-open, signal.wipers-joined -----------------------------------------------------
+
+
+def test_a_sleeve_in_the_air(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample("signal.sleeve-open", "wrong"), "signal.sleeve-open")
+    assert (found.at, found.level) == (("J1", "J1.sleeve"), "notice")
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [("", True), ("J1.sleeve -- X\nX --[R9 10 ohm]-- gnd\n", False), ("J1.sleeve -- gnd\n", False)],
+)
+def test_whatever_is_on_it_will_do(more: str, told: bool, review: Callable[[str], Review]) -> None:
+    text = (PAIRS / "signal.sleeve-open" / "wrong.tube").read_text("utf-8") + more
+    assert bool([f for f in review(text).findings if f.rule == "signal.sleeve-open"]) is told
+
+
+def test_joined_wipers(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
+    found = only(sample("signal.wipers-joined", "wrong"), "signal.wipers-joined")
+    assert (found.at, found.level) == (("P1", "P2"), "notice")
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("P2.bottom -- gnd", "P2.bottom -- P2.wiper"),  # a rheostat
+        ("P2.top\npot", "P1.top\nP2.top -- P1.top\npot"),  # side by side
+    ],
+)
+def test_wipers_that_may_be_one_point(old: str, new: str, review: Callable[[str], Review]) -> None:
+    text = (PAIRS / "signal.wipers-joined" / "wrong.tube").read_text("utf-8")
+    assert text.count(old) == 1
+    found = [f for f in review(text.replace(old, new)).findings if f.rule == "signal.wipers-joined"]
+    assert found == []

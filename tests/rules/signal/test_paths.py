@@ -146,3 +146,20 @@ def test_a_bypass_on_a_grid(wires: str, found: bool, review: Callable[[str], Rev
     text = TWO.format(input=f"{wires}\nV1A.grid --[R1 1M]-- gnd", between=ON, out="OUT")
     hits = of(review(text), "signal.grid-bypassed")
     assert [f.at for f in hits] == ([("V1A", "C2")] if found else [])
+
+
+def test_a_stage_that_feeds_its_own_grid_alone_leads_nowhere(review) -> None:
+    """The grids of a double triode exchanged at the socket: one stage drives only itself."""
+    text = (
+        "tube V1 6SN7GT\nB1 --+[E1 250 V]-- gnd\nsignal IN 0.05 V 1 kHz\n"
+        "IN --[R3 470k]-- gnd\nIN -- V1B.grid\n"
+        "B1 --[R5 68k]-- V1A.plate --[C3 47n 400 V]-- X --[R7 470k]-- gnd\nX --[R8 1k]-- V1A.grid\n"
+        "V1A.cathode --[R6 2k2]-- gnd\nV1B.cathode --[R10 1k8]-- gnd\n"
+        "B1 --[R9 47k]-- V1B.plate --[C5 1 uF 400 V film]-- OUT --[R11 220k]-- gnd\n"
+    )
+    rule = "signal.stage-leads-nowhere"
+    assert [f.at for f in review(text).findings if f.rule == rule] == [("V1A",)]
+    ladder = text.replace(
+        "-- X --[R7 470k]", "-- Y --[R12 470k]-- gnd\nY --[C6 47n 400 V]-- X --[R7 470k]"
+    )
+    assert [f.at for f in review(ladder).findings if f.rule == rule] == []

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
 
@@ -66,7 +66,7 @@ def shorted_part(case: Case) -> Iterator[Outcome]:
     states="the drawing alone",
     needs="nothing",
     criterion="A plate or a screen is on the same net as a heater lead of a tube whose cathode is "
-    "not its filament.",
+    "not its filament, and that tube's own cathode is not on it.",
     why="Two lines that cross on paper, or pins counted from the wrong side. Where the heaters are "
     "grounded the plate is at gnd and its resistor carries the whole supply; where they are not, "
     "the supply stands between every heater and its cathode.",
@@ -88,6 +88,8 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
             at = section.net(electrode)
             if at is None or at not in heating or at in LANDMARKS or not section.kind.amplifies:
                 continue
+            if _referred(case.circuit, at):
+                continue  # its reference: a rectifier's or a pass tube's own winding on the supply
             tubes = heating[at]
             yield plate_on_heater_line.finding(
                 case,
@@ -98,6 +100,13 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
                 evidence={"tubes_on_the_line": figure(len(tubes), "")},
                 certainty="certain",
             )
+
+
+def _referred(circuit: Circuit, net: str) -> bool:
+    """Whether a heater line is tied to the cathode of the tubes it heats, which gives a supply."""
+    heated = [t for t in circuit.tubes.values() if t.heater and net in t.heater.nets]
+    cathodes = {n for t in heated for s in t.sections for n in s.cathode_nets}
+    return bool(heated) and net in cathodes
 
 
 RULES: tuple[Rule, ...] = (shorted_part, plate_on_heater_line)

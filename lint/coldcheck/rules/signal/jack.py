@@ -1,7 +1,8 @@
-"""Jacks with the plug out: what the grid behind has left, and whether a loop still passes."""
+"""Jacks and controls: an empty input, a loop without a plug, a sleeve or wipers miswired."""
 
 from __future__ import annotations
 
+from itertools import combinations
 from math import inf
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.model import PotLine
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -182,4 +184,71 @@ def _muted(case: Case, send: Jack, back: Jack) -> Outcome:
     )
 
 
-RULES: tuple[Rule, ...] = (jack_open, return_muted)
+@rule(
+    "signal.sleeve-open",
+    title="Jack whose sleeve leads nowhere",
+    level="notice",
+    states="the drawing alone",
+    needs="a declared jack with something on its tip",
+    criterion="Something is wired to the tip of a jack, and nothing to its sleeve.",
+    why="A signal takes two wires. With the sleeve in the air what is plugged in has no common "
+    "with the set: hum, and no signal to speak of.",
+    source=PRACTICE,
+    limits="A jack whose metal bushing is meant to ground it by the panel looks the same: draw "
+    "that, `J1.sleeve -- chassis`.",
+)
+def sleeve_open(case: Case) -> Iterator[Outcome]:
+    """Look at both contacts of every declared jack."""
+    circuit = case.circuit
+    for jack in (j for j in jacks(circuit) if j.switch is not None):
+        if _wired(circuit, jack.tip) and not _wired(circuit, jack.sleeve):
+            yield sleeve_open.finding(
+                case,
+                (jack.name, f"{jack.name}.sleeve"),
+                f"{jack.name}: its tip is wired and its sleeve leads nowhere",
+                f"Wire {jack.name}.sleeve to gnd, or to the common of what its tip leads to",
+                certainty="certain",
+            )
+
+
+def _wired(circuit: Circuit, net: str) -> bool:
+    """Whether something but the jack's own contact is on a net, or the net has another name."""
+    parts = [b for b in circuit.at(net) if b.kind is not PartKind.JACK_CONTACT]
+    return bool(parts or circuit.electrodes_at(net)) or len(circuit.names.get(net, ())) > 1
+
+
+@rule(
+    "signal.wipers-joined",
+    title="Wipers of two controls joined",
+    level="notice",
+    states="the drawing alone",
+    needs="two pots with their wipers on one point",
+    criterion="The wipers of two pots are one point, each with a signal at its top and its other "
+    "end at rest.",
+    why="Turned down, each control shorts the wiper of the other to gnd: either of them silences "
+    "both. A resistor of some 100 to 470 kohm from each wiper to the point keeps them apart.",
+    source=PRACTICE,
+    limits="Controls in one signal's way, one after the other, have no common wiper.",
+)
+def wipers_joined(case: Case) -> Iterator[Outcome]:
+    """Look for pots that share the net of their wipers."""
+    circuit, still = case.circuit, still_nets(case.circuit)
+    lines = [s for s in circuit.drawing.statements if isinstance(s, PotLine)]
+    at = {p.name: [circuit.points[f"{p.name}.{e}"] for e in LEADS] for p in lines}
+    live = {n: e for n, e in at.items() if e[1] not in still and len({*e}) == 3}
+    for (one, ends), (other, theirs) in combinations(live.items(), 2):
+        rests = all(e[2] in still and e[0] not in still for e in (ends, theirs))
+        if ends[1] == theirs[1] and rests and ends[0] != theirs[0]:
+            yield wipers_joined.finding(
+                case,
+                (one, other),
+                f"the wipers of {one} and {other} are one point: turned down, either shorts both",
+                f"Put a resistor of 220 kohm or so between {one}.wiper and the point where they "
+                f"meet, and one at {other}.wiper",
+                certainty="certain",
+            )
+
+
+LEADS = ("top", "wiper", "bottom")
+
+RULES: tuple[Rule, ...] = (jack_open, return_muted, sleeve_open, wipers_joined)

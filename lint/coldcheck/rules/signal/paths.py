@@ -66,7 +66,8 @@ def stage_leads_nowhere(case: Case) -> Iterator[Outcome]:
         return
     still = still_nets(circuit)
     for _, section in working(circuit):
-        if _driven(circuit, section, still) and not _drives(circuit, section, still):
+        driven = _driven(circuit, section, still) or _feeds_itself(circuit, section)
+        if driven and not _drives(circuit, section, still):
             name = section.name
             yield stage_leads_nowhere.finding(
                 case,
@@ -97,7 +98,7 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     if plate is None or plate in still:
         return True  # a follower, a regulator or a mistake of another rule's
     from_plate = coupled(circuit, [plate], still)
-    oscillates = section.net("grid") in from_plate
+    oscillates = section.net("grid") in from_plate and not _feeds_itself(circuit, section)
     if oscillates or takers(circuit, from_plate, but=section):
         return True
     if _feeds(circuit, section):
@@ -108,6 +109,21 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     }
     named = any(named_out(p) for n in nets for p in circuit.names.get(n, ()))
     return bool(own - {section.name}) or named or any(j.tip in nets for j in jacks(circuit))
+
+
+def _feeds_itself(circuit: Circuit, section: Section) -> bool:
+    """Whether one capacitor alone leads from a plate to its own grid, a stopper or none between.
+
+    No oscillator does that: it has coils, or three capacitors one after the other.
+    """
+    plate, grid = section.net("plate"), section.net("grid")
+    if plate is None or grid is None or plate == grid:
+        return False
+    stoppers = (b for b in circuit.at(grid) if b.kind is PartKind.RESISTOR)
+    near = {grid, *(b.other(grid) for b in stoppers)} - set(LANDMARKS) - {plate}
+    at = [b for b in circuit.at(plate) if b.kind is PartKind.CAPACITOR]
+    coils = any(b.traits.coil for n in (plate, *near) for b in circuit.at(n))
+    return not coils and any(b.other(plate) in near for b in at)
 
 
 def _feeds(circuit: Circuit, section: Section) -> bool:

@@ -80,16 +80,24 @@ def _loose(circuit: Circuit, section: Section) -> bool:
     grid = section.electrodes["grid"]
     at = circuit.at(grid)
     alone = grid not in LANDMARKS and len(circuit.electrodes_at(grid)) == 1
-    return alone and bool(at) and all(_weak(circuit, section, b, grid) for b in at)
+    tied = any(_to_tail(circuit, section, b, grid) for b in at)
+    return alone and bool(at) and all(
+        _to_tail(circuit, section, b, grid) or _weak(circuit, b, grid, tied=tied) for b in at
+    )  # fmt: skip
 
 
-def _weak(circuit: Circuit, section: Section, branch: Branch, grid: str) -> bool:
-    if branch.kind is PartKind.CAPACITOR:
-        return branch.other(grid) in _tail(circuit, section)
+def _to_tail(circuit: Circuit, section: Section, branch: Branch, grid: str) -> bool:
+    tail = _tail(circuit, section)
+    return branch.kind is PartKind.CAPACITOR and branch.other(grid) in tail
+
+
+def _weak(circuit: Circuit, branch: Branch, grid: str, *, tied: bool) -> bool:
+    """Whether a part is a large resistor; to a plate it brings a signal, unless a tie drowns it."""
     value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
-    if value is None or value < HOLDS_OHM.value or circuit.electrodes_at(branch.other(grid)):
+    if value is None or value < HOLDS_OHM.value:
         return False
-    return branch.other(grid) not in still_nets(circuit)
+    far = branch.other(grid)
+    return tied or (not circuit.electrodes_at(far) and far not in still_nets(circuit))
 
 
 def _tail(circuit: Circuit, section: Section) -> frozenset[str]:

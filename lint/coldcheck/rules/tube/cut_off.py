@@ -9,6 +9,9 @@ import numpy as np
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -20,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Section
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import TubeReading
@@ -31,6 +34,9 @@ FED_V = Threshold("voltage of a plate that is fed", 20.0, "V", PRACTICE)
 
 SHARE = Threshold("plate current at rest, as a share of that at zero bias", 0.002, "", PRACTICE)
 """Class B and C stages, and muted ones, aside, no stage rests at so small a share."""
+
+RF_COIL_H = Threshold("largest coil of a plate for radio frequencies", 10e-3, "H", PRACTICE)
+"""A choke for audio has henries, one for radio some millihenries."""
 
 OPEN_SHARE = 0.02
 """What is called the beginning of conduction in the remedy."""
@@ -55,9 +61,10 @@ STEPS = 400
     "decade or two too large.",
     source=Citation("fitted-law", "see the sheet of the type for how far off it is"),
     limits="Stages that are meant to be cut off at rest (class B and C, muting, a keyed stage) "
-    "look the same: accept the finding with that reason. Bias that a signal makes is not worked "
-    "out.",
-    thresholds=(FED_V, SHARE),
+    "look the same: accept the finding with that reason. A stage whose plate is fed through coils "
+    f"of {1e3 * RF_COIL_H.value:g} mH at most is taken for one of class C, whose drive is not "
+    "drawn. Bias that a signal makes is not worked out.",
+    thresholds=(FED_V, RF_COIL_H, SHARE),
 )
 def cut_off(case: Case) -> Iterator[Outcome]:
     """Look at every amplifying section at work."""
@@ -68,9 +75,30 @@ def cut_off(case: Case) -> Iterator[Outcome]:
         if found is None or law is None or (found.plate_v or 0.0) < FED_V.value:
             continue
         grids, amps = _characteristic(law, found)
-        if amps[0] < SHARE.value * amps[-1] and found.plate_ma / 1e3 < SHARE.value * amps[-1]:
+        cut = amps[0] < SHARE.value * amps[-1] and found.plate_ma / 1e3 < SHARE.value * amps[-1]
+        if cut and not _class_c(case.circuit, section):
             opens = float(grids[np.argmax(amps >= OPEN_SHARE * amps[-1])])
             yield _cut(case, section, found, amps[-1], opens)
+
+
+def _class_c(circuit: Circuit, section: Section) -> bool:
+    """Whether a stage is one for radio frequencies with a bias beyond cut-off, as class C has.
+
+    Its plate is fed through small coils, and through nothing larger.
+    """
+    plate, grid = section.net("plate"), section.net("grid")
+    if plate is None or grid is None:
+        return False
+    coils = [si(b.value, "henry") for b in _coils(circuit, plate)]
+    small = [v for v in coils if v is not None and v <= RF_COIL_H.value]
+    return bool(small) and len(small) == len(coils)
+
+
+def _coils(circuit: Circuit, plate: str) -> list[Branch]:
+    """The coils on a plate, a parasitic stopper or choke between or not."""
+    stoppers = [b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
+    near = {plate, *(b.other(plate) for b in stoppers)} - set(LANDMARKS)
+    return [b for n in near for b in circuit.at(n) if b.traits.coil]
 
 
 def _characteristic(law: Law, found: TubeReading) -> tuple[np.ndarray, np.ndarray]:
