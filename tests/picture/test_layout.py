@@ -129,7 +129,7 @@ def test_an_open_value_is_drawn_as_open():
 
 def test_what_is_open_is_marked_with_its_name():
     picture = _drawn(
-        "tube V1 UNHEARD-OF", "B1 --+[E1 250 V]-- gnd", "B1 --[R1 100k]-- V1.plate",
+        "tube V1 oops oops", "B1 --+[E1 250 V]-- gnd", "B1 --[R1 100k]-- V1.plate",
         "V1.plate --[C1 22n]-- OUT",
     )  # fmt: skip
     items = [item.device for panel in picture.panels for item in panel.items]

@@ -6,7 +6,8 @@ what stands in line, to every net that a capacitor holds and no control electrod
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from enum import Enum
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
@@ -20,10 +21,33 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.picture.devices import Inventory
 
-_IN_LINE = (PartKind.RESISTOR, PartKind.INDUCTOR, PartKind.THERMISTOR, PartKind.LAMP)
-_CONTACTS = (PartKind.FUSE, PartKind.SWITCH, PartKind.CONTACT)
 _RESERVOIR = 0.9e-6
 """Farads from which a capacitor is one that holds a rail."""
+
+
+class _Leads(Enum):
+    """How a rail leads on through a part."""
+
+    NO = "no"
+    PART = "part"
+    """With a drop: what is behind is another rail."""
+    CONTACT = "contact"
+
+
+def _leads(kind: PartKind) -> _Leads:
+    match kind:
+        case PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.THERMISTOR | PartKind.LAMP:
+            return _Leads.PART
+        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT:
+            return _Leads.CONTACT
+        case (
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SPEAKER
+            | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL
+        ):  # fmt: skip
+            return _Leads.NO
+        case _:
+            assert_never(kind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +143,7 @@ class _Follow:
         if self._shunted(net):
             return False
         beyond = {
-            b.other(net) for b in self.circuit.at(net) if b.kind in (*_IN_LINE, *_CONTACTS)
+            b.other(net) for b in self.circuit.at(net) if _leads(b.kind) is not _Leads.NO
         } - self.marks
         return any(
             self.stock.devices[d].symbol is Symbol.WINDING
@@ -131,9 +155,9 @@ class _Follow:
     def _passes(self, branch: Branch, far: str) -> bool:
         if not self._may_be(far):
             return False
-        if branch.kind in _CONTACTS:
+        if _leads(branch.kind) is _Leads.CONTACT:
             return True
-        return branch.kind in _IN_LINE and self._held(far) and not self._local(far)
+        return _leads(branch.kind) is _Leads.PART and self._held(far) and not self._local(far)
 
     def _may_be(self, net: str) -> bool:
         """No mark, no mains, no winding, no heater, no electrode that carries a signal."""
@@ -161,7 +185,10 @@ class _Follow:
     def _held(self, net: str) -> bool:
         """Whether a capacitor, a source or a regulator holds it, or a choke or fuse leads on."""
         return self._shunted(net) or any(
-            b.kind in (PartKind.SOURCE, PartKind.INDUCTOR, *_CONTACTS) for b in self.circuit.at(net)
+            b.kind is PartKind.SOURCE
+            or b.kind is PartKind.INDUCTOR
+            or _leads(b.kind) is _Leads.CONTACT
+            for b in self.circuit.at(net)
         )
 
     def _shunted(self, net: str) -> bool:
@@ -184,7 +211,9 @@ class _Follow:
         """A screen's own dropping resistor and capacitor are no rail."""
         users = [self.stock.devices[d].symbol for d, _ in self.stock.uses.get(net, ())]
         screens = users.count(Symbol.TUBE)
-        leads_on = sum(1 for b in self.circuit.at(net) if b.kind in _IN_LINE and not _down(b, net))
+        leads_on = sum(
+            1 for b in self.circuit.at(net) if _leads(b.kind) is _Leads.PART and not _down(b, net)
+        )
         return screens == 1 and leads_on < 2
 
 

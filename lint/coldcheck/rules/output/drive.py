@@ -93,8 +93,8 @@ def halves_unequal(case: Case) -> Iterator[Outcome]:
     if signal is None or not signal.solved:
         return
     for pair in _pairs(case.circuit):
-        found = [tuple(abs(_drive(d, s)) for s in pair) for d in signal.sources.values()]
-        most = max(found, key=max, default=(0.0, 0.0))
+        sources = signal.sources.values()
+        most = [max((abs(_drive(d, s)) for d in sources), default=0.0) for s in pair]
         weak, strong = sorted(zip(most, pair, strict=True), key=lambda half: half[0])
         if strong[0] > LEAST_DRIVE and strong[0] > UNEQUAL.value * weak[0]:
             yield _unequal(case, weak, strong)
