@@ -62,7 +62,7 @@ def lives(process: int) -> bool:
 @linux
 @pytest.mark.parametrize("end", [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL])
 def test_a_signal_leaves_no_worker_running(tmp_path, end):
-    for n in range(12):
+    for n in range(80):  # work for far longer than the second below
         (tmp_path / f"{n}.tube").write_text(ring(14))
     command = [sys.executable, "-m", "coldcheck", "review", "--jobs", "2", "--no-cache", tmp_path]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as parent:

@@ -155,10 +155,7 @@ def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(
         f
         for f in findings
-        if f.accepted is None
-        and WEIGHT[f.level]
-        and not f.only_edge
-        and f.rule.partition(".")[0] not in STRUCTURAL
+        if f.accepted is None and WEIGHT[f.level] and not f.only_edge and not _structural(f)
     )
 
 
@@ -340,7 +337,7 @@ def _answer(
     """What goes away; ``None`` if that is no clear majority, or something new comes up."""
     if _news(inquest, after):
         return None
-    away = [f for f in told if not _in(f, after)]
+    away = [f for f in told if not _in(f, after) and not _structural(f)]
     places = {p for f in _counted(away) for p in f.at}
     gone = tuple(f for f in away if WEIGHT[f.level] or places & set(f.at))
     weight = sum(WEIGHT[f.level] for f in gone)
@@ -355,6 +352,11 @@ def _answer(
 def _news(inquest: Inquest, after: Iterable[Finding]) -> bool:
     """Whether something comes up that was not there before."""
     return any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge)
+
+
+def _structural(finding: Finding) -> bool:
+    """Whether hands or the mains reach something: told by itself, whatever else explains it."""
+    return finding.rule.partition(".")[0] in STRUCTURAL
 
 
 def _enough(suspect: Suspect, share: float, many: int) -> bool:

@@ -29,10 +29,10 @@ def test_a_supply_that_is_turned_is_one_finding(
         "RES --[R1 1k 5 W]-- B2 --+[C2 100 uF 100 V]-- gnd\nB2 --[R2 10k]-- gnd\n"
     )
     found = only(looked, RULE)
-    assert (found.at, found.level) == (("C1", "C2"), level)
+    assert (found.at, found.level) == (("D1", "C1", "C2"), level)
     least = looked.solutions[found.state].wave("RES").dc
     assert found.evidence["reverse_dc"].value == pytest.approx(-least)
-    assert found.message.startswith("every electrolytic behind D1 is the wrong way round (C1 and")
+    assert found.message.startswith("D1 points against every electrolytic behind (C1 and C2)")
     assert found.remedy.startswith("Turn D1 round")
 
 

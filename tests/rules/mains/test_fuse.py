@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 SET = """mains 120 V 60 Hz
 transformer T1
-    primary pri 120 V 4 ohm
+    primary pri 120 V 30 ohm
     winding {winding}
 line --[F1 {fuse} slow]-- T1.pri.1
 T1.pri.2 -- neutral
