@@ -52,6 +52,11 @@ def below(process: int) -> set[int]:
     return found
 
 
+def by_default() -> None:
+    """A run in the background ignores the hang-up, and what it starts would inherit that."""
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+
+
 def lives(process: int) -> bool:
     try:
         return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
@@ -65,7 +70,9 @@ def test_a_signal_leaves_no_worker_running(tmp_path, end):
     for n in range(80):  # work for far longer than the second below
         (tmp_path / f"{n}.tube").write_text(ring(14))
     command = [sys.executable, "-m", "coldcheck", "review", "--jobs", "2", "--no-cache", tmp_path]
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as parent:
+    with subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, preexec_fn=by_default
+    ) as parent:
         started, until = set(), time.monotonic() + PATIENCE
         while len(started) < 2 and time.monotonic() < until:
             started = below(parent.pid)

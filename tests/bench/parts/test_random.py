@@ -44,6 +44,8 @@ def test_every_readable_drawing_has_them(text) -> None:
                     worked_out(case))  # fmt: skip
     found = parts_list(review, DEFAULTS)
     assert "<script" not in html.render(found)
+    if not any(True for _ in case.solved()):
+        return  # nothing is advised where nothing is solved
     rows = {row.item.name: row for group in found.groups for row in group.rows}
     bought = {name: row.advice.buy for name, row in rows.items()}
     again = Case(circuit_of(rerated(drawing, bought)), case.solutions)
