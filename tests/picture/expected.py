@@ -92,7 +92,9 @@ def _tube(circuit, tube):
     for section in tube.sections:
         kind = "regulator" if section.kind.value == "regulator" else "tube"
         for electrode, net in section.electrodes.items():
-            where = [p for p, at in pins.items() if at == (section.type.name, electrode)]
+            own = (section.type.name, electrode)
+            own = tube.type.joined.get(own, own)  # what is joined inside shares that pin
+            where = [p for p, at in pins.items() if at == own]
             where = where or [p for p, at in pins.items() if at == ("", electrode)]
             yield kind, section.name, f"{_shape(electrode)}:{','.join(where)}", net
         if section is tube.sections[0]:
@@ -121,6 +123,8 @@ def _odd(circuit, tube, kind, section):
 
 
 def _shape(electrode):
+    if electrode in ("target", "starter", "deflector"):
+        return "pin"  # no mark of its own: a lead at the envelope
     if electrode.startswith(("plate", "diode")):
         return "plate"
     if electrode in ("f1", "f2"):

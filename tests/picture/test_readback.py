@@ -12,6 +12,7 @@ from tests.picture.expected import expected_nets
 from tests.picture.readback import recover
 
 from coldcheck.circuit.build import build_circuit
+from coldcheck.circuit.tubes import known_types
 from coldcheck.drawing import read_drawing
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain
@@ -98,3 +99,9 @@ def test_drawings_the_layout_was_not_made_on(path):
 @given(drawings())
 def test_random_drawings(text):
     check(build_circuit(parse_drawing(text, "random.tube")))
+
+
+@pytest.mark.parametrize("name", [*known_types()[::12], "ECH35", "6E5", "0A4G"])
+def test_a_tube_of_any_kind_by_itself(name):
+    """Unequal sections, leads joined inside, targets and starters."""
+    check(build_circuit(parse_drawing(f"tube V1 {name}\n")))

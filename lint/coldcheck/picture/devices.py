@@ -385,7 +385,8 @@ def _symbol_of_section(kind: SectionKind) -> Symbol:
 
 
 def _pins(tube: Tube, section: str, electrode: str) -> str:
-    pins = [p for p, at in tube.type.pins.items() if at == (section, electrode)]
+    own = tube.type.joined.get((section, electrode), (section, electrode))  # inside the tube
+    pins = [p for p, at in tube.type.pins.items() if at == own]
     shared = [p for p, at in tube.type.pins.items() if at == ("", electrode)]
     return ",".join(pins or shared)
 
