@@ -48,3 +48,13 @@ def test_cause_is_told_once(found, review):
     assert not found(text)
     (cause,) = [f for f in review(text).findings if f.rule == "tube.no-cathode-path"]
     assert "tube.cut-off at V1A" in cause.evidence["explains"]
+
+
+def test_a_plate_on_a_transformers_winding_is_no_stage_of_class_c(review) -> None:
+    """A winding's value is volts: found by random drawings."""
+    looked = review(
+        "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V 4 ohm\n"
+        "    winding ht 250 V ct 250 V 70 mA\ntube V1 12AX7\nB1 --+[E0 250 V]-- gnd\n"
+        "B1 --[R7 100k]-- V1B.plate\nT1.ht.1 -- V1B.plate\nV1B.grid --[R9 1M]-- gnd\n"
+    )
+    assert [n for n in looked.not_judged if "failed" in n.reason] == []

@@ -89,7 +89,10 @@ def _class_c(circuit: Circuit, section: Section) -> bool:
     plate, grid = section.net("plate"), section.net("grid")
     if plate is None or grid is None:
         return False
-    coils = [si(b.value, "henry") for b in _coils(circuit, plate)]
+    coils = [
+        si(b.value, "henry") if b.kind is PartKind.INDUCTOR else None
+        for b in _coils(circuit, plate)
+    ]
     small = [v for v in coils if v is not None and v <= RF_COIL_H.value]
     return bool(small) and len(small) == len(coils)
 
