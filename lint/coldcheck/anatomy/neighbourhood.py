@@ -138,6 +138,17 @@ def nearest(graph: nx.Graph[str], net: str, target: str) -> float | None:
         return None
 
 
+def resistors_at(circuit: Circuit, net: str) -> list[Branch]:
+    """The resistors that end on a net."""
+    return [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
+
+
+def resistors_across(circuit: Circuit, branch: Branch) -> list[Branch]:
+    """The resistors right across a part."""
+    ends = {branch.a, branch.b}
+    return [b for b in resistors_at(circuit, branch.a) if {b.a, b.b} == ends]
+
+
 def feeds_others(circuit: Circuit, net: str) -> bool:
     """Whether a net feeds others: held by a source or an electrolytic, or no electrode's own."""
     branches = circuit.at(net)

@@ -73,18 +73,15 @@ def wires_too_many(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     shorted = {
         b.a: b.owner for b in circuit.branches.values() if b.a == b.b and b.owner in near.owners
     }
-    for chain in circuit.drawing.statements:
-        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
-            ends = chain.points[k : k + 2] if isinstance(chain, Chain) and link is None else ()
-            names = [p.text for p in ends if p is not None]
-            nets = {circuit.points.get(n) for n in names}
-            if len(names) < 2 or not nets & set(shorted):
-                continue
+    for wire, one, other in _wires(circuit):
+        names = (one.text, other.text)
+        nets = {circuit.points.get(n) for n in names}
+        if nets & set(shorted):
             yield Suspect(
-                (next(shorted[n] for n in nets if n in shorted), *names), chain.span,
+                (next(shorted[n] for n in nets if n in shorted), *names), wire.chain,
                 f"a wire joins {names[0]} and {names[1]}", "without it",
                  f"Look at the original again: is {names[0]} wired to {names[1]}?",
-                Likely.USUAL, 1, partial(unwired, circuit.drawing, Wire(chain.span, k)),
+                Likely.USUAL, 1, partial(unwired, circuit.drawing, wire),
             )  # fmt: skip
 
 
@@ -92,18 +89,15 @@ def tied_filaments(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A wire from a filament's winding to gnd, past the resistor that was to make the bias."""
     nets = {n for s in circuit.sections() if s.name in near.owners for n in s.cathode_nets}
     windings = {w.name for w in circuit.windings() if not w.primary and nets & set(w.nets)}
-    for chain in circuit.drawing.statements:
-        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
-            ends = chain.points[k : k + 2] if isinstance(chain, Chain) and link is None else ()
-            names = [p.text for p in ends if p is not None]
-            lead = next((n for n in names if n.rpartition(".")[0] in windings), None)
-            if lead is not None and GROUND in names:
-                yield Suspect(
-                    (lead,), chain.span, f"{lead} is wired to gnd", "without that wire",
-                    f"Take the wire from {lead} to gnd away, and let the filament stand on its "
-                    "cathode resistor", Likely.USUAL, 1,
-                    partial(unwired, circuit.drawing, Wire(chain.span, k)),
-                )  # fmt: skip
+    for wire, one, other in _wires(circuit):
+        names = (one.text, other.text)
+        lead = next((n for n in names if n.rpartition(".")[0] in windings), None)
+        if lead is not None and GROUND in names:
+            yield Suspect(
+                (lead,), wire.chain, f"{lead} is wired to gnd", "without that wire",
+                f"Take the wire from {lead} to gnd away, and let the filament stand on its "
+                "cathode resistor", Likely.USUAL, 1, partial(unwired, circuit.drawing, wire),
+            )  # fmt: skip
 
 
 def _owner(point: Point) -> str:
@@ -152,17 +146,12 @@ def _of_one_kind(key: str, lead: str) -> bool:
 
 def moved_ends(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """An end of a near part, or of a near wire, on a neighbouring point instead."""
-    for chain in circuit.drawing.statements:
-        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
-            ends = chain.points[k : k + 2] if isinstance(chain, Chain) else ()
-            if None in ends:
-                continue
-            one, other = (p for p in ends if p is not None)
-            if link is None:
-                yield from _wire_moved(circuit, near, one, other)
-                yield from _wire_moved(circuit, near, other, one)
-            elif near.owners.get(link.name, 9) <= 1 and link.name in circuit.branches:
-                yield from _part_moved(circuit, near, circuit.branches[link.name], (one, other))
+    for _, link, one, other in _links(circuit):
+        if link is None:
+            yield from _wire_moved(circuit, near, one, other)
+            yield from _wire_moved(circuit, near, other, one)
+        elif near.owners.get(link.name, 9) <= 1 and link.name in circuit.branches:
+            yield from _part_moved(circuit, near, circuit.branches[link.name], (one, other))
 
 
 def _targets(circuit: Circuit, near: Vicinity, not_on: set[str]) -> Iterator[str]:
@@ -257,16 +246,12 @@ def _wire_moved(circuit: Circuit, near: Vicinity, kept: Point, moved: Point) -> 
 def wrong_side(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """What belongs behind a coupling capacitor and is drawn ahead of it: a jack, a grid's leak."""
     jacks = {line.name for line in circuit.drawing.statements if isinstance(line, JackLine)}
-    for chain in circuit.drawing.statements:
-        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
-            ends = chain.points[k : k + 2] if isinstance(chain, Chain) else ()
-            for kept, moved in (ends, ends[::-1]):
-                if kept is None or moved is None:
-                    continue
-                if link is None and kept.owner in jacks and kept.lead == "tip":
-                    yield from _jack_behind(circuit, near, kept, moved)
-                elif link is not None and link.kind is PartKind.RESISTOR:
-                    yield from _leak_behind(circuit, near, link, (kept, moved), ends.index(moved))
+    for _, link, one, other in _links(circuit):
+        for end, (kept, moved) in enumerate(((other, one), (one, other))):
+            if link is None and kept.owner in jacks and kept.lead == "tip":
+                yield from _jack_behind(circuit, near, kept, moved)
+            elif link is not None and link.kind is PartKind.RESISTOR:
+                yield from _leak_behind(circuit, near, link, moved, end)
 
 
 def _behind(circuit: Circuit, point: Point) -> list[tuple[str, str]]:
@@ -292,10 +277,9 @@ def _jack_behind(circuit: Circuit, near: Vicinity, tip: Point, at: Point) -> Ite
 
 
 def _leak_behind(
-    circuit: Circuit, near: Vicinity, part: Part, ends: tuple[Point, Point], end: int
+    circuit: Circuit, near: Vicinity, part: Part, moved: Point, end: int
 ) -> Iterator[Suspect]:
     """A leak to gnd or a bias whose upper end is on the driver's side of a grid that has none."""
-    _, moved = ends
     for net, name in _behind(circuit, moved):
         if net in near.nets and _grid_without_return(circuit, net):
             yield Suspect(
@@ -318,14 +302,12 @@ def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     pots = {line.name for line in circuit.drawing.statements if isinstance(line, PotLine)}
     lines = [n for n in _negative_lines(circuit) if not _grids_on(circuit, n)]
     names = [circuit.names[n][0] for n in lines if circuit.names.get(n)]
-    for chain in circuit.drawing.statements if names else ():
-        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
-            ends = chain.points[k : k + 2] if isinstance(chain, Chain) and link is None else ()
-            for lead, moved in (ends, ends[::-1]) if ends else ():
-                if lead is None or moved is None or moved.text != GROUND or lead.owner not in pots:
-                    continue
-                if _grids_on(circuit, circuit.points[f"{lead.owner}.wiper"]) & near.owners.keys():
-                    yield from (_on_bias(circuit, lead, moved, name) for name in names)
+    for _, one, other in _wires(circuit) if names else ():
+        for lead, moved in ((one, other), (other, one)):
+            if moved.text != GROUND or lead.owner not in pots:
+                continue
+            if _grids_on(circuit, circuit.points[f"{lead.owner}.wiper"]) & near.owners.keys():
+                yield from (_on_bias(circuit, lead, moved, name) for name in names)
 
 
 def _on_bias(circuit: Circuit, lead: Point, moved: Point, name: str) -> Suspect:
@@ -347,6 +329,20 @@ def _grids_on(circuit: Circuit, net: str) -> set[str]:
     """The sections whose grids a net leads to by metal."""
     nets = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
     return {s.name for n in nets for s, e in circuit.electrodes_at(n) if e == "grid"}
+
+
+def _links(circuit: Circuit) -> Iterator[tuple[Wire, Part | None, Point, Point]]:
+    """Every part, or plain wire, that is drawn between two points; its place and its ends."""
+    for chain in circuit.drawing.statements:
+        for k, link in enumerate(chain.links if isinstance(chain, Chain) else ()):
+            one, other = chain.points[k : k + 2] if isinstance(chain, Chain) else (None, None)
+            if one is not None and other is not None:
+                yield Wire(chain.span, k), link, one, other
+
+
+def _wires(circuit: Circuit) -> Iterator[tuple[Wire, Point, Point]]:
+    """The plain wires among them."""
+    return ((wire, one, other) for wire, link, one, other in _links(circuit) if link is None)
 
 
 def _points(circuit: Circuit) -> Iterator[Point]:

@@ -17,10 +17,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Unsaid:
-    """A part without a word of its own: what it is called, and what to write instead."""
+    """A part without a word of its own: what it is called, and what to write instead.
+
+    ``note``: whether the word says nothing that matters beside letters that say what is drawn.
+    """
 
     called: str
     instead: str
+    note: bool = True
 
 
 _RELAY = Unsaid("a relay", "draw its contacts as a switch line, its coil as a resistor of its ohms")
@@ -37,7 +41,8 @@ _CIRCUIT = Unsaid(
 )
 _BRIDGE = Unsaid("a bridge block", "draw its four diodes")
 _BALLAST = Unsaid("a ballast tube", "draw the resistor it is at work: its volts over its amperes")
-_SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set to, or a pot line")
+_SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set to, or a pot line",
+              note=False)  # fmt: skip
 _POT = Unsaid("a potentiometer", "it has a line of its own: pot P1 250k from A to B wiper W")
 _TRANSFORMER = Unsaid("a transformer", "it has lines of its own: transformer T1, output T2")
 _CRYSTAL = Unsaid("a crystal", "leave it out, and say so in a # note: it carries no direct current")
@@ -84,7 +89,7 @@ def unsaid_word(word: str, name: str = "") -> Unsaid | None:
     a part is adjustable is none, since it is solved at one value.
     """
     known = _WORDS.get(word.lower())
-    return None if known is not _SET and letters(name) in LETTERS else known
+    return None if known is not None and known.note and letters(name) in LETTERS else known
 
 
 def unsaid_name(name: str, words: Sequence[str]) -> Unsaid | None:

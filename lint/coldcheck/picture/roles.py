@@ -10,6 +10,7 @@ from enum import Enum
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.picture.devices import MARKS, Symbol
 from coldcheck.picture.tube_geometry import PLATES
@@ -106,7 +107,8 @@ def _positive_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:
         elif branch.kind is PartKind.SOURCE and branch.b in marks:
             yield branch.a
     for section in circuit.sections():
-        if not section.kind.amplifies and len(section.plates) and section.kind.value != "regulator":
+        gives = not section.kind.amplifies and section.kind is not SectionKind.REGULATOR
+        if gives and section.plates:
             yield from section.cathode_nets
 
 
@@ -117,7 +119,7 @@ def _negative_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:
         elif branch.kind is PartKind.SOURCE and branch.a in marks:
             yield branch.b
     for section in circuit.sections():
-        if section.kind.value == "rectifier":
+        if section.kind is SectionKind.RECTIFIER:
             yield from (section.electrodes[e] for e in section.plates)
 
 

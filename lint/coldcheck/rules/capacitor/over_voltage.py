@@ -6,6 +6,7 @@ import math
 from functools import partial
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import resistors_across
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -234,9 +235,9 @@ def _remedy(peak: float, branch: Branch) -> str:
 
 def _partner(case: Case, branch: Branch) -> str | None:
     """For one of two in series: the other has a resistor across it, this one none or another."""
-    own = _across(case, branch)
+    own = resistors_across(case.circuit, branch)
     for other in _in_series(case, branch):
-        across = _across(case, other)
+        across = resistors_across(case.circuit, other)
         names = listed(b.name for b in across)
         if across and not own:
             return (
@@ -263,12 +264,6 @@ def _ohms(parallel: list[Branch]) -> float:
     """Of resistors side by side; those of unknown value count as open."""
     known = [si(b.value, "ohm") or math.inf for b in parallel]
     return 1 / max(sum(1 / value for value in known), 1e-12)
-
-
-def _across(case: Case, branch: Branch) -> list[Branch]:
-    ends = {branch.a, branch.b}
-    at = case.circuit.at(branch.a)
-    return [b for b in at if b.kind is PartKind.RESISTOR and {b.a, b.b} == ends]
 
 
 def _bursts(branch: Branch, excess: float) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import resistors_across
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
@@ -218,13 +219,9 @@ def _balanced(circuit: Circuit) -> Iterator[tuple[Branch, Branch, str, tuple[Bra
         pair = [b for b in near if b.kind is PartKind.CAPACITOR and b.plus is not None]
         if len(pair) != 2 or net == GROUND or pair[0].other(net) == pair[1].other(net):
             continue
-        across = [[b for b in near if _beside(b, c) and b.value] for c in pair]
+        across = [[b for b in resistors_across(circuit, c) if b.value] for c in pair]
         if all(len(found) == 1 for found in across):
             yield pair[0], pair[1], net, (across[0][0], across[1][0])
-
-
-def _beside(branch: Branch, capacitor: Branch) -> bool:
-    return branch.kind is PartKind.RESISTOR and {branch.a, branch.b} == {capacitor.a, capacitor.b}
 
 
 def _too_high(

@@ -13,12 +13,11 @@ from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_networ
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.grid_kinds import POWER_WATTS, SENSE_OHMS, bias_kind, is_power_tube
-from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.neighbourhood import reading, resistors_at
 from coldcheck.anatomy.supplies import quick_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts
 from coldcheck.judge.figure import figure
@@ -168,7 +167,7 @@ def bias_too_small(case: Case) -> Iterator[Outcome]:
 def _own_resistor(circuit: Circuit, section: Section) -> Branch | None:
     """The one resistor from a cathode to gnd, of a tube whose plate is no supply point."""
     cathode, plate = section.cathode_nets[0], section.net("plate")
-    at = [b for b in circuit.at(cathode) if b.kind is PartKind.RESISTOR]
+    at = resistors_at(circuit, cathode)
     shared = len(circuit.electrodes_at(cathode)) > 1
     if len(at) != 1 or GROUND not in (at[0].a, at[0].b) or shared or plate in still_nets(circuit):
         return None

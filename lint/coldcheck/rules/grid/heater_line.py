@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.heater_lines import heater_lines
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
@@ -97,16 +96,12 @@ def _leaks(circuit: Circuit, section: Section) -> Iterator[tuple[Branch, str]]:
         return
     if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
         return  # what is on this net loads a plate
-    small = [b for b in _resistors(circuit, grid) if (si(b.value, "ohm") or 0.0) < LEAK_OHM.value]
+    small = [b for b in resistors_at(circuit, grid) if (si(b.value, "ohm") or 0.0) < LEAK_OHM.value]
     still = still_nets(circuit)
     for net in (grid, *(b.other(grid) for b in small if b.other(grid) not in still)):
-        for branch in _resistors(circuit, net):
+        for branch in resistors_at(circuit, net):
             if branch.value is not None and (si(branch.value, "ohm") or 0.0) >= LEAK_OHM.value:
                 yield branch, branch.other(net)
-
-
-def _resistors(circuit: Circuit, net: str) -> list[Branch]:
-    return [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
 
 
 RULES: tuple[Rule, ...] = (leak_on_heater_line,)

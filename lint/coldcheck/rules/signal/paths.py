@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -119,8 +119,8 @@ def _feeds_itself(circuit: Circuit, section: Section) -> bool:
     plate, grid = section.net("plate"), section.net("grid")
     if plate is None or grid is None or plate == grid:
         return False
-    stoppers = (b for b in circuit.at(grid) if b.kind is PartKind.RESISTOR)
-    near = {grid, *(b.other(grid) for b in stoppers)} - set(LANDMARKS) - {plate}
+    stoppers = (b.other(grid) for b in resistors_at(circuit, grid))
+    near = {grid, *stoppers} - set(LANDMARKS) - {plate}
     at = [b for b in circuit.at(plate) if b.kind is PartKind.CAPACITOR]
     coils = any(b.traits.coil for n in (plate, *near) for b in circuit.at(n))
     return not coils and any(b.other(plate) in near for b in at)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -52,15 +52,15 @@ HOLDS_OHM = Threshold(
 )
 def second_grid_loose(case: Case) -> Iterator[Outcome]:
     """Look at both grids of every pair."""
-    for one, other in _pairs(case.circuit):
-        loose = [s for s in (one, other) if _loose(case.circuit, s)]
+    still = still_nets(case.circuit)
+    for pair in _pairs(case.circuit, still):
+        loose = [s for s in pair if _loose(case.circuit, s, still)]
         if len(loose) == 1:
             yield _told(case, loose[0])
 
 
-def _pairs(circuit: Circuit) -> Iterator[tuple[Section, Section]]:
+def _pairs(circuit: Circuit, still: frozenset[str]) -> Iterator[tuple[Section, Section]]:
     """Sections that share a cathode point which holds still for no signal."""
-    still = still_nets(circuit)
     by_tail: dict[str, list[Section]] = {}
     for _, section in working(circuit):
         tail = section.cathode_nets[0]
@@ -75,36 +75,33 @@ def _bypassed(circuit: Circuit, net: str) -> bool:
     return any(b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS for b in circuit.at(net))
 
 
-def _loose(circuit: Circuit, section: Section) -> bool:
-    """Whether only large resistors hang on a grid, to points that are no signal and no rest."""
+def _loose(circuit: Circuit, section: Section, still: frozenset[str]) -> bool:
+    """Whether only large resistors, or a tie to the tail, hang on a grid, and nothing at rest."""
     grid = section.electrodes["grid"]
-    at = circuit.at(grid)
+    at, tail = circuit.at(grid), _tail(circuit, section, still)
     alone = grid not in LANDMARKS and len(circuit.electrodes_at(grid)) == 1
-    tied = any(_to_tail(circuit, section, b, grid) for b in at)
-    return alone and bool(at) and all(
-        _to_tail(circuit, section, b, grid) or _weak(circuit, b, grid, tied=tied) for b in at
+    ties = [b for b in at if b.kind is PartKind.CAPACITOR and b.other(grid) in tail]
+    rest = [b for b in at if b not in ties]
+    return alone and bool(at) and all(_large(b) for b in rest) and (
+        bool(ties) or all(_idle(circuit, b.other(grid), still) for b in rest)
     )  # fmt: skip
 
 
-def _to_tail(circuit: Circuit, section: Section, branch: Branch, grid: str) -> bool:
-    tail = _tail(circuit, section)
-    return branch.kind is PartKind.CAPACITOR and branch.other(grid) in tail
-
-
-def _weak(circuit: Circuit, branch: Branch, grid: str, *, tied: bool) -> bool:
-    """Whether a part is a large resistor; to a plate it brings a signal, unless a tie drowns it."""
+def _large(branch: Branch) -> bool:
     value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
-    if value is None or value < HOLDS_OHM.value:
-        return False
-    far = branch.other(grid)
-    return tied or (not circuit.electrodes_at(far) and far not in still_nets(circuit))
+    return value is not None and value >= HOLDS_OHM.value
 
 
-def _tail(circuit: Circuit, section: Section) -> frozenset[str]:
+def _idle(circuit: Circuit, net: str, still: frozenset[str]) -> bool:
+    """Whether a point neither brings a signal, as an electrode would, nor holds still."""
+    return not circuit.electrodes_at(net) and net not in still
+
+
+def _tail(circuit: Circuit, section: Section, still: frozenset[str]) -> frozenset[str]:
     """What moves with the pair: its cathodes, and the points a resistor away from them."""
-    still, cathode = still_nets(circuit), section.cathode_nets[0]
-    near = (b for b in circuit.at(cathode) if b.kind is PartKind.RESISTOR)
-    return frozenset({cathode, *(b.other(cathode) for b in near)}) - still
+    cathode = section.cathode_nets[0]
+    near = (b.other(cathode) for b in resistors_at(circuit, cathode))
+    return frozenset({cathode, *near}) - still
 
 
 def _told(case: Case, section: Section) -> Outcome:

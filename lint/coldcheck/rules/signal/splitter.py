@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.neighbourhood import resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
@@ -65,14 +66,15 @@ class _Loads:
 )
 def split_load_unequal(case: Case) -> Iterator[Outcome]:
     """Compare the two loads of every such stage."""
+    still = still_nets(case.circuit)
     for _, section in working(case.circuit):
-        loads = _loads(case.circuit, section)
+        loads = _loads(case.circuit, section, still)
         if loads is not None and loads.ratio > ALIKE.value:
             yield _finding(case, loads)
 
 
-def _loads(circuit: Circuit, section: Section) -> _Loads | None:
-    plate, cathode, still = section.net("plate"), section.cathode_nets[0], still_nets(circuit)
+def _loads(circuit: Circuit, section: Section, still: frozenset[str]) -> _Loads | None:
+    plate, cathode = section.net("plate"), section.cathode_nets[0]
     if plate is None or {plate, cathode} & still or section.net("grid") is None:
         return None
     if len(circuit.electrodes_at(cathode)) > 1:
@@ -80,7 +82,7 @@ def _loads(circuit: Circuit, section: Section) -> _Loads | None:
     foot = {cathode, *_next(circuit, cathode, still)}
     if not _drives(circuit, {plate}, section) or not _drives(circuit, foot, section):
         return None
-    upper = [b for b in _resistors(circuit, plate) if b.other(plate) in still - {GROUND}]
+    upper = [b for b in resistors_at(circuit, plate) if b.other(plate) in still - {GROUND}]
     lower = _down(circuit, cathode, still)
     ohms_of = [si(b.value, "ohm") for b in (*upper, *lower)]
     if len(upper) != 1 or not lower or None in ohms_of:
@@ -89,22 +91,18 @@ def _loads(circuit: Circuit, section: Section) -> _Loads | None:
     return _Loads(section, values[0], sum(values[1:]), (*upper, *lower))
 
 
-def _resistors(circuit: Circuit, net: str) -> list[Branch]:
-    return [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
-
-
 def _next(circuit: Circuit, net: str, still: frozenset[str]) -> list[str]:
     """The points below a cathode, one resistor down, that carry its signal as well."""
-    return [b.other(net) for b in _resistors(circuit, net) if b.other(net) not in still]
+    return [b.other(net) for b in resistors_at(circuit, net) if b.other(net) not in still]
 
 
 def _down(circuit: Circuit, cathode: str, still: frozenset[str]) -> list[Branch]:
     """The resistors in series from a cathode to what holds still: one, or a bias and a load."""
-    for first in _resistors(circuit, cathode):
+    for first in resistors_at(circuit, cathode):
         far = first.other(cathode)
         if far in still:
             return [first]
-        on = [b for b in _resistors(circuit, far) if b != first and b.other(far) in still]
+        on = [b for b in resistors_at(circuit, far) if b != first and b.other(far) in still]
         if len(on) == 1 and not circuit.electrodes_at(far):
             return [first, on[0]]
     return []
@@ -118,7 +116,7 @@ def _drives(circuit: Circuit, nets: set[str], own: Section) -> bool:
 
 def _grid_near(circuit: Circuit, net: str, own: Section) -> bool:
     """Whether the grid of another section is on a net or behind a stopper."""
-    nets = {net, *(b.other(net) for b in _resistors(circuit, net))}
+    nets = {net, *(b.other(net) for b in resistors_at(circuit, net))}
     return any(
         e == "grid" and s.name != own.name for n in nets for s, e in circuit.electrodes_at(n)
     )

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.neighbourhood import net_text, resistors_across
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity, si
@@ -175,13 +175,8 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
 
 
 def _across(circuit: Circuit, capacitor: Branch) -> Branch | None:
-    """The bleeder there is: the least resistor right across a capacitor."""
-    ends = {capacitor.a, capacitor.b}
-    found = [
-        b
-        for b in circuit.branches.values()
-        if b.kind is PartKind.RESISTOR and {b.a, b.b} == ends and b.part is not None and b.value
-    ]
+    """The bleeder there is: the least resistor of known value right across a capacitor."""
+    found = [b for b in resistors_across(circuit, capacitor) if b.part is not None and b.value]
     return min(found, key=lambda b: si(b.value, "ohm") or 0.0, default=None)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.anatomy.case import unsolved_reason
-from coldcheck.anatomy.neighbourhood import net_text, reading
+from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -99,8 +99,7 @@ def _class_c(circuit: Circuit, section: Section) -> bool:
 
 def _coils(circuit: Circuit, plate: str) -> list[Branch]:
     """The coils on a plate, a parasitic stopper or choke between or not."""
-    stoppers = [b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
-    near = {plate, *(b.other(plate) for b in stoppers)} - set(LANDMARKS)
+    near = {plate, *(b.other(plate) for b in resistors_at(circuit, plate))} - set(LANDMARKS)
     return [b for n in near for b in circuit.at(n) if b.traits.coil]
 
 

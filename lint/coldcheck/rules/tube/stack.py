@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason, warm_volts
 from coldcheck.anatomy.coupling import still_nets
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
-from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -28,6 +27,9 @@ LEAST = Threshold(
     "share of a stack's supply that each of its tubes keeps, at least", 0.05, "",
     Citation("practice", "the two of a stack share the supply about half and half"),
 )  # fmt: skip
+
+LEAST_SUPPLY_V = 20.0
+"""Below this there is nothing to share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,40 +77,38 @@ def stack_starved(case: Case) -> Iterator[Outcome]:
     """Look at how the two of each stack share the supply."""
     if unsolved_reason(case) is not None:
         return
+    still = still_nets(case.circuit)
     for _, lower in working(case.circuit):
-        upper = _upper(case.circuit, lower)
-        stack = None if upper is None else _stack(case, lower, upper)
+        upper = _upper(case.circuit, lower, still)
+        stack = None if upper is None else _stack(case, lower, *upper)
         if stack is not None and stack.starved[1] < LEAST.value:
             yield _finding(case, stack)
 
 
-def _upper(circuit: Circuit, lower: Section) -> Section | None:
-    """The section that stands on a plate, its own plate on a supply point."""
-    plate, still = lower.net("plate"), still_nets(circuit)
+def _upper(circuit: Circuit, lower: Section, still: frozenset[str]) -> tuple[Section, str] | None:
+    """The section that stands on a plate, and the supply point that its own plate is fed from."""
+    plate = lower.net("plate")
     if plate is None or plate in still or lower.net("grid") is None:
         return None
     nets = {plate}
     for _ in range(2):
-        nets |= {
-            b.other(n) for n in nets for b in circuit.at(n) if b.kind is PartKind.RESISTOR
-        } - still
+        nets |= {b.other(n) for n in nets for b in resistors_at(circuit, n)} - still
     found = [s for n in sorted(nets) for s, e in circuit.electrodes_at(n) if e == "cathode"]
-    stands = (s for s in found if s.name != lower.name and _supply(circuit, s) is not None)
-    return next(stands, None)
+    fed = ((s, _supply(circuit, s, still)) for s in found if s.name != lower.name)
+    return next(((s, top) for s, top in fed if top is not None), None)
 
 
-def _supply(circuit: Circuit, upper: Section) -> str | None:
+def _supply(circuit: Circuit, upper: Section, still: frozenset[str]) -> str | None:
     """The supply point that an upper plate is on, straight or through the one load it has."""
-    plate, still = upper.net("plate"), still_nets(circuit) - {GROUND}
-    if plate is None or plate in still:
+    plate, supplies = upper.net("plate"), still - {GROUND}
+    if plate is None or plate in supplies:
         return plate
-    loads = [b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
-    tops = [b.other(plate) for b in loads if b.other(plate) in still]
+    tops = [n for b in resistors_at(circuit, plate) if (n := b.other(plate)) in supplies]
     return tops[0] if len(tops) == 1 else None
 
 
-def _stack(case: Case, lower: Section, upper: Section) -> _Stack | None:
-    plate, top_net = upper.net("plate"), _supply(case.circuit, upper)
+def _stack(case: Case, lower: Section, upper: Section, top_net: str) -> _Stack | None:
+    plate = upper.net("plate")
     low, high = lower.net("plate"), upper.cathode_nets[0]
     nets = (lower.cathode_nets[0], low, high, plate, top_net)
     found = [None if n is None else warm_volts(case, n) for n in nets]
@@ -118,10 +118,6 @@ def _stack(case: Case, lower: Section, upper: Section) -> _Stack | None:
     if top - foot < LEAST_SUPPLY_V:
         return None
     return _Stack(lower, upper, top - foot, middle - foot, over - cathode, plate != top_net)
-
-
-LEAST_SUPPLY_V = 20.0
-"""Below this there is nothing to share."""
 
 
 def _finding(case: Case, stack: _Stack) -> Finding:
@@ -152,9 +148,8 @@ def _leak_to_gnd(circuit: Circuit, upper: Section) -> Branch | None:
     grid = upper.net("grid")
     if grid is None:
         return None
-    stoppers = [b for b in circuit.at(grid) if b.kind is PartKind.RESISTOR]
-    nets = {grid, *(b.other(grid) for b in stoppers)} - {GROUND}
-    ties = (b for n in sorted(nets) for b in circuit.at(n) if b.kind is PartKind.RESISTOR)
+    nets = {grid, *(b.other(grid) for b in resistors_at(circuit, grid))} - {GROUND}
+    ties = (b for n in sorted(nets) for b in resistors_at(circuit, n))
     return next((b for b in ties if GROUND in (b.a, b.b)), None)
 
 
@@ -172,7 +167,7 @@ def _remedy(circuit: Circuit, leak: Branch | None, stack: _Stack) -> str:
 
 def _foot(circuit: Circuit, upper: Section) -> str | None:
     cathode = upper.cathode_nets[0]
-    below = [b.other(cathode) for b in circuit.at(cathode) if b.kind is PartKind.RESISTOR]
+    below = [b.other(cathode) for b in resistors_at(circuit, cathode)]
     return next((n for n in below if n != GROUND), None)
 
 
