@@ -2,6 +2,10 @@
 
 A busy machine is no fault of what is tested: hypothesis neither times an example nor complains
 that making one takes long. No test says otherwise for itself (tests/test_no_deadlines.py).
+
+The suite judges a change, so it tries the same examples each time: what fails was broken by the
+change. New examples are hunted for apart, with ``--hypothesis-profile=hunting`` and by the long
+runs of tests/fuzz.
 """
 
 from __future__ import annotations
@@ -29,7 +33,9 @@ _CACHE = tempfile.mkdtemp(prefix="coldcheck-tests-")
 os.environ["XDG_CACHE_HOME"] = _CACHE
 atexit.register(shutil.rmtree, _CACHE, ignore_errors=True)
 
-settings.register_profile("coldcheck", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+_PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("hunting", _PATIENT)
+settings.register_profile("coldcheck", _PATIENT, derandomize=True, database=None)
 settings.load_profile("coldcheck")
 
 TODAY = date(2026, 6, 1)

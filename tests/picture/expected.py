@@ -9,6 +9,11 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine, OutputLine, PotLine, SwitchLine
 
 MARKS = ("gnd", "chassis", "earth")
+LETTERS = {
+    "plate": "P", "plate1": "P1", "plate2": "P2", "cathode": "K", "grid": "G", "grid2": "G2",
+    "grid3": "G3", "grid4": "G4", "screen": "SG", "suppressor": "SU", "diode1": "D1",
+    "diode2": "D2", "target": "TA", "shield": "SH",
+}  # fmt: skip
 ORIENTED = (PartKind.DIODE, PartKind.LED, PartKind.ZENER, PartKind.SOURCE)
 
 
@@ -96,7 +101,7 @@ def _tube(circuit, tube):
             own = tube.type.joined.get(own, own)  # what is joined inside shares that pin
             where = [p for p, at in pins.items() if at == own]
             where = where or [p for p, at in pins.items() if at == ("", electrode)]
-            yield kind, section.name, f"{_shape(electrode)}:{','.join(where)}", net
+            yield kind, section.name, f"{_shape(electrode)}:{_beside(where)}", net
         if section is tube.sections[0]:
             yield from _odd(circuit, tube, kind, section)
     if tube.heater is not None and not tube.directly_heated:
@@ -104,8 +109,14 @@ def _tube(circuit, tube):
             key = f"{tube.name}.{end}"
             used = len(tube.heater.branches) == 2 or end != "tap"
             if key in circuit.points and (used or _wired(circuit, key)):
-                where = ",".join(p for p, at in pins.items() if at == ("", end))
+                where = _beside(p for p, at in pins.items() if at == ("", end))
                 yield "heater", tube.name, where, circuit.points[key]
+
+
+def _beside(pins):
+    """What stands beside a lead: its numbers, or a letter where its number is not known."""
+    names = [pin.rpartition(".")[2] for pin in pins]
+    return ",".join(LETTERS.get(name, name) for name in names)
 
 
 def _odd(circuit, tube, kind, section):
@@ -119,7 +130,7 @@ def _odd(circuit, tube, kind, section):
             continue
         seen.add(key)
         if _wired(circuit, key):
-            yield kind, section.name, f"pin:{pin}", circuit.points[key]
+            yield kind, section.name, f"pin:{_beside([pin])}", circuit.points[key]
 
 
 def _shape(electrode):

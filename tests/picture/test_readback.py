@@ -17,7 +17,10 @@ from coldcheck.drawing import read_drawing
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain
 from coldcheck.drawing.reader import parse_drawing
+from coldcheck.picture.devices import devices_of
 from coldcheck.picture.draw import picture_of
+from coldcheck.picture.geometry import form_of
+from coldcheck.picture.grid import Dir
 from coldcheck.picture.model import Standard
 from coldcheck.report.picture.svg import render
 
@@ -93,6 +96,25 @@ def test_every_pair_of_mistakes(path):
 @pytest.mark.parametrize("path", UNSEEN, ids=_named)
 def test_drawings_the_layout_was_not_made_on(path):
     check(build_circuit(read_drawing(path)))
+
+
+@pytest.mark.parametrize(
+    "lead",
+    ["5879 V1.suppressor", "6SQ7 V1.shield", "6B8 V1.shield", "3A5 V1.tap", "50X6 V1B.cathode"],
+)
+def test_an_electrode_at_gnd(lead):
+    """Words beside a lead once shut it in; three leads in a row once had each other's labels."""
+    kind, name = lead.split()
+    check(build_circuit(parse_drawing(f"tube V1 {kind}\ngnd -- {name}\n", "alone.tube")))
+
+
+@pytest.mark.parametrize("name", known_types())
+def test_nothing_beside_a_lead_shuts_it_in(name):
+    """The cell before each lead stays free of the symbol's own words, turned any way."""
+    for device in devices_of(build_circuit(parse_drawing(f"tube V1 {name}\n"))):
+        for way in Dir:
+            form = form_of(device, way)
+            assert [p.name for p in form.ports if p.way.of(p.cell) in form.cells] == []
 
 
 @settings(max_examples=40)

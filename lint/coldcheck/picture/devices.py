@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import field
 from enum import Enum
+from types import MappingProxyType
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.leads import pin_key
@@ -384,11 +385,25 @@ def _symbol_of_section(kind: SectionKind) -> Symbol:
             assert_never(kind)
 
 
+_LETTERS = MappingProxyType({
+    "plate": "P", "plate1": "P1", "plate2": "P2", "cathode": "K", "grid": "G", "grid2": "G2",
+    "grid3": "G3", "grid4": "G4", "screen": "SG", "suppressor": "SU", "diode1": "D1",
+    "diode2": "D2", "target": "TA", "shield": "SH",
+})  # fmt: skip
+"""Letters of base diagrams (common practice), for pins known by their electrode alone: a word
+would shut in the lead it stands beside."""
+
+
+def _pin_label(pin: str) -> str:
+    name = pin.rpartition(".")[2]
+    return _LETTERS.get(name, name)
+
+
 def _pins(tube: Tube, section: str, electrode: str) -> str:
     own = tube.type.joined.get((section, electrode), (section, electrode))  # inside the tube
     pins = [p for p, at in tube.type.pins.items() if at == own]
     shared = [p for p, at in tube.type.pins.items() if at == ("", electrode)]
-    return ",".join(pins or shared)
+    return ",".join(_pin_label(pin) for pin in pins or shared)
 
 
 def _odd_pins(circuit: Circuit, tube: Tube) -> Iterator[Lead]:
@@ -401,7 +416,7 @@ def _odd_pins(circuit: Circuit, tube: Tube) -> Iterator[Lead]:
     for key, pin in reversed(keys.items()):
         net = circuit.points.get(key)
         if net is not None and key not in drawn | heater and _is_wired(circuit, net, key):
-            yield Lead(key, net, pin)
+            yield Lead(key, net, _pin_label(pin))
 
 
 def _is_wired(circuit: Circuit, net: str, key: str) -> bool:

@@ -30,8 +30,7 @@ def grids_of(device: Device) -> list[Lead]:
 
 def half_height(device: Device) -> int:
     """From the middle of the envelope to its top."""
-    grids, others = len(grids_of(device)), len(_others(device))
-    return max(3 if grids <= 3 else 4, others + 1 - grids // 2)
+    return max(3 if len(grids_of(device)) <= 3 else 4, *(row + 1 for row in _other_rows(device)), 0)
 
 
 def grid_row(device: Device, index: int) -> int:
@@ -42,6 +41,12 @@ def grid_row(device: Device, index: int) -> int:
 def _others(device: Device) -> list[Lead]:
     known = (*CATHODES, *PLATES)
     return [lead for lead in device.leads if not is_grid(lead.name) and lead.name not in known]
+
+
+def _other_rows(device: Device) -> list[int]:
+    """The rows of the leads below the grids: three need room for a label between each two."""
+    first, count = len(grids_of(device)) // 2 + 1, len(_others(device))
+    return [first + n * (1 if count < 3 else 2) for n in range(count)]
 
 
 def tube_ports(device: Device, *, flip: bool) -> list[Port]:
@@ -60,9 +65,8 @@ def tube_ports(device: Device, *, flip: bool) -> list[Port]:
         if lead.name in places:
             x, y, way = places[lead.name]
             ports.append(Port(lead.name, x, y, way, lead.label))
-    first = len(grids_of(device)) // 2 + 1
-    for n, lead in enumerate(_others(device)):
-        ports.append(Port(lead.name, 4, first + n, Dir.RIGHT, lead.label))
+    for lead, row in zip(_others(device), _other_rows(device), strict=True):
+        ports.append(Port(lead.name, 4, row, Dir.RIGHT, lead.label))
     return ports
 
 
