@@ -165,3 +165,51 @@ V2A.cathode --[R7 2k2 0.5 W]-- gnd
 V2A.plate --[C2 220 nF 400 V film]-- OUT
 OUT --[R8 470k 0.5 W]-- gnd
 """
+
+SPLIT_LOAD = """mains 230 V 50 Hz tolerance 10 %
+transformer T1
+    primary  pri   230 V  9 ohm
+    winding  ht    280 V ct 280 V  150 mA  120 ohm
+    winding  fil   5 V    2 A  0.08 ohm
+    winding  warm  6.3 V ct  3 A  0.08 ohm
+output T2 8k ct : 8 ohm 14 H
+tube V1 12AX7 heater T1.warm
+tube V2 6V6GT heater T1.warm
+tube V3 6V6GT heater T1.warm
+tube V4 5Y3GT heater T1.fil
+line --[F1 fuse 0.5 A slow]-- FUSED --[S1 switch]-- T1.pri.1
+T1.pri.2 -- neutral
+earth -- chassis
+chassis -- gnd
+T1.ht.1 -- V4.plate1
+T1.ht.2 -- V4.plate2
+T1.ht.ct --[F2 fuse 0.25 A slow]-- gnd
+V4:8 -- B1 --[L1 8 H 200 ohm 120 mA]-- B2 --[R1 10k 2 W]-- B3
+B1 --+[C1 16 uF 500 V]-- gnd
+B2 --+[C2 32 uF 500 V]-- gnd
+B3 --+[C3 16 uF 450 V]-- gnd
+B2 --[R2 100k 3 W]-- gnd
+T1.warm.ct -- gnd
+signal IN 0.2 V 1 kHz
+IN -- V1A.grid --[R3 1M]-- gnd
+V1A.cathode --[R4 1k5]-- gnd
+V1A.cathode --+[C4 22 uF 25 V]-- gnd
+B3 --[R5 100k 1 W]-- V1A.plate --[C5 22n 630 V film]-- V1B.grid --[R6 1M]-- TAIL
+B3 --[R7 56k 1 W]-- V1B.plate
+V1B.cathode --[R8 1k5]-- TAIL --[R9 56k 1 W]-- gnd
+V1B.plate --[C6 100n 630 V film]-- G2 --[R10 220k]-- gnd
+TAIL --[C7 100n 630 V film]-- G3 --[R11 220k]-- gnd
+G2 --[R12 1k]-- V2.grid
+G3 --[R13 1k]-- V3.grid
+V2.cathode -- K -- V3.cathode
+K --+[C8 100 uF 50 V]-- gnd
+K --[R14 270 5 W]-- gnd
+T2.p1 -- V2.plate
+T2.p2 -- V3.plate
+T2.ct -- B2
+B2 --[R15 470 1 W]-- SG
+SG -- V2.screen
+SG -- V3.screen
+T2.s1 --[LS1 speaker 8 ohm]-- T2.s2
+T2.s2 -- gnd
+"""

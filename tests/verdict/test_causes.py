@@ -23,6 +23,7 @@ SOUND = {
     "push-pull": drawn.PUSH_PULL,
     "regulated": drawn.REGULATED,
     "pentode": drawn.PENTODE,
+    "split load": drawn.SPLIT_LOAD,
 }
 
 EXCHANGED = """V2A.{0}
@@ -65,6 +66,7 @@ WRONG = [
     ("pentode", "[R7 2k2", "[R7 22k", "R7", "2.2 kohm"),
     ("pentode", EXCHANGED.format("grid", "plate"), EXCHANGED.format("plate", "grid"), "V2A",
      "V2A.plate and V2A.grid"),
+    ("split load", "[R6 1M]-- TAIL", "[R6 1M]-- gnd", "R6", "TAIL"),
     ("pentode", "--+[E1 300 V 1 ohm]--", "--[E1 300 V 1 ohm]+--", "E1", "Turn E1 round"),
 ]  # fmt: skip
 """Sound drawing, what is written there, the slip, the place to change, what its remedy says."""

@@ -9,6 +9,7 @@ from coldcheck.anatomy.loose import attachments, wired_points
 from coldcheck.anatomy.ordinary import Place, place_of
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.suspect import Likely, Suspect
+from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.drawing.kinds import PartKind
@@ -295,6 +296,24 @@ def _grid_without_return(circuit: Circuit, net: str) -> bool:
     nets = list(reach(circuit, [net]))
     grids = any(e == "grid" for n in nets for _, e in circuit.electrodes_at(n))
     return grids and not set(nets) & set(LANDMARKS)
+
+
+def past_the_tail(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A grid's leak on gnd where the cathode stands on a tail: it belongs on the bias resistor."""
+    wrong = {leak.owner: foot for s in circuit.sections() if s.name in near.owners
+             for leak, foot in leaks_past_a_tail(circuit, s)}  # fmt: skip
+    for _, link, *ends in _links(circuit):
+        for end, point in enumerate(ends):
+            if link is None or link.name not in wrong or point.text != GROUND:
+                continue
+            foot = wrong[link.name]
+            yield Suspect(
+                (link.name,), link.span, f"{link.name} is on gnd", f"on {foot}",
+                f"Look at the original again: {link.name} is likely meant to be on {foot}, the "
+                "foot of the bias resistor, which the tail lifts with the cathode",
+                Likely.USUAL, 1,
+                partial(ends_moved, circuit.drawing, link.span, end, point_of(foot, link.span)),
+            )  # fmt: skip
 
 
 def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:

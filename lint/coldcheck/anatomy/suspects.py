@@ -12,10 +12,12 @@ from itertools import combinations
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.ordinary import Place, oddness, place_of
+from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.suspect_wires import (
     loose_ends,
     moved_ends,
+    past_the_tail,
     taken_for_another,
     tied_filaments,
     unused_bias,
@@ -65,7 +67,7 @@ def suspects(case: Case, near: Vicinity) -> list[Suspect]:
     makers = (
         decades, exchanged_values, turned_round, exchanged_leads, wrong_windings,
         loose_ends, wires_too_many, taken_for_another, wrong_side,
-        unused_bias, tied_filaments,        moved_ends,
+        past_the_tail, unused_bias, tied_filaments, moved_ends,
     )  # fmt: skip
     found = [s for make in makers for s in make(circuit, near)]
     found += exchanged_electrodes(case, near)
@@ -211,7 +213,9 @@ def _revalued_both(
 def turned_round(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Diodes and sources drawn the wrong way round (a capacitor so is a finding of its own)."""
     for branch, steps in _drawn(circuit, near):
-        turnable = branch.traits.one_way or branch.kind is PartKind.SOURCE
+        turnable = branch.traits.one_way or (
+            branch.kind is PartKind.SOURCE and not _biases(circuit, branch)
+        )
         if turnable and branch.part is not None:
             yield Suspect(
                 (branch.owner,), branch.part.span,
@@ -219,6 +223,13 @@ def turned_round(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
                 f"Turn {branch.owner} round", Likely.USUAL, steps,
                 partial(turned, circuit.drawing, branch.part.span),
             )  # fmt: skip
+
+
+def _biases(circuit: Circuit, branch: Branch) -> bool:
+    """Whether a source holds a grid below gnd: turned round it would drive it positive."""
+    plus, minus = branch.a, branch.b  # a source is positive at ``a``
+    nets = [n for n in reach(circuit, [minus], LANDMARKS) if n not in LANDMARKS]
+    return plus in LANDMARKS and any(e == "grid" for n in nets for _, e in circuit.electrodes_at(n))
 
 
 def exchanged_electrodes(case: Case, near: Vicinity) -> Iterator[Suspect]:

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding
 
-POINT = "point"
 _WORD = re.compile(r"[A-Za-z][\w/+]*(?:\.[\w.]+)*")
 
 POINT = "point"

@@ -448,7 +448,8 @@ def _named(carrier: Finding, answer: Answer, others: int, *, says_it: bool) -> F
     remedy = suspect.remedy if other is None else f"{suspect.remedy}. Or: {other.remedy}"
     if says_it:
         return replace(carrier, remedy=f"{carrier.remedy}. What would do it: {_small(remedy)}")
-    remedy = f"{remedy}. If that is not it: {carrier.remedy}"
+    if suspect.at[0] not in carrier.remedy:  # it says the same in its own words
+        remedy = f"{remedy}. If that is not it: {carrier.remedy}"
     more = f", and {others} more" if others else ""
     either = "" if other is None else f" (as it does {other.meant} for {other.at[0]})"
     at = (*suspect.at, *(() if other is None else other.at), *carrier.at)

@@ -52,6 +52,37 @@ def test_decades(
         assert not 0.1 <= f.evidence["share"].value <= 0.95
 
 
+@pytest.mark.parametrize(
+    ("bias", "tail", "remedy"),
+    [
+        ("1k5", "56k", "Return R1 to FOOT instead of gnd: the tail lifts the cathode off it"),
+        ("56k", "1k5", "R2 (56 kohm) looks ten times too large: try 5.6 kohm"),
+    ],
+)
+def test_a_leak_that_the_tail_leaves_behind(
+    bias: str, tail: str, remedy: str, review: Callable[[str], Review]
+) -> None:
+    """A split load rests a volt or so above its tail; its grid has to be lifted with it."""
+    text = STAGE.format(type="12AX7", cathode=bias, load="56k", out="OUT").replace(
+        f"[R2 {bias}]-- gnd", f"[R2 {bias}]-- FOOT --[R9 {tail} 1 W]-- gnd"
+    )
+    looked = review(text)
+    (found,) = idles_at_an_end.judge(Case(looked.circuit, looked.solutions))
+    assert found.remedy == remedy
+    # Both resistors carry the current: the cathode stands as far above gnd as the grid is below it.
+    current = found.evidence["current"].value
+    assert looked.solutions["warm"].wave("V1A.cathode").dc == pytest.approx(57.5e3 * current, 0.01)
+
+
+def test_a_usual_load_is_not_blamed_for_too_much_bias(review: Callable[[str], Review]) -> None:
+    text = STAGE.format(type="12AX7", cathode="1k5", load="100k", out="OUT").replace(
+        "[R1 1M]-- gnd", "[R1 1M]-- BIAS\ngnd --+[E2 3 V]-- BIAS"
+    )
+    looked = review(text)
+    (found,) = idles_at_an_end.judge(Case(looked.circuit, looked.solutions))
+    assert found.remedy.startswith("Bring the grid of V1A nearer to its cathode, which it is 3")
+
+
 def test_a_direct_coupled_grid_is_left_alone(review: Callable[[str], Review]) -> None:
     """The second stage rests where the first one puts it."""
     text = STAGE.format(type="12AX7", cathode="1k5", load="100k", out="LAST").replace(

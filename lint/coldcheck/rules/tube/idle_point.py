@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import unsolved_reason, warm_volts
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.ordinary import oddness
+from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -49,6 +51,7 @@ class _Stage:
     supply: float
     share: float
     amps: float
+    grid_v: float
 
 
 @rule(
@@ -102,10 +105,15 @@ def _stage(case: Case, section: Section) -> _Stage | None:
     high = warm_volts(case, plate)
     if supply is None or low is None or high is None or supply - low < 20:
         return None
-    ends = [b for b in circuit.at(section.cathode_nets[0]) if b.kind is PartKind.RESISTOR]
+    foot = section.cathode_nets[0]
+    below = circuit.at(foot) if foot not in LANDMARKS else ()
+    ends = [b for b in below if b.kind is PartKind.RESISTOR]
     own = ends[0] if len(ends) == 1 else None
     share = (supply - high) / (supply - low)
-    return _Stage(section, loads[0], own, supply - low, share, found.plate_ma / 1e3)
+    return _Stage(
+        section, loads[0], own, supply - low, share, found.plate_ma / 1e3,
+        found.grid_v or 0.0,
+    )  # fmt: skip
 
 
 def _taken(circuit: Circuit, plate: str, still: frozenset[str]) -> bool:
@@ -126,7 +134,7 @@ def _finding(case: Case, stage: _Stage) -> Finding:
         f"the plate of {name} rests {end}: {amperes(stage.amps)} through {stage.load.name} "
         f"({ohms(si(stage.load.value, 'ohm') or 0.0)}) takes {volts(across)} of "
         f"{volts(stage.supply)}",
-        _remedy(stage),
+        _remedy(case.circuit, stage),
         state="warm",
         evidence={"share": figure(share, ""), "current": figure(stage.amps, "A")},
         limit=limit.figure,
@@ -135,23 +143,35 @@ def _finding(case: Case, stage: _Stage) -> Finding:
     )
 
 
-def _remedy(stage: _Stage) -> str:
+def _remedy(circuit: Circuit, stage: _Stage) -> str:
+    if stage.share < LEAST.value:
+        return _less_bias(circuit, stage)
+    load = si(stage.load.value, "ohm") or 0.0
+    if stage.section.net("screen") is not None:
+        return (
+            f"Bring the screen of {stage.section.name} down (a larger resistor to it), or use a "
+            f"smaller {stage.load.name}: {ohms(load / 10)} for {ohms(load)}"
+        )
+    return f"{stage.load.name} ({ohms(load)}) looks ten times too large: try {ohms(load / 10)}"
+
+
+def _less_bias(circuit: Circuit, stage: _Stage) -> str:
+    """What lets a stage that hardly conducts draw more, or its load take more of the supply."""
+    for leak, foot in leaks_past_a_tail(circuit, stage.section):
+        return f"Return {leak.name} to {foot} instead of gnd: the tail lifts the cathode off it"
     load = si(stage.load.value, "ohm") or 0.0
     cathode = si(stage.cathode.value, "ohm") if stage.cathode is not None else None
-    low = stage.share < LEAST.value
-    if stage.cathode is not None and cathode and low and cathode >= HIGH_CATHODE_OHM:
+    if stage.cathode is not None and cathode and cathode >= HIGH_CATHODE_OHM:
         return (
             f"{stage.cathode.name} ({ohms(cathode)}) looks ten times too large: try "
             f"{ohms(cathode / 10)}"
         )
-    wanted = ohms(load * 10 if low else load / 10)
-    if not low and stage.section.net("screen") is not None:
+    if oddness(circuit, stage.load, load) == 0:
         return (
-            f"Bring the screen of {stage.section.name} down (a larger resistor to it), or use a "
-            f"smaller {stage.load.name}: {wanted} for {ohms(load)}"
+            f"Bring the grid of {stage.section.name} nearer to its cathode, which it is "
+            f"{volts(-stage.grid_v)} below: less bias, or a smaller resistor in the cathode"
         )
-    size = "small" if low else "large"
-    return f"{stage.load.name} ({ohms(load)}) looks ten times too {size}: try {wanted}"
+    return f"{stage.load.name} ({ohms(load)}) looks ten times too small: try {ohms(load * 10)}"
 
 
 RULES: tuple[Rule, ...] = (idles_at_an_end,)
