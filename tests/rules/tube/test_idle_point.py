@@ -76,7 +76,8 @@ def test_a_leak_that_the_tail_leaves_behind(
 
 def test_a_usual_load_is_not_blamed_for_too_much_bias(review: Callable[[str], Review]) -> None:
     text = STAGE.format(type="12AX7", cathode="1k5", load="100k", out="OUT").replace(
-        "[R1 1M]-- gnd", "[R1 1M]-- BIAS\ngnd --+[E2 3 V]-- BIAS"
+        "IN -- V1A.grid --[R1 1M]-- gnd",
+        "IN --[C9 22 nF 400 V film]-- V1A.grid --[R1 1M]-- BIAS\ngnd --+[E2 3 V]-- BIAS",
     )
     looked = review(text)
     (found,) = idles_at_an_end.judge(Case(looked.circuit, looked.solutions))
