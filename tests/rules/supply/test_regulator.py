@@ -95,6 +95,23 @@ def test_the_load_switched_away_leaves_it_all_to_the_tube(
     assert (found.evidence["current"].value * 1000) == pytest.approx(150 / 4.7, rel=0.03)
 
 
+@pytest.mark.parametrize(("ohms", "count"), [("4k7", 1), ("5k1", 0)])
+def test_a_tube_pulled_leaves_its_current_to_the_glow(
+    ohms: str, count: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """0A2, at most 30 mA: 150 V over 4.7k is 31.9 mA, over 5.1k 29.4 mA; V2 takes some 7 mA."""
+    text = GLOW.format(volts=300, ohms=ohms) + (
+        "tube V2 12AU7\nV2A.plate -- V1.plate -- V2B.plate\nV2A.grid -- gnd -- V2B.grid\n"
+        "V2A.cathode -- K -- V2B.cathode\nK --[R2 1k 1 W]-- gnd\n"
+    )
+    found = only(review(text), "supply.regulator-current", count=count)
+    if count:
+        assert (found.state, found.at) == ("pulled V2", ("V1",))
+        assert found.evidence["current"].value * 1000 == pytest.approx(150 / 4.7, rel=0.03)
+        assert "with V2 pulled" in found.message
+        assert "(R1)" in found.remedy
+
+
 def test_a_supply_switched_off_ahead_of_it_is_no_fault(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:

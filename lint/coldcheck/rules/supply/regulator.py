@@ -18,7 +18,7 @@ from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.supply.current import RUNNING, is_input
-from coldcheck.solve.solution import STANDBY
+from coldcheck.solve.solution import PULLED, STANDBY
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from coldcheck.circuit.tubes import Sourced
     from coldcheck.judge.finding import Outcome
     from coldcheck.solve.solution import Solution, TubeReading
+
+UNLOADED = (STANDBY, PULLED)
+"""States in which only the greatest current is asked: the load is off, and the tube takes it."""
 
 GLOW_F = Threshold("capacitance across a gas regulator", 0.1e-6, "F", Citation("rca-rc"))
 DARK_A = Threshold("current of a dark gas regulator", 1e-6, "A", PRACTICE)
@@ -43,7 +46,7 @@ def is_dark(reading: TubeReading) -> bool:
     "supply.regulator-current",
     title="Gas regulator outside its range",
     level="notice",
-    states="warm, high line and low line; the greatest current also in standby",
+    states="warm, high line, low line; the greatest also in standby and with a tube pulled",
     needs="a solved state and the regulator's current limits on file",
     criterion=(
         "The current of a gas regulator tube is below its least or above its greatest, or a "
@@ -70,11 +73,11 @@ def regulator_current(case: Case) -> Iterator[Outcome]:
             text = f"no current limits of {tube.type.name} are on file"
             yield regulator_current.not_judged((tube.name,), text)
             continue
-        for solution in case.solved(*RUNNING, STANDBY):
+        for solution in case.solved(*RUNNING, *UNLOADED):
             reading = solution.readings.get(section.name)
             if reading is not None and not is_dark(reading):
                 amps = reading.plate_ma / 1000
-                if solution.state.kind == STANDBY and amps < low.value:
+                if solution.state.kind in UNLOADED and amps < low.value:
                     continue
                 yield from _outside(case, (tube, section), solution, amps, low, high)
 
@@ -111,9 +114,9 @@ def _outside(
         yield regulator_current.finding(
             case,
             alike,
-            f"{tube.name} carries {amperes(amps)}{others}; type {tube.type.name} wants {word} "
-            f"{amperes(limit.value)}",
-            _ballast(case.circuit, section, too_much=limit is high)
+            f"{tube.name} carries {amperes(amps)}{others}{_with(solution)}; type {tube.type.name} "
+            f"wants {word} {amperes(limit.value)}",
+            _ballast(solution, section, too_much=limit is high)
             + _worked(case.circuit, solution, section, (amps, low.value, high.value)),
             state=solution.state.name,
             evidence={"current": figure(amps * 1000, "mA")},
@@ -122,6 +125,12 @@ def _outside(
             source=cited(limit),
             excess=excess,
         )
+
+
+def _with(solution: Solution) -> str:
+    """Which tube is out of its socket, where that is what leaves the current to the regulator."""
+    out = listed(sorted(solution.state.pulled))
+    return f" with {out} pulled" if out else ""
 
 
 def _sense(case: Case, solution: Solution, name: str) -> int:
@@ -152,11 +161,14 @@ def stack_of(circuit: Circuit, section: Section) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _ballast(circuit: Circuit, section: Section, *, too_much: bool) -> str:
+def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
     """What to do about the series resistor: fit one where the plate has none."""
-    plate = section.electrodes[section.plates[0]]
-    resistors = [b.name for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
-    if too_much and _is_supply(circuit, plate):
+    circuit, plate = solution.circuit, section.electrodes[section.plates[0]]
+    resistors = [
+        b.name for b in circuit.at(plate)
+        if b.kind is PartKind.RESISTOR and _feeds(solution, b, plate)
+    ]  # fmt: skip
+    if too_much and not resistors and _is_supply(circuit, plate):
         return (
             f"Put a resistor between the supply and {section.tube}: (supply - tube voltage) over "
             "load and tube current, reckoned for the lowest and the highest mains"
@@ -164,6 +176,12 @@ def _ballast(circuit: Circuit, section: Section, *, too_much: bool) -> str:
     named = f" ({listed(resistors)})" if len(resistors) == 1 else ""
     size = "larger" if too_much else "smaller"
     return f"Use a {size} series resistor{named}, reckoned for the lowest and the highest mains"
+
+
+def _feeds(solution: Solution, resistor: Branch, plate: str) -> bool:
+    """Whether current flows through a resistor towards a plate: a load's flows away from it."""
+    drop = solution.between(resistor.other(plate), plate)
+    return drop is not None and drop.dc > 0
 
 
 def _worked(
