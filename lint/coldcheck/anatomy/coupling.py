@@ -90,5 +90,5 @@ def takers(circuit: Circuit, nets: Collection[str], *, but: Section) -> frozense
     """
     found = {s.name for n in nets for s, _ in circuit.electrodes_at(n) if s.name != but.name}
     found |= {b.name for n in nets for b in circuit.at(n) if _loads(b.kind)}
-    found |= {j.name for j in jacks(circuit) if {j.tip, j.switch} & set(nets)}
+    found |= {j.name for j in jacks(circuit) if {j.tip, j.switch, j.ring} & set(nets)}
     return frozenset(found | {p for n in nets for p in circuit.names.get(n, ()) if named_out(p)})

@@ -20,12 +20,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Jack:
-    """A jack by the nets of its leads; ``switch`` is ``None`` for one drawn on a wire."""
+    """A jack by the nets of its leads; one drawn on a wire has neither ``switch`` nor ``ring``."""
 
     name: str
     tip: str
     sleeve: str
     switch: str | None
+    ring: str | None = None
 
 
 def jacks(circuit: Circuit) -> Iterator[Jack]:
@@ -33,10 +34,10 @@ def jacks(circuit: Circuit) -> Iterator[Jack]:
     for statement in circuit.drawing.statements:
         if isinstance(statement, JackLine):
             name = statement.name
-            tip, sleeve, switch = (
-                circuit.points[f"{name}.{x}"] for x in ("tip", "sleeve", "switch")
+            tip, sleeve, switch, ring = (
+                circuit.points[f"{name}.{x}"] for x in ("tip", "sleeve", "switch", "ring")
             )
-            yield Jack(name, tip, sleeve, switch)
+            yield Jack(name, tip, sleeve, switch, ring)
     for branch in circuit.branches.values():
         if branch.kind is PartKind.JACK:
             yield Jack(branch.name, branch.a, branch.b, None)

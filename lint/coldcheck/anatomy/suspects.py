@@ -264,7 +264,7 @@ def _doubtful(case: Case, section: Section) -> Iterator[tuple[str, str]]:
         yield "plate", "screen"
     if not section.kind.amplifies:
         ends = [(p, "cathode") for p in section.plates if "cathode" in have]
-        yield from ends if found is None or (found.plate_v or 0.0) <= 0 else ()
+        yield from ends if found is None or found.plate_ma < LITTLE_MA else ()
         return
     dead = found is None or found.plate_ma < LITTLE_MA or (found.grid_v or 0.0) > 0
     for pair in (("grid", "cathode"), ("plate", "cathode"), ("plate", "grid"), ("grid", "screen")):

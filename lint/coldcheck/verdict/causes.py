@@ -85,6 +85,7 @@ SAY_EXCHANGED = (
     "tube.grid-and-cathode-exchanged",
     "tube.plate-and-screen-exchanged",
     "output.plate-and-screen-exchanged",
+    "signal.gain-control-positive",
 )
 
 ALIVE = 0.2

@@ -62,9 +62,11 @@ from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import follower as signal_follower
+from coldcheck.rules.signal import held as signal_held
 from coldcheck.rules.signal import jack as signal_jack
 from coldcheck.rules.signal import parallel as signal_parallel
 from coldcheck.rules.signal import paths as signal_paths
+from coldcheck.rules.signal import polarity as signal_polarity
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import source as signal_source
@@ -201,6 +203,8 @@ MODULES = (
     signal_second_grid,
     signal_source,
     signal_splitter,
+    signal_held,
+    signal_polarity,
     signal_supply,
     mains_fuse_and_earth,
     mains_lift,

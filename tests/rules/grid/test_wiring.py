@@ -32,15 +32,16 @@ signal IN 0.1 V 1 kHz
         # EL84 11.3 mA/V (found), EL34 11 mA/V, 6J5 2.6 mA/V, 6V6GT 4.1 mA/V.
         ("EL84", "IN --[R3 470k]-- gnd\nIN -- V1.grid", True),
         ("EL84", "IN --[R3 470k]-- gnd\nIN --[R4 1k]-- V1.grid", False),
-        ("EL84", "IN --[R3 470k]-- gnd\nIN --[R4 820]-- V1.grid", True),
-        ("EL84", "IN --[R4 1k]-- V1.grid\nV1.grid --[R3 470k]-- gnd", True),
+        ("EL84", "IN --[R3 470k]-- gnd\nIN --[R4 105]-- V1.grid", False),
+        ("EL84", "IN --[R3 470k]-- gnd\nIN --[R4 95]-- V1.grid", True),
+        ("EL84", "IN --[R4 1k]-- V1.grid\nV1.grid --[R3 470k]-- gnd", False),
         ("EL84", "V1.grid -- gnd", False),
         ("EL84", "IN --[C1 100n 400 V]-- V1.grid", True),
         ("6J5", "IN --[R3 470k]-- gnd\nIN -- V1.grid", False),
         ("6V6GT", "IN --[R3 470k]-- gnd\nIN -- V1.grid", False),
     ],
 )
-def test_a_stopper_is_the_only_thing_on_the_grid(
+def test_only_a_stopper_and_a_leak_are_on_the_grid(
     tube: str, grid: str, advised: bool, review: Callable[[str], Review]
 ) -> None:
     findings = found(review(STAGE.format(tube=tube, grid=grid)), "grid.no-stopper")

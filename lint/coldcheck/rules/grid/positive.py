@@ -45,18 +45,21 @@ STEADY = ("warm", "high line", "low line", "standby")
     level="notice",
     states="warm, high line, low line and standby",
     needs="a solved state",
-    criterion=f"With no signal the grid stands more than {POSITIVE_V.value:g} V above its own "
-    "cathode "
-    f"while plate current flows, or draws (with or without it) more than {FED_A.value * 1e6:g} uA "
-    "of "
-    "grid current. Tubes whose grids hang on the same bias are one finding.",
+    criterion=(
+        f"With no signal the grid stands more than {POSITIVE_V.value:g} V above its own cathode "
+        "while plate current flows, or above it at all and draws (with or without plate current) "
+        f"more than {FED_A.value * 1e6:g} uA. Tubes whose grids hang on the same bias are one "
+        "finding."
+    ),
     why="A receiving tube is made for a grid that is negative at rest. A bias supply the wrong way "
     "round, or a leaky coupling, turns the tube fully on: plate and screen glow red within "
     "seconds.",
     source=Citation("web-bias"),
     limits=(
-        "Grid current follows one assumed curve for all types. Signal that drives a grid "
-        "positive on purpose is not what is judged: only the mean at rest."
+        "A grid a little below its cathode draws current of its own into a small resistance "
+        "(contact potential), which is none of this. Grid current follows one assumed curve for "
+        "all types. Signal that drives a grid positive on purpose is not what is judged: only the "
+        "mean at rest."
     ),
     thresholds=(FED_A, POSITIVE_V, SURELY),
 )
@@ -79,7 +82,8 @@ def _above(solution: Solution, section: Section) -> TubeReading | None:
     if found is None or found.grid_v is None:
         return None
     positive = found.grid_v > POSITIVE_V.value and found.plate_ma > 0.0
-    return found if positive or found.grid_ma > 1e3 * FED_A.value else None
+    fed = found.grid_v > 0.0 and found.grid_ma > 1e3 * FED_A.value
+    return found if positive or fed else None
 
 
 def _groups(case: Case, sections: list[Section]) -> list[list[Section]]:

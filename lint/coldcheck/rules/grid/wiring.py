@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 HIGH_SLOPE = Threshold("transconductance from which a tube needs a stopper", 9e-3, "S", PRACTICE)
 """Siemens from which a tube is known to sing without a stopper (common practice)."""
 
-STOPPER_OHMS = Threshold("least grid stopper", 1e3, "ohm", PRACTICE)
+STOPPER_OHMS = Threshold("least grid stopper", 100.0, "ohm", PRACTICE)
 LEAK_BIAS_OHMS = Threshold(
     "least leak that is meant for grid-leak bias",
     2.2e6,
@@ -50,11 +50,11 @@ PASSES_A = Threshold("direct current in the track of a control", 1e-6, "A", PRAC
     level="advice",
     states="the drawing alone",
     needs="a published transconductance of the type",
-    criterion=f"The type has a published transconductance of {HIGH_SLOPE.value * 1e3:g} mA/V or "
-    "more, "
-    f"and there is no resistor of {STOPPER_OHMS.value / 1e3:g} kohm or more right at its grid. A "
-    "grid "
-    "on gnd is left alone. All such grids are one advice.",
+    criterion=(
+        f"The type has a published transconductance of {HIGH_SLOPE.value * 1e3:g} mA/V or more, "
+        f"and something else than resistors of {STOPPER_OHMS.value:g} ohm or more is right at its "
+        "grid. A grid on gnd is left alone. All such grids are one advice."
+    ),
     why="Wire and electrode capacitances make a tuned circuit of every grid lead. A steep tube "
     "oscillates in it at a hundred megahertz: it runs hot, sounds rough, and no meter shows why. "
     "A resistor at the socket pin damps it.",
@@ -80,7 +80,7 @@ def no_stopper(case: Case) -> Iterator[Outcome]:
         names,
         f"{listed(names)}: no stopper at the grid; type {kinds} has up to "
         f"{steepest * 1e3:.3g} mA/V and may oscillate",
-        f"Put {ohms(STOPPER_OHMS.value)} to 4.7 kohm in series with the grid, right at the socket",
+        f"Put {ohms(STOPPER_OHMS.value)} to 1 kohm in series with the grid, right at the socket",
         evidence={"transconductance": figure(steepest, "S")},
         limit=HIGH_SLOPE.figure,
         certainty="possible",
@@ -99,12 +99,11 @@ def _stopped(circuit: Circuit, section: Section) -> bool:
     if net is None or net in LANDMARKS or not wired(circuit, net):
         return True
     series = [b for b in circuit.at(net) if b.kind is not PartKind.DIODE]
-    if len(series) != 1 or len(circuit.electrodes_at(net)) > 1:
+    if not series or len(circuit.electrodes_at(net)) > 1:
         return False
-    if series[0].kind is not PartKind.RESISTOR:
-        return False
-    value = si(series[0].value, "ohm")
-    return value is None or value >= STOPPER_OHMS.value
+    values = [si(b.value, "ohm") for b in series if b.kind is PartKind.RESISTOR]
+    # A leak beside the stopper, at the grid itself, does no harm: it is a resistor too.
+    return len(values) == len(series) and all(v is None or v >= STOPPER_OHMS.value for v in values)
 
 
 @rule(

@@ -41,6 +41,9 @@ GRID_F = Threshold(
 LOAD_OHM = 20e3
 """A smaller resistor decouples a supply point: signal.no-plate-load is about that."""
 
+STOPPER_OHM = 1e3
+"""As much stops a follower's plate from oscillating; no load is so small (common practice)."""
+
 BYPASS_F = 10e-9
 """Below this a capacitor from screen to plate only trims the treble (common practice)."""
 
@@ -95,7 +98,7 @@ def _driven(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
 
 def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     plate = section.net("plate")
-    if plate is None or plate in still:
+    if plate is None or _held(circuit, plate, still):
         return True  # a follower, a regulator or a mistake of another rule's
     from_plate = coupled(circuit, [plate], still)
     oscillates = section.net("grid") in from_plate and not _feeds_itself(circuit, section)
@@ -108,7 +111,22 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
         s.name for n in nets for s, e in circuit.electrodes_at(n) if e in (*SIGNAL_GRIDS, "cathode")
     }
     named = any(named_out(p) for n in nets for p in circuit.names.get(n, ()))
-    return bool(own - {section.name}) or named or any(j.tip in nets for j in jacks(circuit))
+    jacked = any({j.tip, j.ring} & set(nets) for j in jacks(circuit))
+    return bool(own - {section.name}) or named or jacked or _to_a_named_end(circuit, from_plate)
+
+
+def _held(circuit: Circuit, plate: str, still: Collection[str]) -> bool:
+    """Whether a plate is on a supply, straight or through a small resistor."""
+    near = (b for b in resistors_at(circuit, plate) if b.other(plate) in still)
+    return plate in still or any((si(b.value, "ohm") or 0.0) <= STOPPER_OHM for b in near)
+
+
+def _to_a_named_end(circuit: Circuit, nets: Collection[str]) -> bool:
+    """Whether a control leads on to a point with a name of its own: the drawing's output there."""
+    wipers = {b.owner for n in nets for b in circuit.at(n) if b.kind is PartKind.POT}
+    ends = {circuit.points[f"{pot}.{e}"] for pot in wipers for e in ("top", "wiper", "bottom")}
+    own = (p for n in set(nets) - ends for p in circuit.names.get(n, ()))
+    return bool(wipers) and any("." not in p and p not in LANDMARKS for p in own)
 
 
 def _feeds_itself(circuit: Circuit, section: Section) -> bool:
@@ -326,9 +344,10 @@ def _brings(circuit: Circuit, branch: Branch, grid: str, still: Collection[str])
 )
 def screen_to_plate(case: Case) -> Iterator[Outcome]:
     """Look for a capacitor between the two."""
+    still = still_nets(case.circuit)
     for _, section in working(case.circuit):
         plate, screen = section.net("plate"), section.net("screen")
-        if plate is None or screen is None or plate == screen:
+        if plate is None or screen is None or plate == screen or screen in still:
             continue
         for branch in case.circuit.at(screen):
             farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None

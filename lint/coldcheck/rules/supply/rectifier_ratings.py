@@ -15,7 +15,7 @@ from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE, Citation
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,7 +26,10 @@ if TYPE_CHECKING:
 
 DIRECT = ("rectifier-current", "direct current")
 PEAK = ("peak-plate-current", "peak current a plate")
-WITHIN = Threshold("share of the least supply resistance that is enough", 0.98, "", PRACTICE)
+WITHIN = Threshold(
+    "share of the least supply resistance that is enough", 0.9, "",
+    Citation("practice", "resistances of windings are known to a tenth"),
+)  # fmt: skip
 DOUBTFUL = Threshold(
     "times the largest first capacitor up to which it is advice",
     2.0,

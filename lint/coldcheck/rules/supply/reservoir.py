@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
 
 LARGE = Threshold("capacitor that is a reservoir", 1e-6, "F", PRACTICE)
+FEEDING_OHM = 1e3
+"""As much stands in a plate lead to stop it from oscillating: behind it is the supply."""
+
 STOPPER_OHM = 100e3
 """From the plate of an error amplifier to the grid of its pass tube there is no more than this."""
 
@@ -140,7 +143,8 @@ def _drives(graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
         return False
     if {plate, grid, out, passing.electrodes["plate"]} & set(LANDMARKS):
         return False
-    return grid in graph and plate in _within(graph, grid, STOPPER_OHM, (GROUND, out))
+    fed = _within(graph, passing.electrodes["plate"], FEEDING_OHM, (GROUND, out))
+    return grid in graph and plate in _within(graph, grid, STOPPER_OHM, (GROUND, out, *fed))
 
 
 def _within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) -> set[str]:

@@ -1,0 +1,88 @@
+"""Detectors that make a positive control voltage, and oscillators that feed back in phase."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+CONTROL, PHASE = "signal.gain-control-positive", "signal.oscillator-in-phase"
+
+
+def told(looked: Review, rule: str) -> list[tuple[str, tuple[str, ...]]]:
+    return [(f.level, f.at) for f in looked.findings if f.rule == rule]
+
+
+def test_a_diode_turned_round(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(CONTROL, "wrong"), CONTROL)
+    assert (found.at, found.state, found.level) == (("V2A", "V1"), "drawing", "notice")
+    assert found.remedy == "Turn V2A round: its plate on the coil, its cathode on gnd"
+    assert told(sample(CONTROL, "right"), CONTROL) == []
+
+
+DETECTOR = """tube V1 6SK7
+B1 --+[E1 250 V]-- gnd
+signal IF 10 mV 455 kHz
+IF --[C1 100 pF 500 V mica]-- V1.grid --[R1 1M]-- {held}
+V1.cathode --[R2 270]-- gnd
+V1.suppressor -- V1.cathode
+B1 --[R3 56k 1 W]-- V1.screen --[C3 47 nF 400 V film]-- gnd
+B1 --[L1 1.2 mH 10 ohm]-- V1.plate --[C6 3.3 pF 500 V mica]-- SEC
+SEC --[L2 1.2 mH 10 ohm]-- DET --[R5 220k]-- gnd
+DET --[C8 100 pF 500 V mica]-- gnd
+DET --[R6 1M]-- AVC --[C10 100 nF 100 V film]-- gnd
+{diode}
+"""
+
+
+@pytest.mark.parametrize(
+    ("held", "diode", "at"),
+    [
+        ("AVC", "gnd --[D1 diode]-> SEC", [("notice", ("D1", "V1"))]),
+        ("AVC", "SEC --[D1 diode]-> gnd", []),
+        ("gnd", "gnd --[D1 diode]-> SEC", []),
+    ],
+)
+def test_a_diode_that_is_no_tube(
+    held: str, diode: str, at: list[object], review: Callable[[str], Review]
+) -> None:
+    """It conducts from plate to cathode: out of ``SEC``, through coil and load, back to gnd."""
+    assert told(review(DETECTOR.format(held=held, diode=diode)), CONTROL) == at
+
+
+def test_a_feedback_winding_turned_round(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(PHASE, "wrong"), PHASE)
+    assert (found.at, found.state, found.level) == (("T1.grd", "V1", "T1"), "drawing", "notice")
+    assert found.remedy == "Exchange T1.grd.1 and T1.grd.2"
+    assert told(sample(PHASE, "right"), PHASE) == []
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "fires"),
+    [
+        ("    winding grd  12 V", "    winding grd  12 V dot 2", False),
+        ("    primary plt  60 V", "    primary plt  60 V dot 2", False),
+        (
+            "--[R2 100k]-- gnd",
+            "--[R2 100k]-- gnd\nsignal IN 1 V 1 kHz\nIN --[C9 10 nF 100 V film]-- V1.grid",
+            False,
+        ),
+        ("V1.grid --[R2 100k]-- gnd", "G --[R9 1k]-- V1.grid\nG --[R2 100k]-- gnd", True),
+    ],
+)
+def test_dots_and_what_else_drives_the_grid(
+    written: str, instead: str, fires: bool, sample: Callable[[str, str], Review],
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    text = "\n".join(sample(PHASE, "wrong").lines)
+    assert written in text
+    assert bool(told(review(text.replace(written, instead) + "\n"), PHASE)) is fires
