@@ -62,7 +62,7 @@ def test_shorting_pair(sample: Callable[[str, str], Review], only: Callable[...,
     looked = sample(OUT, "wrong")
     found = only(looked, OUT)
     assert (found.level, found.at, found.state) == ("notice", ("J1", "T2"), "unplugged")
-    assert (found.evidence, found.limit) == ({"left": "open"}, figure(1000, "ohm"))
+    assert (found.evidence, found.limit) == ({"left": "open"}, figure(400, "ohm"))
 
 
 INPUT = """tube V1 12AX7

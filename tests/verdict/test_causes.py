@@ -230,17 +230,22 @@ def test_the_foot_of_a_long_tail_is_no_grid_leak(review: Callable[[str], Review]
     assert "resistor.unlikely-value" not in {f.rule for f in review(LONG_TAIL).findings}
 
 
-UNSEEN = Path(__file__).parents[1] / "unseen" / "four"
+UNSEEN = Path(__file__).parents[1] / "unseen"
 
 SLIPS = [
-    ("035", "T1.fil.ct is wired to gnd; without that wire"),
-    ("039", "V3.grid and V3.screen are wired so; exchanged"),
-    ("047", "J2.tip is wired to K2; on OUT"),
-    ("051", "R11 is on PB; on G4"),
-    ("075", "R33 is 33 kohm and R34 270 kohm; exchanged"),
-    ("078", "P2.bottom is wired to gnd; on BIAS"),
+    ("four/035", "T1.fil.ct is wired to gnd; without that wire"),
+    ("four/039", "V3.grid and V3.screen are wired so; exchanged"),
+    ("four/047", "J2.tip is wired to K2; on OUT"),
+    ("four/051", "R11 is on PB; on G4"),
+    ("four/075", "R33 is 33 kohm and R34 270 kohm; exchanged"),
+    ("four/078", "P2.bottom is wired to gnd; on BIAS"),
+    ("seven/001", "R10 is 82 ohm; with 820 ohm"),
+    ("seven/034", "T2.p1 and T2.p2 are wired so; exchanged"),
+    ("seven/035", "R7 is on gnd; on BM"),
+    ("seven/071", "R14 is on gnd; on V2A.grid"),
+    ("seven/080", "MID is wired to gnd; without that wire"),
 ]
-"""Drawing of the fourth unseen set (after its first sight), and the change it has to name."""
+"""Drawing of an unseen set (after its first sight), and the change it has to name."""
 
 
 @pytest.mark.parametrize(("drawing", "change"), SLIPS)
@@ -255,11 +260,11 @@ def test_a_lead_on_the_wrong_point_is_named(
 
 def test_what_hands_reach_is_told_by_itself(review: Callable[[str], Review]) -> None:
     """The jack ahead of its capacitor explains seven findings; the shock at it is none of them."""
-    first = review((UNSEEN / "047.tube").read_text("utf-8")).findings[0]
+    first = review((UNSEEN / "four" / "047.tube").read_text("utf-8")).findings[0]
     assert (first.rule, first.level, first.at[0]) == ("touch.live-terminal", "warning", "J2")
 
 
-@pytest.mark.parametrize("drawing", ["003", "007", "010", "063"])
+@pytest.mark.parametrize("drawing", ["four/003", "four/007", "four/010", "four/063"])
 def test_no_slip_is_made_up(drawing: str, review: Callable[[str], Review]) -> None:
     """A halved winding, a dropper of a hundred times its ohms and a dearer load mend nothing."""
     looked = review((UNSEEN / f"{drawing}.tube").read_text("utf-8"))

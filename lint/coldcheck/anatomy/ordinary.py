@@ -173,14 +173,12 @@ def _cathode(circuit: Circuit, net: str, section: Section, *, power: bool) -> Pl
         return None
     if power:
         return Place.SENSE if _biased_from_rail(circuit, section) else Place.POWER_CATHODE
-    fellows = [s for s, e in circuit.electrodes_at(net) if e == "cathode"]
     plate = section.net("plate")
+    fellows = [
+        s for s, e in circuit.electrodes_at(net) if e == "cathode" and s.net("plate") != plate
+    ]  # two in parallel are one stage, no pair
     follower = plate is not None and _is_rail(circuit, plate)
-    return (
-        Place.TAIL
-        if len(fellows) > 1 or follower or _split(circuit, section)
-        else (Place.SMALL_CATHODE)
-    )
+    return Place.TAIL if fellows or follower or _split(circuit, section) else (Place.SMALL_CATHODE)
 
 
 def _split(circuit: Circuit, section: Section) -> bool:

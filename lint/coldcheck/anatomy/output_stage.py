@@ -26,11 +26,11 @@ if TYPE_CHECKING:
 
 LOAD_FACTOR = Threshold(
     "largest load that protects a primary, times the secondary's impedance",
-    125.0,
+    50.0,
     "",
-    Citation("practice", "1 kohm on 8 ohm"),
+    Citation("web-secondaries", "a few hundred ohm suffice"),
 )
-"""A load may be this many times the secondary's impedance (1 kohm on 8 ohm) and still protect."""
+"""A load may be this many times the secondary's impedance (400 ohm on 8 ohm) and still protect."""
 
 PLATE_STOPPER = Threshold(
     "most resistance between a plate and its transformer",
@@ -148,7 +148,7 @@ def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
     """Ohms of everything across the secondary: speakers in series and parallel, resistors.
 
     Closed switches and chokes pass, capacitors do not. Counted is what could be a load, up to
-    1 kohm on 8 ohm, reached without crossing gnd. ``None`` where no speaker is among it, or a
+    400 ohm on 8 ohm, reached without crossing gnd. ``None`` where no speaker is among it, or a
     jack is.
     """
     s1, s2 = secondary(output)

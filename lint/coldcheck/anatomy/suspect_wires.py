@@ -86,6 +86,21 @@ def wires_too_many(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
             )  # fmt: skip
 
 
+def grounded_taps(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A wire from a named point on a near winding to gnd, as if the point were a centre tap."""
+    windings = {w.name for w in circuit.windings() if w.name in near.owners}
+    leads = [(one, other) for _, one, other in _wires(circuit)]
+    on = {b.text for pair in leads for a, b in (pair, pair[::-1]) if _owner(a) in windings}
+    for wire, one, other in _wires(circuit):
+        name = next((p.text for p in (one, other) if p.text in on), None)
+        if name is not None and GROUND in (one.text, other.text) and name != GROUND:
+            yield Suspect(
+                (name,), wire.chain, f"{name} is wired to gnd", "without that wire",
+                f"Look at the original again: is {name} wired to gnd?", Likely.PLAIN, 1,
+                partial(unwired, circuit.drawing, wire),
+            )  # fmt: skip
+
+
 def tied_filaments(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A wire from a filament's winding to gnd, past the resistor that was to make the bias."""
     nets = {n for s in circuit.sections() if s.name in near.owners for n in s.cathode_nets}
@@ -309,9 +324,9 @@ def past_the_tail(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
             foot = wrong[link.name]
             yield Suspect(
                 (link.name,), link.span, f"{link.name} is on gnd", f"on {foot}",
-                f"Look at the original again: {link.name} is likely meant to be on {foot}, the "
-                "foot of the bias resistor, which the tail lifts with the cathode",
-                Likely.USUAL, 1,
+                f"Look at the original again: {link.name} is likely meant to be on {foot}, which "
+                "is lifted with the cathode",
+                Likely.PLAIN, 1,
                 partial(ends_moved, circuit.drawing, link.span, end, point_of(foot, link.span)),
             )  # fmt: skip
 
@@ -327,6 +342,25 @@ def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
                 continue
             if _grids_on(circuit, circuit.points[f"{lead.owner}.wiper"]) & near.owners.keys():
                 yield from (_on_bias(circuit, lead, moved, name) for name in names)
+
+
+def leaks_off_the_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A grid's leak on gnd, where a bias line is made that no grid hangs on."""
+    lines = [n for n in _negative_lines(circuit) if not _grids_on(circuit, n)]
+    names = [circuit.names[n][0] for n in lines if circuit.names.get(n)]
+    for _, link, *ends in _links(circuit) if names else ():
+        for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
+            at = circuit.electrodes_at(circuit.points.get(kept.text, ""))
+            own = {s.name for s, e in at if e == "grid"} & near.owners.keys()
+            if link is None or link.kind is not PartKind.RESISTOR or moved.text != GROUND:
+                continue
+            for name in names if own else ():
+                yield Suspect(
+                    (link.name,), link.span, f"{link.name} is on gnd", f"on {name}",
+                    f"Look at the original again: {link.name} is likely meant to be on {name}, "
+                    "which holds no grid now", Likely.USUAL, 1,
+                    partial(ends_moved, circuit.drawing, link.span, end, point_of(name, link.span)),
+                )  # fmt: skip
 
 
 def _on_bias(circuit: Circuit, lead: Point, moved: Point, name: str) -> Suspect:

@@ -15,6 +15,8 @@ from coldcheck.anatomy.ordinary import Place, oddness, place_of
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.suspect_wires import (
+    grounded_taps,
+    leaks_off_the_bias,
     loose_ends,
     moved_ends,
     past_the_tail,
@@ -67,7 +69,7 @@ def suspects(case: Case, near: Vicinity) -> list[Suspect]:
     makers = (
         decades, exchanged_values, turned_round, exchanged_leads, wrong_windings,
         loose_ends, wires_too_many, taken_for_another, wrong_side,
-        past_the_tail, unused_bias, tied_filaments, moved_ends,
+        past_the_tail, unused_bias, leaks_off_the_bias, tied_filaments, grounded_taps, moved_ends,
     )  # fmt: skip
     found = [s for make in makers for s in make(circuit, near)]
     found += exchanged_electrodes(case, near)
@@ -229,7 +231,8 @@ def _biases(circuit: Circuit, branch: Branch) -> bool:
     """Whether a source holds a grid below gnd: turned round it would drive it positive."""
     plus, minus = branch.a, branch.b  # a source is positive at ``a``
     nets = [n for n in reach(circuit, [minus], LANDMARKS) if n not in LANDMARKS]
-    return plus in LANDMARKS and any(e == "grid" for n in nets for _, e in circuit.electrodes_at(n))
+    on = {e for n in nets for _, e in circuit.electrodes_at(n)}
+    return plus in LANDMARKS and "grid" in on and not {"plate", "screen"} & on
 
 
 def exchanged_electrodes(case: Case, near: Vicinity) -> Iterator[Suspect]:

@@ -1,4 +1,4 @@
-"""Stages whose cathode stands on a bias resistor and a larger tail below it."""
+"""Stages whose cathode is lifted: by a tail below its bias resistor, or a pair's other half."""
 
 from __future__ import annotations
 
@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
+STOPPER_OHM = 100e3
+"""No current flows in a grid: behind as much it still stands where the plate is."""
+
 
 def feet(circuit: Circuit, section: Section) -> Iterator[str]:
     """Names of the points between a section's bias resistor and a larger tail to gnd."""
@@ -26,14 +29,34 @@ def feet(circuit: Circuit, section: Section) -> Iterator[str]:
 
 
 def leaks_past_a_tail(circuit: Circuit, section: Section) -> Iterator[tuple[Branch, str]]:
-    """The resistors from a section's grid to gnd, each with the foot it belongs on.
+    """The resistors from a section's grid to gnd, each with the point it belongs on.
 
     A leak on gnd leaves the grid there while the tail lifts the cathode: the stage is cut off.
+    That point is the foot of the bias resistor, or the grid of a pair's other half where a plate
+    holds that one.
     """
     grid = section.net("grid")
     for leak in circuit.at(grid) if grid not in (None, *LANDMARKS) else ():
         if leak.kind is PartKind.RESISTOR and leak.other(grid or "") == GROUND:
-            yield from ((leak, foot) for foot in feet(circuit, section))
+            yield from ((leak, p) for p in (*feet(circuit, section), *_partners(circuit, section)))
+
+
+def _partners(circuit: Circuit, section: Section) -> Iterator[str]:
+    """The grids on the same tail, of a stage with another plate, that a plate holds up."""
+    own = section.net("grid")
+    for other, electrode in circuit.electrodes_at(section.cathode_nets[0]):
+        grid = other.net("grid")
+        paired = electrode == "cathode" and other.net("plate") != section.net("plate")
+        if grid not in (None, own) and paired and _on_a_plate(circuit, grid or ""):
+            yield f"{other.name}.grid"
+
+
+def _on_a_plate(circuit: Circuit, grid: str) -> bool:
+    """Whether a plate is on a grid, straight or behind its stopper."""
+    stoppers = [b for b in circuit.at(grid) if b.kind is PartKind.RESISTOR]
+    near = {b.other(grid) for b in stoppers if (si(b.value, "ohm") or 0.0) <= STOPPER_OHM}
+    return any(e == "plate" for n in {grid, *near} - set(LANDMARKS)
+               for _, e in circuit.electrodes_at(n))  # fmt: skip
 
 
 def _larger(one: Branch, other: Branch) -> bool:

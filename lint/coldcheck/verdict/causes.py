@@ -88,6 +88,9 @@ SAY_EXCHANGED = (
     "signal.gain-control-positive",
 )
 
+TAPS = "output.taps-swapped"
+"""It tells of the leads too, though not which of them to exchange."""
+
 ALIVE = 0.2
 """A sound stage that keeps less than this share of its current was not mended but starved."""
 
@@ -426,7 +429,11 @@ def _carrier(answer: Answer) -> Finding:
     """
     counted = _counted(answer.gone)
     here = [f for f in counted if _about(f, answer.suspect)]
-    return max(here or counted, key=lambda f: (LEVELS.index(f.level), not _hoped(f), f.excess))
+    first = answer.suspect.at[0]
+    wired = [f for f in counted if f.rule in (*SAY_EXCHANGED, TAPS) and first in f.at]
+    return max(
+        wired or here or counted, key=lambda f: (LEVELS.index(f.level), not _hoped(f), f.excess)
+    )
 
 
 def _hoped(finding: Finding) -> bool:
@@ -449,8 +456,7 @@ def _named(carrier: Finding, answer: Answer, others: int, *, says_it: bool) -> F
     remedy = suspect.remedy if other is None else f"{suspect.remedy}. Or: {other.remedy}"
     if says_it:
         return replace(carrier, remedy=f"{carrier.remedy}. What would do it: {_small(remedy)}")
-    if suspect.at[0] not in carrier.remedy:  # it says the same in its own words
-        remedy = f"{remedy}. If that is not it: {carrier.remedy}"
+    remedy = f"{remedy}. If that is not it: {carrier.remedy}"
     more = f", and {others} more" if others else ""
     either = "" if other is None else f" (as it does {other.meant} for {other.at[0]})"
     at = (*suspect.at, *(() if other is None else other.at), *carrier.at)

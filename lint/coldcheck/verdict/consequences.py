@@ -151,6 +151,7 @@ LINKS = (
     Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, where.same_heater_line),
     Link(("heater.lift-unlimited",), UNHELD, where.same_heater_line),
     Link(("heater.reference-switched",), STRAINED, where.then),
+    Link(("heater.string-order",), STRAINED, where.same_tube),
     Link(("heater.filaments-join-cathodes",), ("heater.two-references",), where.same_heater_line),
     Link(("heater.filament-tied-at-end",), ("heater.two-references",), where.same_heater_line),
     Link(
@@ -217,6 +218,10 @@ LINKS = (
     Link(("output.wrong-load",), ("output.wrong-plate-load",), where.first_the_same),
     Link(("tube.screen-voltage",), ("tube.screen-dissipation", *SCREENS), where.same_tube),
     Link(("output.screen-above-plate",), ("tube.screen-dissipation", *SCREENS), where.same_tube),
+    Link(("tube.screen-voltage",), OVERLOADS, where.far_over_same_tube),
+    Link(("tube.screen-voltage",), CURRENTS, where.far_over),
+    Link(("tube.screen-voltage",), ("supply.rectifier-overload",), where.far_over),
+    Link(("heater.wrong-voltage",), ("tube.idles-at-an-end", "tube.cut-off"), where.same_tube),
     Link(("output.screen-left-fed",), OVERLOADS, where.same_tube),
     Link(("tube.screen-undropped",), RATED_SCREEN, where.same_tube),
     Link(("signal.no-plate-load",), OVERLOADS, where.same_tube),
@@ -241,6 +246,11 @@ LINKS = (
     Link(DEAD, BURNT, where.near_the_tube, raises=True),
     Link(("tube.no-cathode-path",), HEATER_VOLTS, where.same_tube, raises=True),
     Link(("heater.shares-rectifier-filament",), BURNT, where.near_the_tube, raises=True),
+    Link(
+        ("heater.shares-rectifier-filament",),
+        ("supply.first-capacitor-too-large",),
+        where.same_tube,
+    ),
     Link(("heater.lift-unlimited",), ("heater.no-reference",), where.same_heater_line),
     Link(
         ("heater.lift-unlimited", "heater.lifted-too-far", "heater.no-common-lift"),

@@ -24,6 +24,9 @@ FAR_OVER = 10.0
 """A resistor that takes ten times its rating loads whatever feeds it (common practice)."""
 
 
+FAR_BEYOND = 1.2
+"""A screen at 1.2 times its limit has 1.3 times the current of one at it (three-halves power)."""
+
 LOW_OHM = 1e3
 """Bias and screen resistors, hum controls: what stands this near to a tube belongs to it."""
 
@@ -48,6 +51,16 @@ def behind_the_choke(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
 def _ends(circuit: Circuit, finding: Finding) -> set[str]:
     parts = [circuit.branches[p] for p in finding.at if p in circuit.branches]
     return {n for b in parts for n in (b.a, b.b)} - set(LANDMARKS)
+
+
+def far_over(_circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
+    """Whether the cause is a fifth or more beyond its limit: what is barely so explains little."""
+    return cause.excess >= FAR_BEYOND
+
+
+def far_over_same_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Both of one tube, and the cause a fifth or more beyond its limit."""
+    return far_over(circuit, cause, effect) and same_tube(circuit, cause, effect)
 
 
 def on_that_winding(circuit: Circuit, cause: Finding, effect: Finding) -> bool:

@@ -283,3 +283,31 @@ def test_five_volt_tube_on_the_general_winding(sample, only) -> None:
     found = only(sample("heater.wrong-voltage/five-volt-tube", "wrong"), "heater.wrong-voltage")
     assert found.evidence["rated"].value == 5
     assert found.evidence["heater_rms"].value == pytest.approx(6.3, rel=0.03)
+
+
+BASES = """mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V 10 ohm
+    winding warm {volts} V 3 A 0.05 ohm
+T1.pri.1 -- line
+T1.pri.2 -- neutral
+T1.warm.2 -- gnd
+tube V1 6J5
+{wires}
+V1.cathode -- gnd
+V1.grid -- gnd
+"""
+
+
+def test_a_heater_with_both_ends_on_one_point(review, only):
+    text = BASES.format(volts="6.3", wires="T1.warm.1 -- V1.h1\nT1.warm.1 -- V1.h2")
+    found = only(review(text), "heater.wrong-voltage")
+    assert found.remedy.startswith("V1.h1 and V1.h2 are joined")
+
+
+@pytest.mark.parametrize(
+    ("volts", "says"), [("12.6", "from a winding of its own"), ("7.7", "in series")]
+)
+def test_no_resistor_is_proposed_for_twice_the_voltage(volts, says, review, only):
+    text = BASES.format(volts=volts, wires="T1.warm.1 -- V1.h1\nT1.warm.2 -- V1.h2")
+    assert says in only(review(text), "heater.wrong-voltage").remedy

@@ -192,6 +192,22 @@ def test_a_common_on_the_mains(
     assert "isolating transformer" in found.remedy
 
 
+@pytest.mark.parametrize(
+    ("more", "level"),
+    [
+        ("chassis --[C8 4.7 nF Y1]-- gnd\n", "advice"),
+        ("chassis --[C8 4.7 nF Y1]-- gnd\njack J9\nJ9.sleeve -- chassis\n", "advice"),
+        ("chassis --[C8 4.7 nF Y1]-- gnd\nX --[LS1 speaker 8 ohm]-- gnd\n", "warning"),
+        ("", "warning"),
+    ],
+)
+def test_a_common_kept_off_the_metal_that_hands_reach_is_advice(
+    more: str, level: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Without a chassis on the drawing nothing says what a hand reaches."""
+    assert only(review(HOT + more), "mains.live-common").level == level
+
+
 def test_a_live_chassis_and_its_common_are_one_finding(review: Callable[[str], Review]) -> None:
     looked = review(HOT + "chassis -- gnd\n")
     rules = [f.rule for f in looked.findings if f.rule.startswith("mains.live")]
@@ -240,7 +256,7 @@ def test_a_signal_on_the_mains_side_is_asked_about(review: Callable[[str], Revie
 
 def test_fuse_too_large_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("mains.fuse-too-large", "wrong"), "mains.fuse-too-large")
-    assert (found.level, found.state, found.at) == ("caution", "drawing", ("F1",))
+    assert (found.level, found.state, found.at) == ("warning", "drawing", ("F1",))
     # 6.3 V at 3 A is 18.9 VA: 158 mA at 120 V; twice that is 315 mA, a standard fuse.
     assert found.evidence["primary"].value == pytest.approx(18.9 / 120)
     assert 0.157 < found.evidence["current_rms"].value < 0.158 * 1.08

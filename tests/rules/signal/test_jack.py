@@ -61,6 +61,13 @@ def test_whatever_is_on_it_will_do(more: str, told: bool, review: Callable[[str]
     assert bool([f for f in review(text).findings if f.rule == "signal.sleeve-open"]) is told
 
 
+def test_a_sleeve_is_never_led_to_a_common_on_the_mains(review: Callable[[str], Review]) -> None:
+    text = (PAIRS / "signal.sleeve-open" / "wrong.tube").read_text("utf-8")
+    text += "mains 230 V 50 Hz\nneutral -- gnd\nline --[R77 100k 5 W]-- gnd\n"
+    (found,) = [f for f in review(text).findings if f.rule == "signal.sleeve-open"]
+    assert found.remedy.startswith("Not to gnd, which is on the mains")
+
+
 def test_joined_wipers(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
     found = only(sample("signal.wipers-joined", "wrong"), "signal.wipers-joined")
     assert (found.at, found.level) == (("P1", "P2"), "notice")

@@ -11,7 +11,11 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
-CONTROL, PHASE = "signal.gain-control-positive", "signal.oscillator-in-phase"
+CONTROL, PHASE, LEGS = (
+    "signal.gain-control-positive",
+    "signal.oscillator-in-phase",
+    "signal.oscillator-legs",
+)
 
 
 def told(looked: Review, rule: str) -> list[tuple[str, tuple[str, ...]]]:
@@ -86,3 +90,27 @@ def test_dots_and_what_else_drives_the_grid(
     text = "\n".join(sample(PHASE, "wrong").lines)
     assert written in text
     assert bool(told(review(text.replace(written, instead) + "\n"), PHASE)) is fires
+
+
+def test_a_ladder_of_two_legs(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """Two high passes turn the phase by less than 2 x 90 degrees, at any frequency."""
+    found = only(sample(LEGS, "wrong"), LEGS)
+    assert (found.at, found.state, found.level) == (("V1A", "C3", "C4"), "drawing", "notice")
+    assert (found.evidence["legs"].value, found.limit.value) == (2, 3)
+    assert told(sample(LEGS, "right"), LEGS) == []
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        "signal IN 1 V 1 kHz\nIN --[R9 470k]-- V1A.grid",
+        "N1 --[L1 10 H 1k]-- gnd",
+    ],
+)
+def test_what_is_driven_or_has_a_coil_is_no_such_oscillator(
+    more: str, sample: Callable[[str, str], Review], review: Callable[[str], Review]
+) -> None:
+    text = "\n".join(sample(LEGS, "wrong").lines) + f"\n{more}\n"
+    assert told(review(text), LEGS) == []

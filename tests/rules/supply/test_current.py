@@ -120,13 +120,13 @@ def test_in_standby_it_counts_where_a_capacitor_is_beyond_its_rating(
     assert looked.solutions["warm"].wave("B1").dc == pytest.approx(0.9 * 300, rel=0.06)
 
 
-@pytest.mark.parametrize("volts", [380, 450])
+@pytest.mark.parametrize("volts", [440, 480])
 def test_a_supply_that_soars_in_standby_within_its_ratings_is_meant(
     volts: int, review: Callable[[str], Review]
 ) -> None:
     text = (PAIRS / "supply.choke-below-critical" / "standby" / "wrong.tube").read_text("utf-8")
     looked = review(text.replace("40 uF 350 V", f"40 uF {volts} V"))
-    crest = looked.solutions["standby S1"].wave("B1").high
+    crest = 1.1 * looked.solutions["standby S1"].wave("B1").high  # the mains 10 % high
     found = [f.rule for f in looked.findings if f.rule == "supply.choke-below-critical"]
     assert bool(found) is (crest > volts)
 

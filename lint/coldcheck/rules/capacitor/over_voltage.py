@@ -19,7 +19,7 @@ from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import Use, most
 from coldcheck.records import dataclass
 from coldcheck.rules.capacitor.margin import STOCK_V, jacks_behind
-from coldcheck.solve.solution import HIGH
+from coldcheck.solve.solution import HIGH, STANDBY
 from coldcheck.solve.warmup import UNLOADED
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -82,7 +82,8 @@ class _Rating:
     level="notice",
     states=(
         "every solved state; those in which no tube draws current yet (cold, and a rectifier "
-        "hot before the other tubes) also with the mains at the top of its tolerance"
+        "hot before the other tubes), and each switch thrown, also with the mains at the top of "
+        "its tolerance"
     ),
     needs="a working voltage on the drawing, and a solved state",
     criterion=(
@@ -182,7 +183,7 @@ def _over(
         case,
         (branch.name,),
         f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {_when(solution)}{when}",
-        _partner(case, branch) or _remedy(wave.peak * factor, branch),
+        _partner(case, branch) or _remedy(_highest(case, branch), branch),
         state=solution.state.name,
         level=_level(case, solution, branch, shown / limit),
         evidence={**evidence},
@@ -193,6 +194,12 @@ def _over(
         source=rating.source,
         excess=excess,
     )
+
+
+def _highest(case: Case, branch: Branch) -> float:
+    """The most across a capacitor in any state, a tube pulled too: what a new one has to stand."""
+    waves = ((s, s.between(branch.a, branch.b)) for s in case.solved())
+    return max(w.peak * line_factor(case, s) for s, w in waves if w is not None)
 
 
 def _level(case: Case, solution: Solution, branch: Branch, excess: float) -> str:
@@ -276,10 +283,11 @@ def _bursts(branch: Branch, excess: float) -> bool:
 def line_factor(case: Case, solution: Solution) -> float:
     """By how much a supply without load still rises at high line.
 
-    The states before the tubes draw are solved at nominal mains; unloaded, their voltages follow
-    the mains. Where a bench source feeds the circuit nothing is scaled.
+    The states before the tubes draw, and with a switch thrown, are solved at nominal mains;
+    unloaded, their voltages follow the mains. Where a bench source feeds the circuit nothing is
+    scaled.
     """
-    if solution.state.name not in UNLOADED:
+    if solution.state.name not in UNLOADED and solution.state.kind != STANDBY:
         return 1.0
     if any(b.kind is PartKind.SOURCE for b in case.circuit.branches.values()):
         return 1.0

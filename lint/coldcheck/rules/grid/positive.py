@@ -47,18 +47,19 @@ STEADY = ("warm", "high line", "low line", "standby")
     needs="a solved state",
     criterion=(
         f"With no signal the grid stands more than {POSITIVE_V.value:g} V above its own cathode "
-        "while plate current flows, or above it at all and draws (with or without plate current) "
-        f"more than {FED_A.value * 1e6:g} uA. Tubes whose grids hang on the same bias are one "
-        "finding."
+        f"while plate current flows, or draws more than {FED_A.value * 1e6:g} uA while plate "
+        "current flows or the grid is above its cathode. Tubes whose grids hang on the same bias "
+        "are one finding."
     ),
     why="A receiving tube is made for a grid that is negative at rest. A bias supply the wrong way "
     "round, or a leaky coupling, turns the tube fully on: plate and screen glow red within "
     "seconds.",
     source=Citation("web-bias"),
     limits=(
-        "A grid a little below its cathode draws current of its own into a small resistance "
-        "(contact potential), which is none of this. Grid current follows one assumed curve for "
-        "all types. Signal that drives a grid positive on purpose is not what is judged: only the "
+        "Without plate current a grid a little below its cathode draws current of its own into a "
+        "small resistance (contact potential), which is none of this. Grid current follows one "
+        "assumed curve for all types. Signal that drives a grid positive on purpose is not what is "
+        "judged: only the "
         "mean at rest."
     ),
     thresholds=(FED_A, POSITIVE_V, SURELY),
@@ -82,7 +83,7 @@ def _above(solution: Solution, section: Section) -> TubeReading | None:
     if found is None or found.grid_v is None:
         return None
     positive = found.grid_v > POSITIVE_V.value and found.plate_ma > 0.0
-    fed = found.grid_v > 0.0 and found.grid_ma > 1e3 * FED_A.value
+    fed = found.grid_ma > 1e3 * FED_A.value and (found.plate_ma > 0.0 or found.grid_v > 0.0)
     return found if positive or fed else None
 
 

@@ -57,6 +57,10 @@ def chains(line: HeaterLine, ends: frozenset[str]) -> list[tuple[Tube, ...]]:
     return [tuple(t for t in line.tubes if t.name in g) for g in groups]
 
 
+FAR_OVER = 1.3
+"""Beyond, no resistor in series is proposed: the winding rises when it has less to give."""
+
+
 @rule(
     "heater.winding-overload",
     title="Heater winding overloaded",
@@ -277,7 +281,9 @@ def _off_voltage(
         case,
         (worst.name, *others),
         message,
-        heater_dropper.dropper_remedy(case.circuit, line) or _other_way(worst, rms, rated),
+        _joined(worst)
+        or heater_dropper.dropper_remedy(case.circuit, line)
+        or _other_way(worst, rms, rated),
         state="warm",
         evidence={"heater_rms": figure(rms, "V"), "rated": figure(rated, "V")},
         limit=figure(100 * band(worst), "%"),
@@ -294,12 +300,26 @@ def _rated_source(tube: Tube) -> str | None:
     return f"rated voltage: {cited(ways[0].volts)}; {said}" if ways else None
 
 
+def _joined(tube: Tube) -> str | None:
+    """For a heater whose two ends are one point: which wire does it."""
+    heater = tube.heater
+    if heater is None or any(b.a != b.b for b in heater.branches):
+        return None
+    ends = listed(f"{tube.name}.{e}" for e in ("h1", "h2"))
+    return f"{ends} are joined, so that nothing heats it: look at the pins of {tube.type.name}"
+
+
 def _other_way(tube: Tube, rms: float, rated: float) -> str:
     """The other way to wire the heater if that suits, else a dropper or the right winding."""
     for way in tube.type.heaters:
         if abs(rms / way.volts.value - 1) <= band(tube):
             needs = f"{volts(way.volts.value)} at {amperes(way.amps.value)}"
             return f"Wire its heater in {way.mode}: {needs}"
+    if rms > FAR_OVER * rated:
+        return (
+            f"Feed it {volts(rated)} from a winding of its own, or fit the type of this tube that "
+            f"is made for what the winding gives ({volts(rms)} with this load)"
+        )
     if rms > rated:
         amps = tube_amps(tube)
         drop = (rms - rated) / amps if amps else 0.0

@@ -42,6 +42,9 @@ FAR_FACTOR = Threshold(
 )
 """Up to twice what is fitting is advice: it still opens for a shorted winding (common practice)."""
 
+NEVER_FACTOR = Threshold(
+    "times the fitting fuse from which it is as good as none", 8.0, "", PRACTICE
+)
 OPENS_FACTOR = Threshold(
     "times its rating at which a fuse opens within seconds",
     2.75,
@@ -123,7 +126,8 @@ def _volt_amperes(winding: Winding) -> float | None:
         "it carries when warm if that is more. Where a winding has no current written: more than "
         f"{CARRIED_FACTOR.value:g} times what it carries when warm, and not judged while a tube's "
         "heater "
-        f"is not drawn. Advice up to twice that, and where any winding, shorted, drives "
+        f"is not drawn. A warning from {NEVER_FACTOR.value:g} times that, advice up to twice that "
+        "and where any winding, shorted, drives "
         f"{OPENS_FACTOR.value:g} times the fuse by the resistances written. Fuses up to "
         f"{SMALLEST_A.value:g} A are left alone."
     ),
@@ -148,6 +152,7 @@ def _volt_amperes(winding: Winding) -> float | None:
         inrush.SLOW_MAY,
         CARRIED_FACTOR,
         FAR_FACTOR,
+        NEVER_FACTOR,
         HALVES_V,
         OPENS_FACTOR,
         RATED_FACTOR,
@@ -244,11 +249,18 @@ def _too_large(
             else ")"
         ),
         state=state,
-        level="advice" if excess <= FAR_FACTOR.value or _opens(case, evidence["fuse"]) else None,
+        level=_level(case, evidence["fuse"], excess),
         evidence=evidence,
         limit=limit,
         excess=excess,
     )
+
+
+def _level(case: Case, fuse: Figure, excess: float) -> str | None:
+    """A fuse that never opens leaves the winding to burn; one that a short opens is advice."""
+    if excess <= FAR_FACTOR.value or _opens(case, fuse):
+        return "advice"
+    return "warning" if excess > NEVER_FACTOR.value else None
 
 
 def _opens(case: Case, fuse: Figure) -> bool:

@@ -122,6 +122,14 @@ def live_metal(
     return found
 
 
+def _kept_inside(circuit: Circuit, reached: dict[str, float]) -> bool:
+    """Whether the metal that a hand reaches is drawn, and the mains reaches none of it."""
+    speakers = (b for b in circuit.branches.values() if b.kind is PartKind.SPEAKER)
+    outside = {n for b in speakers for n in (b.a, b.b)}
+    drawn = "chassis" in circuit.points
+    return drawn and not live_metal(circuit, reached) and outside.isdisjoint(reached)
+
+
 def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome]:
     signals = [b for b in case.circuit.branches.values() if b.kind is PartKind.SIGNAL]
     for branch in signals:
@@ -139,7 +147,8 @@ def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome
     criterion=(
         "`gnd` is joined to `line` or `neutral` by metal (wires, switches, resistances, diodes, "
         "not transformer windings) so that more than 0.5 mA rms can flow. Where chassis or a "
-        "jack is live as well it is told with mains.live-chassis."
+        "jack is live as well it is told with mains.live-chassis. Advice where a chassis is drawn "
+        "that the mains does not reach, and no jack that it does: the common is kept inside."
     ),
     why=(
         "In a set without a mains transformer the common bus is one side of the mains. With a "
@@ -180,6 +189,7 @@ def live_common(case: Case) -> Iterator[Outcome]:
         "what joins it to metal is a class Y capacitor of 4.7 nF at most and 1 Mohm of a type made "
         "for this gap (or two in series). Or give the set a mains transformer",
         evidence={"resistance": figure(least, "ohm"), "joined_to": pole},
+        level="advice" if _kept_inside(circuit, reached) else None,
         limit=figure(limit, "ohm"),
         certainty="certain",
     )

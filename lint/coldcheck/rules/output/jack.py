@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     states="every plug pulled; switches as drawn",
     needs="an output transformer whose load is behind a jack with its switch contact wired",
     criterion="With the plugs out and the jacks' switch contacts resting on their tips, nothing "
-    "of at most 125 times the secondary's impedance (1 kohm on 8 ohm) is left across it.",
+    "of at most 50 times the secondary's impedance (400 ohm on 8 ohm) is left across it.",
     why="The contact is there to short the secondary, or to put a resistor across it, at the "
     "moment the plug is pulled. Wired to the tip, to an empty tag or to the wrong winding it does "
     "nothing: the primary flies up to several times the supply and arcs, in the transformer or "

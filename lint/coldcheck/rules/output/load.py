@@ -190,7 +190,7 @@ def _compare(
     states="the drawing alone; each switch thrown and each plug put in, in turn",
     needs="a pentode on an output transformer, with a switch in its load",
     criterion="The secondary has a load with switches and jacks as drawn, and with one switch "
-    "thrown, or a plug in one jack, nothing of at most 125 times its impedance (1 kohm on 8 ohm) "
+    "thrown, or a plug in one jack, nothing of at most 50 times its impedance (400 ohm on 8 ohm) "
     "is left across it.",
     why="Somebody switches the speaker off while the set plays. The pentode then drives an open "
     "primary, and its plate swings to several times the supply until something arcs.",

@@ -50,8 +50,8 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
     states="the drawing alone; a speaker jack counts as plugged in, a switch as closed",
     needs="an output transformer",
     criterion=(
-        "Nothing joins the secondary's two leads: no speaker, jack or resistor of at most 125 "
-        "times its impedance (1 kohm on 8 ohm)."
+        "Nothing joins the secondary's two leads: no speaker, jack or resistor of at most 50 "
+        "times its impedance (400 ohm on 8 ohm)."
     ),
     why=(
         "A pentode driven into an unloaded transformer swings its plate to several times the "

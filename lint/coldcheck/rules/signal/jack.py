@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, still_nets
+from coldcheck.anatomy.galvanic import touch_ohms
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
 from coldcheck.circuit.model import GROUND
@@ -32,6 +33,9 @@ if TYPE_CHECKING:
 
 QUIET_OHM = Threshold("resistance of an unplugged input", 10e3, "ohm", PRACTICE)
 """Below this an unplugged input picks up little (common practice, from memory)."""
+
+LIVE_OHM = 100e3
+"""A common that the mains reaches through less is taken for live when a remedy is worded."""
 
 
 @rule(
@@ -206,9 +210,19 @@ def sleeve_open(case: Case) -> Iterator[Outcome]:
                 case,
                 (jack.name, f"{jack.name}.sleeve"),
                 f"{jack.name}: its tip is wired and its sleeve leads nowhere",
-                f"Wire {jack.name}.sleeve to gnd, or to the common of what its tip leads to",
+                _to_wire(circuit, jack.name),
                 certainty="certain",
             )
+
+
+def _to_wire(circuit: Circuit, name: str) -> str:
+    """Where the sleeve belongs; never onto a common that is on the mains."""
+    if GROUND in touch_ohms(circuit, LIVE_OHM):
+        return (
+            f"Not to gnd, which is on the mains: {name}.sleeve goes through a capacitor of class "
+            "Y1, 1 nF at most, with as good a one in the lead of the tip"
+        )
+    return f"Wire {name}.sleeve to gnd, or to the common of what its tip leads to"
 
 
 def _wired(circuit: Circuit, net: str) -> bool:

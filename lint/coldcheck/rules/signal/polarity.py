@@ -1,8 +1,11 @@
-"""Detectors and oscillators whose polarity is the other way round than they need."""
+"""Detectors and oscillators whose phase is another than they need."""
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
+
+import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.reach import reach
@@ -11,7 +14,9 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -19,9 +24,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Circuit, Section, Winding
+    from coldcheck.circuit.model import Branch, Circuit, Section, Winding
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
+
+LEGS = Threshold(
+    "legs of a phase-shift oscillator", 3.0, "", Citation("arithmetic", "180 over less than 90")
+)
 
 
 @rule(
@@ -157,4 +166,63 @@ def _grid_ends(
     return found if brought <= {e.winding.name for e in found} else []
 
 
-RULES: tuple[Rule, ...] = (gain_control_positive, oscillator_in_phase)
+@rule(
+    "signal.oscillator-legs",
+    title="Phase-shift oscillator with too few legs",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring between a plate and its own grid",
+    criterion=(
+        f"Fewer than {LEGS.value:g} capacitors in series, and no coil, lead from the plate of a "
+        "stage to its own grid, which nothing else drives, with a resistor on each point between."
+    ),
+    why=(
+        "The plate is half a turn from the grid; the ladder between has to make the other half. A "
+        "leg of one capacitor and one resistor turns the phase by less than a quarter, and that "
+        "only where nothing comes through. Two never get there: it does not oscillate."
+    ),
+    source=(Citation("arithmetic", "each leg turns less than 90 degrees"), PRACTICE),
+    limits="Ladders of resistors in series and capacitors to gnd are not looked at.",
+    thresholds=(LEGS,),
+)
+def oscillator_legs(case: Case) -> Iterator[Outcome]:
+    """Count the capacitors from each plate to its own grid."""
+    still = still_nets(case.circuit)
+    for _, section in working(case.circuit):
+        legs = _ladder(case.circuit, section, still)
+        if 1 < len(legs) < LEGS.value:
+            name = section.name
+            yield oscillator_legs.finding(
+                case,
+                (name, *(b.name for b in legs)),
+                f"{len(legs)} legs ({listed(b.name for b in legs)}) lead from the plate of {name} "
+                "back to its grid: they never turn the phase by half a turn, and it does not "
+                "oscillate",
+                f"Put a third leg, a capacitor and a resistor to gnd like the others, before "
+                f"{name}.grid",
+                evidence={"legs": figure(float(len(legs)), "")},
+                limit=LEGS.figure,
+                certainty="certain",
+                excess=LEGS.value / len(legs),
+            )
+
+
+def _ladder(circuit: Circuit, section: Section, still: frozenset[str]) -> list[Branch]:
+    """The capacitors in series from a plate to its own grid, where nothing else drives that."""
+    plate, grid = section.net("plate"), section.net("grid")
+    if plate is None or grid is None or {plate, grid} & still:
+        return []
+    nets = coupled(circuit, [grid], still)
+    brought = {name for name, _ in givers(circuit, nets)}
+    if brought != {section.name} or any(b.traits.coil for n in nets for b in circuit.at(n)):
+        return []
+    graph: nx.Graph[str] = nx.Graph()
+    for branch in circuit.branches.values():
+        if branch.kind is PartKind.CAPACITOR and {branch.a, branch.b} <= {*nets, plate}:
+            graph.add_edge(branch.a, branch.b, leg=branch)
+    if not ({plate, grid} <= set(graph) and nx.has_path(graph, plate, grid)):
+        return []
+    return [graph.edges[pair]["leg"] for pair in pairwise(nx.shortest_path(graph, plate, grid))]
+
+
+RULES: tuple[Rule, ...] = (gain_control_positive, oscillator_in_phase, oscillator_legs)

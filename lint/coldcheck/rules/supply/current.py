@@ -17,7 +17,8 @@ from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.solve.solution import STANDBY
+from coldcheck.rules.capacitor.over_voltage import line_factor
+from coldcheck.solve.solution import COLD, STANDBY
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -58,11 +59,15 @@ def is_input(circuit: Circuit, net: str) -> bool:
     return rectified and not large
 
 
+HOT_W = 15.0
+"""A bleeder that burns more than this is no remedy: it would load what feeds the choke."""
+
+
 @rule(
     "supply.choke-below-critical",
     title="Choke input with too little current",
     level="notice",
-    states="warm, high line and low line; standby where a capacitor is beyond its rating then",
+    states="warm, high and low line; standby and cold where a capacitor is beyond its rating then",
     needs="a solved state, and the choke's inductance",
     criterion=(
         "The current of a choke that comes straight after the rectifier falls to nothing (less "
@@ -95,22 +100,23 @@ def choke_below_critical(case: Case) -> Iterator[Outcome]:
             continue
         for solution in case.solved(*RUNNING):
             yield from _stops(case, choke, solution)
-        for solution in case.solved(STANDBY):
-            if _overfed(case.circuit, choke, solution):
+        for solution in case.solved(STANDBY, COLD):
+            if _overfed(case, choke, solution):
                 yield from _stops(case, choke, solution)
 
 
-def _overfed(circuit: Circuit, choke: Branch, solution: Solution) -> bool:
-    """Whether a capacitor behind a choke has more across it than is written on it."""
+def _overfed(case: Case, choke: Branch, solution: Solution) -> bool:
+    """Whether a capacitor behind a choke has more across it, at high line, than it is made for."""
+    circuit, factor = case.circuit, line_factor(case, solution)
     behind = frozenset(reach(circuit, [choke.a, choke.b], LANDMARKS)) - set(LANDMARKS)
     held = (b for n in behind for b in circuit.at(n) if b.kind is PartKind.CAPACITOR)
-    return any(_beyond(b, solution) for b in held)
+    return any(_beyond(b, solution, factor) for b in held)
 
 
-def _beyond(branch: Branch, solution: Solution) -> bool:
+def _beyond(branch: Branch, solution: Solution, factor: float) -> bool:
     rated = None if branch.part is None else si(branch.part.voltage, "volt")
     wave = solution.between(branch.a, branch.b)
-    return rated is not None and wave is not None and max(wave.high, -wave.low) > rated
+    return rated is not None and wave is not None and factor * wave.peak > rated
 
 
 def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
@@ -149,6 +155,8 @@ def _enough(output: float, load: float, henries: float, hertz: float) -> str:
     if load <= critical * 1.001 or critical <= 0:
         return "Draw more current with a bleeder, or use a larger choke"
     bleeder = preferred_below(1 / (1 / critical - 1 / load))
+    if output**2 / bleeder > HOT_W:
+        return f"Use a larger choke: {engineering(load / (6 * math.pi * hertz), 'H')} or more"
     return (
         f"Draw more current with a bleeder of {ohms(bleeder)} or less "
         f"({watts(output**2 / bleeder)} burnt at most), or use a larger choke: "
