@@ -12,7 +12,7 @@ from coldcheck.files.places import where
 from coldcheck.records import dataclass
 from coldcheck.settings.keys import TOLERANCES
 from coldcheck.settings.model import DEFAULTS, Settings, SettingsError
-from coldcheck.settings.reader import OWN, PROJECT, SettingsFile, read_file
+from coldcheck.settings.reader import GIVEN, OWN, PROJECT, SettingsFile, read_file, read_table
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -38,6 +38,17 @@ def find_all(drawings: Iterable[Path]) -> list[Settings]:
     if faults:
         raise SettingsError(tuple(faults))
     return [_settings(f, folder) for f, folder in zip(files, folders, strict=True)]
+
+
+def given(table: Mapping[str, Any]) -> Settings:
+    """Settings that are in no file, with the keys of one; raises SettingsError as above.
+
+    Folders in them are those of the present folder.
+    """
+    file = read_table(Path(GIVEN), table)
+    if file.faults:
+        raise SettingsError(file.faults)
+    return _settings(file, file.path.parent)
 
 
 def data_folders(folder: Path) -> tuple[Path, ...]:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from coldcheck.circuit.tubes import TubeType
 
 OWN, PROJECT = "coldcheck.toml", "pyproject.toml"
+GIVEN = "settings"
+"""What settings are called that are in no file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,11 @@ def read_file(path: Path) -> SettingsFile | None:
     if not isinstance(tool, dict) or "coldcheck" not in tool:
         return None
     return _Reader(path, "tool.coldcheck.").file(tool["coldcheck"])
+
+
+def read_table(path: Path, table: Mapping[str, Any]) -> SettingsFile:
+    """Read settings that a program holds; ``path`` is what to call them, and where folders are."""
+    return _Reader(path, "").file(dict(table))
 
 
 def _unread(path: Path, found: str, expected: str) -> SettingsFile:

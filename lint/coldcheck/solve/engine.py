@@ -207,7 +207,7 @@ class Solver:
     ) -> Solution:
         volts = net_volts(cycle.network, answer)
         currents = branch_currents(self.circuit, cycle, answer, volts)
-        _plausible(self.circuit, currents)
+        plausible(self.circuit, currents)
         readings = tube_readings(self.circuit, cycle, answer, volts, state.pulled)
         return Solution(
             state,
@@ -285,8 +285,8 @@ def _tried(solve: Callable[[], Steady]) -> Steady | None:
         return None
 
 
-def _plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:
-    """Refuse an answer in which a bench source is short-circuited."""
+def plausible(circuit: Circuit, currents: Mapping[str, Wave]) -> None:
+    """Refuse an answer in which a bench source is short-circuited. Raises Unsolvable."""
     for branch in circuit.branches.values():
         if branch.kind is PartKind.SOURCE and currents[branch.name].peak > SOURCE_AMPS_MAX:
             amps = currents[branch.name].peak

@@ -82,7 +82,7 @@ def valves(circuit: Circuit, setting: Setting) -> tuple[Valve, ...]:
 
 def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
     """All one-way parts that may conduct in this setting."""
-    found = [p for b in circuit.branches.values() if (p := _semiconductor(b, setting.assumed))]
+    found = [p for b in circuit.branches.values() if (p := semiconductor(b, setting.assumed))]
     for section in circuit.sections():
         tube = circuit.tubes[section.tube]
         if setting.emits(tube):
@@ -111,7 +111,8 @@ def _one_way(section: Section, electrode: str) -> bool:
     return electrode in _OWN_LAW
 
 
-def _semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
+def semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
+    """The port of a diode, an LED or a zener; ``None`` for any other branch."""
     ends = {branch.a: 1.0, branch.b: -1.0}
     match branch.traits.stamp:
         case Stamp.JUNCTION:

@@ -225,8 +225,7 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
             network.farads[branch.name] = farads
             network.admit(branch.a, branch.b, farads, network.c)
         case Stamp.INDUCTANCE:
-            henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)
-            ohms = plain(branch.resistance, "ohm", CHOKE_OHM_PER_HENRY * henries)
+            henries, ohms = choke(branch, assumed)
             row = network.carry(branch.name, branch.a, branch.b, ohms)
             network.c.append((row, row, -henries))
         case Stamp.VOLTAGE:
@@ -239,6 +238,12 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
             raise Unsolvable(f"{branch.name} is a {branch.kind.value} of which no law is known")
         case _:
             assert_never(stamp)
+
+
+def choke(branch: Branch, assumed: float | None = None) -> tuple[float, float]:
+    """Henries and ohms of an inductor."""
+    henries = plain(branch.value, "henry", 10.0 if assumed is None else assumed)
+    return henries, plain(branch.resistance, "ohm", CHOKE_OHM_PER_HENRY * henries)
 
 
 def lasting_siemens(circuit: Circuit) -> dict[str, float]:

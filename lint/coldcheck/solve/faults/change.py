@@ -7,7 +7,7 @@ fault costs no new factors (Woodbury's formula takes it up).
 from __future__ import annotations
 
 from dataclasses import field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
@@ -17,8 +17,9 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.assembly import TIE_S
 from coldcheck.solve.cycle.defined import floating_ends, floating_grids, undefined_nets
+from coldcheck.solve.cycle.devices import semiconductor
 from coldcheck.solve.cycle.diodes import Open, Thermionic, Zener
-from coldcheck.solve.cycle.network import REVERSE_S, branch_siemens, lit_name, plain
+from coldcheck.solve.cycle.network import REVERSE_S, branch_siemens, choke, lit_name, plain
 from coldcheck.solve.faults import fault as f
 
 if TYPE_CHECKING:
@@ -58,8 +59,8 @@ class Change:
         Owner of a one-way part -> its changed law.
     cut
         Branches with a current of their own that are open.
-    conductance
-        Branch -> its conductance with the fault, for the currents.
+    conductance, capacitance
+        Branch -> its conductance, its farads with the fault, for the currents.
     shorted
         Branch -> conductance of what lies across it.
     """
@@ -72,6 +73,7 @@ class Change:
     curves: dict[str, Curve] = field(default_factory=dict)
     cut: set[str] = field(default_factory=set)
     conductance: dict[str, float] = field(default_factory=dict)
+    capacitance: dict[str, float] = field(default_factory=dict)
     shorted: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -109,6 +111,22 @@ class Changes:
             self._write(fault, change)
         return change
 
+    def revalued(self, other: Circuit) -> Change | None:
+        """What the same wiring with other values on its parts changes.
+
+        ``None`` where that is no small change of the equations: other windings, tubes or mains.
+        """
+        change, here = Change(), self.circuit
+        if (here.mains, here.transformers, here.outputs) != (
+            other.mains, other.transformers, other.outputs,
+        ):  # fmt: skip
+            return None
+        for name, branch in other.branches.items():
+            before = here.branches[name]
+            if branch is not before and not self._revalue(change, before, branch):
+                return None
+        return change
+
     def hold(self, change: Change, faulty: Circuit, state: State) -> dict[str, NoNumber]:
         """Tie what hangs loose with the faults; net -> why it has no number.
 
@@ -139,6 +157,33 @@ class Changes:
             self._throw(change, fault.part)
         else:
             self._between_electrodes(change, fault)
+
+    def _revalue(self, change: Change, before: Branch, branch: Branch) -> bool:
+        """Write another value of a branch; whether that is a small change."""
+        name, network, stamp = branch.name, self.network, branch.traits.stamp
+        match stamp:
+            case Stamp.CONDUCTANCE:
+                self._conduct(change, branch, branch_siemens(branch, self.state))
+            case Stamp.CAPACITANCE:
+                self._charge(change, branch, plain(branch.value, "farad", 0.0))
+            case Stamp.INDUCTANCE:
+                row, old, new = {network.rows[name]: 1.0}, choke(before), choke(branch)
+                change.farads.append((row, old[0] - new[0]))
+                change.siemens.append((row, old[1] - new[1]))
+            case Stamp.VOLTAGE:
+                more = plain(branch.value, "volt", 0.0) - plain(before.value, "volt", 0.0)
+                change.steady.append((network.rows[name], more))
+            case Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER:
+                port = semiconductor(branch, {})
+                if port is not None:
+                    change.curves[name] = port.curve
+            case Stamp.OPEN:
+                pass
+            case Stamp.COUPLED | Stamp.UNSOLVED:
+                return False
+            case _:
+                assert_never(stamp)
+        return True
 
     def _pull(self, change: Change, tube: str) -> None:
         """Heater, jumper pins and the straight line of a lit gas tube go with it."""
@@ -172,8 +217,7 @@ class Changes:
         if branch.name in self.network.conductance:
             self._conduct(change, branch, 0.0)
         elif branch.name in self.network.farads:
-            farads = self.network.farads[branch.name]
-            change.farads.append((self._between(branch.a, branch.b), -farads))
+            self._charge(change, branch, 0.0)
         elif branch.name in self.network.rows:
             change.cut.add(branch.name)
             change.siemens.append(({self.network.rows[branch.name]: 1.0}, -f.OPEN_OHM))
@@ -199,8 +243,7 @@ class Changes:
         if network.conductance.get(name):
             self._conduct(change, branch, network.conductance[name] / factor)
         elif name in network.farads:
-            ends = self._between(branch.a, branch.b)
-            change.farads.append((ends, (factor - 1) * network.farads[name]))
+            self._charge(change, branch, factor * network.farads[name])
         elif branch.kind is PartKind.INDUCTOR:
             henries = plain(branch.value, "henry", 0.0)
             change.farads.append(({network.rows[name]: 1.0}, -(factor - 1) * henries))
@@ -240,6 +283,12 @@ class Changes:
         change.conductance[branch.name] = siemens
         if siemens != before and branch.a != branch.b:
             change.siemens.append((self._between(branch.a, branch.b), siemens - before))
+
+    def _charge(self, change: Change, branch: Branch, farads: float) -> None:
+        """Give a capacitor another capacitance."""
+        change.capacitance[branch.name] = farads
+        more = farads - self.network.farads[branch.name]
+        change.farads.append((self._between(branch.a, branch.b), more))
 
     def _between(self, a: str, b: str) -> Ends:
         return {} if a == b else self._ends({a: 1.0, b: -1.0})

@@ -129,6 +129,7 @@ class FaultView(Cycle):
         self.work = Work()  # a fault has a bound of its own: there may be hundreds
         self.network = copy(good.network)
         self.network.conductance = good.network.conductance | change.conductance
+        self.network.farads = good.network.farads | change.capacitance
 
 
 class FaultCycle(FaultView):

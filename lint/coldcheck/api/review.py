@@ -1,115 +1,65 @@
-"""The Python interface: ``coldcheck.review(path)`` and what it returns.
-
-Small on purpose, and kept: names here do not change within a major version. Voltages are volts to
-gnd unless a name says otherwise. In a notebook a :class:`Review` and a :class:`Voltages` show
-themselves as tables.
-"""
+"""The review of a drawing, as a notebook or another program uses it."""
 
 from __future__ import annotations
 
 from dataclasses import field
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
+from coldcheck.api.given import drawing_of, settings_of
+from coldcheck.api.state import state_of
 from coldcheck.records import dataclass
+from coldcheck.settings.find import find
+from coldcheck.verdict.engine import review_drawing, review_file
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping
     from datetime import date
 
+    import pandas as pd
+
+    from coldcheck.api.state import State
     from coldcheck.judge.finding import Finding, NotJudged
-    from coldcheck.solve.solution import Solution
     from coldcheck.verdict.review import Review as Inner
     from coldcheck.verdict.ruling import Verdict
 
-__all__ = ["Reading", "Review", "Voltages", "review", "review_text"]
+__all__ = ["Review", "review", "review_text"]
+
+NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
-def review(path: str | Path, *, today: date | None = None) -> Review:
+def review(
+    path: str | Path, *, today: date | None = None, settings: Mapping[str, Any] | None = None
+) -> Review:
     """Review the drawing in a file.
 
     ``today`` decides which waivers have run out. The project's settings are found upwards from
-    the drawing, as by ``coldcheck review``; settings that cannot be used raise ``ValueError``
+    the drawing, as by ``coldcheck review``, unless ``settings`` (keys as in ``coldcheck.toml``) are
+    given; settings that cannot be used raise ``ValueError``
     (:class:`coldcheck.settings.model.SettingsError`). Never raises for what is drawn: what cannot
     be read gives a review whose verdict is ``unreadable``, with the reasons as findings.
     """
-    from coldcheck.settings.find import find
-    from coldcheck.verdict.engine import review_file
-
-    return Review(review_file(Path(path), today, find(Path(path))))
+    found = find(Path(path)) if settings is None else settings_of(settings)
+    return Review(review_file(Path(path), today, found))
 
 
-def review_text(text: str, name: str = "drawing", *, today: date | None = None) -> Review:
+def review_text(
+    text: str,
+    name: str = "drawing",
+    *,
+    today: date | None = None,
+    sheets: Mapping[str, str] = NOTHING,
+    settings: Mapping[str, Any] = NOTHING,
+) -> Review:
     """Review a drawing given as text; ``name`` stands for its file in what is reported.
 
-    No settings are looked for: a text is in no folder.
+    ``sheets`` are the texts of the sheets it names, by the names it gives them; no file is opened.
+    ``settings`` have the keys of ``coldcheck.toml``; none are looked for: a text is in no folder.
+    Raises as :func:`review`.
     """
-    from coldcheck.drawing import parse_drawing
-    from coldcheck.verdict.engine import review_drawing
-
-    return Review(review_drawing(parse_drawing(text, name), today))
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A voltage to gnd over one mains cycle: mean, rms of the rest, lowest and highest instant."""
-
-    dc: float
-    ac_rms: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class Voltages:
-    """The voltages of one state.
-
-    solved
-        Whether the state was solved; when it was not there are no numbers, and ``reason`` says why.
-    """
-
-    state: str
-    solved: bool
-    reason: str
-    _inner: Solution = field(repr=False)
-
-    def __getitem__(self, point: str) -> Reading:
-        """The reading of a point, lead or net; KeyError where there is none or no number."""
-        wave = self._inner.wave(point)
-        if wave is None:
-            raise KeyError(point)
-        return Reading(wave.dc, wave.ac_rms, wave.low, wave.high)
-
-    def __iter__(self) -> Iterator[str]:
-        """The points and leads that have a number."""
-        circuit = self._inner.circuit
-        return (p for p, net in circuit.points.items() if net in self._inner.waves)
-
-    def __len__(self) -> int:
-        return sum(1 for _ in self)
-
-    def between(self, a: str, b: str) -> Reading:
-        """What is between two points, ``a`` measured from ``b``; KeyError without a number."""
-        wave = self._inner.between(a, b)
-        if wave is None:
-            raise KeyError((a, b))
-        return Reading(wave.dc, wave.ac_rms, wave.low, wave.high)
-
-    def _repr_html_(self) -> str:
-        if not self.solved:
-            return f"<p>{escape(self.state)}: not solved: {escape(self.reason)}</p>"
-        cells = ((point, self[point]) for point in self)
-        rows = "".join(
-            f"<tr><td>{escape(p)}</td><td>{r.dc:.2f}</td><td>{r.ac_rms:.3f}</td>"
-            f"<td>{r.low:.2f}</td><td>{r.high:.2f}</td></tr>"
-            for p, r in cells
-        )
-        head = "".join(f"<th>{h}</th>" for h in ("point", "V DC", "V AC rms", "lowest", "highest"))
-        return (
-            f"<table><caption>{escape(self.state)}, volts to gnd</caption>"
-            f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
-        )
+    return Review(review_drawing(drawing_of(text, name, sheets), today, settings_of(settings)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,15 +102,12 @@ class Review:
         return self._inner.verdict(gate)
 
     @property
-    def states(self) -> Mapping[str, Voltages]:
-        """State name -> voltages; empty for an unreadable drawing."""
-        return {
-            name: Voltages(name, s.converged, s.reason, s)
-            for name, s in self._inner.solutions.items()
-        }
+    def states(self) -> Mapping[str, State]:
+        """State name -> state; empty for an unreadable drawing."""
+        return {name: state_of(s) for name, s in self._inner.solutions.items()}
 
     @property
-    def warm(self) -> Voltages:
+    def warm(self) -> State:
         """The nominal state; KeyError for an unreadable drawing."""
         return self.states["warm"]
 
@@ -184,6 +131,17 @@ class Review:
         from coldcheck.verdict.document.build import ruling_of
 
         return render([ruling_of(self._inner)])
+
+    def to_frame(self) -> pd.DataFrame:
+        """The findings as a pandas data frame, gravest first. ImportError without pandas."""
+        from pandas import DataFrame
+
+        heads = ("level", "rule", "at", "state", "message", "remedy", "accepted")
+        rows = [
+            (f.level, f.rule, ", ".join(f.at), f.state, f.message, f.remedy, f.accepted or "")
+            for f in self.findings
+        ]
+        return DataFrame(rows, columns=list(heads))
 
     def _repr_html_(self) -> str:
         from coldcheck.report.review.text import CAUTION, verdict_line

@@ -1,0 +1,51 @@
+"""A circuit with other values, as building it of the changed text would give it, at less cost.
+
+What is on a net does not depend on values, so only the branches that have them are made anew.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit import expand
+from coldcheck.drawing import valued as written
+from coldcheck.drawing.model import Mains, PotLine
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.drawing.model import Drawing
+    from coldcheck.drawing.values import Amount
+
+
+def valued(circuit: Circuit, new: Mapping[str, Amount]) -> Circuit:
+    """The circuit with these values; names are of :func:`coldcheck.drawing.valued.values`."""
+    drawing = written.valued(circuit.drawing, new)
+    changed = {b.name: b for b in _changed(circuit, drawing, new)}
+    graph = circuit.graph.copy()
+    for branch in changed.values():
+        graph.edges[branch.a, branch.b, branch.name]["branch"] = branch
+    mains = circuit.mains
+    if written.MAINS in new:
+        mains = next((s for s in drawing.statements if isinstance(s, Mains)), mains)
+    return replace(
+        circuit,
+        drawing=drawing,
+        branches={**circuit.branches, **changed},
+        graph=graph,
+        mains=mains,
+    )
+
+
+def _changed(circuit: Circuit, drawing: Drawing, new: Mapping[str, Amount]) -> Iterator[Branch]:
+    for name, amount in new.items():
+        branch = circuit.branches.get(name)
+        if branch is not None and branch.part is not None:
+            part = written.valued_part(branch.part, new)
+            yield replace(branch, value=amount.quantity, part=part)
+    for line in drawing.statements:
+        if isinstance(line, PotLine) and line.name in new:
+            halves = expand.pot(line, circuit.net)
+            yield from (b for b in halves if b.name in circuit.branches)
