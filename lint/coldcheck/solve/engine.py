@@ -134,14 +134,18 @@ class Solver:
     def _settled(self, setting: Setting) -> tuple[Cycle, Steady]:
         """Solve with gas tubes dark; light those that strike, cool those without heater volts."""
         while True:
-            cycle = self._assembly.cycle(setting)
-            answer = self._answer(cycle, setting)
-            following = self._next(setting, cycle, answer)
+            cycle, answer = self.at(setting)
+            following = self.following(setting, cycle, answer)
             if following == setting:
                 if self.first is None and not setting.trial:
                     self.first = cycle.label(answer)
                 return cycle, answer
             setting = following
+
+    def at(self, setting: Setting) -> tuple[Cycle, Steady]:
+        """The answer in a setting, whatever follows from it. Raises as solving does."""
+        cycle = self._assembly.cycle(setting)
+        return cycle, self._answer(cycle, setting)
 
     def _answer(self, cycle: Cycle, setting: Setting) -> Steady:
         """Try one way after the other, cheap ones first. Raises NotConverged if none arrives."""
@@ -189,7 +193,7 @@ class Solver:
         start, unknowns = cycle.adapt(rough_cycle.label(rough)), rough.unknowns
         return _tried(lambda: full.solve(start, unknowns)) or by_shooting(cycle, unknowns)
 
-    def _next(self, setting: Setting, cycle: Cycle, answer: Steady) -> Setting:
+    def following(self, setting: Setting, cycle: Cycle, answer: Steady) -> Setting:
         """What the answer changes about the gas tubes and the cathodes: one strike at a time."""
         cold = unheated(self.circuit, cycle, answer, setting)
         if not cold <= setting.unheated:

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable
-from coldcheck.solve.engine import INSTANTS, Solver, plausible
-from coldcheck.solve.faults.solver import FaultSolver
+from coldcheck.solve.engine import Solver, plausible
+from coldcheck.solve.faults.values import ValueSolver
 from coldcheck.solve.solution import WARM
 from coldcheck.solve.states import states_of
 from coldcheck.solve.work import TooMuchWork
@@ -73,7 +73,7 @@ class Asked:
     def _together(self, circuits: Sequence[Circuit], state: str) -> Sequence[Solution | None]:
         """By low rank, as far as that leads."""
         try:
-            return list(FaultSolver(self.circuit, INSTANTS).revalued(circuits, state))
+            return ValueSolver(self.circuit, self.states[state]).solve(circuits)
         except TooMuchWork:
             return [None] * len(circuits)
 

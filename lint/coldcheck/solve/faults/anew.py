@@ -105,9 +105,8 @@ def _roughly(parts: Parts, setting: Setting, start: LabelledStart) -> LabelledSt
 def settle(solver: Solver, setting: Setting) -> tuple[Setting, Cycle, Steady]:
     """Solve, light and put out gas tubes, cool cathodes, until nothing follows any more."""
     while True:
-        cycle = solver._assembly.cycle(setting)
-        answer = solver._answer(cycle, setting)
-        following = solver._next(setting, cycle, answer)
+        cycle, answer = solver.at(setting)
+        following = solver.following(setting, cycle, answer)
         if following == setting:
             return setting, cycle, answer
         setting = following

@@ -16,7 +16,7 @@ import numpy as np
 
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.records import dataclass
-from coldcheck.solve.cycle.defined import floating_grids, lawless, undefined_nets, unknown_values
+from coldcheck.solve.cycle.defined import lawless, undefined_nets, unknown_values
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.settling import starved, striking
 from coldcheck.solve.cycle.starts import NotConverged
@@ -65,7 +65,6 @@ LOOSENS = (OPEN, PULLED, THROWN, WIPER)
 """Kinds of faults that can leave a net without anything that holds it."""
 
 _WARM = State(WARM, WARM)
-_NOTHING: _Outcome = (None, None, False)
 
 
 @dataclass(slots=True)
@@ -131,50 +130,9 @@ class FaultSolver:
         if good is None or good.base is None:
             yield from (self.solve(x, state) for x in faults)
             return
-        some = _together_at_once(good, good.base)
+        some = at_once(good.base)
         for first in range(0, len(faults), some):
             yield from self._several(good, faults[first : first + some], state)
-
-    def revalued(self, circuits: Sequence[Circuit], state: str = WARM) -> Iterator[Solution | None]:
-        """The same wiring with other values on its parts, each as solved anew.
-
-        ``None`` where low rank does not lead there, or might not lead to the answer that the other
-        values have from nothing: gas tubes that are lit here, cathodes that are cold here. Raises
-        KeyError for an unknown state.
-        """
-        try:
-            good = self._known(state)
-        except (np.linalg.LinAlgError, Unsolvable, NotConverged):
-            good = None
-        if good is None or good.base is None or not self._single(good):
-            yield from (None for _ in circuits)
-            return
-        some = _together_at_once(good, good.base)
-        for first in range(0, len(circuits), some):
-            yield from self._valued(good, circuits[first : first + some])
-
-    def _single(self, good: _Good) -> bool:
-        """Whether nothing in the answer goes by what was there before."""
-        floating = floating_grids(self.circuit, good.setting.state, good.missing)
-        return not (good.gas or good.setting.unheated or floating)
-
-    def _valued(self, good: _Good, circuits: Sequence[Circuit]) -> Iterator[Solution | None]:
-        state, start = good.setting.state, good.answer.start
-        changes = Changes(self.circuit, good.cycle.network, state)
-        given = [(c, changes.revalued(c)) for c in circuits]
-        jobs = [
-            _Job(state, c, change, good.missing, frozenset(), start)
-            for c, change in given
-            if change is not None
-        ]
-        found = zip(jobs, self._together(good, jobs) if jobs else (), strict=True)
-        for circuit, change in given:
-            job, (cycle, answer, _) = next(found) if change is not None else (None, _NOTHING)
-            if job is None or cycle is None or answer is None:
-                yield None
-            else:
-                told = solution_of(circuit, cycle, answer, state, job.missing)
-                yield replace(told, circuit=circuit)
 
     def _several(self, good: _Good, faults: Sequence[Fault], state: str) -> Iterator[Solution]:
         jobs = [self._job(good, (x,), state_with(self._state(state), (x,))) for x in faults]
@@ -337,7 +295,7 @@ class FaultSolver:
         return anew(job.faulty, job.change, job.wanted, good.start, self.instants, hard=hard)
 
 
-def _together_at_once(good: _Good, base: Base) -> int:
-    """How many faults are worked out in one piece, for the memory they take."""
-    each = len(base.symbol) * base.looking.shape[1] * ELECTRODES + good.cycle.network.size**2
+def at_once(base: Base) -> int:
+    """How many changes of a circuit are worked out in one piece, for the memory they take."""
+    each = len(base.symbol) * base.looking.shape[1] * ELECTRODES + base.cycle.network.size**2
     return max(int(AT_ONCE / max(each, 1)), 1)
