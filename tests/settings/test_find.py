@@ -11,7 +11,7 @@ from coldcheck.circuit.tubes import DATA
 from coldcheck.circuit.usual import USUAL, Usual
 from coldcheck.judge.finding import LEVELS
 from coldcheck.settings import keys
-from coldcheck.settings.find import find, find_all
+from coldcheck.settings.find import find, find_all, given
 from coldcheck.settings.model import DEFAULTS, SettingsError
 
 if TYPE_CHECKING:
@@ -262,3 +262,20 @@ def test_the_faults_of_two_files_are_told_together(root: Path) -> None:
         find_all([root / "a" / "x.tube", root / "b" / "x.tube", root / "a" / "y.tube"])
     assert [(f.file.parent.name, f.key) for f in caught.value.faults] == [
         ("a", "gate"), ("b", "colour")]  # fmt: skip
+
+
+def test_settings_in_no_file_are_read_as_a_file_is() -> None:
+    table = {"gate": "danger", "mains": {"voltage": "230 V", "frequency": "50 Hz"}}
+    found = given({**table, "off": {"signal": "bench supply only"}})
+    assert (found.gate, found.mains_voltage.m_as("volt")) == ("danger", 230)
+    assert found.off == {"signal": "bench supply only"}
+    assert found.source("gate") == "settings, gate"
+    assert given({}).fingerprint() == DEFAULTS.fingerprint()
+
+
+def test_settings_in_no_file_say_all_that_is_wrong() -> None:
+    with pytest.raises(SettingsError) as caught:
+        given({"gaet": "danger", "mains": {"voltage": "230 V"}})
+    said = [f.line() for f in caught.value.faults]
+    assert said[0].startswith("settings: gaet: found an unknown key")
+    assert said[1].startswith("settings: mains.voltage: found no mains.frequency")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.problems import did_you_mean
+from coldcheck.report.shared.plain import clean
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -39,7 +40,7 @@ class UnreadableError(ValueError):
 def _line(problem: Problem) -> str:
     span, hint = problem.span, f"; {problem.hint}" if problem.hint else ""
     where = f"{span.file}:{span.line}:{span.column}"
-    return f"{where}: found {problem.found}; expected {problem.expected}{hint}"
+    return clean(f"{where}: found {problem.found}; expected {problem.expected}{hint}")
 
 
 def missing(what: str, name: object, known: Iterable[str]) -> MissingError:

@@ -223,12 +223,20 @@ class Tube:
 
     type
         As the drawing writes it.
-    cathode_v, heater_v
-        Volts of the cathode to gnd; rms volts across the heater.
-    peak_plate_ma, inverse_v
-        The largest instant of the plate current; the largest reverse voltage of a plate.
-    heater_cathode_dc, heater_cathode_low, heater_cathode_high
-        Heater minus cathode, volts: the mean, and the extreme instants over both heater ends.
+    plate_v
+        Of a rectifier with two plates, the first; currents and watts are of both.
+    cathode_v
+        Volts to gnd.
+    peak_plate_ma
+        The largest instant of the plate current.
+    inverse_v
+        The largest reverse voltage of a plate, volts.
+    heater_v
+        Rms volts across the heater.
+    heater_cathode_dc
+        Heater minus cathode, volts, the mean of both heater ends.
+    heater_cathode_low, heater_cathode_high
+        The extreme instants of that, over both heater ends.
     """
 
     name: str

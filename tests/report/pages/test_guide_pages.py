@@ -42,8 +42,11 @@ def test_every_name_of_the_interface_has_its_entry() -> None:
     text = interface.page()
     for name in (*api.__all__, *extending.__all__):
         assert f"### {name}\n" in text
-    assert "review(path: str | Path, *, today: date | None = None) -> Review\n" in text
+    assert "read(path: str | Path, *, settings: Mapping[str, Any] | None = None) -> D" in text
     assert "* `solved: bool`: Whether the state was solved;" in text
-    assert "* `[...](point: str) -> Reading`: The reading of a point" in text
+    assert "* `[...](point: str) -> Reading`: The voltage of a net, point or lead" in text
+    assert "sheets: Mapping[str, str] = {}, settings" in text
+    assert "= {}, /, **more: str | float) -> Drawing`: The same drawing at other values" in text
+    assert not re.search(r"`\._|`_\w+[:(]", text)  # nothing private
     assert "::" not in text
     assert ":class:" not in text

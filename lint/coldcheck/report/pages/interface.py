@@ -10,6 +10,7 @@ import inspect
 import re
 from dataclasses import MISSING, fields, is_dataclass
 from enum import Enum
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from coldcheck import api, extending
@@ -30,10 +31,17 @@ import coldcheck
 
 found = coldcheck.review("samples/harbour-light.tube")
 found.verdict()
-found.warm["RES"].dc        # volts to gnd; .ac_rms .low .high
+found.warm["RES"].dc        # volts to gnd; .ac_rms .low .high .samples
 found.states["cold"]["RES"].high
 found.findings, found.not_judged
+
+amp = coldcheck.read("samples/harbour-light.tube")
+amp.warm.parts["R7"].watts.dc
+amp.with_values(R7="330 ohm").warm.tubes["V2"].plate_ma
+amp.sweep(R7=[220, 270, 330]).tubes["V2"].plate_w
 ```
+
+[In a notebook](notebook.md) shows it at work.
 """
 _ROLE = re.compile(r":\w+:`~?([^`]+)`")
 _FIELD = re.compile(r"^(?P<names>\w+(?:, \w+)*)\n(?P<text>(?: {4}.+\n?)+)", re.MULTILINE)
@@ -41,7 +49,7 @@ _FIELD = re.compile(r"^(?P<names>\w+(?:, \w+)*)\n(?P<text>(?: {4}.+\n?)+)", re.M
 
 def page() -> str:
     """The page as Markdown: the interface, then what packages of rules and tubes build on."""
-    parts = [_HEAD, *_module(api, "## Reviewing"), *_module(extending, "## Extending")]
+    parts = [_HEAD, *_module(api, "## Working and reviewing"), *_module(extending, "## Extending")]
     return "\n".join(parts).rstrip() + "\n"
 
 
@@ -95,7 +103,7 @@ def _members(kind: type) -> Iterator[str]:
     for name, member in vars(kind).items():
         told = not name.startswith("_") or name == "__getitem__"
         text = inspect.getdoc(member) if told else None
-        if isinstance(member, property):
+        if isinstance(member, property) and told:
             yield f"* `.{name}`: {_line(text)}"
         elif inspect.isfunction(member) and told:
             shown = "[...]" if name == "__getitem__" else f".{name}"
@@ -109,13 +117,18 @@ def _signature(function: Any) -> str:
         if one.kind is one.KEYWORD_ONLY and "*" not in words:
             words.append("*")
         if one.name != "self":
-            words.append(f"{one.name}: {one.annotation}{_default(one.default)}")
+            stars = "**" if one.kind is one.VAR_KEYWORD else ""
+            words.append(f"{stars}{one.name}: {one.annotation}{_default(one.default)}")
+            if one.kind is one.POSITIONAL_ONLY:
+                words.append("/")
     return f"({', '.join(words)}) -> {signature.return_annotation}"
 
 
 def _default(value: object) -> str:
     if value is inspect.Parameter.empty:
         return ""
+    if isinstance(value, MappingProxyType):
+        return f" = {dict(value)}"
     return f" = {value if isinstance(value, Enum) else repr(value)}"
 
 

@@ -54,7 +54,10 @@ come nearer."""
 
 
 class FaultBatch(Steps):
-    """F faults of the good circuit of ``base``; each array's first index is the fault."""
+    """F faults of the good circuit of ``base``; each array's first index is the fault.
+
+    ``exact`` is what the last correction may be off by, amperes.
+    """
 
     def __init__(
         self,
@@ -63,8 +66,9 @@ class FaultBatch(Steps):
         changes: Sequence[Change],
         cold: Sequence[frozenset[str]],
         starts: Sequence[Start],
+        exact: float = RIPPLE_A,
     ) -> None:
-        good = base.cycle
+        good, self.exact = base.cycle, exact
         self.base, self.loaded, self.good = base, loaded, good
         self.p, self.q, self.n = len(good.ports), good.bank.size, good.n
         self.stack = Stack.of(good, changes, cold)
@@ -213,7 +217,7 @@ class FaultBatch(Steps):
             past = history[k]
             past.append(size)
             there = bool(turn) and size < one.ARRIVED
-            if there and self.wrong[k] < RIPPLE_A:
+            if there and self.wrong[k] < self.exact:
                 self.status[k], on[place] = ARRIVED, False
             elif turn > one.PATIENCE and min(past[-one.PATIENCE :]) > 0.5 * min(
                 past[: -one.PATIENCE]

@@ -1,9 +1,9 @@
 """One circuit at many values, all of them taken from its own answers together.
 
-Other values on the same wiring are small changes of the equations, as faults are. Gas tubes and cold
-cathodes are settled as :class:`coldcheck.solve.engine.Solver` settles them, from the dark on: what has
-a gas tube lit next goes on from this circuit's answer with that one lit. So each is the answer that
-the values have alone, wherever this circuit stands.
+Other values on the same wiring are small changes of the equations, as faults are. Gas tubes and
+cold cathodes are settled as :class:`coldcheck.solve.engine.Solver` settles them, from the dark on:
+values that light a gas tube go on from this circuit's answer with that one lit. So each is the
+answer that the values have alone, wherever this circuit stands.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from coldcheck.solve.cycle.defined import (
     unknown_values,
 )
 from coldcheck.solve.cycle.network import Unsolvable
-from coldcheck.solve.cycle.starts import NotConverged
+from coldcheck.solve.cycle.starts import CURRENT_TOLERANCE, NotConverged
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO
 from coldcheck.solve.engine import INSTANTS, Solver
 from coldcheck.solve.faults.batch import FaultBatch
@@ -65,8 +65,8 @@ class ValueSolver:
             setting, places = waiting.pop(0)
             some = [circuits[k] for k in places]
             for place, (view, answer) in zip(places, self._answers(setting, some), strict=True):
-                if view is None or answer is None:
-                    continue
+                if view is None or answer is None or not answer.balanced:
+                    continue  # less exact than alone
                 following = self._solver.following(setting, view, answer)
                 if following == setting:
                     found[place] = self._solution(circuits[place], view, answer)
@@ -95,7 +95,7 @@ class ValueSolver:
             yield (None, None) if change is None else (FaultView(base, change), next(answers))
 
     def _base(self, setting: Setting) -> tuple[Base, Start] | None:
-        """This circuit's own equations and answer; ``None`` where there is none."""
+        """The circuit's own equations and answer; ``None`` where there is none."""
         try:
             cycle, answer = self._solver.at(setting)
         except (np.linalg.LinAlgError, Unsolvable, NotConverged):
@@ -115,7 +115,8 @@ def _solved(base: Base, start: Start, changes: Sequence[Change]) -> Iterator[Ste
     for first in range(0, len(changes), many):
         some = changes[first : first + many]
         cold: list[frozenset[str]] = [frozenset()] * len(some)
-        yield from FaultBatch(base, loaded, some, cold, [start] * len(some)).solve()
+        batch = FaultBatch(base, loaded, some, cold, [start] * len(some), CURRENT_TOLERANCE)
+        yield from batch.solve()
 
 
 def _join(waiting: list[tuple[Setting, list[int]]], setting: Setting, place: int) -> None:
