@@ -128,6 +128,7 @@ def test_settings_given_are_those_of_the_circuit() -> None:
         (lambda d: d.warm["MIT"], "'MIT' is no name of a net; did you mean MID?"),
         (lambda d: d.warm.parts["r1"], "'r1' is no name of a part; did you mean R1?"),
         (lambda d: d.warm.tubes["V1"], "'V1' is no name of a tube section: there is none"),
+        (lambda d: d.with_values(r2=1), "'r2' is no name of a value; did you mean R2?"),
         (lambda d: d.values["R3"], "'R3' is no name of a value; did you mean"),
         (lambda d: d.sweep(R1=[1]).parts["R3"], "'R3' is no name of a part; did you mean"),
     ],
@@ -137,6 +138,14 @@ def test_an_unknown_name_is_told_with_those_there_are(divider, asked, said) -> N
         asked(divider)
     assert str(caught.value).startswith(said)
     assert isinstance(caught.value, KeyError)
+
+
+def test_a_part_of_a_sheet_is_offered_by_its_whole_name() -> None:
+    sheet = "TOP --[R7 30k]-- gnd\n"
+    text = 'B1 --+[E1 24 V]-- gnd\nsheet "s.tube" as L joining TOP = B1\n'
+    drawing = coldcheck.read_text(text, sheets={"s.tube": sheet})
+    with pytest.raises(MissingError, match=r"'R7' is no name of a value; did you mean L/R7\?"):
+        drawing.with_values(R7=1)
 
 
 def test_many_names_are_not_all_told(amp) -> None:

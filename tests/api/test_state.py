@@ -59,6 +59,8 @@ def test_where_nothing_is_ac_there_is_one_instant() -> None:
     state = coldcheck.read_text("B1 --+[E1 9 V]-- gnd\nB1 --[R1 1k]-- gnd\n").warm
     assert state["B1"].samples.shape == (1,)
     assert state["B1"].ac_rms == 0
+    assert repr(state["B1"]) == "<9 V DC>"
+    assert repr(state["gnd"]) == "<0 V DC>"
     assert state.parts["R1"].amps.dc == pytest.approx(9e-3, rel=1e-5)
     assert state.parts["R1"].watts.dc == pytest.approx(81e-3, rel=1e-5)
     assert state.parts["E1"].watts.dc == pytest.approx(
@@ -145,6 +147,8 @@ def test_html_is_well_formed_and_has_units(warm) -> None:
     assert "<caption>warm, volts to gnd</caption>" in warm._repr_html_()
     assert "<th>V AC rms</th>" in warm._repr_html_()
     assert "<tr><td>gnd</td><td>0</td><td>0</td><td>0</td><td>0</td></tr>" in warm._repr_html_()
+    assert "<td>R7</td><td>resistor</td><td>270 ohm</td>" in warm.parts._repr_html_()
+    assert warm.parts._ipython_key_completions_() == list(warm.parts)
     row = next(r for r in warm.tubes._repr_html_().split("<tr>") if "6V6GT" in r)
     assert f"<td>{warm.tubes['V2'].plate_ma:.4g}</td>" in row
     assert "<td>-</td>" in warm.tubes._repr_html_()  # a triode has no screen

@@ -232,6 +232,10 @@ class Values(Table[Value]):
         value = self._known[name]
         return [value.kind, value.number, value.unit]
 
+    def _shown(self, name: str) -> Sequence[Cell]:
+        value = self._known[name]
+        return [value.kind, str(value), value.unit]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class States(Table[State]):

@@ -48,8 +48,14 @@ def missing(what: str, name: object, known: Iterable[str]) -> MissingError:
     names = list(known)
     if not names:
         return MissingError(f"{name!r} is no name of {what}: there is none")
-    near = did_you_mean(str(name), names)
+    near = _in_a_sheet(str(name), names) or did_you_mean(str(name), names)
     shown = ", ".join(names[:NAMED])
     more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
     said = f"{name!r} is no name of {what}" + (f"; {near}" if near else "")
     return MissingError(f"{said}\nthere are: {shown}{more}")
+
+
+def _in_a_sheet(name: str, names: Iterable[str]) -> str:
+    """A hint for a part of a sheet that was asked for without the name of the sheet's use."""
+    meant = next((n for n in names if n.rpartition("/")[2].casefold() == name.casefold()), None)
+    return f"did you mean {meant}?" if meant else ""

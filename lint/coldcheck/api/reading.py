@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Curve", "Reading"]
 
+LEAST = 5e-12
+"""What is shown as 0: less than any figure or value of a drawing, more than rounding leaves."""
+
 
 def unsure() -> float:
     """For what has no range."""
@@ -83,9 +86,14 @@ class Reading:
         return np.array([self.dc - off, self.dc + off])
 
     def __repr__(self) -> str:
-        ac = engineering(self.ac_rms, self.unit)
-        ends = f"{engineering(self.low, self.unit)} to {engineering(self.high, self.unit)}"
-        return f"<{engineering(self.dc, self.unit, 4)} DC, {ac} AC rms, {ends}>"
+        dc = f"{self._told(self.dc, 4)} DC"
+        if len(self.samples) == 1:
+            return f"<{dc}>"
+        ends = f"{self._told(self.low)} to {self._told(self.high)}"
+        return f"<{dc}, {self._told(self.ac_rms)} AC rms, {ends}>"
+
+    def _told(self, number: float, digits: int = 3) -> str:
+        return engineering(number if abs(number) > LEAST else 0.0, self.unit, digits)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

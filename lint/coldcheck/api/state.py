@@ -11,7 +11,8 @@ import numpy as np
 from coldcheck.api.errors import MissingError, missing
 from coldcheck.api.reading import Reading
 from coldcheck.api.table import Table
-from coldcheck.drawing.units import magnitude
+from coldcheck.drawing.units import engineering, magnitude
+from coldcheck.drawing.values import SYMBOLS
 from coldcheck.judge.ranges import electrode
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import mains_frequency
@@ -201,6 +202,11 @@ class Parts(Table[Part]):
     def _row(self, name: str) -> Sequence[Cell]:
         part = self[name]
         return [part.kind, part.value, part.unit, *_measured(part)]
+
+    def _shown(self, name: str) -> Sequence[Cell]:
+        kind, value, unit, *measured = self._row(name)
+        told = engineering(value, SYMBOLS[str(unit)], 4) if isinstance(value, float) else value
+        return [kind, told, unit, *measured]
 
 
 def _measured(part: Part) -> list[Cell]:

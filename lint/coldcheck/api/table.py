@@ -8,6 +8,8 @@ from html import escape
 from math import isnan
 from typing import TYPE_CHECKING, TypeVar
 
+from coldcheck.api.reading import LEAST
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from typing import TypeAlias
@@ -17,9 +19,6 @@ if TYPE_CHECKING:
     Cell: TypeAlias = str | float | bool | None
 
 __all__ = ["Table"]
-
-LEAST = 5e-12
-"""What a table shows as 0: less than any value on a drawing, more than what rounding leaves."""
 
 T_co = TypeVar("T_co", covariant=True)
 
@@ -37,6 +36,10 @@ class Table(Mapping[str, T_co]):
     def _row(self, name: str) -> Sequence[Cell]:
         """What stands beside a name; ``None`` where there is no number."""
 
+    def _shown(self, name: str) -> Sequence[Cell]:
+        """The same as a notebook shows it."""
+        return self._row(name)
+
     def _title(self) -> str:
         return ""
 
@@ -49,8 +52,11 @@ class Table(Mapping[str, T_co]):
         index = Index(names, name=first)
         return DataFrame([list(self._row(n)) for n in names], index=index, columns=heads)
 
+    def _ipython_key_completions_(self) -> list[str]:
+        return list(self)  # what a notebook offers after the bracket
+
     def _repr_html_(self) -> str:
-        return html(self._title(), self._heads(), [(n, *self._row(n)) for n in self])
+        return html(self._title(), self._heads(), [(n, *self._shown(n)) for n in self])
 
 
 def html(title: str, heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
