@@ -50,7 +50,8 @@ def notebook() -> str:
 RUN = """
 import sys, nbformat, nbclient
 notebook = nbformat.read(sys.argv[1], 4)
-nbclient.NotebookClient(notebook, timeout=None, kernel_name="python3").execute()
+patient = {"timeout": None, "startup_timeout": 600}
+nbclient.NotebookClient(notebook, kernel_name="python3", **patient).execute()
 nbformat.write(notebook, sys.argv[1])
 """
 
