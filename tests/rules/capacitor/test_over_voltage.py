@@ -326,3 +326,18 @@ def test_what_to_buy_stands_a_pulled_tube_too(
     pulled = looked.solutions["pulled V1"].wave("V2A.cathode").dc
     assert found.evidence["peak"].value < 150 < 0.9 * pulled < 225
     assert found.remedy.startswith("Use one for 250 V or more")
+
+
+@pytest.mark.parametrize(("rated", "sure"), [(139, "certain"), (140, "likely")])
+def test_it_is_certain_where_the_whole_range_is_beyond(
+    rated: int, sure: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Halved by two resistors of 10 %, each of which moves 150 V by 5 %: together by 7.07 %.
+
+    150 V less 7.07 % is 139.4 V (squares added: the usual law of spread).
+    """
+    text = (
+        "B1 --+[E1 300 V]-- gnd\nB1 --[R1 47k 10 % 2 W]-- X --[R2 47k 10 % 2 W]-- gnd\n"
+        f"X --[C1 100 nF {rated} V]-- gnd\n"
+    )
+    assert only(review(text), "capacitor.over-voltage").certainty == sure

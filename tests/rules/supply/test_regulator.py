@@ -131,3 +131,56 @@ def test_tubes_in_series_that_are_off_in_opposite_ways_are_two_findings(
     )
     found = only(review(text), "supply.regulator-current", count=2)
     assert [(f.at, f.limit.value) for f in found] == [(("V1",), 0.03), (("V2",), 0.005)]
+
+
+@pytest.mark.parametrize(
+    ("feed", "remedy"),
+    [
+        ("X --+[C1 8 uF 450 V]-- gnd\n", "Put a resistor between the supply and V1"),
+        ("X --[C1 1.05 uF 450 V]-- gnd\n", "Put a resistor between the supply and V1"),
+        ("X --[C1 0.95 uF 450 V]-- gnd\n", "Use a larger series resistor (R1)"),
+        ("", "Use a larger series resistor (R1)"),
+    ],
+)
+def test_a_tube_right_on_a_filter_capacitor_wants_a_resistor_of_its_own(
+    feed: str, remedy: str, review: Callable[[str], Review]
+) -> None:
+    """150 V over 1 kohm are 150 mA for a 0A2's 30: from a microfarad on R1 filters the supply."""
+    text = GLOW.format(volts=300, ohms="1k").replace("V1.plate\n", "X\nX -- V1.plate\n")
+    found = [f for f in review(text + feed).findings if f.at == ("V1",)]
+    assert [f.rule for f in found] == ["supply.regulator-current"]
+    assert found[0].remedy.startswith(remedy)
+
+
+@pytest.mark.parametrize(
+    ("volts", "at"),
+    # With a number it is the current that tells of the resistor that is missing.
+    [("300", [("V1",)]), ("?", [("V1", "C1")])],
+)
+def test_the_supply_s_own_capacitor_across_a_tube(
+    volts: str, at: list[tuple[str, ...]], review: Callable[[str], Review]
+) -> None:
+    text = (
+        f"tube V1 0A2\nB1 --+[E1 {volts} V]-- gnd\nB1 -- V1.plate\nV1.cathode -- gnd\n"
+        "B1 --+[C1 8 uF 450 V]-- gnd\n"
+    )
+    found = [f for f in review(text).findings if f.rule == "supply.regulator-current"]
+    assert [f.at for f in found] == at
+
+
+@pytest.mark.parametrize(
+    ("amps", "rule"),
+    [(0.95e-6, "supply.regulator-dark"), (1.05e-6, "supply.regulator-current")],
+)
+def test_up_to_a_microampere_it_does_not_glow(
+    amps: float, rule: str, review: Callable[[str], Review]
+) -> None:
+    """A dark discharge ends at about a microampere (textbooks on gas discharges, from memory).
+
+    185 V just start an 0A2; what it then holds is read off, less the 5 nS of a blocking part.
+    """
+    held = review(GLOW.format(volts=185, ohms="10M")).solutions["warm"].wave("V1.plate").dc
+    resistor = (185 - held) / (amps + 5e-9 * held)
+    looked = review(GLOW.format(volts=185, ohms=f"{resistor:.0f} ohm"))
+    assert looked.solutions["warm"].readings["V1"].plate_ma == pytest.approx(1e3 * amps, rel=0.01)
+    assert {f.rule for f in looked.findings if f.at == ("V1",)} == {rule}

@@ -13,7 +13,6 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
 from coldcheck.judge.figure import figure
-from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -231,8 +230,8 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
         if farads is None or farads <= GLOW_F.value * 1.001:
             continue
         across = _spanned(case.circuit, sections, {branch.a, branch.b})
-        solved = unsolved(case) is None
-        if across and not (solved and _filters(case.circuit, branch)):
+        told = _filters(case.circuit, branch) and _known(case, across)
+        if across and not told:
             yield regulator_current.finding(
                 case,
                 (*across, branch.name),
@@ -244,6 +243,12 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
                 source=GLOW_F.source,
                 excess=farads / GLOW_F.value,
             )
+
+
+def _known(case: Case, tubes: tuple[str, ...]) -> bool:
+    """Whether the warm current of regulators has a number."""
+    sections = [s for n in tubes for s in case.circuit.tubes[n].sections]
+    return all(case.warm.readings.get(s.name) is not None for s in sections)
 
 
 def _filters(circuit: Circuit, capacitor: Branch) -> bool:
