@@ -136,20 +136,21 @@ def test_tubes_in_series_that_are_off_in_opposite_ways_are_two_findings(
 @pytest.mark.parametrize(
     ("feed", "remedy"),
     [
-        ("X --+[C1 8 uF 450 V]-- gnd\n", "Put a resistor between the supply and V1"),
-        ("X --[C1 1.05 uF 450 V]-- gnd\n", "Put a resistor between the supply and V1"),
-        ("X --[C1 0.95 uF 450 V]-- gnd\n", "Use a larger series resistor (R1)"),
-        ("", "Use a larger series resistor (R1)"),
+        # 150 V over 1 kohm are 150 mA for a 0A2's 30; half-way is 17.5 mA, 8.57 kohm.
+        ("--[R1 1k 10 W]-- X --+[C1 8 uF 450 V]-- gnd\nX --", "Use a larger series resistor (R1)"),
+        ("--[R1 1k 10 W]--", "Use a larger series resistor (R1)"),
+        ("--", "Put a resistor between the supply and V1"),
+        ("--[F1 fuse 0.1 A]-- X --+[C1 8 uF 450 V]-- gnd\nX --", "Put a resistor between"),
     ],
 )
-def test_a_tube_right_on_a_filter_capacitor_wants_a_resistor_of_its_own(
+def test_too_much_current_wants_a_resistor_or_a_larger_one(
     feed: str, remedy: str, review: Callable[[str], Review]
 ) -> None:
-    """150 V over 1 kohm are 150 mA for a 0A2's 30: from a microfarad on R1 filters the supply."""
-    text = GLOW.format(volts=300, ohms="1k").replace("V1.plate\n", "X\nX -- V1.plate\n")
-    found = [f for f in review(text + feed).findings if f.at == ("V1",)]
+    text = GLOW.format(volts=300, ohms="1k").replace("--[R1 1k 10 W]--", feed)
+    found = [f for f in review(text).findings if f.at == ("V1",)]
     assert [f.rule for f in found] == ["supply.regulator-current"]
     assert found[0].remedy.startswith(remedy)
+    assert ("8.2 kohm" in found[0].remedy) is ("R1" in remedy)
 
 
 @pytest.mark.parametrize(
