@@ -341,3 +341,33 @@ def test_it_is_certain_where_the_whole_range_is_beyond(
         f"X --[C1 100 nF {rated} V]-- gnd\n"
     )
     assert only(review(text), "capacitor.over-voltage").certainty == sure
+
+
+@pytest.mark.parametrize(
+    ("own", "other", "rated", "alike"),
+    [
+        # 450 V over the two: 262 V and 277 V across the larger, 172 V and 188 V across the smaller.
+        ("160k", "100k", 250, True),
+        ("140k", "100k", 250, False),
+        ("100k", "160k", 160, True),
+        ("100k", "140k", 160, False),
+    ],
+)
+def test_resistors_that_share_unlike_are_the_cause(
+    own: str,
+    other: str,
+    rated: int,
+    alike: bool,
+    review: Callable[[str], Review],
+    only: Callable[..., object],
+) -> None:
+    """One half more than the other is no tolerance of resistors."""
+    found = only(
+        review(
+            f"B1 --+[E1 450 V]-- gnd\nB1 --+[C1 10 uF {rated} V]-- M\nM --+[C2 10 uF 450 V]-- gnd\n"
+            f"B1 --[R1 {own} 5 W]-- M --[R2 {other} 5 W]-- gnd\n"
+        ),
+        "capacitor.over-voltage",
+    )
+    assert found.at == ("C1",)
+    assert found.remedy.startswith("Make R1 across C1 ") is alike

@@ -45,6 +45,8 @@ def test_a_slow_bleeder_is_timed(
 ) -> None:
     text = supply("RES --+[C1 100 uF 450 V]-- gnd\nRES --[R1 1M 1 W]-- gnd\n")
     found = only(review(text), "supply.no-bleeder")
+    assert found.at == ("C1", "R1")
+    assert found.remedy.startswith("Make R1 ")
     by_hand = 100.0 * math.log(found.evidence["voltage"].value / 60)
     assert found.evidence["time"].value == pytest.approx(by_hand, rel=1e-3)
     assert found.excess == pytest.approx(by_hand / 60, rel=1e-3)
