@@ -9,7 +9,7 @@ import pytest
 
 from coldcheck.anatomy.case import Case
 from coldcheck.judge.finding import Finding
-from coldcheck.rules.capacitor.over_voltage import capacitor_over_voltage
+from coldcheck.rules.capacitor.over_voltage import capacitor_over_voltage, worst_rms
 from coldcheck.verdict.engine import merge, run_rules
 
 if TYPE_CHECKING:
@@ -371,3 +371,13 @@ def test_resistors_that_share_unlike_are_the_cause(
     )
     assert found.at == ("C1",)
     assert found.remedy.startswith("Make R1 across C1 ") is alike
+
+
+@pytest.mark.parametrize(("at", "volts"), [("L", 132), ("X", None)])
+def test_the_most_ac_across_a_capacitor(
+    at: str, volts: float | None, review: Callable[[str], Review]
+) -> None:
+    """120 V with a tenth more; where nothing says what is there, no figure."""
+    looked = review(AC + f"{at} --[C1 100 nF X2]-- neutral\n")
+    use = worst_rms(Case(looked.circuit, looked.solutions), looked.circuit.branches["C1"])
+    assert (None if use is None else use.figure.value) == (volts and pytest.approx(volts, rel=1e-3))

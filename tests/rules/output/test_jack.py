@@ -41,10 +41,10 @@ def told(looked: Review) -> list[tuple[str, ...]]:
         # On a part alone, with no other name: 10 ohm are a load, 2.2 kohm are none.
         (RIGHT_ON + "J1.switch --[R9 10 ohm 5 W]-- J1.sleeve\n", False),
         (RIGHT_ON + "J1.switch --[R9 2k2]-- J1.sleeve\n", True),
-        # Up to 1 kohm on 8 ohm (125 times), in series as in parallel, in whatever order drawn.
-        (RIGHT_ON + TO_TIP + "T2.s1 --[R9 950 ohm]-- T2.s2\n", False),
-        (RIGHT_ON + TO_TIP + "T2.s1 --[R9 1050 ohm]-- T2.s2\n", True),
-        (RIGHT_ON + TO_TIP + "T2.s1 --[R9 680 ohm]-- X --[R8 680 ohm]-- T2.s2\n", True),
+        # Up to 400 ohm on 8 ohm (50 times), in series as in parallel, in whatever order drawn.
+        (RIGHT_ON + TO_TIP + "T2.s1 --[R9 380 ohm]-- T2.s2\n", False),
+        (RIGHT_ON + TO_TIP + "T2.s1 --[R9 420 ohm]-- T2.s2\n", True),
+        (RIGHT_ON + TO_TIP + "T2.s1 --[R9 270 ohm]-- X --[R8 270 ohm]-- T2.s2\n", True),
         (
             RIGHT_ON + TO_TIP + "T2.s1 --[R9 270 ohm]-- T2.s2\nT2.s1 --[R8 4k7]-- T2.s2\n",
             False,
