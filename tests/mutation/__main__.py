@@ -3,9 +3,9 @@
 Changes every limit of the rules by a tenth up and down, and every comparison and sign once, in
 memory, and runs the tests of the family, what its wrong drawings are told, its right ones and the
 drawings on both sides of its limits. What no test notices is printed; ``--record`` keeps it.
-``--only limit`` (or ``comparison``, ``sign``) and ``--module NAME`` for a part, which is not
-recorded; ``--again`` tries only what the record has. What no drawing can tell apart stands in
-``equivalent.toml`` with the reason, and is not tried.
+``--only limit`` (or ``comparison``, ``sign``) for a part, which is not recorded; ``--module NAME``
+for one module, of which the record is renewed; ``--again`` tries only what the record has. What no
+drawing can tell apart stands in ``equivalent.toml`` with the reason, and is not tried.
 
 The second entry of each limit (tests/rules/values.toml) is left out: it would notice every change
 of a limit and say nothing of the rule.
@@ -29,8 +29,8 @@ def main() -> None:
     parser.add_argument("--again", action="store_true")
     parser.add_argument("--record", action="store_true")
     asked = parser.parse_args()
-    if asked.record and (asked.only or asked.module):
-        parser.error("only a whole family is recorded")
+    if asked.record and asked.only:
+        parser.error("only whole modules are recorded")
     for family in asked.family or study.FAMILIES:
         child = os.fork()
         if child == 0:
@@ -48,7 +48,14 @@ def _family(family: str, asked: argparse.Namespace) -> None:
     family_run.run(lambda name: print(name, flush=True))
     print(f"{family}: {len(family_run.left)} of {len(made)} survived", flush=True)
     if asked.record:
-        study.record({family: {"made": len(made), "survived": family_run.left}})
+        left = [*elsewhere(family, made, asked.module), *family_run.left]
+        study.record({family: {"made": len(made), "survived": left}})
+
+
+def elsewhere(family: str, made: list[study.Mutant], module: str | None) -> list[str]:
+    """What the record has of the modules that were not tried."""
+    there = {m.name for m in made if module is not None and m.module != module}
+    return [name for name in study.survived(family) if name in there]
 
 
 def _wanted(mutant: study.Mutant, asked: argparse.Namespace) -> bool:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from tests.mutation import study
+from tests.mutation.__main__ import elsewhere
 from tests.mutation.keeping import kept, uses
 from tests.mutation.sites import sites
 from tests.mutation.swapping import functions, swap_code, swap_limits
@@ -152,6 +153,15 @@ def test_what_was_asked_is_kept_and_what_a_module_uses_is_known() -> None:
     assert len(asked) == 3
     assert "coldcheck.rules.touch.shock" in uses("coldcheck.rules.touch.terminal")
     assert "coldcheck.rules.touch.terminal" not in uses("coldcheck.rules.touch.shock")
+
+
+def test_a_module_recorded_leaves_what_is_of_others(monkeypatch) -> None:
+    made = list(study.mutants(("grid",)))
+    one, other = made[0], next(m for m in made if m.module != made[0].module)
+    names = [one.name, other.name, "gone.py: and not made any more"]
+    monkeypatch.setattr(study, "survived", lambda _: names)
+    assert elsewhere("grid", made, one.module) == [other.name]
+    assert elsewhere("grid", made, None) == []
 
 
 def test_the_record_is_of_families_there_are(tmp_path: Path, monkeypatch) -> None:

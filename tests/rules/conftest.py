@@ -29,8 +29,14 @@ PAIRS = Path(__file__).parents[2] / "samples" / "mistakes"
 
 @pytest.fixture(scope="session")
 def review(review: Callable[[str], Review]) -> Callable[[str], Review]:
-    """Review a text, no slip looked for."""
-    return lambda text: without_slips(review, text)
+    """Review a text, no slip looked for; a text that cannot be read would say nothing of a rule."""
+
+    def text_of_a_drawing(text: str) -> Review:
+        looked = without_slips(review, text)
+        assert looked.readable, [f.message for f in looked.findings]
+        return looked
+
+    return text_of_a_drawing
 
 
 @pytest.fixture(scope="session")

@@ -11,7 +11,7 @@ from coldcheck.circuit.preferred import preferred_below
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
-from coldcheck.rules.resistor.ratings import BODIES, SIZES_W
+from coldcheck.rules.resistor.ratings import BODIES, SIZES_W, body_of
 from coldcheck.serve.completion import next_free, words_named
 from coldcheck.serve.edits import LinesEdit
 from coldcheck.serve.fields import ohms_written
@@ -61,8 +61,8 @@ def _works(circuit: Circuit, net: str) -> bool:
 
 def _stands(watts: float) -> float:
     """Volts that a body of so many watts stands."""
-    volts = [body.value for most, body in BODIES.items() if watts <= most]
-    return volts[0] if volts else max(b.value for b in BODIES.values())
+    body = body_of(watts)
+    return max(b.value for b in BODIES.values()) if body is None else body.value
 
 
 def grid_leak(site: Site) -> Remedy | None:

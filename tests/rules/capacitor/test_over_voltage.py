@@ -9,7 +9,7 @@ import pytest
 
 from coldcheck.anatomy.case import Case
 from coldcheck.judge.finding import Finding
-from coldcheck.rules.capacitor.over_voltage import capacitor_over_voltage
+from coldcheck.rules.capacitor.over_voltage import capacitor_over_voltage, worst_rms
 from coldcheck.verdict.engine import merge, run_rules
 
 if TYPE_CHECKING:
@@ -326,3 +326,58 @@ def test_what_to_buy_stands_a_pulled_tube_too(
     pulled = looked.solutions["pulled V1"].wave("V2A.cathode").dc
     assert found.evidence["peak"].value < 150 < 0.9 * pulled < 225
     assert found.remedy.startswith("Use one for 250 V or more")
+
+
+@pytest.mark.parametrize(("rated", "sure"), [(139, "certain"), (140, "likely")])
+def test_it_is_certain_where_the_whole_range_is_beyond(
+    rated: int, sure: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Halved by two resistors of 10 %, each of which moves 150 V by 5 %: together by 7.07 %.
+
+    150 V less 7.07 % is 139.4 V (squares added: the usual law of spread).
+    """
+    text = (
+        "B1 --+[E1 300 V]-- gnd\nB1 --[R1 47k 10 % 2 W]-- X --[R2 47k 10 % 2 W]-- gnd\n"
+        f"X --[C1 100 nF {rated} V]-- gnd\n"
+    )
+    assert only(review(text), "capacitor.over-voltage").certainty == sure
+
+
+@pytest.mark.parametrize(
+    ("own", "other", "rated", "alike"),
+    [
+        # 450 V over the two: 262 V and 277 V across the larger, 172 V and 188 V across the smaller.
+        ("160k", "100k", 250, True),
+        ("140k", "100k", 250, False),
+        ("100k", "160k", 160, True),
+        ("100k", "140k", 160, False),
+    ],
+)
+def test_resistors_that_share_unlike_are_the_cause(
+    own: str,
+    other: str,
+    rated: int,
+    alike: bool,
+    review: Callable[[str], Review],
+    only: Callable[..., object],
+) -> None:
+    """One half more than the other is no tolerance of resistors."""
+    found = only(
+        review(
+            f"B1 --+[E1 450 V]-- gnd\nB1 --+[C1 10 uF {rated} V]-- M\nM --+[C2 10 uF 450 V]-- gnd\n"
+            f"B1 --[R1 {own} 5 W]-- M --[R2 {other} 5 W]-- gnd\n"
+        ),
+        "capacitor.over-voltage",
+    )
+    assert found.at == ("C1",)
+    assert found.remedy.startswith("Make R1 across C1 ") is alike
+
+
+@pytest.mark.parametrize(("at", "volts"), [("L", 132), ("X", None)])
+def test_the_most_ac_across_a_capacitor(
+    at: str, volts: float | None, review: Callable[[str], Review]
+) -> None:
+    """120 V with a tenth more; where nothing says what is there, no figure."""
+    looked = review(AC + f"{at} --[C1 100 nF X2]-- neutral\n")
+    use = worst_rms(Case(looked.circuit, looked.solutions), looked.circuit.branches["C1"])
+    assert (None if use is None else use.figure.value) == (volts and pytest.approx(volts, rel=1e-3))

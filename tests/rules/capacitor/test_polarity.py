@@ -36,6 +36,17 @@ def test_a_supply_that_is_turned_is_one_finding(
     assert found.remedy.startswith("Turn D1 round")
 
 
+def test_two_supplies_that_are_turned_are_told_by_their_diodes(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    supply = (
+        "R{0} --[D{0} 1N4007]-> T1.out.1\nR{0} --+[C{0}1 100 uF 100 V]-- gnd\n"
+        "R{0} --[R{0}1 1k 5 W]-- B{0} --+[C{0}2 100 uF 100 V]-- gnd\nB{0} --[R{0}2 10k]-- gnd\n"
+    )
+    looked = review(HEAD.format(volts=60) + supply.format(1) + supply.format(2))
+    assert only(looked, RULE).at == ("D1", "C11", "C12", "D2", "C21", "C22")
+
+
 def test_one_that_is_turned_beside_one_that_is_right(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:

@@ -48,6 +48,28 @@ def test_three_in_series_are_one_string(
     assert found.evidence["usual_share"].value == pytest.approx(200, rel=1e-3)
 
 
+@pytest.mark.parametrize("cans", [("C2", "C3", "C1"), ("C1", "C3", "C2")])
+def test_a_string_is_told_from_the_end_whose_name_is_first(
+    cans: tuple[str, str, str], review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    one, two, three = (f"--+[{name} 40 uF 250 V]--" for name in cans)
+    looked = review(f"B1 --+[E1 600 V]-- gnd\nB1 {one} M1 {two} M2 {three} gnd\n")
+    assert only(looked, "capacitor.series-unbalanced").at == ("C1", "C3", "C2")
+
+
+@pytest.mark.parametrize(
+    ("volts", "remedy"),
+    # Shared out alike, three of 250 V stand 750 V and no more (arithmetic).
+    [(735, "Put the same resistor across each"), (765, "Use capacitors of a higher working")],
+)
+def test_resistors_help_three_up_to_their_ratings_together(
+    volts: int, remedy: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    cans = "--+[C1 40 uF 250 V]-- M1 --+[C2 40 uF 250 V]-- M2 --+[C3 40 uF 250 V]--"
+    looked = review(f"B1 --+[E1 {volts} V]-- gnd\nB1 {cans} gnd\n")
+    assert only(looked, "capacitor.series-unbalanced").remedy.startswith(remedy)
+
+
 def test_leaving_the_resistors_out_is_never_milder(review: Callable[[str], Review]) -> None:
     """470 kohm draws a notice at 600 V; nothing at all across them must not draw less."""
     with_them = "B1 --[R1 470k 2 W]-- MID --[R2 470k 2 W]-- gnd\n"
@@ -79,7 +101,9 @@ def test_the_resistor_proposed(
 
 
 @pytest.mark.parametrize(
-    ("ohms", "level"), [("180k", None), ("220k", "advice"), ("390k", "advice"), ("470k", "notice")]
+    # Up to twice 208 kohm, 417 kohm, it is advice.
+    ("ohms", "level"),
+    [("180k", None), ("220k", "advice"), ("390k", "advice"), ("430k", "notice")],
 )
 def test_balancing_resistors_against_the_leakage(
     ohms: str, level: str | None, review: Callable[[str], Review]

@@ -217,7 +217,7 @@ def test_the_measuring_resistor_across_the_bias(sample: Callable[[str, str], Rev
     assert (one.evidence["plate_current"].value * 1000) > 90
 
 
-@pytest.mark.parametrize("cathode", ["--[R2 270 ohm 5 W]-- gnd", "--[R2 47 ohm 5 W]-- gnd"])
+@pytest.mark.parametrize("cathode", ["--[R9 270 ohm 5 W]-- gnd", "--[R9 47 ohm 5 W]-- gnd"])
 def test_too_little_is_another_matter(cathode: str, review: Callable[[str], Review]) -> None:
     text = HEAD.replace("V1.cathode -- gnd", f"V1.cathode {cathode}") + "BIAS -- gnd\n"
     assert found(review(text), "grid.no-bias") == []

@@ -83,6 +83,7 @@ T2.s1 --[LS1 speaker 8 ohm]-- T2.s2
 T2.s2 -- gnd
 {more}
 """
+SECOND = "B1 --[R8 4k7 5 W]-- B2 --+[C8 40 uF 400 V]-- gnd\n"
 
 
 @pytest.mark.parametrize(
@@ -95,6 +96,9 @@ T2.s2 -- gnd
         ("T2.p2 -- V2.plate\nT2.p1 --[R9 220 ohm 5 W]-- T2.p2", 250),  # 5 % of 5 kohm
         ("T2.p2 -- V2.plate\nT2.p1 --[R9 270 ohm 5 W]-- T2.p2", None),
         ("T2.p2 -- B1\nB1 -- V2.plate", 250),
+        # The two ends on two supply points, both of which hold still.
+        (f"{SECOND}T2.p2 -- B2\nB2 -- V2.plate", 250),
+        (f"{SECOND}T2.p2 -- V2.plate", None),
         ("T2.p2 -- V2.plate", None),
     ],
 )
@@ -102,6 +106,26 @@ def test_a_shorted_winding(more: str, ohms: float | None, review: Callable[[str]
     hits = of(review(SINGLE.format(more=more)), "output.winding-shorted")
     assert [f.limit.value for f in hits] == pytest.approx([ohms] if ohms else [])
     assert all((f.at, f.level) == (("T2",), "notice") for f in hits)
+
+
+@pytest.mark.parametrize(
+    ("across", "tube", "found"),
+    [
+        # Half the turns have a quarter of the impedance: 5 % of 2 kohm.
+        ("T2.p1 --[R9 95 ohm 5 W]-- T2.ct", "", True),
+        ("T2.p1 --[R9 105 ohm 5 W]-- T2.ct", "", False),
+        # A half that no tube works on may be anything.
+        ("T2.p1 --[R9 95 ohm 5 W]-- T2.ct", "T2.p1 -- V2.plate\n", False),
+        ("T2.p1 --[R9 95 ohm 5 W]-- T2.ct\nT2.p1 -- V2.screen", "T2.p1 -- V2.plate\n", False),
+    ],
+)
+def test_half_a_primary_shorted(
+    across: str, tube: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    text = PAIR.format(tail="150 ohm 3 W", drive=across)
+    hits = of(review(text.replace(tube, "") if tube else text), "output.winding-shorted")
+    assert [f.limit.value for f in hits] == pytest.approx([100] * found)
+    assert all("T2.p1 and T2.ct are joined by 95 ohm" in f.message for f in hits)
 
 
 @pytest.mark.parametrize(
@@ -162,6 +186,7 @@ def test_headphones_that_take_the_load_away(
     )
     hits = of(review(text), "output.load-switched-off")
     assert [f.at for f in hits] == ([("T2", "J1")] if found else [])
+    assert all("takes the whole load off T2: with a plug in it, " in f.message for f in hits)
 
 
 PUSHED = """tube V1 12AU7

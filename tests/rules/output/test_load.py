@@ -106,6 +106,25 @@ def test_the_load_of_each_plate(
     assert [f.evidence["plate_load"].value for f in found] == pytest.approx([each] if each else [])
 
 
+@pytest.mark.parametrize(
+    ("volts", "primary", "published"),
+    [
+        # 6L6: 2.5 kohm at 250 V, 4.2 kohm at 350 V (sheet); bias and primary take some 25 V.
+        ("275 V", "1k9", None),
+        ("375 V", "1k9", 4200),
+        ("375 V", "6k", None),
+        ("275 V", "6k", 2500),
+    ],
+)
+def test_the_load_published_for_the_voltage_there_is(
+    volts: str, primary: str, published: float | None, review: Callable[[str], Review]
+) -> None:
+    text = stage(primary, tube("V1", type_="6L6"), SPEAKER).replace("250 V", volts)
+    found = of(review(text), "output.wrong-plate-load")
+    wanted = [published] if published else []
+    assert [f.evidence["published_load"].value for f in found] == pytest.approx(wanted)
+
+
 def test_the_actual_speaker_counts_and_is_told_once(review: Callable[[str], Review]) -> None:
     """3 ohm on 8: 5 kohm become 1.9 kohm, and the speaker is what is wrong."""
     load = "T2.s1 --[LS1 speaker 3 ohm]-- T2.s2\n"
@@ -153,8 +172,10 @@ SWITCHED = "T2.s1 --[S1 switch]-- X --[LS1 speaker 8 ohm]-- T2.s2\n"
 def test_what_can_be_switched_off(
     load: str, through: str | None, review: Callable[[str], Review]
 ) -> None:
-    found = of(review(stage("5k", tube("V1"), load)), "output.load-switched-off")
+    jack = "jack J1\nJ1.tip --[R8 1M]-- gnd\n"  # one that has nothing to do with it
+    found = of(review(stage("5k", tube("V1"), load + jack)), "output.load-switched-off")
     assert [(f.level, f.at) for f in found] == ([("notice", ("T2", through))] if through else [])
+    assert all("takes the whole load off T2: thrown, " in f.message for f in found)
 
 
 def test_triodes_stand_an_open_secondary(review: Callable[[str], Review]) -> None:

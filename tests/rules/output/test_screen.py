@@ -57,6 +57,20 @@ def test_is_there_a_screen_resistor(
     assert [f.level for f in findings] == (["advice"] if found else [])
 
 
+@pytest.mark.parametrize(
+    ("type_", "cathode", "ohms"),
+    [("6V6GT", "330 ohm", "1 kohm"), ("6L6GC", "250 ohm", "470 ohm")],
+)
+def test_small_screens_want_the_larger_resistor(
+    type_: str, cathode: str, ohms: str, review: Callable[[str], Review]
+) -> None:
+    """The screen of a 6V6GT stands 2 W, of a 6L6GC 5 W (sheets); 1 kohm and 470 ohm are usual."""
+    text = SUPPLY + STAGE.replace("6V6GT", type_).replace("330 ohm", cathode) + "B1 -- V1.screen\n"
+    (found,) = of(review(text), "output.no-screen-resistor")
+    assert found.level == "advice"
+    assert found.remedy.startswith(f"Put {ohms}, 1 W or more, ")
+
+
 @pytest.mark.parametrize(("volts", "found"), [(190, 0), (210, 1)])
 def test_from_200_volts_on(volts: int, found: int, review: Callable[[str], Review]) -> None:
     text = SUPPLY.replace("250 V", f"{volts} V") + STAGE + "B1 -- V1.screen\n"

@@ -67,6 +67,14 @@ def test_is_the_secondary_tied(ties: str, floating: bool, review: Callable[[str]
     assert ("output.floating-secondary" in rules(looked)) is floating
 
 
+@pytest.mark.parametrize("part", ["C4 1 nF 400 V", "R4 15k"])
+def test_a_capacitor_takes_feedback_as_well(
+    part: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    looked = review(STAGE + SPEAKER + f"T2.s1 --[{part}]-- V1.cathode\n")
+    assert only(looked, "output.floating-secondary").at == ("T2", part[:2])
+
+
 def test_without_feedback_a_floating_secondary_is_left_alone(
     review: Callable[[str], Review],
 ) -> None:

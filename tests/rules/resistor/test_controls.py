@@ -16,10 +16,11 @@ if TYPE_CHECKING:
 def test_the_track_goes_by_its_current(
     power: str, found: bool, review: Callable[[str], Review]
 ) -> None:
-    # 10 V over the 1 kohm below the wiper is 10 mA; in the whole 10 kohm that would be 1 W.
+    # 10 V over the 1 kohm below the wiper is 10 mA; in the whole 10 kohm that would be 1 W. What
+    # R1 carries besides, 100 mA, is no matter of the track's.
     looked = review(
         f"pot P1 10k {power} at 10 %\nB1 --+[E1 10 V]-- gnd\nB1 -- P1.wiper -- P1.top\n"
-        "P1.bottom -- gnd\n"
+        "P1.bottom -- gnd\nB1 --[R1 100 ohm 5 W]-- gnd\n"
     )
     assert not [n for n in looked.not_judged if "failed" in n.reason]
     hits = [f for f in looked.findings if f.rule == "resistor.control-overload"]

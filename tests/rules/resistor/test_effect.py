@@ -60,6 +60,9 @@ def found(review: Review) -> list[Finding]:
         ("10k", "22 uF", None),
         # Twice 2.65 ohm (500 uF): 10 ohm is above; the smaller of the two counts.
         ("10", "500 uF", "notice"),
+        # From 100 ohm on it is a choice, though 10 uF have 133 ohm.
+        ("95", "10 uF", "notice"),
+        ("105", "10 uF", None),
         # Below 1 uF it is no filter but a bypass.
         ("10", "0.47 uF", None),
     ],
@@ -74,6 +77,18 @@ def test_the_numbers_of_a_feed(review: Callable[[str], Review]) -> None:
     assert one.limit.value == pytest.approx(2 / (2 * pi * 120 * 22e-6))
     assert one.evidence["ripple"].value == 120
     assert "10 kohm would suit" in one.remedy
+
+
+@pytest.mark.parametrize(
+    ("tie", "told"),
+    [("", True), ("T1.warm.1 --[R8 22 ohm]-- gnd\n", False), ("T1.warm.1 -- gnd\n", False)],
+)
+def test_a_line_that_is_tied_is_not_meant_to_be_lifted(
+    tie: str, told: bool, review: Callable[[str], Review]
+) -> None:
+    assert [f.at for f in found(review(LIFT.format(lower="22") + tie))] == [
+        ("R2", "T1.warm")
+    ] * told
 
 
 def test_without_mains_there_is_no_ripple_to_filter(review: Callable[[str], Review]) -> None:

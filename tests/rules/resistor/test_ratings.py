@@ -27,7 +27,8 @@ def test_power_pair(sample: Callable[..., Review], only: Callable[..., object]) 
 
 
 @pytest.mark.parametrize(
-    ("rating", "level"), [("2 W", "notice"), ("4 W", "advice"), ("5 W", None), ("10 W", None)]
+    ("rating", "level"),
+    [("2 W", "notice"), ("4 W", "advice"), ("4.5 W", "advice"), ("5 W", None), ("10 W", None)],
 )
 def test_sixty_percent_is_where_the_advice_begins(
     rating: str, level: str | None, review: Callable[[str], Review]
@@ -78,6 +79,48 @@ def test_what_a_body_stands(
     found = [f for f in looked.findings if f.rule == "resistor.over-voltage"]
     assert [f.limit.value for f in found] == ([limit] if limit else [])
     assert all(f.evidence["peak"].value == pytest.approx(520, rel=1e-3) for f in found)
+
+
+@pytest.mark.parametrize(
+    ("watts", "limit", "sure"),
+    [
+        # Metal film (sheets, from memory): 250 V for 0.4 W, 350 V for 0.6 W.
+        (0.4, 250, True),
+        (0.6, 350, True),
+        # A little less than a size is not that size.
+        (0.12, None, True),
+        (0.125, 200, True),
+        (0.24, 200, True),
+        (0.48, 250, True),
+        (0.95, 350, True),
+        (1, 500, True),
+        (2.8, 500, True),
+        (3, 500, False),  # from here on sheets differ
+        (4.8, 500, False),
+        (5, 750, False),
+        (6.6, 750, False),
+        (7, 1000, False),
+        (15, 1000, False),
+        (16, None, False),
+    ],
+)
+def test_what_a_power_between_two_sizes_stands(
+    watts: float, limit: float | None, sure: bool, review: Callable[[str], Review]
+) -> None:
+    looked = review(bench(1500, f"R1 47M {watts} W"))
+    found = [f for f in looked.findings if f.rule == "resistor.over-voltage"]
+    assert [f.limit.value for f in found] == ([limit] if limit else [])
+    assert all(f.certainty == ("certain" if sure else "possible") for f in found)
+    silent = [n.at for n in looked.not_judged if n.rule == "resistor.over-voltage"]
+    assert silent == ([] if limit else [("R1",)])
+
+
+@pytest.mark.parametrize(("volts", "said"), [(240, False), (260, True)])
+def test_without_a_power_more_than_250_volts_are_not_judged(
+    volts: float, said: bool, review: Callable[[str], Review]
+) -> None:
+    looked = review(bench(volts, "R1 4M7"))
+    assert bool([n for n in looked.not_judged if n.rule == "resistor.over-voltage"]) is said
 
 
 def test_voltage_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:

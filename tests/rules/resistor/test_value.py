@@ -20,21 +20,34 @@ V1A.grid --[R1 {leak}]-- gnd
 V1A.cathode --[R2 {cathode}]-- gnd
 B1 --[R3 100k 0.5 W]-- V1A.plate
 V1A.plate --[C2 {coupling} 400 V film]-- V1B.grid
-V1B.grid --[R4 470k]-- gnd
-V1B.cathode --[R5 1k5]-- gnd
+V1B.grid --[R4 {next_leak}]-- {foot}
+V1B.cathode --[R5 {follows}]-- gnd
 V1B.cathode --+[C3 {bypass} 25 V]-- gnd
 B1 --[R6 100k 0.5 W]-- V1B.plate
 """
 
 
+VALUE = "resistor.unlikely-value"
+
+
 def found(review: Review, rule: str) -> list[Finding]:
+    assert review.readable
     return [f for f in review.findings if f.rule == rule]
 
 
-def two(
-    leak: str = "1M", cathode: str = "1k5", coupling: str = "22 nF", bypass: str = "22 uF"
-) -> str:
-    return TWO.format(leak=leak, cathode=cathode, coupling=coupling, bypass=bypass)
+USUAL = {
+    "leak": "1M",
+    "cathode": "1k5",
+    "coupling": "22 nF",
+    "bypass": "22 uF",
+    "next_leak": "470k",
+    "foot": "gnd",
+    "follows": "1k5",
+}
+
+
+def two(**values: str) -> str:
+    return TWO.format(**(USUAL | values))
 
 
 @pytest.mark.parametrize(
@@ -71,6 +84,11 @@ def test_a_large_coupling_to_a_grid_without_a_leak(review: Callable[[str], Revie
     assert "time_constant_s" not in one.evidence
 
 
+def held(part: str) -> str:
+    """A line from which 1 Mohm and a capacitor go to gnd."""
+    return f"AGC --[R8 1M]-- gnd\nAGC --[C8 {part} 25 V]-- gnd"
+
+
 @pytest.mark.parametrize(
     ("values", "at", "meant"),
     [
@@ -80,6 +98,19 @@ def test_a_large_coupling_to_a_grid_without_a_leak(review: Callable[[str], Revie
         ({"cathode": "22"}, None, ""),
         ({"cathode": "1M5"}, "R2", "1.5 kohm would suit"),
         ({"cathode": "470k"}, "R2, V1A", "4.7 kohm"),
+        ({"follows": "1R5"}, "R5", "1.5 kohm would suit"),  # with a capacitor across it
+        # From a nanofarad on it couples audio: 100 kohm ahead want a tenth of that behind.
+        ({"next_leak": "470", "coupling": "1.05 nF"}, "R4", "470 kohm would suit"),
+        ({"next_leak": "470", "coupling": "0.95 nF"}, None, ""),
+        # A line that a microfarad holds is as good as gnd for the signal.
+        ({"next_leak": "470", "foot": held("1.05 uF")}, "R4", "470 kohm would suit"),
+        ({"next_leak": "470", "foot": held("0.95 uF")}, None, ""),
+        ({"next_leak": "470k", "foot": held("1.05 uF")}, None, ""),
+        # A little resistor under the cathode takes feedback, up to 150 ohm.
+        ({"cathode": "1R5]-- F --[R9 143"}, "R2", "1.5 kohm would suit"),
+        ({"cathode": "1R5]-- F --[R9 157"}, None, ""),
+        # What else is at a cathode makes its bias.
+        ({"cathode": "1R5]-- gnd\nB1 --[R9 100k]-- V1A.cathode --[C9 22 uF 25 V"}, None, ""),
     ],
 )
 def test_resistors(
@@ -168,3 +199,108 @@ def test_a_resistor_that_decouples_a_plate_is_no_load(review: Callable[[str], Re
         "LOW --[R4 47k]-- gnd\nV1A.cathode --[C3 220 nF 400 V film]-- OUT --[R5 470k]-- gnd\n"
     )
     assert found(review(text), "resistor.unlikely-value") == []
+
+
+def test_two_slips_are_told_each(review: Callable[[str], Review]) -> None:
+    """One lost its k, the other is a hundred times too large: neither hides the other."""
+    names = {f.at for f in found(review(two(cathode="1R5", follows="470k")), VALUE)}
+    assert names == {("R2",), ("R5", "V1B")}
+
+
+@pytest.mark.parametrize(("volts", "told"), [(0.475, True), (0.525, False)])
+def test_a_grid_half_a_volt_up_is_biased(
+    volts: float, told: bool, review: Callable[[str], Review]
+) -> None:
+    text = two(cathode="1M5", leak="1M]-- BIAS --+[E2 0.5 V").replace("0.5 V]--", f"{volts} V]--")
+    assert bool([f for f in found(review(text), VALUE) if f.at == ("R2",)]) is told
+
+
+FOLLOWED = """tube V1 12AX7
+B1 --+[E1 250 V]-- gnd
+V1A.grid --[R1 1M]-- gnd
+V1A.cathode --[R2 1k5]-- gnd
+B1 --[R3 {load}]-- V1A.plate
+V1A.plate {way} V1B.grid
+B1 -- V1B.plate
+V1B.cathode --[R4 100k]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("load", "way", "told"),
+    [
+        ("100", "--", True),
+        ("100k", "--", False),
+        ("950", "--", True),  # the least is 1 kohm
+        ("1050", "--", False),
+        ("100", "--[R8 1k]--", True),  # behind a stopper, which is no load
+        ("100k", "--[R8 100]--", False),
+        # The same plate coupled as well: one finding.
+        ("100", "--[C8 22 nF 400 V]-- X --[R9 470k]-- gnd\nX -- V2A.grid\nV1A.plate --", True),
+        # The grid that hangs on the plate is its own: a diode, of which nothing is asked.
+        ("100", "-- V1A.grid\nIN --[R9 470k]--", False),
+    ],
+)
+def test_a_grid_right_on_a_plate(
+    load: str, way: str, told: bool, review: Callable[[str], Review]
+) -> None:
+    more = (
+        "tube V2 12AX7\nV2A.cathode --[R10 1k5]-- gnd\nB1 --[R11 100k]-- V2A.plate\n"
+        if "V2A" in way
+        else ""
+    )
+    text = FOLLOWED.format(load=load, way=way) + more
+    names = [f.at for f in found(review(text), VALUE)]
+    assert names == [("R3",)] if told else ("R3",) not in names
+
+
+def test_a_resistor_between_a_plate_and_the_cathode_on_it_is_no_load(
+    review: Callable[[str], Review],
+) -> None:
+    """Two in a stack: R3 is the bias of the upper one, whose grid hangs on the lower plate."""
+    text = (
+        "tube V1 12AX7\nB1 --+[E1 250 V]-- gnd\nV1A.grid --[R1 1M]-- gnd\n"
+        "V1A.cathode --[R2 820 ohm]-- gnd\nV1A.plate --[R3 820 ohm]-- V1B.cathode\n"
+        "V1A.plate -- V1B.grid\nB1 -- V1B.plate\n"
+    )
+    assert found(review(text), VALUE) == []
+
+
+@pytest.mark.parametrize("common", [True, False])
+def test_the_foot_of_a_pair_may_have_few_ohms(
+    common: bool, review: Callable[[str], Review]
+) -> None:
+    """Feedback comes in across R4, and C3 takes the second grid there."""
+    text = (
+        "tube V1 12AX7\nB1 --+[E1 300 V]-- gnd\nsignal IN 0.2 V 1 kHz\n"
+        "IN --[C1 22 nF 400 V film]-- V1A.grid --[R1 1M]-- JN\n"
+        "V1A.cathode -- K\nK --[R3 47k 1 W]-- JN --[R4 47 ohm]-- gnd\n"
+        "V1B.grid --[R2 1M]-- JN\nV1B.grid --[C3 100 nF 400 V film]-- JN\n"
+        "B1 --[R5 100k 0.5 W]-- V1A.plate\nB1 --[R6 100k 0.5 W]-- V1B.plate\n"
+    )
+    text += "V1B.cathode -- K\n" if common else "V1B.cathode --[R7 1k5]-- gnd\n"
+    named = [f.at for f in found(review(text), VALUE) if "R4" in f.at]
+    assert named == [("R4",)] * (not common)
+
+
+@pytest.mark.parametrize(
+    ("cathode", "load", "share", "named"),
+    [
+        ("22k", "220k", 0.892, "R2"),  # 12 % or less over the load is hardly a stage
+        ("22k", "330k", 0.845, None),
+        ("15k", "220k", 0.853, None),
+        ("18k3", "4M7", 0.143, "R3"),  # and 15 % or less over the tube
+        ("19k5", "4M7", 0.157, None),
+    ],
+)
+def test_a_stage_at_an_end(
+    cathode: str, load: str, share: float, named: str | None, review: Callable[[str], Review]
+) -> None:
+    """Kirchhoff: what the tube has of what is over tube and load."""
+    text = two(cathode=cathode).replace("R3 100k 0.5 W", f"R3 {load}")
+    text = text.replace("V1B.grid\n", "OUT\nOUT --[R7 470k]-- gnd\n", 1)
+    looked = review(text)
+    plate, low = (looked.solutions["warm"].wave(f"V1A.{e}").dc for e in ("plate", "cathode"))
+    assert (plate - low) / (250 - low) == pytest.approx(share, abs=0.002)
+    at = [f.at for f in found(looked, VALUE) if "V1A" in f.at]
+    assert at == ([(named, "V1A")] if named else [])

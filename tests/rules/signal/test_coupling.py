@@ -29,6 +29,7 @@ COUPLED = "V1A.plate --[C2 22 nF 400 V]-- V1B.grid\n"
     [
         (BIAS + COUPLED + "B1 -- V1A.plate\n", True),
         (BIAS + COUPLED + "B1 --[R3 47k]-- V1A.plate\n", False),
+        ("V1A.cathode -- gnd\n" + COUPLED + "B1 -- V1A.plate\n", True),
         (BIAS + COUPLED + "B1 --[L1 50 H 300 ohm]-- V1A.plate\n", False),
         # Through a grid stopper, and to a point named as an output.
         (BIAS + "B1 -- V1A.plate\nB1 --[C2 22 nF 400 V]-- X --[R8 10k]-- V1B.grid\n", True),
@@ -36,6 +37,8 @@ COUPLED = "V1A.plate --[C2 22 nF 400 V]-- V1B.grid\n"
         # A follower, its output at the cathode, whatever else hangs on the supply.
         ("B1 -- V1A.plate\nV1A.cathode --[R2 22k]-- gnd\nV1A.cathode --[C2 1 uF 400 V]-- OUT\n"
          "OUT --[R8 220k]-- gnd\n", False),
+        ("B1 -- V1A.plate\nV1A.cathode --[R2 22k]-- gnd\nV1A.cathode --[C9 1 uF 400 V]-- OUT\n"
+         "OUT --[R8 220k]-- gnd\nB1 --[C2 22 nF 400 V]-- V1B.grid\n", False),
         # One half of a long-tailed pair: the cathode is the other half's too.
         ("B1 -- V1A.plate\nV1A.cathode -- V1B.cathode\n", False),
         # No output drawn: perhaps unfinished, but no output from the supply.

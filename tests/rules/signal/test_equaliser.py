@@ -25,6 +25,7 @@ PAIRS = (
     "B --[R9 1k]-- gnd\n"
 )
 SHUNT, TWO = ("180k", "22k", "15 nF", "4.7 nF"), ("1M", "82k", "3.3 nF", "1 nF")
+BACK = ("82k", "1M", "1 nF", "3.3 nF")
 
 
 def changed(values: tuple[str, ...], k: int, value: str) -> tuple[str, ...]:
@@ -42,6 +43,10 @@ def changed(values: tuple[str, ...], k: int, value: str) -> tuple[str, ...]:
         (PAIRS, TWO, None),
         (PAIRS, changed(TWO, 1, "820k"), "R2"),
         (PAIRS, changed(TWO, 2, "330 pF"), "C1"),
+        # The other way round.
+        (PAIRS, BACK, None),
+        (PAIRS, changed(BACK, 0, "820k"), "R1"),
+        (PAIRS, changed(BACK, 3, "330 pF"), "C2"),
     ],
 )
 def test_one_value_a_decade_off(

@@ -83,6 +83,12 @@ def test_nothing_is_said_without_a_signal(review: Callable[[str], Review]) -> No
     assert found(text.replace("IN --", "X --"), review) == []
 
 
+def test_without_a_value_the_signal_is_not_judged(review: Callable[[str], Review]) -> None:
+    looked = review(STAGE.format(volts=12, load="?"))
+    said = [(n.at, n.reason) for n in looked.not_judged if n.rule == RULE]
+    assert said == [(("IN",), "the signal: depends on the value of R5")]
+
+
 def test_the_pair_by_hand(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     finding = only(sample(RULE, "wrong"), RULE)
     # R4 and R5 in parallel are 566 ohm; with R3 559 ohm.

@@ -42,6 +42,26 @@ def test_what_is_no_muted_return(old: str, new: str, review: Callable[[str], Rev
     assert muted(review(text.replace(old, new))) == []
 
 
+@pytest.mark.parametrize(
+    ("way", "told"),
+    [
+        ("J1.tip --[C1 22 nF 400 V film]-- V1A.grid", True),  # through a capacitor as well
+        ("J1.tip --[R1 68k]-- V1A.grid", True),
+        ("J1.tip --[D1 1N4007]-> V1A.grid", False),  # a detector's: no wire of the grid
+    ],
+)
+def test_an_open_input(way: str, told: bool, review: Callable[[str], Review]) -> None:
+    """1 Mohm is left to gnd, or 2.2 kohm where the contact rests on them; 10 kohm are few."""
+    text = (
+        "jack J1\ntube V1 12AX7\nB1 --+[E1 250 V]-- gnd\nJ1.sleeve -- gnd\n"
+        f"{way} --[R2 1M]-- gnd\nJ1.tip --[R3 1M]-- gnd\n"
+        "V1A.cathode --[R4 1k5]-- gnd\nB1 --[R5 100k]-- V1A.plate\n"
+    )
+    for contact, open_ in (("", told), ("J1.switch --[R6 2k2]-- gnd\n", False)):
+        found = [f.at for f in review(text + contact).findings if f.rule == "signal.jack-open"]
+        assert found == [("J1",)] * open_
+
+
 # --- signal.sleeve-open, signal.wipers-joined -----------------------------------------------------
 
 
@@ -54,7 +74,13 @@ def test_a_sleeve_in_the_air(
 
 @pytest.mark.parametrize(
     ("more", "told"),
-    [("", True), ("J1.sleeve -- X\nX --[R9 10 ohm]-- gnd\n", False), ("J1.sleeve -- gnd\n", False)],
+    [
+        ("", True),
+        ("J1.sleeve -- X\nX --[R9 10 ohm]-- gnd\n", False),
+        ("J1.sleeve --[R9 10 ohm]-- gnd\n", False),
+        ("J1.sleeve -- gnd\n", False),
+        ("J1.sleeve -- gnd\njack J9\n", False),  # one that is not used at all
+    ],
 )
 def test_whatever_is_on_it_will_do(more: str, told: bool, review: Callable[[str], Review]) -> None:
     text = (PAIRS / "signal.sleeve-open" / "wrong.tube").read_text("utf-8") + more

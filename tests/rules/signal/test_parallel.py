@@ -54,6 +54,45 @@ def test_who_has_a_stopper(
     assert [(f.level, f.at) for f in found] == ([(level, ("V1A", "V1B"))] if level else [])
 
 
+@pytest.mark.parametrize(
+    ("type_", "level"),
+    [
+        ("6N1P", "notice"),  # 4.35 mA/V and 2.2 W (sheet)
+        ("MY", "advice"),  # a 12AU7, 2.2 mA/V, of 4.75 W
+        ("YOUR", "notice"),  # and of 5.25 W
+    ],
+)
+def test_what_takes_off_easily(type_: str, level: str, review: Callable[[str], Review]) -> None:
+    own = "".join(
+        f"type {name} like 12AU7\nrating plate-dissipation {watts} W\n"
+        for name, watts in (("MY", 4.75), ("YOUR", 5.25))
+    )
+    looked = review(own + HEAD.format(type=type_) + PLATES + GRIDS + OWN)
+    assert [f.level for f in looked.findings if f.rule == RULE] == [level]
+
+
+def test_a_pentode_of_less_than_4_ma_per_volt_is_small(review: Callable[[str], Review]) -> None:
+    """6BJ6: 3.8 mA/V and 3 W (sheet)."""
+    one = (
+        "tube {0} 6BJ6\nP -- {0}.plate\nG -- {0}.grid\nB1 --[R1{1} 100k]-- {0}.screen\n"
+        "{0}.suppressor -- {0}.cathode\n{0}.cathode --[R2{1} 82 ohm]-- gnd\n"
+    )
+    head = HEAD.replace("tube V1 {type}\n", "")
+    looked = review(head + one.format("V1", 1) + one.format("V2", 2))
+    assert [(f.at, f.level) for f in looked.findings if f.rule == RULE] == [
+        (("V1", "V2"), "advice")
+    ]
+
+
+@pytest.mark.parametrize(("ohms", "found"), [("209 ohm", True), ("231 ohm", False)])
+def test_small_resistors_at_the_plates_part_nothing(
+    ohms: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    wires = f"P -- V1A.plate\nP --[R7 {ohms}]-- V1B.plate\n"
+    looked = review(HEAD.format(type="6DJ8") + wires + GRIDS + OWN)
+    assert bool([f for f in looked.findings if f.rule == RULE]) is found
+
+
 def test_a_common_bias_resistor_is_split(review: Callable[[str], Review]) -> None:
     """Each of two alone draws half, so it wants twice the resistance: 1.36 kohm for 680 ohm."""
     looked = review(HEAD.format(type="12AU7") + PLATES + GRIDS + COMMON)

@@ -30,6 +30,7 @@ V1B.cathode --[R5 1k5]-- gnd
 B1 --[R6 100k]-- V1B.plate --[C3 100 nF]-- {out} --[R7 1M]-- gnd
 """
 DIRECT = "IN -- V1A.grid --[R1 1M]-- gnd"
+JACK = "jack J1\nJ1.sleeve -- gnd\n"
 ON = "V1A.plate --[C1 22 nF]-- NEXT --[R4 1M]-- gnd\nNEXT -- V1B.grid"
 
 
@@ -44,6 +45,9 @@ ON = "V1A.plate --[C1 22 nF]-- NEXT --[R4 1M]-- gnd\nNEXT -- V1B.grid"
         (ON, "LAST", []),
         # A long-tailed pair gives its signal at the cathode.
         ("V1A.cathode -- V1B.cathode\nV1B.grid --[R4 1M]-- gnd", "OUT", []),
+        # A jack at the cathode takes it; one elsewhere does not.
+        (f"V1A.cathode --[C1 22 nF]-- J1.tip\n{JACK}IN -- V1B.grid", "OUT", []),
+        (f"J1.tip --[R9 1M]-- gnd\n{JACK}IN -- V1B.grid", "OUT", [("V1A",)]),
     ],
 )
 def test_where_a_plate_leads(

@@ -35,6 +35,10 @@ B1 --[R6 100k 0.5 W]-- V1B.plate --[C4 22 nF 400 V]-- OUT2 --[R8 1M]-- gnd
         ("V1B.grid --[R2 1M]-- gnd", None),
         ("V1B.grid --[R2 1M]-- JN\nIN2 --[C2 22n 400 V]-- V1B.grid\nsignal IN2 0.2 V 1 kHz", None),
         ("V1B.grid --[R2 1M]-- JN\nK --+[C9 100 uF 100 V]-- gnd", None),
+        # From a microfarad on a point holds still; a nanofarad against hum does not hold a tail.
+        ("V1B.grid --[R2 1M]-- JN\nK --[C9 1.05 uF 100 V]-- gnd", None),
+        ("V1B.grid --[R2 1M]-- JN\nK --[C9 0.95 uF 100 V]-- gnd", 1e6),
+        ("V1B.grid --[R2 1M]-- JN\nK --[C9 1 nF 100 V]-- gnd", 1e6),
     ],
 )
 def test_what_holds_the_second_grid(

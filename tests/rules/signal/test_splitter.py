@@ -61,6 +61,23 @@ def test_either_load_may_be_the_small_one(
     assert bool(told(review(text))) is found
 
 
+@pytest.mark.parametrize(
+    ("upper", "lower", "remedy"),
+    [
+        ("56k", "5k6", "Make them alike: R4 as large as R2, 56 kohm or so"),
+        ("5k6", "56k", "Make them alike: R2 as large as R4, 56 kohm or so"),
+    ],
+)
+def test_a_load_without_a_bias_resistor(
+    upper: str, lower: str, remedy: str, review: Callable[[str], Review]
+) -> None:
+    text = STAGE.format(leak="gnd", upper=upper, bias="1k5", lower=lower, taken="V1A.cathode")
+    looked = review(text.replace("--[R3 1k5]-- LEG --", "--"))
+    (found,) = [f for f in looked.findings if f.rule == RULE]
+    assert (found.at, found.remedy) == (("R4", "R2", "V1A"), remedy)
+    assert found.evidence["ratio"].value == pytest.approx(10)
+
+
 def test_a_long_tailed_pair_is_none(sample: Callable[[str, str], Review]) -> None:
     for side in ("wrong", "right"):
         assert told(sample("signal.second-grid-loose/tail", side)) == []

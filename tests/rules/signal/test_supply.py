@@ -48,6 +48,11 @@ def test_the_loop_gain_by_hand(sample: Callable[..., Review]) -> None:
     ("change", "level"),
     [
         (("C9 20 uF", "C9 20 uF"), "notice"),
+        # As drawn it grows up to 27.8 uF (by halving), so with half of it left up to 55.6.
+        (("C9 20 uF", "C9 27.5 uF"), "notice"),
+        (("C9 20 uF", "C9 28.1 uF"), "advice"),
+        (("C9 20 uF", "C9 53 uF"), "advice"),
+        (("C9 20 uF", "C9 58 uF"), None),
         (("C9 20 uF", "C9 470 uF"), None),
         (("R9 1k 5 W", "R9 10 ohm"), None),
         # Only with half of its value left:
@@ -66,6 +71,53 @@ def test_what_makes_it_and_what_stops_it(
     assert change[0] in text
     found = of(review(text.replace(*change)))
     assert [f.level for f in found] == ([level] if level else [])
+
+
+APART = """tube V3 12AU7
+B1 --[R30 22k 1 W]-- B3 --+[C30 47 uF 450 V]-- gnd
+B3 --[R31 47k]-- V3A.plate --[C31 22 nF 400 V]-- OUT --[R34 220k]-- gnd
+V3A.cathode --[R32 1k5]-- gnd
+V3A.grid --[R33 1M]-- gnd
+"""
+"""A stage that is well decoupled, and no part of the loop."""
+
+
+def test_who_drives_whom(review: Callable[[str], Review]) -> None:
+    (found,) = of(review(wrong() + APART))
+    assert found.at == ("V1A", "V1B", "V2")
+
+
+def test_one_stage_on_the_point_that_moves_drives_those_behind_it(
+    review: Callable[[str], Review],
+) -> None:
+    text = wrong() + "B1 --[R40 1k 1 W]-- B2 --+[C40 1 uF 400 V]-- gnd\n"
+    for load in ("B1 --[R3 47k", "B1 --[R6 47k"):
+        assert load in text
+        text = text.replace(load, load.replace("B1", "B2"))
+    (found,) = of(review(text))
+    assert found.at == ("V1A", "V1B", "V2")
+    assert "drive each other through B1: " in found.message
+
+
+def test_the_cathode_of_a_rectifier_is_a_supply_point(review: Callable[[str], Review]) -> None:
+    source = "RAW --+[E1 300 V]-- gnd\nRAW --[R9 1k 5 W]-- B1 --+[C9 20 uF 450 V]-- gnd\n"
+    tube = """mains 120 V 60 Hz
+transformer T1
+ primary pri 120 V 4 ohm
+ winding ht 260 V ct 260 V 100 mA 200 ohm
+ winding fil 6.3 V 2 A
+tube V9 6X4 heater T1.fil
+T1.ht.1 -- V9.plate1
+T1.ht.2 -- V9.plate2
+T1.ht.ct -- gnd
+T1.fil.1 -- gnd
+V9.cathode -- B1
+B1 --+[C9 8 uF 450 V]-- gnd
+"""
+    text = wrong()
+    assert source in text
+    (found,) = of(review(text.replace(source, tube)))
+    assert found.at == ("V1A", "V1B", "V2")
 
 
 def test_an_unknown_value_is_not_judged(review: Callable[[str], Review]) -> None:

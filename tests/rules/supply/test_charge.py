@@ -45,6 +45,8 @@ def test_a_slow_bleeder_is_timed(
 ) -> None:
     text = supply("RES --+[C1 100 uF 450 V]-- gnd\nRES --[R1 1M 1 W]-- gnd\n")
     found = only(review(text), "supply.no-bleeder")
+    assert found.at == ("C1", "R1")
+    assert found.remedy.startswith("Make R1 ")
     by_hand = 100.0 * math.log(found.evidence["voltage"].value / 60)
     assert found.evidence["time"].value == pytest.approx(by_hand, rel=1e-3)
     assert found.excess == pytest.approx(by_hand / 60, rel=1e-3)
@@ -115,7 +117,7 @@ def test_a_floating_grid_does_not_hide_a_missing_bleeder(
     assert (found.level, found.at[0], found.evidence["time"]) == ("danger", "C1", "never")
     # 250 V is 354 V peak, 389 V with the mains 10 % high; the winding unloaded a little more.
     assert 375 < found.evidence["voltage"].value < 420
-    assert found.evidence["charged_in"] == "cold, high line"
+    assert found.evidence["charged_in"] == "pulled V2, high line"  # the heater winding unloaded
 
 
 def test_nor_behind_a_rectifier_that_is_cold_when_the_tubes_are(
@@ -225,3 +227,20 @@ def test_where_no_rating_is_written_500_volts_are_taken(
     """With 47k more and 100 uF: 28 s x ln(500 / 60) = 59.4 s, and 28.7 s x 2.12 = 60.9 s."""
     more = f"V1B.cathode --[R5 {resistor}]-- X --+[C1 100 uF]-- gnd\n"
     assert bool(said(review(HIDDEN + more))) is unsettled
+
+
+def test_what_only_a_pulled_tube_tells_is_taken_from_there(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """A gas triode with a cold cathode: no state has its current, but without it C1 is charged.
+
+    The crest of 230 V, by the tolerance of the mains more, and up to 6 % more without load.
+    """
+    rest = "tube V1 0A4G\nRES --[R1 10k 5 W]-- V1.plate --+[C1 47 uF 450 V]-- gnd\n"
+    looked = review(supply(rest + "V1.cathode -- gnd\n"))
+    assert looked.solutions["warm"].wave("RES") is None
+    found = only(looked, "supply.no-bleeder")
+    assert (found.level, found.at, found.evidence["time"]) == ("danger", ("C1",), "never")
+    assert found.evidence["charged_in"] == "pulled V1, high line"
+    crest = 230 * math.sqrt(2) * 1.1
+    assert 0.98 * crest < found.evidence["voltage"].value < 1.08 * crest

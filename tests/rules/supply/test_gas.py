@@ -100,6 +100,21 @@ def test_separate_primaries(sample: Callable[..., Review], only: Callable[..., o
     only(sample("supply.mercury-rectifier", "right"), "supply.mercury-rectifier", count=0)
 
 
+@pytest.mark.parametrize("delay", [True, False])
+def test_separate_primaries_and_resistors_that_share(
+    delay: bool, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """The resistors part the plates from the winding that feeds them, not from its switch."""
+    text = (PAIRS / "supply.mercury-rectifier" / "right.tube").read_text("utf-8")
+    for lead in ("1 -- V1", "2 -- V2"):
+        own = lead.replace("--", f"--[R{lead[-1]}0 56 ohm 10 W]--")
+        assert text.count(f"T2.ht.{lead}.plate") == 1
+        text = text.replace(f"T2.ht.{lead}.plate", f"T2.ht.{own}.plate")
+    if not delay:
+        text = text.replace("ON --[S2 switch high-tension]--", "ON --")
+    only(review(text), "supply.mercury-rectifier", count=not delay)
+
+
 def test_a_tap_on_the_primary_that_is_not_used(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:

@@ -131,3 +131,57 @@ def test_tubes_in_series_that_are_off_in_opposite_ways_are_two_findings(
     )
     found = only(review(text), "supply.regulator-current", count=2)
     assert [(f.at, f.limit.value) for f in found] == [(("V1",), 0.03), (("V2",), 0.005)]
+
+
+@pytest.mark.parametrize(
+    ("feed", "remedy"),
+    [
+        # 150 V over 1 kohm are 150 mA for a 0A2's 30; half-way is 17.5 mA, 8.57 kohm.
+        ("--[R1 1k 10 W]-- X --+[C1 8 uF 450 V]-- gnd\nX --", "Use a larger series resistor (R1)"),
+        ("--[R1 1k 10 W]--", "Use a larger series resistor (R1)"),
+        ("--", "Put a resistor between the supply and V1"),
+        ("--[F1 fuse 0.1 A]-- X --+[C1 8 uF 450 V]-- gnd\nX --", "Put a resistor between"),
+    ],
+)
+def test_too_much_current_wants_a_resistor_or_a_larger_one(
+    feed: str, remedy: str, review: Callable[[str], Review]
+) -> None:
+    text = GLOW.format(volts=300, ohms="1k").replace("--[R1 1k 10 W]--", feed)
+    found = [f for f in review(text).findings if f.at == ("V1",)]
+    assert [f.rule for f in found] == ["supply.regulator-current"]
+    assert found[0].remedy.startswith(remedy)
+    assert ("8.2 kohm" in found[0].remedy) is ("R1" in remedy)
+
+
+@pytest.mark.parametrize(
+    ("volts", "at"),
+    # With a number it is the current that tells of the resistor that is missing.
+    [("300", [("V1",)]), ("?", [("V1", "C1")])],
+)
+def test_the_supply_s_own_capacitor_across_a_tube(
+    volts: str, at: list[tuple[str, ...]], review: Callable[[str], Review]
+) -> None:
+    text = (
+        f"tube V1 0A2\nB1 --+[E1 {volts} V]-- gnd\nB1 -- V1.plate\nV1.cathode -- gnd\n"
+        "B1 --+[C1 8 uF 450 V]-- gnd\n"
+    )
+    found = [f for f in review(text).findings if f.rule == "supply.regulator-current"]
+    assert [f.at for f in found] == at
+
+
+@pytest.mark.parametrize(
+    ("amps", "rule"),
+    [(0.95e-6, "supply.regulator-dark"), (1.05e-6, "supply.regulator-current")],
+)
+def test_up_to_a_microampere_it_does_not_glow(
+    amps: float, rule: str, review: Callable[[str], Review]
+) -> None:
+    """A dark discharge ends at about a microampere (textbooks on gas discharges, from memory).
+
+    185 V just start an 0A2; what it then holds is read off, less the 5 nS of a blocking part.
+    """
+    held = review(GLOW.format(volts=185, ohms="10M")).solutions["warm"].wave("V1.plate").dc
+    resistor = (185 - held) / (amps + 5e-9 * held)
+    looked = review(GLOW.format(volts=185, ohms=f"{resistor:.0f} ohm"))
+    assert looked.solutions["warm"].readings["V1"].plate_ma == pytest.approx(1e3 * amps, rel=0.01)
+    assert {f.rule for f in looked.findings if f.at == ("V1",)} == {rule}

@@ -60,6 +60,8 @@ def test_side_by_side(
         ("b 120 V 30 ohm dot 2", "T1.b.2", "T1.b.1", 240, False),
         ("b 60 V ct 60 V 30 ohm dot 2", "T1.b.1", "T1.b.2", 0, True),
         ("b 60 V ct 60 V 30 ohm", "T1.b.1", "T1.b.2", 240, False),
+        ("b 60 V ct 60 V 30 ohm dot 2", "T1.b.2", "T1.b.1", 240, False),
+        ("b 60 V ct 60 V 30 ohm", "T1.b.2", "T1.b.1", 0, True),
         ("b 40 V 10 ohm", "T1.b.2", "T1.b.1", 80, False),  # bucked on purpose
     ],
 )
@@ -76,6 +78,51 @@ def test_in_series(
     assert wave.ac_rms == pytest.approx(total, abs=0.5)
 
 
+SUM = "T1.a.1 -- T1.c.1\nT1.a.2 -- T1.b.1\nT1.b.2 -- T1.c.2\nT1.b.2 -- gnd"
+SUM += "\nT1.a.1 --[R1 100 ohm 5 W]-- gnd"
+EQUAL_ONLY = "Join only windings of equal voltage side by side"
+
+
+@pytest.mark.parametrize(
+    ("lines", "wires", "left", "remedy"),
+    [
+        # Two in series beside the third: the sum is even once the right one is turned.
+        (("a 5 V 0.1 ohm", "b 5 V 0.1 ohm", "c 10 V 0.2 ohm"), SUM, None, ""),
+        (("a 5 V 0.1 ohm", "b 5 V 0.1 ohm", "c 10 V 0.2 ohm dot 2"), SUM, 20, "T1.c"),
+        (("a 5 V 0.1 ohm", "b 5 V 0.1 ohm dot 2", "c 10 V 0.2 ohm"), SUM, 10, "T1.b"),
+        (("a 5 V 0.1 ohm dot 2", "b 5 V 0.1 ohm", "c 10 V 0.2 ohm"), SUM, 10, "T1.a"),
+        # Turned, 6.3 V and 5 V still leave 1.3 V.
+        (("a 6.3 V 0.1 ohm", "b 5 V 0.1 ohm dot 2"), SIDE, 11.3, ""),
+        (("a 6.3 V 0.1 ohm", "b 5 V 0.1 ohm"), SIDE, 1.3, ""),
+        # 5 % of the winding, not of the half of it: 0.63 V.
+        (("a 6.3 V ct 6.3 V 0.1 ohm", "b 12 V 0.1 ohm"), SIDE, None, ""),
+        (("a 6.3 V ct 6.3 V 0.1 ohm", "b 11.9 V 0.1 ohm"), SIDE, 0.7, ""),
+        (("a 6.3 V ct 6.3 V 0.1 ohm", "b 12 V 0.1 ohm dot 2"), SIDE, 24.6, "T1.b"),
+    ],
+)
+def test_the_winding_to_turn(
+    lines: tuple[str, ...],
+    wires: str,
+    left: float | None,
+    remedy: str,
+    review: Callable[[str], Review],
+) -> None:
+    found = told(review(windings(*lines, wires=wires)), OPPOSED)
+    assert [f.evidence["loop_emf"].value for f in found] == pytest.approx([left] if left else [])
+    asked = f"Swap the two leads of {remedy}, so" if remedy else EQUAL_ONLY
+    assert all(f.remedy.startswith(asked) for f in found)
+
+
+def test_two_windings_of_two_transformers_shorted_on_themselves_are_not_side_by_side(
+    review: Callable[[str], Review],
+) -> None:
+    text = windings("a 3.15 V ct 3.15 V 0.1 ohm", wires="").rstrip() + (
+        "\ntransformer T2\n primary pri 120 V 5 ohm\n winding b 5 V ct 5 V 0.1 ohm\n"
+        "T1.a.1 -- T1.a.2 -- gnd\nT2.b.1 -- T2.b.2 -- gnd\n"
+    )
+    assert not told(review(text), OPPOSED)
+
+
 @pytest.mark.parametrize(("ohms", "found"), [("0.95", True), ("1.05", False)])
 def test_less_than_an_ohm_makes_a_loop(
     ohms: str, found: bool, review: Callable[[str], Review]
@@ -86,7 +133,8 @@ def test_less_than_an_ohm_makes_a_loop(
 
 
 @pytest.mark.parametrize(
-    ("volts", "found"), [("3.15 V ct 3.15 V", False), ("2.5 V ct 2.5 V", True)]
+    ("volts", "found"),
+    [("3.15 V ct 3.15 V", False), ("2.5 V ct 2.5 V", True), ("10 V ct 10 V", True)],
 )
 def test_windings_of_two_transformers_side_by_side(
     volts: str, found: bool, review: Callable[[str], Review]
@@ -95,7 +143,7 @@ def test_windings_of_two_transformers_side_by_side(
         f"\ntransformer T2\n primary pri 120 V 5 ohm\n winding b {volts} 0.1 ohm\n"
     )
     hits = told(review(text + SIDE.replace("T1.b", "T2.b") + "\n"), OPPOSED)
-    assert [f.at for f in hits] == [("T1.a", "T2.b")] * found
+    assert [(f.at, f.remedy) for f in hits] == [(("T1.a", "T2.b"), EQUAL_ONLY)] * found
 
 
 def test_a_load_at_the_joint_of_two_windings_is_no_mistake(
@@ -256,9 +304,10 @@ def test_a_kilovolt_wants_its_insulation_written(
             "NEG --[R9 100k 1 W]-- X --+[E2 90 V]-- gnd\n",
             [("L1",)],
         ),
+        # 90 V over 1k and the choke's 9k: 81 V at its end, which neither is a winding's.
         (
             "120 V",
-            "T1.a.2 -- gnd\nX --[L1 10 H 9M]-- gnd\nX --[R9 1k]-- Y --+[E2 90 V]-- gnd\n",
+            "T1.a.2 -- gnd\nX --[L1 10 H 9 kohm]-- gnd\nX --[R9 1k]-- Y --+[E2 90 V]-- gnd\n",
             [],
         ),
     ],
@@ -268,4 +317,5 @@ def test_what_is_lifted_off_gnd(
 ) -> None:
     head = f"mains 120 V 60 Hz\ntransformer T1\n primary pri 120 V\n winding a {winding}\n"
     looked = review(head + wires)
+    assert looked.readable
     assert [n.at for n in looked.not_judged if n.rule == INSULATION] == said

@@ -52,6 +52,36 @@ def test_a_cascode_whose_grid_is_too_low(
     found = [f for f in review(CASCODE.format(held=held)).findings if f.rule == RULE]
     assert bool(found) is told
     assert [f.at for f in found] == [("R4", "V1B", "V1A")] * told
+    for f in found:  # of the whole supply, the load's share and all, but for the cathode's volt
+        share = f.evidence["across"].value / 250
+        assert f.evidence["share"].value == pytest.approx(share, rel=0.01)
+        assert "of 250 V over both V1A gets" in f.message
+
+
+@pytest.mark.parametrize(("load", "used_up"), [("22k 2 W", False), ("1M", True)])
+def test_above_a_load_the_upper_one_may_be_used_up(
+    load: str, used_up: bool, review: Callable[[str], Review]
+) -> None:
+    """Behind 1 Mohm 250 V give a quarter of a milliampere: next to nothing over the upper one."""
+    looked = review(CASCODE.format(held="100k").replace("R6 22k 2 W", f"R6 {load}"))
+    assert not [f for f in looked.findings if f.rule == RULE]
+    warm = looked.solutions["warm"]
+    upper = warm.wave("V1B.plate").dc - warm.wave("V1B.cathode").dc
+    assert (upper < 0.05 * 250) is used_up
+
+
+@pytest.mark.parametrize(("held", "told"), [("3M3", False), ("10M", True)])
+def test_without_a_load_the_upper_one_wants_its_share_too(
+    held: str, told: bool, review: Callable[[str], Review]
+) -> None:
+    """Its grid at 250 x 10 / 10.22 = 245 V and its cathode a little above: 5 V of 250 are 2 %.
+
+    With 3.3 Mohm the grid is at 234 V, and 5 % of the supply are 12.5 V.
+    """
+    text = CASCODE.format(held=held).replace("--[R6 22k 2 W]--", "--")
+    found = [f for f in review(text.replace("R2 330 ohm", "R2 1M")).findings if f.rule == RULE]
+    assert [f.at for f in found] == [("R4", "V1B", "V1A")] * told
+    assert all("V1B gets" in f.message for f in found)
 
 
 def test_a_load_that_leads_to_no_supply_makes_no_stack(review: Callable[[str], Review]) -> None:

@@ -125,7 +125,7 @@ def _published_resistor(tube: Tube, section: Section) -> float | None:
         if value is not None and not isinstance(value, str):
             return value.value
         if not (grid is None or plate is None or isinstance(grid, str) or isinstance(plate, str)):
-            each = preferred(-grid.value / plate.value) if grid.value < 0 < plate.value else 0.0
+            each = preferred(abs(grid.value) / plate.value) if grid.value < 0 < plate.value else 0.0
             if each:
                 return each
     return None

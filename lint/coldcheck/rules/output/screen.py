@@ -99,8 +99,8 @@ def _unprotected(case: Case, found: list[tuple[OutputTube, Feed]]) -> Finding:
     stage, feed = found[0]
     drive, far = drive_of(case, stage), net_text(case.circuit, feed.net)
     how = f"only {ohms(feed.ohms)} from" if feed.ohms and not feed.bypassed else "straight on"
-    over = drive is not None and drive.excess > CLEARLY.value
-    better = better_feed(stage, drive) if drive is not None and over else None
+    over = drive if drive is not None and drive.excess > CLEARLY.value else None
+    better = better_feed(stage, over) if over else None
     value, power = better or (1000.0 if _small(stage) else 470.0, 0.5)
     between = 0.0 if feed.bypassed else feed.ohms
     evidence: dict[str, Figure | str] = {
@@ -111,14 +111,14 @@ def _unprotected(case: Case, found: list[tuple[OutputTube, Feed]]) -> Finding:
         case,
         names,
         f"{listed(names)}: {'the screen is' if len(names) == 1 else 'the screens are'} {how} {far}"
-        f"{_at_full_drive(drive) if over else ''}",
+        f"{_at_full_drive(over) if over else ''}",
         f"Put {ohms(value)}, {watts(max(2 * power, 1.0))} or more, between {far} and "
         f"{listed(f'{n}.screen' for n in names)}, at the socket, one for each tube",
         state="warm" if over else "drawing",
         level=None if over else "advice",
-        evidence={**evidence, **(drive.evidence if drive is not None and over else {})},
+        evidence={**evidence, **(over.evidence if over else {})},
         certainty="likely" if over else "certain",
-        excess=drive.excess if drive is not None and over else 1.0,
+        excess=over.excess if over else 1.0,
     )
 
 
@@ -127,9 +127,7 @@ def _small(stage: OutputTube) -> bool:
     return limit is not None and limit.value < 3.0
 
 
-def _at_full_drive(drive: Drive | None) -> str:
-    if drive is None:
-        return ""
+def _at_full_drive(drive: Drive) -> str:
     return (
         f"; at full drive one takes {watts(drive.cycle.screen_w)} on average "
         f"({watts(drive.cycle.screen_peak_w)} with the plate down at "

@@ -74,11 +74,8 @@ def track_amps(track: list[Branch], solution: Solution) -> Figure | None:
 
 
 def _through(branch: Branch, solution: Solution) -> float | None:
-    ohm, wave = si(branch.value, "ohm"), solution.between(branch.a, branch.b)
     carried = solution.current(branch.name)
-    if carried is not None:
-        return carried.rms
-    return wave.rms / ohm if wave is not None and ohm else None
+    return None if carried is None else carried.rms
 
 
 @rule(

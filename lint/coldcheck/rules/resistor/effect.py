@@ -225,7 +225,7 @@ def _lifts(case: Case) -> Iterator[Finding]:
 
 def _tied(circuit: Circuit, nets: Collection[str]) -> bool:
     """Whether a winding is at gnd by one of its leads, or by resistors from two."""
-    down = [n for n in nets if n != GROUND and _to_gnd(circuit, n) is not None]
+    down = [n for n in nets if _to_gnd(circuit, n) is not None]
     return GROUND in nets or len(down) > 1
 
 

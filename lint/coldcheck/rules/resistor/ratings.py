@@ -34,15 +34,16 @@ SIZES_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
 FILM = Citation("carbon-film-sheets")
 POWER = Citation("power-bodies")
 BODIES = {
-    watt: Threshold(f"voltage of a body up to {watt:g} W", volt, "V", source)
+    watt: Threshold(f"voltage of a body of {watt:g} W", volt, "V", source)
     for watt, volt, source in (
         (0.125, 200.0, PRACTICE),
-        *((0.25, 250.0, FILM), (0.5, 350.0, FILM), (2.0, 500.0, FILM)),
-        *((3.0, 500.0, POWER), (5.0, 750.0, POWER), (15.0, 1000.0, POWER)),
+        *((0.25, 250.0, FILM), (0.5, 350.0, FILM), (1.0, 500.0, FILM)),
+        *((3.0, 500.0, POWER), (5.0, 750.0, POWER), (7.0, 1000.0, POWER)),
     )
 }
-"""Watts of a body up to which it stands so many volts: carbon film up to 2 W, power film and
-ceramic wire-wound above."""
+"""Watts from which on a body stands so many volts: carbon film, power film and ceramic wire-wound
+from 3 W on."""
+LARGEST_W = Threshold("power up to which a body tells its voltage", 15.0, "W", POWER)
 
 LASTING = ("warm", "high line", "low line", "standby")
 
@@ -143,8 +144,8 @@ def _over_power(
     criterion=(
         "The highest instant across the resistor is more than the voltage written on it, or than "
         "a body of its power stands: 1/8 W 200 V, 1/4 W 250 V, 1/2 W 350 V, 1, 2 and 3 W 500 V, "
-        "5 W 750 V, 7 to 15 W 1000 V. Bigger ones are judged where a voltage is written. Only "
-        "with a tube out of its socket: advice."
+        "5 W 750 V, 7 to 15 W 1000 V; a power between two counts as the smaller one. Bigger ones "
+        "are judged where a voltage is written. Only with a tube out of its socket: advice."
     ),
     why=(
         "A high resistance stays cool and still fails: the voltage arcs across the spiral cut "
@@ -155,7 +156,7 @@ def _over_power(
         "Bodies of 3 W and more differ from maker to maker: write the voltage on the drawing where "
         "it matters. A shorted tube behind a plate resistor is not among the states."
     ),
-    thresholds=(*BODIES.values(), UNRATED_V, UNKNOWN, WIDEST),
+    thresholds=(*BODIES.values(), LARGEST_W, UNRATED_V, UNKNOWN, WIDEST),
 )
 def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare the peak across each resistor with what its body stands."""
@@ -195,8 +196,18 @@ def body_limit(branch: Branch) -> tuple[float | None, str]:
     power = si(part.power, "watt")
     if power is None:
         return None, ""
-    body = next((b for w, b in BODIES.items() if power <= w * 1.001), None)
+    body = body_of(power)
     return (None, "") if body is None else (body.value, body.source.text)
+
+
+def body_of(power: float) -> Threshold | None:
+    """What a body of so many watts stands: metal film of 0.4 W is no half-watt body.
+
+    ``None`` above the bodies that tell it, and below the smallest.
+    """
+    if power > LARGEST_W.value * 1.001:
+        return None
+    return next((b for w, b in reversed(BODIES.items()) if w <= power * 1.001), None)
 
 
 def _over_voltage(

@@ -125,7 +125,14 @@ class _Coupling:
     ),
 )
 def unlikely_value(case: Case) -> Iterator[Outcome]:
-    """Look at both sides of every coupling capacitor between a plate and a grid."""
+    """Look at every place by its values, and then at what stands at an end for another reason."""
+    told = list(_by_place(case))
+    yield from told
+    yield from (_decade(case, x) for x in at_an_end(case) if not _named(told, x))
+
+
+def _by_place(case: Case) -> Iterator[Finding]:
+    """Look at both sides of every coupling capacitor, at plates, outputs and cathodes."""
     done: set[str] = set()
     for coupling in _couplings(case.circuit):
         if coupling.load_ohms < LEAST_LOAD_OHM.value:
@@ -140,9 +147,7 @@ def unlikely_value(case: Case) -> Iterator[Outcome]:
     yield from _leaks_behind_capacitors(case, seen)
     yield from _direct(case, done)
     yield from _outputs(case)
-    named = list(_cathodes(case))
-    yield from named
-    yield from (_decade(case, x) for x in at_an_end(case) if not _named(named, x))
+    yield from _cathodes(case)
 
 
 def _named(findings: list[Finding], found: AtAnEnd) -> bool:

@@ -64,15 +64,11 @@ def _pairs(circuit: Circuit, still: frozenset[str]) -> Iterator[tuple[Section, S
     by_tail: dict[str, list[Section]] = {}
     for _, section in working(circuit):
         tail = section.cathode_nets[0]
-        if "grid" in section.electrodes and tail not in still and not _bypassed(circuit, tail):
+        if "grid" in section.electrodes and tail not in still:
             by_tail.setdefault(tail, []).append(section)
     for pair in by_tail.values():
         if len(pair) == 2 and len({s.net("plate") for s in pair} - {None}) == 2:
             yield pair[0], pair[1]
-
-
-def _bypassed(circuit: Circuit, net: str) -> bool:
-    return any(b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS for b in circuit.at(net))
 
 
 def _loose(circuit: Circuit, section: Section, still: frozenset[str]) -> bool:

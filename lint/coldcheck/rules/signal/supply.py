@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
 
-SUPPLY_VOLT = Threshold("DC of a supply point", 30.0, "V", PRACTICE)
 AGED = Threshold("share of its capacitance that an old electrolytic has left", 0.5, "", PRACTICE)
 """What an electrolytic may have left when it is old (common practice)."""
 
@@ -69,7 +68,7 @@ class Loop:
     limits="Electrolytics have no series resistance unless it is drawn, and the supply behind a "
     "drawn DC source none at all. Sources at rest are 600 ohm. Oscillation by other ways than "
     "the supply is not reported here.",
-    thresholds=(AGED, SUPPLY_VOLT, output_stage.STIFF_FARAD),
+    thresholds=(AGED, output_stage.STIFF_FARAD),
 )
 def motor_boating(case: Case) -> Iterator[Outcome]:
     """Look for modes that grow, and for what stops them."""
@@ -97,13 +96,11 @@ def motor_boating(case: Case) -> Iterator[Outcome]:
 
 def _supply_nets(case: Case) -> tuple[str, ...]:
     """Points with a filter capacitor that feed a plate, and are no cathode's."""
-    circuit, warm = case.circuit, case.warm
+    circuit = case.circuit
     cathodes = {
         n for s in circuit.sections() for n in s.cathode_nets if s.kind is not SectionKind.RECTIFIER
     }
-    still = stiff_nets(circuit) - cathodes
-    high = {n for n in still if n in warm.waves and warm.waves[n].dc > SUPPLY_VOLT.value}
-    feeding = {n for _, _, n in _fed(circuit, high)}
+    feeding = {n for _, _, n in _fed(circuit, stiff_nets(circuit) - cathodes)}
     return tuple(n for n in circuit.graph if n in feeding)
 
 

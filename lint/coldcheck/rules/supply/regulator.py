@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes import cited
@@ -13,11 +12,10 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
 from coldcheck.judge.figure import figure
-from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.rules.supply.current import RUNNING, is_input
+from coldcheck.rules.supply.current import RUNNING
 from coldcheck.solve.solution import PULLED, STANDBY
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -62,7 +60,7 @@ def is_dark(reading: TubeReading) -> bool:
         "The seconds after switch-on, for which the makers allow more current, are left out. A "
         "tube that does not light at all is supply.regulator-dark."
     ),
-    thresholds=(DARK_A, GLOW_F, FILTER_F, UNKNOWN),
+    thresholds=(DARK_A, GLOW_F, UNKNOWN),
 )
 def regulator_current(case: Case) -> Iterator[Outcome]:
     """Compare the glow's current with its window, in every running state."""
@@ -168,7 +166,7 @@ def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
         b.name for b in circuit.at(plate)
         if b.kind is PartKind.RESISTOR and _feeds(solution, b, plate)
     ]  # fmt: skip
-    if too_much and not resistors and _is_supply(circuit, plate):
+    if too_much and not resistors:
         return (
             f"Put a resistor between the supply and {section.tube}: (supply - tube voltage) over "
             "load and tube current, reckoned for the lowest and the highest mains"
@@ -191,7 +189,7 @@ def _worked(
     plate = section.electrodes[section.plates[0]]
     feeding = ballast(circuit, plate)
     now, low, high = amps
-    if feeding is None or _is_supply(circuit, plate):
+    if feeding is None:
         return ""
     drop, resistance = solution.between(feeding.other(plate), plate), si(feeding.value, "ohm")
     if drop is None or not resistance or drop.dc <= 0:
@@ -212,17 +210,6 @@ def ballast(circuit: Circuit, plate: str) -> Branch | None:
     return found[0] if len(found) == 1 else None
 
 
-def _is_supply(circuit: Circuit, net: str) -> bool:
-    """Whether a large capacitor, a choke or a rectifier sits right on a net."""
-    near = circuit.at(net)
-    stored = any(
-        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= FILTER_F.value
-        for b in near
-    )
-    fed = any(b.traits.supplies or b.kind is PartKind.INDUCTOR for b in near)
-    return stored or fed or is_input(circuit, net)
-
-
 def _capacitors_across(case: Case) -> Iterator[Outcome]:
     """Large capacitors across a regulator, or across two or more in series."""
     sections = {s.tube: s for _, s in regulators(case.circuit)}
@@ -231,8 +218,8 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
         if farads is None or farads <= GLOW_F.value * 1.001:
             continue
         across = _spanned(case.circuit, sections, {branch.a, branch.b})
-        solved = unsolved(case) is None
-        if across and not (solved and _filters(case.circuit, branch)):
+        told = _filters(case.circuit, branch) and _known(case, across)
+        if across and not told:
             yield regulator_current.finding(
                 case,
                 (*across, branch.name),
@@ -244,6 +231,12 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
                 source=GLOW_F.source,
                 excess=farads / GLOW_F.value,
             )
+
+
+def _known(case: Case, tubes: tuple[str, ...]) -> bool:
+    """Whether the warm current of regulators has a number."""
+    sections = [s for n in tubes for s in case.circuit.tubes[n].sections]
+    return all(case.warm.readings.get(s.name) is not None for s in sections)
 
 
 def _filters(circuit: Circuit, capacitor: Branch) -> bool:

@@ -126,20 +126,34 @@ class _Ways:
 
 def _no_return(case: Case, winding: Winding, ways: _Ways) -> Finding:
     rectifiers = ways.leaving or ways.entering
-    free = [lead for lead, net in winding.leads if not _used(case.circuit, net)]
-    tap = "ct" if "ct" in free else (free[0] if free else winding.leads[-1][0])
+    lead, used = _return_lead(case.circuit, winding)
     verb = "leads current out of" if ways.leaving else "leads current into"
     verb = verb if len(rectifiers) == 1 else verb.replace("leads", "lead")
     return open_rectifier.finding(
         case,
         (winding.name, *rectifiers),
         f"{listed(rectifiers)} {verb} {winding.name} and nothing brings it back: "
-        f"{winding.name}.{tap} {'is not wired' if free else 'has no return'}",
-        f"Join {winding.name}.{tap} to {GROUND}, the return of the rectified current, or make it a "
-        "bridge with two more rectifiers",
-        evidence={"rectifiers": listed(rectifiers), "open_lead": f"{winding.name}.{tap}"},
+        f"{winding.name}.{lead} {'has no return' if used else 'is not wired'}",
+        f"Join {winding.name}.{lead} to {GROUND}, the return of the rectified current, or make it "
+        "a bridge with two more rectifiers",
+        evidence={"rectifiers": listed(rectifiers), "open_lead": f"{winding.name}.{lead}"},
         certainty="certain",
     )
+
+
+def _return_lead(circuit: Circuit, winding: Winding) -> tuple[str, bool]:
+    """The lead the return belongs on, and whether anything is on it: a free one, the tap first."""
+    used, _, _, lead = min(
+        (_used(circuit, net), _rectified(circuit, net), lead != "ct", lead)
+        for lead, net in winding.leads
+    )
+    return lead, used
+
+
+def _rectified(circuit: Circuit, net: str) -> bool:
+    """Whether a rectifier is right on a lead."""
+    diodes = any(b.kind is PartKind.DIODE for b in circuit.at(net))
+    return diodes or bool(circuit.electrodes_at(net))
 
 
 def _used(circuit: Circuit, net: str) -> bool:

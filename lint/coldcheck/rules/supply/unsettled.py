@@ -50,17 +50,11 @@ def charging_states(case: Case) -> list[Solution]:
     a set is not run like that, but its voltage is known there. They are handed on as states to
     run in, which is what they stand for here. States without load count at the highest mains.
     """
-    solved = at_their_highest(case.solved())
-    if not _unknown_when_warm(case):
-        return [s for s in solved if s.state.kind != PULLED]
-    return [_run(s) for s in solved]
-
-
-def _run(solution: Solution) -> Solution:
-    state = solution.state
-    if state.kind != PULLED:
-        return solution
-    return replace(solution, state=replace(state, kind=STANDBY))
+    running = [s for s in case.solved() if s.state.kind != PULLED]
+    if _unknown_when_warm(case):
+        pulled = (s for s in case.solved() if s.state.kind == PULLED)
+        running += [replace(s, state=replace(s.state, kind=STANDBY)) for s in pulled]
+    return at_their_highest(running)
 
 
 def _unknown_when_warm(case: Case) -> tuple[Branch, ...]:

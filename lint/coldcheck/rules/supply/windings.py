@@ -37,25 +37,37 @@ LITTLE = Threshold("share of the larger winding left over in series", 0.2, "", P
 
 @dataclass(frozen=True, slots=True)
 class Ring:
-    """Parts of windings in a closed loop; ``emf`` is what is left over around it, rms volts."""
+    """Parts of windings in a closed loop, each with its rms volts, less than 0 against the way."""
 
-    parts: tuple[Branch, ...]
-    emf: float
-
-    @property
-    def windings(self) -> tuple[str, ...]:
-        """The windings they belong to."""
-        return tuple(dict.fromkeys(sorted(b.owner for b in self.parts)))
+    parts: tuple[tuple[Branch, float], ...]
 
     @property
-    def largest(self) -> float:
-        """The largest emf of a part, rms volts."""
-        return max(_emf(b) for b in self.parts)
+    def emfs(self) -> dict[str, float]:
+        """Winding -> what its parts add to the loop, rms volts."""
+        owners = sorted({b.owner for b, _ in self.parts})
+        return {name: sum(v for b, v in self.parts if b.owner == name) for name in owners}
+
+    @property
+    def emf(self) -> float:
+        """What is left over around it, rms volts."""
+        return abs(sum(self.emfs.values()))
+
+    @property
+    def allowed(self) -> float:
+        """What may be left over, rms volts."""
+        return EVEN.value * max(map(abs, self.emfs.values()))
+
+    @property
+    def turned(self) -> str | None:
+        """The last winding whose leads, swapped, leave no more than may be."""
+        whole = sum(self.emfs.values())
+        mends = (n for n, v in reversed(self.emfs.items()) if abs(whole - 2 * v) <= self.allowed)
+        return next(mends, None)
 
     @property
     def amps(self) -> float | None:
         """What flows around it, amperes; ``None`` where a resistance is not written."""
-        known = [si(b.resistance, "ohm") for b in self.parts]
+        known = [si(b.resistance, "ohm") for b, _ in self.parts]
         return None if None in known else self.emf / max(sum(r or 0.0 for r in known), 1e-3)
 
 
@@ -88,7 +100,7 @@ def windings_opposed(case: Case) -> Iterator[Outcome]:
     for transformer in case.circuit.transformers.values():
         rings = list(_rings(at, transformer))
         for ring in rings:
-            if ring.emf > EVEN.value * ring.largest:
+            if ring.emf > ring.allowed:
                 yield _shorted(case, ring)
         if not rings:
             for first, second in _in_series(case.circuit, at, transformer):
@@ -106,10 +118,10 @@ def _unlike(case: Case, at: Mapping[str, str]) -> Iterator[Finding]:
     ]
     for (one, first), (other, second) in combinations(windings, 2):
         ends = [{at[w.nets[0]], at[w.nets[-1]]} for w in (first, second)]
-        volts_of = [sum(_emf(b) for b in w.branches) for w in (first, second)]
-        left = abs(volts_of[0] - volts_of[1])
-        if one != other and ends[0] == ends[1] and left > EVEN.value * max(volts_of):
-            yield _shorted(case, Ring((*first.branches, *second.branches), left))
+        against = ((b, -_emf(b)) for b in second.branches)
+        ring = Ring((*((b, _emf(b)) for b in first.branches), *against))
+        if one != other and ends[0] == ends[1] and ring.emf > ring.allowed:
+            yield _shorted(case, ring)
 
 
 def _emf(branch: Branch) -> float:
@@ -139,34 +151,33 @@ def _rings(at: Mapping[str, str], transformer: Transformer) -> Iterator[Ring]:
         walk = nx.shortest_path(tree, b, a)
         steps = [(x, tree.edges[x, y]["branch"]) for x, y in pairwise(walk)]
         # In at the far end and out at the dot is a rise; the other way is a fall.
-        rise = sum(_emf(s) if at[s.b] == x else -_emf(s) for x, s in steps)
-        ring = Ring((branch, *(s for _, s in steps)), abs(rise - _emf(branch)))
-        if len(ring.windings) > 1:
+        rises = ((s, _emf(s) if at[s.b] == x else -_emf(s)) for x, s in steps)
+        ring = Ring(((branch, -_emf(branch)), *rises))
+        if len(ring.emfs) > 1:
             yield ring
 
 
 def _shorted(case: Case, ring: Ring) -> Finding:
-    amps = ring.amps
+    amps, names = ring.amps, tuple(ring.emfs)
     flows = f"; {amperes(amps)} would flow in the copper alone" if amps else ""
-    unequal = ring.emf < ring.largest
     remedy = (
         "Join only windings of equal voltage side by side"
-        if unequal
-        else f"Swap the two leads of {ring.windings[-1]}, so that leads with a dot are together"
+        if ring.turned is None
+        else f"Swap the two leads of {ring.turned}, so that leads with a dot are together"
     )
     return windings_opposed.finding(
         case,
-        ring.windings,
-        f"{listed(ring.windings)} are joined into a loop, and {volts(ring.emf)} is left over "
+        names,
+        f"{listed(names)} are joined into a loop, and {volts(ring.emf)} is left over "
         f"around it{flows}",
         remedy,
         evidence={
             "loop_emf": figure(ring.emf, "V"),
             "loop_current": "not known" if amps is None else figure(amps, "A"),
         },
-        limit=figure(EVEN.value * ring.largest, "V"),
+        limit=figure(ring.allowed, "V"),
         certainty="certain",
-        excess=ring.emf / (EVEN.value * ring.largest),
+        excess=ring.emf / ring.allowed,
     )
 
 
