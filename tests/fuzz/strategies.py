@@ -96,6 +96,7 @@ def _transformer(draw, sketch):
             "12.6 V ct 0.1 A",
             "10000 V insulation 1 V",
         ),
+        "bias": ("50/300 V ct 300 V", "0/50/60 V 0.1 A dot 2"),
         "fil": ("5 V 2 A", "5 V", "2.5 V ct 0.001 A", "6.3 V dot 2"),
     }
     sketch.lines.append("transformer T1")
@@ -105,6 +106,7 @@ def _transformer(draw, sketch):
         sketch.lines.append(f"    winding {name} {text}")
         sketch.windings.append(f"T1.{name}")
         ends = ("1", "2", "ct") if " ct" in text else ("1", "2")
+        ends += ("50",) if "50/" in text else ()
         sketch.points += [f"T1.{name}.{end}" for end in ends]
         sketch.places.append(f"T1.{name}")
     sketch.points += ["T1.pri.1", "T1.pri.2"]
@@ -153,6 +155,7 @@ def _output(sketch, draw):
                 ("8k ct : 8 ohm 100 mA ungapped", ("ct",)),
                 ("6k6 ct taps 40 % : 16 ohm 20 H", ("ct", "u1", "u2")),
                 ("5k : 8 ohm gapped 1 mA dot s2", ()),
+                ("5k : 3.2/8/15 ohm dot s2", ("3R2", "8")),
                 ("0.001 : 1M", ()),
             )
         )

@@ -127,3 +127,36 @@ def test_random_drawings(text):
 def test_a_tube_of_any_kind_by_itself(name):
     """Unequal sections, leads joined inside, targets and starters."""
     check(build_circuit(parse_drawing(f"tube V1 {name}\n")))
+
+
+def test_taps_are_read_back():
+    check(build_circuit(parse_drawing(TAPPED)))
+
+
+TAPPED = """mains 230 V 50 Hz
+transformer T1
+    primary pri 0/110/230 V
+    winding ht 50/250 V ct 250 V 100 mA
+    winding warm 6.3 V ct 2 A
+tube V1 6V6GT heater T1.warm
+tube V2 6X5GT heater T1.warm
+output T2 5k : 4/8/16 ohm 210 ohm gapped 60 mA
+line --[F1 1 A]-- T1.pri.0
+neutral --[S1 switch]-- T1.pri.230
+T1.warm.ct -- gnd
+T1.ht.1 -- V2.plate1
+T1.ht.2 -- V2.plate2
+T1.ht.50 --[C9 100n 400 V]-- T1.ht.ct -- gnd
+V2.cathode --+[C1 20u 450 V]-- gnd
+V2.cathode --[R1 1k 5 W]-- B1 --+[C2 20u 450 V]-- gnd
+B1 -- T2.p1
+T2.p2 -- V1.plate
+B1 -- V1.screen
+V1.cathode --[R2 270 2 W]-- gnd
+signal IN 1 V 1 kHz
+IN -- V1.grid --[R3 470k]-- gnd
+T2.0 -- gnd
+T2.4 --[LS2 4 ohm]-- gnd
+T2.8 --[LS1 8 ohm]-- gnd
+T2.16 --[R5 1k]-- V1.cathode
+"""

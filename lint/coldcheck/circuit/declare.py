@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import (
     Owner,
-    output_leads,
+    output_owner,
     plain_owner,
     switch_leads,
     transformer_owner,
@@ -115,8 +115,7 @@ def read_declarations(
                 _add_tube(found, log, types, line)
             case OutputLine() if _claim(found, log, line.name, line.span):
                 found.outputs[line.name] = line
-                owner = plain_owner(line.name, "an output transformer", output_leads(line))
-                found.owners[line.name] = owner
+                found.owners[line.name] = output_owner(line)
             case PotLine() if _claim(found, log, line.name, line.span):
                 found.pots[line.name] = line
                 found.owners[line.name] = plain_owner(line.name, "a pot", _POT_LEADS)

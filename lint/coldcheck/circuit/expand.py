@@ -21,9 +21,10 @@ from coldcheck.circuit.model import (
     Winding,
 )
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import quantity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator, Mapping
+    from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
     from coldcheck.drawing.model import (
         JackLine,
@@ -78,9 +79,7 @@ def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding
     ends = winding_leads(line)
     leads = tuple((end, net(f"{name}.{end}")) for end in ends)
     total = sum(line.voltages[1:], line.voltages[0])
-    volts = line.voltages
-    if len(ends) == 3 and len(volts) == 1:
-        volts = (total / 2, total / 2)
+    volts = _steps(line, total)
     branches = []
     for ((a, net_a), (b, net_b)), part in zip(pairwise(leads), volts, strict=True):
         share = float((part / total).m_as("")) if total.m else 1 / len(volts)
@@ -95,16 +94,43 @@ def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding
     )  # fmt: skip
 
 
+def _steps(line: WindingLine, total: Quantity) -> tuple[Quantity, ...]:
+    """The volts between each two neighbouring leads of a winding."""
+    if line.tapped and len(line.voltages) == 1:
+        return (total / 2, total / 2)
+    if not any(line.taps):
+        return line.voltages
+    rising = [(*t, v) for t, v in zip(line.taps, line.voltages, strict=True)]
+    parts = [_differences([float(v.m_as("volt")) for v in half]) for half in rising]
+    first = parts[0] if len(parts) == 1 else parts[0][::-1]  # halves are counted from ct
+    return tuple(quantity(v, "volt") for v in (*first, *(v for part in parts[1:] for v in part)))
+
+
+def _differences(rising: Sequence[float]) -> list[float]:
+    return [b - a for a, b in pairwise((0.0, *rising))]
+
+
 def transformer(
     line: TransformerLine,
     lines: list[WindingLine],
     net: Callable[[str], str],
     is_written: Callable[[str], bool],
+    mains: Quantity | None,
 ) -> Transformer:
     """A mains transformer; it is ``wired`` when the drawing names a lead of a primary."""
     windings = tuple(winding(line.name, w, net) for w in lines)
     keys = [f"{line.name}.{w.name}.{e}" for w in lines if w.primary for e in winding_leads(w)]
-    return Transformer(line.name, windings, any(map(is_written, keys)), line.span)
+    taken = _taken(lines, mains)
+    return Transformer(line.name, windings, any(map(is_written, keys)), line.span, taken)
+
+
+def _taken(lines: list[WindingLine], mains: Quantity | None) -> int | None:
+    """How many parts of the first primary there are up to the tap for this mains voltage."""
+    first = next((w for w in lines if w.primary), None)
+    if first is None or mains is None or len(first.voltages) > 1 or not any(first.taps):
+        return None
+    ends = [float((volts / mains).m_as("")) for volts in (*first.taps[0], *first.voltages)]
+    return 1 + min(range(len(ends)), key=lambda k: abs(ends[k] - 1))
 
 
 def output_shares(line: OutputLine) -> Mapping[str, float]:
@@ -126,13 +152,15 @@ def output(line: OutputLine, net: Callable[[str], str]) -> OutputTransformer:
     """An output transformer. Turns ratio of the secondary: sqrt(Zs / Zp)."""
     leads = tuple((lead, net(f"{line.name}.{lead}")) for lead in output_leads(line))
     nets, shares = dict(leads), output_shares(line)
+    secondary = [lead for lead, _ in leads if lead not in shares]
     branches = []
     for a, b in pairwise([lead for lead, _ in leads if lead in shares]):
         share = shares[b] - shares[a]
         ohms = None if line.resistance is None else line.resistance * share
-        branches.append((share, _coil(line, a, b, nets, ohms)))
-    ratio = sqrt(float((line.secondary / line.primary).m_as("")))
-    branches.append((ratio, _coil(line, "s1", "s2", nets, None)))
+        branches.append((share, _coil(line, (a, b), nets, ohms, "p2" in line.dots)))
+    turns = [sqrt(float((z / line.primary).m_as(""))) for z in (*line.steps, line.secondary)]
+    for (a, b), ratio in zip(pairwise(secondary), _differences(turns), strict=True):
+        branches.append((ratio, _coil(line, (a, b), nets, None, "s2" in line.dots)))
     return OutputTransformer(
         line.name,
         line.primary,
@@ -143,14 +171,19 @@ def output(line: OutputLine, net: Callable[[str], str]) -> OutputTransformer:
         line.span,
         line.current,
         line.gapped,
+        line.steps,
     )
 
 
 def _coil(
-    line: OutputLine, a: str, b: str, nets: Mapping[str, str], ohms: Quantity | None
+    line: OutputLine,
+    ends: tuple[str, str],
+    nets: Mapping[str, str],
+    ohms: Quantity | None,
+    turned: bool,
 ) -> Branch:
+    a, b = ends
     name = f"{line.name}.{a}-{b}"
-    turned = ("p2" if a != "s1" else "s2") in line.dots
     first, last = (nets[b], nets[a]) if turned else (nets[a], nets[b])
     return Branch(name, PartKind.WINDING, first, last, line.name, line.span, None, ohms)
 

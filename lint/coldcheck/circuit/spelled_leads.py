@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.leads import output_leads, plain_owner, switch_leads, tube_owners
+from coldcheck.circuit.leads import output_owner, plain_owner, switch_leads, tube_owners
 from coldcheck.drawing.model import OutputLine, Point, PotLine, SwitchLine
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
     for line in circuit.drawing.statements:
         match line:
             case OutputLine():
-                found[line.name] = plain_owner(line.name, "", output_leads(line))
+                found[line.name] = output_owner(line)
             case PotLine():
                 found[line.name] = plain_owner(line.name, "", ("top", "wiper", "bottom"))
             case SwitchLine():

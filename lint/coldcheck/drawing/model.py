@@ -142,7 +142,8 @@ class WindingLine:
     ``voltages`` has one entry, or two where the halves were written apart (``250 V ct 250 V``);
     ``tapped`` says that there is a ``ct`` lead. ``6.3 V ct`` is 6.3 V overall, ``tapped``, one
     entry. ``dot`` is the lead with the polarity dot, ``"1"`` or ``"2"``; ``insulation`` what the
-    winding stands against the core and the other windings.
+    winding stands against the core and the other windings. ``taps`` has the taps of each entry of
+    ``voltages``, in rising order: counted from lead 1, those of halves from ``ct``.
     """
 
     name: str
@@ -154,6 +155,7 @@ class WindingLine:
     span: Span
     dot: str = "1"
     insulation: Quantity | None = None
+    taps: tuple[tuple[Quantity, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +185,8 @@ class OutputLine:
     ``tap`` is the ultra-linear tap as a fraction of a half primary, counted from ``ct``.
     ``dots`` are the leads with the polarity dot: that of the primary, that of the secondary.
     ``current`` is the rated DC of the primary, ``gapped`` whether the core has an air gap for it
-    (``None``: not said).
+    (``None``: not said). ``secondary`` is the whole secondary, ``steps`` the impedances of its
+    taps, in rising order from ``s1``.
     """
 
     name: str
@@ -197,6 +200,7 @@ class OutputLine:
     dots: tuple[str, ...] = ("p1", "s1")
     current: Quantity | None = None
     gapped: bool | None = None
+    steps: tuple[Quantity, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,6 +43,7 @@ _MARGINS = {
 }
 
 _POSITIONS = {"1": 1, "2": 2}
+_HALVES = "of 300 V ct the halves are 150 V ct 150 V, with a tap 50/150 V ct 150 V"
 _LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
 
 
@@ -94,14 +95,20 @@ class StatementReader(AmountReader):
         name, *rest = tree.children
         tapped = self._tap_order(rest)
         slots = {"volt": ["first", "second"], "ampere": ["current"], "ohm": ["resistance"]}
-        got = self.roles(amounts_of(tree), slots, tree)
+        volts = [self._is_volt(node) for node in amounts_of(tree)]
+        parted = [self.untapped(node, "volt") for node in amounts_of(tree)]
+        taps = [below for (_, below), volt in zip(parted, volts, strict=True) if volt]
+        got = self.roles([node for node, _ in parted], slots, tree)
         voltages = [self.needed(got, "first", "volt", tree)]
         if "second" in got:
             voltages.append(got["second"].quantity)
+        elif tapped and taps[0]:
+            self.refuse(tree, "the halves of a winding with taps written apart", _HALVES)
         return model.WindingLine(
             str(name), primary, tuple(voltages), tapped,
             quantity_of(got, "current"), quantity_of(got, "resistance"), self.line.whole(),
             self._dots(tree, ("1", "2"))[0], self._insulation(tree),
+            tuple(tuple(tap.quantity for tap in below) for below in taps[: len(voltages)]),
         )  # fmt: skip
 
     def _dots(self, tree: Tree[Token], *coils: tuple[str, str]) -> tuple[str, ...]:
@@ -140,8 +147,9 @@ class StatementReader(AmountReader):
         return bool(taps)
 
     def _is_volt(self, tree: Tree[Token]) -> bool:
+        text = " ".join(map(str, tree.children)).rpartition("/")[2]
         try:
-            return parse_amount(" ".join(map(str, tree.children)), None).unit == "volt"
+            return parse_amount(text, None).unit == "volt"
         except BadValue:
             return False
 
@@ -162,6 +170,7 @@ class StatementReader(AmountReader):
     def _output(self, tree: Tree[Token]) -> model.OutputLine:
         first, *others = amounts_of(tree)
         primary = self.amount(first, "ohm", "ohm", positive=True).quantity
+        others[0], steps = self.untapped(others[0], "ohm", "ohm")
         slots = {
             "ohm": ["secondary", "resistance"], "henry": ["inductance"], "ampere": ["current"],
         }  # fmt: skip
@@ -177,6 +186,7 @@ class StatementReader(AmountReader):
             self.line.whole(),
             self._dots(tree, ("p1", "p2"), ("s1", "s2")),
             quantity_of(got, "current"), self._either(tree, "GAPPED", "UNGAPPED"),
+            tuple(step.quantity for step in steps),
         )  # fmt: skip
 
     def _either(self, tree: Tree[Token], yes: str, no: str) -> bool | None:

@@ -202,10 +202,11 @@ def _outputs(circuit: Circuit) -> Iterator[Device]:
         lines = (s for s in circuit.drawing.statements if isinstance(s, OutputLine))
         line = next(s for s in lines if s.name == output.name)
         dots = [d for d in ("p1", "s1", "p2", "s2") if d in line.dots]
-        primary = tuple(lead.name for lead in leads if not lead.name.startswith("s"))
+        wound = tuple(lead for lead, _, _ in output.secondary_leads)
+        primary = tuple(lead.name for lead in leads if lead.name not in wound)
         coils = (
             Coil((), primary, next(d for d in dots if d.startswith("p"))),
-            Coil((), ("s1", "s2"), next(d for d in dots if d.startswith("s"))),
+            Coil((), wound, next(d for d in dots if d.startswith("s"))),
         )
         text = line_text(circuit, output.span).split(maxsplit=2)
         ratio = " ".join(text[2:]).split()

@@ -288,9 +288,10 @@ def _transformer(device: Device, flip: bool) -> Form:
 def _output_rows(device: Device, rows: dict[str, int], flip: bool) -> dict[str, int]:
     primary = device.coils[0].leads
     height = max(rows[name] for name in primary)
-    shift = (height - 4) // 2
+    wound = device.coils[1].leads
+    shift = (height - 4 * (len(wound) - 1)) // 2
     turned = {name: height - rows[name] for name in primary} if flip else {}
-    return {**rows, **turned, "s1": shift, "s2": shift + 4}
+    return {**rows, **turned, **{name: shift + 4 * n for n, name in enumerate(wound)}}
 
 
 def _flag(device: Device, turn: Dir) -> Form:

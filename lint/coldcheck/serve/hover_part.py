@@ -175,7 +175,8 @@ def transformer(review: Review, circuit: Circuit, name: str) -> str:
         title = "mains transformer"
     else:
         output = circuit.outputs[name]
-        title = f"output transformer {shown(output.primary)} : {shown(output.secondary)}"
+        taps = " ".join(shown(z) for z in (*output.steps, output.secondary))
+        title = f"output transformer {shown(output.primary)} : {taps}"
         body = told.table(("winding", "carries warm"), _halves(review, output))
     about = "\n".join(told.findings_at(review, lambda at: at.split(".")[0] == name))
     return told.page(f"**{escaped(name)}** {escaped(title)}", body, about)

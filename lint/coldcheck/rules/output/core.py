@@ -38,7 +38,7 @@ LEAST_A = Threshold("current in a core that does not matter", 1e-3, "A", PRACTIC
 def in_primary(output: OutputTransformer, solution: Solution) -> dict[str, float] | None:
     """Amperes of DC in each part of the primary, by its leads; positive from the dotted end."""
     found = {}
-    for _, branch in output.branches[:-1]:
+    for _, branch in output.primary_parts:
         wave = solution.current(branch.name)
         if wave is None:
             return None

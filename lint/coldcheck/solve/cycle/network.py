@@ -354,7 +354,7 @@ def rated_power(transformer: Transformer) -> float:
 
 def full_wave(winding: Winding) -> bool:
     """Whether a winding looks like a full-wave high-voltage one: tapped and above 60 V."""
-    return len(winding.branches) > 1 and plain(winding.volts, "volt", 0.0) > HEATER_VOLTS_MAX
+    return winding.centred and plain(winding.volts, "volt", 0.0) > HEATER_VOLTS_MAX
 
 
 def winding_ohms(branch: Branch, transformer: Transformer) -> float:
@@ -365,7 +365,8 @@ def winding_ohms(branch: Branch, transformer: Transformer) -> float:
     winding = next(w for w in transformer.windings if branch in w.branches)
     if winding.primary:
         rated = all(w.current is not None for w in transformer.secondaries)
-        share = REGULATION / 2 * volts**2 / rated_power(transformer) if rated else 0.0
+        whole = plain(winding.volts, "volt", 0.0)
+        share = REGULATION / 2 * volts * whole / rated_power(transformer) if rated else 0.0
         return max(share, 1e-4)
     amps = plain(winding.current, "ampere", 0.0)
     if amps:
@@ -386,11 +387,8 @@ def no_load_factor(transformer: Transformer, name: str) -> float:
 
 def _primary_drop(transformer: Transformer) -> float:
     """Share of the mains lost in the primary's resistance at full load."""
-    if not transformer.primaries:
-        return 0.0
-    primary = transformer.primaries[0]
-    volts = plain(primary.volts, "volt", 0.0)
-    ohms = sum(winding_ohms(b, transformer) for b in primary.branches)
+    volts = sum(plain(b.value, "volt", 0.0) for b in transformer.fed)
+    ohms = sum(winding_ohms(b, transformer) for b in transformer.fed)
     return ohms * rated_power(transformer) / volts**2 if volts else 0.0
 
 
@@ -406,9 +404,24 @@ def _output(network: Network, output: OutputTransformer) -> None:
     network.dc_only.append((core, core, 1.0))
     # Magnetising current in primary amperes: sum(ratio i) L_m s = e, kept as L_m s sum - e = 0.
     network.ac_only.append((core, core, -1.0))
+    assumed = output_ohms(output)
     for ratio, branch in output.branches:
-        default = OUTPUT_LOSS * ratio**2 * load
-        ohms = max(plain(branch.resistance, "ohm", default), 1e-4)
+        ohms = max(plain(branch.resistance, "ohm", assumed[branch.name]), 1e-4)
         row = network.carry(branch.name, branch.a, branch.b, ohms)
         network.ac_only.append((row, core, -ratio))
         network.c.append((core, row, ratio * henries))
+
+
+def output_ohms(output: OutputTransformer) -> dict[str, float]:
+    """Branch -> the resistance it is assumed to have where none is written, ohms.
+
+    From the secondary's common end to each tap it is the same share of the tap's impedance, as
+    the wire is thinner where less current flows.
+    """
+    load = plain(output.primary, "ohm", 5000.0)
+    found = {b.name: OUTPUT_LOSS * ratio**2 * load for ratio, b in output.primary_parts}
+    below = 0.0
+    for ratio, branch in output.secondary_parts:
+        found[branch.name] = OUTPUT_LOSS * load * ((below + ratio) ** 2 - below**2)
+        below += ratio
+    return found
