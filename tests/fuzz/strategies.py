@@ -164,6 +164,28 @@ def _output(sketch, draw):
     sketch.points += [f"T2.{end}" for end in ("p1", "p2", "s1", "s2", *more)]
 
 
+def _coils(sketch, draw):
+    head, first, second, more = draw(
+        st.sampled_from(
+            (
+                ("gapped", "1 turn 10 H 400 ohm 8 mA", "3 turns ct", ("sec.ct",)),
+                ("ungapped", "impedance 50/200", "impedance 20k dot 2", ("pri.50",)),
+                ("coupling 1.5 %", "1.2 mH 12 ohm", "1.2 mH", ()),
+                ("", "20/100 turns 150 uH insulation 100 V", "5 turns", ("pri.20",)),
+                ("", "0.001 uH", "1000 H 1 ohm", ()),
+                ("coupling 100 %", "1 turn ct 2 turns", "100000 turns", ("pri.ct",)),
+            )
+        )
+    )
+    sketch.lines += [
+        f"transformer T3 {head}",
+        f"    primary pri {first}",
+        f"    winding sec {second}",
+    ]
+    ends = ("pri.1", "pri.2", "sec.1", "sec.2", *more)
+    sketch.points += [f"T3.{end}" for end in ends]
+
+
 def _pot(sketch, draw):
     text = draw(st.sampled_from(("500k", "1M at 0 %", "100k 0.5 W at 99 %", "?", "0.001", "25k")))
     sketch.lines.append(f"pot P1 {text}")
@@ -356,7 +378,7 @@ def drawings(draw, most=8):
         if sketch.windings and draw(st.booleans()):
             draw(_heating(sketch))
     draw(_tubes(sketch))
-    for declare in (_output, _pot, _switch, _jack):
+    for declare in (_output, _coils, _pot, _switch, _jack):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):

@@ -160,3 +160,36 @@ T2.4 --[LS2 4 ohm]-- gnd
 T2.8 --[LS1 8 ohm]-- gnd
 T2.16 --[R5 1k]-- V1.cathode
 """
+
+
+def test_coupled_coils_are_read_back():
+    check(build_circuit(parse_drawing(COUPLED)))
+
+
+COUPLED = """B1 --+[E1 250 V]-- gnd
+transformer T3 gapped
+    winding pri 1 turn 10 H 400 ohm 10 mA
+    winding sec 3 turns ct 3000 ohm dot 2
+transformer IF1 coupling 2 %
+    winding pri 1 mH 10 ohm
+    winding sec 1 mH 10 ohm
+transformer L1
+    winding tank 20/100 turns 150 uH
+tube V1 6J5
+tube V2 6J5
+signal IN 0.5 V 1 kHz
+IN -- L1.tank.20
+L1.tank.1 -- gnd
+L1.tank.2 --[C9 100p]-- gnd
+L1.tank.2 -- V1.grid --[R1 470k]-- gnd
+V1.cathode --[R2 1k]-- gnd
+B1 -- T3.pri.1
+T3.pri.2 -- V1.plate
+T3.sec.1 -- V2.grid
+T3.sec.2 --[R4 100k]-- gnd
+T3.sec.ct -- gnd
+B1 -- IF1.pri.1
+IF1.pri.2 -- V2.plate
+V2.cathode --[R3 500]-- gnd
+IF1.sec.1 --[C8 100p]-- IF1.sec.2 -- gnd
+"""

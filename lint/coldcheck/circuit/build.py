@@ -71,8 +71,12 @@ def _assemble(
     }
     _refuse_unsaid_tap(transformers.values(), log)
     outputs = {name: expand.output(line, net) for name, line in found.outputs.items()}
+    coil_sets = {
+        name: expand.coil_set(line, coils, net) for name, (line, coils) in found.coil_sets.items()
+    }
     branches: dict[str, Branch] = {}
     for branch in (
+        *(b for coils in coil_sets.values() for _, b in coils.branches),
         *_declared_branches(found, transformers, outputs, heaters, net, _in_use(wiring, found)),
         *_drawn_branches(wiring.drawn, net, log),
     ):
@@ -89,6 +93,7 @@ def _assemble(
         tubes=_tubes(found, heaters, net),
         transformers=transformers,
         outputs=outputs,
+        coil_sets=coil_sets,
         mains=found.mains,
         places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),
@@ -262,6 +267,8 @@ def _places(
     places: dict[str, Span] = {**found.spans}
     for name, (_, windings) in found.transformers.items():
         places |= {f"{name}.{w.name}": w.span for w in windings}
+    for name, (_, coils) in found.coil_sets.items():
+        places |= {f"{name}.{c.name}": c.span for c in coils}
     places |= {part: span for part, span in wiring.places.items() if part not in places}
     for name, branch in branches.items():
         places.setdefault(name, branch.span)

@@ -7,7 +7,7 @@ to the whole from the first lead to the last.
 from __future__ import annotations
 
 from itertools import pairwise
-from math import sqrt
+from math import pi, sqrt
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.kinds import TRAITS
@@ -15,18 +15,22 @@ from coldcheck.circuit.leads import output_leads, winding_leads
 from coldcheck.circuit.model import (
     GROUND,
     Branch,
+    Coil,
+    CoilSet,
     OutputTransformer,
     Rating,
     Transformer,
     Winding,
 )
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.model import Measure
 from coldcheck.drawing.units import quantity
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
     from coldcheck.drawing.model import (
+        CoilLine,
         JackLine,
         OutputLine,
         Part,
@@ -131,6 +135,88 @@ def _taken(lines: list[WindingLine], mains: Quantity | None) -> int | None:
         return None
     ends = [float((volts / mains).m_as("")) for volts in (*first.taps[0], *first.voltages)]
     return 1 + min(range(len(ends)), key=lambda k: abs(ends[k] - 1))
+
+
+def coil_set(
+    line: TransformerLine, lines: Sequence[CoilLine], net: Callable[[str], str]
+) -> CoilSet:
+    """Coils that couple. Turns go by the square root of impedances and inductances.
+
+    In iron all of the flux is taken to be common where no coupling is written; of coils for radio
+    frequencies it is not known then. Iron is what has the word, or more than 10 mH.
+    """
+    turns = [_turns(w) for w in lines]
+    henries = _henries(lines, turns)
+    coils = tuple(
+        _wound(f"{line.name}.{w.name}", w, n, h, net)
+        for w, n, h in zip(lines, turns, henries, strict=True)
+    )
+    iron = line.gapped is not None or max(henries) > RADIO_HENRIES
+    coupling = line.coupling
+    if coupling is None and (iron or len(lines) == 1):
+        coupling = 1.0
+    return CoilSet(line.name, coils, coupling, line.gapped, iron, line.span)
+
+
+RADIO_HENRIES = 10e-3
+"""The largest coil for radio frequencies (an IF coil for 110 kHz has 10 mH; practice)."""
+
+
+MOST_HENRIES = 100.0
+"""The largest winding of a transformer that is given by its turns alone (from memory)."""
+
+LOWEST_HZ = 20.0
+"""Where a winding's reactance is its impedance when no inductance is written (practice)."""
+
+
+def _turns(line: CoilLine) -> float:
+    sizes = [float(size.to_base_units().m) for size in line.sizes]
+    return sum(sizes) if line.measure is Measure.TURNS else sqrt(sizes[0])
+
+
+def _henries(lines: Sequence[CoilLine], turns: list[float]) -> list[float]:
+    """Inductances: as written, else by the square of the turns from one that is, else assumed."""
+    written = [None if w.henries is None else float(w.henries.m_as("henry")) for w in lines]
+    known = next(((h, n) for h, n in zip(written, turns, strict=True) if h is not None), None)
+    if known is None:
+        of_ohms = lines[0].measure is Measure.IMPEDANCE
+        largest = max(turns)
+        known = (largest**2 / (2 * pi * LOWEST_HZ) if of_ohms else MOST_HENRIES, largest)
+    each = known[0] / known[1] ** 2
+    return [each * n**2 if h is None else h for h, n in zip(written, turns, strict=True)]
+
+
+def _wound(
+    name: str, line: CoilLine, turns: float, henries: float, net: Callable[[str], str]
+) -> Coil:
+    leads = tuple((end, net(f"{name}.{end}")) for end in winding_leads(line))
+    parts = []
+    for ((a, net_a), (b, net_b)), share in zip(pairwise(leads), _shares(line), strict=True):
+        ohms = None if line.resistance is None else line.resistance * share
+        branch = name if len(leads) == 2 else f"{name}.{a}-{b}"
+        ends = (net_b, net_a) if line.dot == "2" else (net_a, net_b)
+        made = Branch(branch, PartKind.WINDING, *ends, name, line.span, None, ohms)
+        parts.append((share, made))
+    ohms = line.sizes[0] if line.measure is Measure.IMPEDANCE else None
+    return Coil(
+        name, line.primary, turns, quantity(henries, "henry"),
+        line.henries is None, ohms, line.current, line.resistance, leads, tuple(parts),
+        line.span, line.dot, line.insulation,
+    )  # fmt: skip
+
+
+def _shares(line: CoilLine) -> list[float]:
+    """The share of the turns between each two neighbouring leads."""
+    if line.tapped and len(line.sizes) == 1:
+        return [0.5, 0.5]
+    rising = [[float(v.to_base_units().m) for v in (*t, whole)]
+              for t, whole in zip(line.taps, line.sizes, strict=True)]  # fmt: skip
+    if line.measure is Measure.IMPEDANCE:
+        rising = [[sqrt(v) for v in half] for half in rising]
+    parts = [_differences(half) for half in rising]
+    first = parts[0] if len(parts) == 1 else parts[0][::-1]  # halves are counted from ct
+    found = [*first, *(v for part in parts[1:] for v in part)]
+    return [v / sum(found) for v in found]
 
 
 def output_shares(line: OutputLine) -> Mapping[str, float]:

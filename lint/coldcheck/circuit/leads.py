@@ -7,7 +7,7 @@ a lead, in lower case, to the lead's key, and knows how to describe itself when 
 from __future__ import annotations
 
 from dataclasses import field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.circuit.problems import did_you_mean, listed
 from coldcheck.records import dataclass
@@ -16,8 +16,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from coldcheck.circuit.tubes import TubeType
-    from coldcheck.drawing.model import OutputLine, SwitchLine, WindingLine
+    from coldcheck.drawing.model import CoilLine, OutputLine, SwitchLine, WindingLine
     from coldcheck.drawing.units import Quantity
+
+    Wound: TypeAlias = WindingLine | CoilLine
 
 SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "plate": ("anode", "p", "a"),
@@ -131,7 +133,7 @@ def plain_owner(
     return Owner(name, what, keys, leads)
 
 
-def transformer_owner(name: str, windings: Iterable[WindingLine]) -> Owner:
+def transformer_owner(name: str, windings: Iterable[Wound]) -> Owner:
     """Leads ``T1.ht.1``, ``T1.ht.ct``, ``T1.ht.2``."""
     windings = tuple(windings)
     leads = [f"{w.name}.{end}" for w in windings for end in winding_leads(w)]
@@ -139,13 +141,14 @@ def transformer_owner(name: str, windings: Iterable[WindingLine]) -> Owner:
     return plain_owner(name, "a transformer", leads, also)
 
 
-def winding_leads(winding: WindingLine) -> tuple[str, ...]:
+def winding_leads(winding: Wound) -> tuple[str, ...]:
     """The leads of one winding in order.
 
-    A tap is called by its volts; one that both halves have says which half, ``50_1`` and ``50_2``.
+    A tap is called by its volts, ohms or turns; one that both halves have says which half,
+    ``50_1`` and ``50_2``.
     """
     taps = [[tap_name(volts) for volts in half] for half in winding.taps]
-    if len(winding.voltages) == 1:
+    if len(winding.sizes) == 1:
         middle = ["ct"] if winding.tapped else taps[0] if taps else []
         return ("1", *middle, "2")
     first, second = taps or ([], [])
@@ -155,17 +158,18 @@ def winding_leads(winding: WindingLine) -> tuple[str, ...]:
     return ("1", *one, "ct", *other, "2")
 
 
-def _ends(winding: WindingLine) -> dict[str, str]:
+def _ends(winding: Wound) -> dict[str, str]:
     """What the ends of a winding with taps from end to end are called besides."""
-    if len(winding.voltages) > 1 or not any(winding.taps):
+    if len(winding.sizes) > 1 or not any(winding.taps):
         return {}
-    return {"0": "1", tap_name(winding.voltages[0]): "2"}
+    return {"0": "1", tap_name(winding.sizes[0]): "2"}
 
 
 def tap_name(value: Quantity) -> str:
     """What a tap is called: its figure, the decimal point as a letter: ``8``, ``3R2``, ``6V3``."""
     text = f"{float(value.m):.6g}"
-    return text.replace(".", "R" if value.is_compatible_with("ohm") else "V")
+    units = {"ohm": "R", "volt": "V", "turn": "T"}
+    return text.replace(".", next(x for u, x in units.items() if value.is_compatible_with(u)))
 
 
 def output_leads(line: OutputLine) -> tuple[str, ...]:

@@ -154,6 +154,56 @@ class Transformer:
 
 
 @dataclass(frozen=True, slots=True)
+class Coil:
+    """One winding of a signal transformer, or a coil: ``parts`` are (share of its turns, branch).
+
+    ``turns`` compares it with the other windings of its set. ``henries`` is its inductance, which
+    is ``assumed`` where the drawing does not say; ``impedance`` what it is made for. ``current`` is
+    the rated DC, ``dot`` the lead with the polarity dot.
+    """
+
+    name: str
+    primary: bool
+    turns: float
+    henries: Quantity
+    assumed: bool
+    impedance: Quantity | None
+    current: Quantity | None
+    resistance: Quantity | None
+    leads: tuple[tuple[str, str], ...]
+    parts: tuple[tuple[float, Branch], ...]
+    span: Span
+    dot: str = "1"
+    insulation: Quantity | None = None
+
+    @property
+    def nets(self) -> tuple[str, ...]:
+        """The nets of its leads, in order."""
+        return tuple(net for _, net in self.leads)
+
+
+@dataclass(frozen=True, slots=True)
+class CoilSet:
+    """Coils that couple: an interstage or microphone transformer, an IF can, an oscillator coil.
+
+    ``coupling`` is the coefficient between any two, ``None`` where the drawing does not say;
+    ``iron``: it has a core of laminations, ``gapped`` or not.
+    """
+
+    name: str
+    coils: tuple[Coil, ...]
+    coupling: float | None
+    gapped: bool | None
+    iron: bool
+    span: Span
+
+    @property
+    def branches(self) -> tuple[tuple[float, Branch], ...]:
+        """(Turns, branch) of every part of every coil."""
+        return tuple((c.turns * share, b) for c in self.coils for share, b in c.parts)
+
+
+@dataclass(frozen=True, slots=True)
 class OutputTransformer:
     """An output transformer: ``branches`` are (turns ratio to the whole primary, branch).
 
@@ -283,6 +333,7 @@ class Circuit:
     tubes: Mapping[str, Tube]
     transformers: Mapping[str, Transformer]
     outputs: Mapping[str, OutputTransformer]
+    coil_sets: Mapping[str, CoilSet]
     mains: Mains | None
     places: Mapping[str, Span]
     """Name of a part, point or net -> where the drawing first mentions it."""
@@ -309,6 +360,11 @@ class Circuit:
         """All mains-transformer windings."""
         for transformer in self.transformers.values():
             yield from transformer.windings
+
+    def coils(self) -> Iterator[Coil]:
+        """All windings of transformers for signals, and tapped coils."""
+        for coil_set in self.coil_sets.values():
+            yield from coil_set.coils
 
     def at(self, net: str) -> list[Branch]:
         """The branches that end on a net (a branch shorted on itself is listed once)."""

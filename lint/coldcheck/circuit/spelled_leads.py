@@ -20,6 +20,11 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
         leads = [f"{w.name.partition('.')[2]}.{lead}"
                  for w in transformer.windings for lead, _ in w.leads]  # fmt: skip
         found[transformer.name] = plain_owner(transformer.name, "", leads)
+    for coil_set in circuit.coil_sets.values():
+        leads = [
+            f"{c.name.partition('.')[2]}.{lead}" for c in coil_set.coils for lead, _ in c.leads
+        ]
+        found[coil_set.name] = plain_owner(coil_set.name, "", leads)
     for line in circuit.drawing.statements:
         match line:
             case OutputLine():

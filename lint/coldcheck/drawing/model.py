@@ -8,6 +8,7 @@ written ``?`` is named in ``unknown``.
 from __future__ import annotations
 
 from dataclasses import field
+from enum import Enum
 from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.records import dataclass
@@ -157,13 +158,51 @@ class WindingLine:
     insulation: Quantity | None = None
     taps: tuple[tuple[Quantity, ...], ...] = ()
 
+    @property
+    def sizes(self) -> tuple[Quantity, ...]:
+        """By what its parts are compared: the voltages."""
+        return self.voltages
+
+
+class Measure(Enum):
+    """By what the windings of a signal transformer are compared."""
+
+    TURNS = "turns"
+    IMPEDANCE = "impedance"
+    HENRIES = "henries"
+
+
+@dataclass(frozen=True, slots=True)
+class CoilLine:
+    """``winding NAME 3 turns ct 2000 ohm`` under a transformer for signals, or a coil.
+
+    ``sizes`` (turns, impedance or henries, as ``measure`` says) has one entry, or two where the
+    halves were written apart, and ``taps`` those below each entry, as in :class:`WindingLine`.
+    ``henries`` is the inductance where it is given besides; ``current`` is the rated DC.
+    """
+
+    name: str
+    primary: bool
+    measure: Measure
+    sizes: tuple[Quantity, ...]
+    taps: tuple[tuple[Quantity, ...], ...]
+    tapped: bool
+    henries: Quantity | None
+    current: Quantity | None
+    resistance: Quantity | None
+    dot: str
+    insulation: Quantity | None
+    span: Span
+
 
 @dataclass(frozen=True, slots=True)
 class TransformerLine:
-    """``transformer T1``."""
+    """``transformer T1 [coupling 2 %] [gapped|ungapped]``; the coupling is a fraction."""
 
     name: str
     span: Span
+    coupling: float | None = None
+    gapped: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -344,6 +383,7 @@ Statement: TypeAlias = (
     | Title
     | Mains
     | WindingLine
+    | CoilLine
     | TransformerLine
     | TubeLine
     | OutputLine

@@ -15,7 +15,13 @@ from coldcheck.circuit.kinds import Ohms
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.records import dataclass
-from coldcheck.solve.cycle.network import CHOKE_OHM_PER_HENRY, output_ohms, plain, winding_ohms
+from coldcheck.solve.cycle.network import (
+    CHOKE_OHM_PER_HENRY,
+    coil_ohms,
+    output_ohms,
+    plain,
+    winding_ohms,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -136,6 +142,9 @@ def _assumed_coil(circuit: Circuit, branch: Branch) -> float:
     for transformer in circuit.transformers.values():
         if any(branch in w.branches for w in transformer.windings):
             return winding_ohms(branch, transformer)
+    for coil in circuit.coils():
+        if (ohms := coil_ohms(coil).get(branch.name)) is not None:
+            return ohms
     return output_ohms(circuit.outputs[branch.owner])[branch.name]
 
 

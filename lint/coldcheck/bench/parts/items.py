@@ -42,6 +42,7 @@ class Sort(Enum):
     CHOKE = "chokes"
     TRANSFORMER = "mains transformers"
     OUTPUT = "output transformers"
+    COIL = "signal transformers and coils"
     TUBE = "tubes"
     FUSE = "fuses"
     FAST_FUSE = "fast fuses"
@@ -95,6 +96,11 @@ def items(circuit: Circuit) -> Iterator[Item]:
                 yield _output(circuit.outputs[line.name])
     for winding in circuit.windings():
         yield _winding(winding)
+    for coil in circuit.coils():
+        written = circuit.drawing.line(coil.span).split("#")[0].split()
+        text = " ".join(written[2:])
+        stated = Ratings(si(coil.insulation, "volt"), None, si(coil.current, "ampere"))
+        yield Item(coil.name, Sort.COIL, text, 0.0, stated)
 
 
 def _contacts(line: SwitchLine | JackLine) -> Ratings:

@@ -24,7 +24,15 @@ if TYPE_CHECKING:
 
     from pint import Unit
 
-    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Transformer, Winding
+    from coldcheck.circuit.model import (
+        Branch,
+        Circuit,
+        Coil,
+        CoilSet,
+        OutputTransformer,
+        Transformer,
+        Winding,
+    )
     from coldcheck.drawing.units import Quantity
     from coldcheck.solve.solution import State
 
@@ -195,6 +203,8 @@ def build_network(
         _transformer(network, transformer, circuit, state, assumed)
     for output in circuit.outputs.values():
         _output(network, output)
+    for coil_set in circuit.coil_sets.values():
+        _coupled(network, coil_set)
     return network
 
 
@@ -210,7 +220,8 @@ def has_ac(network: Network) -> bool:
 
 def _windings(circuit: Circuit) -> set[str]:
     mains = {b.name for w in circuit.windings() for b in w.branches}
-    return mains | {b.name for o in circuit.outputs.values() for _, b in o.branches}
+    outputs = {b.name for o in circuit.outputs.values() for _, b in o.branches}
+    return mains | outputs | {b.name for s in circuit.coil_sets.values() for _, b in s.branches}
 
 
 def _stamp(network: Network, branch: Branch, state: State, assumed: float | None) -> None:
@@ -425,3 +436,37 @@ def output_ohms(output: OutputTransformer) -> dict[str, float]:
         found[branch.name] = OUTPUT_LOSS * load * ((below + ratio) ** 2 - below**2)
         below += ratio
     return found
+
+
+OHM_PER_ROOT_HENRY = 300.0
+"""Assumed resistance of a coil for signals over the root of its inductance (from memory).
+
+An IF coil of 1 mH has some 10 ohm, an interstage primary of 10 H some 900.
+"""
+
+
+def coil_ohms(coil: Coil) -> dict[str, float]:
+    """Branch -> resistance of each part of a coil, as written or assumed, ohms."""
+    henries = plain(coil.henries, "henry", 0.0)
+    default = OHM_PER_ROOT_HENRY * math.sqrt(henries)
+    if coil.impedance is not None:
+        default = OUTPUT_LOSS * plain(coil.impedance, "ohm", 0.0)
+    whole = max(plain(coil.resistance, "ohm", default), 1e-4)
+    return {branch.name: share * whole for share, branch in coil.parts}
+
+
+def _coupled(network: Network, coil_set: CoilSet) -> None:
+    """Mutual inductance M = k sqrt(L1 L2); the parts of one winding have all their flux in common.
+
+    Windings of which the coupling is not known do not couple: direct current does not mind.
+    """
+    between = coil_set.coupling or 0.0
+    wound = [(coil, share, branch) for coil in coil_set.coils for share, branch in coil.parts]
+    ohms = {name: r for coil in coil_set.coils for name, r in coil_ohms(coil).items()}
+    rows = [network.carry(b.name, b.a, b.b, ohms[b.name]) for _, _, b in wound]
+    roots = [share * math.sqrt(plain(c.henries, "henry", 0.0)) for c, share, _ in wound]
+    for i, (one, _, _) in enumerate(wound):
+        for j, (other, _, _) in enumerate(wound):
+            k = 1.0 if one is other else between
+            if k:
+                network.c.append((rows[i], rows[j], -k * roots[i] * roots[j]))
