@@ -269,6 +269,8 @@ def slip(text: str) -> str:
         return "write a decimal fraction, such as 0.5"
     if re.match(r"[\d.]+[eE]\d", word):
         return "write a prefix (k, M, u, n, p) in place of a power of ten"
+    if match := re.fullmatch(r"[\d.]+-([\d.]+ ?[pnu]F?)", word):
+        return f"write the largest of a range: {match[1]}"
     if re.match(r"\d+-0-\d+", word):
         return "write the halves apart: " + re.sub(r"^(\d+)-0-(\d+).*", r"\1 V ct \2 V", word)
     return ""
