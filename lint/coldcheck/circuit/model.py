@@ -333,13 +333,13 @@ class Circuit:
     tubes: Mapping[str, Tube]
     transformers: Mapping[str, Transformer]
     outputs: Mapping[str, OutputTransformer]
-    coil_sets: Mapping[str, CoilSet]
     mains: Mains | None
     places: Mapping[str, Span]
     """Name of a part, point or net -> where the drawing first mentions it."""
     problems: tuple[Problem, ...] = field(default=())
     usual: Usual = USUAL
     """How far off what states no tolerance is taken to be."""
+    coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
 
     @property
     def mains_tolerance(self) -> float:
