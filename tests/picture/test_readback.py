@@ -193,3 +193,15 @@ IF1.pri.2 -- V2.plate
 V2.cathode --[R3 500]-- gnd
 IF1.sec.1 --[C8 100p]-- IF1.sec.2 -- gnd
 """
+
+
+@pytest.mark.parametrize(
+    "wound",
+    ["50/300 V ct 300 V", "5/6.3/12.6 V dot 2", "50/300 V ct 50/300 V", "6.3 V ct", "5/6.3 V"],
+)
+def test_a_tapped_winding_that_heats_is_read_back(wound):
+    text = f"mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V\n    winding h {wound}\n"
+    text += "tube V1 12AX7 heater T1.h\nT1.h.2 -- gnd\n"
+    check(build_circuit(parse_drawing(text)))
+    if wound.startswith("5/"):
+        check(build_circuit(parse_drawing(text + "T1.h.5 --[R1 100 ohm]-- gnd\n")))
