@@ -436,3 +436,51 @@ def test_a_hand_made_part_keeps_what_was_written():
     circuit = build_circuit(Drawing("t", ("",), (Chain(ends_of, (part,), span),)))
     assert circuit.branches["R1"].part is part
     assert circuit.branches["R1"].value is None
+
+
+TAPS = """mains 120 V 60 Hz
+transformer T1
+    primary pri 0/110/120/230 V 23 ohm
+    winding ht 50/250 V ct 50/250 V dot 2
+    winding lt 5/6.3 V
+output T2 6k4 ct : 4/8/16 ohm 210 ohm
+output T3 5k : 3.2/15 ohm
+line -- T1.pri.0
+neutral -- T1.pri.120
+"""
+
+
+def test_leads_of_taps():
+    circuit = build_circuit(parse_drawing(TAPS))
+    assert not circuit.problems
+    leads = {w.name: [lead for lead, _ in w.leads] for w in circuit.windings()}
+    assert leads == {
+        "T1.pri": ["1", "110", "120", "2"],
+        "T1.ht": ["1", "50_1", "ct", "50_2", "2"],
+        "T1.lt": ["1", "5", "2"],
+    }
+    assert [lead for lead, _ in circuit.outputs["T2"].leads][3:] == ["s1", "4", "8", "s2"]
+    assert [lead for lead, _ in circuit.outputs["T3"].leads] == ["p1", "p2", "s1", "3R2", "s2"]
+    assert circuit.net("T1.pri.1") == "line"
+
+
+def test_volts_and_turns_between_taps():
+    """By the voltages; of an output by the roots of the impedances: 2, 2.83 and 4 of 80."""
+    circuit = build_circuit(parse_drawing(TAPS))
+    volts = {w.name: [magnitude(b.value, "volt") for b in w.branches] for w in circuit.windings()}
+    assert volts["T1.pri"] == pytest.approx([110, 10, 110])
+    assert volts["T1.ht"] == pytest.approx([200, 50, 50, 200])
+    assert volts["T1.lt"] == pytest.approx([5, 1.3])
+    (primary,) = circuit.transformers["T1"].primaries
+    assert [magnitude(b.resistance, "ohm") for b in primary.branches] == pytest.approx([11, 1, 11])
+    fed = circuit.transformers["T1"].fed
+    assert [b.name for b in fed] == ["T1.pri.1-110", "T1.pri.110-120"]
+    parts = circuit.outputs["T2"].secondary_parts
+    turns = [4**0.5, 8**0.5 - 4**0.5, 16**0.5 - 8**0.5]
+    assert [ratio * 80 for ratio, _ in parts] == pytest.approx(turns)
+
+
+def test_a_primary_with_taps_has_to_be_wired():
+    text = TAPS.replace("line -- T1.pri.0\nneutral -- T1.pri.120\n", "")
+    (problem,) = build_circuit(parse_drawing(text)).problems
+    assert problem.expected == "the tap that the mains is on"

@@ -96,6 +96,7 @@ def _transformer(draw, sketch):
             "12.6 V ct 0.1 A",
             "10000 V insulation 1 V",
         ),
+        "bias": ("50/300 V ct 300 V", "0/50/60 V 0.1 A dot 2"),
         "fil": ("5 V 2 A", "5 V", "2.5 V ct 0.001 A", "6.3 V dot 2"),
     }
     sketch.lines.append("transformer T1")
@@ -105,6 +106,7 @@ def _transformer(draw, sketch):
         sketch.lines.append(f"    winding {name} {text}")
         sketch.windings.append(f"T1.{name}")
         ends = ("1", "2", "ct") if " ct" in text else ("1", "2")
+        ends += ("50",) if "50/" in text else ()
         sketch.points += [f"T1.{name}.{end}" for end in ends]
         sketch.places.append(f"T1.{name}")
     sketch.points += ["T1.pri.1", "T1.pri.2"]
@@ -153,12 +155,35 @@ def _output(sketch, draw):
                 ("8k ct : 8 ohm 100 mA ungapped", ("ct",)),
                 ("6k6 ct taps 40 % : 16 ohm 20 H", ("ct", "u1", "u2")),
                 ("5k : 8 ohm gapped 1 mA dot s2", ()),
+                ("5k : 3.2/8/15 ohm dot s2", ("3R2", "8")),
                 ("0.001 : 1M", ()),
             )
         )
     )
     sketch.lines.append(f"output T2 {text}")
     sketch.points += [f"T2.{end}" for end in ("p1", "p2", "s1", "s2", *more)]
+
+
+def _coils(sketch, draw):
+    head, first, second, more = draw(
+        st.sampled_from(
+            (
+                ("gapped", "1 turn 10 H 400 ohm 8 mA", "3 turns ct", ("sec.ct",)),
+                ("ungapped", "impedance 50/200", "impedance 20k dot 2", ("pri.50",)),
+                ("coupling 1.5 %", "1.2 mH 12 ohm", "1.2 mH", ()),
+                ("", "20/100 turns 150 uH insulation 100 V", "5 turns", ("pri.20",)),
+                ("", "0.001 uH", "1000 H 1 ohm", ()),
+                ("coupling 100 %", "1 turn ct 2 turns", "100000 turns", ("pri.ct",)),
+            )
+        )
+    )
+    sketch.lines += [
+        f"transformer T3 {head}",
+        f"    primary pri {first}",
+        f"    winding sec {second}",
+    ]
+    ends = ("pri.1", "pri.2", "sec.1", "sec.2", *more)
+    sketch.points += [f"T3.{end}" for end in ends]
 
 
 def _pot(sketch, draw):
@@ -353,7 +378,7 @@ def drawings(draw, most=8):
         if sketch.windings and draw(st.booleans()):
             draw(_heating(sketch))
     draw(_tubes(sketch))
-    for declare in (_output, _pot, _switch, _jack):
+    for declare in (_output, _coils, _pot, _switch, _jack):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):

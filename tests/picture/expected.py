@@ -46,6 +46,9 @@ def _leads(circuit):
     for winding in circuit.windings():
         for lead, net in winding.leads:
             yield "winding", winding.name, lead + ("*" if lead == winding.dot else ""), net
+    for coil in circuit.coils():
+        for lead, net in coil.leads:
+            yield "winding", coil.name, lead + ("*" if lead == coil.dot else ""), net
     for tube in circuit.tubes.values():
         yield from _tube(circuit, tube)
 

@@ -127,3 +127,81 @@ def test_random_drawings(text):
 def test_a_tube_of_any_kind_by_itself(name):
     """Unequal sections, leads joined inside, targets and starters."""
     check(build_circuit(parse_drawing(f"tube V1 {name}\n")))
+
+
+def test_taps_are_read_back():
+    check(build_circuit(parse_drawing(TAPPED)))
+
+
+TAPPED = """mains 230 V 50 Hz
+transformer T1
+    primary pri 0/110/230 V
+    winding ht 50/250 V ct 250 V 100 mA
+    winding warm 6.3 V ct 2 A
+tube V1 6V6GT heater T1.warm
+tube V2 6X5GT heater T1.warm
+output T2 5k : 4/8/16 ohm 210 ohm gapped 60 mA
+line --[F1 1 A]-- T1.pri.0
+neutral --[S1 switch]-- T1.pri.230
+T1.warm.ct -- gnd
+T1.ht.1 -- V2.plate1
+T1.ht.2 -- V2.plate2
+T1.ht.50 --[C9 100n 400 V]-- T1.ht.ct -- gnd
+V2.cathode --+[C1 20u 450 V]-- gnd
+V2.cathode --[R1 1k 5 W]-- B1 --+[C2 20u 450 V]-- gnd
+B1 -- T2.p1
+T2.p2 -- V1.plate
+B1 -- V1.screen
+V1.cathode --[R2 270 2 W]-- gnd
+signal IN 1 V 1 kHz
+IN -- V1.grid --[R3 470k]-- gnd
+T2.0 -- gnd
+T2.4 --[LS2 4 ohm]-- gnd
+T2.8 --[LS1 8 ohm]-- gnd
+T2.16 --[R5 1k]-- V1.cathode
+"""
+
+
+def test_coupled_coils_are_read_back():
+    check(build_circuit(parse_drawing(COUPLED)))
+
+
+COUPLED = """B1 --+[E1 250 V]-- gnd
+transformer T3 gapped
+    winding pri 1 turn 10 H 400 ohm 10 mA
+    winding sec 3 turns ct 3000 ohm dot 2
+transformer IF1 coupling 2 %
+    winding pri 1 mH 10 ohm
+    winding sec 1 mH 10 ohm
+transformer L1
+    winding tank 20/100 turns 150 uH
+tube V1 6J5
+tube V2 6J5
+signal IN 0.5 V 1 kHz
+IN -- L1.tank.20
+L1.tank.1 -- gnd
+L1.tank.2 --[C9 100p]-- gnd
+L1.tank.2 -- V1.grid --[R1 470k]-- gnd
+V1.cathode --[R2 1k]-- gnd
+B1 -- T3.pri.1
+T3.pri.2 -- V1.plate
+T3.sec.1 -- V2.grid
+T3.sec.2 --[R4 100k]-- gnd
+T3.sec.ct -- gnd
+B1 -- IF1.pri.1
+IF1.pri.2 -- V2.plate
+V2.cathode --[R3 500]-- gnd
+IF1.sec.1 --[C8 100p]-- IF1.sec.2 -- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    "wound",
+    ["50/300 V ct 300 V", "5/6.3/12.6 V dot 2", "50/300 V ct 50/300 V", "6.3 V ct", "5/6.3 V"],
+)
+def test_a_tapped_winding_that_heats_is_read_back(wound):
+    text = f"mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V\n    winding h {wound}\n"
+    text += "tube V1 12AX7 heater T1.h\nT1.h.2 -- gnd\n"
+    check(build_circuit(parse_drawing(text)))
+    if wound.startswith("5/"):
+        check(build_circuit(parse_drawing(text + "T1.h.5 --[R1 100 ohm]-- gnd\n")))

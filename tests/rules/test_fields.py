@@ -162,6 +162,17 @@ TURNED = (
     "T1.a.2 -- T1.b.2\nT1.a.2 -- gnd\nT1.a.1 --[R1 100 ohm 5 W]-- gnd\n"
 )
 
+STEPPED = (
+    "transformer T3 ungapped\n winding p 1 turn 400 ohm 20 H\n winding s 2 turns\nsignal IN 1 V\n"
+    "IN -- T3.p.1\nT3.p.2 -- gnd\nT3.s.2 -- gnd\nT3.s.1 -- OUT --[R1 100k]-- gnd\n"
+    "expect gain IN to OUT = 2 within 10 %\n"
+)
+CARRYING = (
+    "transformer T3 {0}\n winding p 1 turn 400 ohm 20 H {1}\n winding s 2 turns\n"
+    "T3.p.1 --+[E9 200 V]-- gnd\nT3.p.2 --[R1 10k 10 W]-- gnd\n"
+    "T3.s.2 -- gnd\nT3.s.1 --[R2 100k]-- gnd\n"
+)
+
 STATEMENTS: dict[tuple[str, str], Row] = {
     ("Mains", "voltage"): Row("resistor.over-power", LOADED.replace("120 V 60", "@ 60")
                               .replace("w @", "w 1 V"), "120 V", "480 V"),
@@ -180,6 +191,20 @@ STATEMENTS: dict[tuple[str, str], Row] = {
     ("WindingLine", "insulation"): Row(
         "supply.insulation-overstressed", MAINS + " winding w 300 V insulation @\n"
         "T1.w.2 -- gnd\nT1.w.1 --[R1 100k 5 W]-- gnd\n", "1000 V", "100 V"),
+    ("CoilLine", "sizes"): Row("intent.not-met", STEPPED.replace("2 turns", "@"), "2 turns",
+                               "20 turns"),
+    ("CoilLine", "henries"): Row("intent.not-met", STEPPED.replace("20 H", "@"), "20 H", "0.02 H"),
+    ("CoilLine", "resistance"): Row("intent.not-met", STEPPED.replace("400 ohm", "@"),
+                                    "400 ohm", "50 kohm"),
+    ("CoilLine", "current"): Row("supply.coil-overload", CARRYING.format("gapped", "@"),
+                                 "100 mA", "5 mA"),
+    ("CoilLine", "insulation"): Row(
+        "supply.insulation-overstressed", CARRYING.format("gapped", "@"), "insulation 1000 V",
+        "insulation 100 V"),
+    ("TransformerLine", "gapped"): Row("output.ungapped-core", CARRYING.format("@", ""),
+                                       "gapped", "ungapped"),
+    ("TransformerLine", "coupling"): Row("intent.not-met", STEPPED.replace("ungapped", "@"),
+                                         "coupling 100 %", "coupling 20 %"),
     ("OutputLine", "primary"): Row("output.wrong-plate-load", SINGLE.replace("T2 5k", "T2 @"),
                                    "5k", "50k"),
     ("OutputLine", "secondary"): Row("output.wrong-load", SINGLE.replace(": 8 ohm", ": @"),
@@ -232,11 +257,16 @@ STATEMENTS: dict[tuple[str, str], Row] = {
 NO_FIGURES = {"span", "name", "primary", "tapped", "layout", "type", "type_span", "heater"}
 """Fields that say what is where, and hold no rating or value."""
 
-FIGURES = ("Mains", "WindingLine", "OutputLine", "PotLine", "SwitchLine", "JackLine", "SignalLine",
-           "TubeLine")  # fmt: skip
+FIGURES = ("Mains", "WindingLine", "TransformerLine", "CoilLine", "OutputLine", "PotLine",
+           "SwitchLine", "JackLine", "SignalLine", "TubeLine")  # fmt: skip
 
 ELSEWHERE = {
     ("capacitor", "tolerance"): "waiting times of the measuring plan (tests/bench/plan)",
+    ("WindingLine", "taps"): "supply.primary-voltage (samples/mistakes, its pair tap)",
+    ("CoilLine", "taps"): "gains (tests/solve/signal/test_coils.py)",
+    ("CoilLine", "dot"): "gains (tests/solve/signal/test_coils.py)",
+    ("CoilLine", "measure"): "turns ratios (tests/circuit/test_coils.py)",
+    ("OutputLine", "steps"): "output.wrong-load (tests/rules/output/test_load.py)",
     ("OutputLine", "inductance"): "the low corner of the gains (tests/solve/signal)",
     ("OutputLine", "tap"): "the solved screen's signal (tests/solve/signal)",
     ("OutputLine", "dots"): "signal.positive-feedback (tests/rules/signal/test_feedback.py)",

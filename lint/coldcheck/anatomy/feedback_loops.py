@@ -68,9 +68,8 @@ def _secondary(circuit: Circuit, output: OutputTransformer) -> frozenset[str]:
     """The nets of a secondary without gnd and the other landmarks."""
     graph = metal(circuit)
     graph.remove_nodes_from(n for n in LANDMARKS if n in graph)
-    nets = dict(output.leads)
     found: set[str] = set()
-    for end in (nets["s1"], nets["s2"]):
+    for _, end, _ in output.secondary_leads:
         if end in graph:
             found |= set(nx.single_source_dijkstra_path_length(graph, end, cutoff=NEAR_OHM.value))
     return frozenset(found)

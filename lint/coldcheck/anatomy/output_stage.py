@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, assert_never
+from typing import TYPE_CHECKING, TypeAlias, assert_never
 
 import networkx as nx
 import numpy as np
@@ -20,7 +20,7 @@ from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Section, Tube
 
@@ -52,6 +52,15 @@ HALVES = {"p1": ("p2", "u2"), "p2": ("p1", "u1"), "u1": ("p2", "u2"), "u2": ("p1
 
 
 @dataclass(frozen=True, slots=True)
+class Load:
+    """Two leads of a secondary, their nets, and the impedance it has between them, ohms."""
+
+    leads: tuple[str, str]
+    nets: tuple[str, str]
+    rated: float
+
+
+@dataclass(frozen=True, slots=True)
 class OutputTube:
     """A section whose plate is on a lead of an output transformer's primary.
 
@@ -74,10 +83,18 @@ class OutputTube:
         return self.section.kind is not SectionKind.PENTODE or self.tap == self.lead
 
 
-def secondary(output: OutputTransformer) -> tuple[str, str]:
-    """The nets of s1 and s2."""
-    nets = dict(output.leads)
-    return nets["s1"], nets["s2"]
+def secondary(output: OutputTransformer) -> tuple[str, ...]:
+    """The nets of the secondary's leads, from s1 to s2."""
+    return tuple(net for _, net, _ in output.secondary_leads)
+
+
+def secondary_pairs(output: OutputTransformer) -> tuple[Load, ...]:
+    """Each two leads of the secondary with the impedance between them, the whole of it last."""
+    whole = si(output.secondary, "ohm") or 8.0
+    leads = output.secondary_leads
+    pairs = [(one, other) for k, other in enumerate(leads) for one in leads[:k]]
+    found = [Load((a[0], b[0]), (a[1], b[1]), whole * (b[2] - a[2]) ** 2) for a, b in pairs]
+    return tuple(sorted(found, key=lambda pair: pair.rated))
 
 
 def output_tubes(circuit: Circuit) -> tuple[OutputTube, ...]:
@@ -145,25 +162,53 @@ def _fed_at_centre(output: OutputTransformer, circuit: Circuit) -> bool:
 
 
 def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
-    """Ohms of everything across the secondary: speakers in series and parallel, resistors.
+    """Ohms of everything across the secondary, as if it were on the whole of it.
 
+    Speakers in series and parallel, resistors; what is on taps counts by the square of the turns.
     Closed switches and chokes pass, capacitors do not. Counted is what could be a load, up to
     400 ohm on 8 ohm, reached without crossing gnd. ``None`` where no speaker is among it, or a
     jack is.
     """
-    s1, s2 = secondary(output)
-    if any({a, b} & {s1, s2} - {GROUND} for _, (a, b) in jack_pairs(circuit)):
+    found = _loads(circuit, output)
+    return None if found is None else _resistance(*found)
+
+
+def loaded_leads(circuit: Circuit, output: OutputTransformer) -> Load:
+    """The two leads the load is on; the whole secondary where it is on more, or not known."""
+    pairs = secondary_pairs(output)
+    edges, _ = _loads(circuit, output) or ((), {})
+    nets = {n for a, b, _ in edges for n in (a, b)}
+    name = _merged(circuit, output)
+    on = [p for p in pairs if nets & {name.get(n, n) for n in secondary(output)}
+          == {name.get(n, n) for n in p.nets}]  # fmt: skip
+    return on[0] if on else pairs[-1]
+
+
+_Edges: TypeAlias = list[tuple[str, str, float]]
+
+
+def _loads(circuit: Circuit, output: OutputTransformer) -> tuple[_Edges, dict[str, float]] | None:
+    """The parts that load the secondary, and the share of its turns at each of its leads."""
+    ends = secondary(output)
+    if any({a, b} & {*ends} - {GROUND} for _, (a, b) in jack_pairs(circuit)):
         return None
     most = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
-    parts = [(b, ohm) for b, ohm in carrying(circuit, output) if ohm <= most]
-    joined: nx.Graph[str] = nx.Graph((b.a, b.b) for b, ohm in parts if ohm == 0.0)
-    name = {n: min(group) for group in nx.connected_components(joined) for n in group}
-    ends = (name.get(s1, s1), name.get(s2, s2))
-    edges = [(b, name.get(b.a, b.a), name.get(b.b, b.b), ohm) for b, ohm in parts if ohm > 0.0]
-    near = _between_ends(edges, ends)
+    name = _merged(circuit, output)
+    parts = [(b, ohm) for b, ohm in carrying(circuit, output) if 0.0 < ohm <= most]
+    edges = [(b, name.get(b.a, b.a), name.get(b.b, b.b), ohm) for b, ohm in parts]
+    turns = {name.get(net, net): share for _, net, share in output.secondary_leads}
+    near = _between_ends(edges, tuple(turns)) if len(turns) == len(ends) else []
     if not any(b.kind is PartKind.SPEAKER for b, *_ in near):
         return None
-    return _resistance([(x, y, ohm) for _, x, y, ohm in near], ends)
+    return [(x, y, ohm) for _, x, y, ohm in near], turns
+
+
+def _merged(circuit: Circuit, output: OutputTransformer) -> dict[str, str]:
+    """Net -> the net that stands for all that is joined to it without resistance."""
+    joined: nx.Graph[str] = nx.Graph(
+        (b.a, b.b) for b, ohm in carrying(circuit, output) if ohm == 0.0
+    )
+    return {n: min(group) for group in nx.connected_components(joined) for n in group}
 
 
 def carrying(circuit: Circuit, output: OutputTransformer) -> Iterator[tuple[Branch, float]]:
@@ -176,37 +221,40 @@ def carrying(circuit: Circuit, output: OutputTransformer) -> Iterator[tuple[Bran
 
 
 def _between_ends(
-    edges: list[tuple[Branch, str, str, float]], ends: tuple[str, str]
+    edges: list[tuple[Branch, str, str, float]], ends: tuple[str, ...]
 ) -> list[tuple[Branch, str, str, float]]:
     """The parts on paths from end to end that do not cross gnd on the way."""
     kept = [e for e in edges if not ({e[1], e[2]} - set(ends)) & {GROUND}]
     graph: nx.Graph[str] = nx.Graph((x, y) for _, x, y, _ in kept)
-    if ends[0] == ends[1] or any(e not in graph for e in ends):
-        return []
-    graph.add_edge(*ends)
+    nx.add_path(graph, ends)
+    nx.add_cycle(graph, ends)
     blocks = (frozenset(str(n) for n in c) for c in nx.biconnected_components(graph))
-    block = next(c for c in blocks if set(ends) <= c)
+    block = next((c for c in blocks if set(ends) <= c), frozenset())
     return [e for e in kept if {e[1], e[2]} <= block]
 
 
-def _resistance(edges: list[tuple[str, str, float]], ends: tuple[str, str]) -> float | None:
-    """The resistance between two nodes of a network of resistors, ohms (node equations)."""
-    nodes = sorted({n for a, b, _ in edges for n in (a, b)})
-    if any(e not in nodes for e in ends):
-        return None
-    row = {n: k for k, n in enumerate(nodes)}
-    matrix = np.zeros((len(nodes), len(nodes)))
-    for a, b, ohm in edges:
-        for x, y in ((a, b), (b, a)):
-            matrix[row[x], row[x]] += 1 / ohm
-            matrix[row[x], row[y]] -= 1 / ohm
-    keep = [k for n, k in row.items() if n != ends[1]]
-    current = np.array([1.0 if k == row[ends[0]] else 0.0 for k in keep])
+def _resistance(edges: _Edges, turns: Mapping[str, float]) -> float | None:
+    """What a network of resistors is to the whole winding, ohms: by the power it takes at 1 V.
+
+    ``turns`` are the leads' voltages then.
+    """
+    free = sorted({n for a, b, _ in edges for n in (a, b)} - turns.keys())
+    row = {n: k for k, n in enumerate(free)}
+    matrix, current = np.zeros((len(free), len(free))), np.zeros(len(free))
+    for a, b, ohm in (*edges, *((y, x, r) for x, y, r in edges)):
+        if a in row:
+            matrix[row[a], row[a]] += 1 / ohm
+            if b in row:
+                matrix[row[a], row[b]] -= 1 / ohm
+            else:
+                current[row[a]] += turns[b] / ohm
     try:
-        found = np.linalg.solve(matrix[np.ix_(keep, keep)], current)
+        found = np.linalg.solve(matrix, current)
     except np.linalg.LinAlgError:
         return None
-    return float(found[keep.index(row[ends[0]])])
+    volts = {**turns, **{n: float(found[k]) for n, k in row.items()}}
+    watts = sum((volts[a] - volts[b]) ** 2 / ohm for a, b, ohm in edges)
+    return 1 / watts if watts > 0 else None
 
 
 def load_ohms(branch: Branch) -> float | None:

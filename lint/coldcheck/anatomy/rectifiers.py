@@ -230,12 +230,14 @@ def _reflected(
 
 
 def primary_ohms(transformer: Transformer) -> float | None:
-    """The resistance of the first primary, as written."""
-    return si(transformer.primaries[0].resistance, "ohm") if transformer.primaries else None
+    """The resistance of the first primary, as far as the mains' tap, as written."""
+    written = [si(b.resistance, "ohm") for b in transformer.fed]
+    known = [ohms for ohms in written if ohms is not None]
+    return sum(known) if known and len(known) == len(written) else None
 
 
 def _primary_volts(transformer: Transformer) -> float:
-    return si(transformer.primaries[0].volts, "volt") or 120.0
+    return sum(si(b.value, "volt") or 0.0 for b in transformer.fed) or 120.0
 
 
 def least_ohms(table: tuple[tuple[float, float], ...], volts: float) -> float:

@@ -85,8 +85,8 @@ def _all(circuit: Circuit) -> Iterator[Touchable]:
             if net is not None and net in drawn:
                 yield Touchable(name, f"{name}.{lead}", net, TERMINAL)
     for output in circuit.outputs.values():
-        for lead, net in output.leads:
-            if lead in ("s1", "s2") and net in drawn:
+        for lead, net, _ in output.secondary_leads:
+            if net in drawn:
                 yield Touchable(output.name, f"{output.name}.{lead}", net, SPEAKER)
     for branch in circuit.branches.values():
         yield from _of(branch)

@@ -73,7 +73,9 @@ def _named(circuit: Circuit, place: str, owners: dict[str, int], nets: dict[str,
     found: list[tuple[str, Iterable[str]]]
     found = [(s.name, s.electrodes.values()) for s in circuit.sections()
              if owner in (s.name, s.tube)]  # fmt: skip
-    found += [(w.name, w.nets) for w in circuit.windings() if w.name in (place, _stem(place))]
+    wound = [(w.name, w.nets) for w in circuit.windings()]
+    wound += [(c.name, c.nets) for c in circuit.coils()]
+    found += [(name, nets) for name, nets in wound if name in (place, _stem(place))]
     found += [(b.owner, (b.a, b.b)) for b in circuit.branches.values()
               if place in (b.name, b.owner)]  # fmt: skip
     for name, ends in found:

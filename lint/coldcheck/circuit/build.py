@@ -64,13 +64,19 @@ def _assemble(
 ) -> Circuit:
     net = named.nets.__getitem__
     heaters = {plan.tube: build_heater(plan, net) for plan in plans}
+    mains = found.mains.voltage if found.mains else None
     transformers = {
-        name: expand.transformer(line, windings, net, wiring.nets.is_written)
+        name: expand.transformer(line, windings, net, wiring.nets.is_written, mains)
         for name, (line, windings) in found.transformers.items()
     }
+    _refuse_unsaid_tap(transformers.values(), log)
     outputs = {name: expand.output(line, net) for name, line in found.outputs.items()}
+    coil_sets = {
+        name: expand.coil_set(line, coils, net) for name, (line, coils) in found.coil_sets.items()
+    }
     branches: dict[str, Branch] = {}
     for branch in (
+        *(b for coils in coil_sets.values() for _, b in coils.branches),
         *_declared_branches(found, transformers, outputs, heaters, net, _in_use(wiring, found)),
         *_drawn_branches(wiring.drawn, net, log),
     ):
@@ -87,10 +93,23 @@ def _assemble(
         tubes=_tubes(found, heaters, net),
         transformers=transformers,
         outputs=outputs,
+        coil_sets=coil_sets,
         mains=found.mains,
         places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),
     )
+
+
+def _refuse_unsaid_tap(transformers: Iterable[Transformer], log: ProblemLog) -> None:
+    """A primary that is not drawn is taken to be on the mains; with taps nobody knows by which."""
+    for transformer in transformers:
+        for primary in transformer.primaries if not transformer.wired else ():
+            if len(primary.branches) > len(primary.half) or len(primary.leads) == 2:
+                continue
+            ends = f"{primary.name}.{primary.leads[0][0]}", f"{primary.name}.{primary.leads[1][0]}"
+            hint = f"for example: line -- {ends[0]} and neutral -- {ends[1]}"
+            expected = "the tap that the mains is on"
+            log.add(primary.span, BAD_VALUE, f"{primary.name}, not wired", expected, hint)
 
 
 def _refuse_without_law(branches: Iterable[Branch], log: ProblemLog) -> None:
@@ -248,6 +267,8 @@ def _places(
     places: dict[str, Span] = {**found.spans}
     for name, (_, windings) in found.transformers.items():
         places |= {f"{name}.{w.name}": w.span for w in windings}
+    for name, (_, coils) in found.coil_sets.items():
+        places |= {f"{name}.{c.name}": c.span for c in coils}
     places |= {part: span for part, span in wiring.places.items() if part not in places}
     for name, branch in branches.items():
         places.setdefault(name, branch.span)

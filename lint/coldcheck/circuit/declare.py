@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import (
     Owner,
-    output_leads,
+    output_owner,
     plain_owner,
     switch_leads,
     transformer_owner,
@@ -39,6 +39,7 @@ from coldcheck.circuit.tubes import (
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import (
     Chain,
+    CoilLine,
     JackLine,
     Mains,
     OutputLine,
@@ -69,6 +70,7 @@ class Declared:
     spans: dict[str, Span] = field(default_factory=dict)
     tubes: dict[str, tuple[TubeLine, TubeType]] = field(default_factory=dict)
     transformers: dict[str, tuple[TransformerLine, list[WindingLine]]] = field(default_factory=dict)
+    coil_sets: dict[str, tuple[TransformerLine, list[CoilLine]]] = field(default_factory=dict)
     outputs: dict[str, OutputLine] = field(default_factory=dict)
     pots: dict[str, PotLine] = field(default_factory=dict)
     switches: dict[str, SwitchLine] = field(default_factory=dict)
@@ -100,7 +102,8 @@ def read_declarations(
     """Collect all declarations; names used twice and unknown types go to ``log``."""
     found = Declared()
     types = _TypeBook(drawing, log, library)
-    windings: list[WindingLine] = []
+    windings: list[WindingLine | CoilLine] = []
+    wound: dict[str, tuple[TransformerLine, list[WindingLine | CoilLine]]] = {}
     for line in drawing.statements:
         match line:
             case Mains():
@@ -108,15 +111,14 @@ def read_declarations(
             case TransformerLine():
                 windings = []
                 if _claim(found, log, line.name, line.span):
-                    found.transformers[line.name] = (line, windings)
-            case WindingLine():
+                    wound[line.name] = (line, windings)
+            case WindingLine() | CoilLine():
                 _add_winding(log, windings, line)
             case TubeLine():
                 _add_tube(found, log, types, line)
             case OutputLine() if _claim(found, log, line.name, line.span):
                 found.outputs[line.name] = line
-                owner = plain_owner(line.name, "an output transformer", output_leads(line))
-                found.owners[line.name] = owner
+                found.owners[line.name] = output_owner(line)
             case PotLine() if _claim(found, log, line.name, line.span):
                 found.pots[line.name] = line
                 found.owners[line.name] = plain_owner(line.name, "a pot", _POT_LEADS)
@@ -134,8 +136,7 @@ def read_declarations(
                 log.add(line.span, SHEET_NOT_READ, "a sheet", "a drawing read from its file", hint)
             case _:
                 pass
-    for name, (_, own) in found.transformers.items():
-        found.owners[name] = transformer_owner(name, own)
+    _sort_transformers(found, log, wound)
     for part in parts(drawing):
         _claim_part(found, log, part)
     return found
@@ -164,7 +165,40 @@ def _claim_part(found: Declared, log: ProblemLog, part: Part) -> None:
         found.owners[part.name] = Owner(part.name, what)
 
 
-def _add_winding(log: ProblemLog, windings: list[WindingLine], line: WindingLine) -> None:
+def _sort_transformers(
+    found: Declared,
+    log: ProblemLog,
+    wound: Mapping[str, tuple[TransformerLine, list[WindingLine | CoilLine]]],
+) -> None:
+    """Those of the mains are given by volts, those for signals by turns, ohms or henries."""
+    for name, (line, own) in wound.items():
+        found.owners[name] = transformer_owner(name, own)
+        coils = [w for w in own if isinstance(w, CoilLine)]
+        mains = [w for w in own if isinstance(w, WindingLine)]
+        if coils and not mains:
+            found.coil_sets[name] = (line, coils)
+            _check_coils(log, coils)
+            continue
+        found.transformers[name] = (line, mains)
+        if coils:
+            log.add(coils[0].span, BAD_VALUE, coils[0].name, "volts, as its other windings have")
+        elif line.coupling is not None or line.gapped is not None:
+            expected = "windings by turns, impedance or henries: its core is that of signals"
+            log.add(line.span, BAD_VALUE, name, expected)
+
+
+def _check_coils(log: ProblemLog, coils: list[CoilLine]) -> None:
+    """One measure for all windings; turns and impedances may have henries besides."""
+    first = coils[0]
+    for coil in coils[1:]:
+        if coil.measure is not first.measure:
+            expected = f"{first.measure.value}, as {first.name} has"
+            log.add(coil.span, BAD_VALUE, f"{coil.name}, by {coil.measure.value}", expected)
+
+
+def _add_winding(
+    log: ProblemLog, windings: list[WindingLine | CoilLine], line: WindingLine | CoilLine
+) -> None:
     if any(w.name.casefold() == line.name.casefold() for w in windings):
         log.add(line.span, USED_TWICE, line.name, "one name for one winding of a transformer")
     else:

@@ -7,7 +7,7 @@ to the whole from the first lead to the last.
 from __future__ import annotations
 
 from itertools import pairwise
-from math import sqrt
+from math import pi, sqrt
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.kinds import TRAITS
@@ -15,17 +15,22 @@ from coldcheck.circuit.leads import output_leads, winding_leads
 from coldcheck.circuit.model import (
     GROUND,
     Branch,
+    Coil,
+    CoilSet,
     OutputTransformer,
     Rating,
     Transformer,
     Winding,
 )
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.model import Measure
+from coldcheck.drawing.units import quantity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator, Mapping
+    from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
     from coldcheck.drawing.model import (
+        CoilLine,
         JackLine,
         OutputLine,
         Part,
@@ -78,9 +83,7 @@ def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding
     ends = winding_leads(line)
     leads = tuple((end, net(f"{name}.{end}")) for end in ends)
     total = sum(line.voltages[1:], line.voltages[0])
-    volts = line.voltages
-    if len(ends) == 3 and len(volts) == 1:
-        volts = (total / 2, total / 2)
+    volts = _steps(line, total)
     branches = []
     for ((a, net_a), (b, net_b)), part in zip(pairwise(leads), volts, strict=True):
         share = float((part / total).m_as("")) if total.m else 1 / len(volts)
@@ -95,16 +98,125 @@ def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding
     )  # fmt: skip
 
 
+def _steps(line: WindingLine, total: Quantity) -> tuple[Quantity, ...]:
+    """The volts between each two neighbouring leads of a winding."""
+    if line.tapped and len(line.voltages) == 1:
+        return (total / 2, total / 2)
+    if not any(line.taps):
+        return line.voltages
+    rising = [(*t, v) for t, v in zip(line.taps, line.voltages, strict=True)]
+    parts = [_differences([float(v.m_as("volt")) for v in half]) for half in rising]
+    first = parts[0] if len(parts) == 1 else parts[0][::-1]  # halves are counted from ct
+    return tuple(quantity(v, "volt") for v in (*first, *(v for part in parts[1:] for v in part)))
+
+
+def _differences(rising: Sequence[float]) -> list[float]:
+    return [b - a for a, b in pairwise((0.0, *rising))]
+
+
 def transformer(
     line: TransformerLine,
     lines: list[WindingLine],
     net: Callable[[str], str],
     is_written: Callable[[str], bool],
+    mains: Quantity | None,
 ) -> Transformer:
     """A mains transformer; it is ``wired`` when the drawing names a lead of a primary."""
     windings = tuple(winding(line.name, w, net) for w in lines)
     keys = [f"{line.name}.{w.name}.{e}" for w in lines if w.primary for e in winding_leads(w)]
-    return Transformer(line.name, windings, any(map(is_written, keys)), line.span)
+    taken = _taken(lines, mains)
+    return Transformer(line.name, windings, any(map(is_written, keys)), line.span, taken)
+
+
+def _taken(lines: list[WindingLine], mains: Quantity | None) -> int | None:
+    """How many parts of the first primary there are up to the tap for this mains voltage."""
+    first = next((w for w in lines if w.primary), None)
+    if first is None or mains is None or len(first.voltages) > 1 or not any(first.taps):
+        return None
+    ends = [float((volts / mains).m_as("")) for volts in (*first.taps[0], *first.voltages)]
+    return 1 + min(range(len(ends)), key=lambda k: abs(ends[k] - 1))
+
+
+def coil_set(
+    line: TransformerLine, lines: Sequence[CoilLine], net: Callable[[str], str]
+) -> CoilSet:
+    """Coils that couple. Turns go by the square root of impedances and inductances.
+
+    In iron all of the flux is taken to be common where no coupling is written; of coils for radio
+    frequencies it is not known then. Iron is what has the word, or more than 10 mH.
+    """
+    turns = [_turns(w) for w in lines]
+    henries = _henries(lines, turns)
+    coils = tuple(
+        _wound(f"{line.name}.{w.name}", w, n, h, net)
+        for w, n, h in zip(lines, turns, henries, strict=True)
+    )
+    iron = line.gapped is not None or max(henries) > RADIO_HENRIES
+    coupling = line.coupling
+    if coupling is None and (iron or len(lines) == 1):
+        coupling = 1.0
+    return CoilSet(line.name, coils, coupling, line.gapped, iron, line.span)
+
+
+RADIO_HENRIES = 10e-3
+"""The largest coil for radio frequencies (an IF coil for 110 kHz has 10 mH; practice)."""
+
+
+MOST_HENRIES = 100.0
+"""The largest winding of a transformer that is given by its turns alone (from memory)."""
+
+LOWEST_HZ = 20.0
+"""Where a winding's reactance is its impedance when no inductance is written (practice)."""
+
+
+def _turns(line: CoilLine) -> float:
+    sizes = [float(size.to_base_units().m) for size in line.sizes]
+    return sum(sizes) if line.measure is Measure.TURNS else sqrt(sizes[0])
+
+
+def _henries(lines: Sequence[CoilLine], turns: list[float]) -> list[float]:
+    """Inductances: as written, else by the square of the turns from one that is, else assumed."""
+    written = [None if w.henries is None else float(w.henries.m_as("henry")) for w in lines]
+    known = next(((h, n) for h, n in zip(written, turns, strict=True) if h is not None), None)
+    if known is None:
+        of_ohms = lines[0].measure is Measure.IMPEDANCE
+        largest = max(turns)
+        known = (largest**2 / (2 * pi * LOWEST_HZ) if of_ohms else MOST_HENRIES, largest)
+    each = known[0] / known[1] ** 2
+    return [each * n**2 if h is None else h for h, n in zip(written, turns, strict=True)]
+
+
+def _wound(
+    name: str, line: CoilLine, turns: float, henries: float, net: Callable[[str], str]
+) -> Coil:
+    leads = tuple((end, net(f"{name}.{end}")) for end in winding_leads(line))
+    parts = []
+    for ((a, net_a), (b, net_b)), share in zip(pairwise(leads), _shares(line), strict=True):
+        ohms = None if line.resistance is None else line.resistance * share
+        branch = name if len(leads) == 2 else f"{name}.{a}-{b}"
+        ends = (net_b, net_a) if line.dot == "2" else (net_a, net_b)
+        made = Branch(branch, PartKind.WINDING, *ends, name, line.span, None, ohms)
+        parts.append((share, made))
+    ohms = line.sizes[0] if line.measure is Measure.IMPEDANCE else None
+    return Coil(
+        name, line.primary, turns, quantity(henries, "henry"),
+        line.henries is None, ohms, line.current, line.resistance, leads, tuple(parts),
+        line.span, line.dot, line.insulation,
+    )  # fmt: skip
+
+
+def _shares(line: CoilLine) -> list[float]:
+    """The share of the turns between each two neighbouring leads."""
+    if line.tapped and len(line.sizes) == 1:
+        return [0.5, 0.5]
+    rising = [[float(v.to_base_units().m) for v in (*t, whole)]
+              for t, whole in zip(line.taps, line.sizes, strict=True)]  # fmt: skip
+    if line.measure is Measure.IMPEDANCE:
+        rising = [[sqrt(v) for v in half] for half in rising]
+    parts = [_differences(half) for half in rising]
+    first = parts[0] if len(parts) == 1 else parts[0][::-1]  # halves are counted from ct
+    found = [*first, *(v for part in parts[1:] for v in part)]
+    return [v / sum(found) for v in found]
 
 
 def output_shares(line: OutputLine) -> Mapping[str, float]:
@@ -126,13 +238,15 @@ def output(line: OutputLine, net: Callable[[str], str]) -> OutputTransformer:
     """An output transformer. Turns ratio of the secondary: sqrt(Zs / Zp)."""
     leads = tuple((lead, net(f"{line.name}.{lead}")) for lead in output_leads(line))
     nets, shares = dict(leads), output_shares(line)
+    secondary = [lead for lead, _ in leads if lead not in shares]
     branches = []
     for a, b in pairwise([lead for lead, _ in leads if lead in shares]):
         share = shares[b] - shares[a]
         ohms = None if line.resistance is None else line.resistance * share
-        branches.append((share, _coil(line, a, b, nets, ohms)))
-    ratio = sqrt(float((line.secondary / line.primary).m_as("")))
-    branches.append((ratio, _coil(line, "s1", "s2", nets, None)))
+        branches.append((share, _coil(line, (a, b), nets, ohms, "p2" in line.dots)))
+    turns = [sqrt(float((z / line.primary).m_as(""))) for z in (*line.steps, line.secondary)]
+    for (a, b), ratio in zip(pairwise(secondary), _differences(turns), strict=True):
+        branches.append((ratio, _coil(line, (a, b), nets, None, "s2" in line.dots)))
     return OutputTransformer(
         line.name,
         line.primary,
@@ -143,14 +257,19 @@ def output(line: OutputLine, net: Callable[[str], str]) -> OutputTransformer:
         line.span,
         line.current,
         line.gapped,
+        line.steps,
     )
 
 
 def _coil(
-    line: OutputLine, a: str, b: str, nets: Mapping[str, str], ohms: Quantity | None
+    line: OutputLine,
+    ends: tuple[str, str],
+    nets: Mapping[str, str],
+    ohms: Quantity | None,
+    turned: bool,
 ) -> Branch:
+    a, b = ends
     name = f"{line.name}.{a}-{b}"
-    turned = ("p2" if a != "s1" else "s2") in line.dots
     first, last = (nets[b], nets[a]) if turned else (nets[a], nets[b])
     return Branch(name, PartKind.WINDING, first, last, line.name, line.span, None, ohms)
 

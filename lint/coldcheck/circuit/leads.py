@@ -7,7 +7,7 @@ a lead, in lower case, to the lead's key, and knows how to describe itself when 
 from __future__ import annotations
 
 from dataclasses import field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.circuit.problems import did_you_mean, listed
 from coldcheck.records import dataclass
@@ -16,7 +16,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from coldcheck.circuit.tubes import TubeType
-    from coldcheck.drawing.model import OutputLine, SwitchLine, WindingLine
+    from coldcheck.drawing.model import CoilLine, OutputLine, SwitchLine, WindingLine
+    from coldcheck.drawing.units import Quantity
+
+    Wound: TypeAlias = WindingLine | CoilLine
 
 SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "plate": ("anode", "p", "a"),
@@ -120,22 +123,53 @@ def spelled(leads: Iterable[str]) -> dict[str, str]:
     return found
 
 
-def plain_owner(name: str, what: str, leads: Iterable[str]) -> Owner:
-    """An owner whose lead keys are ``NAME.lead``."""
+def plain_owner(
+    name: str, what: str, leads: Iterable[str], also: Mapping[str, str] | None = None
+) -> Owner:
+    """An owner whose lead keys are ``NAME.lead``; ``also`` are other spellings of its own leads."""
     leads = tuple(leads)
-    keys = {text.casefold(): f"{name}.{lead}" for text, lead in spelled(leads).items()}
+    every = {**(also or {}), **spelled(leads)}
+    keys = {text.casefold(): f"{name}.{lead}" for text, lead in every.items()}
     return Owner(name, what, keys, leads)
 
 
-def transformer_owner(name: str, windings: Iterable[WindingLine]) -> Owner:
+def transformer_owner(name: str, windings: Iterable[Wound]) -> Owner:
     """Leads ``T1.ht.1``, ``T1.ht.ct``, ``T1.ht.2``."""
+    windings = tuple(windings)
     leads = [f"{w.name}.{end}" for w in windings for end in winding_leads(w)]
-    return plain_owner(name, "a transformer", leads)
+    also = {f"{w.name}.{x}": f"{w.name}.{end}" for w in windings for x, end in _ends(w).items()}
+    return plain_owner(name, "a transformer", leads, also)
 
 
-def winding_leads(winding: WindingLine) -> tuple[str, ...]:
-    """The leads of one winding in order."""
-    return ("1", "ct", "2") if winding.tapped or len(winding.voltages) > 1 else ("1", "2")
+def winding_leads(winding: Wound) -> tuple[str, ...]:
+    """The leads of one winding in order.
+
+    A tap is called by its volts, ohms or turns; one that both halves have says which half,
+    ``50_1`` and ``50_2``.
+    """
+    taps = [[tap_name(volts) for volts in half] for half in winding.taps]
+    if len(winding.sizes) == 1:
+        middle = ["ct"] if winding.tapped else taps[0] if taps else []
+        return ("1", *middle, "2")
+    first, second = taps or ([], [])
+    both = set(first) & set(second)
+    one = [f"{tap}_1" if tap in both else tap for tap in reversed(first)]
+    other = [f"{tap}_2" if tap in both else tap for tap in second]
+    return ("1", *one, "ct", *other, "2")
+
+
+def _ends(winding: Wound) -> dict[str, str]:
+    """What the ends of a winding with taps from end to end are called besides."""
+    if len(winding.sizes) > 1 or not any(winding.taps):
+        return {}
+    return {"0": "1", tap_name(winding.sizes[0]): "2"}
+
+
+def tap_name(value: Quantity) -> str:
+    """What a tap is called: its figure, the decimal point as a letter: ``8``, ``3R2``, ``6V3``."""
+    text = f"{float(value.m):.6g}"
+    units = {"ohm": "R", "volt": "V", "turn": "T"}
+    return text.replace(".", next(x for u, x in units.items() if value.is_compatible_with(u)))
 
 
 def output_leads(line: OutputLine) -> tuple[str, ...]:
@@ -147,7 +181,13 @@ def output_leads(line: OutputLine) -> tuple[str, ...]:
         primary: tuple[str, ...] = ("p1", "ct", "p2") if line.tapped else ("p1", "p2")
     else:
         primary = ("p1", "u1", "ct", "u2", "p2") if line.tapped else ("p1", "u1", "p2")
-    return (*primary, "s1", "s2")
+    return (*primary, "s1", *(tap_name(ohms) for ohms in line.steps), "s2")
+
+
+def output_owner(line: OutputLine) -> Owner:
+    """Leads ``T2.p1``, ``T2.s1``; of a tapped secondary the ends are also ``T2.0``, ``T2.16``."""
+    also = {"0": "s1", tap_name(line.secondary): "s2"} if line.steps else {}
+    return plain_owner(line.name, "an output transformer", output_leads(line), also)
 
 
 def switch_leads(line: SwitchLine) -> tuple[str, ...]:

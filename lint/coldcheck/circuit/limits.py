@@ -76,7 +76,8 @@ def _counted(circuit: Circuit) -> Iterator[tuple[str, Sequence[Span]]]:
     one_way += [circuit.tubes[s.tube].span for s in passing for _ in s.plates]
     yield "rectifying parts", one_way
     yield "switch contacts", [b.span for b in branches if b.traits.contact is not Contact.NONE]
-    yield "windings", [w.span for w in circuit.windings()]
+    wound = [w.span for w in circuit.windings()]
+    yield "windings", [*wound, *(c.span for c in circuit.coils())]
     yield "signal sources", [s.span for s in statements if isinstance(s, SignalLine)]
     yield "expectations", [s.span for s in statements if isinstance(s, Expect)]
     yield "waivers", [s.span for s in statements if isinstance(s, Accept)]

@@ -9,6 +9,7 @@ whose nodes are nets and whose edges carry the branch under ``branch``.
 from __future__ import annotations
 
 from dataclasses import field
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.kinds import TRAITS
@@ -110,15 +111,36 @@ class Winding:
         """The nets of its leads, in order (1, ct, 2)."""
         return tuple(net for _, net in self.leads)
 
+    @property
+    def centred(self) -> bool:
+        """Whether it has a centre tap."""
+        return any(lead == "ct" for lead, _ in self.leads)
+
+    @property
+    def half(self) -> tuple[Branch, ...]:
+        """The parts from lead 1 to the centre tap; of a winding without one, all."""
+        ends = [lead for lead, _ in self.leads]
+        return self.branches[: ends.index("ct")] if self.centred else self.branches
+
 
 @dataclass(frozen=True, slots=True)
 class Transformer:
-    """A mains transformer. ``wired`` says that the drawing shows where its primary goes."""
+    """A mains transformer. ``wired`` says that the drawing shows where its primary goes.
+
+    ``taken`` counts the parts of the first primary up to the tap nearest to the mains voltage;
+    ``None`` is all of it.
+    """
 
     name: str
     windings: tuple[Winding, ...]
     wired: bool
     span: Span
+    taken: int | None = None
+
+    @property
+    def fed(self) -> tuple[Branch, ...]:
+        """The parts of the first primary that are made for the mains there is."""
+        return self.primaries[0].branches[: self.taken] if self.primaries else ()
 
     @property
     def primaries(self) -> tuple[Winding, ...]:
@@ -132,11 +154,62 @@ class Transformer:
 
 
 @dataclass(frozen=True, slots=True)
+class Coil:
+    """One winding of a signal transformer, or a coil: ``parts`` are (share of its turns, branch).
+
+    ``turns`` compares it with the other windings of its set. ``henries`` is its inductance, which
+    is ``assumed`` where the drawing does not say; ``impedance`` what it is made for. ``current`` is
+    the rated DC, ``dot`` the lead with the polarity dot.
+    """
+
+    name: str
+    primary: bool
+    turns: float
+    henries: Quantity
+    assumed: bool
+    impedance: Quantity | None
+    current: Quantity | None
+    resistance: Quantity | None
+    leads: tuple[tuple[str, str], ...]
+    parts: tuple[tuple[float, Branch], ...]
+    span: Span
+    dot: str = "1"
+    insulation: Quantity | None = None
+
+    @property
+    def nets(self) -> tuple[str, ...]:
+        """The nets of its leads, in order."""
+        return tuple(net for _, net in self.leads)
+
+
+@dataclass(frozen=True, slots=True)
+class CoilSet:
+    """Coils that couple: an interstage or microphone transformer, an IF can, an oscillator coil.
+
+    ``coupling`` is the coefficient between any two, ``None`` where the drawing does not say;
+    ``iron``: it has a core of laminations, ``gapped`` or not.
+    """
+
+    name: str
+    coils: tuple[Coil, ...]
+    coupling: float | None
+    gapped: bool | None
+    iron: bool
+    span: Span
+
+    @property
+    def branches(self) -> tuple[tuple[float, Branch], ...]:
+        """(Turns, branch) of every part of every coil."""
+        return tuple((c.turns * share, b) for c in self.coils for share, b in c.parts)
+
+
+@dataclass(frozen=True, slots=True)
 class OutputTransformer:
     """An output transformer: ``branches`` are (turns ratio to the whole primary, branch).
 
-    ``current`` is the rated DC of the primary; ``gapped`` whether the core has an air gap for
-    it, ``None`` where the drawing does not say.
+    They go from ``p1`` to ``p2``, then from ``s1`` to ``s2``; ``secondary`` is the impedance of the
+    whole secondary, ``steps`` those of its taps. ``current`` is the rated DC of the primary;
+    ``gapped`` whether the core has an air gap for it, ``None`` where the drawing does not say.
     """
 
     name: str
@@ -148,6 +221,28 @@ class OutputTransformer:
     span: Span
     current: Quantity | None = None
     gapped: bool | None = None
+    steps: tuple[Quantity, ...] = ()
+
+    @property
+    def primary_parts(self) -> tuple[tuple[float, Branch], ...]:
+        """The parts of the primary, as in ``branches``."""
+        return self.branches[: -len(self.steps) - 1]
+
+    @property
+    def secondary_parts(self) -> tuple[tuple[float, Branch], ...]:
+        """The parts of the secondary, as in ``branches``."""
+        return self.branches[-len(self.steps) - 1 :]
+
+    @property
+    def secondary_leads(self) -> tuple[tuple[str, str, float], ...]:
+        """Lead, net and share of the secondary's turns, counted from ``s1``, of its leads."""
+        ratios = [ratio for ratio, _ in self.secondary_parts]
+        below = accumulate(ratios, initial=0.0)
+        leads = self.leads[-len(self.steps) - 2 :]
+        return tuple(
+            (lead, net, turns / sum(ratios))
+            for (lead, net), turns in zip(leads, below, strict=True)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,6 +339,7 @@ class Circuit:
     problems: tuple[Problem, ...] = field(default=())
     usual: Usual = USUAL
     """How far off what states no tolerance is taken to be."""
+    coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
 
     @property
     def mains_tolerance(self) -> float:
@@ -264,6 +360,11 @@ class Circuit:
         """All mains-transformer windings."""
         for transformer in self.transformers.values():
             yield from transformer.windings
+
+    def coils(self) -> Iterator[Coil]:
+        """All windings of transformers for signals, and tapped coils."""
+        for coil_set in self.coil_sets.values():
+            yield from coil_set.coils
 
     def at(self, net: str) -> list[Branch]:
         """The branches that end on a net (a branch shorted on itself is listed once)."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.leads import output_leads, plain_owner, switch_leads, tube_owners
+from coldcheck.circuit.leads import output_owner, plain_owner, switch_leads, tube_owners
 from coldcheck.drawing.model import OutputLine, Point, PotLine, SwitchLine
 
 if TYPE_CHECKING:
@@ -20,10 +20,15 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
         leads = [f"{w.name.partition('.')[2]}.{lead}"
                  for w in transformer.windings for lead, _ in w.leads]  # fmt: skip
         found[transformer.name] = plain_owner(transformer.name, "", leads)
+    for coil_set in circuit.coil_sets.values():
+        leads = [
+            f"{c.name.partition('.')[2]}.{lead}" for c in coil_set.coils for lead, _ in c.leads
+        ]
+        found[coil_set.name] = plain_owner(coil_set.name, "", leads)
     for line in circuit.drawing.statements:
         match line:
             case OutputLine():
-                found[line.name] = plain_owner(line.name, "", output_leads(line))
+                found[line.name] = output_owner(line)
             case PotLine():
                 found[line.name] = plain_owner(line.name, "", ("top", "wiper", "bottom"))
             case SwitchLine():

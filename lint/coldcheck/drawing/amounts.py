@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from itertools import pairwise
 from typing import TYPE_CHECKING, TypeVar
 
+from lark import Token, Tree
+
 from coldcheck.drawing.lines import FORMS
-from coldcheck.drawing.trees import amounts_of, ends_of, sub_of
+from coldcheck.drawing.trees import amounts_of, as_token, ends_of, sub_of
 from coldcheck.drawing.values import (
     QUANTITIES,
     SYMBOLS,
@@ -19,13 +23,12 @@ from coldcheck.drawing.values import (
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from lark import Token, Tree
-
     from coldcheck.drawing.lines import Line
     from coldcheck.drawing.model import Problem, Span
     from coldcheck.drawing.units import Quantity
 
 Got = TypeVar("Got")
+_TAPS = "taps are written from the smallest to the whole: 4/8/16 ohm"
 
 
 class Refused(Exception):  # noqa: N818 - never leaves the statement reader
@@ -87,6 +90,32 @@ class AmountReader:
                 expected = " or ".join(QUANTITIES[u] for u in slots)
                 self.wrong_unit(node, f"{expected} in a {tree.data} line")
         return got
+
+    def untapped(
+        self, node: Tree[Token], unit: str, default: str | None = None
+    ) -> tuple[Tree[Token], tuple[Amount, ...]]:
+        """Part an amount with taps, ``4/8/16 ohm``, into its last value and the taps below it.
+
+        A leading 0, the end they are counted from, is left out. Raises Refused.
+        """
+        number, *words = node.children
+        pieces = str(number).split("/")
+        if len(pieces) == 1:
+            return node, ()
+        bare = [re.fullmatch(r"[\d.]+", piece) is not None for piece in pieces]
+        if any(bare) and not all(bare):
+            self.refuse(node, "taps in one unit, written once or at each of them", _TAPS)
+            raise Refused
+        if pieces[0].strip("0.") == "":
+            del pieces[0]
+        first = as_token(number)
+        nodes = [Tree(node.data, [Token.new_borrow_pos(first.type, p, first), *words])
+                 for p in pieces]  # fmt: skip
+        found = [self.amount(n, unit, default, positive=True) for n in nodes]
+        if any(a.number >= b.number for a, b in pairwise(found)):
+            self.refuse(node, "taps that rise to the whole winding", _TAPS)
+            raise Refused
+        return nodes[-1], tuple(found[:-1])
 
     def needed(self, got: dict[str, Amount], role: str, unit: str, tree: Tree[Token]) -> Quantity:
         """Return a role that must be filled; refuse the statement where it is not."""

@@ -73,7 +73,7 @@ class Instance:
                 return self._expect(line)
             case model.Accept():
                 return replace(line, place=self.text(line.place))
-            case model.WindingLine() | model.RatingLine() | model.SheetLine():
+            case model.WindingLine() | model.CoilLine() | model.RatingLine() | model.SheetLine():
                 return line
             case _:
                 return self._declared(line)

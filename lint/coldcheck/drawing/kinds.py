@@ -131,6 +131,7 @@ FORMS = {kind: found for kind in PartKind if (found := form(kind)) is not None}
 # Reference letters of IEEE 315 that mean a two-lead part, and those drawings use besides.
 LETTERS = {
     "R": PartKind.RESISTOR, "C": PartKind.CAPACITOR,
+    "VC": PartKind.CAPACITOR, "CV": PartKind.CAPACITOR, "TC": PartKind.CAPACITOR,
     "L": PartKind.INDUCTOR, "CH": PartKind.INDUCTOR,
     "D": PartKind.DIODE, "CR": PartKind.DIODE, "LED": PartKind.LED,
     "Z": PartKind.ZENER, "ZD": PartKind.ZENER, "VR": PartKind.ZENER, "F": PartKind.FUSE,

@@ -8,6 +8,7 @@ written ``?`` is named in ``unknown``.
 from __future__ import annotations
 
 from dataclasses import field
+from enum import Enum
 from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.records import dataclass
@@ -142,7 +143,8 @@ class WindingLine:
     ``voltages`` has one entry, or two where the halves were written apart (``250 V ct 250 V``);
     ``tapped`` says that there is a ``ct`` lead. ``6.3 V ct`` is 6.3 V overall, ``tapped``, one
     entry. ``dot`` is the lead with the polarity dot, ``"1"`` or ``"2"``; ``insulation`` what the
-    winding stands against the core and the other windings.
+    winding stands against the core and the other windings. ``taps`` has the taps of each entry of
+    ``voltages``, in rising order: counted from lead 1, those of halves from ``ct``.
     """
 
     name: str
@@ -154,14 +156,53 @@ class WindingLine:
     span: Span
     dot: str = "1"
     insulation: Quantity | None = None
+    taps: tuple[tuple[Quantity, ...], ...] = ()
+
+    @property
+    def sizes(self) -> tuple[Quantity, ...]:
+        """By what its parts are compared: the voltages."""
+        return self.voltages
+
+
+class Measure(Enum):
+    """By what the windings of a signal transformer are compared."""
+
+    TURNS = "turns"
+    IMPEDANCE = "impedance"
+    HENRIES = "henries"
+
+
+@dataclass(frozen=True, slots=True)
+class CoilLine:
+    """``winding NAME 3 turns ct 2000 ohm`` under a transformer for signals, or a coil.
+
+    ``sizes`` (turns, impedance or henries, as ``measure`` says) has one entry, or two where the
+    halves were written apart, and ``taps`` those below each entry, as in :class:`WindingLine`.
+    ``henries`` is the inductance where it is given besides; ``current`` is the rated DC.
+    """
+
+    name: str
+    primary: bool
+    measure: Measure
+    sizes: tuple[Quantity, ...]
+    taps: tuple[tuple[Quantity, ...], ...]
+    tapped: bool
+    henries: Quantity | None
+    current: Quantity | None
+    resistance: Quantity | None
+    dot: str
+    insulation: Quantity | None
+    span: Span
 
 
 @dataclass(frozen=True, slots=True)
 class TransformerLine:
-    """``transformer T1``."""
+    """``transformer T1 [coupling 2 %] [gapped|ungapped]``; the coupling is a fraction."""
 
     name: str
     span: Span
+    coupling: float | None = None
+    gapped: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +224,8 @@ class OutputLine:
     ``tap`` is the ultra-linear tap as a fraction of a half primary, counted from ``ct``.
     ``dots`` are the leads with the polarity dot: that of the primary, that of the secondary.
     ``current`` is the rated DC of the primary, ``gapped`` whether the core has an air gap for it
-    (``None``: not said).
+    (``None``: not said). ``secondary`` is the whole secondary, ``steps`` the impedances of its
+    taps, in rising order from ``s1``.
     """
 
     name: str
@@ -197,6 +239,7 @@ class OutputLine:
     dots: tuple[str, ...] = ("p1", "s1")
     current: Quantity | None = None
     gapped: bool | None = None
+    steps: tuple[Quantity, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,6 +383,7 @@ Statement: TypeAlias = (
     | Title
     | Mains
     | WindingLine
+    | CoilLine
     | TransformerLine
     | TubeLine
     | OutputLine

@@ -7,11 +7,12 @@ ratings of its own.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import (
     Chain,
+    CoilLine,
     JackLine,
     OutputLine,
     Part,
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
     from coldcheck.drawing.model import Drawing, Statement
     from coldcheck.drawing.units import Quantity
+
+_Wound = TypeVar("_Wound", WindingLine, CoilLine)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +59,8 @@ def _statements(drawing: Drawing, ratings: Mapping[str, Ratings]) -> Iterator[St
                 owner = line.name
                 yield line
             case WindingLine():
+                yield _winding(line, ratings.get(f"{owner}.{line.name}", Ratings()))
+            case CoilLine():
                 yield _winding(line, ratings.get(f"{owner}.{line.name}", Ratings()))
             case Chain():
                 links = (None if x is None else _part(x, ratings.get(x.name)) for x in line.links)
@@ -91,7 +96,7 @@ def _part(part: Part, new: Ratings | None) -> Part:
     )
 
 
-def _winding(line: WindingLine, new: Ratings) -> WindingLine:
+def _winding(line: _Wound, new: Ratings) -> _Wound:
     return replace(
         line,
         current=_or(new.amps, "ampere", line.current),

@@ -43,6 +43,12 @@ _MARGINS = {
 }
 
 _POSITIONS = {"1": 1, "2": 2}
+_HALVES = "of 300 V ct the halves are 150 V ct 150 V, with a tap 50/150 V ct 150 V"
+_MEASURES = {
+    model.Measure.TURNS: "turn", model.Measure.IMPEDANCE: "ohm", model.Measure.HENRIES: "henry",
+}  # fmt: skip
+_SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 8 H 400 ohm"
+_SIZED = ("amount", "matched")
 _LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
 
 
@@ -82,26 +88,90 @@ class StatementReader(AmountReader):
         )
 
     def _transformer(self, tree: Tree[Token]) -> model.TransformerLine:
-        return model.TransformerLine(str(first_of(tree, "NAME")), self.line.whole())
+        if len(said := subs_of(tree, "coupled")) > 1:
+            self.refuse(said[1], "one coupling to a transformer")
+        return model.TransformerLine(
+            str(first_of(tree, "NAME")), self.line.whole(),
+            self.sub_share(tree, "coupled", None, below=1.0),
+            self._either(tree, "GAPPED", "UNGAPPED"),
+        )  # fmt: skip
 
-    def _primary(self, tree: Tree[Token]) -> model.WindingLine:
-        return self._winding_line(tree, primary=True)
+    def _primary(self, tree: Tree[Token]) -> model.WindingLine | model.CoilLine:
+        return self._wound(tree, primary=True)
 
-    def _winding(self, tree: Tree[Token]) -> model.WindingLine:
-        return self._winding_line(tree, primary=False)
+    def _winding(self, tree: Tree[Token]) -> model.WindingLine | model.CoilLine:
+        return self._wound(tree, primary=False)
+
+    def _wound(self, tree: Tree[Token], *, primary: bool) -> model.WindingLine | model.CoilLine:
+        measure = self._measure(tree)
+        if measure is None:
+            if {self._unit(node) for node in amounts_of(tree)} == {"ohm"}:
+                self.refuse(amounts_of(tree)[0], "volts, or for signals what it is by", _SIGNALS)
+                raise Refused
+            return self._winding_line(tree, primary=primary)
+        return self._coil_line(tree, measure, primary=primary)
+
+    def _measure(self, tree: Tree[Token]) -> model.Measure | None:
+        """Return by what a winding for signals is given; ``None`` for one in volts."""
+        units = {self._unit(node) for node in amounts_of(tree)}
+        if "volt" in units:
+            return None
+        if "turn" in units:
+            return model.Measure.TURNS
+        if subs_of(tree, "matched"):
+            return model.Measure.IMPEDANCE
+        return model.Measure.HENRIES if "henry" in units else None
+
+    def _coil_line(
+        self, tree: Tree[Token], measure: model.Measure, *, primary: bool
+    ) -> model.CoilLine:
+        unit = _MEASURES[measure]
+        nodes = [as_tree(n) for n in tree.children[1:] if isinstance(n, Tree) and n.data in _SIZED]
+        matched = measure is model.Measure.IMPEDANCE
+        sized = [n for n in nodes
+                 if (n.data == "matched" if matched else self._unit(n) == unit)]  # fmt: skip
+        tapped = self._tap_order(tree.children[1:], sized)
+        parted = [self.untapped(amounts_of(n)[0] if matched else n, unit, unit) for n in sized]
+        if measure is model.Measure.HENRIES and any(below for _, below in parted):
+            self.refuse(sized[0], "taps counted in turns", "30/120 turns 110 uH")
+        sizes = [self.amount(node, unit, unit, positive=True).quantity for node, _ in parted]
+        if len(sizes) == 1 and tapped and parted[0][1]:
+            self.refuse(tree, "the halves of a winding with taps written apart", _HALVES)
+        if len(sizes) > 1 and measure is not model.Measure.TURNS:
+            self.refuse(sized[1], "halves counted in turns", "1 turn ct 1 turn 15 H")
+        slots = {"henry": ["henries"], "ampere": ["current"], "ohm": ["resistance"]}
+        rest = [n for n in nodes if n not in sized]
+        for extra in (n for n in rest if n.data == "matched"):
+            self.refuse(extra, "a winding by its turns or by its impedance, not by both")
+        got = self.roles([n for n in rest if n.data == "amount"], slots, tree)
+        henries = quantity_of(got, "henries")
+        if measure is model.Measure.HENRIES:
+            henries = sizes[0]
+        return model.CoilLine(
+            str(tree.children[0]), primary, measure, tuple(sizes[:2]),
+            tuple(tuple(tap.quantity for tap in below) for _, below in parted[:2]), tapped,
+            henries, quantity_of(got, "current"), quantity_of(got, "resistance"),
+            self._dots(tree, ("1", "2"))[0], self._insulation(tree), self.line.whole(),
+        )  # fmt: skip
 
     def _winding_line(self, tree: Tree[Token], *, primary: bool) -> model.WindingLine:
         name, *rest = tree.children
-        tapped = self._tap_order(rest)
+        tapped = self._tap_order(rest, [n for n in amounts_of(tree) if self._is_volt(n)])
         slots = {"volt": ["first", "second"], "ampere": ["current"], "ohm": ["resistance"]}
-        got = self.roles(amounts_of(tree), slots, tree)
+        volts = [self._is_volt(node) for node in amounts_of(tree)]
+        parted = [self.untapped(node, "volt") for node in amounts_of(tree)]
+        taps = [below for (_, below), volt in zip(parted, volts, strict=True) if volt]
+        got = self.roles([node for node, _ in parted], slots, tree)
         voltages = [self.needed(got, "first", "volt", tree)]
         if "second" in got:
             voltages.append(got["second"].quantity)
+        elif tapped and taps[0]:
+            self.refuse(tree, "the halves of a winding with taps written apart", _HALVES)
         return model.WindingLine(
             str(name), primary, tuple(voltages), tapped,
             quantity_of(got, "current"), quantity_of(got, "resistance"), self.line.whole(),
             self._dots(tree, ("1", "2"))[0], self._insulation(tree),
+            tuple(tuple(tap.quantity for tap in below) for below in taps[: len(voltages)]),
         )  # fmt: skip
 
     def _dots(self, tree: Tree[Token], *coils: tuple[str, str]) -> tuple[str, ...]:
@@ -125,11 +195,10 @@ class StatementReader(AmountReader):
             return None
         return self.amount(amounts_of(found[0])[0], "volt", None, positive=True).quantity
 
-    def _tap_order(self, rest: Sequence[Token | Tree[Token]]) -> bool:
-        """Check ``V [ct [V]]``: a ct follows the first voltage and parts the two."""
+    def _tap_order(self, rest: Sequence[Token | Tree[Token]], sizes: Sequence[Tree[Token]]) -> bool:
+        """Check ``V [ct [V]]``: a ct follows the first voltage (or turns) and parts the two."""
         taps = [i for i, node in enumerate(rest) if isinstance(node, Token)]
-        amounts = [i for i, n in enumerate(rest) if isinstance(n, Tree) and n.data == "amount"]
-        volts = [i for i in amounts if self._is_volt(as_tree(rest[i]))]
+        volts = [i for i, n in enumerate(rest) if any(n is size for size in sizes)]
         if len(taps) > 1:
             self.refuse(as_token(rest[taps[1]]), "one ct (centre tap) to a winding")
         if taps and (not volts or taps[0] < volts[0]):
@@ -140,10 +209,15 @@ class StatementReader(AmountReader):
         return bool(taps)
 
     def _is_volt(self, tree: Tree[Token]) -> bool:
+        return self._unit(tree) == "volt"
+
+    def _unit(self, tree: Tree[Token]) -> str:
+        """Return the unit an amount is written in, empty where it cannot be read."""
+        text = " ".join(map(str, tree.children)).rpartition("/")[2]
         try:
-            return parse_amount(" ".join(map(str, tree.children)), None).unit == "volt"
+            return parse_amount(text, None).unit
         except BadValue:
-            return False
+            return ""
 
     # -- declared parts --------------------------------------------------------------------
 
@@ -162,6 +236,7 @@ class StatementReader(AmountReader):
     def _output(self, tree: Tree[Token]) -> model.OutputLine:
         first, *others = amounts_of(tree)
         primary = self.amount(first, "ohm", "ohm", positive=True).quantity
+        others[0], steps = self.untapped(others[0], "ohm", "ohm")
         slots = {
             "ohm": ["secondary", "resistance"], "henry": ["inductance"], "ampere": ["current"],
         }  # fmt: skip
@@ -177,6 +252,7 @@ class StatementReader(AmountReader):
             self.line.whole(),
             self._dots(tree, ("p1", "p2"), ("s1", "s2")),
             quantity_of(got, "current"), self._either(tree, "GAPPED", "UNGAPPED"),
+            tuple(step.quantity for step in steps),
         )  # fmt: skip
 
     def _either(self, tree: Tree[Token], yes: str, no: str) -> bool | None:

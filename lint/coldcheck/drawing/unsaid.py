@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, letters
+from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, PartKind, letters
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -52,6 +52,9 @@ _PICKUP = Unsaid(
 _METER = Unsaid("a meter", "draw the resistor it is: its shunt, or its ohms per volt")
 _MOTOR = Unsaid("a motor", "leave it out, or draw a lamp of its volts and watts")
 
+_TUNING = ("variable", "trimmer", "padder", "ganged")
+"""What a capacitor may be called: it is solved as written, with its plates fully in."""
+
 _WORDS = {
     "relay": _RELAY, "contactor": _RELAY,
     "varistor": _VARISTOR, "mov": _VARISTOR, "vdr": _VARISTOR, "arrester": _VARISTOR,
@@ -62,8 +65,8 @@ _WORDS = {
     "thyristor": _THYRISTOR, "triac": _THYRISTOR, "diac": _THYRISTOR, "scr": _THYRISTOR,
     "optocoupler": _CIRCUIT, "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _CIRCUIT,
     "bridge": _BRIDGE, "ballast": _BALLAST, "barretter": _BALLAST,
-    "variable": _SET, "adjustable": _SET, "trimmer": _SET, "preset": _SET, "rheostat": _SET,
-    "ganged": _SET, "padder": _SET,
+    "adjustable": _SET, "preset": _SET, "rheostat": _SET,
+    **dict.fromkeys(_TUNING, _SET),
     "potentiometer": _POT, "pot": _POT,
     "transformer": _TRANSFORMER, "autotransformer": _TRANSFORMER,
     "crystal": _CRYSTAL, "microphone": _PICKUP, "pickup": _PICKUP, "cartridge": _PICKUP,
@@ -77,7 +80,7 @@ _LETTERS = {
     "MOV": _VARISTOR, "VDR": _VARISTOR, "SG": _VARISTOR,
     "Q": _TRANSISTOR, "TR": _TRANSISTOR, "SCR": _THYRISTOR,
     "U": _CIRCUIT, "IC": _CIRCUIT, "BR": _BRIDGE,
-    "RV": _SET, "VC": _SET, "P": _POT, "POT": _POT, "T": _TRANSFORMER,
+    "RV": _SET, "P": _POT, "POT": _POT, "T": _TRANSFORMER,
     "Y": _CRYSTAL, "XTAL": _CRYSTAL, "MK": _PICKUP, "MIC": _PICKUP, "M": _METER,
 }  # fmt: skip
 
@@ -86,9 +89,12 @@ def unsaid_word(word: str, name: str = "") -> Unsaid | None:
     """Return the part without a word of its own that ``word`` names, or ``None``.
 
     Beside a ``name`` whose letters say what is drawn (a crystal as C9) such a word is a note; that
-    a part is adjustable is none, since it is solved at one value.
+    a part is adjustable is none, since it is solved at one value: but of capacitors it is what
+    tunes, and its value the largest.
     """
     known = _WORDS.get(word.lower())
+    if word.lower() in _TUNING and LETTERS.get(letters(name)) is PartKind.CAPACITOR:
+        return None
     return None if known is not None and known.note and letters(name) in LETTERS else known
 
 

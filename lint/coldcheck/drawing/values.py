@@ -34,10 +34,11 @@ UNITS = {
     "H": "henry", "henry": "henry", "henries": "henry", "henrys": "henry",
     "Hz": "hertz", "hertz": "hertz", "S": "siemens", "siemens": "siemens",
     "s": "second", "second": "second", "seconds": "second", "%": "percent", "percent": "percent",
+    "turn": "turn", "turns": "turn",
 }  # fmt: skip
 SYMBOLS = {
     "volt": "V", "ampere": "A", "watt": "W", "ohm": "ohm", "farad": "F", "henry": "H",
-    "hertz": "Hz", "siemens": "S", "second": "s", "percent": "%",
+    "hertz": "Hz", "siemens": "S", "second": "s", "percent": "%", "turn": "turns",
 }  # fmt: skip
 QUANTITIES = {
     "volt": "a voltage such as 250 V", "ampere": "a current such as 70 mA",
@@ -45,6 +46,7 @@ QUANTITIES = {
     "farad": "a capacitance such as 22n or 40 uF", "henry": "an inductance such as 8 H",
     "hertz": "a frequency such as 60 Hz", "siemens": "a conductance such as 5 mS",
     "second": "a time such as 3 s", "percent": "a share such as 10 %",
+    "turn": "a number of turns such as 30 turns",
 }  # fmt: skip
 # Prefixes a bare value (no unit written) may carry; outside these it is more likely a slip.
 _BARE = {
@@ -210,7 +212,7 @@ def _unit(text: str) -> tuple[float, str, bool] | None:
     for prefix in PREFIXES:
         if prefix and text.startswith(prefix) and text[len(prefix) :] in UNITS:
             name = UNITS[text[len(prefix) :]]
-            if name not in ("percent", "second"):
+            if name not in ("percent", "second", "turn"):
                 return PREFIXES[prefix], name, ac
     return None
 
@@ -267,6 +269,8 @@ def slip(text: str) -> str:
         return "write a decimal fraction, such as 0.5"
     if re.match(r"[\d.]+[eE]\d", word):
         return "write a prefix (k, M, u, n, p) in place of a power of ten"
+    if match := re.fullmatch(r"[\d.]+-([\d.]+ ?[pnu]F?)", word):
+        return f"write the largest of a range: {match[1]}"
     if re.match(r"\d+-0-\d+", word):
         return "write the halves apart: " + re.sub(r"^(\d+)-0-(\d+).*", r"\1 V ct \2 V", word)
     return ""

@@ -42,7 +42,7 @@ def check(
         problems.extend(found)
         if not found:
             kept.append(statement)
-        if not isinstance(statement, model.WindingLine | model.RatingLine):
+        if not isinstance(statement, model.WindingLine | model.CoilLine | model.RatingLine):
             above = statement
     return kept
 
@@ -51,7 +51,8 @@ def _misplaced(
     line: Line, statement: model.Statement, above: model.Statement | None
 ) -> list[model.Problem]:
     """A winding without its transformer, a rating without its type."""
-    if isinstance(statement, model.WindingLine) and not isinstance(above, model.TransformerLine):
+    wound = model.WindingLine | model.CoilLine
+    if isinstance(statement, wound) and not isinstance(above, model.TransformerLine):
         word, home = ("primary" if statement.primary else "winding"), "transformer"
     elif isinstance(statement, model.RatingLine) and not isinstance(above, model.TypeLine):
         word, home = "rating", "type"
@@ -89,7 +90,9 @@ def _names(
                 yield "part", link.name, link.span
             elif link is not None:
                 yield "heater", link.name, link.span
-    elif isinstance(statement, model.WindingLine) and isinstance(above, model.TransformerLine):
+    elif isinstance(statement, model.WindingLine | model.CoilLine) and isinstance(
+        above, model.TransformerLine
+    ):
         yield f"winding of {above.name}", statement.name, statement.span
     elif isinstance(statement, model.TypeLine):
         yield "type", statement.name, statement.span

@@ -150,6 +150,7 @@ def devices_of(circuit: Circuit) -> list[Device]:
         *_landmarks(circuit),
         *_windings(circuit),
         *_outputs(circuit),
+        *_coil_sets(circuit),
         *_two_lead_parts(circuit),
         *_declared(circuit),
     ]
@@ -202,15 +203,37 @@ def _outputs(circuit: Circuit) -> Iterator[Device]:
         lines = (s for s in circuit.drawing.statements if isinstance(s, OutputLine))
         line = next(s for s in lines if s.name == output.name)
         dots = [d for d in ("p1", "s1", "p2", "s2") if d in line.dots]
-        primary = tuple(lead.name for lead in leads if not lead.name.startswith("s"))
+        wound = tuple(lead for lead, _, _ in output.secondary_leads)
+        primary = tuple(lead.name for lead in leads if lead.name not in wound)
         coils = (
             Coil((), primary, next(d for d in dots if d.startswith("p"))),
-            Coil((), ("s1", "s2"), next(d for d in dots if d.startswith("s"))),
+            Coil((), wound, next(d for d in dots if d.startswith("s"))),
         )
         text = line_text(circuit, output.span).split(maxsplit=2)
         ratio = " ".join(text[2:]).split()
         words = (output.name, *_ratio(ratio))
         yield Device(output.name, Symbol.OUTPUT, leads, words, coils=coils)
+
+
+def _coil_sets(circuit: Circuit) -> Iterator[Device]:
+    """A transformer for signals, or a tapped coil: one symbol, its first winding on the left."""
+    for coil_set in circuit.coil_sets.values():
+        coils, leads = [], []
+        for n, coil in enumerate(coil_set.coils):
+            short = coil.name.removeprefix(f"{coil_set.name}.")
+            own = tuple(f"{short}.{lead}" for lead, _ in coil.leads)
+            leads += [
+                Lead(name, net, lead) for name, (lead, net) in zip(own, coil.leads, strict=True)
+            ]
+            words = line_text(circuit, coil.span).split()
+            text = " ".join(words[words.index(short) + 1 :]) if short in words else ""
+            label = tuple(line for line in part_lines(text, most=3) if "Ω" not in line)
+            left = coil.primary or n == 0
+            coils.append(Coil((short, *label), own, f"{short}.{coil.dot}", left))
+        yield Device(
+            coil_set.name, Symbol.TRANSFORMER, tuple(leads), (coil_set.name,), coils=tuple(coils),
+            iron=coil_set.iron,
+        )  # fmt: skip
 
 
 def _ratio(words: list[str]) -> tuple[str, ...]:

@@ -226,15 +226,26 @@ def _heater_pins(ports: Iterable[Port]) -> list[Word]:
 def _winding(device: Device, flip: bool) -> Form:
     side = -1 if flip else 1
     first, *middle, last = device.leads
-    half = 2
+    half = winding_half(device)
     ports = [Port(first.name, 0, -half, Dir.UP, first.label)]
-    if middle:
-        way = Dir.RIGHT if flip else Dir.LEFT
-        ports.append(Port(middle[0].name, -2 * side, 0, way, middle[0].label))
+    way = Dir.RIGHT if flip else Dir.LEFT
+    for row, tap in zip(winding_taps(device), middle, strict=True):
+        ports.append(Port(tap.name, -2 * side, row, way, tap.label))
     ports.append(Port(last.name, 0, half, Dir.DOWN, last.label))
     anchor = Anchor.END if flip else Anchor.START
     words = _beside(device.lines, 1.5 * side, 0, anchor)
     return _with_words(ports, block(-1, 1 - half, 1, half - 1), [*words, *_pin_words(ports)])
+
+
+def winding_half(device: Device) -> int:
+    """How far the ends of a winding by itself are from its middle, in cells."""
+    return max(2, len(device.leads) - 1)
+
+
+def winding_taps(device: Device) -> list[int]:
+    """The rows of a single winding's taps, from its first lead to its last."""
+    taps = len(device.leads) - 2
+    return [2 * n + 1 - taps for n in range(taps)]
 
 
 def coil_rows(device: Device) -> dict[str, int]:
@@ -288,9 +299,10 @@ def _transformer(device: Device, flip: bool) -> Form:
 def _output_rows(device: Device, rows: dict[str, int], flip: bool) -> dict[str, int]:
     primary = device.coils[0].leads
     height = max(rows[name] for name in primary)
-    shift = (height - 4) // 2
+    wound = device.coils[1].leads
+    shift = (height - 4 * (len(wound) - 1)) // 2
     turned = {name: height - rows[name] for name in primary} if flip else {}
-    return {**rows, **turned, "s1": shift, "s2": shift + 4}
+    return {**rows, **turned, **{name: shift + 4 * n for n, name in enumerate(wound)}}
 
 
 def _flag(device: Device, turn: Dir) -> Form:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board, Item, leftward, rightward
 from coldcheck.picture.devices import Symbol
-from coldcheck.picture.geometry import doubled
+from coldcheck.picture.geometry import doubled, winding_half
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.rest import place_rest
 from coldcheck.picture.scene import Scene, is_two_lead, turned
@@ -46,12 +46,13 @@ def _row(scene: Scene, winding: Device, y: int) -> None:
     for lead in reversed(winding.leads):
         if lead.net in scene.ends:
             continue
-        if lead.name == "ct":
+        if lead not in (winding.leads[0], winding.leads[-1]):
             x, row = scene.at[lead.net]
             scene.attach(lead.net, (x - 4, row), sinking=True, ways=leftward)
         else:
             right = scene.board.box[2]
-            row = y + (-2 if lead is winding.leads[0] else 2)
+            half = winding_half(winding)
+            row = y + (-half if lead is winding.leads[0] else half)
             scene.attach(lead.net, (right + 3, row), sinking=True)
 
 

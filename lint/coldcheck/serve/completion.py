@@ -246,8 +246,9 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "pot": _words("at"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),
-    "winding": _words("ct", "dot", "insulation"),
-    "primary": _words("dot", "insulation"),
+    "transformer": _words("coupling", "gapped", "ungapped"),
+    "winding": _words("ct", "dot", "insulation", "impedance"),
+    "primary": _words("ct", "dot", "insulation", "impedance"),
     "output": _words("ct", "taps", "gapped", "ungapped", "dot"),
     "sheet": _words("as", "joining"),
 }

@@ -69,7 +69,7 @@ def _thing(review: Review, circuit: Circuit, name: str) -> str:
     sections = {s.name for s in circuit.sections()}
     if name in circuit.tubes or name in sections:
         return tube(review, circuit, name)
-    if name in circuit.transformers or name in circuit.outputs:
+    if any(name in kind for kind in (circuit.transformers, circuit.outputs, circuit.coil_sets)):
         return transformer(review, circuit, name)
     if any(b.owner == name for b in circuit.branches.values() if b.kind is not PartKind.SIGNAL):
         return part(review, circuit, name)

@@ -15,7 +15,7 @@ from coldcheck.serve import told
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Winding
+    from coldcheck.circuit.model import Branch, Circuit, Winding
     from coldcheck.drawing.units import Quantity
     from coldcheck.solve.solution import Solution
     from coldcheck.verdict.review import Review
@@ -173,17 +173,22 @@ def transformer(review: Review, circuit: Circuit, name: str) -> str:
         head = ("winding", "volts rms", "carries warm, rms", "rated")
         body = told.table(head, rows)
         title = "mains transformer"
+    elif name in circuit.coil_sets:
+        parts = circuit.coil_sets[name].branches
+        title = "transformer for signals" if len(circuit.coil_sets[name].coils) > 1 else "coil"
+        body = told.table(("winding", "carries warm"), _halves(review, parts))
     else:
         output = circuit.outputs[name]
-        title = f"output transformer {shown(output.primary)} : {shown(output.secondary)}"
-        body = told.table(("winding", "carries warm"), _halves(review, output))
+        taps = " ".join(shown(z) for z in (*output.steps, output.secondary))
+        title = f"output transformer {shown(output.primary)} : {taps}"
+        body = told.table(("winding", "carries warm"), _halves(review, output.branches))
     about = "\n".join(told.findings_at(review, lambda at: at.split(".")[0] == name))
     return told.page(f"**{escaped(name)}** {escaped(title)}", body, about)
 
 
-def _halves(review: Review, output: OutputTransformer) -> Iterator[tuple[str, str]]:
+def _halves(review: Review, parts: tuple[tuple[float, Branch], ...]) -> Iterator[tuple[str, str]]:
     warm = told.warm_of(review)
-    for _, branch in output.branches:
+    for _, branch in parts:
         wave = None if warm is None else warm.current(branch.name)
         yield branch.name, "–" if wave is None else told.through(wave)
 

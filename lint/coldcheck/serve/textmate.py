@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 
 NAME = "coldcheck.tmLanguage.json"
 CLAUSES = (
-    "tolerance", "dot", "insulation", "heater", "series", "parallel", "ct", "taps", "gapped",
-    "ungapped", "at", "plugged", "unplugged", "like", "base", "pins", "below", "above", "between",
-    "and", "within", "in", "because", "until", "as", "joining", "to",
+    "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
+    "taps", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base", "pins", "below",
+    "above", "between", "and", "within", "in", "because", "until", "as", "joining", "to",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
 

@@ -61,9 +61,10 @@ def _idle_secondary(clean: Clean, name: str) -> bool:
     """Whether a lead is of a speaker winding without feedback: it may just as well float."""
     owner, _, lead = name.partition(".")
     output = clean.circuit.outputs.get(owner)
-    if output is None or not lead.startswith("s"):
+    wound = {end: net for end, net, _ in output.secondary_leads} if output is not None else {}
+    if lead not in wound:
         return False
-    nets = {n for end, n in output.leads if end.startswith("s")} - {GROUND}
+    nets = {*wound.values()} - {GROUND}
     return all(
         b.kind in (PartKind.SPEAKER, PartKind.WINDING) for n in nets for b in clean.circuit.at(n)
     )

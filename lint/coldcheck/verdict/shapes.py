@@ -93,6 +93,9 @@ def _things(circuit: Circuit) -> Iterator[_Thing]:
         yield _Thing(transformer.name, "transformer", wound)
     for output in circuit.outputs.values():
         yield _Thing(output.name, "output", output.leads)
+    for coil_set in circuit.coil_sets.values():
+        coiled = tuple((lead, net) for c in coil_set.coils for lead, net in c.leads)
+        yield _Thing(coil_set.name, "signal transformer", coiled)
 
 
 def _ends(branch: Branch) -> tuple[tuple[str, str], ...]:

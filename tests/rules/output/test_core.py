@@ -118,3 +118,39 @@ def test_too_little_bias_explains_the_current(review: Callable[[str], Review]) -
     assert not found(looked, CURRENT)
     (cause,) = found(looked, "tube.plate-dissipation")
     assert CURRENT in str(cause.evidence["explains"])
+
+
+def interstage(head: str, more: str = "") -> str:
+    """10 mA through a primary of 400 ohm, and a split secondary."""
+    return (
+        f"transformer T3 {head}\n winding pri 1 turn {more} 20 H 400 ohm\n"
+        " winding sec 3 turns ct 3000 ohm\nB1 --+[E1 200 V]-- gnd\nT3.pri.1 -- B1\n"
+        "T3.pri.2 --[R1 19.6k 5 W]-- gnd\nT3.sec.ct -- gnd\nT3.sec.1 --[R2 100k]-- gnd\n"
+        "T3.sec.2 --[R3 100k]-- gnd\n"
+    )
+
+
+def test_an_interstage_core_without_a_gap(review: Callable[[str], Review]) -> None:
+    """200 V over 20 kohm: 10 mA, all of it left over."""
+    (told,) = found(review(interstage("ungapped")), CORE)
+    assert told.evidence["left_over"].value == pytest.approx(0.01)
+    assert told.evidence["share"].value == pytest.approx(1.0)
+    assert "10 mA in pri" in told.message
+    assert found(review(interstage("gapped")), CORE) == []
+
+
+def test_a_feed_through_a_capacitor_leaves_nothing_over(review: Callable[[str], Review]) -> None:
+    text = interstage("ungapped").replace("T3.pri.1 -- B1", "T3.pri.1 --[C1 1 uF 400 V film]-- B1")
+    assert found(review(text), CORE) == []
+
+
+def test_the_gap_has_to_be_said_where_direct_current_flows(review: Callable[[str], Review]) -> None:
+    looked = review(interstage(""))
+    assert found(looked, CORE) == []
+    assert [n.at for n in looked.not_judged if n.rule == CORE] == [("T3",)]
+    assert not [n for n in review(interstage("", "10 mA")).not_judged if n.rule == CORE]
+
+
+def test_coils_without_iron_have_no_core(review: Callable[[str], Review]) -> None:
+    looked = review(interstage("").replace("20 H", "1 mH"))
+    assert not [n for n in looked.not_judged if n.rule == CORE]

@@ -181,3 +181,55 @@ def test_what_can_be_switched_off(
 def test_triodes_stand_an_open_secondary(review: Callable[[str], Review]) -> None:
     text = stage("5k", tube("V1"), SWITCHED).replace("B1 --[R31", "V1.plate --[R31")
     assert of(review(text), "output.load-switched-off") == []
+
+
+TAPPED = "5k : 4/8/16 ohm 250 ohm"
+
+
+@pytest.mark.parametrize(
+    ("load", "told"),
+    [
+        # The load of each tap is that of the whole by the square of the turns: none is wrong.
+        ("T2.4 --[LS1 speaker 4 ohm]-- T2.s1\n", None),
+        ("T2.8 --[LS1 speaker 8 ohm]-- T2.0\n", None),
+        ("T2.16 --[LS1 speaker 16 ohm]-- T2.s1\n", None),
+        # From 4 to 16 ohm there are as many turns as to 4: (4 - 2)^2 = 4 ohm.
+        ("T2.4 --[LS1 speaker 4 ohm]-- T2.16\n", None),
+        ("T2.4 --[LS1 speaker 16 ohm]-- T2.s1\n", (16.0, 4.0, "T2.s1 and T2.4")),
+        ("T2.4 --[LS1 speaker 16 ohm]-- T2.s2\n", (16.0, 4.0, "T2.4 and T2.s2")),
+        ("T2.s2 --[LS1 speaker 5 ohm]-- T2.s1\n", (5.0, 16.0, "T2.s1 and T2.s2")),
+        # 8 ohm on the 8 ohm tap and 16 on the whole: each 16 there, 8 together, half: no more.
+        ("T2.8 --[LS1 speaker 8 ohm]-- gnd\nT2.16 --[LS2 speaker 16 ohm]-- gnd\n", None),
+        (
+            "T2.8 --[LS1 speaker 8 ohm]-- gnd\nT2.16 --[LS2 speaker 12 ohm]-- gnd\n",
+            (16 * 12 / 28, 16.0, "T2.s1 and T2.s2"),
+        ),
+    ],
+)
+def test_taps_of_a_secondary(
+    load: str, told: tuple[float, float, str] | None, review: Callable[[str], Review]
+) -> None:
+    """By the square of the turns (Radio Designer's Handbook, transformers; from memory)."""
+    text = stage("5k", tube("V1"), load).replace("5k : 8 ohm  250 ohm", TAPPED)
+    looked = review(text.replace("T2.s2 -- gnd", "T2.s1 -- gnd"))
+    assert of(looked, "output.open-secondary") == []
+    found = of(looked, "output.wrong-load")
+    assert len(found) == (told is not None)
+    if told is not None:
+        ohms, rated, leads = told
+        assert found[0].evidence["load"].value == pytest.approx(ohms)
+        assert found[0].evidence["rated"].value == pytest.approx(rated)
+        assert leads in found[0].message
+
+
+def test_a_tap_that_is_shorted_shorts_the_whole(review: Callable[[str], Review]) -> None:
+    text = stage("5k", tube("V1"), SPEAKER + "T2.4 -- T2.8\n")
+    looked = review(text.replace("5k : 8 ohm  250 ohm", TAPPED))
+    (found,) = of(looked, "output.winding-shorted")
+    assert "T2.4 and T2.8" in found.message
+
+
+def test_a_secondary_with_taps_and_nothing_on_them_is_open(review: Callable[[str], Review]) -> None:
+    text = stage("5k", tube("V1"), "T2.8 --[R9 2k2]-- T2.s1\n")
+    looked = review(text.replace("5k : 8 ohm  250 ohm", TAPPED))
+    assert len(of(looked, "output.open-secondary")) == 1

@@ -832,3 +832,23 @@ def test_a_signal_at_a_plate_is_no_struck_gas_tube(signalled):
     text = "tube V1 2A3\nV1.grid --[R2 1M]-- gnd\nsignal V1.plate 0.4 V 1 kHz\n"
     _, signal = signalled(text)
     assert signal.solved
+
+
+@pytest.mark.parametrize(("tap", "ohms"), [("4", 4.0), ("8", 8.0), ("s2", 16.0)])
+def test_a_load_on_any_tap_is_the_same_to_the_plate(signalled, tap, ohms):
+    """Stepped-down load, Ra = Zp (R + r) / Z of the tap (Terman, Radio Engineers' Handbook, output
+    transformers; from memory): 4 % of copper, assumed, in each of primary and secondary."""
+    text = (
+        "B1 --+[E1 250 V]-- gnd\nsignal IN 0.1 V 1 kHz\ntube V1 6V6GT\n"
+        "output T2 5k : 4/8/16 ohm 200 ohm 5000 H\nB1 -- T2.p1\nT2.p2 -- V1.plate\n"
+        "B1 -- V1.screen\nIN -- V1.grid --[R2 470k]-- gnd\nV1.cathode --[R1 240]-- gnd\n"
+        "V1.cathode --+[C1 1000 uF 50 V]-- gnd\nT2.s1 -- gnd\n"
+        f"T2.{tap} --[LS1 speaker {ohms} ohm]-- gnd\n"
+    )
+    driven = signalled(text)[1].sources["IN"]
+    stage, out = driven.stages[0], driven.outputs[0]
+    load = 200 + 1.04 * 5000
+    gain = stage.gm * load * stage.rp / (load + stage.rp)
+    assert abs(stage.plate_gain.mid) == pytest.approx(gain, rel=0.005)
+    assert out.name == "LS1"
+    assert abs(out.gain.mid) == pytest.approx(gain * 5000 / load * (ohms / 5000) ** 0.5, rel=0.005)

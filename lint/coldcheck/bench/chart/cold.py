@@ -15,7 +15,13 @@ from coldcheck.circuit.kinds import Ohms
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import magnitude
 from coldcheck.records import dataclass
-from coldcheck.solve.cycle.network import CHOKE_OHM_PER_HENRY, OUTPUT_LOSS, plain, winding_ohms
+from coldcheck.solve.cycle.network import (
+    CHOKE_OHM_PER_HENRY,
+    coil_ohms,
+    output_ohms,
+    plain,
+    winding_ohms,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -136,9 +142,10 @@ def _assumed_coil(circuit: Circuit, branch: Branch) -> float:
     for transformer in circuit.transformers.values():
         if any(branch in w.branches for w in transformer.windings):
             return winding_ohms(branch, transformer)
-    output = circuit.outputs[branch.owner]
-    ratio = next(share for share, b in output.branches if b.name == branch.name)
-    return OUTPUT_LOSS * ratio**2 * plain(output.primary, "ohm", 0.0)
+    for coil in circuit.coils():
+        if (ohms := coil_ohms(coil).get(branch.name)) is not None:
+            return ohms
+    return output_ohms(circuit.outputs[branch.owner])[branch.name]
 
 
 def _turned(circuit: Circuit, branch: Branch, below: float) -> Cold | None:

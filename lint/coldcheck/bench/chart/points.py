@@ -101,6 +101,9 @@ def winding_leads(circuit: Circuit) -> Iterator[tuple[str, list[Pin]]]:
     for output in circuit.outputs.values():
         leads = [(f"{output.name}.{lead}", net) for lead, net in output.leads]
         yield output.name, [_lead(output.name, full, net) for full, net in leads]
+    for coil_set in circuit.coil_sets.values():
+        leads = [(f"{c.name}.{end}", net) for c in coil_set.coils for end, net in c.leads]
+        yield coil_set.name, [_lead(coil_set.name, full, net) for full, net in leads]
 
 
 def _lead(owner: str, full: str, net: str) -> Pin:

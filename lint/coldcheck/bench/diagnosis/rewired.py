@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from coldcheck.circuit.model import Branch, Circuit, Section, Transformer, Winding
+    from coldcheck.circuit.model import Branch, Circuit, Coil, Section, Transformer, Winding
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,18 @@ def with_branches(circuit: Circuit, branches: Mapping[str, Branch]) -> Circuit:
         for name, o in circuit.outputs.items()
     }
     wound = _transformers(circuit, branches)
-    return replace(circuit, branches=branches, graph=graph, transformers=wound, outputs=outputs)
+    coil_sets = {
+        name: replace(s, coils=tuple(_coil(c, branches) for c in s.coils))
+        for name, s in circuit.coil_sets.items()
+    }
+    return replace(
+        circuit, branches=branches, graph=graph, transformers=wound, outputs=outputs,
+        coil_sets=coil_sets,
+    )  # fmt: skip
+
+
+def _coil(coil: Coil, branches: Mapping[str, Branch]) -> Coil:
+    return replace(coil, parts=tuple((share, branches[b.name]) for share, b in coil.parts))
 
 
 def _transformers(circuit: Circuit, branches: Mapping[str, Branch]) -> dict[str, Transformer]:

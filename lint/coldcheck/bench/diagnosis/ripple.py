@@ -118,7 +118,7 @@ class Ripple:
         """One half of each tapped winding, and of each pot across AC, with its tolerance."""
         usual = self.circuit.usual
         for winding in self.circuit.windings():
-            if len(winding.branches) == HALVES and winding.branches[0].value is not None:
+            if winding.centred and winding.branches[0].value is not None:
                 yield winding.branches[0].name, usual.winding_voltage
         humming = {c.net for c, ac in zip(self.channels, self.good_ac, strict=True) if ac > 0}
         tracks = [b for b in self.circuit.branches.values() if b.kind is PartKind.POT]

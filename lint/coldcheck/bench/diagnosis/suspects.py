@@ -184,7 +184,9 @@ def _opened(kind: PartKind, name: str) -> str:
 
 def _of_output(circuit: Circuit, branch: Branch) -> bool:
     """A winding of a mains transformer that shorts blows the fuse: nothing is left to measure."""
-    return branch.kind is PartKind.WINDING and branch.owner.split(".")[0] in circuit.outputs
+    owner = branch.owner.split(".")[0]
+    signals = owner in circuit.outputs or owner in circuit.coil_sets
+    return branch.kind is PartKind.WINDING and signals
 
 
 def _resistor(name: str) -> Iterator[Suspect]:
@@ -298,6 +300,8 @@ def _wirings(circuit: Circuit) -> Iterator[Suspect]:
         yield from _taps(winding.name, dict(winding.leads))
     for output in circuit.outputs.values():
         yield from _taps(output.name, dict(output.leads))
+    for coil in circuit.coils():
+        yield from _taps(coil.name, dict(coil.leads))
     for section in circuit.sections():
         yield from _electrodes(section)
 

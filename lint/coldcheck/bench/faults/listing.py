@@ -88,6 +88,9 @@ def _insulation(circuit: Circuit) -> Iterator[Fault]:
         leads = [lead for lead, _ in output.leads]
         if "s1" in leads:
             yield Fault(f.BRIDGE, f"{output.name}.{leads[0]}~{output.name}.s1")
+    for coil_set in circuit.coil_sets.values():
+        lead, *others = [f"{coil.name}.{coil.leads[0][0]}" for coil in coil_set.coils]
+        yield from (Fault(f.BRIDGE, f"{lead}~{other}") for other in others)
 
 
 def apart(circuit: Circuit, fault: Fault) -> bool:

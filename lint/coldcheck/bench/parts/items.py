@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import Enum
+from itertools import accumulate
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.drawing.kinds import PartKind
@@ -41,6 +42,7 @@ class Sort(Enum):
     CHOKE = "chokes"
     TRANSFORMER = "mains transformers"
     OUTPUT = "output transformers"
+    COIL = "signal transformers and coils"
     TUBE = "tubes"
     FUSE = "fuses"
     FAST_FUSE = "fast fuses"
@@ -94,6 +96,11 @@ def items(circuit: Circuit) -> Iterator[Item]:
                 yield _output(circuit.outputs[line.name])
     for winding in circuit.windings():
         yield _winding(winding)
+    for coil in circuit.coils():
+        written = circuit.drawing.line(coil.span).split("#")[0].split()
+        text = " ".join(written[2:])
+        stated = Ratings(si(coil.insulation, "volt"), None, si(coil.current, "ampere"))
+        yield Item(coil.name, Sort.COIL, text, 0.0, stated)
 
 
 def _contacts(line: SwitchLine | JackLine) -> Ratings:
@@ -202,13 +209,20 @@ def _tube(tube: Tube) -> Item:
 
 
 def _winding(winding: Winding) -> Item:
-    halves = [si(b.value, "volt") or 0.0 for b in winding.branches]
-    text = " ct ".join(f"{v:g} V" for v in halves)
-    if len(halves) == 2 and sum(halves) < LOW_V:
-        text = f"{sum(halves):g} V ct"  # as such windings are written and sold
+    parts = [si(b.value, "volt") or 0.0 for b in winding.branches]
+    middle = len(winding.half)
+    halves = [parts[middle - 1 :: -1], parts[middle:]] if winding.centred else [parts]
+    text = " ct ".join(f"{_stepped(half)} V" for half in halves)
+    if len(parts) == 2 and winding.centred and sum(parts) < LOW_V:
+        text = f"{sum(parts):g} V ct"  # as such windings are written and sold
     kind = "primary " if winding.primary else ""
     stated = Ratings(si(winding.insulation, "volt"), None, si(winding.current, "ampere"))
     return Item(winding.name, Sort.TRANSFORMER, f"{kind}{text}", 0.0, stated)
+
+
+def _stepped(parts: list[float]) -> str:
+    """``110/120/230``: what a winding has from its end to each of its taps."""
+    return "/".join(f"{volts:g}" for volts in accumulate(parts))
 
 
 LOW_V = 30.0
@@ -218,6 +232,7 @@ LOW_V = 30.0
 def _output(output: OutputTransformer) -> Item:
     primary = si(output.primary, "ohm") or 0.0
     gap = {True: " gapped", False: " ungapped", None: ""}[output.gapped]
-    ratio = f"{engineering(primary, 'ohm')} : {si(output.secondary, 'ohm'):g} ohm{gap}"
+    taps = "/".join(f"{si(z, 'ohm'):g}" for z in (*output.steps, output.secondary))
+    ratio = f"{engineering(primary, 'ohm')} : {taps} ohm{gap}"
     stated = Ratings(amps=si(output.current, "ampere"))
     return Item(output.name, Sort.OUTPUT, ratio, primary, stated)

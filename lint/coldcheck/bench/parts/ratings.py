@@ -51,6 +51,7 @@ ASKED: Mapping[Sort, tuple[str, ...]] = {
     Sort.LED: ("supply.diode-overload",),
     Sort.ZENER: ("supply.zener-overload", "supply.diode-overload"),
     Sort.CHOKE: _COIL,
+    Sort.COIL: _COIL,
     Sort.TRANSFORMER: (*_COIL, "heater.winding-overload"),
     Sort.OUTPUT: ("output.primary-over-current",),
     Sort.TUBE: (),

@@ -78,6 +78,7 @@ SERIES: Mapping[Sort, Mapping[Load, Series]] = {
         Load.WATTS: Series((0.5, 1.3, 3.0, 5.0, 10.0, 50.0), 1 / shorts.USUAL_SHARE.value)
     },
     Sort.CHOKE: {Load.AMPS: Series(_COILS_A), Load.VOLTS: Series(_INSULATION_V, 1.25)},
+    Sort.COIL: {Load.AMPS: Series(_COILS_A), Load.VOLTS: Series(_INSULATION_V, 1.25)},
     Sort.TRANSFORMER: {
         Load.AMPS: Series(_COILS_A, 1 / coils.FULL.value),
         Load.VOLTS: Series(_INSULATION_V, 1.25),

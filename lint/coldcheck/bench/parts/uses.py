@@ -60,6 +60,8 @@ def uses(case: Case, item: Item) -> Uses:
             return _of_tube(case, item.name)
         case Sort.TRANSFORMER:
             return _of_winding(case, item.name)
+        case Sort.COIL:
+            return _of_coil(case, item.name)
         case Sort.OUTPUT:
             return Uses(amps=most(case, RUNNING, partial(_primary, case.circuit, item.name)))
         case Sort.SWITCH:
@@ -106,7 +108,8 @@ def _of_branch(case: Case, sort: Sort, branch: Branch) -> Uses:
         case Sort.SOURCE:
             return Uses(amps=most(case, RUNNING, partial(_mean, branch)))
         case (
-            Sort.CONTROL | Sort.TRANSFORMER | Sort.OUTPUT | Sort.TUBE | Sort.SWITCH | Sort.JACK
+            Sort.CONTROL | Sort.TRANSFORMER | Sort.OUTPUT | Sort.COIL | Sort.TUBE
+            | Sort.SWITCH | Sort.JACK
         ):  # fmt: skip
             return Uses()  # told above, by name
         case _:
@@ -203,6 +206,13 @@ def _of_winding(case: Case, name: str) -> Uses:
     measure = delivered if high else winding_rms
     volts = None if winding.primary else most(case, RUNNING, partial(_to_core, winding.nets))
     return Uses(volts, amps=most(case, NOMINAL, partial(measure, winding)))
+
+
+def _of_coil(case: Case, name: str) -> Uses:
+    coil = next(c for c in case.circuit.coils() if c.name == name)
+    each = [most(case, RUNNING, partial(direct, branch)) for _, branch in coil.parts]
+    amps = max((u for u in each if u is not None), key=lambda u: u.figure.value, default=None)
+    return Uses(most(case, RUNNING, partial(_to_core, coil.nets)), amps=amps)
 
 
 def _primary(circuit: Circuit, name: str, solution: Solution) -> Figure | None:

@@ -115,7 +115,7 @@ def _ends(circuit: Circuit, item: Item) -> Iterator[_End]:
         yield _End(lead, "", net, f"{item.name}.{lead}")
 
 
-_DECLARED = (Sort.TRANSFORMER, Sort.OUTPUT, Sort.CONTROL)
+_DECLARED = (Sort.TRANSFORMER, Sort.OUTPUT, Sort.COIL, Sort.CONTROL)
 _EITHER = ("one end", "other end")
 
 
@@ -137,6 +137,9 @@ def _declared(circuit: Circuit, item: Item) -> Iterator[tuple[str, str]]:
     """The leads of what has a statement of its own, in the order they are known."""
     if item.sort is Sort.TRANSFORMER:
         yield from next(w for w in circuit.windings() if w.name == item.name).leads
+        return
+    if item.sort is Sort.COIL:
+        yield from next(c for c in circuit.coils() if c.name == item.name).leads
         return
     if item.sort is Sort.OUTPUT:
         yield from circuit.outputs[item.name].leads

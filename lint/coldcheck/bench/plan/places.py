@@ -114,6 +114,10 @@ def _windings(circuit: Circuit) -> Iterator[Place]:
         if {"p1", "p2"} <= set(leads):
             yield Place(f"{name}.p1", f"{name}.p2", kept=True, note="the whole primary")
         yield from (Place(f"{name}.{lead}", metal_of(circuit)) for lead in leads)
+    for coil in circuit.coils():
+        ends = (f"{coil.name}.{coil.leads[0][0]}", f"{coil.name}.{coil.leads[-1][0]}")
+        yield Place(*ends, note="the whole winding")
+        yield Place(ends[0], metal_of(circuit))
 
 
 def _across(circuit: Circuit, a: str, b: str, *, kept: bool = False) -> Place:
@@ -143,6 +147,10 @@ def wiring_faults(circuit: Circuit) -> list[Fault]:
                 found[_bridge(f"{output.name}.{lead}", metal_of(circuit))] = None
         if {"p1", "s1"} <= set(leads):
             found[_bridge(f"{output.name}.p1", f"{output.name}.s1")] = None
+    for coil_set in circuit.coil_sets.values():
+        first, *others = [f"{c.name}.{c.leads[0][0]}" for c in coil_set.coils]
+        found[_bridge(first, metal_of(circuit))] = None
+        found.update({_bridge(first, other): None for other in others})
     return [x for x in found if x.kind != f.BRIDGE or apart(circuit, x)]
 
 

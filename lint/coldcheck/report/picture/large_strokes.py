@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.devices import Symbol
-from coldcheck.picture.geometry import sides
+from coldcheck.picture.geometry import sides, winding_half, winding_taps
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.tube_geometry import grid_row, grids_of, half_height
 
@@ -153,14 +153,14 @@ def _coil_with_leads(pen: Pen, rows: list[int], side: int) -> None:
 
 
 def winding(pen: Pen, device: Device) -> None:
-    """One winding by itself, its middle taken out to the left."""
-    half = 2
+    """One winding by itself, its taps taken out to the left."""
+    half = winding_half(device)
     body = half - 0.65
     pen.line((0, -half), (0, -body))
     pen.line((0, body), (0, half))
     coil(pen, 0, -body, body, right=True)
-    if len(device.leads) > 2:
-        pen.line((-2, 0), (0, 0))
+    for row in winding_taps(device):
+        pen.line((-2, row), (0, row))
     first = device.coils[0].dot == device.leads[0].name
     pen.circle((-0.55, (0.35 - body) if first else (body - 0.35)), 0.18, kind="ink")
 

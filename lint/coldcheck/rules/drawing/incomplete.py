@@ -228,6 +228,7 @@ def _bare(circuit: Circuit) -> list[str]:
     pots = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT)
     leads = {p: [circuit.points[f"{p}.{x}"] for x in ("top", "wiper", "bottom")] for p in pots}
     leads |= {o.name: [net for _, net in o.leads] for o in circuit.outputs.values()}
+    leads |= {c.name: list(c.nets) for c in circuit.coils()}
     return [name for name, nets in leads.items() if not _touched(circuit, name, nets)]
 
 

@@ -97,7 +97,7 @@ def rated_amps(circuit: Circuit) -> float | None:
 
 
 def _primary_amps(transformer: Transformer) -> float | None:
-    volts = si(transformer.primaries[0].volts, "volt")
+    volts = sum(si(b.value, "volt") or 0.0 for b in transformer.fed)
     loads = [_volt_amperes(w) for w in transformer.secondaries]
     if not volts or any(va is None for va in loads):
         return None
@@ -109,7 +109,7 @@ def _volt_amperes(winding: Winding) -> float | None:
     volts, amps = si(winding.volts, "volt"), si(winding.current, "ampere")
     if volts is None or amps is None:
         return None
-    halves = len(winding.branches) if volts > HALVES_V.value else 1
+    halves = 2 if winding.centred and volts > HALVES_V.value else 1
     return volts * amps / halves
 
 
@@ -276,11 +276,11 @@ def _shorted_amps(transformer: Transformer) -> float | None:
     A winding whose resistance is not written is taken to have as much, seen from the primary, as
     the primary itself (common practice: copper is shared half and half).
     """
-    primaries = [w for w in transformer.windings if w.primary]
-    own = si(primaries[0].resistance, "ohm") if len(primaries) == 1 else None
-    volts = si(primaries[0].volts, "volt") if primaries else None
-    if own is None or volts is None:
+    written = [si(b.resistance, "ohm") for b in transformer.fed]
+    if len(transformer.primaries) != 1 or None in written:
         return None
+    own = sum(ohms for ohms in written if ohms is not None)
+    volts = sum(si(b.value, "volt") or 0.0 for b in transformer.fed)
     others = [_seen_ohms(w, volts, own) for w in transformer.windings if not w.primary]
     return volts / (own + max(others, default=own))
 

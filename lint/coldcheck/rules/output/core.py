@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.circuit.model import CoilSet, OutputTransformer
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed
 from coldcheck.judge.figure import figure
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import OutputTransformer
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
 
@@ -38,7 +38,7 @@ LEAST_A = Threshold("current in a core that does not matter", 1e-3, "A", PRACTIC
 def in_primary(output: OutputTransformer, solution: Solution) -> dict[str, float] | None:
     """Amperes of DC in each part of the primary, by its leads; positive from the dotted end."""
     found = {}
-    for _, branch in output.branches[:-1]:
+    for _, branch in output.primary_parts:
         wave = solution.current(branch.name)
         if wave is None:
             return None
@@ -46,14 +46,23 @@ def in_primary(output: OutputTransformer, solution: Solution) -> dict[str, float
     return found
 
 
-def in_core(output: OutputTransformer, solution: Solution) -> tuple[float, float]:
+def in_parts(wound: OutputTransformer | CoilSet, solution: Solution) -> dict[str, float]:
+    """Amperes of DC in each part of what may carry it, by its leads."""
+    if isinstance(wound, OutputTransformer):
+        return in_primary(wound, solution) or {}
+    waves = {b.name: solution.current(b.name) for _, b in wound.branches}
+    return {name.partition(".")[2]: w.dc for name, w in waves.items() if w is not None}
+
+
+def in_core(output: OutputTransformer | CoilSet, solution: Solution) -> tuple[float, float]:
     """Net direct current in the core, and what the parts carry together, both in amperes.
 
-    Counted as if it flowed in the whole primary: sum of share of the turns times current, with
-    its sign and without.
+    Counted as if it flowed in the whole primary (of other transformers, in the first winding):
+    sum of share of the turns times current, with its sign and without.
     """
+    whole = output.coils[0].turns if isinstance(output, CoilSet) else 1.0
     found = [
-        ratio * wave.dc
+        ratio / whole * wave.dc
         for ratio, branch in output.branches
         if (wave := solution.current(branch.name)) is not None
     ]
@@ -66,9 +75,9 @@ def in_core(output: OutputTransformer, solution: Solution) -> tuple[float, float
     level="notice",
     states="warm, high line and low line",
     needs="a solved state, and an output transformer that is `ungapped` or has a centre tap and is "
-    "not said to be `gapped`",
-    criterion="The direct currents of the primary's parts, by their turns, do not cancel: more "
-    "than 5 % of their sum is left over.",
+    "not said to be `gapped`; or another transformer for signals that is `ungapped`",
+    criterion="The direct currents of the primary's parts (of other transformers, of all their "
+    "windings), by their turns, do not cancel: more than 5 % of their sum is left over.",
     why="A push-pull transformer has its laminations closed, because the currents of the two "
     "tubes magnetise against each other. Used single-ended, or with one tube drawing more, the "
     "core is magnetised one way all the time: the bass is gone, and what is left is distorted.",
@@ -94,6 +103,25 @@ def ungapped_core(case: Case) -> Iterator[Outcome]:
             net, total = in_core(output, solution)
             if total > LEAST_A.value and net > UNBALANCE.value * total:
                 yield _unbalanced(case, output, solution, net, total)
+    for coil_set in case.circuit.coil_sets.values() if reason is None else ():
+        yield from _of_coils(case, coil_set)
+
+
+def _of_coils(case: Case, coil_set: CoilSet) -> Iterator[Outcome]:
+    """A transformer for signals; one of which no core is said is left alone if none carries DC."""
+    if coil_set.gapped or not coil_set.iron:
+        return
+    if coil_set.gapped is None:
+        if in_core(coil_set, case.warm)[0] > LEAST_A.value and not any(
+            coil.current for coil in coil_set.coils
+        ):
+            unsaid = "the drawing does not say whether its core is gapped, or the DC it takes"
+            yield ungapped_core.not_judged((coil_set.name,), unsaid)
+        return
+    for solution in case.solved(*RUNNING):
+        net, total = in_core(coil_set, solution)
+        if total > LEAST_A.value and net > UNBALANCE.value * total:
+            yield _unbalanced(case, coil_set, solution, net, total)
 
 
 def _loaded(case: Case, output: OutputTransformer) -> bool:
@@ -102,10 +130,10 @@ def _loaded(case: Case, output: OutputTransformer) -> bool:
 
 
 def _unbalanced(
-    case: Case, output: OutputTransformer, solution: Solution, net: float, total: float
+    case: Case, output: OutputTransformer | CoilSet, solution: Solution, net: float, total: float
 ) -> Finding:
     share = net / total
-    parts = in_primary(output, solution) or {}
+    parts = in_parts(output, solution)
     most = max((abs(i) for i in parts.values()), default=net)
     said = listed(
         f"{amperes(abs(i))} in {lead}" for lead, i in parts.items() if abs(i) > 0.01 * most
@@ -114,10 +142,14 @@ def _unbalanced(
     return ungapped_core.finding(
         case,
         (output.name,),
-        f"{output.name} has no gap in its core, and its primary carries {said}: "
+        f"{output.name} has no gap in its core, and "
+        f"{'its primary' if isinstance(output, OutputTransformer) else 'it'} carries {said}: "
         f"{100 * share:.0f} % of the direct current is left over to magnetise it one way",
         "Use a transformer made for single-ended use and for this current: "
         f"`gapped {amperes(1.2 * most)}` or more"
+        if single and isinstance(output, OutputTransformer)
+        else f"Feed the plate through a resistor and {output.name} through a capacitor, or use one "
+        f"made for this current: `gapped`, {amperes(1.2 * most)} or more"
         if single
         else "Make the two tubes draw alike: matched tubes, equal bias, equal cathode resistors",
         state=solution.state.name,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -181,7 +181,7 @@ def winding_shorted(case: Case) -> Iterator[Outcome]:
         for a, b, share in _windings(case.circuit, output):
             nets = dict(output.leads)
             least = nearest(graph, nets[a], nets[b])
-            whole = output.secondary if a == "s1" else output.primary
+            whole = output.primary if a in ("p1", "p2") else output.secondary
             limit = SHORT.value * share * (si(whole, "ohm") or 8.0)
             held = (a, b) == ("p1", "p2") and {nets[a], nets[b]} <= still
             if held or (least is not None and least < limit):
@@ -197,7 +197,8 @@ def _windings(circuit: Circuit, output: OutputTransformer) -> Iterator[tuple[str
         for end in ("p1", "p2"):
             if any(e == "plate" for _, e in circuit.electrodes_at(nets[end])):
                 yield end, "ct", 0.25
-    yield "s1", "s2", 1.0
+    for (a, _, low), (b, _, high) in pairwise(output.secondary_leads):
+        yield a, b, (high - low) ** 2
 
 
 def _fixed(circuit: Circuit) -> nx.Graph[str]:
@@ -222,7 +223,11 @@ def _shorted(
         (output.name,),
         f"{leads} {how}: nothing comes out of {output.name}",
         f"Give each of {leads} a place of its own: "
-        + ("the speaker's two leads" if ends[0] == "s1" else "the supply and the plates"),
+        + (
+            "the speaker's two leads"
+            if ends[0] not in ("p1", "p2")
+            else "the supply and the plates"
+        ),
         evidence={} if least is None else {"across": figure(least, "ohm")},
         limit=figure(limit, "ohm"),
         certainty="certain",

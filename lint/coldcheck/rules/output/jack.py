@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, assert_never
 import networkx as nx
 
 from coldcheck.anatomy.jacks import jacks, plugged_parts
-from coldcheck.anatomy.output_stage import LOAD_FACTOR
+from coldcheck.anatomy.output_stage import LOAD_FACTOR, secondary_pairs
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -47,16 +47,17 @@ def shorting_defeated(case: Case) -> Iterator[Outcome]:
     """Look for what the contacts leave across each secondary with the plugs out."""
     circuit = case.circuit
     for name, output in circuit.outputs.items():
-        nets = dict(output.leads)
-        ends = (nets["s1"], nets["s2"])
-        found = [j for j in jacks(circuit) if _behind(circuit, output, j, ends)]
+        pairs = secondary_pairs(output)
+        found = [
+            j for j in jacks(circuit) if any(_behind(circuit, output, j, p.nets) for p in pairs)
+        ]
         wired = [j for j in found if _contact_wired(circuit, j)]
         if not wired:
             continue
-        limit = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
-        left = _across(_graph(circuit, output), ends)
-        if left is None or left > limit:
-            yield _finding(case, name, output, wired, left)
+        graph = _graph(circuit, output)
+        each = [(_across(graph, p.nets), LOAD_FACTOR.value * p.rated) for p in pairs]
+        if not any(left is not None and left <= limit for left, limit in each):
+            yield _finding(case, name, output, wired, each[-1][0])
 
 
 def _contact_wired(circuit: Circuit, jack: Jack) -> bool:

@@ -13,10 +13,11 @@ from coldcheck.anatomy.output_stage import (
     LOAD_FACTOR,
     carrying,
     jack_pairs,
+    loaded_leads,
     output_tubes,
     plate_load,
-    secondary,
     secondary_ohms,
+    secondary_pairs,
     thrown_circuit,
 )
 from coldcheck.circuit.preferred import preferred
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.anatomy.output_stage import OutputTube
+    from coldcheck.anatomy.output_stage import Load, OutputTube
     from coldcheck.circuit.model import Circuit, OutputTransformer
     from coldcheck.judge.finding import Finding, Outcome
 
@@ -68,21 +69,28 @@ ROUNDING = 1.001
 def wrong_load(case: Case) -> Iterator[Outcome]:
     """Add up what is across each secondary."""
     for name, output in case.circuit.outputs.items():
-        rated = si(output.secondary, "ohm") or 8.0
-        load = secondary_ohms(case.circuit, output)
-        if load is None or load > LOAD_FACTOR.value * rated:
+        whole, load = si(output.secondary, "ohm") or 8.0, secondary_ohms(case.circuit, output)
+        if load is None or load > LOAD_FACTOR.value * whole:
             continue
-        factor = max(load / rated, rated / load)
+        factor, on = max(load / whole, whole / load), loaded_leads(case.circuit, output)
+        load, rated = load * on.rated / whole, on.rated
         if factor > SPAN.value * ROUNDING:
             yield wrong_load.finding(
                 case,
                 (name,),
-                f"{ohms(load)} is across the secondary of {name}, which is made for {ohms(rated)}",
+                f"{ohms(load)} is across {_across(output, on)}, which is made for {ohms(rated)}",
                 "Use the tap, or the speaker, that fits",
                 evidence={"load": figure(load, "ohm"), "rated": figure(rated, "ohm")},
                 certainty="certain",
                 excess=factor / SPAN.value,
             )
+
+
+def _across(output: OutputTransformer, on: Load) -> str:
+    """Which part of a secondary a load is on, in words."""
+    if not output.steps:
+        return f"the secondary of {output.name}"
+    return f"{output.name}.{on.leads[0]} and {output.name}.{on.leads[1]}"
 
 
 @rule(
@@ -233,8 +241,10 @@ def _loaded(circuit: Circuit, output: OutputTransformer) -> bool:
         if ohm <= most:
             graph.add_edge(branch.a, branch.b)
     graph.add_edges_from(nets for _, nets in jack_pairs(circuit))
-    s1, s2 = secondary(output)
-    return s1 in graph and s2 in graph and nx.has_path(graph, s1, s2)
+    return any(
+        a in graph and b in graph and nx.has_path(graph, a, b)
+        for a, b in (pair.nets for pair in secondary_pairs(output))
+    )
 
 
 def _switched_off(case: Case, output: OutputTransformer, switch: str) -> Finding:

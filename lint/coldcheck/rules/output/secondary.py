@@ -10,10 +10,15 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.neighbourhood import nearest
-from coldcheck.anatomy.output_stage import LOAD_FACTOR, jack_pairs, load_ohms, secondary
+from coldcheck.anatomy.output_stage import (
+    LOAD_FACTOR,
+    jack_pairs,
+    load_ohms,
+    secondary,
+    secondary_pairs,
+)
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -67,12 +72,12 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
 def open_secondary(case: Case) -> Iterator[Outcome]:
     """Look for a load across every secondary."""
     for name, output in case.circuit.outputs.items():
-        s1, s2 = secondary(output)
-        limit = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
-        found = nearest(_loads(case.circuit, output), s1, s2)
-        if found is not None and found <= limit:
+        graph, pairs = _loads(case.circuit, output), secondary_pairs(output)
+        found = nearest(graph, *pairs[-1].nets)
+        each = [(nearest(graph, *pair.nets), LOAD_FACTOR.value * pair.rated) for pair in pairs]
+        if any(near is not None and near <= limit for near, limit in each):
             continue
-        load = si(output.secondary, "ohm") or 8.0
+        load, limit = pairs[-1].rated, LOAD_FACTOR.value * pairs[-1].rated
         what = "nothing" if found is None else f"only {ohms(found)}"
         yield open_secondary.finding(
             case,
@@ -138,7 +143,7 @@ def _tied(circuit: Circuit, leaving: list[Branch]) -> str:
     return f"tied to gnd only through {listed(ties)}" if ties else "not tied to gnd"
 
 
-def _island(graph: nx.Graph[str], ends: tuple[str, str]) -> frozenset[str]:
+def _island(graph: nx.Graph[str], ends: tuple[str, ...]) -> frozenset[str]:
     """The nets within 100 ohm of the secondary."""
     near = {*ends}
     for end in ends:

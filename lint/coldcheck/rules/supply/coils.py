@@ -70,6 +70,9 @@ def coil_overload(case: Case) -> Iterator[Outcome]:
     """Compare what each coil carries with what is written on it."""
     rated = [(w, amps) for w in case.circuit.windings() if (amps := si(w.current, "ampere"))]
     chokes = [(b, amps) for b in case.circuit.branches.values() if (amps := _written(b))]
+    for coil in case.circuit.coils():
+        amps = si(coil.current, "ampere")
+        chokes += [(branch, amps) for _, branch in coil.parts] if amps else []
     reason = unsolved(case)
     if reason is not None:
         names = (*(w.name for w, _ in rated), *(b.name for b, _ in chokes))

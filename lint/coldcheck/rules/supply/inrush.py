@@ -80,24 +80,17 @@ def _stroke(
 ) -> tuple[float, float, frozenset[str]] | None:
     """A2s in a winding, its turns ratio, and the nets a fuse in its way ends on."""
     circuit = case.circuit
-    half = winding.branches[0]
-    rms, primary = si(half.value, "volt") or 0.0, _primary_volts(transformer)
+    half, fed = winding.half, transformer.fed
+    rms, primary = (sum(si(b.value, "volt") or 0.0 for b in part) for part in (half, fed))
     diodes = _diodes(circuit, winding)
     held = _reservoirs(case, diodes)
     if rms < HIGH_V or not primary or not held:
         return None
     ratio = rms / primary
-    ohms = winding_ohms(half, transformer) + ratio**2 * (
-        sum(winding_ohms(b, transformer) for b in transformer.primaries[0].branches)
-        + _series_ohms(circuit)
-    )
+    own, ahead = (sum(winding_ohms(b, transformer) for b in part) for part in (half, fed))
+    ohms = own + ratio**2 * (ahead + _series_ohms(circuit))
     heat = sum(farads * volts**2 / 2 for farads, volts in held) / max(ohms, LEAST_OHM)
     return heat, ratio, frozenset(winding.nets) | _ahead(circuit, diodes)
-
-
-def _primary_volts(transformer: Transformer) -> float:
-    first = transformer.primaries[:1]
-    return (si(first[0].volts, "volt") or 0.0) if first else 0.0
 
 
 def _diodes(circuit: Circuit, winding: Winding) -> tuple[Branch, ...]:

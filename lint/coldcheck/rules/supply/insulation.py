@@ -78,6 +78,8 @@ def insulation_overstressed(case: Case) -> Iterator[Outcome]:
 def _coils(circuit: Circuit) -> Iterator[Coil]:
     for winding in circuit.windings():
         yield Coil(winding.name, winding.nets, si(winding.insulation, "volt"), _tap(winding))
+    for wound in circuit.coils():
+        yield Coil(wound.name, wound.nets, si(wound.insulation, "volt"), None)
     for branch in circuit.branches.values():
         if branch.kind is PartKind.INDUCTOR:
             stands = si(branch.part.insulation, "volt") if branch.part else None

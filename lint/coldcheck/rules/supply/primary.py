@@ -108,10 +108,22 @@ def _remedy(case: Case, transformer: Transformer, off: list[tuple[Winding, float
         )
     if len(names) == 2 and abs(mains / wound - 1) <= OFF.value and got < wound:
         return f"Join {listed(names)} side by side, dot to dot. Change nothing else for this"
+    if (tap := _fitting(transformer, mains)) is not None:
+        return f"Put the mains across {tap}; change nothing behind it for this"
     return (
         f"Use a transformer with a primary for {volts(mains)}, or the tap for it; change nothing "
         "behind it for this"
     )
+
+
+def _fitting(transformer: Transformer, mains: float) -> str | None:
+    """The leads of a tapped primary that are made for this mains, where there are such."""
+    first, parts = transformer.primaries[0], transformer.fed
+    made_for = sum(si(b.value, "volt") or 0.0 for b in parts)
+    if transformer.taken is None or abs(mains / made_for - 1) > OFF.value:
+        return None
+    ends = (first.leads[0][0], first.leads[len(parts)][0])
+    return listed(f"{first.name}.{end}" for end in ends)
 
 
 RULES: tuple[Rule, ...] = (primary_voltage,)

@@ -118,7 +118,8 @@ def _return_amps(case: Case, winding: Winding) -> float | None:
     known = [w.samples for w in waves if w is not None]
     if not known or len(known) != len(winding.branches):
         return None
-    total = known[0] - known[1] if len(known) == 2 else known[0]
+    middle = len(winding.half)
+    total = known[middle - 1] - known[middle] if winding.centred else known[0]
     return float(np.sqrt(np.mean(total**2))) or None
 
 

@@ -89,8 +89,9 @@ def _class_c(circuit: Circuit, section: Section) -> bool:
     plate, grid = section.net("plate"), section.net("grid")
     if plate is None or grid is None:
         return False
+    wound = {b.name: c.henries for c in circuit.coils() for _, b in c.parts}
     coils = [
-        si(b.value, "henry") if b.kind is PartKind.INDUCTOR else None
+        si(b.value if b.kind is PartKind.INDUCTOR else wound.get(b.name), "henry")
         for b in _coils(circuit, plate)
     ]
     small = [v for v in coils if v is not None and v <= RF_COIL_H.value]

@@ -61,6 +61,7 @@ def floating_grids(circuit: Circuit, state: State, floating: Container[str]) -> 
 def unknown_values(circuit: Circuit) -> tuple[Branch, ...]:
     """Branches whose main value is not known and matters."""
     by_ratio = {b.name for o in circuit.outputs.values() for _, b in o.branches}
+    by_ratio |= {b.name for s in circuit.coil_sets.values() for _, b in s.branches}
     return tuple(
         b
         for b in circuit.branches.values()

@@ -24,7 +24,15 @@ if TYPE_CHECKING:
 
     from pint import Unit
 
-    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Transformer, Winding
+    from coldcheck.circuit.model import (
+        Branch,
+        Circuit,
+        Coil,
+        CoilSet,
+        OutputTransformer,
+        Transformer,
+        Winding,
+    )
     from coldcheck.drawing.units import Quantity
     from coldcheck.solve.solution import State
 
@@ -195,6 +203,8 @@ def build_network(
         _transformer(network, transformer, circuit, state, assumed)
     for output in circuit.outputs.values():
         _output(network, output)
+    for coil_set in circuit.coil_sets.values():
+        _coupled(network, coil_set)
     return network
 
 
@@ -210,7 +220,8 @@ def has_ac(network: Network) -> bool:
 
 def _windings(circuit: Circuit) -> set[str]:
     mains = {b.name for w in circuit.windings() for b in w.branches}
-    return mains | {b.name for o in circuit.outputs.values() for _, b in o.branches}
+    outputs = {b.name for o in circuit.outputs.values() for _, b in o.branches}
+    return mains | outputs | {b.name for s in circuit.coil_sets.values() for _, b in s.branches}
 
 
 def _stamp(network: Network, branch: Branch, state: State, assumed: float | None) -> None:
@@ -354,7 +365,7 @@ def rated_power(transformer: Transformer) -> float:
 
 def full_wave(winding: Winding) -> bool:
     """Whether a winding looks like a full-wave high-voltage one: tapped and above 60 V."""
-    return len(winding.branches) > 1 and plain(winding.volts, "volt", 0.0) > HEATER_VOLTS_MAX
+    return winding.centred and plain(winding.volts, "volt", 0.0) > HEATER_VOLTS_MAX
 
 
 def winding_ohms(branch: Branch, transformer: Transformer) -> float:
@@ -365,7 +376,8 @@ def winding_ohms(branch: Branch, transformer: Transformer) -> float:
     winding = next(w for w in transformer.windings if branch in w.branches)
     if winding.primary:
         rated = all(w.current is not None for w in transformer.secondaries)
-        share = REGULATION / 2 * volts**2 / rated_power(transformer) if rated else 0.0
+        whole = plain(winding.volts, "volt", 0.0)
+        share = REGULATION / 2 * volts * whole / rated_power(transformer) if rated else 0.0
         return max(share, 1e-4)
     amps = plain(winding.current, "ampere", 0.0)
     if amps:
@@ -386,11 +398,8 @@ def no_load_factor(transformer: Transformer, name: str) -> float:
 
 def _primary_drop(transformer: Transformer) -> float:
     """Share of the mains lost in the primary's resistance at full load."""
-    if not transformer.primaries:
-        return 0.0
-    primary = transformer.primaries[0]
-    volts = plain(primary.volts, "volt", 0.0)
-    ohms = sum(winding_ohms(b, transformer) for b in primary.branches)
+    volts = sum(plain(b.value, "volt", 0.0) for b in transformer.fed)
+    ohms = sum(winding_ohms(b, transformer) for b in transformer.fed)
     return ohms * rated_power(transformer) / volts**2 if volts else 0.0
 
 
@@ -406,9 +415,58 @@ def _output(network: Network, output: OutputTransformer) -> None:
     network.dc_only.append((core, core, 1.0))
     # Magnetising current in primary amperes: sum(ratio i) L_m s = e, kept as L_m s sum - e = 0.
     network.ac_only.append((core, core, -1.0))
+    assumed = output_ohms(output)
     for ratio, branch in output.branches:
-        default = OUTPUT_LOSS * ratio**2 * load
-        ohms = max(plain(branch.resistance, "ohm", default), 1e-4)
+        ohms = max(plain(branch.resistance, "ohm", assumed[branch.name]), 1e-4)
         row = network.carry(branch.name, branch.a, branch.b, ohms)
         network.ac_only.append((row, core, -ratio))
         network.c.append((core, row, ratio * henries))
+
+
+def output_ohms(output: OutputTransformer) -> dict[str, float]:
+    """Branch -> the resistance it is assumed to have where none is written, ohms.
+
+    From the secondary's common end to each tap it is the same share of the tap's impedance, as
+    the wire is thinner where less current flows.
+    """
+    load = plain(output.primary, "ohm", 5000.0)
+    found = {b.name: OUTPUT_LOSS * ratio**2 * load for ratio, b in output.primary_parts}
+    below = 0.0
+    for ratio, branch in output.secondary_parts:
+        found[branch.name] = OUTPUT_LOSS * load * ((below + ratio) ** 2 - below**2)
+        below += ratio
+    return found
+
+
+OHM_PER_ROOT_HENRY = 300.0
+"""Assumed resistance of a coil for signals over the root of its inductance (from memory).
+
+An IF coil of 1 mH has some 10 ohm, an interstage primary of 10 H some 900.
+"""
+
+
+def coil_ohms(coil: Coil) -> dict[str, float]:
+    """Branch -> resistance of each part of a coil, as written or assumed, ohms."""
+    henries = plain(coil.henries, "henry", 0.0)
+    default = OHM_PER_ROOT_HENRY * math.sqrt(henries)
+    if coil.impedance is not None:
+        default = OUTPUT_LOSS * plain(coil.impedance, "ohm", 0.0)
+    whole = max(plain(coil.resistance, "ohm", default), 1e-4)
+    return {branch.name: share * whole for share, branch in coil.parts}
+
+
+def _coupled(network: Network, coil_set: CoilSet) -> None:
+    """Mutual inductance M = k sqrt(L1 L2); the parts of one winding have all their flux in common.
+
+    Windings of which the coupling is not known do not couple: direct current does not mind.
+    """
+    between = coil_set.coupling or 0.0
+    wound = [(coil, share, branch) for coil in coil_set.coils for share, branch in coil.parts]
+    ohms = {name: r for coil in coil_set.coils for name, r in coil_ohms(coil).items()}
+    rows = [network.carry(b.name, b.a, b.b, ohms[b.name]) for _, _, b in wound]
+    roots = [share * math.sqrt(plain(c.henries, "henry", 0.0)) for c, share, _ in wound]
+    for i, (one, _, _) in enumerate(wound):
+        for j, (other, _, _) in enumerate(wound):
+            k = 1.0 if one is other else between
+            if k:
+                network.c.append((rows[i], rows[j], -k * roots[i] * roots[j]))

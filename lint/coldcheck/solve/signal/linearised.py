@@ -130,6 +130,9 @@ def _refuse_unknown(circuit: Circuit, solution: Solution) -> None:
     values = unknown_values(circuit)
     if values:
         raise Unsolvable("depends on " + ", ".join(f"the value of {b.owner}" for b in values))
+    loose = [s.name for s in circuit.coil_sets.values() if s.coupling is None]
+    if loose:
+        raise Unsolvable("depends on " + ", ".join(f"the coupling of {name}" for name in loose))
     tubes = lawless(circuit, solution.state)
     if tubes:
         raise Unsolvable("depends on " + ", ".join(map(no_law, tubes)))

@@ -14,7 +14,7 @@ from coldcheck.solve.cycle.network import branch_ohms
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
+    from coldcheck.circuit.model import Circuit, OutputTransformer
     from coldcheck.solve.solution import State
 
 NAMED_OUT = re.compile(r"OUT(PUT)?([_\d]\w*)?", re.IGNORECASE)
@@ -63,18 +63,25 @@ def _speakers(circuit: Circuit, state: State) -> Iterator[Place]:
 
 def _secondaries(circuit: Circuit) -> Iterator[Place]:
     for output in circuit.outputs.values():
-        branch = output.branches[-1][1]
-        if branch.a != branch.b and not _has_speaker(circuit, branch):
-            yield Place(secondary_name(output), branch.a, branch.b)
+        nets = [net for _, net, _ in output.secondary_leads]
+        if nets[0] != nets[-1] and not _has_speaker(circuit, nets):
+            yield Place(secondary_name(output), *_dotted(output))
 
 
 def secondary_name(output: OutputTransformer) -> str:
     """What an output transformer's unloaded secondary is called: ``T2.s1-s2``."""
-    return output.branches[-1][1].name
+    return f"{output.name}.s1-s2"
 
 
-def _has_speaker(circuit: Circuit, secondary: Branch) -> bool:
-    nets = {secondary.a, secondary.b} - {GROUND}
+def _dotted(output: OutputTransformer) -> tuple[str, str]:
+    """The ends of the secondary, the one with the dot first."""
+    _, first = output.secondary_parts[0]
+    nets = [net for _, net, _ in output.secondary_leads]
+    return (nets[0], nets[-1]) if first.a == nets[0] else (nets[-1], nets[0])
+
+
+def _has_speaker(circuit: Circuit, secondary: list[str]) -> bool:
+    nets = {*secondary} - {GROUND}
     return any(b.kind is PartKind.SPEAKER for net in nets for b in circuit.at(net))
 
 

@@ -241,11 +241,14 @@ def _outputs(
 
 
 def _assumed_henries(linear: Linearised) -> dict[str, float]:
-    """Output transformer -> the primary inductance the network has where none is written."""
+    """Transformer -> the inductance of its first winding, where it is not written."""
     entries = {column: value for _, column, value in linear.network.c}
     found = {}
     for output in linear.circuit.outputs.values():
         if output.inductance is None:
             turns, branch = output.branches[0]
             found[output.name] = entries[linear.network.rows[branch.name]] / turns
+    for coil_set in linear.circuit.coil_sets.values():
+        if all(coil.assumed for coil in coil_set.coils):
+            found[coil_set.name] = plain(coil_set.coils[0].henries, "henry", 0.0)
     return found
