@@ -1,9 +1,10 @@
 """``dataclass`` as the standard library's, for slotted classes made at a third of its cost.
 
 A review loads two hundred of them before it has read anything. The library compiles up to seven
-functions for each, a tenth of the time a small review takes; here the constructor alone is compiled,
-once for all classes whose fields are given alike, and all classes share the others. What it analyses (:func:`dataclasses.fields`, ``replace``,
-``__match_args__``) is left to it, and so is every form that is not just frozen or slotted.
+functions for each, a tenth of the time a small review takes; here the constructor alone is
+compiled, once for all classes whose fields are given alike, and all classes share the others. What
+it analyses (:func:`dataclasses.fields`, ``replace``, ``__match_args__``) is left to it, and so is
+every form that is not just frozen or slotted.
 """
 
 from __future__ import annotations
