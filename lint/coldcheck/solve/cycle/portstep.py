@@ -31,7 +31,8 @@ class PortStep:
     def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
         self.dv, self.di = dv[:, :, None], di[:, :, None]
         self.groups = _groups(kernel)
-        self.coupled = [_coupled(kernel, dv, di, group, work) for group in self.groups]
+        coupled = [_coupled(kernel, dv, di, group, work) for group in self.groups]
+        self.coupled = [(place, matrix) for place, matrix in coupled if len(matrix)]
         self.spectrum = np.fft.rfft(kernel, axis=-1)
         if len(self.groups) > 1:
             self.spectrum *= _within(self.groups, len(kernel))[:, :, None]

@@ -104,11 +104,10 @@ class DenseHarmonics:
     def between(self, at: Array) -> Complex:
         """See :class:`Response`."""
         rows, ends = _touched(at)
-        into = self._inverse.take(rows, axis=2) @ ends
-        own = ends.T @ into.take(rows, axis=1)
+        own = ends.T @ self._inverse[:, rows[:, None], rows] @ ends
         if self._ports is None:
             return np.asarray(own)
-        felt = self._ends.T @ into.take(self._rows, axis=1)
+        felt = self._ends.T @ self._inverse[:, self._rows[:, None], rows] @ ends
         return np.asarray(own - ends.T @ self._across.take(rows, axis=1) @ (self._gain @ felt))
 
     def toward(self, at: Array) -> Complex:
