@@ -244,15 +244,9 @@ class Circuit:
     problems: tuple[Problem, ...] = field(default=())
     usual: Usual = USUAL
     """How far off what states no tolerance is taken to be."""
-    _beside: Mapping[str, tuple[Branch, ...]] = field(init=False, repr=False, compare=False)
-
-    def __post_init__(self) -> None:
-        # Rules walk the circuit by this; the library's views of its own graph cost ten times more.
-        beside = {
-            net: tuple(held["branch"] for edges in near.values() for held in edges.values())
-            for net, near in self.graph.adjacency()
-        }
-        object.__setattr__(self, "_beside", beside)
+    _beside: dict[str, list[Branch]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @property
     def mains_tolerance(self) -> float:
@@ -276,6 +270,12 @@ class Circuit:
 
     def at(self, net: str) -> list[Branch]:
         """The branches that end on a net (a branch shorted on itself is listed once)."""
+        # Rules walk the circuit by this; the library's views of its own graph cost ten times more.
+        if not self._beside:
+            for other, near in self.graph.adjacency():
+                self._beside[other] = [
+                    e["branch"] for edges in near.values() for e in edges.values()
+                ]
         return [*self._beside.get(net, ())]
 
     def electrodes_at(self, net: str) -> list[tuple[Section, str]]:

@@ -69,7 +69,8 @@ def _groups(kernel: Array) -> list[NDArray[np.intp]]:
     while not ((further := reach @ reach) == reach).all():
         reach = further
     first = reach.argmax(axis=1)
-    return [np.flatnonzero(first == k) for k in np.unique(first)]
+    leaders = np.flatnonzero(first == np.arange(len(first)))
+    return [np.flatnonzero(first == k) for k in leaders]
 
 
 def _within(groups: list[NDArray[np.intp]], count: int) -> Array:
