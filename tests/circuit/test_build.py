@@ -436,3 +436,14 @@ def test_a_hand_made_part_keeps_what_was_written():
     circuit = build_circuit(Drawing("t", ("",), (Chain(ends_of, (part,), span),)))
     assert circuit.branches["R1"].part is part
     assert circuit.branches["R1"].value is None
+
+
+def test_the_branches_at_a_net_are_those_of_the_graph() -> None:
+    """In the graph's own order, and of its own graph where a part of the circuit is taken."""
+    circuit = build_circuit(parse_drawing(PARLOUR, "x.tube"))
+    for whole in (circuit, replace(circuit, graph=circuit.graph.subgraph(list(circuit.graph)[:5]))):
+        for net in circuit.graph:
+            beside = whole.graph.adj[net].values() if net in whole.graph else ()
+            expected = [held["branch"] for edges in beside for held in edges.values()]
+            assert whole.at(net) == expected
+    assert circuit.at("nowhere") == []
