@@ -1,20 +1,25 @@
 """``dataclass`` as the standard library's, for slotted classes made at a third of its cost.
 
 A review loads two hundred of them before it has read anything. The library compiles up to seven
-functions for each, a tenth of the time a small review takes; here one is compiled, the constructor,
-and all classes share the others. What it analyses (:func:`dataclasses.fields`, ``replace``,
-``__match_args__``) is left to it, and so is every form that is not just frozen or slotted.
+functions for each, a tenth of the time a small review takes; here the constructor alone is
+compiled, once for all classes whose fields are given alike, and all classes share the others. What
+it analyses (:func:`dataclasses.fields`, ``replace``, ``__match_args__``) is left to it, and so is
+every form that is not just frozen or slotted.
 """
 
 from __future__ import annotations
 
 import dataclasses
 from dataclasses import MISSING, FrozenInstanceError, field, fields
+from functools import cache
 from operator import attrgetter
+from types import FunctionType
 from typing import TYPE_CHECKING, Any, TypeVar, dataclass_transform
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from dataclasses import Field
+    from types import CodeType
 
     T = TypeVar("T")
     Values = Callable[[Any], object]
@@ -74,31 +79,60 @@ def _values(names: list[str]) -> Values:
 
 
 def _constructor(cls: type[Any]) -> object:
-    """``__init__``, compiled: each field is set past the ban on setting."""
+    """``__init__``: each field is set past the ban on setting. Compiled once for all of a shape."""
+    every = fields(cls)
+    names = {f"f{k}": f.name for k, f in enumerate(every)}
     known: dict[str, object] = {"_set": object.__setattr__, "_factory": _FACTORY}
-    given, named, body = ["self"], ["*"], []
-    for f in fields(cls):
-        made, default = f"_made_{f.name}()", f"_default_{f.name}"
-        known[f"_made_{f.name}"], known[default] = f.default_factory, f.default
-        value, start = f.name, f.name
-        if f.default_factory is not MISSING:
-            value = f"{made} if {f.name} is _factory else {f.name}" if f.init else made
-            start = f"{f.name}=_factory"
-        elif f.default is not MISSING:
-            value, start = f.name if f.init else default, f"{f.name}={default}"
-        elif not f.init:
-            continue
-        body.append(f"_set(self, {f.name!r}, {value})")
-        if f.init:
-            (named if f.kw_only else given).append(start)
-    if hasattr(cls, "__post_init__"):
+    known |= {f"_made{k}": f.default_factory for k, f in enumerate(every)}
+    known |= {f"_default{k}": f.default for k, f in enumerate(every)}
+    anew = [f.default_factory is not MISSING for f in every]
+    shape = tuple(
+        (f.init, f.kw_only, m, f.init or _has(f)) for f, m in zip(every, anew, strict=True)
+    )
+    code = _compiled(shape, hasattr(cls, "__post_init__"))
+    code = code.replace(
+        co_varnames=tuple(names.get(name, name) for name in code.co_varnames),
+        co_consts=tuple(names.get(c, c) if isinstance(c, str) else c for c in code.co_consts),
+    )
+    given = [f for f in every if f.init and not f.kw_only and _has(f)]
+    init: Any = FunctionType(code, known, "__init__", tuple(_start(f) for f in given))
+    init.__kwdefaults__ = {f.name: _start(f) for f in every if f.init and f.kw_only and _has(f)}
+    init.__qualname__, init.__module__ = f"{cls.__qualname__}.__init__", cls.__module__
+    init.__annotations__ = {f.name: f.type for f in every if f.init} | {"return": None}
+    return init
+
+
+@cache
+def _compiled(shape: tuple[tuple[bool, bool, bool, bool], ...], after: bool) -> CodeType:
+    """The code of a constructor whose fields are called f0, f1 and so on.
+
+    ``shape`` says of each whether it is given, by keyword alone, made anew, and set at all.
+    """
+    given, named, body = ["self"], ["*"], list[str]()
+    for k, (init, keyword, made, starts) in enumerate(shape):
+        value = f"_made{k}()" if made else f"_default{k}"
+        if init:
+            (named if keyword else given).append(f"f{k}")
+            value = f"{value} if f{k} is _factory else f{k}" if made else f"f{k}"
+        if starts:
+            body.append(f"_set(self, 'f{k}', {value})")
+    if after:
         body.append("self.__post_init__()")
     heads = ", ".join([*given, *(named if len(named) > 1 else [])])
-    exec(f"def __init__({heads}):\n " + "\n ".join(body or ["pass"]), known)
-    init: Any = known["__init__"]
-    init.__qualname__, init.__module__ = f"{cls.__qualname__}.__init__", cls.__module__
-    init.__annotations__ = {f.name: f.type for f in fields(cls) if f.init} | {"return": None}
-    return init
+    scope: dict[str, Any] = {}
+    exec(f"def __init__({heads}):\n " + "\n ".join(body or ["pass"]), scope)
+    code: CodeType = scope["__init__"].__code__
+    return code
+
+
+def _has(f: Field[Any]) -> bool:
+    """Whether a field may be left out."""
+    return f.default is not MISSING or f.default_factory is not MISSING
+
+
+def _start(f: Field[Any]) -> object:
+    """What stands in the signature of a field that may be left out."""
+    return _FACTORY if f.default_factory is not MISSING else f.default
 
 
 def _told(self: Any) -> str:

@@ -484,3 +484,14 @@ def test_a_primary_with_taps_has_to_be_wired():
     text = TAPS.replace("line -- T1.pri.0\nneutral -- T1.pri.120\n", "")
     (problem,) = build_circuit(parse_drawing(text)).problems
     assert problem.expected == "the tap that the mains is on"
+
+
+def test_the_branches_at_a_net_are_those_of_the_graph() -> None:
+    """In the graph's own order, and of its own graph where a part of the circuit is taken."""
+    circuit = build_circuit(parse_drawing(PARLOUR, "x.tube"))
+    for whole in (circuit, replace(circuit, graph=circuit.graph.subgraph(list(circuit.graph)[:5]))):
+        for net in circuit.graph:
+            beside = whole.graph.adj[net].values() if net in whole.graph else ()
+            expected = [held["branch"] for edges in beside for held in edges.values()]
+            assert whole.at(net) == expected
+    assert circuit.at("nowhere") == []

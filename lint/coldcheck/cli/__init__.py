@@ -31,7 +31,7 @@ exit status: 0 let through; 1 held, or undecided; 2 a drawing could not be read;
 """
 
 
-COLLECT_AFTER = 50_000
+COLLECT_AFTER = 1_000_000
 """New objects after which Python looks for rings among them; its usual 700 costs a twentieth."""
 
 

@@ -9,14 +9,12 @@ from typing import TYPE_CHECKING
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
 from coldcheck.cli.base import trusted
 from coldcheck.cli.cache import Cache
-from coldcheck.cli.changes import Told, drawings_changed, settings_changed
 from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.output import working
 from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_changed, ledger_of, say_gone, settled, update
-from coldcheck.cli.touched import touched_since, using
 from coldcheck.cli.typed import alone
 
 if TYPE_CHECKING:
@@ -24,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from coldcheck.cli.base import Base
+    from coldcheck.cli.changes import Told
     from coldcheck.cli.reports import Report
     from coldcheck.cli.standing import Ledger
     from coldcheck.settings.model import Settings
@@ -43,9 +42,12 @@ def run(options: Namespace) -> int:
 
 def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) -> list[Ruling]:
     """The rulings on the drawings, then those on what the change does to its own review."""
-    said = None if base is None else Told(base)
-    drawings = using(options) if options.using else wanted(options.files)
-    if said is not None:
+    drawings = _wanted(options)
+    said = None
+    if base is not None:
+        from coldcheck.cli.changes import Told, drawings_changed, settings_changed
+
+        said = Told(base)
         asked = [str(said.base.root)] if options.using else options.files
         drawings = drawings_changed(said, asked, drawings)
     settings = settings_of(d.file for d in drawings)
@@ -53,6 +55,8 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
     if said is not None:
         settings_changed(said, drawings)
     if options.touched_since is not None:
+        from coldcheck.cli.touched import touched_since
+
         drawings = touched_since(options.touched_since, drawings, settings)
     ledger = ledger_of(options, base)
     documents = _documents(drawings, options, base)
@@ -62,6 +66,14 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
         if said is not None:
             ledger_changed(said, ledger, documents)
     return [*_ruled(documents, gates), *([] if said is None else _of_the_change(said))]
+
+
+def _wanted(options: Namespace) -> list[Wanted]:
+    if not options.using:
+        return wanted(options.files)
+    from coldcheck.cli.touched import using
+
+    return using(options)
 
 
 def _of_the_change(said: Told) -> list[Ruling]:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from lark import UnexpectedInput, UnexpectedToken
 
-from coldcheck.drawing.slips import hint_for
 from coldcheck.drawing.tables import load
 
 if TYPE_CHECKING:
@@ -60,6 +59,8 @@ def parse_line(line: Line) -> Tree[Token] | Problem:
 
 
 def _problem(line: Line, error: UnexpectedInput) -> Problem:
+    from coldcheck.drawing.slips import hint_for
+
     start, end = _place(line, error)
     expected = _expected(error)
     slip = hint_for(line.text, start)

@@ -10,7 +10,6 @@ import numpy as np
 
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
-from coldcheck.solve.cycle.allinstants import AllInstants
 from coldcheck.solve.cycle.assembly import Assembly, Parts
 from coldcheck.solve.cycle.combine import agree, bracketed, judged
 from coldcheck.solve.cycle.defined import (
@@ -23,7 +22,6 @@ from coldcheck.solve.cycle.defined import (
 from coldcheck.solve.cycle.network import SOURCE_AMPS_MAX, Unsolvable
 from coldcheck.solve.cycle.readings import branch_currents, net_volts, net_waves, tube_readings
 from coldcheck.solve.cycle.settling import starved, striking, unheated
-from coldcheck.solve.cycle.shooting import by_shooting
 from coldcheck.solve.cycle.spread import spread_of
 from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.setting import Setting
@@ -176,6 +174,9 @@ class Solver:
 
     def _together(self, cycle: Cycle, setting: Setting, first: LabelledStart | None) -> Steady:
         """All instants together, from what is known or from nothing; else cycle after cycle."""
+        from coldcheck.solve.cycle.allinstants import AllInstants
+        from coldcheck.solve.cycle.shooting import by_shooting
+
         full = AllInstants(cycle)
         if first is not None:
             known = cycle.adapt(first)

@@ -120,6 +120,54 @@ def test_sparse_factors_take_up_every_later_load(system, monkeypatch, low_rank):
         assert close(sparse.solve(rhs), direct(network, symbol, at, load, rhs))
 
 
+@pytest.fixture(params=[DenseHarmonics, SparseHarmonics])
+def form(request):
+    """Each form of the harmonics, with its own kind of matrices for a load."""
+    from scipy.sparse import csc_array
+
+    return request.param, np.asarray if request.param is DenseHarmonics else csc_array
+
+
+@pytest.mark.parametrize("share", [1.0, 0.3])
+def test_what_ports_see_is_what_the_whole_answer_says(system, form, share):
+    """Of one another, and of a current in any equation, under two loads at the same ports."""
+    network, symbol, at, y, rhs = system
+    kind, kept = form
+    looking = np.zeros((network.size, 3))
+    looking[[2, 6, 8], range(3)] = 1
+    looking[1, 1] = -0.5
+    response, loaded = kind(network, symbol), kept(at)
+    response.load(loaded, kept(y))
+    response.load(loaded, kept(share * y))
+    columns = np.broadcast_to(looking, (len(symbol), *looking.shape))
+    across = direct(network, symbol, at, share * y, columns)
+    assert close(response.between(looking), looking.T @ across)
+    seen = looking.T @ direct(network, symbol, at, share * y, rhs)
+    assert close(response.toward(looking) @ rhs, seen)
+
+
+def test_small_changes_of_a_sparse_load_are_seen_by_ports(system):
+    from scipy.sparse import csc_array
+
+    network, symbol, at, y, rhs = system
+    sparse, pulled = SparseHarmonics(network, symbol), y.copy()
+    pulled[0] = 0.0
+    for load in (y, pulled):
+        sparse.load(csc_array(at), csc_array(load))
+    assert len(sparse._touched)
+    seen = at.T @ direct(network, symbol, at, pulled, rhs)
+    assert close(sparse.toward(at) @ rhs, seen)
+
+
+def test_two_states_may_share_the_harmonics_in_turn(system):
+    """Each asks with its own ports after the other."""
+    network, symbol, at, y, rhs = system
+    dense, other = DenseHarmonics(network, symbol), at[:, :2].copy()
+    for ports, load in ((at, y), (other, y[:2, :2]), (at, y)):
+        dense.load(ports, load)
+        assert close(dense.solve(rhs), direct(network, symbol, ports, load, rhs))
+
+
 def test_sparse_means_are_the_dense_ones(system):
     from scipy.sparse import csc_array
 

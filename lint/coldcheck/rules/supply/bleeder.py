@@ -19,12 +19,13 @@ from coldcheck.solve.off.discharge import slowest
 from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.off.discharge import Decay
+    from coldcheck.solve.solution import Solution
 
 
 @rule(
@@ -64,17 +65,18 @@ def bleeder_behind_fuse(case: Case) -> Iterator[Outcome]:
         for b in circuit.branches.values()
         if b.kind is PartKind.FUSE and b.a != b.b and not {b.a, b.b} <= leads
     ]
-    if not blown:
+    without = {fuse: _slow(_without(circuit, fuse), charging) for fuse in blown}
+    if not any(without.values()):
         return
-    slow = {d.capacitor.name for d in slowest(circuit, charging) if d.seconds > LIMIT_S.value}
-    for fuse in blown:
-        left = [
-            d
-            for d in slowest(_without(circuit, fuse), charging)
-            if d.seconds > LIMIT_S.value and d.capacitor.name not in slow and not d.undrawn
-        ]
+    slow = {d.capacitor.name for d in _slow(circuit, charging)}
+    for fuse, found in without.items():
+        left = [d for d in found if d.capacitor.name not in slow and not d.undrawn]
         if left:
             yield _cut_off(case, fuse, sorted(left, key=lambda d: -d.joules))
+
+
+def _slow(circuit: Circuit, charging: Iterable[Solution]) -> list[Decay]:
+    return [d for d in slowest(circuit, charging) if d.seconds > LIMIT_S.value]
 
 
 def _mains_side(circuit: Circuit) -> frozenset[str]:

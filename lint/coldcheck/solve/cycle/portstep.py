@@ -31,18 +31,20 @@ class PortStep:
     def __init__(self, kernel: Array, dv: Array, di: Array, work: Work) -> None:
         self.dv, self.di = dv[:, :, None], di[:, :, None]
         self.groups = _groups(kernel)
-        self.coupled = [_coupled(kernel, dv, di, group, work) for group in self.groups]
-        together = np.zeros(kernel.shape[:2])
-        for group in self.groups:
-            together[np.ix_(group, group)] = 1.0
-        self.spectrum = together[:, :, None] * np.fft.rfft(kernel, axis=-1)
+        coupled = [_coupled(kernel, dv, di, group, work) for group in self.groups]
+        self.coupled = [(place, matrix) for place, matrix in coupled if len(matrix)]
+        self.spectrum = np.fft.rfft(kernel, axis=-1)
+        if len(self.groups) > 1:
+            self.spectrum *= _within(self.groups, len(kernel))[:, :, None]
+        self.conducts = self.di > 0
+        self.blocking = np.where(self.conducts, 1.0, self.dv)
 
     def solve(self, rhs: Array) -> Array:
         """The step, shape (p, N, k), for errors of shape (p, N, k) volts."""
         on = self._conducting(rhs)
         seen = np.einsum("pqn,qnk->pnk", self.spectrum, np.fft.rfft(self.di * on, axis=1))
         left = rhs - np.fft.irfft(seen, n=rhs.shape[1], axis=1)
-        return np.where(self.di > 0, on, left / np.where(self.di > 0, 1.0, self.dv))
+        return np.where(self.conducts, on, left / self.blocking)
 
     def mean_amps(self, rhs: Array) -> Array:
         """What the step does to each port's mean current, shape (p, k), amperes."""
@@ -58,18 +60,25 @@ class PortStep:
 
 def _groups(kernel: Array) -> list[NDArray[np.intp]]:
     """Ports that see one another, directly or through others."""
+    if not len(kernel):
+        return []
     size = np.abs(kernel).max(axis=2)
     own = np.sqrt(size.diagonal())
     near = size + size.T > APART * own[:, None] * own
-    left, found = set(range(len(size))), []
-    while left:
-        group, new = set[int](), {min(left)}
-        while new:
-            group |= new
-            new = set(np.flatnonzero(near[sorted(new)].any(axis=0)).tolist()) - group
-        left -= group
-        found.append(np.array(sorted(group)))
-    return found
+    reach = near | np.eye(len(near), dtype=bool)
+    while not ((further := reach @ reach) == reach).all():
+        reach = further
+    first = reach.argmax(axis=1)
+    leaders = np.flatnonzero(first == np.arange(len(first)))
+    return [np.flatnonzero(first == k) for k in leaders]
+
+
+def _within(groups: list[NDArray[np.intp]], count: int) -> Array:
+    """1 where two ports are of one group, else 0; shape (p, p)."""
+    together = np.zeros((count, count))
+    for group in groups:
+        together[np.ix_(group, group)] = 1.0
+    return together
 
 
 def _coupled(
@@ -81,8 +90,12 @@ def _coupled(
     """
     row, instant = np.nonzero(di[group] > 0)
     port = group[row]
-    work.eliminate(len(port))
-    lag = (instant[:, None] - instant) % di.shape[1]
-    matrix = kernel[port[:, None], port, lag] * di[port, instant]
-    matrix[np.diag_indices(len(port))] += dv[port, instant]
+    count, (ports, n) = len(port), di.shape
+    work.eliminate(count)
+    # Two cycles on end, so that the place of a lag is a sum of one term a row and one a column.
+    twice = np.concatenate([kernel, kernel], axis=-1)
+    into, out = (port * ports * 2 + 1) * n + instant, port * 2 * n - instant
+    matrix = twice.ravel().take(into[:, None] + out)
+    matrix *= di[port, instant]
+    matrix.ravel()[:: count + 1] += dv[port, instant]
     return (port, instant), matrix

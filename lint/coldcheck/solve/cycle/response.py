@@ -57,8 +57,11 @@ class Response(Protocol):
     def solve(self, rhs: Complex) -> Complex:
         """All unknowns for right-hand sides of shape (K, m, c); returns the same shape."""
 
-    def seen(self, at: Array, rhs: Complex) -> Complex:
-        """``at.T`` times the unknowns, at (m, p), for the same right-hand sides: (K, p, c)."""
+    def between(self, at: Array) -> Complex:
+        """Impedances between ports: at (m, p) -> (K, p, p) ohms."""
+
+    def toward(self, at: Array) -> Complex:
+        """What ports see of a current in each equation: at (m, p) -> (K, p, m) ohms."""
 
 
 class DenseHarmonics:
@@ -78,24 +81,49 @@ class DenseHarmonics:
         if not ports.shape[1]:
             self._ports = None
             return
-        self._ports = ports
-        self._across = self._inverse @ ports
-        small = np.eye(ports.shape[1])[None] + y @ (ports.T @ self._across)
+        if ports is not self._ports:  # a state keeps its ports while their slopes change
+            self._connect(ports)
+        small = np.eye(ports.shape[1])[None] + y @ self._within
         self._gain = np.linalg.solve(small, np.broadcast_to(y, small.shape).astype(complex))
+
+    def _connect(self, ports: Array) -> None:
+        """The impedances that a load at these ports needs; each touches few unknowns."""
+        rows, ends = _touched(ports)
+        self._ports, self._rows, self._ends = ports, rows, ends
+        self._across = self._inverse.take(rows, axis=2) @ ends
+        self._within = ends.T @ self._across.take(rows, axis=1)
 
     def solve(self, rhs: Complex) -> Complex:
         """See :class:`Response`."""
         plain = self._inverse @ rhs
         if self._ports is None:
             return np.asarray(plain)
-        return np.asarray(plain - self._across @ (self._gain @ (self._ports.T @ plain)))
+        felt = self._ends.T @ plain.take(self._rows, axis=1)
+        return np.asarray(plain - self._across @ (self._gain @ felt))
 
-    def seen(self, at: Array, rhs: Complex) -> Complex:
-        """See :class:`Response`. From the left, where the rows are few."""
-        left: Any = at.T
-        if self._ports is not None:
-            left = left - at.T @ self._across @ self._gain @ self._ports.T
-        return np.asarray(left @ self._inverse @ rhs)
+    def between(self, at: Array) -> Complex:
+        """See :class:`Response`."""
+        rows, ends = _touched(at)
+        own = ends.T @ self._inverse[:, rows[:, None], rows] @ ends
+        if self._ports is None:
+            return np.asarray(own)
+        felt = self._ends.T @ self._inverse[:, self._rows[:, None], rows] @ ends
+        return np.asarray(own - ends.T @ self._across.take(rows, axis=1) @ (self._gain @ felt))
+
+    def toward(self, at: Array) -> Complex:
+        """See :class:`Response`."""
+        rows, ends = _touched(at)
+        own = ends.T @ self._inverse.take(rows, axis=1)
+        if self._ports is None:
+            return np.asarray(own)
+        felt = self._ends.T @ self._inverse.take(self._rows, axis=1)
+        return np.asarray(own - ends.T @ self._across.take(rows, axis=1) @ self._gain @ felt)
+
+
+def _touched(at: Array) -> tuple[NDArray[np.intp], Array]:
+    """The unknowns that columns (m, q) touch, and the columns without the others."""
+    rows = np.flatnonzero(at.any(axis=1))
+    return rows, at[rows]
 
 
 class SparseHarmonics:
@@ -158,15 +186,32 @@ class SparseHarmonics:
             return plain
         return np.asarray(plain - self._across @ (self._gain @ plain[:, self._touched]))
 
-    def seen(self, at: Array, rhs: Complex) -> Complex:
-        """See :class:`Response`."""
-        return np.asarray(at.T @ self.solve(rhs))
+    def between(self, at: Array) -> Complex:
+        """See :class:`Response`. A few ports at a time."""
+        rows, ends = _touched(at)
+        some = [at[:, k : k + PORTS_AT_ONCE] for k in range(0, at.shape[1], PORTS_AT_ONCE)]
+        seen = [ends.T @ self.solve(self._each(columns))[:, rows] for columns in some]
+        return np.concatenate([np.zeros((len(self._symbol), at.shape[1], 0)), *seen], axis=2)
 
-    def _plain(self, rhs: Complex) -> Complex:
-        """The answer of the factored network alone."""
+    def toward(self, at: Array) -> Complex:
+        """See :class:`Response`."""
+        own = self._plain(self._each(at), "T").transpose(0, 2, 1)
+        if not len(self._touched):
+            return own
+        ends = np.zeros((len(at), len(self._touched)))
+        ends[self._touched, np.arange(len(self._touched))] = 1.0
+        felt = self._plain(self._each(ends), "T").transpose(0, 2, 1)
+        return np.asarray(own - at.T @ self._across @ self._gain @ felt)
+
+    def _each(self, columns: Array) -> Complex:
+        """The same columns (m, c) as right-hand sides of every harmonic."""
+        return np.broadcast_to(columns, (len(self._symbol), *columns.shape)).astype(complex)
+
+    def _plain(self, rhs: Complex, form: str = "N") -> Complex:
+        """The answer of the factored network alone; of its transpose with the form "T"."""
         given, out = rhs[:, self._order], np.empty_like(rhs)
         pairs = zip(self._factors, given, strict=True)
-        out[:, self._order] = np.stack([factor.solve(b) for factor, b in pairs])
+        out[:, self._order] = np.stack([factor.solve(b, form) for factor, b in pairs])
         return out
 
 
@@ -179,17 +224,6 @@ def _beyond_rounding(change: Any, whole: Any) -> Any:
 
     place = (change.row[kept], change.col[kept])
     return coo_array((change.data[kept], place), shape=change.shape)
-
-
-def driving_points(response: Response, at: Array, harmonics: int) -> Complex:
-    """Impedances between ports: at (m, p) -> (p, p, K) ohms, a few ports at a time."""
-    rows = np.flatnonzero(at.any(axis=1))
-    seen = np.empty((at.shape[1], at.shape[1], harmonics), dtype=complex)
-    for start in range(0, at.shape[1], PORTS_AT_ONCE):
-        some = at[:, start : start + PORTS_AT_ONCE]
-        volts = response.solve(np.broadcast_to(some, (harmonics, *some.shape)).astype(complex))
-        seen[:, start : start + PORTS_AT_ONCE] = np.einsum("mp,kmq->pqk", at[rows], volts[:, rows])
-    return seen
 
 
 def harmonics(network: Network, symbol: Complex) -> Response:

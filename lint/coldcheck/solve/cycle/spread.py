@@ -17,9 +17,10 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import lit_name, plain
+from coldcheck.solve.cycle.swings import Swings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -84,20 +85,22 @@ class Spread:
 def spread_of(circuit: Circuit, cycle: Cycle, answer: Steady) -> Spread:
     """The spread of a solved state. Small circuits only: costs one product a parameter."""
     effects = list(_effects(circuit, cycle, answer))
-    size = cycle.network.size
-    swings = np.zeros((size + len(cycle.ports), cycle.n, len(effects)))
-    for k, effect in enumerate(effects):
-        for row, samples in effect.rows:
-            swings[row, :, k] += samples
-        for port, samples in effect.ports:
-            swings[size + port, :, k] += samples
-    changes = cycle.respond(answer, swings)
+    changes = cycle.respond(answer, swings_of(effects))
     nets = {net: changes[row] for net, row in cycle.network.nets.items()}
     return Spread(
         tuple(e.cause for e in effects),
         nets,
         _tube_currents(cycle, answer, effects, changes, circuit.usual.tube),
     )
+
+
+def swings_of(effects: Sequence[_Effect]) -> Swings:
+    """A column for each effect."""
+    swings = Swings(len(effects))
+    for k, effect in enumerate(effects):
+        swings.rows += [(row, k, samples) for row, samples in effect.rows]
+        swings.ports += [(port, k, samples) for port, samples in effect.ports]
+    return swings
 
 
 @dataclass(slots=True)

@@ -18,7 +18,7 @@ from coldcheck.solve.cycle.devices import incidence
 from coldcheck.solve.cycle.means import mean_matrix
 from coldcheck.solve.cycle.mixing import Mixer
 from coldcheck.solve.cycle.portstep import PortStep
-from coldcheck.solve.cycle.response import difference, driving_points
+from coldcheck.solve.cycle.response import difference
 from coldcheck.solve.cycle.starts import LabelledStart, NotConverged, Start, Steady, resampled
 from coldcheck.solve.work import TooMuchWork
 
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.diodes import Curve
     from coldcheck.solve.cycle.network import Network
     from coldcheck.solve.cycle.response import Response
+    from coldcheck.solve.cycle.swings import Swings
     from coldcheck.solve.work import Work
 
     Array = NDArray[np.float64]
@@ -82,6 +83,7 @@ class Cycle:
             self.hum[row] += volts
         self.linear = mean_matrix(network)
         self.loaded: Any = None
+        self._loads_at: Array | None = None
         self._last: tuple[Array, tuple[Array, Array, Array, Array]] | None = None
         self.curves: dict[Curve, list[int]] = {}
         for k, port in enumerate(ports):
@@ -112,7 +114,8 @@ class Cycle:
         if self.response is None:
             return np.zeros((len(self.ports), len(self.ports), self.n))
         self._load(slopes)
-        return _to_time(driving_points(self.response, self.port_at, self.n // 2), self.n)
+        seen = self.response.between(self.port_at).transpose(1, 2, 0)
+        return _to_time(np.ascontiguousarray(seen), self.n)
 
     def _load(self, slopes: Any) -> None:
         """Put the tubes' slopes and the state's changed conductances into the AC network."""
@@ -127,9 +130,11 @@ class Cycle:
             self.response.load(at, block_diag([slopes, shunt_y]).tocsc())
             return
         q = self.bank.size
+        if self._loads_at is None:
+            self._loads_at = np.concatenate([self.valve_at, shunt_at], axis=1)
         y = np.zeros((q + len(shunt_y), q + len(shunt_y)))
         y[:q, :q], y[q:, q:] = slopes, shunt_y
-        self.response.load(np.concatenate([self.valve_at, shunt_at], axis=1), y)
+        self.response.load(self._loads_at, y)
 
     def ac_of(self, port_amps: Array, correction: Array) -> Array:
         """All unknowns' AC part (m, N) for given port currents and tube corrections (., N)."""
@@ -271,28 +276,29 @@ class Cycle:
         _, _, dv, di = self.port_curves(wave)
         return _Direction(solve, self.port_at, kernel, dv, di, self.work)
 
-    def respond(self, answer: Steady, swings: Array) -> Array:
-        """How the means (m, k) move when ``swings`` (m, N, k) is added to the equations.
+    def respond(self, answer: Steady, swings: Swings) -> Array:
+        """How the means (m, k) move when ``swings`` are added to the equations.
 
-        Also takes additions to the port voltages: rows m and up of ``swings`` (m + p, N, k).
         First order, at an answer of this cycle; the ripple's share reaches the means through
         the rectifiers.
         """
         _, slopes = self.bank.linear(self.valve_at.T @ answer.start.mean)
         kernel = self.impedance(slopes)
-        rows, volts = swings[: self.network.size], swings[self.network.size :]
         direction = self._direction(answer.start.wave, slopes, kernel)
-        return direction.means(rows.mean(axis=1), volts + self._seen_at_ports(rows))
+        volts = swings.volts(len(self.ports), self.n) + self._seen_at_ports(swings)
+        return direction.means(swings.means(self.network.size), volts)
 
-    def _seen_at_ports(self, rows: Array) -> Array:
-        """AC volts (p, N, k) that currents taken from the rows (m, N, k) leave at the ports."""
-        if self.response is None:
-            return np.zeros((len(self.ports), *rows.shape[1:]))
-        moving = rows.any(axis=1)  # few rows of each column have anything in them
-        drive = np.zeros((self.n // 2, *moving.shape), dtype=complex)
-        drive[:, moving] = _to_harmonics(rows.transpose(0, 2, 1)[moving]).T
-        seen = self.response.seen(self.port_at, drive).transpose(1, 2, 0)
-        return _to_time(seen, self.n).transpose(0, 2, 1)
+    def _seen_at_ports(self, swings: Swings) -> Array:
+        """AC volts (p, N, k) that currents taken from the rows leave at the ports."""
+        ports, k = len(self.ports), swings.columns
+        if self.response is None or not ports or not swings.rows:
+            return np.zeros((ports, self.n, k))
+        rows, columns, samples = swings.entries()
+        each = self.response.toward(self.port_at).T[rows] * _to_harmonics(samples)[:, None]
+        seen = np.zeros((k, *each.shape[1:]), dtype=complex)
+        begins = np.flatnonzero(np.diff(columns, prepend=-1))
+        seen[columns[begins]] = np.add.reduceat(each, begins, axis=0)
+        return _to_time(seen, self.n).transpose(1, 2, 0)
 
     # -- the whole law, at all instants ---------------------------------------------------
 

@@ -14,7 +14,7 @@ import numpy as np
 from coldcheck.circuit.model import GROUND
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable
-from coldcheck.solve.cycle.spread import _effects
+from coldcheck.solve.cycle.spread import _effects, swings_of
 from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.faults.equations import FaultCycle
 from coldcheck.solve.faults.fault import BRIDGE, Fault, state_with
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.cycle.starts import Steady
     from coldcheck.solve.cycle.steady import Cycle
+    from coldcheck.solve.cycle.swings import Swings
     from coldcheck.solve.solution import NoNumber
 
     Array = NDArray[np.float64]
@@ -117,14 +118,9 @@ def _shown(
     place = np.array(list(rows.values()), dtype=int)
     lost = np.array([net in missing for net in rows])
     effects = list(_effects(circuit, cycle, answer)) if wanted else []
-    size, count = cycle.network.size, len(effects)
-    swings = np.zeros((size + len(cycle.ports), cycle.n, count + len(place)))
-    for k, effect in enumerate(effects):
-        for row, samples in effect.rows:
-            swings[row, :, k] += samples
-        for port, samples in effect.ports:
-            swings[size + port, :, k] += samples
-    swings[place, :, count + np.arange(len(place))] = 1.0
+    swings, count = swings_of(effects), len(effects)
+    swings.columns += len(place)
+    swings.rows += [(int(row), count + k, np.ones(cycle.n)) for k, row in enumerate(place)]
     moved = respond(cycle, answer, swings)[place]
     deviations: dict[str, Array] = {}
     for k, effect in enumerate(effects):
@@ -135,29 +131,32 @@ def _shown(
     return Shown(tuple(rows), held, ac, behind, deviations)
 
 
-def respond(cycle: Cycle, answer: Steady, swings: Array) -> Array:
+def respond(cycle: Cycle, answer: Steady, swings: Swings) -> Array:
     """:meth:`Cycle.respond`, with the fault in the AC network as well where there is one."""
     if not isinstance(cycle, FaultCycle):
         return cycle.respond(answer, swings)
     _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.start.mean)
     kernel = cycle.impedance(slopes)
-    rows, volts = swings[: cycle.network.size], swings[cycle.network.size :]
     direction = cycle._direction(answer.start.wave, slopes, kernel)
-    return direction.means(rows.mean(axis=1), volts + _seen_at_ports(cycle, slopes, rows))
+    volts = swings.volts(len(cycle.ports), cycle.n) + _seen_at_ports(cycle, slopes, swings)
+    return direction.means(swings.means(cycle.network.size), volts)
 
 
-def _seen_at_ports(cycle: FaultCycle, slopes: Array, rows: Array) -> Array:
-    """AC volts (p, N, k) that currents taken from the rows (m, N, k) leave at the ports.
+def _seen_at_ports(cycle: FaultCycle, slopes: Array, swings: Swings) -> Array:
+    """AC volts (p, N, k) that currents taken from the rows leave at the ports.
 
     Woodbury's formula with the terms of the fault and the tubes' slopes, as in ``fault_cycle``.
     """
     ports, n = len(cycle.ports), cycle.n
-    out = np.zeros((ports, n, rows.shape[2]))
-    moving = np.flatnonzero(np.ptp(rows, axis=1).max(axis=0) > 0)
+    out = np.zeros((ports, n, swings.columns))
+    rippling = [entry for entry in swings.rows if np.ptp(entry[2]) > 0]
+    moving = np.unique([column for _, column, _ in rippling]).astype(int)
     if cycle.response is None or not ports or not len(moving):
         return out
     base, r = cycle.base, cycle.at.shape[1]
-    drive = np.fft.rfft(rows[:, :, moving], axis=1)[:, 1:].transpose(1, 0, 2)
+    drive = np.zeros((len(base.symbol), cycle.network.size, len(moving)), dtype=complex)
+    for row, column, samples in rippling:
+        drive[:, row, np.searchsorted(moving, column)] += np.fft.rfft(samples)[1:]
     plain = base.plain @ drive
     tubes = slice(ports, ports + cycle.bank.size)
     at = np.concatenate([cycle.at, cycle.valve_at], axis=1)

@@ -29,9 +29,9 @@ def at_their_highest(solutions: Iterable[Solution]) -> list[Solution]:
 
 def _follows(solution: Solution) -> bool:
     state = solution.state
-    if any(b.kind is PartKind.SOURCE for b in solution.circuit.branches.values()):
+    if state.line != 1.0 or not (state.name in UNLOADED or state.kind == STANDBY):
         return False
-    return state.line == 1.0 and (state.name in UNLOADED or state.kind == STANDBY)
+    return all(b.kind is not PartKind.SOURCE for b in solution.circuit.branches.values())
 
 
 def _scaled(solution: Solution, factor: float) -> Solution:

@@ -146,13 +146,14 @@ class _Balance:
 
     def _left(self, swing: Array) -> tuple[Array, Array]:
         """Current the tubes give beyond what the load takes, and how it falls with the swing."""
-        _, own, falls = self._tube(swing, self.grid)
         if not self.seat.push_pull:
+            _, own, falls = self._tube(swing, self.grid)
             left = own[0] - self.plate_idle - swing / self.seat.load_ohm
             return left, falls + 1 / self.seat.load_ohm
-        _, other, rises = self._tube(-swing, self.against)
+        _, both, slopes = self._tube(np.append(swing, -swing), np.append(self.grid, self.against))
         load = 4 / self.seat.load_ohm
-        return own[0] - other[0] - load * swing, falls + rises + load
+        left = both[0, :PHASES] - both[0, PHASES:] - load * swing
+        return left, slopes[:PHASES] + slopes[PHASES:] + load
 
     def _tube(self, swing: Array, grid: Array) -> tuple[Array, Array, Array]:
         """With the plate ``swing`` below idle: screen volts (P,) and currents (3, P).
