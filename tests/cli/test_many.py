@@ -298,3 +298,20 @@ def test_no_name_at_all_is_asked_wrongly(run):
     status, _, err = run("review")
     assert status == FAILED
     assert "review wants a drawing" in err
+
+
+def test_another_folder_of_the_project_reviews_anew(cache, counted, tmp_path):
+    """Outside of it no sheet is read, and a file without a word makes it another."""
+    (tmp_path / ".git").mkdir()
+    inner = tmp_path / "amps"
+    inner.mkdir()
+    (tmp_path / "half.tube").write_text("IN --[R2 10k]-- gnd\n")
+    drawing = inner / "a.tube"
+    drawing.write_text(ONE + 'sheet "../half.tube" as H joining IN = B1\n')
+    (inner / "coldcheck.toml").write_text("")
+    (outside,) = many.documents([str(drawing)], TODAY, cache)
+    assert not outside.readable
+    (inner / "coldcheck.toml").unlink()
+    (inside,) = many.documents([str(drawing)], TODAY, cache)
+    assert inside.readable
+    assert len(counted) == 2

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading, writing
+from coldcheck.files.places import where
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -44,6 +45,10 @@ class Cache:
             return cls(folder if _ours(folder) else None)
         except OSError:
             return cls(None)
+
+    def lies_in(self, root: Path) -> bool:
+        """Whether its folder is below another, by whatever name."""
+        return self.folder is not None and where(self.folder).is_relative_to(root)
 
     def get(self, key: str) -> Document | None:
         """The document under a key, or ``None``; never raises for what the file holds."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
 from coldcheck.cli.base import trusted
 from coldcheck.cli.cache import Cache
-from coldcheck.cli.changes import Told, drawings_changed, settings_changed
+from coldcheck.cli.changes import Told, drawings_changed, moved_to_looser, settings_changed
 from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
@@ -18,6 +18,7 @@ from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_changed, ledger_of, say_gone, settled, update
 from coldcheck.cli.touched import touched_since, using
 from coldcheck.cli.typed import alone
+from coldcheck.cli.waived import as_waived
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from coldcheck.cli.standing import Ledger
     from coldcheck.settings.model import Settings
     from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ledger import Balance
     from coldcheck.verdict.ruling import Gate, Ruling
 
 
@@ -52,15 +54,19 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
     refuse_overwriting(reports, (d.file for d in drawings))
     if said is not None:
         settings_changed(said, drawings)
+        moved_to_looser(said, drawings)
     if options.touched_since is not None:
         drawings = touched_since(options.touched_since, drawings, settings)
     ledger = ledger_of(options, base)
     documents = _documents(drawings, options, base)
+    if base is not None:
+        documents = as_waived(base, documents, date.today())
     gates = _gates(settings_of((d.file for d in drawings), base), options.gate)
     if ledger is not None:
-        documents = _balanced(ledger, documents, gates, options)
+        balance = _balanced(ledger, documents, gates, options)
+        documents = list(balance.documents)
         if said is not None:
-            ledger_changed(said, ledger, documents)
+            ledger_changed(said, ledger, balance)
     return [*_ruled(documents, gates), *([] if said is None else _of_the_change(said))]
 
 
@@ -85,6 +91,10 @@ def _ruled(documents: Sequence[Document], gates: Sequence[Gate]) -> list[Ruling]
 def _documents(drawings: Sequence[Wanted], options: Namespace, base: Base | None) -> list[Document]:
     """The document of each drawing; a folder or pattern that gave none has one too."""
     cache = Cache(None) if options.no_cache else Cache.of_user()
+    if base is not None and cache.lies_in(base.root):
+        line = "the cache lies in the repository, where a change could fill it: it is not used"
+        print(f"coldcheck: {line}", file=sys.stderr)
+        cache = Cache(None)
     there = [d.file for d in drawings if not d.missing]
     made = iter(many.documents(there, date.today(), cache, options.jobs, base, _watched))
     return [
@@ -95,7 +105,7 @@ def _documents(drawings: Sequence[Wanted], options: Namespace, base: Base | None
 
 def _balanced(
     ledger: Ledger, documents: list[Document], gates: Sequence[Gate], options: Namespace
-) -> list[Document]:
+) -> Balance:
     """The documents with what stands in the ledger marked; the ledger rewritten when asked."""
     balance = settled(ledger, documents)
     if options.update_ledger:
@@ -103,7 +113,7 @@ def _balanced(
         balance = settled(ledger_of(options) or ledger, documents)
     else:
         say_gone(ledger, balance)
-    return list(balance.documents)
+    return balance
 
 
 def status(rulings: Iterable[Ruling]) -> int:

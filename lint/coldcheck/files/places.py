@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+from collections import deque
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -11,6 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 REPOSITORY = ".git"
+_MOST_LINKS = 40
+"""So many links on the way to a file Linux follows; others follow fewer."""
 
 
 class Refused(OSError):  # noqa: N818 - a condition, told in words
@@ -45,6 +48,24 @@ def where(path: Path) -> Path:
         return path.absolute() if leads_out(path) else real_path(path)
     except Refused:
         return path.absolute()
+
+
+def ways(path: Path) -> Iterator[Path]:
+    """The names by which a file is reached: each link on the way to it, and where that ends.
+
+    Another target of any of these links makes another file of the path.
+    """
+    written = Path(os.path.abspath(path))  # noqa: PTH100 - not to follow links is the point
+    at, ahead, links = Path(written.anchor), deque(written.parts[1:]), 0
+    while ahead:
+        part = ahead.popleft()
+        at = at.parent if part == os.pardir else at / part
+        if links < _MOST_LINKS and at.is_symlink():
+            yield at
+            target, links = at.readlink(), links + 1
+            ahead.extendleft(reversed([p for p in target.parts if p != target.anchor]))
+            at = Path(target.anchor) if target.is_absolute() else at.parent
+    yield at
 
 
 def repository_of(folder: Path) -> Path | None:

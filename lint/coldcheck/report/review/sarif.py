@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from coldcheck import ADDRESS, __version__
 from coldcheck.report.pages.rule_page import documentation
 from coldcheck.report.shared.places import root_of, sentence, unjudged
-from coldcheck.report.shared.plain import clean
+from coldcheck.report.shared.plain import clean, unheard
 from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.change import Change
 from coldcheck.verdict.registry import RULES
@@ -49,7 +49,7 @@ HOSTED = "primaryLocationLineHash"
 def render(rulings: Sequence[Ruling], root: Root | None = None) -> str:
     """One run over all drawings, as JSON text; files below ``root`` (the repository)."""
     report = log(rulings, root or root_of(rulings))
-    return json.dumps(report, indent=1, ensure_ascii=False) + "\n"
+    return unheard(json.dumps(report, indent=1, ensure_ascii=False)) + "\n"
 
 
 def log(rulings: Sequence[Ruling], root: Root) -> dict[str, Any]:
