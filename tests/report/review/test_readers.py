@@ -1,19 +1,20 @@
 """SARIF and JUnit as readers that others wrote have them, of what the command itself writes.
 
-Outside: the object model of sarif-pydantic (SARIF 2.1.0), and two readers of JUnit's XML,
+Outside: the object model of pysarif (SARIF 2.1.0), and two readers of JUnit's XML,
 junitparser and that of junit2html. Each reads the file whole and has to see the same in it.
 """
 
 from __future__ import annotations
 
 import json
+import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from junit2htmlreport.parser import Junit
 from junitparser import JUnitXml
-from sarif_pydantic import Sarif
+from pysarif import load_from_json, save_to_json
 
 from coldcheck.cli import main
 
@@ -51,7 +52,7 @@ def found(written: Path) -> list[dict[str, Any]]:
 def test_a_model_of_sarif_has_every_finding_where_it_is(
     written: Path, found: list[dict[str, Any]]
 ) -> None:
-    (run,) = Sarif.model_validate_json((written / "r.sarif").read_text("utf-8")).runs
+    (run,) = load_from_json((written / "r.sarif").read_text("utf-8")).runs
     places = Counter()
     for result in run.results or ():
         (location,) = result.locations or ()
@@ -62,17 +63,19 @@ def test_a_model_of_sarif_has_every_finding_where_it_is(
         name = str(at.artifact_location.uri).replace("%20", " ")
         places[result.rule_id, name, at.region.start_line] += 1
     assert places == Counter((f["rule"], f["file"], f["line"]) for f in found)
-    suppressed = [r for r in run.results or () if "suppressions" in (r.model_extra or {})]
+    suppressed = [r for r in run.results or () if r.suppressions]
     assert len(suppressed) == sum(f["accepted"] is not None for f in found) == 1
     known = {rule.id for rule in run.tool.driver.rules or ()}
     assert {r.rule_id for r in run.results or ()} <= known
 
 
 def test_a_model_of_sarif_writes_all_of_it_again(written: Path) -> None:
-    """What it did not know of it would be lost."""
+    """What it did not know of it would be lost; it knows no bag of properties, which has any."""
     text = (written / "r.sarif").read_text("utf-8")
-    again = Sarif.model_validate_json(text).model_dump_json(by_alias=True, exclude_none=True)
-    assert missing(json.loads(text), json.loads(again)) == []
+    again = save_to_json(load_from_json(text))
+    lost = {re.sub(r"/properties/.*", "", p) for p in missing(json.loads(text), json.loads(again))}
+    theirs = "/runs[]/results[]/suppressions[]/status"  # the model has the draft's name for it
+    assert lost <= {"/$schema", "/runs[]/results[]", "/runs[]/tool/driver/rules[]", theirs}, lost
 
 
 def missing(ours: Any, theirs: Any, path: str = "") -> list[str]:
