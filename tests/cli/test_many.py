@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from datetime import date
@@ -12,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
+from coldcheck.cli import cache as cache_module
 from coldcheck.cli.cache import Cache
 
 ONE = "B1 --+[E1 9 V]-- gnd\nB1 --[R1 10k]-- gnd\n"
@@ -315,3 +317,42 @@ def test_another_folder_of_the_project_reviews_anew(cache, counted, tmp_path):
     (inside,) = many.documents([str(drawing)], TODAY, cache)
     assert inside.readable
     assert len(counted) == 2
+
+
+def test_documents_of_another_machine_are_known_by_what_they_are_made_of(
+    run, counted, tmp_path, monkeypatch
+):
+    """The folders of two caches put together are a cache: names in a repository, and contents."""
+    cases = {"one": "a.tube", "two": "b.tube"}
+    for machine, drawing in cases.items():
+        root = tmp_path / machine / "somewhere"
+        (root / ".git").mkdir(parents=True)
+        for name in cases.values():
+            (root / name).write_text(ONE + f"# {name}\n")
+        monkeypatch.chdir(root)
+        monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / machine / "cache"))
+        assert run("review", drawing)[0] == OK
+    kept = tmp_path / "together" / "coldcheck" / "documents"
+    for machine in cases:
+        shutil.copytree(
+            tmp_path / machine / "cache" / "coldcheck" / "documents", kept, dirs_exist_ok=True
+        )
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "together"))
+    counted.clear()
+    status, out, _ = run("review", ".")
+    assert (status, counted) == (OK, [])
+    assert "2 drawings: 2 let through" in out
+
+
+def test_the_program_is_what_is_in_its_files(monkeypatch, tmp_path):
+    """Not when they were written, which differs from machine to machine."""
+    copy = tmp_path / "coldcheck"
+    (copy / "cli").mkdir(parents=True)
+    (copy / "rule.py").write_text("one = 1\n")
+    monkeypatch.setattr(cache_module, "__file__", str(copy / "cli" / "cache.py"))
+    before = cache_module.program()
+    os.utime(copy / "rule.py", (1, 1))
+    assert cache_module.program() == before
+    (copy / "rule.py").write_text("one = 2\n")
+    os.utime(copy / "rule.py", (1, 1))
+    assert cache_module.program() != before

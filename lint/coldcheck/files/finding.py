@@ -28,12 +28,12 @@ def below(folder: Path, suffix: str) -> list[Path]:
     ahead = [folder]
     while ahead:
         for entry in _entries(ahead.pop()):
-            path = Path(entry.path)
             if entry.is_dir(follow_symlinks=False):
+                path = Path(entry.path)
                 if begun_inside or entry.name != PROGRAM.name or path.resolve() != PROGRAM:
                     ahead.append(path)
-            elif entry.name.endswith(suffix) and not path.is_dir():
-                found.append(path)
+            elif entry.name.endswith(suffix) and not entry.is_dir():
+                found.append(Path(entry.path))
     return sorted(found)
 
 
