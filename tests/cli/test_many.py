@@ -356,3 +356,15 @@ def test_the_program_is_what_is_in_its_files(monkeypatch, tmp_path):
     (copy / "rule.py").write_text("one = 2\n")
     os.utime(copy / "rule.py", (1, 1))
     assert cache_module.program() != before
+
+
+def test_a_folder_that_may_only_be_read_is_read(cache, counted, good, make, monkeypatch):
+    (first,) = many.documents([good], TODAY, cache)
+
+    def refused(*_):
+        raise PermissionError(13, "no")
+
+    monkeypatch.setattr(cache_module.writing, "replace", refused)
+    other = make("other.tube")
+    assert many.documents([good, other], TODAY, cache)[0] == first
+    assert counted == [good, other]

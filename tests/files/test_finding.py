@@ -84,4 +84,6 @@ def test_the_ways_to_a_file_are_every_link_and_its_end(tmp_path: Path) -> None:
 def test_links_in_a_circle_come_to_an_end(tmp_path: Path) -> None:
     (tmp_path / "a").symlink_to("b")
     (tmp_path / "b").symlink_to("a")
+    (tmp_path / "c.tube").symlink_to("c.tube")
+    assert below(tmp_path, ".tube") == [tmp_path / "c.tube"]
     assert len(list(ways(tmp_path / "a" / "x"))) < 50

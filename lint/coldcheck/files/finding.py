@@ -32,7 +32,7 @@ def below(folder: Path, suffix: str) -> list[Path]:
                 path = Path(entry.path)
                 if begun_inside or entry.name != PROGRAM.name or path.resolve() != PROGRAM:
                     ahead.append(path)
-            elif entry.name.endswith(suffix) and not entry.is_dir():
+            elif entry.name.endswith(suffix) and not _leads_to_folder(entry):
                 found.append(Path(entry.path))
     return sorted(found)
 
@@ -40,3 +40,10 @@ def below(folder: Path, suffix: str) -> list[Path]:
 def _entries(folder: Path) -> Iterator[os.DirEntry[str]]:
     with suppress(PermissionError, FileNotFoundError), os.scandir(folder) as entries:
         yield from entries
+
+
+def _leads_to_folder(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_dir()
+    except OSError:  # links in a circle
+        return False

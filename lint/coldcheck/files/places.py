@@ -45,7 +45,8 @@ def real_path(path: Path) -> Path:
 def where(path: Path) -> Path:
     """The file a name stands for; the name itself where its link is not followed."""
     try:
-        return path.absolute() if leads_out(path) else real_path(path)
+        real = real_path(path)
+        return real if real == _written(path) or not leads_out(path) else path.absolute()
     except Refused:
         return path.absolute()
 
@@ -55,7 +56,7 @@ def ways(path: Path) -> Iterator[Path]:
 
     Another target of any of these links makes another file of the path.
     """
-    written = Path(os.path.abspath(path))  # noqa: PTH100 - not to follow links is the point
+    written = _written(path)
     at, ahead, links = Path(written.anchor), deque(written.parts[1:]), 0
     while ahead:
         part = ahead.popleft()
@@ -77,10 +78,12 @@ def repository_of(folder: Path) -> Path | None:
 def leads_out(path: Path, within: Path | None = None) -> Path | None:
     """The folder a link on the way to ``path`` leads out of; ``None`` where it stays.
 
-    That is any repository the path is written to be in, or the folder ``within``.
+    That is any repository the path is written to be in, or the folder ``within``. Where no link is
+    on the way there is none to lead out of the first, and no folder is asked for its mark.
     """
     real = real_path(path)
-    for root in (*_repositories(path), *([] if within is None else [within])):
+    above = [] if real == _written(path) else list(_repositories(path))
+    for root in (*above, *([] if within is None else [within])):
         if not real.is_relative_to(root.resolve()):
             return root
     return None
@@ -88,8 +91,11 @@ def leads_out(path: Path, within: Path | None = None) -> Path | None:
 
 def _repositories(path: Path) -> Iterator[Path]:
     """Those of the folders above the path as it is written, whatever links there are on it."""
-    written = Path(os.path.abspath(path))  # noqa: PTH100 - not to follow links is the point
-    return (folder for folder in written.parents if _holds_mark(folder))
+    return (folder for folder in _written(path).parents if _holds_mark(folder))
+
+
+def _written(path: Path) -> Path:
+    return Path(os.path.abspath(path))  # noqa: PTH100 - not to follow links is the point
 
 
 def _holds_mark(folder: Path) -> bool:
