@@ -4,9 +4,6 @@
 ``coldcheck.review(path)`` and ``coldcheck.review_text(text)`` its review; see :mod:`coldcheck.api`.
 """
 
-ADDRESS = "https://example.org/your/copy/of/coldcheck"
-"""Where this copy is published; whoever publishes one writes its own here."""
-
 __version__ = "0.1.0"
 
 __all__ = ["__version__", "read", "read_text", "review", "review_text"]

@@ -97,3 +97,13 @@ def test_a_ledger_that_cannot_be_used_is_asked_wrongly(run, good, tmp_path):
     status, _, err = run("review", good, "--update-ledger")
     assert status == FAILED
     assert "--ledger FILE" in err
+
+
+def test_a_name_with_the_end_of_a_line_forges_no_line(run, repository, make):
+    forged = repository / "x\n0123456789abcdef\tb.tube"
+    forged.write_text((repository / "a.tube").read_text())
+    ledger = repository / "standing.ledger"
+    status, _, err = run("review", repository, "--ledger", ledger, "--update-ledger")
+    assert status == FAILED
+    assert "rename the drawing" in err
+    assert not ledger.exists()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from datetime import date
@@ -12,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from coldcheck.cli import FAILED, FOUND, OK, UNREADABLE, many
+from coldcheck.cli import cache as cache_module
 from coldcheck.cli.cache import Cache
 
 ONE = "B1 --+[E1 9 V]-- gnd\nB1 --[R1 10k]-- gnd\n"
@@ -298,3 +300,71 @@ def test_no_name_at_all_is_asked_wrongly(run):
     status, _, err = run("review")
     assert status == FAILED
     assert "review wants a drawing" in err
+
+
+def test_another_folder_of_the_project_reviews_anew(cache, counted, tmp_path):
+    """Outside of it no sheet is read, and a file without a word makes it another."""
+    (tmp_path / ".git").mkdir()
+    inner = tmp_path / "amps"
+    inner.mkdir()
+    (tmp_path / "half.tube").write_text("IN --[R2 10k]-- gnd\n")
+    drawing = inner / "a.tube"
+    drawing.write_text(ONE + 'sheet "../half.tube" as H joining IN = B1\n')
+    (inner / "coldcheck.toml").write_text("")
+    (outside,) = many.documents([str(drawing)], TODAY, cache)
+    assert not outside.readable
+    (inner / "coldcheck.toml").unlink()
+    (inside,) = many.documents([str(drawing)], TODAY, cache)
+    assert inside.readable
+    assert len(counted) == 2
+
+
+def test_documents_of_another_machine_are_known_by_what_they_are_made_of(
+    run, counted, tmp_path, monkeypatch
+):
+    """The folders of two caches put together are a cache: names in a repository, and contents."""
+    cases = {"one": "a.tube", "two": "b.tube"}
+    for machine, drawing in cases.items():
+        root = tmp_path / machine / "somewhere"
+        (root / ".git").mkdir(parents=True)
+        for name in cases.values():
+            (root / name).write_text(ONE + f"# {name}\n")
+        monkeypatch.chdir(root)
+        monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / machine / "cache"))
+        assert run("review", drawing)[0] == OK
+    kept = tmp_path / "together" / "coldcheck" / "documents"
+    for machine in cases:
+        shutil.copytree(
+            tmp_path / machine / "cache" / "coldcheck" / "documents", kept, dirs_exist_ok=True
+        )
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "together"))
+    counted.clear()
+    status, out, _ = run("review", ".")
+    assert (status, counted) == (OK, [])
+    assert "2 drawings: 2 let through" in out
+
+
+def test_the_program_is_what_is_in_its_files(monkeypatch, tmp_path):
+    """Not when they were written, which differs from machine to machine."""
+    copy = tmp_path / "coldcheck"
+    (copy / "cli").mkdir(parents=True)
+    (copy / "rule.py").write_text("one = 1\n")
+    monkeypatch.setattr(cache_module, "__file__", str(copy / "cli" / "cache.py"))
+    before = cache_module.program()
+    os.utime(copy / "rule.py", (1, 1))
+    assert cache_module.program() == before
+    (copy / "rule.py").write_text("one = 2\n")
+    os.utime(copy / "rule.py", (1, 1))
+    assert cache_module.program() != before
+
+
+def test_a_folder_that_may_only_be_read_is_read(cache, counted, good, make, monkeypatch):
+    (first,) = many.documents([good], TODAY, cache)
+
+    def refused(*_):
+        raise PermissionError(13, "no")
+
+    monkeypatch.setattr(cache_module.writing, "replace", refused)
+    other = make("other.tube")
+    assert many.documents([good, other], TODAY, cache)[0] == first
+    assert counted == [good, other]

@@ -16,7 +16,7 @@ def test_without_its_package_it_says_what_to_install(run, monkeypatch: pytest.Mo
     monkeypatch.setattr(serve, "find_spec", lambda name: None if name == "pygls" else found(name))
     status, out, err = run("serve")
     assert (status, out) == (FAILED, "")
-    assert err == "coldcheck: the editor service needs pygls: pip install 'coldcheck[serve]'\n"
+    assert err == "coldcheck: the editor service needs pygls: pip install 'pygls>=2'\n"
 
 
 def test_help_names_it(run) -> None:

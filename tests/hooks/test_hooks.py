@@ -148,6 +148,40 @@ def test_the_step_of_the_workflow_reports_and_keeps_the_status(tmp_path: Path) -
     assert (tmp_path / "review.xml").exists()
 
 
+def test_options_of_the_composite_step_may_stand_in_lines(tmp_path: Path) -> None:
+    """As a block of YAML has them: what is in the second line counts as well."""
+    action = yaml.safe_load((ROOT / ".github/actions/review/action.yml").read_text())
+    (step,) = [s for s in action["runs"]["steps"] if s.get("id") == "review"]
+    (tmp_path / "a.tube").write_text(TIDY + "gnd --+[C1 10 uF 50 V]-- MID\n")
+    here = str(Path(sys.executable).parent)
+    env = {
+        **os.environ, "GITHUB_OUTPUT": str(tmp_path / "out"), "PATH": f"{here}:/usr/bin:/bin",
+        "DRAWINGS": ".", "OPTIONS": "--no-cache\n--gate danger\n",
+    }  # fmt: skip
+    command = ["bash", "-eo", "pipefail", "-c", step["run"]]
+    done = subprocess.run(
+        command, cwd=tmp_path, env=env, capture_output=True, text=True, check=False
+    )
+    assert not (tmp_path / "out").exists(), done.stdout + done.stderr
+    assert "capacitor.reversed" in done.stdout
+
+
+def test_a_link_that_leads_elsewhere_brings_in_what_is_made_of_it(repository: Path) -> None:
+    """No hook gives the name of a link."""
+    for name, more in (("v1", ""), ("v2", "gnd --+[C1 10 uF 9 V]-- IN\n")):
+        (repository / name).mkdir()
+        (repository / name / "half.tube").write_text("IN --[R1 10k 1 W]-- gnd\n" + more)
+    (repository / "parts").symlink_to("v1")
+    (repository / "a.tube").write_text(TIDY + 'sheet "parts/half.tube" as H joining IN = MID\n')
+    run(repository, "git", "add", "-A")
+    run(repository, "git", "commit", "-qm", "x", "--no-verify")
+    (repository / "parts").unlink()
+    (repository / "parts").symlink_to("v2")
+    done = checked(repository, "coldcheck")
+    assert done.returncode == 1
+    assert "H/C1" in done.stdout
+
+
 @pytest.mark.parametrize("name", ["--ledger=x.tube", "--output=x.tube"])
 def test_the_composite_step_takes_no_option_from_a_name(tmp_path: Path, name: str) -> None:
     action = yaml.safe_load((ROOT / ".github/actions/review/action.yml").read_text())

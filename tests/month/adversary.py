@@ -562,6 +562,228 @@ def two_drawings_that_change_names(at: Ground) -> None:
     at.write("amps/a.tube", stands)
 
 
+# -- second round: from a reading of the code ---------------------------------------------
+
+
+@held("capacitor.reversed", never="PLANTED")
+def modules_that_start_a_process(at: Ground) -> None:
+    """A new interpreter looks for its first modules where we stand, unless it is told not to."""
+    for name in ("multiprocessing", "signal", "pickle", "threading", "struct", "runpy", "socket"):
+        at.write(f"{name}.py", 'import os\nos.write(2, b"PLANTED")\nos._exit(0)\n')
+    for n in range(6):
+        at.write(f"amps/x{n}.tube", BAD + f"# {n}\n")
+
+
+@held("capacitor.reversed")
+def a_folder_with_a_main_of_its_own(at: Ground) -> None:
+    """A submodule: nothing in it differs from what it calls main itself."""
+    at.write("other/x.tube", BAD)
+    at.git("init", "-q", "-b", "main", "other")
+    at.git("-C", "other", "add", "-A")
+    at.git("-C", "other", "commit", "-qm", "x")
+
+
+@held("change.other-figures")
+def data_for_a_type_that_is_on_file(at: Ground) -> None:
+    """Nothing uses it differently yet; the next change will."""
+    text = Path(tubes.__file__).with_name("data").joinpath("12AX7.toml").read_text("utf-8")
+    at.write("tubes/12AX7.toml", text)
+
+
+@held("change.ledger-grown")
+def a_line_that_grows_by_less_than_a_tenth(at: Ground) -> None:
+    """Once is nothing; with every change it has no end."""
+    text = at.read("ledger")
+    at.write("ledger", re.sub(r"\t([\d.]+)\t", lambda m: f"\t{float(m[1]) * 1.09:.3g}\t", text))
+
+
+@held("change.wider-gate")
+def a_folder_for_later(at: Ground) -> None:
+    at.write("later/README", "nothing is here yet\n")
+    at.write("coldcheck.toml", SETTINGS + '[folders.later]\ngate = "danger"\n')
+
+
+@held("change.rule-off")
+def settings_for_later(at: Ground) -> None:
+    at.write("later/coldcheck.toml", '[off]\n"capacitor.reversed" = "noise"\n')
+
+
+@held("change.wider-gate")
+def settings_for_later_that_are_a_link(at: Ground) -> None:
+    at.write("docs/loose.toml", 'gate = "danger"\n')
+    at.link("amps/coldcheck.toml", "../docs/loose.toml")
+
+
+@held("change.wider-gate")
+def moved_to_where_the_gate_is_wide(at: Ground) -> None:
+    at.move("amps/b.tube", "old/b.tube")
+
+
+@held("change.wider-gate")
+def moved_and_changed_to_where_the_gate_is_wide(at: Ground) -> None:
+    at.move("amps/b.tube", "old/c.tube")
+    at.write("old/c.tube", BAD + "# the third\n")
+
+
+@held("its name is a link now")
+def a_link_to_where_the_gate_is_wide(at: Ground) -> None:
+    at.write("old/c.tube", BAD)
+    at.link("amps/a.tube", "../old/c.tube")
+
+
+@held("its name is a link now")
+def a_folder_moved_behind_a_link(at: Ground) -> None:
+    at.move("amps", "old/amps")
+    at.link("amps", "old/amps")
+    at.write("old/amps/a.tube", BAD)
+
+
+@held("capacitor.reversed")
+def a_line_of_a_drawing_that_is_gone(at: Ground) -> None:
+    """Its mark fits any part of that name on points of these names."""
+    (at.root / "amps/stands.tube").unlink()
+    more = "M --[R3 5k 1 W]-- N --[R4 5k 1 W]-- gnd\n"
+    at.write("amps/new.tube", BAD + more)
+
+
+@held("capacitor.reversed", never="##[")
+def a_command_of_the_older_form(at: Ground) -> None:
+    """It is heard anywhere in a line of a log, also of a report in JSON."""
+    at.write("amps/a.tube", 'drawing "##[stop-commands]y"\n' + BAD)
+    at.write("amps/##[stop-commands]z.tube", BAD)
+
+
+@held("capacitor.reversed")
+def a_name_of_bytes_that_are_no_text(at: Ground) -> None:
+    name = os.fsencode(at.root / "amps") + b"/x\xff.tube"
+    Path(os.fsdecode(name)).write_text(BAD)
+
+
+@held("expected")
+def figures_of_another_script(at: Ground) -> None:
+    at.write("amps/a.tube", GOOD.replace("10k", "\u0661\u0660k"))
+
+
+@held("expected")
+def figures_of_full_width(at: Ground) -> None:
+    at.write("amps/a.tube", GOOD.replace("10k", "\uff11\uff10k"))
+
+
+@held("gnd_ has only R2 on it")
+def a_name_that_is_nearly_gnd(at: Ground) -> None:
+    at.write("amps/a.tube", GOOD.replace("R2 10k 0.5 W]-- gnd", "R2 10k 0.5 W]-- gnd_"))
+
+
+@held("a landmark in small letters")
+def gnd_in_capitals(at: Ground) -> None:
+    at.write("amps/a.tube", GOOD.replace("R2 10k 0.5 W]-- gnd", "R2 10k 0.5 W]-- GND"))
+
+
+@held("capacitor.reversed")
+def a_name_of_another_case(at: Ground) -> None:
+    at.move("amps/a.tube", "amps/A.tube")
+    at.write("amps/A.tube", BAD)
+
+
+@held("capacitor.reversed")
+def a_name_composed_otherwise(at: Ground) -> None:
+    at.write("amps/\u00e9.tube", GOOD)
+    at.write("amps/e\u0301.tube", BAD)
+
+
+@held("expected")
+def a_text_that_git_gives_out_otherwise(at: Ground) -> None:
+    at.write(".gitattributes", "*.tube working-tree-encoding=UTF-16\n")
+    at.write("amps/a.tube", BAD.encode("utf-16"))
+
+
+@held("capacitor.reversed")
+def a_filter_that_would_keep_it_elsewhere(at: Ground) -> None:
+    at.write(".gitattributes", "*.tube filter=lfs diff=lfs merge=lfs -text\n")
+    at.write("amps/a.tube", BAD)
+
+
+@held("capacitor.reversed")
+def another_work_tree_in_the_configuration(at: Ground) -> None:
+    """Where git would look, main lies, and nothing in it is otherwise."""
+    at.git("worktree", "add", "-q", "--detach", "../elsewhere", "main")
+    at.git("config", "extensions.worktreeConfig", "true")
+    set_it = "git config --worktree core.worktree $PWD/../elsewhere\n"
+    at.write("gate.sh", GATE.replace("exec ", f"{set_it}exec "))
+    at.write("amps/a.tube", BAD)
+
+
+@held("capacitor.reversed")
+def a_folder_of_sheets_that_is_a_link(at: Ground) -> None:
+    """What a link leads to is another folder; none of the files has changed."""
+    at.write("v1/part.tube", HALF)
+    at.write("v2/part.tube", HALF + "gnd --+[C1 10 uF 50 V]-- IN\n")
+    at.write("amps/c.tube", GOOD + 'sheet "../parts/part.tube" as H joining IN = M\n')
+    at.write("v1/use.tube", GOOD + 'sheet "part.tube" as H joining IN = M\n')
+    at.write("old/use.tube", GOOD + 'sheet "../v2/part.tube" as H joining IN = M\n')
+    at.link("parts", "v1")
+    at.commit("the first parts")
+    at.link("parts", "v2")
+
+
+@held("worse than what is waived in main")
+def a_waiver_used_for_what_is_worse(at: Ground) -> None:
+    at.write("amps/waived.tube", WORSE + WAIVER)
+
+
+@held("main waives none there")
+def a_waiver_that_was_put_there_for_later(at: Ground) -> None:
+    """Where the gate is wide nobody minds a waiver that waives nothing yet."""
+    waiver = 'accept mains.no-earth at chassis because "never mind"\n'
+    at.write("old/o.tube", SHOCK.replace("gnd -- chassis", "gnd") + waiver)
+    at.commit("a waiver of nothing")
+    at.write("old/o.tube", SHOCK + waiver)
+
+
+@held("capacitor.reversed")
+def a_ledger_that_is_a_link_to_another(at: Ground) -> None:
+    """To one that main has for something else, which knows more."""
+    at.write("amps/a.tube", BAD)
+    at.run(COLDCHECK, "review", ".", "--ledger", "others", "--update-ledger")
+    at.write("amps/a.tube", GOOD)
+    at.commit("the ledger of others")
+    at.write("amps/a.tube", BAD)
+    at.link("ledger", "others")
+
+
+@held("change.ledger-grown")
+def a_line_behind_a_sign_that_ends_a_line_elsewhere(at: Ground) -> None:
+    heading, *lines = at.read("ledger").splitlines()
+    at.write("amps/a.tube", BAD)
+    at.update_ledger()
+    more = next(t for t in at.read("ledger").splitlines() if "\tamps/a.tube\t" in t)
+    at.write("ledger", "\n".join([f"{heading}\u2028{more}", *lines, f"# no more\r{more}", ""]))
+
+
+@held("name one in full")
+def a_tag_that_looks_like_the_number_of_a_commit(at: Ground) -> None:
+    number = at.git("rev-parse", "--short=7", "main").strip()
+    at.write("gate.sh", GATE.replace(" main", f" {number}"))
+    at.write("coldcheck.toml", SETTINGS + '[off]\n"capacitor.reversed" = "noise"\n')
+    at.write("amps/a.tube", BAD)
+    at.commit("what is to be trusted")
+    at.git("tag", number)
+    at.git("reset", "-q", "--soft", "HEAD~1")
+
+
+@held("it is not used")
+def a_cache_in_the_checkout(at: Ground) -> None:
+    at.write("gate.sh", GATE.replace("exec ", "XDG_CACHE_HOME=$PWD/.cache exec "))
+    at.write("amps/a.tube", BAD)
+
+
+@loud("is like 12AX7")
+def a_type_of_the_drawing_that_stands_more(at: Ground) -> None:
+    """The drawing says so, as it may say of any part what it is rated."""
+    stage = at.read("amps/stage.tube").replace("V1 MY7", "V1 MY8")
+    at.write("amps/stage.tube", stage + "type MY8 like 12AX7\n    rating plate-voltage 4000 V\n")
+
+
 def tried(attempt: Attempt, ground: Ground) -> tuple[bool, Tried]:
     """Make an attempt; whether it was held, or was loud, as it has to be."""
     attempt.make(ground)

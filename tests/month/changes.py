@@ -47,8 +47,12 @@ def month(repository: Repository, days: int) -> Iterator[Change]:
         another_finding, accepted, expired, new_bad_drawing, sheet_mistake, misspelt,
         unexplained_setting,
     ]  # fmt: skip
+    careless: list[Callable[[Repository], Change]] = [
+        ledger_in_another_order, ledger_doubled, ledger_of_two_sides, taken_back, from_behind,
+    ]  # fmt: skip
     for n in range(days * CHANGES_A_DAY):
-        yield one_of(repository, bad if n % 3 == 2 else good)
+        kinds = bad if n % 3 == 2 else careless if n % 6 == 3 else good
+        yield one_of(repository, kinds)
 
 
 def one_of(repository: Repository, kinds: list[Callable[[Repository], Change]]) -> Change:
@@ -58,6 +62,61 @@ def one_of(repository: Repository, kinds: list[Callable[[Repository], Change]]) 
             return repository.chance.choice(kinds)(repository)
         except NoDrawingError:
             continue
+
+
+# -- by somebody careless -------------------------------------------------------------------
+
+
+def lines_of(repository: Repository) -> list[str]:
+    """The lines of the ledger; raises NoDrawingError where nothing stands in it."""
+    lines = (repository.folder / "ledger").read_text().splitlines()
+    if len(lines) < 3:
+        raise NoDrawingError
+    return lines
+
+
+def ledger_in_another_order(repository: Repository) -> Change:
+    heading, *lines = lines_of(repository)
+    text = "\n".join([mark(repository).strip(), *reversed(lines), heading, ""])
+    (repository.folder / "ledger").write_text(text)
+    return Change("the ledger in another order", bad=False)
+
+
+def ledger_doubled(repository: Repository) -> Change:
+    """As a merge that keeps both sides leaves it."""
+    lines = lines_of(repository)
+    text = "\n".join([*lines, mark(repository).strip(), *lines[1:], ""])
+    (repository.folder / "ledger").write_text(text)
+    return Change("the lines of the ledger twice", bad=False)
+
+
+def ledger_of_two_sides(repository: Repository) -> Change:
+    """A conflict that was committed as it was: the ledger cannot be read."""
+    lines = lines_of(repository)
+    marks = ("<<<<<<< HEAD", *lines[1:2], "=======", *lines[2:], ">>>>>>> other")
+    (repository.folder / "ledger").write_text("\n".join([lines[0], *marks, ""]))
+    return Change("the marks of a merge left in the ledger", bad=True)
+
+
+def taken_back(repository: Repository) -> Change:
+    """The last change that went through is reverted, where it only edited drawings."""
+    listed = repository.run("git", "diff", "--name-status", "HEAD~1", "HEAD").stdout.splitlines()
+    if not listed or any(not t.startswith("M\t") for t in listed):
+        raise NoDrawingError
+    repository.run("git", "revert", "--no-commit", "HEAD")
+    repository.run("git", "revert", "--quit")
+    return Change(f"a change taken back: {', '.join(t[2:] for t in listed)}", bad=False)
+
+
+def from_behind(repository: Repository) -> Change:
+    """A branch that began some changes ago, and does not know them."""
+    repository.run("git", "checkout", "-q", "--detach", "HEAD~3")
+    there = [p for p in repository.drawings if p.exists()]
+    if repository.run("git", "rev-parse", "HEAD").stdout == repository.tip or not there:
+        repository.run("git", "checkout", "-q", "main")
+        raise NoDrawingError
+    name = edited(repository.chance.choice(there), lambda t: t + mark(repository))
+    return Change(f"a remark on a branch that is behind: {name}", bad=False)
 
 
 class NoDrawingError(Exception):

@@ -77,6 +77,11 @@ class Repository:
         return [*self.stages, *self.copies, *self.sharing]
 
     @property
+    def tip(self) -> str:
+        """The commit that main stands at."""
+        return self.run("git", "rev-parse", "main").stdout
+
+    @property
     def sheet(self) -> Path:
         """The shared sheet."""
         return self.folder / "sheets" / "quay-channel.tube"
@@ -109,6 +114,8 @@ class Repository:
         gate = self.run("./gate.sh")
         self.run("git", "checkout", "-q", "main")
         if not hook.returncode and not gate.returncode:
+            self.run("git", "rebase", "-q", "main", "change")
+            self.run("git", "checkout", "-q", "main")
             self.run("git", "merge", "-q", "--ff-only", "change")
         self.run("git", "branch", "-qD", "change")
         said = (hook.stdout + hook.stderr)[-1500:] + "\n" + (gate.stdout + gate.stderr)[-1500:]

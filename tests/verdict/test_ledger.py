@@ -247,3 +247,26 @@ def test_what_a_ledger_takes_in_is_every_line_that_covers_more(one: Document) ->
     ):  # fmt: skip
         assert ledger.added((entry,), (other,)) == (other,)
     assert ledger.added((entry,), (replace(entry, excess=2.0, day="2020-01-01"),)) == ()
+
+
+def test_a_line_of_a_drawing_that_is_gone_covers_the_same_circuit_only(one: Document) -> None:
+    """The same part on points of the same names is not the same place."""
+    moved = review(C1, "b.tube")
+    other = review(C1 + "B1 --[R1 100k 5 W]-- M --[R2 100k 5 W]-- gnd\n", "b.tube")
+    entries = current([one])
+    assert entries[0].fingerprint == other.findings[0].fingerprint
+    assert weighed([moved], entries).documents[0].findings[0].standing
+    assert not weighed([other], entries).documents[0].findings[0].standing
+
+
+def test_a_line_that_grows_by_anything_is_taken_in(one: Document) -> None:
+    (entry,) = current([one])
+    for factor, new in ((1.0, ()), (0.9, ()), (1.01, (entry,)), (1.09, (entry,))):
+        grown = replace(entry, excess=entry.excess * factor)
+        assert [e.places for e in ledger.added([entry], [grown])] == [e.places for e in new]
+
+
+@pytest.mark.parametrize("name", ["a\tb.tube", "a\nb.tube", "a\rb.tube", "a\udcffb.tube"])
+def test_a_name_that_no_line_can_hold_is_refused(name: str) -> None:
+    assert ledger.refused_name(["a.tube", name]) == name
+    assert ledger.refused_name(["a.tube", "\u00e9 b.tube"]) == ""

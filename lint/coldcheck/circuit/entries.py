@@ -12,6 +12,7 @@ from importlib import import_module, metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coldcheck.files.finding import below
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ def entries(group: str) -> tuple[Entry, ...]:
 def stamp() -> str:
     """A hash that changes when another package that is asked is installed, changed or removed.
 
-    By name, version, and size and time of writing of the files beside its module.
+    By name, version, and what is in the files beside its module.
     """
     lines = []
     for group in (OF_RULES, OF_TUBES):
@@ -104,5 +105,5 @@ def _folder(point: EntryPoint) -> Path | None:
 def _files(folder: Path | None) -> list[str]:
     if folder is None:
         return []
-    known = (p for p in sorted(folder.rglob("*")) if p.suffix in (".py", ".toml", ".tube"))
-    return [f"{p} {p.stat().st_size} {p.stat().st_mtime_ns}" for p in known]
+    known = (p for p in below(folder, "") if p.suffix in (".py", ".toml", ".tube"))
+    return [f"{p.relative_to(folder)} {sha256(p.read_bytes()).hexdigest()}" for p in known]

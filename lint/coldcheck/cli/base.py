@@ -6,30 +6,36 @@ reads drawings and settings reads them there as it does anywhere.
 
 from __future__ import annotations
 
+import os
+import posixpath
 import re
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import field, replace
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from coldcheck.cli.failure import AskedWrongly
-from coldcheck.cli.revisions import commit_of, contents_of, files_at, root_of
+from coldcheck.cli.revisions import commit_of, contents_of, files_at, root_for
 from coldcheck.drawing.model import Accept
 from coldcheck.files import reading
+from coldcheck.files.finding import below
 from coldcheck.files.places import REPOSITORY, where
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from coldcheck.cli.revisions import Blob
     from coldcheck.verdict.waivers import Trusted
 
 _LARGEST = 20_000_000
 _LINK = "120000"
-_WAIVING = re.compile(rb"^[ \t]*(?:accept|sheet)\b.*$", re.MULTILINE)
+_ALIKE = 0.5
+"""So much of a drawing in one of another name makes it the same drawing, moved."""
+
+_WAIVING = re.compile(rb"(?:^|[\r\n])\s*((?:accept|sheet)\b[^\r\n]*)")
 """The lines that say what is waived where, as far as a text can be read."""
 
 
@@ -37,13 +43,15 @@ _WAIVING = re.compile(rb"^[ \t]*(?:accept|sheet)\b.*$", re.MULTILINE)
 class Base:
     """A trusted revision of the repository at ``root``, laid out in ``folder``.
 
-    ``waiving`` changes whenever a waiver or the use of a sheet does.
+    ``waiving`` changes whenever a waiver or the use of a sheet does; ``gone`` are the drawings of
+    the revision that are not there any more, in ``folder``, by the hash of their text.
     """
 
     revision: str
     root: Path
     folder: Path
-    waiving: str
+    waiving: str = ""
+    gone: Mapping[str, Path] = field(default_factory=dict)
 
     def name(self, file: Path) -> str:
         """A file as the repository names it; raises AskedWrongly for one of another."""
@@ -52,9 +60,15 @@ class Base:
         except ValueError:
             raise AskedWrongly(f"{file} is not in the repository of {self.revision}") from None
 
-    def holds(self, file: Path) -> bool:
-        """Whether a file lies in the repository."""
-        return where(file).is_relative_to(self.root)
+    def written(self, file: Path) -> str | None:
+        """A file as the repository names it, by no link of the change; ``None`` where it is not in.
+
+        A link that the change sets would choose which file of the revision is read.
+        """
+        plain = Path(os.path.abspath(file))  # noqa: PTH100 - not to follow links is the point
+        if not plain.is_relative_to(self.root):  # named by a link that leads into the repository
+            plain = where(plain.parent) / plain.name
+        return plain.relative_to(self.root).as_posix() if plain.is_relative_to(self.root) else None
 
     def at(self, file: Path) -> Path:
         """Where a file of the repository is in the revision, if it is there."""
@@ -70,15 +84,24 @@ class Base:
         if same.is_file():
             return same
         try:
-            text = ended(reading.drawing(file, _LARGEST))
+            return self.gone.get(_hashed(reading.drawing(file, _LARGEST))) if self.gone else None
         except OSError:
             return None
-        gone = (p for p in self.drawings() if not self.now(p).exists())
-        return next((p for p in gone if ended(p.read_bytes()) == text), None)
+
+    def like(self, file: Path) -> Path | None:
+        """The drawing of the revision that is gone and has most lines in common, half at least."""
+        try:
+            lines = _lines(reading.drawing(file, _LARGEST)) if self.gone else set()
+        except OSError:
+            return None
+        alike = {p: len(lines & own) / len(own) for p in self.gone.values()
+                 if (own := _lines(p.read_bytes()))}  # fmt: skip
+        best = max(alike, key=alike.__getitem__, default=None)
+        return best if best is not None and alike[best] >= _ALIKE else None
 
     def drawings(self) -> list[Path]:
         """Every drawing of the revision."""
-        return sorted(p for p in self.folder.rglob(f"*{reading.SUFFIX}") if p.is_file())
+        return [p for p in below(self.folder, reading.SUFFIX) if p.is_file()]
 
     def waivers(self, file: Path) -> Trusted:
         """The waivers that a drawing has in the revision."""
@@ -89,6 +112,14 @@ class Base:
         statements = () if source is None else read_drawing(source).statements
         held = frozenset(waiver_of(s) for s in statements if isinstance(s, Accept))
         return Trusted(self.revision, held)
+
+
+def _lines(data: bytes) -> set[bytes]:
+    return {line.strip() for line in data.splitlines()} - {b""}
+
+
+def _hashed(data: bytes) -> str:
+    return sha256(ended(data)).hexdigest()
 
 
 def ended(data: bytes) -> bytes:
@@ -104,14 +135,16 @@ def trusted(
     if revision is None:
         yield None
         return
-    root = root_of(_folder(next((p for p in map(Path, files) if p.exists()), Path())))
+    root = root_for(_folder(next((p for p in map(Path, files) if p.exists()), Path())))
     with TemporaryDirectory(prefix="coldcheck-") as name:
         folder = Path(name).resolve()
         (folder / REPOSITORY).touch()  # the search for settings ends here, and no link leads out
-        base = Base(revision, root, folder, "")
-        kept = "" if ledger is None or not base.holds(Path(ledger)) else base.name(Path(ledger))
+        base = Base(revision, root, folder)
+        kept = "" if ledger is None else base.written(Path(ledger)) or ""
         _lay_out(root, commit_of(root, revision), folder, kept)
-        yield replace(base, waiving=_waiving(folder))
+        drawings = base.drawings()
+        gone = {_hashed(p.read_bytes()): p for p in drawings if not base.now(p).exists()}
+        yield replace(base, waiving=_waiving(folder, drawings), gone=gone)
 
 
 def _folder(path: Path) -> Path:
@@ -122,12 +155,12 @@ def _folder(path: Path) -> Path:
 def _lay_out(root: Path, commit: str, folder: Path, ledger: str) -> None:
     """Write the drawings, settings, tube data and the ledger of a commit below a folder."""
     wanted: list[Blob] = []
-    for entry in files_at(root, commit):
-        if not _plain(entry.name):
-            continue
+    entries = [entry for entry in files_at(root, commit) if _plain(entry.name)]
+    kept = {ledger, *_behind(root, [e for e in entries if e.name == ledger and e.mode == _LINK])}
+    for entry in entries:
         if entry.mode == "040000":
             (folder / entry.name).mkdir(parents=True, exist_ok=True)
-        elif entry.number and entry.size <= _LARGEST and _matters(entry.name, ledger):
+        elif entry.number and entry.size <= _LARGEST and _matters(entry.name, kept):
             wanted.append(entry)
     wanted.sort(key=lambda entry: entry.mode == _LINK)  # nothing is written through a link
     for entry, data in zip(wanted, contents_of(root, wanted), strict=True):
@@ -138,8 +171,15 @@ def _lay_out(root: Path, commit: str, folder: Path, ledger: str) -> None:
             path.write_bytes(data)
 
 
-def _matters(name: str, ledger: str) -> bool:
-    return name.endswith((reading.SUFFIX, ".toml")) or name == ledger
+def _matters(name: str, ledgers: set[str]) -> bool:
+    return name.endswith((reading.SUFFIX, ".toml")) or name in ledgers
+
+
+def _behind(root: Path, links: Sequence[Blob]) -> Iterator[str]:
+    """The files that links of a commit lead to, as the repository names them."""
+    for link, data in zip(links, contents_of(root, links), strict=True):
+        target = data.decode("utf-8", errors="surrogateescape")
+        yield posixpath.normpath(posixpath.join(posixpath.dirname(link.name), target))
 
 
 def _plain(name: str) -> bool:
@@ -148,10 +188,9 @@ def _plain(name: str) -> bool:
     return not path.is_absolute() and not {"..", REPOSITORY}.intersection(path.parts)
 
 
-def _waiving(folder: Path) -> str:
+def _waiving(folder: Path, drawings: Sequence[Path]) -> str:
     made = sha256()
-    for path in sorted(folder.rglob(f"*{reading.SUFFIX}")):
-        if path.is_file():
-            lines = b"\n".join(_WAIVING.findall(path.read_bytes()))
-            made.update(f"{path.relative_to(folder)}\n".encode("utf-8", "surrogateescape") + lines)
+    for path in drawings:
+        lines = b"\n".join(_WAIVING.findall(path.read_bytes()))
+        made.update(f"{path.relative_to(folder)}\n".encode("utf-8", "surrogateescape") + lines)
     return made.hexdigest()

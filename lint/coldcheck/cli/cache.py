@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading, writing
+from coldcheck.files.finding import below
+from coldcheck.files.places import where
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -44,6 +46,10 @@ class Cache:
             return cls(folder if _ours(folder) else None)
         except OSError:
             return cls(None)
+
+    def lies_in(self, root: Path) -> bool:
+        """Whether its folder is below another, by whatever name."""
+        return self.folder is not None and where(self.folder).is_relative_to(root)
 
     def get(self, key: str) -> Document | None:
         """The document under a key, or ``None``; never raises for what the file holds."""
@@ -119,17 +125,16 @@ def key_of(parts: dict[str, str]) -> str:
 
 
 def program() -> str:
-    """A hash that changes when a file of the program does (by size and time of writing).
+    """A hash of what is in the files of the program: the same on every machine that has the same.
 
     Packages that bring rules or tube data belong to the program.
     """
     from coldcheck.circuit.entries import stamp
 
     root = Path(__file__).resolve().parents[1]
-    stamps = [stamp()]
-    for path in sorted(
-        p for p in root.rglob("*") if p.suffix in (".py", ".toml", ".json", ".lark")
-    ):
-        known = path.stat()
-        stamps.append(f"{path.relative_to(root)} {known.st_size} {known.st_mtime_ns}")
-    return sha256("\n".join(stamps).encode()).hexdigest()
+    marks = [stamp()]
+    for path in below(root, ""):
+        if path.suffix in (".py", ".toml", ".json", ".lark"):
+            mark = sha256(path.read_bytes()).hexdigest()
+            marks.append(f"{path.relative_to(root).as_posix()} {mark}")
+    return sha256("\n".join(marks).encode()).hexdigest()

@@ -10,13 +10,17 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli.base import ended
 from coldcheck.cli.configured import settings_of
+from coldcheck.cli.failure import AskedWrongly
 from coldcheck.cli.files import Wanted, wanted
+from coldcheck.cli.touched import SETTINGS
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading
+from coldcheck.files.finding import below
 from coldcheck.files.places import where
 from coldcheck.records import dataclass
 from coldcheck.report.shared.places import relative
 from coldcheck.report.shared.plain import counted, listed
+from coldcheck.settings.reader import read_file
 from coldcheck.verdict.change import Change, Differing, differing, told
 from coldcheck.verdict.document.content import Document
 from coldcheck.verdict.fingerprints import marked
@@ -76,18 +80,63 @@ def _lines(file: str) -> tuple[str, ...]:
 
 
 def settings_changed(said: Told, drawings: Sequence[Wanted]) -> None:
-    """What the settings of the change say otherwise, for any folder of the drawings."""
+    """What the settings of the change say otherwise, for any folder of the drawings.
+
+    Also for folders that only settings of the change speak of: a drawing may come there later.
+    """
     folders = {where(Path(d.file)).parent: d.file for d in drawings if not d.missing}
     files = list(folders.values())
-    both = zip(settings_of(files, said.base), settings_of(files), strict=True)
-    for old, new in both:
-        for found in differing(old, new):
-            file = _origin(said.base, found.key, old, new)
-            loosens = found.kind is not Change.TOUCHED
-            said.say(
-                found.kind, file, _sentence(said.base, found), (found.key,),
-                line=_line(file, found.key), loosens=loosens,
-            )  # fmt: skip
+    for old, new in zip(settings_of(files, said.base), settings_of(files), strict=True):
+        _compared(said, old, new)
+    for folder in dict.fromkeys(_spoken_of(said.base)):
+        file = str(folder / f"any{reading.SUFFIX}")
+        if folder not in folders:
+            with suppress(AskedWrongly):  # what cannot be read holds nothing back, nor through
+                _compared(said, *settings_of([file], said.base), *settings_of([file]))
+
+
+def _compared(said: Told, old: Settings, new: Settings) -> None:
+    for found in differing(old, new):
+        file = _origin(said.base, found.key, old, new)
+        loosens = found.kind is not Change.TOUCHED
+        said.say(
+            found.kind, file, _sentence(said.base, found), (found.key,),
+            line=_line(file, found.key), loosens=loosens,
+        )  # fmt: skip
+
+
+def _spoken_of(base: Base) -> Iterator[Path]:
+    """The folders of the repository whose settings files differ, and those named in these."""
+    for name in SETTINGS:
+        there = [*below(base.root, name), *map(base.now, below(base.folder, name))]
+        for now in dict.fromkeys(path for path in there if path.name == name):
+            before = base.folder / now.relative_to(base.root)
+            if _bytes(now) != _bytes(before):
+                yield now.parent
+                files = (read_file(p) for p in (now, before) if p.is_file())
+                layers = (layer for file in files if file for layer in file.layers)
+                yield from (now.parent / layer.folder for layer in layers)
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return ended(reading.contents(path))
+    except OSError:
+        return b""
+
+
+def moved_to_looser(said: Told, drawings: Sequence[Wanted]) -> None:
+    """Drawings of the revision that lie, changed or not, where it judges by less."""
+    base = said.base
+    for item in drawings:
+        file = Path(item.file)
+        source = None if item.missing or base.at(file).exists() else base.like(file)
+        if source is not None:
+            old, new = settings_of([str(base.now(source)), item.file], base)
+            for found in differing(old, new):
+                text = f"{item.file} was {_here(base.now(source))}, and where it is {found.text}"
+                if found.kind is not Change.TOUCHED:
+                    said.say(found.kind, item.file, text, (found.key,))
 
 
 def _origin(base: Base, key: str, old: Settings, new: Settings) -> str:
@@ -125,7 +174,9 @@ def drawings_changed(
     sheets = [f for f in before if f not in known and f.exists()]
     for file in sheets:
         name = _here(file)
-        text = f"{name} was reviewed alone, and is only a sheet now; it is reviewed alone still"
+        linked = where(file) != file
+        now = "its name is a link now" if linked else "is only a sheet now"
+        text = f"{name} was reviewed alone, and {now}; it is reviewed alone still"
         said.say(Change.NOW_A_SHEET, _here(base.root), text, (name,), place=name)
     _gone(said, [f for f in before if not f.exists()], known, {f.parent for f in known})
     return [*there, *(Wanted(_here(file)) for file in sheets)]
@@ -165,7 +216,7 @@ def _gone(said: Told, files: Sequence[Path], known: set[Path], looked_at: set[Pa
 
 def _outside(base: Base, known: set[Path]) -> Iterator[tuple[Path, bytes]]:
     """Drawings of the repository that are not among those known, as far as they can be read."""
-    for path in base.root.rglob(f"*{reading.SUFFIX}"):
+    for path in below(base.root, reading.SUFFIX):
         if path not in known:
             with suppress(OSError):
                 yield path, reading.drawing(path, MAX_BYTES)

@@ -17,7 +17,7 @@ def run(options: Namespace) -> int:
     try:
         import shtab
     except ImportError as error:
-        raise AskedWrongly("completions want shtab: pip install 'coldcheck[completion]'") from error
+        raise AskedWrongly("completions want shtab: pip install 'shtab>=1.7'") from error
     top = parser()
     _name_files(top, shtab.FILE)
     to_stdout(shtab.complete(top, shell=options.shell) + "\n")

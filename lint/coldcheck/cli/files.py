@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.drawing.lines import MAX_BYTES
 from coldcheck.files import reading
+from coldcheck.files.finding import below
 from coldcheck.files.places import Refused, leads_out, repository_of, where
 from coldcheck.files.reading import SUFFIX
 from coldcheck.records import dataclass
@@ -53,7 +54,10 @@ def wanted(arguments: Iterable[str], *, sheets: bool = False) -> list[Wanted]:
 def _one(argument: str) -> list[Wanted]:
     path = Path(argument)
     if path.is_dir():
-        inside = sorted(p for p in path.rglob(f"*{SUFFIX}") if not p.is_dir())
+        try:
+            inside = below(path, SUFFIX)
+        except OSError as error:
+            return [Wanted(argument, f"a folder in it cannot be opened: {error.strerror}")]
         return [_met(p, path) for p in inside] or [
             Wanted(argument, f"the folder holds no {SUFFIX} files")
         ]

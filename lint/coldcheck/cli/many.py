@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from coldcheck.cli.cache import Cache, digest_of, key_of, program
 from coldcheck.cli.configured import settings_of
 from coldcheck.cli.typed import TYPED, drawing_of
+from coldcheck.drawing.sheet_files import project_root
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -125,6 +127,7 @@ def _keys(files: Sequence[str], today: date, base: Base | None) -> list[str]:
                 **common,
                 **_trusted(file, base),
                 "file": file,
+                "project": _project(file),
                 "text": digest,
                 "settings": own.fingerprint(),
             }
@@ -133,6 +136,12 @@ def _keys(files: Sequence[str], today: date, base: Base | None) -> list[str]:
         else ""
         for file, own in zip(files, settings, strict=True)
     ]
+
+
+def _project(file: str) -> str:
+    """Where the folder of the project is, outside of which no sheet is read."""
+    folder = where(Path(file)).parent
+    return os.path.relpath(project_root(folder), folder)
 
 
 def _trusted(file: str, base: Base | None) -> dict[str, str]:

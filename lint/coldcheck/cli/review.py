@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from coldcheck.cli.standing import Ledger
     from coldcheck.settings.model import Settings
     from coldcheck.verdict.document.content import Document
+    from coldcheck.verdict.ledger import Balance
     from coldcheck.verdict.ruling import Gate, Ruling
 
 
@@ -45,7 +46,12 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
     drawings = _wanted(options)
     said = None
     if base is not None:
-        from coldcheck.cli.changes import Told, drawings_changed, settings_changed
+        from coldcheck.cli.changes import (
+            Told,
+            drawings_changed,
+            moved_to_looser,
+            settings_changed,
+        )  # fmt: skip
 
         said = Told(base)
         asked = [str(said.base.root)] if options.using else options.files
@@ -54,17 +60,23 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
     refuse_overwriting(reports, (d.file for d in drawings))
     if said is not None:
         settings_changed(said, drawings)
+        moved_to_looser(said, drawings)
     if options.touched_since is not None:
         from coldcheck.cli.touched import touched_since
 
         drawings = touched_since(options.touched_since, drawings, settings)
     ledger = ledger_of(options, base)
     documents = _documents(drawings, options, base)
+    if base is not None:
+        from coldcheck.cli.waived import as_waived
+
+        documents = as_waived(base, documents, date.today())
     gates = _gates(settings_of((d.file for d in drawings), base), options.gate)
     if ledger is not None:
-        documents = _balanced(ledger, documents, gates, options)
+        balance = _balanced(ledger, documents, gates, options)
+        documents = list(balance.documents)
         if said is not None:
-            ledger_changed(said, ledger, documents)
+            ledger_changed(said, ledger, balance)
     return [*_ruled(documents, gates), *([] if said is None else _of_the_change(said))]
 
 
@@ -97,6 +109,10 @@ def _ruled(documents: Sequence[Document], gates: Sequence[Gate]) -> list[Ruling]
 def _documents(drawings: Sequence[Wanted], options: Namespace, base: Base | None) -> list[Document]:
     """The document of each drawing; a folder or pattern that gave none has one too."""
     cache = Cache(None) if options.no_cache else Cache.of_user()
+    if base is not None and cache.lies_in(base.root):
+        line = "the cache lies in the repository, where a change could fill it: it is not used"
+        print(f"coldcheck: {line}", file=sys.stderr)
+        cache = Cache(None)
     there = [d.file for d in drawings if not d.missing]
     made = iter(many.documents(there, date.today(), cache, options.jobs, base, _watched))
     return [
@@ -107,7 +123,7 @@ def _documents(drawings: Sequence[Wanted], options: Namespace, base: Base | None
 
 def _balanced(
     ledger: Ledger, documents: list[Document], gates: Sequence[Gate], options: Namespace
-) -> list[Document]:
+) -> Balance:
     """The documents with what stands in the ledger marked; the ledger rewritten when asked."""
     balance = settled(ledger, documents)
     if options.update_ledger:
@@ -115,7 +131,7 @@ def _balanced(
         balance = settled(ledger_of(options) or ledger, documents)
     else:
         say_gone(ledger, balance)
-    return list(balance.documents)
+    return balance
 
 
 def status(rulings: Iterable[Ruling]) -> int:

@@ -7,6 +7,7 @@ review may have come from anybody, so nothing in it may choose a program to run.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -42,6 +43,9 @@ OFF = {
 """Settings that would run a program, fetch, or go into another repository."""
 
 FILTER = (("clean", ""), ("smudge", ""), ("process", ""), ("required", "false"))
+_NUMBER = re.compile(r"[0-9a-f]{4,39}")
+"""The beginning of a commit's number, which a branch or a tag may be called as well."""
+
 _KEPT = frozenset(("GIT_CONFIG_GLOBAL", "GIT_CONFIG_SYSTEM", "GIT_CONFIG_NOSYSTEM"))
 """Where the user's own configuration is; every other variable could lead git elsewhere."""
 
@@ -76,6 +80,8 @@ def commit_of(root: Path, revision: str) -> str:
     kinds = [f"refs/{kind}/{revision}" for kind in ("tags", "heads", "remotes")]
     named = git(root, "for-each-ref", "--format=%(refname)", "--", *kinds).decode().split("\n")
     several = [kind for kind in kinds if kind in named]
+    if _NUMBER.fullmatch(revision):
+        several += [f"the commit {revision}"]
     if len(several) > 1:
         raise AskedWrongly(f"{revision} may be {' or '.join(several)}: name one in full")
     asked = ("rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}")
@@ -133,6 +139,16 @@ def root_of(folder: Path) -> Path:
     if root is None:
         raise AskedWrongly(f"{folder} is in no git repository")
     return root
+
+
+def root_for(folder: Path) -> Path:
+    """The root of the repository a folder is reviewed for; raises AskedWrongly where it is in none.
+
+    That is the one we stand in where the folder lies in it: a folder that a change makes a
+    repository of its own is not to say itself which revision is trusted.
+    """
+    ours = repository_of(Path())
+    return ours if ours is not None and where(folder).is_relative_to(ours) else root_of(folder)
 
 
 def git(root: Path, *arguments: str, told: bytes = b"") -> bytes:
@@ -196,6 +212,7 @@ def _surroundings(root: Path) -> dict[str, str]:
     return {
         **own,
         "GIT_CEILING_DIRECTORIES": str(root.parent),
+        "GIT_WORK_TREE": str(root),
         "GIT_OPTIONAL_LOCKS": "0",
         "GIT_NO_LAZY_FETCH": "1",
         "GIT_NO_REPLACE_OBJECTS": "1",

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from coldcheck.serve.reading import Read
     from coldcheck.verdict.review import Review
 
-MISSING = "the editor service needs pygls: pip install 'coldcheck[serve]'"
+MISSING = "the editor service needs pygls: pip install 'pygls>=2'"
 
 
 def run(options: Namespace) -> int:  # noqa: ARG001 - as every command

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +18,7 @@ from coldcheck.report.shared.plain import clean, counted
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from coldcheck.cli.base import Base
     from coldcheck.cli.changes import Told
@@ -30,15 +31,14 @@ _LARGEST = 20_000_000
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """A ledger in use; ``entries`` are those of the file."""
+    """A ledger in use; ``entries`` are those of the file, or of a trusted revision's.
+
+    ``folder`` is what the drawings' names in it are relative to.
+    """
 
     file: str
-    entries: tuple[Entry, ...]
-
-    @property
-    def folder(self) -> Path:
-        """What the drawings' names in it are relative to."""
-        return where(Path(self.file)).parent
+    folder: Path
+    entries: tuple[Entry, ...] = ()
 
     def named(self, drawing: str) -> str:
         """A drawing as the ledger names it."""
@@ -61,17 +61,19 @@ def ledger_of(options: Namespace, base: Base | None = None) -> Ledger | None:
             raise AskedWrongly("--update-ledger wants --ledger FILE")
         return None
     path = Path(options.ledger)
+    folder = where(path).parent
     if base is not None and options.update_ledger:
         raise AskedWrongly("--update-ledger writes what stands now: leave out --trusting")
-    if base is not None and base.holds(path):
-        path = base.at(path)
+    if base is not None and base.written(path) is not None:
+        path = base.folder / str(base.written(path))
+        folder = base.now(where(path).parent)
     if not (path.exists() or path.is_symlink()):
         if not options.update_ledger:
             where_ = "" if base is None else f" in {base.revision}"
             line = f"there is no ledger {options.ledger}{where_} yet: everything counts"
             print(clean(f"coldcheck: {line} (--update-ledger makes one)"), file=sys.stderr)
-        return Ledger(options.ledger, ())
-    return Ledger(options.ledger, _entries(path, options.ledger))
+        return Ledger(options.ledger, folder)
+    return Ledger(options.ledger, folder, _entries(path, options.ledger))
 
 
 def _entries(path: Path, name: str) -> tuple[Entry, ...]:
@@ -89,19 +91,25 @@ def _entries(path: Path, name: str) -> tuple[Entry, ...]:
     return found
 
 
-def ledger_changed(said: Told, ledger: Ledger, documents: Iterable[Document]) -> None:
+def ledger_changed(said: Told, ledger: Ledger, balance: Balance) -> None:
     """What the change does to the ledger, which is that of the trusted revision.
 
-    A line of its own is none too many where a finding stands that was only renamed.
+    A line of its own is none too many where a finding stands that was only renamed: as grave as
+    the line that it answers to.
     """
     from coldcheck.verdict.change import Change
     from coldcheck.verdict.ledger import added, entry
 
     path, revision = Path(ledger.file), said.base.revision
-    if not said.base.holds(path):
+    if said.base.written(path) is None:
         return
     now = _entries(path, ledger.file) if path.exists() or path.is_symlink() else ()
-    stood = [entry(f, ledger.named(d.file)) for d in documents for f in d.findings if f.standing]
+    stood = [
+        replace(entry(f, ledger.named(d.file)), level=met.level, excess=met.excess)
+        for d in balance.documents
+        for f in d.findings
+        if f.standing and (met := balance.met.get((ledger.named(d.file), f.fingerprint)))
+    ]
     new = added((*ledger.entries, *stood), now)
     for one in new:
         text = f"the ledger takes in {one.rule} at {one.places} of {one.file} ({one.severity})"
@@ -138,10 +146,14 @@ def say_gone(ledger: Ledger, balance: Balance) -> None:
 
 def update(ledger: Ledger, balance: Balance, rulings: Sequence[Ruling]) -> None:
     """Rewrite the ledger: what counts today, and what was not looked at."""
-    from coldcheck.verdict.ledger import current, written
+    from coldcheck.verdict.ledger import current, refused_name, written
 
     day, revision = date.today().isoformat(), _revision(ledger.folder)
     now = current(rulings, ledger.named, balance.met, day, revision)
     unread = {ledger.named(d.file) for d in balance.documents if not d.readable}
     left = [e for e in (*balance.kept, *ledger.entries) if e in balance.kept or e.file in unread]
+    refused = refused_name(e.file for e in now)
+    if refused:
+        found = f"the name {refused!r} has a sign in it that no line of a ledger can hold"
+        raise AskedWrongly(f"{found}: rename the drawing")
     to_file(written((*now, *left)), ledger.file)

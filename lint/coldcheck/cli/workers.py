@@ -81,6 +81,8 @@ class Pool(Generic[T]):
 
     def _started(self) -> _Worker:
         # A fresh interpreter in each process: forking one that runs threads is not safe everywhere.
+        # It would look for its first modules where we stand, which may be a stranger's folder.
+        os.environ["PYTHONSAFEPATH"] = "1"
         context = get_context("spawn")
         ours, theirs = context.Pipe()
         process = context.Process(target=_work, args=(theirs, self.job), daemon=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+from collections import deque
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -11,6 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 REPOSITORY = ".git"
+_MOST_LINKS = 40
+"""So many links on the way to a file Linux follows; others follow fewer."""
 
 
 class Refused(OSError):  # noqa: N818 - a condition, told in words
@@ -42,9 +45,28 @@ def real_path(path: Path) -> Path:
 def where(path: Path) -> Path:
     """The file a name stands for; the name itself where its link is not followed."""
     try:
-        return path.absolute() if leads_out(path) else real_path(path)
+        real = real_path(path)
+        return real if real == _written(path) or not leads_out(path) else path.absolute()
     except Refused:
         return path.absolute()
+
+
+def ways(path: Path) -> Iterator[Path]:
+    """The names by which a file is reached: each link on the way to it, and where that ends.
+
+    Another target of any of these links makes another file of the path.
+    """
+    written = _written(path)
+    at, ahead, links = Path(written.anchor), deque(written.parts[1:]), 0
+    while ahead:
+        part = ahead.popleft()
+        at = at.parent if part == os.pardir else at / part
+        if links < _MOST_LINKS and at.is_symlink():
+            yield at
+            target, links = at.readlink(), links + 1
+            ahead.extendleft(reversed([p for p in target.parts if p != target.anchor]))
+            at = Path(target.anchor) if target.is_absolute() else at.parent
+    yield at
 
 
 def repository_of(folder: Path) -> Path | None:
@@ -56,10 +78,12 @@ def repository_of(folder: Path) -> Path | None:
 def leads_out(path: Path, within: Path | None = None) -> Path | None:
     """The folder a link on the way to ``path`` leads out of; ``None`` where it stays.
 
-    That is any repository the path is written to be in, or the folder ``within``.
+    That is any repository the path is written to be in, or the folder ``within``. Where no link is
+    on the way there is none to lead out of the first, and no folder is asked for its mark.
     """
     real = real_path(path)
-    for root in (*_repositories(path), *([] if within is None else [within])):
+    above = [] if real == _written(path) else list(_repositories(path))
+    for root in (*above, *([] if within is None else [within])):
         if not real.is_relative_to(root.resolve()):
             return root
     return None
@@ -67,8 +91,11 @@ def leads_out(path: Path, within: Path | None = None) -> Path | None:
 
 def _repositories(path: Path) -> Iterator[Path]:
     """Those of the folders above the path as it is written, whatever links there are on it."""
-    written = Path(os.path.abspath(path))  # noqa: PTH100 - not to follow links is the point
-    return (folder for folder in written.parents if _holds_mark(folder))
+    return (folder for folder in _written(path).parents if _holds_mark(folder))
+
+
+def _written(path: Path) -> Path:
+    return Path(os.path.abspath(path))  # noqa: PTH100 - not to follow links is the point
 
 
 def _holds_mark(folder: Path) -> bool:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.tubes import accepted_names
+from coldcheck.circuit.tubes_added import added_tubes
 from coldcheck.drawing.model import Span
 from coldcheck.judge.finding import ABOUT_THE_CHANGE, LEVELS, Finding
 from coldcheck.records import dataclass
@@ -126,9 +128,13 @@ def _figures(old: Settings, new: Settings) -> Iterator[tuple[str, object, object
 
 
 def _tubes(old: Mapping[str, object], new: Mapping[str, object]) -> Iterator[Differing]:
-    """Data of types: only a type that is new lets nothing through that was judged before."""
+    """Data of types: only a type that nobody had lets nothing through that was judged before."""
+    on_file = {*accepted_names(), *added_tubes().types} if set(new) - set(old) else set()
     for name in sorted({*old, *new}):
-        if name not in old:
+        if name not in old and name in on_file:
+            text = f"tube data: {name} is other data than those on file"
+            yield Differing("data", Change.OTHER_FIGURES, text)
+        elif name not in old:
             yield Differing("data", Change.TOUCHED, f"tube data: {name} is new")
         elif repr(old[name]) != repr(new.get(name)):
             what = "is other data" if name in new else "is gone"

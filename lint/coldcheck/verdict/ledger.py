@@ -84,6 +84,11 @@ class Entry:
             return False
         return _bounded(excess) <= WORSE * self.excess
 
+    def within(self, other: Entry) -> bool:
+        """Whether another line of the same finding covers as much as this one."""
+        level = LEVELS.index(self.level) <= LEVELS.index(other.level) if other.level else False
+        return self.same(other) and level and self.excess <= other.excess
+
 
 class LedgerError(ValueError):
     """A line of a ledger that cannot be read; the text says which and what is wrong."""
@@ -116,7 +121,7 @@ def parse(text: str) -> tuple[Entry, ...]:
     """
     entries: list[Entry] = []
     bad: list[str] = []
-    for number, line in enumerate(text.splitlines(), 1):
+    for number, line in enumerate(text.split("\n"), 1):  # no other sign ends a line
         if not line.strip() or line.startswith("#"):
             continue
         found = _entry(line.split("\t"))
@@ -129,6 +134,19 @@ def parse(text: str) -> tuple[Entry, ...]:
     if bad:
         raise LedgerError("; ".join(bad))
     return _once(entries)
+
+
+def refused_name(names: Iterable[str]) -> str:
+    """The first name that no line could have: a tab or the end of a line in it; else nothing."""
+    return next((n for n in names if set(n) & set("\t\n\r") or not _is_text(n)), "")
+
+
+def _is_text(name: str) -> bool:
+    try:
+        name.encode("utf-8")
+    except UnicodeEncodeError:  # bytes of a name that are no text
+        return False
+    return True
 
 
 def _entry(fields: Sequence[str]) -> Entry | None:
@@ -170,13 +188,12 @@ def written(entries: Iterable[Entry]) -> str:
 
 
 def added(old: Iterable[Entry], new: Iterable[Entry]) -> tuple[Entry, ...]:
-    """The entries of a ledger that another has none for, or only milder ones."""
+    """The entries of a ledger that another has none for, or only milder ones.
+
+    There is no tenth here: what grows by a tenth with every change has no end.
+    """
     known = list(old)
-    return tuple(
-        e
-        for e in new
-        if e.level and not any(k.same(e) and k.covers(e.level, e.excess) for k in known)
-    )
+    return tuple(e for e in new if e.level and not any(e.within(k) for k in known))
 
 
 def entry(finding: Finding, file: str, day: str = "", revision: str = "-") -> Entry:
@@ -203,14 +220,15 @@ def balance(
 
     ``named`` turns a document's file into the ledger's name of it, ``exists`` says whether a
     drawing of the ledger still is there. An entry of a drawing that is gone may answer for one
-    that was renamed, and one without its finding for a place that was.
+    that was renamed, and one without its finding for a place that was, where the circuit around
+    is the same: of what else a drawing is called the ledger knows nothing.
     """
     ours = {named(r.file) for r in documents}
     book = _Book(list(entries), named)
     for by_shape in (False, True):
         documents = [book.marked(d, lambda e, f: e.file == f, by_shape) for d in documents]
         documents = [
-            book.marked(d, lambda e, _: e.file not in ours and not exists(e.file), by_shape)
+            book.marked(d, lambda e, _: e.file not in ours and not exists(e.file), by_shape=True)
             for d in documents
         ]
     gone = tuple(e for e in book.left if e.file in ours or not exists(e.file))

@@ -20,6 +20,7 @@ from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.model import Span
 from coldcheck.judge.finding import Finding, NotJudged, Unjudged
 from coldcheck.report.review import annotations, junit, sarif
+from coldcheck.report.shared.origin import Origin, parsed
 from coldcheck.report.shared.places import Root, relative
 from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.document.build import ruling_of
@@ -92,11 +93,12 @@ def test_sarif_has_every_rule_with_help_and_every_finding_with_its_place(reviews
     assert over["partialFingerprints"][sarif.FINGERPRINT]
 
 
-def test_sarif_says_where_to_read_on_and_which_run_it_is(reviews) -> None:  # type: ignore[no-untyped-def]
+def test_sarif_says_where_to_read_on_and_which_run_it_is(reviews, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr(sarif, "origin", lambda: Origin("https://host.invalid/x", "c0ffee"))
     run = sarif.log(list(map(at, reviews)), ROOT)["runs"][0]
     driver = run["tool"]["driver"]
     assert run["automationDetails"] == {"id": "coldcheck/"}
-    assert driver["informationUri"].startswith("https://")
+    assert driver["informationUri"] == "https://host.invalid/x"
     page = Path(__file__).parents[3] / "samples" / "mistakes" / "README.md"
     heads = {
         t[4:].replace(".", "").strip()
@@ -105,8 +107,35 @@ def test_sarif_says_where_to_read_on_and_which_run_it_is(reviews) -> None:  # ty
     }
     for rule in driver["rules"][: len(RULES)]:
         address, _, anchor = rule["helpUri"].partition("#")
-        assert address.endswith("/samples/mistakes/README.md")
+        assert address == "https://host.invalid/x/blob/c0ffee/samples/mistakes/README.md"
         assert anchor in heads
+
+
+def test_sarif_of_a_copy_from_nowhere_sends_nobody_anywhere(reviews, schema, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr(sarif, "origin", lambda: None)
+    log = sarif.log(list(map(at, reviews)), ROOT)
+    jsonschema.validate(log, schema)
+    driver = log["runs"][0]["tool"]["driver"]
+    assert "informationUri" not in driver
+    assert not any("helpUri" in rule for rule in driver["rules"])
+
+
+def test_an_installers_note_says_where_a_copy_is_from() -> None:
+    """Examples of PEP 610 itself (its section "Example pip commands"), and what is no address."""
+    git = (
+        '{"url": "https://github.com/pypa/pip.git", '
+        '"vcs_info": {"vcs": "git", "commit_id": "7921be1"}}'
+    )
+    assert parsed(git) == Origin("https://github.com/pypa/pip", "7921be1")
+    for other in (
+        '{"url": "https://github.com/pypa/pip/archive/1.3.1.zip", "archive_info": {}}',
+        '{"url": "file:///home/user/project", "dir_info": {"editable": true}}',
+        git.replace("https://", "https://user:word@"),
+        git.replace("https://", "file://"),
+        "[]",
+        "{",
+    ):
+        assert parsed(other) is None
 
 
 def test_the_fingerprint_of_hosted_services_tells_twins_apart(reviews) -> None:  # type: ignore[no-untyped-def]

@@ -1,10 +1,13 @@
 from __future__ import annotations
 
+import json
+
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from coldcheck.report.shared.plain import clean, counted, excerpt, listed
+from coldcheck.report.shared.plain import clean, counted, excerpt, listed, unheard
 
 
 @given(st.text())
@@ -66,3 +69,17 @@ def test_a_long_line_keeps_the_marked_character_in_sight(column):
     text = "".join(chr(0x100 + n) for n in range(200))
     shown, marks = excerpt(text, column, column + 1, 40)
     assert shown[marks.index("^")] == text[column - 1]
+
+
+@pytest.mark.parametrize("text", ["::stop-commands::x", "a ##[stop-commands]x", ":::", "##[##["])
+def test_no_command_of_hosted_ci_is_left_in_a_line(text: str) -> None:
+    """A line may be broken anywhere, and blanks before ``::`` are passed over."""
+    assert "::" not in clean(text)
+    assert "##[" not in clean(text)
+    assert clean(clean(text)) == clean(text)
+
+
+def test_json_without_such_a_command_means_the_same() -> None:
+    text = json.dumps({"##[x]": ["##[y]", 1]})
+    assert "##[" not in unheard(text)
+    assert json.loads(unheard(text)) == json.loads(text)

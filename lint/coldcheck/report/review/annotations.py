@@ -78,10 +78,13 @@ def _command(finding: Finding, word: str, root: Root, known: str = "") -> str:
 
 def _message(text: str) -> str:
     """Escape what ends a command or starts a new one."""
-    escaped = text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
-    return clean(escaped)
+    return clean(_escaped(text))
 
 
 def _property(text: str) -> str:
     """Escape the separators of the properties as well."""
-    return _message(text).replace(":", "%3A").replace(",", "%2C")
+    return clean(_escaped(text).replace(":", "%3A").replace(",", "%2C"))
+
+
+def _escaped(text: str) -> str:
+    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from coldcheck.report.review.json_worked import worked
 from coldcheck.report.shared.json_values import number, safe, whole
+from coldcheck.report.shared.plain import unheard
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -43,7 +44,7 @@ _READINGS = (
 def render(rulings: Iterable[Ruling]) -> str:
     """Return the report on all drawings as JSON text (ASCII only, ends in a newline)."""
     report = {"schema": SCHEMA, "drawings": [drawing(r) for r in rulings]}
-    return json.dumps(report, indent=2, allow_nan=False) + "\n"
+    return unheard(json.dumps(report, indent=2, allow_nan=False)) + "\n"
 
 
 @lru_cache(maxsize=1)

@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 
 from coldcheck.report.review.text import verdict_line
 from coldcheck.report.shared.places import root_of, sentence, unjudged
-from coldcheck.report.shared.plain import clean
+from coldcheck.report.shared.plain import clean, unheard
 from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.ruling import Verdict
 
@@ -33,7 +33,8 @@ def render(rulings: Sequence[Ruling], root: Root | None = None) -> str:
     for count in ("tests", "failures", "errors", "skipped"):
         top.set(count, str(sum(int(s.get(count, "0")) for s in top)))
     ET.indent(top)
-    return ET.tostring(top, encoding="unicode", xml_declaration=True) + "\n"
+    text = ET.tostring(top, encoding="unicode", xml_declaration=True)
+    return unheard(text, "&#35;") + "\n"
 
 
 def _suite(ruling: Ruling, root: Root) -> ET.Element:

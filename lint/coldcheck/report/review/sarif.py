@@ -12,10 +12,11 @@ import json
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from coldcheck import ADDRESS, __version__
+from coldcheck import __version__
 from coldcheck.report.pages.rule_page import documentation
+from coldcheck.report.shared.origin import origin
 from coldcheck.report.shared.places import root_of, sentence, unjudged
-from coldcheck.report.shared.plain import clean
+from coldcheck.report.shared.plain import clean, unheard
 from coldcheck.verdict.added import all_rules
 from coldcheck.verdict.change import Change
 from coldcheck.verdict.registry import RULES
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.judge.rule import Rule
+    from coldcheck.report.shared.origin import Origin
     from coldcheck.report.shared.places import Root
     from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.ruling import Ruling
@@ -49,19 +51,20 @@ HOSTED = "primaryLocationLineHash"
 def render(rulings: Sequence[Ruling], root: Root | None = None) -> str:
     """One run over all drawings, as JSON text; files below ``root`` (the repository)."""
     report = log(rulings, root or root_of(rulings))
-    return json.dumps(report, indent=1, ensure_ascii=False) + "\n"
+    return unheard(json.dumps(report, indent=1, ensure_ascii=False)) + "\n"
 
 
 def log(rulings: Sequence[Ruling], root: Root) -> dict[str, Any]:
     """The report as plain data."""
     documents = [r.document for r in rulings]
     findings = [f for d in documents for f in d.findings]
-    rules = list(_descriptors(findings))
+    ours = origin()
+    rules = list(_descriptors(findings, ours))
     index = {rule["id"]: n for n, rule in enumerate(rules)}
     run = {
         "tool": {"driver": {
-            "name": "coldcheck", "informationUri": ADDRESS, "version": __version__,
-            "semanticVersion": __version__, "rules": rules,
+            "name": "coldcheck", "version": __version__, "semanticVersion": __version__,
+            **({} if ours is None else {"informationUri": ours.address}), "rules": rules,
         }},
         "automationDetails": {"id": "coldcheck/"},
         "columnKind": "unicodeCodePoints",
@@ -90,23 +93,22 @@ def _numbered(results: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return results
 
 
-def _descriptors(findings: Iterable[Finding]) -> Iterator[dict[str, Any]]:
+def _descriptors(findings: Iterable[Finding], copy: Origin | None) -> Iterator[dict[str, Any]]:
     """Every rule there is, and what is reported without being a rule."""
     rules = all_rules()
     known = {rule.id for rule in rules}
     titles = {kind.rule: kind.title for kind in Change}
     ours = {rule.id for rule in RULES}
     for rule in rules:
-        page = {"helpUri": _page(rule.id)} if rule.id in ours else {}
+        page = {"helpUri": _page(rule.id, copy)} if copy and rule.id in ours else {}
         yield {**_descriptor(rule), **page}
     for name in dict.fromkeys(f.rule for f in findings if f.rule not in known):
         yield {"id": name, "shortDescription": {"text": f"{titles.get(name, name)}."}}
 
 
-def _page(rule: str) -> str:
+def _page(rule: str, copy: Origin) -> str:
     """Where the rule is explained, with its pair of drawings."""
-    pages = f"{ADDRESS}/blob/v{__version__}/samples/mistakes/README.md"
-    return f"{pages}#{rule.replace('.', '')}"
+    return f"{copy.page('samples/mistakes/README.md')}#{rule.replace('.', '')}"
 
 
 def _descriptor(rule: Rule) -> dict[str, Any]:

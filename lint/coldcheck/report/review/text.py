@@ -206,4 +206,5 @@ def summary(rulings: Sequence[Ruling]) -> str:
     known = what_stands(rulings)
     stands = f"; {known}" if known else ""
     parts += ["held for what the change loosens"] if besides else []
-    return f"{counted(len(verdicts), 'drawing')}: {', '.join(parts)}{stands}"
+    said = f": {', '.join(parts)}" if parts else ""
+    return f"{counted(len(verdicts), 'drawing')}{said}{stands}"

@@ -15,16 +15,29 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 _ADDRESS = re.compile(r"www\.|(?:https?|ftp|mailto|xmpp):", re.IGNORECASE)
+_COMMAND = re.compile(r":(?=:)|##(?=\[)")
 _TAB = "    "
 _LONGEST = 4_000
 """Characters of a source line that are ever looked at; a readable line has fewer."""
 
 
 def clean(text: str) -> str:
-    """Return ``text`` with every unprintable character (controls, direction marks) spelt out."""
-    if text.isprintable():
-        return text
-    return "".join(map(_clean_character, text))
+    """Return ``text`` with every unprintable character (controls, direction marks) spelt out.
+
+    What hosted CI takes for a command in a line of a log is parted by a blank: ``::`` at its
+    beginning (a line may be broken anywhere), ``##[`` wherever it stands.
+    """
+    if not text.isprintable():
+        text = "".join(map(_clean_character, text))
+    return _COMMAND.sub(r"\g<0> ", text) if "::" in text or "##[" in text else text
+
+
+def unheard(text: str, sign: str = "\\u0023") -> str:
+    """The same JSON without what hosted CI takes for a command in a log.
+
+    ``sign`` is how another language writes the sign for a number.
+    """
+    return text.replace("##[", f"{sign}#[")
 
 
 def _clean_character(character: str) -> str:
