@@ -108,6 +108,7 @@ def test_the_page_holds_the_picture_and_nothing_from_elsewhere(capsys):
     assert "<svg" in page
     assert "<script" not in page
     assert not re.search(r"""(src|href)=|url\(""", page)
+    assert "default-src 'none'" in page
 
 
 @pytest.mark.parametrize("name", ["harbour-light"])
