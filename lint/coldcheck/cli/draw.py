@@ -67,7 +67,7 @@ def _picture(
 
 def _volts(circuit: Circuit, options: Namespace) -> tuple[Mapping[str, str], str]:
     """The words for the volts of each net in the state asked for, and what is said of them."""
-    from coldcheck.report.picture.volts import volts_of
+    from coldcheck.picture.volts import volts_of
     from coldcheck.solve import solve_state
     from coldcheck.solve.states import states_of
 
@@ -77,7 +77,7 @@ def _volts(circuit: Circuit, options: Namespace) -> tuple[Mapping[str, str], str
     solution = solve_state(circuit, options.state)
     if not solution.converged:
         return {}, f"no volts: {solution.reason}"
-    return volts_of(solution), f"volts to gnd, {options.state}"
+    return volts_of(solution.waves), f"volts to gnd, {options.state}"
 
 
 def _written(picture: Picture, options: Namespace) -> str:

@@ -14,7 +14,7 @@ from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.output import working
-from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
+from coldcheck.cli.reports import PICTURED, deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_changed, ledger_of, say_gone, settled, update
 from coldcheck.cli.touched import touched_since, using
 from coldcheck.cli.typed import alone
@@ -55,7 +55,8 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
     if options.touched_since is not None:
         drawings = touched_since(options.touched_since, drawings, settings)
     ledger = ledger_of(options, base)
-    documents = _documents(drawings, options, base)
+    pictured = any(report.form in PICTURED for report in reports)
+    documents = _documents(drawings, options, base, pictured=pictured)
     gates = _gates(settings_of((d.file for d in drawings), base), options.gate)
     if ledger is not None:
         documents = _balanced(ledger, documents, gates, options)
@@ -82,11 +83,15 @@ def _ruled(documents: Sequence[Document], gates: Sequence[Gate]) -> list[Ruling]
     return [ruled(found, gate) for found, gate in zip(documents, gates, strict=True)]
 
 
-def _documents(drawings: Sequence[Wanted], options: Namespace, base: Base | None) -> list[Document]:
+def _documents(
+    drawings: Sequence[Wanted], options: Namespace, base: Base | None, *, pictured: bool
+) -> list[Document]:
     """The document of each drawing; a folder or pattern that gave none has one too."""
     cache = Cache(None) if options.no_cache else Cache.of_user()
     there = [d.file for d in drawings if not d.missing]
-    made = iter(many.documents(there, date.today(), cache, options.jobs, base, _watched))
+    made = iter(
+        many.documents(there, date.today(), cache, options.jobs, base, _watched, pictured=pictured)
+    )
     return [
         unopened(d.file, f"there is no drawing to review: {d.missing}") if d.missing else next(made)
         for d in drawings

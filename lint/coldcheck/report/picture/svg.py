@@ -1,6 +1,7 @@
-"""A picture as SVG, a file of its own or inside a page: black strokes on white, nothing from outside.
+"""A picture as SVG, a file of its own or inside a page: black strokes on white, all inside.
 
-What stands for a part or a net says so (``data-part``, ``data-net``), so that a page can point at it.
+What stands for a part or a net says so (``data-part``, ``data-net``), so that a page can point
+at it.
 """
 
 from __future__ import annotations

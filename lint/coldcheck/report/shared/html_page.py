@@ -1,8 +1,8 @@
 """What all pages share: escaped text, the frame of a page, the colours of the signal words.
 
 A page is one file without anything from outside: styles inside, no fonts, no pictures. A browser
-is told to take nothing else: the one style, and the one script where there is one, by their hashes
-(Content Security Policy Level 3, as a ``meta`` element), so that no text that got in as markup runs.
+is told to take nothing else: the one style, and the one script where there is one, by their
+hashes (Content Security Policy Level 3, as a ``meta`` element), so that nothing else ever runs.
 """
 
 from __future__ import annotations
