@@ -11,9 +11,15 @@ import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
 
-from tests.benchmarks import faults, growth, many, start
+from tests.benchmarks import faults, growth, many, pictures, start
 
-TABLES = {"start": start.main, "growth": growth.main, "faults": faults.main, "many": many.main}
+TABLES = {
+    "start": start.main,
+    "growth": growth.main,
+    "faults": faults.main,
+    "many": many.main,
+    "pictures": pictures.main,
+}
 
 
 def main() -> None:

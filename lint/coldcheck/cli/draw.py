@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from coldcheck.picture.model import Picture
     from coldcheck.settings.model import Settings
 
+BINARY = frozenset({"pdf", "png"})
+"""Forms that are no text."""
+
 
 def run(options: Namespace) -> int:
     """Write the picture; what could not be read is said, and the rest drawn all the same."""
@@ -29,13 +32,14 @@ def run(options: Namespace) -> int:
 
     if options.output is not None and where(Path(options.output)) == where(Path(options.file)):
         raise AskedWrongly(f"the picture would overwrite the drawing {options.file}")
+    if options.output is None and options.report in BINARY:
+        raise AskedWrongly(f"a picture as {options.report} goes to a file: give --output FILE")
     (settings,) = settings_of([options.file])
     drawing = read_drawing(options.file)
     circuit = circuit_of(drawing, settings)
     broken = len(drawing.problems) + len(circuit.problems)
     picture = _picture(drawing, circuit, settings, options, broken)
-    text = _written(picture, options)
-    to_stdout(text) if options.output is None else to_file(text, options.output)
+    _write(picture, options)
     if broken:
         print(f"{options.file}: not all of it could be read; see coldcheck review", file=sys.stderr)
     return UNREADABLE if broken else OK
@@ -80,13 +84,23 @@ def _volts(circuit: Circuit, options: Namespace) -> tuple[Mapping[str, str], str
     return volts_of(solution.waves), f"volts to gnd, {options.state}"
 
 
-def _written(picture: Picture, options: Namespace) -> str:
+def _write(picture: Picture, options: Namespace) -> None:
     from coldcheck.picture.model import Standard
     from coldcheck.report.picture import html, svg
 
     standard = Standard(options.symbols)
-    return (
-        html.render(picture, standard)
-        if options.report == "html"
-        else svg.render(picture, standard)
-    )
+    if options.report in BINARY:
+        to_file(_converted(svg.render(picture, standard), options.report), options.output)
+        return
+    form = html if options.report == "html" else svg
+    text = form.render(picture, standard)
+    to_stdout(text) if options.output is None else to_file(text, options.output)
+
+
+def _converted(drawn: str, form: str) -> bytes:
+    from coldcheck.report.picture.converted import NoConverterError, to_pdf, to_png
+
+    try:
+        return to_pdf(drawn) if form == "pdf" else to_png(drawn)
+    except NoConverterError as problem:
+        raise AskedWrongly(str(problem)) from problem
