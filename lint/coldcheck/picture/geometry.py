@@ -56,6 +56,8 @@ def form_of(device: Device, turn: Dir, *, flip: bool = False) -> Form:
         form = _two_lead(device, turn)
         pins = _pin_words(form.ports)
         return _with_words(form.ports, form.cells, [*form.words, *pins])
+    if symbol is Symbol.POT and turn is Dir.RIGHT:
+        return _lying_pot(device)
     if symbol in (Symbol.POT, Symbol.POLE, Symbol.JACK, Symbol.HEATER, Symbol.WINDING):
         return _several(device, flip)
     if symbol in (Symbol.GROUND, Symbol.CHASSIS, Symbol.EARTH):
@@ -173,6 +175,14 @@ def _several(device: Device, flip: bool) -> Form:
             return _heater(device, flip)
         case _:
             return _winding(device, flip)
+
+
+def _lying_pot(device: Device) -> Form:
+    """A pot whose wiper points down; it is drawn flipped."""
+    ports = (Port("top", -2, 0, Dir.LEFT), Port("wiper", 0, 2, Dir.DOWN),
+             Port("bottom", 2, 0, Dir.RIGHT))  # fmt: skip
+    words = _beside(device.lines, -1.2, 2.3, Anchor.END)
+    return _with_words(ports, block(-1, -1, 1, 1), words)
 
 
 def _pole(device: Device, way: Dir) -> Form:
