@@ -248,12 +248,16 @@ def _winding(device: Device, flip: bool) -> Form:
 
 
 def coil_rows(device: Device) -> dict[str, int]:
-    """The row of each lead of a transformer, and so its height."""
+    """The row of each lead of a transformer, and so its height.
+
+    Between the two leads of the first secondary is room for a diode that hangs to gnd.
+    """
     rows: dict[str, int] = {}
-    for coils, middle in zip(sides(device), (0, 0), strict=True):
-        y = middle
-        for coil in coils:
-            step = 4
+    for side in sides(device):
+        y = 0
+        for coil in side:
+            first = device.symbol is Symbol.TRANSFORMER and side[0] is coil and not coil.left
+            step = 7 if first and len(coil.leads) == 2 else 4
             for n, lead in enumerate(coil.leads):
                 rows[lead] = y + n * step
             y += (len(coil.leads) - 1) * step + 3
