@@ -186,3 +186,12 @@ def test_what_is_no_text_wants_a_file(capsys):
     assert status == 3
     assert "--output" in told.err
     assert told.out == ""
+
+
+def test_what_cannot_be_laid_out_is_refused_by_its_work(tmp_path, capsys):
+    star = tmp_path / "star.tube"
+    star.write_text("".join(f"HUB --[R{n} 1k]-- N{n}\n" for n in range(300)))
+    status, told = _drawn(capsys, star, "--no-volts")
+    assert status == 3
+    assert "cannot be laid out: too much is joined to too much" in told.err
+    assert told.out == ""

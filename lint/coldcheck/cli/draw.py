@@ -48,6 +48,7 @@ def run(options: Namespace) -> int:
 def _picture(
     drawing: Drawing, circuit: Circuit, settings: Settings, options: Namespace, broken: int
 ) -> Picture:
+    from coldcheck.picture.board import TangleError
     from coldcheck.picture.draw import picture_of
     from coldcheck.picture.findings import marked
     from coldcheck.picture.only import only
@@ -60,7 +61,10 @@ def _picture(
         found = list(review_drawing(drawing, None, settings).findings)
     if broken:
         said = "not all of it could be read"
-    whole = picture_of(circuit, volts, said, marked(circuit, found))
+    try:
+        whole = picture_of(circuit, volts, said, marked(circuit, found))
+    except TangleError as error:
+        raise AskedWrongly(f"{options.file} cannot be laid out: {error}") from error
     if options.only is None:
         return whole
     chosen = only(whole, options.only)

@@ -6,6 +6,7 @@ import os
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.entries import in_words
+from coldcheck.picture.board import TangleError
 from coldcheck.picture.draw import picture_of
 from coldcheck.picture.findings import marked, names_of
 from coldcheck.picture.volts import volts_of, widest
@@ -36,6 +37,8 @@ def shown(review: Review) -> tuple[Shown | None, str]:
         return _shown(review, circuit), ""
     except MemoryError:
         raise
+    except TangleError as error:
+        return None, f"it cannot be laid out: {error}"
     except Exception as error:
         if os.environ.get("COLDCHECK_DEBUG"):
             raise
