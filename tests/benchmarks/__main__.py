@@ -11,7 +11,7 @@ import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
 
-from tests.benchmarks import collection, faults, growth, many, start, sweeps
+from tests.benchmarks import collection, faults, growth, many, pictures, start, sweeps
 
 TABLES = {
     "start": start.main,
@@ -20,6 +20,7 @@ TABLES = {
     "sweeps": sweeps.main,
     "many": many.main,
     "collection": collection.main,
+    "pictures": pictures.main,
 }
 
 

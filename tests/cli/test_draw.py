@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -108,9 +109,89 @@ def test_the_page_holds_the_picture_and_nothing_from_elsewhere(capsys):
     assert "<svg" in page
     assert "<script" not in page
     assert not re.search(r"""(src|href)=|url\(""", page)
+    assert "default-src 'none'" in page
 
 
 @pytest.mark.parametrize("name", ["harbour-light"])
 def test_the_picture_of_the_guide_is_todays(name, capsys):
     kept = (ROOT / "samples" / "guide" / f"{name}.svg").read_text(encoding="utf-8")
     assert _drawn(capsys, ROOT / "samples" / f"{name}.tube")[1].out == kept
+
+
+# -- PDF and PNG ------------------------------------------------------------------------
+
+
+def _has_converter():
+    try:
+        import cairosvg  # noqa: F401
+    except (ImportError, OSError):
+        return False
+    return True
+
+
+needs_converter = pytest.mark.skipif(not _has_converter(), reason="the system has no cairo")
+
+
+@needs_converter
+def test_a_png_has_the_ink_where_the_svg_has_it(tmp_path, capsys):
+    import cairocffi
+
+    target = tmp_path / "drawn.png"
+    assert _drawn(capsys, SAMPLE, "--report", "png", "--output", target)[0] == 0
+    svg = _drawn(capsys, SAMPLE)[1].out
+    image = cairocffi.ImageSurface.create_from_png(str(target))
+    wide, high = image.get_width(), image.get_height()
+    pixels, stride = bytes(image.get_data()), image.get_stride()
+    box = re.search(r'viewBox="0 0 (\d+) (\d+)" width="([\d.]+)mm"', svg)
+    assert wide == pytest.approx(float(box[3]) / 25.4 * 200, abs=2)  # 200 dots an inch
+    assert wide / high == pytest.approx(int(box[1]) / int(box[2]), rel=0.01)
+
+    def darkest(x, y):
+        return min(
+            pixels[(y + dy) * stride + 4 * (x + dx)] for dx in range(-2, 3) for dy in range(-2, 3)
+        )
+
+    wires = re.findall(r'<path data-net="[^"]*" d="M([\d.]+) ([\d.]+)L', svg)
+    assert len(wires) > 20
+    scale = wide / int(box[1])
+    assert all(darkest(round(float(x) * scale), round(float(y) * scale)) < 90 for x, y in wires)
+    assert darkest(wide - 5, 5) == 255  # the sheet is white
+
+
+@needs_converter
+def test_a_pdf_is_one_page_of_the_size_of_the_sheet(tmp_path, capsys):
+    target = tmp_path / "drawn.pdf"
+    assert _drawn(capsys, SAMPLE, "--report", "pdf", "--output", target)[0] == 0
+    made = target.read_bytes()
+    assert made.startswith(b"%PDF-")
+    assert len(re.findall(rb"/Type /Page\b", made)) == 1
+    wide, high = map(float, re.search(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+)", made).groups())
+    assert wide <= 842  # A4 lying, ISO 216, in points
+    assert high <= 595
+    assert max(wide / 842, high / 595) > 0.85
+
+
+@pytest.mark.parametrize("form", ["pdf", "png"])
+def test_without_the_extra_it_is_said_what_to_install(form, tmp_path, capsys, monkeypatch):
+    monkeypatch.setitem(sys.modules, "cairosvg", None)
+    target = tmp_path / f"drawn.{form}"
+    status, told = _drawn(capsys, SAMPLE, "--report", form, "--output", target)
+    assert status == 3
+    assert "pip install 'coldcheck[print]'" in told.err
+    assert not target.exists()
+
+
+def test_what_is_no_text_wants_a_file(capsys):
+    status, told = _drawn(capsys, SAMPLE, "--report", "png")
+    assert status == 3
+    assert "--output" in told.err
+    assert told.out == ""
+
+
+def test_what_cannot_be_laid_out_is_refused_by_its_work(tmp_path, capsys):
+    star = tmp_path / "star.tube"
+    star.write_text("".join(f"HUB --[R{n} 1k]-- N{n}\n" for n in range(300)))
+    status, told = _drawn(capsys, star, "--no-volts")
+    assert status == 3
+    assert "cannot be laid out: too much is joined to too much" in told.err
+    assert told.out == ""

@@ -35,7 +35,7 @@ def counted(monkeypatch):
     seen = []
     really = many.reviewed
     monkeypatch.setattr(
-        many, "reviewed", lambda f, today, base: (seen.append(f), really(f, today, base))[1]
+        many, "reviewed", lambda f, **asked: (seen.append(f), really(f, **asked))[1]
     )
     return seen
 
@@ -61,13 +61,18 @@ def test_forms_widths_and_gates_share_one_document(run, counted, good, monkeypat
     monkeypatch.setattr(many, "program", lambda: "as it is")
     for columns in ("40", "200"):
         monkeypatch.setenv("COLUMNS", columns)
-        for form in ("text", "json", "html", "sarif", "junit", "annotations"):
+        for form in ("text", "json", "sarif", "junit", "annotations"):
             run("review", good, "--report", form)
     run("review", good, "--gate", "advice")
     (tmp_path / "coldcheck.toml").write_text('gate = "danger"\nundecided = "let through"\n')
     run("review", good)
     assert counted == [good]
     assert len(list((tmp_path / "cache").rglob("*.json"))) == 1
+    for columns in ("40", "200"):
+        monkeypatch.setenv("COLUMNS", columns)
+        run("review", good, "--report", "html")  # which shows the circuit laid out
+    assert counted == [good] * 2
+    assert len(list((tmp_path / "cache").rglob("*.json"))) == 2
 
 
 def test_another_program_and_other_settings_review_anew(

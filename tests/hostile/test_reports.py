@@ -17,6 +17,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from rich.console import Console
+from tests.report.page_reader import Page
 
 from coldcheck.api import Review as Shown
 from coldcheck.bench.chart.chart import Bench
@@ -32,15 +33,18 @@ from coldcheck.report.chart import markdown as chart_markdown
 from coldcheck.report.pages import comparison, trace_text
 from coldcheck.report.review import annotations, json_report, junit, page, sarif, terse, text
 from coldcheck.report.shared.places import Root
-from coldcheck.verdict.document.build import ruling_of
+from coldcheck.report.shared.plain import clean as cleaned
+from coldcheck.verdict.document.build import document_of, ruling_of
 from coldcheck.verdict.document.kept import from_json, to_json
 from coldcheck.verdict.engine import review_drawing
-from coldcheck.verdict.ruling import USUAL
+from coldcheck.verdict.ruling import USUAL, ruled
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from coldcheck.picture.board import Item
     from coldcheck.verdict.review import Review
+    from coldcheck.verdict.ruling import Ruling
 
 ROOT = Root(Path("/hostile"), Path("/hostile"))
 NASTY = (
@@ -222,6 +226,47 @@ def test_the_page_of_a_review_has_only_our_own_tags(words: str) -> None:
     assert not CONTROLS.search(said)
     ours = set(re.findall(r"<[a-z!/][^>]*>", page.render([ruling_of(soiled("a"))])))
     assert set(re.findall(r"<[^>]*>?", said)) <= ours
+
+
+@settings(max_examples=25)
+@given(TEXTS)
+@example("".join(NASTY))
+@example("".join(n for n in NASTY if n.isprintable()))
+def test_a_page_with_a_picture_has_only_our_own_tags_and_scripts(words: str) -> None:
+    """As if every name, value and place in the picture were a stranger's words."""
+    said, clean_page = (page.render([_named(w)]) for w in (words, "a"))
+    assert not CONTROLS.search(said)
+    reader = Page(said)
+    assert set(reader.tags) <= set(Page(clean_page).tags)
+    assert reader.tags.count("script") == 2
+    policy = r'content="(default-src[^"]*)"'
+    assert re.findall(policy, said) == re.findall(policy, clean_page)
+    held = re.findall(r'<script type="application/json">(.*?)</script>', said, re.DOTALL)
+    assert len(held) == 1
+    assert not set("<>&'") & set(held[0])
+    data = json.loads(held[0])
+    assert all(cleaned(words) in part["head"] for part in data["parts"].values())
+
+
+def _named(words: str) -> Ruling:
+    """A review and its picture with every name made of the words."""
+    document = document_of(soiled(words), pictured=True)
+    assert document.shown is not None
+    shown = document.shown
+
+    def named(item: Item) -> Item:
+        device = item.device
+        leads = tuple(replace(lead, label=words) for lead in device.leads)
+        name = f"{words}{device.name}"
+        own = replace(device, name=name, leads=leads, lines=(name, *device.lines[1:], words))
+        return replace(item, device=own)
+
+    panels = tuple(
+        replace(p, title=words, items=tuple(map(named, p.items))) for p in shown.picture.panels
+    )
+    picture = replace(shown.picture, title=words, panels=panels)
+    lines = {f"{words}{name}": span for name, span in shown.lines.items()}
+    return ruled(replace(document, shown=replace(shown, picture=picture, lines=lines)), USUAL)
 
 
 @settings(max_examples=25)

@@ -12,8 +12,8 @@ from coldcheck.drawing import read_drawing
 from coldcheck.picture.draw import picture_of
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.scene import is_two_lead
+from coldcheck.picture.volts import volts_of
 from coldcheck.report.picture.svg import render
-from coldcheck.report.picture.volts import volts_of
 from coldcheck.solve import solve_state
 
 ROOT = Path(__file__).parents[2]
@@ -27,7 +27,7 @@ def measured(path):
     """A sample's figures, with the volts of the warm state in it."""
     circuit = build_circuit(read_drawing(path))
     solution = solve_state(circuit, "warm")
-    picture = picture_of(circuit, volts_of(solution), "warm")
+    picture = picture_of(circuit, volts_of(solution.waves), "warm")
     return figures_of(render(picture)).row() | {"upside_down": _upside_down(picture, solution)}
 
 

@@ -190,7 +190,7 @@ def _several(drawn, ends):
     arrows = _triangles(drawn)
     if len(ends) == 3 and len(arrows) == 1:
         wiper = min(ends, key=lambda e: min(hypot(e[0] - x, e[1] - y) for x, y in arrows[0].points))
-        top, bottom = sorted((e for e in ends if e != wiper), key=lambda e: e[1])
+        top, bottom = sorted((e for e in ends if e != wiper), key=lambda e: (e[1], e[0]))
         return "pot", [("top", top), ("wiper", wiper), ("bottom", bottom)]
     if boxes and any(line.length > 24 for line in boxes[0].lines) and len(ends) >= 2 and not arrows:
         width = min(line.length for line in boxes[0].lines)

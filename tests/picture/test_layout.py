@@ -146,3 +146,93 @@ def test_behind_the_fuse_of_a_winding_is_no_negative_rail():
     )  # fmt: skip
     assert {"T1", "F1", "D1", "D2", "C1", "C2"} <= set(_items(picture, "supply"))
     assert [panel.name for panel in picture.panels] == ["supply"]
+
+
+REGULATOR = (
+    "RAW --+[E1 400 V]-- gnd",
+    "tube V1 6L6GC",
+    "tube V2 6SJ7",
+    "RAW -- V1.plate",
+    "RAW --[R1 100 ohm]-- V1.screen",
+    "V1.cathode -- OUT",
+    "OUT --+[C1 10 uF 450 V]-- gnd",
+    "V2.plate --[R2 1k]-- V1.grid",
+    "RAW --[R3 470k]-- V2.plate",
+    "OUT --[R4 100k]-- V2.screen",
+    "V2.cathode -- V2.suppressor",
+    "V2.cathode --[R5 10k]-- gnd",
+    "pot P1 20k",
+    "OUT --[R6 100k]-- P1.top",
+    "P1.bottom --[R7 68k]-- gnd",
+    "P1.wiper -- V2.grid",
+)
+
+
+def test_what_a_regulators_tube_feeds_is_a_rail():
+    circuit = build_circuit(parse_drawing("\n".join(REGULATOR) + "\n"))
+    assert not circuit.problems
+    roles = roles_of(circuit, inventory(devices_of(circuit)))
+    assert circuit.points["OUT"] in roles.positive
+
+
+def test_a_followers_cathode_is_no_rail():
+    lines = [*REGULATOR[:4], "V1.cathode --[R9 10k]-- gnd", "V1.cathode --[C9 100n]-- X"]
+    circuit = build_circuit(parse_drawing("\n".join([*lines, "X --[R8 1M]-- gnd"]) + "\n"))
+    roles = roles_of(circuit, inventory(devices_of(circuit)))
+    assert circuit.points["V1.cathode"] not in roles.rails
+
+
+def test_a_divider_with_a_pot_in_it_is_one_column():
+    picture = _drawn(*REGULATOR)
+    upper, pot, lower = (_at(picture, name) for name in ("R6", "P1", "R7"))
+    assert upper.x == pot.x == lower.x
+    assert upper.y < pot.y < lower.y
+
+
+def test_a_hum_pot_lies_below_its_filament():
+    picture = _picture("old-pier")
+    tube, pot, resistor = (_at(picture, name) for name in ("V2", "P2", "R9"))
+    assert pot.turn is Dir.RIGHT
+    assert tube.x == pot.x == resistor.x
+    assert tube.y < pot.y < resistor.y
+
+
+def test_two_resistors_at_a_filament_lie_below_it():
+    picture = _drawn(
+        "tube V1 2A3",
+        "B1 --+[E1 250 V]-- gnd",
+        "B1 -- V1.plate",
+        "V1.f1 --[R1 50 ohm]-- K --[R2 50 ohm]-- V1.f2",
+        "K --[R3 750 ohm]-- gnd",
+        "V1.grid --[R4 220k]-- gnd",
+    )
+    tube, left, right, below = (_at(picture, name) for name in ("V1", "R1", "R2", "R3"))
+    assert left.y == right.y > tube.y
+    assert left.x < tube.x < right.x
+    assert below.x == tube.x
+    assert below.y > left.y
+
+
+def test_the_capacitors_of_a_doubler_stand_one_above_the_other():
+    items = _items(_picture("coal-wharf"), "supply")
+    assert all(items[name].turn in (Dir.UP, Dir.DOWN) for name in ("C1", "C2", "R1", "R2"))
+    assert items["C1"].y < items["C2"].y
+    assert items["R1"].y < items["R2"].y
+
+
+def test_a_diode_hangs_between_the_two_leads_of_a_winding():
+    picture = _picture("breakwater")
+    winding = next(i for i in _items(picture, "supply").values() if i.device.name == "T1")
+    rows = {p.name: p.y for p in winding.ports}
+    diode = _at(picture, "D1")
+    assert rows["ht.1"] < diode.y < rows["ht.2"]
+    lower = [w for p in picture.panels for w in p.wires if w.net == "T1.ht.2"]
+    assert lower
+    assert all(y == rows["ht.2"] for w in lower for _, y in w.points)  # without a jog
+
+
+def test_a_filament_on_its_rails_winding_is_a_loop_with_one_flag():
+    picture = _picture("sluice-gate")
+    heaters = next(p for p in picture.panels if p.name == "heaters")
+    named = [i for i in heaters.items if i.device.symbol is Symbol.FLAG]
+    assert [i.device.name for i in named].count("RES") == 1

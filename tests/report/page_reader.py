@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 class Page(HTMLParser):
     """The tags, their classes, attributes and texts of a page; fails on tags that do not match."""
 
-    VOID = ("meta",)
+    VOID = ("meta", "input")
 
     def __init__(self, text):
         super().__init__()

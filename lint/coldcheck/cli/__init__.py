@@ -146,7 +146,10 @@ def _add_draw(commands: argparse._SubParsersAction[Parser]) -> None:
         help="symbols of IEC 60617 or of IEEE 315 (default iec)",
     )
     command.add_argument(
-        "--report", choices=("svg", "html"), default="svg", help="form of it (default svg)"
+        "--report",
+        choices=("svg", "html", "pdf", "png"),
+        default="svg",
+        help="form of it (default svg)",
     )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 

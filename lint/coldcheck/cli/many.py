@@ -32,15 +32,18 @@ def documents(
     workers: int | None = None,
     base: Base | None = None,
     watched: Callable[[Iterable[Document], int], Iterable[Document]] = lambda made, _: made,
+    *,
+    pictured: bool = False,
 ) -> list[Document]:
-    """The document of every drawing, in the order of ``files``.
+    """The document of every drawing, in the order of ``files``; ``pictured``: laid out as well.
 
     ``watched`` sees the documents as they are made (for a progress bar), and how many will be.
     """
-    keys = _keys(files, today, base) if cache.folder is not None else [""] * len(files)
+    keys = _keys(files, today, base, pictured) if cache.folder is not None else [""] * len(files)
     known = {n: found for n, key in enumerate(keys) if (found := _kept(cache, key)) is not None}
     missing = [n for n in range(len(files)) if n not in known]
-    made = _made([files[n] for n in missing], partial(reviewed, today=today, base=base), workers)
+    review = partial(reviewed, today=today, base=base, pictured=pictured)
+    made = _made([files[n] for n in missing], review, workers)
     for n, document in zip(missing, watched(made, len(missing)), strict=True):
         known[n] = document
         if keys[n] and not _given_up(document) and not document.broken:
@@ -75,7 +78,9 @@ def _made(
         yield given_up(answer.file) if isinstance(answer, Died) else answer
 
 
-def reviewed(file: str, today: date, base: Base | None = None) -> Document:
+def reviewed(
+    file: str, today: date, base: Base | None = None, *, pictured: bool = False
+) -> Document:
     """Review one drawing by its own settings; what breaks down costs this drawing alone."""
     from coldcheck.cli.fallen import without_numbers, without_review
     from coldcheck.verdict.document.build import document_of
@@ -83,7 +88,7 @@ def reviewed(file: str, today: date, base: Base | None = None) -> Document:
     review: Review | None = None
     try:
         review = _review(file, today, base)
-        return document_of(review)
+        return document_of(review, pictured=pictured)
     except MemoryError:
         return given_up(file)
     except Exception as error:
@@ -117,9 +122,9 @@ def given_up(file: str) -> Document:
     return unopened(file, f"the review did not come to an end: {BOUND}", TOO_LARGE, HINT)
 
 
-def _keys(files: Sequence[str], today: date, base: Base | None) -> list[str]:
+def _keys(files: Sequence[str], today: date, base: Base | None, pictured: bool) -> list[str]:
     """What each document depends on, hashed; empty for a file that cannot be read."""
-    common = {"program": program(), "today": today.isoformat()}
+    common = {"program": program(), "today": today.isoformat(), "pictured": str(pictured)}
     settings = settings_of(files, base)
     return [
         key_of(

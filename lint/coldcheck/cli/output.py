@@ -57,10 +57,10 @@ def working(what: str) -> Iterator[None]:
         yield
 
 
-def to_file(text: str, target: str) -> None:
-    """Write ``text`` (UTF-8) to a file, whole or not at all; raises AskedWrongly if it cannot."""
+def to_file(content: str | bytes, target: str) -> None:
+    """Write a text (UTF-8) or bytes, whole or not at all; raises AskedWrongly if it cannot."""
     try:
-        writing.write(Path(target), text)
+        writing.write(Path(target), content)
     except BrokenPipeError:
         raise
     except OSError as error:

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from coldcheck.verdict.ruling import Ruling
 
 
+PICTURED = frozenset({"html"})
+"""The forms of report that show the circuit."""
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """One report: its form, and the file it goes to (``None`` for stdout)."""

@@ -13,7 +13,7 @@ from coldcheck.cli.configured import settings_of
 from coldcheck.cli.failure import PackageFailed, failure_text
 from coldcheck.cli.files import Wanted, wanted
 from coldcheck.cli.output import working
-from coldcheck.cli.reports import deliver, refuse_overwriting, wanted_reports
+from coldcheck.cli.reports import PICTURED, deliver, refuse_overwriting, wanted_reports
 from coldcheck.cli.standing import ledger_changed, ledger_of, say_gone, settled, update
 from coldcheck.cli.typed import alone
 
@@ -66,7 +66,8 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
 
         drawings = touched_since(options.touched_since, drawings, settings)
     ledger = ledger_of(options, base)
-    documents = _documents(drawings, options, base)
+    pictured = any(report.form in PICTURED for report in reports)
+    documents = _documents(drawings, options, base, pictured=pictured)
     if base is not None:
         from coldcheck.cli.waived import as_waived
 
@@ -106,7 +107,9 @@ def _ruled(documents: Sequence[Document], gates: Sequence[Gate]) -> list[Ruling]
     return [ruled(found, gate) for found, gate in zip(documents, gates, strict=True)]
 
 
-def _documents(drawings: Sequence[Wanted], options: Namespace, base: Base | None) -> list[Document]:
+def _documents(
+    drawings: Sequence[Wanted], options: Namespace, base: Base | None, *, pictured: bool
+) -> list[Document]:
     """The document of each drawing; a folder or pattern that gave none has one too."""
     cache = Cache(None) if options.no_cache else Cache.of_user()
     if base is not None and cache.lies_in(base.root):
@@ -114,7 +117,9 @@ def _documents(drawings: Sequence[Wanted], options: Namespace, base: Base | None
         print(f"coldcheck: {line}", file=sys.stderr)
         cache = Cache(None)
     there = [d.file for d in drawings if not d.missing]
-    made = iter(many.documents(there, date.today(), cache, options.jobs, base, _watched))
+    made = iter(
+        many.documents(there, date.today(), cache, options.jobs, base, _watched, pictured=pictured)
+    )
     return [
         unopened(d.file, f"there is no drawing to review: {d.missing}") if d.missing else next(made)
         for d in drawings

@@ -86,6 +86,13 @@ def _fixed(number: float, digits: int) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def volt_digits(number: float) -> str:
+    """Volts as a list or a drawing has them: one decimal below 100 V, none above 1000 V."""
+    size = abs(number)
+    text = f"{number:.{2 if size < 10 else 1 if size < 1000 else 0}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
 def si(value: Quantity | None, unit: str) -> float | None:
     """A quantity as a plain float, ``None`` where it is not given."""
     return None if value is None else magnitude(value, unit)

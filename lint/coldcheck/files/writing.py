@@ -17,13 +17,20 @@ _STREAMS = frozenset((Path("/dev"), Path("/dev/fd"), Path("/proc/self/fd")))
 """Where the system's own names for devices and open files are; its links are followed."""
 
 
-def write(path: Path, text: str) -> None:
-    """Write a text (UTF-8) to a file, a device or a pipe somebody reads; raises OSError."""
+def write(path: Path, content: str | bytes) -> None:
+    """Write a text (UTF-8) or bytes to a file, a device or a pipe somebody reads.
+
+    Raises OSError.
+    """
     if _is_stream(path):
-        _into(path, text)
+        _into(path, _encoded(content))
     else:
         _check(path)
-        replace(path, text)
+        replace(path, content)
+
+
+def _encoded(content: str | bytes) -> bytes:
+    return content.encode("utf-8") if isinstance(content, str) else content
 
 
 def _check(path: Path) -> None:
@@ -44,22 +51,22 @@ def _is_stream(path: Path) -> bool:
         return False
 
 
-def _into(path: Path, text: str) -> None:
+def _into(path: Path, content: bytes) -> None:
     """Write without waiting for somebody to read: nobody may ever come."""
     handle = os.open(path, os.O_WRONLY | os.O_TRUNC | getattr(os, "O_NONBLOCK", 0))
-    with open(handle, "w", encoding="utf-8", newline="") as stream:  # noqa: PTH123 - a handle
+    with open(handle, "wb") as stream:  # noqa: PTH123 - a handle
         if stat.S_ISBLK(os.fstat(handle).st_mode):
             raise Refused.because("it is a disk", "a file")
         os.set_blocking(handle, True)
-        stream.write(text)
+        stream.write(content)
 
 
-def replace(path: Path, text: str) -> None:
+def replace(path: Path, content: str | bytes) -> None:
     """Write beside the target, then put it in its place in one step; raises OSError."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     try:
-        with open(handle, "w", encoding="utf-8", newline="") as stream:  # noqa: PTH123 - a handle
-            stream.write(text)
+        with open(handle, "wb") as stream:  # noqa: PTH123 - a handle
+            stream.write(_encoded(content))
             stream.flush()
             os.fsync(stream.fileno())
         Path(name).chmod(_mode(path))

@@ -20,6 +20,15 @@ if TYPE_CHECKING:
 _AROUND = [(dx, dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]
 
 
+TRIED = 40_000
+"""Places tried on a panel after which there is no picture: a drawing from a stranger may have a
+thousand parts on one point."""
+
+
+class TangleError(RuntimeError):
+    """A panel on which things, wires and names find no place within reason."""
+
+
 @dataclass(frozen=True, slots=True)
 class Item:
     """A device to stand at a place, turned some way."""
@@ -79,8 +88,14 @@ class Board:
     margin: int = 1
     """How many cells stay free between two things."""
 
+    tried: int = 0
+    """Places tried so far."""
+
     def fits(self, items: Sequence[Item], *, tight: bool = False) -> bool:
         """Whether a group of items may stand where it is."""
+        self.tried += 1
+        if self.tried > TRIED:
+            raise TangleError("too much is joined to too much")
         cells = frozenset[tuple[int, int]]().union(*(item.cells for item in items))
         if not cells.isdisjoint(self.filled if tight else self.near):
             return False

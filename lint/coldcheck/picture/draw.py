@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board
-from coldcheck.picture.devices import MARKS, devices_of, inventory
+from coldcheck.picture.devices import MARKS, Symbol, devices_of, inventory
 from coldcheck.picture.findings import Marked
 from coldcheck.picture.finish import NoRoomError, dots, finish
 from coldcheck.picture.heater_panel import lay_heaters
@@ -112,10 +112,20 @@ def _laid(board: Board, group: Group, roles: Roles, shared: frozenset[str]) -> S
         case PanelKind.SIGNAL:
             return lay_signal(board, group.stock, roles.marks | negative, positive)
         case PanelKind.HEATERS:
-            return lay_heaters(board, group.stock, roles.marks | negative, positive)
+            lines = _heater_lines(group.stock) - roles.marks
+            below, above = roles.marks | (negative - lines), positive - lines
+            return lay_heaters(board, group.stock, below, above)
         case PanelKind.SUPPLY | PanelKind.BIAS:
             leading = _leading(group.stock, roles, shared)
             return lay_supply(board, group.stock, roles.marks, leading)
+
+
+def _heater_lines(stock: Inventory) -> frozenset[str]:
+    """The ends of windings that have heaters and nothing else on them, be they rails or not."""
+    heating = (Symbol.WINDING, Symbol.HEATER)
+    ends = {n for d in stock.devices.values() if d.symbol is Symbol.WINDING for n in d.nets}
+    only = (n for n in ends if all(d.symbol in heating for d in stock.at(n)))
+    return frozenset(n for n in only if len(stock.at(n)) > 1)
 
 
 def _leading(stock: Inventory, roles: Roles, shared: frozenset[str]) -> frozenset[str]:

@@ -9,7 +9,7 @@ from coldcheck.picture.model import Entry
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding
@@ -27,19 +27,25 @@ def marked(circuit: Circuit, findings: Iterable[Finding]) -> Marked:
     """Findings as entries; each stands at the first place it names."""
     entries: list[Entry] = []
     at: dict[str, tuple[Entry, ...]] = {}
-    for number, finding in enumerate((f for f in findings if f.accepted is None), 1):
+    for number, finding in numbered(findings):
         place = finding.at[0] if finding.at else ""
         entry = Entry(number, finding.level, place, finding.message)
         entries.append(entry)
-        for name in _names(circuit, place):
+        for name in names_of(circuit, place):
             at[name] = (*at.get(name, ()), entry)
     return Marked(tuple(entries), at)
 
 
-def _names(circuit: Circuit, place: str) -> tuple[str, ...]:
-    """What a place may be called in the picture: itself, its whole, its net."""
+def numbered(findings: Iterable[Finding]) -> Iterator[tuple[int, Finding]]:
+    """Findings with the numbers they have in a picture: what was accepted has none."""
+    return enumerate((f for f in findings if f.accepted is None), 1)
+
+
+def names_of(circuit: Circuit, place: str) -> tuple[str, ...]:
+    """What a place may be called in the picture: itself, a tube's sections, its whole, its net."""
     whole = place.partition(":")[0].rpartition(".")[0] or place.partition(":")[0]
     tube = circuit.tubes.get(place)
-    sections = (tube.sections[0].name,) if tube is not None else ()
+    sections = () if tube is None else tuple(s.name for s in tube.sections)
+    heater = () if tube is None else (f"{place} heater",)
     net = circuit.points.get(place)
-    return tuple(dict.fromkeys((place, *sections, whole, *((net,) if net else ()))))
+    return tuple(dict.fromkeys((place, *sections, *heater, whole, *((net,) if net else ()))))

@@ -56,6 +56,8 @@ def form_of(device: Device, turn: Dir, *, flip: bool = False) -> Form:
         form = _two_lead(device, turn)
         pins = _pin_words(form.ports)
         return _with_words(form.ports, form.cells, [*form.words, *pins])
+    if symbol is Symbol.POT and turn is Dir.RIGHT:
+        return _lying_pot(device)
     if symbol in (Symbol.POT, Symbol.POLE, Symbol.JACK, Symbol.HEATER, Symbol.WINDING):
         return _several(device, flip)
     if symbol in (Symbol.GROUND, Symbol.CHASSIS, Symbol.EARTH):
@@ -175,6 +177,14 @@ def _several(device: Device, flip: bool) -> Form:
             return _winding(device, flip)
 
 
+def _lying_pot(device: Device) -> Form:
+    """A pot whose wiper points down; it is drawn flipped."""
+    ports = (Port("top", -2, 0, Dir.LEFT), Port("wiper", 0, 2, Dir.DOWN),
+             Port("bottom", 2, 0, Dir.RIGHT))  # fmt: skip
+    words = _beside(device.lines, -1.2, 2.3, Anchor.END)
+    return _with_words(ports, block(-1, -1, 1, 1), words)
+
+
 def _pole(device: Device, way: Dir) -> Form:
     side = way.value[0]
     throws = [lead for lead in device.leads if lead.name != "common"]
@@ -249,12 +259,16 @@ def winding_taps(device: Device) -> list[int]:
 
 
 def coil_rows(device: Device) -> dict[str, int]:
-    """The row of each lead of a transformer, and so its height."""
+    """The row of each lead of a transformer, and so its height.
+
+    Between the two leads of the first secondary is room for a diode that hangs to gnd.
+    """
     rows: dict[str, int] = {}
-    for coils, middle in zip(sides(device), (0, 0), strict=True):
-        y = middle
-        for coil in coils:
-            step = 4
+    for side in sides(device):
+        y = 0
+        for coil in side:
+            first = device.symbol is Symbol.TRANSFORMER and side[0] is coil and not coil.left
+            step = 7 if first and len(coil.leads) == 2 else 4
             for n, lead in enumerate(coil.leads):
                 rows[lead] = y + n * step
             y += (len(coil.leads) - 1) * step + 3

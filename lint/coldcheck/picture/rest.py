@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Item, rightward
+from coldcheck.picture.devices import Symbol
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.scene import LONG, end_item, is_two_lead, lying, other_net, turned
 
@@ -48,10 +49,15 @@ def _place(scene: Scene, device: Device) -> None:
         net = next(n for n in device.nets if n in scene.at)
         _onward(scene, device, net, places[0])
     elif places:
-        scene.put_anywhere([_aligned(device, places[0], scene)])
+        scene.put_anywhere(_whole(scene, _aligned(device, places[0], scene)))
     else:
-        box = scene.board.box
-        scene.put_anywhere([Item(device, box[2] + 8 if scene.board.items else 0, _middle(scene))])
+        x = scene.board.box[2] + 8 if scene.board.items else 0
+        scene.put_anywhere(_whole(scene, Item(device, x, _middle(scene))))
+
+
+def _whole(scene: Scene, item: Item) -> list[Item]:
+    """A device, a pot with what is in line with it."""
+    return scene.column(item) if item.device.symbol is Symbol.POT else [item]
 
 
 def _between_marks(scene: Scene, device: Device) -> None:

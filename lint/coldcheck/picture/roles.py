@@ -26,6 +26,10 @@ _RESERVOIR = 0.9e-6
 """Farads from which a capacitor is one that holds a rail."""
 
 
+_STOPPER = 1000.0
+"""Ohms up to which a resistor at a plate is no load."""
+
+
 class _Leads(Enum):
     """How a rail leads on through a part."""
 
@@ -74,7 +78,8 @@ def roles_of(circuit: Circuit, stock: Inventory) -> Roles:
     """The roles of a circuit's nets."""
     marks = frozenset(net for net in stock.uses if net in MARKS)
     follow = _Follow(circuit, stock, marks)
-    positive = follow.from_seeds(_positive_seeds(circuit, marks))
+    raw = follow.from_seeds(_positive_seeds(circuit, marks))
+    positive = follow.onward((*raw, *_passed_on(circuit, marks, raw)))
     negative = follow.from_seeds(_negative_seeds(circuit, marks))
     negative = tuple(n for n in negative if n not in positive)
     return Roles(marks, positive, (*negative, *_wipers(stock, marks | set(negative), negative)))
@@ -112,6 +117,31 @@ def _positive_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:
             yield from section.cathode_nets
 
 
+def _passed_on(circuit: Circuit, marks: frozenset[str], rails: tuple[str, ...]) -> Iterator[str]:
+    """Cathodes that a tube of a regulator feeds: its plate at a rail, a capacitor to a mark."""
+    for section in circuit.sections():
+        plate, cathode = (section.electrodes.get(e) for e in ("plate", "cathode"))
+        if plate is None or cathode is None or {plate, cathode} & marks or cathode in rails:
+            continue
+        at_rail = plate in rails or any(_stopper(b, plate, rails) for b in circuit.at(plate))
+        if at_rail and any(_holds(b, cathode, marks) for b in circuit.at(cathode)):
+            yield cathode
+
+
+def _stopper(branch: Branch, plate: str, rails: tuple[str, ...]) -> bool:
+    """Whether a plate is at a rail but for a fuse or a few ohms."""
+    if branch.other(plate) not in rails or _leads(branch.kind) is _Leads.NO:
+        return False
+    if branch.kind is not PartKind.RESISTOR:
+        return True
+    return branch.value is not None and float(branch.value.m_as("ohm")) <= _STOPPER
+
+
+def _holds(branch: Branch, net: str, marks: frozenset[str]) -> bool:
+    """Whether a capacitor holds a net; at a tube whose plate is on a rail it bypasses nothing."""
+    return branch.kind is PartKind.CAPACITOR and branch.other(net) in marks
+
+
 def _negative_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:
     for branch in circuit.branches.values():
         if branch.kind is PartKind.DIODE and branch.a not in marks:
@@ -132,7 +162,11 @@ class _Follow:
     def from_seeds(self, seeds: Iterable[str]) -> tuple[str, ...]:
         """The seeds that can be rails, and what lies in line behind them."""
         fit = (s for s in dict.fromkeys(seeds) if self._may_be(s) and self._held(s))
-        found = [s for s in fit if not self._alternates(s)]
+        return self.onward(tuple(s for s in fit if not self._alternates(s)))
+
+    def onward(self, rails: tuple[str, ...]) -> tuple[str, ...]:
+        """Rails, and what lies in line behind them."""
+        found = list(rails)
         for net in found:
             for branch in self.circuit.at(net):
                 far = branch.other(net)

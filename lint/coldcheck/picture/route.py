@@ -12,6 +12,7 @@ from itertools import count, pairwise
 from math import inf
 from typing import TYPE_CHECKING
 
+from coldcheck.picture.board import TangleError
 from coldcheck.picture.grid import SIDES, Dir, way_of
 from coldcheck.records import dataclass
 
@@ -30,6 +31,13 @@ DETOUR, TANGLE = 26.0, 1.7
 
 MARGIN = 8
 
+EFFORT = 100_000
+"""Steps of searching on a panel after which what is not joined yet gets names: a drawing from a
+stranger may have everything joined to everything."""
+
+HOPELESS = 3 * EFFORT
+"""Steps after which there is no picture at all."""
+
 
 @dataclass(slots=True)
 class Wires:
@@ -38,6 +46,8 @@ class Wires:
     board: Board
     at: dict[Cell, dict[str, set[Dir]]] = field(default_factory=dict)
     leads: dict[Cell, str] = field(default_factory=dict)
+    spent: int = 0
+    """Steps of searching so far."""
 
     def __post_init__(self) -> None:
         for net, ports in self.board.leads.items():
@@ -121,6 +131,9 @@ def cheapest(
             best[cell, None], came[cell, None] = 0.0, None
             heappush(heap, (guess(cell), next(order), 0.0, cell, None))
     while heap:
+        wires.spent += 1
+        if wires.spent > HOPELESS:
+            raise TangleError("too much is joined to too much")
         _, _, cost, cell, way = heappop(heap)
         if best[cell, way] < cost:
             continue
@@ -200,7 +213,7 @@ def join_all(wires: Wires, joins: list[Join], *, most: float = DEAR) -> None:
     for join in sorted(joins, key=lambda j: (j.span, j.net)):
         _wire(wires, join, most)
     for join in sorted(joins, key=lambda j: (-j.span, j.net)):
-        if join.paths:
+        if join.paths and wires.spent < EFFORT:
             _again(wires, join, most)
 
 
@@ -209,7 +222,8 @@ def _wire(wires: Wires, join: Join, most: float) -> None:
     left = sorted(join.clusters, key=min)
     while left:
         cluster = left.pop(0)
-        found = _nearest(wires, join.net, cluster, left, most)
+        tired = wires.spent >= EFFORT
+        found = None if tired else _nearest(wires, join.net, cluster, left, most)
         if found is None:
             apart.append(cluster)
             continue

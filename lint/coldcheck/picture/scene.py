@@ -156,6 +156,25 @@ class Scene:
             place = (at[0] + shift[0], at[1] + shift[1] + n * step)
             self.attach(inner, place, sinking=True)
 
+    def best(self, net: str, course: Course) -> Chain | None:
+        """What hangs or stands in line at a net: a resistor before a capacitor."""
+        chains = [self.chain(net, d, sinking=True) for d in self.waiting(net) if is_two_lead(d)]
+        fit = [c for c in chains if c.course is course]
+        return min(fit, key=lambda c: c.parts[0].symbol is Symbol.CAPACITOR, default=None)
+
+    def column(self, pot: Item, but: tuple[str, ...] = ()) -> list[Item]:
+        """A standing pot with what leads in line from its ends, up to a rail and down to a mark."""
+        items = [pot]
+        for lead, course, way in (("top", Course.UP, Dir.UP), ("bottom", Course.DOWN, Dir.DOWN)):
+            net, cell = next(x.net for x in pot.device.leads if x.name == lead), pot.port(lead).cell
+            if net in but or net in self.at:
+                continue
+            if net in (self.above if course is Course.UP else self.below):
+                items.append(end_item(net, cell, way))
+            elif net not in self.ends and (chain := self.best(net, course)) is not None:
+                items += stack(net, chain, cell)
+        return items
+
     def lie(
         self, device: Device, net: str, at: Cell, ways: Iterable[tuple[int, int]]
     ) -> Cell | None:

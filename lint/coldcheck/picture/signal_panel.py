@@ -12,11 +12,11 @@ from coldcheck.picture.grid import Dir
 from coldcheck.picture.rest import place_rest
 from coldcheck.picture.scene import (
     LONG,
-    Chain,
     Course,
     Scene,
     end_item,
     is_two_lead,
+    lying,
     other_net,
     stack,
     turned,
@@ -248,12 +248,10 @@ def _step(scene: Scene, step: Step, at: Cell, row: int, *, level: bool) -> Cell:
 
 def _pot(scene: Scene, step: Step, start: Cell, row: int) -> Cell:
     """A pot stands, its wiper to the right, its foot on a mark where it goes to one."""
-    wiper, bottom = step.device.leads[1], step.device.leads[2]
+    wiper = step.device.leads[1]
     y = row if step.after == wiper.net else row + 2
-    items = [Item(step.device, start[0] + 2, y)]
-    if bottom.net in scene.below:
-        items.append(end_item(bottom.net, (start[0] + 2, y + 2), Dir.DOWN))
-    scene.put(items, rightward())
+    item = Item(step.device, start[0] + 2, y)
+    scene.put(scene.column(item, but=(step.before, step.after)), rightward())
     for lead in step.device.leads:
         if lead.net not in scene.ends and lead.net not in (step.before, step.after):
             scene.attach(lead.net, scene.at[lead.net])
@@ -268,7 +266,7 @@ def _compound(scene: Scene, order: Order, tube: Device, left: int, row: int) -> 
     reach = half_height(tube) + 2
     items = [item, *_at_cathode(scene, tube, (item.x, row + reach))]
     if flip and screen is not None and screen not in scene.ends and screen not in scene.at:
-        chain = _best(scene, screen, Course.UP)
+        chain = scene.best(screen, Course.UP)
         items += [] if chain is None else stack(screen, chain, (item.x - 6, row - reach))
     return [*items, *_at_plate(scene, order, tube, (item.x, row - reach))]
 
@@ -281,21 +279,43 @@ def _stands(scene: Scene, net: str) -> bool:
 
 def _at_cathode(scene: Scene, tube: Device, at: Cell) -> list[Item]:
     net = cathode_net(tube)
-    if net is None or tube.lead("f1") is not None:
+    if tube.lead("f1") is not None:
+        return _across_filament(scene, tube, at)
+    if net is None:
         return []
     if net in scene.ends:
         return [end_item(net, (at[0], at[1] - 1), Dir.DOWN)]
     if net in scene.at:
         return []
-    chain = _best(scene, net, Course.DOWN)
+    chain = scene.best(net, Course.DOWN)
     return [] if chain is None else stack(net, chain, at)
 
 
-def _best(scene: Scene, net: str, course: Course) -> Chain | None:
-    """What hangs or stands in a tube's own column: a resistor before a capacitor."""
-    chains = [scene.chain(net, d, sinking=True) for d in scene.waiting(net) if is_two_lead(d)]
-    fit = [c for c in chains if c.course is course]
-    return min(fit, key=lambda c: c.parts[0].symbol is Symbol.CAPACITOR, default=None)
+def _across_filament(scene: Scene, tube: Device, at: Cell) -> list[Item]:
+    """What balances a filament lies across its ends, below them: a pot, or two resistors."""
+    ends = [lead.net for lead in tube.leads if lead.name in ("f1", "f2")]
+    if len(set(ends)) < 2 or set(ends) & scene.ends:
+        return []
+    x, y = at[0], at[1] + 4
+    for device in scene.waiting(ends[0]):
+        if device.symbol is Symbol.POT and [device.leads[0].net, device.leads[2].net] == ends:
+            pot = Item(device, x, y, Dir.RIGHT, flip=True)
+            return [pot, *_below_middle(scene, device.leads[1].net, (x, y + 2))]
+    for first in scene.waiting(ends[0]):
+        middle = other_net(first, ends[0]) if first.symbol is Symbol.RESISTOR else ends[0]
+        for last in scene.waiting(middle):
+            if last.symbol is Symbol.RESISTOR and {*last.nets} == {middle, ends[1]}:
+                halves = [lying(first, ends[0], (x - LONG, y)), lying(last, middle, (x, y))]
+                return [*halves, *_below_middle(scene, middle, (x, y + 3))]
+    return []
+
+
+def _below_middle(scene: Scene, net: str, at: Cell) -> list[Item]:
+    """What hangs at the middle of a filament: the cathode's resistor, or a mark."""
+    if net in scene.ends:
+        return [end_item(net, at, Dir.DOWN)]
+    chain = scene.best(net, Course.DOWN)
+    return [] if chain is None else stack(net, chain, at)
 
 
 def _at_plate(scene: Scene, order: Order, tube: Device, at: Cell) -> list[Item]:
@@ -309,7 +329,7 @@ def _at_plate(scene: Scene, order: Order, tube: Device, at: Cell) -> list[Item]:
         return [end_item(net, (at[0], at[1] + 1), Dir.UP)]
     if rider is not None:
         return _rider(scene, order, net, rider, at)
-    chain = _best(scene, net, Course.UP)
+    chain = scene.best(net, Course.UP)
     return [] if chain is None else stack(net, chain, at)
 
 

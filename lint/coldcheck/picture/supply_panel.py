@@ -51,9 +51,18 @@ def lay_supply(
     for net in waiting:
         waiting += [n for n in _walk(scene, net, leading, _ALL) if n not in waiting]
         if net == waiting[-1]:
-            waiting += [n for n in _again(scene) if n not in waiting]
+            waiting += [n for n in _onward(scene, waiting, leading) if n not in waiting]
     place_rest(scene)
     return scene
+
+
+def _onward(scene: Scene, walked: list[str], leading: frozenset[str]) -> list[str]:
+    """Where it goes on when nothing more is in line: through a capacitor, else anew."""
+    for net in walked:
+        found = _walk(scene, net, leading, _ALL, through=True)
+        if found:
+            return found
+    return list(_again(scene))
 
 
 def _starts(scene: Scene) -> Iterator[str]:
@@ -88,8 +97,18 @@ _ALL = tuple(Symbol)
 """First only what is in line with the mains is placed, so that the transformer stands behind it."""
 
 
-def _walk(scene: Scene, net: str, leading: frozenset[str], kinds: tuple[Symbol, ...]) -> list[str]:
-    """Place what is on a net; the nets that became reachable."""
+def _walk(
+    scene: Scene,
+    net: str,
+    leading: frozenset[str],
+    kinds: tuple[Symbol, ...],
+    *,
+    through: bool = False,
+) -> list[str]:
+    """Place what is on a net; the nets that became reachable.
+
+    ``through``: also through capacitors, which otherwise wait for both their ends.
+    """
     if net not in scene.at or net in scene.ends:
         return []
     at = scene.at[net]
@@ -101,6 +120,8 @@ def _walk(scene: Scene, net: str, leading: frozenset[str], kinds: tuple[Symbol, 
     for device in sorted(scene.waiting(net), key=lambda d: _rank(scene, d, net, leading)):
         if device.name in scene.done or device.symbol not in kinds:
             continue
+        if not through and _waits(scene, device, net):
+            continue
         if is_two_lead(device):
             line += _line(scene, device, net, at, line)
         elif device.symbol is Symbol.POLE:
@@ -111,6 +132,16 @@ def _walk(scene: Scene, net: str, leading: frozenset[str], kinds: tuple[Symbol, 
             continue
         found += [n for n in device.nets if n not in scene.ends]
     return found
+
+
+def _waits(scene: Scene, device: Device, net: str) -> bool:
+    """Whether a capacitor, or what is across one, leads to where nothing stands yet."""
+    if not is_two_lead(device):
+        return False
+    far = other_net(device, net)
+    if far in scene.at or far in scene.ends:
+        return False
+    return any(d.symbol is Symbol.CAPACITOR and far in d.nets for d in scene.waiting(net))
 
 
 def _bonds(scene: Scene) -> None:

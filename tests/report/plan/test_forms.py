@@ -196,8 +196,8 @@ def test_html_asks_for_nothing_from_outside(sample):
     page = Page(text)
     assert not {"script", "link", "img", "iframe", "object"} & set(page.tags)
     assert {name for name, _ in page.attributes} <= {
-        "lang", "charset", "class", "name", "content"}  # fmt: skip
-    assert not any(word in text for word in ("url(", "@import", "http"))
+        "lang", "charset", "class", "name", "content", "http-equiv"}  # fmt: skip
+    assert not any(word in text for word in ("url(", "@import", "http:", "https:"))
 
 
 def test_html_has_a_box_for_every_order_and_a_column_for_every_reading(sample):

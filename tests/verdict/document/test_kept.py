@@ -29,7 +29,8 @@ TEXTS = {
 
 
 def made(drawing: str) -> Document:
-    return document_of(review_drawing(parse_drawing(drawing, "a.tube"), date(2026, 6, 1)))
+    review = review_drawing(parse_drawing(drawing, "a.tube"), date(2026, 6, 1))
+    return document_of(review, pictured=True)
 
 
 @pytest.fixture(scope="module")
@@ -40,6 +41,7 @@ def wrong() -> Document:
 @pytest.mark.parametrize("name", TEXTS)
 def test_there_and_back_as_json_text(name: str) -> None:
     document = made(TEXTS[name])
+    assert document.shown is not None
     assert from_json(json.loads(json.dumps(to_json(document)))) == document
 
 

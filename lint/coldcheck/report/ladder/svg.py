@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from itertools import groupby
 from math import ceil, floor, log10
 from typing import TYPE_CHECKING
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.ladder.ladder import rung_range
 from coldcheck.records import dataclass
 from coldcheck.report.ladder import words
+from coldcheck.report.shared.html_page import text as escaped
 from coldcheck.report.shared.numbers import volts
 from coldcheck.report.shared.plain import clean
 
@@ -60,7 +60,7 @@ def render(found: Ladder) -> str:
     notes = [line for note in _notes(found) for line in _folded(note, wide)]
     foot = 50.0 + ROW * len(rows)
     tall = foot + NOTE * (len(notes) + 1)
-    title = escape(clean(words.heading(found)))
+    title = escaped(words.heading(found))
     body = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:.0f} {tall:.0f}" '
         f'width="{wide:.0f}" height="{tall:.0f}" role="img" '
@@ -68,7 +68,7 @@ def render(found: Ladder) -> str:
         f"<title>{title}: ladder of potentials</title>",
         f'<rect width="{wide:.0f}" height="{tall:.0f}" fill="#fff"/>',
         f'<text x="12" y="24" font-size="16" font-weight="bold">{title}</text>',
-        f'<text x="12" y="42">Ladder of {escape(clean(found.file))}: height is volts to gnd</text>',
+        f'<text x="12" y="42">Ladder of {escaped(found.file)}: height is volts to gnd</text>',
     ]
     for number, row in enumerate(rows):
         body += [f'<g transform="translate(0 {ROW * number:.0f})">', *_row(row, scale), "</g>"]
@@ -182,7 +182,7 @@ def _rungs(rungs: Sequence[Rung], x: float, scale: _Scale) -> Iterator[str]:
         for rung in group:
             y = scale.y(rung.dc)
             top, foot = scale.y(rung.high), scale.y(rung.low)
-            yield f"<g><title>{escape(clean(_told(rung)))}</title>"
+            yield f"<g><title>{escaped(_told(rung))}</title>"
             if foot - top >= 1:
                 yield (
                     f'<rect x="{x + 17:.1f}" y="{top:.1f}" width="6" height="{foot - top:.1f}" '
@@ -254,7 +254,7 @@ def _told(rung: Rung) -> str:
 
 def _lane(link: Link, x: float, scale: _Scale) -> Iterator[str]:
     """One section from its cathode to its plate, its heater's window beside it."""
-    yield f"<g><title>{escape(clean(_said(link)))}</title>"
+    yield f"<g><title>{escaped(_said(link))}</title>"
     if link.window is not None:
         yield from _window(link.window, x + 14, scale)
     k = scale.y(link.cathode)
@@ -337,4 +337,4 @@ def _line(
 def _text(x: float, y: float, said: str, *, anchor: str = "", weight: str = "") -> str:
     more = f' text-anchor="{anchor}"' if anchor else ""
     more += f' font-weight="{weight}"' if weight else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}"{more}>{escape(clean(said))}</text>'
+    return f'<text x="{x:.1f}" y="{y:.1f}"{more}>{escaped(said)}</text>'

@@ -36,7 +36,7 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
             pen = Pen(item.x, item.y)
             transformer(pen, item)
         case Symbol.POT:
-            pen = Pen(item.x, item.y, mirror=item.flip)
+            pen = Pen(item.x, item.y, item.turn, mirror=item.flip)
             _pot(pen, standard)
         case Symbol.WINDING:
             pen = Pen(item.x, item.y, mirror=item.flip)

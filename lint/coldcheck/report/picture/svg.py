@@ -1,11 +1,17 @@
-"""A picture as one SVG file: black strokes on white, nothing from outside."""
+"""A picture as SVG, a file of its own or inside a page: black strokes on white, all inside.
+
+What stands for a part or a net says so (``data-part``, ``data-net``), so that a page can point
+at it.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.picture.devices import Symbol
 from coldcheck.picture.grid import SIZES, Anchor, Tone, Word
 from coldcheck.picture.model import Standard
+from coldcheck.picture.sheet import HEAD
 from coldcheck.report.picture.pen import CELL, number, spot_text
 from coldcheck.report.picture.strokes import strokes_of
 from coldcheck.report.shared.html_page import text
@@ -20,56 +26,88 @@ if TYPE_CHECKING:
 A4 = (277, 190)
 """What a printer leaves of A4, lying, in millimetres."""
 
-STYLE = f"""\
-svg {{ background: #fff; }}
-path, circle {{ fill: none; stroke: #000; stroke-width: 1.2; stroke-linejoin: round; }}
-path {{ stroke-linecap: round; }}
-.envelope {{ stroke-width: 1; }}
-.plate {{ stroke-width: 2.2; }}
-.grid {{ stroke-width: 1.6; }}
-.plus {{ stroke-width: 1; }}
-.ink, .dot {{ fill: #000; }}
-.dot {{ stroke: none; }}
-text {{ font-family: Arial, "Liberation Sans", Helvetica, sans-serif; fill: #000; }}
-.name {{ font-size: {number(SIZES[Tone.NAME] * CELL)}px; font-weight: bold; }}
-.value {{ font-size: {number(SIZES[Tone.VALUE] * CELL)}px; }}
-.pin {{ font-size: {number(SIZES[Tone.PIN] * CELL)}px; fill: #333; }}
-.net {{ font-size: {number(SIZES[Tone.NET] * CELL)}px; font-style: italic; }}
-.volts {{ font-size: {number(SIZES[Tone.VOLTS] * CELL)}px; fill: #0b4f8a; }}
-.title {{ font-size: {number(SIZES[Tone.TITLE] * CELL)}px; font-weight: bold; }}
-"""
+_STROKES = {
+    "path, circle": "fill: none; stroke: #000; stroke-width: 1.2; stroke-linejoin: round;",
+    "path": "stroke-linecap: round;",
+    ".envelope": "stroke-width: 1;",
+    ".plate": "stroke-width: 2.2;",
+    ".grid": "stroke-width: 1.6;",
+    ".plus": "stroke-width: 1;",
+    ".ink, .dot": "fill: #000;",
+    ".dot": "stroke: none;",
+    "text": 'font-family: Arial, "Liberation Sans", Helvetica, sans-serif; fill: #000;',
+    "rect.badge": "fill: #fff; stroke: #000; stroke-width: 1;",
+    "text.badge": "font-size: 10px; font-weight: bold;",
+}
+_TYPE = {
+    Tone.NAME: "font-weight: bold;",
+    Tone.VALUE: "",
+    Tone.PIN: "fill: #333;",
+    Tone.NET: "font-style: italic;",
+    Tone.VOLTS: "fill: #0b4f8a;",
+    Tone.TITLE: "font-weight: bold;",
+}
+ROOT = "drawn"
+"""The class of a picture: its style holds for nothing else on a page."""
 
 
-def _style() -> str:
-    """The whole style: that of the drawing, and the signal words in their colours."""
-    lines = [
-        "rect.badge { fill: #fff; stroke: #000; stroke-width: 1; }",
-        "text.badge { font-size: 10px; font-weight: bold; }",
-    ]
-    for level, style in STYLES.items():
-        colours = [w for w in style.split() if w.startswith("#")]
+def style() -> str:
+    """The style of every picture: that of the drawing, and the signal words in their colours."""
+    rules = dict(_STROKES)
+    for tone, more in _TYPE.items():
+        rules[f".{tone.value}"] = f"font-size: {number(SIZES[tone] * CELL)}px; {more}".rstrip()
+    for level, words in STYLES.items():
+        colours = [w for w in words.split() if w.startswith("#")]
         if colours:
-            lines.append(f"rect.{level} {{ fill: {colours[1]}; }}")
-            lines.append(f"text.{level} {{ fill: {colours[0]}; }}")
-    return STYLE + "\n".join(lines) + "\n"
+            rules[f"rect.{level}"] = f"fill: {colours[1]};"
+            rules[f"text.{level}"] = f"fill: {colours[0]};"
+    lines = [f".{ROOT} {{ background: #fff; }}"]
+    for selector, rule in rules.items():
+        own = ", ".join(f".{ROOT} {part}" for part in selector.split(", "))
+        lines.append(f"{own} {{ {rule} }}")
+    return "\n".join(lines) + "\n"
 
 
 def render(picture: Picture, standard: Standard = Standard.IEC) -> str:
     """The picture as the text of an SVG file."""
-    width = picture.width * CELL
-    height = (picture.height + int(ROW * len(picture.entries) + 1)) * CELL
+    width, height = extent(picture)
     scale = min(A4[0] / width, A4[1] / height)
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="{ROOT}" viewBox="0 0 {width} {height}" '
         f'width="{number(width * scale)}mm" height="{number(height * scale)}mm" role="img">',
         f"<title>{text(picture.title)}</title>",
-        f"<style>\n{_style()}</style>",
+        f"<style>\n{style()}</style>",
         *_heading(picture),
+        *_content(picture, standard),
     ]
-    for panel in picture.panels:
-        lines += _panel(panel, standard)
-    lines += _list(picture)
     return "\n".join([*lines, "</svg>", ""])
+
+
+def inline(picture: Picture, standard: Standard = Standard.IEC) -> str:
+    """The picture inside a page that has :func:`style` and says its title and its state itself."""
+    width, height = extent(picture)
+    top = (HEAD - 2) * CELL
+    head = (
+        f'<svg class="{ROOT}" viewBox="0 {top} {width} {height - top}" width="{width}" '
+        f'height="{height - top}" role="img" aria-label="{text(_label(picture))}">'
+    )
+    return "\n".join([head, *_content(picture, standard), "</svg>"])
+
+
+def _label(picture: Picture) -> str:
+    return f"circuit diagram: {picture.title or 'untitled'}"
+
+
+def extent(picture: Picture) -> tuple[int, int]:
+    """Width and height in units of the SVG, the list of findings included."""
+    rows = ROW * len(picture.entries) + 1
+    return picture.width * CELL, (picture.height + int(rows)) * CELL
+
+
+def _content(picture: Picture, standard: Standard) -> Iterator[str]:
+    for panel in picture.panels:
+        yield from _panel(panel, standard)
+    yield from _list(picture)
 
 
 def _heading(picture: Picture) -> Iterator[str]:
@@ -96,7 +134,8 @@ def _badge(level: str, mark: str, x: float, y: float) -> str:
     wide = 0.45 + 0.3 * len(mark)
     box = f'x="{_at(x - wide)}" y="{_at(y - 0.95)}" width="{_at(2 * wide)}" height="12" rx="2"'
     return (
-        f'<rect class="badge {level}" {box}/><text class="badge {level}" x="{_at(x)}" '
+        f'<rect class="badge {level}" data-finding="{mark}" {box}/>'
+        f'<text class="badge {level}" data-finding="{mark}" x="{_at(x)}" '
         f'y="{_at(y)}" text-anchor="middle">{mark}</text>'
     )
 
@@ -109,25 +148,37 @@ def _panel(panel: Panel, standard: Standard) -> Iterator[str]:
     if panel.title:
         yield _word(Word(panel.x + 1, panel.y + 0.5, panel.title, Tone.TITLE))
     for wire in panel.wires:
-        yield f'<path d="M{"L".join(spot_text(x, y) for x, y in wire.points)}"/>'
-    for _, (x, y) in panel.dots:
-        yield f'<circle class="dot" cx="{x * CELL}" cy="{y * CELL}" r="2.4"/>'
+        along = "L".join(spot_text(x, y) for x, y in wire.points)
+        yield f'<path{_of("net", wire.net)} d="M{along}"/>'
+    for net, (x, y) in panel.dots:
+        yield f'<circle class="dot"{_of("net", net)} cx="{x * CELL}" cy="{y * CELL}" r="2.4"/>'
     for item in panel.items:
         yield from _symbol(item, standard)
     for note in panel.notes:
-        yield _word(note.word)
+        yield _word(note.word, _of("net", note.about))
     for call in panel.calls:
         yield _badge(call.level, call.word.text, call.word.x, call.word.y)
 
 
 def _symbol(item: Item, standard: Standard) -> Iterator[str]:
     words = [_word(word.moved(item.x, item.y)) for word in item.form.words]
-    yield "<g>" + "".join([*strokes_of(item, standard), *words]) + "</g>"
+    yield f"<g{_stands_for(item)}>" + "".join([*strokes_of(item, standard), *words]) + "</g>"
 
 
-def _word(word: Word) -> str:
+def _stands_for(item: Item) -> str:
+    """What a symbol is of: marks and flags are places of a net."""
+    if item.device.symbol in (Symbol.GROUND, Symbol.CHASSIS, Symbol.EARTH, Symbol.FLAG):
+        return _of("net", item.device.leads[0].net)
+    return _of("part", item.device.name)
+
+
+def _of(what: str, name: str) -> str:
+    return f' data-{what}="{text(name)}"'
+
+
+def _word(word: Word, of: str = "") -> str:
     anchor = "" if word.anchor is Anchor.START else f' text-anchor="{word.anchor.value}"'
     return (
-        f'<text class="{word.tone.value}" x="{number(word.x * CELL)}" '
+        f'<text class="{word.tone.value}"{of} x="{number(word.x * CELL)}" '
         f'y="{number(word.y * CELL)}"{anchor}>{text(word.text)}</text>'
     )

@@ -1,13 +1,17 @@
-"""Reviews as one page to read in a browser, on a telephone or on paper: no scripts, all inside.
+"""Reviews as one page to read in a browser, on a telephone or on paper: all inside.
 
-Words carry what colours repeat, so a page in black and white says the same.
+Words carry what colours repeat, so a page in black and white says the same; a page whose script
+does not run, or that is printed, holds all that it says.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.picture.findings import numbered
+from coldcheck.report.picture import svg
 from coldcheck.report.review.findings import details
+from coldcheck.report.review.picture_section import STYLE, picture_section, script
 from coldcheck.report.review.sections import sections
 from coldcheck.report.review.text import CAUTION, EDGES, not_judged, summary, verdict_line
 from coldcheck.report.shared.blocks import Entries, Note, Table
@@ -25,14 +29,23 @@ if TYPE_CHECKING:
 
 _STYLE = """
 body { font: 100%/1.45 "Liberation Sans", Arial, sans-serif; color: #000; background: #fff;
-       margin: 0 auto; max-width: 52rem; padding: .5rem 1rem; overflow-wrap: break-word; }
+       margin: 0; padding: .5rem 1rem; overflow-wrap: break-word; }
+main { max-width: 96rem; margin: 0 auto; }
+.drawing > *, .front > *, .last, summary { max-width: 52rem; }
+.drawing > .front, .front > .picture { max-width: none; }
 h1 { font-size: 1.5rem; margin: .5rem 0 0; }
 h2, h3, h4 { font-size: 1.1rem; margin: 1.6rem 0 .3rem; break-after: avoid; }
-article { border: 1px solid #767676; margin: .8rem 0; padding: .5rem .8rem; break-inside: avoid; }
-article h3, article h4 { margin: 0; }
+article { border: 1px solid #767676; margin-top: -1px; padding: .3rem .8rem; break-inside: avoid; }
+article h3, article h4 { display: inline; font-size: 1rem; margin: 0; }
+summary { cursor: pointer; }
+summary .what { display: block; margin: .1rem 0 .1rem 1.2rem; font-weight: normal; }
+.number { display: inline-block; min-width: 1.2em; padding: 0 .2em; border: 1px solid #000;
+          text-align: center; }
+:focus-visible { outline: 3px solid #005eb8; outline-offset: 2px; }
 .word { display: inline-block; padding: 0 .5rem; border: 1px solid #000; }
 .verdict, .last { border: 2px solid #000; padding: .4rem .6rem; font-weight: bold; }
-dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem 1rem; margin: .4rem 0; }
+dl { display: grid; grid-template-columns: fit-content(14rem) 1fr; gap: .1rem 1rem;
+     margin: .4rem 0; }
 dt { color: #444; }
 dd { margin: 0; min-width: 0; overflow-wrap: anywhere; }
 table { border-collapse: collapse; margin: .3rem 0; }
@@ -43,6 +56,7 @@ tbody th { font-weight: normal; }
 tbody tr { break-inside: avoid; }
 .figure { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 code { font-family: "Liberation Mono", monospace; overflow-wrap: anywhere; }
+@media print, (min-width: 54rem) { caption > * { width: 0; white-space: nowrap; } }
 @media (max-width: 40rem) {
   dl { display: block; }
   dt { margin-top: .3rem; }
@@ -58,9 +72,11 @@ code { font-family: "Liberation Mono", monospace; overflow-wrap: anywhere; }
 }
 @media print {
   @page { size: A4 portrait; margin: 14mm; }
-  body { font-size: 10pt; max-width: none; padding: 0; }
+  body { font-size: 10pt; padding: 0; }
+  table { break-inside: avoid; }
   .drawing { break-before: page; }
   .drawing:first-of-type { break-before: auto; }
+  details::details-content { content-visibility: visible; block-size: auto; }
 }
 @media print and (monochrome) { .word.word { color: #000; background: #fff; } }
 """
@@ -75,24 +91,29 @@ def render(rulings: Sequence[Ruling]) -> str:
     body = [line for ruling in rulings for line in _drawing(ruling, 1 if alone else 2)]
     return page(
         f"{text(title)}: review",
-        _STYLE + "".join(signal_colours(".word.LEVEL")),
+        "".join((_STYLE, svg.style(), STYLE, *signal_colours(".word.LEVEL"))),
         ("<main>", *head, *body, f'<p class="last">{text(CAUTION)}</p>', "</main>"),
+        script(),
     )
 
 
 def _drawing(ruling: Ruling, level: int) -> Iterator[str]:
     """A drawing; its heading is of the given level, those in it of the next."""
     document = ruling.document
+    order = {id(f): n for n, f in numbered(document.findings)}
     open_ = [f for f in gravest_first(document.findings) if f.accepted is None and not f.standing]
     yield '<section class="drawing">'
+    yield '<div class="front">'
     yield f"<h{level}>{text(document.title or document.file)}</h{level}>"
     yield f"<p><code>{text(document.file)}</code></p>"
     yield f'<p class="verdict">{text(verdict_line(ruling))}</p>'
+    yield from picture_section(document, level + 1)
+    yield "</div>"
     plain = [f for f in open_ if not f.only_edge]
     if plain:
         yield _heading("Findings", level + 1)
     for finding in plain:
-        yield from _article(document, finding, level + 2)
+        yield from _article(document, finding, order[id(finding)], level + 2)
     yield from _listed(EDGES, [_sentence(f) for f in open_ if f.only_edge], level + 1)
     yield from _told(document, level + 1)
     for section in sections(document):
@@ -115,16 +136,20 @@ def _told(document: Document, level: int) -> Iterator[str]:
     yield from _listed("Not judged", unjudged, level)
 
 
-def _article(document: Document, finding: Finding, level: int) -> Iterator[str]:
+def _article(document: Document, finding: Finding, number: int, level: int) -> Iterator[str]:
+    """Level, place and what is wrong at a glance; the evidence when it is opened."""
     place = listed(finding.at) if finding.at else f"line {finding.span.line}"
-    yield "<article>"
+    pictured = document.shown is not None
+    shown = f'<span class="number">{number}</span> ' if pictured else ""
+    yield f'<article><details data-finding="{number}"><summary>'
     yield (
-        f'<h{level}><span class="word {finding.level}">{finding.level.upper()}</span> '
-        f"{text(place)}</h{level}>"
+        f'<h{level}>{shown}<span class="word {finding.level}">{finding.level.upper()}</span> '
+        f'{text(place)}</h{level}> <span class="what">{text(finding.message)}</span></summary>'
     )
-    yield f"<p>{text(finding.message)}</p>"
     yield from _pairs([("rule", finding.rule), *_details(document, finding)])
-    yield "</article>"
+    if pictured:
+        yield '<button type="button" class="place" hidden>show in the circuit</button>'
+    yield "</details></article>"
 
 
 def _details(document: Document, finding: Finding) -> Iterator[tuple[str, str]]:

@@ -1,10 +1,14 @@
 """What all pages share: escaped text, the frame of a page, the colours of the signal words.
 
-A page is one file without anything from outside: styles inside, no scripts, no fonts, no pictures.
+A page is one file without anything from outside: styles inside, no fonts, no pictures. A browser
+is told to take nothing else: the one style, and the one script where there is one, by their
+hashes (Content Security Policy Level 3, as a ``meta`` element), so that nothing else ever runs.
 """
 
 from __future__ import annotations
 
+from base64 import b64encode
+from hashlib import sha256
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -20,21 +24,36 @@ def text(words: str) -> str:
     return escape(clean(words))
 
 
-def page(title: str, style: str, body: Iterable[str]) -> str:
-    """The whole page; ``title`` and ``body`` are HTML already."""
+def page(title: str, style: str, body: Iterable[str], script: str = "") -> str:
+    """The whole page; ``title`` and ``body`` are HTML already, ``script`` is code of our own."""
     return "\n".join(
         (
             "<!DOCTYPE html>",
             '<html lang="en"><head><meta charset="utf-8">',
+            f'<meta http-equiv="Content-Security-Policy" content="{_policy(style, script)}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f"<title>{title}</title>",
             f"<style>{style}</style>",
             "</head><body>",
             *body,
+            *([f"<script>{script}</script>"] if script else []),
             "</body></html>",
             "",
         )
     )
+
+
+def _policy(style: str, script: str) -> str:
+    """What a browser may use of the page: nothing but these two."""
+    runs = _hash(script) if script else "'none'"
+    return (
+        f"default-src 'none'; style-src {_hash(style)}; script-src {runs}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(content: str) -> str:
+    return f"'sha256-{b64encode(sha256(content.encode()).digest()).decode()}'"
 
 
 def signal_colours(selector: str) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.units import volt_digits
 from coldcheck.report.shared.plain import clean
 
 if TYPE_CHECKING:
@@ -44,8 +45,4 @@ def _percent(fraction: float) -> str:
 
 def volts(number: float | None) -> str:
     """A voltage for a table column: one decimal below 100 V, none above 1000 V."""
-    if number is None:
-        return NONE
-    size = abs(number)
-    text = f"{number:.{2 if size < 10 else 1 if size < 1000 else 0}f}"
-    return text.removeprefix("-") if float(text) == 0 else text
+    return NONE if number is None else volt_digits(number)

@@ -14,15 +14,20 @@ from coldcheck.verdict.ruling import ruled
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
+    from coldcheck.verdict.document.content import Shown
     from coldcheck.verdict.review import Review
     from coldcheck.verdict.ruling import Ruling
 
 
-def document_of(review: Review) -> Document:
-    """All that a review says; what it works out when asked is asked for here, once."""
+def document_of(review: Review, *, pictured: bool = False) -> Document:
+    """All that a review says; what it works out when asked is asked for here, once.
+
+    ``pictured``: with the circuit laid out, for those who show it.
+    """
     circuit, worked = review.circuit, review.worked
     whole = worked is not None and circuit is not None
     signal = worked.signal() if whole and worked is not None else None
+    picture, without = _shown(review) if pictured else (None, "")
     return Document(
         file=review.file,
         title=review.title,
@@ -40,7 +45,15 @@ def document_of(review: Review) -> Document:
         signal=signal_told(signal, worked.hum()) if worked is not None and signal else None,
         off=off_told(worked.off()) if whole and worked is not None else None,
         warm_up=warm_up_told(review),
+        shown=picture,
+        not_shown=without,
     )
+
+
+def _shown(review: Review) -> tuple[Shown | None, str]:
+    from coldcheck.verdict.document.shown import shown
+
+    return shown(review)
 
 
 def ruling_of(review: Review) -> Ruling:

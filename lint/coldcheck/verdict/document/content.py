@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.lift_room import Room
     from coldcheck.drawing.model import Span
     from coldcheck.judge.finding import Finding, NotJudged
+    from coldcheck.picture.model import Picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,6 +289,34 @@ class WarmUpTold:
 
 
 @dataclass(frozen=True, slots=True)
+class Through:
+    """A part with two leads in a state: volts from the first to the second, means of the rest."""
+
+    volts: float
+    ac_rms: float
+    ma: float | None
+    watts: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The circuit as it is drawn, with room for the volts of every state.
+
+    lines
+        Part of the picture -> where it is written.
+    places
+        Place of a finding -> what stands for it in the picture: parts and nets.
+    through
+        State -> part -> what is across and through it.
+    """
+
+    picture: Picture
+    lines: Mapping[str, Span]
+    places: Mapping[str, tuple[str, ...]]
+    through: Mapping[str, Mapping[str, Through]]
+
+
+@dataclass(frozen=True, slots=True)
 class Document:
     """The review of one drawing.
 
@@ -301,6 +330,8 @@ class Document:
         Points that feed the circuit, in the order of the drawing.
     drawn
         Whether it is of a drawing at all; what a change does to its own review is none.
+    shown, not_shown
+        The picture, where one was asked for; or why there is none.
     """
 
     file: str
@@ -320,6 +351,8 @@ class Document:
     off: OffTold | None = None
     warm_up: WarmUpTold | None = None
     drawn: bool = True
+    shown: Shown | None = None
+    not_shown: str = ""
 
     @property
     def broken(self) -> bool:

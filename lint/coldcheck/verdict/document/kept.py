@@ -17,13 +17,18 @@ from coldcheck.anatomy.lift_room import Room
 from coldcheck.drawing.model import Span
 from coldcheck.judge.figure import Figure
 from coldcheck.judge.finding import CERTAINTIES, LEVELS, Finding, NotJudged
+from coldcheck.picture.board import Item
+from coldcheck.picture.devices import Device
+from coldcheck.picture.grid import Word
+from coldcheck.picture.model import Picture
 from coldcheck.verdict.document.content import Document
 
 FORM = "coldcheck.document/1"
 
 Reader: TypeAlias = Callable[[Any], Any]
 
-_NAMES = {t.__name__: t for t in (Mapping, Span, Figure, Finding, NotJudged, Room)}
+_TYPES = (Mapping, Span, Figure, Finding, NotJudged, Room, Picture, Item, Device, Word)
+_NAMES = {t.__name__: t for t in _TYPES} | {"Cell": tuple[int, int]}
 """What annotations name without its being imported where they stand."""
 
 
@@ -57,7 +62,7 @@ def _reader(wanted: Any) -> Reader:
     if is_dataclass(wanted) and isinstance(wanted, type):
         return _of_fields(wanted)
     if isinstance(wanted, type) and issubclass(wanted, Enum):
-        return wanted
+        return _member(wanted)
     origin, inner = get_origin(wanted), get_args(wanted)
     if origin in (Union, types.UnionType):
         return _either(tuple(map(_reader, inner)))
@@ -65,6 +70,8 @@ def _reader(wanted: Any) -> Reader:
         return _one_of(inner)
     if origin is tuple and inner[1:] == (...,):
         return _row(_reader(inner[0]))
+    if origin is tuple:
+        return _together(tuple(map(_reader, inner)))
     if origin is Mapping and inner[0] is str:
         return _table(_reader(inner[1]))
     if wanted in (str, int, float, bool, type(None)):
@@ -110,6 +117,24 @@ def _row(reader: Reader) -> Reader:
         if not isinstance(value, list):
             raise TypeError(f"a list expected, not {type(value).__name__}")
         return tuple(map(reader, value))
+
+    return read
+
+
+def _together(readers: tuple[Reader, ...]) -> Reader:
+    def read(value: Any) -> Any:
+        if not isinstance(value, list) or len(value) != len(readers):
+            raise TypeError(f"a list of {len(readers)} expected")
+        return tuple(reader(item) for reader, item in zip(readers, value, strict=True))
+
+    return read
+
+
+def _member(wanted: type[Enum]) -> Reader:
+    """Of an enumeration by its value; of directions that is a pair."""
+
+    def read(value: Any) -> Any:
+        return wanted(tuple(value) if isinstance(value, list) else value)
 
     return read
 
