@@ -36,8 +36,10 @@ def leaks_past_a_tail(circuit: Circuit, section: Section) -> Iterator[tuple[Bran
     holds that one.
     """
     grid = section.net("grid")
-    for leak in circuit.at(grid) if grid not in (None, *LANDMARKS) else ():
-        if leak.kind is PartKind.RESISTOR and leak.other(grid or "") == GROUND:
+    if grid is None or grid in LANDMARKS:
+        return
+    for leak in circuit.at(grid):
+        if leak.kind is PartKind.RESISTOR and leak.other(grid) == GROUND:
             yield from ((leak, p) for p in (*feet(circuit, section), *_partners(circuit, section)))
 
 

@@ -60,8 +60,8 @@ def fuse_in_neutral(clean: Clean) -> Iterator[Planted]:
     if not any("line" in {b.a, b.b} for _, b in clean.parts(PartKind.FUSE)):
         return
     swap = {"line": "neutral", "neutral": "line"}
-    lines = [re.sub(r"^(line|neutral)\b(?= -)", lambda m: swap[m[1]], t) for t in clean.lines]
-    lines = [re.sub(r"(?<=- )(line|neutral)$", lambda m: swap[m[1]], t) for t in lines]
+    lines = [re.sub(r"^(line|neutral)\b(?= -)", lambda m: swap[str(m[1])], t) for t in clean.lines]
+    lines = [re.sub(r"(?<=- )(line|neutral)$", lambda m: swap[str(m[1])], t) for t in lines]
     fuses = tuple(p.name for p, b in clean.parts(PartKind.FUSE) if "line" in {b.a, b.b})
     if tuple(lines) != clean.lines:
         what = f"{fuses[0]} stands in the neutral"

@@ -211,8 +211,10 @@ def _outputs(case: Case) -> Iterator[Finding]:
     for _, section in working(case.circuit):
         for electrode in ("plate", "cathode"):
             net = section.net(electrode)
-            for branch in case.circuit.at(net) if net not in (None, *LANDMARKS) else ():
-                far = branch.other(net or "")
+            if net is None or net in LANDMARKS:
+                continue
+            for branch in case.circuit.at(net):
+                far = branch.other(net)
                 farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
                 if far in fixed or far in done or (farads or 0.0) < COUPLING_F.value:
                     continue
