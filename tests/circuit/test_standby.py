@@ -20,6 +20,7 @@ B1 --[R1 1k]-- B2 --[R2 10k]-- gnd
         ("B1 --[S1 switch open]-- B3\nB3 --[R3 10k]-- gnd", False),  # not said to be for standby
         ("B1 --[S1 switch standby open]-- B2", False),  # across R1: it shorts something
         ("B2 --[S1 switch standby open]-- gnd", False),
+        ("CT --[S1 switch standby open]-- gnd\nCT --[R3 10k]-- C --[D1 1N4007]-> B3", True),
     ],
 )
 def test_a_standby_switch_in_a_line_is_closed_at_work(line: str, closed: bool) -> None:

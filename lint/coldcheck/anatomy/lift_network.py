@@ -10,7 +10,7 @@ from dataclasses import replace
 from math import inf, pi
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import ohms_between, sources_shorted
+from coldcheck.anatomy.neighbourhood import metal, nearest, ohms_between, sources_shorted
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.paths import Change, has_reference
 from coldcheck.circuit.tubes_types import SectionKind
@@ -39,6 +39,9 @@ RESERVOIR_FARADS = Threshold("least capacitance that holds a rail", 1e-6, "F", P
 """From this on a capacitor holds a rail."""
 
 HELD = ("gnd", "chassis", "earth")
+
+CATHODE_OHM = 470.0
+"""As much shares the current of pass tubes in parallel: their cathodes are on the output."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,3 +168,11 @@ def highest(case: Case, net: str) -> tuple[float, str] | None:
         if net in s.waves and not s.state.pulled
     ]
     return max(found, key=lambda f: f[0], default=None)
+
+
+def rides_along(circuit: Circuit, line: HeaterLine, lift: Lift) -> bool:
+    """Whether the rail is where all cathodes of the line are: its heaters have to be there too."""
+    graph = metal(circuit)
+    near = [nearest(graph, n, lift.rail) for t in line.tubes for s in t.sections
+            for n in s.cathode_nets]  # fmt: skip
+    return bool(near) and all(ohm is not None and ohm <= CATHODE_OHM for ohm in near)

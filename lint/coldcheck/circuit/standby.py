@@ -26,13 +26,9 @@ def standby_at_work(branches: Mapping[str, Branch]) -> dict[str, Branch]:
     at_rest = [b for b in branches.values() if _at_rest(b)]
     if not at_rest:
         return dict(branches)
-    graph: nx.Graph[str] = nx.Graph()
-    graph.add_edges_from(
-        (b.a, b.b)
-        for b in branches.values()
-        if b.traits.metal and b.closed and not {b.a, b.b} & set(LANDMARKS)
-    )
-    closed = {b.name: replace(b, closed=True) for b in at_rest if _in_line(graph, b)}
+    whole: nx.Graph[str] = nx.Graph()
+    whole.add_edges_from((b.a, b.b) for b in branches.values() if b.traits.metal and b.closed)
+    closed = {b.name: replace(b, closed=True) for b in at_rest if _in_line(whole, b)}
     return {**branches, **closed}
 
 
@@ -41,8 +37,12 @@ def _at_rest(branch: Branch) -> bool:
     return branch.traits.by_hand and not branch.closed and WORD in words
 
 
-def _in_line(graph: nx.Graph[str], branch: Branch) -> bool:
-    """Whether nothing but the switch, and what leads to gnd, joins its two ends."""
-    if branch.a not in graph or branch.b not in graph:
-        return not {branch.a, branch.b} & set(LANDMARKS)
-    return not nx.has_path(graph, branch.a, branch.b)
+def _in_line(whole: nx.Graph[str], branch: Branch) -> bool:
+    """Whether nothing but the switch, and what leads to gnd, joins its two ends.
+
+    A switch to gnd itself (in the tap of a winding) is in line where nothing else leads there.
+    """
+    ends = {branch.a, branch.b}
+    kept = set(whole) if ends & set(LANDMARKS) else set(whole) - set(LANDMARKS)
+    graph = whole.subgraph(kept)
+    return not ends <= set(graph) or not nx.has_path(graph, branch.a, branch.b)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from math import isclose
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.wording import listed
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding
 
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _WORD = re.compile(r"[A-Za-z][\w/+]*(?:\.[\w.]+)*")
 
 POINT = "point"
@@ -24,15 +26,31 @@ POINT = "point"
 def told_once(circuit: Circuit, findings: Iterable[Finding]) -> list[Finding]:
     """The findings with those that differ only in their names made one.
 
-    Rule, level, state and every figure have to be the same, and what stands at the places of the
-    same kinds. A waived finding stays by itself, and so do one that a line asked for and one that
-    is about points alone: each has its own line to look at.
+    Rule, level and state have to be the same, every figure to a hundredth, and what stands at the
+    places of the same kinds. A waived finding stays by itself, and so do one that a line asked for
+    and one that is about points alone: each has its own line to look at.
     """
-    groups: dict[object, list[Finding]] = {}
+    groups: list[tuple[object, tuple[float, ...], list[Finding]]] = []
     for finding in findings:
         key = id(finding) if _alone(circuit, finding) else _key(circuit, finding)
-        groups.setdefault(key, []).append(finding)
-    return [_one(group) for group in groups.values()]
+        told = _figures(circuit, finding.message)
+        for other, figures, group in groups:
+            if key == other and _close(told, figures):
+                group.append(finding)
+                break
+        else:
+            groups.append((key, told, [finding]))
+    return [_one(group) for _, _, group in groups]
+
+
+def _figures(circuit: Circuit, message: str) -> tuple[float, ...]:
+    return tuple(float(n) for n in _NUMBER.findall(_unnamed(circuit, message)))
+
+
+def _close(some: tuple[float, ...], others: tuple[float, ...]) -> bool:
+    """Whether figures are the same to a hundredth: halves differ by what the solver rounds."""
+    pairs = zip(some, others, strict=False)
+    return len(some) == len(others) and all(isclose(a, b, rel_tol=0.01) for a, b in pairs)
 
 
 def _alone(circuit: Circuit, finding: Finding) -> bool:
@@ -48,7 +66,7 @@ def _key(circuit: Circuit, finding: Finding) -> object:
         finding.state,
         finding.certainty,
         kinds,
-        _unnamed(circuit, finding.message),
+        _NUMBER.sub("0", _unnamed(circuit, finding.message)),
     )
 
 

@@ -228,3 +228,32 @@ def test_a_capacitor_of_no_known_value_is_said(review, farads: str, said: bool) 
     looked = review(bench(*lines, f"LIFT --+[C9 {farads} 100 V]-- gnd"))
     reasons = [n.reason for n in looked.not_judged if n.rule == "heater.reference-too-weak"]
     assert reasons == ["the value of its capacitor is not known"] * said
+
+
+PASS_TUBE = """tube V1 6080 heater T1.pass
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V 5 ohm
+    winding pass 6.3 V ct 3 A
+T1.pri.1 -- line
+T1.pri.2 -- neutral
+RAW --+[E1 350 V]-- gnd
+RAW -- V1A.plate -- V1B.plate
+V1A.cathode --[R1 47 1 W]-- OUT
+V1B.cathode --[R2 {second} 1 W]-- OUT
+OUT --[R3 10k 5 W]-- gnd
+OUT --+[C1 10 uF 500 V]-- gnd
+V1A.grid -- G -- V1B.grid
+G --+[E2 180 V]-- gnd
+T1.pass.ct --[R4 100k]-- OUT
+"""
+
+
+@pytest.mark.parametrize(("second", "told"), [("440", 0), ("500", 1)])
+def test_heaters_tied_to_where_their_own_cathodes_are(second, told, review) -> None:
+    """A pass tube's heater belongs at the output, whatever that is above gnd."""
+    looked = review(PASS_TUBE.format(second=second))
+    found = [f for f in looked.findings if f.rule == "heater.lift-unlimited"]
+    assert len(found) == told
+    weak = [f for f in looked.findings if f.rule == "heater.reference-too-weak"]
+    assert not weak or told

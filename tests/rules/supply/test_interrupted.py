@@ -123,3 +123,36 @@ def test_three_volts_are_a_fixed_bias(
     text = BIAS.replace("E2 40 V", f"E2 {volts} V")
     text += "NEG --[S1 switch standby]-- NEG2 --[R4 10k 0.5 W]-- BIAS\n"
     only(review(text), "supply.bias-switched", count=found)
+
+
+BATTERY = """tube V1 DL94
+BP --+[E1 90 V 20 ohm]-- BM
+AP --+[E2 1.5 V]-- gnd
+switch S1 dpst 250 V 1 A
+BP -- S1.a.common
+S1.a.1 -- B1
+AP -- S1.b.common
+S1.b.1 -- FP
+FP -- V1:1 -- V1:7
+V1:5 -- gnd
+BM --[R1 {ohms} 0.5 W]-- gnd
+{more}output T1 10k : 4 ohm
+B1 -- T1.p1
+T1.p2 -- V1.plate
+B1 -- V1.screen
+V1.grid --[R2 1M]-- BM
+T1.s2 --[LS1 speaker 4 ohm]-- T1.s1
+"""
+
+
+@pytest.mark.parametrize(
+    ("more", "count"),
+    [("", 0), ("gnd --+[C1 50 uF 25 V]-- BM\n", 0)],
+)
+def test_a_bias_that_the_plate_current_makes_itself_goes_and_comes_with_it(
+    more: str, count: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    looked = review(BATTERY.format(ohms="470", more=more))
+    assert looked.solutions["warm"].wave("BM").dc < -3  # V: there is a bias to lose
+    assert looked.solutions["standby S1"].wave("BM").dc > -0.1
+    only(looked, "supply.bias-switched", count=count)

@@ -11,7 +11,14 @@ from coldcheck.anatomy.heater_lines import (
     lines_wanting_reference,
 )
 from coldcheck.anatomy.lift_divider import capacitor_volts
-from coldcheck.anatomy.lift_network import Lift, bypasses, held_without, highest, lift_of
+from coldcheck.anatomy.lift_network import (
+    Lift,
+    bypasses,
+    held_without,
+    highest,
+    lift_of,
+    rides_along,
+)
 from coldcheck.anatomy.lift_window import common_room, liftable
 from coldcheck.anatomy.neighbourhood import metal, nearest, net_text
 from coldcheck.circuit.preferred import E12, preferred
@@ -58,15 +65,16 @@ DROPPED = Threshold(
     "nothing drops, and the heaters stand at the full rail; so they do at the end of a pot whose "
     "top is on it.",
     source=(PRACTICE, Citation("arithmetic", "Ohm's law")),
-    limits="A resistor to a rail of 100 V or less is taken for a lift supply. Pots are judged at "
-    "the top of their travel only.",
+    limits="A resistor to a rail of 100 V or less is taken for a lift supply, and one to the point "
+    "that every cathode on the line stands on (a pass tube's output) is in order. Pots are judged "
+    "at the top of their travel only.",
     thresholds=(DROPPED, MOST_VOLTS, lift_network.CENTRE_OHMS, lift_network.RESERVOIR_FARADS),
 )
 def lift_unlimited(case: Case) -> Iterator[Outcome]:
     """The rail itself against what the tubes on the line stand."""
     for line in lines_wanting_reference(case.circuit):
         lift = lift_of(case.circuit, line)
-        if lift is None:
+        if lift is None or rides_along(case.circuit, line, lift):
             continue
         top = highest(case, lift.rail)
         if top is None:

@@ -19,6 +19,7 @@ from coldcheck.anatomy.lift_network import (
     highest,
     lift_of,
     regulated,
+    rides_along,
     source_ohms,
 )
 from coldcheck.circuit.preferred import preferred
@@ -112,7 +113,7 @@ def _unknown(case: Case) -> Iterator[tuple[str, str]]:
         "external resistance between heater and cathode at most 20 kohm, 150 kohm where permitted",
     ),
     limits="One figure for all types: the limit of a type's own sheet is not on file. Above 1 Mohm "
-    "the line counts as tied to nothing.",
+    "the line counts as tied to nothing; a line tied to where all its cathodes stand is left out.",
     thresholds=(
         CENTRE_OHMS,
         CORNER_HERTZ,
@@ -126,6 +127,9 @@ def reference_too_weak(case: Case) -> Iterator[Outcome]:
     """Resistance towards gnd with every rail held."""
     yield from (reference_too_weak.not_judged((at,), why) for at, why in _unknown(case))
     for hold in _holds(case):
+        lift = lift_of(case.circuit, hold.line)
+        if lift is not None and rides_along(case.circuit, hold.line, lift):
+            continue
         bare = hold.ohms > TIGHT_OHMS.value and hold.corner > CORNER_HERTZ.value
         if hold.ohms < LOOSE_OHMS.value and (bare or hold.ohms > WIDEST_OHMS.value):
             yield _weak(case, hold, TIGHT_OHMS.value if bare else WIDEST_OHMS.value)

@@ -129,12 +129,19 @@ def floating_secondary(case: Case) -> Iterator[Outcome]:
                 (name, *names),
                 f"{listed(names)} {'takes' if len(names) == 1 else 'take'} feedback from {name}, "
                 f"whose secondary is {_tied(circuit, leaving)}",
-                f"Join one end of the secondary to gnd: `{name}.s2 -- gnd` (the end that makes "
-                "the feedback negative)",
+                f"Join one end of the secondary to gnd: `{name}.{_other_end(output, feedback)} -- "
+                f"gnd`, not the end that {listed(names)} is on, and so that the feedback is "
+                "negative",
                 evidence={"feedback_through": listed(names)},
                 limit=TIE_OHM.figure,
                 certainty="certain",
             )
+
+
+def _other_end(output: OutputTransformer, feedback: list[Branch]) -> str:
+    """The end of the secondary that no feedback is taken from."""
+    taken = {n for b in feedback for n in (b.a, b.b)}
+    return "s1" if dict(output.leads)["s2"] in taken else "s2"
 
 
 def _tied(circuit: Circuit, leaving: list[Branch]) -> str:

@@ -12,6 +12,7 @@ from coldcheck.drawing.units import engineering, si
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.signal.paths import is_supply
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -50,12 +51,15 @@ STOPPER_OHM = 100e3
         "split-load stage gives many times what it should."
     ),
     source=PRACTICE,
-    limits="A bypass across the bias resistor alone, above the load, is in order and not told.",
+    limits="A bypass across the bias resistor alone, above the load, is in order. Pass tubes of "
+    "regulators are left out.",
     thresholds=(BYPASS_F,),
 )
 def output_cathode_bypassed(case: Case) -> Iterator[Outcome]:
     """Look at the capacitors on each cathode."""
     for _, section in working(case.circuit):
+        if is_supply(case.circuit, section):
+            continue
         cathode = section.cathode_nets[0]
         capacitors = _capacitors(case.circuit, cathode)
         taken = [b for b in capacitors if _to_a_grid(case.circuit, b.other(cathode), section)]

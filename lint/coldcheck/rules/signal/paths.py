@@ -104,7 +104,7 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     oscillates = section.net("grid") in from_plate and not _feeds_itself(circuit, section)
     if oscillates or takers(circuit, from_plate, but=section):
         return True
-    if _feeds(circuit, section):
+    if is_supply(circuit, section):
         return True
     nets = coupled(circuit, section.cathode_nets, still)
     own = {
@@ -144,7 +144,7 @@ def _feeds_itself(circuit: Circuit, section: Section) -> bool:
     return not coils and any(b.other(plate) in near for b in at)
 
 
-def _feeds(circuit: Circuit, section: Section) -> bool:
+def is_supply(circuit: Circuit, section: Section) -> bool:
     """Whether a cathode is a supply: plates, screens, a fuse or an output hang on it."""
     nets = set(reach(circuit, section.cathode_nets, LANDMARKS)) - set(LANDMARKS)
     fed = any(

@@ -38,7 +38,7 @@ SPREAD = Threshold(
     level="notice",
     states="nominal, with the grid driven to its cathode by a sine",
     needs="a solved nominal state, the screen rating and the law of the tube",
-    criterion="Mean screen power over one cycle at full drive above three times its rating; advice "
+    criterion="Mean screen power over one cycle at full drive above five times its rating; advice "
     "from twice the rating on (what makers allow on signal peaks).",
     why="A screen that is well within its rating at rest takes several times as much when the "
     "plate swings down to a few tens of volts. It goes unnoticed until the amplifier is played "

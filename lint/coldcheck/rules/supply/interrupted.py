@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
+from coldcheck.anatomy.reach import reach
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
@@ -35,6 +37,10 @@ CARRIES_A = Threshold("current of a choke at work", 1e-3, "A", PRACTICE)
 BIAS_V = Threshold("fixed bias that a switch may take away", 3.0, "V", PRACTICE)
 LOST_SHARE = Threshold("share of its bias a tube has to keep", 0.5, "", PRACTICE)
 DUST_V = 1e-3
+
+
+RETURN_SHARE = 0.5
+"""A resistor to gnd that carries this share of all plate current is in the supply's return."""
 
 
 @rule(
@@ -139,7 +145,8 @@ def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float |
     source=Citation("web-standby", "heaters and bias stay on in standby"),
     limits=(
         "Each position is a steady state; how fast bias and supply come back is not reckoned. "
-        "Cathode bias and grid-leak bias are left alone."
+        "Cathode bias and grid-leak bias are left alone, and the bias that the set's own current "
+        "makes on its way back, where the switch takes that too."
     ),
     thresholds=(BIAS_V, LOST_SHARE),
 )
@@ -149,7 +156,10 @@ def bias_switched(case: Case) -> Iterator[Outcome]:
         return
     biased = [(s, v) for s in case.circuit.sections() if (v := _bias(case.warm, s)) is not None]
     for solution in case.solved(STANDBY):
-        lost = [(s, v) for s, v in biased if _lost(solution, s, v)]
+        lost = [
+            (s, v) for s, v in biased
+            if _lost(solution, s, v) and not _made_by_itself(case, solution, s)
+        ]  # fmt: skip
         if lost:
             yield _without_bias(case, solution, lost)
 
@@ -165,6 +175,17 @@ def _bias(solution: Solution, section: Section) -> float | None:
 def _lost(solution: Solution, section: Section, warm_v: float) -> bool:
     wave = solution.wave(section.electrodes["grid"])
     return wave is not None and wave.dc > LOST_SHARE.value * warm_v
+
+
+def _made_by_itself(case: Case, solution: Solution, section: Section) -> bool:
+    """Whether a bias is what the return of the plates' current drops, and the plate is cut off."""
+    if _plate(solution, section) > LOST_SHARE.value * _plate(case.warm, section):
+        return False
+    nets = set(reach(case.circuit, [section.electrodes["grid"]], LANDMARKS)) - set(LANDMARKS)
+    below = (b for n in nets for b in case.circuit.at(n) if b.kind is PartKind.RESISTOR)
+    returns = [case.warm.current(b.name) for b in below if GROUND in (b.a, b.b)]
+    plates = sum(r.plate_ma for r in case.warm.readings.values()) / 1e3
+    return any(w is not None and abs(w.dc) > RETURN_SHARE * plates for w in returns)
 
 
 def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, float]]) -> Outcome:
