@@ -57,7 +57,7 @@ def test_floating_winding(sample, only) -> None:
     found = only(sample("heater.no-reference", "wrong"), "heater.no-reference")
     assert (found.level, found.state, found.at) == ("notice", "drawing", ("T1.warm", "V1"))
     assert found.span.line == 8
-    assert found.message.startswith("T1.warm: the heater line of V1 is tied to nothing")
+    assert found.message.startswith("T1.warm: the heater bus of V1 is tied to nothing")
     assert found.remedy.startswith("Tie the tap of T1.warm to gnd")
 
 

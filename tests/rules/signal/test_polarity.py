@@ -27,7 +27,7 @@ def test_a_diode_turned_round(
 ) -> None:
     found = only(sample(CONTROL, "wrong"), CONTROL)
     assert (found.at, found.state, found.level) == (("V2A", "V1"), "drawing", "notice")
-    assert found.remedy == "Turn V2A round: its plate on the coil, its cathode on gnd"
+    assert found.remedy == "Turn V2A round: its plate on the signal, its cathode on gnd"
     assert told(sample(CONTROL, "right"), CONTROL) == []
 
 
@@ -52,6 +52,12 @@ DET --[R6 1M]-- AVC --[C10 100 nF 100 V film]-- gnd
         ("AVC", "gnd --[D1 diode]-> SEC", [("notice", ("D1", "V1"))]),
         ("AVC", "SEC --[D1 diode]-> gnd", []),
         ("gnd", "gnd --[D1 diode]-> SEC", []),
+        (
+            "AVC",
+            "V1.plate --[C9 47 pF 500 V mica]-- DET\ngnd --[D1 diode]-> DET",
+            [("notice", ("D1", "V1"))],
+        ),
+        ("AVC", "V1.plate --[C9 47 pF 500 V mica]-- DET\nDET --[D1 diode]-> gnd", []),
     ],
 )
 def test_a_diode_that_is_no_tube(

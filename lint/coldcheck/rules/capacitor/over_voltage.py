@@ -40,7 +40,7 @@ FAR_OVER = Threshold(
     "times its rating from which a coupling capacitor is taken to give way", 1.5, "", PRACTICE
 )
 UNRATED_V = Threshold(
-    "voltage above which a capacitor without a rating is told", 25.0, "V", PRACTICE
+    "voltage above which a capacitor without a rating is reported", 25.0, "V", PRACTICE
 )
 UNLIKE = 1.5
 """Sharing resistors that differ by more are named as the cause; it words the remedy only."""

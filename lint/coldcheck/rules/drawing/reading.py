@@ -132,7 +132,7 @@ unreadable_file = _reading(
     "A file that cannot be opened as text",
     "The file is missing, too big, not UTF-8, or holds control characters.",
     "There is nothing to review, and no verdict may be drawn from that.",
-    "What is wrong with the file system or the encoding is told as the system tells it.",
+    "What is wrong with the file system or the encoding is reported as the system gives it.",
     needs="the file",
 )
 sheet_not_read = _reading(
@@ -143,7 +143,7 @@ sheet_not_read = _reading(
     "drawing's own folder. Links are followed before this is decided.",
     f"What stands in the sheet belongs to the circuit. {_STOP} A drawing may come from a stranger, "
     "so it cannot make the review open files anywhere else.",
-    "What is wrong with a file is told as the system tells it.",
+    "What is wrong with a file is reported as the system gives it.",
     needs="the file, and those it names",
 )
 sheet_nesting = _reading(

@@ -61,7 +61,7 @@ def shorted_part(case: Case) -> Iterator[Outcome]:
 
 @rule(
     "drawing.plate-on-heater-line",
-    title="Plate or screen joined to a heater line",
+    title="Plate or screen joined to a heater bus",
     level="notice",
     states="the drawing alone",
     needs="nothing",
@@ -71,7 +71,7 @@ def shorted_part(case: Case) -> Iterator[Outcome]:
     "grounded the plate is at gnd and its resistor carries the whole supply; where they are not, "
     "the supply stands between every heater and its cathode.",
     source=PRACTICE,
-    limits="Plain wire only. A heater line at the supply's voltage through a part shows in the "
+    limits="Plain wire only. A heater bus at the supply's voltage through a part shows in the "
     "heater-cathode voltages.",
 )
 def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
@@ -94,7 +94,7 @@ def plate_on_heater_line(case: Case) -> Iterator[Outcome]:
             yield plate_on_heater_line.finding(
                 case,
                 (section.name, f"{section.name}.{electrode}"),
-                f"the {electrode} of {section.name} is joined to the heater line of "
+                f"the {electrode} of {section.name} is joined to the heater bus of "
                 f"{' and '.join(tubes)}",
                 "See on the original whether the lines only cross there, and count the pins again",
                 evidence={"tubes_on_the_line": figure(len(tubes), "")},

@@ -96,7 +96,7 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
     return no_bias.finding(
         case,
         (section.name,),
-        f"{section.name}: its grid stands at {volts(found.grid_v or 0.0)} to its cathode with "
+        f"{section.name}: its grid is at {volts(found.grid_v or 0.0)} to its cathode with "
         f"{volts(found.plate_v or 0.0)} on its plate: no bias, and {amperes(found.plate_ma / 1e3)} "
         "of plate current",
         _bias_remedy(tube, section),

@@ -165,7 +165,7 @@ def _positive(case: Case, stand: _Stand, hard: str, *, soft: bool) -> Finding:
     return positive_while_cold.finding(
         case,
         (section.name,),
-        f"{section.name}: its grid stands {volts(stand.volts)} above its cold cathode, straight "
+        f"{section.name}: its grid is {volts(stand.volts)} above its cold cathode, straight "
         f"from {hard}{hedge}",
         f"Put a diode from {section.name}.grid to {section.name}.cathode (it conducts while the "
         "grid is above), or a resistor of 10 kohm or more in series with the grid, at the socket",

@@ -36,7 +36,7 @@ HOLD = {"cathode", "plate", "plate1", "plate2"}
 
 @rule(
     "grid.leak-on-heater-line",
-    title="Grid leak returned to a heater line",
+    title="Grid leak returned to a heater bus",
     level="notice",
     states="the drawing alone",
     needs="the wiring of heaters and grids",
@@ -46,7 +46,7 @@ HOLD = {"cathode", "plate", "plate1", "plate2"}
         "cathode."
     ),
     why=(
-        "A heater line carries hum, and a lifted one some tens of volts: both go straight to the "
+        "A heater bus carries hum, and a lifted one some tens of volts: both go straight to the "
         "grid. The bias is upset by the lift, and what is left of the signal hums."
     ),
     source=PRACTICE,

@@ -184,8 +184,8 @@ def _judge(case: Case, section: Section, capacitor: Branch, near: str) -> _Leaky
     "an "
     "electrolytic 0.01 C V (100 Mohm divided by its microfarads); nothing where film, mica or the "
     "like is written.".replace("%", " %"),
-    why="A line for automatic gain control or a bias line comes through megohms. A capacitor that "
-    "leaks a little pulls it towards gnd, and the tubes on it lose their bias.",
+    why="A line for automatic gain control or a bias supply comes through megohms. A capacitor "
+    "that leaks a little pulls it towards gnd, and the tubes on it lose their bias.",
     source=(Citation("magazine-restoring"), Citation("electrolytic-sheets", "I = 0.01 C V")),
     limits="The leakage is assumed, not known. Diodes of a detector are taken as not conducting.",
     thresholds=(ELECTROLYTIC_AMPS, LEAK_OHMS, SHARE, supplies.FILTER_F, supplies.SERIES_OHMS),

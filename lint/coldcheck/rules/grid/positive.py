@@ -114,7 +114,7 @@ def _positive(
     return positive.finding(
         case,
         names,
-        f"{worst}: with no signal its grid stands at {volts(high)} to its cathode and draws "
+        f"{worst}: with no signal its grid is at {volts(high)} to its cathode and draws "
         f"{amperes(found[worst].grid_ma / 1000)}; {amperes(plate)} of plate current flows{also}",
         _cure(case, group[0]),
         state=solution.state.name,

@@ -46,7 +46,7 @@ PASSES_A = Threshold("direct current in the track of a control", 1e-6, "A", PRAC
 
 @rule(
     "grid.no-stopper",
-    title="Steep tube without a grid stopper",
+    title="High-transconductance tube without a grid stopper",
     level="advice",
     states="the drawing alone",
     needs="a published transconductance of the type",
@@ -55,12 +55,12 @@ PASSES_A = Threshold("direct current in the track of a control", 1e-6, "A", PRAC
         f"and something else than resistors of {STOPPER_OHMS.value:g} ohm or more is right at its "
         "grid. A grid on gnd is left alone. All such grids are one advice."
     ),
-    why="Wire and electrode capacitances make a tuned circuit of every grid lead. A steep tube "
-    "oscillates in it at a hundred megahertz: it runs hot, sounds rough, and no meter shows why. "
-    "A resistor at the socket pin damps it.",
+    why="Wire and electrode capacitances make a tuned circuit of every grid lead. A tube of "
+    "high transconductance oscillates in it at a hundred megahertz: it runs hot, sounds rough, and "
+    "no meter shows why. A resistor at the socket pin damps it.",
     source=PRACTICE,
     limits="The drawing does not show lengths of wire or where a resistor sits; it must be at the "
-    "pin. Radio-frequency stages are not told apart.",
+    "pin. Radio-frequency stages are not distinguished.",
     thresholds=(HIGH_SLOPE, STOPPER_OHMS),
 )
 def no_stopper(case: Case) -> Iterator[Outcome]:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 HELD = ("gnd", "chassis", "earth")
 
-LIFTED_V = Threshold("heater line that is lifted", 5.0, "V", PRACTICE)
+LIFTED_V = Threshold("heater bus that is lifted", 5.0, "V", PRACTICE)
 HALF = Threshold("share of a lift that has to stay", 0.5, "", PRACTICE)
 PAIR_OVER = Threshold(
     "times its share from which a resistor of a pair has more on it", 1.5, "", PRACTICE
@@ -38,22 +38,22 @@ PAIR_OVER = Threshold(
 """A resistor pair that dissipates this much more than its share has something else on it."""
 
 LOOSE_OHMS = Threshold(
-    "resistance above which a heater line is held by nothing", 1e6, "ohm", PRACTICE
+    "resistance above which a heater bus is held by nothing", 1e6, "ohm", PRACTICE
 )
 """A path of more than this does not hold a heater line against leakage (common practice)."""
 
 
 @rule(
     "heater.no-reference",
-    title="Heater line tied to nothing",
+    title="Heater bus tied to nothing",
     level="notice",
     states="the drawing alone",
     needs="the heaters and what feeds them; no values",
-    criterion="No DC path from the heater line to gnd, or only paths of more than 1 Mohm.",
-    why="A heater line that is tied to nothing sits wherever leakage takes it. It picks up hum, "
+    criterion="No DC path from the heater bus to gnd, or only paths of more than 1 Mohm.",
+    why="A heater bus that is tied to nothing sits wherever leakage takes it. It picks up hum, "
     "and it can drift towards the B+ until the insulation between heater and cathode gives way.",
     source=(PRACTICE, Citation("handbooks", "heater supplies")),
-    limits="Heater lines that hold a directly heated tube or a filament rectifier are left to "
+    limits="Heater buses that hold a directly heated tube or a filament rectifier are left to "
     "other rules. A path through a diode is not counted as one.",
     thresholds=(LOOSE_OHMS,),
 )
@@ -88,7 +88,7 @@ def _fed(circuit: Circuit, line: HeaterLine) -> bool:
 def _untied(case: Case, line: HeaterLine, found: float | None) -> Finding:
     hold = "is tied to nothing" if found is None else f"is held only through {ohms(found)}"
     whose = listed(t.name for t in line.tubes)
-    message = f"{line.name}: the heater line of {whose} {hold}: it has no defined voltage"
+    message = f"{line.name}: the heater bus of {whose} {hold}: it has no defined voltage"
     return no_reference.finding(
         case,
         line.at,
@@ -108,7 +108,7 @@ def _tie(line: HeaterLine) -> str:
         return f"Tie the tap of {line.name} to gnd"
     if line.windings:
         return f"Tie one lead of {line.name} to gnd, or the middle of 2 x 100 ohm across it"
-    return "Tie one end of the heater line to gnd"
+    return "Tie one end of the heater bus to gnd"
 
 
 @rule(
@@ -215,11 +215,11 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     title="Heater reference behind a switch",
     level="notice",
     states="each switch thrown",
-    needs="the heater line and the switches; no values",
-    criterion="Throwing one switch leaves the powered heater line without a DC path to gnd; or it "
+    needs="the heater bus and the switches; no values",
+    criterion="Throwing one switch leaves the powered heater bus without a DC path to gnd; or it "
     "takes the lift (more than 5 V) away while a cathode on the line stays up: advice, notice "
     "where a heater-cathode limit is then exceeded.",
-    why="The reference of a heater line must not come and go with a standby switch: in standby "
+    why="The reference of a heater bus must not come and go with a standby switch: in standby "
     "the heaters are hot, and a line that loses its tie drifts, or a lifted line drops to gnd "
     "just when a cathode may still stand high.",
     source=PRACTICE,
@@ -274,7 +274,7 @@ def _cathode_up(solution: Solution, line: HeaterLine, volts_dc: float) -> bool:
 
 
 def _lost(case: Case, line: HeaterLine, switch: str) -> Finding:
-    message = f"{line.name}: with {switch} thrown the heater line is tied to nothing"
+    message = f"{line.name}: with {switch} thrown the heater bus is tied to nothing"
     remedy = f"Take the reference from a point that {switch} does not switch"
     path = references(case.circuit, line.net)[:1]
     return reference_switched.finding(

@@ -43,7 +43,7 @@ MOST_VOLTS = Threshold(
 
 
 DROPPED = Threshold(
-    "share of the rail below which a heater line has current through its resistor",
+    "share of the rail below which a heater bus has current through its resistor",
     0.8,
     "",
     PRACTICE,
@@ -56,13 +56,13 @@ DROPPED = Threshold(
     title="Nothing holds a heater lift down",
     level="notice",
     states="every solved state with all tubes in their sockets",
-    needs="the resistors from the heater line to a rail and to gnd, and the rail's voltage",
-    criterion=f"A heater line that hangs on a rail of more than {MOST_VOLTS.value:g} V through "
+    needs="the resistors from the heater bus to a rail and to gnd, and the rail's voltage",
+    criterion=f"A heater bus that hangs on a rail of more than {MOST_VOLTS.value:g} V through "
     "resistors "
     "only, with none to gnd; or on the wiper of a pot that can be turned to more than the tubes on "
     "the line stand.",
     why="A divider lifts by the ratio of two resistors. Without the lower one no current flows, "
-    "nothing drops, and the heaters stand at the full rail; so they do at the end of a pot whose "
+    "nothing drops, and the heaters are at the full rail; so they do at the end of a pot whose "
     "top is on it.",
     source=(PRACTICE, Citation("arithmetic", "Ohm's law")),
     limits="A resistor to a rail of 100 V or less is taken for a lift supply, and one to the point "
@@ -104,13 +104,13 @@ def _unlimited(case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: s
         if lower is None
         else (
             f"Fit {ohms(lower)} from the tap to gnd: with {ohms(total)} from {volts(rail_v)} the "
-            f"line stands at {volts(rail_v * lower / (lower + total))}"
+            f"line is at {volts(rail_v * lower / (lower + total))}"
         )
     )
     return lift_unlimited.finding(
         case,
         (line.name, *dict.fromkeys(b.owner for b in lift.upper)),
-        f"{line.name}: {parts} ties the heaters to {name} and nothing to gnd: they stand at the "
+        f"{line.name}: {parts} ties the heaters to {name} and nothing to gnd: they are at the "
         f"full {volts(rail_v)}",
         fit,
         state=state,
@@ -150,8 +150,8 @@ def _turned_up(
     yield lift_unlimited.finding(
         case,
         (line.name, pot.owner),
-        f"{line.name}: {pot.owner} can be turned up until the heaters stand at {volts(reached)}; "
-        f"the tubes on it stand {volts(most)}",
+        f"{line.name}: {pot.owner} can be turned up until the heaters are at {volts(reached)}; "
+        f"the tubes on it are rated {volts(most)}",
         fit,
         state=state,
         evidence={"reach": figure(reached, "V")},
@@ -272,7 +272,7 @@ def _underrated(
         case,
         (part.name,),
         f"{part.name}, rated {volts(rating)}, is on the lift of {line.name}, which {when}",
-        f"Use one for {capacitor_volts(rail[0]):g} V, which stands the rail",
+        f"Use one for {capacitor_volts(rail[0]):g} V, which is rated for the rail",
         state=state,
         level="advice" if fault else None,
         evidence={"tap": figure(tap[0], "V"), "rail": figure(rail[0], "V")},

@@ -41,7 +41,7 @@ GROUNDED_OHMS = Threshold(
     criterion="A tube whose heater is on the winding of a rectifier that gives its output at the "
     "filament (or at a cathode joined to the heater inside).",
     why="The filament of such a rectifier is the B+ itself. Any other heater on that winding "
-    "stands at the full B+ against its own cathode, far beyond what the insulation holds.",
+    "is at the full B+ against its own cathode, far beyond what the insulation holds.",
     source=(
         Citation("practice", "a winding of its own for the rectifier"),
         Citation("type-sheet", "heater-cathode limits"),
@@ -84,7 +84,7 @@ def _shared(case: Case, line: HeaterLine, rectifier: Tube, others: tuple[Tube, .
     "ordinary heater winding shorts the B+ through the rectifier and the plate winding.",
     source=(PRACTICE, Citation("arithmetic", "of the short")),
     limits="A load below 1 kohm would be taken for a tie. A negative supply, which has its "
-    "filament on gnd by right, is told from the return of its plates.",
+    "filament on gnd by right, is known by the return of its plates.",
     thresholds=(GROUNDED_OHMS,),
 )
 def rectifier_filament_grounded(case: Case) -> Iterator[Outcome]:

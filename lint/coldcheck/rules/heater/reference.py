@@ -47,7 +47,7 @@ WIDEST_OHMS = Threshold(
     Citation("philips-sheets", "150 kohm"),
 )
 LOOSE_OHMS = Threshold(
-    "resistance from which a heater line is tied to nothing", 1e6, "ohm", PRACTICE
+    "resistance from which a heater bus is tied to nothing", 1e6, "ohm", PRACTICE
 )
 """Most resistance between heater and cathode (memory: Philips sheets): 20 kohm, 150 kohm where
 permitted. From a megohm on the line counts as tied to nothing, which is another rule's."""
@@ -100,7 +100,7 @@ def _unknown(case: Case) -> Iterator[tuple[str, str]]:
     title="Heater reference of too high resistance",
     level="notice",
     states="the drawing alone",
-    needs="the resistors and capacitors between the heater line and gnd or a rail",
+    needs="the resistors and capacitors between the heater bus and gnd or a rail",
     criterion=f"The line sees more than {TIGHT_OHMS.value / 1e3:g} kohm without a capacitor that "
     "holds "
     f"it from {CORNER_HERTZ.value:g} Hz on, or more than {WIDEST_OHMS.value / 1e3:g} kohm with "

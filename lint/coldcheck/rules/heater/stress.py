@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 DOUBT = Threshold(
     "times a design-centre heater to cathode rating up to which it is advice", 1.05, "", PRACTICE
 )
-LIFTED_VOLTS = Threshold("heater line that is lifted on purpose, DC", 5.0, "V", PRACTICE)
+LIFTED_VOLTS = Threshold("heater bus that is lifted on purpose, DC", 5.0, "V", PRACTICE)
 """A heater line above this is lifted on purpose; below it sits at gnd."""
 
 RELEVANT_VOLTS = Threshold("heater to cathode voltage that needs no rating", 10.0, "V", PRACTICE)
@@ -58,8 +58,8 @@ CRITERION = (
     "An absolute or design-maximum limit that only the usual spread reaches is a possible advice."
 )
 LIMITS = (
-    "Heaters are at their running voltage in every state. The signal is followed by straight "
-    "lines, at most as far as the stage's cut-off and grid current let its cathode go."
+    "Heaters are at their running voltage in every state. The signal is a small-signal "
+    "estimate, at most as far as the stage's cut-off and grid current let its cathode go."
 )
 
 
@@ -292,14 +292,14 @@ def _extreme(found: TubeReading, sign: int) -> float:
 
 @rule(
     "heater.lifted-too-far",
-    title="Heater line lifted beyond a tube's limit",
+    title="Heater bus lifted beyond a tube's limit",
     level="notice",
     states=STATES,
-    needs="the heater line's voltage, the cathodes on it, and the limits of the types",
-    criterion=f"A heater line more than {LIFTED_VOLTS.value:g} V above gnd whose voltage above a "
+    needs="the heater bus's voltage, the cathodes on it, and the limits of the types",
+    criterion=f"A heater bus more than {LIFTED_VOLTS.value:g} V above gnd whose voltage above a "
     "cathode "
     f"is beyond the limit for a positive heater, DC or peak. {CRITERION}",
-    why="Lifting the heater line helps the tube with the high cathode and strains every other "
+    why="Lifting the heater bus helps the tube with the high cathode and strains every other "
     "tube on the line the other way round; for a positive heater the limit is often the lower one.",
     source=Citation("type-sheet"),
     limits=LIMITS,

@@ -86,9 +86,9 @@ def no_earth(case: Case) -> Iterator[Outcome]:
         case,
         (metal, "earth") if earth is not None else (metal,),
         f"the set has no protective earth: {metal} {what}",
-        f"Take the green-yellow wire straight to the metal: `{metal} -- earth`, no switch, fuse "
-        "or resistor in it; a hum-breaking resistor, with diodes across it, goes between gnd and "
-        "chassis",
+        f"Take the protective-earth wire straight to the metal: `{metal} -- earth`, no switch, "
+        "fuse or resistor in it; a hum-breaking resistor, with diodes across it, goes between gnd "
+        "and chassis",
         evidence={"path_to_earth": listed(between) or "none"},
         certainty="certain",
     )

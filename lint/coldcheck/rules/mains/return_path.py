@@ -24,7 +24,7 @@ OTHER = {"line": "neutral", "neutral": "line"}
 
 @rule(
     "mains.no-return",
-    title="Mains with no way back",
+    title="Mains with no return path",
     level="notice",
     states="the drawing alone",
     needs="`line` or `neutral` in the drawing",

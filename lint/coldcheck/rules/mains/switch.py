@@ -38,8 +38,8 @@ if TYPE_CHECKING:
     ),
     source=Citation("web-ground-switch"),
     limits=(
-        "Its capacitor is told here and not again by mains.capacitor-to-chassis. A switch ganged "
-        "over several parts of the drawing under different names is not seen."
+        "Its capacitor is reported here and not again by mains.capacitor-to-chassis. A switch "
+        "ganged over several parts of the drawing under different names is not seen."
     ),
     thresholds=(galvanic.SERIES_OHM,),
 )

@@ -147,8 +147,8 @@ def _signals_on_mains(case: Case, reached: dict[str, float]) -> Iterator[Outcome
     criterion=(
         "`gnd` is joined to `line` or `neutral` by metal (wires, switches, resistances, diodes, "
         "not transformer windings) so that more than 0.5 mA rms can flow. Where chassis or a "
-        "jack is live as well it is told with mains.live-chassis. Advice where a chassis is drawn "
-        "that the mains does not reach, and no jack that it does: the common is kept inside."
+        "jack is live as well it is reported with mains.live-chassis. Advice where a chassis is "
+        "drawn that the mains does not reach, and no jack that it does: the common is kept inside."
     ),
     why=(
         "In a set without a mains transformer the common bus is one side of the mains. With a "

@@ -302,7 +302,7 @@ def _exchanged(case: Case, output: OutputTransformer, end: str, tube: str) -> Fi
     why="The screen is thin wire and now carries what the plate should; the plate, on the supply, "
     "takes what is left and drives nothing. Screens melt within minutes of full drive.",
     source=Citation("practice", "neighbouring pins of the socket"),
-    limits="Screens of more than one tube on an end are told one by one.",
+    limits="Screens of more than one tube on an end are reported one by one.",
 )
 def plate_and_screen(case: Case) -> Iterator[Outcome]:
     """Look at what is on both electrodes of each pentode."""

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     "at the socket.",
     source=Citation("web-secondaries", "a few hundred ohm suffice"),
     limits="A speaker whose wire is written at the jack's own tip or sleeve counts as plugged in, "
-    "any other as part of the set. A jack whose contact is not wired at all is told by "
+    "any other as part of the set. A jack whose contact is not wired at all is reported by "
     "output.no-permanent-load. The resistor's power is not judged.",
     thresholds=(LOAD_FACTOR,),
 )

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 LEAST_STOPPER_OHM = Threshold("smallest grid stopper", 47.0, "ohm", PRACTICE)
 """The smallest grid stoppers of the trade (common practice)."""
 
-LEAST_LIFT_V = Threshold("least lift of a heater line", 1.0, "V", PRACTICE)
-LIFT_RAIL_V = Threshold("rail a heater line is lifted from", 100.0, "V", PRACTICE)
+LEAST_LIFT_V = Threshold("least lift of a heater bus", 1.0, "V", PRACTICE)
+LIFT_RAIL_V = Threshold("rail a heater bus is lifted from", 100.0, "V", PRACTICE)
 LIKELY_LIFT = (10.0, 80.0)
 MOST_FEED_OHM = Threshold("feed resistor that may be too small", 100.0, "ohm", PRACTICE)
 FACTOR = Threshold(

@@ -26,9 +26,11 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 USUAL_SHARE = Threshold("share of its rated power a resistor is used to", 0.6, "", PRACTICE)
-UNRATED_W = Threshold("power above which a resistor without a rating is told", 0.25, "W", PRACTICE)
+UNRATED_W = Threshold(
+    "power above which a resistor without a rating is reported", 0.25, "W", PRACTICE
+)
 UNRATED_V = Threshold(
-    "voltage above which a resistor without a rating is told", 250.0, "V", PRACTICE
+    "voltage above which a resistor without a rating is reported", 250.0, "V", PRACTICE
 )
 SIZES_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
 FILM = Citation("carbon-film-sheets")
@@ -137,15 +139,15 @@ def _over_power(
 
 @rule(
     "resistor.over-voltage",
-    title="More voltage across a resistor than its body stands",
+    title="More voltage across a resistor than its body is rated for",
     level="notice",
     states="every solved state",
     needs="the power (which tells the body) or a voltage on the drawing, and a solved state",
     criterion=(
         "The highest instant across the resistor is more than the voltage written on it, or than "
-        "a body of its power stands: 1/8 W 200 V, 1/4 W 250 V, 1/2 W 350 V, 1, 2 and 3 W 500 V, "
-        "5 W 750 V, 7 to 15 W 1000 V; a power between two counts as the smaller one. Bigger ones "
-        "are judged where a voltage is written. Only with a tube out of its socket: advice."
+        "a body of its power is rated for: 1/8 W 200 V, 1/4 W 250 V, 1/2 W 350 V, 1, 2 and 3 W 500 "
+        "V, 5 W 750 V, 7 to 15 W 1000 V; a power between two counts as the smaller one. Bigger "
+        "ones are judged where a voltage is written. Only with a tube out of its socket: advice."
     ),
     why=(
         "A high resistance stays cool and still fails: the voltage arcs across the spiral cut "
@@ -182,7 +184,7 @@ def _beyond(case: Case, branch: Branch, limit: float, source: str) -> Iterator[F
 def _body_unknown(case: Case, branch: Branch) -> Iterator[Outcome]:
     wave = case.warm.between(branch.a, branch.b)
     if wave is not None and wave.peak > UNRATED_V.value:
-        text = f"what its body stands is not known; {volts(wave.peak)} is across it"
+        text = f"the rating of its body is not known; {volts(wave.peak)} is across it"
         yield resistor_over_voltage.not_judged((branch.name,), text)
 
 
@@ -218,7 +220,7 @@ def _over_voltage(
     return resistor_over_voltage.finding(
         case,
         (branch.name,),
-        f"{volts(peak)} across {branch.name}; its body stands {volts(limit)}",
+        f"{volts(peak)} across {branch.name}; its body is rated {volts(limit)}",
         f"Use {pieces} in series of {ohms(each)} each "
         f"({watts((peak / pieces) ** 2 / each)} in each), or a body made for the voltage",
         state=solution.state.name,

@@ -47,7 +47,8 @@ ADDS = Threshold("loop gain of a feedback that adds", 0.05, "", PRACTICE)
     limits="Rests on the polarity dots: where the drawing has none, p1 and s1 are taken to be in "
     "step. Loops closed into a grid are not looked for. Whether "
     "the loop stays quiet above and below the band is not judged: stray capacitance and leakage "
-    "inductance are not on file. A little positive feedback on purpose is not told from a mistake.",
+    "inductance are not on file. A little positive feedback on purpose is not "
+    "distinguished from a mistake.",
     thresholds=(ADDS, SURELY, feedback_loops.NEAR_OHM),
 )
 def positive_feedback(case: Case) -> Iterator[Outcome]:

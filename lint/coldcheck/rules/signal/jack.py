@@ -50,7 +50,7 @@ LIVE_OHM = 100e3
     "contact to gnd silences the input by itself when the plug is pulled.",
     source=PRACTICE,
     limits="Only the jack's own contact and plain resistances count; a mute switch further on is "
-    "not looked for. A grid without any path to gnd is told by grid.no-return.",
+    "not looked for. A grid without any path to gnd is reported by grid.no-return.",
     thresholds=(QUIET_OHM,),
 )
 def jack_open(case: Case) -> Iterator[Outcome]:

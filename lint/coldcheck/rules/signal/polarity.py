@@ -40,8 +40,9 @@ LEGS = Threshold(
     states="the drawing alone",
     needs="the wiring of the detector",
     criterion=(
-        "A diode has its plate on gnd or another landmark and its cathode on a coil, and the "
-        "grid of an amplifying stage gets its direct voltage through resistors from that coil."
+        "A diode has its plate on gnd or another landmark and its cathode on a coil, or on a "
+        "capacitor that brings the signal, and the grid of an amplifying stage gets its direct "
+        "voltage through resistors from there."
     ),
     why=(
         "A carrier drives current out of the diode's cathode into the coil: the load behind it "
@@ -49,7 +50,7 @@ LEGS = Threshold(
         "amplified less. Positive, it amplifies more, and the grids draw current."
     ),
     source=(PRACTICE, Citation("arithmetic", "the way a diode conducts")),
-    limits="Detectors without a coil, and amplified gain control, are not looked at.",
+    limits="Diodes in series with the signal, and amplified gain control, are not looked at.",
 )
 def gain_control_positive(case: Case) -> Iterator[Outcome]:
     """Follow the direct voltage of each detector to the grids it holds."""
@@ -61,7 +62,7 @@ def gain_control_positive(case: Case) -> Iterator[Outcome]:
                 (name, *fed),
                 f"{name} makes its load positive with a carrier, and the grid of {listed(fed)} "
                 "hangs on it: the gain control works the wrong way round",
-                f"Turn {name} round: its plate on the coil, its cathode on gnd",
+                f"Turn {name} round: its plate on the signal, its cathode on gnd",
                 evidence={"grids": listed(fed)},
                 certainty="certain",
             )
@@ -79,12 +80,18 @@ def _diodes(circuit: Circuit) -> Iterator[tuple[str, str, str]]:
 
 
 def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
-    """The amplifying sections whose grids get their direct voltage from behind a coil."""
-    coils = [b for b in circuit.at(cathode) if b.kind is PartKind.INDUCTOR]
-    behind = {b.other(cathode) for b in coils} - set(LANDMARKS) - {cathode}
-    if cathode in LANDMARKS or not behind:
+    """The amplifying sections whose grids get their direct voltage from what a diode charges.
+
+    That is what lies behind a coil at its cathode, or the cathode's own point where a capacitor
+    brings the signal; a grid on that very point is held there on purpose.
+    """
+    if cathode in LANDMARKS:
         return []
-    nets = set(reach(circuit, list(behind), {*LANDMARKS, cathode})) - set(LANDMARKS)
+    near = [(b, b.other(cathode)) for b in circuit.at(cathode)]
+    behind = {n for b, n in near if b.kind is PartKind.INDUCTOR} - set(LANDMARKS)
+    brought = any(b.kind is PartKind.CAPACITOR and n not in LANDMARKS for b, n in near)
+    start = list(behind) or ([cathode] if brought else [])
+    nets = set(reach(circuit, start, LANDMARKS)) - {*LANDMARKS, cathode}
     return [s.name for _, s in working(circuit) if s.kind.amplifies and s.net("grid") in nets]
 
 

@@ -55,9 +55,9 @@ class Loop:
     level="notice",
     states="nominal",
     needs="a solved nominal state and all values",
-    criterion="By straight lines about the nominal state, a disturbance below 1 kHz grows by "
-    "itself, and none does when the supply points that feed the plates are held still. Advice "
-    "where that is so only with the supply's electrolytics at half their value.",
+    criterion="By the small-signal estimate about the nominal state, a disturbance below 1 kHz "
+    "grows by itself, and none does when the supply points that feed the plates are held still. "
+    "Advice where that is so only with the supply's electrolytics at half their value.",
     why="The output stage's current moves the common supply, the first stage's plate goes with "
     "it, and the stages between make it large again. With an even number of inversions on the "
     "way round the set putts like a motor boat, a few times a second, or howls.",

@@ -46,8 +46,8 @@ if TYPE_CHECKING:
     source=Citation("practice", "60 V and the charge as for supply.no-bleeder"),
     limits=(
         "One fuse at a time, switches as drawn. A capacitor that is not drained with all fuses "
-        "whole is told as supply.no-bleeder; a bleeder behind a switch is told there too. What "
-        "the fault that blew the fuse drains is not counted on."
+        "whole is reported as supply.no-bleeder; a bleeder behind a switch is reported there too. "
+        "What the fault that blew the fuse drains is not counted on."
     ),
     thresholds=(
         LIMIT_S,

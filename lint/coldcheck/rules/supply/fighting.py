@@ -45,7 +45,7 @@ EVEN_V = 1e-3
     source=Citation("arithmetic", "Kirchhoff's voltage law"),
     limits=(
         "A source with a resistance written is ideal here all the same, as for the solver. A "
-        "source with both ends on one point is told as drawing.shorted-part. One switch is "
+        "source with both ends on one point is reported as drawing.shorted-part. One switch is "
         "thrown at a time."
     ),
 )

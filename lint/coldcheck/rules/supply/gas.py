@@ -49,7 +49,7 @@ def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
     title="Mercury-vapour rectifier without choke input or preheating",
     level="caution",
     states="the drawing alone",
-    needs="the filling of the rectifier, told by its data file",
+    needs="the filling of the rectifier, from its data file",
     criterion=(
         "A capacitor of 1 uF or more stands right on the output of a mercury-vapour rectifier; or "
         "nothing (no switch but the power switch) can hold the high voltage back for the 30 s its "
@@ -190,7 +190,7 @@ def _heater_nets(circuit: Circuit, section: Section) -> set[str]:
     title="Gas rectifiers in parallel without resistors",
     level="caution",
     states="the drawing alone",
-    needs="the filling of the rectifiers, told by their data files",
+    needs="the filling of the rectifiers, from their data files",
     criterion=(
         "Two or more plates of mercury-vapour or gas rectifiers with a common cathode are fed from "
         "one point, and a plate has less than 50 ohm of its own in series."

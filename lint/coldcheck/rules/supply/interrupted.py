@@ -50,9 +50,9 @@ RETURN_SHARE = 0.5
     states="warm; each switch thrown in turn",
     needs="the wiring around the choke; a solved state for the current",
     criterion=(
-        f"With a switch thrown, the current of a choke of {FILTER_H.value:g} H or more has no way "
-        "round: "
-        "no capacitor, resistor, diode or tube joins its two ends any more. Advice where it holds "
+        f"With a switch thrown, the current of a choke of {FILTER_H.value:g} H or more has no "
+        "return path: no capacitor, resistor, diode or tube joins its two ends any more. Advice "
+        "where it holds "
         f"less than {ARC_J.value:g} J."
     ),
     why=(

@@ -58,7 +58,7 @@ USUAL_A = 0.6e-3
         Citation("drawing", "the rating written"),
         Citation("lamp-sheets", "life goes as the twelfth power of the voltage"),
     ),
-    limits="A lamp has its hot resistance at any voltage. Too little voltage is not told.",
+    limits="A lamp has its hot resistance at any voltage. Too little voltage is not reported.",
     thresholds=(VOLTS, WATTS),
 )
 def lamp_over_rating(case: Case) -> Iterator[Outcome]:

@@ -114,7 +114,7 @@ def _large(circuit: Circuit, section: Section) -> dict[str, float]:
     ),
     source=PRACTICE,
     limits="A resistor from the input that helps against hum, beside a divider on the output, is "
-    "no mistake and not told. Shunt regulators are not looked at.",
+    "no mistake and not reported. Shunt regulators are not looked at.",
 )
 def senses_input(case: Case) -> Iterator[Outcome]:
     """Each pass tube with the tube that drives it."""

@@ -27,7 +27,7 @@ SWITCHES = frozenset(kind for kind, traits in TRAITS.items() if traits.by_hand)
 
 @rule(
     "supply.open-rectifier",
-    title="Rectifier whose current has no way round",
+    title="Rectifier whose current has no return path",
     level="notice",
     states="the drawing alone; switches count as closed",
     needs="the wiring of the rectifier and its winding; no values",

@@ -34,7 +34,7 @@ LEAST = Threshold(
     Citation("practice", "stages rest with a third to two thirds of the supply on the load"),
 )  # fmt: skip
 MOST = Threshold(
-    "share of the supply that the plate resistor takes at rest, at most", 0.95, "",
+    "share of the supply that the plate resistor takes at rest, at most", 0.92, "",
     Citation("practice", "stages rest with a third to two thirds of the supply on the load"),
 )  # fmt: skip
 HIGH_CATHODE_OHM = 4.7e3

@@ -34,7 +34,7 @@ AC_V = Threshold("AC on a shield, rms", 0.5, "V", PRACTICE)
     "from one lot to the next. A pin used as a tie point puts its voltage on whatever is there; "
     "more often it is the wrong pin number, and the electrode that was meant has nothing.",
     source=Citation("type-sheet", "IC pins are not to be used as tie points"),
-    limits="Wrong pins that belong to another electrode are not told as such: the voltages and "
+    limits="Wrong pins that belong to another electrode are not reported as such: the voltages and "
     "the missing paths show them. A pin number the base does not have is refused when the "
     "drawing is read.",
 )
@@ -87,7 +87,7 @@ def _base(tube: Tube) -> str:
     needs="the tube's base on file with its shield or shell pin, and a solved state",
     criterion="The pin of an internal shield or a metal shell is wired to a net with more than "
     "0.5 V of AC, or more than 60 V DC, to gnd.",
-    why="A shield keeps hum and radio out only if it is at rest itself. On a heater line it puts "
+    why="A shield keeps hum and radio out only if it is at rest itself. On a heater bus it puts "
     "the mains' hum right beside the grids, which is what happens when a 6DJ8 goes into a socket "
     "wired for a 12AX7, whose pin 9 is the heater's middle. A shell at high voltage is a bare "
     "metal tube at high voltage.",
@@ -95,7 +95,8 @@ def _base(tube: Tube) -> str:
         Citation("type-sheet", "bases 9A and 9AJ"),
         Citation("iec-62368-1", "touch voltage 60 V DC"),
     ),
-    limits="A shield that is not wired at all is not told. Signal on the shield is not counted.",
+    limits="A shield that is not wired at all is not reported. Signal on the shield is not "
+    "counted.",
     thresholds=(AC_V, TOUCH_DC),
 )
 def shield_not_quiet(case: Case) -> Iterator[Outcome]:
