@@ -35,10 +35,9 @@ ON_PEAKS = Threshold(
 where it rates the screen at 2 W (memory)."""
 
 CLEARLY = Threshold(
-    "times the allowance up to which a screen at full drive is advice", 2.5, "", PRACTICE
+    "times the allowance up to which a screen at full drive is advice", 1.5, "", PRACTICE
 )
-"""The law's screen current near the knee is not fitted to data, and runs to twice that of the
-sheets (EL84: 2.7 W published, 6 W by the law); up to this is advice."""
+"""The law's screen current near the knee is not fitted to data; up to this is advice."""
 
 FEEDS = (470.0, 1000.0, 1500.0, 2200.0, 3300.0, 4700.0)
 

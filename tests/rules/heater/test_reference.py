@@ -194,7 +194,9 @@ def test_capacitor_near_its_rating(sample, only) -> None:
     # 300 V * 56 / 276 = 60.9 V of 63 V: 97 %, over 80 %.
     assert found.evidence["tap"].value == pytest.approx(300 * 56 / 276, rel=1e-3)
     assert found.excess == pytest.approx(60.87 / (0.8 * 63), rel=1e-3)
-    assert found.remedy == "Use one for 350 V, which stands the rail"  # 300 V and 5 % to spare
+    assert (
+        found.remedy == "Use one for 350 V, which is rated for the rail"
+    )  # 300 V and 5 % to spare
     assert "capacitor" in found.evidence["explains"]
 
 

@@ -112,7 +112,7 @@ def test_a_ladder_of_two_legs(
     "more",
     [
         "signal IN 1 V 1 kHz\nIN --[R9 470k]-- V1A.grid",
-        "N1 --[L1 10 H 1k]-- gnd",
+        "N1 --[L1 10 H 1000 ohm]-- gnd",
     ],
 )
 def test_what_is_driven_or_has_a_coil_is_no_such_oscillator(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import output_drive, output_stage, supplies
-from coldcheck.anatomy.output_drive import CLEARLY, better_feed, drive_of, screen_feed
+from coldcheck.anatomy.output_drive import better_feed, drive_of, screen_feed
 from coldcheck.anatomy.output_stage import output_tubes
 from coldcheck.circuit.tubes import cited
 from coldcheck.circuit.tubes_types import SectionKind
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.output_stage import OutputTube
     from coldcheck.judge.finding import Finding, Outcome
 
+FAR = Threshold(
+    "times the allowance up to which a screen behind a resistor is advice", 2.5, "",
+    Citation("own-tests", "the law takes about twice the published current near the knee"),
+)  # fmt: skip
 SPREAD = Threshold(
     "range of the estimated screen dissipation, as a share",
     0.3,
@@ -53,7 +57,7 @@ SPREAD = Threshold(
     "near the knee is not fitted to data. A screen straight on the supply is "
     "output.no-screen-resistor's.",
     thresholds=(
-        CLEARLY,
+        FAR,
         SPREAD,
         UNKNOWN,
         output_drive.LEAST_OHM,
@@ -100,7 +104,7 @@ def _finding(case: Case, found: list[tuple[OutputTube, Drive]]) -> Finding:
         f"rating {watts(drive.limit.value)}",
         _remedy(stage, drive),
         state="warm",
-        level=None if drive.excess > CLEARLY.value else "advice",
+        level=None if drive.excess > FAR.value else "advice",
         evidence=drive.evidence,
         certainty=certainty(drive.excess, SPREAD.value),
         source=cited(drive.limit),
