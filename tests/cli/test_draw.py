@@ -177,7 +177,7 @@ def test_without_the_extra_it_is_said_what_to_install(form, tmp_path, capsys, mo
     target = tmp_path / f"drawn.{form}"
     status, told = _drawn(capsys, SAMPLE, "--report", form, "--output", target)
     assert status == 3
-    assert "pip install 'coldcheck[print]'" in told.err
+    assert "pip install 'cairosvg>=2.7'" in told.err
     assert not target.exists()
 
 

@@ -10,10 +10,12 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.rules.conftest import TODAY
 
 from coldcheck.circuit.tubes import RATING_NAMES, UNREAD_RATINGS
-from coldcheck.drawing import model
+from coldcheck.drawing import model, parse_drawing
 from coldcheck.drawing.kinds import FORMS
+from coldcheck.verdict.engine import review_drawing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -317,12 +319,16 @@ def test_a_jacks_ac_rating_is_little_worth_on_dc(review: Callable[[str], Review]
     assert told(review, row, "250 Vac") == ["supply.jack-over-rating"]  # 90 V of DC on it
 
 
+def _unread(text: str) -> Review:
+    return review_drawing(parse_drawing(text, "t.tube"), TODAY)
+
+
 @pytest.mark.parametrize("bracket", [
     "V1 heater 45 V", "V1 heater 0.1 A", "C1 1 uF 2 ohm", "L1 5 H 400 V", "L1 5 H 20 %",
     "L1 5 H tap", "F1 1 A 2 ohm", "R1 1k 2 A", "J1 1 A",
 ])  # fmt: skip
-def test_what_nothing_reads_is_refused(bracket: str, review: Callable[[str], Review]) -> None:
-    looked = review(f"tube V1 12AX7\na --[{bracket}]-- b\n")
+def test_what_nothing_reads_is_refused(bracket: str) -> None:
+    looked = _unread(f"tube V1 12AX7\na --[{bracket}]-- b\n")
     assert not looked.readable
 
 
@@ -339,6 +345,6 @@ def test_rating_names_are_all_read() -> None:
 
 
 @pytest.mark.parametrize("name", UNREAD_RATINGS)
-def test_a_rating_nothing_reads_is_refused(name: str, review: Callable[[str], Review]) -> None:
-    looked = review(f"type MY0D3 like 0D3\n    rating {name} 150 V\ntube V1 MY0D3\n")
+def test_a_rating_nothing_reads_is_refused(name: str) -> None:
+    looked = _unread(f"type MY0D3 like 0D3\n    rating {name} 150 V\ntube V1 MY0D3\n")
     assert any(name in f.message for f in looked.findings if f.rule == "drawing.unknown-name")

@@ -203,9 +203,9 @@ class PartReader:
         if got.form is not None and got.form.typed and len(tokens) == 1 and _is_type(text):
             self._set(got, "type", text, tokens[0], tokens[0])
             return
-        default = got.form.main if got.form and not got.main else None
+        default = got.form.main if got.form and not got.main else _by_letter(got.form, text)
         try:
-            if got.main and self._second(got, tokens):
+            if got.main and default is None and self._second(got, tokens):
                 return
             amount = parse_amount(text, default)
         except BadValue as bad:
@@ -338,11 +338,17 @@ def _value_stop(tokens: Sequence[Token], index: int) -> int:
             stop += 1
             if word not in ("k", "K", "M", "meg", "u", "n", "p"):
                 break
-        elif stop == index + 1 and not _word_of_its_own(word) and re.search(r"[\d.]$", number):
+        elif stop == index + 1 and not _word_of_its_own(word) and re.search(r"^[\d.]+$", number):
             return stop + 1  # probably a misspelt unit: say so with the number
         else:
             break
     return stop
+
+
+def _by_letter(form: Form | None, text: str) -> str | None:
+    """``1k`` after a choke's henries is its resistance: no other rating is written so."""
+    coded = re.fullmatch(r"\d+(\.\d+)?[kKMR]\d*", text) is not None
+    return "ohm" if coded and form is not None and "ohm" in form.fields else None
 
 
 def _word_of_its_own(word: str) -> bool:

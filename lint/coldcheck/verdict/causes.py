@@ -418,7 +418,9 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
 def _says_so(inquest: Inquest, carrier: Finding, suspect: Suspect) -> bool:
     """Whether a finding names the change already; exchanged leads are named by few rules."""
     circuit = inquest.case.circuit
-    has_leads = suspect.at[0] in {*circuit.outputs, *(s.name for s in circuit.sections())}
+    place = suspect.at[0]
+    things = {*circuit.outputs, *(s.name for s in circuit.sections())}
+    has_leads = bool({place, place.rpartition(".")[0]} & things)
     return _about(carrier, suspect) and (not has_leads or carrier.rule in SAY_EXCHANGED)
 
 

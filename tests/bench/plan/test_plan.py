@@ -284,7 +284,6 @@ def test_a_live_chassis_calls_for_an_isolating_transformer(galley):
     (first, *_) = galley.cautions
     assert first.level == "danger"
     assert "isolating transformer" in first.text
-    assert galley.accepted  # the drawing accepts it; the plan tells it all the same
     assert not galley.blocking
 
 

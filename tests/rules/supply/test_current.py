@@ -114,7 +114,8 @@ def test_in_standby_it_counts_where_a_capacitor_is_beyond_its_rating(
     """Load off, 100 kohm left: 1131 ohm a henry (60 Hz) make it 88 H, and C1 is told with it."""
     looked = sample("supply.choke-below-critical/standby", "wrong")
     found = only(looked, "supply.choke-below-critical")
-    assert (found.state, found.at, found.level) == ("standby S1", ("L1",), "notice")
+    assert (found.state, found.at) == ("standby S1", ("L1",))
+    assert found.level == "caution"  # at high line C1 is beyond its surge voltage
     assert found.limit.value == pytest.approx(100e3 / 1131, rel=5e-3)
     assert "capacitor.over-voltage at C1" in found.evidence["explains"]
     assert looked.solutions["warm"].wave("B1").dc == pytest.approx(0.9 * 300, rel=0.06)

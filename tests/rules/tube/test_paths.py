@@ -301,3 +301,24 @@ def test_a_rating_in_the_drawing_overrides_the_library(review, only) -> None:
     found = only(review(text), "tube.plate-voltage")
     assert found.limit.value == 150
     assert "drawing" in found.source
+
+
+@pytest.mark.parametrize(("volts", "fires"), [(19, False), (21, True)])
+def test_a_plate_below_its_own_cathode(volts, fires, review):
+    """A battery turned round: nothing conducts, and everything else looks in order."""
+    text = f"""tube V1 12AX7
+N1 --[E1 {volts} V]+-- gnd
+N1 --[R1 100k 1 W]-- V1A.plate
+IN --[C1 22 nF 400 V film]-- V1A.grid --[R2 1M]-- gnd
+V1A.cathode --[R3 1k5]-- gnd
+signal IN 0.1 V 1 kHz
+V1B.grid -- gnd
+V1B.cathode -- gnd
+"""
+    found = [
+        f for f in review(text).findings if f.rule == "tube.no-plate-supply" and f.at == ("V1A",)
+    ]
+    assert bool(found) is fires
+    for f in found:
+        assert (f.level, f.state) == ("notice", "warm")
+        assert f.evidence["plate"].value == pytest.approx(-volts, rel=0.01)

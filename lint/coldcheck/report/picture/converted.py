@@ -24,7 +24,7 @@ def _converted(svg: str, how: str) -> bytes:
     try:
         import cairosvg
     except ImportError as error:
-        words = "PDF and PNG want CairoSVG: pip install 'coldcheck[print]'"
+        words = "PDF and PNG want CairoSVG: pip install 'cairosvg>=2.7'"
         raise NoConverterError(words) from error
     except OSError as error:
         words = "PDF and PNG want the system's library cairo (libcairo2), which was not found"

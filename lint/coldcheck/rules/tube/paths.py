@@ -5,15 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import supplies
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working as working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import ohms
+from coldcheck.drawing.wording import ohms, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
@@ -22,6 +25,8 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
+
+NEGATIVE_V = Threshold("plate below its own cathode", 20.0, "V", PRACTICE)
 
 
 @rule(
@@ -74,9 +79,10 @@ def _usual_resistor(section: Section) -> str:
     "tube.no-plate-supply",
     title="Plate without a supply",
     level="notice",
-    states="the drawing alone",
-    needs="the wiring of the plate; no values",
-    criterion="No DC path from the plate to a source, a rectifier, a winding or the mains.",
+    states="the drawing alone; a negative plate when warm",
+    needs="the wiring of the plate; a solved state for its polarity",
+    criterion="No DC path from the plate to a source, a rectifier, a winding or the mains; or, "
+    f"when warm, the plate is more than {NEGATIVE_V.value:g} V below its own cathode.",
     why="A plate that no supply reaches draws nothing. In a pentode with a fed screen it is worse: "
     "the screen takes all the current and glows.",
     source=PRACTICE,
@@ -84,7 +90,7 @@ def _usual_resistor(section: Section) -> str:
         "A path counts even if it comes from a rail without a source: where the supply itself "
         "is not drawn, the review says that the drawing is incomplete."
     ),
-    thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
+    thresholds=(NEGATIVE_V, supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def no_plate_supply(case: Case) -> Iterator[Outcome]:
     """Every plate is fed with DC."""
@@ -93,6 +99,32 @@ def no_plate_supply(case: Case) -> Iterator[Outcome]:
         plate = section.net("plate")
         if plate is not None and plate != section.net("grid") and not ways.fed(plate):
             yield _unfed(no_plate_supply, ways, case, section, "plate")
+        elif (volts_there := _negative(case, section)) is not None:
+            yield _reversed(case, section, volts_there)
+
+
+def _negative(case: Case, section: Section) -> float | None:
+    """The volts of a plate to its cathode when warm, where they are well below zero."""
+    found = None if unsolved_reason(case) else reading(case.warm, section)
+    known = found is not None and section.kind.amplifies and found.plate_v is not None
+    value = found.plate_v if known and found is not None else None
+    return value if value is not None and value < -NEGATIVE_V.value else None
+
+
+def _reversed(case: Case, section: Section, value: float) -> Finding:
+    name = section.name
+    return no_plate_supply.finding(
+        case,
+        (name,),
+        f"{name}: its plate is {volts(-value)} below its cathode: the supply is the wrong way "
+        "round",
+        f"Find what feeds {name}.plate with its minus: a battery, a rectifier, a winding's lead",
+        state="warm",
+        evidence={"plate": figure(value, "V")},
+        limit=figure(-NEGATIVE_V.value, "V"),
+        certainty="certain",
+        excess=-value / NEGATIVE_V.value,
+    )
 
 
 @rule(

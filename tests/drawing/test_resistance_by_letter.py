@@ -1,0 +1,35 @@
+"""What a letter code means behind the value: a choke's resistance, never a second value."""
+
+from __future__ import annotations
+
+import pytest
+
+from coldcheck.drawing.model import Chain
+from coldcheck.drawing.reader import parse_drawing
+from coldcheck.drawing.units import magnitude
+
+
+def part(text: str):
+    drawing = parse_drawing(f"a --[{text}]-- b\n", "x.tube")
+    chains = [s for s in drawing.statements if isinstance(s, Chain)]
+    return (chains[0].links[0] if chains else None), drawing.problems
+
+
+@pytest.mark.parametrize(("written", "ohms"), [("1k", 1000), ("1k2", 1200), ("470R", 470)])
+def test_a_chokes_resistance_may_have_its_letter_alone(written: str, ohms: float) -> None:
+    found, problems = part(f"L1 12 H {written} 70 mA")
+    assert not problems
+    assert magnitude(found.resistance, "ohm") == pytest.approx(ohms)
+    assert magnitude(found.value, "henry") == 12
+
+
+@pytest.mark.parametrize("text", ["L1 12 H 20 70 mA", "R1 10k 22k", "C1 1u 2k2"])
+def test_what_has_no_letter_or_no_resistance_is_a_second_value(text: str) -> None:
+    _, problems = part(text)
+    assert [p.rule for p in problems if "second" in p.found or p.rule == "drawing.wrong-unit"]
+
+
+def test_a_word_behind_a_letter_code_is_a_note() -> None:
+    found, problems = part("R10 1k2 movement")
+    assert not problems
+    assert "movement" in found.words
