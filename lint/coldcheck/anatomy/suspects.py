@@ -284,9 +284,10 @@ def _screen_leads(found: TubeReading) -> bool:
 def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Leads of a pot, a switch, an output transformer or a winding for one another."""
     pots = {b.owner for b in circuit.branches.values() if b.kind == PartKind.POT}
+    windings = {w.name for w in circuit.windings()}
     for name, pairs in _lead_pairs(circuit, pots):
         steps = near.owners.get(name, 9)
-        if steps == 0 or (steps == 1 and name in pots):
+        if steps == 0 or (steps == 1 and name in pots | windings):
             for pair in pairs:
                 yield from _leads(circuit, (name,), pair, Likely.COMMON, steps)
 

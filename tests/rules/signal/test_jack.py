@@ -111,3 +111,28 @@ def test_wipers_that_may_be_one_point(old: str, new: str, review: Callable[[str]
     assert text.count(old) == 1
     found = [f for f in review(text.replace(old, new)).findings if f.rule == "signal.wipers-joined"]
     assert found == []
+
+
+def test_a_wiper_right_on_a_mixing_grid(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    rule = "signal.wipers-joined"
+    found = only(sample(f"{rule}/mixed", "wrong"), rule)
+    assert (found.at, found.level, found.state) == (("P1", "R6"), "notice", "drawing")
+    only(sample(f"{rule}/mixed", "right"), rule, count=0)
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        "P1.top --[C9 100 pF 500 V mica]-- P1.wiper",  # treble past the control: the same signal
+        "V2A.plate --[R12 2M2]-- F --[C9 10 nF 400 V film]-- P1.wiper",  # its own stage's feedback
+        "",
+    ],
+)
+def test_the_controls_own_signal_and_feedback_are_in_order(
+    more: str, review: Callable[[str], Review]
+) -> None:
+    text = (PAIRS / "signal.wipers-joined" / "mixed" / "wrong.tube").read_text("utf-8")
+    text = text.replace(" --[R6 470k 0.5 W]-- MIX", " --[R6 470k 0.5 W]-- gnd") + f"{more}\n"
+    assert not [f for f in review(text).findings if f.rule == "signal.wipers-joined"]

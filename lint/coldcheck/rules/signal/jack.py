@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.anatomy.coupling import coupled, still_nets
+from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.galvanic import touch_ohms
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
@@ -233,14 +233,15 @@ def _wired(circuit: Circuit, net: str) -> bool:
 
 @rule(
     "signal.wipers-joined",
-    title="Wipers of two controls joined",
+    title="Signals mixed right at a wiper",
     level="notice",
     states="the drawing alone",
-    needs="two pots with their wipers on one point",
+    needs="the wiring of a pot's wiper",
     criterion="The wipers of two pots are one point, each with a signal at its top and its other "
-    "end at rest.",
-    why="Turned down, each control shorts the wiper of the other to gnd: either of them silences "
-    "both. A resistor of some 100 to 470 kohm from each wiper to the point keeps them apart.",
+    "end at rest; or a wiper is right on a grid, and a resistor or capacitor brings another signal "
+    "there.",
+    why="Turned down, a control shorts what is on its wiper to gnd: either of them silences both. "
+    "A resistor of some 100 to 470 kohm from each wiper to the point keeps them apart.",
     source=PRACTICE,
     limits="Controls in one signal's way, one after the other, have no common wiper.",
 )
@@ -261,6 +262,34 @@ def wipers_joined(case: Case) -> Iterator[Outcome]:
                 f"meet, and one at {other}.wiper",
                 certainty="certain",
             )
+    for name, ends in live.items():
+        mixed = _mixed_in(circuit, still, name, ends) if ends[2] in still else ""
+        if mixed and ends[0] not in still:
+            yield wipers_joined.finding(
+                case,
+                (name, mixed),
+                f"the wiper of {name} is right on the grid that {mixed} brings another signal to: "
+                f"turned down, {name} shorts that one too",
+                f"Put a resistor of 220 kohm or so between {name}.wiper and the grid",
+                certainty="certain",
+            )
+
+
+def _mixed_in(circuit: Circuit, still: frozenset[str], name: str, ends: list[str]) -> str:
+    """The part that brings another signal to a wiper with a grid right on it; empty without one."""
+    top, wiper, _ = ends
+    own = {s.name for s, e in circuit.electrodes_at(wiper) if e in SIGNAL_GRIDS}
+    held = {*still, wiper}
+    before = givers(circuit, coupled(circuit, [top], held, without=(name,)))
+    for branch in circuit.at(wiper) if own else ():
+        far = branch.other(wiper)
+        passes = branch.kind in (PartKind.RESISTOR, PartKind.CAPACITOR)
+        if not passes or branch.owner == name or far in (top, *held):
+            continue
+        found = givers(circuit, coupled(circuit, [far], held, without=(name,))) - before
+        if any(giver not in own for giver, _ in found):
+            return branch.owner
+    return ""
 
 
 LEADS = ("top", "wiper", "bottom")
