@@ -265,6 +265,15 @@ def test_what_hands_reach_is_told_by_itself(review: Callable[[str], Review]) -> 
     assert (first.rule, first.level, first.at[0]) == ("touch.live-terminal", "warning", "J2")
 
 
+def test_a_supply_that_is_too_high_is_not_mended_by_taking_its_capacitor_away(
+    review: Callable[[str], Review],
+) -> None:
+    """Without its reservoir everything is lower, and so within its limits."""
+    looked = review(drawn.SINGLE_ENDED.replace("265 V ct 265 V", "360 V ct 360 V"))
+    assert "tube.plate-dissipation" in {f.rule for f in looked.findings}
+    assert not [f for f in looked.findings if str(f.evidence.get(CHANGE, "")).startswith("C")]
+
+
 @pytest.mark.parametrize("drawing", ["four/003", "four/007", "four/010", "four/063"])
 def test_no_slip_is_made_up(drawing: str, review: Callable[[str], Review]) -> None:
     """A halved winding, a dropper of a hundred times its ohms and a dearer load mend nothing."""

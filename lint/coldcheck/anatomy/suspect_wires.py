@@ -182,6 +182,8 @@ def _part_moved(
     circuit: Circuit, near: Vicinity, branch: Branch, ends: tuple[Point, Point]
 ) -> Iterator[Suspect]:
     assert branch.part is not None
+    if place_of(circuit, branch) in (Place.RESERVOIR, Place.LOW_RESERVOIR):
+        return  # a supply without its capacitor is only lower: that mends nothing
     on = {circuit.points.get(p.text, p.text) for p in ends}
     for end, point in enumerate(ends):
         likely = _misplaced(circuit, branch, ends, end)
