@@ -270,7 +270,7 @@ def test_a_supply_that_is_too_high_is_not_mended_by_taking_its_capacitor_away(
 ) -> None:
     """Without its reservoir everything is lower, and so within its limits."""
     looked = review(drawn.SINGLE_ENDED.replace("265 V ct 265 V", "360 V ct 360 V"))
-    assert "tube.plate-dissipation" in {f.rule for f in looked.findings}
+    assert "tube.plate-voltage" in {f.rule for f in looked.findings}
     assert not [f for f in looked.findings if str(f.evidence.get(CHANGE, "")).startswith("C")]
 
 
