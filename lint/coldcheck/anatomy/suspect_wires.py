@@ -12,6 +12,7 @@ from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, JackLine, PotLine
 from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
@@ -182,8 +183,8 @@ def _part_moved(
     circuit: Circuit, near: Vicinity, branch: Branch, ends: tuple[Point, Point]
 ) -> Iterator[Suspect]:
     assert branch.part is not None
-    if place_of(circuit, branch) in (Place.RESERVOIR, Place.LOW_RESERVOIR):
-        return  # a supply without its capacitor is only lower: that mends nothing
+    if branch.plus is not None and any(_rectified(circuit, n) for n in (branch.a, branch.b)):
+        return  # a supply without its first capacitor is only lower: that mends nothing
     on = {circuit.points.get(p.text, p.text) for p in ends}
     for end, point in enumerate(ends):
         likely = _misplaced(circuit, branch, ends, end)
@@ -198,6 +199,14 @@ def _part_moved(
                 partial(ends_moved, circuit.drawing, branch.part.span, end,
                         point_of(name, point.span)),
             )  # fmt: skip
+
+
+def _rectified(circuit: Circuit, net: str) -> bool:
+    """Whether a rectifier gives its current to a point."""
+    tubes = any(
+        s.kind is SectionKind.RECTIFIER and e not in s.plates for s, e in circuit.electrodes_at(net)
+    )
+    return tubes or any(b.kind is PartKind.DIODE and b.b == net for b in circuit.at(net))
 
 
 def _suits(likely: Likely | None, name: str, fellows: dict[str, bool]) -> Likely | None:
