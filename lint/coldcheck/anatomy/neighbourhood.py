@@ -143,6 +143,16 @@ def resistors_at(circuit: Circuit, net: str) -> list[Branch]:
     return [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
 
 
+def leads_to_a_grid(circuit: Circuit, net: str, own: Section) -> bool:
+    """Whether the grid of another section is on a net that is no landmark, or behind a stopper."""
+    if net in LANDMARKS:
+        return False
+    nets = {net, *(b.other(net) for b in resistors_at(circuit, net))} - set(LANDMARKS)
+    return any(
+        e == "grid" and s.name != own.name for n in nets for s, e in circuit.electrodes_at(n)
+    )
+
+
 def resistors_across(circuit: Circuit, branch: Branch) -> list[Branch]:
     """The resistors right across a part."""
     ends = {branch.a, branch.b}

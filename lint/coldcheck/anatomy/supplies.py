@@ -115,3 +115,12 @@ def quick_supply(circuit: Circuit) -> bool:
         and any(wired(circuit, section.net(p)) for p in section.plates)
         for section in circuit.sections()
     )
+
+
+def rectified(circuit: Circuit, net: str) -> bool:
+    """Whether a rectifier gives its current to a net: a tube's cathode or filament, or a diode."""
+    tubes = any(
+        s.kind is SectionKind.RECTIFIER and e in ("cathode", "f1", "f2")
+        for s, e in circuit.electrodes_at(net)
+    )
+    return tubes or any(b.kind is PartKind.DIODE and b.b == net for b in circuit.at(net))

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.loose import attachments, wired_points
 from coldcheck.anatomy.ordinary import Place, place_of
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.supplies import rectified
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
-from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, JackLine, PotLine
 from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
@@ -183,7 +183,7 @@ def _part_moved(
     circuit: Circuit, near: Vicinity, branch: Branch, ends: tuple[Point, Point]
 ) -> Iterator[Suspect]:
     assert branch.part is not None
-    if branch.plus is not None and any(_rectified(circuit, n) for n in (branch.a, branch.b)):
+    if branch.plus is not None and any(rectified(circuit, n) for n in (branch.a, branch.b)):
         return  # a supply without its first capacitor is only lower: that mends nothing
     on = {circuit.points.get(p.text, p.text) for p in ends}
     for end, point in enumerate(ends):
@@ -199,14 +199,6 @@ def _part_moved(
                 partial(ends_moved, circuit.drawing, branch.part.span, end,
                         point_of(name, point.span)),
             )  # fmt: skip
-
-
-def _rectified(circuit: Circuit, net: str) -> bool:
-    """Whether a rectifier gives its current to a point."""
-    tubes = any(
-        s.kind is SectionKind.RECTIFIER and e not in s.plates for s, e in circuit.electrodes_at(net)
-    )
-    return tubes or any(b.kind is PartKind.DIODE and b.b == net for b in circuit.at(net))
 
 
 def _suits(likely: Likely | None, name: str, fellows: dict[str, bool]) -> Likely | None:
@@ -345,8 +337,7 @@ def past_the_tail(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
 def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A control's end on gnd that grids hang on, where a bias line is made that none hangs on."""
     pots = {line.name for line in circuit.drawing.statements if isinstance(line, PotLine)}
-    lines = [n for n in _negative_lines(circuit) if not _grids_on(circuit, n)]
-    names = [circuit.names[n][0] for n in lines if circuit.names.get(n)]
+    names = _unused_lines(circuit)
     for _, one, other in _wires(circuit) if names else ():
         for lead, moved in ((one, other), (other, one)):
             if moved.text != GROUND or lead.owner not in pots:
@@ -357,8 +348,7 @@ def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
 
 def leaks_off_the_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A grid's leak on gnd, where a bias line is made that no grid hangs on."""
-    lines = [n for n in _negative_lines(circuit) if not _grids_on(circuit, n)]
-    names = [circuit.names[n][0] for n in lines if circuit.names.get(n)]
+    names = _unused_lines(circuit)
     for _, link, *ends in _links(circuit) if names else ():
         for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
             at = circuit.electrodes_at(circuit.points.get(kept.text, ""))
@@ -381,6 +371,12 @@ def _on_bias(circuit: Circuit, lead: Point, moved: Point, name: str) -> Suspect:
         "grid now", Likely.USUAL, 1,
         partial(point_moved, circuit.drawing, moved.span, point_of(name, moved.span)),
     )  # fmt: skip
+
+
+def _unused_lines(circuit: Circuit) -> list[str]:
+    """Names of the bias lines that no grid hangs on."""
+    lines = [n for n in _negative_lines(circuit) if not _grids_on(circuit, n)]
+    return [circuit.names[n][0] for n in lines if circuit.names.get(n)]
 
 
 def _negative_lines(circuit: Circuit) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import resistors_at
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section
 
 STOPPER_OHM = 100e3
-"""No current flows in a grid: behind as much it still stands where the plate is."""
+"""No current flows in a grid: behind as much it still stands where its wire leads."""
 
 
 def feet(circuit: Circuit, section: Section) -> Iterator[str]:
@@ -38,8 +39,8 @@ def leaks_past_a_tail(circuit: Circuit, section: Section) -> Iterator[tuple[Bran
     grid = section.net("grid")
     if grid is None or grid in LANDMARKS:
         return
-    for leak in circuit.at(grid):
-        if leak.kind is PartKind.RESISTOR and leak.other(grid) == GROUND:
+    for leak in resistors_at(circuit, grid):
+        if leak.other(grid) == GROUND:
             yield from ((leak, p) for p in (*feet(circuit, section), *_partners(circuit, section)))
 
 
@@ -55,7 +56,7 @@ def _partners(circuit: Circuit, section: Section) -> Iterator[str]:
 
 def _on_a_plate(circuit: Circuit, grid: str) -> bool:
     """Whether a plate is on a grid, straight or behind its stopper."""
-    stoppers = [b for b in circuit.at(grid) if b.kind is PartKind.RESISTOR]
+    stoppers = resistors_at(circuit, grid)
     near = {b.other(grid) for b in stoppers if (si(b.value, "ohm") or 0.0) <= STOPPER_OHM}
     return any(e == "plate" for n in {grid, *near} - set(LANDMARKS)
                for _, e in circuit.electrodes_at(n))  # fmt: skip

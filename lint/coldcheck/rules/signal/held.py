@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.neighbourhood import leads_to_a_grid
+from coldcheck.anatomy.tail import STOPPER_OHM
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -31,8 +32,6 @@ TIED_F = Threshold(
     "capacitor between a grid and its own cathode", 10e-9, "F",
     Citation("practice", "less than that shapes the treble or tunes an oscillator"),
 )  # fmt: skip
-STOPPER_OHM = 100e3
-"""A grid behind as much is the grid all the same: no current flows in it."""
 
 
 @rule(
@@ -62,7 +61,7 @@ def output_cathode_bypassed(case: Case) -> Iterator[Outcome]:
             continue
         cathode = section.cathode_nets[0]
         capacitors = _capacitors(case.circuit, cathode)
-        taken = [b for b in capacitors if _to_a_grid(case.circuit, b.other(cathode), section)]
+        taken = [b for b in capacitors if leads_to_a_grid(case.circuit, b.other(cathode), section)]
         for branch, farads in capacitors.items():
             if taken and branch.other(cathode) in LANDMARKS and farads >= BYPASS_F.value:
                 name = section.name
@@ -87,16 +86,6 @@ def _capacitors(circuit: Circuit, net: str) -> dict[Branch, float]:
         if farads is not None and branch.a != branch.b:
             found[branch] = farads
     return found
-
-
-def _to_a_grid(circuit: Circuit, net: str, own: Section) -> bool:
-    """Whether the grid of another section is on a net, or behind a stopper."""
-    if net in LANDMARKS:
-        return False
-    nets = {net, *(b.other(net) for b in resistors_at(circuit, net))} - set(LANDMARKS)
-    return any(
-        e == "grid" and s.name != own.name for n in nets for s, e in circuit.electrodes_at(n)
-    )
 
 
 @rule(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
-from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.neighbourhood import leads_to_a_grid, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
@@ -111,15 +111,7 @@ def _down(circuit: Circuit, cathode: str, still: frozenset[str]) -> list[Branch]
 def _drives(circuit: Circuit, nets: set[str], own: Section) -> bool:
     """Whether a capacitor leads from one of the nets to the grid of another section."""
     behind = (b.other(n) for n in nets for b in circuit.at(n) if b.kind is PartKind.CAPACITOR)
-    return any(_grid_near(circuit, net, own) for net in behind if net not in nets)
-
-
-def _grid_near(circuit: Circuit, net: str, own: Section) -> bool:
-    """Whether the grid of another section is on a net or behind a stopper."""
-    nets = {net, *(b.other(net) for b in resistors_at(circuit, net))}
-    return any(
-        e == "grid" and s.name != own.name for n in nets for s, e in circuit.electrodes_at(n)
-    )
+    return any(leads_to_a_grid(circuit, net, own) for net in behind if net not in nets)
 
 
 def _finding(case: Case, loads: _Loads) -> Finding:

@@ -6,10 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.reach import reach
-from coldcheck.anatomy.supplies import FILTER_F
+from coldcheck.anatomy.supplies import FILTER_F, rectified
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
-from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, watts
@@ -46,17 +45,11 @@ def _input_chokes(circuit: Circuit) -> list[Branch]:
 
 def is_input(circuit: Circuit, net: str) -> bool:
     """Whether a rectifier gives its output on a net without a large capacitor."""
-    tubes = any(
-        s.kind is SectionKind.RECTIFIER and e in ("cathode", "f1", "f2")
-        for s, e in circuit.electrodes_at(net)
-    )
-    near = circuit.at(net)
-    rectified = tubes or any(b.kind is PartKind.DIODE and net == b.b for b in near)
     large = any(
         b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or FILTER_F.value) >= FILTER_F.value
-        for b in near
+        for b in circuit.at(net)
     )
-    return rectified and not large
+    return rectified(circuit, net) and not large
 
 
 HOT_W = 15.0

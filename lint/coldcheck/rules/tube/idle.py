@@ -125,8 +125,7 @@ def _hot(case: Case, output: OutputTransformer, hot: list[tuple[Tube, Section]])
         f"{listed(names)} idle at {watts(power)} of the {watts(limit.value)} their plates may "
         f"turn into heat, {share:.0%}, with fixed bias on {output.name}".replace("%", " %"),
         f"Make the bias more negative until the plate current is {amps * SHARE.value / share:.3g} "
-        "mA "
-        f"per tube or less; it is {amps:.3g} mA now",
+        f"mA per tube or less; it is {amps:.3g} mA now",
         state="warm",
         evidence={
             "plate_dissipation": figure(power, "W"),
