@@ -58,6 +58,7 @@ from coldcheck.rules.resistor import controls as resistor_controls
 from coldcheck.rules.resistor import effect as resistor_effect
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
+from coldcheck.rules.signal import channels as signal_channels
 from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
@@ -192,6 +193,7 @@ MODULES = (
     output_jack,
     output_drive,
     output_speaker,
+    signal_channels,
     signal_coupling,
     signal_equaliser,
     signal_feedback,

@@ -1,0 +1,57 @@
+"""Which inputs a stage hears and which outputs it ends at, followed through the stages between."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.jacks import jacks
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.solve.signal.outputs import named_out
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from coldcheck.circuit.model import Circuit, Section
+
+GIVEN_AT = ("plate", "cathode")
+
+
+def inputs(circuit: Circuit, section: Section) -> frozenset[str]:
+    """The signal sources and jack tips behind a section's grid, by name."""
+    sections = {s.name: s for s in circuit.sections()}
+    still, found, seen, todo = still_nets(circuit), set(), {section.name}, [section]
+    while todo:
+        grid = todo.pop().net("grid")
+        for name, _ in givers(circuit, coupled(circuit, [grid] if grid else [], still)):
+            if name not in sections:
+                found.add(name)
+            elif name not in seen:
+                seen.add(name)
+                todo.append(sections[name])
+    return frozenset(found)
+
+
+def outputs(circuit: Circuit, section: Section) -> frozenset[str]:
+    """Where a section's plate leads in the end: speakers, transformers, jacks, points ``OUT``."""
+    still, found, seen = still_nets(circuit), set(), {section.name}
+    todo = [n for n in (section.net("plate"),) if n is not None]
+    while todo:
+        nets = coupled(circuit, [todo.pop()], still)
+        found |= _ends(circuit, nets)
+        for other, electrode in [p for n in nets for p in circuit.electrodes_at(n)]:
+            if electrode == "grid" and other.name not in seen:
+                seen.add(other.name)
+                todo += [n for e in GIVEN_AT if (n := other.net(e)) and n not in LANDMARKS]
+    return frozenset(found)
+
+
+def _ends(circuit: Circuit, nets: Iterable[str]) -> set[str]:
+    """The outputs on these nets; the tip and the ring of a jack are two."""
+    reached = set(nets)
+    kinds = (PartKind.WINDING, PartKind.SPEAKER)
+    found = {b.owner for n in reached for b in circuit.at(n) if b.kind in kinds}
+    found |= {f"{j.name}.tip" for j in jacks(circuit) if j.tip in reached}
+    found |= {f"{j.name}.ring" for j in jacks(circuit) if j.ring in reached}
+    return found | {p for n in reached for p in circuit.names.get(n, ()) if named_out(p)}
