@@ -18,19 +18,25 @@ if TYPE_CHECKING:
 GIVEN_AT = ("plate", "cathode")
 
 
-def inputs(circuit: Circuit, section: Section) -> frozenset[str]:
-    """The signal sources and jack tips behind a section's grid, by name."""
-    sections = {s.name: s for s in circuit.sections()}
-    still, found, seen, todo = still_nets(circuit), set(), {section.name}, [section]
+def behind(circuit: Circuit, section: Section) -> frozenset[str]:
+    """All that brings a signal to a grid, by name: sources, jacks, and the sections between.
+
+    A section that drives itself the long way round is among them.
+    """
+    sections, still = {s.name: s for s in circuit.sections()}, still_nets(circuit)
+    found: set[str] = set()
+    todo = [section]
     while todo:
         grid = todo.pop().net("grid")
-        for name, _ in givers(circuit, coupled(circuit, [grid] if grid else [], still)):
-            if name not in sections:
-                found.add(name)
-            elif name not in seen:
-                seen.add(name)
-                todo.append(sections[name])
+        near = {n for n, _ in givers(circuit, coupled(circuit, [grid] if grid else [], still))}
+        todo += [sections[name] for name in near - found if name in sections]
+        found |= near
     return frozenset(found)
+
+
+def inputs(circuit: Circuit, section: Section) -> frozenset[str]:
+    """The signal sources and jacks behind a section's grid, by name."""
+    return behind(circuit, section) - {s.name for s in circuit.sections()}
 
 
 def outputs(circuit: Circuit, section: Section) -> frozenset[str]:

@@ -1,0 +1,70 @@
+"""Small tubes on gnd whose leak makes no bias."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.verdict.review import Review
+
+RULE = "grid.leak-makes-no-bias"
+
+
+def told(looked: Review) -> list[tuple[str, ...]]:
+    return [f.at for f in looked.findings if f.rule == RULE]
+
+
+def test_a_leak_of_a_hundredth(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """100 kohm where this use of the tube has 10 Mohm (common practice)."""
+    found = only(sample(RULE, "wrong"), RULE)
+    assert found.at == ("R1", "V1")
+    assert (found.level, found.state, found.certainty) == ("notice", "warm", "likely")
+    assert found.evidence["leak"].value == pytest.approx(100e3, rel=0.01)
+    assert -0.5 < found.evidence["bias"].value < 0
+    assert found.excess == pytest.approx(10, rel=0.01)
+    assert "conducts on every other half" in found.message
+    assert "10 Mohm" in found.remedy
+    assert told(sample(RULE, "right")) == []
+
+
+STAGE = """tube V1 12AX7
+B1 --+[E1 250 V]-- gnd
+signal IN 0.3 V 1 kHz
+IN --[C1 {coupling} 400 V film]-- V1A.grid
+V1A.grid --[R1 220k]-- {foot}
+V1A.cathode --[R2 {cathode}]-- gnd
+B1 --[R3 220k]-- V1A.plate --[C2 10 nF 400 V film]-- OUT --[R4 1M]-- gnd
+{more}
+"""
+
+
+@pytest.mark.parametrize(
+    ("coupling", "foot", "cathode", "more", "fires"),
+    [
+        ("10 nF", "gnd", "1.5 ohm", "", False),  # not on gnd: a resistor is drawn
+        ("10 nF", "gnd", "1.5 ohm", "V1A.cathode -- gnd", True),
+        ("250 pF", "gnd", "1.5 ohm", "V1A.cathode -- gnd", False),  # a grid-leak detector
+        ("10 nF", "C-", "1.5 ohm", "V1A.cathode -- gnd\ngnd --+[E2 1.5 V]-- C-", False),
+        (
+            "10 nF",
+            "gnd",
+            "1.5 ohm",
+            "V1A.cathode -- gnd\nV1A.grid --[C3 100 nF 400 V film]-- V1B.plate --[R5 100k]-- B1\n"
+            "V1B.cathode -- gnd\nV1B.grid --[R6 220k]-- gnd\n"
+            "V1B.grid --[C4 100 nF 400 V film]-- V1A.plate",
+            False,
+        ),  # a multivibrator
+    ],
+)
+def test_other_ways_of_biasing_are_left_alone(
+    coupling: str, foot: str, cathode: str, more: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    """Detectors, bias supplies, cathode resistors and multivibrators have small leaks on gnd."""
+    text = STAGE.format(coupling=coupling, foot=foot, cathode=cathode, more=more)
+    assert told(review(text)) == ([("R1", "V1A")] if fires else [])
