@@ -178,6 +178,19 @@ def test_a_pair_that_pulls_a_lift_down_is_worse(review, only) -> None:
 
 
 @pytest.mark.parametrize(
+    ("part", "remedy"),
+    [
+        ("PL1 lamp 6.3 V 150 mA", "Take PL1 across the winding, from T1.warm.1 to T1.warm.2"),
+        ("R8 22 ohm 5 W", "Take the resistor from T1.warm.1 to gnd out: the tap is the reference"),
+    ],
+)
+def test_what_leads_from_one_end_alone_is_named(review, only, part: str, remedy: str) -> None:
+    """A lamp is there to give light, and belongs between the two ends."""
+    looked = review(bench("T1.warm.ct -- gnd", f"T1.warm.1 --[{part}]-- gnd"))
+    assert only(looked, "heater.two-references").remedy == remedy
+
+
+@pytest.mark.parametrize(
     "lines",
     [
         ("T1.warm.ct -- gnd",),

@@ -252,12 +252,18 @@ def _partner(case: Case, branch: Branch) -> str | None:
                 f"{other.name}: without it {branch.name} takes all the voltage"
             )
         if across and own and not UNLIKE > _ohms(own) / _ohms(across) > 1 / UNLIKE:
-            return (
-                f"Make {listed(b.name for b in own)} across {branch.name} "
-                f"({ohms(_ohms(own))}) and {names} across {other.name} ({ohms(_ohms(across))}) "
-                "alike: the two share the voltage as these do"
-            )
+            return _alike((own, branch), (across, other))
     return None
+
+
+def _alike(*sides: tuple[list[Branch], Branch]) -> str:
+    """The smaller resistance made like the larger: the other way both would run hot."""
+    (low, part), (high, other) = sorted(sides, key=lambda side: _ohms(side[0]))
+    return (
+        f"Make {listed(b.name for b in low)} across {part.name} ({ohms(_ohms(low))}) like "
+        f"{listed(b.name for b in high)} across {other.name} ({ohms(_ohms(high))}): the two share "
+        "the voltage as these do"
+    )
 
 
 def _in_series(case: Case, branch: Branch) -> list[Branch]:

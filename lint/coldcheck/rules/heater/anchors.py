@@ -24,7 +24,8 @@ from coldcheck.sources.register import PRACTICE, Citation
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Circuit, Winding
+    from coldcheck.anatomy.heater_loops import Doubled
+    from coldcheck.circuit.model import Branch, Circuit, Winding
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
 
@@ -191,11 +192,7 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
         f"{winding.name}: the tap is already tied to {net_text(case.circuit, found.tap_net)}, and "
         f"{leads} {found.verb} tied as well, {how}"
     )
-    remedy = (
-        f"Take the wire from {leads} to gnd away: the tap is the reference"
-        if found.ohms == 0
-        else "Keep the tap and take the resistors out, or free the tap and keep the resistors"
-    )
+    remedy = _undouble(case.circuit, winding, found)
     burnt = _pair_watts(case, winding)
     share = _own_watts(winding, found.ohms)
     hot = burnt is not None and share is not None and burnt > PAIR_OVER.value * share
@@ -208,6 +205,30 @@ def _doubled(case: Case, winding: Winding) -> Iterator[Outcome]:
     yield two_references.finding(
         case, (winding.name,), message, remedy, level=level, evidence=evidence
     )
+
+
+def _undouble(circuit: Circuit, winding: Winding, found: Doubled) -> str:
+    """A wire goes, a lamp belongs across the winding, of a pair of resistors one may choose."""
+    leads = [f"{winding.name}.{lead}" for lead in found.leads]
+    if found.ohms == 0:
+        return f"Take the wire from {listed(leads)} to gnd away: the tap is the reference"
+    nets = {circuit.points[lead] for lead in leads}
+    lamps = [b.name for n in nets for b in circuit.at(n) if _lamp_out(b, winding)]
+    if lamps:
+        first, *_, last = (lead for lead, _ in winding.leads)
+        return (
+            f"Take {listed(lamps)} across the winding, from {winding.name}.{first} to "
+            f"{winding.name}.{last}"
+        )
+    if len(leads) == 1:
+        return f"Take the resistor from {leads[0]} to gnd out: the tap is the reference"
+    return "Keep the tap and take the resistors out, or free the tap and keep the resistors"
+
+
+def _lamp_out(branch: Branch, winding: Winding) -> bool:
+    """Whether a lamp leads from an end of a winding to anything but its other end."""
+    across = {branch.a, branch.b} == {winding.nets[0], winding.nets[-1]}
+    return branch.kind is PartKind.LAMP and not across
 
 
 @rule(
