@@ -34,6 +34,17 @@ def behind(circuit: Circuit, section: Section) -> frozenset[str]:
     return frozenset(found)
 
 
+def tuned(circuit: Circuit, section: Section) -> bool:
+    """Whether coils or windings other than an output transformer's are at its grid or plate.
+
+    A stage at radio frequency: what small capacitors hold still there is not what they do at 1 kHz.
+    """
+    still = still_nets(circuit)
+    nets = coupled(circuit, [n for e in ("grid", "plate") if (n := section.net(e))], still)
+    coils = (b for n in nets for b in circuit.at(n) if b.traits.coil or b.kind is PartKind.WINDING)
+    return any(b.owner not in circuit.outputs for b in coils)
+
+
 def inputs(circuit: Circuit, section: Section) -> frozenset[str]:
     """The signal sources and jacks behind a section's grid, by name."""
     return behind(circuit, section) - {s.name for s in circuit.sections()}

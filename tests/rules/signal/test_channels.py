@@ -75,6 +75,22 @@ def test_only_channels_with_ends_of_their_own_and_no_bypass(
     assert told(looked) == ([("R3", "V1A", "V1B")] if fires else [])
 
 
+def test_stages_at_radio_frequency_share_a_screen_resistor(
+    review: Callable[[str], Review],
+) -> None:
+    """Mixer and intermediate stage of a receiver: 47 nF hold their screens still where it counts."""
+    looked = review(
+        "tube V1 6SK7\ntube V2 6SK7\nB1 --+[E1 250 V]-- gnd\nsignal IN_L 1 mV 1 kHz\n"
+        "signal IN_R 1 mV 1 kHz\nIN_L -- V1.grid --[R1 470k]-- gnd\n"
+        "IN_R -- V2.grid --[R2 470k]-- gnd\nB1 --[R3 22k 1 W]-- V1.screen -- V2.screen\n"
+        "V1.screen --[C1 47 nF 400 V]-- gnd\nV1.cathode --[R4 330 ohm]-- gnd\n"
+        "V2.cathode --[R5 330 ohm]-- gnd\nV1.suppressor -- V1.cathode\n"
+        "V2.suppressor -- V2.cathode\nB1 --[L1 1 mH 20 ohm]-- V1.plate --[C2 1 nF 400 V]-- OUT_L\n"
+        "B1 --[R6 22k 1 W]-- V2.plate --[C3 10 nF 400 V]-- OUT_R\n"
+    )
+    assert told(looked) == []
+
+
 def test_channels_are_followed_through_the_stages_behind() -> None:
     """Two stages a channel: the first hears its own input and ends at its own output."""
     circuit = build_circuit(

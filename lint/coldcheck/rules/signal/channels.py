@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.anatomy.case import unsolved_reason
-from coldcheck.anatomy.channels import inputs, outputs
+from coldcheck.anatomy.channels import inputs, outputs, tuned
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
@@ -58,7 +58,8 @@ MID_HZ = 1e3
     "heard in the other, in opposite phase. At rest every voltage is right.",
     source=(PRACTICE, Citation("arithmetic", "the linear network about the operating point")),
     limits="From there on the two are taken for the halves of a long-tailed pair. A balanced line "
-    "stage drawn with two inputs and two outputs has such a resistor on purpose. One point gnd for "
+    "stage drawn with two inputs and two outputs has such a resistor on purpose. Stages with coils "
+    "or transformers at grid or plate, other than the output's, are left alone. One point gnd for "
     "both is no crossing here: the resistance of wires is not drawn.",
     thresholds=(CROSSES, PAIR),
 )  # fmt: skip
@@ -78,13 +79,17 @@ def channels_share_resistor(case: Case) -> Iterator[Outcome]:
 
 
 def _shared(circuit: Circuit) -> Iterator[tuple[Section, Section, str]]:
-    """Pairs of sections of two channels, and the net they share."""
+    """Pairs of audio sections of two channels, and the net they share."""
     still = {*still_nets(circuit), *LANDMARKS}
-    for one, other in combinations([s for _, s in working(circuit)], 2):
+    for one, other in combinations(_audio(circuit), 2):
         nets = [one.net(e) for e in SHARED if one.net(e) == other.net(e)]
         net = next((n for n in nets if n is not None and n not in still), None)
         if net is not None and _apart(circuit, one, other):
             yield one, other, net
+
+
+def _audio(circuit: Circuit) -> list[Section]:
+    return [s for _, s in working(circuit) if not tuned(circuit, s)]
 
 
 def _apart(circuit: Circuit, one: Section, other: Section) -> bool:
