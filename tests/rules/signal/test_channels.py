@@ -78,7 +78,7 @@ def test_only_channels_with_ends_of_their_own_and_no_bypass(
 def test_stages_at_radio_frequency_share_a_screen_resistor(
     review: Callable[[str], Review],
 ) -> None:
-    """Mixer and intermediate stage of a receiver: 47 nF hold their screens still where it counts."""
+    """Two stages of a receiver: 47 nF hold their screens still where it counts."""
     looked = review(
         "tube V1 6SK7\ntube V2 6SK7\nB1 --+[E1 250 V]-- gnd\nsignal IN_L 1 mV 1 kHz\n"
         "signal IN_R 1 mV 1 kHz\nIN_L -- V1.grid --[R1 470k]-- gnd\n"
