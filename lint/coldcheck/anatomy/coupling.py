@@ -92,3 +92,20 @@ def takers(circuit: Circuit, nets: Collection[str], *, but: Section) -> frozense
     found |= {b.name for n in nets for b in circuit.at(n) if _loads(b.kind)}
     found |= {j.name for j in jacks(circuit) if {j.tip, j.switch, j.ring} & set(nets)}
     return frozenset(found | {p for n in nets for p in circuit.names.get(n, ()) if named_out(p)})
+
+
+def steers_its_tail(circuit: Circuit, section: Section) -> bool:
+    """Whether a capacitor leads from a plate to the grid of the tube below its own cathode.
+
+    A White follower: its plate resistor senses the current, and is no load.
+    """
+    plate = section.net("plate")
+    at = circuit.at(plate) if plate is not None and plate not in LANDMARKS else ()
+    still = still_nets(circuit)
+    far = [b.other(plate or "") for b in at if b.kind is PartKind.CAPACITOR]
+    nets = coupled(circuit, [n for n in far if n not in still], {*still, plate or ""})
+    return any(
+        e == "grid" and s.net("plate") in section.cathode_nets
+        for n in nets
+        for s, e in circuit.electrodes_at(n)
+    )

@@ -5,16 +5,17 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+import networkx as nx
+
 from coldcheck.anatomy.neighbourhood import metal, nearest
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    import networkx as nx
-
     from coldcheck.circuit.model import Circuit, Winding
 
 LOOP_OHMS = Threshold(
@@ -73,8 +74,13 @@ class Doubled:
 
 
 def shorted_loop(graph: nx.Graph[str], winding: Winding) -> Loop | None:
-    """The shorted part with the highest voltage; ``graph`` is :func:`places.metal`."""
+    """The shorted part with the highest voltage; ``graph`` is :func:`neighbourhood.metal`.
+
+    A lamp across the winding is a load it is made for, however few ohms it has.
+    """
     loops = []
+    lamps = [(a, b) for a, b, branch in graph.edges.data("branch") if branch.kind is PartKind.LAMP]
+    graph = nx.restricted_view(graph, [], lamps)
     numbered = list(enumerate(winding.leads))
     for (i, (lead_a, net_a)), (j, (lead_b, net_b)) in combinations(numbered, 2):
         outside = nearest(graph, net_a, net_b)

@@ -85,3 +85,36 @@ V1A.grid --[R3 1M]-- gnd
     found = only(review(text), RULE)
     assert found.state == "cold"
     assert not [s for s in (found.state, *found.also_in) if s.startswith("pulled")]
+
+
+def test_reversed_only_with_a_tube_out_is_no_reason_to_turn_it(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """With V1 in, its + is 50 V above; without it, at gnd, below a cathode at 1.9 V."""
+    found = only(sample(f"{RULE}/tube-out", "wrong"), RULE)
+    assert (found.at, found.level, found.state) == (("C1",), "advice", "pulled V1")
+    assert found.evidence["reverse_dc"].value == pytest.approx(1.86, abs=0.05)
+    assert found.remedy == (
+        "Do not switch on with V1 out of its socket, or use a bipolar part for C1"
+    )
+    assert not [f for f in sample(f"{RULE}/tube-out", "right").findings if f.rule == RULE]
+
+
+def test_far_reversed_with_a_tube_out_is_a_notice(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """A cathode at 30 V or so against one at 60 V whose tube is out."""
+    text = """tube V1 6C4
+tube V2 6C4
+B1 --+[E1 250 V]-- gnd
+B1 -- V1.plate
+B1 -- V2.plate
+B1 --[R1 100k]-- V1.grid --[R2 47k]-- gnd
+B1 --[R3 100k]-- V2.grid --[R4 22k]-- gnd
+V1.cathode --[R5 10k]-- gnd
+V2.cathode --[R6 10k]-- gnd
+V1.cathode --+[C1 10 uF 160 V]-- V2.cathode
+"""
+    found = only(review(text), RULE)
+    assert (found.level, found.state) == ("notice", "pulled V1")
+    assert found.evidence["reverse_dc"].value > 25

@@ -178,6 +178,16 @@ def test_a_pair_that_pulls_a_lift_down_is_worse(review, only) -> None:
 
 
 @pytest.mark.parametrize(
+    ("part", "found"),
+    [("PL1 lamp 6.3 V 900 mA", False), ("R8 7 ohm 10 W", True), ("R8 12 ohm 10 W", False)],
+)
+def test_a_lamp_across_the_winding_is_a_load(review, part: str, found: bool) -> None:
+    """7 ohm hot; a resistor of as much shorts it."""
+    looked = review(bench("T1.warm.ct -- gnd", f"T1.warm.1 --[{part}]-- T1.warm.2"))
+    assert bool(of(looked, "heater.two-references")) is found
+
+
+@pytest.mark.parametrize(
     ("part", "remedy"),
     [
         ("PL1 lamp 6.3 V 150 mA", "Take PL1 across the winding, from T1.warm.1 to T1.warm.2"),

@@ -118,3 +118,15 @@ def test_lifts(lower: str, lifted: float | None, review: Callable[[str], Review]
         assert one.evidence["lift"].value == pytest.approx(lifted, rel=0.01)
         # 250 V x 22 / 172 = 32 V.
         assert "22 kohm would make 32 V" in one.remedy
+
+
+@pytest.mark.parametrize(("feed", "count"), [("L1 2.5 mH 40 ohm", 0), ("R9 22k", 1)])
+def test_a_stopper_at_a_coil_is_for_radio_frequency(
+    feed: str, count: int, review: Callable[[str], Review]
+) -> None:
+    """22 ohm in the grid lead of a transmitting tube stop a parasitic (common practice)."""
+    text = (
+        "tube V1 6L6GC\nB1 --+[E1 300 V]-- gnd\nB1 -- V1.screen\nB1 --[R1 1k 5 W]-- V1.plate\n"
+        f"V1.cathode --[R2 270 ohm 5 W]-- gnd\nG --[R3 22 ohm]-- V1.grid\nG --[{feed}]-- gnd\n"
+    )
+    assert len([f for f in review(text).findings if f.rule == RULE]) == count

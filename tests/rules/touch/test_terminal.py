@@ -262,3 +262,42 @@ def test_a_source_behind_two_leads_that_float_is_seen(review: Callable[[str], Re
     text = "B1 --[R1 100k 2 W]-- gnd\nA --+[E2 300 V]-- J1.tip\n" + JACK.replace("gnd", "A")
     (found,) = live(review(SUPPLY + text))
     assert (found.at, found.level) == (("J1",), "danger")
+
+
+PASSED = """mains 120 V 60 Hz
+tube V1 6C4
+transformer T1
+    primary pri 120 V 5 ohm
+    winding ht 240 V 60 ohm
+line -- T1.pri.1
+neutral -- T1.pri.2
+T1.ht.2 -- gnd
+T1.ht.1 --[D1 1N4007]-> RAW --+[C8 20 uF 500 V]-- gnd
+RAW -- V1.plate
+RAW --[R1 100k]-- V1.grid --[R2 220k]-- gnd
+V1.cathode --[R8 47 ohm]-- OUT --[R3 47k 5 W]-- gnd
+{lead}
+"""
+FUSED = "OUT --[F1 fuse 50 mA 250 V]-- J1.tip"
+
+
+@pytest.mark.parametrize(
+    ("lead", "more", "level"),
+    [
+        (FUSED, "", "advice"),
+        (FUSED, "OUT --+[C1 10 uF 400 V]-- gnd\n", "advice"),
+        ("RAW -- J1.tip", "", "danger"),  # not what the tube hands on
+        ("OUT -- J1.ring", "", "danger"),
+        (FUSED, "signal IN 1 V 1 kHz\nIN --[C2 100 nF 630 V]-- V1.grid\n", "danger"),
+        (FUSED, "jack J2\nJ2.sleeve -- gnd\nJ2.tip --[C2 100 nF 630 V]-- V1.grid\n", "danger"),
+        (FUSED, "OUT --[LS1 speaker 2k 10 W]-- gnd\n", "warning"),
+    ],
+)
+def test_the_terminal_of_a_supply_is_live_on_purpose(
+    lead: str, more: str, level: str, review: Callable[[str], Review]
+) -> None:
+    """The same wires in a set that amplifies are a follower without its capacitor."""
+    found = [f for f in live(review(PASSED.format(lead=lead) + JACK + more)) if f.at == ("J1",)]
+    assert [f.level for f in found] == [level]
+    assert ("as the terminal of a supply is" in found[0].message) is (level == "advice")
+    assert found[0].remedy.startswith("Use a terminal that no finger") is (level == "advice")

@@ -67,6 +67,10 @@ def test_exchanged(wires: str, review: Callable[[str], Review]) -> None:
         # A cathode resistor behind a stopper.
         "IN --[C1 22 uF]-- X --[R7 100 ohm]-- V1A.cathode\nX --[R5 1k5]-- gnd\n"
         "V1A.grid --[R6 1k]-- gnd\n",
+        # A pair whose second grid sets the balance, its cathode behind a trimmer.
+        "IN --[C1 22 nF]-- V1B.grid\nV1A.cathode -- P1.top\nV1B.cathode -- P1.bottom\n"
+        "pot P1 500 ohm at 50 %\nP1.wiper --[R8 33k 2 W]-- NEG\ngnd --+[E2 100 V]-- NEG\n"
+        "V1A.grid --[R6 1k]-- SET --[R7 10k]-- gnd\n",
         # A grid leak that is one.
         "IN --[C1 22 nF]-- V1A.cathode --[R5 1M]-- gnd\nV1A.grid --[R6 47k]-- gnd\n",
     ],

@@ -79,6 +79,13 @@ def test_a_tail_to_a_negative_supply_is_a_return(review) -> None:
     assert of(review(text), *PATHS) == []
 
 
+def test_a_key_in_the_cathode_is_drawn_open(review) -> None:
+    """A switch that closes the way counts; one that does not lead there is no way."""
+    keyed = TRIODE.replace("--[R2 1k5]-- gnd", "--[R2 1k5]-- KEY\nKEY --[S1 switch open]-- {}")
+    assert of(review(keyed.format("gnd")), *PATHS) == []
+    assert [f.at for f in of(review(keyed.format("X")), *PATHS)] == [("V1A",)]
+
+
 def test_a_directly_heated_tube_returns_through_its_filament_winding(review) -> None:
     text = (
         "mains 120 V 60 Hz\ntransformer T1\n    primary pri 120 V\n    winding fil 5 V ct 2 A\n"

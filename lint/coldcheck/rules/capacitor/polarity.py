@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import without
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -15,7 +16,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.solve.solution import PULLED
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 REVERSE_V = Threshold("reverse voltage of an electrolytic, DC", 1.0, "V", PRACTICE)
+REVERSE_PULLED_V = Threshold(
+    "reverse voltage of an electrolytic with a tube out, DC", 1.5, "V",
+    Citation("practice", "makers' guides let aluminium electrolytics stand it (from memory)"),
+)  # fmt: skip
 REVERSE_PEAK_V = Threshold("reverse voltage of an electrolytic on AC, peak", 5.0, "V", PRACTICE)
 BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V", PRACTICE)
 
@@ -38,9 +43,11 @@ BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V",
     needs="the + of the capacitor on the drawing, and a solved state",
     criterion=(
         "The DC of the + lead is more than 1 V below the other lead, or its lowest instant more "
-        "than 5 V. Up to 25 V of reverse voltage it is a notice, above that a warning. Where all "
+        "than 5 V. Up to 25 V of reverse voltage it is a notice, above that a warning, and a level "
+        "lower with a tube out. Where all "
         "the electrolytics behind a diode are reversed, the diode is one finding. Tubes out of "
-        "their sockets count only where it is right with all of them in."
+        "their sockets count only where it is right with all of them in, and from "
+        f"{REVERSE_PULLED_V.value:g} V on."
     ),
     why=(
         "A reversed electrolytic conducts, heats and builds up gas. On a supply rail it bursts, "
@@ -53,7 +60,7 @@ BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V",
         "the supply builds up is not. A capacitor drawn without a plus is not judged, "
         "whatever its type."
     ),
-    thresholds=(BURSTING_V, REVERSE_PEAK_V, REVERSE_V, UNKNOWN),
+    thresholds=(BURSTING_V, REVERSE_PEAK_V, REVERSE_PULLED_V, REVERSE_V, UNKNOWN),
 )
 def capacitor_reversed(case: Case) -> Iterator[Outcome]:
     """Look at the DC across every capacitor with a drawn +."""
@@ -88,7 +95,7 @@ class _WrongWay:
     @property
     def limit(self) -> float:
         """What it may be, volts."""
-        return REVERSE_PEAK_V.value if self.on_ac else REVERSE_V.value
+        return REVERSE_PEAK_V.value if self.on_ac else _steady_limit(self.solution)
 
     @property
     def evidence(self) -> dict[str, Figure | str]:
@@ -97,13 +104,18 @@ class _WrongWay:
         return {name: figure(self.volts, "V"), "limit": figure(self.limit, "V")}
 
 
+def _steady_limit(solution: Solution) -> float:
+    """What an electrolytic may have in reverse at rest in a state, volts."""
+    return (REVERSE_PULLED_V if solution.state.kind == PULLED else REVERSE_V).value
+
+
 def _wrong_ways(case: Case, branch: Branch) -> Iterator[_WrongWay]:
     plus = branch.plus or branch.a
     for solution in case.solved():
         wave = solution.between(plus, branch.other(plus))
         if wave is None:
             continue
-        if wave.dc < -REVERSE_V.value:
+        if wave.dc < -_steady_limit(solution):
             yield _WrongWay(branch, solution, -wave.dc, on_ac=False)
         elif wave.low < -REVERSE_PEAK_V.value:
             yield _WrongWay(branch, solution, -wave.low, on_ac=True)
@@ -158,22 +170,32 @@ def _reversed(case: Case, wrong: _WrongWay) -> Finding:
         if wrong.on_ac
         else f"the + of {branch.name} is {volts(wrong.volts)} below its other lead"
     )
-    cure = (
-        f"Find out why {branch.name} is ahead of the rectifier; an electrolytic stands no AC"
-        if wrong.on_ac
-        else f"Turn {branch.name} round"
-    )
     return capacitor_reversed.finding(
         case,
         (branch.name,),
         what,
-        cure,
+        _cure(wrong),
         state=wrong.solution.state.name,
-        level="warning" if wrong.volts > BURSTING_V.value else "notice",
+        level=_level(wrong),
         evidence=wrong.evidence,
         certainty=certainty(wrong.volts / wrong.limit),
         excess=wrong.volts / wrong.limit,
     )
+
+
+def _cure(wrong: _WrongWay) -> str:
+    """Turned round where it is wrong in every state; with a tube out it is right as it is."""
+    name, pulled = wrong.branch.name, without(wrong.solution)
+    if wrong.on_ac:
+        return f"Find out why {name} is ahead of the rectifier; an electrolytic stands no AC"
+    return f"{pulled}, or use a bipolar part for {name}" if pulled else f"Turn {name} round"
+
+
+def _level(wrong: _WrongWay) -> str:
+    bursts = wrong.volts > BURSTING_V.value
+    if wrong.solution.state.kind == PULLED:
+        return "notice" if bursts else "advice"
+    return "warning" if bursts else "notice"
 
 
 RULES = (capacitor_reversed,)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import warm_volts
-from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.coupling import steers_its_tail, still_nets
 from coldcheck.anatomy.grid_kinds import is_power_tube
 from coldcheck.anatomy.ordinary import oddness
 from coldcheck.anatomy.working import working
@@ -77,7 +77,8 @@ def _meant(circuit: Circuit, part: Branch, value: float, factor: float) -> float
 def _load(circuit: Circuit, section: Section, still: Collection[str]) -> Branch | None:
     """The one resistor a plate hangs on; one that decouples a plate held still is no load."""
     plate = section.net("plate")
-    free = plate is not None and plate not in LANDMARKS and plate not in still
+    held = plate is None or plate in LANDMARKS or plate in still
+    free = not held and not steers_its_tail(circuit, section)
     at = circuit.at(plate) if plate is not None and free else []
     fed = [b for b in at if b.kind is not PartKind.CAPACITOR and b.other(plate or "") != GROUND]
     plain = len(fed) == 1 and fed[0].kind is PartKind.RESISTOR and fed[0].value is not None

@@ -75,7 +75,8 @@ LITTLE = Threshold(
     ),
     limits="Resistors that only limit the first rush of current, or act as a fuse, look the same "
     "in a drawing; those ahead of the first filter capacitor and in series with a choke are left "
-    "alone. Stoppers of power tubes in parallel are a rule of their own.",
+    "alone. Stoppers of power tubes in parallel are a rule of their own, and those at a coil are "
+    "left alone.",
     thresholds=(
         FACTOR,
         FILTER_F,
@@ -186,12 +187,17 @@ def _stoppers(case: Case) -> Iterator[Finding]:
         at = case.circuit.at(net) if net is not None and net not in LANDMARKS else ()
         if len(at) != 1 or at[0].kind is not PartKind.RESISTOR or at[0].name in done:
             continue
-        if net is None or at[0].other(net) in LANDMARKS:
+        if net is None or at[0].other(net) in LANDMARKS or _coil_at(case.circuit, at[0].other(net)):
             continue
         value = si(at[0].value, "ohm")
         if value is not None and value < LEAST_STOPPER_OHM.value:
             done.add(at[0].name)
             yield _stopper(case, at[0], value, section.name)
+
+
+def _coil_at(circuit: Circuit, net: str) -> bool:
+    """Whether a coil is behind a stopper: at radio frequency some 10 ohm stop a parasitic."""
+    return any(b.traits.coil for b in circuit.at(net))
 
 
 def _stopper(case: Case, branch: Branch, value: float, name: str) -> Finding:

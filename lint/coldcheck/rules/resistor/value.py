@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.bias_network import outside
 from coldcheck.anatomy.case import warm_volts
+from coldcheck.anatomy.coupling import steers_its_tail
 from coldcheck.anatomy.grid_kinds import around, is_power_tube
 from coldcheck.anatomy.neighbourhood import net_text, ohms_between
 from coldcheck.anatomy.ordinary import place_of
@@ -371,7 +372,7 @@ def _couplings(circuit: Circuit) -> Iterator[_Coupling]:
     for _, section in working(circuit):
         plate = section.net("plate")
         loads = [b for b in circuit.at(plate) if _is_load(b)] if plate is not None else []
-        if plate is None or len(loads) != 1:
+        if plate is None or len(loads) != 1 or steers_its_tail(circuit, section):
             continue
         for capacitor in circuit.at(plate):
             farads = si(capacitor.value, "farad") if capacitor.kind is PartKind.CAPACITOR else None

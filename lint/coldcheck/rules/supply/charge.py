@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import net_text, resistors_across
+from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_across
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity, si
@@ -18,6 +18,7 @@ from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.supply.unsettled import UNWRITTEN_V, charging_states, unsettled
 from coldcheck.solve.off.discharge import slowest
+from coldcheck.solve.solution import COLD
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -49,7 +50,8 @@ MOST_BLEEDERS = 20
         "A capacitor of more than 0.1 uF at more than 60 V, above 450 V one that holds more than "
         "45 microcoulomb, takes more than 60 s to fall to 60 V through resistances, or never "
         "does; a caution where it only startles, advice where it is hardly felt. Where no state "
-        "tells its voltage, that is said, unless it falls in time even from its working voltage."
+        "tells its voltage, that is said, unless it falls in time even from its working voltage. "
+        "Advice too where only a tube has charged it, and the tube below that one empties it."
     ),
     why=(
         "A filter capacitor without a drain stays charged for hours with the set unplugged. "
@@ -134,8 +136,27 @@ def _level(joules: float) -> str | None:
     return "caution" if joules >= STARTLES_J.value else "advice"
 
 
+def _drained_hot(case: Case, capacitor: Branch) -> str | None:
+    """The tube that empties a capacitor which only tubes have filled.
+
+    Cold tubes leave it empty, and one that conducts hangs with its plate right on it: the output
+    capacitor of a follower over a tube.
+    """
+    cold = [s.between(capacitor.a, capacitor.b) for s in case.solved(COLD)]
+    if not cold or any(w is None or abs(w.high) > TOUCH_DC.value for w in cold):
+        return None
+    at = [p for n in (capacitor.a, capacitor.b) for p in case.circuit.electrodes_at(n)]
+    cathodes = {s.name for s, e in at if e == "cathode"}
+    for section, electrode in at if cathodes else ():
+        found = reading(case.warm, section) if case.warm.converged else None
+        if electrode == "plate" and found is not None and found.plate_ma > 0:
+            return section.name
+    return None
+
+
 def _undrained(case: Case, group: list[Decay]) -> Finding:
     main = group[0]
+    hot_tube = _drained_hot(case, main.capacitor)
     branch = main.capacitor
     hot = branch.a if branch.a != "gnd" else branch.b
     state = "off" if not main.thrown else f"off, {listed(main.thrown)} thrown"
@@ -149,7 +170,8 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
         case,
         (*(d.capacitor.name for d in group), *((slow.name,) if slow is not None else ())),
         f"{branch.name} is left with {volts(abs(main.volts))} "
-        f"({main.joules:.2g} J) at switch-off and {how}",
+        f"({main.joules:.2g} J) at switch-off and {how}"
+        + (f" but {hot_tube} while it is hot and in its socket" if hot_tube else ""),
         (
             f"Make {slow.name} {ohms(bleeder)}: about"
             if slow is not None
@@ -159,7 +181,7 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
         + f" {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
         f"{_body(power, abs(main.volts))}; no switch between them",
         state=state,
-        level=_level(main.joules),
+        level="advice" if hot_tube else _level(main.joules),
         evidence={
             "voltage": figure(abs(main.volts), "V"),
             "energy": figure(main.joules, "J"),

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.touchable import METAL, SPEAKER, hung_on, touchables
+from coldcheck.anatomy.coupling import coupled, still_nets
+from coldcheck.anatomy.jacks import jacks
+from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.roads import wired_to
+from coldcheck.anatomy.touchable import METAL, SPEAKER, TERMINAL, hung_on, touchables
 from coldcheck.circuit.kinds import Contact
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import Figure, figure
@@ -14,6 +19,7 @@ from coldcheck.judge.finding import Unjudged
 from coldcheck.judge.limits import TOUCH_DC, TOUCH_PEAK
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
+from coldcheck.rules.signal.paths import is_supply
 from coldcheck.rules.touch.shock import (
     FELT,
     HURTS_DC,
@@ -41,10 +47,15 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.touchable import Touchable
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
 
 RANKS = ("notice", "caution", "warning", "danger")
+
+SHROUDED = (
+    "Use a terminal that no finger gets into (IEC 61010-1), mark its voltage beside it, and switch "
+    "the supply off before a lead is put on or taken off"
+)
 
 MOST_PLACES = 20
 """Live places that are told of one drawing: each costs a solution or two."""
@@ -64,7 +75,8 @@ MOST_PLACES = 20
         "Danger above 25 mA DC or 7.07 mA peak from more than 120 V DC or 70.7 V peak, a "
         "warning above such a current alone, and above such a voltage "
         f"from {STRONG.value:g} times such a current, else a caution. Less current than 2 mA, but "
-        "more than 0.1 mA, from a jack or an input is a notice."
+        "more than 0.1 mA, from a jack or an input is a notice. What the pass tube of a regulated "
+        "supply hands on is advice, at the tip of a jack in a drawing that is nothing else."
     ),
     why=(
         "A hand on a plug does not know what the drawing calls the point. High voltage from a "
@@ -134,17 +146,49 @@ def _live(case: Case, touched: Touchable, shock: Shock) -> Finding:
         "current_peak": figure(shock.amps.peak, "A"),
         "against": (circuit.names.get(shock.other) or (shock.other,))[0],
     }
+    made_to = gives_its_supply(circuit, touched)
     return live_terminal.finding(
         case,
         (touched.name,),
-        f"{touched.point} is at {volts(most)} {there[0]} and {then}",
-        _remedy(circuit, touched),
+        f"{touched.point} is at {volts(most)} {there[0]} and {then}"
+        + (", as the terminal of a supply is" if made_to else ""),
+        SHROUDED if made_to else _remedy(circuit, touched),
         state=state.name,
-        level=RANKS[rank(shock, touched)],
+        level="advice" if made_to else RANKS[rank(shock, touched)],
         evidence=evidence,
         limit=(TOUCH_DC if there[0] == "DC" else TOUCH_PEAK).figure,
         excess=shock.volts.over(TOUCH_DC, TOUCH_PEAK),
     )
+
+
+def gives_its_supply(circuit: Circuit, touched: Touchable) -> bool:
+    """Whether a terminal is what the drawing is for.
+
+    That is the tip of a jack on what a pass tube hands on, in a set on the mains that makes no
+    sound: no signal, speaker or output transformer, no jack that leads to a grid.
+    """
+    tip = touched.kind == TERMINAL and touched.point.endswith(".tip")
+    if not tip or circuit.mains is None or _sounds(circuit):
+        return False
+    nets = wired_to(circuit, touched.net) - set(LANDMARKS)
+    cathodes = (s for n in nets for s, _ in _near(circuit, n, "cathode"))
+    return any(is_supply(circuit, s) for s in cathodes)
+
+
+def _near(circuit: Circuit, net: str, electrode: str) -> Iterator[tuple[Section, str]]:
+    """The sections with an electrode on a net, or behind a resistor that shares the current."""
+    away = [b.other(net) for b in resistors_at(circuit, net)]
+    nets = {net, *(n for n in away if n not in LANDMARKS)}
+    return (p for n in nets for p in circuit.electrodes_at(n) if p[1] == electrode)
+
+
+def _sounds(circuit: Circuit) -> bool:
+    """Whether anything in a drawing is for a signal."""
+    kinds = (PartKind.SIGNAL, PartKind.SPEAKER)
+    still = still_nets(circuit)
+    nets = coupled(circuit, [j.tip for j in jacks(circuit)], still)
+    hears = any(e in SIGNAL_GRIDS for n in nets for _, e in circuit.electrodes_at(n))
+    return bool(circuit.outputs) or hears or any(b.kind in kinds for b in circuit.branches.values())
 
 
 def _plugged(branch: Branch) -> bool:

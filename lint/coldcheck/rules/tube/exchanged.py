@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
@@ -53,7 +54,8 @@ LEAST_BYPASS_F = Threshold("least capacitance of a screen bypass", 10e-9, "F", P
     "burns: the tube hardly draws current and hardly passes a signal.",
     source=PRACTICE,
     limits="Stages driven at the cathode on purpose have a cathode resistor or a coil to gnd, and "
-    "their grid straight on gnd or behind a capacitor; they are left alone.",
+    "their grid straight on gnd or behind a capacitor; they are left alone, and so are pairs "
+    "whose cathodes meet.",
     thresholds=(LEAST_LEAK_OHM, MOST_BIAS_OHM),
 )
 def grid_and_cathode_exchanged(case: Case) -> Iterator[Outcome]:
@@ -96,11 +98,19 @@ def _bypass(branch: Branch, net: str) -> bool:
 def _driven(circuit: Circuit, net: str) -> bool:
     """Whether a signal comes to a net that has no cathode resistor."""
     nets = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
-    if any(b.traits.coil for n in nets for b in circuit.at(n)):
+    if any(b.traits.coil for n in nets for b in circuit.at(n)) or _paired(circuit, net):
         return False
     if any(_low(circuit, n) for n in (net, *_wires(circuit, net))):
         return False
     return any(_brings(b, n) for n in nets for b in circuit.at(n))
+
+
+def _paired(circuit: Circuit, net: str) -> bool:
+    """Whether another cathode is there too, short of a supply: a long-tailed pair."""
+    still = still_nets(circuit)
+    near = [n for n in reach(circuit, [net], still) if n not in still]
+    cathodes = {s.name for n in near for s, e in circuit.electrodes_at(n) if e == "cathode"}
+    return len(cathodes) > 1
 
 
 def _wires(circuit: Circuit, net: str) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason, warm_volts
-from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.coupling import steers_its_tail, still_nets
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.ordinary import oddness
 from coldcheck.anatomy.tail import leaks_past_a_tail
@@ -98,7 +98,8 @@ def _stage(case: Case, section: Section) -> _Stage | None:
     ]
     if len(loads) != 1 or loads[0].other(plate) == GROUND or not _taken(circuit, plate, still):
         return None
-    if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
+    direct = any(e == "plate" for _, e in circuit.electrodes_at(grid))
+    if direct or steers_its_tail(circuit, section):
         return None
     supply = warm_volts(case, loads[0].other(plate))
     low = warm_volts(case, section.cathode_nets[0])

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy import supplies
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import net_text, reading
+from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.reach import Ways, reach
+from coldcheck.anatomy.roads import switch_positions
 from coldcheck.anatomy.working import working as working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
@@ -39,14 +41,18 @@ NEGATIVE_V = Threshold("plate below its own cathode", 20.0, "V", PRACTICE)
     why="Plate current has to come back through the cathode. Without a path the tube does nothing, "
     "and its cathode floats up until the heater-cathode insulation takes the voltage.",
     source=PRACTICE,
-    limits="Only DC paths drawn are seen; a path through a switch counts in the position drawn.",
+    limits="Only DC paths drawn are seen; a path through a switch counts in either position: a "
+    "telegraph key is drawn open.",
     thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def no_cathode_path(case: Case) -> Iterator[Outcome]:
-    """Every cathode leads back to gnd."""
+    """Every cathode leads back to gnd, with a switch thrown if need be."""
     ways = Ways.of(case.circuit)
-    for _, section in working(case.circuit):
-        if not ways.returned(section.cathode_nets):
+    open_ended = [s for _, s in working(case.circuit) if not ways.returned(s.cathode_nets)]
+    others = [*switch_positions(case.circuit)][1:] if open_ended else []
+    keyed = [Ways.of(thrown_circuit(case.circuit, thrown)) for thrown in others]
+    for section in open_ended:
+        if not any(way.returned(section.cathode_nets) for way in keyed):
             yield _floating_cathode(case, section)
 
 
