@@ -88,8 +88,9 @@ def _leaving(circuit: Circuit, island: frozenset[str], output: OutputTransformer
 
 def _into_cathode(circuit: Circuit, cathode: str) -> Iterator[Back]:
     """Resistors between a cathode and another section, a capacitor between or not."""
-    if cathode in LANDMARKS:
-        return
+    own = [b for b in circuit.at(cathode) if b.traits.steady]
+    if cathode in LANDMARKS or len(own) == 1:
+        return  # all of its current goes there: a load, or a tube that shares it
     for branch in circuit.at(cathode):
         far = branch.other(cathode)
         if (

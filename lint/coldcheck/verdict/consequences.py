@@ -237,6 +237,7 @@ LINKS = (
     Link((*DEAD, EXCHANGED), ("tube.cut-off",), where.drives),
     Link(("drawing.shorted-part",), ("tube.cut-off",), where.across_the_tube),
     Link(("tube.cut-off", *DEAD), ("signal.positive-feedback",), where.anywhere, raises=True),
+    Link(("tube.cut-off",), ("tube.plate-voltage",), where.same_tube),
     Link(("drawing.incomplete",), ("tube.cut-off",), where.surely),
     Link(SLIPS, ("tube.cut-off",), where.of_the_tube),
     Link(SLIPS, ("tube.cut-off",), where.drives),

@@ -142,6 +142,24 @@ def test_a_terminal_nothing_holds(
         assert f.evidence["voltage"].value > 60
 
 
+@pytest.mark.parametrize(
+    ("farads", "drain"),
+    [
+        ("9.9 uF", "100 kohm to 1 Mohm"),
+        ("10.1 uF", "82 kohm"),  # a second over 10.1 uF is 99 kohm, and the next below is it
+        ("220 uF", "3.9 kohm"),
+        ("2200 uF", "1 kohm"),
+    ],
+)
+def test_a_large_capacitor_is_drained_within_a_second(
+    farads: str, drain: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Phones that are plugged in get what is not drained yet."""
+    text = JACK.replace("[C1 1 nF 1000 V]", f"[C1 {farads} 450 V film]")
+    found = only(review(stage(text, "B1 --[R1 4k7 10 W]-- V1.plate")), "capacitor.undrained-output")
+    assert found.remedy == f"Put {drain} from OUT to gnd"
+
+
 def test_below_sixty_volts_it_is_no_matter(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:

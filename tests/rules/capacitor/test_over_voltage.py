@@ -383,3 +383,14 @@ def test_the_most_ac_across_a_capacitor(
     looked = review(AC + f"{at} --[C1 100 nF X2]-- neutral\n")
     use = worst_rms(Case(looked.circuit, looked.solutions), looked.circuit.branches["C1"])
     assert (None if use is None else use.figure.value) == (volts and pytest.approx(volts, rel=1e-3))
+
+
+@pytest.mark.parametrize(("volts", "level"), [(230, "advice"), (252, "notice")])
+def test_a_part_for_the_mains_stands_its_tolerance_with_a_switch_thrown_too(
+    volts: int, level: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Rated 250 V for a nominal 230 V, which may be 253 V; 252 V nominal are too many."""
+    text = SWITCHED.replace("mains 120 V", f"mains {volts} V").replace("{rated}", "630")
+    text = text.replace("pri 120 V", f"pri {volts} V") + "line --[C9 100 nF 250 Vac X2]-- neutral\n"
+    found = [f for f in review(text).findings if f.rule == "capacitor.over-voltage"]
+    assert [f.level for f in found if "C9" in f.at] == [level]

@@ -130,6 +130,19 @@ V1B.cathode --+[C3 25 uF 25 V]-- gnd
 """
 
 
+@pytest.mark.parametrize(("own", "found"), [("", 0), ("V1A.cathode --[R8 10k]-- gnd\n", 1)])
+def test_the_only_resistor_of_a_cathode_is_its_load(
+    own: str, found: int, review: Callable[[str], Review]
+) -> None:
+    """Two pass tubes that share a current have such resistors; all of it goes through them."""
+    looked = review(
+        "tube V1 12AX7\nB1 --+[E1 250 V]-- gnd\nB1 -- V1A.plate\nB1 --[R1 100k]-- V1A.grid\n"
+        "V1A.grid --[R2 47k]-- gnd\nV1A.cathode --[R3 47 ohm]-- OUT --[R4 47k]-- gnd\n"
+        f"OUT -- V1B.plate\nV1B.cathode --[R6 1k5]-- gnd\nV1B.grid --[R7 1M]-- gnd\n{own}"
+    )
+    assert len(list(ways_back(looked.circuit))) == found
+
+
 def test_from_a_later_plate_to_an_earlier_cathode(review: Callable[[str], Review]) -> None:
     # Two reversals bring the plate of the second stage back in step with the first grid: at the
     # cathode that takes away.

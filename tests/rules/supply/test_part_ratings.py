@@ -146,6 +146,31 @@ def test_lamps(lamp: str, limit: float | None, review: Callable[[str], Review]) 
     assert [f.limit.value for f in hits] == pytest.approx([limit] if limit else [])
 
 
+STRING = """mains 120 V 60 Hz
+tube V1 25L6GT
+tube V2 25Z6GT
+line --[F1 fuse 1 A]-- --[R1 240 ohm 50 W]-- --[PL1 lamp {lamp}]-- --[V1 heater]-- HB
+HB --[V2 heater]-- neutral
+neutral -- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("lamp", "says"),
+    [
+        ("6.3 V 150 mA", "or put 47 ohm across it"),  # 6.3 V / (268 - 150) mA is 53 ohm
+        ("1.5 V 10 ohm", "or a resistor across it"),
+    ],
+)
+def test_a_lamp_in_a_heater_string_takes_the_heaters_current(
+    lamp: str, says: str, review: Callable[[str], Review]
+) -> None:
+    """Another winding is no way out of a string."""
+    (hit,) = told(review(STRING.format(lamp=lamp)), "supply.lamp-over-rating")
+    assert hit.remedy.startswith("Use a lamp for the current of the heaters it is in series with")
+    assert hit.remedy.endswith(says)
+
+
 @pytest.mark.parametrize(
     ("wire", "found"),
     [

@@ -9,8 +9,10 @@ from coldcheck.anatomy.galvanic import jacks, live_common
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.wording import listed, volts
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.limits import TOUCH_DC
 from coldcheck.judge.numbers import unsolved
@@ -27,6 +29,10 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Finding, Outcome
+
+EASY_OHM, LEAST_OHM = 100e3, 1e3
+FULL_S = 1.0
+"""A terminal is at 0 V within some seconds of switching on: nobody plugs in before (practice)."""
 
 
 @rule(
@@ -89,6 +95,14 @@ def _terminal(
     return tuple(dict.fromkeys(leads[n] for n in nets if n in leads))
 
 
+def _drain(branch: Branch) -> str:
+    """What brings the far end of a capacitor to gnd within a second of its being charged."""
+    farads = si(branch.value, "farad") or 0.0
+    if farads * EASY_OHM <= FULL_S:
+        return "100 kohm to 1 Mohm"
+    return ohms(max(preferred_below(FULL_S / farads), LEAST_OHM))
+
+
 def _undrained(
     case: Case, branch: Branch, near: str, found: tuple[str, ...], across: float, state: str
 ) -> Finding:
@@ -98,7 +112,7 @@ def _undrained(
     what = (
         "a choke (2.5 mH at radio frequencies) or, where there is little power, 1 Mohm"
         if stiff
-        else "100 kohm to 1 Mohm"
+        else _drain(branch)
     )
     if live_common(circuit):
         what = "1 Mohm of a type made for the gap between mains and what is touched"

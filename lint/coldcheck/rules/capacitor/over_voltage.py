@@ -19,7 +19,7 @@ from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import Use, most
 from coldcheck.records import dataclass
 from coldcheck.rules.capacitor.margin import STOCK_V, jacks_behind
-from coldcheck.solve.solution import HIGH, STANDBY
+from coldcheck.solve.solution import STANDBY
 from coldcheck.solve.warmup import UNLOADED
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -205,7 +205,8 @@ def _highest(case: Case, branch: Branch) -> float:
 def _level(case: Case, solution: Solution, branch: Branch, excess: float) -> str:
     """By what gives way: a jack behind it gets the supply, an electrolytic bursts."""
     brief = solution.state.name in UNLOADED and branch.plus is None
-    for_mains = solution.state.kind == HIGH and _made_for_mains(branch)
+    rise = solution.state.line * line_factor(case, solution)
+    for_mains = rise > 1 and excess <= rise and _made_for_mains(branch)
     if (brief or for_mains) and excess <= FILM_FOR_SECONDS.value:
         return "advice"
     if excess > FAR_OVER.value and jacks_behind(case.circuit, branch):

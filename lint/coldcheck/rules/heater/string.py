@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import sqrt
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -150,9 +151,9 @@ def _has_grid(tube: Tube) -> bool:
 
 
 def _heater_rms(case: Case, tube: Tube) -> float | None:
-    """The larger rms of its heater's ends against gnd, volts."""
+    """The larger AC, rms, of its heater's ends against gnd, volts; none on a battery."""
     found = [case.warm.wave(n) for n in (tube.heater.nets if tube.heater else ())]
-    known = [w.rms for w in found if w is not None]
+    known = [sqrt(max(w.rms**2 - w.dc**2, 0.0)) for w in found if w is not None]
     return max(known) if known and len(known) == len(found) else None
 
 

@@ -366,7 +366,8 @@ def earth_current(case: Case) -> Iterator[Outcome]:
     parts = max(groups, key=_farads, default=[])
     amps = 2 * math.pi * hertz * _farads(parts) * mains
     if amps > EARTH_A.value:
-        yield _leaking(case, parts, amps, EARTH_A.value / (2 * math.pi * hertz * mains))
+        highest = mains * (1 + circuit.mains_tolerance)
+        yield _leaking(case, parts, amps, EARTH_A.value / (2 * math.pi * hertz * highest))
 
 
 def _to_earth(circuit: Circuit, lead: frozenset[str], earth: str) -> list[Branch]:

@@ -205,7 +205,7 @@ def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, floa
         case,
         (*sorted(solution.state.thrown), *names),
         f"{switch} takes the bias of {listed(names)} from {volts(warm_v)} to {volts(left)}, {then}",
-        f"Take the bias supply off ahead of {switch}, so that it is there as long as the mains is",
+        f"Take the bias supply off ahead of {switch}, so that it is there as long as any supply is",
         state=solution.state.name,
         level="warning" if powered else "notice",
         evidence={

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.preferred import preferred_above
+from coldcheck.circuit.preferred import preferred_above, preferred_below
 from coldcheck.drawing.kinds import PartKind, letters
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, ohms, volts, watts
@@ -74,9 +74,10 @@ def lamp_over_rating(case: Case) -> Iterator[Outcome]:
             use = most(case, (WARM,), partial(_used, case.circuit, lamp, limit))
             if use is not None and use.beyond(factor * limit.value):
                 got, most_of = use.figure.text(3), limit.text(3)
+                told = f"{lamp.name} gets {got}; it is made for {most_of}"
                 yield over(
                     lamp_over_rating, case, (lamp.name,), use, factor * limit.value,
-                    (f"{lamp.name} gets {got}; it is made for {most_of}", _lamp_remedy(lamp, got)),
+                    (told, _lamp_remedy(case, lamp, got)),
                 )  # fmt: skip
 
 
@@ -126,10 +127,25 @@ def _ahead(circuit: Circuit, lamp: Branch, net: str) -> Branch | None:
     return only if only is not None and only.kind is PartKind.RESISTOR else None
 
 
-def _lamp_remedy(lamp: Branch, got: str) -> str:
+def _lamp_remedy(case: Case, lamp: Branch, got: str) -> str:
     if is_neon(lamp):
         return "Use a larger resistor ahead of it"
+    beside = (b for n in (lamp.a, lamp.b) for b in case.circuit.at(n))
+    through = case.warm.current(lamp.name)
+    if through is not None and any(b.kind is PartKind.HEATER for b in beside):
+        return _in_a_string(lamp, through.rms)
     return f"Use a lamp for {got}, another winding, or a resistor in series"
+
+
+def _in_a_string(lamp: Branch, amps: float) -> str:
+    """A lamp in a heater string takes the heaters' current, or a resistor beside it does."""
+    part = lamp.part
+    made = si(part.voltage, "volt") if part is not None else None
+    own = si(part.current, "ampere") if part is not None else None
+    string = f"Use a lamp for the current of the heaters it is in series with ({amperes(amps)} now)"
+    if not made or not own or amps <= own:
+        return f"{string}, or a resistor across it"
+    return f"{string}, or put {ohms(preferred_below(made / (amps - own)))} across it"
 
 
 @rule(

@@ -128,7 +128,10 @@ def _way_out(case: Case, winding: Winding, parts: tuple[str, ...], whole: bool) 
     if not any(case.circuit.branches[p].kind is PartKind.DIODE for p in parts):
         return f"Take away what joins the leads of {winding.name}: {listed(parts) or 'the wire'}"
     if tapped and not whole:
-        return "Take the tap off gnd, or use two diodes with the tap as the return"
+        return (
+            "Take the tap off gnd: the bridge has its return; or use two diodes with the tap as "
+            "the return, for half the voltage"
+        )
     if tapped:
         return (
             f"Turn one of {listed(parts)} round: both diodes of a tapped winding point the same way"
