@@ -178,6 +178,27 @@ def test_what_can_be_switched_off(
     assert all("takes the whole load off T2: thrown, " in f.message for f in found)
 
 
+@pytest.mark.parametrize(
+    ("more", "level"),
+    [
+        ("", ["advice"]),
+        ("T2.s1 --[R9 220 ohm 5 W]-- gnd\n", []),
+        ("T2.s1 --[LS2 16 ohm]-- gnd\n", []),
+    ],
+)
+def test_a_jack_whose_plug_is_the_only_load_left(
+    more: str, level: list[str], review: Callable[[str], Review]
+) -> None:
+    """A second speaker would do; 32 ohm of phones behind their resistor, or 600, would not."""
+    load = "T2.s2 -- gnd\njack J1\nJ1.sleeve -- gnd\nT2.s1 -- J1.tip\n"
+    load += "J1.switch --[LS1 8 ohm]-- gnd\n"
+    found = of(review(stage("5k", tube("V1"), load + more)), "output.load-switched-off")
+    assert [f.level for f in found] == level
+    for hit in found:
+        assert hit.at == ("T2", "J1")
+        assert "8.2 ohm that takes the power" in hit.remedy
+
+
 def test_triodes_stand_an_open_secondary(review: Callable[[str], Review]) -> None:
     text = stage("5k", tube("V1"), SWITCHED).replace("B1 --[R31", "V1.plate --[R31")
     assert of(review(text), "output.load-switched-off") == []

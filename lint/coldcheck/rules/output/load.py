@@ -199,12 +199,12 @@ def _compare(
     needs="a pentode on an output transformer, with a switch in its load",
     criterion="The secondary has a load with switches and jacks as drawn, and with one switch "
     "thrown, or a plug in one jack, nothing of at most 50 times its impedance (400 ohm on 8 ohm) "
-    "is left across it.",
+    "is left across it. Advice where only what is in the jack would be.",
     why="Somebody switches the speaker off while the set plays. The pentode then drives an open "
     "primary, and its plate swings to several times the supply until something arcs.",
     source=Citation("web-secondaries", "270 ohm 5 W across 8 ohm"),
     limits="What happens while a changeover switch is between its positions is not seen. Triodes "
-    "stand an open secondary and are left alone; jacks are output.jack-open's.",
+    "stand an open secondary and are left alone.",
     thresholds=(
         LOAD_FACTOR,
         output_stage.PLATE_STOPPER,
@@ -223,8 +223,11 @@ def load_switched_off(case: Case) -> Iterator[Outcome]:
         if not _loaded(circuit, output):
             continue
         for switch in (*switches, *_unplugged(circuit)):
-            if not _loaded(thrown_circuit(circuit, frozenset({switch})), output):
+            thrown = thrown_circuit(circuit, frozenset({switch}))
+            if not _loaded(thrown, output):
                 yield _switched_off(case, output, switch)
+            elif not _loaded(thrown, output, but=switch):
+                yield _left_to_the_plug(case, output, switch)
 
 
 def _unplugged(circuit: Circuit) -> tuple[str, ...]:
@@ -233,14 +236,14 @@ def _unplugged(circuit: Circuit) -> tuple[str, ...]:
     return tuple(dict.fromkeys(b.owner for b in contacts if b.closed and b.a != b.b))
 
 
-def _loaded(circuit: Circuit, output: OutputTransformer) -> bool:
-    """Whether something that can be a load joins the secondary's leads."""
+def _loaded(circuit: Circuit, output: OutputTransformer, but: str = "") -> bool:
+    """Whether something that can be a load joins the secondary's leads, one jack left out."""
     most = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
     graph: nx.Graph[str] = nx.Graph()
     for branch, ohm in carrying(circuit, output):
         if ohm <= most:
             graph.add_edge(branch.a, branch.b)
-    graph.add_edges_from(nets for _, nets in jack_pairs(circuit))
+    graph.add_edges_from(nets for name, nets in jack_pairs(circuit) if name != but)
     return any(
         a in graph and b in graph and nx.has_path(graph, a, b)
         for a, b in (pair.nets for pair in secondary_pairs(output))
@@ -259,6 +262,23 @@ def _switched_off(case: Case, output: OutputTransformer, switch: str) -> Finding
         evidence={},
         limit=figure(LOAD_FACTOR.value * load, "ohm"),
         certainty="certain",
+    )
+
+
+def _left_to_the_plug(case: Case, output: OutputTransformer, jack: str) -> Finding:
+    load, name = si(output.secondary, "ohm") or 8.0, output.name
+    return load_switched_off.finding(
+        case,
+        (name, jack),
+        f"with a plug in {jack} only what is plugged in loads {name}: a speaker of {ohms(load)} "
+        "does, phones do not",
+        f"For phones, let {jack} change over to about {ohms(preferred(load))} that takes the "
+        f"power, with the phones behind a resistor, or fit {ohms(preferred(30 * load))} 5 W "
+        "straight across the secondary",
+        level="advice",
+        evidence={},
+        limit=figure(LOAD_FACTOR.value * load, "ohm"),
+        certainty="possible",
     )
 
 
