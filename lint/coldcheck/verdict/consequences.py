@@ -238,6 +238,11 @@ LINKS = (
     Link(("drawing.shorted-part",), ("tube.cut-off",), where.across_the_tube),
     Link(("tube.cut-off", *DEAD), ("signal.positive-feedback",), where.anywhere, raises=True),
     Link(("tube.cut-off",), ("tube.plate-voltage",), where.same_tube),
+    Link(
+        ("signal.feedback-passes-dc",),
+        ("tube.idles-at-an-end", "tube.cut-off", "resistor.unlikely-value"),
+        where.same_tube,
+    ),
     Link(("drawing.incomplete",), ("tube.cut-off",), where.surely),
     Link(SLIPS, ("tube.cut-off",), where.of_the_tube),
     Link(SLIPS, ("tube.cut-off",), where.drives),

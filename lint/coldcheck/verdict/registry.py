@@ -20,6 +20,7 @@ from coldcheck.rules.drawing import values as drawing_values
 from coldcheck.rules.drawing import wiper as drawing_wiper
 from coldcheck.rules.grid import bias as grid_bias
 from coldcheck.rules.grid import cold as grid_cold
+from coldcheck.rules.grid import control as grid_control
 from coldcheck.rules.grid import heater_line as grid_heater_line
 from coldcheck.rules.grid import leakage as grid_leakage
 from coldcheck.rules.grid import positive as grid_positive
@@ -69,11 +70,13 @@ from coldcheck.rules.signal import jack as signal_jack
 from coldcheck.rules.signal import parallel as signal_parallel
 from coldcheck.rules.signal import paths as signal_paths
 from coldcheck.rules.signal import polarity as signal_polarity
+from coldcheck.rules.signal import returned as signal_returned
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import supply as signal_supply
+from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
 from coldcheck.rules.supply import coils as supply_coils
@@ -152,6 +155,7 @@ MODULES = (
     supply_source_current,
     supply_switch,
     supply_fighting,
+    supply_battery,
     supply_bleeder,
     supply_fuses,
     supply_reservoir,
@@ -175,6 +179,7 @@ MODULES = (
     grid_leakage,
     grid_unbiased,
     grid_wiring,
+    grid_control,
     grid_heater_line,
     tube_paths,
     tube_ratings,
@@ -203,6 +208,7 @@ MODULES = (
     signal_jack,
     signal_parallel,
     signal_paths,
+    signal_returned,
     signal_screen,
     signal_second_grid,
     signal_source,

@@ -146,7 +146,8 @@ def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float |
     limits=(
         "Each position is a steady state; how fast bias and supply come back is not reckoned. "
         "Cathode bias and grid-leak bias are left alone, and the bias that the set's own current "
-        "makes on its way back, where the switch takes that too."
+        "makes on its way back, where the switch takes that too. Filaments that the same switch "
+        "puts out need no bias."
     ),
     thresholds=(BIAS_V, LOST_SHARE),
 )
@@ -158,7 +159,9 @@ def bias_switched(case: Case) -> Iterator[Outcome]:
     for solution in case.solved(STANDBY):
         lost = [
             (s, v) for s, v in biased
-            if _lost(solution, s, v) and not _made_by_itself(case, solution, s)
+            if _lost(solution, s, v)
+            and not _made_by_itself(case, solution, s)
+            and not _cold_too(case, solution, s)
         ]  # fmt: skip
         if lost:
             yield _without_bias(case, solution, lost)
@@ -186,6 +189,20 @@ def _made_by_itself(case: Case, solution: Solution, section: Section) -> bool:
     returns = [case.warm.current(b.name) for b in below if GROUND in (b.a, b.b)]
     plates = sum(r.plate_ma for r in case.warm.readings.values()) / 1e3
     return any(w is not None and abs(w.dc) > RETURN_SHARE * plates for w in returns)
+
+
+def _cold_too(case: Case, solution: Solution, section: Section) -> bool:
+    """Whether the switch takes the tube's filament along: a battery set that is switched off."""
+    tube = case.circuit.tubes[section.tube]
+    heater = tube.heater
+    if heater is None or not tube.directly_heated:
+        return False
+    now = [solution.between(b.a, b.b) for b in heater.branches]
+    before = [case.warm.between(b.a, b.b) for b in heater.branches]
+    return all(
+        a is not None and b is not None and a.rms < LOST_SHARE.value * b.rms
+        for a, b in zip(now, before, strict=True)
+    )
 
 
 def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, float]]) -> Outcome:
