@@ -58,3 +58,17 @@ def test_a_plate_on_a_transformers_winding_is_no_stage_of_class_c(review) -> Non
         "B1 --[R7 100k]-- V1B.plate\nT1.ht.1 -- V1B.plate\nV1B.grid --[R9 1M]-- gnd\n"
     )
     assert [n for n in looked.not_judged if "failed" in n.reason] == []
+
+
+@pytest.mark.parametrize(("foot", "at"), [("TAIL", None), ("gnd", ("V1B", "R6"))])
+def test_a_pairs_second_leak_belongs_on_the_tail(found, foot, at):
+    """Two stages share some 2 mA in 15 kohm of tail: 30 V of cathode over a grid at 0 V."""
+    hits = found(
+        "tube V1 12AX7\nB1 --+[E1 300 V]-- gnd\nsignal IN 1 V 1 kHz\n"
+        "IN --[C1 22 nF 400 V]-- V1A.grid --[R5 1M]-- TAIL\n"
+        f"V1B.grid --[R6 1M]-- {foot}\nV1B.grid --[C2 100 nF 400 V]-- gnd\n"
+        "V1A.cathode -- V1B.cathode --[R3 470 ohm]-- TAIL --[R4 15k]-- gnd\n"
+        "B1 --[R1 82k]-- V1A.plate\nB1 --[R2 100k]-- V1B.plate\n"
+    )
+    assert [h.at for h in hits] == ([at] if at else [])
+    assert all(h.remedy.startswith("Take R6 from gnd to TAIL: ") for h in hits)
