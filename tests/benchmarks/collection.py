@@ -54,9 +54,11 @@ def _copy(drawing: Path, folder: Path, number: int) -> None:
     data = drawing.read_bytes()  # one of the mistakes is bytes that are no text
     if b"\nsheet " in data and drawing.parent != SAMPLES:  # its sheets lie beside it
         folder = folder / f"{number:04d}"
-        shutil.copytree(drawing.parent, folder, ignore=shutil.ignore_patterns("*.tube"))
-        for beside in drawing.parent.glob("*.tube"):
-            if f'"{beside.name}"'.encode() in data:
+        folder.mkdir()
+        for beside in drawing.parent.iterdir():
+            if beside.is_dir():
+                shutil.copytree(beside, folder / beside.name)
+            elif f'"{beside.name}"'.encode() in data:
                 shutil.copy(beside, folder / beside.name)
     marked = re.sub(rb'(?m)^drawing "([^"]*)"', b'drawing "\\1, no. %d"' % number, data)
     (folder / f"{drawing.stem}-{number:04d}.tube").write_bytes(marked + b"# %d\n" % number)
