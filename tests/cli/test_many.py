@@ -93,7 +93,7 @@ def test_a_spoilt_document_is_no_document(cache, counted, good, spoilt):
     text = file.read_text() if spoilt is None else spoilt
     # a forged reading under the old seal
     file.write_text(
-        text.replace('"readable": true', '"readable": false') if spoilt is None else spoilt
+        text.replace('"readable":true', '"readable":false') if spoilt is None else spoilt
     )
     assert many.documents([good], TODAY, cache) == first
     assert len(counted) == 2

@@ -48,6 +48,7 @@ STAGE = (
 SETTINGS = 'data = ["tubes"]\n[folders.old]\ngate = "danger"\n'
 USES = GOOD + 'sheet "half.tube" as H joining IN = M\n'
 HALF = "IN --[R9 10k 0.5 W]-- gnd\n"
+REVERSED = HALF + "gnd --+[C1 10 uF 50 V]-- IN\n"
 
 
 def own_type() -> str:
@@ -782,6 +783,191 @@ def a_type_of_the_drawing_that_stands_more(at: Ground) -> None:
     """The drawing says so, as it may say of any part what it is rated."""
     stage = at.read("amps/stage.tube").replace("V1 MY7", "V1 MY8")
     at.write("amps/stage.tube", stage + "type MY8 like 12AX7\n    rating plate-voltage 4000 V\n")
+
+
+# -- third round: the newest code, links and waivers, signs in remarks --------------------
+
+
+@held("change.wider-gate")
+def settings_for_later_that_could_not_be_read(at: Ground) -> None:
+    """What cannot be read holds nothing back; once it can, it is new."""
+    at.write("later/coldcheck.toml", "gate =\n")
+    at.commit("settings that nobody could use")
+    at.write("later/coldcheck.toml", 'gate = "danger"\n')
+
+
+@held("is reviewed as a sheet of old/wrapper.tube only as far as danger")
+def a_new_drawing_that_only_a_wrapper_elsewhere_uses(at: Ground) -> None:
+    at.write("amps/x.tube", BAD)
+    at.write("old/wrapper.tube", GOOD + 'sheet "../amps/x.tube" as X joining gnd\n')
+
+
+@held("is reviewed as a sheet of old/wrapper.tube only as far as danger")
+def a_new_drawing_that_a_sheet_of_a_wrapper_elsewhere_uses(at: Ground) -> None:
+    at.write("amps/x.tube", BAD)
+    at.write("old/between.tube", 'sheet "../amps/x.tube" as X joining gnd\n')
+    at.write("old/wrapper.tube", GOOD + 'sheet "between.tube" as Y joining gnd\n')
+
+
+def parts_behind_a_link(at: Ground, second: str, waiver: str = "") -> None:
+    """Two folders of parts, both of main, and a drawing that goes through a link to the first."""
+    at.write("v1/part.tube", REVERSED)
+    at.write("v2/part.tube", second)
+    at.write("amps/c.tube", GOOD + 'sheet "../parts/part.tube" as H joining IN = M\n' + waiver)
+    at.write("old/one.tube", GOOD + 'sheet "../v1/part.tube" as H joining IN = M\n')
+    at.write("old/two.tube", GOOD + 'sheet "../v2/part.tube" as H joining IN = M\n')
+    at.link("parts", "v1")
+    at.commit("parts")
+
+
+@held("worse than what is waived in main")
+def a_waiver_for_what_a_link_led_to(at: Ground) -> None:
+    """All files are as they were, and the drawing that has the waiver too."""
+    worse = REVERSED.replace("10k", "1M")
+    parts_behind_a_link(at, worse, WAIVER.replace("C1", "H/C1"))
+    at.link("parts", "v2")
+
+
+@held("capacitor.reversed")
+def a_kept_document_of_where_a_link_led(at: Ground) -> None:
+    """The first push of a change is sound, and what was found of it is kept."""
+    parts_behind_a_link(at, REVERSED)
+    at.git("checkout", "-qb", "first-push")
+    at.write("v3/part.tube", HALF)
+    at.link("parts", "v3")
+    at.commit("sound")
+    at.run("./gate.sh")
+    at.link("parts", "v2")
+
+
+@held("capacitor.reversed")
+def a_kept_document_of_a_drawing_in_another_folder(at: Ground) -> None:
+    """The same text, and beside it another sheet."""
+    at.git("checkout", "-qb", "first-push")
+    for folder, part in (("v1", HALF), ("v2", REVERSED)):
+        at.write(f"{folder}/part.tube", part)
+        at.write(f"{folder}/use.tube", GOOD + 'sheet "part.tube" as H joining IN = M\n')
+    at.write("old/all.tube", 'sheet "../v2/use.tube" as U joining gnd\n')
+    at.link("amps/now.tube", "../v1/use.tube")
+    at.commit("sound")
+    at.run("./gate.sh")
+    (at.root / "v2/use.tube").rename(at.root / "v1/use.tube")
+    (at.root / "v2/part.tube").rename(at.root / "v1/part.tube")
+
+
+@held("change.new-waiver")
+def a_waiver_whose_end_is_put_off(at: Ground) -> None:
+    waiver = WAIVER.rstrip() + " until 2026-01-02\n"
+    at.write("amps/over.tube", BAD + waiver)
+    at.commit("waived for a while")
+    at.write("amps/over.tube", BAD + waiver.replace("2026", "2096"))
+
+
+@held("nested too deep", never="fault of coldcheck")
+def settings_nested_without_end(at: Ground) -> None:
+    at.write("coldcheck.toml", "x = " + "[" * 20000 + "]" * 20000 + "\n")
+
+
+@held("too many digits", never="fault of coldcheck")
+def settings_of_a_number_without_end(at: Ground) -> None:
+    at.write("coldcheck.toml", "x = " + "1" * 20000 + "\n")
+
+
+@held("nested too deep", never="fault of coldcheck")
+def tube_data_nested_without_end(at: Ground) -> None:
+    at.write("tubes/MY8.toml", "x = " + "[" * 20000 + "]" * 20000 + "\n")
+
+
+@held("too many digits", never="fault of coldcheck")
+def tube_data_of_a_number_without_end(at: Ground) -> None:
+    at.write("tubes/MY8.toml", "x = " + "1" * 20000 + "\n")
+
+
+@held("drawing.bad-value", never="fault of coldcheck")
+def a_value_without_end(at: Ground) -> None:
+    at.write("amps/a.tube", GOOD + "B1 --[R3 " + "1" * 1900 + "k]-- gnd\n")
+
+
+@held("found no such rule")
+def a_rule_in_another_alphabet(at: Ground) -> None:
+    at.write("coldcheck.toml", SETTINGS + '[off]\n"capacitor.revers\u0435d" = "noise"\n')
+
+
+@held("Names are made of")
+def a_waiver_of_a_rule_in_another_alphabet(at: Ground) -> None:
+    at.write("amps/a.tube", BAD + WAIVER.replace("reversed", "revers\u0435d"))
+
+
+@held("U+202E right-to-left override", never="\u202e")
+def a_remark_that_is_read_backwards(at: Ground) -> None:
+    """Who looks at the change sees the resistor outside the remark, or inside."""
+    at.write("amps/a.tube", GOOD + "# \u202edng --]W 01 k01 7R[-- 1B\n")
+
+
+@held("U+2067 right-to-left isolate")
+def a_reason_that_is_read_backwards(at: Ground) -> None:
+    at.write("amps/waived.tube", BAD + WAIVER.replace("a dummy", "\u2067a dummy"))
+
+
+@held("a carriage return alone")
+def a_wire_behind_a_remark(at: Ground) -> None:
+    """A program that shows the change has it in the line of the remark."""
+    at.write("amps/a.tube", GOOD + "# a bleeder is not drawn\rB1 --[R7 10k 10 W]-- gnd\n")
+
+
+@held("capacitor.reversed")
+def a_folder_that_holds_itself(at: Ground) -> None:
+    at.link("amps/loop", ".")
+    at.write("amps/a.tube", BAD)
+
+
+@held("capacitor.reversed")
+def nested_deeper_than_a_name_may_be_long(at: Ground) -> None:
+    folder = os.open(at.root, os.O_RDONLY)
+    for _ in range(19):
+        os.mkdir("d" * 200, dir_fd=folder)
+        inner = os.open("d" * 200, os.O_RDONLY, dir_fd=folder)
+        os.close(folder)
+        folder = inner
+    file = os.open("x.tube", os.O_WRONLY | os.O_CREAT, 0o644, dir_fd=folder)
+    os.write(file, BAD.encode())
+    os.close(file)
+    os.close(folder)
+
+
+@held("change.wider-gate")
+def nearer_settings_that_say_nothing(at: Ground) -> None:
+    at.write("coldcheck.toml", 'gate = "advice"\n' + SETTINGS)
+    at.commit("a narrow gate")
+    at.write("amps/coldcheck.toml", "")
+
+
+@held("change.other-figures")
+def data_by_another_name_of_a_type(at: Ground) -> None:
+    other = own_type().replace('name = "MY7"', 'name = "MY8"\nalso = ["12AX7"]')
+    at.write("tubes/MY8.toml", other)
+
+
+@held("the file should be called")
+def data_of_a_type_in_small_letters(at: Ground) -> None:
+    at.write("tubes/12ax7.toml", own_type().replace('name = "MY7"', 'name = "12ax7"'))
+
+
+@held("the file should be called")
+def data_of_a_name_that_looks_alike(at: Ground) -> None:
+    at.write("tubes/12AX7.toml", own_type().replace('name = "MY7"', 'name = "12\u0410X7"'))
+
+
+@held("cannot read the ledger")
+def a_mark_before_the_ledger(at: Ground) -> None:
+    at.write("ledger", "\ufeff" + at.read("ledger"))
+
+
+@held("a sheet inside itself")
+def used_only_by_what_uses_itself(at: Ground) -> None:
+    at.write("amps/x.tube", BAD)
+    both = 'sheet "wrapper.tube" as W joining gnd\nsheet "x.tube" as X joining gnd\n'
+    at.write("amps/wrapper.tube", GOOD + both)
 
 
 def tried(attempt: Attempt, ground: Ground) -> tuple[bool, Tried]:

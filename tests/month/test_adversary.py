@@ -6,7 +6,18 @@ import shutil
 from typing import TYPE_CHECKING
 
 import pytest
-from tests.month.adversary import ATTEMPTS, BAD, GOOD, SETTINGS, WRONG, Attempt, Ground, tried
+from tests.month.adversary import (
+    ATTEMPTS,
+    BAD,
+    GOOD,
+    REVERSED,
+    SETTINGS,
+    WAIVER,
+    WRONG,
+    Attempt,
+    Ground,
+    tried,
+)  # fmt: skip
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -46,6 +57,23 @@ def test_what_is_sound_goes_through(ground: Ground) -> None:
     ground.move("amps/b.tube", "radios/b.tube")
     fate = ground.gated()
     assert fate.status == 0, fate.said
+
+
+def test_links_that_lead_where_they_led_are_no_matter(ground: Ground) -> None:
+    waiver = WAIVER.replace("C1", "H/C1")
+    ground.write("parts/v1/part.tube", REVERSED)
+    ground.link("amps/parts", "../parts/v1")
+    uses = GOOD + 'sheet "parts/part.tube" as H joining IN = M\n' + waiver
+    ground.write("amps/c.tube", uses)
+    ground.write("zz/other.tube", GOOD + "# another\n")
+    ground.link("amps/other.tube", "../zz/other.tube")
+    ground.write("parts/v1/alone.tube", GOOD + 'sheet "part.tube" as H joining IN = M\n' + waiver)
+    ground.commit("links")
+    ground.write("amps/c.tube", uses + "# once more\n")
+    ground.write("zz/other.tube", GOOD + "# another, once more\n")
+    fate = ground.gated()
+    assert fate.status == 0, fate.said
+    assert "1 notice accepted in the drawing" in fate.said
 
 
 # -- a careless maintainer ------------------------------------------------------------------

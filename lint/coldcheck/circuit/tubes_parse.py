@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +19,7 @@ from coldcheck.circuit.tubes_types import (
     Sourced,
     TubeType,
 )
+from coldcheck.files.tables import NotToml, tables
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
@@ -136,8 +136,8 @@ def load_type(text: str, origin: str, *, fitted: bool = True) -> TubeType:
     Not ``fitted`` is a file whose law is still to be worked out.
     """
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
+        data = tables(text)
+    except NotToml as problem:
         raise DataProblem(origin, "(file)", str(problem)) from problem
     read = _Reader(origin, data.get("sources", {}))
     read.only(data, _KEYS, "")

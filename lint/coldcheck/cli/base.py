@@ -153,14 +153,14 @@ def _folder(path: Path) -> Path:
 
 
 def _lay_out(root: Path, commit: str, folder: Path, ledger: str) -> None:
-    """Write the drawings, settings, tube data and the ledger of a commit below a folder."""
+    """Write the drawings, settings, tube data, links and the ledger of a commit below a folder."""
     wanted: list[Blob] = []
     entries = [entry for entry in files_at(root, commit) if _plain(entry.name)]
     kept = {ledger, *_behind(root, [e for e in entries if e.name == ledger and e.mode == _LINK])}
     for entry in entries:
         if entry.mode == "040000":
             (folder / entry.name).mkdir(parents=True, exist_ok=True)
-        elif entry.number and entry.size <= _LARGEST and _matters(entry.name, kept):
+        elif entry.number and entry.size <= _LARGEST and _matters(entry, kept):
             wanted.append(entry)
     wanted.sort(key=lambda entry: entry.mode == _LINK)  # nothing is written through a link
     for entry, data in zip(wanted, contents_of(root, wanted), strict=True):
@@ -171,8 +171,10 @@ def _lay_out(root: Path, commit: str, folder: Path, ledger: str) -> None:
             path.write_bytes(data)
 
 
-def _matters(name: str, ledgers: set[str]) -> bool:
-    return name.endswith((reading.SUFFIX, ".toml")) or name in ledgers
+def _matters(entry: Blob, ledgers: set[str]) -> bool:
+    """Whether drawings, settings or data may be read in it, or by it: a link may be to a folder."""
+    named = entry.name.endswith((reading.SUFFIX, ".toml")) or entry.name in ledgers
+    return named or entry.mode == _LINK
 
 
 def _behind(root: Path, links: Sequence[Blob]) -> Iterator[str]:

@@ -76,7 +76,8 @@ class Cache:
         if self.folder is None:
             return
         sources = {file: digest_of(Path(file)) for file in document.files}
-        body = json.dumps({"sources": sources, "document": to_json(document)}, ensure_ascii=False)
+        whole = {"sources": sources, "document": to_json(document)}
+        body = json.dumps(whole, ensure_ascii=False, separators=(",", ":"))
         path = self._path(key)
         with suppress(OSError, ValueError):
             path.parent.mkdir(exist_ok=True, mode=0o700)

@@ -20,10 +20,12 @@ from coldcheck.files.places import where
 from coldcheck.records import dataclass
 from coldcheck.report.shared.places import relative
 from coldcheck.report.shared.plain import counted, listed
+from coldcheck.settings.model import DEFAULTS
 from coldcheck.settings.reader import read_file
 from coldcheck.verdict.change import Change, Differing, differing, told
 from coldcheck.verdict.document.content import Document
 from coldcheck.verdict.fingerprints import marked
+from coldcheck.verdict.ruling import Gate, counting
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
     from coldcheck.cli.base import Base
     from coldcheck.judge.finding import Finding
     from coldcheck.settings.model import Settings
+    from coldcheck.verdict.ruling import Ruling
 
 _SHOWN = 5
 
@@ -92,7 +95,19 @@ def settings_changed(said: Told, drawings: Sequence[Wanted]) -> None:
         file = str(folder / f"any{reading.SUFFIX}")
         if folder not in folders:
             with suppress(AskedWrongly):  # what cannot be read holds nothing back, nor through
-                _compared(said, *settings_of([file], said.base), *settings_of([file]))
+                (now,) = settings_of([file])
+                _compared(said, _before(said.base, folder), now)
+
+
+def _before(base: Base, folder: Path) -> Settings:
+    """The settings of a folder in the revision; where those cannot be read, what is above it.
+
+    A file that nothing could read yet is no file: what it says when it can be is new.
+    """
+    for place in (folder, *folder.parents):
+        with suppress(AskedWrongly):
+            return settings_of([str(place / f"any{reading.SUFFIX}")], base)[0]
+    return DEFAULTS
 
 
 def _compared(said: Told, old: Settings, new: Settings) -> None:
@@ -139,6 +154,33 @@ def moved_to_looser(said: Told, drawings: Sequence[Wanted]) -> None:
                     said.say(found.kind, item.file, text, (found.key,))
 
 
+def sheets_by_less(said: Told, rulings: Sequence[Ruling], level: str | None) -> None:
+    """What stands in a sheet that is new or otherwise, and would count where the sheet lies.
+
+    It was counted where the drawing lies that has it as a sheet, which the change chooses.
+    """
+    for ruling in rulings:
+        found = {f.span.file for f in ruling.document.findings} - {ruling.document.file}
+        for file in sorted(found):
+            gate = _gate_where(said.base, file, level)
+            if gate is not None and any(
+                f.span.file == file and f not in ruling.counting
+                for f in counting(ruling.document, gate)
+            ):
+                text = f"{file} is reviewed as a sheet of {ruling.document.file} only as far as"
+                text += f" {ruling.gate.level}, and where it lies {gate} counts"
+                said.say(Change.WIDER_GATE, file, text, (file,))
+
+
+def _gate_where(base: Base, file: str, level: str | None) -> str | None:
+    """The gate of the folder of a sheet; ``None`` for one that is as it was."""
+    path = Path(file)
+    if _bytes(path) == _bytes(base.at(path)):
+        return None
+    (own,) = settings_of([file], base)
+    return Gate.of(own, level).level
+
+
 def _origin(base: Base, key: str, old: Settings, new: Settings) -> str:
     """The file a difference comes from, as one would name it from here."""
     origin, before = new.origins.get(key), old.origins.get(key)
@@ -170,8 +212,12 @@ def drawings_changed(
     there = [d for d in drawings if Path(d.file).exists() or not base.at(Path(d.file)).exists()]
     known = {where(Path(d.file)) for d in there}
     asked = [str(base.at(Path(a))) for a in arguments]
-    before = [base.now(Path(w.file)) for w in wanted(asked) if Path(w.file).is_file()]
-    sheets = [f for f in before if f not in known and f.exists()]
+    former = [p for w in wanted(asked) if (p := Path(w.file)).is_file()]
+    before = [base.now(p) for p in former]
+    sheets = [
+        f for p, f in zip(former, before, strict=True)
+        if f not in known and f.exists() and not (where(f) in known and _same_way(base, p))
+    ]  # fmt: skip
     for file in sheets:
         name = _here(file)
         linked = where(file) != file
@@ -180,6 +226,11 @@ def drawings_changed(
         said.say(Change.NOW_A_SHEET, _here(base.root), text, (name,), place=name)
     _gone(said, [f for f in before if not f.exists()], known, {f.parent for f in known})
     return [*there, *(Wanted(_here(file)) for file in sheets)]
+
+
+def _same_way(base: Base, file: Path) -> bool:
+    """Whether the name of a drawing of the revision leads where it led."""
+    return base.now(where(file)) == where(base.now(file))
 
 
 def _here(file: Path) -> str:

@@ -58,24 +58,25 @@ def _one(argument: str) -> list[Wanted]:
             inside = below(path, SUFFIX)
         except OSError as error:
             return [Wanted(argument, f"a folder in it cannot be opened: {error.strerror}")]
-        return [_met(p, path) for p in inside] or [
-            Wanted(argument, f"the folder holds no {SUFFIX} files")
-        ]
+        return _met(inside, path) or [Wanted(argument, f"the folder holds no {SUFFIX} files")]
     if path.exists() or not glob.has_magic(argument):
         return [Wanted(argument)]
     # Path.glob refuses absolute patterns
     names = glob.glob(argument, recursive=True)  # noqa: PTH207
     matches = sorted(m for m in names if not Path(m).is_dir())
     start = Path(re.split(r"[*?[]", argument, maxsplit=1)[0] + "_").parent
-    return [_met(Path(m), start) for m in matches] or [
-        Wanted(argument, "no file matches this pattern")
-    ]
+    return _met(map(Path, matches), start) or [Wanted(argument, "no file matches this pattern")]
 
 
-def _met(path: Path, start: Path) -> Wanted:
-    """A drawing nobody named: its link may lead anywhere in its repository, or below the start."""
+def _met(paths: Iterable[Path], start: Path) -> list[Wanted]:
+    """Drawings nobody named: a link may lead anywhere in its repository, or below the start."""
+    within = None if repository_of(start) else start
+    return [_held_within(path, within) for path in paths]
+
+
+def _held_within(path: Path, within: Path | None) -> Wanted:
     try:
-        outside = leads_out(path, None if repository_of(start) else start)
+        outside = leads_out(path, within)
     except Refused as refused:
         return Wanted(str(path), refused.found)
     if outside is None:
@@ -89,23 +90,23 @@ def _whole(paths: Iterable[Path]) -> list[Path]:
 
     Of those that use each other in a circle none is left out.
     """
-    used = {path: _sheets(path) - {where(path)} for path in paths}
-    named = {sheet for sheets in used.values() for sheet in sheets}
-    within = {where(path): sheets for path, sheets in used.items()}
+    real = {path: where(path) for path in paths}
+    within = {place: _sheets(place) - {place} for place in real.values()}
+    named = {sheet for sheets in within.values() for sheet in sheets}
     reached: set[Path] = set()
     ahead = [path for path in within if path not in named]
     while ahead:
         fresh = within.get(ahead.pop(), set()) - reached
         reached |= fresh
         ahead += fresh
-    return [path for path in used if where(path) not in reached]
+    return [path for path, place in real.items() if place not in reached]
 
 
-def _sheets(path: Path) -> set[Path]:
+def _sheets(place: Path) -> set[Path]:
     """The files a drawing names in its ``sheet`` lines, as far as the text can be read."""
     try:
-        text = reading.drawing(path, MAX_BYTES)
+        text = reading.drawing(place, MAX_BYTES)
         names = {m[1].decode("utf-8", "replace") for m in _SHEET.finditer(text)}
-        return {where(where(path).parent / name) for name in names if "\0" not in name}
+        return {where(place.parent / name) for name in names if "\0" not in name}
     except (OSError, RuntimeError, ValueError):
         return set()

@@ -126,13 +126,14 @@ def _keys(files: Sequence[str], today: date, base: Base | None, pictured: bool) 
     """What each document depends on, hashed; empty for a file that cannot be read."""
     common = {"program": program(), "today": today.isoformat(), "pictured": str(pictured)}
     settings = settings_of(files, base)
+    projects: dict[Path, str] = {}
     return [
         key_of(
             {
                 **common,
                 **_trusted(file, base),
                 "file": file,
-                "project": _project(file),
+                "project": _project(where(Path(file)).parent, projects),
                 "text": digest,
                 "settings": own.fingerprint(),
             }
@@ -143,10 +144,11 @@ def _keys(files: Sequence[str], today: date, base: Base | None, pictured: bool) 
     ]
 
 
-def _project(file: str) -> str:
+def _project(folder: Path, known: dict[Path, str]) -> str:
     """Where the folder of the project is, outside of which no sheet is read."""
-    folder = where(Path(file)).parent
-    return os.path.relpath(project_root(folder), folder)
+    if folder not in known:
+        known[folder] = os.path.relpath(project_root(folder), folder)
+    return known[folder]
 
 
 def _trusted(file: str, base: Base | None) -> dict[str, str]:

@@ -51,6 +51,7 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
             drawings_changed,
             moved_to_looser,
             settings_changed,
+            sheets_by_less,
         )  # fmt: skip
 
         said = Told(base)
@@ -78,7 +79,11 @@ def _reviewed(options: Namespace, reports: Sequence[Report], base: Base | None) 
         documents = list(balance.documents)
         if said is not None:
             ledger_changed(said, ledger, balance)
-    return [*_ruled(documents, gates), *([] if said is None else _of_the_change(said))]
+    rulings = _ruled(documents, gates)
+    if said is not None:
+        sheets_by_less(said, rulings, options.gate)
+        rulings += _of_the_change(said)
+    return rulings
 
 
 def _wanted(options: Namespace) -> list[Wanted]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli.cache import digest_of
 from coldcheck.cli.many import reviewed
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -34,9 +35,14 @@ def as_waived(base: Base, documents: Iterable[Document], today: date) -> list[Do
 def _stretched(base: Base, document: Document) -> bool:
     """Whether a drawing has something waived, and is not what it was."""
     waived = any(f.accepted is not None for f in document.findings)
-    return waived and any(
-        digest_of(Path(file)) != digest_of(base.at(Path(file))) for file in document.files
-    )
+    return waived and not all(_as_it_was(base, Path(file)) for file in document.files)
+
+
+def _as_it_was(base: Base, file: Path) -> bool:
+    """Whether a file is what it is in the revision, and no link on the way leads elsewhere now."""
+    name = base.written(file)
+    before = base.folder / (name or base.name(file))
+    return base.now(where(before)) == where(file) and digest_of(before) == digest_of(file)
 
 
 def _as_waived(base: Base, document: Document, today: date) -> Document:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing import lines as _lines
+from coldcheck.drawing.disguised import disguised
 from coldcheck.drawing.model import Drawing, Problem, Span
 from coldcheck.drawing.sheet_files import sheet_bytes
 from coldcheck.drawing.sheets import expanded
@@ -60,7 +61,7 @@ def parse_drawing(text: str, file: str = "<text>") -> Drawing:
         return _unreadable(file, "a zero byte", "plain text", "this is not a text file")
     lines = _lines.physical_lines(text)
     numbered: list[tuple[Line, Statement]] = []
-    problems: list[Problem] = []
+    problems = list(disguised(file, text, lines))
     for count, line in enumerate(_lines.logical_lines(file, lines)):
         if count >= _lines.MAX_STATEMENTS:
             problems.append(_too_many(line))

@@ -46,7 +46,8 @@ def where(path: Path) -> Path:
     """The file a name stands for; the name itself where its link is not followed."""
     try:
         real = real_path(path)
-        return real if real == _written(path) or not leads_out(path) else path.absolute()
+        inside = real == _written(path) or not leads_out(path, real=real)
+        return real if inside else path.absolute()
     except Refused:
         return path.absolute()
 
@@ -75,13 +76,14 @@ def repository_of(folder: Path) -> Path | None:
     return next((p for p in (real, *real.parents) if _holds_mark(p)), None)
 
 
-def leads_out(path: Path, within: Path | None = None) -> Path | None:
+def leads_out(path: Path, within: Path | None = None, real: Path | None = None) -> Path | None:
     """The folder a link on the way to ``path`` leads out of; ``None`` where it stays.
 
     That is any repository the path is written to be in, or the folder ``within``. Where no link is
-    on the way there is none to lead out of the first, and no folder is asked for its mark.
+    on the way there is none to lead out of the first, and no folder is asked for its mark. ``real``
+    is the path with every link followed, where that is known.
     """
-    real = real_path(path)
+    real = real_path(path) if real is None else real
     above = [] if real == _written(path) else list(_repositories(path))
     for root in (*above, *([] if within is None else [within])):
         if not real.is_relative_to(root.resolve()):

@@ -23,10 +23,15 @@ SUFFIX = ".tube"
 
 def contents(path: Path, most: int = MOST_DATA) -> bytes:
     """The bytes of a file, ``most`` at most; raises OSError, which is Refused for what it is."""
-    outside = leads_out(path)
+    return ordinary(_inside(path, real_path(path)), most)
+
+
+def _inside(path: Path, real: Path) -> Path:
+    """The real path; raises Refused where a link on the way leads out of the repository."""
+    outside = leads_out(path, real=real)
     if outside is not None:
         raise Refused.because(f"a link that leads out of {_named(outside)}", "a file inside it")
-    return ordinary(real_path(path), most)
+    return real
 
 
 def ordinary(real: Path, most: int) -> bytes:
@@ -60,9 +65,10 @@ def drawing(path: Path, most: int) -> bytes:
     """The bytes of a drawing, whose name ends in ``.tube``, and whose link leads to such a one."""
     if path.suffix != SUFFIX and path.exists():
         raise Refused.because("a name that is no drawing's", f"a name that ends in {SUFFIX}")
-    if path.suffix == SUFFIX != real_path(path).suffix:
+    real = real_path(path)
+    if path.suffix == SUFFIX != real.suffix:
         raise Refused.because("a link to something else", f"a drawing, which ends in {SUFFIX}")
-    return contents(path, most)
+    return ordinary(_inside(path, real), most)
 
 
 def _named(folder: Path) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import field
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
@@ -11,6 +10,7 @@ from coldcheck.circuit.problems import did_you_mean
 from coldcheck.circuit.tubes_folder import data_files, read_files
 from coldcheck.files import reading
 from coldcheck.files.places import Refused
+from coldcheck.files.tables import NotToml, tables
 from coldcheck.records import dataclass
 from coldcheck.settings import keys
 from coldcheck.settings.keys import Wrong
@@ -51,14 +51,14 @@ class SettingsFile:
 def read_file(path: Path) -> SettingsFile | None:
     """Read a file; ``None`` for a ``pyproject.toml`` that does not speak of coldcheck."""
     try:
-        data = tomllib.loads(reading.text(path, encoding="utf-8-sig"))
+        data = tables(reading.text(path, encoding="utf-8-sig"))
     except Refused as refused:
         return _unread(path, refused.found, refused.expected)
     except OSError as error:
         return _unread(path, error.strerror or "a file that cannot be opened", "a file to read")
     except UnicodeDecodeError:
         return _unread(path, "bytes that are no text", "a text in UTF-8")
-    except tomllib.TOMLDecodeError as error:
+    except NotToml as error:
         return _unread(path, str(error), "a file in TOML")
     if path.name == OWN:
         return _Reader(path, "").file(data)
