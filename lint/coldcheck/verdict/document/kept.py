@@ -104,13 +104,23 @@ def _of_numbers(wanted: Any) -> bool:
 def _of_fields(wanted: Any) -> Reader:
     readers = [(name, _reader(hint)) for name, hint in _hints(wanted).items()]
     if _of_numbers(wanted):
-        together = _together(tuple(reader for _, reader in readers))
-        return lambda value: wanted(*together(value))
+        return _numbers(wanted, _together(tuple(reader for _, reader in readers)), len(readers))
 
     def read(value: Any) -> Any:
         if not isinstance(value, dict):
             raise TypeError(f"{wanted.__name__} expected, not {type(value).__name__}")
         return wanted(*[reader(value[name]) for name, reader in readers])
+
+    return read
+
+
+def _numbers(wanted: Any, together: Reader, count: int) -> Reader:
+    """What reads a row of numbers, nearly always of as many floats."""
+
+    def read(value: Any) -> Any:
+        if type(value) is list and len(value) == count and {*map(type, value)} == {float}:
+            return wanted(*value)
+        return wanted(*together(value))
 
     return read
 
