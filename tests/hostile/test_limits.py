@@ -107,9 +107,14 @@ def test_one_bad_line_is_told_where_it_is(name: str) -> None:
         assert all(len(f.message) < 4_500 for f in looked.findings)
 
 
-def test_the_lines_that_are_no_harm_are_read() -> None:
-    for name in ("carriage returns",):
-        assert reviewed(hostile.one_line(hostile.NAMES[name])).readable, name
+def test_carriage_returns_alone_are_read_and_among_other_line_ends_refused() -> None:
+    """A program that shows a change may have what follows one in the same line."""
+    text = hostile.one_line(hostile.NAMES["carriage returns"])
+    (problem,) = reviewed(text).findings
+    assert (problem.span.line, problem.message.partition(";")[0]) == (
+        2, "found a carriage return alone, among other line ends",
+    )  # fmt: skip
+    assert reviewed(text.replace("\n", "\r")).readable
 
 
 @pytest.mark.parametrize(

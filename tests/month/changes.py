@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from tests.month.repository import STANDING, Repository
+from tests.planted.record import explained
 
 from coldcheck.drawing import parse_drawing
 from coldcheck.drawing.tidy import tidied
@@ -266,10 +267,12 @@ def planted_in_a_set(repository: Repository) -> Change:
 
 
 def planted(repository: Repository, file: Path) -> Change:
-    """Any mistake ``coldcheck drill`` knows, anywhere it applies."""
+    """Any mistake ``coldcheck drill`` knows, anywhere it applies and the study says it is found."""
     text = file.read_text()
     clean = Clean.of(file.name, text, review_drawing(parse_drawing(text), date.today()))
-    found = repository.chance.choice(list(plants(clean)))
+    sample, missed = file.stem.rpartition("-")[0], explained()
+    every = [p for p in plants(clean) if (sample, p.kind, p.plant.place) not in missed]
+    found = repository.chance.choice(every)
     file.write_text(found.plant.text)
     return Change(f"{found.kind} ({found.plant.place}): {file.name}", bad=True)
 
