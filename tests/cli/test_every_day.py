@@ -68,6 +68,27 @@ def test_standard_input_has_the_sheets_and_settings_of_this_folder(process, tmp_
     assert process("review", "-", input=UNREADABLE).returncode == cli.UNREADABLE
 
 
+@pytest.mark.parametrize("kind", ["folder", "file", "link"])
+def test_nothing_called_like_standard_input_is_taken_for_it(process, tmp_path, kind):
+    """A change could bring one: a sound drawing in its place, or settings where a link leads."""
+    (tmp_path / "loose").mkdir()
+    (tmp_path / "loose" / "coldcheck.toml").write_text('gate = "danger"\n')
+    (tmp_path / "loose" / "good.tube").write_text(GOOD)
+    name = tmp_path / "-"
+    match kind:
+        case "folder":
+            name.mkdir()
+            (name / "good.tube").write_text(GOOD)
+        case "file":
+            name.write_text(GOOD)
+        case "link":
+            name.symlink_to("loose/good.tube")
+    for command in ("review", "chart", "tidy"):
+        done = process(command, "-", input=BAD, cwd=tmp_path)
+        assert done.returncode == FAILED, done.stdout
+        assert "a file or folder called - lies here: give it another name" in done.stderr
+
+
 def test_standard_input_goes_alone(run, good):
     for more in ((good,), ("--touched-since", "HEAD"), ("--using",), ("--trusting", "HEAD")):
         status, _, err = run("review", "-", *more)

@@ -75,6 +75,21 @@ def test_anything_else_is_refused(wrong: Document, field: str, value: object) ->
         from_json(data)
 
 
+@pytest.mark.parametrize(
+    "row", [[], [1.0] * 4, [1.0] * 6, [1.0, "1", 1.0, 1.0, 1.0], [None] * 5, {"dc": 1.0}]
+)
+def test_volts_are_a_row_of_so_many_numbers(wrong: Document, row: object) -> None:
+    data = json.loads(json.dumps(to_json(wrong)))
+    points = data["document"]["states"]["warm"]["points"]
+    whole = [1, None, 2.5, 0, 3]
+    points["B1"] = whole
+    level = from_json(data).states["warm"].points["B1"]
+    assert [level.dc, level.plus_minus, level.ac_rms, level.low, level.high] == whole
+    points["B1"] = row
+    with pytest.raises((KeyError, TypeError, ValueError)):
+        from_json(data)
+
+
 def test_another_form_is_refused(wrong: Document) -> None:
     with pytest.raises(ValueError, match="form"):
         from_json({**to_json(wrong), "form": "coldcheck.record/3"})
