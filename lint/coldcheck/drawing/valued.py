@@ -95,6 +95,8 @@ def amount_of(value: Value, given: str | float) -> Amount:
 def _number(given: object) -> float:
     try:
         return float(given)  # type: ignore[arg-type] # whatever a notebook hands in
+    except OverflowError:  # an integer of hundreds of digits, which nobody wants to read either
+        raise BadValue("a number that is too large", "a number of a part") from None
     except (TypeError, ValueError):
         raise BadValue(f"{given!r}", "a number, or text as in a drawing") from None
 
