@@ -100,6 +100,7 @@ def test_a_scope_from_the_settings():
         ({"max-volts": float("nan")}, "above zero"),
         ({"max-volts": float("inf")}, "above zero"),
         ({"max-volts": True}, "is a number or a text"),
+        ({"max-volts": 10**400}, "a number that is too large"),
         ({"input-resistance": 0}, "above zero"),
         ({"ohms-per-volt": 20000}, "one of them"),
         ({"colour": "grey"}, "has no colour"),

@@ -174,7 +174,10 @@ def _value(value: object, unit: str, where: str, *, zero: bool = False) -> float
     """A number as it is, or a text with its unit, in SI; above zero (or not below it)."""
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise BadInstrument(f"{where} is a number or a text such as '10 Mohm', not {value!r}")
-    number = float(value) if not isinstance(value, str) else _read(value, unit, where)
+    try:
+        number = float(value) if not isinstance(value, str) else _read(value, unit, where)
+    except OverflowError:  # an integer of hundreds of digits
+        raise BadInstrument(f"{where} is a number that is too large") from None
     if not 0 <= number < float("inf") or (number == 0 and not zero):
         raise BadInstrument(f"{where} is above zero, not {value!r}")
     return number
