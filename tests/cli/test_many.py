@@ -112,6 +112,41 @@ def test_a_changed_sheet_is_a_changed_drawing(cache, counted, tmp_path):
     assert len(document.files) == 2
 
 
+def test_a_sheet_that_is_not_there_is_looked_for_each_time(cache, counted, tmp_path):
+    drawing = tmp_path / "whole.tube"
+    drawing.write_text('B1 --+[E1 24 V]-- gnd\nsheet "half.tube" as L joining IN = B1\n')
+    (first,) = many.documents([str(drawing)], TODAY, cache)
+    assert not first.readable
+    assert many.documents([str(drawing)], TODAY, cache) == [first]
+    assert len(counted) == 1
+    (tmp_path / "half.tube").write_text("IN --[R1 10k]-- gnd\n")
+    (second,) = many.documents([str(drawing)], TODAY, cache)
+    assert second.readable
+    assert len(counted) == 2
+
+
+def test_a_drawing_of_too_many_parts_is_kept_and_one_that_wanted_memory_is_not(
+    cache, counted, make, monkeypatch
+):
+    """The first is refused everywhere, the second by this machine today."""
+    many_parts = make("many.tube", ONE + "".join(f"B1 --[R{n} 1M]-- gnd\n" for n in range(2, 1600)))
+    (first,) = many.documents([many_parts], TODAY, cache)
+    assert [f.rule for f in first.findings] == ["drawing.too-large"]
+    assert many.documents([many_parts], TODAY, cache) == [first]
+    assert len(counted) == 1
+
+    def wanting(*_asked, **_more):
+        raise MemoryError
+
+    small = make("small.tube", ONE)
+    with monkeypatch.context() as patch:
+        patch.setattr(many, "_review", wanting)
+        (gone,) = many.documents([small], TODAY, cache)
+    assert [f.rule for f in gone.findings] == ["drawing.too-large"]
+    (found,) = many.documents([small], TODAY, cache)
+    assert found.readable
+
+
 def test_without_a_folder_nothing_is_kept(counted, good):
     many.documents([good], TODAY, Cache(None))
     many.documents([good], TODAY, Cache(None))

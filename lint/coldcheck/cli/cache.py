@@ -98,8 +98,8 @@ class Cache:
 
 
 def _unchanged(sources: dict[str, str]) -> bool:
-    """Whether every file the drawing was made from still is what it was."""
-    return all(digest and digest_of(Path(file)) == digest for file, digest in sources.items())
+    """Whether every file the drawing was made from still is what it was, or is not there still."""
+    return all(digest_of(Path(file)) == digest for file, digest in sources.items())
 
 
 def digest_of(path: Path) -> str:

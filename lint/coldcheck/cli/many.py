@@ -46,18 +46,11 @@ def documents(
     made = _made([files[n] for n in missing], review, workers)
     for n, document in zip(missing, watched(made, len(missing)), strict=True):
         known[n] = document
-        if keys[n] and not _given_up(document) and not document.broken:
+        if keys[n] and document != given_up(document.file) and not document.broken:
             cache.put(keys[n], document)
     if missing:
         cache.tidy()
     return [known[n] for n in range(len(files))]
-
-
-def _given_up(document: Document) -> bool:
-    """Whether it hung on this machine's memory, so that another time may be better."""
-    from coldcheck.circuit.limits import TOO_LARGE
-
-    return any(f.rule == TOO_LARGE for f in document.findings)
 
 
 def _kept(cache: Cache, key: str) -> Document | None:
@@ -114,7 +107,10 @@ def _review(file: str, today: date, base: Base | None) -> Review:
 
 
 def given_up(file: str) -> Document:
-    """The document of a drawing for which the memory did not suffice; it is no verdict."""
+    """The document of a drawing for which the memory did not suffice; it is no verdict.
+
+    It hangs on this machine, and another time may be better: such a document is not kept.
+    """
     from coldcheck.circuit.limits import HINT, TOO_LARGE
     from coldcheck.cli.memory import BOUND
     from coldcheck.cli.review import unopened
