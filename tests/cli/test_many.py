@@ -126,19 +126,21 @@ def test_a_sheet_that_is_not_there_is_looked_for_each_time(cache, counted, tmp_p
 
 
 def test_a_drawing_of_too_many_parts_is_kept_and_one_that_wanted_memory_is_not(
-    cache, counted, make, monkeypatch
+    cache, counted, tmp_path, monkeypatch
 ):
     """The first is refused everywhere, the second by this machine today."""
-    many_parts = make("many.tube", ONE + "".join(f"B1 --[R{n} 1M]-- gnd\n" for n in range(2, 1600)))
-    (first,) = many.documents([many_parts], TODAY, cache)
+    file = tmp_path / "many.tube"
+    file.write_text(ONE + "".join(f"B1 --[R{n} 1M]-- gnd\n" for n in range(2, 1600)))
+    (first,) = many.documents([str(file)], TODAY, cache)
     assert [f.rule for f in first.findings] == ["drawing.too-large"]
-    assert many.documents([many_parts], TODAY, cache) == [first]
+    assert many.documents([str(file)], TODAY, cache) == [first]
     assert len(counted) == 1
 
     def wanting(*_asked, **_more):
         raise MemoryError
 
-    small = make("small.tube", ONE)
+    small = str(tmp_path / "small.tube")
+    Path(small).write_text(ONE)
     with monkeypatch.context() as patch:
         patch.setattr(many, "_review", wanting)
         (gone,) = many.documents([small], TODAY, cache)
