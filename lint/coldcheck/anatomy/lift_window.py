@@ -18,6 +18,7 @@ from coldcheck.anatomy.lift_room import Edge, Room, common
 from coldcheck.anatomy.lift_split import split_groups
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.worked import cathode_swing
+from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes import centred, cited
 from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
@@ -85,6 +86,7 @@ class LiftWindow:
         return self.room.empty
 
 
+@once
 def lift_windows(case: Case) -> tuple[LiftWindow, ...]:
     """The window of every heater winding with insulated cathodes on it, in drawing order.
 
