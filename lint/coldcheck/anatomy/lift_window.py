@@ -19,7 +19,7 @@ from coldcheck.anatomy.lift_split import split_groups
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.worked import cathode_swing
 from coldcheck.circuit.once import once
-from coldcheck.circuit.tubes import centred, cited
+from coldcheck.circuit.tubes import centred
 from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 from coldcheck.solve.solution import HIGH
@@ -202,7 +202,8 @@ def _edge(
         return None
     volts = level + sign * share * limit.value
     where = (tube.name, section.name, state, name)
-    return Edge(volts, *where, limit.value, cathode_v, cited(limit))
+    said = limit.cited
+    return Edge(volts, *where, limit.value, cathode_v, said.text, said.cites)
 
 
 def _half_swing(line: HeaterLine) -> float:

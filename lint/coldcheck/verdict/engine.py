@@ -20,7 +20,7 @@ from coldcheck.settings.apply import assumed, circuit_of
 from coldcheck.settings.model import DEFAULTS
 from coldcheck.solve import solve_states
 from coldcheck.solve.solution import WARM, Solution, State, Unsolved
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import LANGUAGE
 from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.added import added as installed
 from coldcheck.verdict.alike import told_once
@@ -176,7 +176,8 @@ def _from_problem(problem: Problem) -> Finding:
         remedy=sentence(problem.hint or f"write {problem.expected}"),
         evidence={"found": problem.found, "expected": problem.expected},
         certainty="certain",
-        source=Citation("language").text,
+        source=LANGUAGE.text,
+        cites=(LANGUAGE,),
     )
 
 
