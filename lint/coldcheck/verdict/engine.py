@@ -114,9 +114,9 @@ def _explained(
     case: Case, settings: Settings, rules: tuple[Rule, ...], added: Added,
     told: list[Finding], merged: list[Finding],
 ) -> list[Finding]:  # fmt: skip
-    """The findings with their causes; a drawing without any does not load what looks for them."""
-    if not told:
-        return []
+    """The findings with their causes; advice has none, and does not load what looks for them."""
+    if all(finding.level == LEVELS[0] for finding in told):
+        return told
     from coldcheck.verdict.causes import Inquest, explained
 
     return explained(Inquest(case, settings, rules, added.packages, tuple(told), tuple(merged)))
