@@ -63,8 +63,10 @@ class Finding:
         What makes it the same finding: by the names of its places, and by the circuit alone.
     standing
         Whether a ledger of older findings knows it: it is reported, and does not count at the gate.
-    source, cites
-        What the finding goes by, in words, and the places in the register's entries they name.
+    source
+        What it goes by, in words.
+    cites
+        The places in the register's entries that ``source`` names.
     """
 
     rule: str

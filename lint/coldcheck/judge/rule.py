@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.threshold import Threshold
-    from coldcheck.sources.register import Citation, Origin
+    from coldcheck.sources.register import Citation
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Rule:
         evidence: Mapping[str, Figure | str] | None = None,
         limit: Figure | None = None,
         certainty: str = "likely",
-        source: Origin | None = None,
+        source: str | Citation | tuple[Citation, ...] | Cited | None = None,
         excess: float = 1.0,
         path: tuple[str, ...] = (),
     ) -> Finding:
@@ -115,7 +115,7 @@ def rule(
     needs: str,
     criterion: str,
     why: str,
-    source: Origin,
+    source: str | Citation | tuple[Citation, ...] | Cited,
     limits: str = "",
     thresholds: tuple[Threshold, ...] = (),
 ) -> Callable[[Callable[[Case], Iterable[Outcome]]], Rule]:
