@@ -7,6 +7,7 @@ import dataclasses
 import inspect
 import pickle
 from dataclasses import FrozenInstanceError, field, fields, replace
+from typing import ClassVar
 
 import pytest
 
@@ -132,6 +133,32 @@ def test_it_is_copied_sent_and_replaced():
     assert dataclasses.asdict(one) == {"name": "R1", "more": (1, 2)}
     state = changing(OURS)("a")
     assert replace(state, name="b").twice == "bb"
+
+
+@pytest.mark.parametrize("dataclass", [OURS, THEIRS])
+def test_what_belongs_to_the_class_is_no_field_and_a_base_gives_its_own(dataclass):
+    @dataclass(frozen=True, slots=True)
+    class Base:
+        KINDS: ClassVar[int] = 3
+        name: str
+
+    @dataclass(frozen=True, slots=True)
+    class Further(Base):
+        ohms: float = 2.0
+
+    assert [f.name for f in fields(Base)] == ["name"]
+    assert [f.name for f in fields(Further)] == ["name", "ohms"]
+    assert (Base("R1").KINDS, Further("R1").ohms, Further("R1").name) == (3, 2.0, "R1")
+    assert Base.__qualname__.endswith("<locals>.Base")
+
+
+@pytest.mark.parametrize("dataclass", [OURS, THEIRS])
+def test_a_default_that_all_would_share_is_refused(dataclass):
+    with pytest.raises(ValueError, match="parts"):
+
+        @dataclass(frozen=True, slots=True)
+        class Shared:
+            parts: list[int] = []  # noqa: RUF012 - what is refused here
 
 
 def test_other_forms_are_the_librarys_own():

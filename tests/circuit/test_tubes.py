@@ -249,7 +249,7 @@ def test_supply_resistance_rises_with_voltage():
         ohms = [r for _, r in tube_type(name).supply_resistance]
         assert ohms == sorted(ohms)
     assert tube_type("5AR4").supply_resistance[0] == (300.0, 75.0)  # memory: Philips GZ34
-    assert tube_type("5AR4").supply_resistance_source.startswith("memory")
+    assert tube_type("5AR4").supply_resistance_source.confidence.startswith("memory")
 
 
 def test_a_number_becomes_a_quantity():

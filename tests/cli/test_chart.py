@@ -82,6 +82,7 @@ def test_instruments_of_the_settings(run, good, tmp_path):
     found = json.loads(run("chart", good, "--at", "MID", "--report", "json")[1])
     (own,) = (m for m in found["meters"] if m["response"] == "mean")
     assert own["instrument"] == "the grey one"
+    assert own["cites"] == [{"source": "settings", "where": ""}]
     assert own["shown"] == pytest.approx(12 * 100 / 105, rel=1e-3)  # behind 5 kohm
     settings.write_text(table)
     status, _, err = run("chart", good, "--at", "MID")

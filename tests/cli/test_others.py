@@ -83,7 +83,8 @@ def test_tubes_shows_pins_ratings_points_and_sources(run):
         "series h1 to h2 12.6 V 150 mA [1]",
         "plate-voltage 300 V found [1]",
         "grid-leak-fixed-bias 1 Mohm memory [2]",
-        "[2] memory: Philips ECC83 data sheet",
+        "[2] memory: Philips ECC83 data sheet -> philips-sheets",
+        "philips-sheets Philips, data sheets of receiving tubes (from memory)",
     ):
         assert line in lines
     # the published point of 250 V, -2 V, and what the fitted law makes of it

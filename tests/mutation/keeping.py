@@ -54,6 +54,9 @@ class Outcomes:
         key = (rule.id, id(case))
         if key in self._said and not self._touched(rule):
             return self._said[key][0]
+        if self.changed is not None:  # answers that rules share may be the changed module's
+            case.kept.clear()
+            case.circuit.kept.clear()
         said = run_rules(case, [rule], packages)
         if self.changed is None:
             self._said[key] = (said, case)

@@ -119,9 +119,12 @@ def test_triode_connected_6v6_not_used_in_the_fit():
 )
 def test_rectifier_drop_is_the_published_one(name, plate_ma, volts):
     """Recalled from the RCA and GE sheets; 5Y3GT and 5R4GY found in a public tube record."""
-    from coldcheck.solve.tubes.laws import rectifier_for
+    from coldcheck.solve.cycle.diodes import Thermionic
 
-    current, _ = rectifier_for(tube_type(name).sections[0]).current(np.array([float(volts), -9.0]))
+    plate, ohms = Thermionic(tube_type(name).sections[0].law.parameters["perveance"]), 100.0
+    waves = np.array([volts + ohms * plate_ma * 1e-3, -9.0])
+    across, current, _, _ = plate.solve(waves, ohms)
+    assert across == pytest.approx([volts, -9.0], rel=1e-6)
     assert current == pytest.approx([plate_ma * 1e-3, 0.0], rel=1e-6)
 
 

@@ -16,7 +16,7 @@ from scipy.special import wrightomega
 
 from coldcheck.circuit.tubes import tube_type
 from coldcheck.solve.cycle.diodes import SILICON_IS, SILICON_NVT, SILICON_RS
-from coldcheck.solve.tubes.laws import law_for, rectifier_for
+from coldcheck.solve.tubes.laws import law_for
 
 DC, RIPPLE = 0.003, 0.03
 INSTANTS = 128
@@ -125,7 +125,7 @@ B1 --[R3 3k3]-- gnd
 
 
 def test_half_wave_vacuum_rectifier_on_the_line(solved):
-    k = rectifier_for(tube_type("35W4").sections[0]).k
+    k = tube_type("35W4").sections[0].law.parameters["perveance"]
 
     def current(t, v1):
         return vacuum(117 * math.sqrt(2) * math.sin(2 * math.pi * 60 * t) - v1, 22, k)
@@ -272,7 +272,7 @@ def supply(k):
 
 
 def test_single_ended_stage_with_its_tube_rectifier(solved):
-    current = supply(rectifier_for(tube_type("5Y3GT").sections[0]).k)
+    current = supply(tube_type("5Y3GT").sections[0].law.parameters["perveance"])
     law = law_for(tube_type("6V6GT").sections[0])
     loaded = 5000 * 1.04  # reflected speaker with the 4 % assumed for the secondary's resistance
 

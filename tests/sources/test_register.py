@@ -9,10 +9,20 @@ from pathlib import Path
 
 import pytest
 
+from coldcheck.circuit.tubes import known_types, tube_type
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE, Citation, Seen, register
+from coldcheck.sources.register import (
+    PRACTICE,
+    Citation,
+    Cited,
+    Seen,
+    cited_by,
+    of_tube_data,
+    register,
+)
 from coldcheck.verdict.registry import RULES
 
+TYPES = [tube_type(name) for name in known_types()]
 CITED = sorted({t.source.source for rule in RULES for t in rule.thresholds})
 
 
@@ -64,12 +74,62 @@ def cited_in_tables() -> set[str]:
     return found
 
 
+def cited_by_tubes() -> set[str]:
+    """Those that the sources of the tube data on file name."""
+    return {
+        c.source for kind in TYPES for sheet in kind.sources.values() for c in sheet.cited.cites
+    }
+
+
 def test_every_source_named_in_the_program_and_the_tables_is_an_entry() -> None:
     assert sorted((cited_in_code() | cited_in_tables()) - set(register())) == []
 
 
 def test_every_entry_is_named_somewhere() -> None:
-    assert sorted(set(register()) - cited_in_code() - cited_in_tables()) == []
+    assert sorted(set(register()) - cited_in_code() - cited_in_tables() - cited_by_tubes()) == []
+
+
+def test_every_source_of_the_tube_data_leads_to_the_register() -> None:
+    told = ((kind.name, s) for kind in TYPES for s in kind.sources.values())
+    assert [(name, s.source) for name, s in told if not s.cited.cites] == []
+
+
+def test_an_entry_was_seen_as_the_tube_data_say_the_figure_was() -> None:
+    seen = {"memory": {Seen.MEMORY}, "found": {Seen.READ, Seen.COMPILATION}}
+    sheets = {s for kind in TYPES for s in kind.sources.values()}
+    for sheet in sheets:
+        allowed = seen.get(sheet.confidence.partition(" ")[0], {Seen.DERIVED})
+        assert {register()[c.source].seen for c in sheet.cited.cites} <= allowed, sheet
+
+
+@pytest.mark.parametrize(
+    ("text", "confidence", "entries"),
+    [
+        ("RCA 6SN7GT; RC-30 for the heater-cathode limit", "memory", ["rca-sheets", "rca-rc"]),
+        ("RCA RC-19/RC-30", "memory (one recall)", ["rca-rc"]),
+        ("Philips / Mullard EL34", "memory", ["philips-sheets", "maker-sheets"]),
+        ("GEC/Osram valve manual", "memory", ["maker-sheets"]),
+        ("https://en.m.wikipedia.org/wiki/6L6", "found", ["wikis"]),
+        ("https://amperatubes.fr/tube/ECC40/", "found", ["web-pages"]),
+        ("published for two tubes at zero signal, here for one", "derived", ["arithmetic"]),
+        ("Philips EL34", "found", []),  # nobody saw those sheets
+        ("my own bench", "memory", []),
+        ("GErman", "memory", []),
+    ],
+)
+def test_which_entries_a_source_of_tube_data_names(text, confidence, entries) -> None:
+    cites = of_tube_data(text, confidence)
+    assert [c.source for c in cites] == entries
+    assert {c.where for c in cites} <= {text}
+
+
+def test_words_of_any_origin_with_the_entries_they_name() -> None:
+    two = (Citation("iec-60127", "2.1 times"), PRACTICE)
+    assert cited_by("a text") == Cited("a text")
+    assert cited_by(PRACTICE) == Cited("common practice", (PRACTICE,))
+    assert cited_by(two) == Cited(f"{two[0].text}; common practice", two)
+    assert cited_by(cited_by(two)) == cited_by(two)
+    assert str(cited_by(two)) == cited_by(two).text
 
 
 def test_our_own_rules_go_by_the_register() -> None:

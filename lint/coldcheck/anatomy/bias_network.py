@@ -16,6 +16,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import rectifying_diodes
 from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
@@ -148,15 +149,10 @@ def _track(track: Track, lifted: bool, turned: float | None, extra: float) -> li
     ]
 
 
-def bias_network(
-    circuit: Circuit, section: Section, warm: Solution, fixed: set[str] | None = None
-) -> BiasNetwork | str:
-    """The network of a section's grid, or why it cannot be had (an open value, no number).
-
-    Give the nets of :func:`outside` when asking for many sections.
-    """
+def bias_network(circuit: Circuit, section: Section, warm: Solution) -> BiasNetwork | str:
+    """The network of a section's grid, or why it cannot be had (an open value, no number)."""
     grid = section.electrodes["grid"]
-    fixed = outside(circuit) if fixed is None else fixed
+    fixed = outside(circuit)
     nets = list(reach(circuit, [grid], fixed))
     held = {GROUND: 0.0}
     for net in (n for n in nets if n in fixed and n != GROUND):
@@ -195,7 +191,8 @@ def _holds(branch: Branch) -> bool:
     return passage is Passage.CLAMPS or passage is Passage.DRIVES
 
 
-def outside(circuit: Circuit) -> set[str]:
+@once
+def outside(circuit: Circuit) -> frozenset[str]:
     """Nets that are fixed from outside: gnd, rectifiers, sources, electrodes that draw current."""
     found = {GROUND}
     held = (b for b in circuit.branches.values() if _holds(b))
@@ -206,7 +203,7 @@ def outside(circuit: Circuit) -> set[str]:
         for electrode, net in section.electrodes.items():
             if not electrode.startswith("grid"):
                 found.add(net)
-    return found
+    return frozenset(found)
 
 
 def track_of(circuit: Circuit, pot: str) -> Track | None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Hashable, Iterator, Mapping
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.signal.results import SignalSolution
@@ -22,6 +22,8 @@ class Case:
     circuit: Circuit
     solutions: Mapping[str, Solution]
     _kept: dict[str, SignalSolution | None] = field(default_factory=dict, compare=False, repr=False)
+    kept: dict[Hashable, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
+    """Answers about this very case (:mod:`coldcheck.circuit.once`)."""
 
     @property
     def warm(self) -> Solution:

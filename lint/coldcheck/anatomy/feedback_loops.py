@@ -66,7 +66,7 @@ def ways_back(circuit: Circuit) -> Iterator[Back]:
 
 def _secondary(circuit: Circuit, output: OutputTransformer) -> frozenset[str]:
     """The nets of a secondary without gnd and the other landmarks."""
-    graph = metal(circuit)
+    graph = metal(circuit).copy()
     graph.remove_nodes_from(n for n in LANDMARKS if n in graph)
     found: set[str] = set()
     for _, end, _ in output.secondary_leads:

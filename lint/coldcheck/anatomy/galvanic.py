@@ -9,6 +9,7 @@ import networkx as nx
 
 from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
 from coldcheck.drawing.units import si
@@ -46,6 +47,7 @@ def primary_branches(circuit: Circuit) -> dict[str, Branch]:
     return {b.name: b for w in circuit.windings() if w.primary for b in w.branches}
 
 
+@once
 def transformerless(circuit: Circuit) -> bool:
     """Whether the set itself hangs on the mains: gnd or a tube reached without a winding."""
     reached = touch_ohms(circuit, SERIES_OHM.value)
@@ -173,6 +175,7 @@ def _loads(branch: Branch) -> bool:
     return branch.traits.passage is Passage.RECTIFIES or branch.kind is PartKind.HEATER
 
 
+@once
 def mains_leads(circuit: Circuit) -> dict[str, frozenset[str]]:
     """Mains conductor -> the nets of its lead, as far as the set.
 

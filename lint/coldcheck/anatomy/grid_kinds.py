@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import ohms_between, sources_shorted
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -72,6 +73,7 @@ def grid_ohms(circuit: Circuit, section: Section) -> float | None:
     return own + sum(_shared(near, net, own, far) for far in _fellow_grids(near, section))
 
 
+@once
 def around(circuit: Circuit, net: str) -> Circuit:
     """The part of the circuit that direct current from a net flows through on its way to gnd."""
     nets = frozenset(reach(circuit, [net], (GROUND,), (PartKind.SOURCE,)))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
@@ -51,6 +52,7 @@ class HeaterLine:
         return f"the heater of {self.name}" if len(self.tubes) == 1 else "the heater string"
 
 
+@once
 def heater_lines(circuit: Circuit) -> tuple[HeaterLine, ...]:
     """All heater lines in drawing order; a winding without heaters is not one."""
     joins = _joins(circuit)

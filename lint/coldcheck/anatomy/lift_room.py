@@ -10,6 +10,8 @@ from coldcheck.records import dataclass
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from coldcheck.sources.register import Citation
+
 
 @dataclass(frozen=True, slots=True)
 class Edge:
@@ -27,6 +29,7 @@ class Edge:
     limit: float
     cathode_v: float
     source: str
+    cites: tuple[Citation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,8 @@ from coldcheck.anatomy.lift_room import Edge, Room, common
 from coldcheck.anatomy.lift_split import split_groups
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.worked import cathode_swing
-from coldcheck.circuit.tubes import centred, cited
+from coldcheck.circuit.once import once
+from coldcheck.circuit.tubes import centred
 from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 from coldcheck.solve.solution import HIGH
@@ -85,6 +86,7 @@ class LiftWindow:
         return self.room.empty
 
 
+@once
 def lift_windows(case: Case) -> tuple[LiftWindow, ...]:
     """The window of every heater winding with insulated cathodes on it, in drawing order.
 
@@ -200,7 +202,8 @@ def _edge(
         return None
     volts = level + sign * share * limit.value
     where = (tube.name, section.name, state, name)
-    return Edge(volts, *where, limit.value, cathode_v, cited(limit))
+    said = limit.cited
+    return Edge(volts, *where, limit.value, cathode_v, said.text, said.cites)
 
 
 def _half_swing(line: HeaterLine) -> float:

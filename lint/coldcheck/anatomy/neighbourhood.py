@@ -10,6 +10,7 @@ import networkx as nx
 
 from coldcheck.circuit.kinds import TRAITS
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.once import once
 from coldcheck.circuit.paths import resistance
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -77,6 +78,7 @@ def sources_shorted(circuit: Circuit) -> Circuit:
     return replace(circuit, branches=branches)
 
 
+@once
 def ohms_between(circuit: Circuit, a: str, b: str = GROUND) -> float | None:
     """DC resistance between two nets (sources shorted), ohms; ``inf`` without a path.
 
@@ -112,8 +114,12 @@ def metal_ohms(branch: Branch) -> float | None:
             assert_never(kind)
 
 
+@once
 def metal(circuit: Circuit) -> nx.Graph[str]:
-    """Nets joined by known resistances (ohms under ``weight``); no windings, heaters or tubes."""
+    """Nets joined by known resistances (ohms under ``weight``); no windings, heaters or tubes.
+
+    Everybody has the same graph: change a copy.
+    """
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(circuit.graph.nodes)
     for branch in circuit.branches.values():
@@ -123,7 +129,7 @@ def metal(circuit: Circuit) -> nx.Graph[str]:
         old = graph.get_edge_data(branch.a, branch.b)
         if old is None or weight < old["weight"]:
             graph.add_edge(branch.a, branch.b, weight=weight, branch=branch)
-    return graph
+    return nx.freeze(graph)
 
 
 def nearest(graph: nx.Graph[str], net: str, target: str) -> float | None:

@@ -11,6 +11,7 @@ import numpy as np
 from coldcheck.anatomy.neighbourhood import amplifiers, metal
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import JackLine
@@ -97,6 +98,7 @@ def secondary_pairs(output: OutputTransformer) -> tuple[Load, ...]:
     return tuple(sorted(found, key=lambda pair: pair.rated))
 
 
+@once
 def output_tubes(circuit: Circuit) -> tuple[OutputTube, ...]:
     """The output tubes of a drawing, in drawing order."""
     if not circuit.outputs:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import metal_ohms, wired
 from coldcheck.circuit.kinds import Passage, Stamp
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -60,7 +61,8 @@ def rectifying_diodes(circuit: Circuit) -> Iterator[Branch]:
             yield branch
 
 
-def _alternating(circuit: Circuit, *, forward: bool = False) -> set[str]:
+@once
+def _alternating(circuit: Circuit, *, forward: bool = False) -> frozenset[str]:
     """Nets that AC reaches from mains windings or the line, as far as the first filter capacitor.
 
     It passes capacitors (a doubler), resistors, and diodes in series; with ``forward`` diodes
@@ -81,7 +83,7 @@ def _alternating(circuit: Circuit, *, forward: bool = False) -> set[str]:
             if far not in seen and far not in LANDMARKS and _carries(branch) and not against:
                 seen.add(far)
                 todo.append(far)
-    return seen
+    return frozenset(seen)
 
 
 def _filtered(circuit: Circuit, net: str) -> bool:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.once import once
 from coldcheck.records import dataclass
 from coldcheck.solve.off.off_state import OffState, off_state
 from coldcheck.solve.signal.hum import hum
@@ -90,9 +91,15 @@ def _hum(case: Case, signal: Callable[[], SignalSolution | None]) -> tuple[Hum, 
         return ()
 
 
+@once
+def switched_off(case: Case) -> OffState:
+    """The way down of every charge after switch-off. Raises what the solver raises."""
+    return off_state(case.circuit, case.solutions)
+
+
 def _off(case: Case) -> OffState:
     try:
-        return off_state(case.circuit, case.solutions)
+        return switched_off(case)
     except Exception as error:
         return OffState((), _failed(error), ())
 

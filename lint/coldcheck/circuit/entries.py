@@ -65,8 +65,16 @@ def stamp() -> str:
 
 def _points(group: str) -> list[EntryPoint]:
     """One a package and name: a package that is found twice on the path counts once."""
-    found = {(_package(p), p.name, p.value): p for p in metadata.entry_points(group=group)}
+    points = (p for p in _installed() if p.group == group)
+    found = {(_package(p), p.name, p.value): p for p in points}
     return [found[key] for key in sorted(found)]
+
+
+@lru_cache(maxsize=1)
+def _installed() -> tuple[EntryPoint, ...]:
+    """Those of both groups: the library reads the files of every package each time it is asked."""
+    every = metadata.entry_points()
+    return tuple(p for group in (OF_RULES, OF_TUBES) for p in every.select(group=group))
 
 
 def _package(point: EntryPoint) -> str:

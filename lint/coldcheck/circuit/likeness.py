@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.leads import SPELLINGS, spelled
 from coldcheck.circuit.problems import listed
 from coldcheck.circuit.tubes_parse import ELECTRODES, IDLE_PINS
-from coldcheck.circuit.tubes_types import HeaterWay, Sourced
+from coldcheck.circuit.tubes_types import HeaterWay, Sheet, Sourced
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -54,7 +54,7 @@ def made_like(
         found = replace(found, base=line.base)
     if line.pins is not None:
         pins = MappingProxyType(_pins(kind, line.pins))
-        source = f"drawing: {where}"
+        source = Sheet(where, "drawing")
         found = replace(found, pins=pins, pins_known=True, jumpers=(), pins_source=source)
     return replace(found, like=_told(line, said))
 

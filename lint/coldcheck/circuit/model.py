@@ -10,15 +10,16 @@ from __future__ import annotations
 
 from dataclasses import field
 from itertools import accumulate
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from coldcheck.circuit.kinds import TRAITS
+from coldcheck.circuit.once import once
 from coldcheck.circuit.usual import USUAL
 from coldcheck.drawing.model import Span
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Hashable, Iterator, Mapping
 
     import networkx as nx
 
@@ -340,9 +341,8 @@ class Circuit:
     usual: Usual = USUAL
     """How far off what states no tolerance is taken to be."""
     coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
-    _beside: dict[str, list[Branch]] = field(
-        default_factory=dict, init=False, repr=False, compare=False
-    )
+    kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""
 
     @property
     def mains_tolerance(self) -> float:
@@ -371,13 +371,7 @@ class Circuit:
 
     def at(self, net: str) -> list[Branch]:
         """The branches that end on a net (a branch shorted on itself is listed once)."""
-        # Rules walk the circuit by this; the library's views of its own graph cost ten times more.
-        if not self._beside:
-            for other, near in self.graph.adjacency():
-                self._beside[other] = [
-                    e["branch"] for edges in near.values() for e in edges.values()
-                ]
-        return [*self._beside.get(net, ())]
+        return [*_beside(self).get(net, ())]
 
     def electrodes_at(self, net: str) -> list[tuple[Section, str]]:
         """The (section, electrode) pairs on a net."""
@@ -390,3 +384,12 @@ class Circuit:
             if key in self.places:
                 return self.places[key]
         return next(iter(self.places.values()), Span(self.drawing.file, 1, 1, 1))
+
+
+@once
+def _beside(circuit: Circuit) -> dict[str, list[Branch]]:
+    """Rules walk the circuit by this; the library's views of its graph cost ten times more."""
+    return {
+        net: [e["branch"] for edges in near.values() for e in edges.values()]
+        for net, near in circuit.graph.adjacency()
+    }

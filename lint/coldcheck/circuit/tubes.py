@@ -90,11 +90,6 @@ def _load(main: str) -> TubeType:
     return load_type(path.read_text(encoding="utf-8"), path.name)
 
 
-def cited(limit: Sourced) -> str:
-    """A limit's source with how sure it is."""
-    return f"{limit.source} ({limit.confidence})"
-
-
 def centred(kind: TubeType) -> bool:
     """Whether a type's limits are for nominal conditions; what the data do not say, is taken so."""
     system = kind.rating_system.lower()

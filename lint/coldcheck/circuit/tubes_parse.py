@@ -16,6 +16,7 @@ from coldcheck.circuit.tubes_types import (
     LawData,
     SectionKind,
     SectionType,
+    Sheet,
     Sourced,
     TubeType,
 )
@@ -71,7 +72,7 @@ class _Reader:
 
     def __init__(self, origin: str, sources: Any) -> None:
         self.origin = origin
-        self.sources: dict[str, tuple[str, str]] = {}
+        self.sources: dict[str, Sheet] = {}
         for key, entry in self.table(sources, "sources").items():
             self.sources[key] = self._source(entry, f"sources.{key}")
 
@@ -114,20 +115,20 @@ class _Reader:
         self.only(table, ("value", "unit", "source"), key)
         if table.get("unit", "") != unit:
             raise self.problem(f"{key}.unit", f"must be {unit!r}, not {table.get('unit')!r}")
-        source, confidence = self.source(table.get("source"), key)
+        sheet = self.source(table.get("source"), key)
         number = self.number(table.get("value"), f"{key}.value")
-        return Sourced(number, unit, source, confidence)
+        return Sourced(number, unit, sheet.source, sheet.confidence)
 
-    def source(self, name: object, key: str) -> tuple[str, str]:
+    def source(self, name: object, key: str) -> Sheet:
         if not isinstance(name, str) or name not in self.sources:
             raise self.problem(f"{key}.source", f"{name!r} is not listed under [sources]")
         return self.sources[name]
 
-    def _source(self, entry: Any, key: str) -> tuple[str, str]:
+    def _source(self, entry: Any, key: str) -> Sheet:
         table = self.table(entry, key)
         self.only(table, ("text", "confidence"), key)
         confidence = self.choice(table.get("confidence"), CONFIDENCES, f"{key}.confidence")
-        return self.text(table, "text", key), confidence
+        return Sheet(self.text(table, "text", key), confidence)
 
 
 def load_type(text: str, origin: str, *, fitted: bool = True) -> TubeType:
@@ -167,8 +168,8 @@ def load_type(text: str, origin: str, *, fitted: bool = True) -> TubeType:
         points=tuple(_point(read, p) for p in read.tables(data.get("point", []), "point")),
         supply_resistance=limits,
         supply_resistance_source=limits_source,
-        pins_source=": ".join(reversed(read.source(data.get("pins-source"), "pins"))),
-        sources=MappingProxyType({k: f"{c}: {t}" for k, (t, c) in read.sources.items()}),
+        pins_source=read.source(data.get("pins-source"), "pins"),
+        sources=MappingProxyType(read.sources),
     )
     for key, reason in faults(kind, fitted=fitted):
         raise read.problem(key, reason)
@@ -335,15 +336,17 @@ def _point(read: _Reader, table: Mapping[str, Any]) -> Mapping[str, Sourced | st
     return MappingProxyType(values)
 
 
-def _supply_resistance(read: _Reader, value: Any) -> tuple[tuple[tuple[float, float], ...], str]:
+def _supply_resistance(
+    read: _Reader, value: Any
+) -> tuple[tuple[tuple[float, float], ...], Sheet | None]:
     if value is None:
-        return (), ""
+        return (), None
     key = "supply-resistance"
     table = read.table(value, key)
     read.only(table, ("volts", "ohms", "source"), key)
     volts, ohms = table.get("volts"), table.get("ohms")
     if not (isinstance(volts, list) and isinstance(ohms, list) and len(volts) == len(ohms)):
         raise read.problem(key, "needs the lists volts and ohms, of the same length")
-    source, confidence = read.source(table.get("source"), key)
+    source = read.source(table.get("source"), key)
     pairs = [(read.number(v, key), read.number(r, key)) for v, r in zip(volts, ohms, strict=True)]
-    return tuple(sorted(pairs)), f"{confidence}: {source}"
+    return tuple(sorted(pairs)), source

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.records import dataclass
+from coldcheck.sources.register import Cited, of_tube_data
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -138,6 +139,21 @@ UNREAD_RATINGS = ("operating-voltage-minimum", "operating-voltage-maximum")
 
 
 @dataclass(frozen=True, slots=True)
+class Sheet:
+    """Where data come from: in the words of their file, and how sure that is."""
+
+    source: str
+    confidence: str
+
+    @property
+    def cited(self) -> Cited:
+        """In words, with the entries of the register that the words name."""
+        return Cited(
+            f"{self.confidence}: {self.source}", of_tube_data(self.source, self.confidence)
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Sourced:
     """One number in SI units with where it comes from and how sure that is."""
 
@@ -145,6 +161,16 @@ class Sourced:
     unit: str
     source: str
     confidence: str
+
+    @property
+    def sheet(self) -> Sheet:
+        """Where it comes from."""
+        return Sheet(self.source, self.confidence)
+
+    @property
+    def cited(self) -> Cited:
+        """The same for a finding: how sure it is comes last."""
+        return Cited(f"{self.source} ({self.confidence})", self.sheet.cited.cites)
 
     def quantity(self) -> Quantity:
         """The number as a pint quantity of the project's registry."""
@@ -243,9 +269,9 @@ class TubeType:
     notes: tuple[str, ...]
     points: tuple[Mapping[str, Sourced | str], ...]
     supply_resistance: tuple[tuple[float, float], ...] = ()
-    supply_resistance_source: str = ""
-    pins_source: str = ""
-    sources: Mapping[str, str] = field(default_factory=dict)
+    supply_resistance_source: Sheet | None = None
+    pins_source: Sheet | None = None
+    sources: Mapping[str, Sheet] = field(default_factory=dict)
     filling: str = VACUUM
     pins_known: bool = True
     stranger: bool = False

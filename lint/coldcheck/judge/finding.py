@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from coldcheck.drawing.model import Span
     from coldcheck.judge.figure import Figure
+    from coldcheck.sources.register import Citation
 
 LEVELS = ("advice", "notice", "caution", "warning", "danger")
 """From mild to grave. caution, warning and danger are for harm to persons (ANSI Z535.6)."""
@@ -62,6 +63,10 @@ class Finding:
         What makes it the same finding: by the names of its places, and by the circuit alone.
     standing
         Whether a ledger of older findings knows it: it is reported, and does not count at the gate.
+    source
+        What it goes by, in words.
+    cites
+        The places in the register's entries that ``source`` names.
     """
 
     rule: str
@@ -82,6 +87,7 @@ class Finding:
     shape: str = ""
     accepted: str | None = None
     standing: bool = False
+    cites: tuple[Citation, ...] = ()
 
     @property
     def only_edge(self) -> bool:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from coldcheck.judge.figure import Figure
 from coldcheck.judge.finding import Finding, NotJudged, Unjudged
 from coldcheck.records import dataclass
-from coldcheck.sources.register import in_words
+from coldcheck.sources.register import Cited, cited_by
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -35,6 +35,8 @@ class Rule:
         What the rule assumes and what it does not see, in plain words.
     thresholds
         The limits and factors it goes by, each with its source.
+    cites
+        The places in the register's entries that ``source`` names.
     """
 
     id: str
@@ -48,6 +50,7 @@ class Rule:
     judge: Callable[[Case], Iterable[Outcome]]
     limits: str = ""
     thresholds: tuple[Threshold, ...] = ()
+    cites: tuple[Citation, ...] = ()
 
     @property
     def family(self) -> str:
@@ -66,7 +69,7 @@ class Rule:
         evidence: Mapping[str, Figure | str] | None = None,
         limit: Figure | None = None,
         certainty: str = "likely",
-        source: str | Citation | None = None,
+        source: str | Citation | tuple[Citation, ...] | Cited | None = None,
         excess: float = 1.0,
         path: tuple[str, ...] = (),
     ) -> Finding:
@@ -78,6 +81,7 @@ class Rule:
         held = known.pop("limit", None)
         if limit is None and isinstance(held, Figure):
             limit = held
+        cited = Cited(self.source, self.cites) if source is None else cited_by(source)
         return Finding(
             rule=self.id,
             level=level or self.level,
@@ -89,9 +93,10 @@ class Rule:
             evidence=known,
             limit=limit,
             certainty=certainty,
-            source=in_words(source or self.source),
+            source=cited.text,
             excess=excess,
             path=path,
+            cites=cited.cites,
         )
 
     def not_judged(
@@ -110,16 +115,17 @@ def rule(
     needs: str,
     criterion: str,
     why: str,
-    source: str | Citation | tuple[Citation, ...],
+    source: str | Citation | tuple[Citation, ...] | Cited,
     limits: str = "",
     thresholds: tuple[Threshold, ...] = (),
 ) -> Callable[[Callable[[Case], Iterable[Outcome]]], Rule]:
     """Turn a function into a :class:`Rule`; the function's name becomes the rule object."""
+    cited = cited_by(source)
 
     def wrap(judge: Callable[[Case], Iterable[Outcome]]) -> Rule:
         return Rule(
-            *(identifier, title, level, states, needs, criterion, why, in_words(source), judge),
-            *(limits, thresholds),
+            *(identifier, title, level, states, needs, criterion, why, cited.text, judge),
+            *(limits, thresholds, cited.cites),
         )
 
     return wrap

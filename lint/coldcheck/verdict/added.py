@@ -15,7 +15,6 @@ from coldcheck.judge.finding import PACKAGES, NotJudged, Unjudged
 from coldcheck.judge.rule import Rule
 from coldcheck.records import dataclass
 from coldcheck.verdict import registry
-from coldcheck.verdict.check import faults_of, pair_faults
 from coldcheck.verdict.pairs import pairs_in
 
 if TYPE_CHECKING:
@@ -96,7 +95,7 @@ def gathered(found: Iterable[Entry]) -> Added:
         own = _pairs(entry)
         for item in given:
             name = _name(item)
-            faults = faults_of(item) or pair_faults(name, own)
+            faults = _faults(item, name, own)
             if name in taken:
                 faults = [f"{taken[name]} has a rule of that name"]
             if faults or not isinstance(item, Rule):
@@ -123,6 +122,13 @@ def _given(entry: Entry) -> tuple[list[object], str]:
         return list(islice(entry.found, MOST)), ""
     except (Exception, SystemExit) as error:
         return [], f"{FAILED}: {in_words(error)}"
+
+
+def _faults(item: object, name: str, pairs: Iterable[Pair]) -> list[str]:
+    """What is out of form about a rule; without other packages there is nothing to load."""
+    from coldcheck.verdict.check import faults_of, pair_faults
+
+    return faults_of(item) or pair_faults(name, pairs)
 
 
 def _name(item: object) -> str:

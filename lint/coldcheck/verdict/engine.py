@@ -20,7 +20,7 @@ from coldcheck.settings.apply import assumed, circuit_of
 from coldcheck.settings.model import DEFAULTS
 from coldcheck.solve import solve_states
 from coldcheck.solve.solution import WARM, Solution, State, Unsolved
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import LANGUAGE
 from coldcheck.verdict.added import NOTHING
 from coldcheck.verdict.added import added as installed
 from coldcheck.verdict.alike import told_once
@@ -114,9 +114,9 @@ def _explained(
     case: Case, settings: Settings, rules: tuple[Rule, ...], added: Added,
     told: list[Finding], merged: list[Finding],
 ) -> list[Finding]:  # fmt: skip
-    """The findings with their causes; a drawing without any does not load what looks for them."""
-    if not told:
-        return []
+    """The findings with their causes; advice has none, and does not load what looks for them."""
+    if all(finding.level == LEVELS[0] for finding in told):
+        return told
     from coldcheck.verdict.causes import Inquest, explained
 
     return explained(Inquest(case, settings, rules, added.packages, tuple(told), tuple(merged)))
@@ -176,7 +176,8 @@ def _from_problem(problem: Problem) -> Finding:
         remedy=sentence(problem.hint or f"write {problem.expected}"),
         evidence={"found": problem.found, "expected": problem.expected},
         certainty="certain",
-        source=Citation("language").text,
+        source=LANGUAGE.text,
+        cites=(LANGUAGE,),
     )
 
 

@@ -11,7 +11,7 @@ from coldcheck.drawing.model import Accept
 from coldcheck.judge.finding import LEVELS, Finding
 from coldcheck.records import dataclass
 from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import DRAWING
 from coldcheck.verdict.change import Change, told
 
 if TYPE_CHECKING:
@@ -135,7 +135,8 @@ def _expired(accept: Accept) -> Finding:
         remedy="Mend what it waived, or look at it again and give a new date and reason",
         evidence={"until": str(accept.until), "reason": accept.reason},
         certainty="certain",
-        source=Citation("drawing").text,
+        source=DRAWING.text,
+        cites=(DRAWING,),
     )
 
 
@@ -151,7 +152,8 @@ def _unmatched(circuit: Circuit, accept: Accept) -> Finding:
         remedy=remedy,
         evidence={"reason": accept.reason},
         certainty="certain",
-        source=Citation("drawing").text,
+        source=DRAWING.text,
+        cites=(DRAWING,),
     )
 
 

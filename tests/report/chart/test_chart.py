@@ -202,6 +202,18 @@ def test_json_of_a_point():
     assert found["scopes"][0]["dc_coupled"]["volts_per_division"] == 50
 
 
+def test_json_of_a_point_names_the_sources_of_its_instruments_once():
+    found = json.loads(chart_json.render_point(explain(Bench(circuit_of(DRAWING)), "V1A.plate")))
+    cited = [c["source"] for m in found["meters"] for c in m["cites"]]
+    assert set(cited) == set(found["sources"])
+    assert cited.count("practice") > 1
+    assert {s["seen"] for s in found["sources"].values()} == {
+        "common practice",
+        "from memory",
+        "read",
+    }
+
+
 # -- HTML ---------------------------------------------------------------------------------
 
 

@@ -11,7 +11,11 @@ from tests.gates import at
 from coldcheck.judge.figure import figure
 from coldcheck.report.review import json_report
 from coldcheck.solve.solution import Wave
+from coldcheck.sources.register import Citation
 from coldcheck.verdict.document.build import ruling_of
+from coldcheck.verdict.engine import review_file
+
+SAMPLES = Path(__file__).parents[3] / "samples" / "mistakes"
 
 
 @pytest.fixture(scope="module")
@@ -70,10 +74,46 @@ def test_fields_of_a_finding(review):
         "path": ["V1.cathode", "--[R3 1.5 kohm]--", "gnd"],
         "certainty": "certain",
         "source": "6V6GT data sheet (found)",
+        "cites": [],
         "fingerprint": "0123456789abcdef",
         "accepted": None,
         "standing": False,
     }
+
+
+def test_each_source_is_named_once_with_how_it_was_seen(validator, review):
+    sheet, touch = Citation("philips-sheets", "EL34"), Citation("iec-60335-1", "cl. 8.1.4")
+    first, second, *rest = review.findings
+    cited = (replace(first, cites=(sheet, touch)), replace(second, cites=(sheet,)), *rest)
+    report = read(replace(review, findings=cited), replace(review, findings=cited[1:]))
+    validator.validate(report)
+    assert report["drawings"][0]["findings"][0]["cites"] == [
+        {"source": "philips-sheets", "where": "EL34"},
+        {"source": "iec-60335-1", "where": "cl. 8.1.4"},
+    ]
+    assert list(report["sources"]) == ["iec-60335-1", "philips-sheets"]
+    assert report["sources"]["iec-60335-1"]["seen"] == "in a public compilation"
+    assert report["sources"]["philips-sheets"] == {
+        "author": "Philips",
+        "title": "data sheets of receiving tubes",
+        "year": "",
+        "seen": "from memory",
+    }
+
+
+@pytest.mark.parametrize(
+    "rule", ["heater.cathode-stress", "tube.plate-dissipation", "grid.no-stopper"]
+)
+def test_whatever_a_review_cites_is_among_the_sources(validator, rule):
+    drawing = min((SAMPLES / rule).rglob("wrong.tube"))
+    report = read(review_file(drawing))
+    validator.validate(report)
+    (told,) = report["drawings"]
+    edges = [e for w in told["heater_windings"] for e in w["window"].values() if e]
+    cited = {c["source"] for held in (*told["findings"], *edges) for c in held["cites"]}
+    assert cited == set(report["sources"])
+    (found, *_) = (f for f in told["findings"] if f["rule"] == rule)
+    assert found["cites"]
 
 
 def test_points_have_every_name_and_lead_that_has_a_voltage(review):

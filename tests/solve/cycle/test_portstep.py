@@ -1,10 +1,17 @@
 """The step of the one-way ports: against the whole matrix, in groups and together."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import parse_drawing
+from coldcheck.solve import solve_states
 from coldcheck.solve.cycle.portstep import PortStep
 from coldcheck.solve.work import Work
+
+SAMPLES = Path(__file__).parents[3] / "samples"
 
 PORTS, INSTANTS = 4, 8
 
@@ -56,3 +63,21 @@ def test_no_ports_no_step() -> None:
         4,
         1,
     )
+
+
+def test_a_port_that_floats_belongs_to_those_it_feeds() -> None:
+    """Its own impedance is that of its leak, and says nothing of what it does to the others."""
+    z, (dv, di) = kernel(0.0), slopes()
+    z[np.ix_([0, 2], [0, 2])] *= 1e6
+    z[0, 1] = z[1, 0] = 0.05 * z[1, 1]
+    rhs = np.random.default_rng(7).standard_normal((PORTS, INSTANTS, 3))
+    step = PortStep(z, dv, di, Work())
+    assert len(step.groups) == 1
+    expected = written_out(z, dv, di, rhs)
+    assert np.abs(step.solve(rhs) - expected).max() < 1e-6 * np.abs(expected).max()
+
+
+def test_a_bridge_that_feeds_a_clamp_arrives_without_damping() -> None:
+    """Cold, the clamp between grid and cathode conducts all the time; warm, never."""
+    drawing = parse_drawing((SAMPLES / "breakwater.tube").read_text(encoding="utf-8"), "b.tube")
+    assert solve_states(build_circuit(drawing))["cold"].iterations < 10

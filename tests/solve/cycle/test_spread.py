@@ -11,7 +11,7 @@ import pytest
 from coldcheck.circuit import build_circuit
 from coldcheck.circuit.usual import USUAL, Usual
 from coldcheck.drawing import parse_drawing
-from coldcheck.solve import solve_state
+from coldcheck.solve import solve_state, solve_states
 from coldcheck.solve.cycle import spread as spread_module
 
 SAMPLE = (Path(__file__).resolve().parents[3] / "samples" / "harbour-light.tube").read_text("utf-8")
@@ -73,6 +73,22 @@ def test_the_mains_against_solving_at_a_higher_line() -> None:
     for net in ("RES", "B1", "V2.cathode", "LIFT"):
         moved = (after.wave(net).dc - before.wave(net).dc) / 0.02 * 0.10
         assert effect(before, spread_module.LINE, net) == pytest.approx(moved, rel=0.05)
+
+
+def test_a_net_that_a_clamp_holds_moves_with_what_feeds_it() -> None:
+    """Cold, a bridge feeds a diode from grid to cathode that always conducts, through megohms."""
+    text = (Path(__file__).parents[3] / "samples" / "breakwater.tube").read_text(encoding="utf-8")
+    changes = (("mains 120 V", "mains 120.6 V", spread_module.LINE),)
+    changes += (("[R12 330k 1 W]", "[R12 331.65k 1 W]", "R12"),)
+
+    def cold(drawn: str):
+        return solve_states(build_circuit(parse_drawing(drawn, "b.tube")))["cold"]
+
+    before = cold(text)
+    for old, new, cause in changes:
+        moved = (cold(text.replace(old, new)).wave("V1A.plate").dc
+                 - before.wave("V1A.plate").dc) / 0.005 * 0.10  # fmt: skip
+        assert effect(before, cause, "V1A.plate") == pytest.approx(moved, rel=0.03)
 
 
 def test_the_rectifiers_drop_against_another_type_of_the_same_pins() -> None:

@@ -24,7 +24,7 @@ from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.off.discharge import slowest, surely_below
 from coldcheck.solve.solution import WARM, State
-from coldcheck.sources.register import PRACTICE, Citation, in_words
+from coldcheck.sources.register import DRAWING, PRACTICE, Citation, cited_by
 from coldcheck.verdict.registry import rule_by_id
 from coldcheck.verdict.running import merge, run_rules
 
@@ -77,6 +77,7 @@ WORSE = Threshold(
 )
 """A limit exceeded by the good circuit too counts again when exceeded by so much more."""
 
+TOUCH = cited_by((TOUCH_DC.source, TOUCH_PEAK.source))
 THRESHOLDS = (OPENS, OVERLOADED, WORSE, TOUCH_DC, TOUCH_PEAK)
 """What the faulty states are judged by besides the rules' own limits."""
 
@@ -209,7 +210,7 @@ class Judge:
                 "Add a second barrier: a second capacitor in series, a drain across the terminal",
                 {"dc": figure(wave.dc, "V"), "ac_rms": figure(wave.ac_rms, "V")},
                 limit=TOUCH_DC.figure,
-                source=in_words((TOUCH_DC.source, TOUCH_PEAK.source)), excess=excess,
+                source=TOUCH.text, excess=excess, cites=TOUCH.cites,
             )  # fmt: skip
 
     def _windings(self, solution: Solution) -> Iterator[Finding]:
@@ -231,7 +232,7 @@ class Judge:
                     "See that a fuse opens before the winding burns",
                     {"current_rms": figure(wave.rms, "A")},
                     limit=figure(rated, "A"),
-                    source=Citation("drawing").text, excess=times,
+                    source=DRAWING.text, excess=times, cites=(DRAWING,),
                 )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.records import dataclass
+from coldcheck.sources.register import Citation, cited_by
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,6 +72,8 @@ class Instrument:
         Fractions of the reading, and of the range.
     category
         Its measurement category by IEC 61010; ``None`` where it has none.
+    cites
+        Where its figures are from.
     confidence
         ``found``, ``memory``, ``derived``, ``common practice`` or ``settings``.
     """
@@ -81,13 +84,18 @@ class Instrument:
     max_volts: float
     max_rms: float
     accuracy: float
-    source: str
+    cites: tuple[Citation, ...]
     confidence: str
     accuracy_of_range: float = 0.0
     ohms_per_volt: float | None = None
     ranges: tuple[float, ...] = ()
     category: Category | None = None
     screen: Screen | None = field(default=None)
+
+    @property
+    def source(self) -> str:
+        """Where its figures are from, in words."""
+        return cited_by(self.cites).text
 
     def for_mains(self, volts: float) -> bool:
         """Whether it may be connected to what is joined to mains of so many volts."""
@@ -121,26 +129,42 @@ class Instrument:
 
 DC_METER = Instrument(
     "digital meter, DC", MEAN, 10e6, 1000.0, 1000.0, 0.01,
-    "10 Mohm input usual; limits and accuracy of a hand-held meter from memory",
+    (
+        Citation("practice", "10 Mohm input"),
+        Citation("instrument-manuals", "limits and accuracy of a hand-held meter"),
+    ),
     "memory", category=Category(3, 600.0),
 )  # fmt: skip
 AVERAGE_METER = Instrument(
     "digital meter, AC, average responding", AVERAGE, 10e6, 1000.0, 600.0, 0.02,
-    "1.111 times the mean of the rectified AC (found); limits from memory",
+    (
+        Citation("instrument-pages", "1.111 times the mean of the rectified AC"),
+        Citation("instrument-manuals", "limits"),
+    ),
     "memory", category=Category(3, 600.0),
 )  # fmt: skip
 TRUE_RMS_METER = Instrument(
     "digital meter, AC, true rms", TRUE_RMS, 10e6, 1000.0, 600.0, 0.02,
-    "AC coupled (found); limits and accuracy of a hand-held meter from memory",
+    (
+        Citation("instrument-pages", "AC coupled"),
+        Citation("instrument-manuals", "limits and accuracy of a hand-held meter"),
+    ),
     "memory", category=Category(3, 600.0),
 )  # fmt: skip
 BENCH_AC_METER = Instrument(
     "bench AC meter, true rms, 1 Mohm", TRUE_RMS, 1e6, 400.0, 300.0, 0.01,
-    "1 Mohm input usual; limits from memory", "memory",
+    (
+        Citation("practice", "1 Mohm input"),
+        Citation("instrument-manuals", "limits"),
+    ), "memory",
 )  # fmt: skip
 ANALOGUE_METER = Instrument(
     "analogue meter, 20 000 ohm/V, DC", MEAN, None, 1000.0, 1000.0, 0.0,
-    "20 000 ohm for each volt of the range; 3 % of full scale; ranges from memory", "memory",
+    (
+        Citation("practice", "20 000 ohm for each volt of the range; 3 % of full scale"),
+        Citation("instrument-manuals", "ranges"),
+    ),
+    "memory",
     accuracy_of_range=0.03, ohms_per_volt=20e3, ranges=(2.5, 10.0, 50.0, 250.0, 1000.0),
 )  # fmt: skip
 PROBES = (Probe(1, 1e6, 400.0), Probe(10, 10e6, 600.0), Probe(100, 100e6, 1500.0))
@@ -148,8 +172,10 @@ PROBES = (Probe(1, 1e6, 400.0), Probe(10, 10e6, 600.0), Probe(100, 100e6, 1500.0
 
 SCOPE = Instrument(
     "oscilloscope, 1 Mohm", TRACE, 1e6, 400.0, 300.0, 0.03,
-    "300 V rms (found) and 400 V DC + peak AC (found), below 100 kHz; "
-    "8 divisions, 2 mV to 5 V each (memory)",
+    (
+        Citation("instrument-pages", "300 V rms and 400 V DC + peak AC, below 100 kHz"),
+        Citation("instrument-manuals", "8 divisions, 2 mV to 5 V each"),
+    ),
     "found", screen=Screen(probes=PROBES),
 )  # fmt: skip
 

@@ -32,6 +32,7 @@ from coldcheck.bench.instruments.instruments import (
     Screen,
 )
 from coldcheck.drawing.values import BadValue, parse_amount
+from coldcheck.sources.register import Citation
 
 KEYS = frozenset(
     (
@@ -84,7 +85,7 @@ def instrument_of(table: Mapping[str, Any]) -> Instrument:
         highest,
         highest if rms is None else rms,
         _amount(given, "accuracy", "percent", name, zero=True) or 0.0,
-        "your settings",
+        (Citation("settings"),),
         "settings",
         _amount(given, "accuracy-of-range", "percent", name, zero=True) or 0.0,
         per_volt,

@@ -11,6 +11,7 @@ from math import inf
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.report.chart.words import CAUTION, OHMS_ARE, VOLTS_ARE, note_text, warnings
+from coldcheck.report.shared.json_sources import entries, places
 
 if TYPE_CHECKING:
     from coldcheck.bench.chart.expected import Band, Voltages
@@ -76,6 +77,7 @@ def render_point(found: Explanation) -> str:
             "against_earth": _earth(found.earth),
             "cycle_hz": found.frequency,
             "wave": None if found.wave is None else [figure_of(v) for v in found.wave.samples],
+            "sources": entries(c for shown in found.shown for c in shown.instrument.cites),
             "caution": CAUTION,
         }
     )
@@ -153,6 +155,7 @@ def _shown(shown: Shown) -> dict[str, Any]:
         "beyond": list(shown.over),
         "loading_known": shown.loading_known,
         "source": shown.instrument.source,
+        "cites": places(shown.instrument.cites),
         "confidence": shown.instrument.confidence,
     }
 

@@ -93,7 +93,7 @@ def _parted(text: str) -> tuple[str, dict[str, str]]:
 
 def _fields(kind: Any, said: dict[str, str]) -> Iterator[str]:
     for one in fields(kind):
-        if not one.name.startswith("_"):
+        if one.init and not one.name.startswith("_"):
             given = one.default is not MISSING or one.default_factory is not MISSING
             told = f": {said[one.name]}" if one.name in said else ""
             yield f"* `{one.name}: {one.type}`{', optional' if given else ''}{told}"

@@ -10,6 +10,7 @@ from coldcheck.circuit.tubes import POINT_UNITS, Sourced
 from coldcheck.drawing.units import engineering
 from coldcheck.report.shared.lines import columns, entries, paragraph, say, show
 from coldcheck.report.shared.plain import clean, counted
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from coldcheck.circuit.tubes import LawData, TubeType
+    from coldcheck.circuit.tubes_types import Sheet
 
 _SYMBOLS = {
     "volt": "V",
@@ -39,20 +41,27 @@ class Footnotes:
     """Sources by number, in the order they are first cited."""
 
     def __init__(self) -> None:
-        self._numbers: dict[str, int] = {}
+        self._numbers: dict[Sheet, int] = {}
 
     def mark(self, number: Sourced) -> str:
         """The mark for a number's source: ``[2]``."""
-        return self.text(f"{number.confidence}: {number.source}")
+        return self.of(number.sheet)
 
-    def text(self, source: str) -> str:
-        """The mark for a source given with its confidence."""
-        return f"[{self._numbers.setdefault(source, len(self._numbers) + 1)}]"
+    def of(self, sheet: Sheet) -> str:
+        """The mark for a source."""
+        return f"[{self._numbers.setdefault(sheet, len(self._numbers) + 1)}]"
 
     def entries(self) -> Iterator[tuple[str, str]]:
-        """Mark and source, for the foot of the sheet."""
-        for source, number in self._numbers.items():
-            yield f"[{number}]", clean(source)
+        """Mark and source, with the entries of the register it names, for the foot of the sheet."""
+        for sheet, number in self._numbers.items():
+            names = ", ".join(c.source for c in sheet.cited.cites)
+            yield f"[{number}]", clean(sheet.cited.text) + (f" -> {names}" if names else "")
+
+    def registered(self) -> Iterator[tuple[str, str]]:
+        """Each of those entries once: its name, and what it is and how it was seen."""
+        cites = (c for sheet in self._numbers for c in sheet.cited.cites)
+        for name in dict.fromkeys(c.source for c in cites):
+            yield name, Citation(name).text
 
 
 def value_text(number: Sourced) -> str:
@@ -73,6 +82,7 @@ def render(kind: TubeType, console: Console) -> None:
     _laws(console, kind)
     _list(console, "Notes", (("-", clean(n)) for n in kind.notes), 2)
     _list(console, "Sources: found in a document, from memory, or derived", notes.entries(), 4)
+    _list(console, "In the register of sources", notes.registered(), 18)
 
 
 def checks(remarks: Iterable[str], console: Console) -> None:
@@ -99,7 +109,7 @@ def _list(console: Console, title: str, items: Iterable[tuple[str, str]], width:
 
 
 def _pins(console: Console, kind: TubeType, notes: Footnotes) -> None:
-    mark = notes.text(kind.pins_source) if kind.pins_source else ""
+    mark = notes.of(kind.pins_source) if kind.pins_source else ""
     say(console)
     if not kind.pins_known:
         say(console, f"Electrodes {mark}".rstrip(), "bold")
@@ -162,7 +172,7 @@ def _ratings(console: Console, kind: TubeType, notes: Footnotes) -> None:
             f"{engineering(v, 'V')} rms: {engineering(o, 'ohm')}" for v, o in kind.supply_resistance
         )
         source = kind.supply_resistance_source
-        mark = notes.text(source) if source else ""
+        mark = notes.of(source) if source else ""
         paragraph(console, f"least resistance a plate: {', '.join(pairs)} {mark}".rstrip(), 2)
 
 

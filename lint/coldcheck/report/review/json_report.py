@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.report.review.json_worked import worked
+from coldcheck.report.shared.json_sources import entries, places
 from coldcheck.report.shared.json_values import number, safe, whole
 from coldcheck.report.shared.plain import unheard
 
@@ -43,7 +44,12 @@ _READINGS = (
 
 def render(rulings: Iterable[Ruling]) -> str:
     """Return the report on all drawings as JSON text (ASCII only, ends in a newline)."""
-    report = {"schema": SCHEMA, "drawings": [drawing(r) for r in rulings]}
+    every = list(rulings)
+    report = {
+        "schema": SCHEMA,
+        "drawings": [drawing(r) for r in every],
+        "sources": entries(c for r in every for c in r.document.cites),
+    }
     return unheard(json.dumps(report, indent=2, allow_nan=False)) + "\n"
 
 
@@ -86,6 +92,7 @@ def _finding(finding: Finding, drawing: str) -> dict[str, Any]:
         "path": [safe(step) for step in finding.path],
         "certainty": finding.certainty,
         "source": safe(finding.source),
+        "cites": places(finding.cites),
         "fingerprint": finding.fingerprint,
         "accepted": None if finding.accepted is None else safe(finding.accepted),
         "standing": finding.standing,

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, Wave
+    from coldcheck.sources.register import Origin
 
 CLASSES = ("X1", "X2", "Y1", "Y2")
 CLASS_V = Threshold(
@@ -73,7 +74,7 @@ class _Rating:
 
     peak: float
     rms: float | None
-    source: str
+    source: Origin
 
 
 @rule(
@@ -314,9 +315,9 @@ def _rating(branch: Branch) -> _Rating | None:
     if part.voltage is None:
         if (part.safety_class or "").upper() not in CLASSES:
             return None
-        return _Rating(math.sqrt(2) * CLASS_V.value, CLASS_V.value, CLASS_V.source.text)
+        return _Rating(math.sqrt(2) * CLASS_V.value, CLASS_V.value, CLASS_V.source)
     limit = si(part.voltage, "volt") or 0.0
-    written = Citation("drawing", "the working voltage written").text
+    written = Citation("drawing", "the working voltage written")
     if part.voltage_is_ac or part.safety_class:
         return _Rating(math.sqrt(2) * limit, limit, written)
     return _Rating(limit, None, written)

@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import grid_kinds, supplies
-from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_network, outside
+from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_network
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.grid_kinds import POWER_WATTS, SENSE_OHMS, bias_kind, is_power_tube
@@ -224,11 +224,11 @@ class _Fixed:
 
 def _fixed(case: Case, quiet: dict[str, str]) -> list[_Fixed]:
     """Sections with a negative fixed bias; those that cannot be judged go into ``quiet``."""
-    found, held = [], outside(case.circuit)
+    found = []
     for _, section in working(case.circuit):
         if section.net("grid") is None or bias_kind(case.circuit, section) != "fixed":
             continue
-        network = bias_network(case.circuit, section, case.warm, held)
+        network = bias_network(case.circuit, section, case.warm)
         if isinstance(network, str):
             quiet[section.name] = network
             continue

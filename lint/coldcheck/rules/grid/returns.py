@@ -10,7 +10,6 @@ from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_
 from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.tubes import cited
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
@@ -204,7 +203,7 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
         evidence={"grid": figure(leak, "ohm"), "bias": kind},
         limit=figure(limit.value, "ohm"),
         certainty="certain",
-        source=cited(limit),
+        source=limit.cited,
         level=None if _counts(case, section, leak, own, limit) else "advice",
         excess=leak / limit.value,
     )

@@ -19,7 +19,7 @@ from coldcheck.drawing.wording import listed, sentence, volts
 from coldcheck.judge import ranges
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import Citation, Cited
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -84,7 +84,10 @@ def _empty(case: Case, window: LiftWindow) -> Finding:
             "other_state": high.state,
             **({} if window.stands_at is None else {"heater_dc": figure(window.stands_at, "V")}),
         },
-        source=" and ".join(dict.fromkeys((low.source, high.source))),
+        source=Cited(
+            " and ".join(dict.fromkeys((low.source, high.source))),
+            tuple(dict.fromkeys((*low.cites, *high.cites))),
+        ),
         excess=1 + (low.volts - high.volts) / high.limit,
     )
 

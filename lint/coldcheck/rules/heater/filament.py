@@ -186,7 +186,7 @@ def _way(circuit: Circuit, net: str, avoid: list[str]) -> float | None:
     """Ohms from a net to gnd past the other leads of its winding; ``None`` without a way."""
     if net in LANDMARKS:
         return 0.0 if net == GROUND else None
-    graph = metal(circuit)
+    graph = metal(circuit).copy()
     graph.remove_nodes_from([n for n in avoid if n != GROUND])
     found = nearest(graph, net, GROUND)
     return found if found is not None and found < TIED_OHMS.value else None

@@ -8,7 +8,7 @@ from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.heater_lines import HeaterLine, dragged, heater_lines, insulated
 from coldcheck.anatomy.neighbourhood import drawn, reading, without
 from coldcheck.anatomy.worked import cathode_swing
-from coldcheck.circuit.tubes import centred, cited
+from coldcheck.circuit.tubes import centred
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge import ranges
 from coldcheck.judge.figure import Figure, figure
@@ -214,7 +214,7 @@ def _stressed(case: Case, stress: Stress) -> Finding:
         level=stress.level,
         evidence=stress.evidence,
         certainty=certainty(stress.excess, _off(case, stress)),
-        source=cited(stress.limit),
+        source=stress.limit.cited,
         excess=stress.excess,
     )
     return stress.told(finding)
@@ -337,7 +337,7 @@ def _lifted(case: Case, line: HeaterLine, at: tuple[str, ...], found: list[Stres
         level=worst.level,
         evidence=worst.evidence,
         certainty=certainty(worst.excess),
-        source=cited(worst.limit),
+        source=worst.limit.cited,
         excess=worst.excess,
     )
     return worst.told(finding)

@@ -15,7 +15,6 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.leads import heater_ends
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
-from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
@@ -24,7 +23,7 @@ from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.heater import dropper as heater_dropper
 from coldcheck.rules.heater.string import UNEQUAL, unequal
-from coldcheck.sources.register import PRACTICE, Citation
+from coldcheck.sources.register import PRACTICE, Citation, Cited
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -293,11 +292,14 @@ def _off_voltage(
     )
 
 
-def _rated_source(tube: Tube) -> str | None:
+def _rated_source(tube: Tube) -> Cited | None:
     ways = [w for w in tube.type.heaters if tube.heater and w.mode == tube.heater.mode]
     own = tube.type.rating("heater-voltage-tolerance")
-    said = "band 10 % (memory)" if own is None else f"band {own.value:g} %: {cited(own)}"
-    return f"rated voltage: {cited(ways[0].volts)}; {said}" if ways else None
+    said = "band 10 % (memory)" if own is None else f"band {own.value:g} %: {own.cited}"
+    if not ways:
+        return None
+    cites = (*ways[0].volts.cited.cites, *(() if own is None else own.cited.cites))
+    return Cited(f"rated voltage: {ways[0].volts.cited}; {said}", cites)
 
 
 def _joined(tube: Tube) -> str | None:

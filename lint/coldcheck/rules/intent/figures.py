@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.anatomy.neighbourhood import drawn
+from coldcheck.anatomy.worked import switched_off
 from coldcheck.circuit.leads import spelled
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.records import dataclass
-from coldcheck.solve.off.off_state import OFF, off_state
+from coldcheck.solve.off.off_state import OFF
 from coldcheck.solve.signal.small_signal import small_signal
 from coldcheck.solve.signal.sweep import Sweep
 
@@ -274,7 +275,7 @@ def _response(driven: Driven, net: str) -> np.ndarray[tuple[int, ...], np.dtype[
 def _drain(case: Case, expect: Expect) -> Predicted:
     name = expect.point.text
     _must_hold_a_number(case, name)
-    off = off_state(case.circuit, case.solutions)
+    off = switched_off(case)
     if off.unsolved:
         raise NoFigure(off.unsolved)
     if name in off.unvalued:

@@ -203,7 +203,7 @@ def _windings(circuit: Circuit, output: OutputTransformer) -> Iterator[tuple[str
 
 def _fixed(circuit: Circuit) -> nx.Graph[str]:
     """The metal of the circuit without what a hand moves, and without other coils."""
-    graph = metal(circuit)
+    graph = metal(circuit).copy()
     graph.remove_edges_from(
         [(a, b) for a, b, kept in graph.edges(data="branch")
          if kept.traits.opens or kept.kind is PartKind.INDUCTOR]

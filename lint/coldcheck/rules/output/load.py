@@ -21,7 +21,7 @@ from coldcheck.anatomy.output_stage import (
     thrown_circuit,
 )
 from coldcheck.circuit.preferred import preferred
-from coldcheck.circuit.tubes import Sourced, cited
+from coldcheck.circuit.tubes import Sourced
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -186,7 +186,7 @@ def _compare(
             "secondary_load": figure(load[1], "ohm"),
         },
         certainty="certain" if factor > SURELY.value * SPAN.value else "likely",
-        source=cited(wanted),
+        source=wanted.cited,
         excess=factor / SPAN.value,
     )
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
+    from coldcheck.sources.register import Origin
 
 USUAL_SHARE = Threshold("share of its rated power a resistor is used to", 0.6, "", PRACTICE)
 UNRATED_W = Threshold(
@@ -171,7 +172,7 @@ def resistor_over_voltage(case: Case) -> Iterator[Outcome]:
         yield from sockets_last(case, _beyond(case, branch, limit, source))
 
 
-def _beyond(case: Case, branch: Branch, limit: float, source: str) -> Iterator[Finding]:
+def _beyond(case: Case, branch: Branch, limit: float, source: Origin) -> Iterator[Finding]:
     for solution in case.solved():
         wave = solution.between(branch.a, branch.b)
         peak = 0.0 if wave is None else wave.peak
@@ -188,18 +189,18 @@ def _body_unknown(case: Case, branch: Branch) -> Iterator[Outcome]:
         yield resistor_over_voltage.not_judged((branch.name,), text)
 
 
-def body_limit(branch: Branch) -> tuple[float | None, str]:
+def body_limit(branch: Branch) -> tuple[float | None, Origin]:
     """The voltage a resistor stands and where that is from; ``None`` where nothing says it."""
     part = branch.part
     if part is None:
         return None, ""
     if part.voltage is not None:
-        return si(part.voltage, "volt"), Citation("drawing", "the voltage written").text
+        return si(part.voltage, "volt"), Citation("drawing", "the voltage written")
     power = si(part.power, "watt")
     if power is None:
         return None, ""
     body = body_of(power)
-    return (None, "") if body is None else (body.value, body.source.text)
+    return (None, "") if body is None else (body.value, body.source)
 
 
 def body_of(power: float) -> Threshold | None:
@@ -213,7 +214,7 @@ def body_of(power: float) -> Threshold | None:
 
 
 def _over_voltage(
-    case: Case, solution: Solution, branch: Branch, peak: float, limit: float, source: str
+    case: Case, solution: Solution, branch: Branch, peak: float, limit: float, source: Origin
 ) -> Finding:
     pieces = int(np.ceil(peak / limit))
     each = preferred((si(branch.value, "ohm") or 0.0) / pieces)
@@ -226,7 +227,7 @@ def _over_voltage(
         state=solution.state.name,
         evidence={"peak": figure(peak, "V")},
         limit=figure(limit, "V"),
-        certainty="possible" if source == POWER.text else certainty(peak / limit),
+        certainty="possible" if source == POWER else certainty(peak / limit),
         source=source,
         excess=peak / limit,
     )

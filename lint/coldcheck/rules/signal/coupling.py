@@ -57,7 +57,7 @@ USUAL_LOAD = 100e3
 )
 def no_plate_load(case: Case) -> Iterator[Outcome]:
     """Each plate that is on a supply point."""
-    stiff, graph = stiff_nets(case.circuit), metal(case.circuit)
+    stiff, graph = stiff_nets(case.circuit), metal(case.circuit).copy()
     coils = [
         (a, b) for a, b in graph.edges if graph.edges[a, b]["branch"].kind is PartKind.INDUCTOR
     ]

@@ -87,7 +87,7 @@ def _wire(jack: Jack) -> str:
 
 def _unplugged(circuit: Circuit) -> nx.Graph[str]:
     """Metal with the contacts of all jacks closed; signal generators are gone with the plugs."""
-    graph = metal(circuit)
+    graph = metal(circuit).copy()
     for branch in circuit.branches.values():
         if branch.kind is PartKind.JACK_CONTACT:
             graph.add_edge(branch.a, branch.b, weight=0.0)

@@ -60,7 +60,7 @@ HARD_WATTS = Threshold(
 )
 def parallel_without_stoppers(case: Case) -> Iterator[Outcome]:
     """Group the sections that work as one."""
-    graph = metal(case.circuit)
+    graph = metal(case.circuit).copy()
     graph.remove_nodes_from([GROUND])
     parallel: nx.Graph[str] = nx.Graph()
     sections = {s.name: (t, s) for t, s in working(case.circuit)}

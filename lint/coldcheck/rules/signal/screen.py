@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy import output_drive, output_stage, supplies
 from coldcheck.anatomy.output_drive import better_feed, drive_of, screen_feed
 from coldcheck.anatomy.output_stage import output_tubes
-from coldcheck.circuit.tubes import cited
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.wording import listed, ohms, volts, watts
 from coldcheck.judge.ranges import UNKNOWN, certainty
@@ -107,7 +106,7 @@ def _finding(case: Case, found: list[tuple[OutputTube, Drive]]) -> Finding:
         level=None if drive.excess > FAR.value else "advice",
         evidence=drive.evidence,
         certainty=certainty(drive.excess, SPREAD.value),
-        source=cited(drive.limit),
+        source=drive.limit.cited,
         excess=drive.excess,
     )
 

@@ -14,6 +14,7 @@ import networkx as nx
 
 from coldcheck.anatomy.galvanic import mains_leads
 from coldcheck.anatomy.roads import passes_freely
+from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
@@ -67,12 +68,11 @@ def least_amps(case: Case) -> float:
     return math.sqrt(mains_charging(case) / SLOW_MAY.value)
 
 
-def _strokes(case: Case) -> Iterator[tuple[float, float, frozenset[str]]]:
-    for transformer in case.circuit.transformers.values():
-        for winding in transformer.secondaries:
-            stroke = _stroke(case, transformer, winding)
-            if stroke is not None:
-                yield stroke
+@once
+def _strokes(case: Case) -> tuple[tuple[float, float, frozenset[str]], ...]:
+    wound = ((t, w) for t in case.circuit.transformers.values() for w in t.secondaries)
+    strokes = (_stroke(case, transformer, winding) for transformer, winding in wound)
+    return tuple(stroke for stroke in strokes if stroke is not None)
 
 
 def _stroke(
@@ -124,6 +124,7 @@ def _ahead(circuit: Circuit, diodes: tuple[Branch, ...]) -> frozenset[str]:
     )
 
 
+@once
 def _near(circuit: Circuit) -> Mapping[str, str]:
     """Net -> the net that stands for all within a small resistance of it."""
     graph: nx.Graph[str] = nx.Graph()

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.rectifiers import rectifier_tubes
-from coldcheck.circuit.tubes import centred, cited
+from coldcheck.circuit.tubes import centred
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
+    from coldcheck.sources.register import Origin
 
 DIODE_VOLTS = {
     name: Threshold(f"inverse voltage of the {name}", volts, "V", Citation("jedec-1n4001"))
@@ -99,7 +100,7 @@ def _tube_inverse(case: Case) -> Iterator[Outcome]:
             reading = solution.readings.get(section.name)
             if reading is not None:
                 ends = (section.electrodes.get("plate", cathode), cathode)
-                found = _Blocked(tube.name, reading.inverse_v, limit.value, cited(limit))
+                found = _Blocked(tube.name, reading.inverse_v, limit.value, limit.cited)
                 yield from _inverse(case, solution, found, ends, edge=edge)
 
 
@@ -118,14 +119,14 @@ def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
             yield from _inverse(case, solution, found, (diode.b, diode.a), edge=True)
 
 
-def _diode_rating(diode: Branch) -> tuple[float | None, str]:
+def _diode_rating(diode: Branch) -> tuple[float | None, Origin]:
     part = diode.part
     if part is None:
         return None, ""
     if part.voltage is not None:
-        return si(part.voltage, "volt"), Citation("drawing", "the rating written").text
+        return si(part.voltage, "volt"), Citation("drawing", "the rating written")
     known = DIODE_VOLTS.get((part.type or "").upper())
-    return (None, "") if known is None else (known.value, known.source.text)
+    return (None, "") if known is None else (known.value, known.source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +136,7 @@ class _Blocked:
     name: str
     peak: float
     limit: float
-    source: str
+    source: Origin
 
 
 def _inverse(

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.rectifiers import feeds, first_capacitors, rectifier_tubes
-from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -71,7 +70,7 @@ def _compare(case: Case, tube: Tube, section: Section, found: float) -> Iterator
         level="notice" if found > CLEARLY.value * limit.value else "advice",
         evidence={"supply": figure(found, "V")},
         limit=figure(limit.value, "V"),
-        source=cited(limit),
+        source=limit.cited,
         excess=found / limit.value,
     )
 

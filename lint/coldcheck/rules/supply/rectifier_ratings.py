@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy import rectifiers
 from coldcheck.anatomy.rectifiers import feeds, first_capacitors, least_ohms, rectifier_tubes
 from coldcheck.circuit.preferred import preferred_above
-from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
@@ -90,7 +89,7 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
                 evidence={"capacitance": figure(farads, "F")},
                 limit=figure(limit.value, "F"),
                 certainty="certain",
-                source=cited(limit),
+                source=limit.cited,
                 level="advice" if farads <= DOUBTFUL.value * limit.value else None,
                 excess=farads / limit.value,
             )
@@ -131,7 +130,7 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
 def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
     """Compare each plate's feed with the least resistance of the data sheet."""
     for tube, section in rectifier_tubes(case.circuit):
-        table = tube.type.supply_resistance
+        table, sheet = tube.type.supply_resistance, tube.type.supply_resistance_source
         if not table or not first_capacitors(case.circuit, section):
             continue
         for feed in feeds(case.circuit, section):
@@ -157,7 +156,7 @@ def source_resistance_too_small(case: Case) -> Iterator[Outcome]:
                     "plate_rms": figure(feed.volts, "V"),
                 },
                 limit=figure(least, "ohm"),
-                source=tube.type.supply_resistance_source or None,
+                source=sheet.cited if sheet else None,
                 level="advice" if _peak_stands(case, tube, section) else None,
                 excess=least / max(feed.ohms, 1e-3),
             )
@@ -236,7 +235,7 @@ def _over(
                 evidence={"current": figure(value * 1000, "mA")},
                 limit=figure(limit.value * 1000, "mA"),
                 certainty=certainty(excess),
-                source=cited(limit),
+                source=limit.cited,
                 excess=excess,
             )
 

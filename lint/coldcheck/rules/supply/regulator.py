@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
-from coldcheck.circuit.tubes import cited
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
@@ -120,7 +119,7 @@ def _outside(
             evidence={"current": figure(amps * 1000, "mA")},
             limit=figure(limit.value * 1000, "mA"),
             certainty=certainty(excess),
-            source=cited(limit),
+            source=limit.cited,
             excess=excess,
         )
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Section, Tube
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
+    from coldcheck.sources.register import Cited
 
 
 @rule(
@@ -84,7 +84,7 @@ def _dark(
         f"starts at {volts(limit.value)}",
         across,
         limit.value,
-        cited(limit),
+        limit.cited,
         "notice",
     )
 
@@ -114,7 +114,7 @@ def _barely(case: Case, tube: Tube, solution: Solution, open_v: float | None) ->
         f"{volts(limit.value)}",
         open_v,
         limit.value,
-        cited(limit),
+        limit.cited,
         "advice",
     )
 
@@ -126,7 +126,7 @@ def _finding(
     message: str,
     found: float,
     limit: float,
-    source: str,
+    source: Cited,
     level: str,
 ) -> Finding:
     wanted = case.circuit.tubes[at[0]].type.rating("starting-supply")

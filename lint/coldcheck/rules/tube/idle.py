@@ -9,13 +9,12 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import bias_kind, is_power_tube
 from coldcheck.anatomy.neighbourhood import metal, nearest, reading
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.tubes import cited
 from coldcheck.drawing.wording import listed, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import UNKNOWN, certainty, electrode
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE, Citation
+from coldcheck.sources.register import PRACTICE, Citation, Cited
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -134,7 +133,7 @@ def _hot(case: Case, output: OutputTransformer, hot: list[tuple[Tube, Section]])
         },
         limit=figure(SHARE.value * limit.value, "W"),
         certainty=certainty(share / SHARE.value, electrode(case.warm, section, "plate", "watt")),
-        source=f"rating: {cited(limit)}; {SHARE.text}",
+        source=Cited(f"rating: {limit.cited}; {SHARE.text}", (*limit.cited.cites, SHARE.source)),
         excess=share / SHARE.value,
     )
 

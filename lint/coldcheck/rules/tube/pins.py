@@ -56,7 +56,7 @@ def internal_pin(case: Case) -> Iterator[Outcome]:
                 f"Leave it open and use a tag; {_base(tube)}",
                 evidence={"pins": listed(used), "base": tube.type.base},
                 certainty="certain",
-                source=tube.type.pins_source or None,
+                source=sheet.cited if (sheet := tube.type.pins_source) else None,
             )
 
 
@@ -126,7 +126,7 @@ def shield_not_quiet(case: Case) -> Iterator[Outcome]:
                     "limit_dc": TOUCH_DC.figure,
                 },
                 certainty="certain",
-                source=tube.type.pins_source or None,
+                source=sheet.cited if (sheet := tube.type.pins_source) else None,
                 excess=max(wave.ac_rms / AC_V.value, abs(wave.dc) / TOUCH_DC.value),
             )  # fmt: skip
 

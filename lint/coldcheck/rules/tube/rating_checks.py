@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import amplifiers, reading, without
-from coldcheck.circuit.tubes import centred, cited
+from coldcheck.circuit.tubes import centred
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import volts
 from coldcheck.judge import ranges
@@ -156,7 +156,7 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
         evidence={check.figure_key: figure(excess.value, check.unit)},
         limit=figure(excess.limit.value, check.unit),
         certainty=certainty(excess.ratio, _off(case, check, excess)),
-        source=cited(excess.limit),
+        source=excess.limit.cited,
         excess=excess.ratio,
     )
 

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
 
 APART = 1e-3
-"""Ports that see less of each other's current than this share of their own step on their own."""
+"""Ports step apart that see less of each other's current than this share of their own, ohms to
+ohms: of the smaller of the two."""
 
 
 class PortStep:
@@ -63,8 +64,8 @@ def _groups(kernel: Array) -> list[NDArray[np.intp]]:
     if not len(kernel):
         return []
     size = np.abs(kernel).max(axis=2)
-    own = np.sqrt(size.diagonal())
-    near = size + size.T > APART * own[:, None] * own
+    own = size.diagonal()  # huge where a blocked bridge floats: the smaller of two decides
+    near = size + size.T > APART * np.minimum(own[:, None], own)
     reach = near | np.eye(len(near), dtype=bool)
     while not ((further := reach @ reach) == reach).all():
         reach = further

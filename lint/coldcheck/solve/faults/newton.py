@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Complex = NDArray[np.complex128]
     Places = NDArray[np.intp]
-    Chosen = NDArray[np.bool_]
 
 STALL, NOISE, LEAST_SHARE = 10, 1e-7, 1e-3
 """For damped steps: see :mod:`coldcheck.solve.cycle.steady`."""

@@ -109,11 +109,6 @@ class Stage:
         return abs(self.cathode) * self.source_peak
 
     @property
-    def undistorted_plate(self) -> float | None:
-        """Peak volts at the plate where the first limit is reached; ``None`` if undriven."""
-        return abs(self.plate) * self.limits[0].source_peak if self.limits else None
-
-    @property
     def overdriven(self) -> bool:
         """Whether the stated input goes past the first limit: swings are then upper bounds."""
         return bool(self.limits) and self.source_peak > self.limits[0].source_peak

@@ -197,41 +197,6 @@ def _slopes(to_plate: Array, to_all: Array, grid: Array) -> Array:
     return slopes
 
 
-@dataclass(frozen=True, slots=True)
-class RectifierLaw:
-    """One plate of a vacuum rectifier: i = k·v^1.5 forward, nothing in reverse.
-
-    The law of Child and Langmuir through the one published drop; ``k`` in ampere per volt^1.5.
-    """
-
-    k: float
-
-    def current(self, v: Array) -> tuple[Array, Array]:
-        """Current and conductance for plate-to-cathode volts; all of shape (N,)."""
-        root = np.sqrt(np.maximum(v, 0.0))
-        return self.k * root**3, 1.5 * self.k * root
-
-
-@dataclass(frozen=True, slots=True)
-class RegulatorLaw:
-    """A gas regulator: figures only, the solver has the two-state form.
-
-    ``start`` and ``operating`` in volt, ``slope`` in ohm (published regulation over the current
-    range), ``least`` and ``most`` current in ampere. ``operating`` holds in mid-range.
-    """
-
-    start: float
-    operating: float
-    slope: float
-    least: float
-    most: float
-
-    @property
-    def extinguished(self) -> float:
-        """Volts the straight line reaches at zero current: operating less the slope's part."""
-        return self.operating - self.slope * 0.5 * (self.least + self.most)
-
-
 def law_for(section: SectionType) -> Law | None:
     """The law of an amplifying section; ``None`` for rectifiers, regulators and unfitted types."""
     if section.law is None:
@@ -261,32 +226,6 @@ def amplifying_law(form: str, p: Mapping[str, float]) -> Law | None:
         return PentodeLaw(space, grid, p["penetration"], p["share"], p["knee"])
     plate = (p["penetration"], p["share"], p["knee"], p["steer-centre"], p["steer-width"])
     return ConverterLaw(space, grid, *plate)
-
-
-def rectifier_for(section: SectionType) -> RectifierLaw | None:
-    """The law of one plate of a rectifier section, or ``None``."""
-    if section.law is None or section.law.form != "rectifier":
-        return None
-    return RectifierLaw(section.law.parameters["perveance"])
-
-
-def diode_for(section: SectionType) -> GridDiode | None:
-    """The law of a detector diode in a triode's bulb (12AV6), or ``None`` where there is none.
-
-    An assumption like the grid current, and of the same form; no data are on file.
-    """
-    if section.law is None or "diode-perveance" not in section.law.parameters:
-        return None
-    p = section.law.parameters
-    return GridDiode(p["diode-perveance"], p["grid-offset"], p["grid-width"])
-
-
-def regulator_for(section: SectionType) -> RegulatorLaw | None:
-    """The figures of a gas regulator section, or ``None``."""
-    if section.law is None or section.law.form != "regulator":
-        return None
-    p = section.law.parameters
-    return RegulatorLaw(p["start"], p["operating"], p["slope"], p["least"], p["most"])
 
 
 def grid_current(grid: Array, k: float, offset: float, width: float) -> tuple[Array, Array]:

@@ -51,7 +51,7 @@ def _open(kind: TubeType) -> Iterator[str]:
     """What a new file has a question mark for and nobody answered."""
     if kind.base == "?":
         yield "base: still ?"
-    if any(text.endswith(": ?") for text in kind.sources.values()):
+    if any(sheet.source == "?" for sheet in kind.sources.values()):
         yield "sources: still ?: say where the numbers are from"
 
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.model import Span
     from coldcheck.judge.finding import Finding, NotJudged
     from coldcheck.picture.model import Picture
+    from coldcheck.sources.register import Citation
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,6 +359,16 @@ class Document:
     def broken(self) -> bool:
         """Whether something broke down on the way, so that silence is no verdict."""
         return any(item.kind.broken for item in self.not_judged)
+
+    @property
+    def cites(self) -> tuple[Citation, ...]:
+        """The places in sources that its findings and the limits of lifts go by, each once."""
+        windings = self.heater_windings
+        rooms = [room for w in windings for room in (w.window, w.with_a_tube_out)]
+        rooms += [part.window for w in windings for part in w.split]
+        edges = (edge for room in rooms for edge in (room.low, room.high) if edge is not None)
+        found = [c for finding in self.findings for c in finding.cites]
+        return tuple(dict.fromkeys((*found, *(c for edge in edges for c in edge.cites))))
 
     def line(self, span: Span) -> str:
         """The line of the drawing or of a sheet that a place is in; empty for no line of theirs."""

@@ -21,13 +21,14 @@ from coldcheck.picture.board import Item
 from coldcheck.picture.devices import Device
 from coldcheck.picture.grid import Word
 from coldcheck.picture.model import Picture
+from coldcheck.sources.register import Citation
 from coldcheck.verdict.document.content import Document
 
 FORM = "coldcheck.document/2"
 
 Reader: TypeAlias = Callable[[Any], Any]
 
-_TYPES = (Mapping, Span, Figure, Finding, NotJudged, Room, Picture, Item, Device, Word)
+_TYPES = (Mapping, Span, Figure, Finding, NotJudged, Citation, Room, Picture, Item, Device, Word)
 _NAMES = {t.__name__: t for t in _TYPES} | {"Cell": tuple[int, int]}
 """What annotations name without its being imported where they stand."""
 
