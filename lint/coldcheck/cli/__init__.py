@@ -272,6 +272,13 @@ def _add_tubes(commands: argparse._SubParsersAction[Parser]) -> None:
 def _add_why(commands: argparse._SubParsersAction[Parser]) -> None:
     command = _command(commands, "why", "what a rule looks for, why, and where that comes from")
     command.add_argument("rule", nargs="?", metavar="RULE", help="one rule: heater.no-reference")
+    command.add_argument(
+        "--report",
+        choices=("text", "html"),
+        default="text",
+        help="form of the page (default text); html draws the wrong and the right drawing",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 
 
 def _add_drill(commands: argparse._SubParsersAction[Parser]) -> None:
@@ -329,9 +336,9 @@ def _add_compare(commands: argparse._SubParsersAction[Parser]) -> None:
     _add_gate(command, "mildest level at which a new or worse finding counts")
     command.add_argument(
         "--report",
-        choices=("text", "json", "markdown"),
+        choices=("text", "html", "json", "markdown"),
         default="text",
-        help="form of the report (default text)",
+        help="form of the report (default text); html draws both, what changed marked in them",
     )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 
