@@ -175,13 +175,13 @@ def _list(picture: Picture) -> Iterator[str]:
 
 
 def _badge(level: str, mark: str, x: float, y: float) -> str:
-    """A finding's number in a box of its signal word's colours."""
+    """A finding's number in a box of its signal word's colours; a test point's in a round one."""
     wide = 0.45 + 0.3 * len(mark)
-    box = f'x="{_at(x - wide)}" y="{_at(y - 0.95)}" width="{_at(2 * wide)}" height="12" rx="2"'
+    box = f'x="{_at(x - wide)}" y="{_at(y - 0.95)}" width="{_at(2 * wide)}" height="12"'
+    kind = f'class="badge {level}" data-finding="{mark}"' if level else 'class="badge"'
     return (
-        f'<rect class="badge {level}" data-finding="{mark}" {box}/>'
-        f'<text class="badge {level}" data-finding="{mark}" x="{_at(x)}" '
-        f'y="{_at(y)}" text-anchor="middle">{mark}</text>'
+        f'<rect {kind} {box} rx="{2 if level else 6}"/>'
+        f'<text {kind} x="{_at(x)}" y="{_at(y)}" text-anchor="middle">{mark}</text>'
     )
 
 
