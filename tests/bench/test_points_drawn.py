@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import hypot
 from pathlib import Path
 
@@ -30,7 +31,7 @@ def _at(panel, net):
 
 
 def _along(points):
-    for (x, y), (u, v) in zip(points, points[1:], strict=False):
+    for (x, y), (u, v) in pairwise(points):
         yield from (
             (a, b) for a in range(min(x, u), max(x, u) + 1) for b in range(min(y, v), max(y, v) + 1)
         )
