@@ -70,6 +70,9 @@ class Scene:
     down: int = 0
     """How far down the row of stages is that is laid out now."""
 
+    held: frozenset[str] = frozenset()
+    """Parts that stand with what they are across, and nowhere else while that waits."""
+
     ways: list[tuple[str, tuple[Cell, ...]]] = field(default_factory=list)
     """Wires from leads to their marks that are settled while the panel is laid out."""
 
@@ -80,7 +83,9 @@ class Scene:
 
     def waiting(self, net: str) -> list[Device]:
         """The devices on a net that stand nowhere yet."""
-        return [d for d in self.stock.at(net) if d.name not in self.done]
+        return [
+            d for d in self.stock.at(net) if d.name not in self.done and d.name not in self.held
+        ]
 
     def put(
         self, items: list[Item], ways: Iterable[tuple[int, int]] = ((0, 0),)

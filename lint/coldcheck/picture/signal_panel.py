@@ -6,6 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board, Item, rightward
+from coldcheck.picture.couplers import across, hot_nets, tuned_parts, tunes
 from coldcheck.picture.devices import MARKS, Device, Symbol
 from coldcheck.picture.ends import end_lead
 from coldcheck.picture.grid import Dir
@@ -34,7 +35,7 @@ from coldcheck.picture.tube_geometry import grid_row, grids_of, half_height
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from coldcheck.picture.devices import Inventory
+    from coldcheck.picture.devices import Coil, Inventory
     from coldcheck.picture.grid import Cell
 
 GAP = 3
@@ -44,6 +45,9 @@ WRAP, BETWEEN = 150, 20
 """How far a row of stages goes before the next begins; from its foot to the next one's middle."""
 ABOVE = 13
 """From a signal up to the jack it comes in by."""
+
+COIL, BY_COIL, REACH = 8, 3, 60
+"""From what leads to a coil to its leads; from these to what is across it, and at most."""
 
 PAIR = 13
 """From a section to the next one on the same cathode, less half an envelope and a lead."""
@@ -60,10 +64,11 @@ def lay_signal(
     def sinks(net: str, device: Device) -> bool:
         return device.symbol is not Symbol.CAPACITOR and net not in kept and _plain(stock, net)
 
-    scene = Scene(stock, below, above, sinks, board)
+    scene = Scene(stock, below, above, sinks, board, held=tuned_parts(stock))
     for n, layer in enumerate(order.layers):
         _layer(scene, order, layer, steps, first=n == 0)
     _outputs(scene)
+    scene.held = frozenset()
     place_rest(scene)
     return scene
 
@@ -93,8 +98,9 @@ def _approaches(stock: Inventory, order: Order, ends: frozenset[str]) -> dict[st
     found: dict[str, list[Step]] = {}
     for layer in order.layers:
         for tube in layer:
-            if control(tube) not in ends and cathode_net(tube) not in driven:
-                found[tube.name] = _path(stock, driven, control(tube), ends)
+            goal = order.inputs[tube.name]
+            if goal not in ends and cathode_net(tube) not in driven:
+                found[tube.name] = _path(stock, driven, goal, ends)
         for tube in layer:
             for one in (tube, order.riders.get(tube.name)):
                 nets = () if one is None else (plate_net(one), cathode_net(one))
@@ -110,15 +116,22 @@ def _path(stock: Inventory, driven: set[str], goal: str, ends: frozenset[str]) -
     waiting = [goal]
     for net in waiting:
         for device in stock.at(net):
-            if not (is_two_lead(device) or device.symbol in (Symbol.POT, Symbol.POLE)):
-                continue
-            for beyond in device.nets:
+            for beyond in _through(stock, device, net, ends):
                 if beyond not in ways and beyond not in ends:
                     ways[beyond] = [Step(device, beyond, net), *ways[net]]
                     if beyond in driven:
                         return ways[beyond]
                     waiting.append(beyond)
     return []
+
+
+def _through(stock: Inventory, device: Device, net: str, ends: frozenset[str]) -> list[str]:
+    """The nets one gets to from a net through what lies on a signal's way."""
+    if device.symbol is Symbol.TRANSFORMER:
+        hot = hot_nets(stock, device, ends)
+        return hot if net in hot else []
+    passes = is_two_lead(device) or device.symbol in (Symbol.POT, Symbol.POLE)
+    return list(device.nets) if passes and not tunes(stock, device) else []
 
 
 def _layer(
@@ -238,12 +251,42 @@ def _step(scene: Scene, step: Step, at: Cell, row: int, *, level: bool) -> Cell:
     start = (at[0] + GAP, at[1] if level else row)
     if step.device.symbol is Symbol.POT:
         return _pot(scene, step, start, row)
+    if step.device.symbol is Symbol.TRANSFORMER:
+        return _coupler(scene, step, start)
     if step.device.symbol is Symbol.POLE:
         item = Item(step.device, start[0] + 2, start[1])
         scene.put([item], rightward())
         return scene.at[step.after]
     found = scene.lie(step.device, step.before, start, rightward())
     return found if found is not None else start
+
+
+def _coupler(scene: Scene, step: Step, at: Cell) -> Cell:
+    """A transformer or a coil, the lead the signal comes by on the row; what tunes it beside it."""
+    item = Item(step.device, 0, 0)
+    first = next(lead.name for lead in step.device.leads if lead.net == step.before)
+    port = item.port(first)
+    items = [item.moved(at[0] + COIL - port.x, at[1] - port.y)]
+    for coil in step.device.coils:
+        items += _tuning(scene, items, coil)
+    if scene.put(items, rightward()) is None:
+        scene.put_anywhere(items)
+    return scene.at[step.after]
+
+
+def _tuning(scene: Scene, items: list[Item], coil: Coil) -> list[Item]:
+    """What is across a winding, standing beside its leads clear of its words."""
+    item = items[0]
+    first, last = item.port(coil.leads[0]), item.port(coil.leads[-1])
+    side = -1 if coil.left else 1
+    net = next(x.net for x in item.device.leads if x.name == coil.leads[0])
+    found: list[Item] = []
+    for device in across(scene.stock, coil, item.device):
+        taken = frozenset[tuple[int, int]]().union(*(i.cells for i in (*items, *found)))
+        one = Item(device, first.x, (first.y + last.y) // 2, turned(device, net, Dir.DOWN))
+        ways = (one.moved(side * n, 0) for n in range(BY_COIL, REACH))
+        found.append(next(i for i in ways if taken.isdisjoint(i.cells)))
+    return found
 
 
 def _pot(scene: Scene, step: Step, start: Cell, row: int) -> Cell:
