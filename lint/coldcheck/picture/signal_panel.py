@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from coldcheck.picture.grid import Dir
 from coldcheck.picture.rest import place_rest
 from coldcheck.picture.scene import (
     LONG,
+    Chain,
     Course,
     Scene,
     end_item,
@@ -330,8 +332,15 @@ def _at_cathode(scene: Scene, tube: Device, at: Cell) -> list[Item]:
         return [end_item(net, (at[0], at[1] - 1), Dir.DOWN)]
     if net in scene.at:
         return []
-    chain = scene.best(net, Course.DOWN)
+    chain = scene.best(net, Course.DOWN) or _returned(scene, net)
     return [] if chain is None else stack(net, chain, at)
+
+
+def _returned(scene: Scene, net: str) -> Chain | None:
+    """What takes a cathode to a rail, where nothing takes it down: it hangs all the same."""
+    chain = scene.best(net, Course.UP)
+    metal = chain is not None and chain.parts[0].symbol is Symbol.RESISTOR
+    return replace(chain, course=Course.DOWN) if chain is not None and metal else None
 
 
 def _across_filament(scene: Scene, tube: Device, at: Cell) -> list[Item]:

@@ -111,7 +111,7 @@ def _depths(
 
     What no signal reaches comes last.
     """
-    far = dict.fromkeys(_starts(stock), 0)
+    far = dict.fromkeys(_starts(stock, ends), 0)
     now = list(far)
     depth: dict[str, int] = {}
     inputs: dict[str, str] = {}
@@ -130,7 +130,7 @@ def _depths(
         beyond = [n for t in reached for n in (plate_net(t), cathode_net(t)) if n is not None]
         now = [n for n in dict.fromkeys(beyond) if n not in far and n not in ends]
         if not now and not reached:
-            now = [control(t) for t in tubes if t.name not in depth][:1]
+            now = _undriven(stock, [t for t in tubes if t.name not in depth], ends)
         far |= dict.fromkeys(now, step)
     whole = {t.name: depth.get(t.name, step) for t in tubes}
     return whole, {t.name: inputs.get(t.name, control(t)) for t in tubes}
@@ -151,12 +151,29 @@ def _output_of(stock: Inventory, device: Device) -> Device | None:
     return next((d for d in at if d.symbol is Symbol.OUTPUT), None)
 
 
-def _starts(stock: Inventory) -> list[str]:
+def _starts(stock: Inventory, ends: frozenset[str]) -> list[str]:
     signals = [d for d in stock.devices.values() if d.symbol is Symbol.SIGNAL]
     jacks = [d for d in stock.devices.values() if d.symbol is Symbol.JACK]
     found = [d.leads[0].net for d in (signals or jacks)]
     tubes = [d for d in stock.devices.values() if d.symbol is Symbol.TUBE]
-    return list(dict.fromkeys(found)) or [control(t) for t in tubes[:1]]
+    return list(dict.fromkeys(found)) or _undriven(stock, tubes, ends)
+
+
+def _undriven(stock: Inventory, tubes: list[Device], ends: frozenset[str]) -> list[str]:
+    """The grid of the first section that no other one's plate drives; where all are driven, any."""
+    for tube in tubes:
+        others = [plate_net(t) for t in tubes if t is not tube]
+        nets = [n for n in others if n is not None and n not in ends and n != control(tube)]
+        if control(tube) not in ends and control(tube) not in _from(stock, nets, ends):
+            return [control(tube)]
+    return [control(tube) for tube in tubes[:1]]
+
+
+def _from(stock: Inventory, nets: list[str], ends: frozenset[str]) -> set[str]:
+    """Where a signal gets to from some nets without passing a tube."""
+    far = dict.fromkeys(nets, 0)
+    _spread(stock, list(nets), far, 0, ends)
+    return set(far)
 
 
 def _spread(
