@@ -369,3 +369,29 @@ def test_a_cathode_that_returns_to_a_rail_has_its_resistor_below_it():
     items = _items(_drawn(*SHUNT), "signal")
     assert items["R3"].x == items["V2"].x
     assert items["R3"].y > items["V2"].y
+
+
+STACK = (
+    "tube V1 12AX7", "B1 --+[E1 300 V]-- gnd", "signal IN 20 mV 1 kHz", "IN -- V1A.grid",
+    "IN --[R2 1M]-- gnd", "V1A.cathode --[R3 1k5]-- gnd", "B1 --[R4 100k]-- V1A.plate",
+    "pot P1 250k at 50 %", "pot P2 1M at 50 %", "pot P3 25k at 50 %",
+    "V1A.plate --[C2 250 pF 500 V]-- P1.top", "V1A.plate --[R5 56k]-- SLOPE",
+    "SLOPE --[C3 22 nF 400 V]-- P1.bottom", "SLOPE --[C4 22 nF 400 V]-- P2.bottom",
+    "P1.bottom -- P2.top", "P2.wiper -- P2.top", "P2.bottom -- P3.top", "P3.wiper -- P3.top",
+    "P3.bottom -- gnd", "P1.wiper -- V1B.grid", "B1 --[R6 100k]-- V1B.plate",
+    "V1B.cathode --[R7 820 ohm]-- gnd", "V1B.plate --[C6 22 nF]-- OUT --[R8 1M]-- gnd",
+)  # fmt: skip
+"""Treble, bass and middle as amplifiers of the trade have them (common practice)."""
+
+
+def test_the_controls_of_a_tone_stack_stand_in_a_column_with_what_feeds_them_to_the_left():
+    picture = _drawn(*STACK)
+    items = _items(picture, "signal")
+    assert items["P1"].x == items["P2"].x == items["P3"].x
+    assert items["P1"].y < items["P2"].y < items["P3"].y
+    assert items["C3"].x == items["C4"].x < items["P1"].x
+    assert items["P1"].y < items["C3"].y < items["P2"].y < items["C4"].y < items["P3"].y
+    assert items["V1A"].x < items["R5"].x < items["C3"].x
+    assert items["R5"].y < items["C3"].y
+    flags = [i for p in picture.panels for i in p.items if i.device.symbol is Symbol.FLAG]
+    assert {i.device.name for i in flags} == {"B1"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board, Item, rightward
@@ -296,11 +297,45 @@ def _pot(scene: Scene, step: Step, start: Cell, row: int) -> Cell:
     wiper = step.device.leads[1]
     y = row if step.after == wiper.net else row + 2
     item = Item(step.device, start[0] + 2, y)
-    scene.put(scene.column(item, but=(step.before, step.after)), rightward())
+    items = scene.column(item, but=(step.before, step.after))
+    scene.put([*items, *_to_joints(scene, items)], rightward())
     for lead in step.device.leads:
         if lead.net not in scene.ends and lead.net not in (step.before, step.after):
             scene.attach(lead.net, scene.at[lead.net])
     return scene.at[step.after]
+
+
+def _to_joints(scene: Scene, column: list[Item]) -> list[Item]:
+    """What leads to where two pots of a column meet lies to the left of them, ends aligned."""
+    pots = [item for item in column if item.device.symbol is Symbol.POT]
+    taken = frozenset[tuple[int, int]]().union(*(item.cells for item in column))
+    found: list[Item] = []
+    for upper, _ in pairwise(pots):
+        net, foot = upper.device.leads[2].net, upper.port("bottom")
+        parts = [d for d in scene.waiting(net) if is_two_lead(d) and d.name not in scene.done]
+        parts = [d for d in parts if other_net(d, net) not in scene.ends]
+        for device in parts[:1]:
+            one = lying(device, other_net(device, net), (foot.x - LONG, foot.y + 1))
+            ways = (one.moved(-n, 0) for n in range(1, REACH))
+            found.append(next(i for i in ways if taken.isdisjoint(i.cells)))
+    left = min((item.x for item in found), default=0)
+    aligned = [item.moved(left - item.x, 0) for item in found]
+    return [*aligned, *_feeding(scene, aligned)]
+
+
+def _feeding(scene: Scene, parts: list[Item]) -> list[Item]:
+    """What feeds the parts that lead to a column's joints stands above where they begin."""
+    for item in parts[:1]:
+        begin = min(item.ports, key=lambda port: port.x)
+        net = next(lead.net for lead in item.device.leads if lead.name == begin.name)
+        for device in scene.waiting(net):
+            if is_two_lead(device) and other_net(device, net) in scene.at:
+                way = turned(device, other_net(device, net), Dir.DOWN)
+                one = Item(device, begin.x, begin.y - 1 - LONG // 2, way)
+                taken = frozenset[tuple[int, int]]().union(*(part.cells for part in parts))
+                ways = (one.moved(0, -n) for n in range(REACH))
+                return [next(i for i in ways if taken.isdisjoint(i.cells))]
+    return []
 
 
 def _compound(scene: Scene, order: Order, tube: Device, left: int, row: int) -> list[Item]:
