@@ -167,7 +167,7 @@ def _mistake_told(number: int, task: Exercise) -> Iterator[str]:
     if sides is not None:
         yield from pair.two(
             pair.figure(words, replace(around(side.picture, side.changed), title=""), side.changed)
-            for words, side in zip(("as shown", "mended"), sides, strict=True)
+            for words, side in zip((f"{number}, as shown", f"{number}, mended"), sides, strict=True)
         )
     yield from beside(*excerpts(task), ("as shown", "mended"))
 

@@ -59,6 +59,7 @@ tr.block td { text-align: left; font-weight: bold; background: #ddd; }
 ol { columns: 2; column-gap: 6mm; margin: 1.5mm 0; padding-left: 5mm; font-size: 6pt; }
 li { break-inside: avoid; }
 .legend { font-size: 6pt; }
+@media screen { .wide { overflow-x: auto; } .filled { flex-wrap: wrap; } }
 .caution { border: .5mm solid #000; padding: 1mm 1.5mm; font-weight: bold; }
 .filled { display: flex; gap: 6mm; margin-top: 1mm; }
 .filled span { flex: 1; border-bottom: .2mm solid #000; }
@@ -84,14 +85,17 @@ def render(chart: Chart, drawn: PointsDrawn | None = None) -> str:
         f"{title}: voltage and resistance chart",
         _STYLE.replace("ROW", f"{row_height(chart, notes):.2f}") + points.STYLE,
         (
+            "<main>",
             *_heading(chart, title),
+            '<div class="wide" tabindex="0" role="group" aria-label="chart">',
             f"<table><thead>{_HEAD}</thead><tbody>",
             *(line for block in chart.blocks for line in _block(block, marks, drawn)),
-            "</tbody></table>",
+            "</tbody></table></div>",
             *_notes(notes),
             f'<p class="legend">{text(OHMS_ARE)} {text(VOLTS_ARE)}</p>',
             f'<p class="caution">{text(CAUTION)}</p>',
             *points.sheet(drawn),
+            "</main>",
         ),
     )
 

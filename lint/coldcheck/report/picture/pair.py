@@ -44,7 +44,7 @@ MARKS = (
 def figure(
     words: str, picture: Picture, changed: Changed, calls: Iterable[tuple[int, Finding]] = ()
 ) -> Iterator[str]:
-    """One picture under its words, and the findings whose numbers stand in it."""
+    """One picture under its words, which no other on the page has, with its findings."""
     drawn = svg.inline(replace(picture, entries=()), changed=changed)
     yield f"<figure><figcaption>{text(words)}</figcaption>"
     yield f"<p>{text(picture.state)}</p>"

@@ -58,6 +58,7 @@ th { background: #eee; text-align: center; }
 td.name { text-align: left; }
 td.note { text-align: left; white-space: normal; font-size: 7pt; }
 td.write { min-width: 14mm; }
+@media screen { .wide { overflow-x: auto; } .filled { flex-wrap: wrap; } }
 .stop { border: .6mm solid #c8102e; padding: 1mm 1.5mm; font-weight: bold; }
 .legend { font-size: 7pt; }
 .closing { border: .5mm solid #000; padding: 1mm 1.5mm; font-weight: bold; break-inside: avoid; }
@@ -65,6 +66,7 @@ td.write { min-width: 14mm; }
 .filled span { flex: 1; border-bottom: .2mm solid #000; }
 """
 
+_WIDE = '<div class="wide" tabindex="0" role="group" aria-label="readings">'
 _WRITE = '<td class="write"></td>'
 
 
@@ -78,6 +80,7 @@ def render(plan: Plan, drawn: PointsDrawn | None = None) -> str:
         f"{title}: plan of a first power-up",
         _STYLE + points.STYLE + "".join(signal_colours(".LEVEL b")),
         (
+            "<main>",
             f"<h1>{title}</h1>",
             f"<p>{text(heading(plan))}</p>",
             '<div class="filled"><span>date</span><span>by</span><span>mains, V</span>'
@@ -88,6 +91,7 @@ def render(plan: Plan, drawn: PointsDrawn | None = None) -> str:
             f'<p class="legend">{text(" ".join(plan.assumptions))}</p>',
             f'<p class="closing">{text(CAUTION)}</p>',
             *points.sheet(drawn),
+            "</main>",
         ),
     )
 
@@ -128,9 +132,10 @@ def _table(table: Table, drawn: PointsDrawn | None) -> Iterator[str]:
     for head in table.heads:
         heads += [head, "read"]
     cells = "".join(f"<th>{text(head)}</th>" for head in (*heads, "notes"))
-    yield f"<table><caption>{text(table.caption)}</caption><thead><tr>{cells}</tr></thead><tbody>"
+    yield f"{_WIDE}<table><caption>{text(table.caption)}</caption>"
+    yield f"<thead><tr>{cells}</tr></thead><tbody>"
     yield from (_row(table, line, drawn) for line in table.lines)
-    yield "</tbody></table>"
+    yield "</tbody></table></div>"
     yield from (f'<p class="legend">{text(reason)}</p>' for reason in table.reasons)
 
 
@@ -154,9 +159,9 @@ def _name(point: str, drawn: PointsDrawn | None) -> str:
 
 def _charges(plan: Plan) -> Iterator[str]:
     heads = "".join(f"<th>{text(head)}</th>" for head in (*CHARGES, "read"))
-    yield f"<table><thead><tr>{heads}</tr></thead><tbody>"
+    yield f"{_WIDE}<table><thead><tr>{heads}</tr></thead><tbody>"
     for charge in plan.charges:
         first, *others = charge_cells(charge)
         cells = "".join(f"<td>{text(cell)}</td>" for cell in others)
         yield f'<tr><td class="name">{text(first)}</td>{cells}{_WRITE}</tr>'
-    yield "</tbody></table>"
+    yield "</tbody></table></div>"
