@@ -46,19 +46,13 @@ ol.text li { white-space: pre-wrap; overflow-wrap: anywhere; }
 @media print {
   @page { size: A4 portrait; margin: 14mm; }
   h1 { display: none; }
-  @page lying { size: A4 landscape; margin: 10mm; }
   .sheet svg { max-height: 120mm; }
-  .large { page: lying; break-after: page; }
-  .large .sheet svg { width: 100%; max-height: 165mm; }
+  .drawn-task.large { break-before: auto; }
   ol.text { break-inside: avoid; }
-  .key .sheet svg { max-height: 80mm; }
+  .key figure:not(.large) svg { max-height: 80mm; }
   ol.text { font-size: 7pt; }
 }
 """
-
-
-WIDEST = 800
-"""Units of a picture that stay legible across a sheet standing: 2 mm letters."""
 
 
 def render(title: str, tasks: Sequence[Task], *, key: bool = True) -> str:
@@ -126,7 +120,7 @@ def _picture(head: str, task: Task) -> Iterator[str]:
     except TangleError:
         yield heading(head, 2)
         return
-    large = " large" if svg.extent(drawn)[0] > WIDEST else ""
+    large = " large" if svg.extent(drawn)[0] > pair.WIDEST else ""
     yield f'<div class="drawn-task{large}">{heading(head, 2)}'
     yield (
         f'<div class="sheet" tabindex="0" role="region" aria-label="{text(head)}">'

@@ -32,9 +32,15 @@ figcaption + p, .marks { margin: .1rem 0; color: #444; }
   .two { display: block; }
   .sheet { border: 0; overflow: visible; max-height: none; }
   .sheet svg { max-width: 100%; max-height: 92mm; }
+  @page lying { size: A4 landscape; margin: 10mm; }
+  .large { page: lying; break-before: page; break-after: page; }
+  .large .sheet svg { width: 100%; max-height: 160mm; }
 }
 """
 )
+WIDEST = 800
+"""Units of a picture that stay legible across a sheet standing: 2 mm letters."""
+
 MARKS = (
     "Dashed frame: a part that the other drawing has not, or has with another value. Ring: a "
     "lead that is on another point there. Broad line: a point that has a part more there."
@@ -46,7 +52,8 @@ def figure(
 ) -> Iterator[str]:
     """One picture under its words, which no other on the page has, with its findings."""
     drawn = svg.inline(replace(picture, entries=()), changed=changed)
-    yield f"<figure><figcaption>{text(words)}</figcaption>"
+    large = ' class="large"' if svg.extent(picture)[0] > WIDEST else ""
+    yield f"<figure{large}><figcaption>{text(words)}</figcaption>"
     yield f"<p>{text(picture.state)}</p>"
     yield (
         f'<div class="sheet" tabindex="0" role="region" aria-label="{text(words)}">{drawn}</div>'
