@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from io import StringIO
+from pathlib import Path
 
 import pytest
 
 from coldcheck.cli import FAILED, OK, UNREADABLE
+
+SAMPLE = Path(__file__).parents[2] / "samples" / "harbour-light.tube"
 
 
 def test_the_chart_is_printed(run, good):
@@ -182,3 +186,13 @@ def test_the_plan_does_not_overwrite_its_drawing(run, good):
     status, _, err = run("chart", good, "--plan", "--output", good)
     assert status == FAILED
     assert "overwrite" in err
+
+
+@pytest.mark.parametrize("more", [(), ("--plan",)])
+def test_the_page_numbers_its_points_in_the_circuit(run, more):
+    page = run("chart", SAMPLE, *more, "--report", "html")[1]
+    table, picture = page.split('<div class="points"')
+    listed = set(re.findall(r'class="no">(\d+)<', table))
+    shown = set(re.findall(r'<text class="badge"[^>]*>(\d+)<', picture))
+    assert len(listed) > 10
+    assert listed == shown

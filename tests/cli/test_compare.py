@@ -115,3 +115,13 @@ def test_markdown_shows_a_title_as_it_is_written(run, tmp_path, good):
     heading = out.splitlines()[0]
     assert "\\<b\\>\\@all" in heading
     assert "\\[x\\]\\(y\\) \\| \\`z\\`" in heading
+
+
+def test_the_page_draws_both(run, good, bad, tmp_path):
+    target = tmp_path / "changes.html"
+    status, out, _ = run("compare", good, bad, "--report", "html", "--output", target)
+    assert (status, out) == (FOUND, "")
+    page = target.read_text(encoding="utf-8")
+    assert page.count("<svg") == 2
+    assert page.count('<rect class="changed"') == 1  # C1 is framed where it is new
+    assert "capacitor.reversed" in page

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
 
 from coldcheck.cli import FAILED, OK
 
+SAMPLE = Path(__file__).parents[2] / "samples" / "harbour-light.tube"
 ARGUMENTS = ("drill", "--seed", "5", "--count", "2", "--source", "pairs")
 
 
@@ -44,3 +46,58 @@ def test_an_unknown_family_and_a_silly_number_are_refused(run):
     status, _, err = run("drill", "--count", "0")
     assert status == FAILED
     assert "--count" in err
+
+
+# -- on paper, of one's own, with readings ------------------------------------------------
+
+
+def test_sheets_to_print_have_pictures_and_the_key_behind_them(run, tmp_path):
+    target = tmp_path / "drill.html"
+    status, out, _ = run(*ARGUMENTS, "--report", "html", "--output", target)
+    page = target.read_text(encoding="utf-8")
+    assert (status, out) == (OK, "")
+    sheets, key = page.split('<section class="task key">')
+    assert sheets.count('<section class="task">') == 2
+    assert sheets.count("<svg") == 2
+    assert "remedy" not in sheets.partition("</style>")[2]
+    assert 'class="changed"' not in sheets.partition("</style>")[2]
+    assert key.count("remedy") >= 2
+    assert "<script" not in page
+
+
+def test_the_key_may_go_to_a_file_of_its_own(run, tmp_path):
+    target, key = tmp_path / "drill.html", tmp_path / "key.html"
+    run(*ARGUMENTS, "--report", "html", "--output", target, "--key", key)
+    assert 'class="task key"' not in target.read_text(encoding="utf-8")
+    assert 'class="task key"' in key.read_text(encoding="utf-8")
+
+
+def test_readings_of_ones_own_drawing(run, monkeypatch):
+    monkeypatch.setattr("sys.stdin", io.StringIO("show\n"))
+    status, out, err = run("drill", "--of", SAMPLE, "--readings", "--count", "1", "--seed", "2")
+    assert (status, err) == (OK, "")
+    assert "DC to gnd, warm" in out
+    assert "The answer:" in out
+
+
+def test_mistakes_in_ones_own_drawing(run):
+    status, out, _ = run("drill", "--of", SAMPLE, "--count", "1", "--seed", "2", "--list")
+    assert status == OK
+    assert "V2 6V6GT" in out
+    assert "Harbour" not in out
+
+
+def test_what_cannot_be_drilled_is_said(run, tmp_path):
+    broken = tmp_path / "broken.tube"
+    broken.write_text("B1 --[R1\n")
+    for words, said in (
+        (("--of", broken), "could not be read"),
+        (("--of", broken, "--readings"), "could not be read"),
+        (("--of", SAMPLE.with_name("twin-quay.tube")), "has sheets"),
+        (("--of", SAMPLE, "--source", "pairs"), "--source"),
+        (("--readings", "--family", "heater"), "--readings"),
+        (("--output", tmp_path / "x"), "--report html"),
+    ):
+        status, out, err = run("drill", *words)
+        assert (status, out) == (FAILED, "")
+        assert said in err

@@ -159,3 +159,18 @@ def test_an_unknown_rule_offers_the_nearest(run):
     status, out, err = run("why", RULES[0].id + "s")
     assert (status, out) == (FAILED, "")
     assert RULES[0].id in err
+
+
+def test_the_page_of_a_rule_draws_its_pair(run, tmp_path):
+    target = tmp_path / "rule.html"
+    status, out, _ = run("why", "grid.no-return", "--report", "html", "--output", target)
+    assert (status, out) == (OK, "")
+    page = target.read_text(encoding="utf-8")
+    assert page.count("<svg") == 2
+    assert "Fit a grid leak" in page
+
+
+def test_a_page_is_that_of_one_rule_and_a_file_that_of_a_page(run, tmp_path):
+    assert run("why", "--report", "html")[0] == FAILED
+    assert run("why", "grid.no-return", "--output", tmp_path / "x")[0] == FAILED
+    assert run("why", "drawing.syntax", "--report", "html")[0] == OK

@@ -162,3 +162,19 @@ def test_a_new_revision_that_cannot_be_decided_stops_the_change() -> None:
     assert found.at(USUAL).stops
     assert not found.at(replace(USUAL, holds_undecided=False)).stops
     assert verdict(found.at(USUAL)).startswith("undecided: nothing is powered")
+
+
+def test_the_gap_and_the_impedances_of_an_output_transformer_count() -> None:
+    text = STAGE + "output T2 5k : 8 ohm 250 ohm gapped 30 mA\nB1 -- T2.p1\nT2.s1 -- gnd\n"
+    for old, new in (("30 mA", "60 mA"), ("gapped 30 mA", ""), (": 8 ohm", ": 4 ohm")):
+        found = compare(review(text), review(text.replace(old, new)))
+        assert ("changed", "T2") in hows(found)
+
+
+def test_the_coupling_of_coils_counts() -> None:
+    text = STAGE + (
+        "transformer T5 coupling 2 %\n    primary a 1 mH\n    winding b 1 mH\n"
+        "T5.a.1 -- gnd\nT5.b.1 -- gnd\n"
+    )
+    found = compare(review(text), review(text.replace("2 %", "5 %")))
+    assert ("changed", "T5") in hows(found)

@@ -153,6 +153,7 @@ def _transformer(drawn, ends):
     dots = [c for c in drawn.circles if abs(c.r - 1.8) < 0.05]
     if not bows or not dots:
         return None
+    level = all(abs(line.a[1] - line.b[1]) < 0.1 for e in ends for line in _own(drawn, e).lines)
     leads = []
     for path in bows:
         mine = [e for e in ends if _comes_to(drawn, e, path)]
@@ -161,10 +162,10 @@ def _transformer(drawn, ends):
         first = abs(dot.y - path.points[0][1]) < abs(dot.y - path.points[-1][1])
         upper = path.points[0][1] < path.points[-1][1]
         dotted = mine[0] if first == upper else mine[-1]
-        coil = _coil_name(drawn, mine) if core else ""
+        coil = _coil_name(drawn, mine) if core or level else ""
         marks = {end: "*" if end == dotted else "" for end in mine}
         leads += [(coil + _label(drawn, end) + mark, end) for end, mark in marks.items()]
-    return ("transformer" if core else "winding"), leads
+    return ("transformer" if core or level else "winding"), leads
 
 
 def _coil_name(drawn, ends):
@@ -178,8 +179,12 @@ def _coil_name(drawn, ends):
 
 
 def _comes_to(drawn, end, path):
-    own = next(p for p in drawn.paths if not p.closed and end in (p.points[0], p.points[-1]))
-    return any(line.distance(p) < 1 for line in path.lines for p in own.points)
+    return any(line.distance(p) < 1 for line in path.lines for p in _own(drawn, end).points)
+
+
+def _own(drawn, end):
+    """The stroke that ends there: level at coils without a core, upright at a winding by itself."""
+    return next(p for p in drawn.paths if not p.closed and end in (p.points[0], p.points[-1]))
 
 
 # What has two leads, or three

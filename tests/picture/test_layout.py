@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from itertools import pairwise
 from pathlib import Path
 
 from coldcheck.circuit.build import build_circuit
@@ -11,6 +13,7 @@ from coldcheck.picture.draw import picture_of
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.roles import roles_of
 from coldcheck.picture.wording import part_lines
+from coldcheck.report.picture.svg import render
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 
@@ -236,3 +239,159 @@ def test_a_filament_on_its_rails_winding_is_a_loop_with_one_flag():
     heaters = next(p for p in picture.panels if p.name == "heaters")
     named = [i for i in heaters.items if i.device.symbol is Symbol.FLAG]
     assert [i.device.name for i in named].count("RES") == 1
+
+
+# -- receivers, mains filters, shunt regulators -------------------------------------------
+
+
+RECEIVER = (
+    "tube V1 6BE6", "tube V2 6BA6", "tube V3 6AT6",
+    "transformer L1", "    winding loop 4/25 turns 250 uH 3 ohm",
+    "transformer L2 coupling 40 %", "    winding tank 150 uH 4 ohm",
+    "    winding tick 20 uH 1 ohm dot 2",
+    "transformer IF1 coupling 1.5 %", "    winding pri 1.2 mH 12 ohm",
+    "    winding sec 1.2 mH 12 ohm",
+    "transformer IF2 coupling 1.5 %", "    winding pri 1.2 mH 12 ohm",
+    "    winding sec 1.2 mH 12 ohm",
+    "pot P1 500k at 50 %",
+    "B1 --+[E1 200 V]-- gnd", "signal ANT 1 mV 1 MHz", "ANT --[C4 100 pF]-- L1.loop.4",
+    "L1.loop.1 -- AVC", "AVC --[C5 47 nF 200 V]-- gnd", "L1.loop.2 --[C6 200 pF]-- gnd",
+    "L1.loop.2 -- V1.grid3", "L2.tank.1 -- gnd", "L2.tank.2 --[C7 200 pF]-- gnd",
+    "L2.tank.2 --[C8 47 pF]-- V1.grid --[R3 22k]-- gnd", "L2.tick.1 -- gnd",
+    "L2.tick.2 -- V1.cathode", "B1 -- V1.screen", "V1.plate -- IF1.pri.1", "IF1.pri.2 -- B1",
+    "IF1.pri.1 --[C9 100 pF]-- IF1.pri.2", "IF1.sec.1 -- V2.grid", "IF1.sec.2 -- AVC",
+    "IF1.sec.1 --[C10 100 pF]-- IF1.sec.2", "V2.cathode --[R4 68 ohm]-- gnd",
+    "V2.suppressor -- V2.cathode", "B1 -- V2.screen", "V2.plate -- IF2.pri.1",
+    "IF2.pri.2 -- B1", "IF2.sec.1 -- V3.diode1", "IF2.sec.2 --[R5 47k]-- DET",
+    "IF2.sec.2 --[C13 100 pF]-- gnd", "DET --[C14 100 pF]-- gnd", "DET -- P1.top",
+    "P1.bottom -- gnd", "V3.cathode -- gnd", "V3.diode2 -- gnd", "DET --[R6 2M2]-- AVC",
+    "P1.wiper --[C15 4n7]-- V3.grid --[R7 10M]-- gnd",
+    "B1 --[R8 220k]-- V3.plate --[C16 10 nF]-- OUT --[R9 470k]-- gnd",
+)  # fmt: skip
+"""A receiver as handbooks draw it: converter, IF, detector, audio (common practice)."""
+
+
+def test_a_receiver_runs_from_the_aerial_through_its_cans_to_the_detector():
+    items = _items(_drawn(*RECEIVER), "signal")
+    order = ["ANT", "C4", "L1", "V1", "IF1", "V2", "IF2", "R5", "P1", "C15", "V3", "C16"]
+    names = {name.removeprefix("signal "): item.x for name, item in items.items()}
+    assert [names[n] for n in order] == sorted(names[n] for n in order)
+
+
+def test_what_tunes_a_winding_stands_beside_it_on_its_own_side():
+    items = _items(_drawn(*RECEIVER), "signal")
+    can = items["IF1"]
+    assert items["C9"].x < can.x < items["C10"].x
+    for name in ("C9", "C10"):
+        assert items[name].turn in (Dir.UP, Dir.DOWN)
+        assert abs(items[name].x - can.x) < 15
+        assert can.y <= items[name].y <= can.y + 7
+
+
+def test_a_bypassed_end_of_a_coil_leads_no_signal():
+    """The AVC line is on every can; without the rule the detector would stand beside the input."""
+    items = _items(_drawn(*RECEIVER), "signal")
+    assert items["V3"].x > items["V2"].x > items["V1"].x
+
+
+def test_coils_without_iron_have_no_core():
+    whole = render(_drawn(*RECEIVER))
+    wound = ("    winding a 1 turn 10 H", "    winding b 3 turns")
+    wired = ("A -- T1.a.1", "T1.a.2 -- gnd", "B -- T1.b.1", "T1.b.2 -- gnd")
+    iron = render(_drawn("transformer T1 gapped", *wound, *wired))
+    assert len(_upright(iron, "T1")) == 2
+    assert _upright(whole, "IF1") == []
+
+
+def _upright(drawn, part):
+    """The straight upright strokes of a symbol: at a transformer, its core."""
+    group = re.search(rf'<g data-part="{part}">.*?</g>', drawn)[0]
+    strokes = re.findall(r'd="M([-\d.]+) ([-\d.]+)L([-\d.]+) ([-\d.]+)"', group)
+    return [s for s in strokes if s[0] == s[2]]
+
+
+MAINS = (
+    "mains 230 V 50 Hz", "transformer T1", "    primary pri 230 V 10 ohm",
+    "    winding ht 250 V 80 mA 200 ohm",
+    "line --[F1 fuse 1 A slow]-- A", "A --[S1 switch 4 A]-- B", "B --[C1 100 nF X2]-- neutral",
+    "B --[R1 1M 0.5 W 500 V]-- neutral", "B --[L1 5 mH 1 ohm]-- C",
+    "neutral --[L2 5 mH 1 ohm]-- D", "C --[C2 100 nF X2]-- D", "C --[C3 2.2 nF Y2]-- chassis",
+    "D --[C4 2.2 nF Y2]-- chassis", "C --[RT1 thermistor 10 ohm 2 A]-- T1.pri.1",
+    "D -- T1.pri.2", "earth -- chassis", "chassis -- gnd", "T1.ht.1 --[D1 1N4007]-> RAW",
+    "T1.ht.2 -- gnd", "RAW --+[C10 47 uF 450 V]-- gnd", "RAW --[R2 10k 5 W]-- gnd",
+)  # fmt: skip
+
+
+def test_a_mains_filter_keeps_its_order_between_two_wires():
+    items = _items(_drawn(*MAINS), "supply")
+    order = [("F1",), ("S1",), ("R1", "C1"), ("L1", "L2"), ("C2",), ("RT1",), ("T1",), ("D1",)]
+    ends = [(min(items[n].x for n in some), max(items[n].x for n in some)) for some in order]
+    assert all(a[1] < b[0] for a, b in pairwise(ends))
+    line, neutral = items["F1"].y, items["L2"].y
+    assert items["L1"].y == items["RT1"].y == line < neutral
+    for name in ("R1", "C1", "C2"):
+        assert line < items[name].y < neutral
+        assert items[name].turn in (Dir.UP, Dir.DOWN)
+    assert items["C3"].y > neutral
+    assert items["C4"].y > neutral
+
+
+def test_gas_tubes_in_series_stand_in_a_column():
+    items = _items(
+        _drawn("mains 120 V 60 Hz", "transformer T1", "    primary pri 120 V 5 ohm",
+               "    winding ht 350 V 100 mA 200 ohm", "line -- T1.pri.1", "T1.pri.2 -- neutral",
+               "T1.ht.1 --[D1 1N4007]-> RAW", "T1.ht.2 -- gnd", "RAW --+[C1 47 uF]-- gnd",
+               "tube V2 0A2", "tube V3 0B2", "RAW --[R1 3k3 10 W]-- B1", "B1 -- V2.plate",
+               "V2.cathode -- V3.plate", "V3.cathode -- gnd", "V2.cathode --[R2 100k]-- gnd",
+               "tube V1 12AX7", "B1 --[R3 100k]-- V1A.plate", "V1A.cathode --[R4 1k]-- gnd",
+               "V1A.grid --[R5 1M]-- gnd"),
+        "supply",
+    )  # fmt: skip
+    assert items["V2"].x == items["V3"].x
+    assert items["V2"].y < items["V3"].y
+
+
+SHUNT = (
+    "tube V1 12AX7", "tube V2 6L6GC", "B1 --+[E1 300 V]-- gnd", "LOW --+[E2 100 V]-- gnd",
+    "B1 -- V2.plate", "B1 --[R2 470 ohm]-- V2.screen", "V2.cathode --[R3 100 ohm]-- LOW",
+    "V2.grid --[R4 220k]-- LOW", "B1 --[R5 100k]-- V1A.plate --[C4 100 nF]-- V2.grid",
+    "V1A.cathode --[R8 1k5]-- gnd", "B1 --[R6 220k]-- SENSE --[R7 2k2]-- gnd",
+    "SENSE -- V1A.grid",
+)  # fmt: skip
+
+
+def test_without_a_signal_the_section_that_none_drives_comes_first():
+    items = _items(_drawn(*SHUNT[1:], SHUNT[0]), "signal")
+    assert items["V1A"].x < items["C4"].x < items["V2"].x
+
+
+def test_a_cathode_that_returns_to_a_rail_has_its_resistor_below_it():
+    items = _items(_drawn(*SHUNT), "signal")
+    assert items["R3"].x == items["V2"].x
+    assert items["R3"].y > items["V2"].y
+
+
+STACK = (
+    "tube V1 12AX7", "B1 --+[E1 300 V]-- gnd", "signal IN 20 mV 1 kHz", "IN -- V1A.grid",
+    "IN --[R2 1M]-- gnd", "V1A.cathode --[R3 1k5]-- gnd", "B1 --[R4 100k]-- V1A.plate",
+    "pot P1 250k at 50 %", "pot P2 1M at 50 %", "pot P3 25k at 50 %",
+    "V1A.plate --[C2 250 pF 500 V]-- P1.top", "V1A.plate --[R5 56k]-- SLOPE",
+    "SLOPE --[C3 22 nF 400 V]-- P1.bottom", "SLOPE --[C4 22 nF 400 V]-- P2.bottom",
+    "P1.bottom -- P2.top", "P2.wiper -- P2.top", "P2.bottom -- P3.top", "P3.wiper -- P3.top",
+    "P3.bottom -- gnd", "P1.wiper -- V1B.grid", "B1 --[R6 100k]-- V1B.plate",
+    "V1B.cathode --[R7 820 ohm]-- gnd", "V1B.plate --[C6 22 nF]-- OUT --[R8 1M]-- gnd",
+)  # fmt: skip
+"""Treble, bass and middle as amplifiers of the trade have them (common practice)."""
+
+
+def test_the_controls_of_a_tone_stack_stand_in_a_column_with_what_feeds_them_to_the_left():
+    picture = _drawn(*STACK)
+    items = _items(picture, "signal")
+    assert items["P1"].x == items["P2"].x == items["P3"].x
+    assert items["P1"].y < items["P2"].y < items["P3"].y
+    assert items["C3"].x == items["C4"].x < items["P1"].x
+    assert items["P1"].y < items["C3"].y < items["P2"].y < items["C4"].y < items["P3"].y
+    assert items["V1A"].x < items["R5"].x < items["C3"].x
+    assert items["R5"].y < items["C3"].y
+    flags = [i for p in picture.panels for i in p.items if i.device.symbol is Symbol.FLAG]
+    assert {i.device.name for i in flags} == {"B1"}

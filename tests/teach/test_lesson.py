@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING
 import pytest
 from rich.console import Console
 
-from coldcheck.teach.exercise import Exercise, exercises
-from coldcheck.teach.lesson import Lesson, Score, score_line
+from coldcheck.teach.choices import Degree
+from coldcheck.teach.lesson import Lesson, Score, Task, score_line
+from coldcheck.teach.making import exercises
+from coldcheck.teach.puzzle import Puzzle, puzzles
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from coldcheck.teach.exercise import Exercise
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +24,7 @@ def exercise() -> Exercise:
     return next(exercises(3, 1, ("pairs",), ("heater",)))
 
 
-def played(exercises: Iterable[Exercise], *answers: str) -> tuple[Score, str]:
+def played(exercises: Iterable[Task], *answers: str) -> tuple[Score, str]:
     given, console = iter(answers), Console(file=StringIO(), width=80, color_system=None)
     score = Lesson(console, lambda question: next(given, None)).run(exercises)
     return score, console.file.getvalue()  # type: ignore[attr-defined]
@@ -70,3 +74,35 @@ def test_the_score_in_words() -> None:
     assert score_line(Score(7, 12, 1, 2)) == (
         "7 of 12 points in 2 exercises; 1 without a hint or a wrong answer."
     )
+
+
+def test_an_empty_line_is_no_answer_and_costs_nothing(exercise: Exercise) -> None:
+    where, what = right(exercise)
+    assert played([exercise], "", "  ", where, "", what)[0].points == 6
+
+
+def test_an_easy_drill_gives_the_first_hint_away() -> None:
+    easy = next(exercises(3, 1, ("pairs",), ("heater",), Degree.EASY))
+    score, said = played([easy], "hint", *right(easy))
+    assert easy.hints[0] in " ".join(said.split())
+    assert "Look at lines" in said
+    assert score.points == 5
+
+
+@pytest.fixture(scope="module")
+def puzzle() -> Puzzle:
+    return next(puzzles(3, 1, Degree.FAIR))
+
+
+def test_a_puzzle_shows_readings_and_takes_the_fault(puzzle: Puzzle) -> None:
+    score, said = played([puzzle], "", str(puzzle.answer))
+    assert (score.points, score.of, score.whole) == (3, 3, 1)
+    assert all(reading.point in said for reading in puzzle.readings)
+    assert f"The answer: {puzzle.fault.name}." in said
+
+
+def test_a_puzzle_has_hints_and_wrong_answers(puzzle: Puzzle) -> None:
+    wrong = str(puzzle.answer % 4 + 1)
+    score, said = played([puzzle], "hint", wrong, str(puzzle.answer))
+    assert score.points == 1
+    assert puzzle.hints[0] in said

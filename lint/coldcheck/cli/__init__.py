@@ -272,6 +272,13 @@ def _add_tubes(commands: argparse._SubParsersAction[Parser]) -> None:
 def _add_why(commands: argparse._SubParsersAction[Parser]) -> None:
     command = _command(commands, "why", "what a rule looks for, why, and where that comes from")
     command.add_argument("rule", nargs="?", metavar="RULE", help="one rule: heater.no-reference")
+    command.add_argument(
+        "--report",
+        choices=("text", "html"),
+        default="text",
+        help="form of the page (default text); html draws the wrong and the right drawing",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 
 
 def _add_drill(commands: argparse._SubParsersAction[Parser]) -> None:
@@ -286,7 +293,22 @@ def _add_drill(commands: argparse._SubParsersAction[Parser]) -> None:
         "--source",
         choices=("pairs", "samples"),
         action="append",
-        help="small drawings, or whole samples with a mistake planted (default both)",
+        help="small drawings, or whole samples with a mistake planted (default by the degree)",
+    )
+    command.add_argument(
+        "--degree",
+        choices=("easy", "fair", "hard"),
+        default="fair",
+        help="easy: small drawings, a hint given; fair: small ones and whole sets (default); "
+        "hard: whole sets, answers near each other",
+    )
+    command.add_argument(
+        "--of", metavar="FILE", help="exercises made of this drawing, which is better sound"
+    )
+    command.add_argument(
+        "--readings",
+        action="store_true",
+        help="readings of a set in which one part has failed: which fault is it?",
     )
     command.add_argument(
         "--family",
@@ -299,6 +321,13 @@ def _add_drill(commands: argparse._SubParsersAction[Parser]) -> None:
         "--list", action="store_true", help="print the drawings and the choices, without answers"
     )
     command.add_argument("--key", metavar="FILE", help="write the answers there")
+    command.add_argument(
+        "--report",
+        choices=("text", "html"),
+        default="text",
+        help="html: sheets to print, with pictures; the key on pages of its own behind them",
+    )
+    command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 
 
 def _add_tidy(commands: argparse._SubParsersAction[Parser]) -> None:
@@ -329,9 +358,9 @@ def _add_compare(commands: argparse._SubParsersAction[Parser]) -> None:
     _add_gate(command, "mildest level at which a new or worse finding counts")
     command.add_argument(
         "--report",
-        choices=("text", "json", "markdown"),
+        choices=("text", "html", "json", "markdown"),
         default="text",
-        help="form of the report (default text)",
+        help="form of the report (default text); html draws both, what changed marked in them",
     )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 

@@ -13,11 +13,13 @@ from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from argparse import Namespace
+    from collections.abc import Iterable
 
     from coldcheck.bench.chart.chart import Bench
     from coldcheck.bench.chart.explain import Explanation
     from coldcheck.bench.chart.rows import Chart
     from coldcheck.bench.instruments.instruments import Instrument
+    from coldcheck.bench.points_drawn import PointsDrawn
     from coldcheck.circuit.model import Circuit
     from coldcheck.cli.drawn import Drawn
 
@@ -81,8 +83,20 @@ def _plan(found: Drawn, options: Namespace) -> str:
         return console_text(
             lambda console: plan_text.render(plan, console), for_file=options.output is not None
         )
-    forms = {"markdown": plan_markdown, "json": plan_json, "html": plan_html}
+    if options.report == "html":
+        checks = [check for step in plan.steps for check in step.checks]
+        return plan_html.render(
+            plan, _drawn(found.circuit, [p for c in checks for p in (c.point, c.other)])
+        )
+    forms = {"markdown": plan_markdown, "json": plan_json}
     return str(forms[options.report].render(plan))
+
+
+def _drawn(circuit: Circuit | None, points: Iterable[str | None]) -> PointsDrawn | None:
+    """The circuit with its points numbered in the order they are listed."""
+    from coldcheck.bench.points_drawn import points_drawn
+
+    return None if circuit is None else points_drawn(circuit, points)
 
 
 def _points(options: Namespace) -> list[str]:
@@ -109,7 +123,10 @@ def _chart(bench: Bench, options: Namespace) -> str:
     from coldcheck.report.chart import json as chart_json
     from coldcheck.report.chart import markdown as chart_markdown
 
-    forms = {"markdown": chart_markdown, "csv": chart_csv, "json": chart_json, "html": chart_html}
+    if options.report == "html":
+        points = [row.pin.net for row in chart.rows() if row.ohms is not None]
+        return chart_html.render(chart, _drawn(bench.circuit, points))
+    forms = {"markdown": chart_markdown, "csv": chart_csv, "json": chart_json}
     return str(forms[options.report].render(chart))
 
 

@@ -85,6 +85,8 @@ def _state(name: str, reviews: list[Review]) -> str:
 def _report(found: JudgedComparison, options: Namespace) -> str:
     from coldcheck.report.pages import comparison
 
+    if options.report == "html":
+        return _page(found)
     if options.report == "json":
         return comparison.as_json(found)
     if options.report == "markdown":
@@ -93,6 +95,17 @@ def _report(found: JudgedComparison, options: Namespace) -> str:
         lambda console: comparison.render(found, console),
         for_file=options.output is not None,
     )
+
+
+def _page(found: JudgedComparison) -> str:
+    """Both drawn, with the findings that came, went or moved."""
+    from coldcheck.compare.pictured import pictured
+    from coldcheck.report.pages import comparison_page
+
+    both = found.comparison
+    told = {f.fingerprint for change in both.findings for f in (change.old, change.new) if f}
+    sides = pictured(both, lambda finding: finding.fingerprint in told)
+    return comparison_page.render(found, sides)
 
 
 def _unreadable(reviews: list[Review]) -> int:

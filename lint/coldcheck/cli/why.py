@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from coldcheck.cli import OK
 from coldcheck.cli.failure import AskedWrongly
-from coldcheck.cli.output import show
+from coldcheck.cli.output import show, to_file, to_stdout
 from coldcheck.judge.finding import ABOUT_THE_CHANGE
 
 if TYPE_CHECKING:
     from argparse import Namespace
+    from collections.abc import Mapping
 
+    from coldcheck.compare.pictured import Side
     from coldcheck.judge.rule import Rule
     from coldcheck.verdict.pairs import Pair
     from coldcheck.verdict.review import Review
@@ -24,14 +26,24 @@ def run(options: Namespace) -> int:
     from coldcheck.verdict.added import all_rules
 
     rules = all_rules()
+    _refuse(options)
     if options.rule is None:
         show(lambda console: rule_page.render_list(rules, console))
         return OK
     if options.rule.startswith(ABOUT_THE_CHANGE):
         return _of_a_change(options.rule)
     identifier, _, case = options.rule.partition("/")
-    _page(_find(identifier, rules), case)
+    _page(_find(identifier, rules), case, options)
     return OK
+
+
+def _refuse(options: Namespace) -> None:
+    """Raise AskedWrongly for a page of no rule of a drawing, and for text into a file."""
+    if options.report == "html":
+        if options.rule is None or options.rule.startswith(ABOUT_THE_CHANGE):
+            raise AskedWrongly("a page is that of one rule of drawings: coldcheck why RULE")
+    elif options.output is not None:
+        raise AskedWrongly("--output goes with --report html")
 
 
 def _of_a_change(name: str) -> int:
@@ -47,8 +59,8 @@ def _of_a_change(name: str) -> int:
     return OK
 
 
-def _page(rule: Rule, case: str) -> None:
-    from coldcheck.report.pages import rule_page
+def _page(rule: Rule, case: str, options: Namespace) -> None:
+    from coldcheck.report.pages import lesson_page, rule_page
     from coldcheck.verdict.added import added
     from coldcheck.verdict.pairs import SIDES, pairs_of
 
@@ -58,7 +70,22 @@ def _page(rule: Rule, case: str) -> None:
     reviews = {} if pair is None else {side: _review(pair, side) for side in SIDES}
     others = [p.name for p in pairs if p is not pair]
     package = known.packages.get(rule.id, "")
+    if options.report == "html":
+        text = lesson_page.render(rule, pair, reviews, _sides(reviews, rule.id), others, package)
+        to_stdout(text) if options.output is None else to_file(text, options.output)
+        return
     show(lambda console: rule_page.render(rule, console, pair, reviews, others, package))
+
+
+def _sides(reviews: Mapping[str, Review], rule: str) -> tuple[Side, Side] | None:
+    """Both drawn, with the rule's findings; ``None`` where one of them cannot be."""
+    from coldcheck.compare.changes import compare
+    from coldcheck.compare.pictured import pictured
+
+    if not reviews or not all(r.readable and r.circuit is not None for r in reviews.values()):
+        return None
+    wrong, right = reviews.values()
+    return pictured(compare(wrong, right), lambda finding: finding.rule == rule)
 
 
 def _review(pair: Pair, side: str) -> Review:

@@ -60,9 +60,22 @@ def tube_specs(circuit: Circuit) -> Iterator[tuple[str, str]]:
         yield tube.name, f"tube {tube.type.name}{fed}"
 
 
+def core_specs(circuit: Circuit) -> Iterator[tuple[str, str]]:
+    """What an output transformer and coupled coils are as a whole: no part of theirs has it."""
+    for output in circuit.outputs.values():
+        taps = ", ".join(map(shown, (*output.steps, output.secondary)))
+        core = {None: "", True: "gapped", False: "not gapped"}[output.gapped]
+        words = ("output", shown(output.primary), ":", taps, core, shown(output.current))
+        yield output.name, " ".join(word for word in words if word)
+    for coils in circuit.coil_sets.values():
+        coupled = "" if coils.coupling is None else f" coupling {100 * coils.coupling:g} %"
+        turns = " : ".join(f"{coil.turns:g}" for coil in coils.coils)
+        yield coils.name, f"coils {turns}{coupled} {'iron' if coils.iron else 'air'}"
+
+
 def part_specs(circuit: Circuit) -> dict[str, str]:
     """Part name -> what it is: tubes, and branches under their own names."""
-    found = dict(tube_specs(circuit))
+    found = dict((*tube_specs(circuit), *core_specs(circuit)))
     heaters = {b.name for t in circuit.tubes.values() if t.heater for b in t.heater.branches}
     for branch in circuit.branches.values():
         if branch.name not in heaters:

@@ -226,6 +226,7 @@ def _coil_sets(circuit: Circuit) -> Iterator[Device]:
                 Lead(name, net, lead) for name, (lead, net) in zip(own, coil.leads, strict=True)
             ]
             words = line_text(circuit, coil.span).split()
+            words = words[: words.index("dot")] if "dot" in words else words
             text = " ".join(words[words.index(short) + 1 :]) if short in words else ""
             label = tuple(line for line in part_lines(text, most=3) if "Ω" not in line)
             left = coil.primary or n == 0

@@ -1,4 +1,4 @@
-"""Findings by the parts and nets of a picture they are about, numbered as a list has them."""
+"""Findings, or test points, by what of a picture they are about, numbered as a list has them."""
 
 from __future__ import annotations
 
@@ -34,6 +34,11 @@ def marked(circuit: Circuit, findings: Iterable[Finding]) -> Marked:
         for name in names_of(circuit, place):
             at[name] = (*at.get(name, ()), entry)
     return Marked(tuple(entries), at)
+
+
+def pointed(nets: Mapping[str, int]) -> Marked:
+    """Nets with numbers of their own, which are no findings: the points of a chart."""
+    return Marked((), {net: (Entry(number, "", net, ""),) for net, number in nets.items()})
 
 
 def numbered(findings: Iterable[Finding]) -> Iterator[tuple[int, Finding]]:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from coldcheck.picture.board import Item
     from coldcheck.picture.findings import Marked
-    from coldcheck.picture.grid import Cell
+    from coldcheck.picture.grid import Cell, Port
     from coldcheck.picture.route import Wires
     from coldcheck.picture.scene import Scene
 
@@ -50,7 +50,7 @@ def rail_notes(scene: Scene, room: Room, volts: Mapping[str, str]) -> Iterator[N
 
 
 def finding_calls(scene: Scene, wires: Wires, room: Room, marked: Marked) -> Iterator[Call]:
-    """The numbers of findings beside the symbols and wires they are about, each once."""
+    """The numbers of findings or test points beside what they are about, each once."""
     told: set[int] = set()
     for item in scene.board.items:
         if item.device.symbol is not Symbol.FLAG:
@@ -64,6 +64,8 @@ def finding_calls(scene: Scene, wires: Wires, room: Room, marked: Marked) -> Ite
         for entry in marked.at.get(net, ()):
             text = str(entry.number)
             word = None if entry.number in told else _free(wires, net, text, Tone.MARK, room)
+            if word is None and entry.number not in told:
+                word = _near(scene.board.leads[net], text, room)
             if word is not None:
                 told.add(entry.number)
                 room.take(word)
@@ -80,6 +82,22 @@ def _beside(item: Item, text: str, room: Room) -> Word | None:
     for x, y in sorted(edge, key=lambda c: abs(c[0] - item.x) + abs(c[1] - item.y)):
         word = Word(x, y + 0.35, text, Tone.MARK, Anchor.MIDDLE)
         if room.fits(word, (x, y)) and (x, y) not in room.wired:
+            return word
+    return None
+
+
+REACH = 4
+"""Cells from a lead within which a number is still taken for the lead's."""
+
+
+def _near(ports: list[Port], text: str, room: Room) -> Word | None:
+    """A free place by one of the leads, where a net has no wire or none with room."""
+    steps = range(-REACH, REACH + 1)
+    spots = [(port, dx, dy) for port in ports for dx in steps for dy in steps]
+    for port, dx, dy in sorted(spots, key=lambda s: abs(s[1]) + abs(s[2])):
+        x, y = port.x + dx, port.y + dy
+        word = Word(x, y + 0.35, text, Tone.MARK, Anchor.MIDDLE)
+        if room.fits(word, port.cell) and (x, y) not in room.wired:
             return word
     return None
 

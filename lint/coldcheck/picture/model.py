@@ -37,7 +37,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """A finding's number beside what it is about; ``level`` is its signal word."""
+    """A number beside what it is about; ``level`` is a finding's signal word, of others empty."""
 
     number: int
     level: str

@@ -20,6 +20,10 @@ LONG = 4
 """From lead to lead of a part with two."""
 
 
+BETWEEN_POTS = 2
+"""From the foot of a pot to the head of the next one in its column."""
+
+
 class Course(Enum):
     """Where a part leads from a net."""
 
@@ -70,6 +74,9 @@ class Scene:
     down: int = 0
     """How far down the row of stages is that is laid out now."""
 
+    held: frozenset[str] = frozenset()
+    """Parts that stand with what they are across, and nowhere else while that waits."""
+
     ways: list[tuple[str, tuple[Cell, ...]]] = field(default_factory=list)
     """Wires from leads to their marks that are settled while the panel is laid out."""
 
@@ -80,7 +87,9 @@ class Scene:
 
     def waiting(self, net: str) -> list[Device]:
         """The devices on a net that stand nowhere yet."""
-        return [d for d in self.stock.at(net) if d.name not in self.done]
+        return [
+            d for d in self.stock.at(net) if d.name not in self.done and d.name not in self.held
+        ]
 
     def put(
         self, items: list[Item], ways: Iterable[tuple[int, int]] = ((0, 0),)
@@ -173,7 +182,18 @@ class Scene:
                 items.append(end_item(net, cell, way))
             elif net not in self.ends and (chain := self.best(net, course)) is not None:
                 items += stack(net, chain, cell)
+            elif way is Dir.DOWN and (below := self._pot_below(net, pot)) is not None:
+                items += self.column(below, but)
         return items
+
+    def _pot_below(self, net: str, pot: Item) -> Item | None:
+        """A pot that goes on where another ends stands below it, room for a wire between them."""
+        for device in self.waiting(net):
+            if device.symbol is Symbol.POT and device is not pot.device:
+                item, foot = Item(device, pot.x, 0, pot.turn, pot.flip), pot.port("bottom")
+                if device.leads[0].net == net:
+                    return item.moved(0, foot.y + BETWEEN_POTS - item.port("top").y)
+        return None
 
     def lie(
         self, device: Device, net: str, at: Cell, ways: Iterable[tuple[int, int]]

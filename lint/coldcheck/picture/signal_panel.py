@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.board import Board, Item, rightward
+from coldcheck.picture.couplers import across, hot_nets, tuned_parts, tunes
 from coldcheck.picture.devices import MARKS, Device, Symbol
 from coldcheck.picture.ends import end_lead
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.rest import place_rest
 from coldcheck.picture.scene import (
     LONG,
+    Chain,
     Course,
     Scene,
     end_item,
@@ -34,7 +38,7 @@ from coldcheck.picture.tube_geometry import grid_row, grids_of, half_height
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from coldcheck.picture.devices import Inventory
+    from coldcheck.picture.devices import Coil, Inventory
     from coldcheck.picture.grid import Cell
 
 GAP = 3
@@ -44,6 +48,9 @@ WRAP, BETWEEN = 150, 20
 """How far a row of stages goes before the next begins; from its foot to the next one's middle."""
 ABOVE = 13
 """From a signal up to the jack it comes in by."""
+
+COIL, BY_COIL, REACH = 8, 3, 60
+"""From what leads to a coil to its leads; from these to what is across it, and at most."""
 
 PAIR = 13
 """From a section to the next one on the same cathode, less half an envelope and a lead."""
@@ -60,10 +67,11 @@ def lay_signal(
     def sinks(net: str, device: Device) -> bool:
         return device.symbol is not Symbol.CAPACITOR and net not in kept and _plain(stock, net)
 
-    scene = Scene(stock, below, above, sinks, board)
+    scene = Scene(stock, below, above, sinks, board, held=tuned_parts(stock))
     for n, layer in enumerate(order.layers):
         _layer(scene, order, layer, steps, first=n == 0)
     _outputs(scene)
+    scene.held = frozenset()
     place_rest(scene)
     return scene
 
@@ -93,8 +101,9 @@ def _approaches(stock: Inventory, order: Order, ends: frozenset[str]) -> dict[st
     found: dict[str, list[Step]] = {}
     for layer in order.layers:
         for tube in layer:
-            if control(tube) not in ends and cathode_net(tube) not in driven:
-                found[tube.name] = _path(stock, driven, control(tube), ends)
+            goal = order.inputs[tube.name]
+            if goal not in ends and cathode_net(tube) not in driven:
+                found[tube.name] = _path(stock, driven, goal, ends)
         for tube in layer:
             for one in (tube, order.riders.get(tube.name)):
                 nets = () if one is None else (plate_net(one), cathode_net(one))
@@ -110,15 +119,22 @@ def _path(stock: Inventory, driven: set[str], goal: str, ends: frozenset[str]) -
     waiting = [goal]
     for net in waiting:
         for device in stock.at(net):
-            if not (is_two_lead(device) or device.symbol in (Symbol.POT, Symbol.POLE)):
-                continue
-            for beyond in device.nets:
+            for beyond in _through(stock, device, net, ends):
                 if beyond not in ways and beyond not in ends:
                     ways[beyond] = [Step(device, beyond, net), *ways[net]]
                     if beyond in driven:
                         return ways[beyond]
                     waiting.append(beyond)
     return []
+
+
+def _through(stock: Inventory, device: Device, net: str, ends: frozenset[str]) -> list[str]:
+    """The nets one gets to from a net through what lies on a signal's way."""
+    if device.symbol is Symbol.TRANSFORMER:
+        hot = hot_nets(stock, device, ends)
+        return hot if net in hot else []
+    passes = is_two_lead(device) or device.symbol in (Symbol.POT, Symbol.POLE)
+    return list(device.nets) if passes and not tunes(stock, device) else []
 
 
 def _layer(
@@ -238,6 +254,8 @@ def _step(scene: Scene, step: Step, at: Cell, row: int, *, level: bool) -> Cell:
     start = (at[0] + GAP, at[1] if level else row)
     if step.device.symbol is Symbol.POT:
         return _pot(scene, step, start, row)
+    if step.device.symbol is Symbol.TRANSFORMER:
+        return _coupler(scene, step, start)
     if step.device.symbol is Symbol.POLE:
         item = Item(step.device, start[0] + 2, start[1])
         scene.put([item], rightward())
@@ -246,16 +264,78 @@ def _step(scene: Scene, step: Step, at: Cell, row: int, *, level: bool) -> Cell:
     return found if found is not None else start
 
 
+def _coupler(scene: Scene, step: Step, at: Cell) -> Cell:
+    """A transformer or a coil, the lead the signal comes by on the row; what tunes it beside it."""
+    item = Item(step.device, 0, 0)
+    first = next(lead.name for lead in step.device.leads if lead.net == step.before)
+    port = item.port(first)
+    items = [item.moved(at[0] + COIL - port.x, at[1] - port.y)]
+    for coil in step.device.coils:
+        items += _tuning(scene, items, coil)
+    if scene.put(items, rightward()) is None:
+        scene.put_anywhere(items)
+    return scene.at[step.after]
+
+
+def _tuning(scene: Scene, items: list[Item], coil: Coil) -> list[Item]:
+    """What is across a winding, standing beside its leads clear of its words."""
+    item = items[0]
+    first, last = item.port(coil.leads[0]), item.port(coil.leads[-1])
+    side = -1 if coil.left else 1
+    net = next(x.net for x in item.device.leads if x.name == coil.leads[0])
+    found: list[Item] = []
+    for device in across(scene.stock, coil, item.device):
+        taken = frozenset[tuple[int, int]]().union(*(i.cells for i in (*items, *found)))
+        one = Item(device, first.x, (first.y + last.y) // 2, turned(device, net, Dir.DOWN))
+        ways = (one.moved(side * n, 0) for n in range(BY_COIL, REACH))
+        found.append(next(i for i in ways if taken.isdisjoint(i.cells)))
+    return found
+
+
 def _pot(scene: Scene, step: Step, start: Cell, row: int) -> Cell:
     """A pot stands, its wiper to the right, its foot on a mark where it goes to one."""
     wiper = step.device.leads[1]
     y = row if step.after == wiper.net else row + 2
     item = Item(step.device, start[0] + 2, y)
-    scene.put(scene.column(item, but=(step.before, step.after)), rightward())
+    items = scene.column(item, but=(step.before, step.after))
+    scene.put([*items, *_to_joints(scene, items)], rightward())
     for lead in step.device.leads:
         if lead.net not in scene.ends and lead.net not in (step.before, step.after):
             scene.attach(lead.net, scene.at[lead.net])
     return scene.at[step.after]
+
+
+def _to_joints(scene: Scene, column: list[Item]) -> list[Item]:
+    """What leads to where two pots of a column meet lies to the left of them, ends aligned."""
+    pots = [item for item in column if item.device.symbol is Symbol.POT]
+    taken = frozenset[tuple[int, int]]().union(*(item.cells for item in column))
+    found: list[Item] = []
+    for upper, _ in pairwise(pots):
+        net, foot = upper.device.leads[2].net, upper.port("bottom")
+        parts = [d for d in scene.waiting(net) if is_two_lead(d) and d.name not in scene.done]
+        parts = [d for d in parts if other_net(d, net) not in scene.ends]
+        for device in parts[:1]:
+            one = lying(device, other_net(device, net), (foot.x - LONG, foot.y + 1))
+            ways = (one.moved(-n, 0) for n in range(1, REACH))
+            found.append(next(i for i in ways if taken.isdisjoint(i.cells)))
+    left = min((item.x for item in found), default=0)
+    aligned = [item.moved(left - item.x, 0) for item in found]
+    return [*aligned, *_feeding(scene, aligned)]
+
+
+def _feeding(scene: Scene, parts: list[Item]) -> list[Item]:
+    """What feeds the parts that lead to a column's joints stands above where they begin."""
+    for item in parts[:1]:
+        begin = min(item.ports, key=lambda port: port.x)
+        net = next(lead.net for lead in item.device.leads if lead.name == begin.name)
+        for device in scene.waiting(net):
+            if is_two_lead(device) and other_net(device, net) in scene.at:
+                way = turned(device, other_net(device, net), Dir.DOWN)
+                one = Item(device, begin.x, begin.y - 1 - LONG // 2, way)
+                taken = frozenset[tuple[int, int]]().union(*(part.cells for part in parts))
+                ways = (one.moved(0, -n) for n in range(REACH))
+                return [next(i for i in ways if taken.isdisjoint(i.cells))]
+    return []
 
 
 def _compound(scene: Scene, order: Order, tube: Device, left: int, row: int) -> list[Item]:
@@ -287,8 +367,15 @@ def _at_cathode(scene: Scene, tube: Device, at: Cell) -> list[Item]:
         return [end_item(net, (at[0], at[1] - 1), Dir.DOWN)]
     if net in scene.at:
         return []
-    chain = scene.best(net, Course.DOWN)
+    chain = scene.best(net, Course.DOWN) or _returned(scene, net)
     return [] if chain is None else stack(net, chain, at)
+
+
+def _returned(scene: Scene, net: str) -> Chain | None:
+    """What takes a cathode to a rail, where nothing takes it down: it hangs all the same."""
+    chain = scene.best(net, Course.UP)
+    metal = chain is not None and chain.parts[0].symbol is Symbol.RESISTOR
+    return replace(chain, course=Course.DOWN) if chain is not None and metal else None
 
 
 def _across_filament(scene: Scene, tube: Device, at: Cell) -> list[Item]:

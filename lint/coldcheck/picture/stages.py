@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.picture.couplers import hot_nets, tunes
 from coldcheck.picture.devices import MARKS, Symbol
 from coldcheck.picture.scene import is_metal, is_two_lead, other_net
 from coldcheck.picture.tube_geometry import is_grid
@@ -30,6 +31,8 @@ class Order:
     layers: tuple[tuple[Device, ...], ...]
     riders: dict[str, Device]
     """Section -> the one that stands on it."""
+    inputs: dict[str, str]
+    """Section -> the net of the grid that the signal comes to."""
 
     def row(self, device: Device) -> int:
         """The row of a section's middle."""
@@ -43,12 +46,12 @@ def order_of(stock: Inventory, ends: frozenset[str]) -> Order:
     tubes = [d for d in stock.devices.values() if d.symbol is Symbol.TUBE]
     riders = _riders(stock, tubes, ends)
     standing = [t for t in tubes if t not in riders.values()]
-    depth = _depths(stock, tubes, ends)
+    depth, inputs = _depths(stock, tubes, ends)
     layers: list[list[Device]] = []
     for far in sorted({depth[t.name] for t in standing}):
         for layer in _side_by_side(stock, [t for t in standing if depth[t.name] == far]):
             layers.append(_by_height(stock, layer, layers, ends))
-    return Order(tuple(tuple(layer) for layer in layers), riders)
+    return Order(tuple(tuple(layer) for layer in layers), riders, inputs)
 
 
 def _by_height(
@@ -95,16 +98,30 @@ def cathode_net(device: Device) -> str | None:
     return _lead_net(device, "cathode", "f1")
 
 
-def _depths(stock: Inventory, tubes: list[Device], ends: frozenset[str]) -> dict[str, int]:
-    """Section -> tubes between a signal and its grid; what no signal reaches comes last."""
-    far = dict.fromkeys(_starts(stock), 0)
+def _entry(device: Device, far: dict[str, int]) -> str | None:
+    """The grid of a section that a signal reaches: the first, or the third of a converter."""
+    grids = (lead.net for lead in device.leads if lead.name in ("grid3", "grid"))
+    return next((net for net in (control(device), *grids) if net in far), None)
+
+
+def _depths(
+    stock: Inventory, tubes: list[Device], ends: frozenset[str]
+) -> tuple[dict[str, int], dict[str, str]]:
+    """Section -> tubes between a signal and its grid, and the net of that grid.
+
+    What no signal reaches comes last.
+    """
+    far = dict.fromkeys(_starts(stock, ends), 0)
     now = list(far)
     depth: dict[str, int] = {}
+    inputs: dict[str, str] = {}
     step = 0
     while now or len(depth) < len(tubes):
         _spread(stock, now, far, step, ends)
-        reached = [t for t in tubes if t.name not in depth and control(t) in far]
+        entries = {t.name: _entry(t, far) for t in tubes if t.name not in depth}
+        reached = [t for t in tubes if entries.get(t.name) is not None]
         depth |= {t.name: step for t in reached}
+        inputs |= {name: net for name, net in entries.items() if net is not None}
         step += 1
         for tube in tubes:
             if tube.name not in depth and any(_joined(stock, tube, o) for o in reached):
@@ -113,9 +130,10 @@ def _depths(stock: Inventory, tubes: list[Device], ends: frozenset[str]) -> dict
         beyond = [n for t in reached for n in (plate_net(t), cathode_net(t)) if n is not None]
         now = [n for n in dict.fromkeys(beyond) if n not in far and n not in ends]
         if not now and not reached:
-            now = [control(t) for t in tubes if t.name not in depth][:1]
+            now = _undriven(stock, [t for t in tubes if t.name not in depth], ends)
         far |= dict.fromkeys(now, step)
-    return {t.name: depth.get(t.name, step) for t in tubes}
+    whole = {t.name: depth.get(t.name, step) for t in tubes}
+    return whole, {t.name: inputs.get(t.name, control(t)) for t in tubes}
 
 
 def _joined(stock: Inventory, device: Device, other: Device) -> bool:
@@ -133,12 +151,29 @@ def _output_of(stock: Inventory, device: Device) -> Device | None:
     return next((d for d in at if d.symbol is Symbol.OUTPUT), None)
 
 
-def _starts(stock: Inventory) -> list[str]:
+def _starts(stock: Inventory, ends: frozenset[str]) -> list[str]:
     signals = [d for d in stock.devices.values() if d.symbol is Symbol.SIGNAL]
     jacks = [d for d in stock.devices.values() if d.symbol is Symbol.JACK]
     found = [d.leads[0].net for d in (signals or jacks)]
     tubes = [d for d in stock.devices.values() if d.symbol is Symbol.TUBE]
-    return list(dict.fromkeys(found)) or [control(t) for t in tubes[:1]]
+    return list(dict.fromkeys(found)) or _undriven(stock, tubes, ends)
+
+
+def _undriven(stock: Inventory, tubes: list[Device], ends: frozenset[str]) -> list[str]:
+    """The grid of the first section that no other one's plate drives; where all are driven, any."""
+    for tube in tubes:
+        others = [plate_net(t) for t in tubes if t is not tube]
+        nets = [n for n in others if n is not None and n not in ends and n != control(tube)]
+        if control(tube) not in ends and control(tube) not in _from(stock, nets, ends):
+            return [control(tube)]
+    return [control(tube) for tube in tubes[:1]]
+
+
+def _from(stock: Inventory, nets: list[str], ends: frozenset[str]) -> set[str]:
+    """Where a signal gets to from some nets without passing a tube."""
+    far = dict.fromkeys(nets, 0)
+    _spread(stock, list(nets), far, 0, ends)
+    return set(far)
 
 
 def _spread(
@@ -149,10 +184,18 @@ def _spread(
         for device in stock.at(net):
             if device.symbol in (Symbol.TUBE, Symbol.OUTPUT):
                 continue
-            for beyond in device.nets:
+            for beyond in _beyond(stock, device, net, ends):
                 if beyond not in far and beyond not in ends and _free(stock, net, beyond):
                     far[beyond] = step
                     nets.append(beyond)
+
+
+def _beyond(stock: Inventory, device: Device, net: str, ends: frozenset[str]) -> list[str]:
+    """Where a signal gets to through a part: of a coupler only to what is hot."""
+    if device.symbol is Symbol.TRANSFORMER:
+        hot = hot_nets(stock, device, ends)
+        return hot if net in hot else []
+    return [] if tunes(stock, device) else list(device.nets)
 
 
 def _free(stock: Inventory, net: str, beyond: str) -> bool:

@@ -18,6 +18,7 @@ from coldcheck.picture.scene import (
     other_net,
     turned,
 )
+from coldcheck.picture.stages import cathode_net, plate_net
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,9 +45,7 @@ def lay_supply(
 
     scene = Scene(stock, below, frozenset(), sinks, board, stops=leading)
     _bonds(scene)
-    mains = list(_starts(scene))
-    for net in mains:
-        mains += [n for n in _walk(scene, net, leading, _IN_LINE) if n not in mains]
+    mains = _mains(scene, leading)
     waiting = list(mains)
     for net in waiting:
         waiting += [n for n in _walk(scene, net, leading, _ALL) if n not in waiting]
@@ -54,6 +53,26 @@ def lay_supply(
             waiting += [n for n in _onward(scene, waiting, leading) if n not in waiting]
     place_rest(scene)
     return scene
+
+
+def _mains(scene: Scene, leading: frozenset[str]) -> list[str]:
+    """Place what is in line with the mains and across them; the nets reached.
+
+    A wire that has a part to a point of the other one goes on when that point has its place.
+    """
+    found = list(_starts(scene))
+    left = list(found)
+    while left:
+        net = next((n for n in left if not _held_back(scene, n)), left[0])
+        left.remove(net)
+        fresh = [n for n in _walk(scene, net, leading, _IN_LINE) if n not in found]
+        found += fresh
+        left += fresh
+    return found
+
+
+def _held_back(scene: Scene, net: str) -> bool:
+    return any(_waits(scene, device, net) for device in scene.waiting(net))
 
 
 def _onward(scene: Scene, walked: list[str], leading: frozenset[str]) -> list[str]:
@@ -92,9 +111,24 @@ def _secondary_nets(scene: Scene, device: Device) -> list[str]:
     return [lead.net for lead in device.leads if lead.net not in scene.ends]
 
 
-_IN_LINE = (Symbol.FUSE, Symbol.SWITCH, Symbol.POLE, Symbol.THERMISTOR, Symbol.RESISTOR)
+_IN_LINE = (
+    Symbol.FUSE, Symbol.SWITCH, Symbol.POLE, Symbol.THERMISTOR, Symbol.RESISTOR, Symbol.INDUCTOR,
+)  # fmt: skip
 _ALL = tuple(Symbol)
-"""First only what is in line with the mains is placed, so that the transformer stands behind it."""
+"""First only what is in line with the mains, or across it, is placed: the transformer stands
+behind it."""
+
+JOINT = 3
+"""From one gas tube's cathode to the plate of the next below: room for what joins there."""
+
+NEXT_TO, PAST = 24, 6
+"""Columns within which what hangs at the upper wire of the mains hangs below the lower; how far."""
+
+
+def _past_the_other() -> Iterator[tuple[int, int]]:
+    """Shifts for what hangs at the upper of two wires: in the way of the lower it is in the way."""
+    yield from ((dx, PAST) for dx in range(NEXT_TO))
+    yield from rightward()
 
 
 def _walk(
@@ -115,15 +149,20 @@ def _walk(
     found: list[str] = []
     tapped = _is_tap(scene, net)
     if not tapped:
-        scene.attach(net, at, sinking=True)
+        upper = kinds is _IN_LINE and any(y == at[1] + LONG for _, y in scene.at.values())
+        ways = _past_the_other if upper else rightward
+        scene.attach(net, at, sinking=True, ways=ways)
     line = 0
     for device in sorted(scene.waiting(net), key=lambda d: _rank(scene, d, net, leading)):
-        if device.name in scene.done or device.symbol not in kinds:
+        across = is_two_lead(device) and other_net(device, net) in scene.at
+        if device.name in scene.done or not (across or device.symbol in kinds):
             continue
         if not through and _waits(scene, device, net):
             continue
         if is_two_lead(device):
-            line += _line(scene, device, net, at, line)
+            line += _line(scene, device, net, scene.at[net], line)
+            if across and kinds is _IN_LINE:
+                _go_on_behind(scene, device)
         elif device.symbol is Symbol.POLE:
             _pole(scene, device, net, at)
         elif device.symbol in (Symbol.RECTIFIER, Symbol.TRANSFORMER, Symbol.REGULATOR):
@@ -132,6 +171,15 @@ def _walk(
             continue
         found += [n for n in device.nets if n not in scene.ends]
     return found
+
+
+def _go_on_behind(scene: Scene, device: Device) -> None:
+    """Let both nets go on to the right of a part that is across them."""
+    placed = scene.board.placed(device.name)
+    for lead in device.leads if placed is not None else ():
+        if placed is not None and lead.net not in scene.ends:
+            x, y = scene.at[lead.net]
+            scene.at[lead.net] = (max(x, placed.port(lead.name).x), y)
 
 
 def _waits(scene: Scene, device: Device, net: str) -> bool:
@@ -229,15 +277,41 @@ def _large(scene: Scene, device: Device, net: str, at: Cell) -> None:
     if len(rows) == 2:
         y = sum(rows) // 2
     right = max((scene.at[n][0] for n in device.nets if n in scene.at), default=at[0])
-    items = [item.moved(max(at[0], right) + 10, y)]
+    items, ways = [item.moved(max(at[0], right) + 10, y)], [*rightward(80)]
     if device.symbol is Symbol.REGULATOR:
-        items = [item.moved(at[0], at[1] + 5)]
-    if scene.put(items, rightward(80)) is None:
+        items = _in_a_column(scene, item.moved(at[0], at[1] + 5))
+        ways = [*_below_or_beside(), *ways]
+    if scene.put(items, ways) is None:
         scene.put_anywhere(items)
     if device.symbol is Symbol.RECTIFIER:
         _start_line(scene, device)
     elif device.symbol is Symbol.TRANSFORMER:
         _taps(scene, device)
+
+
+def _below_or_beside() -> Iterator[tuple[int, int]]:
+    """Shifts for a gas tube: near the wire it is on, at most so far to the right or down."""
+    return ((dx, dy) for dy in range(2 * PAST) for dx in range(PAST))
+
+
+def _in_a_column(scene: Scene, first: Item) -> list[Item]:
+    """A gas tube with those that its cathode feeds below it, one under the other."""
+    items = [first]
+    while True:
+        above = items[-1]
+        net = cathode_net(above.device)
+        known = {item.device.name for item in items}
+        fed = (
+            d
+            for d in (scene.waiting(net) if net is not None and net not in scene.ends else ())
+            if d.symbol is Symbol.REGULATOR and d.name not in known and plate_net(d) == net
+        )
+        below = next(fed, None)
+        if below is None:
+            return items
+        foot, item = above.port("cathode"), Item(below, 0, 0)
+        head = item.port("plate")
+        items.append(item.moved(foot.x - head.x, foot.y + JOINT - head.y))
 
 
 def _taps(scene: Scene, device: Device) -> None:

@@ -227,4 +227,9 @@ def samples(folder: Path) -> tuple[str, ...]:
     A mistake in a sheet would be planted in every instance at once.
     """
     found = sorted(folder.glob("*.tube"))
-    return tuple(p.stem for p in found if not _SHEET.search(p.read_text(encoding="utf-8")))
+    return tuple(p.stem for p in found if not has_sheets(p.read_text(encoding="utf-8")))
+
+
+def has_sheets(text: str) -> bool:
+    """Whether a drawing brings in others, so that it is not all in its own file."""
+    return _SHEET.search(text) is not None

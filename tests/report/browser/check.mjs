@@ -68,7 +68,7 @@ async function accessible(wrong) {
 }
 
 async function used(wrong) {
-  if (!(await page.$("svg.drawn"))) return { picture: false };
+  if (!(await page.$("select.which"))) return { pictures: (await page.$$("svg.drawn")).length };
   const want = (good, what) => { if (!good) wrong.push(what); };
   const text = (selector) => page.$eval(selector, (e) => e.innerText);
   const parts = await page.$$eval("select.which optgroup[label=parts] option", (all) => all.map((o) => o.value));
@@ -136,7 +136,7 @@ async function used(wrong) {
       want(await there.evaluate((e) => e.open), `number ${number} does not open its finding`);
     }
   }
-  return { picture: true, parts: parts.length, states, states_that_differ: moved, findings: findings.length, placed };
+  return { pictures: 1, parts: parts.length, states, states_that_differ: moved, findings: findings.length, placed };
 }
 
 async function pictures(name, width) {

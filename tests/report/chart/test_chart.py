@@ -229,7 +229,8 @@ def test_html_asks_for_nothing_from_outside(sample):
     page = Page(text)
     assert not {"script", "link", "img", "iframe", "object"} & set(page.tags)
     assert {name for name, _ in page.attributes} <= {
-        "lang", "charset", "class", "colspan", "name", "content", "http-equiv"}  # fmt: skip
+        "lang", "charset", "class", "colspan", "name", "content", "http-equiv",
+        "tabindex", "role", "aria-label"}  # fmt: skip
     assert "url(" not in text
     assert "@import" not in text
     assert "http:" not in text

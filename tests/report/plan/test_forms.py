@@ -196,7 +196,8 @@ def test_html_asks_for_nothing_from_outside(sample):
     page = Page(text)
     assert not {"script", "link", "img", "iframe", "object"} & set(page.tags)
     assert {name for name, _ in page.attributes} <= {
-        "lang", "charset", "class", "name", "content", "http-equiv"}  # fmt: skip
+        "lang", "charset", "class", "name", "content", "http-equiv",
+        "tabindex", "role", "aria-label"}  # fmt: skip
     assert not any(word in text for word in ("url(", "@import", "http:", "https:"))
 
 

@@ -23,12 +23,14 @@ from coldcheck.report.chart.words import (
     volt_texts,
     warnings,
 )
+from coldcheck.report.picture import points
 from coldcheck.report.shared.html_page import page, text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from coldcheck.bench.chart.rows import Block, Chart, Row
+    from coldcheck.bench.points_drawn import PointsDrawn
 
 SHEET_MM, REST_MM, LEGEND_MM, TALLEST_MM, SMALLEST_MM = 279.0, 21.0, 27.0, 6.0, 3.4
 """Height between the margins of an A4 sheet; what heading and legend with caution take; the
@@ -57,35 +59,43 @@ tr.block td { text-align: left; font-weight: bold; background: #ddd; }
 ol { columns: 2; column-gap: 6mm; margin: 1.5mm 0; padding-left: 5mm; font-size: 6pt; }
 li { break-inside: avoid; }
 .legend { font-size: 6pt; }
+@media screen { .wide { overflow-x: auto; } .filled { flex-wrap: wrap; } }
 .caution { border: .5mm solid #000; padding: 1mm 1.5mm; font-weight: bold; }
 .filled { display: flex; gap: 6mm; margin-top: 1mm; }
 .filled span { flex: 1; border-bottom: .2mm solid #000; }
 """
 
 _HEAD = (
-    '<tr><th colspan="2">point</th><th>ohm, cold</th><th>range</th><th>read</th>'
+    '<tr><th>no.</th><th colspan="2">point</th><th>ohm, cold</th><th>range</th><th>read</th>'
     "<th>V DC</th><th>+/-</th><th>read</th><th>V AC rms</th><th>+/-</th><th>read</th>"
     "<th>V p-p</th><th>notes</th></tr>"
 )
 _WRITE = '<td class="write"></td>'
-COLUMNS = 13
+COLUMNS = 14
 
 
-def render(chart: Chart) -> str:
-    """The whole page; every text from the drawing is escaped."""
+def render(chart: Chart, drawn: PointsDrawn | None = None) -> str:
+    """The whole page; every text from the drawing is escaped.
+
+    With the points drawn each row has its number, and the circuit follows on a sheet of its own.
+    """
     notes, marks = numbered(chart.rows())
     title = text(chart.title or chart.file)
     return page(
         f"{title}: voltage and resistance chart",
-        _STYLE.replace("ROW", f"{row_height(chart, notes):.2f}"),
+        _STYLE.replace("ROW", f"{row_height(chart, notes):.2f}") + points.STYLE,
         (
+            "<main>",
             *_heading(chart, title),
+            '<div class="wide" tabindex="0" role="group" aria-label="chart">',
             f"<table><thead>{_HEAD}</thead><tbody>",
-            *(line for block in chart.blocks for line in _block(block, marks)),
-            "</tbody></table>",
+            *(line for block in chart.blocks for line in _block(block, marks, drawn)),
+            "</tbody></table></div>",
             *_notes(notes),
             f'<p class="legend">{text(OHMS_ARE)} {text(VOLTS_ARE)}</p>',
             f'<p class="caution">{text(CAUTION)}</p>',
+            *points.sheet(drawn),
+            "</main>",
         ),
     )
 
@@ -124,16 +134,17 @@ def _left_out(block: Block) -> str:
     return "; ".join([*parts, *([f"at gnd: {', '.join(gone)}"] if gone else [])])
 
 
-def _block(block: Block, marks: Mapping[str, str]) -> Iterator[str]:
+def _block(block: Block, marks: Mapping[str, str], drawn: PointsDrawn | None) -> Iterator[str]:
     yield (
         f'<tr class="block"><td colspan="{COLUMNS}">{text(block_title(block))}'
         f'<span class="idle">{text(_left_out(block))}</span></td></tr>'
     )
     for row in _listed(block):
-        yield _row(row, block.kind == "tube", marks[row.pin.point])
+        number = "" if drawn is None else drawn.number(row.pin.net)
+        yield _row(row, number, block.kind == "tube", marks[row.pin.point])
 
 
-def _row(row: Row, pins: bool, notes: str) -> str:
+def _row(row: Row, number: str, pins: bool, notes: str) -> str:
     label = f'<td class="text">{text(row.pin.label)}</td><td class="text">{text(row.pin.lead)}</td>'
     if not pins:
         label = f'<td class="text" colspan="2">{text(row.pin.label)}</td>'
@@ -144,7 +155,8 @@ def _row(row: Row, pins: bool, notes: str) -> str:
         _cells(ac, ac_off) + _WRITE,
         _cells(pp),
     )
-    return f'<tr>{label}{"".join(groups)}<td class="note">{text(notes)}</td></tr>'
+    first, last = f'<td class="no">{number}</td>', f'<td class="note">{text(notes)}</td>'
+    return f"<tr>{first}{label}{''.join(groups)}{last}</tr>"
 
 
 def _cells(*texts: str) -> str:

@@ -99,10 +99,11 @@ def _findings(console: Console, found: Comparison) -> None:
     if found.findings:
         say(console)
         say(console, "Findings", "bold")
-        entries(console, (_row(c) for c in found.findings), 2, 9, label_style="")
+        entries(console, map(finding_row, found.findings), 2, 9, label_style="")
 
 
-def _row(change: FindingChange) -> tuple[str, str]:
+def finding_row(change: FindingChange) -> tuple[str, str]:
+    """What became of a finding, and the finding."""
     finding = change.finding
     waived = ", accepted" if finding.accepted is not None else ""
     text = f"{finding.level}, {finding.rule}: {sentence(finding)}{waived}"

@@ -40,12 +40,12 @@ def render(
     _head(rule, console, package)
     if pair is not None:
         _drawings(console, pair)
-        both = _shared(reviews, rule.id)
+        both = shared(reviews, rule.id)
         for side in ("wrong", "right"):
             _review(console, side, reviews[side], rule.id, both)
         if both:
             say(console)
-            paragraph(console, f"Besides, both drawings get {listed(_counted(both))}.", 2)
+            paragraph(console, f"Besides, both drawings get {listed(counted_names(both))}.", 2)
     if others:
         say(console)
         entries(console, [("more", f"coldcheck why {name}") for name in others], 2, 11)
@@ -90,37 +90,44 @@ def _review(console: Console, side: str, review: Review, rule: str, both: Counte
     """What the review says of one side: this rule's findings in full, the others by name."""
     say(console)
     say(console, f"Review of the {side} drawing", "bold")
-    found = _open(review)
+    found = open_findings(review)
     for finding in (f for f in found if f.rule == rule):
         _finding(console, finding)
-    rest = _names(f for f in found if f.rule != rule) - both
+    rest = names_of(f for f in found if f.rule != rule) - both
     if rest:
-        paragraph(console, f"also {listed(_counted(rest))}", 2)
+        paragraph(console, f"also {listed(counted_names(rest))}", 2)
     waived = [f for f in review.findings if f.accepted is not None]
     if waived:
         paragraph(console, f"accepted by the drawing: {listed(f.rule for f in waived)}", 2)
     if not any(f.rule == rule for f in found) and not rest:
-        judged = "by the rules that could be judged"
-        unjudged = counted(len(review.not_judged), "remark") + " on what was not judged"
-        more = "nothing more" if both else "nothing"
-        paragraph(console, f"{more} found {judged}; {unjudged}", 2)
+        paragraph(console, nothing_found(review, both), 2)
 
 
-def _open(review: Review) -> list[Finding]:
+def nothing_found(review: Review, both: Counter[str]) -> str:
+    """That a drawing has nothing, as far as it could be judged, but what ``both`` have."""
+    unjudged = counted(len(review.not_judged), "remark") + " on what was not judged"
+    more = "nothing more" if both else "nothing"
+    return f"{more} found by the rules that could be judged; {unjudged}"
+
+
+def open_findings(review: Review) -> list[Finding]:
+    """What the review found and the drawing does not accept, the gravest first."""
     return [f for f in gravest_first(review.findings) if f.accepted is None]
 
 
-def _names(findings: Iterable[Finding]) -> Counter[str]:
+def names_of(findings: Iterable[Finding]) -> Counter[str]:
+    """How often each rule speaks at each level."""
     return Counter(f"{f.rule} ({f.level})" for f in findings)
 
 
-def _shared(reviews: Mapping[str, Review], rule: str) -> Counter[str]:
+def shared(reviews: Mapping[str, Review], rule: str) -> Counter[str]:
     """What both sides say alike and the pair is not about."""
-    sides = [_names(f for f in _open(r) if f.rule != rule) for r in reviews.values()]
+    sides = [names_of(f for f in open_findings(r) if f.rule != rule) for r in reviews.values()]
     return sides[0] & sides[1] if len(sides) == 2 else Counter()
 
 
-def _counted(names: Counter[str]) -> list[str]:
+def counted_names(names: Counter[str]) -> list[str]:
+    """Names, each with how often it is there where that is more than once."""
     return [name if count == 1 else f"{name} {count} times" for name, count in names.items()]
 
 

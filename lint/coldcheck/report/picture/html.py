@@ -14,7 +14,7 @@ _STYLE = """\
 @page { size: A4 landscape; margin: 10mm; }
 body { margin: 0; padding: .5rem; color: #000; background: #fff;
        font: 100%/1.45 Arial, "Liberation Sans", Helvetica, sans-serif; }
-h1 { font-size: 1.3rem; margin: .2rem 0; }
+h1 { font-size: 1.3rem; margin: .2rem 0; overflow-wrap: anywhere; }
 p { margin: .2rem 0; }
 figure { margin: 0; overflow-x: auto; }
 figure svg { display: block; min-width: 60em; width: 100%; height: auto; }

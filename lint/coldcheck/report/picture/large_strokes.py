@@ -132,11 +132,11 @@ def coil(pen: Pen, x: float, top: float, bottom: float, *, right: bool) -> None:
 
 
 def transformer(pen: Pen, item: Item) -> None:
-    """Windings on both sides of a core."""
+    """Windings on both sides, of a core where there is one."""
     rows = {port.name: port.y for port in item.form.ports}
     left, right = sides(item.device)
     height = max(rows.values())
-    for x in (-0.22, 0.22):
+    for x in (-0.22, 0.22) if item.device.iron else ():
         pen.line((x, -0.35), (x, height + 0.35))
     for coils, side in ((left, -1), (right, 1)):
         for one in coils:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.picture.changed import NOTHING, items_of
 from coldcheck.picture.devices import Symbol
 from coldcheck.picture.grid import SIZES, Anchor, Tone, Word
 from coldcheck.picture.model import Standard
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.picture.board import Item
-    from coldcheck.picture.model import Panel, Picture
+    from coldcheck.picture.changed import Changed
+    from coldcheck.picture.model import Panel, Picture, Wire
 
 A4 = (277, 190)
 """What a printer leaves of A4, lying, in millimetres."""
@@ -47,6 +49,13 @@ _TYPE = {
     Tone.VOLTS: "fill: #0b4f8a;",
     Tone.TITLE: "font-weight: bold;",
 }
+CHANGED_STYLE = """\
+.drawn rect.changed { fill: none; stroke: #a3004f; stroke-width: 2; stroke-dasharray: 6 3; }
+.drawn rect.elsewhere { fill: none; stroke: #a3004f; stroke-width: 2.4; }
+.drawn path.lacking { stroke: #e5a5c4; stroke-width: 9; }
+"""
+"""Of pages that mark what is changed, besides :func:`style`."""
+
 ROOT = "drawn"
 """The class of a picture: its style holds for nothing else on a page."""
 
@@ -83,15 +92,51 @@ def render(picture: Picture, standard: Standard = Standard.IEC) -> str:
     return "\n".join([*lines, "</svg>", ""])
 
 
-def inline(picture: Picture, standard: Standard = Standard.IEC) -> str:
-    """The picture inside a page that has :func:`style` and says its title and its state itself."""
+def inline(picture: Picture, standard: Standard = Standard.IEC, changed: Changed = NOTHING) -> str:
+    """The picture inside a page that has :func:`style` and says its title and its state itself.
+
+    What is ``changed`` is framed, ringed and underlaid.
+    """
     width, height = extent(picture)
     top = (HEAD - 2) * CELL
     head = (
         f'<svg class="{ROOT}" viewBox="0 {top} {width} {height - top}" width="{width}" '
         f'height="{height - top}" role="img" aria-label="{text(_label(picture))}">'
     )
-    return "\n".join([head, *_content(picture, standard), "</svg>"])
+    content = [*_lacking(picture, changed), *_content(picture, standard)]
+    return "\n".join([head, *content, *_framed(picture, changed), "</svg>"])
+
+
+FRAME, RING = 0.8, 0.7
+"""Around what is framed; the radius of a ring. In cells."""
+
+
+def _framed(picture: Picture, changed: Changed) -> Iterator[str]:
+    """Frames around parts with their words, rings at leads."""
+    for item in items_of(picture):
+        if item.device.name in changed.parts:
+            boxes = [word.moved(item.x, item.y).box for word in item.form.words]
+            boxes += [(x, y, x, y) for x, y in (*item.cells, *(p.cell for p in item.ports))]
+            lefts, tops, rights, bottoms = zip(*boxes, strict=True)
+            left, top, right, bottom = min(lefts), min(tops), max(rights), max(bottoms)
+            yield _rect("changed", left - FRAME, top - FRAME, right + FRAME, bottom + FRAME, 6)
+        for port in item.ports:
+            if (item.device.name, port.name) in changed.leads:
+                x, y = port.cell
+                yield _rect("elsewhere", x - RING, y - RING, x + RING, y + RING, RING * CELL)
+
+
+def _lacking(picture: Picture, changed: Changed) -> Iterator[str]:
+    """A broad line under the wires of a point that has a part more in the other picture."""
+    for wire in (w for panel in picture.panels for w in panel.wires if w.net in changed.nets):
+        yield f'<path class="lacking" d="{_along(wire)}"/>'
+
+
+def _rect(kind: str, left: float, top: float, right: float, bottom: float, bend: float) -> str:
+    return (
+        f'<rect class="{kind}" x="{_at(left)}" y="{_at(top)}" width="{_at(right - left)}" '
+        f'height="{_at(bottom - top)}" rx="{number(bend)}"/>'
+    )
 
 
 def _label(picture: Picture) -> str:
@@ -130,13 +175,13 @@ def _list(picture: Picture) -> Iterator[str]:
 
 
 def _badge(level: str, mark: str, x: float, y: float) -> str:
-    """A finding's number in a box of its signal word's colours."""
+    """A finding's number in a box of its signal word's colours; a test point's in a round one."""
     wide = 0.45 + 0.3 * len(mark)
-    box = f'x="{_at(x - wide)}" y="{_at(y - 0.95)}" width="{_at(2 * wide)}" height="12" rx="2"'
+    box = f'x="{_at(x - wide)}" y="{_at(y - 0.95)}" width="{_at(2 * wide)}" height="12"'
+    kind = f'class="badge {level}" data-finding="{mark}"' if level else 'class="badge"'
     return (
-        f'<rect class="badge {level}" data-finding="{mark}" {box}/>'
-        f'<text class="badge {level}" data-finding="{mark}" x="{_at(x)}" '
-        f'y="{_at(y)}" text-anchor="middle">{mark}</text>'
+        f'<rect {kind} {box} rx="{2 if level else 6}"/>'
+        f'<text {kind} x="{_at(x)}" y="{_at(y)}" text-anchor="middle">{mark}</text>'
     )
 
 
@@ -148,8 +193,7 @@ def _panel(panel: Panel, standard: Standard) -> Iterator[str]:
     if panel.title:
         yield _word(Word(panel.x + 1, panel.y + 0.5, panel.title, Tone.TITLE))
     for wire in panel.wires:
-        along = "L".join(spot_text(x, y) for x, y in wire.points)
-        yield f'<path{_of("net", wire.net)} d="M{along}"/>'
+        yield f'<path{_of("net", wire.net)} d="{_along(wire)}"/>'
     for net, (x, y) in panel.dots:
         yield f'<circle class="dot"{_of("net", net)} cx="{x * CELL}" cy="{y * CELL}" r="2.4"/>'
     for item in panel.items:
@@ -158,6 +202,10 @@ def _panel(panel: Panel, standard: Standard) -> Iterator[str]:
         yield _word(note.word, _of("net", note.about))
     for call in panel.calls:
         yield _badge(call.level, call.word.text, call.word.x, call.word.y)
+
+
+def _along(wire: Wire) -> str:
+    return "M" + "L".join(spot_text(x, y) for x, y in wire.points)
 
 
 def _symbol(item: Item, standard: Standard) -> Iterator[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.report.picture import points
 from coldcheck.report.plan.words import (
     CAUTION,
     CHARGES,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from coldcheck.bench.plan.model import Caution, Plan, Step
+    from coldcheck.bench.points_drawn import PointsDrawn
     from coldcheck.report.plan.words import Line, Table
 
 _STYLE = """
@@ -56,6 +58,7 @@ th { background: #eee; text-align: center; }
 td.name { text-align: left; }
 td.note { text-align: left; white-space: normal; font-size: 7pt; }
 td.write { min-width: 14mm; }
+@media screen { .wide { overflow-x: auto; } .filled { flex-wrap: wrap; } }
 .stop { border: .6mm solid #c8102e; padding: 1mm 1.5mm; font-weight: bold; }
 .legend { font-size: 7pt; }
 .closing { border: .5mm solid #000; padding: 1mm 1.5mm; font-weight: bold; break-inside: avoid; }
@@ -63,25 +66,32 @@ td.write { min-width: 14mm; }
 .filled span { flex: 1; border-bottom: .2mm solid #000; }
 """
 
+_WIDE = '<div class="wide" tabindex="0" role="group" aria-label="readings">'
 _WRITE = '<td class="write"></td>'
 
 
-def render(plan: Plan) -> str:
-    """The whole page; every text from the drawing is escaped."""
+def render(plan: Plan, drawn: PointsDrawn | None = None) -> str:
+    """The whole page; every text from the drawing is escaped.
+
+    With the points drawn they have their numbers, and the circuit follows on a sheet of its own.
+    """
     title = text(plan.title or plan.file)
     return page(
         f"{title}: plan of a first power-up",
-        _STYLE + "".join(signal_colours(".LEVEL b")),
+        _STYLE + points.STYLE + "".join(signal_colours(".LEVEL b")),
         (
+            "<main>",
             f"<h1>{title}</h1>",
             f"<p>{text(heading(plan))}</p>",
             '<div class="filled"><span>date</span><span>by</span><span>mains, V</span>'
             "<span>meter</span></div>",
             *_findings(plan),
             *_cautions(plan.cautions),
-            *(line for n, step in enumerate(plan.steps, 1) for line in _step(n, step, plan)),
+            *(line for n, step in enumerate(plan.steps, 1) for line in _step(n, step, plan, drawn)),
             f'<p class="legend">{text(" ".join(plan.assumptions))}</p>',
             f'<p class="closing">{text(CAUTION)}</p>',
+            *points.sheet(drawn),
+            "</main>",
         ),
     )
 
@@ -102,13 +112,13 @@ def _signalled(level: str, words: str) -> str:
     return f'<div class="signal {level}"><b>{level.upper()}</b><span>{text(words)}</span></div>'
 
 
-def _step(number: int, step: Step, plan: Plan) -> Iterator[str]:
+def _step(number: int, step: Step, plan: Plan, drawn: PointsDrawn | None) -> Iterator[str]:
     yield f"<h2>{text(step_title(number, step))}</h2>"
     yield from _cautions(step.cautions)
     for order in step.do:
         yield f'<div class="do"><i></i><span>{text(order)}</span></div>'
     for table in tables(step):
-        yield from _table(table)
+        yield from _table(table, drawn)
     if step.key == "off" and plan.charges:
         yield from _charges(plan)
     for words in (*step.missing, unseen_text(step)):
@@ -116,21 +126,22 @@ def _step(number: int, step: Step, plan: Plan) -> Iterator[str]:
             yield f"<p>{text(words)}</p>"
 
 
-def _table(table: Table) -> Iterator[str]:
+def _table(table: Table, drawn: PointsDrawn | None) -> Iterator[str]:
     several = len(table.settings) > 1
     heads = [*LEADS, *(() if several else ("expected",))]
     for head in table.heads:
         heads += [head, "read"]
     cells = "".join(f"<th>{text(head)}</th>" for head in (*heads, "notes"))
-    yield f"<table><caption>{text(table.caption)}</caption><thead><tr>{cells}</tr></thead><tbody>"
-    yield from (_row(table, line) for line in table.lines)
-    yield "</tbody></table>"
+    yield f"{_WIDE}<table><caption>{text(table.caption)}</caption>"
+    yield f"<thead><tr>{cells}</tr></thead><tbody>"
+    yield from (_row(table, line, drawn) for line in table.lines)
+    yield "</tbody></table></div>"
     yield from (f'<p class="legend">{text(reason)}</p>' for reason in table.reasons)
 
 
-def _row(table: Table, line: Line) -> str:
+def _row(table: Table, line: Line, drawn: PointsDrawn | None) -> str:
     several = len(table.settings) > 1
-    names = "".join(f'<td class="name">{text(n)}</td>' for n in (line.point, line.other))
+    names = "".join(_name(point, drawn) for point in (line.point, line.other))
     expected = "" if several else f"<td>{text(expected_text(line.last))}</td>"
     ranges = "".join(
         f"<td>{text(range_text(c))}</td>" + (_WRITE if c is not None else "<td></td>")
@@ -139,11 +150,18 @@ def _row(table: Table, line: Line) -> str:
     return f'<tr>{names}{expected}{ranges}<td class="note">{text(table.remark(line))}</td></tr>'
 
 
+def _name(point: str, drawn: PointsDrawn | None) -> str:
+    """A point, with its number before it where it has one."""
+    number = "" if drawn is None else drawn.number(point)
+    before = f'<b class="no">{number}</b> ' if number else ""
+    return f'<td class="name">{before}{text(point)}</td>'
+
+
 def _charges(plan: Plan) -> Iterator[str]:
     heads = "".join(f"<th>{text(head)}</th>" for head in (*CHARGES, "read"))
-    yield f"<table><thead><tr>{heads}</tr></thead><tbody>"
+    yield f"{_WIDE}<table><thead><tr>{heads}</tr></thead><tbody>"
     for charge in plan.charges:
         first, *others = charge_cells(charge)
         cells = "".join(f"<td>{text(cell)}</td>" for cell in others)
         yield f'<tr><td class="name">{text(first)}</td>{cells}{_WRITE}</tr>'
-    yield "</tbody></table>"
+    yield "</tbody></table></div>"
