@@ -72,7 +72,7 @@ def _open(circuit: Circuit) -> tuple[str, ...]:
 
 def _used(circuit: Circuit, battery: Branch) -> bool:
     """Whether anything with a filament or a resistance is across a battery."""
-    graph = metal(circuit)
+    graph = metal(circuit).copy()
     heaters = (b for b in circuit.branches.values() if b.kind is PartKind.HEATER)
     graph.add_edges_from((b.a, b.b) for b in heaters)
     ends = battery.a, battery.b
