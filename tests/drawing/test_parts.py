@@ -188,7 +188,7 @@ def test_span_covers_the_inside_of_the_bracket():
         ("C1 22n Y3", "--", "--", "drawing.bad-value"),
         ("C1 22n flim", "--", "--", "drawing.bad-value"),
         ("X1", "--", "--", "drawing.bad-value"),
-        ("V5", "--", "--", "drawing.bad-value"),
+        ("V5", "--", "--", "drawing.not-supported"),
     ],
 )  # fmt: skip
 def test_refused_parts(bracket, left, right, rule):

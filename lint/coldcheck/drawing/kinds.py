@@ -138,7 +138,10 @@ LETTERS = {
     "S": PartKind.SWITCH, "SW": PartKind.SWITCH, "E": PartKind.SOURCE, "BT": PartKind.SOURCE,
     "LS": PartKind.SPEAKER, "RT": PartKind.THERMISTOR,
     "DS": PartKind.LAMP, "PL": PartKind.LAMP, "LP": PartKind.LAMP, "NE": PartKind.LAMP,
-    "J": PartKind.JACK,
+    "J": PartKind.JACK, "JK": PartKind.JACK, "FU": PartKind.FUSE, "PB": PartKind.SWITCH,
+    "SR": PartKind.DIODE, "DZ": PartKind.ZENER, "RFC": PartKind.INDUCTOR,
+    "NTC": PartKind.THERMISTOR, "PTC": PartKind.THERMISTOR, "TH": PartKind.THERMISTOR,
+    "SP": PartKind.SPEAKER, "SPK": PartKind.SPEAKER, "LA": PartKind.LAMP,
 }  # fmt: skip
 KIND_WORDS = {
     **{kind.value: kind for kind in FORMS},

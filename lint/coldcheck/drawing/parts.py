@@ -47,6 +47,8 @@ class _Fields:
     main: Amount | None = None
     unknown: bool = False
     ac: bool = False
+    guessed: bool = False
+    """Its kind was taken from the dimension of its value."""
 
 
 class PartReader:
@@ -79,6 +81,7 @@ class PartReader:
         if form is None:
             self._no_kind(name, got.name)
             return None
+        self._called(got, form, tokens)
         self._check(got, form, name, plus, arrow)
         if len(self.problems) > before:
             return None
@@ -117,6 +120,20 @@ class PartReader:
         if known := unsaid_name(name, tokens):
             self._not_supported(name, known)
         return known is not None
+
+    def _called(self, got: _Fields, form: Form, tokens: Sequence[Token]) -> None:
+        """Refuse a word that may name the part where nothing but its value says what it is.
+
+        No list of what there is in the trade can be whole; a buzzer of 250 ohm is no resistor.
+        """
+        strange = (
+            t for t in tokens if str(t).lower() in got.words and str(t).lower() not in kinds.WORDS
+        )
+        token = next(strange, None) if got.guessed else None
+        if token is not None:
+            hint = f"where it is {form.article}, say so: [{got.name} {form.kind.value} ...]"
+            self._add("drawing.not-supported", token, token, f'"{token}", which may name a part',
+                      "a part that the language knows", hint)  # fmt: skip
 
     def _not_supported(self, token: Token, known: Unsaid) -> None:
         self._add("drawing.not-supported", token, token, f'"{token}", {known.called}',
@@ -230,7 +247,7 @@ class PartReader:
 
     def _assign(self, got: _Fields, amount: Amount, tokens: Sequence[Token]) -> None:
         if got.form is None:
-            got.form = kinds.form_by_unit(amount.unit)
+            got.form, got.guessed = kinds.form_by_unit(amount.unit), True
         form, first, last = got.form, tokens[0], tokens[-1]
         text = f'"{" ".join(tokens)}"'
         if form is None:

@@ -19,6 +19,7 @@ from coldcheck.drawing.trees import (
     subs_of,
     tokens_of,
 )
+from coldcheck.drawing.unsaid import unsaid_device
 from coldcheck.drawing.values import Amount, BadValue, parse_amount
 from coldcheck.drawing.wires import WireReader
 
@@ -229,9 +230,13 @@ class StatementReader(AmountReader):
             point = self._wires.point(first_of(heater, "POINT"))
             modes = [str(t) for t in tokens_of(heater) if t.type in ("SERIES", "PARALLEL")]
             mode = modes[0] if modes else None
-        return model.TubeLine(
-            str(first_of(tree, "NAME")), str(kind), self.span(kind), point, mode, self.line.whole()
-        )
+        name = first_of(tree, "NAME")
+        if known := unsaid_device(str(name), str(kind)):
+            self.problems.append(self.line.problem(
+                "drawing.not-supported", name.start_pos or 0, kind.end_pos or 0,
+                f'"{name} {kind}", {known.called}', "a tube", known.instead,
+            ))  # fmt: skip
+        return model.TubeLine(str(name), str(kind), self.span(kind), point, mode, self.line.whole())
 
     def _output(self, tree: Tree[Token]) -> model.OutputLine:
         first, *others = amounts_of(tree)
