@@ -193,11 +193,12 @@ def _pot(sketch, draw):
 
 
 def _switch(sketch, draw):
-    layout = draw(st.sampled_from(("spst", "spdt", "dpst", "dpdt")))
+    layout = draw(st.sampled_from(("spst", "spdt", "dpst", "dpdt", "sp3t", "3p5t")))
     more = draw(st.sampled_from(("", " at 2", " 250 Vac 3 A", " 1 V 0.000001 A at 1")))
     sketch.lines.append(f"switch S0 {layout}{more}")
-    ends = ("common", "1", "2") if layout.endswith("dt") else ("common", "1")
-    poles = ("a.", "b.") if layout.startswith("d") else ("",)
+    throws = {"s": 1, "d": 2}.get(layout[-2]) or int(layout[-2])
+    ends = ("common", *map(str, range(1, throws + 1)))
+    poles = {"s": ("",), "d": ("a.", "b."), "3": ("a.", "b.", "c.")}[layout[0]]
     sketch.points += [f"S0.{pole}{end}" for pole in poles for end in ends]
 
 

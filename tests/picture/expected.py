@@ -83,8 +83,8 @@ def _declared(circuit, line):
 
 
 def _switch(points, line):
-    for pole in ("a.", "b.") if line.layout.startswith("d") else ("",):
-        ends = ("common", "1", "2") if line.layout.endswith("dt") else ("common", "1")
+    for pole in line.poles:
+        ends = line.ends
         name = f"{line.name}.{pole}".rstrip(".")
         for end in ends:
             yield "pole", name, end, points[f"{line.name}.{pole}{end}"]

@@ -199,7 +199,7 @@ def _several(drawn, ends):
     if not boxes and not arrows and not _bows(drawn) and _bends(drawn):
         return "heater", [(_label(drawn, e), e) for e in ends]
     small = [c for c in drawn.circles if abs(c.r - 1.5) < 0.05]
-    if len(ends) == 3 and len(small) == 3:
+    if len(ends) >= 3 and len(small) == len(ends):
         return "pole", _throws(drawn, ends, small)
     if len(ends) == 2 and len(small) == 2 and any(_label(drawn, e) for e in ends):
         marked = next(e for e in ends if _label(drawn, e))

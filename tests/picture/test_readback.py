@@ -205,3 +205,11 @@ def test_a_tapped_winding_that_heats_is_read_back(wound):
     check(build_circuit(parse_drawing(text)))
     if wound.startswith("5/"):
         check(build_circuit(parse_drawing(text + "T1.h.5 --[R1 100 ohm]-- gnd\n")))
+
+
+@pytest.mark.parametrize("layout", ["spst", "spdt", "sp3t", "sp12t"])
+def test_a_pole_has_all_its_throws(layout):
+    count = {"spst": 1, "spdt": 2, "sp3t": 3, "sp12t": 12}[layout]
+    lines = [f"switch S1 {layout}", "B --+[E1 90 V]-- gnd", "B -- S1.common"]
+    lines += [f"S1.{n} --[R{n} {n}k]-- gnd" for n in range(1, count + 1)]
+    check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))

@@ -311,7 +311,7 @@ def thrown_circuit(circuit: Circuit, thrown: frozenset[str]) -> Circuit:
     """The circuit with switches in their other positions, for questions to the graph."""
     graph = circuit.graph.copy()
     branches = {
-        name: replace(b, closed=not b.closed) if b.owner in thrown else b
+        name: b if thrown.isdisjoint(b.thrown_by) else replace(b, closed=not b.closed)
         for name, b in circuit.branches.items()
     }
     for name, branch in branches.items():

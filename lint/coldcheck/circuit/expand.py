@@ -22,6 +22,7 @@ from coldcheck.circuit.model import (
     Transformer,
     Winding,
 )
+from coldcheck.circuit.throws import turned
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Measure
 from coldcheck.drawing.units import quantity
@@ -286,17 +287,24 @@ def pot(line: PotLine, net: Callable[[str], str]) -> Iterator[Branch]:
 
 def switch(line: SwitchLine, net: Callable[[str], str]) -> Iterator[Branch]:
     """One contact for each pole and position."""
-    positions = (1, 2) if line.layout.endswith("dt") else (1,)
-    for pole in ("a.", "b.") if line.layout.startswith("d") else ("",):
-        common = net(f"{line.name}.{pole}common")
-        for position in positions:
-            name = f"{line.name}.{pole}common-{position}"
-            far = net(f"{line.name}.{pole}{position}")
-            closed = line.at == position
-            yield Branch(
-                name, PartKind.CONTACT, common, far, line.name, line.span,
-                closed=closed, rating=rating(line),
-            )  # fmt: skip
+    for pole, position in line.contacts:
+        yield Branch(
+            f"{line.name}.{pole}common-{position}", PartKind.CONTACT,
+            net(f"{line.name}.{pole}common"), net(f"{line.name}.{pole}{position}"),
+            line.name, line.span, closed=line.at == position, rating=rating(line),
+            throws=_throws(line, position),
+        )  # fmt: skip
+
+
+def _throws(line: SwitchLine, position: int) -> tuple[str, ...]:
+    """What changes a contact: of two positions the switch, of more each position it is not in.
+
+    Every other position opens the contact that is closed as drawn; its own closes another.
+    """
+    if line.throws <= 2:
+        return (line.name,)
+    others = [n for n in range(1, line.throws + 1) if n != line.at]
+    return tuple(turned(line.name, n) for n in (others if position == line.at else (position,)))
 
 
 def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> Branch:

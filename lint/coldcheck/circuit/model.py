@@ -63,6 +63,9 @@ class Branch:
         For switches, contacts and jack contacts: the operating state.
     rating
         For switches, contacts and jacks, where the drawing gives one.
+    throws
+        What changes a contact of a switch with more than two positions
+        (:mod:`coldcheck.circuit.throws`); of all others it is what they belong to.
     """
 
     name: str
@@ -77,6 +80,16 @@ class Branch:
     closed: bool = True
     part: Part | None = None
     rating: Rating | None = None
+    throws: tuple[str, ...] = ()
+
+    @property
+    def thrown_by(self) -> tuple[str, ...]:
+        """What changes it, where it is a contact."""
+        return self.throws or (self.owner,)
+
+    def closed_with(self, thrown: frozenset[str]) -> bool:
+        """Whether a contact is closed with these switches thrown or turned."""
+        return self.closed is thrown.isdisjoint(self.thrown_by)
 
     @property
     def traits(self) -> Traits:

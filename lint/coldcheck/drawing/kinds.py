@@ -149,6 +149,11 @@ KIND_WORDS = {
     "ntc": PartKind.THERMISTOR, "ptc": PartKind.THERMISTOR,
     "bulb": PartKind.LAMP, "neon": PartKind.LAMP, "loudspeaker": PartKind.SPEAKER,
 }  # fmt: skip
+OHMIC = (PartKind.RESISTOR,)
+DIODES = (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
+TUNED = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.INDUCTOR)
+"""What a varistor, a thyristor, an adjustable part would be taken for (drawing/unsaid.py)."""
+
 SAFETY_CLASSES = ("X1", "X2", "Y1", "Y2")
 """The classes of IEC 60384-14 in use; a part marked for both (X1/Y2) is its Y class."""
 DIODE_STUFF = ("silicon", "selenium", "germanium", "schottky", "copper-oxide")

@@ -257,9 +257,9 @@ class PotLine:
 class SwitchLine:
     """``switch S1 spdt at 1``; leads common 1 2, or a.common a.1 a.2 b.common b.1 b.2.
 
-    ``layout`` is spst, spdt, dpst or dpdt; ``at`` the operating position (1 or 2; spst and
-    dpst: 1 is closed, 2 is open). ``voltage`` and ``current`` are the rating of its contacts,
-    ``voltage_is_ac`` says that the voltage was written ``Vac``.
+    ``layout`` is what the trade calls it: poles and throws, ``spdt``, ``2p5t``; ``at`` the
+    operating position (of a single throw 1 is closed, 2 is open). ``voltage`` and ``current`` are
+    the rating of its contacts, ``voltage_is_ac`` says that the voltage was written ``Vac``.
     """
 
     name: str
@@ -269,6 +269,31 @@ class SwitchLine:
     voltage: Quantity | None = None
     voltage_is_ac: bool = False
     current: Quantity | None = None
+
+    @property
+    def poles(self) -> tuple[str, ...]:
+        """What stands before the leads of each pole: nothing, or ``a.``, ``b.``, ..."""
+        count = _counted(self.layout.partition("p")[0])
+        return ("",) if count == 1 else tuple(f"{chr(ord('a') + n)}." for n in range(count))
+
+    @property
+    def throws(self) -> int:
+        """How many contacts a pole has."""
+        return _counted(self.layout.partition("p")[2].removesuffix("t"))
+
+    @property
+    def contacts(self) -> tuple[tuple[str, int], ...]:
+        """Every contact: what stands before its pole's leads, and its position."""
+        return tuple((pole, n) for pole in self.poles for n in range(1, self.throws + 1))
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """The leads of a pole, as they are written behind what its pole begins with."""
+        return ("common", *map(str, range(1, self.throws + 1)))
+
+
+def _counted(word: str) -> int:
+    return {"s": 1, "d": 2}.get(word) or int(word)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -43,14 +44,15 @@ _MARGINS = {
     "": "a share or a plain number: within 10 %, within 5",
 }
 
-_POSITIONS = {"1": 1, "2": 2}
 _HALVES = "of 300 V ct the halves are 150 V ct 150 V, with a tap 50/150 V ct 150 V"
 _MEASURES = {
     model.Measure.TURNS: "turn", model.Measure.IMPEDANCE: "ohm", model.Measure.HENRIES: "henry",
 }  # fmt: skip
 _SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 8 H 400 ohm"
 _SIZED = ("amount", "matched")
-_LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
+_LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
+MOST_THROWS = 24
+"""Poles of a switch, and throws of a pole: wafers are made with up to 24 contacts (practice)."""
 
 
 class StatementReader(AmountReader):
@@ -280,16 +282,24 @@ class StatementReader(AmountReader):
 
     def _switch(self, tree: Tree[Token]) -> model.SwitchLine:
         layout = first_of(tree, "LAYOUT")
-        if str(layout) not in _LAYOUTS:
-            self.refuse(layout, "spst, spdt, dpst or dpdt")
+        if not _LAYOUT.fullmatch(str(layout)):
+            self.refuse(layout, "poles and throws: spst, spdt, dpst, dpdt, sp3t, 2p5t, ...")
+            raise Refused
+        made = model.SwitchLine(
+            str(first_of(tree, "NAME")), str(layout), 1, self.line.whole(), *self._contacts(tree)
+        )
+        if max(len(made.poles), made.throws) > MOST_THROWS:
+            self.refuse(layout, f"at most {MOST_THROWS} poles and {MOST_THROWS} throws")
         position = sub_of(tree, "position")
-        at = first_of(position, "NUMBER") if position is not None else None
-        if at is not None and str(at) not in _POSITIONS:
-            self.refuse(at, "position 1 or 2")
-        return model.SwitchLine(
-            str(first_of(tree, "NAME")), str(layout), _POSITIONS.get(str(at), 1), self.line.whole(),
-            *self._contacts(tree),
-        )  # fmt: skip
+        return made if position is None else replace(made, at=self._turned(made, position))
+
+    def _turned(self, line: model.SwitchLine, position: Tree[Token]) -> int:
+        """Return the position written: of a single throw 2 is open."""
+        at, most = first_of(position, "NUMBER"), max(line.throws, 2)
+        if str(at) not in map(str, range(1, most + 1)):
+            self.refuse(at, "position 1 or 2" if most == 2 else f"a position from 1 to {most}")
+            raise Refused
+        return int(at)
 
     def _jack(self, tree: Tree[Token]) -> model.JackLine:
         plugged = self._either(tree, "PLUGGED", "UNPLUGGED")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, PartKind, letters
+from coldcheck.drawing.kinds import DIODES, KIND_WORDS, LETTERS, OHMIC, TUNED, PartKind, letters
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -29,28 +29,24 @@ class Unsaid:
     taken_for: tuple[PartKind, ...] = ()
 
 
-_OHMIC = (PartKind.RESISTOR,)
-_DIODES = (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
-_TUNED = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.INDUCTOR)
-
 _RELAY = Unsaid("a relay", "draw its contacts as a switch line, its coil as a resistor of its ohms")
 _VARISTOR = Unsaid(
     "a surge arrester",
     "leave it out, and say so in a # note: it conducts in surges only and is not judged",
-    _OHMIC + _DIODES,
+    OHMIC + DIODES,
 )
 _TRANSISTOR = Unsaid(
-    "a transistor", "put a source or a resistor where it holds a voltage or current", _DIODES
+    "a transistor", "put a source or a resistor where it holds a voltage or current", DIODES
 )
-_THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", _DIODES)
+_THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
 _CIRCUIT = Unsaid(
     "an integrated circuit", "put a source where it holds a voltage: B1 --+[E1 12 V]--"
 )
-_BRIDGE = Unsaid("a bridge block", "draw its four diodes", (PartKind.DIODE,))
+_BRIDGE = Unsaid("a bridge block", "draw its four diodes", DIODES)
 _BALLAST = Unsaid("a ballast tube", "draw the resistor it is at work: its volts over its amperes")
 _SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set to, or a pot line",
-              _TUNED)  # fmt: skip
-_POT = Unsaid("a potentiometer", "it has a line of its own, pot P1 250k, and three leads", _OHMIC)
+              TUNED)  # fmt: skip
+_POT = Unsaid("a potentiometer", "it has a line of its own, pot P1 250k, and three leads", OHMIC)
 _TRANSFORMER = Unsaid("a transformer", "it has lines of its own: transformer T1, output T2")
 _CRYSTAL = Unsaid("a crystal", "leave it out, and say so in a # note: it carries no direct current")
 _PICKUP = Unsaid(
@@ -62,8 +58,8 @@ _TUBE = Unsaid(
 _SWITCH = Unsaid("a switch", "write it as one: [S1 switch], or switch S1 spdt with its leads")
 _RECTIFIER = Unsaid("a rectifier", "draw a diode with its arrow: A --[D1 selenium 130 V]-> B")
 _PHOTO = Unsaid("a photocell", "draw a resistor of its ohms in the light that it has",
-                _OHMIC + _DIODES)  # fmt: skip
-_VARACTOR = Unsaid("a varactor", "draw a capacitor of what it is set to", _DIODES)
+                OHMIC + DIODES)  # fmt: skip
+_VARACTOR = Unsaid("a varactor", "draw a capacitor of what it is set to", DIODES)
 _BREAKER = Unsaid("a circuit breaker", "draw a fuse of its amperes: [F1 fuse 3 A slow]")
 _CUTOUT = Unsaid("a thermal cutout", "draw a switch that is closed: [S1 switch]")
 _BUZZER = Unsaid("a coil that moves something", "draw a resistor of the ohms of its wire")

@@ -353,8 +353,8 @@ def _pot(circuit: Circuit, line: PotLine) -> Device:
 
 
 def _poles(circuit: Circuit, line: SwitchLine) -> Iterator[Device]:
-    for pole in ("a.", "b.") if line.layout.startswith("d") else ("",):
-        ends = ("common", "1", "2") if line.layout.endswith("dt") else ("common", "1")
+    ends = line.ends
+    for pole in line.poles:
         keys = [f"{line.name}.{pole}{end}" for end in ends]
         if all(_known(circuit, key) for key in keys):
             leads = tuple(

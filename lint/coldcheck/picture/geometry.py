@@ -185,10 +185,15 @@ def _lying_pot(device: Device) -> Form:
     return _with_words(ports, block(-1, -1, 1, 1), words)
 
 
+def pole_rows(throws: int) -> tuple[int, ...]:
+    """The rows of a pole's contacts, its common lead at 0: close together where they are many."""
+    return (-2, 2) if throws == 2 else tuple(range(1 - throws, throws, 2))
+
+
 def _pole(device: Device, way: Dir) -> Form:
     side = way.value[0]
     throws = [lead for lead in device.leads if lead.name != "common"]
-    rows = (0,) if len(throws) == 1 else (-2, 2)
+    rows = pole_rows(len(throws))
     ports = [Port("common", -2 * side, 0, way.back)]
     for lead, row in zip(throws, rows, strict=True):
         ports.append(Port(lead.name, 2 * side, row, way, lead.label))

@@ -38,7 +38,7 @@ MOST = 2_000
 
 _OWNER = re.compile(r"(?P<owner>(?:[A-Za-z0-9_]+/)*[A-Za-z0-9_]+)(?P<sign>[.:])(?P<lead>[\w.]*)$")
 _TYPED = re.compile(r"[^\s\[\]\"<>=+]*$")
-_LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
+_LAYOUTS = ("spst", "spdt", "dpst", "dpdt", "sp3t", "dp3t", "4pdt")
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
+from coldcheck.circuit.throws import throws_among
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.solution import COLD, HIGH, LOW, PULLED, STANDBY, WARM, State
 from coldcheck.solve.warmup import warming_states
@@ -24,13 +25,20 @@ def states_of(circuit: Circuit) -> tuple[State, ...]:
     if circuit.mains is not None or circuit.transformers:
         found.append(State(HIGH, HIGH, line=1 + tolerance))
         found.append(State(LOW, LOW, line=1 - tolerance))
-    found += [_standby(name) for name in standby_switches(circuit)]
+    found += [_standby(throw) for throw in _throws(circuit)]
     found += [State(f"{PULLED} {t}", PULLED, pulled=frozenset({t})) for t in circuit.tubes]
     return tuple(found)
 
 
 def _standby(switch: str) -> State:
     return State(f"{STANDBY} {switch}", STANDBY, thrown=frozenset({switch}))
+
+
+def _throws(circuit: Circuit) -> tuple[str, ...]:
+    switches = standby_switches(circuit)
+    return throws_among(
+        b for b in circuit.branches.values() if b.traits.by_hand and b.owner in switches
+    )
 
 
 def standby_switches(circuit: Circuit) -> tuple[str, ...]:

@@ -267,7 +267,7 @@ class Changes:
                     change.gas[net] = change.gas.get(net, 0.0) + share * fault.magnitude
 
     def _throw(self, change: Change, switch: str) -> None:
-        parts = [b for b in self.circuit.branches.values() if b.owner == switch]
+        parts = [b for b in self.circuit.branches.values() if switch in b.thrown_by]
         poles = [b for b in parts if b.traits.contact is not Contact.NONE]
         if not poles:
             raise f.NoSuchPart(f"the circuit has no switch {switch}")

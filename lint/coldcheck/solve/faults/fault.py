@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, quantity
 from coldcheck.records import dataclass
@@ -38,7 +39,7 @@ HEATER_CATHODE_OHM = 10.0
 
 _WORDS = {
     OPEN: "open", SHORT: "shorted", PULLED: "pulled", HEATER_CATHODE: "heater-cathode short",
-    DEAD: "dead", THROWN: "thrown", WIPER: "wiper open", GASSY: "gassy",
+    DEAD: "dead", WIPER: "wiper open", GASSY: "gassy",
 }  # fmt: skip
 
 
@@ -68,6 +69,8 @@ class Fault:
         """``R9 open``, ``C4 leaking 1 Mohm``, ``R4 at 2 times its value``."""
         if self.kind == BRIDGE:
             return self.part.replace("~", " joined to ")
+        if self.kind == THROWN:
+            return thrown_text((self.part,))
         return f"{self.part} {self._words()}"
 
     def _words(self) -> str:

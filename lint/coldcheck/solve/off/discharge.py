@@ -17,6 +17,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.throws import throws_by_hand
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
@@ -174,8 +175,7 @@ def held_volts(capacitor: Branch, solution: Solution) -> float:
 
 def positions(circuit: Circuit) -> list[frozenset[str]]:
     """No switch thrown, then each one."""
-    switches = {b.owner for b in circuit.branches.values() if b.traits.by_hand}
-    return [frozenset(), *(frozenset({s}) for s in sorted(switches))]
+    return [frozenset(), *(frozenset({s}) for s in sorted(throws_by_hand(circuit)))]
 
 
 @dataclass(frozen=True, slots=True)

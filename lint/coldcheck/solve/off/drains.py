@@ -51,7 +51,7 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
         case PartKind.FUSE | PartKind.LAMP:
             return 0.0
         case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
-            return 0.0 if branch.closed != (branch.owner in thrown) else None
+            return 0.0 if branch.closed_with(thrown) else None
         case PartKind.WINDING:
             return si(branch.resistance, "ohm") or 0.0
         case PartKind.INDUCTOR:
