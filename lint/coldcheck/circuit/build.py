@@ -16,6 +16,7 @@ from coldcheck.circuit.declare import Declared, read_declarations
 from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
 from coldcheck.circuit.kinds import TRAITS, Stamp
+from coldcheck.circuit.lamps import numbered
 from coldcheck.circuit.leads import lead_key, pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
@@ -185,7 +186,7 @@ def _drawn_branches(
 ) -> Iterator[Branch]:
     """The parts on the wires, in the order of the text."""
     for item in drawn:
-        part = item.part
+        part = numbered(item.part, log)
         name = f"{part.name}.heater" if part.kind is PartKind.HEATER else part.name
         value = _checked_value(part, log)
         yield expand.part_branch(name, part, net(item.left), net(item.right), value)

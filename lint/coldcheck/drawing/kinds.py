@@ -55,6 +55,7 @@ class Form:
 
     ``main`` is the unit of its value (``None``: it has none), ``fields`` maps other units to the
     field of Part they fill, ``needs_value`` says that a value or ``?`` must be written.
+    ``typed``: a type may say the rest; ``numbered``: a number of the trade may, ``#47``.
     """
 
     kind: PartKind
@@ -65,6 +66,7 @@ class Form:
     plus: bool = False
     arrow: bool = False
     typed: bool = False
+    numbered: bool = False
     insulated: bool = False
 
 
@@ -107,7 +109,7 @@ def form(kind: PartKind) -> Form | None:
             )
         case PartKind.LAMP:
             fields = {"volt": "voltage", "ampere": "current", "watt": "power", "ohm": "resistance"}
-            return Form(kind, "a lamp", fields=fields)
+            return Form(kind, "a lamp", fields=fields, numbered=True)
         case PartKind.SPEAKER:
             return Form(kind, "a speaker", "ohm", True, {"watt": "power"})
         case PartKind.JACK:

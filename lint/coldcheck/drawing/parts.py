@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.unsaid import Unsaid
 
 MAX_FIELDS = 24
+_LAMP = re.compile(r"#?[0-9]{1,4}")
 _TYPE = re.compile(r"[0-9]?[A-Za-z]{1,5}[0-9]{1,5}[A-Za-z0-9/-]*")
 
 
@@ -153,12 +154,21 @@ class PartReader:
         text = str(token)
         if text.lower() == "insulation":
             return self._insulation(got, tokens, index)
+        if got.form is not None and got.form.numbered and self._numbered(tokens, index):
+            self._set(got, "type", f"#{text.removeprefix('#')}", token, token)
+            return index + 1
         if token.type == "NUMBER" or looks_like_code(text):
             stop = _value_stop(tokens, index)
             self._value(got, tokens[index:stop])
             return stop
         self._word(got, token, text)
         return index + 1
+
+    @staticmethod
+    def _numbered(tokens: Sequence[Token], index: int) -> bool:
+        """Whether a bare number, or one behind the sign, stands here: 47 and no unit behind it."""
+        alone = _value_stop(tokens, index) == index + 1
+        return alone and _LAMP.fullmatch(tokens[index]) is not None
 
     def _insulation(self, got: _Fields, tokens: Sequence[Token], index: int) -> int:
         """Read ``insulation 500 V``: what the winding stands against its core."""

@@ -8,6 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing import parse_drawing
+from coldcheck.drawing.lines import without_comment
 from coldcheck.records import dataclass
 from coldcheck.teach.clean import Clean, samples
 from coldcheck.teach.plants import KINDS, plants
@@ -138,7 +139,7 @@ def _clean(name: str) -> Clean:
 
 def _bare(text: str) -> str:
     """A sample without remarks and the lines that state intent: they give too much away."""
-    lines = [line.partition("#")[0].rstrip() for line in text.splitlines()]
+    lines = [without_comment(line) for line in text.splitlines()]
     kept = [line for line in lines if not line.startswith("expect ")]
     squeezed = [a for a, b in zip(kept, ["", *kept], strict=False) if a or b]
     return "\n".join(squeezed).strip("\n") + "\n"

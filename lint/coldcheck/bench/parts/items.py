@@ -7,6 +7,7 @@ from itertools import accumulate
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.lines import without_comment
 from coldcheck.drawing.model import (
     Chain,
     JackLine,
@@ -97,7 +98,7 @@ def items(circuit: Circuit) -> Iterator[Item]:
     for winding in circuit.windings():
         yield _winding(winding)
     for coil in circuit.coils():
-        written = circuit.drawing.line(coil.span).split("#")[0].split()
+        written = without_comment(circuit.drawing.line(coil.span)).split()
         text = " ".join(written[2:])
         stated = Ratings(si(coil.insulation, "volt"), None, si(coil.current, "ampere"))
         yield Item(coil.name, Sort.COIL, text, 0.0, stated)
