@@ -187,9 +187,24 @@ def _coils(sketch, draw):
 
 
 def _pot(sketch, draw):
-    text = draw(st.sampled_from(("500k", "1M at 0 %", "100k 0.5 W at 99 %", "?", "0.001", "25k")))
+    text = draw(
+        st.sampled_from(
+            (
+                "500k",
+                "1M at 0 %",
+                "100k 0.5 W at 99 %",
+                "?",
+                "0.001",
+                "25k",
+                "1M log tap 300k at 40 %",
+                "500k reverse-log tap 20 % tap 90 %",
+            )
+        )
+    )
     sketch.lines.append(f"pot P1 {text}")
     sketch.points += ["P1.top", "P1.wiper", "P1.bottom"]
+    taps = text.count("tap")
+    sketch.points += ["P1.tap"] if taps == 1 else [f"P1.tap{n}" for n in range(1, taps + 1)]
 
 
 def _switch(sketch, draw):

@@ -68,7 +68,7 @@ def _two(branch):
 def _declared(circuit, line):
     points = circuit.points
     if isinstance(line, PotLine) and f"{line.name}.wiper" in points:
-        for end in ("top", "wiper", "bottom"):
+        for end in line.leads:
             yield "pot", line.name, end, points[f"{line.name}.{end}"]
     elif isinstance(line, SwitchLine) and line.name in circuit.places:
         yield from _switch(points, line)

@@ -188,8 +188,14 @@ def _comes_to(drawn, end, path):
 def _several(drawn, ends):
     boxes = _rectangles(drawn)
     arrows = _triangles(drawn)
-    if len(ends) == 3 and len(arrows) == 1:
+    if len(ends) >= 3 and len(arrows) == 1:
         wiper = min(ends, key=lambda e: min(hypot(e[0] - x, e[1] - y) for x, y in arrows[0].points))
+        outer = (min(x for x, _ in ends), max(x for x, _ in ends))
+        taps = [e for e in ends if len(ends) > 3 and e != wiper and e[0] in outer]
+        if taps:
+            top, bottom = sorted((e for e in ends if e not in (wiper, *taps)), key=lambda e: e[1])
+            named = [(_label(drawn, e), e) for e in taps]
+            return "pot", [("top", top), ("wiper", wiper), ("bottom", bottom), *named]
         top, bottom = sorted((e for e in ends if e != wiper), key=lambda e: (e[1], e[0]))
         return "pot", [("top", top), ("wiper", wiper), ("bottom", bottom)]
     if boxes and any(line.length > 24 for line in boxes[0].lines) and len(ends) >= 2 and not arrows:

@@ -213,3 +213,11 @@ def test_a_pole_has_all_its_throws(layout):
     lines = [f"switch S1 {layout}", "B --+[E1 90 V]-- gnd", "B -- S1.common"]
     lines += [f"S1.{n} --[R{n} {n}k]-- gnd" for n in range(1, count + 1)]
     check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))
+
+
+@pytest.mark.parametrize("taps", ["", "tap 30 %", "tap 20 % tap 60 %"])
+def test_the_taps_of_a_pot(taps):
+    leads = {"": [], "tap 30 %": ["tap"]}.get(taps, ["tap1", "tap2"])
+    lines = [f"pot P1 1M log {taps}", "B --+[E1 90 V]-- gnd", "B -- P1.top", "P1.bottom -- gnd"]
+    lines += ["P1.wiper --[R9 1M]-- gnd", *(f"P1.{e} --[R{e[3:]}8 1M]-- gnd" for e in leads)]
+    check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))

@@ -175,6 +175,13 @@ CARRYING = (
     "T3.s.2 -- gnd\nT3.s.1 --[R2 100k]-- gnd\n"
 )
 
+TURNED_POTS = (
+    "pot P1 10k @ at 50 %\npot P2 10k ganged P1\nB1 --+[E9 10 V]-- gnd\nB1 -- P1.top -- P2.top\n"
+    "P1.bottom -- gnd -- P2.bottom\nP1.wiper -- A --[R1 10M]-- gnd\n"
+    "P2.wiper -- C --[R2 10M]-- gnd\n"
+    "expect A = 5 V within 5 %\nexpect C = 5 V within 5 %\n"
+)
+
 STATEMENTS: dict[tuple[str, str], Row] = {
     ("Mains", "voltage"): Row("resistor.over-power", LOADED.replace("120 V 60", "@ 60")
                               .replace("w @", "w 1 V"), "120 V", "480 V"),
@@ -227,6 +234,9 @@ STATEMENTS: dict[tuple[str, str], Row] = {
     ("PotLine", "power"): Row("resistor.control-overload",
                               "pot P1 10k @\nB1 --+[E9 100 V]-- gnd\nB1 -- P1.top\n"
                               "P1.bottom -- gnd\nP1.wiper --[R1 10M]-- gnd\n", "5 W", "0.1 W"),
+    ("PotLine", "taper"): Row("intent.not-met", TURNED_POTS, "linear", "log"),
+    ("PotLine", "ganged"): Row("intent.not-met", TURNED_POTS.replace("P1 10k @", "P1 10k")
+                               .replace("P2 10k ganged P1", "P2 10k @"), "ganged P1", "at 20 %"),
     ("SwitchLine", "voltage"): Row("supply.switch-over-rating",
                                    "switch S1 spst @ 2 A\n" + across("S1.common\nS1.1", 400),
                                    "500 V", "125 V"),
@@ -264,6 +274,7 @@ FIGURES = ("Mains", "WindingLine", "TransformerLine", "CoilLine", "OutputLine", 
 
 ELSEWHERE = {
     ("capacitor", "tolerance"): "waiting times of the measuring plan (tests/bench/plan)",
+    ("PotLine", "taps"): "what hangs on them (tests/circuit/test_pots.py)",
     ("WindingLine", "taps"): "supply.primary-voltage (samples/mistakes, its pair tap)",
     ("CoilLine", "taps"): "gains (tests/solve/signal/test_coils.py)",
     ("CoilLine", "dot"): "gains (tests/solve/signal/test_coils.py)",

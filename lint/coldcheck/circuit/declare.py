@@ -121,7 +121,7 @@ def read_declarations(
                 found.owners[line.name] = output_owner(line)
             case PotLine() if _claim(found, log, line.name, line.span):
                 found.pots[line.name] = line
-                found.owners[line.name] = plain_owner(line.name, "a pot", _POT_LEADS)
+                found.owners[line.name] = plain_owner(line.name, "a pot", line.leads)
             case SwitchLine() if _claim(found, log, line.name, line.span):
                 found.switches[line.name] = line
                 what = f"a switch ({line.layout})"
@@ -142,7 +142,6 @@ def read_declarations(
     return found
 
 
-_POT_LEADS = ("top", "wiper", "bottom")
 _JACK_LEADS = ("tip", "sleeve", "ring", "switch")
 
 

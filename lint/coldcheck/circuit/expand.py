@@ -276,13 +276,12 @@ def _coil(
 
 
 def pot(line: PotLine, net: Callable[[str], str]) -> Iterator[Branch]:
-    """The track above and below the wiper; at an end of its travel one of them is 0 ohm."""
-    top, wiper, bottom = (net(f"{line.name}.{lead}") for lead in ("top", "wiper", "bottom"))
-    upper = None if line.value is None else line.value * (1 - line.at)
-    lower = None if line.value is None else line.value * line.at
+    """The track from lead to lead; at an end of the wiper's travel one part of it is 0 ohm."""
     name = line.name
-    yield Branch(f"{name}.top-wiper", PartKind.POT, top, wiper, name, line.span, upper)
-    yield Branch(f"{name}.wiper-bottom", PartKind.POT, wiper, bottom, name, line.span, lower)
+    for (above, high), (below, low) in pairwise(line.shares):
+        value = None if line.value is None else line.value * (high - low)
+        ends = net(f"{name}.{above}"), net(f"{name}.{below}")
+        yield Branch(f"{name}.{above}-{below}", PartKind.POT, *ends, name, line.span, value)
 
 
 def switch(line: SwitchLine, net: Callable[[str], str]) -> Iterator[Branch]:

@@ -30,7 +30,7 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
             case OutputLine():
                 found[line.name] = output_owner(line)
             case PotLine():
-                found[line.name] = plain_owner(line.name, "", ("top", "wiper", "bottom"))
+                found[line.name] = plain_owner(line.name, "", line.leads)
             case SwitchLine():
                 found[line.name] = plain_owner(line.name, "", switch_leads(line))
             case _:

@@ -66,6 +66,9 @@ class Instance:
                 return None if joined else replace(line, name=self.text(line.name))
             case model.TubeLine():
                 return self._tube(line)
+            case model.PotLine():
+                ganged = None if line.ganged is None else f"{self.prefix}{line.ganged}"
+                return replace(line, name=f"{self.prefix}{line.name}", ganged=ganged)
             case model.TypeLine():
                 like = line.like if line.like == line.name else self._type(line.like)
                 return replace(line, name=f"{self.prefix}{line.name}", like=like)

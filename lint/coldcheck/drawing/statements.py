@@ -51,6 +51,12 @@ _MEASURES = {
 _SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 8 H 400 ohm"
 _SIZED = ("amount", "matched")
 _LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
+MOST_TAPS = 2
+_TAPERS = {
+    "lin": model.Taper.LINEAR, "linear": model.Taper.LINEAR, "log": model.Taper.LOG,
+    "audio": model.Taper.LOG, "antilog": model.Taper.REVERSE_LOG,
+    "reverse-log": model.Taper.REVERSE_LOG,
+}  # fmt: skip
 MOST_THROWS = 24
 """Poles of a switch, and throws of a pole: wafers are made with up to 24 contacts (practice)."""
 
@@ -276,9 +282,42 @@ class StatementReader(AmountReader):
         got = self.roles(known, slots, tree, first_default="ohm")
         value = None if unknown else self.needed(got, "value", "ohm", tree)
         setting = self.sub_share(tree, "setting", 0.5, low=0.0, below=1.0)
-        power = quantity_of(got, "power")
-        name = str(first_of(tree, "NAME"))
-        return model.PotLine(name, value, setting, power, self.line.whole())
+        name, ganged = str(first_of(tree, "NAME")), self._gang(tree)
+        return model.PotLine(
+            name, value, setting, quantity_of(got, "power"), self.line.whole(),
+            self._taper(tree), self._pot_taps(tree, got.get("value")), ganged,
+        )  # fmt: skip
+
+    def _taper(self, tree: Tree[Token]) -> model.Taper:
+        said = [t for t in tokens_of(tree) if t.type == "TAPER"]
+        if len(said) > 1:
+            self.refuse(said[1], "one taper to a pot")
+        return _TAPERS[str(said[0])] if said else model.Taper.LINEAR
+
+    def _pot_taps(self, tree: Tree[Token], value: Amount | None) -> tuple[float, ...]:
+        """Shares of the track from the bottom; a tap may be written in ohms as well."""
+        shares = []
+        for said in subs_of(tree, "tapping"):
+            amount = self.amount(amounts_of(said)[0], None, "ohm")
+            share = amount.number / 100 if amount.unit == "percent" else None
+            if amount.unit == "ohm" and value is not None:
+                share = amount.number / value.number
+            if share is None or not 0 < share < 1:
+                self.refuse(said, "a tap between the ends: tap 30 %, or tap 300k of 1M")
+            shares.append(share or 0.0)
+        if len(shares) > MOST_TAPS:
+            self.refuse(subs_of(tree, "tapping")[MOST_TAPS], f"at most {MOST_TAPS} taps on a pot")
+        return tuple(sorted(shares))
+
+    def _gang(self, tree: Tree[Token]) -> str | None:
+        said, setting = subs_of(tree, "shaft"), sub_of(tree, "setting")
+        if len(said) > 1:
+            self.refuse(said[1], "one pot that it is ganged with")
+        if said and setting is not None:
+            self.refuse(
+                setting, "no setting: it stands where the pot stands that it is ganged with"
+            )
+        return str(first_of(said[0], "NAME")) if said else None
 
     def _switch(self, tree: Tree[Token]) -> model.SwitchLine:
         layout = first_of(tree, "LAYOUT")

@@ -346,7 +346,8 @@ def _known(circuit: Circuit, point: str) -> bool:
 
 def _pot(circuit: Circuit, line: PotLine) -> Device:
     leads = tuple(
-        Lead(end, circuit.points[f"{line.name}.{end}"]) for end in ("top", "wiper", "bottom")
+        Lead(end, circuit.points[f"{line.name}.{end}"], end if end.startswith("tap") else "")
+        for end in line.leads
     )
     words = line_text(circuit, line.span).split(maxsplit=2)[2:]
     return Device(line.name, Symbol.POT, leads, (line.name, *part_lines(" ".join(words), most=2)))

@@ -91,7 +91,7 @@ def _wipers(
     """Wipers of pots that set a bias: both ends of the track lead to a negative rail or gnd."""
     for device in stock.devices.values():
         if device.symbol is Symbol.POT:
-            top, wiper, bottom = (lead.net for lead in device.leads)
+            top, wiper, bottom = (lead.net for lead in device.leads[:3])
             reached = _reached(stock, top, device.name) | _reached(stock, bottom, device.name)
             if wiper not in ends and reached <= set(ends) and reached & set(negative):
                 yield wiper

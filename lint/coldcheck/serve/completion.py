@@ -243,7 +243,7 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "expect": _expect,
     "switch": _switch,
     "signal": lambda names, before: _places(names) if len(before) == 1 else iter(()),
-    "pot": _words("at"),
+    "pot": _words("at", "log", "linear", "reverse-log", "tap", "ganged"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),
     "transformer": _words("coupling", "gapped", "ungapped"),

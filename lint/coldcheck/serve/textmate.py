@@ -23,12 +23,13 @@ if TYPE_CHECKING:
 NAME = "coldcheck.tmLanguage.json"
 CLAUSES = (
     "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
-    "taps", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base", "pins", "below",
-    "above", "between", "and", "within", "in", "because", "until", "as", "joining", "to",
+    "taps", "tap", "ganged", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base",
+    "pins", "below", "above", "between", "and", "within", "in", "because",
+    "until", "as", "joining", "to",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
 
-LAYOUT = r"(?:[sd]|[1-9]\d?)p(?:[sd]|[1-9]\d?)t"
+LAYOUT = r"(?:[sd]|[1-9]\d?)p(?:[sd]|[1-9]\d?)t|lin|linear|log|audio|antilog|reverse-log"
 _DECLARING = ("transformer", "primary", "winding", "output", "pot", "switch", "jack")
 _PLAIN = ("drawing", "mains", "signal", "sheet")
 _NAME = r"[A-Za-z0-9_]+"

@@ -18,6 +18,7 @@ from coldcheck.bench.chart.cold import cold_ohms
 from coldcheck.bench.chart.resistors import Resistors
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import NO_CHANGE
+from coldcheck.circuit.tracks import halves
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import plain
@@ -204,8 +205,12 @@ def _ohms(cold: Cold | None) -> float:
 
 
 def pot_ends(circuit: Circuit, change: Change = NO_CHANGE) -> dict[str, tuple[Ohmmeter, Ohmmeter]]:
-    """Each potentiometer at both ends of its travel, as ohmmeters on the otherwise same circuit."""
-    names = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT)
+    """Each potentiometer at both ends of its travel, as ohmmeters on the otherwise same circuit.
+
+    One with taps is left out: its wiper would pass them, which is another network.
+    """
+    every = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT)
+    names = [name for name in every if sum(map(len, halves(circuit, name))) == 2]
     return {
         name: (Ohmmeter(circuit, change, {name: 0.0}), Ohmmeter(circuit, change, {name: 1.0}))
         for name in names

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.picture.devices import Symbol
+from coldcheck.picture.geometry import POT_LEADS, pot_rows
 from coldcheck.picture.model import Standard
 from coldcheck.report.picture.large_strokes import (
     jack,
@@ -37,7 +38,7 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
             transformer(pen, item)
         case Symbol.POT:
             pen = Pen(item.x, item.y, item.turn, mirror=item.flip)
-            _pot(pen, standard)
+            _pot(pen, standard, item.device)
         case Symbol.WINDING:
             pen = Pen(item.x, item.y, mirror=item.flip)
             winding(pen, device)
@@ -193,8 +194,10 @@ def _source(pen: Pen) -> None:
     pen.plus((-0.65, -1.1))
 
 
-def _pot(pen: Pen, standard: Standard) -> None:
+def _pot(pen: Pen, standard: Standard, device: Device) -> None:
     _resistor(pen, standard)
+    for row in pot_rows(len(device.leads) - POT_LEADS):
+        pen.line((-2, row), (-0.48 if standard is Standard.IEC else 0, row))
     pen.line((2, 0), (0.55, 0))
     pen.shape((0.55, 0), (1.05, -0.28), (1.05, 0.28), kind="ink")
 

@@ -206,9 +206,8 @@ class Changes:
             self._gas(change, fault)
         elif fault.kind == f.WIPER:
             (a, b), ohms = f.pot_ends(self.circuit, fault.part)
-            for branch in self.circuit.branches.values():
-                if branch.owner == fault.part:
-                    self._conduct(change, branch, 0.0)
+            for branch in f.beside_wiper(self.circuit, fault.part):
+                self._conduct(change, branch, 0.0)
             change.siemens.append((self._between(a, b), 1 / ohms))
         else:
             raise f.NoSuchPart(f"there is no fault called {fault.kind}")
