@@ -53,7 +53,7 @@ def test_volts_alone_make_no_source() -> None:
     [
         ("C9 32p crystal", 0),
         ("R5 5k relay", 0),
-        ("R6 1k meter", 0),
+        ("R6 1k galvanometer", 0),
         ("C7 365p variable", 0),
         ("VC1 365p ganged", 0),
         ("TC2 30p trimmer", 0),

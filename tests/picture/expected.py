@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import JackLine, OutputLine, PotLine, SwitchLine
+from coldcheck.drawing.model import JackLine, OutputLine, PotLine, RelayLine, SwitchLine
 
 MARKS = ("gnd", "chassis", "earth")
 LETTERS = {
@@ -71,6 +71,10 @@ def _declared(circuit, line):
         for end in line.leads:
             yield "pot", line.name, end, points[f"{line.name}.{end}"]
     elif isinstance(line, SwitchLine) and line.name in circuit.places:
+        yield from _switch(points, line)
+    elif isinstance(line, RelayLine) and line.name in circuit.places:
+        for n in (1, 2):
+            yield "relay", line.name, "", points[f"{line.name}.coil.{n}"]
         yield from _switch(points, line)
     elif isinstance(line, JackLine) and f"{line.name}.tip" in points:
         for end in ("tip", "sleeve", "ring", "switch"):

@@ -210,7 +210,7 @@ def _several(drawn, ends):
     if len(ends) == 2 and len(small) == 2 and any(_label(drawn, e) for e in ends):
         marked = next(e for e in ends if _label(drawn, e))
         other = next(e for e in ends if e != marked)
-        return "pole", [("common", other), ("1", marked)]
+        return "pole", [("common", other), (_label(drawn, marked), marked)]
     return None
 
 
@@ -241,6 +241,10 @@ def _kind_and_first(drawn, ends):
     lines = [p for p in drawn.paths if len(p.points) == 2 and not p.closed]
     if any(abs(c.r - 8.5) < 0.1 for c in drawn.circles):
         return "lamp", None
+    if any(abs(c.r - 10) < 0.1 for c in drawn.circles) and len(lines) == 3 and not boxes:
+        return "meter", None
+    if len(boxes) == 1 and len(drawn.paths) == 3 and _across(boxes[0], ends):
+        return "relay", None
     if triangles:
         return _diode(drawn, triangles[0], ends)
     if boxes and rings:
@@ -258,6 +262,13 @@ def _kind_and_first(drawn, ends):
         slant = any(len(p.points) == 3 and not p.closed for p in drawn.paths)
         return ("thermistor" if slant else "resistor"), None
     return _plates_or_coil(drawn, bows, lines, ends)
+
+
+def _across(box, ends):
+    """Whether a box is longer across its leads than along them."""
+    xs, ys = [x for x, _ in box.points], [y for _, y in box.points]
+    wide = max(xs) - min(xs) > max(ys) - min(ys)
+    return wide == (abs(ends[0][0] - ends[1][0]) < abs(ends[0][1] - ends[1][1]))
 
 
 def _diode(drawn, triangle, ends):

@@ -221,3 +221,16 @@ def test_the_taps_of_a_pot(taps):
     lines = [f"pot P1 1M log {taps}", "B --+[E1 90 V]-- gnd", "B -- P1.top", "P1.bottom -- gnd"]
     lines += ["P1.wiper --[R9 1M]-- gnd", *(f"P1.{e} --[R{e[3:]}8 1M]-- gnd" for e in leads)]
     check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))
+
+
+@pytest.mark.parametrize("layout", ["spst", "spdt", "4pdt"])
+@pytest.mark.parametrize("rest", ["", "released"])
+def test_a_relay_has_its_coil_and_its_poles(layout, rest):
+    poles = {"4pdt": ("a.", "b.", "c.", "d.")}.get(layout, ("",))
+    ends = ("no",) if layout == "spst" else ("no", "nc")
+    lines = [f"relay K1 {layout} 12 V 250 ohm {rest}", "B --+[E1 12 V]-- gnd", "B -- K1.coil.1"]
+    lines += ["K1.coil.2 -- gnd", "B --[M1 meter 1 A]-- C"]
+    for n, pole in enumerate(poles):
+        lines.append(f"C -- K1.{pole}common")
+        lines += [f"K1.{pole}{e} --[R{n}{len(e)}{e[1] == 'c':d} 1k]-- gnd" for e in ends]
+    check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))

@@ -272,6 +272,8 @@ def load_ohms(branch: Branch) -> float | None:
             return 0.0
         case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
             return si(branch.value, "ohm")
+        case PartKind.RELAY | PartKind.METER:
+            return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
             | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL

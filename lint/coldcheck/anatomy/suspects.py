@@ -113,6 +113,8 @@ def _has_decades(kind: PartKind) -> bool:
             return False
         case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT:
             return False
+        case PartKind.RELAY | PartKind.METER:
+            return False
         case _:
             assert_never(kind)
 

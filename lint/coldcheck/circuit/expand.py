@@ -19,6 +19,7 @@ from coldcheck.circuit.model import (
     CoilSet,
     OutputTransformer,
     Rating,
+    Relay,
     Transformer,
     Winding,
 )
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
         OutputLine,
         Part,
         PotLine,
+        RelayLine,
         SignalLine,
         SwitchLine,
         TransformerLine,
@@ -64,7 +66,7 @@ def part_branch(name: str, part: Part, left: str, right: str, value: Quantity | 
     )
 
 
-def rating(line: Part | SwitchLine | JackLine) -> Rating | None:
+def rating(line: Part | SwitchLine | RelayLine | JackLine) -> Rating | None:
     """What the drawing says the contacts may break, ``None`` where it says nothing."""
     if line.voltage is None and line.current is None:
         return None
@@ -304,6 +306,26 @@ def _throws(line: SwitchLine, position: int) -> tuple[str, ...]:
         return (line.name,)
     others = [n for n in range(1, line.throws + 1) if n != line.at]
     return tuple(turned(line.name, n) for n in (others if position == line.at else (position,)))
+
+
+def relay(line: RelayLine, net: Callable[[str], str]) -> Relay:
+    """A relay: its coil, and its contacts as they are while the set works."""
+    name = line.name
+    coil = Branch(
+        f"{name}.coil", PartKind.RELAY, net(f"{name}.coil.1"), net(f"{name}.coil.2"),
+        f"{name}.coil", line.span, line.ohms,
+    )  # fmt: skip
+    contacts = tuple(
+        Branch(
+            f"{name}.{pole}common-{end}", PartKind.CONTACT, net(f"{name}.{pole}common"),
+            net(f"{name}.{pole}{end}"), name, line.span, closed=(end == "no") != line.released,
+            rating=rating(line),
+        )
+        for pole in line.poles
+        for end in line.ends[1:]
+    )  # fmt: skip
+    delay = None if line.delay is None else float(line.delay.m_as("second"))
+    return Relay(name, coil, contacts, line.coil, line.coil_is_ac, delay, line.released, line.span)
 
 
 def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> Branch:

@@ -260,6 +260,24 @@ class OutputTransformer:
 
 
 @dataclass(frozen=True, slots=True)
+class Relay:
+    """A relay. ``volts`` is what its coil is made for, ``ac``: in AC; ``delay`` in seconds.
+
+    ``released``: it is at rest while the set works, as the drawing says. Its contacts stand as
+    they do then.
+    """
+
+    name: str
+    coil: Branch
+    contacts: tuple[Branch, ...]
+    volts: Quantity
+    ac: bool
+    delay: float | None
+    released: bool
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Heater:
     """A tube's heater or filament as wired: its branches (two when the halves are in parallel).
 
@@ -354,6 +372,7 @@ class Circuit:
     usual: Usual = USUAL
     """How far off what states no tolerance is taken to be."""
     coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
+    relays: Mapping[str, Relay] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""
 

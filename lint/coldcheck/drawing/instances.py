@@ -20,7 +20,12 @@ if TYPE_CHECKING:
 LANDMARKS = frozenset(("gnd", "chassis", "earth", "line", "neutral"))
 
 _Declared: TypeAlias = (
-    model.TransformerLine | model.OutputLine | model.PotLine | model.SwitchLine | model.JackLine
+    model.TransformerLine
+    | model.OutputLine
+    | model.PotLine
+    | model.SwitchLine
+    | model.RelayLine
+    | model.JackLine
 )
 
 
@@ -121,7 +126,7 @@ def instance_of(prefix: str, lines: Iterable[model.Statement], driven: frozenset
         match line:
             case model.TypeLine():
                 types.add(line.name)
-            case model.TubeLine() | model.SwitchLine():
+            case model.TubeLine() | model.SwitchLine() | model.RelayLine():
                 states.add(line.name)
             case model.Chain():
                 states.update(

@@ -41,6 +41,10 @@ class PartKind(Enum):
     """A pot's track on one side of its wiper."""
     CONTACT = "contact"
     """A pole of a declared switch, or a link between two pins in a tube."""
+    RELAY = "relay"
+    """The coil of a relay, or what heats one that is late; its contacts are those of a switch."""
+    METER = "meter"
+    """An instrument in the circuit: its resistance, and what takes its pointer to the end."""
     JACK_CONTACT = "jack-contact"
     SIGNAL = "signal"
 
@@ -114,6 +118,8 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a speaker", "ohm", True, {"watt": "power"})
         case PartKind.JACK:
             return Form(kind, "a jack", fields={"volt": "voltage"})
+        case PartKind.METER:
+            return Form(kind, "a meter", "ohm", fields=_V_A)
         case PartKind.SOURCE:
             fields = {"ampere": "current", "ohm": "resistance"}
             return Form(kind, "a DC source", "volt", True, fields, plus=True)
@@ -121,7 +127,7 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a heater")
         case (
             PartKind.WINDING | PartKind.POT | PartKind.CONTACT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL
         ):  # fmt: skip
             return None
         case _:
@@ -140,6 +146,7 @@ LETTERS = {
     "S": PartKind.SWITCH, "SW": PartKind.SWITCH, "E": PartKind.SOURCE, "BT": PartKind.SOURCE,
     "LS": PartKind.SPEAKER, "RT": PartKind.THERMISTOR,
     "DS": PartKind.LAMP, "PL": PartKind.LAMP, "LP": PartKind.LAMP, "NE": PartKind.LAMP,
+    "M": PartKind.METER, "VM": PartKind.METER, "AM": PartKind.METER,
     "J": PartKind.JACK, "JK": PartKind.JACK, "FU": PartKind.FUSE, "PB": PartKind.SWITCH,
     "SR": PartKind.DIODE, "DZ": PartKind.ZENER, "RFC": PartKind.INDUCTOR,
     "NTC": PartKind.THERMISTOR, "PTC": PartKind.THERMISTOR, "TH": PartKind.THERMISTOR,
@@ -148,6 +155,8 @@ LETTERS = {
 KIND_WORDS = {
     **{kind.value: kind for kind in FORMS},
     "choke": PartKind.INDUCTOR, "battery": PartKind.SOURCE,
+    "ammeter": PartKind.METER, "milliammeter": PartKind.METER, "microammeter": PartKind.METER,
+    "voltmeter": PartKind.METER,
     "ntc": PartKind.THERMISTOR, "ptc": PartKind.THERMISTOR,
     "bulb": PartKind.LAMP, "neon": PartKind.LAMP, "loudspeaker": PartKind.SPEAKER,
 }  # fmt: skip

@@ -324,13 +324,12 @@ class SwitchLine:
     @property
     def poles(self) -> tuple[str, ...]:
         """What stands before the leads of each pole: nothing, or ``a.``, ``b.``, ..."""
-        count = _counted(self.layout.partition("p")[0])
-        return ("",) if count == 1 else tuple(f"{chr(ord('a') + n)}." for n in range(count))
+        return _poles(self.layout)
 
     @property
     def throws(self) -> int:
         """How many contacts a pole has."""
-        return _counted(self.layout.partition("p")[2].removesuffix("t"))
+        return _throws(self.layout)
 
     @property
     def contacts(self) -> tuple[tuple[str, int], ...]:
@@ -345,6 +344,53 @@ class SwitchLine:
 
 def _counted(word: str) -> int:
     return {"s": 1, "d": 2}.get(word) or int(word)
+
+
+def _poles(layout: str) -> tuple[str, ...]:
+    count = _counted(layout.partition("p")[0])
+    return ("",) if count == 1 else tuple(f"{chr(ord('a') + n)}." for n in range(count))
+
+
+def _throws(layout: str) -> int:
+    return _counted(layout.partition("p")[2].removesuffix("t"))
+
+
+@dataclass(frozen=True, slots=True)
+class RelayLine:
+    """``relay K1 dpdt 12 V 250 ohm [contacts 250 Vac 5 A] [delay 45 s] [released]``.
+
+    Leads coil.1 coil.2 and common no nc, or a.common a.no a.nc b.common ...; ``coil`` is the
+    voltage of the coil, ``coil_is_ac`` that it is one for AC, ``ohms`` its resistance (of AC its
+    impedance). ``delay`` is the time that its contacts are late; ``released`` says that it is at
+    rest while the set works. ``voltage`` and ``current`` are the rating of its contacts.
+    """
+
+    name: str
+    layout: str
+    coil: Quantity
+    coil_is_ac: bool
+    ohms: Quantity | None
+    span: Span
+    delay: Quantity | None = None
+    released: bool = False
+    voltage: Quantity | None = None
+    voltage_is_ac: bool = False
+    current: Quantity | None = None
+
+    @property
+    def poles(self) -> tuple[str, ...]:
+        """What stands before the leads of each pole: nothing, or ``a.``, ``b.``, ..."""
+        return _poles(self.layout)
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """The leads of a pole: the contact that makes, and of a change-over that which breaks."""
+        return ("common", "no") if _throws(self.layout) == 1 else ("common", "no", "nc")
+
+    @property
+    def leads(self) -> tuple[str, ...]:
+        """Every lead, the coil's first."""
+        return ("coil.1", "coil.2", *(pole + end for pole in self.poles for end in self.ends))
 
 
 @dataclass(frozen=True, slots=True)
@@ -465,6 +511,7 @@ Statement: TypeAlias = (
     | OutputLine
     | PotLine
     | SwitchLine
+    | RelayLine
     | JackLine
     | SignalLine
     | TypeLine

@@ -52,6 +52,7 @@ _SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 
 _SIZED = ("amount", "matched")
 _LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
 MOST_TAPS = 2
+_RELAYS = re.compile(r"(s|d|[3-9])p(s|d)t")
 _TAPERS = {
     "lin": model.Taper.LINEAR, "linear": model.Taper.LINEAR, "log": model.Taper.LOG,
     "audio": model.Taper.LOG, "antilog": model.Taper.REVERSE_LOG,
@@ -339,6 +340,40 @@ class StatementReader(AmountReader):
             self.refuse(at, "position 1 or 2" if most == 2 else f"a position from 1 to {most}")
             raise Refused
         return int(at)
+
+    def _relay(self, tree: Tree[Token]) -> model.RelayLine:
+        layout = first_of(tree, "LAYOUT")
+        if not _RELAYS.fullmatch(str(layout)):
+            self.refuse(layout, "poles and throws: spst, spdt, dpdt, 3pdt, 4pdt, ...")
+            raise Refused
+        slots = {"volt": ["coil"], "ohm": ["ohms"], "ampere": ["amps"]}
+        got = self.roles(amounts_of(tree), slots, tree)
+        coil = self.needed(got, "coil", "volt", tree)
+        ohms = quantity_of(got, "ohms")
+        if "amps" in got:
+            if ohms is not None:
+                self.refuse(tree, "the coil's ohms or its amperes, not both")
+            ohms = coil / got["amps"].quantity
+        rated = self._once(tree, "breaking", "one rating of its contacts")
+        return model.RelayLine(
+            str(first_of(tree, "NAME")), str(layout), coil, got["coil"].ac, ohms,
+            self.line.whole(), self._delay(tree),
+            any(t.type == "RELEASED" for t in tokens_of(tree)),
+            *((None, False, None) if rated is None else self._contacts(rated)),
+        )  # fmt: skip
+
+    def _once(self, tree: Tree[Token], name: str, expected: str) -> Tree[Token] | None:
+        """Return what stands behind a keyword; twice is a problem."""
+        found = subs_of(tree, name)
+        if len(found) > 1:
+            self.refuse(found[1], expected)
+        return found[0] if found else None
+
+    def _delay(self, tree: Tree[Token]) -> Quantity | None:
+        late = self._once(tree, "late", "one delay")
+        if late is None:
+            return None
+        return self.amount(amounts_of(late)[0], "second", None, positive=True).quantity
 
     def _jack(self, tree: Tree[Token]) -> model.JackLine:
         plugged = self._either(tree, "PLUGGED", "UNPLUGGED")

@@ -29,7 +29,7 @@ class Unsaid:
     taken_for: tuple[PartKind, ...] = ()
 
 
-_RELAY = Unsaid("a relay", "draw its contacts as a switch line, its coil as a resistor of its ohms")
+_RELAY = Unsaid("a relay", "it has a line of its own, relay K1 dpdt 12 V 250 ohm, and its leads")
 _VARISTOR = Unsaid(
     "a surge arrester",
     "leave it out, and say so in a # note: it conducts in surges only and is not judged",
@@ -65,7 +65,7 @@ _CUTOUT = Unsaid("a thermal cutout", "draw a switch that is closed: [S1 switch]"
 _BUZZER = Unsaid("a coil that moves something", "draw a resistor of the ohms of its wire")
 _PHONES = Unsaid("headphones", "draw a speaker of their ohms: [LS1 speaker 2000 ohm]")
 _MACHINE = Unsaid("a converter of voltage", "put a source in its place: B1 --+[E1 90 V]--")
-_METER = Unsaid("a meter", "draw the resistor it is: its shunt, or its ohms per volt")
+_METER = Unsaid("a meter of another kind", "draw a meter of its ohms: [M1 meter 100 ohm]")
 _MOTOR = Unsaid("a motor", "leave it out, or draw a lamp of its volts and watts")
 
 _TUNING = ("variable", "trimmer", "padder", "ganged")
@@ -86,7 +86,7 @@ _WORDS = {
     "potentiometer": _POT, "pot": _POT,
     "transformer": _TRANSFORMER, "autotransformer": _TRANSFORMER,
     "crystal": _CRYSTAL, "microphone": _PICKUP, "pickup": _PICKUP, "cartridge": _PICKUP,
-    "meter": _METER, "ammeter": _METER, "voltmeter": _METER, "galvanometer": _METER,
+    "galvanometer": _METER,
     "motor": _MOTOR, "fan": _MOTOR,
     "tube": _TUBE, "valve": _TUBE, "nixie": _TUBE, "magic-eye": _TUBE,
     **dict.fromkeys(
@@ -103,7 +103,7 @@ _WORDS = {
     **dict.fromkeys(("headphone", "headphones", "phones", "earphone"), _PHONES),
     **dict.fromkeys(("vibrator", "dynamotor", "generator", "inverter", "charger"), _MACHINE),
     "thermal-relay": _RELAY, "time-delay-relay": _RELAY, "delay-relay": _RELAY,
-    "milliammeter": _METER, "microammeter": _METER, "wattmeter": _METER,
+    "wattmeter": _METER,
     "trimpot": _POT, "variac": _TRANSFORMER,
 }  # fmt: skip
 
@@ -117,9 +117,9 @@ _LETTERS = {
     "V": _TUBE, "KT": _RELAY, "RY": _RELAY, "GDT": _VARISTOR, "TVS": _VARISTOR,
     "TRIAC": _THYRISTOR, "UJT": _TRANSISTOR, "REC": _RECTIFIER, "MR": _RECTIFIER,
     "LDR": _PHOTO, "CB": _BREAKER, "BZ": _BUZZER, "HP": _PHONES,
-    "G": _MACHINE, "MG": _MACHINE, "B": _MOTOR, "MOT": _MOTOR, "VM": _METER, "AM": _METER,
+    "G": _MACHINE, "MG": _MACHINE, "B": _MOTOR, "MOT": _MOTOR,
     "TX": _TRANSFORMER, "XF": _TRANSFORMER, "XFMR": _TRANSFORMER,
-    "Y": _CRYSTAL, "XTAL": _CRYSTAL, "MK": _PICKUP, "MIC": _PICKUP, "M": _METER,
+    "Y": _CRYSTAL, "XTAL": _CRYSTAL, "MK": _PICKUP, "MIC": _PICKUP,
 }  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import JackLine, OutputLine, PotLine, SwitchLine
+from coldcheck.drawing.model import JackLine, OutputLine, PotLine, RelayLine, SwitchLine
 from coldcheck.picture.wording import line_text, part_lines
 from coldcheck.records import dataclass
 
@@ -44,6 +44,8 @@ class Symbol(Enum):
     TERMINAL = "terminal"
     POT = "pot"
     POLE = "pole"
+    RELAY = "relay"
+    METER = "meter"
     JACK = "jack"
     HEATER = "heater"
     WINDING = "winding"
@@ -322,6 +324,10 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.POT
         case PartKind.CONTACT:
             return Symbol.POLE
+        case PartKind.RELAY:
+            return Symbol.RELAY
+        case PartKind.METER:
+            return Symbol.METER
         case PartKind.JACK_CONTACT:
             return Symbol.JACK
         case PartKind.SIGNAL:
@@ -336,6 +342,8 @@ def _declared(circuit: Circuit) -> Iterator[Device]:
             yield _pot(circuit, line)
         elif isinstance(line, SwitchLine):
             yield from _poles(circuit, line)
+        elif isinstance(line, RelayLine) and _known(circuit, f"{line.name}.coil.1"):
+            yield from _relay(circuit, line)
         elif isinstance(line, JackLine) and _known(circuit, f"{line.name}.tip"):
             yield _jack(circuit, line)
 
@@ -364,6 +372,22 @@ def _poles(circuit: Circuit, line: SwitchLine) -> Iterator[Device]:
             )
             name = f"{line.name}.{pole}".rstrip(".")
             yield Device(name, Symbol.POLE, leads, (name,), line.at == 1, line.at)
+
+
+def _relay(circuit: Circuit, line: RelayLine) -> Iterator[Device]:
+    """Its coil, then each of its poles as it stands while the set works."""
+    points, name = circuit.points, line.name
+    leads = tuple(Lead(end, points[f"{name}.coil.{n}"]) for end, n in (("a", 1), ("b", 2)))
+    words = part_lines(" ".join(line_text(circuit, line.span).split()[3:]), most=2)
+    yield Device(f"{name}.coil", Symbol.RELAY, leads, (name, *words))
+    for pole in line.poles:
+        ends = tuple(
+            Lead(end, points[f"{name}.{pole}{end}"], "" if end == "common" else end)
+            for end in line.ends
+        )
+        own = f"{name}.{pole}".rstrip(".")
+        at = 2 if line.released else 1
+        yield Device(own, Symbol.POLE, ends, (own,), not line.released, at)
 
 
 def _jack(circuit: Circuit, line: JackLine) -> Device:

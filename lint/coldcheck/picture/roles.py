@@ -43,12 +43,14 @@ def _leads(kind: PartKind) -> _Leads:
     match kind:
         case PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.THERMISTOR | PartKind.LAMP:
             return _Leads.PART
+        case PartKind.METER:
+            return _Leads.PART
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT:
             return _Leads.CONTACT
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SPEAKER
             | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER
-            | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL
+            | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL | PartKind.RELAY
         ):  # fmt: skip
             return _Leads.NO
         case _:

@@ -227,6 +227,13 @@ def _switch(_: _Names, before: list[str]) -> Iterator[Offered]:
         yield "at", WORD, "the position in operation"
 
 
+def _relay(_: _Names, before: list[str]) -> Iterator[Offered]:
+    if len(before) == 2:
+        yield from ((word, WORD, "poles and throws") for word in ("spst", "spdt", "dpdt", "4pdt"))
+    else:
+        yield from ((word, WORD, "") for word in ("contacts", "delay", "released"))
+
+
 def _words(*given: str) -> Callable[[_Names, list[str]], Iterator[Offered]]:
     def offered(_: _Names, before: list[str]) -> Iterator[Offered]:
         if len(before) >= 2:
@@ -242,6 +249,7 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "accept": _accept,
     "expect": _expect,
     "switch": _switch,
+    "relay": _relay,
     "signal": lambda names, before: _places(names) if len(before) == 1 else iter(()),
     "pot": _words("at", "log", "linear", "reverse-log", "tap", "ganged"),
     "jack": _words("plugged", "unplugged"),

@@ -25,12 +25,12 @@ CLAUSES = (
     "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
     "taps", "tap", "ganged", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base",
     "pins", "below", "above", "between", "and", "within", "in", "because",
-    "until", "as", "joining", "to",
+    "until", "as", "joining", "to", "contacts", "delay", "released",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
 
 LAYOUT = r"(?:[sd]|[1-9]\d?)p(?:[sd]|[1-9]\d?)t|lin|linear|log|audio|antilog|reverse-log"
-_DECLARING = ("transformer", "primary", "winding", "output", "pot", "switch", "jack")
+_DECLARING = ("transformer", "primary", "winding", "output", "pot", "switch", "relay", "jack")
 _PLAIN = ("drawing", "mains", "signal", "sheet")
 _NAME = r"[A-Za-z0-9_]+"
 _TYPE = r'[^\s\[\]"<>=:#]+'

@@ -168,6 +168,8 @@ def _odds(kind: PartKind) -> tuple[float, float]:
             return 1.0, 0.0
         case PartKind.WINDING | PartKind.THERMISTOR | PartKind.POT:
             return 0.5, 0.0
+        case PartKind.RELAY | PartKind.METER:
+            return 0.5, 0.0
         case PartKind.SPEAKER:
             return 0.3, 0.0
         case (

@@ -14,6 +14,7 @@ from coldcheck.drawing.model import (
     OutputLine,
     Part,
     PotLine,
+    RelayLine,
     SwitchLine,
     TubeLine,
 )
@@ -50,6 +51,7 @@ class Sort(Enum):
     SWITCH = "switches"
     JACK = "jacks"
     LAMP = "lamps"
+    METER = "meters"
     THERMISTOR = "thermistors"
     SPEAKER = "speakers"
     SOURCE = "sources"
@@ -89,6 +91,9 @@ def items(circuit: Circuit) -> Iterator[Item]:
                 yield Item(line.name, Sort.CONTROL, _value(ohms, "ohm"), ohms or 0.0, stated)
             case SwitchLine():
                 yield Item(line.name, Sort.SWITCH, line.layout, 0.0, _contacts(line))
+            case RelayLine():
+                text = f"{line.layout} {line.coil.m_as('volt'):g} V{'ac' * line.coil_is_ac}"
+                yield Item(line.name, Sort.SWITCH, f"relay {text}", 0.0, _contacts(line))
             case JackLine():
                 yield Item(line.name, Sort.JACK, "jack", 0.0, _contacts(line))
             case TubeLine() if line.name in circuit.tubes:
@@ -104,7 +109,7 @@ def items(circuit: Circuit) -> Iterator[Item]:
         yield Item(coil.name, Sort.COIL, text, 0.0, stated)
 
 
-def _contacts(line: SwitchLine | JackLine) -> Ratings:
+def _contacts(line: SwitchLine | RelayLine | JackLine) -> Ratings:
     volts, amps = si(line.voltage, "volt"), si(line.current, "ampere")
     return Ratings(volts=volts, amps=amps, ac=line.voltage_is_ac)
 
@@ -153,9 +158,11 @@ def _sort(part: Part) -> Sort | None:
             return Sort.JACK
         case PartKind.SOURCE:
             return Sort.SOURCE
+        case PartKind.METER:
+            return Sort.METER
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
         ):  # fmt: skip
             return None  # with the tube, transformer, pot, switch or jack they belong to
         case _:

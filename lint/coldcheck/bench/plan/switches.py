@@ -43,7 +43,7 @@ def switch_steps(circuit: Circuit, mains: float, known: Mapping[str, Solution]) 
     checks: list[Check] = []
     missing = []
     for solution in thrown:
-        name = next(iter(solution.state.thrown))
+        name = solution.state.name.removeprefix(f"{STANDBY} ")
         told = thrown_text((name,))
         if not solution.converged:
             missing.append(f"{told}: not worked out: {solution.reason}. Leave it alone.")

@@ -42,6 +42,10 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
         case Symbol.WINDING:
             pen = Pen(item.x, item.y, mirror=item.flip)
             winding(pen, device)
+        case Symbol.RELAY:
+            _relay(pen)
+        case Symbol.METER:
+            _meter(pen)
         case Symbol.POLE:
             pen = Pen(item.x, item.y, mirror=item.flip)
             pole(pen, device)
@@ -158,6 +162,19 @@ def _fuse(pen: Pen, standard: Standard) -> None:
             pen.arcs((0, 0.0), [(0, 1.05)], 0.55, clockwise=False)
         case _:
             assert_never(standard)
+
+
+def _relay(pen: Pen) -> None:
+    """The coil as a box that lies across its leads (IEC 60617, also in IEEE 315)."""
+    _leads(pen, 0.6)
+    pen.box(-1.1, -0.6, 1.1, 0.6)
+
+
+def _meter(pen: Pen) -> None:
+    """A circle with its pointer."""
+    _leads(pen, 1.0)
+    pen.circle((0, 0), 1.0)
+    pen.line((0, 0.55), (0.45, -0.45))
 
 
 def _switch(pen: Pen, *, closed: bool) -> None:

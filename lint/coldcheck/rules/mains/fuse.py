@@ -339,6 +339,7 @@ def _in_line(kind: PartKind) -> bool:
             | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return True
         case (

@@ -88,6 +88,7 @@ def _couples(kind: PartKind) -> bool:
             | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return False
         case _:

@@ -177,6 +177,7 @@ def _crosses(kind: PartKind) -> bool:
             | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR
             | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return False
         case _:

@@ -48,6 +48,8 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
     match kind:
         case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.HEATER:
             return si(branch.value, "ohm")
+        case PartKind.RELAY | PartKind.METER:
+            return si(branch.value, "ohm")
         case PartKind.FUSE | PartKind.LAMP:
             return 0.0
         case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
