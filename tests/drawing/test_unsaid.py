@@ -61,7 +61,7 @@ def test_volts_alone_make_no_source() -> None:
         ("X7 365p variable", 1),
         ("R8 10k rheostat", 1),
         ("X9 32p crystal", 1),
-        ("R5 275 ohm varistor", 1),
+        ("R5 275 ohm thyrite", 1),
         ("R6 1M ldr", 1),
         ("C8 20p varactor", 0),
     ],

@@ -245,6 +245,8 @@ def _kind_and_first(drawn, ends):
         return "meter", None
     if len(boxes) == 1 and len(drawn.paths) == 3 and _across(boxes[0], ends):
         return "relay", None
+    if len(triangles) == 2:
+        return "arrester", None
     if triangles:
         return _diode(drawn, triangles[0], ends)
     if boxes and rings:

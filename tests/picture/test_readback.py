@@ -234,3 +234,8 @@ def test_a_relay_has_its_coil_and_its_poles(layout, rest):
         lines.append(f"C -- K1.{pole}common")
         lines += [f"K1.{pole}{e} --[R{n}{len(e)}{e[1] == 'c':d} 1k]-- gnd" for e in ends]
     check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))
+
+
+def test_an_arrester_is_two_points():
+    text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
+    check(build_circuit(parse_drawing(text, "t.tube")))

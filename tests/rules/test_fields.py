@@ -141,6 +141,8 @@ PARTS: dict[tuple[str, str], Row] = {
     ("jack", "voltage"): Row("supply.jack-over-rating",
                              "B1 --+[E9 90 V]-- gnd\nB1 --[R1 1k]-- X --[R2 1M]-- gnd\n"
                              "X --[J1 jack @]-- gnd\n", "150 V", "50 V"),
+    ("arrester", "value"): Row("supply.arrester-over-voltage",
+                               "B1 --+[E9 200 V]-- gnd\nB1 --[SG1 @]-- gnd\n", "350 V", "150 V"),
     ("meter", "value"): Row("supply.meter-over-scale", across("[M1 meter @ 50 mA]", 100), "5k",
                             "10 ohm"),
     ("meter", "current"): Row("supply.meter-over-scale", across("[M1 meter @ 10 ohm]", 100),

@@ -76,9 +76,16 @@ def _loads(kind: PartKind) -> bool:
             return False
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
             return False
-        case PartKind.METER:
+        case PartKind.METER | PartKind.ARRESTER:
             return False
-        case PartKind.LED | PartKind.ZENER | PartKind.SOURCE | PartKind.SIGNAL | PartKind.HEATER:
+        case (
+            PartKind.LED
+            | PartKind.ZENER
+            | PartKind.SOURCE
+            | PartKind.SIGNAL
+            | PartKind.ARRESTER
+            | PartKind.HEATER
+        ):
             return False
         case _:
             assert_never(kind)

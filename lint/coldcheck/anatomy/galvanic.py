@@ -132,6 +132,7 @@ def _metal(branch: Branch) -> float | None:
         case (
             PartKind.CAPACITOR | PartKind.ZENER | PartKind.LED | PartKind.JACK | PartKind.SOURCE
             | PartKind.SIGNAL
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:
@@ -162,7 +163,7 @@ def _in_lead(branch: Branch) -> bool:
             return ohms is not None and ohms <= SERIES_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
         ):  # fmt: skip

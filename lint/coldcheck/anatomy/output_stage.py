@@ -276,7 +276,7 @@ def load_ohms(branch: Branch) -> float | None:
             return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
-            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL
+            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

@@ -96,6 +96,7 @@ def _crosses(branch: Branch) -> bool:
             | PartKind.ZENER | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return False
         case _:
@@ -171,7 +172,7 @@ def _series_ohms(branch: Branch) -> float | None:
             return ohms if ohms is not None and ohms <= SERIES_OHM.value else None
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
-            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
         ):  # fmt: skip

@@ -45,6 +45,8 @@ class PartKind(Enum):
     """The coil of a relay, or what heats one that is late; its contacts are those of a switch."""
     METER = "meter"
     """An instrument in the circuit: its resistance, and what takes its pointer to the end."""
+    ARRESTER = "arrester"
+    """A varistor, spark gap or gas arrester: it conducts in surges only."""
     JACK_CONTACT = "jack-contact"
     SIGNAL = "signal"
 
@@ -118,6 +120,8 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a speaker", "ohm", True, {"watt": "power"})
         case PartKind.JACK:
             return Form(kind, "a jack", fields={"volt": "voltage"})
+        case PartKind.ARRESTER:
+            return Form(kind, "a surge arrester", "volt", True)
         case PartKind.METER:
             return Form(kind, "a meter", "ohm", fields=_V_A)
         case PartKind.SOURCE:
@@ -146,7 +150,8 @@ LETTERS = {
     "S": PartKind.SWITCH, "SW": PartKind.SWITCH, "E": PartKind.SOURCE, "BT": PartKind.SOURCE,
     "LS": PartKind.SPEAKER, "RT": PartKind.THERMISTOR,
     "DS": PartKind.LAMP, "PL": PartKind.LAMP, "LP": PartKind.LAMP, "NE": PartKind.LAMP,
-    "M": PartKind.METER, "VM": PartKind.METER, "AM": PartKind.METER,
+    "MOV": PartKind.ARRESTER, "VDR": PartKind.ARRESTER, "SG": PartKind.ARRESTER,
+    "GDT": PartKind.ARRESTER, "M": PartKind.METER, "VM": PartKind.METER, "AM": PartKind.METER,
     "J": PartKind.JACK, "JK": PartKind.JACK, "FU": PartKind.FUSE, "PB": PartKind.SWITCH,
     "SR": PartKind.DIODE, "DZ": PartKind.ZENER, "RFC": PartKind.INDUCTOR,
     "NTC": PartKind.THERMISTOR, "PTC": PartKind.THERMISTOR, "TH": PartKind.THERMISTOR,
@@ -155,6 +160,7 @@ LETTERS = {
 KIND_WORDS = {
     **{kind.value: kind for kind in FORMS},
     "choke": PartKind.INDUCTOR, "battery": PartKind.SOURCE,
+    "varistor": PartKind.ARRESTER, "mov": PartKind.ARRESTER, "spark-gap": PartKind.ARRESTER,
     "ammeter": PartKind.METER, "milliammeter": PartKind.METER, "microammeter": PartKind.METER,
     "voltmeter": PartKind.METER,
     "ntc": PartKind.THERMISTOR, "ptc": PartKind.THERMISTOR,

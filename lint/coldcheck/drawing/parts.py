@@ -211,6 +211,8 @@ class PartReader:
                 got.words.append(word)
         elif typed and _TYPE.fullmatch(text):
             self._set(got, "type", text, token, token)
+        elif unsaid_word(text) is not None:
+            got.words.append(word)  # no slip of the pen: a note beside letters that say the kind
         elif not re.fullmatch(r"[A-Za-z][A-Za-z-]{2,}", text) or kinds.nearest_word(text):
             near = kinds.nearest_word(text)
             hint = f'did you mean "{near}"?' if near else slip(text) or unit_hint(text)
@@ -274,7 +276,7 @@ class PartReader:
                 expected = "a DC voltage"
                 hint = "an AC source is a winding of a transformer, or a signal"
                 self._add("drawing.not-supported", first, last, text, expected, hint)
-            got.main = amount
+            got.main, got.ac = amount, got.ac or amount.ac
         elif amount.unit in form.fields:
             got.ac = got.ac or amount.ac
             value = amount.number / 100 if amount.unit == "percent" else amount.quantity

@@ -31,8 +31,8 @@ class Unsaid:
 
 _RELAY = Unsaid("a relay", "it has a line of its own, relay K1 dpdt 12 V 250 ohm, and its leads")
 _VARISTOR = Unsaid(
-    "a surge arrester",
-    "leave it out, and say so in a # note: it conducts in surges only and is not judged",
+    "a surge arrester of another kind",
+    "write it as an arrester for the volts it stands: [SG1 arrester 400 V]",
     OHMIC + DIODES,
 )
 _TRANSISTOR = Unsaid(
@@ -73,8 +73,7 @@ _TUNING = ("variable", "trimmer", "padder", "ganged")
 
 _WORDS = {
     "relay": _RELAY, "contactor": _RELAY,
-    "varistor": _VARISTOR, "mov": _VARISTOR, "vdr": _VARISTOR, "arrester": _VARISTOR,
-    "surge": _VARISTOR, "spark-gap": _VARISTOR,
+    "surge": _VARISTOR,
     "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _TRANSISTOR,
     "mosfet": _TRANSISTOR, "npn": _TRANSISTOR, "pnp": _TRANSISTOR, "darlington": _TRANSISTOR,
     "igbt": _TRANSISTOR,
@@ -96,7 +95,7 @@ _WORDS = {
     "rectifier": _RECTIFIER, "bridge-rectifier": _BRIDGE,
     **dict.fromkeys(("ldr", "photocell", "photodiode", "phototransistor", "vactrol"), _PHOTO),
     "varactor": _VARACTOR, "varicap": _VARACTOR,
-    **dict.fromkeys(("gdt", "tvs", "thyrite", "surge-suppressor"), _VARISTOR),
+    **dict.fromkeys(("tvs", "thyrite", "surge-suppressor"), _VARISTOR),
     "breaker": _BREAKER, "circuit-breaker": _BREAKER,
     **dict.fromkeys(("cutout", "thermal-cutout", "thermostat"), _CUTOUT),
     **dict.fromkeys(("buzzer", "bell", "chime", "solenoid"), _BUZZER),
@@ -110,11 +109,10 @@ _WORDS = {
 # Reference letters of IEEE 315, and those drawings use besides, of the same parts.
 _LETTERS = {
     "K": _RELAY, "RLY": _RELAY, "RL": _RELAY,
-    "MOV": _VARISTOR, "VDR": _VARISTOR, "SG": _VARISTOR,
     "Q": _TRANSISTOR, "TR": _TRANSISTOR, "SCR": _THYRISTOR,
     "U": _CIRCUIT, "IC": _CIRCUIT, "BR": _BRIDGE,
     "RV": _SET, "P": _POT, "POT": _POT, "T": _TRANSFORMER,
-    "V": _TUBE, "KT": _RELAY, "RY": _RELAY, "GDT": _VARISTOR, "TVS": _VARISTOR,
+    "V": _TUBE, "KT": _RELAY, "RY": _RELAY, "TVS": _VARISTOR,
     "TRIAC": _THYRISTOR, "UJT": _TRANSISTOR, "REC": _RECTIFIER, "MR": _RECTIFIER,
     "LDR": _PHOTO, "CB": _BREAKER, "BZ": _BUZZER, "HP": _PHONES,
     "G": _MACHINE, "MG": _MACHINE, "B": _MOTOR, "MOT": _MOTOR,

@@ -46,6 +46,7 @@ class Symbol(Enum):
     POLE = "pole"
     RELAY = "relay"
     METER = "meter"
+    ARRESTER = "arrester"
     JACK = "jack"
     HEATER = "heater"
     WINDING = "winding"
@@ -328,6 +329,8 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.RELAY
         case PartKind.METER:
             return Symbol.METER
+        case PartKind.ARRESTER:
+            return Symbol.ARRESTER
         case PartKind.JACK_CONTACT:
             return Symbol.JACK
         case PartKind.SIGNAL:

@@ -51,6 +51,7 @@ def _leads(kind: PartKind) -> _Leads:
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SPEAKER
             | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return _Leads.NO
         case _:

@@ -76,6 +76,7 @@ from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import supply as signal_supply
+from coldcheck.rules.supply import arresters as supply_arresters
 from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
@@ -154,6 +155,7 @@ MODULES = (
     supply_insulation,
     supply_lamps,
     supply_meters,
+    supply_arresters,
     supply_relays,
     supply_jacks,
     supply_source_current,

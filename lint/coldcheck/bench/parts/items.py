@@ -52,6 +52,7 @@ class Sort(Enum):
     JACK = "jacks"
     LAMP = "lamps"
     METER = "meters"
+    ARRESTER = "surge arresters"
     THERMISTOR = "thermistors"
     SPEAKER = "speakers"
     SOURCE = "sources"
@@ -160,6 +161,8 @@ def _sort(part: Part) -> Sort | None:
             return Sort.SOURCE
         case PartKind.METER:
             return Sort.METER
+        case PartKind.ARRESTER:
+            return Sort.ARRESTER
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY

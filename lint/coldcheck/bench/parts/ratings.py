@@ -61,6 +61,7 @@ ASKED: Mapping[Sort, tuple[str, ...]] = {
     Sort.JACK: ("supply.jack-over-rating",),
     Sort.LAMP: (),
     Sort.METER: (),
+    Sort.ARRESTER: (),
     Sort.THERMISTOR: ("resistor.thermistor-overload",),
     Sort.SPEAKER: ("output.speaker-overload",),
     Sort.SOURCE: ("supply.source-overload",),

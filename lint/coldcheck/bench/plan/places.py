@@ -158,7 +158,7 @@ def _shorts(kind: PartKind) -> bool:
     """Whether a short of it is looked for before power is applied."""
     match kind:
         case (
-            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER | PartKind.ARRESTER
         ):  # fmt: skip
             return True
         case (

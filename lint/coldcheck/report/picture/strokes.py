@@ -46,6 +46,8 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
             _relay(pen)
         case Symbol.METER:
             _meter(pen)
+        case Symbol.ARRESTER:
+            _arrester(pen)
         case Symbol.POLE:
             pen = Pen(item.x, item.y, mirror=item.flip)
             pole(pen, device)
@@ -168,6 +170,13 @@ def _relay(pen: Pen) -> None:
     """The coil as a box that lies across its leads (IEC 60617, also in IEEE 315)."""
     _leads(pen, 0.6)
     pen.box(-1.1, -0.6, 1.1, 0.6)
+
+
+def _arrester(pen: Pen) -> None:
+    """Two points that face one another."""
+    _leads(pen, 0.95)
+    for side in (-1, 1):
+        pen.shape((0, 0.12 * side), (-0.5, 0.95 * side), (0.5, 0.95 * side), kind="ink")
 
 
 def _meter(pen: Pen) -> None:

@@ -118,7 +118,7 @@ def _useless(kind: PartKind) -> bool:
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.THERMISTOR
-            | PartKind.LAMP | PartKind.SOURCE | PartKind.METER
+            | PartKind.LAMP | PartKind.SOURCE | PartKind.METER | PartKind.ARRESTER
         ):  # fmt: skip
             return True
         case (

@@ -124,6 +124,7 @@ def _preferred(branch: Branch) -> float | None:
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.CONTACT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

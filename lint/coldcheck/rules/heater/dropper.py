@@ -76,6 +76,7 @@ def _drops(kind: PartKind) -> bool:
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return False
         case _:

@@ -343,7 +343,7 @@ def _in_line(kind: PartKind) -> bool:
         ):  # fmt: skip
             return True
         case (
-            PartKind.CAPACITOR | PartKind.FUSE | PartKind.WINDING
+            PartKind.CAPACITOR | PartKind.ARRESTER | PartKind.FUSE | PartKind.WINDING
         ):  # fmt: skip
             return False
         case _:

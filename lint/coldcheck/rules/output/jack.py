@@ -99,6 +99,7 @@ def _ohms(branch: Branch) -> float | None:
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.SIGNAL
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

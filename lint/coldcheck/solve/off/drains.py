@@ -65,7 +65,12 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
         case PartKind.DIODE | PartKind.LED:
             return 0.0 if _carries(branch, warm) else None
         case (
-            PartKind.CAPACITOR | PartKind.ZENER | PartKind.JACK | PartKind.SOURCE | PartKind.SIGNAL
+            PartKind.CAPACITOR
+            | PartKind.ZENER
+            | PartKind.JACK
+            | PartKind.ARRESTER
+            | PartKind.SOURCE
+            | PartKind.SIGNAL
         ):
             return None
         case _:
