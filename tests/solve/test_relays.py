@@ -124,3 +124,11 @@ def test_off_a_relay_is_at_rest() -> None:
     # 47 uF over 100 kohm from 400 V to 60 V: 4.7 s times ln(400 / 60), the diode's drop apart.
     assert seconds["nc"] == pytest.approx(4.7 * 1.897, rel=0.02)
     assert seconds["no"] > 1000 * seconds["nc"]
+
+
+def test_an_ohmmeter_sees_a_relay_at_rest() -> None:
+    """Power off, the contact that breaks is closed: 3k there, and 1k no more."""
+    from coldcheck.bench.chart.ohmmeter import Ohmmeter
+
+    circuit = build_circuit(parse_drawing(fed(12.0).replace("B --+[E2 100 V]-- gnd\n", "")))
+    assert Ohmmeter(circuit).read(circuit.points["B"]).nominal == pytest.approx(3e3)

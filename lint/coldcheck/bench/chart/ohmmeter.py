@@ -7,6 +7,7 @@ parts grows (Rayleigh), so all parts at their lowest and all at their highest ar
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 from itertools import pairwise
 from math import inf, isclose
@@ -22,6 +23,7 @@ from coldcheck.circuit.tracks import halves
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import plain
+from coldcheck.solve.relays import at_rest
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -74,7 +76,10 @@ class Charging:
 
 
 class Ohmmeter:
-    """Readings on one circuit; ``change`` is what is thrown or pulled, ``pots`` their positions."""
+    """Readings on one circuit; ``change`` is what is thrown or pulled, ``pots`` their positions.
+
+    Power is off, so all relays are at rest.
+    """
 
     def __init__(
         self,
@@ -83,6 +88,7 @@ class Ohmmeter:
         pots: Mapping[str, float] | None = None,
     ) -> None:
         self.circuit = circuit
+        change = replace(change, thrown=change.thrown | at_rest(circuit))
         self.parts = [
             (b, cold_ohms(circuit, b, pots))
             for b in circuit.branches.values()
