@@ -217,6 +217,17 @@ def _switch(sketch, draw):
     sketch.points += [f"S0.{pole}{end}" for pole in poles for end in ends]
 
 
+def _relay(sketch, draw):
+    layout = draw(st.sampled_from(("spst", "spdt", "3pdt")))
+    coil = draw(
+        st.sampled_from(("12 V 250 ohm", "6.3 V 0.6 A delay 45 s", "120 Vac 1 uA released"))
+    )
+    sketch.lines.append(f"relay K0 {layout} {coil} contacts 250 Vac 3 A")
+    poles = ("a.", "b.", "c.") if layout[0] == "3" else ("",)
+    ends = ("common", "no") if layout == "spst" else ("common", "no", "nc")
+    sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
+
+
 def _jack(sketch, draw):
     more = draw(st.sampled_from(("", " unplugged", " plugged", " 1 V 1 A")))
     sketch.lines.append(f"jack J0{more}")
@@ -394,7 +405,7 @@ def drawings(draw, most=8):
         if sketch.windings and draw(st.booleans()):
             draw(_heating(sketch))
     draw(_tubes(sketch))
-    for declare in (_output, _coils, _pot, _switch, _jack):
+    for declare in (_output, _coils, _pot, _switch, _relay, _jack):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):
