@@ -54,7 +54,7 @@ def test_every_kind_can_be_written():
     brackets = {
         "resistor": "R1 1k", "capacitor": "C1 1n", "inductor": "L1 1", "fuse": "F1 1",
         "switch": "S1", "thermistor": "RT1 5", "lamp": "PL1", "speaker": "LS1 8", "jack": "J1",
-        "heater": "V1 heater",
+        "heater": "V1 heater", "meter": "M1 1 mA", "arrester": "MOV1 275 Vac",
     }  # fmt: skip
     arrows = {"diode": "D1", "zener": "Z1 12", "led": "LED1"}
     assert {part(b).kind.value for b in brackets.values()} == set(brackets)
@@ -188,7 +188,7 @@ def test_span_covers_the_inside_of_the_bracket():
         ("C1 22n Y3", "--", "--", "drawing.bad-value"),
         ("C1 22n flim", "--", "--", "drawing.bad-value"),
         ("X1", "--", "--", "drawing.bad-value"),
-        ("V5", "--", "--", "drawing.bad-value"),
+        ("V5", "--", "--", "drawing.not-supported"),
     ],
 )  # fmt: skip
 def test_refused_parts(bracket, left, right, rule):

@@ -53,7 +53,7 @@ def test_volts_alone_make_no_source() -> None:
     [
         ("C9 32p crystal", 0),
         ("R5 5k relay", 0),
-        ("R6 1k meter", 0),
+        ("R6 1k galvanometer", 0),
         ("C7 365p variable", 0),
         ("VC1 365p ganged", 0),
         ("TC2 30p trimmer", 0),
@@ -61,7 +61,47 @@ def test_volts_alone_make_no_source() -> None:
         ("X7 365p variable", 1),
         ("R8 10k rheostat", 1),
         ("X9 32p crystal", 1),
+        ("R5 275 ohm thyrite", 1),
+        ("R6 1M ldr", 1),
+        ("C8 20p varactor", 0),
     ],
 )
 def test_beside_letters_that_say_what_is_drawn_it_is_a_note(bracket: str, said: int) -> None:
     assert len(parse_drawing(f"A --[{bracket}]-- B").problems) == said
+
+
+@pytest.mark.parametrize("value", ["12 V", "250 ohm", "22n", "5 H", "?"])
+def test_a_strange_word_beside_strange_letters_may_name_the_part(value: str) -> None:
+    for bracket in (f"X1 howler {value}", f"X1 {value} howler"):
+        drawing = parse_drawing(f"A --[{bracket}]-- B")
+        assert not drawing.statements
+        assert drawing.problems
+    (named,) = parse_drawing("A --[X1 howler 250 ohm]-- B").problems
+    assert (named.rule, named.hint) == (
+        "drawing.not-supported", "where it is a resistor, say so: [X1 resistor ...]")  # fmt: skip
+
+
+@pytest.mark.parametrize("bracket", ["X1 250 ohm", "X1 250 ohm film", "R1 250 ohm howler"])
+def test_what_is_said_well_is_none(bracket: str) -> None:
+    assert not parse_drawing(f"A --[{bracket}]-- B").problems
+
+
+@pytest.mark.parametrize("bracket", ["D1 diac 32 V", "CR1 scr 400 V", "D2 tvs 400 V", "D3 bridge"])
+def test_what_blocks_otherwise_is_no_diode(bracket: str) -> None:
+    (problem,) = parse_drawing(f"A --[{bracket}]-> B").problems
+    assert problem.rule == "drawing.not-supported"
+
+
+@pytest.mark.parametrize("line", ["tube Q1 BC547", "tube V1 2N3055", "tube V1 1N34A"])
+def test_a_semiconductor_is_no_tube(line: str) -> None:
+    (problem,) = parse_drawing(line).problems
+    assert problem.rule == "drawing.not-supported"
+
+
+def test_types_of_one_figure_behind_the_letter_are_tubes() -> None:
+    assert not parse_drawing("tube V1 1N5GT\ntube V2 6N7").problems  # RETMA, not JEDEC
+
+
+def test_a_statement_of_a_two_lead_part_is_led_to_the_wire() -> None:
+    (problem,) = parse_drawing("choke L1 8 H").problems
+    assert problem.hint.startswith("a part with two leads stands on a wire")

@@ -187,18 +187,45 @@ def _coils(sketch, draw):
 
 
 def _pot(sketch, draw):
-    text = draw(st.sampled_from(("500k", "1M at 0 %", "100k 0.5 W at 99 %", "?", "0.001", "25k")))
+    text = draw(
+        st.sampled_from(
+            (
+                "500k",
+                "1M at 0 %",
+                "100k 0.5 W at 99 %",
+                "?",
+                "0.001",
+                "25k",
+                "1M log tap 300k at 40 %",
+                "500k reverse-log tap 20 % tap 90 %",
+            )
+        )
+    )
     sketch.lines.append(f"pot P1 {text}")
     sketch.points += ["P1.top", "P1.wiper", "P1.bottom"]
+    taps = text.count("tap")
+    sketch.points += ["P1.tap"] if taps == 1 else [f"P1.tap{n}" for n in range(1, taps + 1)]
 
 
 def _switch(sketch, draw):
-    layout = draw(st.sampled_from(("spst", "spdt", "dpst", "dpdt")))
+    layout = draw(st.sampled_from(("spst", "spdt", "dpst", "dpdt", "sp3t", "3p5t")))
     more = draw(st.sampled_from(("", " at 2", " 250 Vac 3 A", " 1 V 0.000001 A at 1")))
     sketch.lines.append(f"switch S0 {layout}{more}")
-    ends = ("common", "1", "2") if layout.endswith("dt") else ("common", "1")
-    poles = ("a.", "b.") if layout.startswith("d") else ("",)
+    throws = {"s": 1, "d": 2}.get(layout[-2]) or int(layout[-2])
+    ends = ("common", *map(str, range(1, throws + 1)))
+    poles = {"s": ("",), "d": ("a.", "b."), "3": ("a.", "b.", "c.")}[layout[0]]
     sketch.points += [f"S0.{pole}{end}" for pole in poles for end in ends]
+
+
+def _relay(sketch, draw):
+    layout = draw(st.sampled_from(("spst", "spdt", "3pdt")))
+    coil = draw(
+        st.sampled_from(("12 V 250 ohm", "6.3 V 0.6 A delay 45 s", "120 Vac 1 uA released"))
+    )
+    sketch.lines.append(f"relay K0 {layout} {coil} contacts 250 Vac 3 A")
+    poles = ("a.", "b.", "c.") if layout[0] == "3" else ("",)
+    ends = ("common", "no") if layout == "spst" else ("common", "no", "nc")
+    sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
 
 
 def _jack(sketch, draw):
@@ -378,7 +405,7 @@ def drawings(draw, most=8):
         if sketch.windings and draw(st.booleans()):
             draw(_heating(sketch))
     draw(_tubes(sketch))
-    for declare in (_output, _coils, _pot, _switch, _jack):
+    for declare in (_output, _coils, _pot, _switch, _relay, _jack):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):

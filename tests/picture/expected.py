@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import JackLine, OutputLine, PotLine, SwitchLine
+from coldcheck.drawing.model import JackLine, OutputLine, PotLine, RelayLine, SwitchLine
 
 MARKS = ("gnd", "chassis", "earth")
 LETTERS = {
@@ -68,9 +68,13 @@ def _two(branch):
 def _declared(circuit, line):
     points = circuit.points
     if isinstance(line, PotLine) and f"{line.name}.wiper" in points:
-        for end in ("top", "wiper", "bottom"):
+        for end in line.leads:
             yield "pot", line.name, end, points[f"{line.name}.{end}"]
     elif isinstance(line, SwitchLine) and line.name in circuit.places:
+        yield from _switch(points, line)
+    elif isinstance(line, RelayLine) and line.name in circuit.places:
+        for n in (1, 2):
+            yield "relay", line.name, "", points[f"{line.name}.coil.{n}"]
         yield from _switch(points, line)
     elif isinstance(line, JackLine) and f"{line.name}.tip" in points:
         for end in ("tip", "sleeve", "ring", "switch"):
@@ -83,8 +87,8 @@ def _declared(circuit, line):
 
 
 def _switch(points, line):
-    for pole in ("a.", "b.") if line.layout.startswith("d") else ("",):
-        ends = ("common", "1", "2") if line.layout.endswith("dt") else ("common", "1")
+    for pole in line.poles:
+        ends = line.ends
         name = f"{line.name}.{pole}".rstrip(".")
         for end in ends:
             yield "pole", name, end, points[f"{line.name}.{pole}{end}"]

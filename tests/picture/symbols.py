@@ -193,8 +193,14 @@ def _own(drawn, end):
 def _several(drawn, ends):
     boxes = _rectangles(drawn)
     arrows = _triangles(drawn)
-    if len(ends) == 3 and len(arrows) == 1:
+    if len(ends) >= 3 and len(arrows) == 1:
         wiper = min(ends, key=lambda e: min(hypot(e[0] - x, e[1] - y) for x, y in arrows[0].points))
+        outer = (min(x for x, _ in ends), max(x for x, _ in ends))
+        taps = [e for e in ends if len(ends) > 3 and e != wiper and e[0] in outer]
+        if taps:
+            top, bottom = sorted((e for e in ends if e not in (wiper, *taps)), key=lambda e: e[1])
+            named = [(_label(drawn, e), e) for e in taps]
+            return "pot", [("top", top), ("wiper", wiper), ("bottom", bottom), *named]
         top, bottom = sorted((e for e in ends if e != wiper), key=lambda e: (e[1], e[0]))
         return "pot", [("top", top), ("wiper", wiper), ("bottom", bottom)]
     if boxes and any(line.length > 24 for line in boxes[0].lines) and len(ends) >= 2 and not arrows:
@@ -204,12 +210,12 @@ def _several(drawn, ends):
     if not boxes and not arrows and not _bows(drawn) and _bends(drawn):
         return "heater", [(_label(drawn, e), e) for e in ends]
     small = [c for c in drawn.circles if abs(c.r - 1.5) < 0.05]
-    if len(ends) == 3 and len(small) == 3:
+    if len(ends) >= 3 and len(small) == len(ends):
         return "pole", _throws(drawn, ends, small)
     if len(ends) == 2 and len(small) == 2 and any(_label(drawn, e) for e in ends):
         marked = next(e for e in ends if _label(drawn, e))
         other = next(e for e in ends if e != marked)
-        return "pole", [("common", other), ("1", marked)]
+        return "pole", [("common", other), (_label(drawn, marked), marked)]
     return None
 
 
@@ -240,6 +246,12 @@ def _kind_and_first(drawn, ends):
     lines = [p for p in drawn.paths if len(p.points) == 2 and not p.closed]
     if any(abs(c.r - 8.5) < 0.1 for c in drawn.circles):
         return "lamp", None
+    if any(abs(c.r - 10) < 0.1 for c in drawn.circles) and len(lines) == 3 and not boxes:
+        return "meter", None
+    if len(boxes) == 1 and len(drawn.paths) == 3 and _across(boxes[0], ends):
+        return "relay", None
+    if len(triangles) == 2:
+        return "arrester", None
     if triangles:
         return _diode(drawn, triangles[0], ends)
     if boxes and rings:
@@ -257,6 +269,13 @@ def _kind_and_first(drawn, ends):
         slant = any(len(p.points) == 3 and not p.closed for p in drawn.paths)
         return ("thermistor" if slant else "resistor"), None
     return _plates_or_coil(drawn, bows, lines, ends)
+
+
+def _across(box, ends):
+    """Whether a box is longer across its leads than along them."""
+    xs, ys = [x for x, _ in box.points], [y for _, y in box.points]
+    wide = max(xs) - min(xs) > max(ys) - min(ys)
+    return wide == (abs(ends[0][0] - ends[1][0]) < abs(ends[0][1] - ends[1][1]))
 
 
 def _diode(drawn, triangle, ends):

@@ -205,3 +205,37 @@ def test_a_tapped_winding_that_heats_is_read_back(wound):
     check(build_circuit(parse_drawing(text)))
     if wound.startswith("5/"):
         check(build_circuit(parse_drawing(text + "T1.h.5 --[R1 100 ohm]-- gnd\n")))
+
+
+@pytest.mark.parametrize("layout", ["spst", "spdt", "sp3t", "sp12t"])
+def test_a_pole_has_all_its_throws(layout):
+    count = {"spst": 1, "spdt": 2, "sp3t": 3, "sp12t": 12}[layout]
+    lines = [f"switch S1 {layout}", "B --+[E1 90 V]-- gnd", "B -- S1.common"]
+    lines += [f"S1.{n} --[R{n} {n}k]-- gnd" for n in range(1, count + 1)]
+    check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))
+
+
+@pytest.mark.parametrize("taps", ["", "tap 30 %", "tap 20 % tap 60 %"])
+def test_the_taps_of_a_pot(taps):
+    leads = {"": [], "tap 30 %": ["tap"]}.get(taps, ["tap1", "tap2"])
+    lines = [f"pot P1 1M log {taps}", "B --+[E1 90 V]-- gnd", "B -- P1.top", "P1.bottom -- gnd"]
+    lines += ["P1.wiper --[R9 1M]-- gnd", *(f"P1.{e} --[R{e[3:]}8 1M]-- gnd" for e in leads)]
+    check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))
+
+
+@pytest.mark.parametrize("layout", ["spst", "spdt", "4pdt"])
+@pytest.mark.parametrize("rest", ["", "released"])
+def test_a_relay_has_its_coil_and_its_poles(layout, rest):
+    poles = {"4pdt": ("a.", "b.", "c.", "d.")}.get(layout, ("",))
+    ends = ("no",) if layout == "spst" else ("no", "nc")
+    lines = [f"relay K1 {layout} 12 V 250 ohm {rest}", "B --+[E1 12 V]-- gnd", "B -- K1.coil.1"]
+    lines += ["K1.coil.2 -- gnd", "B --[M1 meter 1 A]-- C"]
+    for n, pole in enumerate(poles):
+        lines.append(f"C -- K1.{pole}common")
+        lines += [f"K1.{pole}{e} --[R{n}{len(e)}{e[1] == 'c':d} 1k]-- gnd" for e in ends]
+    check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))
+
+
+def test_an_arrester_is_two_points():
+    text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
+    check(build_circuit(parse_drawing(text, "t.tube")))

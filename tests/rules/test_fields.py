@@ -141,6 +141,14 @@ PARTS: dict[tuple[str, str], Row] = {
     ("jack", "voltage"): Row("supply.jack-over-rating",
                              "B1 --+[E9 90 V]-- gnd\nB1 --[R1 1k]-- X --[R2 1M]-- gnd\n"
                              "X --[J1 jack @]-- gnd\n", "150 V", "50 V"),
+    ("arrester", "value"): Row("supply.arrester-over-voltage",
+                               "B1 --+[E9 200 V]-- gnd\nB1 --[SG1 @]-- gnd\n", "350 V", "150 V"),
+    ("meter", "value"): Row("supply.meter-over-scale", across("[M1 meter @ 50 mA]", 100), "5k",
+                            "10 ohm"),
+    ("meter", "current"): Row("supply.meter-over-scale", across("[M1 meter @ 10 ohm]", 100),
+                              "150 mA", "50 mA"),
+    ("meter", "voltage"): Row("supply.meter-over-scale", across("[M1 meter @ 10k]", 100), "100 V",
+                              "50 V"),
     ("source", "value"): Row("resistor.over-power",
                              "B1 --+[E9 @]-- gnd\nB1 --[R1 1k 1 W]-- gnd\n", "10 V", "100 V"),
     ("source", "current"): Row("supply.source-overload",
@@ -173,6 +181,28 @@ CARRYING = (
     "transformer T3 {0}\n winding p 1 turn 400 ohm 20 H {1}\n winding s 2 turns\n"
     "T3.p.1 --+[E9 200 V]-- gnd\nT3.p.2 --[R1 10k 10 W]-- gnd\n"
     "T3.s.2 -- gnd\nT3.s.1 --[R2 100k]-- gnd\n"
+)
+
+TURNED_POTS = (
+    "pot P1 10k @ at 50 %\npot P2 10k ganged P1\nB1 --+[E9 10 V]-- gnd\nB1 -- P1.top -- P2.top\n"
+    "P1.bottom -- gnd -- P2.bottom\nP1.wiper -- A --[R1 10M]-- gnd\n"
+    "P2.wiper -- C --[R2 10M]-- gnd\n"
+    "expect A = 5 V within 5 %\nexpect C = 5 V within 5 %\n"
+)
+
+RELAY = (
+    "relay K1 spst 12 V 250 ohm contacts 500 V 2 A\nR1 --+[E8 12 V]-- gnd\n"
+    "R1 --[R8 10 ohm 2 W]-- K1.coil.1\nK1.coil.2 -- gnd\nB1 --+[E9 400 V]-- gnd\nB1 -- K1.common\n"
+    "K1.no --[R9 4k 50 W]-- gnd\n"
+)
+
+LATE = (
+    MAINS + " winding ht 250 V 200 ohm\n winding warm 6.3 V 2 A\ntube V1 6V6GT heater T1.warm\n"
+    "T1.warm.2 -- gnd -- T1.ht.2\nrelay K1 spst 6.3 V 10 ohm contacts 500 V 2 A @\n"
+    "T1.warm.1 -- K1.coil.1\nK1.coil.2 -- gnd\nT1.ht.1 --[D1 1N4007]-> K1.common\n"
+    "K1.no --[R1 2k 20 W]-- B1\nB1 --+[C1 40 uF 450 V]-- gnd\nB1 -- V1.plate\n"
+    "B1 --[R2 1k 2 W]-- V1.screen\nV1.grid --[R3 470k]-- gnd\nV1.cathode --[R4 270 ohm 5 W]-- gnd\n"
+    "expect B1 below 10 V in cold\n"
 )
 
 STATEMENTS: dict[tuple[str, str], Row] = {
@@ -227,6 +257,9 @@ STATEMENTS: dict[tuple[str, str], Row] = {
     ("PotLine", "power"): Row("resistor.control-overload",
                               "pot P1 10k @\nB1 --+[E9 100 V]-- gnd\nB1 -- P1.top\n"
                               "P1.bottom -- gnd\nP1.wiper --[R1 10M]-- gnd\n", "5 W", "0.1 W"),
+    ("PotLine", "taper"): Row("intent.not-met", TURNED_POTS, "linear", "log"),
+    ("PotLine", "ganged"): Row("intent.not-met", TURNED_POTS.replace("P1 10k @", "P1 10k")
+                               .replace("P2 10k ganged P1", "P2 10k @"), "ganged P1", "at 20 %"),
     ("SwitchLine", "voltage"): Row("supply.switch-over-rating",
                                    "switch S1 spst @ 2 A\n" + across("S1.common\nS1.1", 400),
                                    "500 V", "125 V"),
@@ -237,6 +270,17 @@ STATEMENTS: dict[tuple[str, str], Row] = {
                               "B1 --+[E9 6.3 V]-- gnd\nB1 -- S1.common\n"
                               "S1.1 --[R1 100k]-- gnd\nS1.2 --[PL1 2.5 V 100 ohm]-- gnd\n",
                               "1", "2"),
+    ("RelayLine", "coil"): Row("supply.relay-overload", RELAY.replace("12 V 250", "@ 250"), "12 V",
+                               "6 V"),
+    ("RelayLine", "ohms"): Row("supply.relay-not-as-drawn", RELAY.replace("250 ohm", "@"),
+                               "250 ohm", "25 ohm"),
+    ("RelayLine", "voltage"): Row("supply.switch-over-rating", RELAY.replace("500 V", "@"), "500 V",
+                                  "125 V"),
+    ("RelayLine", "current"): Row("supply.switch-over-rating", RELAY.replace("2 A", "@"), "2 A",
+                                  "50 mA"),
+    ("RelayLine", "delay"): Row("intent.not-met", LATE, "delay 45 s", "delay 5 s"),
+    ("RelayLine", "released"): Row("supply.relay-not-as-drawn", RELAY.replace("2 A", "2 A @"), "",
+                                   "released"),
     ("JackLine", "voltage"): Row("supply.jack-over-rating",
                                  "jack J1 @\nB1 --+[E9 90 V]-- gnd\nB1 --[R1 1k]-- J1.tip\n"
                                  "J1.tip --[R2 1M]-- gnd\nJ1.sleeve -- gnd\n", "150 V", "50 V"),
@@ -260,10 +304,11 @@ NO_FIGURES = {"span", "name", "primary", "tapped", "layout", "type", "type_span"
 """Fields that say what is where, and hold no rating or value."""
 
 FIGURES = ("Mains", "WindingLine", "TransformerLine", "CoilLine", "OutputLine", "PotLine",
-           "SwitchLine", "JackLine", "SignalLine", "TubeLine")  # fmt: skip
+           "SwitchLine", "RelayLine", "JackLine", "SignalLine", "TubeLine")  # fmt: skip
 
 ELSEWHERE = {
     ("capacitor", "tolerance"): "waiting times of the measuring plan (tests/bench/plan)",
+    ("PotLine", "taps"): "what hangs on them (tests/circuit/test_pots.py)",
     ("WindingLine", "taps"): "supply.primary-voltage (samples/mistakes, its pair tap)",
     ("CoilLine", "taps"): "gains (tests/solve/signal/test_coils.py)",
     ("CoilLine", "dot"): "gains (tests/solve/signal/test_coils.py)",
@@ -272,6 +317,8 @@ ELSEWHERE = {
     ("OutputLine", "inductance"): "the low corner of the gains (tests/solve/signal)",
     ("OutputLine", "tap"): "the solved screen's signal (tests/solve/signal)",
     ("OutputLine", "dots"): "signal.positive-feedback (tests/rules/signal/test_feedback.py)",
+    ("RelayLine", "coil_is_ac"): "when it lets go (tests/solve/test_relays.py)",
+    ("RelayLine", "voltage_is_ac"): "supply.switch-over-rating (tests/rules/supply)",
     ("SwitchLine", "voltage_is_ac"): "supply.switch-over-rating (tests/rules/supply)",
     ("JackLine", "voltage_is_ac"): "supply.jack-over-rating (below)",
 }

@@ -52,7 +52,7 @@ def test_a_line_begins_with_a_statement_or_a_name() -> None:
         ("S1.", ["a.common", "a.1", "b.common", "b.1"]),
         ("V1:", ["1", "2", "3", "4", "5", "6", "7", "8", "9"]),
         ("NONE.", []),
-        ("switch S2 ", ["spst", "spdt", "dpst", "dpdt"]),
+        ("switch S2 ", ["spst", "spdt", "dpst", "dpdt", "sp3t", "dp3t", "4pdt"]),
         ("jack J1 ", ["plugged", "unplugged"]),
         ("tube V9 12AX7 heater ", ["T1.ht"]),
         ("accept capacitor.over-voltage at ", ["C2"]),

@@ -17,6 +17,7 @@ from coldcheck.anatomy.supplies import rectifying_diodes
 from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.once import once
+from coldcheck.circuit.tracks import halves
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
@@ -208,12 +209,13 @@ def outside(circuit: Circuit) -> frozenset[str]:
 
 def track_of(circuit: Circuit, pot: str) -> Track | None:
     """The pot with its nets; ``None`` where its value is not known."""
-    upper, lower = circuit.branches[f"{pot}.top-wiper"], circuit.branches[f"{pot}.wiper-bottom"]
-    above, below = si(upper.value, "ohm"), si(lower.value, "ohm")
-    if above is None or below is None or above + below == 0:
+    upper, lower = halves(circuit, pot)
+    every = [si(b.value, "ohm") for b in (*upper, *lower)]
+    whole = sum(ohms or 0.0 for ohms in every)
+    if None in every or whole == 0:
         return None
-    whole = above + below
-    return Track(pot, upper.a, upper.b, lower.b, whole, below / whole)
+    below = sum(si(b.value, "ohm") or 0.0 for b in lower)
+    return Track(pot, upper[0].a, upper[-1].b, lower[-1].b, whole, below / whole)
 
 
 def _charges(circuit: Circuit, free: list[str]) -> tuple[tuple[str, str, float], ...]:

@@ -70,13 +70,22 @@ def _loads(kind: PartKind) -> bool:
     match kind:
         case PartKind.WINDING | PartKind.INDUCTOR | PartKind.SPEAKER | PartKind.JACK:
             return True
-        case PartKind.DIODE | PartKind.LAMP:
+        case PartKind.DIODE | PartKind.LAMP | PartKind.RELAY:
             return True
         case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.CAPACITOR:
             return False
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
             return False
-        case PartKind.LED | PartKind.ZENER | PartKind.SOURCE | PartKind.SIGNAL | PartKind.HEATER:
+        case PartKind.METER | PartKind.ARRESTER:
+            return False
+        case (
+            PartKind.LED
+            | PartKind.ZENER
+            | PartKind.SOURCE
+            | PartKind.SIGNAL
+            | PartKind.ARRESTER
+            | PartKind.HEATER
+        ):
             return False
         case _:
             assert_never(kind)

@@ -126,12 +126,13 @@ def _metal(branch: Branch) -> float | None:
             return 0.0
         case (
             PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER
-            | PartKind.HEATER
+            | PartKind.HEATER | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return si(branch.value, "ohm") or 0.0
         case (
             PartKind.CAPACITOR | PartKind.ZENER | PartKind.LED | PartKind.JACK | PartKind.SOURCE
             | PartKind.SIGNAL
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:
@@ -157,14 +158,14 @@ def _in_lead(branch: Branch) -> bool:
     match kind:
         case PartKind.SWITCH | PartKind.CONTACT | PartKind.THERMISTOR | PartKind.INDUCTOR:
             return True
-        case PartKind.RESISTOR:
+        case PartKind.RESISTOR | PartKind.METER:
             ohms = si(branch.value, "ohm")
             return ohms is not None and ohms <= SERIES_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
         ):  # fmt: skip
             return False
         case _:

@@ -100,6 +100,8 @@ def metal_ohms(branch: Branch) -> float | None:
     match kind:
         case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP:
             return si(branch.value, "ohm")
+        case PartKind.RELAY | PartKind.METER:
+            return si(branch.value, "ohm")
         case PartKind.INDUCTOR:
             return si(branch.resistance, "ohm") or CHOKE_OHMS
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
@@ -108,6 +110,7 @@ def metal_ohms(branch: Branch) -> float | None:
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.SIGNAL
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

@@ -272,9 +272,11 @@ def load_ohms(branch: Branch) -> float | None:
             return 0.0
         case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
             return si(branch.value, "ohm")
+        case PartKind.RELAY | PartKind.METER:
+            return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
-            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL
+            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:
@@ -311,7 +313,7 @@ def thrown_circuit(circuit: Circuit, thrown: frozenset[str]) -> Circuit:
     """The circuit with switches in their other positions, for questions to the graph."""
     graph = circuit.graph.copy()
     branches = {
-        name: replace(b, closed=not b.closed) if b.owner in thrown else b
+        name: b if thrown.isdisjoint(b.thrown_by) else replace(b, closed=not b.closed)
         for name, b in circuit.branches.items()
     }
     for name, branch in branches.items():

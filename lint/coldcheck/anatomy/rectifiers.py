@@ -88,14 +88,15 @@ def _crosses(branch: Branch) -> bool:
         case PartKind.WINDING:
             volts = si(branch.value, "volt")
             return volts is not None and volts < FILAMENT_V.value
-        case PartKind.RESISTOR:
+        case PartKind.RESISTOR | PartKind.METER:
             ohms = si(branch.value, "ohm")
             return ohms is not None and ohms <= NEAR_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
             | PartKind.ZENER | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
-            | PartKind.SIGNAL
+            | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return False
         case _:
@@ -166,14 +167,14 @@ def _series_ohms(branch: Branch) -> float | None:
             return si(branch.resistance, "ohm") or 0.0
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT:
             return 0.0
-        case PartKind.RESISTOR | PartKind.THERMISTOR:
+        case PartKind.RESISTOR | PartKind.THERMISTOR | PartKind.METER:
             ohms = si(branch.value, "ohm")
             return ohms if ohms is not None and ohms <= SERIES_OHM.value else None
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
-            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
-            | PartKind.SIGNAL
+            | PartKind.SIGNAL | PartKind.RELAY
         ):  # fmt: skip
             return None
         case _:

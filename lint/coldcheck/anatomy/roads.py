@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.circuit.throws import throws_by_hand
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
@@ -18,14 +19,13 @@ if TYPE_CHECKING:
 def switch_positions(circuit: Circuit) -> Iterator[frozenset[str]]:
     """As drawn, then with each switch thrown in turn."""
     yield frozenset()
-    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
-    yield from (frozenset({owner}) for owner in owners)
+    yield from (frozenset({throw}) for throw in throws_by_hand(circuit))
 
 
 def passes_freely(branch: Branch, thrown: frozenset[str] = frozenset()) -> bool:
     """Whether a branch is as good as a wire: a fuse, or a contact that is closed."""
     if branch.traits.opens:
-        return branch.closed != (branch.owner in thrown)
+        return branch.closed_with(thrown)
     return branch.kind is PartKind.FUSE
 
 

@@ -16,6 +16,7 @@ from coldcheck.circuit.declare import Declared, read_declarations
 from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
 from coldcheck.circuit.kinds import TRAITS, Stamp
+from coldcheck.circuit.lamps import numbered
 from coldcheck.circuit.leads import lead_key, pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
@@ -23,6 +24,7 @@ from coldcheck.circuit.standby import standby_at_work
 from coldcheck.circuit.usual import USUAL
 from coldcheck.circuit.wiring import walk
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import quantity
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -74,8 +76,10 @@ def _assemble(
     coil_sets = {
         name: expand.coil_set(line, coils, net) for name, (line, coils) in found.coil_sets.items()
     }
+    relays = {name: expand.relay(line, net) for name, line in found.relays.items()}
     branches: dict[str, Branch] = {}
     for branch in (
+        *(b for relay in relays.values() for b in (relay.coil, *relay.contacts)),
         *(b for coils in coil_sets.values() for _, b in coils.branches),
         *_declared_branches(found, transformers, outputs, heaters, net, _in_use(wiring, found)),
         *_drawn_branches(wiring.drawn, net, log),
@@ -94,6 +98,7 @@ def _assemble(
         transformers=transformers,
         outputs=outputs,
         coil_sets=coil_sets,
+        relays=relays,
         mains=found.mains,
         places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),
@@ -185,7 +190,7 @@ def _drawn_branches(
 ) -> Iterator[Branch]:
     """The parts on the wires, in the order of the text."""
     for item in drawn:
-        part = item.part
+        part = numbered(item.part, log)
         name = f"{part.name}.heater" if part.kind is PartKind.HEATER else part.name
         value = _checked_value(part, log)
         yield expand.part_branch(name, part, net(item.left), net(item.right), value)
@@ -197,12 +202,30 @@ def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:
     value = part.value
     if part.kind is PartKind.LAMP:
         return _lamp_ohms(part)
+    if part.kind is PartKind.METER and value is None:
+        return _meter_ohms(part)
     if value is not None and value.m <= 0:
         expected = "a value above zero"
         hint = "where there is no part, draw a wire" if part.kind is PartKind.RESISTOR else ""
         log.add(part.span, BAD_VALUE, f"{part.name} {value:~}", expected, hint)
         return None
     return value
+
+
+AMMETER_V = 0.1
+"""What an ammeter drops with its pointer at the end: 50 to 100 mV (common practice)."""
+
+VOLTMETER_A = 1e-3
+"""What a voltmeter takes with its pointer at the end: 1000 ohm a volt (common practice)."""
+
+
+def _meter_ohms(part: Part) -> Quantity | None:
+    """A meter's resistance where it is not written: what is usual for its full scale."""
+    if part.current is not None and "value" not in part.unknown:
+        return quantity(AMMETER_V / float(part.current.m_as("ampere")), "ohm")
+    if part.voltage is not None and "value" not in part.unknown:
+        return quantity(float(part.voltage.m_as("volt")) / VOLTMETER_A, "ohm")
+    return None
 
 
 def _lamp_ohms(part: Part) -> Quantity | None:

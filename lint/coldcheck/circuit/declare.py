@@ -46,6 +46,7 @@ from coldcheck.drawing.model import (
     Part,
     PotLine,
     RatingLine,
+    RelayLine,
     SheetLine,
     SignalLine,
     SwitchLine,
@@ -74,6 +75,7 @@ class Declared:
     outputs: dict[str, OutputLine] = field(default_factory=dict)
     pots: dict[str, PotLine] = field(default_factory=dict)
     switches: dict[str, SwitchLine] = field(default_factory=dict)
+    relays: dict[str, RelayLine] = field(default_factory=dict)
     jacks: dict[str, JackLine] = field(default_factory=dict)
     signals: list[SignalLine] = field(default_factory=list)
     mains: Mains | None = None
@@ -121,11 +123,15 @@ def read_declarations(
                 found.owners[line.name] = output_owner(line)
             case PotLine() if _claim(found, log, line.name, line.span):
                 found.pots[line.name] = line
-                found.owners[line.name] = plain_owner(line.name, "a pot", _POT_LEADS)
+                found.owners[line.name] = plain_owner(line.name, "a pot", line.leads)
             case SwitchLine() if _claim(found, log, line.name, line.span):
                 found.switches[line.name] = line
                 what = f"a switch ({line.layout})"
                 found.owners[line.name] = plain_owner(line.name, what, switch_leads(line))
+            case RelayLine() if _claim(found, log, line.name, line.span):
+                found.relays[line.name] = line
+                what = f"a relay ({line.layout})"
+                found.owners[line.name] = plain_owner(line.name, what, line.leads)
             case JackLine() if _claim(found, log, line.name, line.span):
                 found.jacks[line.name] = line
                 found.owners[line.name] = plain_owner(line.name, "a jack", _JACK_LEADS)
@@ -142,7 +148,6 @@ def read_declarations(
     return found
 
 
-_POT_LEADS = ("top", "wiper", "bottom")
 _JACK_LEADS = ("tip", "sleeve", "ring", "switch")
 
 

@@ -19,9 +19,11 @@ from coldcheck.circuit.model import (
     CoilSet,
     OutputTransformer,
     Rating,
+    Relay,
     Transformer,
     Winding,
 )
+from coldcheck.circuit.throws import turned
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Measure
 from coldcheck.drawing.units import quantity
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
         OutputLine,
         Part,
         PotLine,
+        RelayLine,
         SignalLine,
         SwitchLine,
         TransformerLine,
@@ -63,7 +66,7 @@ def part_branch(name: str, part: Part, left: str, right: str, value: Quantity | 
     )
 
 
-def rating(line: Part | SwitchLine | JackLine) -> Rating | None:
+def rating(line: Part | SwitchLine | RelayLine | JackLine) -> Rating | None:
     """What the drawing says the contacts may break, ``None`` where it says nothing."""
     if line.voltage is None and line.current is None:
         return None
@@ -275,28 +278,54 @@ def _coil(
 
 
 def pot(line: PotLine, net: Callable[[str], str]) -> Iterator[Branch]:
-    """The track above and below the wiper; at an end of its travel one of them is 0 ohm."""
-    top, wiper, bottom = (net(f"{line.name}.{lead}") for lead in ("top", "wiper", "bottom"))
-    upper = None if line.value is None else line.value * (1 - line.at)
-    lower = None if line.value is None else line.value * line.at
+    """The track from lead to lead; at an end of the wiper's travel one part of it is 0 ohm."""
     name = line.name
-    yield Branch(f"{name}.top-wiper", PartKind.POT, top, wiper, name, line.span, upper)
-    yield Branch(f"{name}.wiper-bottom", PartKind.POT, wiper, bottom, name, line.span, lower)
+    for (above, high), (below, low) in pairwise(line.shares):
+        value = None if line.value is None else line.value * (high - low)
+        ends = net(f"{name}.{above}"), net(f"{name}.{below}")
+        yield Branch(f"{name}.{above}-{below}", PartKind.POT, *ends, name, line.span, value)
 
 
 def switch(line: SwitchLine, net: Callable[[str], str]) -> Iterator[Branch]:
     """One contact for each pole and position."""
-    positions = (1, 2) if line.layout.endswith("dt") else (1,)
-    for pole in ("a.", "b.") if line.layout.startswith("d") else ("",):
-        common = net(f"{line.name}.{pole}common")
-        for position in positions:
-            name = f"{line.name}.{pole}common-{position}"
-            far = net(f"{line.name}.{pole}{position}")
-            closed = line.at == position
-            yield Branch(
-                name, PartKind.CONTACT, common, far, line.name, line.span,
-                closed=closed, rating=rating(line),
-            )  # fmt: skip
+    for pole, position in line.contacts:
+        yield Branch(
+            f"{line.name}.{pole}common-{position}", PartKind.CONTACT,
+            net(f"{line.name}.{pole}common"), net(f"{line.name}.{pole}{position}"),
+            line.name, line.span, closed=line.at == position, rating=rating(line),
+            throws=_throws(line, position),
+        )  # fmt: skip
+
+
+def _throws(line: SwitchLine, position: int) -> tuple[str, ...]:
+    """What changes a contact: of two positions the switch, of more each position it is not in.
+
+    Every other position opens the contact that is closed as drawn; its own closes another.
+    """
+    if line.throws <= 2:
+        return (line.name,)
+    others = [n for n in range(1, line.throws + 1) if n != line.at]
+    return tuple(turned(line.name, n) for n in (others if position == line.at else (position,)))
+
+
+def relay(line: RelayLine, net: Callable[[str], str]) -> Relay:
+    """A relay: its coil, and its contacts as they are while the set works."""
+    name = line.name
+    coil = Branch(
+        f"{name}.coil", PartKind.RELAY, net(f"{name}.coil.1"), net(f"{name}.coil.2"),
+        f"{name}.coil", line.span, line.ohms,
+    )  # fmt: skip
+    contacts = tuple(
+        Branch(
+            f"{name}.{pole}common-{end}", PartKind.CONTACT, net(f"{name}.{pole}common"),
+            net(f"{name}.{pole}{end}"), name, line.span, closed=(end == "no") != line.released,
+            rating=rating(line),
+        )
+        for pole in line.poles
+        for end in line.ends[1:]
+    )  # fmt: skip
+    delay = None if line.delay is None else float(line.delay.m_as("second"))
+    return Relay(name, coil, contacts, line.coil, line.coil_is_ac, delay, line.released, line.span)
 
 
 def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> Branch:

@@ -291,6 +291,27 @@ def _traits(kind: PartKind) -> Traits:
                 suffers=_THROWN, series=True, oriented=True, drains=True,
                 breaks=False, touchable=False, insulated=False, by_rms=False,
             )  # fmt: skip
+        case PartKind.ARRESTER:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.OPEN,
+                unit="volt", needs_value=False, holds=Holds.NEVER, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=False, drains=False,
+                breaks=False, touchable=False, insulated=True, by_rms=False,
+            )  # fmt: skip
+        case PartKind.METER:
+            return Traits(
+                passage=Passage.METAL, ohms=Ohms.STEADY, stamp=Stamp.CONDUCTANCE,
+                unit="ohm", needs_value=True, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=True, oriented=False, drains=True,
+                breaks=False, touchable=False, insulated=False, by_rms=False,
+            )  # fmt: skip
+        case PartKind.RELAY:
+            return Traits(
+                passage=Passage.METAL, ohms=Ohms.STEADY, stamp=Stamp.CONDUCTANCE,
+                unit="ohm", needs_value=True, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=False, drains=True,
+                breaks=False, touchable=False, insulated=False, by_rms=True,
+            )  # fmt: skip
         case PartKind.JACK_CONTACT:
             return Traits(
                 passage=Passage.METAL, ohms=Ohms.NIL, stamp=Stamp.CONDUCTANCE,

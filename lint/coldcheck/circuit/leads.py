@@ -191,11 +191,8 @@ def output_owner(line: OutputLine) -> Owner:
 
 
 def switch_leads(line: SwitchLine) -> tuple[str, ...]:
-    """``common 1 [2]``, with ``a.`` and ``b.`` before them for two poles."""
-    ends = ("common", "1", "2") if line.layout.endswith("dt") else ("common", "1")
-    if line.layout.startswith("d"):
-        return tuple(f"{pole}.{end}" for pole in "ab" for end in ends)
-    return ends
+    """``common 1 [2 ...]``, with ``a.``, ``b.``, ... before them for several poles."""
+    return tuple(pole + end for pole in line.poles for end in line.ends)
 
 
 def heater_ends(kind: TubeType) -> tuple[str, ...]:

@@ -63,6 +63,9 @@ class Branch:
         For switches, contacts and jack contacts: the operating state.
     rating
         For switches, contacts and jacks, where the drawing gives one.
+    throws
+        What changes a contact of a switch with more than two positions
+        (:mod:`coldcheck.circuit.throws`); of all others it is what they belong to.
     """
 
     name: str
@@ -77,6 +80,16 @@ class Branch:
     closed: bool = True
     part: Part | None = None
     rating: Rating | None = None
+    throws: tuple[str, ...] = ()
+
+    @property
+    def thrown_by(self) -> tuple[str, ...]:
+        """What changes it, where it is a contact."""
+        return self.throws or (self.owner,)
+
+    def closed_with(self, thrown: frozenset[str]) -> bool:
+        """Whether a contact is closed with these switches thrown or turned."""
+        return self.closed is thrown.isdisjoint(self.thrown_by)
 
     @property
     def traits(self) -> Traits:
@@ -247,6 +260,24 @@ class OutputTransformer:
 
 
 @dataclass(frozen=True, slots=True)
+class Relay:
+    """A relay. ``volts`` is what its coil is made for, ``ac``: in AC; ``delay`` in seconds.
+
+    ``released``: it is at rest while the set works, as the drawing says. Its contacts stand as
+    they do then.
+    """
+
+    name: str
+    coil: Branch
+    contacts: tuple[Branch, ...]
+    volts: Quantity
+    ac: bool
+    delay: float | None
+    released: bool
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Heater:
     """A tube's heater or filament as wired: its branches (two when the halves are in parallel).
 
@@ -341,6 +372,7 @@ class Circuit:
     usual: Usual = USUAL
     """How far off what states no tolerance is taken to be."""
     coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
+    relays: Mapping[str, Relay] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""
 

@@ -59,8 +59,8 @@ class Change:
             return False
         if branch.name in self.opened or branch.owner in self.opened:
             return False
-        thrown = branch.owner in self.thrown and branch.traits.contact is not Contact.NONE
-        return branch.closed is not thrown
+        contact = branch.traits.contact is not Contact.NONE
+        return branch.closed_with(self.thrown) if contact else branch.closed
 
 
 NO_CHANGE = Change()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import output_owner, plain_owner, switch_leads, tube_owners
-from coldcheck.drawing.model import OutputLine, Point, PotLine, SwitchLine
+from coldcheck.drawing.model import OutputLine, Point, PotLine, RelayLine, SwitchLine
 
 if TYPE_CHECKING:
     from coldcheck.circuit.leads import Owner
@@ -30,7 +30,9 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
             case OutputLine():
                 found[line.name] = output_owner(line)
             case PotLine():
-                found[line.name] = plain_owner(line.name, "", ("top", "wiper", "bottom"))
+                found[line.name] = plain_owner(line.name, "", line.leads)
+            case RelayLine():
+                found[line.name] = plain_owner(line.name, "", line.leads)
             case SwitchLine():
                 found[line.name] = plain_owner(line.name, "", switch_leads(line))
             case _:

@@ -20,7 +20,12 @@ if TYPE_CHECKING:
 LANDMARKS = frozenset(("gnd", "chassis", "earth", "line", "neutral"))
 
 _Declared: TypeAlias = (
-    model.TransformerLine | model.OutputLine | model.PotLine | model.SwitchLine | model.JackLine
+    model.TransformerLine
+    | model.OutputLine
+    | model.PotLine
+    | model.SwitchLine
+    | model.RelayLine
+    | model.JackLine
 )
 
 
@@ -66,6 +71,9 @@ class Instance:
                 return None if joined else replace(line, name=self.text(line.name))
             case model.TubeLine():
                 return self._tube(line)
+            case model.PotLine():
+                ganged = None if line.ganged is None else f"{self.prefix}{line.ganged}"
+                return replace(line, name=f"{self.prefix}{line.name}", ganged=ganged)
             case model.TypeLine():
                 like = line.like if line.like == line.name else self._type(line.like)
                 return replace(line, name=f"{self.prefix}{line.name}", like=like)
@@ -118,7 +126,7 @@ def instance_of(prefix: str, lines: Iterable[model.Statement], driven: frozenset
         match line:
             case model.TypeLine():
                 types.add(line.name)
-            case model.TubeLine() | model.SwitchLine():
+            case model.TubeLine() | model.SwitchLine() | model.RelayLine():
                 states.add(line.name)
             case model.Chain():
                 states.update(

@@ -41,6 +41,12 @@ class PartKind(Enum):
     """A pot's track on one side of its wiper."""
     CONTACT = "contact"
     """A pole of a declared switch, or a link between two pins in a tube."""
+    RELAY = "relay"
+    """The coil of a relay, or what heats one that is late; its contacts are those of a switch."""
+    METER = "meter"
+    """An instrument in the circuit: its resistance, and what takes its pointer to the end."""
+    ARRESTER = "arrester"
+    """A varistor, spark gap or gas arrester: it conducts in surges only."""
     JACK_CONTACT = "jack-contact"
     SIGNAL = "signal"
 
@@ -55,6 +61,7 @@ class Form:
 
     ``main`` is the unit of its value (``None``: it has none), ``fields`` maps other units to the
     field of Part they fill, ``needs_value`` says that a value or ``?`` must be written.
+    ``typed``: a type may say the rest; ``numbered``: a number of the trade may, ``#47``.
     """
 
     kind: PartKind
@@ -65,6 +72,7 @@ class Form:
     plus: bool = False
     arrow: bool = False
     typed: bool = False
+    numbered: bool = False
     insulated: bool = False
 
 
@@ -107,11 +115,15 @@ def form(kind: PartKind) -> Form | None:
             )
         case PartKind.LAMP:
             fields = {"volt": "voltage", "ampere": "current", "watt": "power", "ohm": "resistance"}
-            return Form(kind, "a lamp", fields=fields)
+            return Form(kind, "a lamp", fields=fields, numbered=True)
         case PartKind.SPEAKER:
             return Form(kind, "a speaker", "ohm", True, {"watt": "power"})
         case PartKind.JACK:
             return Form(kind, "a jack", fields={"volt": "voltage"})
+        case PartKind.ARRESTER:
+            return Form(kind, "a surge arrester", "volt", True)
+        case PartKind.METER:
+            return Form(kind, "a meter", "ohm", fields=_V_A)
         case PartKind.SOURCE:
             fields = {"ampere": "current", "ohm": "resistance"}
             return Form(kind, "a DC source", "volt", True, fields, plus=True)
@@ -119,7 +131,7 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a heater")
         case (
             PartKind.WINDING | PartKind.POT | PartKind.CONTACT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL
         ):  # fmt: skip
             return None
         case _:
@@ -138,14 +150,27 @@ LETTERS = {
     "S": PartKind.SWITCH, "SW": PartKind.SWITCH, "E": PartKind.SOURCE, "BT": PartKind.SOURCE,
     "LS": PartKind.SPEAKER, "RT": PartKind.THERMISTOR,
     "DS": PartKind.LAMP, "PL": PartKind.LAMP, "LP": PartKind.LAMP, "NE": PartKind.LAMP,
-    "J": PartKind.JACK,
+    "MOV": PartKind.ARRESTER, "VDR": PartKind.ARRESTER, "SG": PartKind.ARRESTER,
+    "GDT": PartKind.ARRESTER, "M": PartKind.METER, "VM": PartKind.METER, "AM": PartKind.METER,
+    "J": PartKind.JACK, "JK": PartKind.JACK, "FU": PartKind.FUSE, "PB": PartKind.SWITCH,
+    "SR": PartKind.DIODE, "DZ": PartKind.ZENER, "RFC": PartKind.INDUCTOR,
+    "NTC": PartKind.THERMISTOR, "PTC": PartKind.THERMISTOR, "TH": PartKind.THERMISTOR,
+    "SP": PartKind.SPEAKER, "SPK": PartKind.SPEAKER, "LA": PartKind.LAMP,
 }  # fmt: skip
 KIND_WORDS = {
     **{kind.value: kind for kind in FORMS},
     "choke": PartKind.INDUCTOR, "battery": PartKind.SOURCE,
+    "varistor": PartKind.ARRESTER, "mov": PartKind.ARRESTER, "spark-gap": PartKind.ARRESTER,
+    "ammeter": PartKind.METER, "milliammeter": PartKind.METER, "microammeter": PartKind.METER,
+    "voltmeter": PartKind.METER,
     "ntc": PartKind.THERMISTOR, "ptc": PartKind.THERMISTOR,
     "bulb": PartKind.LAMP, "neon": PartKind.LAMP, "loudspeaker": PartKind.SPEAKER,
 }  # fmt: skip
+OHMIC = (PartKind.RESISTOR,)
+DIODES = (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
+TUNED = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.INDUCTOR)
+"""What a varistor, a thyristor, an adjustable part would be taken for (drawing/unsaid.py)."""
+
 SAFETY_CLASSES = ("X1", "X2", "Y1", "Y2")
 """The classes of IEC 60384-14 in use; a part marked for both (X1/Y2) is its Y class."""
 DIODE_STUFF = ("silicon", "selenium", "germanium", "schottky", "copper-oxide")

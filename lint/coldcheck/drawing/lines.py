@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.model import Problem, Span
@@ -26,6 +27,7 @@ FORMS = {
     "output": "output T2 5k : 8 ohm 210 ohm",
     "pot": "pot P1 500k at 50 %",
     "switch": "switch S1 spdt at 1",
+    "relay": "relay K1 dpdt 12 V 250 ohm",
     "jack": "jack J1",
     "signal": "signal IN 0.4 V 1 kHz",
     "type": "type MY6V6 like 6V6GT",
@@ -75,6 +77,10 @@ class Line:
         return Problem(self.span(start, end), rule, found, expected, hint, source)
 
 
+NUMBERED = re.compile(r"(?<=\s)#\d{1,4}(?=[\s\]])[^\[\]#]*\]")
+"""The number of a lamp where a bracket may have one: the bracket closes behind it."""
+
+
 def physical_lines(text: str) -> tuple[str, ...]:
     """Split at LF, CRLF or CR only, so that numbers agree with what an editor shows."""
     text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
@@ -82,14 +88,19 @@ def physical_lines(text: str) -> tuple[str, ...]:
 
 
 def without_comment(line: str) -> str:
-    """Return the line up to a ``#`` that stands outside double quotes, right-stripped."""
+    """Return the line up to the ``#`` that begins its comment, right-stripped.
+
+    One inside double quotes does not, nor one that begins the number of a lamp in a bracket.
+    """
     if "#" not in line:
         return line.rstrip()
-    quoted = False
+    quoted = within = False
     for index, char in enumerate(line):
         if char == '"':
             quoted = not quoted
-        elif char == "#" and not quoted:
+        elif char in "[]" and not quoted:
+            within = char == "["
+        elif char == "#" and not quoted and not (within and NUMBERED.match(line, index)):
             return line[:index].rstrip()
     return line.rstrip()
 

@@ -242,24 +242,75 @@ class OutputLine:
     steps: tuple[Quantity, ...] = ()
 
 
+class Taper(Enum):
+    """How the resistance below the wiper goes with the turn; marked on most pots."""
+
+    LINEAR = "linear"
+    LOG = "log"
+    REVERSE_LOG = "reverse-log"
+
+    def share(self, turn: float) -> float:
+        """The share of the track below the wiper after a share of the turn from the bottom.
+
+        Two straight lines, as a carbon track is made: a tenth at half the turn (audio taper: 10 %
+        in makers' and wholesalers' notes; 15 and 20 % are made as well).
+        """
+        match self:
+            case Taper.LINEAR:
+                return turn
+            case Taper.LOG:
+                return _bent(turn)
+            case Taper.REVERSE_LOG:
+                return 1 - _bent(1 - turn)
+
+
+HALF_TURN = 0.1
+
+
+def _bent(turn: float) -> float:
+    low = 2 * HALF_TURN * turn
+    return low if turn <= 1 / 2 else HALF_TURN + (1 - HALF_TURN) * (2 * turn - 1)
+
+
 @dataclass(frozen=True, slots=True)
 class PotLine:
-    """``pot P1 500k at 50 %``; leads top, wiper, bottom; ``at`` is bottom to wiper, 0..1."""
+    """``pot P1 500k [log] [tap 30 %] [ganged P2] [at 50 %]``; leads top, wiper, bottom, taps.
+
+    ``at`` is the turn from the bottom, 0..1; ``taps`` are shares of the track from the bottom, in
+    rising order; ``ganged`` is the pot on whose shaft it is, and where that stands it stands.
+    """
 
     name: str
     value: Quantity | None
     at: float
     power: Quantity | None
     span: Span
+    taper: Taper = Taper.LINEAR
+    taps: tuple[float, ...] = ()
+    ganged: str | None = None
+
+    @property
+    def leads(self) -> tuple[str, ...]:
+        """Its leads: ``tap``, or ``tap1`` and ``tap2`` from the bottom."""
+        count = len(self.taps)
+        taps = ("tap",) if count == 1 else tuple(f"tap{n}" for n in range(1, count + 1))
+        return ("top", "wiper", "bottom", *taps)
+
+    @property
+    def shares(self) -> tuple[tuple[str, float], ...]:
+        """Every lead with its share of the track from the bottom, from the top down."""
+        fixed = zip(self.leads[3:], self.taps, strict=True)
+        below = [("bottom", 0.0), *fixed, ("wiper", self.taper.share(self.at))]
+        return (("top", 1.0), *sorted(below, key=lambda lead: lead[1])[::-1])
 
 
 @dataclass(frozen=True, slots=True)
 class SwitchLine:
     """``switch S1 spdt at 1``; leads common 1 2, or a.common a.1 a.2 b.common b.1 b.2.
 
-    ``layout`` is spst, spdt, dpst or dpdt; ``at`` the operating position (1 or 2; spst and
-    dpst: 1 is closed, 2 is open). ``voltage`` and ``current`` are the rating of its contacts,
-    ``voltage_is_ac`` says that the voltage was written ``Vac``.
+    ``layout`` is what the trade calls it: poles and throws, ``spdt``, ``2p5t``; ``at`` the
+    operating position (of a single throw 1 is closed, 2 is open). ``voltage`` and ``current`` are
+    the rating of its contacts, ``voltage_is_ac`` says that the voltage was written ``Vac``.
     """
 
     name: str
@@ -269,6 +320,77 @@ class SwitchLine:
     voltage: Quantity | None = None
     voltage_is_ac: bool = False
     current: Quantity | None = None
+
+    @property
+    def poles(self) -> tuple[str, ...]:
+        """What stands before the leads of each pole: nothing, or ``a.``, ``b.``, ..."""
+        return _poles(self.layout)
+
+    @property
+    def throws(self) -> int:
+        """How many contacts a pole has."""
+        return _throws(self.layout)
+
+    @property
+    def contacts(self) -> tuple[tuple[str, int], ...]:
+        """Every contact: what stands before its pole's leads, and its position."""
+        return tuple((pole, n) for pole in self.poles for n in range(1, self.throws + 1))
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """The leads of a pole, as they are written behind what its pole begins with."""
+        return ("common", *map(str, range(1, self.throws + 1)))
+
+
+def _counted(word: str) -> int:
+    return {"s": 1, "d": 2}.get(word) or int(word)
+
+
+def _poles(layout: str) -> tuple[str, ...]:
+    count = _counted(layout.partition("p")[0])
+    return ("",) if count == 1 else tuple(f"{chr(ord('a') + n)}." for n in range(count))
+
+
+def _throws(layout: str) -> int:
+    return _counted(layout.partition("p")[2].removesuffix("t"))
+
+
+@dataclass(frozen=True, slots=True)
+class RelayLine:
+    """``relay K1 dpdt 12 V 250 ohm [contacts 250 Vac 5 A] [delay 45 s] [released]``.
+
+    Leads coil.1 coil.2 and common no nc, or a.common a.no a.nc b.common ...; ``coil`` is the
+    voltage of the coil, ``coil_is_ac`` that it is one for AC, ``ohms`` its resistance (of AC its
+    impedance). ``delay`` is the time that its contacts are late; ``released`` says that it is at
+    rest while the set works. ``voltage`` and ``current`` are the rating of its contacts.
+    """
+
+    name: str
+    layout: str
+    coil: Quantity
+    coil_is_ac: bool
+    ohms: Quantity | None
+    span: Span
+    delay: Quantity | None = None
+    released: bool = False
+    voltage: Quantity | None = None
+    voltage_is_ac: bool = False
+    current: Quantity | None = None
+
+    @property
+    def poles(self) -> tuple[str, ...]:
+        """What stands before the leads of each pole: nothing, or ``a.``, ``b.``, ..."""
+        return _poles(self.layout)
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """The leads of a pole: the contact that makes, and of a change-over that which breaks."""
+        return ("common", "no") if _throws(self.layout) == 1 else ("common", "no", "nc")
+
+    @property
+    def leads(self) -> tuple[str, ...]:
+        """Every lead, the coil's first."""
+        return ("coil.1", "coil.2", *(pole + end for pole in self.poles for end in self.ends))
 
 
 @dataclass(frozen=True, slots=True)
@@ -389,6 +511,7 @@ Statement: TypeAlias = (
     | OutputLine
     | PotLine
     | SwitchLine
+    | RelayLine
     | JackLine
     | SignalLine
     | TypeLine

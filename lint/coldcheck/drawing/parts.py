@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.unsaid import Unsaid
 
 MAX_FIELDS = 24
+_LAMP = re.compile(r"#?[0-9]{1,4}")
 _TYPE = re.compile(r"[0-9]?[A-Za-z]{1,5}[0-9]{1,5}[A-Za-z0-9/-]*")
 
 
@@ -47,6 +48,8 @@ class _Fields:
     main: Amount | None = None
     unknown: bool = False
     ac: bool = False
+    guessed: bool = False
+    """Its kind was taken from the dimension of its value."""
 
 
 class PartReader:
@@ -79,6 +82,7 @@ class PartReader:
         if form is None:
             self._no_kind(name, got.name)
             return None
+        self._called(got, form, tokens)
         self._check(got, form, name, plus, arrow)
         if len(self.problems) > before:
             return None
@@ -118,6 +122,20 @@ class PartReader:
             self._not_supported(name, known)
         return known is not None
 
+    def _called(self, got: _Fields, form: Form, tokens: Sequence[Token]) -> None:
+        """Refuse a word that may name the part where nothing but its value says what it is.
+
+        No list of what there is in the trade can be whole; a buzzer of 250 ohm is no resistor.
+        """
+        strange = (
+            t for t in tokens if str(t).lower() in got.words and str(t).lower() not in kinds.WORDS
+        )
+        token = next(strange, None) if got.guessed else None
+        if token is not None:
+            hint = f"where it is {form.article}, say so: [{got.name} {form.kind.value} ...]"
+            self._add("drawing.not-supported", token, token, f'"{token}", which may name a part',
+                      "a part that the language knows", hint)  # fmt: skip
+
     def _not_supported(self, token: Token, known: Unsaid) -> None:
         self._add("drawing.not-supported", token, token, f'"{token}", {known.called}',
                   "a part that the language knows", known.instead)  # fmt: skip
@@ -136,12 +154,21 @@ class PartReader:
         text = str(token)
         if text.lower() == "insulation":
             return self._insulation(got, tokens, index)
+        if got.form is not None and got.form.numbered and self._numbered(tokens, index):
+            self._set(got, "type", f"#{text.removeprefix('#')}", token, token)
+            return index + 1
         if token.type == "NUMBER" or looks_like_code(text):
             stop = _value_stop(tokens, index)
             self._value(got, tokens[index:stop])
             return stop
         self._word(got, token, text)
         return index + 1
+
+    @staticmethod
+    def _numbered(tokens: Sequence[Token], index: int) -> bool:
+        """Whether a bare number, or one behind the sign, stands here: 47 and no unit behind it."""
+        alone = _value_stop(tokens, index) == index + 1
+        return alone and _LAMP.fullmatch(tokens[index]) is not None
 
     def _insulation(self, got: _Fields, tokens: Sequence[Token], index: int) -> int:
         """Read ``insulation 500 V``: what the winding stands against its core."""
@@ -184,6 +211,8 @@ class PartReader:
                 got.words.append(word)
         elif typed and _TYPE.fullmatch(text):
             self._set(got, "type", text, token, token)
+        elif unsaid_word(text) is not None:
+            got.words.append(word)  # no slip of the pen: a note beside letters that say the kind
         elif not re.fullmatch(r"[A-Za-z][A-Za-z-]{2,}", text) or kinds.nearest_word(text):
             near = kinds.nearest_word(text)
             hint = f'did you mean "{near}"?' if near else slip(text) or unit_hint(text)
@@ -230,7 +259,7 @@ class PartReader:
 
     def _assign(self, got: _Fields, amount: Amount, tokens: Sequence[Token]) -> None:
         if got.form is None:
-            got.form = kinds.form_by_unit(amount.unit)
+            got.form, got.guessed = kinds.form_by_unit(amount.unit), True
         form, first, last = got.form, tokens[0], tokens[-1]
         text = f'"{" ".join(tokens)}"'
         if form is None:
@@ -247,7 +276,7 @@ class PartReader:
                 expected = "a DC voltage"
                 hint = "an AC source is a winding of a transformer, or a signal"
                 self._add("drawing.not-supported", first, last, text, expected, hint)
-            got.main = amount
+            got.main, got.ac = amount, got.ac or amount.ac
         elif amount.unit in form.fields:
             got.ac = got.ac or amount.ac
             value = amount.number / 100 if amount.unit == "percent" else amount.quantity

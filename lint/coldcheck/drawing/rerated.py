@@ -17,6 +17,7 @@ from coldcheck.drawing.model import (
     OutputLine,
     Part,
     PotLine,
+    RelayLine,
     SwitchLine,
     TransformerLine,
     WindingLine,
@@ -65,7 +66,7 @@ def _statements(drawing: Drawing, ratings: Mapping[str, Ratings]) -> Iterator[St
             case Chain():
                 links = (None if x is None else _part(x, ratings.get(x.name)) for x in line.links)
                 yield replace(line, links=tuple(links))
-            case PotLine() | SwitchLine() | JackLine() | OutputLine():
+            case PotLine() | SwitchLine() | RelayLine() | JackLine() | OutputLine():
                 found = ratings.get(line.name)
                 yield line if found is None else _declared(line, found)
             case _:
@@ -105,8 +106,8 @@ def _winding(line: _Wound, new: Ratings) -> _Wound:
 
 
 def _declared(
-    line: PotLine | SwitchLine | JackLine | OutputLine, new: Ratings
-) -> PotLine | SwitchLine | JackLine | OutputLine:
+    line: PotLine | SwitchLine | RelayLine | JackLine | OutputLine, new: Ratings
+) -> PotLine | SwitchLine | RelayLine | JackLine | OutputLine:
     if isinstance(line, PotLine):
         return replace(line, power=_or(new.watts, "watt", line.power))
     current = _or(new.amps, "ampere", line.current)

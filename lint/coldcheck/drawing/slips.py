@@ -6,6 +6,7 @@ import re
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.kinds import KIND_WORDS
 from coldcheck.drawing.lines import FORMS, KEYWORDS
 from coldcheck.drawing.unsaid import unsaid_word
 from coldcheck.records import dataclass
@@ -81,6 +82,9 @@ def _keyword(text: str, at: int) -> Slip | None:
     if known := unsaid_word(word):
         return Slip(known.instead, f'"{word}", {known.called}', "a statement or a wire",
                     match.start(1), match.end(1))  # fmt: skip
+    if word.lower() in KIND_WORDS:
+        return Slip(f"a part with two leads stands on a wire: A --[X1 {word} ...]-- B",
+                    f'"{word}"', "a statement or a wire", match.start(1), match.end(1))  # fmt: skip
     close = get_close_matches(word.lower(), sorted(KEYWORDS), n=1, cutoff=0.7)
     if not close:
         return None

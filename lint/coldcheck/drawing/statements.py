@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from coldcheck.drawing.trees import (
     subs_of,
     tokens_of,
 )
+from coldcheck.drawing.unsaid import unsaid_device
 from coldcheck.drawing.values import Amount, BadValue, parse_amount
 from coldcheck.drawing.wires import WireReader
 
@@ -42,14 +44,22 @@ _MARGINS = {
     "": "a share or a plain number: within 10 %, within 5",
 }
 
-_POSITIONS = {"1": 1, "2": 2}
 _HALVES = "of 300 V ct the halves are 150 V ct 150 V, with a tap 50/150 V ct 150 V"
 _MEASURES = {
     model.Measure.TURNS: "turn", model.Measure.IMPEDANCE: "ohm", model.Measure.HENRIES: "henry",
 }  # fmt: skip
 _SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 8 H 400 ohm"
 _SIZED = ("amount", "matched")
-_LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
+_LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
+MOST_TAPS = 2
+_RELAYS = re.compile(r"(s|d|[3-9])p(s|d)t")
+_TAPERS = {
+    "lin": model.Taper.LINEAR, "linear": model.Taper.LINEAR, "log": model.Taper.LOG,
+    "audio": model.Taper.LOG, "antilog": model.Taper.REVERSE_LOG,
+    "reverse-log": model.Taper.REVERSE_LOG,
+}  # fmt: skip
+MOST_THROWS = 24
+"""Poles of a switch, and throws of a pole: wafers are made with up to 24 contacts (practice)."""
 
 
 class StatementReader(AmountReader):
@@ -229,9 +239,13 @@ class StatementReader(AmountReader):
             point = self._wires.point(first_of(heater, "POINT"))
             modes = [str(t) for t in tokens_of(heater) if t.type in ("SERIES", "PARALLEL")]
             mode = modes[0] if modes else None
-        return model.TubeLine(
-            str(first_of(tree, "NAME")), str(kind), self.span(kind), point, mode, self.line.whole()
-        )
+        name = first_of(tree, "NAME")
+        if known := unsaid_device(str(name), str(kind)):
+            self.problems.append(self.line.problem(
+                "drawing.not-supported", name.start_pos or 0, kind.end_pos or 0,
+                f'"{name} {kind}", {known.called}', "a tube", known.instead,
+            ))  # fmt: skip
+        return model.TubeLine(str(name), str(kind), self.span(kind), point, mode, self.line.whole())
 
     def _output(self, tree: Tree[Token]) -> model.OutputLine:
         first, *others = amounts_of(tree)
@@ -269,22 +283,97 @@ class StatementReader(AmountReader):
         got = self.roles(known, slots, tree, first_default="ohm")
         value = None if unknown else self.needed(got, "value", "ohm", tree)
         setting = self.sub_share(tree, "setting", 0.5, low=0.0, below=1.0)
-        power = quantity_of(got, "power")
-        name = str(first_of(tree, "NAME"))
-        return model.PotLine(name, value, setting, power, self.line.whole())
+        name, ganged = str(first_of(tree, "NAME")), self._gang(tree)
+        return model.PotLine(
+            name, value, setting, quantity_of(got, "power"), self.line.whole(),
+            self._taper(tree), self._pot_taps(tree, got.get("value")), ganged,
+        )  # fmt: skip
+
+    def _taper(self, tree: Tree[Token]) -> model.Taper:
+        said = [t for t in tokens_of(tree) if t.type == "TAPER"]
+        if len(said) > 1:
+            self.refuse(said[1], "one taper to a pot")
+        return _TAPERS[str(said[0])] if said else model.Taper.LINEAR
+
+    def _pot_taps(self, tree: Tree[Token], value: Amount | None) -> tuple[float, ...]:
+        """Shares of the track from the bottom; a tap may be written in ohms as well."""
+        shares = []
+        for said in subs_of(tree, "tapping"):
+            amount = self.amount(amounts_of(said)[0], None, "ohm")
+            share = amount.number / 100 if amount.unit == "percent" else None
+            if amount.unit == "ohm" and value is not None:
+                share = amount.number / value.number
+            if share is None or not 0 < share < 1:
+                self.refuse(said, "a tap between the ends: tap 30 %, or tap 300k of 1M")
+            shares.append(share or 0.0)
+        if len(shares) > MOST_TAPS:
+            self.refuse(subs_of(tree, "tapping")[MOST_TAPS], f"at most {MOST_TAPS} taps on a pot")
+        return tuple(sorted(shares))
+
+    def _gang(self, tree: Tree[Token]) -> str | None:
+        said, setting = subs_of(tree, "shaft"), sub_of(tree, "setting")
+        if len(said) > 1:
+            self.refuse(said[1], "one pot that it is ganged with")
+        if said and setting is not None:
+            self.refuse(
+                setting, "no setting: it stands where the pot stands that it is ganged with"
+            )
+        return str(first_of(said[0], "NAME")) if said else None
 
     def _switch(self, tree: Tree[Token]) -> model.SwitchLine:
         layout = first_of(tree, "LAYOUT")
-        if str(layout) not in _LAYOUTS:
-            self.refuse(layout, "spst, spdt, dpst or dpdt")
+        if not _LAYOUT.fullmatch(str(layout)):
+            self.refuse(layout, "poles and throws: spst, spdt, dpst, dpdt, sp3t, 2p5t, ...")
+            raise Refused
+        made = model.SwitchLine(
+            str(first_of(tree, "NAME")), str(layout), 1, self.line.whole(), *self._contacts(tree)
+        )
+        if max(len(made.poles), made.throws) > MOST_THROWS:
+            self.refuse(layout, f"at most {MOST_THROWS} poles and {MOST_THROWS} throws")
         position = sub_of(tree, "position")
-        at = first_of(position, "NUMBER") if position is not None else None
-        if at is not None and str(at) not in _POSITIONS:
-            self.refuse(at, "position 1 or 2")
-        return model.SwitchLine(
-            str(first_of(tree, "NAME")), str(layout), _POSITIONS.get(str(at), 1), self.line.whole(),
-            *self._contacts(tree),
+        return made if position is None else replace(made, at=self._turned(made, position))
+
+    def _turned(self, line: model.SwitchLine, position: Tree[Token]) -> int:
+        """Return the position written: of a single throw 2 is open."""
+        at, most = first_of(position, "NUMBER"), max(line.throws, 2)
+        if str(at) not in map(str, range(1, most + 1)):
+            self.refuse(at, "position 1 or 2" if most == 2 else f"a position from 1 to {most}")
+            raise Refused
+        return int(at)
+
+    def _relay(self, tree: Tree[Token]) -> model.RelayLine:
+        layout = first_of(tree, "LAYOUT")
+        if not _RELAYS.fullmatch(str(layout)):
+            self.refuse(layout, "poles and throws: spst, spdt, dpdt, 3pdt, 4pdt, ...")
+            raise Refused
+        slots = {"volt": ["coil"], "ohm": ["ohms"], "ampere": ["amps"]}
+        got = self.roles(amounts_of(tree), slots, tree)
+        coil = self.needed(got, "coil", "volt", tree)
+        ohms = quantity_of(got, "ohms")
+        if "amps" in got:
+            if ohms is not None:
+                self.refuse(tree, "the coil's ohms or its amperes, not both")
+            ohms = coil / got["amps"].quantity
+        rated = self._once(tree, "breaking", "one rating of its contacts")
+        return model.RelayLine(
+            str(first_of(tree, "NAME")), str(layout), coil, got["coil"].ac, ohms,
+            self.line.whole(), self._delay(tree),
+            any(t.type == "RELEASED" for t in tokens_of(tree)),
+            *((None, False, None) if rated is None else self._contacts(rated)),
         )  # fmt: skip
+
+    def _once(self, tree: Tree[Token], name: str, expected: str) -> Tree[Token] | None:
+        """Return what stands behind a keyword; twice is a problem."""
+        found = subs_of(tree, name)
+        if len(found) > 1:
+            self.refuse(found[1], expected)
+        return found[0] if found else None
+
+    def _delay(self, tree: Tree[Token]) -> Quantity | None:
+        late = self._once(tree, "late", "one delay")
+        if late is None:
+            return None
+        return self.amount(amounts_of(late)[0], "second", None, positive=True).quantity
 
     def _jack(self, tree: Tree[Token]) -> model.JackLine:
         plugged = self._either(tree, "PLUGGED", "UNPLUGGED")

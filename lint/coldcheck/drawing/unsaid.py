@@ -6,9 +6,10 @@ not. What stands here is refused by name, with what to write in its place.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, PartKind, letters
+from coldcheck.drawing.kinds import DIODES, KIND_WORDS, LETTERS, OHMIC, TUNED, PartKind, letters
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -19,37 +20,52 @@ if TYPE_CHECKING:
 class Unsaid:
     """A part without a word of its own: what it is called, and what to write instead.
 
-    ``note``: whether the word says nothing that matters beside letters that say what is drawn.
+    Beside letters that say what is drawn the word is a note, except beside those of a kind it is
+    ``taken_for``: a varistor is no resistor, though one writes RV and R.
     """
 
     called: str
     instead: str
-    note: bool = True
+    taken_for: tuple[PartKind, ...] = ()
 
 
-_RELAY = Unsaid("a relay", "draw its contacts as a switch line, its coil as a resistor of its ohms")
+_RELAY = Unsaid("a relay", "it has a line of its own, relay K1 dpdt 12 V 250 ohm, and its leads")
 _VARISTOR = Unsaid(
-    "a surge arrester",
-    "leave it out, and say so in a # note: it conducts in surges only and is not judged",
+    "a surge arrester of another kind",
+    "write it as an arrester for the volts it stands: [SG1 arrester 400 V]",
+    OHMIC + DIODES,
 )
 _TRANSISTOR = Unsaid(
-    "a transistor", "put a source or a resistor where it holds a voltage or current"
+    "a transistor", "put a source or a resistor where it holds a voltage or current", DIODES
 )
-_THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts")
+_THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
 _CIRCUIT = Unsaid(
     "an integrated circuit", "put a source where it holds a voltage: B1 --+[E1 12 V]--"
 )
-_BRIDGE = Unsaid("a bridge block", "draw its four diodes")
+_BRIDGE = Unsaid("a bridge block", "draw its four diodes", DIODES)
 _BALLAST = Unsaid("a ballast tube", "draw the resistor it is at work: its volts over its amperes")
 _SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set to, or a pot line",
-              note=False)  # fmt: skip
-_POT = Unsaid("a potentiometer", "it has a line of its own: pot P1 250k from A to B wiper W")
+              TUNED)  # fmt: skip
+_POT = Unsaid("a potentiometer", "it has a line of its own, pot P1 250k, and three leads", OHMIC)
 _TRANSFORMER = Unsaid("a transformer", "it has lines of its own: transformer T1, output T2")
 _CRYSTAL = Unsaid("a crystal", "leave it out, and say so in a # note: it carries no direct current")
 _PICKUP = Unsaid(
     "a microphone or pickup", "draw its resistance, and a signal line for what it gives"
 )
-_METER = Unsaid("a meter", "draw the resistor it is: its shunt, or its ohms per volt")
+_TUBE = Unsaid(
+    "a tube", "it has a line of its own, tube V1 12AX7; its heater on a wire is [V1 heater]"
+)
+_SWITCH = Unsaid("a switch", "write it as one: [S1 switch], or switch S1 spdt with its leads")
+_RECTIFIER = Unsaid("a rectifier", "draw a diode with its arrow: A --[D1 selenium 130 V]-> B")
+_PHOTO = Unsaid("a photocell", "draw a resistor of its ohms in the light that it has",
+                OHMIC + DIODES)  # fmt: skip
+_VARACTOR = Unsaid("a varactor", "draw a capacitor of what it is set to", DIODES)
+_BREAKER = Unsaid("a circuit breaker", "draw a fuse of its amperes: [F1 fuse 3 A slow]")
+_CUTOUT = Unsaid("a thermal cutout", "draw a switch that is closed: [S1 switch]")
+_BUZZER = Unsaid("a coil that moves something", "draw a resistor of the ohms of its wire")
+_PHONES = Unsaid("headphones", "draw a speaker of their ohms: [LS1 speaker 2000 ohm]")
+_MACHINE = Unsaid("a converter of voltage", "put a source in its place: B1 --+[E1 90 V]--")
+_METER = Unsaid("a meter of another kind", "draw a meter of its ohms: [M1 meter 100 ohm]")
 _MOTOR = Unsaid("a motor", "leave it out, or draw a lamp of its volts and watts")
 
 _TUNING = ("variable", "trimmer", "padder", "ganged")
@@ -57,8 +73,7 @@ _TUNING = ("variable", "trimmer", "padder", "ganged")
 
 _WORDS = {
     "relay": _RELAY, "contactor": _RELAY,
-    "varistor": _VARISTOR, "mov": _VARISTOR, "vdr": _VARISTOR, "arrester": _VARISTOR,
-    "surge": _VARISTOR, "spark-gap": _VARISTOR,
+    "surge": _VARISTOR,
     "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _TRANSISTOR,
     "mosfet": _TRANSISTOR, "npn": _TRANSISTOR, "pnp": _TRANSISTOR, "darlington": _TRANSISTOR,
     "igbt": _TRANSISTOR,
@@ -70,32 +85,65 @@ _WORDS = {
     "potentiometer": _POT, "pot": _POT,
     "transformer": _TRANSFORMER, "autotransformer": _TRANSFORMER,
     "crystal": _CRYSTAL, "microphone": _PICKUP, "pickup": _PICKUP, "cartridge": _PICKUP,
-    "meter": _METER, "ammeter": _METER, "voltmeter": _METER, "galvanometer": _METER,
+    "galvanometer": _METER,
     "motor": _MOTOR, "fan": _MOTOR,
+    "tube": _TUBE, "valve": _TUBE, "nixie": _TUBE, "magic-eye": _TUBE,
+    **dict.fromkeys(
+        ("pushbutton", "push-button", "button", "interlock", "key", "toggle", "rotary", "selector"),
+        _SWITCH,
+    ),
+    "rectifier": _RECTIFIER, "bridge-rectifier": _BRIDGE,
+    **dict.fromkeys(("ldr", "photocell", "photodiode", "phototransistor", "vactrol"), _PHOTO),
+    "varactor": _VARACTOR, "varicap": _VARACTOR,
+    **dict.fromkeys(("tvs", "thyrite", "surge-suppressor"), _VARISTOR),
+    "breaker": _BREAKER, "circuit-breaker": _BREAKER,
+    **dict.fromkeys(("cutout", "thermal-cutout", "thermostat"), _CUTOUT),
+    **dict.fromkeys(("buzzer", "bell", "chime", "solenoid"), _BUZZER),
+    **dict.fromkeys(("headphone", "headphones", "phones", "earphone"), _PHONES),
+    **dict.fromkeys(("vibrator", "dynamotor", "generator", "inverter", "charger"), _MACHINE),
+    "thermal-relay": _RELAY, "time-delay-relay": _RELAY, "delay-relay": _RELAY,
+    "wattmeter": _METER,
+    "trimpot": _POT, "variac": _TRANSFORMER,
 }  # fmt: skip
 
 # Reference letters of IEEE 315, and those drawings use besides, of the same parts.
 _LETTERS = {
     "K": _RELAY, "RLY": _RELAY, "RL": _RELAY,
-    "MOV": _VARISTOR, "VDR": _VARISTOR, "SG": _VARISTOR,
     "Q": _TRANSISTOR, "TR": _TRANSISTOR, "SCR": _THYRISTOR,
     "U": _CIRCUIT, "IC": _CIRCUIT, "BR": _BRIDGE,
     "RV": _SET, "P": _POT, "POT": _POT, "T": _TRANSFORMER,
-    "Y": _CRYSTAL, "XTAL": _CRYSTAL, "MK": _PICKUP, "MIC": _PICKUP, "M": _METER,
+    "V": _TUBE, "KT": _RELAY, "RY": _RELAY, "TVS": _VARISTOR,
+    "TRIAC": _THYRISTOR, "UJT": _TRANSISTOR, "REC": _RECTIFIER, "MR": _RECTIFIER,
+    "LDR": _PHOTO, "CB": _BREAKER, "BZ": _BUZZER, "HP": _PHONES,
+    "G": _MACHINE, "MG": _MACHINE, "B": _MOTOR, "MOT": _MOTOR,
+    "TX": _TRANSFORMER, "XF": _TRANSFORMER, "XFMR": _TRANSFORMER,
+    "Y": _CRYSTAL, "XTAL": _CRYSTAL, "MK": _PICKUP, "MIC": _PICKUP,
 }  # fmt: skip
 
 
 def unsaid_word(word: str, name: str = "") -> Unsaid | None:
     """Return the part without a word of its own that ``word`` names, or ``None``.
 
-    Beside a ``name`` whose letters say what is drawn (a crystal as C9) such a word is a note; that
-    a part is adjustable is none, since it is solved at one value: but of capacitors it is what
-    tunes, and its value the largest.
+    Beside a ``name`` whose letters say what is drawn (a crystal as C9) such a word is a note,
+    unless the part would be taken for that. That a capacitor is variable is what tunes: it is
+    solved at its largest value.
     """
-    known = _WORDS.get(word.lower())
-    if word.lower() in _TUNING and LETTERS.get(letters(name)) is PartKind.CAPACITOR:
+    known, drawn = _WORDS.get(word.lower()), LETTERS.get(letters(name))
+    if known is None or drawn is None:
+        return known
+    if word.lower() in _TUNING and drawn is PartKind.CAPACITOR:
         return None
-    return None if known is not None and known.note and letters(name) in LETTERS else known
+    return known if drawn in known.taken_for else None
+
+
+def unsaid_device(name: str, kind: str) -> Unsaid | None:
+    """Return what a ``tube`` line declares that is none, by its letters or a type of JEDEC's."""
+    if re.fullmatch(r"1N\d{2,4}[A-Z]*", kind):
+        return _RECTIFIER
+    if re.fullmatch(r"[23]N\d{2,4}[A-Z]*", kind):
+        return _TRANSISTOR
+    known = _LETTERS.get(letters(name))
+    return known if known in (_TRANSISTOR, _CIRCUIT, _THYRISTOR) else None
 
 
 def unsaid_name(name: str, words: Sequence[str]) -> Unsaid | None:

@@ -113,7 +113,15 @@ def _possible(amount: Amount, shown: str) -> Amount:
 
 def valued(drawing: Drawing, new: Mapping[str, Amount]) -> Drawing:
     """The drawing with these values in the place of those written; names are of :func:`values`."""
+    new = turned_together(drawing, new)
     return replace(drawing, statements=tuple(_statement(s, new) for s in drawing.statements))
+
+
+def turned_together(drawing: Drawing, new: Mapping[str, Amount]) -> Mapping[str, Amount]:
+    """The values with those of every pot that is on the shaft of one that is turned."""
+    pots = {s.name: s.ganged or s.name for s in drawing.statements if isinstance(s, PotLine)}
+    shafts = {pots[n]: a for n, a in new.items() if n in pots and a.unit == SHARE}
+    return {**{n: shafts[s] for n, s in pots.items() if s in shafts}, **new}
 
 
 def _statement(line: Statement, new: Mapping[str, Amount]) -> Statement:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -10,12 +11,13 @@ from coldcheck.drawing import model
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from coldcheck.drawing.lines import Line
 
 _DECLARED = (
     model.TransformerLine, model.TubeLine, model.OutputLine, model.PotLine, model.SwitchLine,
+    model.RelayLine,
     model.JackLine, model.SheetLine,
 )  # fmt: skip
 _ELECTRODES = {
@@ -44,7 +46,34 @@ def check(
             kept.append(statement)
         if not isinstance(statement, model.WindingLine | model.CoilLine | model.RatingLine):
             above = statement
-    return kept
+    return _turned_together(numbered, kept, problems)
+
+
+def _turned_together(
+    numbered: Sequence[tuple[Line, model.Statement]],
+    kept: list[model.Statement],
+    problems: list[model.Problem],
+) -> list[model.Statement]:
+    """Ganged pots stand where the one on whose shaft they are stands."""
+    pots = {s.name: s for s in kept if isinstance(s, model.PotLine)}
+    unread = {word for p in problems for word in p.source_line.split()[1:2]}
+    for line, pot in numbered:
+        if isinstance(pot, model.PotLine) and pot.ganged is not None:
+            first = pots.get(pot.ganged)
+            if (first is None or first.ganged is not None) and pot.ganged not in unread:
+                start = line.text.rindex(pot.ganged)
+                problems.append(line.problem(
+                    "drawing.unknown-name", start, start + len(pot.ganged), f'"{pot.ganged}"',
+                    "a pot of this drawing that is itself ganged with no other",
+                ))  # fmt: skip
+    return [_at_its_partners(s, pots) for s in kept]
+
+
+def _at_its_partners(line: model.Statement, pots: Mapping[str, model.PotLine]) -> model.Statement:
+    first = pots.get(line.ganged or "") if isinstance(line, model.PotLine) else None
+    if isinstance(line, model.PotLine) and first is not None:
+        return replace(line, at=first.at)
+    return line
 
 
 def _misplaced(

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import JackLine, OutputLine, PotLine, SwitchLine
+from coldcheck.drawing.model import JackLine, OutputLine, PotLine, RelayLine, SwitchLine
 from coldcheck.picture.wording import line_text, part_lines
 from coldcheck.records import dataclass
 
@@ -44,6 +44,9 @@ class Symbol(Enum):
     TERMINAL = "terminal"
     POT = "pot"
     POLE = "pole"
+    RELAY = "relay"
+    METER = "meter"
+    ARRESTER = "arrester"
     JACK = "jack"
     HEATER = "heater"
     WINDING = "winding"
@@ -323,6 +326,12 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.POT
         case PartKind.CONTACT:
             return Symbol.POLE
+        case PartKind.RELAY:
+            return Symbol.RELAY
+        case PartKind.METER:
+            return Symbol.METER
+        case PartKind.ARRESTER:
+            return Symbol.ARRESTER
         case PartKind.JACK_CONTACT:
             return Symbol.JACK
         case PartKind.SIGNAL:
@@ -337,6 +346,8 @@ def _declared(circuit: Circuit) -> Iterator[Device]:
             yield _pot(circuit, line)
         elif isinstance(line, SwitchLine):
             yield from _poles(circuit, line)
+        elif isinstance(line, RelayLine) and _known(circuit, f"{line.name}.coil.1"):
+            yield from _relay(circuit, line)
         elif isinstance(line, JackLine) and _known(circuit, f"{line.name}.tip"):
             yield _jack(circuit, line)
 
@@ -347,15 +358,16 @@ def _known(circuit: Circuit, point: str) -> bool:
 
 def _pot(circuit: Circuit, line: PotLine) -> Device:
     leads = tuple(
-        Lead(end, circuit.points[f"{line.name}.{end}"]) for end in ("top", "wiper", "bottom")
+        Lead(end, circuit.points[f"{line.name}.{end}"], end if end.startswith("tap") else "")
+        for end in line.leads
     )
     words = line_text(circuit, line.span).split(maxsplit=2)[2:]
     return Device(line.name, Symbol.POT, leads, (line.name, *part_lines(" ".join(words), most=2)))
 
 
 def _poles(circuit: Circuit, line: SwitchLine) -> Iterator[Device]:
-    for pole in ("a.", "b.") if line.layout.startswith("d") else ("",):
-        ends = ("common", "1", "2") if line.layout.endswith("dt") else ("common", "1")
+    ends = line.ends
+    for pole in line.poles:
         keys = [f"{line.name}.{pole}{end}" for end in ends]
         if all(_known(circuit, key) for key in keys):
             leads = tuple(
@@ -364,6 +376,22 @@ def _poles(circuit: Circuit, line: SwitchLine) -> Iterator[Device]:
             )
             name = f"{line.name}.{pole}".rstrip(".")
             yield Device(name, Symbol.POLE, leads, (name,), line.at == 1, line.at)
+
+
+def _relay(circuit: Circuit, line: RelayLine) -> Iterator[Device]:
+    """Its coil, then each of its poles as it stands while the set works."""
+    points, name = circuit.points, line.name
+    leads = tuple(Lead(end, points[f"{name}.coil.{n}"]) for end, n in (("a", 1), ("b", 2)))
+    words = part_lines(" ".join(line_text(circuit, line.span).split()[3:]), most=2)
+    yield Device(f"{name}.coil", Symbol.RELAY, leads, (name, *words))
+    for pole in line.poles:
+        ends = tuple(
+            Lead(end, points[f"{name}.{pole}{end}"], "" if end == "common" else end)
+            for end in line.ends
+        )
+        own = f"{name}.{pole}".rstrip(".")
+        at = 2 if line.released else 1
+        yield Device(own, Symbol.POLE, ends, (own,), not line.released, at)
 
 
 def _jack(circuit: Circuit, line: JackLine) -> Device:

@@ -56,7 +56,7 @@ def form_of(device: Device, turn: Dir, *, flip: bool = False) -> Form:
         form = _two_lead(device, turn)
         pins = _pin_words(form.ports)
         return _with_words(form.ports, form.cells, [*form.words, *pins])
-    if symbol is Symbol.POT and turn is Dir.RIGHT:
+    if symbol is Symbol.POT and turn is Dir.RIGHT and len(device.leads) == POT_LEADS:
         return _lying_pot(device)
     if symbol in (Symbol.POT, Symbol.POLE, Symbol.JACK, Symbol.HEATER, Symbol.WINDING):
         return _several(device, flip)
@@ -159,14 +159,10 @@ def _pin_words(ports: Iterable[Port]) -> list[Word]:
 def _several(device: Device, flip: bool) -> Form:
     """Pots, poles of switches, jacks, heaters, single windings."""
     way = Dir.LEFT if flip else Dir.RIGHT
-    side = way.value[0]
     anchor = Anchor.START if flip else Anchor.END
     match device.symbol:
         case Symbol.POT:
-            ports = (Port("top", 0, -2, Dir.UP), Port("wiper", 2 * side, 0, way),
-                     Port("bottom", 0, 2, Dir.DOWN))  # fmt: skip
-            words = _beside(device.lines, -1.2 * side, 0, anchor)
-            return _with_words(ports, block(-1, -1, 1, 1), words)
+            return _pot(device, way, anchor)
         case Symbol.POLE:
             return _pole(device, way)
         case Symbol.JACK:
@@ -177,6 +173,31 @@ def _several(device: Device, flip: bool) -> Form:
             return _winding(device, flip)
 
 
+def _pot(device: Device, way: Dir, anchor: Anchor) -> Form:
+    """A pot that stands; its taps are opposite the wiper, the lowest at the bottom."""
+    side = way.value[0]
+    ports = [Port("top", 0, -2, Dir.UP), Port("wiper", 2 * side, 0, way),
+             Port("bottom", 0, 2, Dir.DOWN)]  # fmt: skip
+    taps = device.leads[POT_LEADS:]
+    for lead, row in zip(taps, pot_rows(len(taps)), strict=True):
+        ports.append(Port(lead.name, -2 * side, row, way.back, lead.label))
+    if not taps:
+        return _with_words(
+            ports, block(-1, -1, 1, 1), _beside(device.lines, -1.2 * side, 0, anchor)
+        )
+    words = _beside(device.lines, -0.6 * side, -2.2 - len(device.lines), anchor)
+    return _with_words(ports, block(-1, -1, 1, 1), [*words, *_pin_words(ports)])
+
+
+def pot_rows(taps: int) -> tuple[int, ...]:
+    """The rows of a pot's taps, from the bottom of its track."""
+    return {1: (0,), 2: (1, -1)}.get(taps, ())
+
+
+POT_LEADS = 3
+"""Leads of a pot without taps."""
+
+
 def _lying_pot(device: Device) -> Form:
     """A pot whose wiper points down; it is drawn flipped."""
     ports = (Port("top", -2, 0, Dir.LEFT), Port("wiper", 0, 2, Dir.DOWN),
@@ -185,10 +206,15 @@ def _lying_pot(device: Device) -> Form:
     return _with_words(ports, block(-1, -1, 1, 1), words)
 
 
+def pole_rows(throws: int) -> tuple[int, ...]:
+    """The rows of a pole's contacts, its common lead at 0: close together where they are many."""
+    return (-2, 2) if throws == 2 else tuple(range(1 - throws, throws, 2))
+
+
 def _pole(device: Device, way: Dir) -> Form:
     side = way.value[0]
     throws = [lead for lead in device.leads if lead.name != "common"]
-    rows = (0,) if len(throws) == 1 else (-2, 2)
+    rows = pole_rows(len(throws))
     ports = [Port("common", -2 * side, 0, way.back)]
     for lead, row in zip(throws, rows, strict=True):
         ports.append(Port(lead.name, 2 * side, row, way, lead.label))

@@ -43,12 +43,15 @@ def _leads(kind: PartKind) -> _Leads:
     match kind:
         case PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.THERMISTOR | PartKind.LAMP:
             return _Leads.PART
+        case PartKind.METER:
+            return _Leads.PART
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT:
             return _Leads.CONTACT
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SPEAKER
             | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER
-            | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL
+            | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return _Leads.NO
         case _:
@@ -91,7 +94,7 @@ def _wipers(
     """Wipers of pots that set a bias: both ends of the track lead to a negative rail or gnd."""
     for device in stock.devices.values():
         if device.symbol is Symbol.POT:
-            top, wiper, bottom = (lead.net for lead in device.leads)
+            top, wiper, bottom = (lead.net for lead in device.leads[:3])
             reached = _reached(stock, top, device.name) | _reached(stock, bottom, device.name)
             if wiper not in ends and reached <= set(ends) and reached & set(negative):
                 yield wiper

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.lines import without_comment
+
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Span
@@ -28,8 +30,8 @@ _SILENT = frozenset(
 
 def line_text(circuit: Circuit, span: Span) -> str:
     """What the drawing has at a place, without its comment."""
-    line = circuit.drawing.line(span)
-    return line[span.column - 1 : span.end_column - 1].split("#")[0].strip()
+    line = without_comment(circuit.drawing.line(span))
+    return line[span.column - 1 : span.end_column - 1].strip()
 
 
 def part_lines(text: str, most: int) -> tuple[str, ...]:

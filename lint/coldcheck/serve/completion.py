@@ -38,7 +38,7 @@ MOST = 2_000
 
 _OWNER = re.compile(r"(?P<owner>(?:[A-Za-z0-9_]+/)*[A-Za-z0-9_]+)(?P<sign>[.:])(?P<lead>[\w.]*)$")
 _TYPED = re.compile(r"[^\s\[\]\"<>=+]*$")
-_LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
+_LAYOUTS = ("spst", "spdt", "dpst", "dpdt", "sp3t", "dp3t", "4pdt")
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +227,13 @@ def _switch(_: _Names, before: list[str]) -> Iterator[Offered]:
         yield "at", WORD, "the position in operation"
 
 
+def _relay(_: _Names, before: list[str]) -> Iterator[Offered]:
+    if len(before) == 2:
+        yield from ((word, WORD, "poles and throws") for word in ("spst", "spdt", "dpdt", "4pdt"))
+    else:
+        yield from ((word, WORD, "") for word in ("contacts", "delay", "released"))
+
+
 def _words(*given: str) -> Callable[[_Names, list[str]], Iterator[Offered]]:
     def offered(_: _Names, before: list[str]) -> Iterator[Offered]:
         if len(before) >= 2:
@@ -242,8 +249,9 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "accept": _accept,
     "expect": _expect,
     "switch": _switch,
+    "relay": _relay,
     "signal": lambda names, before: _places(names) if len(before) == 1 else iter(()),
-    "pot": _words("at"),
+    "pot": _words("at", "log", "linear", "reverse-log", "tap", "ganged"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),
     "transformer": _words("coupling", "gapped", "ungapped"),

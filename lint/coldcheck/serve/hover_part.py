@@ -40,13 +40,14 @@ def _spec(branch: Branch) -> str:
     return f"{text}, value not known" if unknown else text
 
 
-def _pot(halves: list[Branch]) -> str:
-    """The whole track and where the wiper is; ``halves`` are top to wiper, wiper to bottom."""
-    ohms = [si(b.value, "ohm") for b in halves]
+def _pot(track: list[Branch]) -> str:
+    """The whole track and where the wiper is on it; ``track`` has its parts from the top down."""
+    ohms = [si(b.value, "ohm") for b in track]
     known = [o for o in ohms if o is not None]
     if len(known) < len(ohms) or not sum(known):
         return "pot, value not known"
-    return f"pot {engineering(sum(known), 'ohm')} at {100 * known[-1] / sum(known):.0f} %"
+    wiper = next(n for n, b in enumerate(track) if b.name.startswith(f"{b.owner}.wiper-"))
+    return f"pot {engineering(sum(known), 'ohm')} at {100 * sum(known[wiper:]) / sum(known):.0f} %"
 
 
 def _branch(review: Review, circuit: Circuit, branch: Branch, *, alone: bool) -> str:
@@ -159,7 +160,8 @@ def _judge(kind: PartKind) -> Callable[[Review, Branch], Iterator[str]] | None:
         case (
             PartKind.LED | PartKind.ZENER | PartKind.THERMISTOR | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

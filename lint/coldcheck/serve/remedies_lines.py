@@ -10,6 +10,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.lines import without_comment
 from coldcheck.drawing.units import engineering
 from coldcheck.rules.resistor.ratings import BODIES, SIZES_W, body_of
 from coldcheck.serve.completion import next_free, words_named
@@ -114,7 +115,7 @@ def _after(site: Site, text: str) -> LinesEdit:
     """A new line below the statement of the finding's place."""
     span = site.circuit.span(site.finding.at[0])
     line = span.line if span.file == site.circuit.drawing.file else len(site.page.lines)
-    while site.page.line(line).split("#")[0].rstrip().endswith("--"):
+    while without_comment(site.page.line(line)).endswith("--"):
         line += 1  # a wire that goes on in the next line
     following = site.page.line(line + 1).split()
     if site.page.line(line).split()[:1] == ["transformer"] or following[:1] in _PARTS_OF_ONE:

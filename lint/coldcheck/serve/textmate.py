@@ -23,13 +23,14 @@ if TYPE_CHECKING:
 NAME = "coldcheck.tmLanguage.json"
 CLAUSES = (
     "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
-    "taps", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base", "pins", "below",
-    "above", "between", "and", "within", "in", "because", "until", "as", "joining", "to",
+    "taps", "tap", "ganged", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base",
+    "pins", "below", "above", "between", "and", "within", "in", "because",
+    "until", "as", "joining", "to", "contacts", "delay", "released",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
 
-LAYOUTS = ("spst", "spdt", "dpst", "dpdt")
-_DECLARING = ("transformer", "primary", "winding", "output", "pot", "switch", "jack")
+LAYOUT = r"(?:[sd]|[1-9]\d?)p(?:[sd]|[1-9]\d?)t|lin|linear|log|audio|antilog|reverse-log"
+_DECLARING = ("transformer", "primary", "winding", "output", "pot", "switch", "relay", "jack")
 _PLAIN = ("drawing", "mains", "signal", "sheet")
 _NAME = r"[A-Za-z0-9_]+"
 _TYPE = r'[^\s\[\]"<>=:#]+'
@@ -57,7 +58,8 @@ def grammar() -> dict[str, Any]:
                                "constant.language.landmark"),
             "clause": _match(rf"(?<![\w./-])(?:{_either(CLAUSES)})(?![\w./:-])",
                              "keyword.other.clause"),
-            "layout": _match(rf"(?<![\w.])(?:{_either(LAYOUTS)})(?!\w)", "storage.modifier.layout"),
+            "layout": _match(rf"(?<![\w.])(?:{LAYOUT})(?!\w)", "storage.modifier.layout"),
+            "lamp": _match(r"(?<=\s)#\d{1,4}(?=[\s\]])", "support.type.part"),
             "date": _match(r"(?<=until )[^\s\"]+", "constant.numeric.date"),
             "value": _value(_NUMBER + "|" + _CODE),
             "number": _value(_NUMBER),
@@ -116,7 +118,10 @@ def _part() -> dict[str, Any]:
         "end": r"(\])|$",
         "endCaptures": {"1": {"name": _scope("punctuation.section.part.end")}},
         "name": _scope("meta.part"),
-        "patterns": [_include(n) for n in ("unknown", "value", "class", "kind", "word", "model")],
+        "patterns": [
+            _include(n)
+            for n in (*("lamp", "unknown", "value", "class", "kind"), *("word", "model"))
+        ],
     }
 
 

@@ -24,6 +24,7 @@ from coldcheck.solve.cycle.readings import branch_currents, net_volts, net_waves
 from coldcheck.solve.cycle.settling import starved, striking, unheated
 from coldcheck.solve.cycle.spread import spread_of
 from coldcheck.solve.cycle.starts import NotConverged
+from coldcheck.solve.relays import moving
 from coldcheck.solve.setting import Setting
 from coldcheck.solve.solution import WARM, Lost, NoNumber, Solution, State, Unsolved, no_spread
 from coldcheck.solve.states import states_of
@@ -80,7 +81,21 @@ class Solver:
         self._rough_assembly = Assembly(parts, ROUGH_INSTANTS)
 
     def solve(self, state: State) -> Solution:
-        """One state, with what cannot be known left out."""
+        """One state, with what cannot be known left out, and every relay as its coil has it."""
+        held = state.thrown & self.circuit.relays.keys()
+        solution = self._as_thrown(state)
+        for _ in range(2 * len(self.circuit.relays) + 1):
+            moved = moving(self.circuit, solution, held)
+            if not moved:
+                return solution
+            following = replace(solution.state, thrown=solution.state.thrown ^ moved)
+            solution = self._as_thrown(following)
+        names = ", ".join(sorted(moving(self.circuit, solution, held)))
+        reason = f"{names} pulls in and drops out by turns, as a buzzer does" if names else ""
+        return self._unsolved(state, reason, Unsolved.CONTRADICTION) if names else solution
+
+    def _as_thrown(self, state: State) -> Solution:
+        """One state with its switches and relays as they are said to be."""
         missing = dict(undefined_nets(self.circuit, state))
         grids = floating_grids(self.circuit, state, missing)
         open_values = unknown_values(self.circuit)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
+from coldcheck.circuit.throws import throws_among
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.solve.solution import COLD, HIGH, LOW, PULLED, STANDBY, WARM, State
+from coldcheck.solve.relays import late
+from coldcheck.solve.solution import COLD, HIGH, LOW, PULLED, STANDBY, WARM, WARMING, State
 from coldcheck.solve.warmup import warming_states
 
 if TYPE_CHECKING:
@@ -24,13 +27,26 @@ def states_of(circuit: Circuit) -> tuple[State, ...]:
     if circuit.mains is not None or circuit.transformers:
         found.append(State(HIGH, HIGH, line=1 + tolerance))
         found.append(State(LOW, LOW, line=1 - tolerance))
-    found += [_standby(name) for name in standby_switches(circuit)]
+    found += [_standby(throw) for throw in _throws(circuit)]
     found += [State(f"{PULLED} {t}", PULLED, pulled=frozenset({t})) for t in circuit.tubes]
-    return tuple(found)
+    held = late(circuit)
+    return tuple(_before_it_closes(s, held) if s.kind in (COLD, WARMING) else s for s in found)
+
+
+def _before_it_closes(state: State, held: frozenset[str]) -> State:
+    """A state on the way to warm, with the contacts of late relays as they are until then."""
+    return replace(state, thrown=state.thrown | held) if held else state
 
 
 def _standby(switch: str) -> State:
     return State(f"{STANDBY} {switch}", STANDBY, thrown=frozenset({switch}))
+
+
+def _throws(circuit: Circuit) -> tuple[str, ...]:
+    switches = standby_switches(circuit)
+    return throws_among(
+        b for b in circuit.branches.values() if b.traits.by_hand and b.owner in switches
+    )
 
 
 def standby_switches(circuit: Circuit) -> tuple[str, ...]:
@@ -54,13 +70,15 @@ def _in_lead(kind: PartKind) -> bool:
     match kind:
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.CONTACT
+            | PartKind.METER
         ):  # fmt: skip
             return True
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
-            | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return False
         case _:

@@ -76,7 +76,7 @@ def _around_point(clean: Clean, name: str) -> Iterator[str]:
     if name == "neutral":
         yield "line"
     owner = name.partition(".")[0]
-    if owner in clean.circuit.outputs or f"{owner}.top-wiper" in clean.circuit.branches:
+    if owner in clean.circuit.outputs or f"{owner}.wiper" in clean.circuit.points:
         own = [b for b in clean.circuit.branches.values() if b.owner == owner]
         yield from (n for b in own for n in behind(clean, b))
     net = clean.circuit.points.get(name)

@@ -76,6 +76,7 @@ from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import supply as signal_supply
+from coldcheck.rules.supply import arresters as supply_arresters
 from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
@@ -91,6 +92,7 @@ from coldcheck.rules.supply import interrupted as supply_interrupted
 from coldcheck.rules.supply import inverse as supply_inverse
 from coldcheck.rules.supply import jacks as supply_jacks
 from coldcheck.rules.supply import lamps as supply_lamps
+from coldcheck.rules.supply import meters as supply_meters
 from coldcheck.rules.supply import negative as supply_negative
 from coldcheck.rules.supply import plate_supply as supply_plate_supply
 from coldcheck.rules.supply import primary as supply_primary
@@ -98,6 +100,7 @@ from coldcheck.rules.supply import protection as supply_protection
 from coldcheck.rules.supply import rectifier_ratings as supply_rectifier_ratings
 from coldcheck.rules.supply import regulator as supply_regulator
 from coldcheck.rules.supply import regulator_start as supply_regulator_start
+from coldcheck.rules.supply import relays as supply_relays
 from coldcheck.rules.supply import reservoir as supply_reservoir
 from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
@@ -151,6 +154,9 @@ MODULES = (
     supply_half,
     supply_insulation,
     supply_lamps,
+    supply_meters,
+    supply_arresters,
+    supply_relays,
     supply_jacks,
     supply_source_current,
     supply_switch,

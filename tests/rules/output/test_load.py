@@ -66,6 +66,12 @@ def of(looked: Review, rule: str) -> list[Finding]:
             None,
         ),
         # A switch that is drawn open leaves one of the two.
+        # A selector with a position in which there is nothing, and one without.
+        (
+            "switch S1 sp3t at 2\nT2.s1 -- S1.common\nS1.1 --[LS1 speaker 8 ohm]-- gnd\n"
+            "S1.2 --[LS2 speaker 8 ohm]-- gnd\nS1.3 --[R9 10 ohm 10 W]-- gnd\n",
+            None,
+        ),
         (SPEAKER + "T2.s1 --[S1 switch open]-- X --[LS2 speaker 2 ohm]-- gnd\n", None),
         (SPEAKER + "T2.s1 --[S1 switch]-- X --[LS2 speaker 2 ohm]-- gnd\n", 1.6),
         # Feedback parts and the rest of the circuit beyond gnd are no load.
@@ -166,6 +172,12 @@ SWITCHED = "T2.s1 --[S1 switch]-- X --[LS1 speaker 8 ohm]-- T2.s2\n"
             None,
         ),
         ("switch S1 spdt\nT2.s1 -- S1.common\nS1.1 --[LS1 speaker 8 ohm]-- gnd\n", "S1"),
+        # A selector with a position in which there is nothing, and one without.
+        (
+            "switch S1 sp3t at 2\nT2.s1 -- S1.common\nS1.1 --[LS1 speaker 8 ohm]-- gnd\n"
+            "S1.2 --[LS2 speaker 8 ohm]-- gnd\nS1.3 --[R9 10 ohm 10 W]-- gnd\n",
+            None,
+        ),
         (SPEAKER + "T2.s1 --[S1 switch open]-- X --[LS2 speaker 8 ohm]-- gnd\n", None),
     ],
 )
@@ -197,6 +209,16 @@ def test_a_jack_whose_plug_is_the_only_load_left(
     for hit in found:
         assert hit.at == ("T2", "J1")
         assert "8.2 ohm that takes the power" in hit.remedy
+
+
+def test_the_position_with_nothing_is_named(review: Callable[[str], Review]) -> None:
+    load = (
+        "switch S1 sp3t at 2\nT2.s1 -- S1.common\nS1.1 --[LS1 speaker 8 ohm]-- gnd\n"
+        "S1.2 --[LS2 speaker 8 ohm]-- gnd\n"
+    )
+    (told,) = of(review(stage("5k", tube("V1"), load)), "output.load-switched-off")
+    assert told.at == ("T2", "S1")
+    assert "takes the whole load off T2: at 3, nothing is" in told.message
 
 
 def test_triodes_stand_an_open_secondary(review: Callable[[str], Review]) -> None:

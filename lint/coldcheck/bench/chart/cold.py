@@ -99,6 +99,8 @@ def _shares(kind: PartKind) -> tuple[float, float, float] | None:
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH
             | PartKind.THERMISTOR | PartKind.JACK | PartKind.SOURCE | PartKind.WINDING
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.METER
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

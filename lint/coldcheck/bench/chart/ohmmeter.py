@@ -7,6 +7,7 @@ parts grows (Rayleigh), so all parts at their lowest and all at their highest ar
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 from itertools import pairwise
 from math import inf, isclose
@@ -18,9 +19,11 @@ from coldcheck.bench.chart.cold import cold_ohms
 from coldcheck.bench.chart.resistors import Resistors
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import NO_CHANGE
+from coldcheck.circuit.tracks import halves
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import plain
+from coldcheck.solve.relays import at_rest
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -73,7 +76,10 @@ class Charging:
 
 
 class Ohmmeter:
-    """Readings on one circuit; ``change`` is what is thrown or pulled, ``pots`` their positions."""
+    """Readings on one circuit; ``change`` is what is thrown or pulled, ``pots`` their positions.
+
+    Power is off, so all relays are at rest.
+    """
 
     def __init__(
         self,
@@ -82,6 +88,7 @@ class Ohmmeter:
         pots: Mapping[str, float] | None = None,
     ) -> None:
         self.circuit = circuit
+        change = replace(change, thrown=change.thrown | at_rest(circuit))
         self.parts = [
             (b, cold_ohms(circuit, b, pots))
             for b in circuit.branches.values()
@@ -204,8 +211,12 @@ def _ohms(cold: Cold | None) -> float:
 
 
 def pot_ends(circuit: Circuit, change: Change = NO_CHANGE) -> dict[str, tuple[Ohmmeter, Ohmmeter]]:
-    """Each potentiometer at both ends of its travel, as ohmmeters on the otherwise same circuit."""
-    names = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT)
+    """Each potentiometer at both ends of its travel, as ohmmeters on the otherwise same circuit.
+
+    One with taps is left out: its wiper would pass them, which is another network.
+    """
+    every = dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT)
+    names = [name for name in every if sum(map(len, halves(circuit, name))) == 2]
     return {
         name: (Ohmmeter(circuit, change, {name: 0.0}), Ohmmeter(circuit, change, {name: 1.0}))
         for name in names

@@ -120,8 +120,12 @@ def _branch(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
     kind, name, owner = branch.kind, branch.name, branch.owner
     if branch.traits.contact is not Contact.NONE:
         if owner not in circuit.tubes:
-            words = f"{owner}: its contact stands the other way"
-            yield _plain("contact", owner, words, 1.0, Fault(f.THROWN, owner))
+            for throw in branch.thrown_by:
+                where = "stands the other way" if throw == owner else f"stands as {throw}"
+                fault = Fault(f.THROWN, throw)
+                words = f"{owner}: its contact {where}"
+                key, case = f"{throw} contact", Case(0.0, (fault,))
+                yield Suspect(key, "contact", (owner,), words, 1.0, (case,))
         return
     if branch.a == branch.b:
         return
@@ -164,6 +168,10 @@ def _odds(kind: PartKind) -> tuple[float, float]:
             return 1.0, 0.0
         case PartKind.WINDING | PartKind.THERMISTOR | PartKind.POT:
             return 0.5, 0.0
+        case PartKind.RELAY | PartKind.METER:
+            return 0.5, 0.0
+        case PartKind.ARRESTER:
+            return 0.0, 1.0
         case PartKind.SPEAKER:
             return 0.3, 0.0
         case (

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.faults.judging import Blown, Judge, about
 from coldcheck.bench.faults.listing import every_fault
+from coldcheck.circuit.throws import switch_of
 from coldcheck.drawing.model import Span
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
@@ -145,7 +146,8 @@ def _soundness(circuit: Circuit, fault: Fault) -> str:
         f.OPEN: f"{part} unbroken", f.WIPER: f"the wiper of {part}",
         f.PULLED: f"{part} in its socket", f.WEAK: f"the emission of {part}",
         f.DEAD: f"the emission of {part}", f.GASSY: f"the vacuum of {part}",
-        f.HEATER_CATHODE: f"the heater insulation of {part}", f.THROWN: f"{part} left alone",
+        f.HEATER_CATHODE: f"the heater insulation of {part}",
+        f.THROWN: f"{switch_of(part)} left alone",
     }  # fmt: skip
     return words.get(kind, f"the value of {part}")
 

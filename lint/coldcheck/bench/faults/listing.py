@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.kinds import Suffers
+from coldcheck.circuit.throws import switch_of
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault, NoSuchPart
 from coldcheck.solve.warmup import small
@@ -45,7 +46,7 @@ def _branch(circuit: Circuit, branch: Branch) -> Iterator[Fault]:
         match suffered:
             case Suffers.THROWN:
                 if branch.owner not in circuit.tubes:
-                    yield Fault(f.THROWN, branch.owner)
+                    yield from (Fault(f.THROWN, throw) for throw in branch.thrown_by)
             case Suffers.OPEN:
                 yield Fault(f.OPEN, name)
             case Suffers.SHORT:
@@ -120,4 +121,5 @@ def owners(circuit: Circuit, fault: Fault) -> set[str]:
     for part in fault.part.split("~"):
         branch = circuit.branches.get(part)
         names |= {part, branch.owner if branch is not None else part, part.partition(".")[0]}
+        names.add(switch_of(part))
     return names | {s.tube for s in circuit.sections() if s.name in names}

@@ -7,12 +7,14 @@ from itertools import accumulate
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.lines import without_comment
 from coldcheck.drawing.model import (
     Chain,
     JackLine,
     OutputLine,
     Part,
     PotLine,
+    RelayLine,
     SwitchLine,
     TubeLine,
 )
@@ -49,6 +51,8 @@ class Sort(Enum):
     SWITCH = "switches"
     JACK = "jacks"
     LAMP = "lamps"
+    METER = "meters"
+    ARRESTER = "surge arresters"
     THERMISTOR = "thermistors"
     SPEAKER = "speakers"
     SOURCE = "sources"
@@ -88,6 +92,9 @@ def items(circuit: Circuit) -> Iterator[Item]:
                 yield Item(line.name, Sort.CONTROL, _value(ohms, "ohm"), ohms or 0.0, stated)
             case SwitchLine():
                 yield Item(line.name, Sort.SWITCH, line.layout, 0.0, _contacts(line))
+            case RelayLine():
+                text = f"{line.layout} {line.coil.m_as('volt'):g} V{'ac' * line.coil_is_ac}"
+                yield Item(line.name, Sort.SWITCH, f"relay {text}", 0.0, _contacts(line))
             case JackLine():
                 yield Item(line.name, Sort.JACK, "jack", 0.0, _contacts(line))
             case TubeLine() if line.name in circuit.tubes:
@@ -97,13 +104,13 @@ def items(circuit: Circuit) -> Iterator[Item]:
     for winding in circuit.windings():
         yield _winding(winding)
     for coil in circuit.coils():
-        written = circuit.drawing.line(coil.span).split("#")[0].split()
+        written = without_comment(circuit.drawing.line(coil.span)).split()
         text = " ".join(written[2:])
         stated = Ratings(si(coil.insulation, "volt"), None, si(coil.current, "ampere"))
         yield Item(coil.name, Sort.COIL, text, 0.0, stated)
 
 
-def _contacts(line: SwitchLine | JackLine) -> Ratings:
+def _contacts(line: SwitchLine | RelayLine | JackLine) -> Ratings:
     volts, amps = si(line.voltage, "volt"), si(line.current, "ampere")
     return Ratings(volts=volts, amps=amps, ac=line.voltage_is_ac)
 
@@ -152,9 +159,13 @@ def _sort(part: Part) -> Sort | None:
             return Sort.JACK
         case PartKind.SOURCE:
             return Sort.SOURCE
+        case PartKind.METER:
+            return Sort.METER
+        case PartKind.ARRESTER:
+            return Sort.ARRESTER
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
         ):  # fmt: skip
             return None  # with the tube, transformer, pot, switch or jack they belong to
         case _:

@@ -60,6 +60,8 @@ ASKED: Mapping[Sort, tuple[str, ...]] = {
     Sort.SWITCH: ("supply.switch-over-rating",),
     Sort.JACK: ("supply.jack-over-rating",),
     Sort.LAMP: (),
+    Sort.METER: (),
+    Sort.ARRESTER: (),
     Sort.THERMISTOR: ("resistor.thermistor-overload",),
     Sort.SPEAKER: ("output.speaker-overload",),
     Sort.SOURCE: ("supply.source-overload",),

@@ -99,10 +99,12 @@ def _of_branch(case: Case, sort: Sort, branch: Branch) -> Uses:
             return Uses(volts, amps=most(case, RUNNING, partial(direct, branch)))
         case Sort.FUSE | Sort.FAST_FUSE:
             return Uses(_blown(case, branch), amps=most(case, RUNNING, partial(_rms, branch)))
-        case Sort.LAMP | Sort.THERMISTOR:
+        case Sort.LAMP | Sort.THERMISTOR | Sort.METER:
             volts = most(case, RUNNING, partial(_rms_volts, branch))
             watts = most(case, RUNNING, partial(_power, branch))
             return Uses(volts, watts, most(case, RUNNING, partial(_rms, branch)))
+        case Sort.ARRESTER:
+            return Uses(most(case, RUNNING, partial(_peak, branch)))
         case Sort.SPEAKER:
             return Uses(watts=_speaker(case, branch))
         case Sort.SOURCE:

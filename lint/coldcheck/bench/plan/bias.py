@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.changed import with_parts
 from coldcheck.bench.plan.places import joined_by, output_tubes
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.tracks import halves
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity
 from coldcheck.records import dataclass
@@ -101,7 +102,7 @@ def _near(circuit: Circuit, section: Section) -> set[str]:
 
 def _adjuster(circuit: Circuit, warm: Solution, pot: str, near: list[Section]) -> Adjuster | None:
     try:
-        _, ohms = pot_ends(circuit, pot)
+        ohms = _whole(circuit, pot)
     except NoSuchPart:
         return None
     solved = {at: _solved(circuit, pot, at, warm.state) for at in TRAVEL}
@@ -115,11 +116,16 @@ def _adjuster(circuit: Circuit, warm: Solution, pot: str, near: list[Section]) -
     grid = next(s for s in near if s.name == moved[0]).electrodes["grid"]
     ends = [_solved(circuit, pot, at, pulled) for at in (0.0, 1.0)]
     volts = [s.waves[grid].dc if s.converged and grid in s.waves else float("nan") for s in ends]
-    below = [b for b in circuit.branches.values() if b.owner == pot and b.kind is PartKind.POT][
-        1
-    ].value
+    below = halves(circuit, pot)[1][0].value
     drawn = 0.0 if below is None else float(below.m_as("ohm")) / ohms
     return Adjuster(pot, moved, drawn, safe, (volts[0], volts[1]), {n: points[n] for n in moved})
+
+
+def _whole(circuit: Circuit, pot: str) -> float:
+    """The ohms of a track without taps; raises NoSuchPart (no bias is set by a tapped control)."""
+    if [len(half) for half in halves(circuit, pot)] != [1, 1]:
+        raise NoSuchPart(f"{pot} is no pot without taps")
+    return pot_ends(circuit, pot)[1]
 
 
 def _solved(circuit: Circuit, pot: str, at: float, state: State) -> Solution:
@@ -131,9 +137,9 @@ def turned(circuit: Circuit, pot: str, at: float) -> Circuit:
 
     Raises NoSuchPart for a pot of unknown value.
     """
-    _, ohms = pot_ends(circuit, pot)
-    halves = [b for b in circuit.branches.values() if b.owner == pot and b.kind is PartKind.POT]
-    shares = zip(halves, (1 - at, at), strict=True)
+    ohms = _whole(circuit, pot)
+    sides = (side for half in halves(circuit, pot) for side in half)
+    shares = zip(sides, (1 - at, at), strict=True)
     return with_parts(circuit, [_set(b, max(share * ohms, CONTACT_OHM)) for b, share in shares])
 
 

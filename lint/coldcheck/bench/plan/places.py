@@ -158,7 +158,7 @@ def _shorts(kind: PartKind) -> bool:
     """Whether a short of it is looked for before power is applied."""
     match kind:
         case (
-            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER | PartKind.ARRESTER
         ):  # fmt: skip
             return True
         case (
@@ -166,6 +166,7 @@ def _shorts(kind: PartKind) -> bool:
             | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return False
         case _:

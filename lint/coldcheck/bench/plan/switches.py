@@ -10,6 +10,7 @@ from coldcheck.bench.plan.model import Check, Step
 from coldcheck.bench.plan.power import Rung, Stage
 from coldcheck.bench.plan.rails import overstressed, rail_checks, rails
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.solve.faults.fault import THROWN, Fault
 from coldcheck.solve.off.discharge import TOUCH_V
 from coldcheck.solve.solution import STANDBY, WARM
@@ -42,9 +43,10 @@ def switch_steps(circuit: Circuit, mains: float, known: Mapping[str, Solution]) 
     checks: list[Check] = []
     missing = []
     for solution in thrown:
-        name = next(iter(solution.state.thrown))
+        name = solution.state.name.removeprefix(f"{STANDBY} ")
+        told = thrown_text((name,))
         if not solution.converged:
-            missing.append(f"{name} thrown: not worked out: {solution.reason}. Leave it alone.")
+            missing.append(f"{told}: not worked out: {solution.reason}. Leave it alone.")
             continue
         moved = list(_moved(circuit, mains, known[WARM], solution))
         checks += [_in_position(c, name) for c in moved]
@@ -55,28 +57,30 @@ def switch_steps(circuit: Circuit, mains: float, known: Mapping[str, Solution]) 
 
 
 def _in_position(check: Check, name: str) -> Check:
-    note = "; ".join(t for t in (f"{name} thrown", check.note) if t)
+    note = "; ".join(t for t in (thrown_text((name,)), check.note) if t)
     return replace(check, note=note, position=name)
 
 
 def _said(circuit: Circuit, name: str, solution: Solution, moved: bool) -> Iterator[str]:
+    told = thrown_text((name,))
     if not moved:
-        yield f"{name} thrown: no rail changes."
+        yield f"{told}: no rail changes."
         return
     alive = [p for p, n in rails(circuit, solution).items() if abs(solution.waves[n].dc) > TOUCH_V]
     if alive:
-        yield f"{name} thrown: these stay above {TOUCH_V:.0f} V: {', '.join(alive)}."
+        yield f"{told}: these stay above {TOUCH_V:.0f} V: {', '.join(alive)}."
     for part, peak, rating in overstressed(circuit, solution):
-        yield f"{name} thrown: {part} gets {peak:.0f} V, rated {rating:.0f} V: leave it alone."
+        yield f"{told}: {part} gets {peak:.0f} V, rated {rating:.0f} V: leave it alone."
 
 
 def _beyond(judge: Judge, name: str, solution: Solution) -> Iterator[str]:
     """What is over its limit in that position and not with all as drawn."""
+    told = thrown_text((name,))
     found, broken = judge.findings(Fault(THROWN, name), solution, None)
     for finding in found:
-        yield f"{name} thrown: {finding.message.rstrip('.')}: leave it alone."
+        yield f"{told}: {finding.message.rstrip('.')}: leave it alone."
     if broken:
-        yield f"{name} thrown: {', '.join(broken)} could not be judged: leave it alone."
+        yield f"{told}: {', '.join(broken)} could not be judged: leave it alone."
 
 
 def _moved(circuit: Circuit, mains: float, warm: Solution, solution: Solution) -> Iterator[Check]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.picture.devices import Symbol
-from coldcheck.picture.geometry import sides, winding_half, winding_taps
+from coldcheck.picture.geometry import pole_rows, sides, winding_half, winding_taps
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.tube_geometry import grid_row, grids_of, half_height
 
@@ -169,11 +169,11 @@ def pole(pen: Pen, device: Device) -> None:
     """One pole of a switch, its lever where it rests."""
     pen.line((-2, 0), (-1.15, 0))
     pen.circle((-1.0, 0.02), 0.15)
-    rows = [0] if len(device.leads) == 2 else [-2, 2]
+    rows = pole_rows(len(device.leads) - 1)
     for row in rows:
         pen.line((2, row), (1.15, row))
         pen.circle((1.0, row + 0.02), 0.15)
-    closed = device.closed or len(rows) == 2
+    closed = device.closed or len(rows) > 1
     goal = rows[min(device.position, len(rows)) - 1] if closed else -0.95
     pen.line((-0.85, 0), (0.85, goal + (0.0 if closed else 0.05)))
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.picture.devices import Symbol
+from coldcheck.picture.geometry import POT_LEADS, pot_rows
 from coldcheck.picture.model import Standard
 from coldcheck.report.picture.large_strokes import (
     jack,
@@ -37,10 +38,16 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
             transformer(pen, item)
         case Symbol.POT:
             pen = Pen(item.x, item.y, item.turn, mirror=item.flip)
-            _pot(pen, standard)
+            _pot(pen, standard, item.device)
         case Symbol.WINDING:
             pen = Pen(item.x, item.y, mirror=item.flip)
             winding(pen, device)
+        case Symbol.RELAY:
+            _relay(pen)
+        case Symbol.METER:
+            _meter(pen)
+        case Symbol.ARRESTER:
+            _arrester(pen)
         case Symbol.POLE:
             pen = Pen(item.x, item.y, mirror=item.flip)
             pole(pen, device)
@@ -159,6 +166,26 @@ def _fuse(pen: Pen, standard: Standard) -> None:
             assert_never(standard)
 
 
+def _relay(pen: Pen) -> None:
+    """The coil as a box that lies across its leads (IEC 60617, also in IEEE 315)."""
+    _leads(pen, 0.6)
+    pen.box(-1.1, -0.6, 1.1, 0.6)
+
+
+def _arrester(pen: Pen) -> None:
+    """Two points that face one another."""
+    _leads(pen, 0.95)
+    for side in (-1, 1):
+        pen.shape((0, 0.12 * side), (-0.5, 0.95 * side), (0.5, 0.95 * side), kind="ink")
+
+
+def _meter(pen: Pen) -> None:
+    """A circle with its pointer."""
+    _leads(pen, 1.0)
+    pen.circle((0, 0), 1.0)
+    pen.line((0, 0.55), (0.45, -0.45))
+
+
 def _switch(pen: Pen, *, closed: bool) -> None:
     _leads(pen, 0.95)
     pen.circle((0, -0.8), 0.15)
@@ -193,8 +220,10 @@ def _source(pen: Pen) -> None:
     pen.plus((-0.65, -1.1))
 
 
-def _pot(pen: Pen, standard: Standard) -> None:
+def _pot(pen: Pen, standard: Standard, device: Device) -> None:
     _resistor(pen, standard)
+    for row in pot_rows(len(device.leads) - POT_LEADS):
+        pen.line((-2, row), (-0.48 if standard is Standard.IEC else 0, row))
     pen.line((2, 0), (0.55, 0))
     pen.shape((0.55, 0), (1.05, -0.28), (1.05, 0.28), kind="ink")
 

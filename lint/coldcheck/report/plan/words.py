@@ -6,6 +6,7 @@ from math import ceil, inf, isclose
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan.model import AC, DC, OHM
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.wording import sentence
 from coldcheck.records import dataclass
 from coldcheck.report.chart.words import NOTHING, ac_text, ohms_figure
@@ -207,7 +208,7 @@ def unseen_text(step: Step) -> str:
 
 def charge_cells(charge: Charge) -> tuple[str, ...]:
     """A row for :data:`CHARGES`."""
-    thrown = f" ({', '.join(charge.thrown)} thrown)" if charge.thrown else ""
+    thrown = f" ({thrown_text(charge.thrown)})" if charge.thrown else ""
     return (
         charge.capacitor + thrown,
         charge.plus,

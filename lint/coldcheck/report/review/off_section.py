@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.report.review.warming_section import short_state
 from coldcheck.report.shared.blocks import Block, Entries, Note, Section, Table
 from coldcheck.report.shared.numbers import NONE, volts
@@ -50,7 +51,7 @@ def _note(off: OffTold) -> str:
 def _row(off: OffTold, slow: SlowCapacitor) -> tuple[str, ...]:
     down = slow.capacitor
     return (
-        f"{down.capacitor}, {slow.thrown} thrown" if slow.thrown else down.capacitor,
+        down.capacitor + _when(", {}", slow.thrown),
         volts(down.volts),
         seconds_text(down.seconds) if down.volts > off.touch_v else NONE,
         seconds_text(down.guard_seconds),
@@ -79,11 +80,16 @@ def seconds_text(seconds: float) -> str:
     return f"{seconds:.1f} s" if seconds >= 0.05 else "at once"
 
 
+def _when(form: str, thrown: str) -> str:
+    """The position of the switches, where it is not as drawn."""
+    return form.format(thrown_text(thrown.split(", "))) if thrown else ""
+
+
 def _alive(off: OffTold) -> Iterator[tuple[str, str]]:
     """Points above the touch limit, those that read alike together, the slowest first."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for slow in off.alive:
-        thrown = f" ({slow.thrown} thrown)" if slow.thrown else ""
+        thrown = _when(" ({})", slow.thrown)
         start = f"{abs(slow.point.volts):.0f} V"
         key = (seconds_text(slow.point.seconds), start, thrown)
         groups.setdefault(key, []).append(slow.point.point)

@@ -118,13 +118,13 @@ def _useless(kind: PartKind) -> bool:
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.THERMISTOR
-            | PartKind.LAMP | PartKind.SOURCE
+            | PartKind.LAMP | PartKind.SOURCE | PartKind.METER | PartKind.ARRESTER
         ):  # fmt: skip
             return True
         case (
             PartKind.SWITCH | PartKind.SPEAKER | PartKind.JACK | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
-            | PartKind.SIGNAL
+            | PartKind.SIGNAL | PartKind.RELAY
         ):  # fmt: skip
             return False
         case _:

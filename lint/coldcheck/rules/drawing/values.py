@@ -123,7 +123,8 @@ def _preferred(branch: Branch) -> float | None:
             | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.CONTACT | PartKind.JACK_CONTACT
-            | PartKind.SIGNAL
+            | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

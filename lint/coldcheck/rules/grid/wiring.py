@@ -12,6 +12,7 @@ from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tracks import halves
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms
@@ -194,10 +195,10 @@ def control_passes_dc(case: Case) -> Iterator[Outcome]:
         return
     pots = dict.fromkeys(b.owner for b in case.circuit.branches.values() if b.kind is PartKind.POT)
     for pot in pots:
-        upper = case.circuit.branches[f"{pot}.top-wiper"]
-        lower = case.circuit.branches[f"{pot}.wiper-bottom"]
-        sources = list(_sources(case.circuit, (upper.a, lower.b)))
-        currents = [case.warm.current(b.name) for b in (upper, lower)]
+        above, below = halves(case.circuit, pot)
+        upper = above[-1]
+        sources = list(_sources(case.circuit, (above[0].a, below[-1].b)))
+        currents = [case.warm.current(b.name) for b in (*above, *below)]
         amps = max((abs(w.dc) for w in currents if w is not None), default=0.0)
         others = [x for x in sources if _to_a_grid(case.circuit, upper.b, x[0])]
         if others and amps > PASSES_A.value:

@@ -12,6 +12,7 @@ from coldcheck.anatomy.heater_loops import LOOP_OHMS, Loop, doubled_anchor, shor
 from coldcheck.anatomy.lift_window import rooms_of
 from coldcheck.anatomy.neighbourhood import metal, net_text, ohms_between, reading, sources_shorted
 from coldcheck.circuit.paths import Change, has_reference, references
+from coldcheck.circuit.throws import switch_of, thrown_text, throws_by_hand
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
@@ -254,18 +255,14 @@ def reference_switched(case: Case) -> Iterator[Outcome]:
         net = line.net
         if not wants_reference(line) or not has_reference(case.circuit, net):
             continue
-        for switch in _switches(case.circuit):
-            change = Change(thrown=frozenset({switch}))
+        for throw in throws_by_hand(case.circuit):
+            change = Change(thrown=frozenset({throw}))
             if not _powered(case.circuit, line, change):
                 continue
             if not has_reference(case.circuit, net, change):
-                yield _lost(case, line, switch)
+                yield _lost(case, line, throw)
             else:
-                yield from _dropped(case, line, switch)
-
-
-def _switches(circuit: Circuit) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand))
+                yield from _dropped(case, line, throw)
 
 
 def _powered(circuit: Circuit, line: HeaterLine, change: Change) -> bool:
@@ -294,8 +291,9 @@ def _cathode_up(solution: Solution, line: HeaterLine, volts_dc: float) -> bool:
     return any(r is not None and (r.cathode_v or 0.0) > volts_dc for r in found)
 
 
-def _lost(case: Case, line: HeaterLine, switch: str) -> Finding:
-    message = f"{line.name}: with {switch} thrown the heater bus is tied to nothing"
+def _lost(case: Case, line: HeaterLine, throw: str) -> Finding:
+    switch = switch_of(throw)
+    message = f"{line.name}: with {thrown_text((throw,))} the heater bus is tied to nothing"
     remedy = f"Take the reference from a point that {switch} does not switch"
     path = references(case.circuit, line.net)[:1]
     return reference_switched.finding(
@@ -303,15 +301,15 @@ def _lost(case: Case, line: HeaterLine, switch: str) -> Finding:
         (line.name, switch),
         message,
         remedy,
-        state=f"standby {switch}",
+        state=f"standby {throw}",
         certainty="certain",
         path=tuple(p.text for p in path),
     )
 
 
-def _dropped(case: Case, line: HeaterLine, switch: str) -> Iterator[Outcome]:
-    warm = warm_volts(case, line.net)
-    standby = case.solutions.get(f"standby {switch}")
+def _dropped(case: Case, line: HeaterLine, throw: str) -> Iterator[Outcome]:
+    warm, switch = warm_volts(case, line.net), switch_of(throw)
+    standby = case.solutions.get(f"standby {throw}")
     if warm is None or warm < LIFTED_V.value or standby is None or not standby.converged:
         return
     wave = standby.waves.get(line.net)
@@ -325,7 +323,8 @@ def _dropped(case: Case, line: HeaterLine, switch: str) -> Iterator[Outcome]:
     yield reference_switched.finding(
         case,
         (line.name, switch),
-        f"{line.name}: lifted to {volts(warm)}, but only {volts(wave.dc)} with {switch} thrown",
+        f"{line.name}: lifted to {volts(warm)}, but only {volts(wave.dc)} with "
+        + thrown_text((throw,)),
         f"Feed the lift divider from a point ahead of {switch}",
         state=standby.state.name,
         level="notice" if strained else "advice",

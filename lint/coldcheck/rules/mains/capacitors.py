@@ -294,11 +294,11 @@ def _drain_ohms(branch: Branch) -> float | None:
     match kind:
         case PartKind.FUSE | PartKind.INDUCTOR:
             return 0.0
-        case PartKind.RESISTOR | PartKind.THERMISTOR:
+        case PartKind.RESISTOR | PartKind.THERMISTOR | PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.SWITCH | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SWITCH | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
         ):  # fmt: skip

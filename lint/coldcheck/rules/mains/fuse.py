@@ -339,10 +339,11 @@ def _in_line(kind: PartKind) -> bool:
             | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return True
         case (
-            PartKind.CAPACITOR | PartKind.FUSE | PartKind.WINDING
+            PartKind.CAPACITOR | PartKind.ARRESTER | PartKind.FUSE | PartKind.WINDING
         ):  # fmt: skip
             return False
         case _:

@@ -102,7 +102,8 @@ def _carries(kind: PartKind) -> bool:
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.LED
             | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return False
         case _:

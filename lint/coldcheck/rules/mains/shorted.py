@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.roads import road, roads, switch_positions
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
@@ -71,14 +72,14 @@ def _first_way(circuit: Circuit, one: str, other: str) -> tuple[Way, Way] | None
 def _shorted(case: Case, one: str, other: str, thrown: Way, way: Way) -> Finding:
     fuses = [n for n in way if case.circuit.branches[n].kind is PartKind.FUSE]
     through = listed(way) or "plain wire"
-    when = f"with {listed(thrown)} thrown, " if thrown else ""
+    when = f"with {thrown_text(thrown)}, " if thrown else ""
     owners = tuple(dict.fromkeys(case.circuit.branches[n].owner for n in way))
     return shorted.finding(
         case,
         (*owners, one, other),
         f"{when}{one} is joined to {other} by {through} and nothing else",
         _remedy(one, other),
-        state=f"{listed(thrown)} thrown" if thrown else "drawing",
+        state=thrown_text(thrown) if thrown else "drawing",
         level="warning" if fuses else "danger",
         evidence={"through": through, "fuse": listed(fuses) or "none"},
         certainty="certain",

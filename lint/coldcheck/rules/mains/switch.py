@@ -88,6 +88,8 @@ def _couples(kind: PartKind) -> bool:
             | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.METER
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return False
         case _:

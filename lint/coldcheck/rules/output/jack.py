@@ -93,10 +93,13 @@ def _ohms(branch: Branch) -> float | None:
             return 0.0 if usual else None
         case PartKind.SPEAKER | PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
             return si(branch.value, "ohm")
+        case PartKind.RELAY | PartKind.METER:
+            return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.SIGNAL
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

@@ -21,6 +21,7 @@ from coldcheck.anatomy.output_stage import (
     thrown_circuit,
 )
 from coldcheck.circuit.preferred import preferred
+from coldcheck.circuit.throws import switch_of, thrown_text, throws_by_hand
 from coldcheck.circuit.tubes import Sourced
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -217,7 +218,7 @@ def load_switched_off(case: Case) -> Iterator[Outcome]:
     """Throw each switch and look for what is left."""
     circuit = case.circuit
     pentodes = {s.output.name for s in output_tubes(circuit) if not s.triode}
-    switches = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
+    switches = throws_by_hand(circuit)
     for name in pentodes & circuit.outputs.keys():
         output = circuit.outputs[name]
         if not _loaded(circuit, output):
@@ -250,12 +251,13 @@ def _loaded(circuit: Circuit, output: OutputTransformer, but: str = "") -> bool:
     )
 
 
-def _switched_off(case: Case, output: OutputTransformer, switch: str) -> Finding:
+def _switched_off(case: Case, output: OutputTransformer, throw: str) -> Finding:
+    switch = switch_of(throw)
     load, name = si(output.secondary, "ohm") or 8.0, output.name
     return load_switched_off.finding(
         case,
         (name, switch),
-        f"{switch} takes the whole load off {name}: {_how(case.circuit, switch)}, nothing is "
+        f"{switch} takes the whole load off {name}: {_how(case.circuit, throw)}, nothing is "
         f"across {name}.s1 and {name}.s2",
         f"Fit a resistor of about {ohms(preferred(30 * load))} 5 W straight across the secondary, "
         f"or let {switch} change over to one that takes the power",
@@ -286,7 +288,7 @@ def _how(circuit: Circuit, name: str) -> str:
     jack = any(
         b.owner == name and b.kind is PartKind.JACK_CONTACT for b in circuit.branches.values()
     )
-    return "with a plug in it" if jack else "thrown"
+    return "with a plug in it" if jack else thrown_text((name,)).removeprefix(f"{switch_of(name)} ")
 
 
 RULES: tuple[Rule, ...] = (wrong_load, wrong_plate_load, load_switched_off)

@@ -11,6 +11,7 @@ from coldcheck.anatomy.output_drive import CLEARLY, LEAST_OHM, better_feed, driv
 from coldcheck.anatomy.output_stage import output_tubes, thrown_circuit
 from coldcheck.anatomy.reach import Ways
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.throws import switches_of
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms, volts, watts
@@ -242,14 +243,15 @@ def _openings(case: Case) -> Iterator[tuple[frozenset[str], str]]:
 
 
 def _left_fed(case: Case, sections: list[Section], opened: frozenset[str], state: str) -> Finding:
-    name, blown = ", ".join(sorted(opened)), state.endswith("blown")
+    switches, blown = switches_of(opened), state.endswith("blown")
+    name = ", ".join(switches)
     tubes = [s.name for s in sections]
     whose = "its plate and leaves it on its screen" if len(tubes) == 1 else (
         "their plates and leaves it on their screens"
     )  # fmt: skip
     return screen_left_fed.finding(
         case,
-        (*tubes, *sorted(opened)),
+        (*tubes, *switches),
         f"{listed(tubes)}: {name}{', blown,' if blown else ''} takes the supply from {whose}",
         f"Move {name} ahead of the point where the feeds of plate and screen part, so that it "
         "interrupts both",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_across
 from coldcheck.circuit.preferred import preferred_below
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import quantity, si
 from coldcheck.drawing.wording import listed, ohms, volts, watts
@@ -159,7 +160,7 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
     hot_tube = _drained_hot(case, main.capacitor)
     branch = main.capacitor
     hot = branch.a if branch.a != "gnd" else branch.b
-    state = "off" if not main.thrown else f"off, {listed(main.thrown)} thrown"
+    state = "off" if not main.thrown else f"off, {thrown_text(main.thrown)}"
     never = math.isinf(main.seconds)
     slow = None if never else _across(case.circuit, branch)
     how = "nothing drains it" if never else f"it takes {main.seconds:.0f} s to fall to 60 V"

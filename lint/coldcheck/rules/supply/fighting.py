@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.roads import passes_freely, road, roads, switch_positions
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
@@ -121,7 +122,7 @@ def _opposed(
     through: tuple[str, ...],
     thrown: tuple[str, ...],
 ) -> Finding:
-    when = f" with {listed(thrown)} thrown" if thrown else ""
+    when = f" with {thrown_text(thrown)}" if thrown else ""
     one = len(names) == 1
     text = (
         f"{names[0]} is shorted through {listed(through) or 'plain wire'}{when}"
@@ -135,7 +136,7 @@ def _opposed(
         f"Take away what joins both ends of {names[0]}"
         if one
         else f"Keep one of {listed(names)} at that point, or see which way round each is drawn",
-        state=f"{listed(thrown)} thrown" if thrown else "drawing",
+        state=thrown_text(thrown) if thrown else "drawing",
         evidence={"left_over": figure(left, "V")},
         certainty="certain",
     )

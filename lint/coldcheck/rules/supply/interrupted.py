@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.throws import switch_of, switches_of, throws_by_hand
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
@@ -73,7 +74,6 @@ RETURN_SHARE = 0.5
 def choke_opened(case: Case) -> Iterator[Outcome]:
     """Look for a switch without which a choke's ends are no longer joined."""
     circuit = case.circuit
-    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
     for choke in circuit.branches.values():
         henries = si(choke.value, "henry") if choke.kind is PartKind.INDUCTOR else None
         if henries is None or henries < FILTER_H.value or choke.a == choke.b:
@@ -81,18 +81,19 @@ def choke_opened(case: Case) -> Iterator[Outcome]:
         if not _ring(circuit, choke, None):
             continue
         amps = _warm_current(case, choke)
-        for owner in owners:
-            if not _ring(circuit, choke, owner) and (amps is None or amps > CARRIES_A.value):
-                yield _opened(case, choke, owner, henries, amps)
+        for throw in throws_by_hand(circuit):
+            if not _ring(circuit, choke, throw) and (amps is None or amps > CARRIES_A.value):
+                yield _opened(case, choke, throw, henries, amps)
 
 
 def _ring(circuit: Circuit, choke: Branch, thrown: str | None) -> bool:
     """Whether anything joins the ends of a choke but itself, with one switch thrown."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from((choke.a, choke.b))
+    throws = frozenset(() if thrown is None else (thrown,))
     for branch in circuit.branches.values():
-        closed = branch.closed != (branch.owner == thrown)
-        if branch is not choke and (not branch.traits.by_hand or closed):
+        by_hand = branch.traits.by_hand
+        if branch is not choke and (not by_hand or branch.closed_with(throws)):
             graph.add_edge(branch.a, branch.b)
     for section in circuit.sections():
         nets = list(section.electrodes.values())
@@ -105,7 +106,8 @@ def _warm_current(case: Case, branch: Branch) -> float | None:
     return None if wave is None else abs(wave.dc)
 
 
-def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float | None) -> Outcome:
+def _opened(case: Case, choke: Branch, throw: str, henries: float, amps: float | None) -> Outcome:
+    owner = switch_of(throw)
     evidence: dict[str, Figure | str] = {"switch": owner, "inductance": figure(henries, "H")}
     energy, joules = "", 0.5 * henries * amps**2 if amps is not None else math.inf
     if amps is not None:
@@ -119,7 +121,7 @@ def _opened(case: Case, choke: Branch, owner: str, henries: float, amps: float |
         f"Move {owner} behind the capacitor that follows {choke.name}, or into the primary of the "
         "high-voltage transformer; else lead the current round it: a bleeder at the load side of "
         f"{choke.name} and a rectifier diode from gnd to its input side",
-        state=f"{STANDBY} {owner}",
+        state=f"{STANDBY} {throw}",
         level="advice" if joules < ARC_J.value else None,
         evidence=evidence,
         certainty="certain" if amps is not None else "likely",
@@ -206,7 +208,8 @@ def _cold_too(case: Case, solution: Solution, section: Section) -> bool:
 
 
 def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, float]]) -> Outcome:
-    switch = listed(sorted(solution.state.thrown))
+    switches = switches_of(solution.state.thrown)
+    switch = listed(switches)
     names = tuple(s.name for s, _ in lost)
     first, warm_v = lost[0]
     now = solution.wave(first.electrodes["grid"])
@@ -220,7 +223,7 @@ def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, floa
     )
     return bias_switched.finding(
         case,
-        (*sorted(solution.state.thrown), *names),
+        (*switches, *names),
         f"{switch} takes the bias of {listed(names)} from {volts(warm_v)} to {volts(left)}, {then}",
         f"Take the bias supply off ahead of {switch}, so that it is there as long as any supply is",
         state=solution.state.name,

@@ -192,7 +192,7 @@ def _fault_ohms(branch: Branch) -> float | None:
     """Ohms against a sudden current; ``None`` for what lets none through or holds it back."""
     kind = branch.kind
     match kind:
-        case PartKind.RESISTOR:
+        case PartKind.RESISTOR | PartKind.METER:
             return si(branch.value, "ohm")
         case PartKind.FUSE:
             return 0.0
@@ -207,7 +207,8 @@ def _fault_ohms(branch: Branch) -> float | None:
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
-            | PartKind.SIGNAL
+            | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.ARRESTER
         ):  # fmt: skip
             return None
         case _:

@@ -11,6 +11,7 @@ from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.throws import switch_of, throws_among
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
@@ -65,9 +66,10 @@ def ahead_of_reservoir(case: Case) -> Iterator[Outcome]:
     contacts = [
         b for b in circuit.branches.values() if b.kind in (PartKind.SWITCH, PartKind.CONTACT)
     ]
-    for owner in dict.fromkeys(b.owner for b in contacts if b.a != b.b):
+    for throw in throws_among(b for b in contacts if b.a != b.b):
+        owner = switch_of(throw)
         for _, section in rectifier_tubes(circuit):
-            lost = _lost(circuit, section, owner) if section.name not in gas else ()
+            lost = _lost(circuit, section, throw) if section.name not in gas else ()
             if lost:
                 farads = sum(f for _, f in lost)
                 names = tuple(name for name, _ in lost)

@@ -12,6 +12,7 @@ from coldcheck.anatomy import rectifiers
 from coldcheck.anatomy.rectifiers import feeds, rectifier_tubes
 from coldcheck.anatomy.roads import road, roads, switch_positions
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts, watts
@@ -114,9 +115,9 @@ def _shorted(
         case,
         (winding.name, *parts),
         f"{volts(least)} of {winding.name} is shorted through {listed(parts) or 'plain wire'}"
-        + (f" with {listed(sorted(thrown))} thrown" if thrown else ""),
+        + (f" with {thrown_text(thrown)}" if thrown else ""),
         _way_out(case, winding, parts, whole),
-        state=f"{listed(sorted(thrown))} thrown" if thrown else "drawing",
+        state=thrown_text(thrown) if thrown else "drawing",
         evidence={"winding_rms": figure(least, "V"), "through": listed(parts) or "plain wire"},
         certainty="certain",
         path=paths[0],

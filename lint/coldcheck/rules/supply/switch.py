@@ -91,7 +91,7 @@ def power_switches(case: Case) -> frozenset[str]:
 
 
 def _is_open(branch: Branch, state: State) -> bool:
-    return branch.closed == (branch.owner in state.thrown)
+    return not branch.closed_with(state.thrown)
 
 
 def used(case: Case, contacts: list[Branch]) -> Use:

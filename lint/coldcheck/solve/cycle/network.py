@@ -277,8 +277,7 @@ def branch_siemens(branch: Branch, state: State, assumed: float | None = None) -
     if branch.owner in state.pulled:
         return 0.0  # the heater, and a gas regulator's jumper pins
     if branch.traits.contact is not Contact.NONE:
-        closed = branch.closed != (branch.owner in state.thrown)
-        return 1 / CONTACT_OHM if closed else 0.0
+        return 1 / CONTACT_OHM if branch.closed_with(state.thrown) else 0.0
     if branch.kind is PartKind.FUSE:
         return 1 / FUSE_OHM
     ohms = branch_ohms(branch, state, assumed)

@@ -134,7 +134,10 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
     network, x = cycle.network, answer.unknowns
     stated = branch.part.tolerance if branch.part else None
     match branch.kind:
-        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER:
+        case (
+            PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER
+            | PartKind.RELAY | PartKind.METER
+        ):  # fmt: skip
             tolerance = usual.resistor if stated is None else stated
             across = _volts(cycle, x, branch.a) - _volts(cycle, x, branch.b)
             amps = -tolerance * across * network.conductance[branch.name]
@@ -151,7 +154,7 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
             yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.SWITCH
-            | PartKind.LAMP | PartKind.JACK | PartKind.HEATER | PartKind.CONTACT
+            | PartKind.LAMP | PartKind.JACK | PartKind.ARRESTER | PartKind.HEATER | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL
         ):  # fmt: skip
             pass

@@ -206,9 +206,8 @@ class Changes:
             self._gas(change, fault)
         elif fault.kind == f.WIPER:
             (a, b), ohms = f.pot_ends(self.circuit, fault.part)
-            for branch in self.circuit.branches.values():
-                if branch.owner == fault.part:
-                    self._conduct(change, branch, 0.0)
+            for branch in f.beside_wiper(self.circuit, fault.part):
+                self._conduct(change, branch, 0.0)
             change.siemens.append((self._between(a, b), 1 / ohms))
         else:
             raise f.NoSuchPart(f"there is no fault called {fault.kind}")
@@ -267,7 +266,7 @@ class Changes:
                     change.gas[net] = change.gas.get(net, 0.0) + share * fault.magnitude
 
     def _throw(self, change: Change, switch: str) -> None:
-        parts = [b for b in self.circuit.branches.values() if b.owner == switch]
+        parts = [b for b in self.circuit.branches.values() if switch in b.thrown_by]
         poles = [b for b in parts if b.traits.contact is not Contact.NONE]
         if not poles:
             raise f.NoSuchPart(f"the circuit has no switch {switch}")

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.throws import thrown_text
+from coldcheck.circuit.tracks import halves
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, quantity
 from coldcheck.records import dataclass
@@ -38,7 +40,7 @@ HEATER_CATHODE_OHM = 10.0
 
 _WORDS = {
     OPEN: "open", SHORT: "shorted", PULLED: "pulled", HEATER_CATHODE: "heater-cathode short",
-    DEAD: "dead", THROWN: "thrown", WIPER: "wiper open", GASSY: "gassy",
+    DEAD: "dead", WIPER: "wiper open", GASSY: "gassy",
 }  # fmt: skip
 
 
@@ -68,6 +70,8 @@ class Fault:
         """``R9 open``, ``C4 leaking 1 Mohm``, ``R4 at 2 times its value``."""
         if self.kind == BRIDGE:
             return self.part.replace("~", " joined to ")
+        if self.kind == THROWN:
+            return thrown_text((self.part,))
         return f"{self.part} {self._words()}"
 
     def _words(self) -> str:
@@ -158,8 +162,8 @@ def _alter(circuit: Circuit, fault: Fault, branches: dict[str, Branch]) -> None:
     elif kind == WIPER:
         outer, ohms = pot_ends(circuit, part)
         like = next(b for b in branches.values() if b.owner == part)
-        for name in [n for n, b in branches.items() if b.owner == part]:
-            del branches[name]
+        for side in beside_wiper(circuit, part):
+            del branches[side.name]
         _across(branches, replace(like, name=part), *outer, "track", ohms)
 
 
@@ -201,13 +205,22 @@ def bridged(circuit: Circuit, part: str) -> tuple[str, str]:
 
 
 def pot_ends(circuit: Circuit, part: str) -> tuple[tuple[str, str], float]:
-    """The outer ends of a pot's track and its whole resistance, ohms; raises NoSuchPart."""
-    halves = [b for b in circuit.branches.values() if b.kind is PartKind.POT and b.owner == part]
-    ohms = [None if b.value is None else float(b.value.m_as("ohm")) for b in halves]
-    if len(halves) != 2 or None in ohms:
+    """The ends of the track, or the taps, on either side of a pot's wiper, and the ohms between.
+
+    Raises NoSuchPart.
+    """
+    sides = beside_wiper(circuit, part)
+    ohms = [None if b.value is None else float(b.value.m_as("ohm")) for b in sides]
+    if len(sides) != 2 or None in ohms:
         raise NoSuchPart(f"{part} is no pot of known value with both halves wired")
-    top, bottom = halves
-    return (top.a, bottom.b), sum(r for r in ohms if r is not None)
+    upper, lower = sides
+    return (upper.a, lower.b), sum(r for r in ohms if r is not None)
+
+
+def beside_wiper(circuit: Circuit, pot: str) -> tuple[Branch, ...]:
+    """The parts of a pot's track that the wiper is on: what an open wiper joins to one."""
+    above, below = halves(circuit, pot)
+    return (*above[-1:], *below[:1])
 
 
 def _graph(circuit: Circuit, branches: Mapping[str, Branch]) -> nx.MultiGraph[str]:

@@ -30,6 +30,7 @@ from coldcheck.solve.faults.fault import OPEN, PULLED, THROWN, WIPER, Fault, alt
 from coldcheck.solve.faults.heating import Heating
 from coldcheck.solve.faults.readings import solution_of
 from coldcheck.solve.faults.stack import Loaded
+from coldcheck.solve.relays import moving
 from coldcheck.solve.setting import Setting
 from coldcheck.solve.solution import WARM, Solution, State
 from coldcheck.solve.states import states_of
@@ -109,6 +110,7 @@ class FaultSolver:
     instants: int = FAULT_INSTANTS
     counts: dict[str, int] = field(default_factory=lambda: {"low rank": 0, "anew": 0})
     _good: dict[str, _Good] = field(default_factory=dict)
+    _states: dict[str, State] = field(default_factory=dict)
 
     def solve(self, faults: Fault | Sequence[Fault], state: str = WARM) -> Solution:
         """The circuit with a fault (or several), in a state of the good circuit.
@@ -119,7 +121,18 @@ class FaultSolver:
         """
         several = (faults,) if isinstance(faults, Fault) else tuple(faults)
         wanted = state_with(self._state(state), several)
-        return self._told(wanted, lambda: self._solved(several, state, wanted))
+        found = self._told(wanted, lambda: self._solved(several, state, wanted))
+        return self._followed(several, found, state)
+
+    def _followed(self, faults: Sequence[Fault], found: Solution, state: str) -> Solution:
+        """The same with the relays thrown that the faults make pull in or drop out."""
+        opened = {x.part for x in faults if x.kind == OPEN}
+        held = {x.part for x in faults if x.kind == THROWN}
+        moved = moving(self.circuit, found, held, opened) if self.circuit.relays else ()
+        if not moved:
+            return found
+        again = self.solve((*faults, *(Fault(THROWN, name) for name in sorted(moved))), state)
+        return replace(again, state=replace(again.state, name=found.state.name))
 
     def solve_all(self, faults: Sequence[Fault], state: str = WARM) -> Iterator[Solution]:
         """What :meth:`solve` says of each fault, many worked out together. Raises the same."""
@@ -136,12 +149,14 @@ class FaultSolver:
 
     def _several(self, good: _Good, faults: Sequence[Fault], state: str) -> Iterator[Solution]:
         jobs = [self._job(good, (x,), state_with(self._state(state), (x,))) for x in faults]
-        for job, (cycle, answer, hard) in zip(jobs, self._together(good, jobs), strict=True):
+        outcomes = zip(faults, jobs, self._together(good, jobs), strict=True)
+        for fault, job, (cycle, answer, hard) in outcomes:
             if cycle is not None and answer is not None:
                 self.counts["low rank"] += 1
-                yield self._solution(job.wanted, job.faulty, cycle, answer, job.missing)
+                found = self._solution(job.wanted, job.faulty, cycle, answer, job.missing)
             else:
-                yield self._told(job.wanted, partial(self._alone, good, job, hard))
+                found = self._told(job.wanted, partial(self._alone, good, job, hard))
+            yield self._followed((fault,), found, state)
 
     def _told(self, wanted: State, solve: Callable[[], _Found]) -> Solution:
         """What solving says, in numbers or in words."""
@@ -188,7 +203,13 @@ class FaultSolver:
         return solution_of(self.circuit, good.cycle, good.answer, state_, good.missing)
 
     def _state(self, name: str) -> State:
-        return _WARM if name == WARM else {s.name: s for s in states_of(self.circuit)}[name]
+        """A state of the good circuit, its relays as their coils have them."""
+        if name not in self._states:
+            state = _WARM if name == WARM else {s.name: s for s in states_of(self.circuit)}[name]
+            if self.circuit.relays:
+                state = Solver(self.circuit, self.instants).solve(state).state
+            self._states[name] = state
+        return self._states[name]
 
     def _unsolved(self, state: State, reason: str) -> Solution:
         return Solution(state, False, float("nan"), 0, reason, self.circuit)

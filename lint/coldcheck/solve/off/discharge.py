@@ -17,11 +17,13 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.throws import throws_by_hand
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 from coldcheck.solve.off.decay import Curve, all_seconds_above, modes_of, seconds_above
 from coldcheck.solve.off.drains import Drains, drain_ohms, may_drain
+from coldcheck.solve.relays import at_rest
 from coldcheck.solve.solution import PULLED, WARM
 
 if TYPE_CHECKING:
@@ -116,7 +118,8 @@ def surely_below(circuit: Circuit, solution: Solution, seconds: float) -> bool:
         return True
     held = np.array([held_volts(b, solution) for b in kept])
     for thrown in positions(circuit):
-        every = [(b, drain_ohms(b, thrown, solution)) for b in circuit.branches.values()]
+        off = thrown | at_rest(circuit)
+        every = [(b, drain_ohms(b, off, solution)) for b in circuit.branches.values()]
         known = tuple((b, r) for b, r in every if r is not None and b.a != b.b)
         drains, taus, modes, charging = _modes(circuit, kept, known)
         across = np.array([drains.across(b) for b in kept])
@@ -174,8 +177,8 @@ def held_volts(capacitor: Branch, solution: Solution) -> float:
 
 def positions(circuit: Circuit) -> list[frozenset[str]]:
     """No switch thrown, then each one."""
-    switches = {b.owner for b in circuit.branches.values() if b.traits.by_hand}
-    return [frozenset(), *(frozenset({s}) for s in sorted(switches))]
+    hands = [s for s in sorted(throws_by_hand(circuit)) if s not in circuit.relays]
+    return [frozenset(), *(frozenset({s}) for s in hands)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +207,8 @@ class Discharge:
         warm: Solution | None,
     ) -> Discharge:
         """Join, reduce and diagonalise; ``warm`` says which diodes carry direct current."""
-        every = [(b, drain_ohms(b, thrown, warm)) for b in circuit.branches.values()]
+        off = thrown | at_rest(circuit)
+        every = [(b, drain_ohms(b, off, warm)) for b in circuit.branches.values()]
         known = tuple((b, r) for b, r in every if r is not None and b.a != b.b)
         drains, taus, modes, charging = _modes(circuit, capacitors, known)
         silent = [b for b, r in every if r is None and may_drain(b)]

@@ -48,10 +48,12 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
     match kind:
         case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.HEATER:
             return si(branch.value, "ohm")
+        case PartKind.RELAY | PartKind.METER:
+            return si(branch.value, "ohm")
         case PartKind.FUSE | PartKind.LAMP:
             return 0.0
         case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
-            return 0.0 if branch.closed != (branch.owner in thrown) else None
+            return 0.0 if branch.closed_with(thrown) else None
         case PartKind.WINDING:
             return si(branch.resistance, "ohm") or 0.0
         case PartKind.INDUCTOR:
@@ -63,7 +65,12 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
         case PartKind.DIODE | PartKind.LED:
             return 0.0 if _carries(branch, warm) else None
         case (
-            PartKind.CAPACITOR | PartKind.ZENER | PartKind.JACK | PartKind.SOURCE | PartKind.SIGNAL
+            PartKind.CAPACITOR
+            | PartKind.ZENER
+            | PartKind.JACK
+            | PartKind.ARRESTER
+            | PartKind.SOURCE
+            | PartKind.SIGNAL
         ):
             return None
         case _:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.off.charging import at_their_highest
@@ -59,7 +60,7 @@ class Position:
     @property
     def name(self) -> str:
         """``off``, or ``off, S1 thrown``."""
-        return ", ".join([OFF, *(f"{s} thrown" for s in self.thrown)])
+        return ", ".join([OFF, *(thrown_text((s,)) for s in self.thrown)])
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,149 @@
+"""Relays whose coils do not get what they are made for."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import volts
+from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.numbers import unsolved
+from coldcheck.judge.ranges import BARELY, certainty
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.judge.use import most, over
+from coldcheck.solve.relays import PULLS_IN, coil_share
+from coldcheck.solve.solution import LOW, STANDBY, WARM
+from coldcheck.sources.register import Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Relay
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+    from coldcheck.solve.solution import Solution
+
+CLASS_1 = Citation("iec-61810-1", "operative range of class 1, 80 to 110 % of the rated voltage")
+PULLS = Threshold("share of its volts at which a relay surely pulls in", PULLS_IN, "", CLASS_1)
+STANDS = Threshold("share of its volts that a relay's coil stands", 1.1, "", CLASS_1)
+
+
+@rule(
+    "supply.relay-not-as-drawn",
+    title="Relay that does not stand at work as the drawing has it",
+    level="notice",
+    states="warm and low line",
+    needs="the volts of the coil, both its leads wired, and a solved state",
+    criterion=(
+        f"The rms voltage across the coil is less than {PULLS.value:g} times its volts, and the "
+        f"drawing does not say `released`; or it is that or more, and the drawing says so."
+    ),
+    why="A relay that does not pull in leaves its contacts where they rest: a supply that never "
+    "comes, a bleeder that stays on, a mute that is never lifted. One that hovers burns them.",
+    source=CLASS_1,
+    limits="All relays are taken as class 1. Makers' own figures for pull-in are lower when the "
+    "coil is cold. Between pull-in and release a relay stays as the drawing has it. Of a relay for "
+    "AC on DC, or the other way, the rms counts alike.",
+    thresholds=(PULLS,),
+)
+def relay_not_as_drawn(case: Case) -> Iterator[Outcome]:
+    """Compare the voltage of each coil with what pulls it in."""
+    reason = unsolved(case)
+    for relay in case.circuit.relays.values():
+        share = None if reason is not None else coil_share(relay, case.warm)
+        if share is None:
+            why = reason or f"the voltage across its coil has no number: {_rest(relay)}"
+            yield relay_not_as_drawn.not_judged((relay.name,), why)
+        elif relay.released:
+            yield from _pulled(case, relay, share)
+        else:
+            yield from _not_pulled(case, relay)
+
+
+def _rest(relay: Relay) -> str:
+    return f"its contacts are taken as {'at rest' if relay.released else 'pulled in'} throughout"
+
+
+def _pulled(case: Case, relay: Relay, share: float) -> Iterator[Finding]:
+    if share * BARELY < PULLS.value:
+        return
+    got = share * _made_for(relay)
+    yield relay_not_as_drawn.finding(
+        case,
+        (relay.name,),
+        f"{relay.name} is drawn released at work, and its coil gets {volts(got)} of "
+        f"{volts(_made_for(relay))}: it pulls in",
+        f"Leave the word released out, or find what feeds {relay.coil.name}",
+        state=WARM,
+        evidence={"coil": figure(got, "V")},
+        limit=figure(PULLS.value * _made_for(relay), "V"),
+        certainty=certainty(share / PULLS.value),
+        excess=share / PULLS.value,
+    )
+
+
+def _not_pulled(case: Case, relay: Relay) -> Iterator[Finding]:
+    for solution in case.solved(WARM, LOW):
+        share = coil_share(relay, solution)
+        if share is None or share >= PULLS.value * BARELY:
+            continue
+        got, state = share * _made_for(relay), solution.state
+        yield relay_not_as_drawn.finding(
+            case,
+            (relay.name,),
+            f"{relay.name} is drawn pulled in at work, and its coil gets {volts(got)} of "
+            f"{volts(_made_for(relay))}: that is not sure to pull it in",
+            f"Use a coil for {volts(got)}, or feed it from where there is more",
+            state=state.name,
+            level=None if state.kind == WARM else "advice",
+            evidence={"coil": figure(got, "V")},
+            limit=figure(PULLS.value * _made_for(relay), "V"),
+            certainty=certainty(PULLS.value / max(share, 1e-3)),
+            excess=PULLS.value / max(share, 1e-3),
+        )
+
+
+def _made_for(relay: Relay) -> float:
+    return si(relay.volts, "volt") or 1.0
+
+
+@rule(
+    "supply.relay-overload",
+    title="Coil of a relay with more volts than it is made for",
+    level="notice",
+    states="warm and standby, nominal mains",
+    needs="the volts of the coil, and a solved state",
+    criterion=f"The rms voltage across the coil is more than {STANDS.value:g} times its volts.",
+    why="A coil is wound for its heat: at half as much again it takes twice the watts, and the "
+    "lacquer of its wire goes. What heats a relay that is late makes it early as well.",
+    source=CLASS_1,
+    limits="All relays are taken as class 1. Of a coil for AC on DC the rms counts alike, though "
+    "it takes several times the current there.",
+    thresholds=(STANDS,),
+)
+def relay_overload(case: Case) -> Iterator[Outcome]:
+    """Compare the voltage of each coil with what it stands."""
+    reason = unsolved(case)
+    for relay in case.circuit.relays.values():
+        if reason is not None:
+            yield relay_overload.not_judged((relay.name,), reason)
+            continue
+        use, limit = most(case, (WARM, STANDBY), partial(_across, relay)), _made_for(relay)
+        if use is not None and use.beyond(STANDS.value * limit):
+            got = volts(use.figure.value)
+            yield over(
+                relay_overload, case, (relay.name,), use, STANDS.value * limit,
+                (f"the coil of {relay.name} gets {got}; it is made for {volts(limit)}",
+                 f"Use a coil for {got}, or put a resistor in series with it"),
+            )  # fmt: skip
+
+
+def _across(relay: Relay, solution: Solution) -> Figure | None:
+    share = coil_share(relay, solution)
+    return None if share is None else figure(share * _made_for(relay), "V")
+
+
+RULES: tuple[Rule, ...] = (relay_not_as_drawn, relay_overload)

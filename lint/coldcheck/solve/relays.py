@@ -1,0 +1,68 @@
+"""Relays follow their coils: which of them pull in or drop out by the answer of a state.
+
+IEC 61810-1 (from memory): a coil of class 1 pulls in at 80 % of its rated voltage, and one of DC
+lets go at 5 % of it, one of AC at 15 %. Between the two a relay stays as it was.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.drawing.units import si
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from coldcheck.circuit.model import Circuit, Relay
+    from coldcheck.solve.solution import Solution
+
+PULLS_IN = 0.8
+LETS_GO = {False: 0.05, True: 0.15}
+"""Shares of the rated voltage; by whether the coil is one for AC."""
+
+LATE_S = 30.0
+"""A delay from which on every cathode is hot before the contacts close (common practice)."""
+
+
+def moving(
+    circuit: Circuit,
+    solution: Solution,
+    held: Collection[str],
+    opened: Collection[str] = (),
+) -> frozenset[str]:
+    """The relays that the answer moves, but for those ``held`` as they are.
+
+    ``opened`` are branches that are broken: a coil among them lets go, whatever is across it.
+    """
+    return frozenset(
+        relay.name
+        for relay in circuit.relays.values()
+        if relay.name not in held and _moves(relay, solution, relay.coil.name in opened)
+    )
+
+
+def _moves(relay: Relay, solution: Solution, broken: bool) -> bool:
+    share = 0.0 if broken and solution.converged else coil_share(relay, solution)
+    if share is None:
+        return False
+    if relay.released is (relay.name in solution.state.thrown):
+        return share <= LETS_GO[relay.ac]
+    return share >= PULLS_IN
+
+
+def coil_share(relay: Relay, solution: Solution) -> float | None:
+    """The rms voltage across a coil over what it is made for; ``None`` where it has no number."""
+    wave = solution.between(relay.coil.a, relay.coil.b) if solution.converged else None
+    return None if wave is None else wave.rms / (si(relay.volts, "volt") or 1.0)
+
+
+def late(circuit: Circuit) -> frozenset[str]:
+    """The relays whose contacts move only when all tubes are hot."""
+    return at_rest(circuit) & {
+        r.name for r in circuit.relays.values() if (r.delay or 0.0) >= LATE_S
+    }
+
+
+def at_rest(circuit: Circuit) -> frozenset[str]:
+    """What is to be thrown for all relays to be at rest, as they are once the set is off."""
+    return frozenset(r.name for r in circuit.relays.values() if not r.released)

@@ -1,0 +1,101 @@
+"""Coils of relays against what they are made for; meters against the ends of their scales."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from coldcheck.judge.finding import Finding
+    from coldcheck.verdict.review import Review
+
+DRAWN, OVERLOAD, SCALE = (
+    "supply.relay-not-as-drawn", "supply.relay-overload", "supply.meter-over-scale",
+)  # fmt: skip
+
+
+def found(looked: Review, rule: str) -> list[Finding]:
+    return [f for f in looked.findings if f.rule == rule]
+
+
+def coil(volts: float, more: str = "") -> str:
+    return (
+        f"relay K1 spst 12 V 250 ohm {more}\nC --+[E1 {volts} V]-- gnd\nC -- K1.coil.1\n"
+        "K1.coil.2 -- gnd\nB1 --+[E2 100 V]-- gnd\nB1 -- K1.common\nK1.no --[R1 10k 5 W]-- gnd\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("volts", "more", "rules"),
+    [
+        # IEC 61810-1, class 1 (from memory): 80 to 110 % of 12 V is 9.6 to 13.2 V.
+        (12.0, "", []), (9.7, "", []), (9.5, "", [DRAWN]), (0.3, "", [DRAWN]),
+        (13.1, "", []), (13.4, "", [OVERLOAD]),
+        (9.5, "released", []), (9.7, "released", [DRAWN]), (0.3, "released", []),
+    ],
+)  # fmt: skip
+def test_what_a_coil_gets(
+    volts: float, more: str, rules: list[str], review: Callable[[str], Review]
+) -> None:
+    looked = review(coil(volts, more))
+    assert [f.rule for f in looked.findings if f.rule in (DRAWN, OVERLOAD)] == rules
+    for told in looked.findings:
+        if told.rule in rules:
+            assert (told.at, told.level, told.state) == (("K1",), "notice", "warm")
+            figures = [told.evidence.get("coil"), told.evidence.get("used")]
+            (got,) = [f.value for f in figures if f is not None]  # type: ignore[union-attr]
+            assert got == pytest.approx(volts, rel=1e-2)
+
+
+def test_a_coil_that_is_not_wired_is_not_judged(review: Callable[[str], Review]) -> None:
+    text = "relay K1 spst 12 V 250 ohm\nB1 --+[E2 100 V]-- gnd\nB1 -- K1.common\n"
+    looked = review(text + "K1.no --[R1 10k 5 W]-- gnd\n")
+    (unsure,) = [n for n in looked.not_judged if n.rule == DRAWN]
+    assert "pulled in throughout" in unsure.reason
+
+
+def test_the_contacts_of_a_relay_have_ratings(review: Callable[[str], Review]) -> None:
+    looked = review(coil(12.0, "contacts 250 Vac 3 A"))
+    (told,) = found(looked, "supply.switch-over-rating")
+    assert told.at == ("K1",)  # 250 V of AC is worth some 30 V of DC, and it breaks 100 V
+    assert not found(review(coil(12.0, "contacts 500 V 1 A")), "supply.switch-over-rating")
+
+
+def metered(meter: str, volts: float = 100.0) -> str:
+    return f"B1 --+[E1 {volts} V]-- gnd\nB1 --[{meter}]-- X --[R1 1k 20 W]-- gnd\n"
+
+
+@pytest.mark.parametrize(
+    ("meter", "shown"),
+    [
+        # 100 V over 1 kohm and the meter; 0.1 V at the end of a scale of 90 mA is 1.1 ohm.
+        ("M1 ammeter 110 mA", None),
+        ("M1 milliammeter 90 mA", 100 / (1000 + 0.1 / 0.09)),
+        ("M1 meter 90 mA 1k", None),
+        ("M1 meter 40 mA 1k", 0.05),
+        # A voltmeter of 1000 ohm a volt: 60 kohm beside 1 kohm has 100 V times 60 / 61.
+        ("M1 voltmeter 100 V", None),
+        ("M1 voltmeter 60 V", 100 * 60 / 61),
+    ],
+)
+def test_where_the_pointer_stands(
+    meter: str, shown: float | None, review: Callable[[str], Review]
+) -> None:
+    told = found(review(metered(meter)), SCALE)
+    assert [f.evidence["used"].value for f in told] == (  # type: ignore[union-attr]
+        [] if shown is None else [pytest.approx(shown, rel=1e-3)]
+    )
+    assert all((f.at, f.level) == (("M1",), "notice") for f in told)
+
+
+def test_a_meter_on_ac_shows_the_rms(review: Callable[[str], Review]) -> None:
+    text = (
+        "mains 120 V 60 Hz\ntransformer T1\n primary pri 120 V 1 ohm\n winding w 10 V\n"
+        "T1.w.2 -- gnd\nT1.w.1 --[M1 voltmeter {} V]-- gnd\n"
+    )
+    assert not found(review(text.format(11)), SCALE)
+    (told,) = found(review(text.format(9)), SCALE)
+    assert told.evidence["used"].value == pytest.approx(10.0, rel=0.05)  # type: ignore[union-attr]
