@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.rules.capacitor import back_bias as capacitor_back_bias
 from coldcheck.rules.capacitor import cathode as capacitor_cathode
+from coldcheck.rules.capacitor import detector as capacitor_detector
 from coldcheck.rules.capacitor import margin as capacitor_margin
 from coldcheck.rules.capacitor import output as capacitor_output
 from coldcheck.rules.capacitor import over_voltage as capacitor_over_voltage
@@ -62,6 +63,7 @@ from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import channels as signal_channels
 from coldcheck.rules.signal import coupling as signal_coupling
+from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import follower as signal_follower
@@ -78,6 +80,7 @@ from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.supply import arresters as supply_arresters
 from coldcheck.rules.supply import battery as supply_battery
+from coldcheck.rules.signal import tuned as signal_tuned
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
 from coldcheck.rules.supply import coils as supply_coils
@@ -102,6 +105,7 @@ from coldcheck.rules.supply import regulator as supply_regulator
 from coldcheck.rules.supply import regulator_start as supply_regulator_start
 from coldcheck.rules.supply import relays as supply_relays
 from coldcheck.rules.supply import reservoir as supply_reservoir
+from coldcheck.rules.supply import reservoir_side as supply_reservoir_side
 from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
 from coldcheck.rules.supply import source_current as supply_source_current
@@ -110,6 +114,7 @@ from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
 from coldcheck.rules.tube import cut_off as tube_cut_off
 from coldcheck.rules.tube import exchanged as tube_exchanged
+from coldcheck.rules.tube import eye as tube_eye
 from coldcheck.rules.tube import idle as tube_idle
 from coldcheck.rules.tube import idle_point as tube_idle_point
 from coldcheck.rules.tube import paths as tube_paths
@@ -118,6 +123,7 @@ from coldcheck.rules.tube import ratings as tube_ratings
 from coldcheck.rules.tube import screen as tube_screen
 from coldcheck.rules.tube import stack as tube_stack
 from coldcheck.rules.tube import suppressor as tube_suppressor
+from coldcheck.rules.tube import thyratron as tube_thyratron
 from coldcheck.rules.tube import unused as tube_unused
 
 if TYPE_CHECKING:
@@ -165,7 +171,9 @@ MODULES = (
     supply_bleeder,
     supply_fuses,
     supply_reservoir,
+    supply_reservoir_side,
     capacitor_polarity,
+    capacitor_detector,
     capacitor_over_voltage,
     capacitor_margin,
     capacitor_ripple,
@@ -198,6 +206,8 @@ MODULES = (
     tube_pins,
     tube_exchanged,
     tube_suppressor,
+    tube_eye,
+    tube_thyratron,
     output_secondary,
     output_load,
     output_screen,
@@ -218,6 +228,8 @@ MODULES = (
     signal_screen,
     signal_second_grid,
     signal_source,
+    signal_detector,
+    signal_tuned,
     signal_splitter,
     signal_held,
     signal_polarity,

@@ -11,7 +11,7 @@ from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
-from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
@@ -33,6 +33,14 @@ if TYPE_CHECKING:
 SWALLOWS_HZ = Threshold(
     "corner of the plate load and a capacitor on the plate", 60.0, "Hz",
     Citation("practice", "cuts of treble begin at some hundred hertz and above"),
+)  # fmt: skip
+REFLEX_HZ = Threshold(
+    "corner of an audio load behind a coil for radio frequencies", 300.0, "Hz",
+    Citation("practice", "speech and music begin below; 100 to 500 pF are usual there"),
+)  # fmt: skip
+RADIO_H = Threshold(
+    "inductance above which a coil at a plate is for audio", 0.1, "H",
+    Citation("practice", "chokes and cans of receivers have up to 10 mH"),
 )  # fmt: skip
 GRID_F = Threshold(
     "capacitor that shorts a grid", 100e-9, "F",
@@ -60,7 +68,7 @@ BYPASS_F = 10e-9
     "rest is right, and the set is silent or half of it is.",
     source=PRACTICE,
     limits="A drawing without any output is taken for part of a set, and its last stage for its "
-    "output. Stages whose grids nothing drives are left alone, and oscillators.",
+    "output. Stages whose grids nothing drives are left alone, oscillators and tuning eyes.",
 )
 def stage_leads_nowhere(case: Case) -> Iterator[Outcome]:
     """Follow each plate, and each cathode."""
@@ -69,6 +77,8 @@ def stage_leads_nowhere(case: Case) -> Iterator[Outcome]:
         return
     still = still_nets(circuit)
     for _, section in working(circuit):
+        if section.kind is SectionKind.INDICATOR:
+            continue  # its plate steers the shadow
         driven = _driven(circuit, section, still) or _feeds_itself(circuit, section)
         if driven and not _drives(circuit, section, still):
             name = section.name
@@ -205,34 +215,56 @@ def _only_takes(circuit: Circuit, nets: Collection[str]) -> bool:
     needs="the plate's load resistor and the capacitor's value",
     criterion="From a plate with a load resistor of 20 kohm or more and a coupling capacitor or a "
     "grid on it, whose cathode leads to gnd alone, another capacitor leads to gnd or a supply "
-    f"point, and its corner with the load alone is below {SWALLOWS_HZ.value:g} Hz.",
+    f"point, and its corner with the load alone is below {SWALLOWS_HZ.value:g} Hz. The same of a "
+    "load behind a coil for radio frequencies at the plate, with a corner below "
+    f"{REFLEX_HZ.value:g} Hz.",
     why="A bypass belongs across the cathode resistor, or behind the load at the supply. On the "
-    "plate it shorts the signal the stage was built for.",
+    "plate it shorts the signal the stage was built for. A stage that amplifies twice, radio "
+    "and audio frequencies, has picofarads there, which only the first take for a short.",
     source=(
         Citation("arithmetic", "f = 1 / (2 pi R C)"),
         Citation("practice", "the tube's own resistance puts the corner up to three times higher"),
     ),
-    limits="Plates on chokes and transformers are not looked at, nor smaller capacitors, which "
-    "trim the treble.",
-    thresholds=(SWALLOWS_HZ,),
+    limits="Plates on iron are not looked at, nor smaller capacitors, which trim the treble.",
+    thresholds=(SWALLOWS_HZ, REFLEX_HZ, RADIO_H),
 )
 def output_bypassed(case: Case) -> Iterator[Outcome]:
-    """Look at the capacitors right on each loaded plate."""
+    """Look at the capacitors right on each loaded plate, or behind its coil."""
     circuit = case.circuit
     for _, section in working(circuit):
         plate = section.net("plate")
-        if plate is None or plate in LANDMARKS or not cathode_still(circuit, section):
+        if plate is None or plate in LANDMARKS:
             continue
-        shunts = [b for b in circuit.at(plate) if b.kind is PartKind.CAPACITOR]
-        still = still_nets(circuit) - {plate}
-        load, taken = _load(circuit, plate, still), _taken(circuit, plate, still)
-        for shunt in (b for b in shunts if b.other(plate) in still):
-            farads = si(shunt.value, "farad")
-            if not (farads and load and taken):
-                continue
+        if cathode_still(circuit, section):
+            yield from _swallows(case, section, plate, None)
+        if set(section.cathode_nets) <= still_nets(circuit):
+            for coil, far in _radio_coils(circuit, plate):
+                yield from _swallows(case, section, far, coil)
+
+
+def _swallows(case: Case, section: Section, net: str, coil: Branch | None) -> Iterator[Outcome]:
+    """The capacitors that short a load at a plate, or behind the coil at one."""
+    circuit, still = case.circuit, still_nets(case.circuit) - {net}
+    shunts = [b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR]
+    load, taken = _load(circuit, net, still), _taken(circuit, net, still, coil)
+    most = SWALLOWS_HZ if coil is None else REFLEX_HZ
+    for shunt in (b for b in shunts if b.other(net) in still):
+        farads = si(shunt.value, "farad")
+        if farads and load and taken:
             corner = 1 / (2 * math.pi * load * farads)
-            if corner < SWALLOWS_HZ.value:
-                yield _swallowed(case, section, shunt, (load, farads, corner))
+            if corner < most.value:
+                yield _swallowed(case, section, shunt, coil, (load, farads, corner))
+
+
+def _radio_coils(circuit: Circuit, plate: str) -> Iterator[tuple[Branch, str]]:
+    """The coils for radio frequencies at a plate, and the nets behind them."""
+    henries = {b.name: si(c.henries, "henry") for c in circuit.coils() for _, b in c.parts}
+    for branch in circuit.at(plate):
+        size = si(branch.value, "henry") if branch.kind is PartKind.INDUCTOR else None
+        size = size or henries.get(branch.name)
+        far = branch.other(plate)
+        if size is not None and size < RADIO_H.value and far not in (plate, *LANDMARKS):
+            yield branch, far
 
 
 def _load(circuit: Circuit, plate: str, still: Collection[str]) -> float | None:
@@ -243,9 +275,11 @@ def _load(circuit: Circuit, plate: str, still: Collection[str]) -> float | None:
     return min((v for v in found if v and v >= LOAD_OHM), default=None)
 
 
-def _taken(circuit: Circuit, plate: str, still: Collection[str]) -> bool:
-    """Whether the plate gives its signal to a grid or a coupling capacitor, and feeds no one."""
-    onward = [b for b in circuit.at(plate) if b.other(plate) not in (*still, GROUND)]
+def _taken(circuit: Circuit, plate: str, still: Collection[str], coil: Branch | None) -> bool:
+    """Whether a load gives its signal to a grid or a coupling capacitor, and feeds no one else."""
+    near = [b for b in circuit.at(plate) if b is not coil]
+    across = None if coil is None else coil.other(plate)
+    onward = [b for b in near if b.other(plate) not in (*still, GROUND, across)]
     coupling = any(b.kind is PartKind.CAPACITOR for b in onward)
     feeds = any(b.kind is PartKind.RESISTOR or b.traits.coil for b in onward)
     grids = any(e in SIGNAL_GRIDS for _, e in circuit.electrodes_at(plate))
@@ -253,22 +287,33 @@ def _taken(circuit: Circuit, plate: str, still: Collection[str]) -> bool:
 
 
 def _swallowed(
-    case: Case, section: Section, shunt: Branch, values: tuple[float, float, float]
+    case: Case,
+    section: Section,
+    shunt: Branch,
+    coil: Branch | None,
+    values: tuple[float, float, float],
 ) -> Finding:
     load, farads, corner = values
-    name = section.name
-    far = net_text(case.circuit, shunt.other(section.electrodes["plate"]))
+    name, most = section.name, SWALLOWS_HZ if coil is None else REFLEX_HZ
+    ends = {shunt.a, shunt.b} - ({coil.a, coil.b} if coil else {section.electrodes["plate"]})
+    end = next(iter(ends))
+    far = "gnd" if end == GROUND else net_text(case.circuit, end)
+    start = (
+        f"the plate of {name}" if coil is None else f"the audio load of {name}, behind {coil.name},"
+    )
     return output_bypassed.finding(
         case,
         (name, shunt.name),
-        f"{shunt.name} ({engineering(farads, 'F')}) leads from the plate of {name} to {far}: with "
+        f"{shunt.name} ({engineering(farads, 'F')}) leads from {start} to {far}: with "
         f"its load of {ohms(load)} everything above {engineering(corner, 'Hz')} or so is lost",
         f"Put {shunt.name} where it bypasses something at rest: across the cathode resistor of "
-        f"{name}, or at the supply end of its load",
+        f"{name}, or at the supply end of its load"
+        if coil is None
+        else f"Use 100 to 500 pF for {shunt.name}: it is to short radio frequencies and no audio",
         evidence={"corner": figure(corner, "Hz"), "load": figure(load, "ohm")},
-        limit=SWALLOWS_HZ.figure,
+        limit=most.figure,
         certainty="certain",
-        excess=SWALLOWS_HZ.value / corner,
+        excess=most.value / corner,
     )
 
 

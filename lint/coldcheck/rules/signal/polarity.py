@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.diodes import diodes
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
-from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch, Circuit, Section, Winding
-    from coldcheck.judge.finding import Outcome
+    from coldcheck.circuit.model import Branch, Circuit, Coil, Section, Winding
+    from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
 LEGS = Threshold(
@@ -54,8 +54,9 @@ LEGS = Threshold(
 )
 def gain_control_positive(case: Case) -> Iterator[Outcome]:
     """Follow the direct voltage of each detector to the grids it holds."""
-    for name, plate, cathode in _diodes(case.circuit):
-        fed = _held_grids(case.circuit, cathode) if plate in LANDMARKS else []
+    for diode in diodes(case.circuit):
+        name = diode.name
+        fed = _held_grids(case.circuit, diode.cathode) if diode.plate in LANDMARKS else []
         if fed:
             yield gain_control_positive.finding(
                 case,
@@ -66,17 +67,6 @@ def gain_control_positive(case: Case) -> Iterator[Outcome]:
                 evidence={"grids": listed(fed)},
                 certainty="certain",
             )
-
-
-def _diodes(circuit: Circuit) -> Iterator[tuple[str, str, str]]:
-    """Diodes of tubes and others: name, plate and cathode."""
-    for section in circuit.sections():
-        if section.kind is SectionKind.DIODE:
-            yield from ((section.name, section.electrodes[p], section.cathode_nets[0])
-                        for p in section.plates)  # fmt: skip
-    for branch in circuit.branches.values():
-        if branch.kind is PartKind.DIODE:
-            yield branch.name, branch.a, branch.b
 
 
 def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
@@ -102,44 +92,61 @@ def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
     states="the drawing alone",
     needs="the dots of both windings (at lead 1 where none is written)",
     criterion=(
-        "The plate of a stage is on one winding of a transformer and its grid on another, each "
-        "with its other end held still; nothing else drives the grid; and the winding brings the "
-        "grid what the plate does in the same sense."
+        "The plate or cathode of a stage is on one winding of a transformer or coil and its grid "
+        "on another, each with its other end held still; nothing else drives the grid; and the "
+        "winding brings the grid what the plate does in the same sense, or, through a capacitor, "
+        "what the cathode does in the other."
     ),
     why=(
-        "The plate does the opposite of the grid. To keep going, a feedback winding has to turn "
-        "that round once more. In the same sense the feedback takes away from itself, and nothing "
-        "oscillates."
+        "The plate does the opposite of the grid, the cathode the same. To keep going, a feedback "
+        "winding has to turn the first round once more, and the second not. Otherwise the feedback "
+        "takes away from itself, and nothing oscillates."
     ),
     source=(Citation("arithmetic", "the dots of the windings"), PRACTICE),
-    limits="Tapped coils, and feedback into the cathode, are not looked at.",
+    limits="Tapped coils are not looked at, nor a grid whose coil in the cathode's sense is on it "
+    "without a capacitor: that is no oscillator's.",
 )
 def oscillator_in_phase(case: Case) -> Iterator[Outcome]:
-    """Look at each stage whose plate and grid are on one transformer."""
+    """Look at each stage whose grid is on one transformer with its plate or cathode."""
     circuit, still = case.circuit, still_nets(case.circuit)
     ends = list(_ends(circuit, still))
     for _, section in working(circuit):
         for grid in _grid_ends(circuit, section, ends, still):
-            plates = [e for e in ends if e.net == section.net("plate") and grid.same_core(e)]
-            for plate in (p for p in plates if p.sense == grid.sense):
-                one, other = (f"{grid.winding.name}.{n}" for n in ("1", "2"))
-                yield oscillator_in_phase.finding(
-                    case,
-                    (grid.winding.name, section.name, grid.winding.name.partition(".")[0]),
-                    f"{grid.winding.name} brings the grid of {section.name} what its plate does "
-                    f"on {plate.winding.name} in the same sense: it takes away from itself, and "
-                    "nothing oscillates",
-                    f"Exchange {one} and {other}",
-                    evidence={"plate_on": plate.winding.name},
-                    certainty="certain",
-                )
+            for feeding in (e for e in ends if grid.same_core(e)):
+                if _takes_away(section, grid, feeding):
+                    yield _opposed(case, section, grid, feeding)
+
+
+def _takes_away(section: Section, grid: _End, feeding: _End) -> bool:
+    """Whether a winding at plate or cathode works against the grid's."""
+    if feeding.net == section.net("plate"):
+        return feeding.sense == grid.sense
+    coupled_in = grid.net != section.net("grid")
+    return feeding.net in section.cathode_nets and coupled_in and feeding.sense != grid.sense
+
+
+def _opposed(case: Case, section: Section, grid: _End, feeding: _End) -> Finding:
+    plate = feeding.net == section.net("plate")
+    name, own = section.name, grid.winding.name
+    turned = own if plate else feeding.winding.name
+    sense = "the same" if plate else "the other"
+    return oscillator_in_phase.finding(
+        case,
+        (turned, name, own.partition(".")[0]),
+        f"{own} brings the grid of {name} what its {'plate' if plate else 'cathode'} does on "
+        f"{feeding.winding.name} in {sense} sense: it takes away from itself, and nothing "
+        "oscillates",
+        f"Exchange {turned}.1 and {turned}.2",
+        evidence={"plate_on" if plate else "cathode_on": feeding.winding.name},
+        certainty="certain",
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class _End:
     """The end of a winding that moves; ``sense`` is 1 at the dot and -1 at the other end."""
 
-    winding: Winding
+    winding: Winding | Coil
     net: str
     sense: int
 
@@ -151,7 +158,8 @@ class _End:
 
 def _ends(circuit: Circuit, still: frozenset[str]) -> Iterator[_End]:
     """The moving ends of windings that have two leads and one of them held still."""
-    for winding in circuit.windings():
+    every: list[Winding | Coil] = [*circuit.windings(), *circuit.coils()]
+    for winding in every:
         if len(winding.leads) != 2:
             continue
         moving = [(lead, net) for lead, net in winding.leads if net not in still]
@@ -163,11 +171,11 @@ def _ends(circuit: Circuit, still: frozenset[str]) -> Iterator[_End]:
 def _grid_ends(
     circuit: Circuit, section: Section, ends: list[_End], still: frozenset[str]
 ) -> list[_End]:
-    """The windings that alone drive a section's grid."""
+    """The windings that alone drive a section's grid; a leak to its own cathode drives nothing."""
     grid = section.net("grid")
     if grid is None or grid in still:
         return []
-    nets = coupled(circuit, [grid], still)
+    nets = coupled(circuit, [grid], {*still, *section.cathode_nets})
     brought = {name.partition("(")[0] for name, _ in givers(circuit, nets)}
     found = [e for e in ends if e.net in nets]
     return found if brought <= {e.winding.name for e in found} else []

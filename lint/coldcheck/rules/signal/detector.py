@@ -1,0 +1,122 @@
+"""A detector whose diode is held off by the bias of the tube it sits in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.case import warm_volts
+from coldcheck.anatomy.coupling import coupled, still_nets
+from coldcheck.anatomy.diodes import diodes_beside
+from coldcheck.anatomy.neighbourhood import metal
+from coldcheck.anatomy.reach import Ways, reach
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import volts
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.diodes import Diode
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+
+HELD_OFF_V = Threshold(
+    "cathode of a detector above the return of its load", 0.5, "V",
+    Citation("practice", "up to this the diode still conducts by its contact potential"),
+)  # fmt: skip
+PASSES_AUDIO_F = Threshold(
+    "least capacitor that hands on what a detector gives", 1e-9, "F",
+    Citation("practice", "intermediate frequency is filtered and coupled by picofarads"),
+)  # fmt: skip
+
+
+@rule(
+    "signal.detector-held-off",
+    title="Detector whose load returns to gnd, below its own cathode",
+    level="notice",
+    states="warm",
+    needs="a solved warm state",
+    criterion="A diode shares the cathode of a stage, which stands more than "
+    f"{HELD_OFF_V.value:g} V above gnd; its plate is on a coil, whose other end leads to gnd "
+    "through the load and nowhere to the cathode; and a capacitor takes the audio from there.",
+    why="The load holds the plate of the diode at gnd while the bias of the stage lifts the "
+    "cathode. Until the carrier is stronger than that nothing is detected, and of a stronger one "
+    "the troughs are cut off: weak stations are silent and the others distorted.",
+    source=PRACTICE,
+    limits="A diode for gain control alone is held off on purpose, and has no audio taken from it. "
+    "Diodes with cathodes of their own, and those whose coil a capacitor keeps from the load, are "
+    "not looked at.",
+    thresholds=(HELD_OFF_V, PASSES_AUDIO_F),
+)
+def detector_held_off(case: Case) -> Iterator[Outcome]:
+    """Look at the load of each diode beside a stage."""
+    for _, diode in diodes_beside(case.circuit):
+        load = _load_to_gnd(case.circuit, diode)
+        lifted = warm_volts(case, diode.cathode)
+        if load is not None and lifted is not None and lifted > HELD_OFF_V.value:
+            yield _finding(case, diode, load, lifted)
+
+
+def _load_to_gnd(circuit: Circuit, diode: Diode) -> Branch | None:
+    """The foot of an audio detector's load, where it is on gnd and the cathode is not."""
+    coils = [b for b in circuit.at(diode.plate) if b.traits.coil]
+    if {diode.plate, diode.cathode} & set(LANDMARKS) or not coils:
+        return None
+    nets = set(reach(circuit, [diode.plate], LANDMARKS))
+    elsewhere = GROUND not in nets or diode.cathode in nets
+    if elsewhere or Ways.of(circuit).fed(diode.plate):
+        return None
+    return _foot(circuit, coils, diode) if _gives_audio(circuit, nets, diode) else None
+
+
+def _gives_audio(circuit: Circuit, nets: set[str], diode: Diode) -> bool:
+    """Whether a capacitor takes the signal from a detector's direct-current nets to a grid."""
+    still = still_nets(circuit) | nets | {diode.cathode}
+    taken = [
+        b.other(net)
+        for net in nets - set(LANDMARKS)
+        for b in circuit.at(net)
+        if b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= PASSES_AUDIO_F.value
+    ]
+    behind = coupled(circuit, taken, still)
+    return any(e in SIGNAL_GRIDS for n in behind for _, e in circuit.electrodes_at(n))
+
+
+def _foot(circuit: Circuit, coils: list[Branch], diode: Diode) -> Branch | None:
+    """The last part on the easiest way from the coil's cold end to gnd; none for a bare wire."""
+    graph = metal(circuit)
+    for far in (b.other(diode.plate) for b in coils):
+        if far != GROUND and far in graph and nx.has_path(graph, far, GROUND):
+            *_, last, end = nx.dijkstra_path(graph, far, GROUND)
+            branch: Branch = graph.edges[last, end]["branch"]
+            return branch
+    return None
+
+
+def _finding(case: Case, diode: Diode, load: Branch, lifted: float) -> Finding:
+    tube = diode.name.partition(".")[0]
+    return detector_held_off.finding(
+        case,
+        (load.owner, tube, diode.name),
+        f"{load.owner}, the load of the detector {diode.name}, returns to gnd, but "
+        f"{tube}.cathode is at {volts(lifted)}: a weaker signal is not detected, "
+        "and a stronger one distorted",
+        f"Return {load.owner} to {tube}.cathode, and the detector's filter capacitors with it",
+        state="warm",
+        evidence={"cathode": figure(lifted, "V")},
+        limit=HELD_OFF_V.figure,
+        excess=lifted / HELD_OFF_V.value,
+    )
+
+
+RULES: tuple[Rule, ...] = (detector_held_off,)

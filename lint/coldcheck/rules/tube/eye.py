@@ -1,0 +1,66 @@
+"""A tuning eye whose target does not get the supply's voltage."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.wording import listed
+from coldcheck.judge.rule import rule
+from coldcheck.sources.register import Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+
+
+@rule(
+    "tube.target-behind-resistor",
+    title="Tuning eye whose target is behind the plate's resistor",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of plate and target",
+    criterion="The target of an indicator tube is joined to its plate, and nothing but resistors "
+    "feeds the two.",
+    why="The target is what glows: it wants the full supply and takes milliamperes. The megohm "
+    "belongs to the triode's plate beside it. With the target behind it nothing is left of the "
+    "voltage, and the eye stays dark.",
+    source=Citation("rca-rc", "the circuit on the sheets of the 6E5 and 6U5"),
+    limits="A target on a resistor of its own is taken to be meant so.",
+)
+def target_behind_resistor(case: Case) -> Iterator[Outcome]:
+    """Look at what feeds each target."""
+    for section in case.circuit.sections():
+        target = section.net("target")
+        if section.kind is not SectionKind.INDICATOR or target != section.net("plate"):
+            continue
+        feeding = _only_resistors(case.circuit, section, target)
+        if feeding:
+            names, name = listed(b.name for b in feeding), section.name
+            yield target_behind_resistor.finding(
+                case,
+                (f"{name}.target", name, *(b.name for b in feeding)),
+                f"{name}: its target is on its plate, behind {names}: it stays dark",
+                f"Take {name}.target to the supply, ahead of {names}",
+                evidence={"behind": names},
+                certainty="certain",
+            )
+
+
+def _only_resistors(circuit: Circuit, section: Section, target: str | None) -> list[Branch]:
+    """The resistors at a target, where nothing else could feed it."""
+    if target is None or target in LANDMARKS:
+        return []
+    near = [b for b in circuit.at(target) if b.kind is not PartKind.CAPACITOR]
+    foreign = any(s.name != section.name for s, _ in circuit.electrodes_at(target))
+    plain = all(b.kind is PartKind.RESISTOR for b in near)
+    return near if plain and not foreign else []
+
+
+RULES: tuple[Rule, ...] = (target_behind_resistor,)
