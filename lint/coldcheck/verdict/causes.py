@@ -72,7 +72,12 @@ MAJORITY, CLEAR_MAJORITY = 0.6, 0.75
 NEARLY_ALL, SEVERAL = 0.9, 3
 """What a slip that happens seldom has to explain: a change may silence things by chance."""
 
-NAME_A_SLIP = ("capacitor.reversed",)
+NAME_A_SLIP = (
+    "capacitor.reversed",
+    "capacitor.reversed-on-detector",
+    "supply.reservoir-past-choke",
+    "tube.discharge-unlimited",
+)
 """By itself such a finding names a slip that is as likely as any elsewhere."""
 
 ALONE = 0.9

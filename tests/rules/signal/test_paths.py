@@ -95,6 +95,45 @@ def test_a_bypass_on_a_plate(shunt: str, found: bool, review: Callable[[str], Re
         assert hits[0].evidence["corner"].value == pytest.approx(1 / (2 * pi * 100e3 * 27e-9))
 
 
+def test_a_bypass_behind_the_coil_of_a_reflex_stage(
+    sample: Callable[[str, str], Review],
+) -> None:
+    """1 / (2 pi 33k 220 nF) is 21.9 Hz; with 220 pF it is 21.9 kHz."""
+    rule = "signal.output-bypassed"
+    (found,) = of(sample(f"{rule}/behind-a-coil", "wrong"), rule)
+    assert (found.at, found.state, found.level) == (("V1", "C5"), "drawing", "notice")
+    assert found.evidence["corner"].value == pytest.approx(1 / (2 * pi * 33e3 * 220e-9))
+    assert found.limit.value == 300
+    assert "behind IF1.pri" in found.message
+    assert found.remedy.startswith("Use 100 to 500 pF for C5")
+    assert of(sample(f"{rule}/behind-a-coil", "right"), rule) == []
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "found"),
+    [
+        # a supply point that is decoupled: nothing takes audio from it
+        ("LOAD --[C8 10n 400 V]-- OUT", "IN --[C8 10n 400 V]-- OUT", False),
+        ("B1 --[R4 33k 1 W]-- LOAD", "B1 --[R4 1k 1 W]-- LOAD", False),
+        ("V1.plate -- IF1.pri.1", "V1.plate --[L2 2.5 mH 30 ohm]-- LOAD\nX -- IF1.pri.1", True),
+        ("V1.plate -- IF1.pri.1", "V1.plate --[L2 choke 20 H 300 ohm]-- LOAD\nX -- IF1.pri.1",
+         False),
+        ("V1.cathode --+[C2 22 uF 16 V]-- gnd", "", False),
+    ],
+)  # fmt: skip
+def test_what_a_coil_at_the_plate_leads_to(
+    written: str, instead: str, found: bool, sample: Callable[[str, str], Review],
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    rule = "signal.output-bypassed"
+    text = "\n".join(sample(f"{rule}/behind-a-coil", "wrong").lines)
+    assert written in text
+    text = text.replace(written, instead).replace(
+        "IF1.pri.2 -- LOAD", ("IF1.pri.2 -- LOAD" if "X --" not in instead else "IF1.pri.2 -- gnd")
+    )
+    assert bool(of(review(text + "\n"), rule)) is found
+
+
 def test_a_follower_with_a_decoupled_plate_is_sound(review: Callable[[str], Review]) -> None:
     text = """B1 --+[E1 250 V]-- gnd
     tube V1 12AX7

@@ -98,6 +98,38 @@ def test_dots_and_what_else_drives_the_grid(
     assert bool(told(review(text.replace(written, instead) + "\n"), PHASE)) is fires
 
 
+def test_a_cathode_coil_turned_round(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """The cathode follows the grid: both dots are to be at the ends that move."""
+    found = only(sample(f"{PHASE}/cathode", "wrong"), PHASE)
+    assert (found.at, found.state, found.level) == (("L1.cath", "V1", "L1"), "drawing", "notice")
+    assert found.remedy == "Exchange L1.cath.1 and L1.cath.2"
+    assert told(sample(f"{PHASE}/cathode", "right"), PHASE) == []
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "fires"),
+    [
+        ("winding tank 100 uH 3 ohm", "winding tank 100 uH 3 ohm dot 2", False),
+        ("winding cath 5 uH 0.5 ohm", "winding cath 5 uH 0.5 ohm dot 2", False),
+        ("--[R2 22k]-- V1.cathode", "--[R2 22k]-- gnd", True),
+        # taken back from the cathode on purpose, which no oscillator does
+        ("L1.tank.1 --[C1 47p 500 V]-- V1.grid", "L1.tank.1 -- V1.grid", False),
+        ("--[R2 22k]-- V1.cathode", "--[R2 22k]-- gnd\nIN --[C9 47p 500 V]-- V1.grid", False),
+        # plates want the other sense
+        ("L1.cath.2 -- V1.cathode", "L1.cath.2 -- X\nV1.cathode -- gnd", False),
+    ],
+)
+def test_the_dots_of_a_cathode_coil(
+    written: str, instead: str, fires: bool, sample: Callable[[str, str], Review],
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    text = "\n".join(sample(f"{PHASE}/cathode", "wrong").lines)
+    assert written in text
+    assert bool(told(review(text.replace(written, instead) + "\n"), PHASE)) is fires
+
+
 def test_a_ladder_of_two_legs(
     sample: Callable[[str, str], Review], only: Callable[..., object]
 ) -> None:
