@@ -174,4 +174,6 @@ def _broken(review: Review) -> Iterator[str]:
 
 
 def _open(review: Review) -> Iterator[str]:
-    yield from (f"undecided: {item.reason}" for item in undecided(review) if not item.kind.broken)
+    """What leaves a drawing open; that of a type without a law stays so, however sound it is."""
+    held = (i for i in undecided(review) if not i.kind.broken and i.kind is not Unjudged.NO_LAW)
+    yield from (f"undecided: {item.reason}" for item in held)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.diodes import diodes, diodes_beside
+from coldcheck.anatomy.detectors import diodes, diodes_beside
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.anatomy.diodes import Diode
+    from coldcheck.anatomy.detectors import Diode
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule

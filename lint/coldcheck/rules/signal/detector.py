@@ -8,7 +8,7 @@ import networkx as nx
 
 from coldcheck.anatomy.case import warm_volts
 from coldcheck.anatomy.coupling import coupled, still_nets
-from coldcheck.anatomy.diodes import diodes_beside
+from coldcheck.anatomy.detectors import diodes_beside
 from coldcheck.anatomy.neighbourhood import metal
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.anatomy.diodes import Diode
+    from coldcheck.anatomy.detectors import Diode
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule

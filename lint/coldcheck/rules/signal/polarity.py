@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
-from coldcheck.anatomy.diodes import diodes
+from coldcheck.anatomy.detectors import diodes
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
