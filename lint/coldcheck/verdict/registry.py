@@ -81,6 +81,7 @@ from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.supply import arresters as supply_arresters
 from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.signal import tuned as signal_tuned
+from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
 from coldcheck.rules.supply import coils as supply_coils
