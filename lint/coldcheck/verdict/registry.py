@@ -78,9 +78,8 @@ from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import supply as signal_supply
-from coldcheck.rules.supply import arresters as supply_arresters
-from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.signal import tuned as signal_tuned
+from coldcheck.rules.supply import arresters as supply_arresters
 from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
