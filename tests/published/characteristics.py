@@ -17,7 +17,6 @@ from zlib import crc32
 
 import numpy as np
 from scipy.optimize import brentq
-from tests.published.bench import Runner
 from tests.published.points import FIGURES
 
 from coldcheck.circuit.tubes import known_types, tube_type
@@ -30,10 +29,12 @@ from coldcheck.solve.tubes.laws import amplifying_law
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from tests.published.bench import Runner
+
     from coldcheck.solve.tubes.laws import Law
 
-LOW_V = -900.0
-RATED, LITTLE = 0.2, 0.02
+LOW_V, LEAST_A = -900.0, 1e-9
+RATED, LITTLE = 0.2, 0.04
 """Share of the largest published current from which on a point counts as in the rated range, and
 from which on as a small current rather than as cut off."""
 
@@ -51,7 +52,7 @@ def _form(kind: TubeType, section: str) -> tuple[str, str]:
 
 @cache
 def _without_tail(tube: str, section: str) -> Law:
-    """The law of a type fitted to its operating points alone: not to small currents, nor to drive."""
+    """The law of a type fitted to its operating points: not to small currents, nor to drive."""
     kind = _undriven(tube)
     form, name = _form(kind, section)
     tails = [
@@ -148,13 +149,27 @@ def _own(kind: TubeType, seen: set[object]) -> Iterator[tuple[str, str, int]]:
         if same in seen or chosen_with(kind.name):
             continue
         seen.add(same)
-        yield from ((kind.name, section, n) for n in range(len(points)) if _fair(kind, form, n))
+        yield from (
+            (kind.name, section, n) for n in range(len(points)) if _fair(kind, form, section, n)
+        )
 
 
-def _fair(kind: TubeType, form: str, number: int) -> bool:
-    """Whether the other points of a type still say what a fit needs."""
-    rest = kind.points[:number] + kind.points[number + 1 :]
-    return len(rest) > 0 and (form != "triode" or any("amplification-factor" in p for p in rest))
+def _fair(kind: TubeType, form: str, section: str, number: int) -> bool:
+    """Whether the other points of a type still say what a fit needs.
+
+    A rated point that has only small currents beside it is nothing that a law could foretell.
+    """
+    gone = _usable(kind, form, section)[number]
+    rest = replace(kind, points=tuple(p for p in kind.points if p is not gone))
+    raw = rest.points_of(section)
+    amps = [_amps(p) for p in fit.points_of(rest, form, section)]
+    factor = form != "triode" or any("amplification-factor" in p for p in raw)
+    own = _amps(fit.points_of(kind, form, section)[number])
+    return factor and max(amps, default=0.0) >= max(RATED * own, LEAST_A)
+
+
+def _amps(point: fit.Point) -> float:
+    return point.wanted.get("plate-current", (0.0, 0.0))[0]
 
 
 @cache
@@ -189,7 +204,7 @@ def told(tube: str, section: str, number: int) -> Iterator[tuple[str, str, float
             family = f"shelf, {form}: {name.replace('-', ' ')}"
             yield read, family, point.wanted[name][0] * factor
         elif name == "plate-current" and share >= LITTLE:
-            family = f"shelf, {form}: plate current at a few hundredths of the rated"
+            family = f"shelf, {form}: plate current at a twentieth or tenth of the rated"
             yield read, family, point.wanted[name][0] * factor
 
 

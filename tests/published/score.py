@@ -174,8 +174,9 @@ def _merged(row: Row) -> Row:
 def _readme_line(line: Line) -> str:
     law = "" if line.basis == "circuit" else WORDS[line.basis]
     shown = "to the digit" if line.digits == "all" else f"{line.worst:.1f} %"
+    counts = f"{line.number} | {line.types or ''}"
     return (
-        f"| {line.family} | {line.number} | {line.types or ''} | {line.median:.1f} % | {shown} | {law} "
+        f"| {line.family} | {counts} | {line.median:.1f} % | {shown} | {law} "
         f"| {line.confidence} |\n"
     )
 

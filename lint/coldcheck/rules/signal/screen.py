@@ -53,8 +53,8 @@ SPREAD = Threshold(
     ),
     limits="An estimate: the load is a resistance, supply and bias stay where they idle, the "
     "other tube of a pair is equal; a screen on a tap is not worked out. A type whose sheet "
-    "tells no screen current at full drive has that of its family. A screen straight on the supply is "
-    "output.no-screen-resistor's.",
+    "tells no screen current at full drive has that of its family. A screen straight on the supply "
+    "is output.no-screen-resistor's.",
     thresholds=(
         FAR,
         SPREAD,

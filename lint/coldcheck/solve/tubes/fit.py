@@ -135,7 +135,7 @@ USUALLY_OFF = {
     "remote": 0.05,
     "converter": 0.1,
 }
-"""Plate current of points left out of the fit, root of the mean square over each family, rounded."""
+"""Plate current of points left out of the fit: root of the mean square of each family, rounded."""
 RATED_SHARE, MOST_OFF = 0.2, 0.5
 """Share of the largest current from which on a point is in the rated range; most of one error."""
 
@@ -159,10 +159,14 @@ def points_of(kind: TubeType, form: str, section: str = "") -> list[Point]:
     one that takes grid current, which these laws do not know.
     """
     own = [p for p in kind.points_of(section) if usable(p, form)]
-    most = max(
-        (c.value for p in own if isinstance(c := p.get("plate-current"), Sourced)), default=0
-    )
+    most = _most_current(own)
     return [_point(p, form, most) for p in own]
+
+
+def _most_current(points: Iterable[Mapping[str, Sourced | str]]) -> float:
+    """The largest plate current of the points, amperes."""
+    amps = (p.get("plate-current") for p in points)
+    return max((a.value for a in amps if isinstance(a, Sourced)), default=0.0)
 
 
 def usable(point: Mapping[str, Sourced | str], form: str) -> bool:
@@ -274,10 +278,8 @@ def _family(kind: TubeType, form: str, points: Sequence[Mapping[str, Sourced | s
         return "remote"
     if "beam" in kind.description:
         return "beam"
-    most = max(
-        (c.value for p in points if isinstance(c := p.get("plate-current"), Sourced)), default=0.0
-    )
-    power = "power" in kind.description or "output" in kind.description or most > SMALL_A
+    output = "power" in kind.description or "output" in kind.description
+    power = output or _most_current(points) > SMALL_A
     return "power" if power else "small"
 
 
@@ -478,9 +480,9 @@ def _left_out(
     (own,) = points_of(replace(kind, points=(point,)), form, section)
     if not others or not factor or "plate-current" not in own.wanted:
         return
-    most = max(c.value for p in others if isinstance(c := p["plate-current"], Sourced))
+    most = _most_current(others)
     amps = own.wanted["plate-current"][0]
-    if amps < RATED_SHARE * most:
+    if not RATED_SHARE * most <= amps <= most / RATED_SHARE:
         return
     law = amplifying_law(form, fit(rest, form, section))
     assert law is not None
