@@ -70,9 +70,7 @@ def _without_tail(tube: str, section: str) -> Law:
 
 def _undriven(tube: str) -> TubeType:
     kind = tube_type(tube)
-    points = tuple(
-        {k: v for k, v in p.items() if k != "driven-screen-current"} for p in kind.points
-    )
+    points = tuple({k: v for k, v in p.items() if k != fit.DRIVEN} for p in kind.points)
     return replace(kind, points=points)
 
 

@@ -112,3 +112,15 @@ def test_a_small_current_tells_a_voltage() -> None:
     assert tail.wanted == {"plate-current": (1e-5, fit.TAIL_SPREAD)}
     (rated,) = [p for p in fit.points_of(kind, "triode") if p.wanted["plate-current"][0] > 9e-3]
     assert rated.wanted["plate-current"][1] < 0.02
+
+
+def test_a_screen_current_at_full_drive_is_told_to_the_law_where_there_is_a_load() -> None:
+    """6F6: 10.5 mA at maximum signal into 7 kohm (memory: RCA RC-19 to RC-30)."""
+    text = (DATA / "6F6.toml").read_text("utf-8")
+    kind = load_type(text, "6F6.toml")
+    law = law_for(kind.sections[0])
+    point = fit.points_of(kind, "pentode")[0]
+    assert point.wanted[fit.DRIVEN][0] == 10.5e-3
+    assert fit.predicted(law, point)[fit.DRIVEN] == pytest.approx(10.5e-3, rel=0.05)
+    bare = load_type(without(text, "load"), "6F6.toml")
+    assert fit.DRIVEN not in fit.points_of(bare, "pentode")[0].wanted

@@ -39,12 +39,13 @@ GRID_PART = 0.2
 """Grid perveance as a part of the cathode's; assumption, no data on file."""
 DIODE_K = 2.5e-4
 """Perveance of a small detector diode, ampere per volt^1.5; assumption, no data on file."""
+DRIVEN = "driven-screen-current"
 SPREAD = {
     "plate-current": 0.01,
     "screen-current": 0.03,
     "transconductance": 0.05,
     "plate-resistance": 0.08,
-    "driven-screen-current": 0.06,
+    DRIVEN: 0.06,
 }
 """Weight of each figure, as a standard deviation of its logarithm, from a read document."""
 LOOSER = {"found": 1.0, TWO_RECALLS: 1.2, "memory": 1.5, ONE_RECALL: 1.5, "derived": 1.5}
@@ -190,16 +191,17 @@ def _point(published: Mapping[str, Sourced | str], form: str, most: float) -> Po
     doubtful = str(published.get("doubtful", "")).split()
     current = numbers.get("plate-current")
     tail = current is None or current.value < TAIL_SHARE * most
+    load = numbers["load"].value if "load" in numbers else 0.0
+    driven = form == "pentode" and load > 0
     wanted = {
         figure: (
             numbers[figure].value,
             TAIL_SPREAD if tail else _spread(figure, numbers[figure], figure in doubtful, form),
         )
         for figure in SPREAD
-        if figure in numbers
+        if figure in numbers and (driven or figure != DRIVEN)
     }
     label = " / ".join(f"{v:.4g} V" for v in volts)
-    load = numbers["load"].value if "load" in numbers else 0.0
     return Point(label, volts, wanted, load)
 
 
@@ -218,11 +220,9 @@ def _spread(figure: str, number: Sourced, doubtful: bool, form: str) -> float:
 def predicted(law: Law, point: Point) -> dict[str, float]:
     """What the law gives for every figure of a point (SI)."""
     got = figures(law, point.volts)
-    if "driven-screen-current" in point.wanted:
+    if DRIVEN in point.wanted:
         plate, screen, grid = point.volts
-        got["driven-screen-current"] = full_drive(
-            law, Seat(plate, screen, grid, point.load)
-        ).screen_mean_a
+        got[DRIVEN] = full_drive(law, Seat(plate, screen, grid, point.load)).screen_mean_a
     return got
 
 
@@ -467,7 +467,7 @@ def law_off(kind: TubeType, form: str, section: str) -> float:
 
 def _undriven(point: Mapping[str, Sourced | str]) -> Mapping[str, Sourced | str]:
     """Without what takes a whole cycle to work out."""
-    return {k: v for k, v in point.items() if k != "driven-screen-current"}
+    return {k: v for k, v in point.items() if k != DRIVEN}
 
 
 def _left_out(
