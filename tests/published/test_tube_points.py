@@ -3,8 +3,8 @@
 ``tube_points.csv`` repeats the published operating points independently of the library; most of
 them were also fitted to, so agreement shows that the fit did its work, not that the law is right
 elsewhere. ``tube_points_stages.csv`` was NOT fitted to: complete resistance-coupled ECC83 stages.
-Cut-off, curves and screens at full drive are in ``characteristics.csv``. Not covered: positive grids
-(no grid-current data).
+Cut-off, curves and screens at full drive are in ``characteristics.csv``. Not covered: positive
+grids (no grid-current data).
 """
 
 import csv
