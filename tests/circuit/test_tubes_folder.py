@@ -56,7 +56,7 @@ def test_a_name_claimed_twice_and_a_file_that_is_no_text(tmp_path: Path) -> None
 @pytest.mark.parametrize(
     ("old", "new", "key"),
     [
-        ("cut-off-sharpness = 901.8192\n", "", "section A.law.parameters"),
+        ("tail-part = ", "tail-share = ", "section A.law.parameters"),
         ('form = "triode"', 'form = "rectifier"', "section A.law.form"),
         ('7 = "A.grid"', '7 = "nc"', "pins"),
         ('8 = "A.cathode"', '8 = "nc"', "pins"),

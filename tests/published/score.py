@@ -64,6 +64,8 @@ class Line:
     confidence: str
     digits: str
     """``all`` where every row is right to the printed digit, else how many are."""
+    types: int = 0
+    """How many types of tube the rows are of."""
 
 
 @cache
@@ -98,6 +100,7 @@ def _line(family: str, basis: str, group: list[Scored]) -> Line:
         max(sizes),
         ", ".join(f"{n} {origin}" for origin, n in sorted(origins.items())),
         "all" if exact == len(group) else str(exact),
+        len({item.row.arguments["tube"] for item in group if "tube" in item.row.arguments}),
     )
 
 
@@ -151,8 +154,8 @@ def readme_table(items: Iterable[Scored]) -> str:
     """The summary as the README carries it; what was fitted to comes last."""
     items = tuple(items)
     lines = summary(replace(i, row=_merged(i.row)) for i in items)
-    head = "| family | values | median error | worst error | tube law | sources |\n"
-    head += "|---|--:|--:|--:|---|---|\n"
+    head = "| family | values | types | median error | worst error | tube law | sources |\n"
+    head += "|---|--:|--:|--:|--:|---|---|\n"
     fair = [x for x in lines if x.basis != "in the fit"]
     fitted = [x for x in lines if x.basis == "in the fit"]
     body = "".join(_readme_line(x) for x in (*fair, *fitted))
@@ -171,8 +174,9 @@ def _merged(row: Row) -> Row:
 def _readme_line(line: Line) -> str:
     law = "" if line.basis == "circuit" else WORDS[line.basis]
     shown = "to the digit" if line.digits == "all" else f"{line.worst:.1f} %"
+    counts = f"{line.number} | {line.types or ''}"
     return (
-        f"| {line.family} | {line.number} | {line.median:.1f} % | {shown} | {law} "
+        f"| {line.family} | {counts} | {line.median:.1f} % | {shown} | {law} "
         f"| {line.confidence} |\n"
     )
 

@@ -74,6 +74,13 @@ def test_a_worse_family_is_noticed():
         ("resistance-coupled: cathode voltage", "held out", 8.0, None),
         ("self-bias: plate current", "held out", 5.0, None),
         ("self-bias: plate current", "left out", 5.0, None),
+        ("resistance-coupled: gain", "held out", 5.0, None),
+        ("shelf, triode: plate current", "left out", 5.0, None),
+        ("shelf, pentode: plate current", "left out", 5.0, None),
+        ("shelf, triode: transconductance", "left out", 6.0, None),
+        ("shelf, pentode: transconductance", "left out", 6.0, None),
+        ("shelf, triode: plate resistance", "left out", 12.0, None),
+        ("shelf, pentode: screen current", "left out", 10.0, None),
     ],
 )
 def test_targets(family, basis, median, worst):

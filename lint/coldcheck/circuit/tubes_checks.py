@@ -16,9 +16,14 @@ _GRID = ("grid-perveance", "grid-offset", "grid-width")
 _SPACE = (
     *("amplification", "exponent", "perveance"),
     *("cut-off-sharpness", "softening", "contact-potential"),
+    *("tail-part", "tail-reach"),
     *_GRID,
 )
-_SCREEN = (*_SPACE, "penetration", "share", "knee")
+_SCREEN = (
+    *_SPACE,
+    *("penetration", "knee"),
+    *("screen-part", "screen-fall", "screen-focus"),
+)
 LAW_PARAMETERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "triode": _SPACE,

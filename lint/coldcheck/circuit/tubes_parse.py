@@ -279,13 +279,14 @@ def _electrodes(
 
 def _law(read: _Reader, value: Any, key: str) -> LawData:
     table = read.table(value, key)
-    read.only(table, ("form", "parameters", "residual"), key)
+    read.only(table, ("form", "parameters", "off", "residual"), key)
     form = read.choice(table.get("form"), LAW_FORMS, f"{key}.form")
     given = read.table(table.get("parameters"), f"{key}.parameters")
     parameters = {k: read.number(v, f"{key}.parameters.{k}") for k, v in given.items()}
     residuals = read.tables(table.get("residual", []), f"{key}.residual")
     frozen = tuple(MappingProxyType(dict(r)) for r in residuals)
-    return LawData(form, MappingProxyType(parameters), frozen)
+    off = read.number(table.get("off", 0.0), f"{key}.off")
+    return LawData(form, MappingProxyType(parameters), frozen, off)
 
 
 def _ratings(read: _Reader, data: Mapping[str, Any]) -> Mapping[str, Sourced]:

@@ -73,7 +73,8 @@ _RECTIFIER_LIMITS = """# supply-rms-capacitor-input = { value = ?, unit = "volt"
 
 _POINT = """
 # Operating points of class A, two or three if the sheet has them, each with a table of its own.
-# Currents of one section, volts to the cathode; rows read off the curves are points too.
+# Currents of one section, volts to the cathode; rows read off the curves are points too, and so is
+# the grid voltage of a small plate current (10 uA), which tells where the tube cuts off.
 # In place of grid-voltage: cathode-resistor = {{ value = ?, unit = "ohm", source = "sheet" }}
 [[point]]
 {section}# plate-voltage = {{ value = ?, unit = "volt", source = "sheet" }}
@@ -84,7 +85,12 @@ _POINT = """
 """
 _MU = '# amplification-factor = { value = ?, source = "sheet" }\n'
 _SCREEN = '# screen-voltage = { value = ?, unit = "volt", source = "sheet" }\n'
-_SCREEN_CURRENT = '# screen-current = { value = ?, unit = "ampere", source = "sheet" }\n'
+_SCREEN_CURRENT = (
+    '# screen-current = { value = ?, unit = "ampere", source = "sheet" }\n'
+    "# Of an output tube by itself, its load and what the screen takes at maximum signal:\n"
+    '# load = { value = ?, unit = "ohm", source = "sheet" }\n'
+    '# driven-screen-current = { value = ?, unit = "ampere", source = "sheet" }\n'
+)
 _DROP = """
 # The drop of one plate: so many volts at so much current.
 [[point]]

@@ -72,12 +72,14 @@ POINT_UNITS: Mapping[str, str] = MappingProxyType(
         "grid2-current": "ampere",
         "load": "ohm",
         "output-power": "watt",
+        "driven-screen-current": "ampere",
     }
 )
 """Field of a published operating point -> unit (the amplification factor has none).
 
 ``grid2`` is the oscillator's plate of a 6A8. For a rectifier a point is its published drop:
-``plate-voltage`` at ``plate-current``, per plate.
+``plate-voltage`` at ``plate-current``, per plate. ``driven-screen-current`` is the mean at maximum
+signal into ``load``: of one tube by itself, at a fixed bias, its grid driven to its cathode.
 """
 
 TWO_RECALLS, ONE_RECALL = "memory (two recalls agreeing)", "memory (one recall)"
@@ -198,12 +200,14 @@ class LawData:
 
     ``form`` is ``triode``, ``pentode``, ``rectifier`` or ``regulator``; ``parameters`` are SI
     numbers named in `laws`. Each residual maps ``point`` (its description),
-    and ``<figure>-published``, ``<figure>-predicted`` to SI numbers.
+    and ``<figure>-published``, ``<figure>-predicted`` to SI numbers. ``off`` is how far the plate
+    current is usually off between the published points, a share (from points left out of the fit).
     """
 
     form: str
     parameters: Mapping[str, float]
     residuals: tuple[Mapping[str, float | str], ...] = ()
+    off: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,7 +50,7 @@ def test_the_loop_gain_by_hand(sample: Callable[..., Review]) -> None:
         (("C9 20 uF", "C9 20 uF"), "notice"),
         # As drawn it grows up to 27.8 uF (by halving), so with half of it left up to 55.6.
         (("C9 20 uF", "C9 27.5 uF"), "notice"),
-        (("C9 20 uF", "C9 28.1 uF"), "advice"),
+        (("C9 20 uF", "C9 29.5 uF"), "advice"),
         (("C9 20 uF", "C9 53 uF"), "advice"),
         (("C9 20 uF", "C9 58 uF"), None),
         (("C9 20 uF", "C9 470 uF"), None),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from coldcheck.circuit.tubes import DATA, load_type
 from coldcheck.circuit.tubes_checks import LAW_PARAMETERS
 from coldcheck.solve.tubes import fit
+from coldcheck.solve.tubes.laws import law_for
 
 
 def unfitted(name: str) -> str:
@@ -72,8 +74,10 @@ def test_a_file_without_points_is_named() -> None:
 def test_unequal_sections_have_a_law_each_from_their_own_points() -> None:
     """12DW7: one half like a 12AX7's (mu 100), the other like a 12AU7's (memory: RCA, GE)."""
     kind = load_type(fit.refitted((DATA / "12DW7.toml").read_text("utf-8"), "12DW7.toml"), "12DW7")
-    mus = [s.law.parameters["amplification"] for s in kind.sections if s.law]
-    assert mus == [pytest.approx(100, rel=0.05), pytest.approx(18, rel=0.1)]
+    laws = [law for s in kind.sections if (law := law_for(s))]
+    at = [fit.figures(law, v) for law, v in zip(laws, [(250.0, -2.0), (250.0, -8.5)], strict=True)]
+    mus = [f["transconductance"] * f["plate-resistance"] for f in at]
+    assert mus == [pytest.approx(100, rel=0.05), pytest.approx(17, rel=0.1)]
 
 
 def test_a_point_that_lacks_a_voltage_says_nothing_to_the_fit() -> None:
@@ -88,3 +92,35 @@ def test_a_point_that_lacks_a_voltage_says_nothing_to_the_fit() -> None:
 def test_the_command_says_what_it_lacks(names: list[str], said: str) -> None:
     with pytest.raises(SystemExit, match=said):
         fit.main(names)
+
+
+def test_how_far_a_law_is_off_is_told_by_what_is_left_out() -> None:
+    """One point leaves what its family shows; a second that does not fit widens it."""
+    one = load_type((DATA / "6C4.toml").read_text("utf-8"), "6C4.toml")
+    assert fit.law_off(one, "triode", "") == fit.USUALLY_OFF["triode"]
+    (point,) = one.points
+    for factor, low, high in ((1.0, 0.0, fit.USUALLY_OFF["triode"]), (1.5, 0.2, 0.4)):
+        amps = replace(point["plate-current"], value=factor * point["plate-current"].value)
+        two = replace(one, points=(point, {**point, "plate-current": amps}))
+        assert low < fit.law_off(two, "triode", "") < high
+
+
+def test_a_small_current_tells_a_voltage() -> None:
+    """12AT7: 10 uA at -12 V with 250 V on the plate (memory: GE)."""
+    kind = load_type((DATA / "12AT7.toml").read_text("utf-8"), "12AT7.toml")
+    (tail,) = [p for p in fit.points_of(kind, "triode") if p.volts == (250.0, -12.0)]
+    assert tail.wanted == {"plate-current": (1e-5, fit.TAIL_SPREAD)}
+    (rated,) = [p for p in fit.points_of(kind, "triode") if p.wanted["plate-current"][0] > 9e-3]
+    assert rated.wanted["plate-current"][1] < 0.02
+
+
+def test_a_screen_current_at_full_drive_is_told_to_the_law_where_there_is_a_load() -> None:
+    """6F6: 10.5 mA at maximum signal into 7 kohm (memory: RCA RC-19 to RC-30)."""
+    text = (DATA / "6F6.toml").read_text("utf-8")
+    kind = load_type(text, "6F6.toml")
+    law = law_for(kind.sections[0])
+    point = fit.points_of(kind, "pentode")[0]
+    assert point.wanted[fit.DRIVEN][0] == 10.5e-3
+    assert fit.predicted(law, point)[fit.DRIVEN] == pytest.approx(10.5e-3, rel=0.05)
+    bare = load_type(without(text, "load"), "6F6.toml")
+    assert fit.DRIVEN not in fit.points_of(bare, "pentode")[0].wanted

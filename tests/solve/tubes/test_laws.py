@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,8 +14,8 @@ from coldcheck.circuit.tubes import known_types, tube_type
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing import parse_drawing
 from coldcheck.solve.cycle.devices import gas_line
-from coldcheck.solve.tubes.fit import figures, lacking, law_lines, points_of
-from coldcheck.solve.tubes.laws import amplifying_law, grid_current, law_for
+from coldcheck.solve.tubes.fit import lacking, law_lines, points_of, predicted
+from coldcheck.solve.tubes.laws import SpaceCharge, amplifying_law, grid_current, law_for
 
 LAWS = {n: law for n in known_types() if (law := law_for(tube_type(n).sections[0]))}
 SAMPLE = ("12AX7", "12AU7", "300B", "6V6GT", "EL34", "EF86", "6BA6", "6146", "12BE6")
@@ -104,6 +105,43 @@ def test_the_screen_takes_over_when_the_plate_swings_low(name):
     currents, _ = law.currents(at(law, [0.05 * plate, plate], [screen] * 2, [-1.0] * 2))
     assert currents[1, 0] > 1.2 * currents[1, 1]
     assert currents[0, 0] < currents[0, 1]
+
+
+def test_below_the_knee_all_grids_share_one_line():
+    """What the plate space carries does not depend on the grid (law of Child and Langmuir)."""
+    law = LAWS["EL84"]
+    currents, _ = law.currents(at(law, [5.0] * 3, [250.0] * 3, [-3.0, 0.0, 3.0]))
+    assert currents[0] == pytest.approx(currents[0, 1], rel=0.1)
+    higher, _ = law.currents(at(law, [100.0] * 2, [250.0] * 2, [-3.0, 0.0]))
+    assert higher[0, 1] > 1.3 * higher[0, 0]
+
+
+@pytest.mark.parametrize("name", ["EL84", "6V6GT", "EF86"])
+def test_a_cathode_gives_less_when_its_current_turns_back(name):
+    """What comes back to the screen adds to the space charge (memory: handbooks)."""
+    law = LAWS[name]
+    currents, _ = law.currents(at(law, [0.0, 200.0], [200.0] * 2, [-1.0] * 2))
+    whole = currents[:2].sum(axis=0)
+    assert 0.5 * whole[1] < whole[0] < 0.9 * whole[1]
+
+
+def test_without_a_tail_the_space_current_is_the_formula():
+    """The formula of 1996 as printed, written here again, its factor 2 over kg1 in one number."""
+    mu, x, kp, kvb, kg1 = 100.0, 1.4, 600.0, 300.0, 1060.0
+    law = SpaceCharge(mu, x, 2.0 / kg1, kp, kvb, 0.0, 0.0, 1.0)
+    v, g = np.array([100.0, 250.0]), np.array([-1.0, -2.0])
+    e = v / kp * np.log(1 + np.exp(kp * (1 / mu + g / np.sqrt(kvb + v**2))))
+    assert law.current(v, g)[0] == pytest.approx(2.0 / kg1 * e**x, rel=1e-12)
+
+
+def test_a_tail_is_what_is_left_beyond_cut_off():
+    plain = SpaceCharge(60.0, 1.4, 3e-3, 400.0, 300.0, 0.3, 0.0, 3.0)
+    tailed = replace(plain, tail_part=0.03)
+    v, g = np.array([250.0, 250.0]), np.array([-1.0, -9.0])
+    bare, more = plain.current(v, g)[0], tailed.current(v, g)[0]
+    assert more[0] == pytest.approx(bare[0], rel=0.3)
+    assert bare[1] < 1e-6
+    assert 1e-5 < more[1] < 1e-3
 
 
 @pytest.mark.parametrize("name", ["12AX7", "12AU7", "12AV6"])
@@ -198,7 +236,7 @@ def test_the_residuals_on_file_are_the_laws(name):
 def residuals_agree(law, section, points):
     assert len(points) == len(section.law.residuals)
     for point, residual in zip(points, section.law.residuals, strict=True):
-        got = figures(law, point.volts)
+        got = predicted(law, point)
         for key in (k for k in residual if k.endswith("-predicted")):
             assert residual[key] == pytest.approx(got[key.removesuffix("-predicted")], rel=1e-4)
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding, Outcome
 
 FAR = Threshold(
-    "times the allowance up to which a screen behind a resistor is advice", 2.5, "",
-    Citation("own-tests", "the law takes about twice the published current near the knee"),
+    "times the allowance up to which a screen behind a resistor is advice", 1.5, "",
+    Citation("own-tests", "the estimate is within some 30 % of makers' maximum-signal currents"),
 )  # fmt: skip
 SPREAD = Threshold(
     "range of the estimated screen dissipation, as a share",
@@ -41,7 +41,7 @@ SPREAD = Threshold(
     level="notice",
     states="nominal, with the grid driven to its cathode by a sine",
     needs="a solved nominal state, the screen rating and the law of the tube",
-    criterion="Mean screen power over one cycle at full drive above five times its rating; advice "
+    criterion="Mean screen power over one cycle at full drive above three times its rating; advice "
     "from twice the rating on (what makers allow on signal peaks).",
     why="A screen that is well within its rating at rest takes several times as much when the "
     "plate swings down to a few tens of volts. It goes unnoticed until the amplifier is played "
@@ -52,9 +52,9 @@ SPREAD = Threshold(
         PRACTICE,
     ),
     limits="An estimate: the load is a resistance, supply and bias stay where they idle, the "
-    "other tube of a pair is equal; a screen on a tap is not worked out. The law's screen current "
-    "near the knee is not fitted to data. A screen straight on the supply is "
-    "output.no-screen-resistor's.",
+    "other tube of a pair is equal; a screen on a tap is not worked out. A type whose sheet "
+    "tells no screen current at full drive has that of its family. A screen straight on the supply "
+    "is output.no-screen-resistor's.",
     thresholds=(
         FAR,
         SPREAD,

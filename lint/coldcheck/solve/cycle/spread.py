@@ -8,7 +8,7 @@ copies of the circuit will fall, not a bound.
 
 from __future__ import annotations
 
-from math import sqrt
+from math import hypot, sqrt
 from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.circuit.usual import Usual
     from coldcheck.solve.cycle.starts import Steady
     from coldcheck.solve.cycle.steady import Cycle
@@ -90,7 +90,7 @@ def spread_of(circuit: Circuit, cycle: Cycle, answer: Steady) -> Spread:
     return Spread(
         tuple(e.cause for e in effects),
         nets,
-        _tube_currents(cycle, answer, effects, changes, circuit.usual.tube),
+        _tube_currents(cycle, answer, effects, changes, circuit.usual),
     )
 
 
@@ -183,13 +183,20 @@ def _tubes(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
     at = cycle.valve_at if isinstance(cycle.valve_at, np.ndarray) else cycle.valve_at.toarray()
     for valve, part in zip(cycle.bank.valves, cycle.bank.slices, strict=True):
         into = at[:, part] @ _without_grid(valve.law.electrodes, answer.valve_amps[part])
-        rows = [(int(r), usual.tube * into[r]) for r in np.flatnonzero(np.abs(into).max(axis=1))]
+        share = _tube_share(valve.section, usual)
+        rows = [(int(r), share * into[r]) for r in np.flatnonzero(np.abs(into).max(axis=1))]
         yield _Effect(valve.section.name, rows, [])
     for section in circuit.sections():
         row = cycle.network.rows.get(lit_name(section.name))
         if row is not None and section.kind is SectionKind.REGULATOR:
             held = dict(cycle.network.steady)[row]
             yield _Effect(section.name, [(row, -usual.gas_tube * held * np.ones(cycle.n))], [])
+
+
+def _tube_share(section: Section, usual: Usual) -> float:
+    """How far a section's current may be off: copies of its type differ, and its law errs."""
+    law = section.type.law
+    return usual.tube if law is None else hypot(usual.tube, law.off)
 
 
 def _without_grid(electrodes: tuple[str, ...], amps: Array) -> Array:
@@ -221,17 +228,18 @@ def _zeners(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]
 
 
 def _tube_currents(
-    cycle: Cycle, answer: Steady, effects: list[_Effect], changes: Array, tube: float
+    cycle: Cycle, answer: Steady, effects: list[_Effect], changes: Array, usual: Usual
 ) -> dict[tuple[str, str], Array]:
     """Deviations of the mean electrode currents: through the voltages, and the tube's own."""
     _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.unknowns.mean(axis=1))
     moved = np.asarray(slopes @ (cycle.valve_at.T @ changes))
+    shares = {v.section.name: _tube_share(v.section, usual) for v in cycle.bank.valves}
     found: dict[tuple[str, str], Array] = {}
     for k, (section, electrode) in enumerate(cycle.bank.names()):
         row = moved[k].copy()
         if not electrode.startswith("grid"):
             own = [j for j, e in enumerate(effects) if e.cause == section]
-            row[own] += tube * answer.valve_amps[k].mean()
+            row[own] += shares[section] * answer.valve_amps[k].mean()
         found[section, electrode] = row
     return found
 

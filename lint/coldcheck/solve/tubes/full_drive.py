@@ -92,15 +92,15 @@ class Cycle:
         return float(np.min(self.plate_v))
 
 
-def full_drive(law: Law, seat: Seat) -> Cycle:
+def full_drive(law: Law, seat: Seat, drive_v: float | None = None) -> Cycle:
     """One cycle of a pentode from its idle bias to 0 V and as far the other way.
 
-    ``law`` is that of a pentode (electrodes plate, screen, grid). A grid at or above its cathode
-    at idle is not driven at all: the cycle is then its idle point.
+    ``law`` is that of a pentode (electrodes plate, screen, grid), ``drive_v`` another peak of the
+    grid's swing. A grid at or above its cathode at idle is not driven at all: the cycle is then its
+    idle point.
     """
-    grid = seat.grid_v + max(-seat.grid_v, 0.0) * np.sin(
-        2 * np.pi * (np.arange(PHASES) + 0.5) / PHASES
-    )
+    peak = max(-seat.grid_v, 0.0) if drive_v is None else drive_v
+    grid = seat.grid_v + peak * np.sin(2 * np.pi * (np.arange(PHASES) + 0.5) / PHASES)
     drop = 0.0
     for _ in range(MEAN_STEPS if seat.bypassed and seat.screen_ohm else 1):
         cycle = _Balance(law, seat, grid, drop).solved()

@@ -6,19 +6,31 @@ the plate where the plate is negative. The plate current never falls when the pl
 or the grid becomes more positive.
 
 The space current follows the phenomenological triode formula of "Improved vacuum tube models"
-(Glass Audio, 1996)::
+(Glass Audio, 1996), taken twice::
 
-    E = V/s · ln(1 + exp(s·(1/m + (Vg + c)/sqrt(b + V²))))        I = p·E^x
+    E(m) = V/s · ln(1 + exp(s·(1/m + (Vg + c)/sqrt(b + V²))))
+    I = p·((1 - q)·E(m)^x + q·E(m/r)^x)
 
 with V the plate voltage of a triode, m the amplification, p the perveance, x the exponent, s the
 sharpness of the cut-off and b the softening at low plate voltages. The contact potential c is this
-project's addition: without it the fit misses the slopes at both published points of the 12AX7 by
-10 %, with it by 1 %. So is
-the rest: for a pentode V is the screen voltage plus a trace of the plate's (``penetration``),
-and the plate takes the share ``share·2/π·atan((Vp/knee)^1.5)`` of the space current, the screen
-the remainder, so that the screen current rises when the plate swings low. The parameters are
-fitted to each type's published operating points by `fit` and come from the
-data library.
+project's addition, and so is the second term: a grid is nowhere near uniform where it stands close
+to its cathode, and the part q of the cathode that it shields least, by an amplification r times
+smaller, is what still carries current when the rest is cut off (the islands of K. R. Spangenberg,
+"Vacuum Tubes", 1948, chapter 7; the grids of remote cut-off are wound so on purpose).
+
+For a pentode V is the screen voltage plus a trace of the plate's (``penetration``). Of the space
+current I the plate takes::
+
+    Ip = It · (1 - exp(-k·p·Vp^1.5/It))        It = I/(1 + d)
+    d = d0 · (E·m/(Vs + 1))^f · ((Vs + 1)/(Vp + 1))^a        E = (I/p)^(1/x)
+
+``d`` is how the screen's wires divide the space current: a power of the voltages (the square root
+in plane fields between plain wires), and for beam tubes a power of the grid's drive too, since the
+beams between aligned wires widen with it. The bracket is the knee: the space from the screen to the
+plate carries no more than the law of Child and Langmuir allows, k·p·Vp^1.5, and what is more turns
+back to the screen (a virtual cathode), so that the knee moves up with the current and below it all
+grids share one line. The parameters are fitted to each type's published operating points by `fit`
+and come from the data library.
 
 No grid-current data are on file for any type. The grid current is an assumption, the same for
 all types but for the size of the cathode; see :func:`grid_current`.
@@ -44,6 +56,16 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 
+REACH_V = 10.0
+"""Below this a plate's reach through the screen goes over into none, so that no slope jumps."""
+RETURNED = 0.4
+"""How much less a cathode gives when all its current turns back before the plate, a share."""
+LEAST_A = 1e-15
+"""Amperes that keep a share of no current defined."""
+MOST_TIMES = 700.0
+"""Plenty: beyond it an exponential is nothing."""
+
+
 class Law(Protocol):
     """The law of one section."""
 
@@ -66,7 +88,8 @@ class SpaceCharge:
 
     ``amplification``, ``exponent`` and ``sharpness`` (of the cut-off) are plain numbers,
     ``perveance`` in ampere per volt^exponent, ``softening`` (at low plate voltages) in volt²,
-    ``contact`` in volt (added to the grid's).
+    ``contact`` in volt (added to the grid's), ``tail_part`` and ``tail_reach`` plain numbers: the
+    least shielded share of the cathode, and how many times less it is shielded.
     """
 
     amplification: float
@@ -75,23 +98,29 @@ class SpaceCharge:
     sharpness: float
     softening: float
     contact: float
+    tail_part: float
+    tail_reach: float
 
     def current(self, v: Array, grid: Array) -> tuple[Array, Array, Array]:
         """The current and its derivatives by ``v`` and by ``grid``; all of shape (N,)."""
         above = np.maximum(v, 0.0)
         root = np.sqrt(self.softening + above * above)
-        control = grid + self.contact
-        exponent = self.sharpness * (1.0 / self.amplification + control / root)
-        soft = np.logaddexp(0.0, exponent)
-        slope = _logistic(exponent)
-        drive = above * soft / self.sharpness
-        by_v = np.where(v > 0.0, soft / self.sharpness - above**2 * control * slope / root**3, 0.0)
-        steepness = self.perveance * self.exponent * drive ** (self.exponent - 1.0)
-        return (
-            self.perveance * drive**self.exponent,
-            steepness * by_v,
-            steepness * above * slope / root,
-        )
+        lean = (grid + self.contact) / root
+        exponent = self.sharpness * (self._reaches() + lean)
+        soft = np.logaddexp(0.0, exponent) / self.sharpness
+        slope = np.exp(exponent - self.sharpness * soft) / root
+        steepness = self._parts() * (above * soft) ** (self.exponent - 1.0)
+        drive, rise = (steepness * soft).sum(axis=0), (steepness * slope).sum(axis=0)
+        grows = self.perveance * self.exponent
+        by_v = grows * np.where(v > 0.0, drive - above**2 * lean / root * rise, 0.0)
+        return self.perveance * above * drive, by_v, grows * above * rise
+
+    def _reaches(self) -> Array:
+        """What the plate reaches through each part of the grid, in volts at the grid a volt."""
+        return np.array([[1.0], [self.tail_reach]]) / self.amplification
+
+    def _parts(self) -> Array:
+        return np.array([[1.0 - self.tail_part], [self.tail_part]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,26 +154,72 @@ class TriodeLaw:
 
 
 @dataclass(frozen=True, slots=True)
+class Division:
+    """How plate and screen divide the space current; all plain numbers, see the module's formula.
+
+    ``penetration`` of the plate through the screen, ``knee`` (k), ``screen_part`` (d0),
+    ``screen_fall`` (a), ``screen_focus`` (f).
+    """
+
+    penetration: float
+    knee: float
+    screen_part: float
+    screen_fall: float
+    screen_focus: float
+
+    def currents(
+        self, space: SpaceCharge, plate: Array, screen: Array, grid: Array
+    ) -> tuple[Array, Array, Array, Array]:
+        """Space current and the plate's part of it (N,), with their slopes (3, N).
+
+        The slopes are by plate, screen and grid.
+        """
+        above, at_screen = np.maximum(plate, 0.0), np.maximum(screen, 0.0)
+        reach, reach_slope = _reach(above)
+        total, by_field, by_grid = space.current(screen + self.penetration * reach, grid)
+        to_all = np.array((self.penetration * reach_slope * by_field, by_field, by_grid))
+        ratio = self._ratio(space, above, at_screen, total)
+        passed, lost = total / (1.0 + ratio), ratio / (1.0 + ratio)
+        to_plate = (1.0 - lost * self.screen_focus / space.exponent) / (1.0 + ratio) * to_all
+        shift = passed * lost
+        to_plate[0] += self.screen_fall * shift / (above + 1.0)
+        to_plate[1] += np.where(
+            screen > 0.0, (self.screen_focus - self.screen_fall) * shift / (at_screen + 1.0), 0.0
+        )
+        allowed = self.knee * space.perveance * np.sqrt(above)
+        times = np.minimum(allowed * above / (passed + LEAST_A), MOST_TIMES)
+        turning, arrives = np.exp(-times), -np.expm1(-times)
+        back = turning * (to_all + times * (1.0 + ratio) * to_plate)
+        back[0] -= 1.5 * turning * allowed * (1.0 + ratio)
+        to_plate *= arrives - times * turning
+        to_plate[0] += 1.5 * allowed * turning
+        left = 1.0 - RETURNED * turning
+        return total * left, passed * arrives, to_all - RETURNED * back, to_plate
+
+    def _ratio(self, space: SpaceCharge, above: Array, screen: Array, total: Array) -> Array:
+        """What the screen takes of the current that passes it, over what the plate takes."""
+        drive = np.log(total / space.perveance + LEAST_A) / space.exponent
+        field = np.log(screen + 1.0)
+        focus = self.screen_focus * (drive + np.log(space.amplification) - field)
+        return np.asarray(
+            self.screen_part * np.exp(focus + self.screen_fall * (field - np.log(above + 1.0)))
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class PentodeLaw:
     """A pentode or beam tube, its suppressor (if it has one) taken to be at the cathode."""
 
     space: SpaceCharge
     grid: GridDiode
-    penetration: float
-    share: float
-    knee: float
+    division: Division
     electrodes: tuple[str, ...] = ("plate", "screen", "grid")
 
     def currents(self, v: Array) -> tuple[Array, Array]:
         """See :class:`Law`."""
-        reach, reach_slope = _reach(v[0], self.knee)
-        total, by_field, by_grid = self.space.current(v[1] + self.penetration * reach, v[2])
-        part, part_slope = _plate_share(v[0], self.share, self.knee)
-        to_all = np.array((by_field * self.penetration * reach_slope, by_field, by_grid))
-        to_plate = part * to_all
-        to_plate[0] += total * part_slope
+        total, plate, to_all, to_plate = self.division.currents(self.space, v[0], v[1], v[2])
         grid, conductance = self.grid.current(v[2])
-        return _shared(part, total, grid), _slopes(to_plate, to_all, conductance)
+        return np.array((plate, total - plate, grid)), _slopes(to_plate, to_all, conductance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,35 +234,23 @@ class ConverterLaw:
 
     space: SpaceCharge
     grid: GridDiode
-    penetration: float
-    share: float
-    knee: float
+    division: Division
     centre: float
     width: float
     electrodes: tuple[str, ...] = ("plate", "screen", "grid3")
 
     def currents(self, v: Array) -> tuple[Array, Array]:
         """See :class:`Law`."""
-        reach, reach_slope = _reach(v[0], self.knee)
-        field = v[1] + self.penetration * reach
-        total, by_field, _ = self.space.current(field, np.zeros_like(field))
-        steer = _logistic((v[2] - self.centre) / self.width)
-        knee, knee_slope = _plate_share(v[0], self.share, self.knee)
-        part = knee * steer
-        to_all = np.array(
-            (by_field * self.penetration * reach_slope, by_field, np.zeros_like(total))
+        total, passed, to_all, to_plate = self.division.currents(
+            self.space, v[0], v[1], np.zeros_like(v[2])
         )
-        to_plate = part * to_all
-        to_plate[0] += total * knee_slope * steer
-        to_plate[2] += total * knee * steer * (1.0 - steer) / self.width
+        steer = _logistic((v[2] - self.centre) / self.width)
+        plate = passed * steer
+        to_all[2], to_plate[2] = 0.0, 0.0
+        to_plate *= steer
+        to_plate[2] = plate * (1.0 - steer) / self.width
         grid, conductance = self.grid.current(v[2])
-        return _shared(part, total, grid), _slopes(to_plate, to_all, conductance)
-
-
-def _shared(part: Array, total: Array, grid: Array) -> Array:
-    """Currents (3, N): the plate's part of the space current, the screen's rest, the grid's own."""
-    plate = part * total
-    return np.array((plate, total - plate, grid))
+        return np.array((plate, total - plate, grid)), _slopes(to_plate, to_all, conductance)
 
 
 def _slopes(to_plate: Array, to_all: Array, grid: Array) -> Array:
@@ -218,14 +281,17 @@ def amplifying_law(form: str, p: Mapping[str, float]) -> Law | None:
     space = SpaceCharge(
         *(p["amplification"], p["exponent"], p["perveance"]),
         *(p["cut-off-sharpness"], p["softening"], p["contact-potential"]),
+        *(p["tail-part"], p["tail-reach"]),
     )
     grid = GridDiode(p["grid-perveance"], p["grid-offset"], p["grid-width"])
     if form == "triode":
         return TriodeLaw(space, grid)
+    division = Division(
+        *(p["penetration"], p["knee"]), *(p["screen-part"], p["screen-fall"], p["screen-focus"])
+    )
     if form == "pentode":
-        return PentodeLaw(space, grid, p["penetration"], p["share"], p["knee"])
-    plate = (p["penetration"], p["share"], p["knee"], p["steer-centre"], p["steer-width"])
-    return ConverterLaw(space, grid, *plate)
+        return PentodeLaw(space, grid, division)
+    return ConverterLaw(space, grid, division, p["steer-centre"], p["steer-width"])
 
 
 def grid_current(grid: Array, k: float, offset: float, width: float) -> tuple[Array, Array]:
@@ -248,16 +314,7 @@ def _logistic(u: Array) -> Array:
     return result
 
 
-def _reach(plate: Array, knee: float) -> tuple[Array, Array]:
-    """The plate's voltage as it reaches through the screen: v²/(v + knee), 0 below 0 V."""
-    above = np.maximum(plate, 0.0)
-    total = above + knee
-    return above**2 / total, above * (above + 2.0 * knee) / total**2
-
-
-def _plate_share(plate: Array, share: float, knee: float) -> tuple[Array, Array]:
-    """The plate's share of the space current and its slope by the plate voltage."""
-    above = np.maximum(plate, 0.0) / knee
-    root = np.sqrt(above)
-    factor = share * 2.0 / np.pi
-    return factor * np.arctan(root**3), factor * 1.5 * root / (1.0 + above**3) / knee
+def _reach(above: Array) -> tuple[Array, Array]:
+    """The plate's voltage as it reaches through the screen: v²/(v + REACH_V), 0 at 0 V."""
+    total = above + REACH_V
+    return above**2 / total, above * (above + 2.0 * REACH_V) / total**2
