@@ -136,6 +136,8 @@ def test_contacts_have_ratings():
     jack = one("jack J1 50 V 1 A plugged")
     assert (volts(jack.voltage), jack.plugged) == (50, True)
     assert [one(f"jack J1 {w}").plugged for w in ("unplugged", "")] == [False, None]
+    turned = one("jack J1 unplugged 400 V")
+    assert (volts(turned.voltage), turned.plugged) == (400, False)
 
 
 def test_type_and_rating():

@@ -23,6 +23,13 @@ def test_a_chokes_resistance_may_have_its_letter_alone(written: str, ohms: float
     assert magnitude(found.value, "henry") == 12
 
 
+def test_a_lamps_resistance_may_have_its_letter_alone() -> None:
+    found, problems = part("DS1 lamp 120 V 1k2")
+    assert not problems
+    assert magnitude(found.resistance, "ohm") == pytest.approx(1200)
+    assert magnitude(found.voltage, "volt") == 120
+
+
 @pytest.mark.parametrize("text", ["L1 12 H 20 70 mA", "R1 10k 22k", "C1 1u 2k2"])
 def test_what_has_no_letter_or_no_resistance_is_a_second_value(text: str) -> None:
     _, problems = part(text)

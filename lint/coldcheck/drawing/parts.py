@@ -232,7 +232,8 @@ class PartReader:
         if got.form is not None and got.form.typed and len(tokens) == 1 and _is_type(text):
             self._set(got, "type", text, tokens[0], tokens[0])
             return
-        default = got.form.main if got.form and not got.main else _by_letter(got.form, text)
+        main = got.form.main if got.form and not got.main else None
+        default = main or _by_letter(got.form, text)
         try:
             if got.main and default is None and self._second(got, tokens):
                 return
@@ -375,7 +376,7 @@ def _value_stop(tokens: Sequence[Token], index: int) -> int:
 
 
 def _by_letter(form: Form | None, text: str) -> str | None:
-    """``1k`` after a choke's henries is its resistance: no other rating is written so."""
+    """``1k`` of a choke or a lamp is its resistance: no other rating is written so."""
     coded = re.fullmatch(r"\d+(\.\d+)?[kKMR]\d*", text) is not None
     return "ohm" if coded and form is not None and "ohm" in form.fields else None
 
