@@ -68,7 +68,7 @@ def _table(source: SourceTold, signal: SignalTold) -> Table:
 
 def _stage_row(stage: StageTold, lowest: float) -> tuple[str, ...]:
     return (
-        f"{stage.section} {stage.output}",
+        f"{stage.section}.{stage.output}",
         *_gain(stage.gain, lowest),
         _ohm(stage.output_ohm),
         f"{stage.volts_rms:.3g}",
@@ -79,7 +79,7 @@ def _stage_row(stage: StageTold, lowest: float) -> tuple[str, ...]:
 
 def _output_row(output: OutputTold, source: SourceTold, lowest: float) -> tuple[str, ...]:
     return (
-        output.name,
+        f"{source.source} to {output.name}",
         *_gain(output.gain, lowest),
         _ohm(output.output_ohm),
         f"{output.volts_rms:.3g}",
