@@ -132,7 +132,7 @@ def test_whatever_stands_in_a_file_it_is_read_or_refused(data: st.DataObject) ->
         del at[where[-1]]
     else:
         at[where[-1]] = value
-    with patch("coldcheck.circuit.tubes_parse.tomllib.loads", lambda _text: tree):
+    with patch("coldcheck.circuit.tubes_parse.tables", lambda _text: tree):
         refused = _refusal()
     assert refused is None or (refused.key and refused.reason)
 

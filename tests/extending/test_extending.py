@@ -39,25 +39,25 @@ CASE = re.compile(r"(?:\bcase [^:]*?|\| |^ +)(PartKind\.THERMISTOR)(?=[ |:)\n])"
 
 def decided(source: str) -> str:
     """A module with the new kind in every case that has its nearest kin."""
-    return CASE.sub(lambda m: f"{m[0]} | PartKind.VARISTOR", source)
+    return CASE.sub(lambda m: f"{m[0]} | PartKind.GLOBAR", source)
 
 
 def test_a_kind_of_part(tmp_path: Path) -> None:
     """One that conducts as a thermistor does; what mypy names is held by test_kinds.py."""
     copy = copied(tmp_path, "Adding a kind of part")
-    copy.insert("drawing/kinds.py", '^    LAMP = "lamp"', '    VARISTOR = "varistor"\n')
+    copy.insert("drawing/kinds.py", '^    LAMP = "lamp"', '    GLOBAR = "globar"\n')
     assert "`circuit/kinds.py`" in copy.steps
     for path in (tmp_path / CODE).rglob("*.py"):
         source = path.read_text("utf-8")
         if "PartKind.THERMISTOR" in source:
             path.write_text(decided(source), "utf-8")
     copy.program("coldcheck.serve.textmate")
-    assert "varistor" in (tmp_path / "grammar" / "coldcheck.tmLanguage.json").read_text("utf-8")
+    assert "globar" in (tmp_path / "grammar" / "coldcheck.tmLanguage.json").read_text("utf-8")
 
     wires = "B1 --[RT1 10k {} 5 W]-- MID\nMID --[R1 10k 5 W]-- gnd\nB1 --+[E1 100 V]-- gnd\n"
     ask = "import coldcheck; print(coldcheck.review('a.tube').warm['MID'].dc)"
     volts = []
-    for word in ("thermistor", "varistor"):
+    for word in ("thermistor", "globar"):
         (tmp_path / "a.tube").write_text(wires.format(word))
         volts.append(copy.python("-c", ask))
         done = copy.coldcheck("review", "a.tube")

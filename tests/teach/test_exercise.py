@@ -13,11 +13,12 @@ from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.settings.model import DEFAULTS
 from coldcheck.teach.choices import Degree, Ground
-from coldcheck.teach.exercise import Exercise, changed_lines
+from coldcheck.teach.exercise import CIRCUITS, Exercise, changed_lines
 from coldcheck.teach.lesson import is_place, is_rule
 from coldcheck.teach.making import exercises, exercises_of
 from coldcheck.teach.neutral import TITLE, bare, neutral
 from coldcheck.verdict.pairs import pairs_of
+from coldcheck.verdict.registry import RULES
 
 SAMPLE = Path(__file__).parents[2] / "samples" / "harbour-light.tube"
 
@@ -176,3 +177,8 @@ def test_what_counts_is_a_line_that_is_written(shown: list[str], clean: list[str
         found = changed_lines(shown, clean)
         assert found
         assert all(shown[n - 1] for n in found) or found == {1}
+
+
+def test_every_family_of_rules_has_its_place() -> None:
+    """The first hint names it."""
+    assert set(CIRCUITS) == {rule.family for rule in RULES}

@@ -26,6 +26,7 @@ CIRCUITS = {
     "output": "the output stage and its transformer",
     "signal": "the signal path",
     "mains": "the mains side",
+    "touch": "what a hand can reach",
     "drawing": "the drawing itself",
     "intent": "what the drawing promises",
 }

@@ -174,10 +174,9 @@ def _usual(circuit: Circuit, fault: Fault) -> bool:
         return True
     if branch is None or "." in fault.part:
         return False
-    shorts = (PartKind.CAPACITOR,)
-    opens = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.INDUCTOR)
-    kinds = opens if fault.kind == f.OPEN else shorts if fault.kind in (f.SHORT, f.LEAK) else ()
-    return branch.kind in kinds
+    if branch.kind is PartKind.CAPACITOR:
+        return fault.kind in (f.OPEN, f.SHORT, f.LEAK)
+    return branch.traits.steady and fault.kind == f.OPEN
 
 
 def _lasts(faulty: Solution, sound: Solution) -> bool:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 DC_SHARE = Threshold(
-    "direct voltage that a varistor stands over its rms rating", 1.28, "",
+    "direct voltage a varistor is rated for, over its rms rating", 1.28, "",
     Citation("varistor-sheets", "250 V rms is 320 V DC, 275 V is 350 V, 130 V is 170 V"),
 )  # fmt: skip
 STANDS = Threshold("share of what is written on it that an arrester may see", 1.0, "", PRACTICE)
@@ -44,7 +44,7 @@ MOSTLY_DC = 0.5
     criterion="The rms voltage across it is more than the volts written as `Vac`, or its mean more "
     f"than {DC_SHARE.value:g} times them; or the highest instant is more than the volts written "
     "without that.",
-    why="An arrester is made for microseconds. Across more than it stands a varistor heats until "
+    why="An arrester is made for microseconds. Above its rating a varistor heats until "
     "it burns or shorts, and a spark gap that has struck holds the supply shorted.",
     source=Citation("varistor-sheets", "rms and DC ratings side by side"),
     limits="It conducts nothing here, so the voltages are those without it. Surges are not solved, "
@@ -66,7 +66,7 @@ def arrester_over_voltage(case: Case) -> Iterator[Outcome]:
         if use is not None and use.beyond(STANDS.value * limit):
             yield over(
                 arrester_over_voltage, case, (arrester.name,), use, STANDS.value * limit,
-                (f"{arrester.name} has {use.figure.text(3)} across it; it stands {volts(limit)}",
+                (f"{arrester.name} has {use.figure.text(3)} across it; it is rated {volts(limit)}",
                  f"Use one for {volts(1.1 * use.figure.value)} or more"),
             )  # fmt: skip
 

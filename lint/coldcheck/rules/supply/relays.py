@@ -33,7 +33,7 @@ STANDS = Threshold("share of its volts that a relay's coil stands", 1.1, "", CLA
 
 @rule(
     "supply.relay-not-as-drawn",
-    title="Relay that does not stand at work as the drawing has it",
+    title="Relay that is not at work as the drawing has it",
     level="notice",
     states="warm and low line",
     needs="the volts of the coil, both its leads wired, and a solved state",
