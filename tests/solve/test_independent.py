@@ -355,11 +355,15 @@ V3A.grid --[R33 1M]-- gnd
 B1, P1, K1, G1, P2, K2, G2, P3, K3, G3 = range(10)
 
 
-def test_three_stages_that_amplify_the_ripple_of_a_supply_without_a_reservoir(solved):
+@pytest.mark.parametrize(("instants", "off"), [(INSTANTS, 0.02), (2 * INSTANTS, DC)])
+def test_three_stages_that_amplify_the_ripple_of_a_supply_without_a_reservoir(
+    solved, instants, off
+):
     # Every net has 5 pF to gnd, which makes differential equations of the algebraic ones; at
     # 220 kohm that is 1 us of a cycle of 17 ms. The circuit forgets within two or three cycles
     # (25 uF at 1.5 kohm: 37 ms), so the integration starts from the answer under test and has
-    # four cycles to leave it.
+    # four cycles to leave it. The third tube conducts at peaks alone, some instants wide: by how
+    # many of them fall there its mean is up to 2 % off at the usual number of instants.
     law = law_for(tube_type("6DJ8").sections[0])
     plates, cathodes, grids = [P1, P2, P3], [K1, K2, K3], [G1, G2, G3]
     resistors = [
@@ -385,7 +389,7 @@ def test_three_stages_that_amplify_the_ripple_of_a_supply_without_a_reservoir(so
         flow[cathodes] += currents.sum(axis=0)
         return inverse @ flow
 
-    got = solved(AMPLIFIED_RIPPLE, instants=INSTANTS)
+    got = solved(AMPLIFIED_RIPPLE, instants=instants)
     nets = ("B1", "V1A.plate", "V1A.cathode", "V1A.grid", "V2A.plate", "V2A.cathode", "V2A.grid")
     waves = [got.wave(net) for net in (*nets, "V3A.plate", "V3A.cathode", "V3A.grid")]
     period, start = 1 / 60, [w.samples[0] for w in waves]
@@ -395,4 +399,4 @@ def test_three_stages_that_amplify_the_ripple_of_a_supply_without_a_reservoir(so
     )  # fmt: skip
     assert run.success
     for wave, reference in zip(waves, run.y, strict=True):
-        check(wave, reference, dc=0.006)  # the third grid's -44 V: 0.5 %
+        check(wave, reference, dc=off)

@@ -63,7 +63,7 @@ WRONG = [
     ("pentode", "[R5 1M 0.5 W]-- gnd", "[R5 1M 0.5 W]-- B1", "R5", "gnd"),
     ("pentode", "[R3 1M", "[R3 10k", "R3", "kohm"),
     ("pentode", "[R4 2k2", "[R4 22k", "R4", "2.2 kohm"),
-    ("pentode", "[R7 2k2", "[R7 22k", "R7", "2.2 kohm"),
+    ("pentode", "[R7 2k2", "[R7 220k", "R7", "2.2 kohm"),
     ("pentode", EXCHANGED.format("grid", "plate"), EXCHANGED.format("plate", "grid"), "V2A",
      "V2A.plate and V2A.grid"),
     ("split load", "[R6 1M]-- TAIL", "[R6 1M]-- gnd", "R6", "TAIL"),

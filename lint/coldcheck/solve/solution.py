@@ -138,6 +138,10 @@ def _mean(samples: NDArray[np.float64]) -> float:
     return float(np.add.reduce(samples)) / len(samples)
 
 
+TAIL_MA = 1e-3
+"""The laws have tails that come to no end: a microampere is less than any stage works with."""
+
+
 @dataclass(frozen=True, slots=True)
 class TubeReading:
     """A tube section at work; voltages to its cathode except ``cathode_v`` (to gnd).
@@ -163,6 +167,11 @@ class TubeReading:
     heater_cathode_dc: float | None = None
     heater_cathode_low: float | None = None
     heater_cathode_high: float | None = None
+
+    @property
+    def conducts(self) -> bool:
+        """Whether plate current flows, the tail of the law aside."""
+        return self.plate_ma > TAIL_MA
 
 
 def no_spread() -> Spread | None:

@@ -44,7 +44,7 @@ def _counts(clean: Clean, named: list[str], windings: set[str]) -> bool:
     other = [n for n in named if n in others or n.rpartition(".")[0] in windings]
     tied = {clean.circuit.points.get(n) for n in named}
     spare = [s for s in amplifying(clean) if s.name in clean.solutions["warm"].readings
-             and not clean.solutions["warm"].readings[s.name].plate_ma]  # fmt: skip
+             and not clean.solutions["warm"].readings[s.name].conducts]  # fmt: skip
     unused = [n for n in named if n.partition(".")[0] in {s.name for s in spare}]
     idle = [n for n in named if _idle_secondary(clean, n)] if GROUND in named else []
     return not (shields or other or unused or idle) and len(tied) == 1

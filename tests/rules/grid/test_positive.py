@@ -45,6 +45,10 @@ def judged(review: Callable[[str], Review], *readings: TubeReading) -> list[Find
         (0.48, 0, 1.0, None),
         (0.52, 0, 1.0, "likely"),
         (0.52, 0, 0.0, None),  # no plate current
+        (0.52, 0, 0.9e-3, None),  # nor what the tail of a law leaves of it
+        (0.52, 0, 1.1e-3, "likely"),
+        (-0.02, 22, 0.9e-3, None),
+        (-0.02, 22, 1.1e-3, "likely"),
         (0.2, 19, 1.0, None),
         (0.2, 21, 0.0, "likely"),
         (0.2, 39, 1.0, "likely"),

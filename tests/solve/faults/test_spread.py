@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import hypot
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,8 @@ from coldcheck.solve.faults.spread import SpreadSolver
 
 SAMPLES = Path(__file__).parents[3] / "samples"
 FAULTY = Fault("drift", "R7", 3.0)
+OFF = 0.068
+"""How far the law of the 6V6GT misses its published points (the data library's own figure)."""
 
 
 @pytest.fixture(scope="module")
@@ -25,11 +28,12 @@ def solver():
 @pytest.mark.parametrize(
     ("cause", "other", "share"),
     [("R2", Fault("drift", "R2", 1.001), 0.1), ("R8", Fault("drift", "R8", 1.001), 0.1),
-     ("V2", Fault("weak", "V2", 1.001), 0.2), ("V3", Fault("weak", "V3", 1.001), 0.15)],
+     ("V2", Fault("weak", "V2", 1.001), hypot(0.2, OFF)),
+     ("V3", Fault("weak", "V3", 1.001), 0.15)],
 )  # fmt: skip
 def test_deviations_at_the_faulty_point(solver, cause, other, share):
-    # the spread's causes are whole tolerances (10 % of a resistor, 20 % of a tube, 15 % of a
-    # rectifier); a thousandth of the value is close enough to the slope
+    # the spread's causes are whole tolerances (10 % of a resistor, 20 % of a tube and beside it
+    # what its law misses, 15 % of a rectifier); a thousandth is close enough to the slope
     before = solver.shown(FAULTY)
     moved = (solver.shown((FAULTY, other)).volts - before.volts) / 1e-3
     at = int(np.nanargmax(abs(moved)))

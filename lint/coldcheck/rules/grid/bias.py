@@ -87,7 +87,7 @@ def no_bias(case: Case) -> Iterator[Outcome]:
             if found is None or found.grid_v is None or (found.plate_v or 0.0) < PLATE_V.value:
                 continue
             driven = found.grid_v > POSITIVE_V.value or found.grid_ma > 1e3 * FED_A.value
-            if found.grid_v > NO_BIAS_V.value and found.plate_ma > 0 and not driven:
+            if found.grid_v > NO_BIAS_V.value and found.conducts and not driven:
                 yield _unbiased(case, solution, tube, section)
 
 

@@ -82,8 +82,8 @@ def _above(solution: Solution, section: Section) -> TubeReading | None:
     found = reading(solution, section)
     if found is None or found.grid_v is None:
         return None
-    positive = found.grid_v > POSITIVE_V.value and found.plate_ma > 0.0
-    fed = found.grid_ma > 1e3 * FED_A.value and (found.plate_ma > 0.0 or found.grid_v > 0.0)
+    positive = found.grid_v > POSITIVE_V.value and found.conducts
+    fed = found.grid_ma > 1e3 * FED_A.value and (found.conducts or found.grid_v > 0.0)
     return found if positive or fed else None
 
 

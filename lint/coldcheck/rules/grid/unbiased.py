@@ -63,7 +63,7 @@ def leak_makes_no_bias(case: Case) -> Iterator[Outcome]:
         grid = section.electrodes["grid"]
         leak, bias = ohms_between(around(circuit, grid), grid), found.grid_v or 0.0
         small = leak is not None and leak < GRID_LEAK_OHMS.value
-        conducts = abs(bias) < -BIASED_V.value and found.plate_ma > 0
+        conducts = abs(bias) < -BIASED_V.value and found.conducts
         if leak is not None and small and conducts and _hears(circuit, section):
             yield _finding(case, section, leak, bias)
 

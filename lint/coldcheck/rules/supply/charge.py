@@ -150,7 +150,7 @@ def _drained_hot(case: Case, capacitor: Branch) -> str | None:
     cathodes = {s.name for s, e in at if e == "cathode"}
     for section, electrode in at if cathodes else ():
         found = reading(case.warm, section) if case.warm.converged else None
-        if electrode == "plate" and found is not None and found.plate_ma > 0:
+        if electrode == "plate" and found is not None and found.conducts:
             return section.name
     return None
 
