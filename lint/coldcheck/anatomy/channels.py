@@ -34,7 +34,7 @@ def behind(circuit: Circuit, section: Section) -> frozenset[str]:
     return frozenset(found)
 
 
-def tuned(circuit: Circuit, section: Section) -> bool:
+def at_coils(circuit: Circuit, section: Section) -> bool:
     """Whether coils or windings other than an output transformer's are at its grid or plate.
 
     A stage at radio frequency: what small capacitors hold still there is not what they do at 1 kHz.

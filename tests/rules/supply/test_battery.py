@@ -50,3 +50,13 @@ def test_who_draws_and_who_does_not(
     text = WRONG.read_text("utf-8")
     assert old in text
     assert bool(told(review(text.replace(old, new)))) is found
+
+
+def test_a_stepped_switch_is_named_and_not_its_positions(review: Callable[[str], Review]) -> None:
+    """Off, and two volumes of filament voltage; another switch that is open has no part in it."""
+    text = WRONG.read_text("utf-8").replace(
+        "A1 --[S1 switch 120 V 1 A]-- A2",
+        "switch S1 sp3t at 2\nA1 -- S1.common\nS1.2 -- A2\nS1.3 -- A2\n"
+        "OUT --[S2 switch open]-- T2.s1",
+    )
+    assert told(review(text)) == [("E2", "S1")]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.case import warm_volts
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SectionKind
@@ -73,10 +73,8 @@ def _unlimited(case: Case, section: Section) -> bool:
     if section.kind is not SectionKind.PENTODE or plate is None:
         return False
     coil = any(b.traits.coil or b.kind is PartKind.WINDING for b in case.circuit.at(plate))
-    warm = case.solutions.get("warm")
-    found = reading(warm, section) if warm is not None and warm.converged else None
-    wave = warm.wave(section.electrodes["grid"]) if warm is not None and found is not None else None
-    return coil and wave is not None and wave.dc > -0.5
+    grid = warm_volts(case, section.electrodes["grid"])
+    return coil and grid is not None and grid > -0.5
 
 
 RULES: tuple[Rule, ...] = (control_without_minimum,)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.anatomy.case import unsolved_reason
-from coldcheck.anatomy.channels import inputs, outputs, tuned
+from coldcheck.anatomy.channels import at_coils, inputs, outputs
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
@@ -89,7 +89,7 @@ def _shared(circuit: Circuit) -> Iterator[tuple[Section, Section, str]]:
 
 
 def _audio(circuit: Circuit) -> list[Section]:
-    return [s for _, s in working(circuit) if not tuned(circuit, s)]
+    return [s for _, s in working(circuit) if not at_coils(circuit, s)]
 
 
 def _apart(circuit: Circuit, one: Section, other: Section) -> bool:

@@ -9,6 +9,7 @@ import networkx as nx
 from coldcheck.anatomy.neighbourhood import metal, nearest
 from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.roads import switch_positions
+from coldcheck.circuit.throws import switches_of
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts
@@ -55,19 +56,13 @@ def battery_not_switched(case: Case) -> Iterator[Outcome]:
     positions = [(p, thrown_circuit(circuit, p)) for p in switch_positions(circuit)]
     for battery in batteries:
         others = [b for b in batteries if b is not battery]
-        off = [n for p, c in positions for o in others if not _used(c, o) for n in p or _open(c)]
+        takes_off = [p for p, c in positions for o in others if _used(c, o) != _used(circuit, o)]
         drawn = [_ohms(c, battery) for _, c in positions]
         left = [o for o in drawn if o is not None]
-        if off and left and len(left) == len(drawn):
+        if takes_off and len(left) == len(drawn):
             amps = (si(battery.value, "volt") or 0.0) / max(max(left), 1e-3)
             if amps > DRAIN_A.value:
-                yield _drained(case, battery, tuple(dict.fromkeys(off)), amps)
-
-
-def _open(circuit: Circuit) -> tuple[str, ...]:
-    """The switches that are open as drawn."""
-    by_hand = (b for b in circuit.branches.values() if b.traits.by_hand and not b.closed)
-    return tuple(b.owner for b in by_hand)
+                yield _drained(case, battery, switches_of(n for p in takes_off for n in p), amps)
 
 
 def _used(circuit: Circuit, battery: Branch) -> bool:
