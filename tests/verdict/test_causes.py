@@ -45,6 +45,7 @@ WRONG = [
     ("single-ended", "[R7 270 ohm 5 W]-- gnd", "[R7 270 ohm 5 W]-- V2.grid", "R7", "gnd"),
     ("single-ended", "[R6 470k 0.5 W]-- gnd", "[R6 470k 0.5 W]-- B1", "R6", "gnd"),
     ("single-ended", "PA -- V1A.plate", "PA -- V1A.plate\nPA -- DRV", "C4", "DRV"),
+    ("single-ended", "[R3 100k 0.5 W]-- PA", "[R3 100k 0.5 W]-- DRV", "R3", "PA"),
     ("push-pull", "<-[D1 1N4007]--", "--[D1 1N4007]->", "D1", "Turn D1 round"),
     ("push-pull", "[R7 68k", "[R7 6k8", "R7", "68 kohm"),
     ("push-pull", "[R6 68k", "[R6 6k8", "R6", "68 kohm"),

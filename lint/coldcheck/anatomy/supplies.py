@@ -119,6 +119,16 @@ def quick_supply(circuit: Circuit) -> bool:
     )
 
 
+def negative_lines(circuit: Circuit) -> list[str]:
+    """Nets that a capacitor or a source with its plus on gnd holds."""
+    held = (b.other(GROUND) for b in circuit.branches.values() if _plus(b) == GROUND)
+    return list(dict.fromkeys(n for n in held if n not in LANDMARKS))
+
+
+def _plus(branch: Branch) -> str | None:
+    return branch.a if branch.kind is PartKind.SOURCE else branch.plus
+
+
 def rectified(circuit: Circuit, net: str) -> bool:
     """Whether a rectifier gives its current to a net: a tube's cathode or filament, or a diode."""
     tubes = any(

@@ -6,9 +6,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.loose import attachments, wired_points
+from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.ordinary import Place, place_of
 from coldcheck.anatomy.reach import reach
-from coldcheck.anatomy.supplies import rectified
+from coldcheck.anatomy.supplies import negative_lines, rectified
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -273,6 +274,24 @@ def wrong_side(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
                 yield from _leak_behind(circuit, near, link, moved, end)
 
 
+def misfed_plates(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A plate's feed drawn behind the capacitor that takes the signal away from the plate."""
+    misfed = [m for m in fed_past_capacitor(circuit) if m.section.name in near.owners]
+    for _, link, *ends in _links(circuit) if misfed else ():
+        for found in misfed:
+            if link is None or link.name != found.feed.owner:
+                continue
+            end = [circuit.points.get(p.text, p.text) for p in ends].index(found.far)
+            at, name = ends[end].text, circuit.names[found.near][0]
+            yield Suspect(
+                (link.name,), link.span, f"{link.name} is on {at}", f"on {name}",
+                f"Look at the original again: {link.name} is likely meant to be on {name}, the "
+                f"plate's side of {found.capacitor.owner}", Likely.USUAL,
+                near.owners[found.section.name],
+                partial(ends_moved, circuit.drawing, link.span, end, point_of(name, link.span)),
+            )  # fmt: skip
+
+
 def _behind(circuit: Circuit, point: Point) -> list[tuple[str, str]]:
     """The nets one capacitor away, with the names they have; none that is a landmark."""
     net = circuit.points.get(point.text, "")
@@ -375,14 +394,8 @@ def _on_bias(circuit: Circuit, lead: Point, moved: Point, name: str) -> Suspect:
 
 def _unused_lines(circuit: Circuit) -> list[str]:
     """Names of the bias lines that no grid hangs on."""
-    lines = [n for n in _negative_lines(circuit) if not _grids_on(circuit, n)]
+    lines = [n for n in negative_lines(circuit) if not _grids_on(circuit, n)]
     return [circuit.names[n][0] for n in lines if circuit.names.get(n)]
-
-
-def _negative_lines(circuit: Circuit) -> list[str]:
-    """Nets that a capacitor with its plus on gnd holds."""
-    held = (b.other(GROUND) for b in circuit.branches.values() if b.plus == GROUND)
-    return list(dict.fromkeys(n for n in held if n not in LANDMARKS))
 
 
 def _grids_on(circuit: Circuit, net: str) -> set[str]:

@@ -18,6 +18,7 @@ from coldcheck.anatomy.suspect_wires import (
     grounded_taps,
     leaks_off_the_bias,
     loose_ends,
+    misfed_plates,
     moved_ends,
     past_the_tail,
     taken_for_another,
@@ -69,7 +70,8 @@ def suspects(case: Case, near: Vicinity) -> list[Suspect]:
     makers = (
         decades, exchanged_values, turned_round, exchanged_leads, wrong_windings,
         loose_ends, wires_too_many, taken_for_another, wrong_side,
-        past_the_tail, unused_bias, leaks_off_the_bias, tied_filaments, grounded_taps, moved_ends,
+        misfed_plates, past_the_tail, unused_bias, leaks_off_the_bias, tied_filaments,
+        grounded_taps, moved_ends,
     )  # fmt: skip
     found = [s for make in makers for s in make(circuit, near)]
     found += exchanged_electrodes(case, near)

@@ -88,7 +88,8 @@ class AmountReader:
                 self.refuse(node, f"no more than {many} in {SYMBOLS[amount.unit]}")
             else:
                 expected = " or ".join(QUANTITIES[u] for u in slots)
-                self.wrong_unit(node, f"{expected} in a {tree.data} line")
+                line = f"an {tree.data}" if tree.data[0] in "aeiou" else f"a {tree.data}"
+                self.wrong_unit(node, f"{expected} in {line} line")
         return got
 
     def untapped(

@@ -301,3 +301,21 @@ def test_the_terminal_of_a_supply_is_live_on_purpose(
     assert [f.level for f in found] == [level]
     assert ("as the terminal of a supply is" in found[0].message) is (level == "advice")
     assert found[0].remedy.startswith("Use a terminal that no finger") is (level == "advice")
+
+
+def test_a_plate_fed_past_its_capacitor_is_where_the_remedy_points(
+    review: Callable[[str], Review],
+) -> None:
+    """What is wrong is the feed; a capacitor stands there already."""
+    looked = review(
+        "B1 --+[E1 250 V]-- gnd\n"
+        "tube V1 12AX7\n"
+        "V1A.cathode --[R1 1k5 0.5 W]-- gnd\n"
+        "V1A.grid --[R2 1M 0.5 W]-- gnd\n"
+        "V1A.plate --[C1 22n 400 V]-- J1.tip\n"
+        "B1 --[R3 47k 2 W]-- J1.tip\n" + JACK
+    )
+    (found,) = live(looked)
+    assert found.remedy == "Join R3 to V1A.plate, the plate's side of C1, not to this one"
+    (unfed,) = [f for f in looked.findings if f.rule == "tube.no-plate-supply"]
+    assert unfed.remedy == "Join R3 to V1A.plate, the plate's side of C1"

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import coupled, still_nets
 from coldcheck.anatomy.jacks import jacks
-from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.misfed import fed_past_capacitor
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
+from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.roads import wired_to
 from coldcheck.anatomy.touchable import METAL, SPEAKER, TERMINAL, hung_on, touchables
 from coldcheck.circuit.kinds import Contact
@@ -46,6 +48,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.misfed import Misfed
     from coldcheck.anatomy.touchable import Touchable
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
@@ -198,6 +201,10 @@ def _plugged(branch: Branch) -> bool:
 
 
 def _remedy(circuit: Circuit, touched: Touchable) -> str:
+    misfed = next(iter(_misfed_beside(circuit, touched)), None)
+    if misfed is not None:
+        plate, past = net_text(circuit, misfed.near), misfed.capacitor.owner
+        return f"Join {misfed.feed.owner} to {plate}, the plate's side of {past}, not to this one"
     beside = [b.owner for b in circuit.at(touched.net) if not _plugged(b)]
     away = [n for n in dict.fromkeys(beside) if n not in hung_on(circuit)][:3]
     which = f" ({listed(away)})" if away else ""
@@ -212,6 +219,13 @@ def _remedy(circuit: Circuit, touched: Touchable) -> str:
         f"Take the supply off {touched.point}{which}: a signal comes out through a capacitor made "
         f"for the whole supply, with 220 kohm from the terminal to {GROUND}"
     )
+
+
+def _misfed_beside(circuit: Circuit, touched: Touchable) -> Iterator[Misfed]:
+    """The plates whose feed stands on this side of their capacitor instead of theirs."""
+    if touched.kind != METAL:
+        near = wired_to(circuit, touched.net) | set(reach(circuit, [touched.net], LANDMARKS))
+        yield from (m for m in fed_past_capacitor(circuit) if m.far in near)
 
 
 RULES = (live_terminal,)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import supplies
 from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.reach import Ways, reach
@@ -195,6 +196,10 @@ def _screen_alone(ways: Ways, section: Section, electrode: str) -> str:
 def _feed_remedy(circuit: Circuit, section: Section, electrode: str) -> str:
     """Where to take the voltage from: for a screen, its own plate's supply."""
     net = section.electrodes[electrode]
+    misfed = [m for m in fed_past_capacitor(circuit) if m.section is section]
+    if electrode == "plate" and misfed:
+        feed, past = misfed[0].feed.owner, misfed[0].capacitor.owner
+        return f"Join {feed} to {net_text(circuit, misfed[0].near)}, the plate's side of {past}"
     loads = [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
     load = f" through {loads[0].name}" if loads else ""
     value = si(loads[0].value, "ohm") if loads else None
