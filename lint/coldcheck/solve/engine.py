@@ -60,6 +60,9 @@ BRACKETS = ((1e-6, 1e-6), (0.0, 0.0), (1e-4, 1e-4), (1e-4, 0.0))
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
 
+MOST_LOST = 2
+"""States that may be lost after everything was tried; the others of that drawing go cheap ways."""
+
 
 @dataclass(slots=True)
 class Solver:
@@ -72,6 +75,9 @@ class Solver:
 
     first: LabelledStart | None = None
     _hard: bool = False
+    _lost: int = 0
+    """States that did not arrive by the last resorts either, which take a minute each."""
+
     _assembly: Assembly = field(init=False)
     _rough_assembly: Assembly = field(init=False)
 
@@ -172,8 +178,11 @@ class Solver:
                 return answer
         if not self.patient:
             raise NotConverged("not tried beyond mean values and corrections")
+        if self._lost == MOST_LOST:
+            raise NotConverged(f"not tried to the end: {MOST_LOST} states before did not arrive")
+        self._lost += 1
         answer = self._together(cycle, setting, first)
-        self._hard = True
+        self._hard, self._lost = True, self._lost - 1
         return answer
 
     def _by_means(self, cycle: Cycle, setting: Setting) -> Steady | None:

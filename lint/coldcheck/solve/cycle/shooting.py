@@ -78,7 +78,7 @@ def _repeating(march: March, known: Array | None) -> tuple[Lap, int]:
         if since > PATIENCE:
             since, damping, alike = -1, DAMPED - damping if alike else 1.0, True
         state = _onwards(march, state, lap) if since < 0 else _towards(march, state, lap, damping)
-    raise NotConverged("the cycles do not come to repeat")
+    raise NotConverged("the cycles do not come to repeat, as where stages swing by themselves")
 
 
 def _towards(march: March, state: Array, lap: Lap, damping: float) -> Array:
