@@ -25,7 +25,7 @@ from coldcheck.drawing.values import Amount, BadValue, parse_amount
 from coldcheck.drawing.wires import WireReader
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from coldcheck.drawing.lines import Line
     from coldcheck.drawing.units import Quantity
@@ -51,6 +51,7 @@ _MEASURES = {
 _SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 8 H 400 ohm"
 _SIZED = ("amount", "matched")
 _LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
+_ENDS = (1.0, 2.0)
 MOST_TAPS = 2
 _RELAYS = re.compile(r"(s|d|[3-9])p(s|d)t")
 _TAPERS = {
@@ -142,6 +143,8 @@ class StatementReader(AmountReader):
                  if (n.data == "matched" if matched else self._unit(n) == unit)]  # fmt: skip
         tapped = self._tap_order(tree.children[1:], sized)
         parted = [self.untapped(amounts_of(n)[0] if matched else n, unit, unit) for n in sized]
+        for node, (_, below) in zip(sized, parted, strict=True):
+            self._no_ends(node, below)
         if measure is model.Measure.HENRIES and any(below for _, below in parted):
             self.refuse(sized[0], "taps counted in turns", "30/120 turns 110 uH")
         sizes = [self.amount(node, unit, unit, positive=True).quantity for node, _ in parted]
@@ -170,6 +173,8 @@ class StatementReader(AmountReader):
         slots = {"volt": ["first", "second"], "ampere": ["current"], "ohm": ["resistance"]}
         volts = [self._is_volt(node) for node in amounts_of(tree)]
         parted = [self.untapped(node, "volt") for node in amounts_of(tree)]
+        for node, (_, below) in zip(amounts_of(tree), parted, strict=True):
+            self._no_ends(node, below)
         taps = [below for (_, below), volt in zip(parted, volts, strict=True) if volt]
         got = self.roles([node for node, _ in parted], slots, tree)
         voltages = [self.needed(got, "first", "volt", tree)]
@@ -183,6 +188,15 @@ class StatementReader(AmountReader):
             self._dots(tree, ("1", "2"))[0], self._insulation(tree),
             tuple(tuple(tap.quantity for tap in below) for below in taps[: len(voltages)]),
         )  # fmt: skip
+
+    def _no_ends(self, node: Tree[Token], taps: Iterable[Amount]) -> None:
+        """Refuse taps whose leads would be called as the ends are."""
+        for tap in taps:
+            if tap.number in _ENDS:
+                end = f"{tap.number:g}"
+                hint = ("Count the turns ten times as large: 20/50 turns for 2/5 turns"
+                        if tap.unit == "turn" else "Draw two windings in series")  # fmt: skip
+                self.refuse(node, f"a tap not at {end}, which the winding's own end is called", hint)
 
     def _dots(self, tree: Tree[Token], *coils: tuple[str, str]) -> tuple[str, ...]:
         """Return the end with the dot of each coil, given by its two ends; usually the first."""
@@ -283,6 +297,8 @@ class StatementReader(AmountReader):
         got = self.roles(known, slots, tree, first_default="ohm")
         value = None if unknown else self.needed(got, "value", "ohm", tree)
         setting = self.sub_share(tree, "setting", 0.5, low=0.0, below=1.0)
+        for other in subs_of(tree, "setting")[1:]:
+            self.refuse(other, "one setting to a pot")
         name, ganged = str(first_of(tree, "NAME")), self._gang(tree)
         return model.PotLine(
             name, value, setting, quantity_of(got, "power"), self.line.whole(),
