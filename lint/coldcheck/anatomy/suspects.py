@@ -29,6 +29,7 @@ from coldcheck.anatomy.suspect_wires import (
 )
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
 from coldcheck.drawing.units import engineering, magnitude, quantity
@@ -273,7 +274,9 @@ def _doubtful(case: Case, section: Section) -> Iterator[tuple[str, str]]:
     warm = case.solutions.get("warm")
     found = None if warm is None else warm.readings.get(section.name)
     have = set(section.electrodes)
-    if {"plate", "screen"} <= have and (found is None or _screen_leads(found)):
+    mixes = section.kind in (SectionKind.CONVERTER, SectionKind.MIXER)
+    screens = {"plate", "screen"} <= have and not mixes  # a mixer's screen takes more by design
+    if screens and (found is None or _screen_leads(found)):
         yield "plate", "screen"
     if not section.kind.amplifies:
         ends = [(p, "cathode") for p in section.plates if "cathode" in have]

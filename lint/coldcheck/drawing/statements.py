@@ -196,7 +196,7 @@ class StatementReader(AmountReader):
                 end = f"{tap.number:g}"
                 hint = ("Count the turns ten times as large: 20/50 turns for 2/5 turns"
                         if tap.unit == "turn" else "Draw two windings in series")  # fmt: skip
-                self.refuse(node, f"a tap not at {end}, which the winding's own end is called", hint)
+                self.refuse(node, f"a tap not at {end}, as the winding's own end is", hint)
 
     def _dots(self, tree: Tree[Token], *coils: tuple[str, str]) -> tuple[str, ...]:
         """Return the end with the dot of each coil, given by its two ends; usually the first."""

@@ -16,6 +16,7 @@ from coldcheck.solve.cycle.defined import (
     floating_grids,
     lawless,
     no_law,
+    trial_perveances,
     undefined_nets,
     unknown_values,
 )
@@ -51,12 +52,11 @@ TRIALS: tuple[Mapping[str, tuple[float, ...]], ...] = (
 )
 """Trial values for what the drawing leaves open, far apart on purpose."""
 
-PERVEANCES = ((0.0, 1e-6), (1e-4, 0.0), (1e-6, 1e-4))
-"""Of what each electrode of a tube without a law takes, A/V^1.5: nothing, milliamperes, a lot."""
+PERVEANCES = ((0, 1), (2, 0), (1, 2))
+"""What tubes without a law take in those trials, in turn: an end or the middle of their range."""
 
-BRACKETS = ((1e-6, 1e-6), (0.0, 0.0), (1e-4, 1e-4), (1e-4, 0.0))
-"""The same where nothing else is open: the middle, then the ends. The largest passes 0.4 A at
-250 V, more than any tube without a law that is not a supply's own rectifier."""
+BRACKETS = ((1, 1), (0, 0), (2, 2), (2, 0))
+"""The same where nothing else is open: the middle, then the ends."""
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
 
@@ -134,7 +134,9 @@ class Solver:
         """Tubes without a law tried from no current to a lot. Raises as solving does."""
         middle, *ends = (
             self._finish(
-                *self._settled(Setting(state, assumed=_assumed(tubes, each))), state, missing
+                *self._settled(Setting(state, assumed=_assumed(self.circuit, tubes, each))),
+                state,
+                missing,
             )
             for each in BRACKETS
         )
@@ -146,7 +148,7 @@ class Solver:
             b.name: values[b.traits.unit or "ohm"][j % 2]
             for j, b in enumerate(unknown_values(self.circuit))
         }
-        assumed |= _assumed(lawless(self.circuit, state), PERVEANCES[k])
+        assumed |= _assumed(self.circuit, lawless(self.circuit, state), PERVEANCES[k])
         held = dict.fromkeys(grids, HELD_VOLTS[k])
         return self._settled(Setting(state, assumed=assumed, held=held))
 
@@ -301,9 +303,11 @@ def solve_state(circuit: Circuit, name: str = WARM, instants: int = INSTANTS) ->
     return Solver(circuit, instants).solve(states[name])
 
 
-def _assumed(tubes: tuple[Section, ...], each: tuple[float, float]) -> dict[str, float]:
-    """Trial perveances of tubes without a law, the two in turn."""
-    return {s.name: each[j % 2] for j, s in enumerate(tubes)}
+def _assumed(
+    circuit: Circuit, tubes: tuple[Section, ...], which: tuple[int, int]
+) -> dict[str, float]:
+    """Trial perveances of tubes without a law, the two choices in turn."""
+    return {s.name: trial_perveances(circuit, s)[which[j % 2]] for j, s in enumerate(tubes)}
 
 
 def _tried(solve: Callable[[], Steady]) -> Steady | None:

@@ -88,9 +88,22 @@ def _lawless(case: Case) -> Iterator[NotJudged]:
             yield _said(words, Unjudged.UNKNOWN_TYPE, (tube.name,))
     for section in lawless(case.circuit, State(WARM, WARM)):
         kind = case.circuit.tubes[section.tube].type
-        if not kind.stranger:
+        if _bounded(case, section):
+            words = f"no law on file for {section.name} ({kind.name}): what tubes of its kind take"
+            words += " was assumed, from the least to the most; ranges are as wide as that"
+            yield _said(words, Unjudged.ASSUMED, (section.name,))
+        elif not kind.stranger:
             words = f"no law on file for {section.name} ({kind.name}): what it draws is not known"
             yield _said(words, Unjudged.NO_LAW, (section.name,))
+
+
+def _bounded(case: Case, section: Section) -> bool:
+    """Whether the kind of tube says enough of its current, so that what hangs on it has numbers."""
+    warm = case.solutions.get(WARM)
+    if warm is None or section.kind not in (SectionKind.RECTIFIER, SectionKind.INDICATOR):
+        return False
+    ends = (*section.cathode_nets, *section.electrodes.values())
+    return warm.converged and all(n in warm.waves for n in ends if _wired(case.circuit, n))
 
 
 def _dead(case: Case) -> Iterator[NotJudged]:

@@ -5,7 +5,7 @@ out the same every time is known; the others have no number. This is a test, not
 opens whose effects cancel in every trial would pass it.
 
 What a tube without a law draws is tried from nothing to more than any small tube gives. What stays
-within a tenth has the number of the middle trial, and a range as wide as the trials are apart.
+within a fifth has the number of the middle trial, and a range as wide as the trials are apart.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import NoNumber, Solution, TubeReading, Wave
 
 RELATIVE, VOLTS, AMPS = 0.005, 0.05, 1e-5
-NEAR = 0.1
+NEAR = 0.2
 
 
 def agree(solutions: Sequence[Solution], cause: NoNumber) -> Solution:
@@ -51,7 +51,7 @@ def agree(solutions: Sequence[Solution], cause: NoNumber) -> Solution:
 
 
 def bracketed(trials: Sequence[Solution], middle: Solution, cause: NoNumber) -> Solution:
-    """The middle of several trials, reduced to what they agree on within a tenth."""
+    """The middle of several trials, reduced to what they agree on within a fifth."""
     waves = _near_waves(middle.waves, [t.waves for t in trials], VOLTS)
     readings = {
         name: reading

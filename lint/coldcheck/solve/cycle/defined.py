@@ -23,6 +23,22 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.solve.solution import State
 
+RECTIFIED_AMPS = 0.07
+"""Rated for a rectifier whose rating is not on file; a 6X4's."""
+
+FILAMENT_DROPS, CATHODE_DROPS = (70.0, 45.0, 25.0), (26.0, 17.0, 9.0)
+"""Most, a middle and least volts across one plate of a vacuum rectifier at its rated current.
+
+Heated directly (5U4GB 50, 80 60, 5R4GY 67) and by a cathode (5V4G 25, EZ80 20, 35W4 11): those of
+the types whose law is on file, and room for the European ones between (memory).
+"""
+
+INDICATOR_PERVEANCES = (1e-7, 5e-7, 2e-6)
+"""From half a milliampere to 8 mA at 250 V; targets on file take 1.1 (6FG6) and 4 mA (6E5)."""
+
+ANY_PERVEANCES = (0.0, 1e-6, 1e-4)
+"""Nothing, milliamperes, and 0.4 A at 250 V: more than any tube that is no supply's rectifier."""
+
 FLOATS = NoNumber(Lost.FLOATING, "floating: nothing ties it to gnd")
 
 
@@ -83,6 +99,28 @@ def _takes(circuit: Circuit, section: Section) -> bool:
     idle = set(section.cathode_nets)
     nets = {n for e, n in section.electrodes.items() if e not in CONTROL} - idle
     return any(circuit.at(net) or len(circuit.electrodes_at(net)) > 1 for net in nets)
+
+
+def trial_perveances(circuit: Circuit, section: Section) -> tuple[float, float, float]:
+    """The least, a middle and the largest perveance of a section without a law, A/V^1.5."""
+    match section.kind:
+        case SectionKind.RECTIFIER:
+            tube = circuit.tubes[section.tube]
+            drops = FILAMENT_DROPS if tube.type.cathode == "filament" else CATHODE_DROPS
+            rated = tube.type.rating("rectifier-current")
+            amps = RECTIFIED_AMPS if rated is None else rated.value
+            least, middle, most = (amps / volts**1.5 for volts in drops)
+            return least, middle, most
+        case SectionKind.INDICATOR:
+            return INDICATOR_PERVEANCES
+        case (
+            SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER | SectionKind.MIXER
+            | SectionKind.THYRATRON | SectionKind.DIODE | SectionKind.REGULATOR
+            | SectionKind.UNKNOWN
+        ):  # fmt: skip
+            return ANY_PERVEANCES
+        case _ as kind:
+            assert_never(kind)
 
 
 def no_law(section: Section) -> str:
