@@ -128,6 +128,8 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
         behind = _behind_stopper(circuit, branch, net)
         if behind is not None:
             return _at_electrode(circuit, branch, net, behind, "grid")
+    if (bias := _below_filaments(circuit, branch)) is not None:
+        return bias
     rails = [n for n in (branch.a, branch.b) if _is_rail(circuit, n)]
     if any(_is_negative(circuit, n) for n in rails):
         return None
@@ -136,6 +138,18 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
     if rails and _rectified(circuit, branch.other(rails[0])):
         return Place.SURGE
     return Place.ACROSS_RAIL if rails and GROUND in (branch.a, branch.b) else None
+
+
+def _below_filaments(circuit: Circuit, branch: Branch) -> Place | None:
+    """The place of a resistor from the tap of a winding whose filaments are the cathodes."""
+    for winding in circuit.windings():
+        taps = set(winding.nets[1:-1]) & {branch.a, branch.b}
+        ends = [e for n in (winding.nets[0], winding.nets[-1]) for e in circuit.electrodes_at(n)]
+        heated = [s for s, e in ends if e in ("f1", "f2") and s.kind in AMPLIFYING]
+        if taps and heated and GROUND in (branch.a, branch.b):
+            power = is_power_tube(circuit.tubes[heated[0].tube], heated[0])
+            return Place.POWER_CATHODE if power else Place.SMALL_CATHODE
+    return None
 
 
 def _at_electrode(

@@ -9,11 +9,14 @@ from __future__ import annotations
 
 from functools import partial
 from itertools import combinations
+from math import log10
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.ordinary import Place, oddness, place_of
+from coldcheck.anatomy.published import published_for
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.suspect import Likely, Suspect
+from coldcheck.anatomy.suspect_lifts import lift_decades
 from coldcheck.anatomy.suspect_wires import (
     grounded_taps,
     leaks_off_the_bias,
@@ -32,7 +35,7 @@ from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
-from coldcheck.drawing.units import engineering, magnitude, quantity
+from coldcheck.drawing.units import engineering, magnitude, quantity, si
 from coldcheck.drawing.values import SYMBOLS
 
 if TYPE_CHECKING:
@@ -48,6 +51,12 @@ if TYPE_CHECKING:
 FACTORS = (10.0, 0.1, 1e3, 1e-3, 100.0, 0.01)
 FAR = 30.0
 """Two and three decades are slips only where the value is a decade out."""
+
+NEAR_THE_SHEET = 0.45
+"""Decades from a published value that are near it: a shared resistor has half, others bias more."""
+
+AT_THE_EDGE = 0.15
+"""Decades outside what is ordinary that are no oddness yet: 27 kohm where 33 is the least."""
 
 USUAL_SUPPLY = (100.0, 500.0)
 """Volts of a supply's winding, or of its half where it is tapped, that are found in most sets.
@@ -76,6 +85,7 @@ def suspects(case: Case, near: Vicinity) -> list[Suspect]:
     )  # fmt: skip
     found = [s for make in makers for s in make(circuit, near)]
     found += exchanged_electrodes(case, near)
+    found += odd_lifts(case, near)
     return sorted(found, key=lambda s: (-s.likely, s.steps))
 
 
@@ -97,6 +107,14 @@ def decades(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
             likely = _suits(circuit, branch, value, factor)
             if likely is not None and (likely > Likely.SELDOM or _matters(circuit, branch, steps)):
                 yield _revalued(circuit, branch, value, factor, likely, steps)
+
+
+def odd_lifts(case: Case, near: Vicinity) -> Iterator[Suspect]:
+    """A decade in the divider of a heater line that is lifted by far too little or too much."""
+    for branch, factor in lift_decades(case, [n for n, steps in near.owners.items() if not steps]):
+        value = si(branch.value, "ohm")
+        if value is not None and branch.part is not None:
+            yield _revalued(case.circuit, branch, value, factor, Likely.PLAIN, 1)
 
 
 def _has_decades(kind: PartKind) -> bool:
@@ -137,15 +155,25 @@ def _matters(circuit: Circuit, branch: Branch, steps: int) -> bool:
 
 def _suits(circuit: Circuit, branch: Branch, value: float, factor: float) -> Likely | None:
     """How likely it is that so many times the value was meant; ``None`` if it is odder."""
+    sheet = published_for(circuit, branch)
+    if sheet is not None:
+        return _by_the_sheet(value, factor, sheet)
     before, after = (oddness(circuit, branch, v) for v in (value, value * factor))
     far = not 1 / FAR < factor < FAR
     if before is None or after is None:
         return None if far else Likely.AT_TIMES
     if after > before or (far and before < 1.0):
         return None
-    if before > 0:
+    if before > AT_THE_EDGE:
         return Likely.PLAIN if after == 0 else Likely.USUAL
     return Likely.SELDOM
+
+
+def _by_the_sheet(value: float, factor: float, sheet: float) -> Likely | None:
+    """How likely, where a data sheet has a value for that place: near it, and far as drawn."""
+    if abs(log10(value / sheet)) < NEAR_THE_SHEET:
+        return None
+    return Likely.PLAIN if abs(log10(value * factor / sheet)) < NEAR_THE_SHEET else None
 
 
 def _revalued(

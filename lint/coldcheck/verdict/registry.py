@@ -27,6 +27,7 @@ from coldcheck.rules.grid import leakage as grid_leakage
 from coldcheck.rules.grid import positive as grid_positive
 from coldcheck.rules.grid import returns as grid_returns
 from coldcheck.rules.grid import unbiased as grid_unbiased
+from coldcheck.rules.grid import unused_line as grid_unused_line
 from coldcheck.rules.grid import wiring as grid_wiring
 from coldcheck.rules.heater import anchors as heater_anchors
 from coldcheck.rules.heater import common_lift as heater_common_lift
@@ -192,6 +193,7 @@ MODULES = (
     grid_bias,
     grid_leakage,
     grid_unbiased,
+    grid_unused_line,
     grid_wiring,
     grid_control,
     grid_heater_line,

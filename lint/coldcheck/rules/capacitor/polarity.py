@@ -15,7 +15,7 @@ from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
-from coldcheck.solve.solution import PULLED
+from coldcheck.solve.solution import COLD, PULLED, WARMING
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -43,8 +43,8 @@ BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V",
     needs="the + of the capacitor on the drawing, and a solved state",
     criterion=(
         "The DC of the + lead is more than 1 V below the other lead, or its lowest instant more "
-        "than 5 V. Up to 25 V of reverse voltage it is a notice, above that a warning, and a level "
-        "lower with a tube out. Where all "
+        "than 5 V. Up to 25 V of reverse voltage it is a notice, above that a warning; a level "
+        "lower with a tube out, or while the tubes warm up where it is right when warm. Where all "
         "the electrolytics behind a diode are reversed, the diode is one finding. Tubes out of "
         "their sockets count only where it is right with all of them in, and from "
         f"{REVERSE_PULLED_V.value:g} V on."
@@ -80,7 +80,11 @@ def capacitor_reversed(case: Case) -> Iterator[Outcome]:
     for group, diodes in groups:
         yield from _supply_reversed(case, group, diodes, kept)
     told = {name for group, _ in groups for name in group}
-    yield from (_reversed(case, w) for w in kept if w.branch.name not in told)
+    alone = [w for w in kept if w.branch.name not in told]
+    passing = [w for w in alone if _passes(case, w)]
+    yield from (_reversed(case, w) for w in alone if w not in passing)
+    for state in dict.fromkeys(w.solution.state.name for w in passing):
+        yield _for_a_while(case, [w for w in passing if w.solution.state.name == state])
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +200,33 @@ def _level(wrong: _WrongWay) -> str:
     if wrong.solution.state.kind == PULLED:
         return "notice" if bursts else "advice"
     return "warning" if bursts else "notice"
+
+
+def _passes(case: Case, wrong: _WrongWay) -> bool:
+    """Whether it is only while the tubes are cold or warming, and right when they are warm."""
+    plus = wrong.branch.plus or wrong.branch.a
+    wave = case.warm.between(plus, wrong.branch.other(plus)) if case.warm.converged else None
+    early = wrong.solution.state.kind in (COLD, WARMING) and not wrong.on_ac
+    return early and wave is not None and wave.dc > 0
+
+
+def _for_a_while(case: Case, found: list[_WrongWay]) -> Finding:
+    """One finding for what the cold tubes leave the wrong way round in a state."""
+    worst = max(found, key=lambda w: w.volts)
+    names = listed(w.branch.name for w in found)
+    return capacitor_reversed.finding(
+        case,
+        tuple(w.branch.name for w in found),
+        f"until the tubes conduct the + of {worst.branch.name} is {volts(worst.volts)} below its "
+        "other lead",
+        f"Leave {names} as drawn: warm it is right. See what draws the + below the other lead, or "
+        "hold it there with a diode across, its cathode to the +",
+        state=worst.solution.state.name,
+        level="notice" if worst.volts > BURSTING_V.value else "advice",
+        evidence=worst.evidence,
+        certainty=certainty(worst.volts / worst.limit),
+        excess=worst.volts / worst.limit,
+    )
 
 
 RULES = (capacitor_reversed,)

@@ -14,6 +14,7 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.grid_kinds import POWER_WATTS, SENSE_OHMS, bias_kind, is_power_tube
 from coldcheck.anatomy.neighbourhood import reading, resistors_at
+from coldcheck.anatomy.published import published_resistor
 from coldcheck.anatomy.supplies import quick_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
@@ -112,23 +113,9 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
 
 
 def _bias_remedy(tube: Tube, section: Section) -> str:
-    each = _published_resistor(tube, section)
+    each = published_resistor(tube, section)
     what = f"of about {ohms(each)}" if each else f"at {section.name}.cathode"
     return f"Fit a cathode resistor {what}, or draw the bias supply"
-
-
-def _published_resistor(tube: Tube, section: Section) -> float | None:
-    """The cathode resistor of the first published point that has one, or its bias over current."""
-    for point in tube.type.points_of(section.type.name):
-        value, grid = point.get("cathode-resistor"), point.get("grid-voltage")
-        plate = point.get("plate-current")
-        if value is not None and not isinstance(value, str):
-            return value.value
-        if not (grid is None or plate is None or isinstance(grid, str) or isinstance(plate, str)):
-            each = preferred(abs(grid.value) / plate.value) if grid.value < 0 < plate.value else 0.0
-            if each:
-                return each
-    return None
 
 
 @rule(
@@ -158,7 +145,7 @@ def bias_too_small(case: Case) -> Iterator[Outcome]:
         found = reading(case.warm, section)
         if own is None or found is None or found.grid_v is None:
             continue
-        usual = _published_bias(tube, section, found)
+        usual = published_bias(tube, section, found)
         enough = usual is None or -found.grid_v >= SMALL_SHARE.value * usual
         if not enough and (found.plate_v or 0.0) > PLATE_V.value and found.grid_v < NO_BIAS_V.value:
             yield _too_small(case, section, own, -found.grid_v, usual or 0.0)
@@ -175,7 +162,7 @@ def _own_resistor(circuit: Circuit, section: Section) -> Branch | None:
     return at[0] if value is not None and value > SENSE_OHMS.value else None
 
 
-def _published_bias(tube: Tube, section: Section, found: TubeReading) -> float | None:
+def published_bias(tube: Tube, section: Section, found: TubeReading) -> float | None:
     """The least bias of the published points, in proportion to the volts there are."""
     every = [_scaled(point, found) for point in tube.type.points_of(section.type.name)]
     return min((v for v in every if v is not None), default=None)
@@ -196,7 +183,7 @@ def _scaled(point: Mapping[str, Sourced | str], found: TubeReading) -> float | N
 def _too_small(case: Case, section: Section, own: Branch, bias: float, usual: float) -> Finding:
     value, sheet = (
         si(own.value, "ohm") or 0.0,
-        _published_resistor(case.circuit.tubes[section.tube], section),
+        published_resistor(case.circuit.tubes[section.tube], section),
     )
     about = f", about {ohms(sheet)}" if sheet else ""
     return bias_too_small.finding(

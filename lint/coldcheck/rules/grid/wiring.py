@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy import grid_kinds
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.grid_kinds import SENSE_OHMS, around, is_small
-from coldcheck.anatomy.neighbourhood import ohms_between, wired
+from coldcheck.anatomy.neighbourhood import ohms_between, resistors_at, wired
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
@@ -194,6 +194,7 @@ def control_passes_dc(case: Case) -> Iterator[Outcome]:
     if unsolved_reason(case) is not None:
         return
     pots = dict.fromkeys(b.owner for b in case.circuit.branches.values() if b.kind is PartKind.POT)
+    most: dict[tuple[str, str], tuple[float, str]] = {}
     for pot in pots:
         above, below = halves(case.circuit, pot)
         upper = above[-1]
@@ -201,8 +202,10 @@ def control_passes_dc(case: Case) -> Iterator[Outcome]:
         currents = [case.warm.current(b.name) for b in (*above, *below)]
         amps = max((abs(w.dc) for w in currents if w is not None), default=0.0)
         others = [x for x in sources if _to_a_grid(case.circuit, upper.b, x[0])]
-        if others and amps > PASSES_A.value:
-            yield _passes(case, pot, others[0], amps)
+        if others and amps > PASSES_A.value:  # what flows on through a mixer's resistors is less
+            most[others[0]] = max((amps, pot), most.get(others[0], (0.0, "")))
+    for source, (amps, pot) in most.items():
+        yield _passes(case, pot, source, amps)
 
 
 def _sources(circuit: Circuit, ends: tuple[str, str]) -> Iterator[tuple[str, str]]:
@@ -223,9 +226,16 @@ def _to_a_grid(circuit: Circuit, wiper: str, but: str) -> bool:
     return any(name != but for name in found)
 
 
+def _has_load(circuit: Circuit, name: str) -> bool:
+    """Whether a resistor leads from a section's plate to a supply point."""
+    plate = circuit.points[f"{name}.plate"]
+    return any(b.other(plate) in stiff_nets(circuit) for b in resistors_at(circuit, plate))
+
+
 def _passes(case: Case, pot: str, source: tuple[str, str], amps: float) -> Finding:
     name, electrode = source
-    load = f", and a plate resistor from {name}.plate to the supply" if electrode == "plate" else ""
+    loaded = electrode != "plate" or _has_load(case.circuit, name)
+    load = "" if loaded else f", and a plate resistor from {name}.plate to the supply"
     return control_passes_dc.finding(
         case,
         (pot, name),

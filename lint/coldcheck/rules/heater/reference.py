@@ -80,6 +80,8 @@ def _holds(case: Case) -> Iterator[_Hold]:
     for line in lines_wanting_reference(case.circuit):
         core = core_of(case.circuit, line, CENTRE_OHMS.value)
         found = source_ohms(case.circuit, line, core)
+        if regulated(case.circuit, core):
+            continue
         farads = [si(b.value, "farad") for b in bypasses(case.circuit, core)]
         if found is not None and found < inf and None not in farads:
             yield _Hold(line, found, sum(f for f in farads if f is not None))
@@ -113,7 +115,8 @@ def _unknown(case: Case) -> Iterator[tuple[str, str]]:
         "external resistance between heater and cathode at most 20 kohm, 150 kohm where permitted",
     ),
     limits="One figure for all types: the limit of a type's own sheet is not on file. Above 1 Mohm "
-    "the line counts as tied to nothing; a line tied to where all its cathodes stand is left out.",
+    "the line counts as tied to nothing; a line tied to where all its cathodes stand is left out, "
+    "and one that a gas tube or a zener holds.",
     thresholds=(
         CENTRE_OHMS,
         CORNER_HERTZ,

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit, Transformer, Winding
+    from coldcheck.drawing.model import Part
     from coldcheck.judge.finding import Finding, Outcome
 
 RATED_FACTOR = Threshold(
@@ -53,6 +54,9 @@ OPENS_FACTOR = Threshold(
 )
 
 FITTING_FACTOR = 1.5
+LAMP_SHARE = 0.7
+"""A lamp for more than this of the mains burns on the mains, not on a winding."""
+
 SMALLEST_A = Threshold("fuse that is left alone", 0.5, "A", PRACTICE)
 HALVES_V = Threshold("winding voltage above which halves work in turn", 30.0, "V", PRACTICE)
 """A tapped winding above this gives its current half by half, below it end to end."""
@@ -84,7 +88,7 @@ def advised(case: Case, amps: float) -> float:
 
 
 def rated_amps(circuit: Circuit) -> float | None:
-    """The primary current of all mains transformers at their ratings, amperes rms.
+    """What all mains transformers and lamps for the mains take at their ratings, amperes rms.
 
     The volt-amperes of the secondaries over the primary's volts. ``None`` where a winding has no
     current written, or the set hangs on the mains beside its transformers.
@@ -93,7 +97,27 @@ def rated_amps(circuit: Circuit) -> float | None:
         return None
     every = [_primary_amps(t) for t in circuit.transformers.values() if t.wired and t.primaries]
     known = [a for a in every if a is not None]
-    return sum(known) if known and len(known) == len(every) else None
+    return sum(known) + _lamp_amps(circuit) if known and len(known) == len(every) else None
+
+
+def _lamp_amps(circuit: Circuit) -> float:
+    """What lamps made for the mains take, lit at once or not, amperes."""
+    return sum(_lamp(b.part) for b in mains_lamps(circuit) if b.part is not None)
+
+
+def mains_lamps(circuit: Circuit) -> list[Branch]:
+    """The lamps that are made for the mains."""
+    mains = 0.0 if circuit.mains is None else si(circuit.mains.voltage, "volt") or 0.0
+    lamps = [b for b in circuit.branches.values() if b.kind is PartKind.LAMP and b.part is not None]
+    rated = [(b, si(b.part.voltage, "volt") or 0.0) for b in lamps if b.part is not None]
+    return [b for b, volts in rated if volts > LAMP_SHARE * mains > 0.0]
+
+
+def _lamp(part: Part) -> float:
+    """Its written current, or what its power takes at its voltage; amperes."""
+    amps, power, volts = (si(part.current, "ampere"), si(part.power, "watt"),
+                          si(part.voltage, "volt"))  # fmt: skip
+    return amps or (power or 0.0) / (volts or 1.0)
 
 
 def _primary_amps(transformer: Transformer) -> float | None:

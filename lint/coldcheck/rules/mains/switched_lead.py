@@ -14,15 +14,17 @@ from coldcheck.anatomy.galvanic import (
     upstream,
 )
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
+from coldcheck.rules.mains.fuse import LAMP_SHARE, mains_lamps
 from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Circuit
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
 
 
@@ -99,4 +101,63 @@ def _loaded(circuit: Circuit, nets: set[str]) -> bool:
     return GROUND in nets or any(loads_at(circuit, reached) for reached in behind)
 
 
-RULES = (switch_in_neutral,)
+@rule(
+    "mains.lamp-switched-in-neutral",
+    title="Lamp on the mains switched in the neutral",
+    level="warning",
+    states="the drawing alone",
+    needs="both mains leads on the drawing, and the lamp's voltage",
+    criterion=(
+        f"A lamp for more than {LAMP_SHARE:.0%} of the mains has one end on the line, and a switch "
+        "or a relay's contact between its other end and the neutral."
+    ).replace("%", " %"),
+    why=(
+        "Dark, the lamp and both contacts of its holder are at line voltage. Who changes the bulb "
+        "with the switch off, or the relay at rest, has the line in his hand."
+    ),
+    source=Citation("practice", "what switches a lamp belongs in the line conductor"),
+    limits=(
+        "The drawing's line and neutral are trusted. That a switch ahead of all takes the line "
+        "away is no help to one who relies on this one."
+    ),
+    thresholds=(galvanic.SERIES_OHM,),
+)
+def lamp_switched_in_neutral(case: Case) -> Iterator[Outcome]:
+    """Leave out each switch in turn and see what each lamp is left on."""
+    circuit = case.circuit
+    leads = mains_leads(circuit)
+    if not mains_drawn(circuit) or len(leads) < 2 or leads["line"] & leads["neutral"]:
+        return
+    whole = upstream(circuit, circuit.points["neutral"], through_fuses=True)
+    for owner in dict.fromkeys(b.owner for b in circuit.branches.values() if _switches(b)):
+        kept = {n: b for n, b in circuit.branches.items() if b.owner != owner or not _switches(b)}
+        line, neutral = _poles(replace(circuit, branches=kept))
+        for lamp in mains_lamps(circuit):
+            for hot, cold in ((lamp.a, lamp.b), (lamp.b, lamp.a)):
+                if hot in line and cold in whole - neutral:
+                    yield _still_live(case, owner, lamp.owner)
+
+
+def _switches(branch: Branch) -> bool:
+    return branch.traits.by_hand or branch.kind is PartKind.CONTACT
+
+
+def _poles(circuit: Circuit) -> tuple[frozenset[str], frozenset[str]]:
+    """The nets of the line's and the neutral's lead."""
+    line, neutral = (upstream(circuit, circuit.points[p], through_fuses=True)
+                     for p in ("line", "neutral"))  # fmt: skip
+    return line, neutral
+
+
+def _still_live(case: Case, owner: str, lamp: str) -> Outcome:
+    return lamp_switched_in_neutral.finding(
+        case,
+        (owner, lamp, "neutral"),
+        f"{owner} parts {lamp} from the neutral and leaves it on the line: its holder is live",
+        f"Wire {owner} between the line's fuse and {lamp}, and {lamp}'s other end to the neutral",
+        evidence={"live_when_off": lamp},
+        certainty="certain",
+    )
+
+
+RULES = (switch_in_neutral, lamp_switched_in_neutral)

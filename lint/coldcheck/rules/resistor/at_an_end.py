@@ -82,7 +82,15 @@ def _load(circuit: Circuit, section: Section, still: Collection[str]) -> Branch 
     at = circuit.at(plate) if plate is not None and free else []
     fed = [b for b in at if b.kind is not PartKind.CAPACITOR and b.other(plate or "") != GROUND]
     plain = len(fed) == 1 and fed[0].kind is PartKind.RESISTOR and fed[0].value is not None
-    return fed[0] if plain else None
+    return fed[0] if plain and not _follows(circuit, section) else None
+
+
+def _follows(circuit: Circuit, section: Section) -> bool:
+    """Whether nothing hangs on the plate but its resistor, and something on the cathode."""
+    plate, cathode = section.electrodes["plate"], section.cathode_nets[0]
+    alone = len(circuit.at(plate)) == 1 and len(circuit.electrodes_at(plate)) == 1
+    ways = {b.other(cathode) for b in circuit.at(cathode)} - set(LANDMARKS)
+    return alone and cathode not in LANDMARKS and len(ways) > 1
 
 
 def _share(case: Case, section: Section, load: Branch) -> float | None:

@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 STATES = (WARM, HIGH, STANDBY)
+AT_THE_END = 0.01
+"""With less than this share of the track in the way the wiper stands on the end's metal."""
+
 FULL = Threshold("share of what is written that the part may have", 1.0, "", PRACTICE)
 
 
@@ -68,8 +71,10 @@ def control_overload(case: Case) -> Iterator[Outcome]:
 
 
 def track_amps(track: list[Branch], solution: Solution) -> Figure | None:
-    """The most that either part of a track carries, rms."""
-    found = [a for b in track if (a := _through(b, solution)) is not None]
+    """The most that either part of a track carries, rms; what the wiper leaves out carries none."""
+    whole = sum(si(b.value, "ohm") or 0.0 for b in track)
+    used = [b for b in track if (si(b.value, "ohm") or 0.0) > AT_THE_END * whole]
+    found = [a for b in used if (a := _through(b, solution)) is not None]
     return figure(max(found), "A") if found else None
 
 

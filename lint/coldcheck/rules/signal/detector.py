@@ -60,7 +60,9 @@ PASSES_AUDIO_F = Threshold(
 )
 def detector_held_off(case: Case) -> Iterator[Outcome]:
     """Look at the load of each diode beside a stage."""
-    for _, diode in diodes_beside(case.circuit):
+    for section, diode in diodes_beside(case.circuit):
+        if GROUND in section.cathode_nets:
+            continue  # the diode is at the end of the filament that is on gnd
         load = _load_to_gnd(case.circuit, diode)
         lifted = warm_volts(case, diode.cathode)
         if load is not None and lifted is not None and lifted > HELD_OFF_V.value:

@@ -95,10 +95,11 @@ def _remedy(output: OutputTransformer | None, far: str, near: str) -> str:
             f"the grid's side of that tube in place of {near}"
         )
     name = output.name
+    taps = f", and {name}.u1 with {name}.u2" if "u2" in dict(output.leads) else ""
     return (
         f"Swap the ends of the secondary ({name}.s1 and {name}.s2), with gnd and the feedback on "
-        f"the other one, or swap the plate leads {name}.p1 and {name}.p2; check the dots of "
-        "the transformer itself"
+        f"the other one, or swap the plate leads {name}.p1 and {name}.p2{taps}; check the dots "
+        "of the transformer itself"
     )
 
 

@@ -114,7 +114,7 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     oscillates = section.net("grid") in from_plate and not _feeds_itself(circuit, section)
     if oscillates or takers(circuit, from_plate, but=section):
         return True
-    if is_supply(circuit, section):
+    if is_supply(circuit, section) or _taps_its_coil(circuit, section, still):
         return True
     nets = coupled(circuit, section.cathode_nets, still)
     own = {
@@ -123,6 +123,15 @@ def _drives(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
     named = any(named_out(p) for n in nets for p in circuit.names.get(n, ()))
     jacked = any({j.tip, j.ring} & set(nets) for j in jacks(circuit))
     return bool(own - {section.name}) or named or jacked or _to_a_named_end(circuit, from_plate)
+
+
+def _taps_its_coil(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
+    """Whether the cathode is on the coil of the stage's own grid: an oscillator of that kind."""
+    grid = section.net("grid")
+    nets = coupled(circuit, [] if grid is None else [grid], still)
+    own = {b.owner.partition(".")[0] for n in nets for b in circuit.at(n) if b.traits.coil}
+    below = [b for n in section.cathode_nets if n not in LANDMARKS for b in circuit.at(n)]
+    return any(b.traits.coil and b.owner.partition(".")[0] in own for b in below)
 
 
 def _held(circuit: Circuit, plate: str, still: Collection[str]) -> bool:

@@ -31,10 +31,15 @@ WITHIN = Threshold(
 )  # fmt: skip
 DOUBTFUL = Threshold(
     "times the largest first capacitor up to which it is advice",
-    2.0,
+    2.2,
     "",
-    Citation("practice", "most limits on file are from memory; charging peaks are judged apart"),
+    Citation("practice", "the next preferred value above twice; charging peaks are judged apart"),
 )
+
+PEAK_DOUBT = Threshold(
+    "times the peak rating up to which it is advice", 1.15, "",
+    Citation("arithmetic", "peaks from 128 instants a cycle may be 14 % high"),
+)  # fmt: skip
 
 RUNNING = ("warm", "high line", "low line", "standby")
 
@@ -46,7 +51,7 @@ RUNNING = ("warm", "high line", "low line", "standby")
     states="the drawing alone",
     needs="the value of the capacitor on the rectifier's cathode and the tube's limit on file",
     criterion="The capacitance right at the rectifier's output is more than its data sheet allows: "
-    "advice up to twice that, since the charging peaks are judged by themselves.",
+    "advice up to 2.2 times that, since the charging peaks are judged by themselves.",
     why=(
         "At every peak of the mains the tube refills this capacitor in one gulp. A larger one "
         "makes the gulp taller, most of all when a hot tube meets an empty capacitor, and the "
@@ -180,7 +185,8 @@ def _peak_stands(case: Case, tube: Tube, section: Section) -> bool:
     needs="a solved state and the tube's current ratings",
     criterion=(
         "The direct current through the tube exceeds its rating, or the peak current of one "
-        "plate exceeds the steady-state peak rating."
+        "plate exceeds the steady-state peak rating: advice up to "
+        f"{PEAK_DOUBT.value:g} times that."
     ),
     why=(
         "The coating of the cathode can give only so much current. Asked for more it sags, "
@@ -192,7 +198,7 @@ def _peak_stands(case: Case, tube: Tube, section: Section) -> bool:
         "conduction starts abruptly. Gas and mercury rectifiers are treated with a constant "
         "drop approximated by a curve."
     ),
-    thresholds=(UNKNOWN,),
+    thresholds=(PEAK_DOUBT, UNKNOWN),
 )
 def rectifier_overload(case: Case) -> Iterator[Outcome]:
     """Compare the mean and the peak current with their ratings."""
@@ -232,6 +238,7 @@ def _over(
                 f"{tube.type.name} is rated {engineering(limit.value, 'A')}",
                 "Draw less current, add supply resistance or a choke, or use a bigger rectifier",
                 state=state,
+                level="advice" if what is PEAK and excess <= PEAK_DOUBT.value else None,
                 evidence={"current": figure(value * 1000, "mA")},
                 limit=figure(limit.value * 1000, "mA"),
                 certainty=certainty(excess),

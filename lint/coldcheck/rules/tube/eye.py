@@ -1,4 +1,4 @@
-"""A tuning eye whose target does not get the supply's voltage."""
+"""A tuning eye whose target does not get the supply's voltage, or whose plate gets it all."""
 
 from __future__ import annotations
 
@@ -53,6 +53,38 @@ def target_behind_resistor(case: Case) -> Iterator[Outcome]:
             )
 
 
+@rule(
+    "tube.eye-plate-undropped",
+    title="Tuning eye whose plate has no resistor",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of plate and target",
+    criterion="The plate of an indicator tube is on its target by wire, and more than resistors "
+    "feeds the two.",
+    why="The triode beside the target moves the shadow by the volts it drops in its plate's "
+    "resistor, half a megohm or more. Straight on the supply it drops none: the shadow stands "
+    "still whatever the station, and the triode takes all the current its grid lets through.",
+    source=Citation("rca-rc", "the circuit on the sheets of the 6E5 and 6U5"),
+    limits="A target on a resistor of its own is taken to be meant so.",
+)
+def eye_plate_undropped(case: Case) -> Iterator[Outcome]:
+    """Look whether each eye's plate is where its target is."""
+    for section in case.circuit.sections():
+        target = section.net("target")
+        if section.kind is not SectionKind.INDICATOR or target != section.net("plate"):
+            continue
+        wired = target is not None and target not in LANDMARKS and bool(case.circuit.at(target))
+        if wired and not _only_resistors(case.circuit, section, target):
+            name = section.name
+            yield eye_plate_undropped.finding(
+                case,
+                (f"{name}.plate", name),
+                f"{name}: its plate is on the supply with its target: the shadow does not move",
+                f"Put 470 kohm to 1 Mohm between {name}.target and {name}.plate",
+                certainty="certain",
+            )
+
+
 def _only_resistors(circuit: Circuit, section: Section, target: str | None) -> list[Branch]:
     """The resistors at a target, where nothing else could feed it."""
     if target is None or target in LANDMARKS:
@@ -63,4 +95,4 @@ def _only_resistors(circuit: Circuit, section: Section, target: str | None) -> l
     return near if plain and not foreign else []
 
 
-RULES: tuple[Rule, ...] = (target_behind_resistor,)
+RULES: tuple[Rule, ...] = (target_behind_resistor, eye_plate_undropped)

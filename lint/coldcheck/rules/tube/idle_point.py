@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason, warm_volts
 from coldcheck.anatomy.coupling import steers_its_tail, still_nets
-from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.neighbourhood import reading, resistors_at
 from coldcheck.anatomy.ordinary import oddness
 from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.anatomy.working import working
@@ -14,7 +14,7 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import amperes, ohms, volts
+from coldcheck.drawing.wording import amperes, listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -129,9 +129,11 @@ def _finding(case: Case, stage: _Stage) -> Finding:
     across = share * stage.supply
     end = "next to the supply" if share < LEAST.value else "down at its cathode"
     limit = LEAST if share < LEAST.value else MOST
+    high = share > MOST.value and stage.section.net("screen") is not None
+    screened = [b.name for b, _ in _droppers(case.circuit, stage.section)] if high else []
     return idles_at_an_end.finding(
         case,
-        (name, *(b.name for b in (stage.load, stage.cathode) if b is not None)),
+        (name, *screened, *(b.name for b in (stage.load, stage.cathode) if b is not None)),
         f"the plate of {name} rests {end}: {amperes(stage.amps)} through {stage.load.name} "
         f"({ohms(si(stage.load.value, 'ohm') or 0.0)}) takes {volts(across)} of "
         f"{volts(stage.supply)}",
@@ -149,11 +151,20 @@ def _remedy(circuit: Circuit, stage: _Stage) -> str:
         return _less_bias(circuit, stage)
     load = si(stage.load.value, "ohm") or 0.0
     if stage.section.net("screen") is not None:
+        larger = listed(f"{b.name} than {ohms(v)}" for b, v in _droppers(circuit, stage.section))
         return (
-            f"Bring the screen of {stage.section.name} down (a larger resistor to it), or use a "
+            f"Bring the screen of {stage.section.name} down (a larger "
+            f"{larger or 'resistor to it'}), or use a "
             f"smaller {stage.load.name}: {ohms(load / 10)} for {ohms(load)}"
         )
     return f"{stage.load.name} ({ohms(load)}) looks ten times too large: try {ohms(load / 10)}"
+
+
+def _droppers(circuit: Circuit, section: Section) -> list[tuple[Branch, float]]:
+    """The resistors from a screen to its supply, with their ohms."""
+    screen, still = section.electrodes["screen"], still_nets(circuit)
+    found = [b for b in resistors_at(circuit, screen) if b.other(screen) in still - set(LANDMARKS)]
+    return [(b, value) for b in found if (value := si(b.value, "ohm"))]
 
 
 def _less_bias(circuit: Circuit, stage: _Stage) -> str:

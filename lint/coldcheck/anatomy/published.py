@@ -1,0 +1,47 @@
+"""What data sheets have for a place in a circuit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.ordinary import Place, place_of
+from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.preferred import preferred
+
+if TYPE_CHECKING:
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+
+
+def published_for(circuit: Circuit, branch: Branch) -> float | None:
+    """The published cathode resistor of the output tube that a resistor biases, ohms.
+
+    ``None`` for any other part, and where no sheet on file has one.
+    """
+    if place_of(circuit, branch) is not Place.POWER_CATHODE:
+        return None
+    for net in {branch.a, branch.b} - {GROUND}:
+        section = next(iter(_biased(circuit, net)), None)
+        if section is not None:
+            return published_resistor(circuit.tubes[section.tube], section)
+    return None
+
+
+def _biased(circuit: Circuit, net: str) -> list[Section]:
+    """The sections whose cathode, or filament's winding, is on a net."""
+    ends = {n for w in circuit.windings() if net in w.nets[1:-1] for n in w.nets}
+    return [s for s in circuit.sections()
+            if s.kind.amplifies and {net, *ends} & set(s.cathode_nets)]  # fmt: skip
+
+
+def published_resistor(tube: Tube, section: Section) -> float | None:
+    """The cathode resistor of the first published point that has one, or its bias over current."""
+    for point in tube.type.points_of(section.type.name):
+        value, grid = point.get("cathode-resistor"), point.get("grid-voltage")
+        plate = point.get("plate-current")
+        if value is not None and not isinstance(value, str):
+            return value.value
+        if not (grid is None or plate is None or isinstance(grid, str) or isinstance(plate, str)):
+            each = preferred(abs(grid.value) / plate.value) if grid.value < 0 < plate.value else 0.0
+            if each:
+                return each
+    return None

@@ -1,0 +1,129 @@
+"""A bias line that no grid hangs on, beside a tube that has no bias."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.lifted_returns import HIGH_V, MOST_OHM, lifted_returns
+from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_at
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.supplies import negative_lines
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import CONTROL
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import figure
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.grid.bias import SMALL_SHARE, published_bias
+from coldcheck.sources.register import PRACTICE, Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Circuit, Section
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+
+LINE_V = Threshold("least voltage of a bias line", -1.0, "V", PRACTICE)
+
+
+@rule(
+    "grid.bias-line-unused",
+    title="Bias that no grid gets",
+    level="notice",
+    states="warm",
+    needs="a solved warm state, and published points of the type",
+    criterion=f"A point is more than {-LINE_V.value:g} V below gnd (the supply's minus ahead of a "
+    "resistor to gnd, or a negative supply with its filter), no tube hangs on it by metal, and a "
+    "tube whose cathode and grid both return to gnd has less than "
+    f"{SMALL_SHARE.value:g} times the bias of every published point.",
+    why="Who draws a bias supply, or a resistor in the supply's minus, means a grid to hang on it. "
+    "With the grid's leak on gnd instead the tube has no bias: it draws several times its current, "
+    "and in a battery set it empties the battery.",
+    source=(Citation("type-sheet"), PRACTICE),
+    limits="Which of several grids is meant is not known where more than one lacks its bias: all "
+    "are named.",
+    thresholds=(LINE_V, SMALL_SHARE, HIGH_V, MOST_OHM),
+)
+def bias_line_unused(case: Case) -> Iterator[Outcome]:
+    """Look for negative lines without a tube, and for tubes without a bias."""
+    if unsolved_reason(case) is not None:
+        return
+    lines = {n: v for n in _lines(case.circuit) if (v := _unused(case, n)) is not None}
+    for section, bias, usual in _unbiased(case) if lines else ():
+        line = min(lines, key=lines.__getitem__)
+        yield _finding(case, section, (bias, usual), line, lines[line])
+
+
+def _lines(circuit: Circuit) -> list[str]:
+    """The nets that something holds below gnd."""
+    lifted = [r.net for r in lifted_returns(circuit)]
+    sources = [b.b for b in circuit.branches.values() if b.kind is PartKind.SOURCE]
+    batteries = [n for n in sources if n not in LANDMARKS and _to_gnd(circuit, n)]
+    return list(dict.fromkeys((*negative_lines(circuit), *lifted, *batteries)))
+
+
+def _to_gnd(circuit: Circuit, net: str) -> bool:
+    return any(b.other(net) == GROUND for b in resistors_at(circuit, net))
+
+
+def _unused(case: Case, net: str) -> float | None:
+    """The volts of a line that no tube hangs on; ``None`` for any other point."""
+    wave = case.warm.between(net, GROUND)
+    nets = [n for n in reach(case.circuit, [net], LANDMARKS) if n not in LANDMARKS]
+    used = any(s.kind.amplifies for n in nets for s, _ in case.circuit.electrodes_at(n))
+    return None if used or wave is None or wave.dc > LINE_V.value else wave.dc
+
+
+def _unbiased(case: Case) -> Iterator[tuple[Section, float, float]]:
+    """The tubes with cathode and grid on gnd that want a bias, with what they have and want."""
+    for tube, section in working(case.circuit):
+        found, grid = reading(case.warm, section), section.net("grid")
+        if found is None or found.grid_v is None or grid is None or not found.conducts:
+            continue
+        usual = published_bias(tube, section, found)
+        if usual is None or usual < -LINE_V.value or not _on_gnd(case.circuit, section, grid):
+            continue
+        if -found.grid_v < SMALL_SHARE.value * usual:
+            yield section, -found.grid_v, usual
+
+
+def _on_gnd(circuit: Circuit, section: Section, grid: str) -> bool:
+    """Whether the cathode is on gnd by wire, and gnd is all that holds the grid."""
+    if GROUND not in section.cathode_nets or grid in LANDMARKS:
+        return False
+    nets = list(reach(circuit, [grid], LANDMARKS))
+    foreign = any(e not in CONTROL for n in nets if n not in LANDMARKS
+                  for _, e in circuit.electrodes_at(n))  # fmt: skip
+    return GROUND in nets and not foreign
+
+
+def _finding(
+    case: Case, section: Section, bias: tuple[float, float], line: str, there: float
+) -> Finding:
+    circuit, grid = case.circuit, section.electrodes["grid"]
+    leaks = [b.name for b in resistors_at(circuit, grid) if b.other(grid) == GROUND]
+    which, name = listed(leaks) if leaks else f"{section.name}.grid", net_text(circuit, line)
+    share = SMALL_SHARE.value * bias[1]
+    return bias_line_unused.finding(
+        case,
+        (*leaks, section.name, name),
+        f"{section.name} has {volts(bias[0])} of bias where the sheet has {volts(bias[1])}: its "
+        f"grid returns to gnd, and no grid hangs on {name}, which is at {volts(there)}",
+        f"Take {which} to {name} instead of gnd",
+        state="warm",
+        evidence={
+            "bias": figure(bias[0], "V"), "published": figure(bias[1], "V"),
+            "line": figure(there, "V"),
+        },
+        limit=figure(share, "V"),
+        certainty="likely",
+        excess=share / max(bias[0], 1e-3),
+    )  # fmt: skip
+
+
+RULES: tuple[Rule, ...] = (bias_line_unused,)
