@@ -34,6 +34,8 @@ LEAK_SIEMENS = 1e-12
 """Keeps a net defined that a lifted wiper cuts off; far above a gigohm, so it decides nothing."""
 
 LEAST_OHMS = 1e-3
+CARRIES = 1e-3
+"""Share of the largest voltage in a network that a part has across it if current flows in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +93,17 @@ class BiasNetwork:
         if self.grid not in place:
             return self.held[self.grid]
         return float(np.linalg.solve(matrix, drive)[place[self.grid]])
+
+    def carrying(self) -> list[str]:
+        """The parts that direct current flows in: they set the bias, leaks and stoppers do not."""
+        edges = list(self.edges)
+        for track in self.tracks:
+            edges += _track(track, False, None, 0.0)
+        place, matrix, drive = self._equations(edges)
+        rest = np.linalg.solve(matrix, drive)
+        at = {**self.held, **{n: float(rest[k]) for n, k in place.items()}}
+        least = CARRIES * max(map(abs, at.values()))
+        return list(dict.fromkeys(e.owner for e in edges if abs(at[e.a] - at[e.b]) > least))
 
     def seconds(self) -> float:
         """How long the grid takes to 63 % of its bias once the supply is there, seconds.
@@ -190,6 +203,17 @@ def _holds(branch: Branch) -> bool:
     """Whether a part fixes the nets it is on; so do rectifying diodes and mains windings."""
     passage = branch.traits.passage
     return passage is Passage.CLAMPS or passage is Passage.DRIVES
+
+
+def bias_makers(circuit: Circuit, section: Section, warm: Solution) -> tuple[float, list[str]]:
+    """The volts of a fixed bias to gnd, and the parts that set it.
+
+    (0, []) where it cannot be had.
+    """
+    network = bias_network(circuit, section, warm)
+    if isinstance(network, str):
+        return 0.0, []
+    return network.volts(), network.carrying()
 
 
 @once

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import amplifiers, reading, without
 from coldcheck.circuit.tubes import centred
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import volts
 from coldcheck.judge import ranges
@@ -48,6 +49,8 @@ class Check:
     detail: Callable[[TubeReading], str]
     remedy: Callable[[TubeReading, float], str]
     electrode: str = "plate"
+    makers: Callable[[Case, Section], str] | None = None
+    """What the parts are that the remedy is about."""
 
     @property
     def figure_key(self) -> str:
@@ -139,7 +142,9 @@ def findings(which: Rule, case: Case, check: Check, found: Iterable[Excess]) -> 
 
 def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
     state = excess.solution.state
-    mild = excess.ratio <= DOUBT.value or state.kind == PULLED
+    section = _section(case, excess)
+    oscillates = section is not None and section.kind is SectionKind.CONVERTER
+    mild = excess.ratio <= DOUBT.value or state.kind == PULLED or oscillates
     detail = check.detail(excess.found)
     system = case.circuit.tubes[_tube_name(case, excess.at)].type.rating_system
     message = (
@@ -150,7 +155,7 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
         case,
         (excess.at,),
         message,
-        _remedy(check, excess),
+        _remedy(case, check, excess),
         state=state.name,
         level="advice" if mild else None,
         evidence={check.figure_key: figure(excess.value, check.unit)},
@@ -163,15 +168,23 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
 
 def _off(case: Case, check: Check, excess: Excess) -> float:
     """The range of the figure as a share of it."""
-    section = next((s for s in case.circuit.sections() if s.name == excess.at), None)
+    section = _section(case, excess)
     if section is None:
         return ranges.UNKNOWN.value
     quantity = excess.limit.unit
     return ranges.electrode(excess.solution, section, check.electrode, quantity)
 
 
-def _remedy(check: Check, excess: Excess) -> str:
-    return without(excess.solution) or check.remedy(excess.found, excess.limit.value)
+def _remedy(case: Case, check: Check, excess: Excess) -> str:
+    pulled, section = without(excess.solution), _section(case, excess)
+    if pulled:
+        return pulled
+    makers = "" if check.makers is None or section is None else check.makers(case, section)
+    return check.remedy(excess.found, excess.limit.value) + makers
+
+
+def _section(case: Case, excess: Excess) -> Section | None:
+    return next((s for s in case.circuit.sections() if s.name == excess.at), None)
 
 
 def _tube_name(case: Case, at: str) -> str:

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.bias_network import bias_makers
 from coldcheck.anatomy.case import Case, unsolved_reason
-from coldcheck.anatomy.neighbourhood import AMPLIFYING, drawn, reading
-from coldcheck.drawing.wording import amperes, ohms, volts, watts
+from coldcheck.anatomy.grid_kinds import bias_kind, is_power_tube
+from coldcheck.anatomy.neighbourhood import AMPLIFYING, drawn, reading, resistors_at
+from coldcheck.anatomy.published import published_resistor
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.ranges import UNKNOWN
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.rules.tube import rating_checks
@@ -30,6 +35,23 @@ SYSTEMS = (
 
 def _cathode_ma(found: TubeReading) -> float:
     return found.plate_ma + found.screen_ma
+
+
+def _biased_by(case: Case, section: Section) -> str:
+    """What makes the bias of an output tube: its cathode resistor, or the parts of a bias line."""
+    tube = case.circuit.tubes[section.tube]
+    if section.net("grid") is None or not is_power_tube(tube, section):
+        return ""
+    if bias_kind(case.circuit, section) == "fixed":
+        bias, parts = bias_makers(case.circuit, section, case.warm)
+        return f"; its bias, {volts(bias)}, is set by {listed(parts)}" if parts and bias else ""
+    sheet = published_resistor(tube, section)
+    own = [b for n in section.cathode_nets if n not in LANDMARKS
+           for b in resistors_at(case.circuit, n)]  # fmt: skip
+    value = si(own[0].value, "ohm") if len(own) == 1 else None
+    if value is None or sheet is None:
+        return ""
+    return f"; {own[0].name} is {ohms(value)}, the sheet has {ohms(sheet)} for one tube"
 
 
 def _less_current(found: TubeReading, limit: float) -> str:
@@ -67,6 +89,7 @@ PLATE_POWER = Check(
     lambda r: None if r.plate_v is None else r.plate_w,
     lambda r: f" ({volts(r.plate_v or 0)} at {amperes(r.plate_ma / 1e3)})",
     _less_current,
+    makers=_biased_by,
 )
 SCREEN_POWER = Check(
     "screen-dissipation",
