@@ -54,3 +54,33 @@ def test_a_sound_eye_leads_nowhere_on_purpose(
     text = "\n".join(sample(RULE, "right").lines)
     found = review(f"{text}\nB1 --[R8 100k]-- OUT\n").findings
     assert not [f for f in found if f.rule == "signal.stage-leads-nowhere"]
+
+
+PLATE = "tube.eye-plate-undropped"
+
+
+def test_a_plate_on_the_supply(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """RCA's 6E5 at 250 V has 1 Mohm to its plate (from memory)."""
+    found = only(sample(PLATE, "wrong"), PLATE)
+    assert found.at == ("V1.plate", "V1")
+    assert (found.level, found.state, found.certainty) == ("notice", "drawing", "certain")
+    assert found.remedy == "Put 470 kohm to 1 Mohm between V1.target and V1.plate"
+    assert not [f for f in sample(PLATE, "right").findings if f.rule == PLATE]
+
+
+@pytest.mark.parametrize(
+    ("plate", "fires"),
+    [
+        ("B1 -- V1.plate", True),
+        ("V1.target -- V1.plate", True),
+        ("V1.plate --[R2 470k]-- V1.target", False),
+        ("V1.plate --[R2 470k]-- gnd", False),
+    ],
+)
+def test_what_is_between_plate_and_target(
+    plate: str, fires: bool, sample: Callable[[str, str], Review], review: Callable[[str], Review]
+) -> None:
+    text = "\n".join(sample(PLATE, "wrong").lines).replace("B1 -- V1.plate", plate)
+    assert bool([f for f in review(text + "\n").findings if f.rule == PLATE]) is fires

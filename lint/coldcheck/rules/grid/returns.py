@@ -10,6 +10,7 @@ from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_
 from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
@@ -88,14 +89,36 @@ def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding
     net = section.electrodes[electrode]
     bare = not wired(case.circuit, net)
     reached = "nothing is wired to it" if bare else _only(case.circuit, net)
+    tap = None if bare else _free_tap(case.circuit, net)
+    leak = _usual_leak(case.circuit, tube, section)
+    places = (
+        (section.name,) if electrode == "grid" else (section.name, f"{section.name}.{electrode}")
+    )
     return no_return.finding(
         case,
-        (section.name,) if electrode == "grid" else (section.name, f"{section.name}.{electrode}"),
-        f"{section.name}: no DC path from its {electrode} to gnd or its cathode: {reached}",
-        f"Fit a grid leak from {section.name}.{electrode} to gnd"
-        f"{_usual_leak(case.circuit, tube, section)}",
+        (*places, *(() if tap is None else (tap,))),
+        f"{section.name}: no DC path from its {electrode} to gnd or its cathode: {reached}"
+        + ("" if tap is None else f", and nothing is wired to {tap}"),
+        f"Fit a grid leak from {section.name}.{electrode} to gnd{leak}"
+        if tap is None
+        else f"Wire {tap} to gnd, or to the bias that the grids are to have",
         certainty="certain",
     )
+
+
+def _free_tap(circuit: Circuit, net: str) -> str | None:
+    """The centre tap of the winding that feeds a grid, where no wire is on it."""
+    near = set(reach(circuit, [net]))
+    taps = [(c.name, f"{c.name}.ct") for c in circuit.coils() if set(c.nets) & near]
+    found = ((coil, tap, circuit.points[tap]) for coil, tap in taps if tap in circuit.points)
+    return next((tap for coil, tap, at in found if _alone(circuit, coil, at)), None)
+
+
+def _alone(circuit: Circuit, coil: str, net: str) -> bool:
+    """Whether nothing but a coil's own halves is on a net."""
+    named = len(circuit.names.get(net, ())) > 1 or net in LANDMARKS
+    foreign = any(b.owner != coil for b in circuit.at(net))
+    return not (named or foreign or circuit.electrodes_at(net))
 
 
 def _only(circuit: Circuit, net: str) -> str:

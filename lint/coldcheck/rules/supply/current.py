@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import FILTER_F, rectified
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
-from coldcheck.drawing.wording import amperes, ohms, watts
+from coldcheck.drawing.wording import amperes, listed, ohms, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
@@ -130,7 +130,8 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
         (choke.name,),
         f"the {amperes(abs(wave.dc))} through {choke.name} ({engineering(henries, 'H')}) stops in "
         f"every cycle; a load of {ohms(load)} needs about {engineering(critical, 'H')}",
-        _enough(far.dc if far is not None else 0.0, load, henries, hertz),
+        _enough(far.dc if far is not None else 0.0, load, henries, hertz)
+        + _bleeders(case.circuit, choke, 6 * math.pi * hertz * henries),
         state=solution.state.name,
         evidence={
             "current": figure(abs(wave.dc), "A"),
@@ -155,6 +156,17 @@ def _enough(output: float, load: float, henries: float, hertz: float) -> str:
         f"({watts(output**2 / bleeder)} burnt at most), or use a larger choke: "
         f"{engineering(load / (6 * math.pi * hertz), 'H')} or more"
     )
+
+
+def _bleeders(circuit: Circuit, choke: Branch, critical: float) -> str:
+    """The resistors to gnd behind a choke that are larger than its critical load, ohms."""
+    behind = set(reach(circuit, [choke.a, choke.b], LANDMARKS)) - set(LANDMARKS)
+    rails = [n for n in sorted(behind) if any(b.plus == n for b in circuit.at(n))]
+    across = [b for n in rails for b in circuit.at(n)
+              if b.kind is PartKind.RESISTOR and b.other(n) == GROUND]  # fmt: skip
+    larger = [(b.name, v) for b in across if (v := si(b.value, "ohm")) and v > critical > 0]
+    told = listed(f"{name} is {ohms(value)}" for name, value in larger)
+    return f"; of the bleeders {told}, where {ohms(critical)} is critical" if told else ""
 
 
 RULES = (choke_below_critical,)
