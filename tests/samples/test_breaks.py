@@ -162,12 +162,13 @@ BREAKS = (
         "low-tide",
         "220k for 22k in the divider that lifts the heaters",
         edit("[R4 22k 0.5 W]", "[R4 220k 0.5 W]"),
-        "heater.lifted-too-far",
-        ("T1.warm", "V1"),
-        "notice",
-        # Half of B1: 330 to 360 V before the tubes draw.
-        ("heater_dc", 140.0, 185.0),
-        others=(("supply.no-bleeder", "C1"),),
+        "supply.no-bleeder",
+        ("R4", "C1", "C2", "C3"),
+        "danger",
+        # B1 is at 330 to 360 V before the tubes draw, and a tenth more at high line. That the
+        # heaters stand at half of it is told with the divider, which is the bleeder as well.
+        ("voltage", 350.0, 396.0),
+        says="R4 is likely meant to be 22 kohm",
         missed=frozenset({"LIFT"}),
     ),
     Break(

@@ -242,7 +242,6 @@ SLIPS = [
     ("four/078", "P2.bottom is wired to gnd; on BIAS"),
     ("seven/001", "R10 is 82 ohm; with 820 ohm"),
     ("seven/034", "T2.p1 and T2.p2 are wired so; exchanged"),
-    ("seven/035", "R7 is on gnd; on BM"),
     ("seven/071", "R14 is on gnd; on V2A.grid"),
     ("seven/080", "MID is wired to gnd; without that wire"),
     ("eight/054", "T1.ht.1 and T1.ht.ct are wired so; exchanged"),
@@ -258,6 +257,13 @@ def test_a_lead_on_the_wrong_point_is_named(
     first = next(f for f in looked.findings if f.rule.partition(".")[0] != "touch")
     assert first.evidence[CHANGE] == change
     assert first.message.startswith(change.partition(";")[0])
+
+
+def test_a_rule_that_names_the_lead_says_it_its_own_way(review: Callable[[str], Review]) -> None:
+    first = review((UNSEEN / "seven" / "035.tube").read_text("utf-8")).findings[0]
+    assert (first.rule, first.at[0]) == ("grid.bias-line-unused", "R7")
+    assert first.evidence[CHANGE] == "R7 is on gnd; on BM"
+    assert first.remedy.startswith("Take R7 to BM instead of gnd")
 
 
 def test_what_hands_reach_is_told_by_itself(review: Callable[[str], Review]) -> None:

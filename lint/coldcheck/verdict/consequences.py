@@ -185,7 +185,7 @@ LINKS = (
     Link(("supply.regulator-current",), BURNT, where.near_the_tube, raises=True),
     Link(("supply.open-rectifier",), ("capacitor.reversed",), where.anywhere),
     Link(("mains.live-chassis",), ("mains.live-common",), where.anywhere),
-    Link(("mains.live-chassis",), ("mains.capacitor-to-chassis",), where.same_part),
+    Link(("mains.live-chassis",), ("mains.capacitor-to-chassis",), where.same_part, raises=True),
     Link(("mains.no-return",), ("heater.wrong-voltage",), where.anywhere),
     Link(("supply.bias-switched",), OVERLOADS, where.same_tube),
     Link(("supply.bias-switched",), ("resistor.over-power",), where.on_the_tube),

@@ -97,8 +97,8 @@ def test_a_screen_that_is_too_high_lays_the_plate_down(
     sample: Callable[[str, str], Review],
 ) -> None:
     (found,) = [f for f in sample(f"{RULE}/screen", "wrong").findings if f.rule == RULE]
-    assert (found.level, found.at, found.state) == ("notice", ("V1", "R3", "R2"), "warm")
-    assert found.remedy.startswith("Bring the screen of V1 down")
+    assert (found.level, found.at, found.state) == ("notice", ("V1", "R5", "R3", "R2"), "warm")
+    assert found.remedy.startswith("Bring the screen of V1 down (a larger R5 than 47 kohm)")
     # Ohm's law: 1.083 mA through 220 kohm is 238 V; cathode at 2.9 V: 238 / 247 = 0.966.
     assert found.evidence["share"].value == pytest.approx(
         found.evidence["current"].value * 220e3 / 247, rel=0.01

@@ -13,11 +13,12 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import CONTROL
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.rules.grid.bias import SMALL_SHARE, published_bias
+from coldcheck.rules.grid.bias import NO_BIAS_V, SMALL_SHARE, published_bias
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
+
+STOPPER_OHM = 22e3
+"""A resistor up to this between grid and leak is a stopper (common practice)."""
 
 LINE_V = Threshold("least voltage of a bias line", -1.0, "V", PRACTICE)
 
@@ -47,7 +51,7 @@ LINE_V = Threshold("least voltage of a bias line", -1.0, "V", PRACTICE)
     source=(Citation("type-sheet"), PRACTICE),
     limits="Which of several grids is meant is not known where more than one lacks its bias: all "
     "are named.",
-    thresholds=(LINE_V, SMALL_SHARE, HIGH_V, MOST_OHM),
+    thresholds=(LINE_V, NO_BIAS_V, SMALL_SHARE, HIGH_V, MOST_OHM),
 )
 def bias_line_unused(case: Case) -> Iterator[Outcome]:
     """Look for negative lines without a tube, and for tubes without a bias."""
@@ -86,28 +90,34 @@ def _unbiased(case: Case) -> Iterator[tuple[Section, float, float]]:
         if found is None or found.grid_v is None or grid is None or not found.conducts:
             continue
         usual = published_bias(tube, section, found)
-        if usual is None or usual < -LINE_V.value or not _on_gnd(case.circuit, section, grid):
+        if usual is None or usual < -NO_BIAS_V.value or not _leaks(case.circuit, section, grid):
             continue
         if -found.grid_v < SMALL_SHARE.value * usual:
             yield section, -found.grid_v, usual
 
 
-def _on_gnd(circuit: Circuit, section: Section, grid: str) -> bool:
-    """Whether the cathode is on gnd by wire, and gnd is all that holds the grid."""
+def _leaks(circuit: Circuit, section: Section, grid: str) -> list[str]:
+    """What leads from the grid, or from behind its stopper, to gnd; none if it is held otherwise.
+
+    None where the cathode is not on gnd by wire.
+    """
     if GROUND not in section.cathode_nets or grid in LANDMARKS:
-        return False
-    nets = list(reach(circuit, [grid], LANDMARKS))
-    foreign = any(e not in CONTROL for n in nets if n not in LANDMARKS
-                  for _, e in circuit.electrodes_at(n))  # fmt: skip
-    return GROUND in nets and not foreign
+        return []
+    held = [n for n in reach(circuit, [grid], LANDMARKS) if n not in LANDMARKS]
+    if any(e not in CONTROL for n in held for _, e in circuit.electrodes_at(n)):
+        return []
+    stopped = [b for b in resistors_at(circuit, grid) if (si(b.value, "ohm") or 0.0) <= STOPPER_OHM]
+    nets = dict.fromkeys((grid, *(b.other(grid) for b in stopped if GROUND not in (b.a, b.b))))
+    near = [(n, b) for n in nets if n not in LANDMARKS for b in circuit.at(n)]
+    leaks = (b for n, b in near if b.other(n) == GROUND)
+    return [b.owner for b in leaks if b.traits.coil or b.kind is PartKind.RESISTOR]
 
 
 def _finding(
     case: Case, section: Section, bias: tuple[float, float], line: str, there: float
 ) -> Finding:
-    circuit, grid = case.circuit, section.electrodes["grid"]
-    leaks = [b.name for b in resistors_at(circuit, grid) if b.other(grid) == GROUND]
-    which, name = listed(leaks) if leaks else f"{section.name}.grid", net_text(circuit, line)
+    leaks = _leaks(case.circuit, section, section.electrodes["grid"])
+    which, name = listed(leaks), net_text(case.circuit, line)
     share = SMALL_SHARE.value * bias[1]
     return bias_line_unused.finding(
         case,

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.solve.solution import TubeReading
 
+ENOUGH = 0.7
+"""Share of the published cathode resistor from which another is no reason for what is drawn."""
+
 STATES = "nominal, standby and (for absolute and design-maximum ratings) high line; a pulled tube"
 SYSTEMS = (
     "a design-centre rating allows for the usual spread of the mains and is compared at nominal "
@@ -49,7 +52,7 @@ def _biased_by(case: Case, section: Section) -> str:
     own = [b for n in section.cathode_nets if n not in LANDMARKS
            for b in resistors_at(case.circuit, n)]  # fmt: skip
     value = si(own[0].value, "ohm") if len(own) == 1 else None
-    if value is None or sheet is None:
+    if value is None or sheet is None or value > ENOUGH * sheet:
         return ""
     return f"; {own[0].name} is {ohms(value)}, the sheet has {ohms(sheet)} for one tube"
 

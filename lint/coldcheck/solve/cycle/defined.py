@@ -26,10 +26,10 @@ if TYPE_CHECKING:
 RECTIFIED_AMPS = 0.07
 """Rated for a rectifier whose rating is not on file; a 6X4's."""
 
-FILAMENT_DROPS, CATHODE_DROPS = (70.0, 45.0, 25.0), (26.0, 17.0, 9.0)
+FILAMENT_DROPS, CATHODE_DROPS = (70.0, 45.0, 25.0), (52.0, 20.0, 9.0)
 """Most, a middle and least volts across one plate of a vacuum rectifier at its rated current.
 
-Heated directly (5U4GB 50, 80 60, 5R4GY 67) and by a cathode (5V4G 25, EZ80 20, 35W4 11): those of
+Heated directly (5U4GB 50, 80 60, 5R4GY 67) and by a cathode (6AX5GT 50, EZ80 20, 35W4 11): those of
 the types whose law is on file, and room for the European ones between (memory).
 """
 
