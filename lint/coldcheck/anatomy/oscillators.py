@@ -9,19 +9,30 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from coldcheck.anatomy.channels import behind
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.defined import unknown_values
-from coldcheck.solve.signal.oscillation import collecting
+from coldcheck.solve.cycle.network import Unsolvable
+from coldcheck.solve.signal.oscillation import collecting, pull
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.solve.signal.oscillation import Around
+
+STEEP_S = Threshold(
+    "transconductance of the steepest tube in an oscillator", 0.01, "S",
+    Citation("practice", "small triodes and pentodes have 1 to 10 mS"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +91,30 @@ def _brought(circuit: Circuit, section: Section, nets: Collection[str]) -> froze
     return frozenset(name for name, _ in givers(circuit, nets)) - windings - {section.name}
 
 
-def open_values(circuit: Circuit, stage: Wound) -> bool:
+def fed_back(circuit: Circuit) -> Iterator[Section]:
+    """The stages that a coil may keep going: by its windings, or with a divider of capacitors."""
+    by_windings = [w.section for w in wound(circuit)]
+    yield from by_windings
+    for _, section in working(circuit):
+        nets = at_grid(circuit, section)
+        coil = any(b.kind is PartKind.INDUCTOR for n in nets for b in circuit.at(n))
+        alone = not (_cores(circuit, nets) or _brought(circuit, section, nets))
+        if coil and alone and section not in by_windings:
+            yield section
+
+
+def pulled(circuit: Circuit, section: Section) -> Around | None:
+    """What comes back to the grid of a stage as steep as they come, where that is known."""
+    if _open_values(circuit, section):
+        return None
+    try:
+        return pull(circuit, section, STEEP_S.value)
+    except (Unsolvable, np.linalg.LinAlgError):
+        return None
+
+
+def _open_values(circuit: Circuit, section: Section) -> bool:
     """Whether a part around a stage has no value in the drawing."""
-    section = stage.section
     near = _near(circuit, (*collecting(section), *section.cathode_nets))
     nets = at_grid(circuit, section) | near
     return any({b.a, b.b} & nets for b in unknown_values(circuit))

@@ -65,7 +65,7 @@ class Start:
 
 def loops(circuit: Circuit) -> Iterator[Driven]:
     """The stages whose loop gain says whether they oscillate, each loop once."""
-    yield from _by_parts(circuit)
+    yield from by_parts(circuit)
     for stage in wound(circuit):
         coils = circuit.coil_sets.get(stage.core)
         if coils is None or stage.section.kind not in (SectionKind.TRIODE, SectionKind.PENTODE):
@@ -75,7 +75,7 @@ def loops(circuit: Circuit) -> Iterator[Driven]:
             yield Driven(stage.section, (), _nets(circuit, (stage.section,)), stage.core)
 
 
-def _by_parts(circuit: Circuit) -> Iterator[Driven]:
+def by_parts(circuit: Circuit) -> Iterator[Driven]:
     """Of each ring the stage before whose grid most capacitors stand: they set the frequency."""
     rings = {
         frozenset(s.name for s in r): r for _, x in working(circuit) if (r := ring(circuit, x))

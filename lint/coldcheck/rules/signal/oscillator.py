@@ -8,7 +8,7 @@ import numpy as np
 
 from coldcheck.anatomy.controls import COLD
 from coldcheck.anatomy.exchanged import exchanges
-from coldcheck.anatomy.oscillators import Wound, open_values, wound
+from coldcheck.anatomy.oscillators import STEEP_S, pulled, wound
 from coldcheck.anatomy.starting import best, bypass_for, bypasses, loops
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
@@ -16,7 +16,6 @@ from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.cycle.network import Unsolvable
-from coldcheck.solve.signal.oscillation import pull
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -24,16 +23,13 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.exchanged import Exchange
+    from coldcheck.anatomy.oscillators import Wound
     from coldcheck.anatomy.starting import Driven, Start
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.signal.oscillation import Around
 
-STEEP_S = Threshold(
-    "transconductance of the steepest tube in an oscillator", 0.01, "S",
-    Citation("practice", "small triodes and pentodes have 1 to 10 mS"),
-)  # fmt: skip
 SURE = Threshold(
     "loop gain under which an oscillation surely dies away", 0.85, "",
     Citation("practice", "a tube's amplification spreads by a tenth, a plate resistor as much"),
@@ -68,24 +64,14 @@ STARTS = 1.0
 def oscillator_in_phase(case: Case) -> Iterator[Outcome]:
     """Look at each stage whose grid is on one core with what it drives."""
     for stage in wound(case.circuit):
-        found = _pulled(case.circuit, stage)
+        found = pulled(case.circuit, stage.section)
         if found is None or found.gain.real > -1:
             continue
         for exchange in exchanges(case.circuit, stage.core):
-            turned = _pulled(exchange.circuit, stage)
+            turned = pulled(exchange.circuit, stage.section)
             if turned is not None and turned.gain.real >= 1:
                 yield _opposed(case, stage, found, exchange)
                 break
-
-
-def _pulled(circuit: Circuit, stage: Wound) -> Around | None:
-    """What comes back to the grid of a stage as steep as they come, where that is known."""
-    if open_values(circuit, stage):
-        return None
-    try:
-        return pull(circuit, stage.section, STEEP_S.value)
-    except (Unsolvable, np.linalg.LinAlgError):
-        return None
 
 
 def _opposed(case: Case, stage: Wound, found: Around, exchange: Exchange) -> Finding:
@@ -153,7 +139,7 @@ def _comes_back(circuit: Circuit, driven: Driven) -> bool:
     """Whether a coil is meant to keep a stage going; capacitors and resistors at a grid are."""
     if driven.core is None:
         return True
-    found = _pulled(circuit, Wound(driven.section, driven.core))
+    found = pulled(circuit, driven.section)
     return found is not None and found.gain.real >= 1
 
 
