@@ -139,17 +139,32 @@ def keeps_going(solution: Solution, stage: Running) -> bool:
     return around is not None and around.gain.real >= 1
 
 
-def swinging(solution: Solution) -> dict[str, float]:
-    """Net -> hertz at which it swings, of stages that capacitors and resistors keep going."""
-    found: dict[str, float] = {}
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """What a stage that capacitors and resistors keep going does to the nets around it.
+
+    ``hertz`` is where its loop comes round in phase; ``grid`` is its own, which charges its
+    capacitor at the tips of the swing.
+    """
+
+    section: Section
+    nets: frozenset[str]
+    grid: str
+    hertz: float
+
+
+def swinging(solution: Solution) -> tuple[Swing, ...]:
+    """The stages that capacitors and resistors keep going, as they stand at rest."""
+    found = []
     for driven in _clipping(solution.circuit):
         try:
             around = in_phase(Linearised(solution.circuit, solution), driven.section)
         except (Unsolvable, np.linalg.LinAlgError):
             continue
         if around is not None and around.gain.real >= 1:
-            found |= dict.fromkeys(_swung(solution.circuit, driven), around.hertz)
-    return found
+            nets, grid = _swung(solution.circuit, driven), driven.section.electrodes["grid"]
+            found.append(Swing(driven.section, nets, grid, around.hertz))
+    return tuple(found)
 
 
 def unforetold(circuit: Circuit) -> frozenset[str]:

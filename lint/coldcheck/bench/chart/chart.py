@@ -185,7 +185,7 @@ class Bench:
             return
         if volts.peak > SCOPE.max_volts and not self.mains & {net, GROUND}:
             yield Note("input-rating", number=volts.peak)
-        hertz = self.expected.swings.get(net)
+        hertz = self.expected.swing(net)
         if hertz is not None:
             yield Note("swings", number=hertz)
         share = divided(DC_METER.input_ohms(volts.dc.value), self.sources.ohms(net))

@@ -17,7 +17,7 @@ from coldcheck.anatomy.running import keeps_going, running, swinging
 from coldcheck.bench.chart.changed import electrolytics_times, tied
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import floating_islands
-from coldcheck.drawing.units import volt_digits
+from coldcheck.drawing.units import engineering, volt_digits
 from coldcheck.records import dataclass
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import COLD, HIGH, LOW, WARM, Solution, State
@@ -26,7 +26,7 @@ from coldcheck.solve.states import states_of
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from coldcheck.anatomy.running import Running
+    from coldcheck.anatomy.running import Running, Swing
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.cycle.spread import Spread
     from coldcheck.solve.solution import Wave
@@ -103,7 +103,7 @@ class Expected:
         """What a net should show, ``None`` where it has no number (see ``reason``)."""
         if net == GROUND:
             return Voltages(Band(0.0, 0.0, 0.0), Band(0.0, 0.0, 0.0), Band(0.0, 0.0, 0.0), 0.0, 0.0)
-        if net in self._own:
+        if net in self._own or any(net == s.grid for s in self._swings):
             return None
         wave = self.solution.waves.get(net) if self.solution.converged else None
         return None if wave is None else self.of(wave, self._dc_off(net), net)
@@ -132,9 +132,12 @@ class Expected:
         return Band(-sqrt(stage.volts[0] * stage.volts[1]), *stage.volts)
 
     @cached_property
-    def swings(self) -> Mapping[str, float]:
-        """Net -> hertz at which a stage swings there, its mean not quite that of rest."""
-        return swinging(self.solution) if self.solution.converged else {}
+    def _swings(self) -> tuple[Swing, ...]:
+        return swinging(self.solution) if self.solution.converged else ()
+
+    def swing(self, net: str) -> float | None:
+        """Hertz at which a stage swings on a net, its mean not quite that of rest."""
+        return next((s.hertz for s in self._swings if net in s.nets), None)
 
     def wave_between(self, a: str, b: str = GROUND) -> Wave | None:
         """The wave of one net measured from another, ``None`` where there is no number.
@@ -189,6 +192,10 @@ class Expected:
             return self.solution.reason
         if net in self._own:
             return _of_its_own(self._own[net], net)
+        swing = next((s for s in self._swings if net == s.grid), None)
+        if swing is not None:
+            hertz = engineering(swing.hertz, "Hz")
+            return f"{swing.section.name} oscillates at {hertz}, and its grid charges itself"
         if net == GROUND or net in self.solution.waves:
             return ""
         return self.solution.why_lost(net) or "it could not be worked out"

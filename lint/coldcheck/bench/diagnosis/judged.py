@@ -88,7 +88,7 @@ class JudgeReadings:
         if prediction is None:
             return _unpredicted(reading, bench.expected)
         judged = _voltage(reading, prediction)
-        hertz = bench.expected.swings.get(reading.net)
+        hertz = bench.expected.swing(reading.net)
         if hertz is None or judged.verdict == WITHIN:
             return judged
         reason = f"it swings there at {engineering(hertz, 'Hz')}, and its mean is not that of rest"
