@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,6 +31,9 @@ if TYPE_CHECKING:
 BYPASSES = (1e-6, 2.2e-6, 4.7e-6, 10e-6, 22e-6, 47e-6, 100e-6, 220e-6)
 """Capacitors one tries at a cathode, farads (IEC 60063, E3)."""
 
+
+MOST_LOOPS, MOST_POTS = 24, 4
+"""As many are looked at: each pot at its ends is two states more to solve."""
 
 TELLS = 1.01
 """A control that changes a loop gain by less has nothing to do with it."""
@@ -65,7 +69,11 @@ class Start:
 
 def loops(circuit: Circuit) -> Iterator[Driven]:
     """The stages whose loop gain says whether they oscillate, each loop once."""
-    yield from by_parts(circuit)
+    yield from islice(chain(by_parts(circuit), _by_windings(circuit)), MOST_LOOPS)
+
+
+def _by_windings(circuit: Circuit) -> Iterator[Driven]:
+    """The stages on coils of which all is written that says how much comes back."""
     for stage in wound(circuit):
         coils = circuit.coil_sets.get(stage.core)
         if coils is None or stage.section.kind not in (SectionKind.TRIODE, SectionKind.PENTODE):
@@ -110,7 +118,7 @@ def best(case: Case, driven: Driven, enough: float) -> Start | None:
     cold = unwarmed(case.circuit, driven.nets)
     if cold is not case.circuit and not _enough(top, enough):
         top = _better(top, _resolved(cold, driven, case.warm.state))
-    for pot in pots_on(case.circuit, driven.nets):
+    for pot in pots_on(case.circuit, driven.nets)[:MOST_POTS]:
         if top is None or _enough(top, enough):
             return top
         top = _turned(top, pot)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from coldcheck.anatomy.controls import COLD
 from coldcheck.anatomy.exchanged import exchanges
 from coldcheck.anatomy.oscillators import STEEP_S, pulled, wound
-from coldcheck.anatomy.starting import best, bypass_for, bypasses, loops
+from coldcheck.anatomy.starting import MOST_LOOPS, best, bypass_for, bypasses, loops
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
@@ -63,7 +64,7 @@ STARTS = 1.0
 )
 def oscillator_in_phase(case: Case) -> Iterator[Outcome]:
     """Look at each stage whose grid is on one core with what it drives."""
-    for stage in wound(case.circuit):
+    for stage in islice(wound(case.circuit), MOST_LOOPS):
         found = pulled(case.circuit, stage.section)
         if found is None or found.gain.real > -1:
             continue
@@ -111,12 +112,12 @@ def _opposed(case: Case, stage: Wound, found: Around, exchange: Exchange) -> Fin
     ),
     source=(
         Citation("arithmetic", "the loop gain of the linear network, phase by phase"),
-        Citation("textbooks-1950s", "29 for three equal legs, 3 for the bridge; from memory"),
+        Citation("textbooks-1950s", "29 for three equal legs, 3 for the bridge"),
     ),
-    limits="Lamps and thermistors are taken cold where that helps, pots at their ends one after "
-    "another, switches as the solved states have them, capacitors as drawn. Interelectrode "
-    "capacitances are not in it, nor what coils lose besides their copper. Converters' first "
-    "grids have no law and are not judged.",
+    limits="Lamps and thermistors are taken cold where that helps, up to four pots at their ends "
+    "one after another, switches as the solved states have them, capacitors as drawn. "
+    "Interelectrode capacitances are not in it, nor what coils lose besides their copper. "
+    "Converters' first grids have no law and are not judged.",
     thresholds=(SURE, COLD),
 )
 def oscillator_too_weak(case: Case) -> Iterator[Outcome]:

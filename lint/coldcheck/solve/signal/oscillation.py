@@ -33,17 +33,18 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Complex = NDArray[np.complex128]
 
-LARGEST = 400
+LARGEST = 300
 """Unknowns up to which a loop is looked at: natural frequencies cost the cube of their number."""
 
-SLOWEST_HZ, FASTEST_HZ, PER_DECADE = 0.02, 1e9, 20
+SLOWEST_HZ, FASTEST_HZ, PER_DECADE = 0.02, 1e9, 10
 RINGS = 0.3
 """Share of a natural frequency that is its oscillation, from which it may be a resonance."""
 
 UNSAID_COUPLING = 0.3
 """Between coils of which the drawing does not say it: only the sense of a loop is read off."""
 
-HALVINGS = 60
+HALVINGS = 30
+"""Of the logarithm of a frequency: less than a millionth is left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +113,7 @@ def in_phase(linear: Linearised, section: Section, bypass: float = 0.0) -> Aroun
         _crossing(gain, float(hertz[i]), float(hertz[i + 1]))
         for i in range(len(hertz) - 1)
         if (found[i].imag < 0) != (found[i + 1].imag < 0)
+        and max(found[i].real, found[i + 1].real) > 0
     )
     return max((t for t in turns if t.gain.real > 0), key=lambda t: t.gain.real, default=None)
 
