@@ -240,6 +240,14 @@ LINKS = (
     Link(("tube.cut-off", *DEAD), ("signal.positive-feedback",), where.anywhere, raises=True),
     Link(("tube.cut-off",), ("tube.plate-voltage",), where.same_tube),
     Link(
+        (
+            *(*DEAD, *UNBIASED, "tube.cut-off", "tube.idles-at-an-end"),
+            *("signal.lamp-levels-backwards", "signal.oscillator-legs", "signal.output-bypassed"),
+        ),
+        ("signal.oscillator-too-weak",),
+        where.same_tube,
+    ),
+    Link(
         ("signal.feedback-passes-dc",),
         ("tube.idles-at-an-end", "tube.cut-off", "resistor.unlikely-value"),
         where.same_tube,

@@ -70,6 +70,7 @@ from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import held as signal_held
 from coldcheck.rules.signal import jack as signal_jack
+from coldcheck.rules.signal import oscillator as signal_oscillator
 from coldcheck.rules.signal import parallel as signal_parallel
 from coldcheck.rules.signal import paths as signal_paths
 from coldcheck.rules.signal import polarity as signal_polarity
@@ -234,6 +235,7 @@ MODULES = (
     signal_tuned,
     signal_splitter,
     signal_held,
+    signal_oscillator,
     signal_polarity,
     signal_supply,
     mains_fuse_and_earth,

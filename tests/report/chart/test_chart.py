@@ -307,6 +307,7 @@ def test_times_are_rounded_up():
         (Note("loading", number=86.47), "shows 86.5 V"),
         (Note("input-rating", number=450.0), "450.0 V"),
         (Note("no-voltage", word="floating"), "floating"),
+        (Note("swings", number=15.25), "swings there at 15.2 Hz: the volts are those of the stage"),
         (Note("unknown-part"), "no value"),
     ],
 )

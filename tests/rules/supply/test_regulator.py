@@ -185,3 +185,43 @@ def test_up_to_a_microampere_it_does_not_glow(
     looked = review(GLOW.format(volts=185, ohms=f"{resistor:.0f} ohm"))
     assert looked.solutions["warm"].readings["V1"].plate_ma == pytest.approx(1e3 * amps, rel=0.01)
     assert {f.rule for f in looked.findings if f.at == ("V1",)} == {rule}
+
+
+OSCILLATOR = """tube V1 6C4
+tube V2 0A2
+transformer L1 coupling 45 %
+    winding tank 230 uH 4 ohm
+    winding tick 25 uH 1 ohm
+B1 --+[E1 250 V]-- gnd
+B1 --[R1 {ballast} 5 W]-- REG -- V2.plate
+V2.cathode -- gnd
+L1.tank.1 --[C5 365p variable]-- gnd
+L1.tank.2 -- gnd
+L1.tank.1 --[C7 100p 500 V mica]-- V1.grid --[R3 47k]-- gnd
+V1.cathode -- gnd
+REG --[R4 10k 2 W]-- BO --[C8 10n 500 V]-- gnd
+BO -- L1.tick.{cold}
+L1.tick.{hot} -- V1.plate
+"""
+
+
+@pytest.mark.parametrize(
+    ("ballast", "cold", "hot", "found", "unjudged"),
+    [
+        # 8.2 mA in all, of which the stage takes most at rest, and nobody knows how much running
+        ("12k", 1, 2, 0, 1),
+        # turned round it does not run, and takes what it takes at rest
+        ("12k", 2, 1, 1, 0),
+        # 18 mA do with all it takes
+        ("5k6", 1, 2, 0, 0),
+    ],
+)
+def test_an_oscillator_leaves_more_than_at_rest(
+    ballast: str, cold: int, hot: int, found: int, unjudged: int,
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    looked = review(OSCILLATOR.format(ballast=ballast, cold=cold, hot=hot))
+    rule = "supply.regulator-current"
+    assert len([f for f in looked.findings if f.rule == rule and f.state == "warm"]) == found
+    at = [n.at for n in looked.not_judged if n.rule == rule]
+    assert at == [("V2", "V1")] * unjudged

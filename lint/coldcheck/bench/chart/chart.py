@@ -185,6 +185,9 @@ class Bench:
             return
         if volts.peak > SCOPE.max_volts and not self.mains & {net, GROUND}:
             yield Note("input-rating", number=volts.peak)
+        hertz = self.expected.swing(net)
+        if hertz is not None:
+            yield Note("swings", number=hertz)
         share = divided(DC_METER.input_ohms(volts.dc.value), self.sources.ohms(net))
         if abs(volts.dc.value) >= LEAST_VOLTS and 1 - share >= MATTERS:
             yield Note("loading", number=volts.dc.value * share)

@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cached_property
-from math import hypot
+from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.running import keeps_going, running, swinging
 from coldcheck.bench.chart.changed import electrolytics_times, tied
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import floating_islands
+from coldcheck.drawing.units import engineering, volt_digits
 from coldcheck.records import dataclass
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import COLD, HIGH, LOW, WARM, Solution, State
@@ -24,6 +26,7 @@ from coldcheck.solve.states import states_of
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from coldcheck.anatomy.running import Running, Swing
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.cycle.spread import Spread
     from coldcheck.solve.solution import Wave
@@ -36,6 +39,10 @@ OTHERWISE = 0.10
 
 UNFILTERED = 0.01
 """Electrolytics that change an AC voltage by less than this do not filter it."""
+
+
+NOTHING = 0.05
+"""Volts at which no stage with a coil in its lead stands differently when it oscillates."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +103,41 @@ class Expected:
         """What a net should show, ``None`` where it has no number (see ``reason``)."""
         if net == GROUND:
             return Voltages(Band(0.0, 0.0, 0.0), Band(0.0, 0.0, 0.0), Band(0.0, 0.0, 0.0), 0.0, 0.0)
+        if net in self._own or any(net == s.grid for s in self._swings):
+            return None
         wave = self.solution.waves.get(net) if self.solution.converged else None
         return None if wave is None else self.of(wave, self._dc_off(net), net)
+
+    @cached_property
+    def _own(self) -> Mapping[str, Running]:
+        """The nets of stages that make their own bias, where these run in this state."""
+        state, solution = self.state, self.solution
+        if not (state.warm and solution.converged):
+            return {}
+        idle = state.pulled | state.unheated
+        hot = [r for r in running(self.circuit) if r.section.tube not in idle]
+        found = {net: r for r in hot if keeps_going(solution, r) for net in r.nets}
+        return {net: r for net, r in found.items() if net in r.grids or self._some(net)}
+
+    def _some(self, net: str) -> bool:
+        """Whether a net has more volts than what a coil's ohms make of any current."""
+        wave = self.solution.waves.get(net)
+        return wave is None or abs(wave.dc) > NOTHING
+
+    def practice(self, net: str) -> Band | None:
+        """What practice gives for the grid of a stage that makes its own bias, volts DC."""
+        stage = self._own.get(net)
+        if stage is None or stage.volts is None or net not in stage.grids:
+            return None
+        return Band(-sqrt(stage.volts[0] * stage.volts[1]), *stage.volts)
+
+    @cached_property
+    def _swings(self) -> tuple[Swing, ...]:
+        return swinging(self.solution) if self.solution.converged else ()
+
+    def swing(self, net: str) -> float | None:
+        """Hertz at which a stage swings on a net, its mean not quite that of rest."""
+        return next((s.hertz for s in self._swings if net in s.nets), None)
 
     def wave_between(self, a: str, b: str = GROUND) -> Wave | None:
         """The wave of one net measured from another, ``None`` where there is no number.
@@ -150,6 +190,12 @@ class Expected:
         """Why a net has no voltage; empty where it has one."""
         if not self.solution.converged:
             return self.solution.reason
+        if net in self._own:
+            return _of_its_own(self._own[net], net)
+        swing = next((s for s in self._swings if net == s.grid), None)
+        if swing is not None:
+            hertz = engineering(swing.hertz, "Hz")
+            return f"{swing.section.name} oscillates at {hertz}, and its grid charges itself"
         if net == GROUND or net in self.solution.waves:
             return ""
         return self.solution.why_lost(net) or "it could not be worked out"
@@ -219,3 +265,17 @@ class Expected:
     def _ac(self, solution: Solution, a: str, b: str) -> float | None:
         high, low = self._wave(a, solution), self._wave(b, solution)
         return None if high is None or low is None else (high - low).ac_rms
+
+
+def _of_its_own(stage: Running, net: str) -> str:
+    """Why nothing is foretold of a net of a stage that oscillates."""
+    name = stage.section.name
+    if net not in stage.grids:
+        return f"{name} oscillates, and takes less than at rest: how much is not known"
+    if stage.volts is None or stage.leak is None:
+        return f"{name} oscillates, and its grid makes its own bias"
+    low, high = (volt_digits(v) for v in stage.volts)
+    return (
+        f"{name} oscillates, and its grid makes its own bias: {low} to {high} V by practice "
+        f"(0.05 to 0.5 mA through {stage.leak.name}); about 0 V says that it stands still"
+    )

@@ -21,6 +21,7 @@ NOTES = (
     "pot",
     "unknown-part",
     "no-voltage",
+    "swings",
     "loading",
     "input-rating",
     "mains",
@@ -46,6 +47,8 @@ unknown-part
     The drawing leaves out a value that takes part.
 no-voltage
     ``word``: why there is none.
+swings
+    ``number``: hertz at which an oscillator swings there; the volts are those of rest.
 loading
     ``number``: volts DC a 10 megohm meter shows.
 input-rating

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.anatomy.running import unforetold
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
 from coldcheck.bench.chart.points import named_points
 from coldcheck.bench.diagnosis.readings import AC, DC, OHM
@@ -69,15 +70,16 @@ class Channel:
 def channels_of(circuit: Circuit, good: Shown, meter: Instrument) -> tuple[Channel, ...]:
     """DC and the cold resistance at every safe net, AC at those that carry some.
 
-    Safe are nets off the mains wiring that the meter's input stands, as sines at least.
+    Safe are nets off the mains wiring that the meter's input stands, as sines at least. What an
+    oscillator makes of its own volts tells nothing of faults.
     """
-    unsafe = _unsafe(circuit)
+    unsafe, own = _unsafe(circuit), unforetold(circuit)
     names = {net: name for name, net in named_points(circuit).items()}
     found = []
     shown = zip(good.nets, good.volts, good.ac, good.ohms, strict=True)
     for net, volts, ac, ohms in shown:
         peak = float(abs(volts) + SINE_PEAK * ac)
-        if net in unsafe or np.isnan(volts) or not meter.stands(peak):
+        if net in unsafe | own or np.isnan(volts) or not meter.stands(peak):
             continue
         point = names.get(net, net)
         if ac < SWAMPED or (abs(volts) > ac and _stiff(meter, peak, ohms)):

@@ -6,7 +6,7 @@ is no bound), widened by the meter's accuracy and lowered by its loading.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import field, replace
 from math import hypot, inf
 from typing import TYPE_CHECKING
 
@@ -14,13 +14,14 @@ from coldcheck.bench.chart.chart import Bench
 from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.instruments.instruments import DC_METER, TRUE_RMS_METER
 from coldcheck.bench.instruments.measure import accuracy, divided
+from coldcheck.drawing.units import engineering
 from coldcheck.records import dataclass
 from coldcheck.solve.faults.spread import MOVED, SpreadSolver
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from coldcheck.bench.chart.expected import Band
+    from coldcheck.bench.chart.expected import Band, Expected
     from coldcheck.bench.diagnosis.readings import Reading
     from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.circuit.model import Circuit
@@ -85,9 +86,13 @@ class JudgeReadings:
             self._predicted[key] = self._prediction(bench, reading)
         prediction = self._predicted[key]
         if prediction is None:
-            reason = bench.expected.reason(reading.net)
-            return Judged(reading, None, None, None, UNKNOWN, reason=reason)
-        return _voltage(reading, prediction)
+            return _unpredicted(reading, bench.expected)
+        judged = _voltage(reading, prediction)
+        hertz = bench.expected.swing(reading.net)
+        if hertz is None or judged.verdict == WITHIN:
+            return judged
+        reason = f"it swings there at {engineering(hertz, 'Hz')}, and its mean is not that of rest"
+        return replace(judged, verdict=UNKNOWN, reason=reason)
 
     def _prediction(self, bench: Bench, reading: Reading) -> _Prediction | None:
         """What the meter should show; ``None`` where there is no voltage. Once a point."""
@@ -134,6 +139,15 @@ class JudgeReadings:
         low = ohms.low if ohms.low == inf else ohms.low * (1 - OHM_ACCURACY) - LEAST[OHM]
         high = ohms.high * (1 + OHM_ACCURACY) + LEAST[OHM]
         return Judged(reading, ohms.nominal, low, high, _verdict(reading.value, low, high))
+
+
+def _unpredicted(reading: Reading, expected: Expected) -> Judged:
+    """By what practice gives, where it gives something."""
+    band = expected.practice(reading.net) if reading.kind == DC else None
+    if band is None or band.low is None or band.high is None:
+        return Judged(reading, None, None, None, UNKNOWN, reason=expected.reason(reading.net))
+    verdict = _verdict(reading.value, band.low, band.high)
+    return Judged(reading, band.value, band.low, band.high, verdict)
 
 
 def _voltage(reading: Reading, prediction: _Prediction) -> Judged:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import ceil, inf
 from typing import TYPE_CHECKING
 
+from coldcheck.drawing.units import engineering
 from coldcheck.report.shared.numbers import volts as dc_text
 from coldcheck.report.shared.plain import listed
 
@@ -217,6 +218,10 @@ _NOTES: Mapping[str, Callable[[Note], str]] = {
     "pot": _pot,
     "unknown-part": lambda _: "a part on the way has no value in the drawing",
     "no-voltage": lambda note: f"no voltage can be given: {note.word}",
+    "swings": lambda note: (
+        f"an oscillator swings there at {engineering(note.number or 0.0, 'Hz')}: the volts are "
+        "those of the stage at rest"
+    ),
     "loading": _loading,
     "input-rating": _input,
     "mains": lambda _: (

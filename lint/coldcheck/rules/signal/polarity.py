@@ -1,4 +1,4 @@
-"""Detectors and oscillators whose phase is another than they need."""
+"""Detectors and ladders of oscillators whose phase is another than they need."""
 
 from __future__ import annotations
 
@@ -17,15 +17,14 @@ from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch, Circuit, Coil, Section, Winding
-    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
 
 LEGS = Threshold(
@@ -83,102 +82,6 @@ def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
     start = list(behind) or ([cathode] if brought else [])
     nets = set(reach(circuit, start, LANDMARKS)) - {*LANDMARKS, cathode}
     return [s.name for _, s in working(circuit) if s.kind.amplifies and s.net("grid") in nets]
-
-
-@rule(
-    "signal.oscillator-in-phase",
-    title="Feedback winding of an oscillator the wrong way round",
-    level="notice",
-    states="the drawing alone",
-    needs="the dots of both windings (at lead 1 where none is written)",
-    criterion=(
-        "The plate or cathode of a stage is on one winding of a transformer or coil and its grid "
-        "on another, each with its other end held still; nothing else drives the grid; and the "
-        "winding brings the grid what the plate does in the same sense, or, through a capacitor, "
-        "what the cathode does in the other."
-    ),
-    why=(
-        "The plate does the opposite of the grid, the cathode the same. To keep going, a feedback "
-        "winding has to turn the first round once more, and the second not. Otherwise the feedback "
-        "takes away from itself, and nothing oscillates."
-    ),
-    source=(Citation("arithmetic", "the dots of the windings"), PRACTICE),
-    limits="Tapped coils are not looked at, nor a grid whose coil in the cathode's sense is on it "
-    "without a capacitor: that is no oscillator's.",
-)
-def oscillator_in_phase(case: Case) -> Iterator[Outcome]:
-    """Look at each stage whose grid is on one transformer with its plate or cathode."""
-    circuit, still = case.circuit, still_nets(case.circuit)
-    ends = list(_ends(circuit, still))
-    for _, section in working(circuit):
-        for grid in _grid_ends(circuit, section, ends, still):
-            for feeding in (e for e in ends if grid.same_core(e)):
-                if _takes_away(section, grid, feeding):
-                    yield _opposed(case, section, grid, feeding)
-
-
-def _takes_away(section: Section, grid: _End, feeding: _End) -> bool:
-    """Whether a winding at plate or cathode works against the grid's."""
-    if feeding.net == section.net("plate"):
-        return feeding.sense == grid.sense
-    coupled_in = grid.net != section.net("grid")
-    return feeding.net in section.cathode_nets and coupled_in and feeding.sense != grid.sense
-
-
-def _opposed(case: Case, section: Section, grid: _End, feeding: _End) -> Finding:
-    plate = feeding.net == section.net("plate")
-    name, own = section.name, grid.winding.name
-    turned = own if plate else feeding.winding.name
-    sense = "the same" if plate else "the other"
-    return oscillator_in_phase.finding(
-        case,
-        (turned, name, own.partition(".")[0]),
-        f"{own} brings the grid of {name} what its {'plate' if plate else 'cathode'} does on "
-        f"{feeding.winding.name} in {sense} sense: it takes away from itself, and nothing "
-        "oscillates",
-        f"Exchange {turned}.1 and {turned}.2",
-        evidence={"plate_on" if plate else "cathode_on": feeding.winding.name},
-        certainty="certain",
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _End:
-    """The end of a winding that moves; ``sense`` is 1 at the dot and -1 at the other end."""
-
-    winding: Winding | Coil
-    net: str
-    sense: int
-
-    def same_core(self, other: _End) -> bool:
-        """Whether another end is of another winding of the same transformer."""
-        core = self.winding.name.partition(".")[0]
-        return other.winding.name.partition(".")[0] == core and other.winding is not self.winding
-
-
-def _ends(circuit: Circuit, still: frozenset[str]) -> Iterator[_End]:
-    """The moving ends of windings that have two leads and one of them held still."""
-    every: list[Winding | Coil] = [*circuit.windings(), *circuit.coils()]
-    for winding in every:
-        if len(winding.leads) != 2:
-            continue
-        moving = [(lead, net) for lead, net in winding.leads if net not in still]
-        if len(moving) == 1:
-            lead, net = moving[0]
-            yield _End(winding, net, 1 if lead == winding.dot else -1)
-
-
-def _grid_ends(
-    circuit: Circuit, section: Section, ends: list[_End], still: frozenset[str]
-) -> list[_End]:
-    """The windings that alone drive a section's grid; a leak to its own cathode drives nothing."""
-    grid = section.net("grid")
-    if grid is None or grid in still:
-        return []
-    nets = coupled(circuit, [grid], {*still, *section.cathode_nets})
-    brought = {name.partition("(")[0] for name, _ in givers(circuit, nets)}
-    found = [e for e in ends if e.net in nets]
-    return found if brought <= {e.winding.name for e in found} else []
 
 
 @rule(
@@ -240,4 +143,4 @@ def _ladder(circuit: Circuit, section: Section, still: frozenset[str]) -> list[B
     return [graph.edges[pair]["leg"] for pair in pairwise(nx.shortest_path(graph, plate, grid))]
 
 
-RULES: tuple[Rule, ...] = (gain_control_positive, oscillator_in_phase, oscillator_legs)
+RULES: tuple[Rule, ...] = (gain_control_positive, oscillator_legs)

@@ -1,0 +1,159 @@
+"""Stages that are meant to oscillate: their grid has no other drive than what they make themselves.
+
+By windings of one core (Armstrong, Meissner, Hartley, a converter's first grid), by a coil with a
+divider of capacitors (Colpitts, Clapp), or through capacitors and resistors alone (phase shift,
+bridge).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.anatomy.channels import behind
+from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
+from coldcheck.solve.cycle.defined import unknown_values
+from coldcheck.solve.cycle.network import Unsolvable
+from coldcheck.solve.signal.oscillation import collecting, pull
+from coldcheck.sources.register import Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.solve.signal.oscillation import Around
+
+STEEP_S = Threshold(
+    "transconductance of the steepest tube in an oscillator", 0.01, "S",
+    Citation("practice", "small triodes and pentodes have 1 to 10 mS"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Wound:
+    """A stage whose grid and whose plate, screen or cathode are on windings of one ``core``."""
+
+    section: Section
+    core: str
+
+
+def wound(circuit: Circuit) -> Iterator[Wound]:
+    """The stages that drive their own grid through the windings of one core, and by nothing else.
+
+    A grid that a capacitor, a resistor or a stopper parts from its winding is on it as well. One
+    that is on it straight, with nothing but the cathode on another, is no oscillator's: such a
+    winding takes back on purpose.
+    """
+    for _, section in working(circuit):
+        nets = at_grid(circuit, section)
+        cores = _cores(circuit, nets)
+        if len(cores) != 1 or _brought(circuit, section, nets) or _given(circuit, section, cores):
+            continue
+        straight = cores <= _cores(circuit, {section.electrodes["grid"]})
+        cathodes = () if straight else section.cathode_nets
+        if cores <= _cores(circuit, _near(circuit, (*collecting(section), *cathodes))):
+            yield Wound(section, next(iter(cores)))
+
+
+def _given(circuit: Circuit, section: Section, cores: Collection[str]) -> bool:
+    """Whether another stage gives a core its signal."""
+    nets = {n for s in circuit.sections() if s.name != section.name for n in collecting(s)}
+    return bool(_cores(circuit, nets - still_nets(circuit)) & frozenset(cores))
+
+
+def at_grid(circuit: Circuit, section: Section) -> frozenset[str]:
+    """What a signal reaches from a grid; its own cathode, to which a leak may lead, ends it."""
+    grid = section.net("grid")
+    ends = {*still_nets(circuit), *section.cathode_nets}
+    return frozenset() if grid is None else coupled(circuit, [grid], ends)
+
+
+def _cores(circuit: Circuit, nets: Collection[str]) -> frozenset[str]:
+    """The transformers and coils with a winding on one of the nets."""
+    inside = {
+        b.name: name for name, s in circuit.coil_sets.items() for _, b in s.branches
+    } | {
+        b.name: name for name, t in circuit.transformers.items() for w in t.windings
+        for b in w.branches
+    }  # fmt: skip
+    return frozenset(inside[b.name] for n in nets for b in circuit.at(n) if b.name in inside)
+
+
+def _brought(circuit: Circuit, section: Section, nets: Collection[str]) -> frozenset[str]:
+    """What else than windings and itself brings a signal to a grid's nets."""
+    windings = {b.name for n in nets for b in circuit.at(n) if b.kind is PartKind.WINDING}
+    return frozenset(name for name, _ in givers(circuit, nets)) - windings - {section.name}
+
+
+def fed_back(circuit: Circuit) -> Iterator[Section]:
+    """The stages that a coil may keep going: by its windings, or with a divider of capacitors."""
+    by_windings = [w.section for w in wound(circuit)]
+    yield from by_windings
+    for _, section in working(circuit):
+        nets = at_grid(circuit, section)
+        coil = any(b.kind is PartKind.INDUCTOR for n in nets for b in circuit.at(n))
+        alone = not (_cores(circuit, nets) or _brought(circuit, section, nets))
+        if coil and alone and section not in by_windings:
+            yield section
+
+
+def pulled(circuit: Circuit, section: Section) -> Around | None:
+    """What comes back to the grid of a stage as steep as they come, where that is known."""
+    if _open_values(circuit, section):
+        return None
+    try:
+        return pull(circuit, section, STEEP_S.value)
+    except (Unsolvable, np.linalg.LinAlgError):
+        return None
+
+
+def _open_values(circuit: Circuit, section: Section) -> bool:
+    """Whether a part around a stage has no value in the drawing."""
+    near = _near(circuit, (*collecting(section), *section.cathode_nets))
+    nets = at_grid(circuit, section) | near
+    return any({b.a, b.b} & nets for b in unknown_values(circuit))
+
+
+def _near(circuit: Circuit, nets: Iterable[str]) -> frozenset[str]:
+    """The nets and what is one part away, landmarks left out."""
+    found = {n for n in nets if n not in LANDMARKS}
+    found |= {b.other(n) for n in found for b in circuit.at(n) if _joins(b)}
+    return frozenset(found - set(LANDMARKS))
+
+
+def _joins(branch: Branch) -> bool:
+    return branch.kind in (PartKind.RESISTOR, PartKind.CAPACITOR)
+
+
+def ring(circuit: Circuit, section: Section) -> tuple[Section, ...]:
+    """The stages through which one drives its own grid, itself first; none where it does not.
+
+    Through capacitors and resistors alone, from a plate or follower, with a capacitor on the way,
+    so that nothing stays where it once was, and with nothing from outside.
+    """
+    names, sections = behind(circuit, section), {s.name: s for s in circuit.sections()}
+    if section.name not in names or not names <= set(sections):
+        return ()
+    found = (section, *(sections[n] for n in sorted(names - {section.name})))
+    nets = {n for s in found for n in at_grid(circuit, s)}
+    coils = any(b.traits.coil or b.kind is PartKind.WINDING for n in nets for b in circuit.at(n))
+    plain = all(section.name in behind(circuit, s) for s in found)
+    return found if plain and not coils and _comes_back(circuit, section) else ()
+
+
+def _comes_back(circuit: Circuit, section: Section) -> bool:
+    """Whether a plate, or another stage's cathode, is before a capacitor in a grid's network."""
+    nets = at_grid(circuit, section)
+    given = [
+        n
+        for n in nets
+        for s, e in circuit.electrodes_at(n)
+        if e == "plate" or (e in ("cathode", "f1", "f2") and s.name != section.name)
+    ]
+    return any(b.kind is PartKind.CAPACITOR for n in given for b in circuit.at(n))
