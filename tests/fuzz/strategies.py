@@ -228,6 +228,12 @@ def _relay(sketch, draw):
     sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
 
 
+def _bridge(sketch, draw):
+    more = draw(st.sampled_from(("", " 1N4007", " 400 V 1 A", " selenium 30 Vac 75 mA", " 1 V")))
+    sketch.lines.append(f"bridge BR0{more}")
+    sketch.points += [f"BR0.{end}" for end in ("ac1", "ac2", "plus", "minus")]
+
+
 def _jack(sketch, draw):
     more = draw(st.sampled_from(("", " unplugged", " plugged", " 1 V 1 A")))
     sketch.lines.append(f"jack J0{more}")
@@ -405,7 +411,7 @@ def drawings(draw, most=8):
         if sketch.windings and draw(st.booleans()):
             draw(_heating(sketch))
     draw(_tubes(sketch))
-    for declare in (_output, _coils, _pot, _switch, _relay, _jack):
+    for declare in (_output, _coils, _pot, _switch, _relay, _bridge, _jack):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):

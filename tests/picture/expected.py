@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import JackLine, OutputLine, PotLine, RelayLine, SwitchLine
+from coldcheck.drawing.model import BridgeLine, JackLine, OutputLine, PotLine, RelayLine, SwitchLine
 
 MARKS = ("gnd", "chassis", "earth")
 LETTERS = {
@@ -76,6 +76,9 @@ def _declared(circuit, line):
         for n in (1, 2):
             yield "relay", line.name, "", points[f"{line.name}.coil.{n}"]
         yield from _switch(points, line)
+    elif isinstance(line, BridgeLine) and f"{line.name}.plus" in points:
+        for end, sign in (("ac1", "~"), ("ac2", "~"), ("plus", "+"), ("minus", "\u2212")):
+            yield "bridge", line.name, sign, points[f"{line.name}.{end}"]
     elif isinstance(line, JackLine) and f"{line.name}.tip" in points:
         for end in ("tip", "sleeve", "ring", "switch"):
             key = f"{line.name}.{end}"

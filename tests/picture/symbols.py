@@ -27,7 +27,7 @@ def recognise(drawn):
     ends = drawn.ends
     name = " ".join(t.text for t in drawn.texts if t.bold)
     words = [t.text for t in drawn.texts if not t.bold]
-    for look in (_tube, _mark, _transformer, _end_of_wire, _several, _two):
+    for look in (_tube, _mark, _transformer, _end_of_wire, _bridge, _several, _two):
         found = look(drawn, ends)
         if found is not None:
             kind, leads = found
@@ -185,6 +185,25 @@ def _comes_to(drawn, end, path):
 def _own(drawn, end):
     """The stroke that ends there: level at coils without a core, upright at a winding by itself."""
     return next(p for p in drawn.paths if not p.closed and end in (p.points[0], p.points[-1]))
+
+
+def _bridge(drawn, ends):
+    """A diamond on its corner with a diode in it; which corner is which stands beside it."""
+    boxes = _rectangles(drawn)
+    if len(ends) != 4 or len(boxes) != 1 or len(_triangles(drawn)) != 1:
+        return None
+    (apex, way), marks = _pointing(drawn), {end: _label(drawn, end) for end in ends}
+    plus = max(ends, key=lambda e: e[0] * way)
+    assert marks[plus] == "+"
+    assert apex * way > boxes[0].points[0][0] * way
+    return "bridge", [(marks[end], end) for end in ends]
+
+
+def _pointing(drawn):
+    """Where a lying triangle's apex is, and 1 for right, -1 for left."""
+    xs = [x for x, _ in _triangles(drawn)[0].points]
+    apex = next(x for x in xs if xs.count(x) == 1)
+    return apex, 1 if apex == max(xs) else -1
 
 
 # What has two leads, or three

@@ -236,6 +236,17 @@ def test_a_relay_has_its_coil_and_its_poles(layout, rest):
     check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))
 
 
+@pytest.mark.parametrize("grounded", ["plus", "minus"])
+def test_a_bridge_block_is_a_diamond(grounded):
+    other = {"plus": "minus", "minus": "plus"}[grounded]
+    text = (
+        "mains 230 V 50 Hz\ntransformer T1\n primary p 230 V\n winding s 12 V 1 A\n"
+        "bridge BR1 100 V 2 A\nT1.s.1 -- BR1.ac1\nT1.s.2 -- BR1.ac2\n"
+        f"BR1.{grounded} -- gnd\nBR1.{other} -- B\nB --[R1 100]-- gnd\n"
+    )
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
 def test_an_arrester_is_two_points():
     text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
     check(build_circuit(parse_drawing(text, "t.tube")))

@@ -38,6 +38,8 @@ from coldcheck.circuit.tubes import (
 )
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import (
+    BRIDGE_LEADS,
+    BridgeLine,
     Chain,
     CoilLine,
     JackLine,
@@ -76,6 +78,7 @@ class Declared:
     pots: dict[str, PotLine] = field(default_factory=dict)
     switches: dict[str, SwitchLine] = field(default_factory=dict)
     relays: dict[str, RelayLine] = field(default_factory=dict)
+    bridges: dict[str, BridgeLine] = field(default_factory=dict)
     jacks: dict[str, JackLine] = field(default_factory=dict)
     signals: list[SignalLine] = field(default_factory=list)
     mains: Mains | None = None
@@ -132,6 +135,9 @@ def read_declarations(
                 found.relays[line.name] = line
                 what = f"a relay ({line.layout})"
                 found.owners[line.name] = plain_owner(line.name, what, line.leads)
+            case BridgeLine() if _claim(found, log, line.name, line.span):
+                found.bridges[line.name] = line
+                found.owners[line.name] = plain_owner(line.name, "a bridge block", BRIDGE_LEADS)
             case JackLine() if _claim(found, log, line.name, line.span):
                 found.jacks[line.name] = line
                 found.owners[line.name] = plain_owner(line.name, "a jack", _JACK_LEADS)

@@ -15,6 +15,7 @@ from coldcheck.circuit.leads import output_leads, winding_leads
 from coldcheck.circuit.model import (
     GROUND,
     Branch,
+    Bridge,
     Coil,
     CoilSet,
     OutputTransformer,
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
     from coldcheck.drawing.model import (
+        BridgeLine,
         CoilLine,
         JackLine,
         OutputLine,
@@ -326,6 +328,20 @@ def relay(line: RelayLine, net: Callable[[str], str]) -> Relay:
     )  # fmt: skip
     delay = None if line.delay is None else float(line.delay.m_as("second"))
     return Relay(name, coil, contacts, line.coil, line.coil_is_ac, delay, line.released, line.span)
+
+
+def bridge(line: BridgeLine, net: Callable[[str], str]) -> Bridge:
+    """The four diodes of a block, each from its anode to its cathode."""
+    name = line.name
+    ends = (("ac1", "plus"), ("ac2", "plus"), ("minus", "ac1"), ("minus", "ac2"))
+    diodes = tuple(
+        Branch(
+            f"{name}.{a}-{b}", PartKind.DIODE, net(f"{name}.{a}"), net(f"{name}.{b}"),
+            name, line.span,
+        )
+        for a, b in ends
+    )  # fmt: skip
+    return Bridge(name, line.part, diodes, line.span)
 
 
 def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> Branch:

@@ -44,6 +44,10 @@ SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "ct": ("tap",),
     "common": ("c", "com"),
     "shield": ("shell",),
+    "plus": ("pos", "positive"),
+    "minus": ("neg", "negative"),
+    "ac1": ("ac_1",),
+    "ac2": ("ac_2",),
 }
 CAP = "cap"
 _IDLE = ("nc", "ic", "jumper")

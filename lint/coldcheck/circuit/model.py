@@ -278,6 +278,19 @@ class Relay:
 
 
 @dataclass(frozen=True, slots=True)
+class Bridge:
+    """Four diodes in one block; ``part`` is what is written on it (``drawing.model.BridgeLine``).
+
+    ``diodes`` are the two into plus, then the two out of minus.
+    """
+
+    name: str
+    part: Part
+    diodes: tuple[Branch, ...]
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Heater:
     """A tube's heater or filament as wired: its branches (two when the halves are in parallel).
 
@@ -373,6 +386,7 @@ class Circuit:
     """How far off what states no tolerance is taken to be."""
     coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
     relays: Mapping[str, Relay] = field(default_factory=dict)
+    bridges: Mapping[str, Bridge] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""
 

@@ -25,6 +25,7 @@ _Declared: TypeAlias = (
     | model.PotLine
     | model.SwitchLine
     | model.RelayLine
+    | model.BridgeLine
     | model.JackLine
 )
 

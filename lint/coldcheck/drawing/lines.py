@@ -28,6 +28,7 @@ FORMS = {
     "pot": "pot P1 500k at 50 %",
     "switch": "switch S1 spdt at 1",
     "relay": "relay K1 dpdt 12 V 250 ohm",
+    "bridge": "bridge BR1 400 V 4 A",
     "jack": "jack J1",
     "signal": "signal IN 0.4 V 1 kHz",
     "type": "type MY6V6 like 6V6GT",

@@ -394,6 +394,22 @@ class RelayLine:
 
 
 @dataclass(frozen=True, slots=True)
+class BridgeLine:
+    """``bridge BR1 400 V 4 A``: four diodes in one block, leads ac1 ac2 plus minus.
+
+    ``part`` is what is written on it, as on a diode: volts and type are those of each diode (volts
+    written ``Vac`` are the rms across ac1 and ac2), amperes the DC of the block.
+    """
+
+    name: str
+    part: Part
+    span: Span
+
+
+BRIDGE_LEADS = ("ac1", "ac2", "plus", "minus")
+
+
+@dataclass(frozen=True, slots=True)
 class JackLine:
     """``jack J1``; leads tip, sleeve, ring, switch (the contact the plug lifts from tip).
 
@@ -512,6 +528,7 @@ Statement: TypeAlias = (
     | PotLine
     | SwitchLine
     | RelayLine
+    | BridgeLine
     | JackLine
     | SignalLine
     | TypeLine

@@ -42,7 +42,12 @@ _THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it c
 _CIRCUIT = Unsaid(
     "an integrated circuit", "put a source where it holds a voltage: B1 --+[E1 12 V]--"
 )
-_BRIDGE = Unsaid("a bridge block", "draw its four diodes", DIODES)
+_BRIDGE = Unsaid(
+    "a bridge block",
+    "it has a line of its own, bridge BR1 400 V 4 A, and leads: BR1.ac1, BR1.ac2, BR1.plus, "
+    "BR1.minus",
+    DIODES,
+)
 _BALLAST = Unsaid("a ballast tube", "draw the resistor it is at work: its volts over its amperes")
 _SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set to, or a pot line",
               TUNED)  # fmt: skip

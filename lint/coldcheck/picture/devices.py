@@ -13,7 +13,15 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import JackLine, OutputLine, PotLine, RelayLine, SwitchLine
+from coldcheck.drawing.model import (
+    BRIDGE_LEADS,
+    BridgeLine,
+    JackLine,
+    OutputLine,
+    PotLine,
+    RelayLine,
+    SwitchLine,
+)
 from coldcheck.picture.wording import line_text, part_lines
 from coldcheck.records import dataclass
 
@@ -47,6 +55,7 @@ class Symbol(Enum):
     RELAY = "relay"
     METER = "meter"
     ARRESTER = "arrester"
+    BRIDGE = "bridge"
     JACK = "jack"
     HEATER = "heater"
     WINDING = "winding"
@@ -348,6 +357,8 @@ def _declared(circuit: Circuit) -> Iterator[Device]:
             yield from _poles(circuit, line)
         elif isinstance(line, RelayLine) and _known(circuit, f"{line.name}.coil.1"):
             yield from _relay(circuit, line)
+        elif isinstance(line, BridgeLine) and _known(circuit, f"{line.name}.plus"):
+            yield _bridge(circuit, line)
         elif isinstance(line, JackLine) and _known(circuit, f"{line.name}.tip"):
             yield _jack(circuit, line)
 
@@ -392,6 +403,13 @@ def _relay(circuit: Circuit, line: RelayLine) -> Iterator[Device]:
         own = f"{name}.{pole}".rstrip(".")
         at = 2 if line.released else 1
         yield Device(own, Symbol.POLE, ends, (own,), not line.released, at)
+
+
+def _bridge(circuit: Circuit, line: BridgeLine) -> Device:
+    signs = dict(zip(BRIDGE_LEADS, ("~", "~", "+", "\N{MINUS SIGN}"), strict=True))
+    leads = tuple(Lead(end, circuit.points[f"{line.name}.{end}"], signs[end]) for end in signs)
+    words = " ".join(line_text(circuit, line.span).split()[2:])
+    return Device(line.name, Symbol.BRIDGE, leads, (line.name, *part_lines(words, most=2)))
 
 
 def _jack(circuit: Circuit, line: JackLine) -> Device:

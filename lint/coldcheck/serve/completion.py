@@ -252,6 +252,7 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "relay": _relay,
     "signal": lambda names, before: _places(names) if len(before) == 1 else iter(()),
     "pot": _words("at", "log", "linear", "reverse-log", "tap", "ganged"),
+    "bridge": _words("silicon", "selenium", "schottky", "fast"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),
     "transformer": _words("coupling", "gapped", "ungapped"),

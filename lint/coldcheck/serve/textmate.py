@@ -30,7 +30,17 @@ CLAUSES = (
 """The words inside statements; a test compares them with the grammar's."""
 
 LAYOUT = r"(?:[sd]|[1-9]\d?)p(?:[sd]|[1-9]\d?)t|lin|linear|log|audio|antilog|reverse-log"
-_DECLARING = ("transformer", "primary", "winding", "output", "pot", "switch", "relay", "jack")
+_DECLARING = (
+    "transformer",
+    "primary",
+    "winding",
+    "output",
+    "pot",
+    "switch",
+    "relay",
+    "bridge",
+    "jack",
+)
 _PLAIN = ("drawing", "mains", "signal", "sheet")
 _NAME = r"[A-Za-z0-9_]+"
 _TYPE = r'[^\s\[\]"<>=:#]+'

@@ -300,7 +300,8 @@ def _stage(circuit: Circuit, branch: Branch) -> set[str]:
 def _wirings(circuit: Circuit) -> Iterator[Suspect]:
     """Leads off or in each other's place; each is its own circuit to be solved."""
     for branch in circuit.branches.values():
-        if branch.kind is PartKind.DIODE and branch.a != branch.b:
+        single = branch.part is not None
+        if single and branch.kind is PartKind.DIODE and branch.a != branch.b:
             words = f"{branch.name} in backwards"
             change = exchanged(branch.name, branch.a, branch.b)
             yield _rewired(branch.name, "backwards", words, 0.4, change)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import Enum
 from itertools import accumulate
 from typing import TYPE_CHECKING, assert_never
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.lines import without_comment
 from coldcheck.drawing.model import (
+    BridgeLine,
     Chain,
     JackLine,
     OutputLine,
@@ -95,6 +97,9 @@ def items(circuit: Circuit) -> Iterator[Item]:
             case RelayLine():
                 text = f"{line.layout} {line.coil.m_as('volt'):g} V{'ac' * line.coil_is_ac}"
                 yield Item(line.name, Sort.SWITCH, f"relay {text}", 0.0, _contacts(line))
+            case BridgeLine():
+                type_ = " ".join(("bridge", line.part.type or "", *line.part.words)).strip()
+                yield Item(line.name, Sort.DIODE, type_, 0.0, _block(line.part))
             case JackLine():
                 yield Item(line.name, Sort.JACK, "jack", 0.0, _contacts(line))
             case TubeLine() if line.name in circuit.tubes:
@@ -209,6 +214,13 @@ def _stated(part: Part) -> Ratings:
         amps,
         ac=part.voltage_is_ac or bool(part.safety_class),
     )
+
+
+def _block(part: Part) -> Ratings:
+    """Of four of a type the volts are those of each, the amperes twice as many."""
+    stated = _stated(part)
+    amps = 2 * stated.amps if part.current is None and stated.amps is not None else stated.amps
+    return replace(stated, amps=amps)
 
 
 def _tube(tube: Tube) -> Item:

@@ -34,7 +34,7 @@ from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
 if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.bench.parts.items import Item
-    from coldcheck.circuit.model import Branch, Circuit, Tube
+    from coldcheck.circuit.model import Branch, Bridge, Circuit, Tube
     from coldcheck.solve.solution import Solution, TubeReading
 
 RUNNING = (COLD, WARM, HIGH, LOW, STANDBY)
@@ -70,6 +70,8 @@ def uses(case: Case, item: Item) -> Uses:
             return _of_pot(case, item)
         case Sort.JACK:
             return _of_jack(case, item.name)
+        case Sort.DIODE if item.name in case.circuit.bridges:
+            return _of_block(case, case.circuit.bridges[item.name])
         case _:
             return _of_branch(case, item.sort, case.circuit.branches[item.name])
 
@@ -252,6 +254,20 @@ def _of_pot(case: Case, item: Item) -> Uses:
         max(volts, key=lambda u: u.figure.value, default=None),
         most(case, (WARM, HIGH, STANDBY), watts),
     )
+
+
+def _of_block(case: Case, block: Bridge) -> Uses:
+    """The most any of its diodes blocks; the DC that leaves it at plus."""
+
+    def inverse(solution: Solution) -> Figure | None:
+        known = [f for d in block.diodes if (f := _inverse(d, solution)) is not None]
+        return max(known, key=lambda f: f.value, default=None)
+
+    def direct_out(solution: Solution) -> Figure | None:
+        known = [_mean(d, solution) for d in block.diodes[:2]]
+        return figure(sum(f.value for f in known if f is not None), "A") if all(known) else None
+
+    return Uses(most(case, (), inverse), amps=most(case, RUNNING, direct_out))
 
 
 def _of_jack(case: Case, name: str) -> Uses:
