@@ -6,6 +6,7 @@ The shapes are those of IEC 60617 and IEEE 315 as one learns them, written here 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import hypot
 
 
@@ -192,6 +193,8 @@ def _bridge(drawn, ends):
     boxes = _rectangles(drawn)
     if len(ends) != 4 or len(boxes) != 1 or len(_triangles(drawn)) != 1:
         return None
+    if any(x == u or y == v for (x, y), (u, v) in pairwise(boxes[0].points)):
+        return None  # its sides lie and stand
     (apex, way), marks = _pointing(drawn), {end: _label(drawn, end) for end in ends}
     plus = max(ends, key=lambda e: e[0] * way)
     assert marks[plus] == "+"

@@ -345,6 +345,8 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.JACK
         case PartKind.SIGNAL:
             return Symbol.SIGNAL
+        case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
+            return Symbol.SIGNAL
         case _:
             assert_never(kind)
 

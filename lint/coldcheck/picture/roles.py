@@ -52,6 +52,7 @@ def _leads(kind: PartKind) -> _Leads:
             | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return _Leads.NO
         case _:

@@ -174,6 +174,10 @@ def _odds(kind: PartKind) -> tuple[float, float]:
             return 0.0, 1.0
         case PartKind.SPEAKER:
             return 0.3, 0.0
+        case PartKind.CHANNEL:
+            return 0.7, 1.5
+        case PartKind.GATE | PartKind.BASE:
+            return 0.0, 1.0
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.HEATER | PartKind.SWITCH
             | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE

@@ -171,6 +171,7 @@ def _sort(part: Part) -> Sort | None:
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None  # with the tube, transformer, pot, switch or jack they belong to
         case _:

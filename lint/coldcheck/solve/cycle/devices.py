@@ -125,7 +125,7 @@ def semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
             return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
         case (
             Stamp.CONDUCTANCE | Stamp.CAPACITANCE | Stamp.INDUCTANCE | Stamp.VOLTAGE
-            | Stamp.COUPLED | Stamp.OPEN | Stamp.UNSOLVED
+            | Stamp.COUPLED | Stamp.OPEN | Stamp.LAW | Stamp.UNSOLVED
         ):  # fmt: skip
             return None
         case _ as stamp:

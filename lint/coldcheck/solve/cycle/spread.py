@@ -160,6 +160,8 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
             pass
         case PartKind.ZENER:
             pass  # with the ports, below
+        case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
+            pass  # with the ports, below
         case _:
             assert_never(branch.kind)
     if branch.kind is PartKind.WINDING:

@@ -177,7 +177,7 @@ class Changes:
                 port = semiconductor(branch, {})
                 if port is not None:
                     change.curves[name] = port.curve
-            case Stamp.OPEN:
+            case Stamp.OPEN | Stamp.LAW:
                 pass
             case Stamp.COUPLED | Stamp.UNSOLVED:
                 return False
