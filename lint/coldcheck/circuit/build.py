@@ -78,9 +78,13 @@ def _assemble(
     }
     relays = {name: expand.relay(line, net) for name, line in found.relays.items()}
     bridges = {name: expand.bridge(line, net) for name, line in found.bridges.items()}
+    transistors = {
+        name: expand.transistor(line, kind, net) for name, (line, kind) in found.transistors.items()
+    }
     branches: dict[str, Branch] = {}
     for branch in (
         *(b for relay in relays.values() for b in (relay.coil, *relay.contacts)),
+        *(b for q in transistors.values() for b in (q.channel, q.control)),
         *(diode for bridge in bridges.values() for diode in bridge.diodes),
         *(b for coils in coil_sets.values() for _, b in coils.branches),
         *_declared_branches(found, transformers, outputs, heaters, net, _in_use(wiring, found)),
@@ -102,6 +106,7 @@ def _assemble(
         coil_sets=coil_sets,
         relays=relays,
         bridges=bridges,
+        transistors=transistors,
         mains=found.mains,
         places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),

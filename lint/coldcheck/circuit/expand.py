@@ -22,6 +22,7 @@ from coldcheck.circuit.model import (
     Rating,
     Relay,
     Transformer,
+    Transistor,
     Winding,
 )
 from coldcheck.circuit.throws import turned
@@ -32,6 +33,7 @@ from coldcheck.drawing.units import quantity
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
+    from coldcheck.circuit.transistors import TransistorType
     from coldcheck.drawing.model import (
         BridgeLine,
         CoilLine,
@@ -43,6 +45,7 @@ if TYPE_CHECKING:
         SignalLine,
         SwitchLine,
         TransformerLine,
+        TransistorLine,
         WindingLine,
     )
     from coldcheck.drawing.units import Quantity
@@ -342,6 +345,20 @@ def bridge(line: BridgeLine, net: Callable[[str], str]) -> Bridge:
         for a, b in ends
     )  # fmt: skip
     return Bridge(name, line.part, diodes, line.span)
+
+
+def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], str]) -> Transistor:
+    """Its two paths; those of a p-channel type are drawn the way its current flows."""
+    name, sort = line.name, PartKind.GATE if kind.family.insulated else PartKind.BASE
+    main, out, control = kind.family.leads
+    nets = {lead: net(f"{name}.{lead}") for lead in kind.family.leads}
+
+    def path(a: str, b: str, what: PartKind) -> Branch:
+        ends = (a, b) if kind.family.sign > 0 else (b, a)
+        return Branch(f"{name}.{a}-{b}", what, nets[ends[0]], nets[ends[1]], name, line.span)
+
+    channel, steered = path(main, out, PartKind.CHANNEL), path(control, out, sort)
+    return Transistor(name, kind, nets, channel, steered, line.sink, line.span)
 
 
 def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> Branch:

@@ -33,6 +33,9 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
             f"{c.name.partition('.')[2]}.{lead}" for c in coil_set.coils for lead, _ in c.leads
         ]
         found[coil_set.name] = plain_owner(coil_set.name, "", leads)
+    for transistor in circuit.transistors.values():
+        leads = transistor.type.family.leads
+        found[transistor.name] = plain_owner(transistor.name, "", leads)
     for line in circuit.drawing.statements:
         match line:
             case OutputLine():

@@ -406,6 +406,20 @@ class BridgeLine:
     span: Span
 
 
+@dataclass(frozen=True, slots=True)
+class TransistorLine:
+    """``transistor Q1 IRF840 [heatsink 4 K/W]``; the circuit knows its leads.
+
+    ``sink`` is the thermal resistance of what it is screwed to, ``None`` where nothing is said.
+    """
+
+    name: str
+    type: str
+    type_span: Span
+    sink: Quantity | None
+    span: Span
+
+
 BRIDGE_LEADS = ("ac1", "ac2", "plus", "minus")
 
 
@@ -529,6 +543,7 @@ Statement: TypeAlias = (
     | SwitchLine
     | RelayLine
     | BridgeLine
+    | TransistorLine
     | JackLine
     | SignalLine
     | TypeLine

@@ -380,6 +380,16 @@ class StatementReader(AmountReader):
             *((None, False, None) if rated is None else self._contacts(rated)),
         )  # fmt: skip
 
+    def _transistor(self, tree: Tree[Token]) -> model.TransistorLine:
+        kind, sink = first_of(tree, "TYPE"), sub_of(tree, "sink")
+        kelvins = None
+        if sink is not None:
+            kelvins = self.amount(amounts_of(sink)[0], "kelvin_per_watt", None, positive=True)
+        return model.TransistorLine(
+            str(first_of(tree, "NAME")), str(kind), self.span(kind),
+            None if kelvins is None else kelvins.quantity, self.line.whole(),
+        )  # fmt: skip
+
     def _bridge(self, tree: Tree[Token]) -> model.BridgeLine:
         name, *fields = tokens_of(tree)
         part = self._parts.block(name, fields)

@@ -36,7 +36,10 @@ _VARISTOR = Unsaid(
     OHMIC + DIODES,
 )
 _TRANSISTOR = Unsaid(
-    "a transistor", "put a source or a resistor where it holds a voltage or current", DIODES
+    "a transistor",
+    "it has a line of its own, transistor Q1 IRF840, and leads: Q1.drain, Q1.gate, Q1.source; "
+    "one of another kind is a source or resistor where it holds a voltage or current",
+    DIODES,
 )
 _THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
 _CIRCUIT = Unsaid(

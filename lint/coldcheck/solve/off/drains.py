@@ -71,7 +71,9 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             | PartKind.ARRESTER
             | PartKind.SOURCE
             | PartKind.SIGNAL
-            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
+            | PartKind.CHANNEL
+            | PartKind.GATE
+            | PartKind.BASE
         ):
             return None
         case _:

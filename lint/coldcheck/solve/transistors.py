@@ -1,0 +1,94 @@
+"""Laws of transistors: the currents into their leads as functions of the voltages between them.
+
+All are taken as n-channel; of a p-channel one all voltages and currents change their signs
+(``devices.valves``). Plain SI floats, vectorised over N instants, with analytic derivatives, as the
+laws of tubes (``tubes.laws``).
+
+A MOSFET follows the square law of the gradual channel (C. T. Sah, IEEE Trans. Electron Devices 11,
+1964)::
+
+    I = K (Vo Vds - Vds²/2) below Vds = Vo, K Vo²/2 above;  Vo = Vgs - threshold
+
+K is that of the published transconductance, g² = 2 K I. Close to the threshold, where the channel
+is in weak inversion, Vo goes over into an exponential. Between drain and source lies besides the
+diode of the body, a port of its own.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from coldcheck.records import dataclass
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from coldcheck.circuit.model import Transistor
+    from coldcheck.circuit.transistors import TransistorType
+    from coldcheck.solve.tubes.laws import Law
+
+    Array = NDArray[np.float64]
+
+WEAK_V = 0.08
+"""Volts by which the current falls by e² below the threshold (weak inversion, n = 1.5; derived)."""
+LENGTHENED = 1e-3
+"""How much of itself the current rises a volt (high-voltage types; from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class MosfetLaw:
+    """``threshold`` in volt, ``factor`` (K) in ampere a volt²; see the module's formula."""
+
+    threshold: float
+    factor: float
+    electrodes: tuple[str, ...] = ("drain", "gate")
+
+    def currents(self, v: Array) -> tuple[Array, Array]:
+        """See :class:`coldcheck.solve.tubes.laws.Law`; the gate takes nothing."""
+        over, turns_on = self._over(v[1])
+        across = np.maximum(v[0], 0.0)
+        shut = np.minimum(across, over)
+        longer = self.factor * (1 + LENGTHENED * across)
+        channel = over * shut - shut * shut / 2
+        back = np.minimum(v[0], 0.0) * self.factor
+        slopes = np.zeros((2, 2, *v[0].shape))
+        slopes[0, 0] = np.where(
+            v[0] < 0.0,
+            self.factor * over,
+            longer * (over - shut) + self.factor * LENGTHENED * channel,
+        )
+        slopes[0, 1] = (longer * shut + back) * turns_on
+        return np.array((longer * channel + back * over, np.zeros_like(over))), slopes
+
+    def _over(self, gate: Array) -> tuple[Array, Array]:
+        """The gate's volts over the threshold, smooth and never negative, and its slope."""
+        reduced = (gate - self.threshold) / WEAK_V
+        soft = np.logaddexp(0.0, reduced)
+        return WEAK_V * soft, np.exp(reduced - soft)
+
+
+def transistor_law(kind: TransistorType) -> Law | None:
+    """The law of a type, ``None`` where a figure it needs is not on file."""
+    low, high, steep, at = (
+        kind.figure(name)
+        for name in (
+            *("threshold-low", "threshold-high"),
+            *("transconductance", "transconductance-current"),
+        )
+    )  # fmt: skip
+    if low is None or high is None or steep is None or at is None:
+        return None
+    return MosfetLaw((low.value + high.value) / 2, steep.value**2 / (2 * at.value))
+
+
+def copies(transistor: Transistor, law: Law, volts: Array) -> Array:
+    """How far a copy's currents may be off at the same voltages (E, N), both of shape (E, N).
+
+    A MOSFET's threshold may be anywhere its sheet allows, which is a spread of the gate's volts.
+    """
+    low, high = (transistor.type.figure(f"threshold-{end}") for end in ("low", "high"))
+    off = 0.0 if low is None or high is None else (high.value - low.value) / 2
+    _, slopes = law.currents(volts)
+    return np.asarray(off * slopes[:, 1])
