@@ -34,8 +34,7 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
         ]
         found[coil_set.name] = plain_owner(coil_set.name, "", leads)
     for transistor in circuit.transistors.values():
-        leads = transistor.type.family.leads
-        found[transistor.name] = plain_owner(transistor.name, "", leads)
+        found[transistor.name] = plain_owner(transistor.name, "", transistor.nets)
     for line in circuit.drawing.statements:
         match line:
             case OutputLine():

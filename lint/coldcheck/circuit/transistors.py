@@ -64,7 +64,7 @@ class Family(Enum):
         return self in (Family.N_MOSFET, Family.P_MOSFET)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class TransistorType:
     """A type; a figure that is not on file is absent, never guessed."""
 
@@ -76,6 +76,12 @@ class TransistorType:
     def figure(self, name: str) -> Sourced | None:
         """A figure of :data:`FIGURES`."""
         return self.figures.get(name)
+
+    @property
+    def depletion(self) -> bool:
+        """Whether it conducts with its gate at its source."""
+        low = self.figure("threshold-low")
+        return low is not None and low.value < 0
 
     def with_figures(self, name: str, given: Mapping[str, Sourced]) -> TransistorType:
         """The same under another name, some figures being other ones."""

@@ -28,7 +28,8 @@ from coldcheck.records import dataclass
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, Section, Tube, Winding
+    from coldcheck.circuit.model import Branch, Circuit, Section, Transistor, Tube, Winding
+    from coldcheck.circuit.transistors import TransistorType
 
 
 class Symbol(Enum):
@@ -112,6 +113,9 @@ class Device:
         The lead on the + side of a polarised part.
     coils
         Of transformers: the windings, primaries first.
+    inside
+        Of a transistor: its type. It is placed as the tube in its place would be, and its leads are
+        called as that tube's: the plate is where its current goes in.
     """
 
     name: str
@@ -123,6 +127,7 @@ class Device:
     plus: str = ""
     coils: tuple[Coil, ...] = ()
     iron: bool = True
+    inside: TransistorType | None = None
 
     def lead(self, name: str) -> Lead | None:
         """The lead of that name."""
@@ -166,6 +171,7 @@ def devices_of(circuit: Circuit) -> list[Device]:
         *_two_lead_parts(circuit),
         *_declared(circuit),
     ]
+    found += [_transistor(q) for q in circuit.transistors.values()]
     for tube in circuit.tubes.values():
         found += _tube(circuit, tube)
     return found
@@ -423,6 +429,18 @@ def _jack(circuit: Circuit, line: JackLine) -> Device:
     return Device(
         line.name, Symbol.JACK, leads, (line.name,), closed=contact is None or contact.closed
     )
+
+
+def _transistor(transistor: Transistor) -> Device:
+    channel, steers = transistor.channel, transistor.control
+    letters = {net_lead: net_lead[0].upper() for net_lead in transistor.nets}
+    main, out, control = transistor.type.family.leads
+    top, foot = (main, out) if transistor.type.family.sign > 0 else (out, main)
+    grid = steers.a if transistor.type.family.sign > 0 else steers.b
+    leads = (Lead("plate", channel.a, letters[top]), Lead("grid", grid, letters[control]),
+             Lead("cathode", channel.b, letters[foot]))  # fmt: skip
+    lines = (transistor.name, transistor.type.name)
+    return Device(transistor.name, Symbol.TUBE, leads, lines, inside=transistor.type)
 
 
 def _tube(circuit: Circuit, tube: Tube) -> Iterator[Device]:
