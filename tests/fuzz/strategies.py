@@ -234,6 +234,12 @@ def _bridge(sketch, draw):
     sketch.points += [f"BR0.{end}" for end in ("ac1", "ac2", "plus", "minus")]
 
 
+def _transistor(sketch, draw):
+    kind = draw(st.sampled_from(("IRF840", "DN2540", "IRF9610", "2N7000")))
+    sketch.lines.append(f"transistor Q0 {kind}{draw(st.sampled_from(('', ' heatsink 4 K/W')))}")
+    sketch.points += [f"Q0.{end}" for end in ("drain", "gate", "source")]
+
+
 def _jack(sketch, draw):
     more = draw(st.sampled_from(("", " unplugged", " plugged", " 1 V 1 A")))
     sketch.lines.append(f"jack J0{more}")
@@ -411,7 +417,7 @@ def drawings(draw, most=8):
         if sketch.windings and draw(st.booleans()):
             draw(_heating(sketch))
     draw(_tubes(sketch))
-    for declare in (_output, _coils, _pot, _switch, _relay, _bridge, _jack):
+    for declare in (_output, _coils, _pot, _switch, _relay, _bridge, _transistor, _jack):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):

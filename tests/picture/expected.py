@@ -49,6 +49,9 @@ def _leads(circuit):
     for coil in circuit.coils():
         for lead, net in coil.leads:
             yield "winding", coil.name, lead + ("*" if lead == coil.dot else ""), net
+    for one in circuit.transistors.values():
+        for lead, net in one.nets.items():
+            yield "transistor", one.name, lead[0].upper(), net
     for tube in circuit.tubes.values():
         yield from _tube(circuit, tube)
 

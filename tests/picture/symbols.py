@@ -28,7 +28,7 @@ def recognise(drawn):
     ends = drawn.ends
     name = " ".join(t.text for t in drawn.texts if t.bold)
     words = [t.text for t in drawn.texts if not t.bold]
-    for look in (_tube, _mark, _transformer, _end_of_wire, _bridge, _several, _two):
+    for look in (_transistor, _tube, _mark, _transformer, _end_of_wire, _bridge, _several, _two):
         found = look(drawn, ends)
         if found is not None:
             kind, leads = found
@@ -75,6 +75,14 @@ def _tube(drawn, ends):
     leads = [(f"{_electrode(drawn, end)}:{_label(drawn, end)}", end) for end in ends]
     cold = any(3 < c.r < 5 for c in drawn.circles)
     return ("regulator" if cold else "tube"), leads
+
+
+def _transistor(drawn, ends):
+    """An envelope with a solid arrow in it; its leads are told by their letters."""
+    arrows = _triangles(drawn)
+    if not any(c.r > 25 for c in drawn.circles) or len(arrows) != 1:
+        return None
+    return "transistor", [(_label(drawn, end), end) for end in ends]
 
 
 def _electrode(drawn, end):

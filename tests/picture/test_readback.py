@@ -247,6 +247,18 @@ def test_a_bridge_block_is_a_diamond(grounded):
     check(build_circuit(parse_drawing(text, "t.tube")))
 
 
+@pytest.mark.parametrize("kind", ["IRF840", "DN2540", "IRF9610"])
+@pytest.mark.parametrize("joined", [False, True])
+def test_a_mosfet_stands_as_a_tube_would(kind, joined):
+    way = ("drain", "source") if kind != "IRF9610" else ("source", "drain")
+    text = (
+        f"transistor Q1 {kind}\nB --+[E1 50 V]-- gnd\nB --[R1 1k]-- Q1.{way[0]}\n"
+        f"Q1.{way[1]} --[R2 1k]-- gnd\nsignal IN 1 V\nIN --[C1 1u]-- G --[R3 1k]-- Q1.gate\n"
+        "G --[R4 100k]-- gnd\nG --[R5 100k]-- B\n" + "Q1.source -- Q1.gate\n" * joined
+    )
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
 def test_an_arrester_is_two_points():
     text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
     check(build_circuit(parse_drawing(text, "t.tube")))

@@ -23,6 +23,7 @@ FIGURES: Mapping[str, str] = MappingProxyType(
         "dissipation": "watt",
         "threshold-low": "volt",
         "threshold-high": "volt",
+        "on-resistance": "ohm",
         "transconductance": "siemens",
         "transconductance-current": "ampere",
         "junction-case": "kelvin_per_watt",
@@ -32,7 +33,8 @@ FIGURES: Mapping[str, str] = MappingProxyType(
 """Figure of a type -> its unit: the words of the file and of a drawing's ``rating`` lines.
 
 Of a p-channel or PNP type all are positive, its leads being taken the other way round.
-``dissipation`` is for a case held at 25 degrees Celsius, in a case without a tab for free air.
+``dissipation`` is for a case held at 25 degrees Celsius, in a case without a tab for free air;
+``on-resistance`` for 10 V at the gate, 0 V of a depletion type.
 """
 
 SOURCE = "maker's data sheet"
@@ -50,6 +52,24 @@ class Family(Enum):
         match self:
             case Family.N_MOSFET | Family.P_MOSFET:
                 return ("drain", "source", "gate")
+            case _:
+                assert_never(self)
+
+    @property
+    def volts(self) -> str:
+        """The figure that says what the path of its current stands, volts."""
+        match self:
+            case Family.N_MOSFET | Family.P_MOSFET:
+                return "drain-source-voltage"
+            case _:
+                assert_never(self)
+
+    @property
+    def amps(self) -> str:
+        """The figure that says what it may carry, amperes."""
+        match self:
+            case Family.N_MOSFET | Family.P_MOSFET:
+                return "drain-current"
             case _:
                 assert_never(self)
 

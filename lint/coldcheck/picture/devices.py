@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.leads import pin_key
+from coldcheck.circuit.transistors import Family
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import (
@@ -71,6 +72,14 @@ class Symbol(Enum):
     FLAG = "flag"
 
 
+class Inside(Enum):
+    """What stands in the envelope of a transistor."""
+
+    N_CHANNEL = "n-channel"
+    N_DEPLETION = "n-channel depletion"
+    P_CHANNEL = "p-channel"
+
+
 MARKS = {"gnd": Symbol.GROUND, "chassis": Symbol.CHASSIS, "earth": Symbol.EARTH}
 """Nets that are drawn as a mark wherever they are used."""
 
@@ -114,8 +123,8 @@ class Device:
     coils
         Of transformers: the windings, primaries first.
     inside
-        Of a transistor: its type. It is placed as the tube in its place would be, and its leads are
-        called as that tube's: the plate is where its current goes in.
+        Of a transistor: what is drawn in the envelope. It is placed as the tube in its place would
+        be, and its leads are called as that tube's: the plate is where its current goes in.
     """
 
     name: str
@@ -127,7 +136,7 @@ class Device:
     plus: str = ""
     coils: tuple[Coil, ...] = ()
     iron: bool = True
-    inside: TransistorType | None = None
+    inside: Inside | None = None
 
     def lead(self, name: str) -> Lead | None:
         """The lead of that name."""
@@ -440,7 +449,17 @@ def _transistor(transistor: Transistor) -> Device:
     leads = (Lead("plate", channel.a, letters[top]), Lead("grid", grid, letters[control]),
              Lead("cathode", channel.b, letters[foot]))  # fmt: skip
     lines = (transistor.name, transistor.type.name)
-    return Device(transistor.name, Symbol.TUBE, leads, lines, inside=transistor.type)
+    return Device(transistor.name, Symbol.TUBE, leads, lines, inside=_inside(transistor.type))
+
+
+def _inside(kind: TransistorType) -> Inside:
+    match kind.family:
+        case Family.N_MOSFET:
+            return Inside.N_DEPLETION if kind.depletion else Inside.N_CHANNEL
+        case Family.P_MOSFET:
+            return Inside.P_CHANNEL
+        case _:
+            assert_never(kind.family)
 
 
 def _tube(circuit: Circuit, tube: Tube) -> Iterator[Device]:

@@ -25,7 +25,7 @@ CLAUSES = (
     "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
     "taps", "tap", "ganged", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base",
     "pins", "below", "above", "between", "and", "within", "in", "because",
-    "until", "as", "joining", "to", "contacts", "delay", "released",
+    "until", "as", "joining", "to", "contacts", "delay", "released", "heatsink",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
 
@@ -93,7 +93,7 @@ _INSIDE = (
 
 
 def _statements() -> Iterable[dict[str, Any]]:
-    yield _statement(("tube",), rf"(?:\s+({_NAME}))?(?:\s+({_TYPE}))?",
+    yield _statement(("tube", "transistor"), rf"(?:\s+({_NAME}))?(?:\s+({_TYPE}))?",
                      "entity.name.part", "support.type.tube")  # fmt: skip
     yield _statement(("type",), rf"(?:\s+({_TYPE}))?(?:\s+(like)(?:\s+({_TYPE}))?)?",
                      "support.type.tube", "keyword.other.clause", "support.type.tube")  # fmt: skip

@@ -59,6 +59,7 @@ BRACKETS = ((1, 1), (0, 0), (2, 2), (2, 0))
 """The same where nothing else is open: the middle, then the ends."""
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
+GATE_VOLTS = (0.0, -60.0, 60.0)
 
 MOST_LOST = 2
 """States that may be lost after everything was tried; the others of that drawing go cheap ways."""
@@ -149,7 +150,8 @@ class Solver:
             for j, b in enumerate(unknown_values(self.circuit))
         }
         assumed |= _assumed(self.circuit, lawless(self.circuit, state), PERVEANCES[k])
-        held = dict.fromkeys(grids, HELD_VOLTS[k])
+        gates = {q.nets.get("gate") for q in self.circuit.transistors.values()}
+        held = {g: (GATE_VOLTS if g in gates else HELD_VOLTS)[k] for g in grids}
         return self._settled(Setting(state, assumed=assumed, held=held))
 
     def _settled(self, setting: Setting) -> tuple[Cycle, Steady]:

@@ -10,8 +10,9 @@ A MOSFET follows the square law of the gradual channel (C. T. Sah, IEEE Trans. E
     I = K (Vo Vds - Vds²/2) below Vds = Vo, K Vo²/2 above;  Vo = Vgs - threshold
 
 K is that of the published transconductance, g² = 2 K I. Close to the threshold, where the channel
-is in weak inversion, Vo goes over into an exponential. Between drain and source lies besides the
-diode of the body, a port of its own.
+is in weak inversion, Vo goes over into an exponential. In series with the channel is a resistance
+that makes its published one when it is wide open. Between drain and source lies besides the diode
+of the body, a port of its own.
 """
 
 from __future__ import annotations
@@ -33,54 +34,67 @@ if TYPE_CHECKING:
 
 WEAK_V = 0.08
 """Volts by which the current falls by e² below the threshold (weak inversion, n = 1.5; derived)."""
+LEAST_V = 1e-9
+"""Volts over the threshold that keep a conductance defined when a channel is shut."""
+GATE_V = 10.0
+"""At the gate, where the resistance of a channel that is wide open is published."""
 LENGTHENED = 1e-3
 """How much of itself the current rises a volt (high-voltage types; from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
 class MosfetLaw:
-    """``threshold`` in volt, ``factor`` (K) in ampere a volt²; see the module's formula."""
+    """``threshold`` in volt, ``factor`` (K) in ampere a volt², ``drift`` in siemens.
+
+    The channel is followed by what carries its current to the drain (``drift``): of a type for high
+    voltages most of its resistance. See the module's formula.
+    """
 
     threshold: float
     factor: float
+    drift: float
     electrodes: tuple[str, ...] = ("drain", "gate")
 
     def currents(self, v: Array) -> tuple[Array, Array]:
         """See :class:`coldcheck.solve.tubes.laws.Law`; the gate takes nothing."""
         over, turns_on = self._over(v[1])
         across = np.maximum(v[0], 0.0)
+        beyond = np.maximum(across / over, 1.0)
         shut = np.minimum(across, over)
-        longer = self.factor * (1 + LENGTHENED * across)
-        channel = over * shut - shut * shut / 2
-        back = np.minimum(v[0], 0.0) * self.factor
-        slopes = np.zeros((2, 2, *v[0].shape))
-        slopes[0, 0] = np.where(
-            v[0] < 0.0,
-            self.factor * over,
-            longer * (over - shut) + self.factor * LENGTHENED * channel,
+        channel = self.factor * (over - shut / 2) / beyond
+        share = self.drift / (channel + self.drift)
+        whole = channel * share
+        by_volts = np.where(
+            across < over, -self.factor / 2 * (v[0] > 0.0), -channel / np.maximum(across, LEAST_V)
         )
-        slopes[0, 1] = (longer * shut + back) * turns_on
-        return np.array((longer * channel + back * over, np.zeros_like(over))), slopes
+        by_over = self.factor / beyond
+        longer = 1 + LENGTHENED * across
+        slopes = np.zeros((2, 2, *v[0].shape))
+        slopes[0, 0] = longer * (whole + v[0] * share**2 * by_volts)
+        slopes[0, 0] += np.where(v[0] > 0.0, LENGTHENED * whole * across, 0.0)
+        slopes[0, 1] = longer * v[0] * share**2 * by_over * turns_on
+        return np.array((longer * whole * v[0], np.zeros_like(over))), slopes
 
     def _over(self, gate: Array) -> tuple[Array, Array]:
         """The gate's volts over the threshold, smooth and never negative, and its slope."""
         reduced = (gate - self.threshold) / WEAK_V
         soft = np.logaddexp(0.0, reduced)
-        return WEAK_V * soft, np.exp(reduced - soft)
+        return WEAK_V * soft + LEAST_V, np.exp(reduced - soft)
 
 
 def transistor_law(kind: TransistorType) -> Law | None:
     """The law of a type, ``None`` where a figure it needs is not on file."""
-    low, high, steep, at = (
-        kind.figure(name)
-        for name in (
-            *("threshold-low", "threshold-high"),
-            *("transconductance", "transconductance-current"),
-        )
-    )  # fmt: skip
-    if low is None or high is None or steep is None or at is None:
+    wanted = ("threshold-low", "threshold-high", "transconductance", "transconductance-current")
+    found = [kind.figure(name) for name in wanted]
+    low, high, steep, at = (0.0 if f is None else f.value for f in found)
+    if None in found:
         return None
-    return MosfetLaw((low.value + high.value) / 2, steep.value**2 / (2 * at.value))
+    threshold, factor = (low + high) / 2, steep**2 / (2 * at)
+    open_ohms = kind.figure("on-resistance")
+    gate = 0.0 if kind.depletion else GATE_V
+    channel = 1 / (factor * (gate - threshold))
+    drift = channel if open_ohms is None else max(open_ohms.value - channel, open_ohms.value / 20)
+    return MosfetLaw(threshold, factor, 1 / drift)
 
 
 def copies(transistor: Transistor, law: Law, volts: Array) -> Array:

@@ -18,6 +18,7 @@ from coldcheck.drawing.model import (
     PotLine,
     RelayLine,
     SwitchLine,
+    TransistorLine,
     TubeLine,
 )
 from coldcheck.drawing.rerated import Ratings
@@ -29,7 +30,7 @@ from coldcheck.rules.supply.inverse import DIODE_VOLTS
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Circuit, OutputTransformer, Tube, Winding
+    from coldcheck.circuit.model import Circuit, OutputTransformer, Transistor, Tube, Winding
 
 
 class Sort(Enum):
@@ -48,6 +49,7 @@ class Sort(Enum):
     OUTPUT = "output transformers"
     COIL = "signal transformers and coils"
     TUBE = "tubes"
+    TRANSISTOR = "transistors"
     FUSE = "fuses"
     FAST_FUSE = "fast fuses"
     SWITCH = "switches"
@@ -100,6 +102,8 @@ def items(circuit: Circuit) -> Iterator[Item]:
             case BridgeLine():
                 type_ = " ".join(("bridge", line.part.type or "", *line.part.words)).strip()
                 yield Item(line.name, Sort.DIODE, type_, 0.0, _block(line.part))
+            case TransistorLine() if line.name in circuit.transistors:
+                yield _transistor(circuit.transistors[line.name])
             case JackLine():
                 yield Item(line.name, Sort.JACK, "jack", 0.0, _contacts(line))
             case TubeLine() if line.name in circuit.tubes:
@@ -230,6 +234,17 @@ def _tube(tube: Tube) -> Item:
     base = f"{tube.type.name}, {tube.type.base.split()[0]}" if tube.type.base else tube.type.name
     stated = Ratings(None if volts is None else volts.value, None if watts is None else watts.value)
     return Item(tube.name, Sort.TUBE, base, 0.0, stated)
+
+
+def _transistor(one: Transistor) -> Item:
+    figures = (
+        one.type.figure(n) for n in (one.type.family.volts, "dissipation", one.type.family.amps)
+    )
+    volts, power, amps = (None if f is None else f.value for f in figures)
+    sink = si(one.sink, "kelvin_per_watt")
+    cooled = "" if sink is None else f", heat sink {sink:g} K/W"
+    text = f"{one.type.name}, {one.type.case}{cooled}"
+    return Item(one.name, Sort.TRANSISTOR, text, 0.0, Ratings(volts, power, amps))
 
 
 def _winding(winding: Winding) -> Item:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, assert_never
 
-from coldcheck.circuit.transistors import Family
-from coldcheck.picture.devices import Symbol
+from coldcheck.picture.devices import Inside, Symbol
 from coldcheck.picture.geometry import pole_rows, sides, winding_half, winding_taps
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.tube_geometry import grid_row, grids_of, half_height
 
 if TYPE_CHECKING:
-    from coldcheck.circuit.transistors import TransistorType
     from coldcheck.picture.board import Item
     from coldcheck.picture.devices import Device
     from coldcheck.picture.grid import Port
@@ -33,26 +31,26 @@ def tube(pen: Pen, item: Item) -> None:
         _amplifier(pen, item.device, ports)
 
 
-def transistor(pen: Pen, kind: TransistorType) -> None:
+def transistor(pen: Pen, inside: Inside) -> None:
     """What stands in the envelope, from the lead where the current goes in down."""
     pen.circle((0, 0), RADIUS, kind="envelope")
-    match kind.family:
-        case Family.N_MOSFET | Family.P_MOSFET:
-            _mosfet(pen, kind)
+    match inside:
+        case Inside.N_CHANNEL | Inside.N_DEPLETION | Inside.P_CHANNEL:
+            _mosfet(pen, inside)
         case _:
-            assert_never(kind.family)
+            assert_never(inside)
 
 
-def _mosfet(pen: Pen, kind: TransistorType) -> None:
+def _mosfet(pen: Pen, inside: Inside) -> None:
     """The gate beside the channel, which is whole where it conducts by itself.
 
     The arrow is the junction to the substrate, joined to the source: into an n-channel.
     """
-    source = 1 if kind.family is Family.N_MOSFET else -1
+    source = -1 if inside is Inside.P_CHANNEL else 1
     pen.line((-4, 0), (-1.15, 0))
     pen.line((-1.15, -1.35), (-1.15, 1.35))
     broken = ((-1.45, -0.75), (-0.35, 0.35), (0.75, 1.45))
-    for top, foot in ((-1.45, 1.45),) if kind.depletion else broken:
+    for top, foot in ((-1.45, 1.45),) if inside is Inside.N_DEPLETION else broken:
         pen.line((-0.55, top), (-0.55, foot), kind="plate")
     for side in (-1, 1):
         pen.line((0, 4 * side), (0, 1.15 * side), (-0.55, 1.15 * side))
