@@ -391,7 +391,8 @@ class StatementReader(AmountReader):
         )  # fmt: skip
 
     def _bridge(self, tree: Tree[Token]) -> model.BridgeLine:
-        name, *fields = tokens_of(tree)
+        name = first_of(tree, "NAME")
+        fields = [as_token(field.children[0]) for field in subs_of(tree, "field")]
         part = self._parts.block(name, fields)
         if part is None:
             raise Refused
