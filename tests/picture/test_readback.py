@@ -259,6 +259,17 @@ def test_a_mosfet_stands_as_a_tube_would(kind, joined):
     check(build_circuit(parse_drawing(text, "t.tube")))
 
 
+@pytest.mark.parametrize("kind", ["2N3055", "BC557"])
+def test_a_bipolar_transistor(kind):
+    way = ("collector", "emitter") if kind == "2N3055" else ("emitter", "collector")
+    text = (
+        f"transistor Q1 {kind}\nB --+[E1 50 V]-- gnd\nB --[R1 1k]-- Q1.{way[0]}\n"
+        f"Q1.{way[1]} --[R2 1k]-- gnd\nsignal IN 1 V\nIN --[C1 1u]-- Q1.base\n"
+        "Q1.base --[R4 100k]-- gnd\nQ1.base --[R5 100k]-- B\n"
+    )
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
 def test_an_arrester_is_two_points():
     text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
     check(build_circuit(parse_drawing(text, "t.tube")))

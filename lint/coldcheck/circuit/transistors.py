@@ -20,6 +20,13 @@ FIGURES: Mapping[str, str] = MappingProxyType(
         "drain-source-voltage": "volt",
         "gate-source-voltage": "volt",
         "drain-current": "ampere",
+        "collector-emitter-voltage": "volt",
+        "emitter-base-voltage": "volt",
+        "collector-current": "ampere",
+        "gain-low": "",
+        "gain-high": "",
+        "base-emitter-voltage": "volt",
+        "base-emitter-current": "ampere",
         "dissipation": "watt",
         "threshold-low": "volt",
         "threshold-high": "volt",
@@ -45,6 +52,8 @@ class Family(Enum):
 
     N_MOSFET = "n-channel MOSFET"
     P_MOSFET = "p-channel MOSFET"
+    NPN = "NPN transistor"
+    PNP = "PNP transistor"
 
     @property
     def leads(self) -> tuple[str, str, str]:
@@ -52,6 +61,8 @@ class Family(Enum):
         match self:
             case Family.N_MOSFET | Family.P_MOSFET:
                 return ("drain", "source", "gate")
+            case Family.NPN | Family.PNP:
+                return ("collector", "emitter", "base")
             case _:
                 assert_never(self)
 
@@ -61,6 +72,8 @@ class Family(Enum):
         match self:
             case Family.N_MOSFET | Family.P_MOSFET:
                 return "drain-source-voltage"
+            case Family.NPN | Family.PNP:
+                return "collector-emitter-voltage"
             case _:
                 assert_never(self)
 
@@ -70,13 +83,15 @@ class Family(Enum):
         match self:
             case Family.N_MOSFET | Family.P_MOSFET:
                 return "drain-current"
+            case Family.NPN | Family.PNP:
+                return "collector-current"
             case _:
                 assert_never(self)
 
     @property
     def sign(self) -> int:
         """1, or -1 where all its voltages and currents are the other way round."""
-        return -1 if self is Family.P_MOSFET else 1
+        return -1 if self in (Family.P_MOSFET, Family.PNP) else 1
 
     @property
     def insulated(self) -> bool:

@@ -37,8 +37,8 @@ _VARISTOR = Unsaid(
 )
 _TRANSISTOR = Unsaid(
     "a transistor",
-    "it has a line of its own, transistor Q1 IRF840, and leads: Q1.drain, Q1.gate, Q1.source; "
-    "one of another kind is a source or resistor where it holds a voltage or current",
+    "it has a line of its own, transistor Q1 IRF840 or Q1 2N3055, and leads: Q1.drain, Q1.gate, "
+    "Q1.source, or Q1.collector, Q1.base, Q1.emitter",
     DIODES,
 )
 _THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)

@@ -78,6 +78,8 @@ class Inside(Enum):
     N_CHANNEL = "n-channel"
     N_DEPLETION = "n-channel depletion"
     P_CHANNEL = "p-channel"
+    NPN = "NPN"
+    PNP = "PNP"
 
 
 MARKS = {"gnd": Symbol.GROUND, "chassis": Symbol.CHASSIS, "earth": Symbol.EARTH}
@@ -458,6 +460,10 @@ def _inside(kind: TransistorType) -> Inside:
             return Inside.N_DEPLETION if kind.depletion else Inside.N_CHANNEL
         case Family.P_MOSFET:
             return Inside.P_CHANNEL
+        case Family.NPN:
+            return Inside.NPN
+        case Family.PNP:
+            return Inside.PNP
         case _:
             assert_never(kind.family)
 

@@ -13,14 +13,23 @@ K is that of the published transconductance, g² = 2 K I. Close to the threshold
 is in weak inversion, Vo goes over into an exponential. In series with the channel is a resistance
 that makes its published one when it is wide open. Between drain and source lies besides the diode
 of the body, a port of its own.
+
+A bipolar transistor follows J. J. Ebers and J. L. Moll (Proc. IRE 42, 1954) in the form in which
+one current is carried from collector to emitter::
+
+    Ic = F - R (1 + 1/Br)    Ib = F/B + R/Br    F = Is (exp(Vbe/Vt) - 1)    R = Is (exp(Vbc/Vt) - 1)
+
+Is is that of the typical volts of the base. Beyond ten times the rated current both exponentials go
+on straight, so that Newton's method does not meet their cliffs; the law means nothing there.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
+from coldcheck.circuit.transistors import Family
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -32,6 +41,10 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+THERMAL_V = 0.02585
+"""kT/q at 300 K."""
+REVERSE_GAIN = 2.0
+"""With collector and emitter exchanged (planar types; from memory)."""
 WEAK_V = 0.08
 """Volts by which the current falls by e² below the threshold (weak inversion, n = 1.5; derived)."""
 LEAST_V = 1e-9
@@ -82,13 +95,80 @@ class MosfetLaw:
         return WEAK_V * soft + LEAST_V, np.exp(reduced - soft)
 
 
+@dataclass(frozen=True, slots=True)
+class BipolarLaw:
+    """``saturation`` (Is) and ``most``, where the exponentials end, in ampere; ``gain`` (B)."""
+
+    saturation: float
+    gain: float
+    most: float
+    electrodes: tuple[str, ...] = ("collector", "base")
+
+    def currents(self, v: Array) -> tuple[Array, Array]:
+        """See :class:`coldcheck.solve.tubes.laws.Law`."""
+        forward, steep = self._junction(v[1])
+        reverse, back = self._junction(v[1] - v[0])
+        both = 1 + 1 / REVERSE_GAIN
+        amps = np.array((forward - both * reverse, forward / self.gain + reverse / REVERSE_GAIN))
+        slopes = np.array(
+            (
+                (both * back, steep - both * back),
+                (-back / REVERSE_GAIN, steep / self.gain + back / REVERSE_GAIN),
+            )
+        )
+        return amps, slopes
+
+    def _junction(self, volts: Array) -> tuple[Array, Array]:
+        """A junction's current and its slope: exponential, then straight."""
+        last = np.log(self.most / self.saturation)
+        reduced = volts / THERMAL_V
+        rise = np.exp(np.minimum(reduced, last)) * self.saturation
+        amps = rise * (1 + np.maximum(reduced - last, 0.0)) - self.saturation
+        return amps, rise / THERMAL_V
+
+
 def transistor_law(kind: TransistorType) -> Law | None:
     """The law of a type, ``None`` where a figure it needs is not on file."""
-    wanted = ("threshold-low", "threshold-high", "transconductance", "transconductance-current")
+    match kind.family:
+        case Family.N_MOSFET | Family.P_MOSFET:
+            return _mosfet(kind)
+        case Family.NPN | Family.PNP:
+            return _bipolar(kind)
+        case _:
+            assert_never(kind.family)
+
+
+def _figures(kind: TransistorType, *wanted: str) -> list[float] | None:
+    """Figures of a type, ``None`` where one is not on file."""
     found = [kind.figure(name) for name in wanted]
-    low, high, steep, at = (0.0 if f is None else f.value for f in found)
-    if None in found:
+    known = [f.value for f in found if f is not None]
+    return known if len(known) == len(found) else None
+
+
+def _bipolar(kind: TransistorType) -> BipolarLaw | None:
+    gains, base = gain_range(kind), _figures(kind, "base-emitter-voltage", "base-emitter-current")
+    rated = kind.figure("collector-current")
+    if gains is None or base is None or rated is None:
         return None
+    saturation = base[1] / np.expm1(base[0] / THERMAL_V)
+    return BipolarLaw(float(saturation), gains[0], 10 * rated.value)
+
+
+def gain_range(kind: TransistorType) -> tuple[float, float] | None:
+    """The gain of the middle base current of all copies, and by what share theirs may be off."""
+    found = _figures(kind, "gain-low", "gain-high")
+    if found is None:
+        return None
+    low, high = found
+    return 2 * low * high / (low + high), (high - low) / (high + low)
+
+
+def _mosfet(kind: TransistorType) -> MosfetLaw | None:
+    wanted = ("threshold-low", "threshold-high", "transconductance", "transconductance-current")
+    found = _figures(kind, *wanted)
+    if found is None:
+        return None
+    low, high, steep, at = found
     threshold, factor = (low + high) / 2, steep**2 / (2 * at)
     open_ohms = kind.figure("on-resistance")
     gate = 0.0 if kind.depletion else GATE_V
@@ -100,9 +180,14 @@ def transistor_law(kind: TransistorType) -> Law | None:
 def copies(transistor: Transistor, law: Law, volts: Array) -> Array:
     """How far a copy's currents may be off at the same voltages (E, N), both of shape (E, N).
 
-    A MOSFET's threshold may be anywhere its sheet allows, which is a spread of the gate's volts.
+    A MOSFET's threshold may be anywhere its sheet allows, which is a spread of the gate's volts; of
+    a bipolar one it is the gain, a spread of what the base takes.
     """
-    low, high = (transistor.type.figure(f"threshold-{end}") for end in ("low", "high"))
-    off = 0.0 if low is None or high is None else (high.value - low.value) / 2
-    _, slopes = law.currents(volts)
-    return np.asarray(off * slopes[:, 1])
+    amps, slopes = law.currents(volts)
+    if transistor.type.family.insulated:
+        ends = _figures(transistor.type, "threshold-low", "threshold-high")
+        off = 0.0 if ends is None else (ends[1] - ends[0]) / 2
+        return np.asarray(off * slopes[:, 1])
+    gains = gain_range(transistor.type)
+    off = 0.0 if gains is None else gains[1]
+    return np.array((np.zeros_like(amps[0]), off * amps[1]))

@@ -147,3 +147,29 @@ def test_a_gate_that_floats(review: Callable[[str], Review]) -> None:
     looked = review(passing().replace("REF --[R3 1k]-- Q1.gate", "REF --[C3 10n 400 V]-- Q1.gate")
                     .replace("Q1.source --[Z1 zener 12 V 0.5 W]-> Q1.gate\n", ""))  # fmt: skip
     assert [f.at for f in told(looked, "transistor.gate-no-return")] == [("Q1",)]
+
+
+@pytest.mark.parametrize(("volts", "found"), [(5.9, False), (6.1, True)])
+def test_a_base_pulled_the_wrong_way(
+    volts: float, found: bool, review: Callable[[str], Review]
+) -> None:
+    """2N2222A: 6 V (memory); no current flows, so all of it is across the junction."""
+    text = (
+        f"B --+[E1 20 V]-- gnd\ngnd --+[E2 {volts} V]-- N\ntransistor Q1 2N2222A\n"
+        "N --[R1 1k]-- Q1.base\nB --[R2 1k 1 W]-- Q1.collector\nQ1.emitter -- gnd\n"
+    )
+    hits = told(review(text), "transistor.base-reversed")
+    assert bool(hits) is found
+    for f in hits:
+        assert f.evidence["used"].value == pytest.approx(volts, rel=1e-3)
+
+
+def test_volts_of_a_bipolar_one(review: Callable[[str], Review]) -> None:
+    """BC547: 45 V (memory), cut off with 60 V on its collector."""
+    text = (
+        "B --+[E1 60 V]-- gnd\ntransistor Q1 BC547\nB --[R2 10k 1 W]-- Q1.collector\n"
+        "Q1.base --[R1 1k]-- gnd\nQ1.emitter -- gnd\n"
+    )
+    (f,) = told(review(text), "transistor.over-voltage")
+    assert "from collector to emitter" in f.message
+    assert f.limit.value == 45

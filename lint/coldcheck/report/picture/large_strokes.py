@@ -37,8 +37,21 @@ def transistor(pen: Pen, inside: Inside) -> None:
     match inside:
         case Inside.N_CHANNEL | Inside.N_DEPLETION | Inside.P_CHANNEL:
             _mosfet(pen, inside)
+        case Inside.NPN | Inside.PNP:
+            _bipolar(pen, inside)
         case _:
             assert_never(inside)
+
+
+def _bipolar(pen: Pen, inside: Inside) -> None:
+    """The base as a bar; the arrow is the emitter's: away from the bar of an NPN one."""
+    emitter = -1 if inside is Inside.PNP else 1
+    pen.line((-4, 0), (-0.85, 0))
+    pen.line((-0.85, -1.25), (-0.85, 1.25), kind="plate")
+    for side in (-1, 1):
+        pen.line((0, 4 * side), (0, 1.65 * side), (-0.85, 0.55 * side))
+    x, y = (-0.2, 1.4) if emitter > 0 else (-0.6, -0.87)
+    pen.shape((x + 0.17, y + 0.22), (x - 0.36, y + 0.03), (x + 0.03, y - 0.36), kind="ink")
 
 
 def _mosfet(pen: Pen, inside: Inside) -> None:

@@ -114,6 +114,47 @@ def gate_over_voltage(case: Case) -> Iterator[Outcome]:
             )  # fmt: skip
 
 
+@rule(
+    "transistor.base-reversed",
+    title="Base with more volts against its emitter than the junction stands the wrong way",
+    level="notice",
+    states="every solved state",
+    needs="a solved state and the rating of the type",
+    criterion="The emitter of an NPN transistor is above its base (of a PNP one below) by more "
+    "than the rating at any instant.",
+    why="The junction of base and emitter breaks down at a few volts. It survives where little "
+    "flows, and its gain does not.",
+    source=SHEET,
+    limits="Steady states only: a base that a capacitor pulls down when something is switched is "
+    "not in the figure.",
+)
+def base_reversed(case: Case) -> Iterator[Outcome]:
+    """Compare emitter to base with the rating in every state."""
+    for one in case.circuit.transistors.values():
+        if one.type.family.insulated:
+            continue
+        limit = one.type.figure("emitter-base-voltage")
+        if (reason := _reason(case, one, limit, "emitter-base-voltage")) is not None:
+            yield base_reversed.not_judged((one.name,), reason)
+            continue
+        assert limit is not None
+        use = most(case, (), partial(_against, one))
+        if use is not None and use.beyond(limit.value):
+            yield over(
+                base_reversed, case, (one.name,), use, limit.value,
+                (f"{one.name} has {volts(use.figure.value)} between emitter and base the wrong "
+                 f"way; {one.type.name} is rated {volts(limit.value)}",
+                 f"Put a diode from emitter to base of {one.name} (of a PNP type the other way), "
+                 "or keep the base from being pulled so far"),
+                source=limit.cited,
+            )  # fmt: skip
+
+
+def _against(one: Transistor, solution: Solution) -> Figure | None:
+    wave = solution.between(one.control.b, one.control.a)
+    return None if wave is None else figure(max(wave.high, 0.0), "V")
+
+
 def _steering(one: Transistor, solution: Solution) -> Figure | None:
     wave = solution.between(one.control.a, one.control.b)
     return None if wave is None else figure(wave.peak, "V")
@@ -247,4 +288,4 @@ def _fitted(one: Transistor) -> float | None:
     return found if rated is None else min(found, rated.value)
 
 
-RULES: tuple[Rule, ...] = (over_voltage, gate_over_voltage, overload, dissipation)
+RULES: tuple[Rule, ...] = (over_voltage, gate_over_voltage, base_reversed, overload, dissipation)
