@@ -243,6 +243,12 @@ def _transistor(sketch, draw):
     ]
 
 
+def _regulator(sketch, draw):
+    kind, third = draw(st.sampled_from((("7812", "common"), ("LM317", "adj"), ("7905", "common"))))
+    sketch.lines.append(f"regulator U0 {kind}")
+    sketch.points += [f"U0.{end}" for end in ("in", "out", third)]
+
+
 def _jack(sketch, draw):
     more = draw(st.sampled_from(("", " unplugged", " plugged", " 1 V 1 A")))
     sketch.lines.append(f"jack J0{more}")
@@ -420,7 +426,17 @@ def drawings(draw, most=8):
         if sketch.windings and draw(st.booleans()):
             draw(_heating(sketch))
     draw(_tubes(sketch))
-    for declare in (_output, _coils, _pot, _switch, _relay, _bridge, _transistor, _jack):
+    for declare in (
+        _output,
+        _coils,
+        _pot,
+        _switch,
+        _relay,
+        _bridge,
+        _transistor,
+        _regulator,
+        _jack,
+    ):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):

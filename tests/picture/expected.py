@@ -51,7 +51,10 @@ def _leads(circuit):
             yield "winding", coil.name, lead + ("*" if lead == coil.dot else ""), net
     for one in circuit.transistors.values():
         for lead, net in one.nets.items():
-            yield "transistor", one.name, lead[0].upper(), net
+            box = {"in": "IN", "out": "OUT", "adj": "ADJ", "common": "GND"}
+            regulates = one.type.family.regulates
+            kind, mark = ("stabiliser", box[lead]) if regulates else ("transistor", lead[0].upper())
+            yield kind, one.name, mark, net
     for tube in circuit.tubes.values():
         yield from _tube(circuit, tube)
 

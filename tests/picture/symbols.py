@@ -28,7 +28,17 @@ def recognise(drawn):
     ends = drawn.ends
     name = " ".join(t.text for t in drawn.texts if t.bold)
     words = [t.text for t in drawn.texts if not t.bold]
-    for look in (_transistor, _tube, _mark, _transformer, _end_of_wire, _bridge, _several, _two):
+    for look in (
+        _transistor,
+        _tube,
+        _mark,
+        _transformer,
+        _end_of_wire,
+        _bridge,
+        _stabiliser,
+        _several,
+        _two,
+    ):
         found = look(drawn, ends)
         if found is not None:
             kind, leads = found
@@ -215,6 +225,16 @@ def _pointing(drawn):
     xs = [x for x, _ in _triangles(drawn)[0].points]
     apex = next(x for x in xs if xs.count(x) == 1)
     return apex, 1 if apex == max(xs) else -1
+
+
+def _stabiliser(drawn, ends):
+    """A large box with three leads and nothing in it but their names."""
+    boxes = _rectangles(drawn)
+    if len(ends) != 3 or len(boxes) != 1 or drawn.circles or len(drawn.paths) != 4:
+        return None
+    if max(line.length for line in boxes[0].lines) < 50:
+        return None
+    return "stabiliser", [(_label(drawn, end), end) for end in ends]
 
 
 # What has two leads, or three

@@ -270,6 +270,17 @@ def test_a_bipolar_transistor(kind):
     check(build_circuit(parse_drawing(text, "t.tube")))
 
 
+@pytest.mark.parametrize(
+    ("kind", "third"), [("7812", "common"), ("LM317", "adj"), ("LM337", "adj")]
+)
+def test_a_regulator_is_a_box(kind, third):
+    text = (
+        f"regulator U1 {kind}\nB --+[E1 30 V]-- gnd\nB -- U1.in\nU1.out --[R1 120]-- U1.{third}\n"
+        f"U1.{third} --[R2 1k]-- gnd\nU1.out --+[C1 10 uF 50 V]-- gnd\nU1.out --[R3 100]-- gnd\n"
+    )
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
 def test_an_arrester_is_two_points():
     text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
     check(build_circuit(parse_drawing(text, "t.tube")))

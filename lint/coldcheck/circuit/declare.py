@@ -242,13 +242,15 @@ def _add_transistor(
     if not _claim(found, log, line.name, line.span):
         return
     kind = types.transistor(line.type)
-    if kind is None:
-        on_file = transistor_types()
+    if kind is None or kind.family.regulates is not line.regulates:
+        known = transistor_types().items()
+        on_file = [name for name, t in known if t.family.regulates is line.regulates]
+        what = "a regulator" if line.regulates else "a transistor"
         near = did_you_mean(line.type, on_file)
-        hint = near or f"type {line.type} like {next(iter(on_file))}, and its own rating lines"
-        expected = f"a transistor on file ({', '.join(on_file)}), or one defined with a type line"
+        hint = near or f"type {line.type} like {on_file[0]}, and its own rating lines"
+        expected = f"{what} on file ({', '.join(on_file)}), or one defined with a type line"
         log.add(line.type_span, UNKNOWN_TYPE, line.type, expected, hint)
-        found.owners[line.name] = Owner(line.name, "a transistor of unknown type", opaque=True)
+        found.owners[line.name] = Owner(line.name, f"{what} of unknown type", opaque=True)
         return
     found.transistors[line.name] = (line, kind)
     what = f"a {kind.name}, {kind.family.value}"

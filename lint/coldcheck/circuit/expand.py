@@ -357,7 +357,8 @@ def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], 
         ends = (a, b) if kind.family.sign > 0 else (b, a)
         return Branch(f"{name}.{a}-{b}", what, nets[ends[0]], nets[ends[1]], name, line.span)
 
-    channel, steered = path(main, out, PartKind.CHANNEL), path(control, out, sort)
+    channel = path(main, out, PartKind.CHANNEL)
+    steered = path(*((out, control) if kind.family.regulates else (control, out)), sort)
     return Transistor(name, kind, nets, channel, steered, line.sink, line.span)
 
 

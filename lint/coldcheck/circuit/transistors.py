@@ -27,6 +27,14 @@ FIGURES: Mapping[str, str] = MappingProxyType(
         "gain-high": "",
         "base-emitter-voltage": "volt",
         "base-emitter-current": "ampere",
+        "output-voltage": "volt",
+        "output-tolerance": "percent",
+        "input-voltage": "volt",
+        "input-output-voltage": "volt",
+        "output-current": "ampere",
+        "dropout-voltage": "volt",
+        "quiescent-current": "ampere",
+        "minimum-load": "ampere",
         "dissipation": "watt",
         "threshold-low": "volt",
         "threshold-high": "volt",
@@ -41,7 +49,9 @@ FIGURES: Mapping[str, str] = MappingProxyType(
 
 Of a p-channel or PNP type all are positive, its leads being taken the other way round.
 ``dissipation`` is for a case held at 25 degrees Celsius, in a case without a tab for free air;
-``on-resistance`` for 10 V at the gate, 0 V of a depletion type.
+``on-resistance`` for 10 V at the gate, 0 V of a depletion type. Of a regulator ``output-voltage``
+is that from its output to its third lead, ``quiescent-current`` what flows out there, and
+``dropout-voltage`` is for the rated output current.
 """
 
 SOURCE = "maker's data sheet"
@@ -54,6 +64,10 @@ class Family(Enum):
     P_MOSFET = "p-channel MOSFET"
     NPN = "NPN transistor"
     PNP = "PNP transistor"
+    FIXED = "fixed regulator"
+    NEGATIVE_FIXED = "negative fixed regulator"
+    ADJUSTABLE = "adjustable regulator"
+    NEGATIVE_ADJUSTABLE = "negative adjustable regulator"
 
     @property
     def leads(self) -> tuple[str, str, str]:
@@ -63,6 +77,10 @@ class Family(Enum):
                 return ("drain", "source", "gate")
             case Family.NPN | Family.PNP:
                 return ("collector", "emitter", "base")
+            case Family.FIXED | Family.NEGATIVE_FIXED:
+                return ("in", "out", "common")
+            case Family.ADJUSTABLE | Family.NEGATIVE_ADJUSTABLE:
+                return ("in", "out", "adj")
             case _:
                 assert_never(self)
 
@@ -74,6 +92,10 @@ class Family(Enum):
                 return "drain-source-voltage"
             case Family.NPN | Family.PNP:
                 return "collector-emitter-voltage"
+            case Family.FIXED | Family.NEGATIVE_FIXED:
+                return "input-voltage"
+            case Family.ADJUSTABLE | Family.NEGATIVE_ADJUSTABLE:
+                return "input-output-voltage"
             case _:
                 assert_never(self)
 
@@ -85,13 +107,34 @@ class Family(Enum):
                 return "drain-current"
             case Family.NPN | Family.PNP:
                 return "collector-current"
+            case (
+                Family.FIXED | Family.NEGATIVE_FIXED
+                | Family.ADJUSTABLE | Family.NEGATIVE_ADJUSTABLE
+            ):  # fmt: skip
+                return "output-current"
             case _:
                 assert_never(self)
 
     @property
     def sign(self) -> int:
         """1, or -1 where all its voltages and currents are the other way round."""
-        return -1 if self in (Family.P_MOSFET, Family.PNP) else 1
+        negative = (Family.NEGATIVE_FIXED, Family.NEGATIVE_ADJUSTABLE)
+        return -1 if self in (Family.P_MOSFET, Family.PNP, *negative) else 1
+
+    @property
+    def fixed(self) -> bool:
+        """Whether it is a regulator that keeps its output from its common lead."""
+        return self in (Family.FIXED, Family.NEGATIVE_FIXED)
+
+    @property
+    def adjustable(self) -> bool:
+        """Whether it is a regulator whose output two resistors set."""
+        return self in (Family.ADJUSTABLE, Family.NEGATIVE_ADJUSTABLE)
+
+    @property
+    def regulates(self) -> bool:
+        """Whether it is a regulator: what steers it is the voltage from its output."""
+        return self.fixed or self.adjustable
 
     @property
     def insulated(self) -> bool:

@@ -30,6 +30,7 @@ FORMS = {
     "relay": "relay K1 dpdt 12 V 250 ohm",
     "bridge": "bridge BR1 400 V 4 A",
     "transistor": "transistor Q1 IRF840 heatsink 4 K/W",
+    "regulator": "regulator U1 LM317 heatsink 10 K/W",
     "jack": "jack J1",
     "signal": "signal IN 0.4 V 1 kHz",
     "type": "type MY6V6 like 6V6GT",

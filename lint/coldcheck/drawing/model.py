@@ -408,7 +408,7 @@ class BridgeLine:
 
 @dataclass(frozen=True, slots=True)
 class TransistorLine:
-    """``transistor Q1 IRF840 [heatsink 4 K/W]``; the circuit knows its leads.
+    """``transistor Q1 IRF840 [heatsink 4 K/W]``, ``regulator U1 LM317``.
 
     ``sink`` is the thermal resistance of what it is screwed to, ``None`` where nothing is said.
     """
@@ -418,6 +418,7 @@ class TransistorLine:
     type_span: Span
     sink: Quantity | None
     span: Span
+    regulates: bool = False
 
 
 BRIDGE_LEADS = ("ac1", "ac2", "plus", "minus")

@@ -380,6 +380,9 @@ class StatementReader(AmountReader):
             *((None, False, None) if rated is None else self._contacts(rated)),
         )  # fmt: skip
 
+    def _regulator(self, tree: Tree[Token]) -> model.TransistorLine:
+        return replace(self._transistor(tree), regulates=True)
+
     def _transistor(self, tree: Tree[Token]) -> model.TransistorLine:
         kind, sink = first_of(tree, "TYPE"), sub_of(tree, "sink")
         kelvins = None

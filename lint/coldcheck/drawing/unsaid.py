@@ -43,7 +43,12 @@ _TRANSISTOR = Unsaid(
 )
 _THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
 _CIRCUIT = Unsaid(
-    "an integrated circuit", "put a source where it holds a voltage: B1 --+[E1 12 V]--"
+    "an integrated circuit",
+    "put a source where it holds a voltage: B1 --+[E1 12 V]--; one with three leads that regulates "
+    "has a line of its own, regulator U1 LM317",
+)
+_REGULATOR = Unsaid(
+    "a regulator", "it has a line of its own, regulator U1 LM317, and leads: U1.in, U1.out, U1.adj"
 )
 _BRIDGE = Unsaid(
     "a bridge block",
@@ -86,7 +91,7 @@ _WORDS = {
     "mosfet": _TRANSISTOR, "npn": _TRANSISTOR, "pnp": _TRANSISTOR, "darlington": _TRANSISTOR,
     "igbt": _TRANSISTOR,
     "thyristor": _THYRISTOR, "triac": _THYRISTOR, "diac": _THYRISTOR, "scr": _THYRISTOR,
-    "optocoupler": _CIRCUIT, "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _CIRCUIT,
+    "optocoupler": _CIRCUIT, "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _REGULATOR,
     "bridge": _BRIDGE, "ballast": _BALLAST, "barretter": _BALLAST,
     "adjustable": _SET, "preset": _SET, "rheostat": _SET,
     **dict.fromkeys(_TUNING, _SET),

@@ -58,6 +58,7 @@ class Symbol(Enum):
     METER = "meter"
     ARRESTER = "arrester"
     BRIDGE = "bridge"
+    STABILISER = "stabiliser"
     JACK = "jack"
     HEATER = "heater"
     WINDING = "winding"
@@ -182,7 +183,10 @@ def devices_of(circuit: Circuit) -> list[Device]:
         *_two_lead_parts(circuit),
         *_declared(circuit),
     ]
-    found += [_transistor(q) for q in circuit.transistors.values()]
+    found += [
+        _stabiliser(q) if q.type.family.regulates else _transistor(q)
+        for q in circuit.transistors.values()
+    ]
     for tube in circuit.tubes.values():
         found += _tube(circuit, tube)
     return found
@@ -454,6 +458,13 @@ def _transistor(transistor: Transistor) -> Device:
     return Device(transistor.name, Symbol.TUBE, leads, lines, inside=_inside(transistor.type))
 
 
+def _stabiliser(one: Transistor) -> Device:
+    """A regulator with three leads: a box, what comes in at its left and out at its right."""
+    marks = {"in": "IN", "out": "OUT", "common": "GND", "adj": "ADJ"}
+    leads = tuple(Lead(lead, net, marks[lead]) for lead, net in one.nets.items())
+    return Device(one.name, Symbol.STABILISER, leads, (one.name, one.type.name))
+
+
 def _inside(kind: TransistorType) -> Inside:
     match kind.family:
         case Family.N_MOSFET:
@@ -464,6 +475,10 @@ def _inside(kind: TransistorType) -> Inside:
             return Inside.NPN
         case Family.PNP:
             return Inside.PNP
+        case (
+            Family.FIXED | Family.NEGATIVE_FIXED | Family.ADJUSTABLE | Family.NEGATIVE_ADJUSTABLE
+        ):  # fmt: skip
+            raise ValueError(kind.name)  # a box: see _stabiliser
         case _:
             assert_never(kind.family)
 

@@ -64,6 +64,8 @@ def form_of(device: Device, turn: Dir, *, flip: bool = False) -> Form:
         return Form((Port("1", 0, 0, Dir.UP),), block(-1, 1, 1, 1), ())
     if symbol is Symbol.BRIDGE:
         return _bridge(device, flip)
+    if symbol is Symbol.STABILISER:
+        return _stabiliser(device)
     if symbol is Symbol.FLAG:
         return _flag(device, turn)
     if symbol in (Symbol.SIGNAL, Symbol.TERMINAL):
@@ -136,6 +138,20 @@ def _bridge(device: Device, flip: bool) -> Form:
     ports = [Port(lead.name, *places[lead.name], lead.label) for lead in device.leads]
     words = _corner(device.lines, 1.9, -2.2)
     return _with_words(ports, block(-3, -3, 3, 3), [*words, *_pin_words(ports)])
+
+
+def _stabiliser(device: Device) -> Form:
+    places = ((-4, 0, Dir.LEFT), (4, 0, Dir.RIGHT), (0, 3, Dir.DOWN))
+    pairs = zip(device.leads, places, strict=True)
+    ports = [Port(lead.name, *place, lead.label) for lead, place in pairs]
+    words = [Word(0, -3.9 + n * LINE, text, Tone.VALUE if n else Tone.NAME, Anchor.MIDDLE)
+             for n, text in enumerate(device.lines)]  # fmt: skip
+    inside = [
+        Word(-2.7, 0.3, device.leads[0].label, Tone.PIN),
+        Word(2.7, 0.3, device.leads[1].label, Tone.PIN, Anchor.END),
+        Word(0, 1.6, device.leads[2].label, Tone.PIN, Anchor.MIDDLE),
+    ]
+    return _with_words(ports, block(-3, -2, 3, 2), [*words, *inside])
 
 
 def _corner(lines: tuple[str, ...], x: float, y: float) -> list[Word]:

@@ -170,6 +170,7 @@ def _walk(
             Symbol.TRANSFORMER,
             Symbol.REGULATOR,
             Symbol.BRIDGE,
+            Symbol.STABILISER,
         ):
             _large(scene, device, net, at)
         else:
@@ -288,7 +289,7 @@ def _large(scene: Scene, device: Device, net: str, at: Cell) -> None:
         ways = [*_below_or_beside(), *ways]
     if scene.put(items, ways) is None:
         scene.put_anywhere(items)
-    if device.symbol in (Symbol.RECTIFIER, Symbol.BRIDGE):
+    if device.symbol in (Symbol.RECTIFIER, Symbol.BRIDGE, Symbol.STABILISER):
         _start_line(scene, device)
     elif device.symbol is Symbol.TRANSFORMER:
         _taps(scene, device)

@@ -240,7 +240,9 @@ def _transistor(names: _Names, before: list[str]) -> Iterator[Offered]:
         for line in names.read.drawing.statements:
             if isinstance(line, TypeLine) and "/" not in line.name:
                 yield line.name, TYPE, f"of this drawing, like {line.like}"
-        for name, kind in transistor_types().items():
+        wanted = before[0] == "regulator"
+        types = transistor_types().items()
+        for name, kind in ((n, k) for n, k in types if k.family.regulates is wanted):
             yield name, TYPE, f"{kind.family.value}, {kind.case}"
     elif len(before) == 3:
         yield "heatsink", WORD, "the thermal resistance of its heat sink: 4 K/W"
@@ -265,6 +267,7 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "signal": lambda names, before: _places(names) if len(before) == 1 else iter(()),
     "pot": _words("at", "log", "linear", "reverse-log", "tap", "ganged"),
     "transistor": _transistor,
+    "regulator": _transistor,
     "bridge": _words("silicon", "selenium", "schottky", "fast"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),

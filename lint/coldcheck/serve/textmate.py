@@ -93,7 +93,7 @@ _INSIDE = (
 
 
 def _statements() -> Iterable[dict[str, Any]]:
-    yield _statement(("tube", "transistor"), rf"(?:\s+({_NAME}))?(?:\s+({_TYPE}))?",
+    yield _statement(("tube", "transistor", "regulator"), rf"(?:\s+({_NAME}))?(?:\s+({_TYPE}))?",
                      "entity.name.part", "support.type.tube")  # fmt: skip
     yield _statement(("type",), rf"(?:\s+({_TYPE}))?(?:\s+(like)(?:\s+({_TYPE}))?)?",
                      "support.type.tube", "keyword.other.clause", "support.type.tube")  # fmt: skip

@@ -21,6 +21,9 @@ one current is carried from collector to emitter::
 
 Is is that of the typical volts of the base. Beyond ten times the rated current both exponentials go
 on straight, so that Newton's method does not meet their cliffs; the law means nothing there.
+
+A regulator gives what is missing from its output to its own reference times a large conductance, as
+far as its current limit and the volts it has across it let it (the least of the three, smoothly).
 """
 
 from __future__ import annotations
@@ -45,6 +48,18 @@ THERMAL_V = 0.02585
 """kT/q at 300 K."""
 REVERSE_GAIN = 2.0
 """With collector and emitter exchanged (planar types; from memory)."""
+HOLDS_S = 50.0
+"""Of a regulator, from its output: 20 mV an ampere (from memory)."""
+FINE_V, DROPS_V, LEAST_A = 2e-3, 0.05, 1e-12
+"""How softly it begins to give and to drop out, and what keeps its law defined."""
+DROPS_SHARE = 0.65
+"""Of its dropout voltage what is there without a load (from memory)."""
+LIMITS_AT = 2.0
+"""Times its rated current that its own limit lets through (typical; from memory)."""
+USUAL_SHARE = 0.35
+"""Of the least load that a sheet asks for, what the usual copy needs (3.5 of 10 mA; memory)."""
+SHARP = 6
+"""How sharply the least of its three limits is taken."""
 WEAK_V = 0.08
 """Volts by which the current falls by e² below the threshold (weak inversion, n = 1.5; derived)."""
 LEAST_V = 1e-9
@@ -127,6 +142,48 @@ class BipolarLaw:
         return amps, rise / THERMAL_V
 
 
+@dataclass(frozen=True, slots=True)
+class RegulatorLaw:
+    """A regulator with three leads, seen from its input to its output and from there to the third.
+
+    ``reference`` is in volt, ``dropout`` the volts below which nothing comes through, ``after`` the
+    conductance beyond them; ``most`` the current limit, ``quiet`` what flows out of the third lead
+    and ``floor`` what comes out of the output all the same, ampere.
+    """
+
+    reference: float
+    dropout: float
+    after: float
+    most: float
+    quiet: float
+    floor: float
+    electrodes: tuple[str, ...] = ("in", "reference")
+
+    def currents(self, v: Array) -> tuple[Array, Array]:
+        """See :class:`coldcheck.solve.tubes.laws.Law`."""
+        wanted, steep = _soft((self.reference - v[1]) / FINE_V)
+        passed, opens = _soft((v[0] - self.dropout) / DROPS_V)
+        wanted, passed = (
+            HOLDS_S * FINE_V * wanted + LEAST_A,
+            self.after * DROPS_V * passed + LEAST_A,
+        )
+        least = (wanted**-SHARP + passed**-SHARP + self.most**-SHARP) ** (-1 / SHARP)
+        up = np.maximum(v[0], 0.0)
+        awake, wakes = -np.expm1(-up), np.where(v[0] > 0.0, np.exp(-up), 0.0)
+        slopes = np.zeros((2, 2, *v[0].shape))
+        slopes[0, 0] = (least / passed) ** (SHARP + 1) * self.after * opens
+        slopes[0, 0] += (self.quiet + self.floor) * wakes
+        slopes[0, 1] = -((least / wanted) ** (SHARP + 1)) * HOLDS_S * steep
+        slopes[1, 0] = self.quiet * wakes
+        return np.array((least + (self.quiet + self.floor) * awake, self.quiet * awake)), slopes
+
+
+def _soft(reduced: Array) -> tuple[Array, Array]:
+    """What is above nothing, smoothly, and its slope."""
+    soft = np.logaddexp(0.0, reduced)
+    return soft, np.exp(reduced - soft)
+
+
 def transistor_law(kind: TransistorType) -> Law | None:
     """The law of a type, ``None`` where a figure it needs is not on file."""
     match kind.family:
@@ -134,6 +191,10 @@ def transistor_law(kind: TransistorType) -> Law | None:
             return _mosfet(kind)
         case Family.NPN | Family.PNP:
             return _bipolar(kind)
+        case (
+            Family.FIXED | Family.NEGATIVE_FIXED | Family.ADJUSTABLE | Family.NEGATIVE_ADJUSTABLE
+        ):  # fmt: skip
+            return _regulator(kind)
         case _:
             assert_never(kind.family)
 
@@ -152,6 +213,20 @@ def _bipolar(kind: TransistorType) -> BipolarLaw | None:
         return None
     saturation = base[1] / np.expm1(base[0] / THERMAL_V)
     return BipolarLaw(float(saturation), gains[0], 10 * rated.value)
+
+
+def _regulator(kind: TransistorType) -> RegulatorLaw | None:
+    found = _figures(
+        kind, *("output-voltage", "dropout-voltage", "output-current", "quiescent-current")
+    )
+    if found is None:
+        return None
+    volts, dropout, amps, quiet = found
+    least = kind.figure("minimum-load")
+    return RegulatorLaw(
+        volts, DROPS_SHARE * dropout, amps / ((1 - DROPS_SHARE) * dropout), LIMITS_AT * amps, quiet,
+        0.0 if least is None else USUAL_SHARE * least.value,
+    )  # fmt: skip
 
 
 def gain_range(kind: TransistorType) -> tuple[float, float] | None:
@@ -181,13 +256,17 @@ def copies(transistor: Transistor, law: Law, volts: Array) -> Array:
     """How far a copy's currents may be off at the same voltages (E, N), both of shape (E, N).
 
     A MOSFET's threshold may be anywhere its sheet allows, which is a spread of the gate's volts; of
-    a bipolar one it is the gain, a spread of what the base takes.
+    a bipolar one it is the gain, a spread of what the base takes, of a regulator its reference.
     """
     amps, slopes = law.currents(volts)
     if transistor.type.family.insulated:
         ends = _figures(transistor.type, "threshold-low", "threshold-high")
         off = 0.0 if ends is None else (ends[1] - ends[0]) / 2
         return np.asarray(off * slopes[:, 1])
+    if transistor.type.family.regulates:
+        ends = _figures(transistor.type, "output-voltage", "output-tolerance")
+        share = 0.0 if ends is None else ends[0] * ends[1] / 100
+        return np.asarray(share * slopes[:, 1])
     gains = gain_range(transistor.type)
     off = 0.0 if gains is None else gains[1]
     return np.array((np.zeros_like(amps[0]), off * amps[1]))

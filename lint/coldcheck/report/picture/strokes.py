@@ -54,6 +54,9 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
         case Symbol.BRIDGE:
             pen = Pen(item.x, item.y)
             _bridge(pen, -1 if item.flip else 1)
+        case Symbol.STABILISER:
+            pen = Pen(item.x, item.y)
+            _stabiliser(pen)
         case Symbol.JACK:
             pen = Pen(item.x, item.y, mirror=item.flip)
             jack(pen, item)
@@ -198,6 +201,12 @@ def _bridge(pen: Pen, way: int) -> None:
     pen.shape((-0.6 * way, -0.65), (-0.6 * way, 0.65), (0.6 * way, 0))
     pen.line((0.6 * way, -0.65), (0.6 * way, 0.65))
     pen.line((0.6 * way, 0), (1.4 * way, 0))
+
+
+def _stabiliser(pen: Pen) -> None:
+    pen.box(-2.95, -1.95, 2.95, 1.95)
+    for end, edge in (((-4, 0), (-2.95, 0)), ((4, 0), (2.95, 0)), ((0, 3), (0, 1.95))):
+        pen.line(end, edge)
 
 
 def _switch(pen: Pen, *, closed: bool) -> None:

@@ -57,7 +57,8 @@ def over_voltage(case: Case) -> Iterator[Outcome]:
         assert limit is not None
         use = most(case, (), partial(across, one))
         if use is not None and use.beyond(limit.value):
-            (main, out, _), seen = one.type.family.leads, use.figure.value
+            (main, out, third), seen = one.type.family.leads, use.figure.value
+            out = third if one.type.family.fixed else out
             yield over(
                 over_voltage, case, (one.name,), use, limit.value,
                 (f"{one.name} has {volts(seen)} from {main} to {out}; {one.type.name} is rated "
@@ -74,8 +75,10 @@ def _reason(case: Case, one: Transistor, limit: Sourced | None, name: str) -> st
 
 
 def across(one: Transistor, solution: Solution) -> Figure | None:
-    """The highest instant of the volts across the path of its current."""
-    wave = solution.between(one.channel.a, one.channel.b)
+    """The highest instant of the volts that its rating is for: mostly those across its path."""
+    far = one.control if one.type.family.fixed else one.channel
+    ends = (one.channel.a, far.b) if one.type.family.sign > 0 else (far.a, one.channel.b)
+    wave = solution.between(*ends)
     return None if wave is None else figure(max(wave.high, 0.0), "V")
 
 
@@ -131,7 +134,7 @@ def gate_over_voltage(case: Case) -> Iterator[Outcome]:
 def base_reversed(case: Case) -> Iterator[Outcome]:
     """Compare emitter to base with the rating in every state."""
     for one in case.circuit.transistors.values():
-        if one.type.family.insulated:
+        if one.type.family.insulated or one.type.family.regulates:
             continue
         limit = one.type.figure("emitter-base-voltage")
         if (reason := _reason(case, one, limit, "emitter-base-voltage")) is not None:
