@@ -28,6 +28,7 @@ far as its current limit and the volts it has across it let it (the least of the
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
@@ -148,7 +149,8 @@ class RegulatorLaw:
 
     ``reference`` is in volt, ``dropout`` the volts below which nothing comes through, ``after`` the
     conductance beyond them; ``most`` the current limit, ``quiet`` what flows out of the third lead
-    and ``floor`` what comes out of the output all the same, ampere.
+    and ``floor`` what comes out of the output all the same, ampere; ``holds`` how much it gives for
+    what is missing, siemens.
     """
 
     reference: float
@@ -157,6 +159,7 @@ class RegulatorLaw:
     most: float
     quiet: float
     floor: float
+    holds: float = HOLDS_S
     electrodes: tuple[str, ...] = ("in", "reference")
 
     def currents(self, v: Array) -> tuple[Array, Array]:
@@ -164,7 +167,7 @@ class RegulatorLaw:
         wanted, steep = _soft((self.reference - v[1]) / FINE_V)
         passed, opens = _soft((v[0] - self.dropout) / DROPS_V)
         wanted, passed = (
-            HOLDS_S * FINE_V * wanted + LEAST_A,
+            self.holds * FINE_V * wanted + LEAST_A,
             self.after * DROPS_V * passed + LEAST_A,
         )
         least = (wanted**-SHARP + passed**-SHARP + self.most**-SHARP) ** (-1 / SHARP)
@@ -173,9 +176,16 @@ class RegulatorLaw:
         slopes = np.zeros((2, 2, *v[0].shape))
         slopes[0, 0] = (least / passed) ** (SHARP + 1) * self.after * opens
         slopes[0, 0] += (self.quiet + self.floor) * wakes
-        slopes[0, 1] = -((least / wanted) ** (SHARP + 1)) * HOLDS_S * steep
+        slopes[0, 1] = -((least / wanted) ** (SHARP + 1)) * self.holds * steep
         slopes[1, 0] = self.quiet * wakes
         return np.array((least + (self.quiet + self.floor) * awake, self.quiet * awake)), slopes
+
+
+def eased(law: Law, share: float) -> Law:
+    """A law that is less steep, on the way to an answer."""
+    if isinstance(law, MosfetLaw):
+        return replace(law, factor=share * law.factor)
+    return replace(law, holds=share * law.holds) if isinstance(law, RegulatorLaw) else law
 
 
 def _soft(reduced: Array) -> tuple[Array, Array]:

@@ -36,9 +36,9 @@ TUBES = ("tube", "type", "plate V", "mA", "grid V", "cathode V", "plate W", "of 
 TRANSISTORS_TITLE = "Transistors, warm"
 TRANSISTORS = ("part", "type", "volts", "mA", "steering V", "W", "of rated")
 TRANSISTORS_NOTE = (
-    "volts from drain to source or collector to emitter; steering: from gate or base to source or "
-    "emitter; rated: the watts of the sheet, for a case at 25 degrees, which says nothing of how "
-    "hot it gets as it is mounted"
+    "volts from drain to source, collector to emitter, in to out; steering: from gate or base to "
+    "source or emitter, of a regulator from its output to its third lead; rated: the watts of the "
+    "sheet, for a case at 25 degrees, which says nothing of how hot it gets as it is mounted"
 )
 RECTIFIERS_TITLE = "Rectifiers, warm; inverse is the largest reverse voltage"
 RECTIFIERS = ("tube", "type", "mA", "peak mA", "inverse V", "drop W", "heater V")

@@ -11,7 +11,7 @@ from coldcheck.records import dataclass
 from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
-from coldcheck.solve.transistors import transistor_law
+from coldcheck.solve.transistors import eased, transistor_law
 from coldcheck.solve.tubes.laws import law_for
 
 if TYPE_CHECKING:
@@ -84,14 +84,15 @@ def valves(circuit: Circuit, setting: Setting) -> tuple[Valve, ...]:
             continue  # one of the ports, with what is assumed of it
         ends = tuple(across(section, e) for e in law.electrodes)
         found.append(Valve(section, law, ends))
-    return (*found, *_transistors(circuit))
+    return (*found, *_transistors(circuit, setting.ease))
 
 
-def _transistors(circuit: Circuit) -> Iterator[Valve]:
+def _transistors(circuit: Circuit, ease: float) -> Iterator[Valve]:
     for transistor in circuit.transistors.values():
         law = transistor_law(transistor.type)
         if law is not None:
             paths = (transistor.channel, transistor.control)
+            law = law if ease == 1 else eased(law, ease)
             yield Valve(transistor, law, tuple(map(_along, paths)))
 
 
