@@ -74,7 +74,10 @@ def core_specs(circuit: Circuit) -> Iterator[tuple[str, str]]:
 
 
 def block_specs(circuit: Circuit) -> Iterator[tuple[str, str]]:
-    """What is written on a bridge block."""
+    """What is written on a bridge block; a transistor's type and heat sink."""
+    for one in circuit.transistors.values():
+        sink = "" if one.sink is None else f" heat sink {float(one.sink.m):g} K/W"
+        yield one.name, f"{one.type.family.value} {one.type.name}{sink}"
     for block in circuit.bridges.values():
         part, ac = block.part, "ac" * block.part.voltage_is_ac
         words = (shown(part.voltage) + ac, shown(part.current), part.type or "", *part.words)

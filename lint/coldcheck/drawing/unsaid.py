@@ -41,6 +41,11 @@ _TRANSISTOR = Unsaid(
     "Q1.source, or Q1.collector, Q1.base, Q1.emitter",
     DIODES,
 )
+_JFET = Unsaid(
+    "a JFET",
+    "put a resistor or a source in its place; MOSFETs have a line, transistor Q1 LND150",
+    DIODES,
+)
 _THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
 _CIRCUIT = Unsaid(
     "an integrated circuit",
@@ -87,7 +92,7 @@ _TUNING = ("variable", "trimmer", "padder", "ganged")
 _WORDS = {
     "relay": _RELAY, "contactor": _RELAY,
     "surge": _VARISTOR,
-    "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _TRANSISTOR,
+    "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _JFET,
     "mosfet": _TRANSISTOR, "npn": _TRANSISTOR, "pnp": _TRANSISTOR, "darlington": _TRANSISTOR,
     "igbt": _TRANSISTOR,
     "thyristor": _THYRISTOR, "triac": _THYRISTOR, "diac": _THYRISTOR, "scr": _THYRISTOR,
