@@ -232,8 +232,8 @@ def _stabiliser(drawn, ends):
     boxes = _rectangles(drawn)
     if len(ends) != 3 or len(boxes) != 1 or drawn.circles or len(drawn.paths) != 4:
         return None
-    if max(line.length for line in boxes[0].lines) < 50:
-        return None
+    if max(line.length for line in boxes[0].lines) < 50 or len({x for x, _ in ends}) != 3:
+        return None  # a jack has its leads on one side
     return "stabiliser", [(_label(drawn, end), end) for end in ends]
 
 

@@ -157,6 +157,8 @@ def test_faults() -> None:
     assert shorted.wave("Q1.source").dc == pytest.approx(300, abs=0.1)
     opened = solver.solve(Fault(OPEN, "Q1.drain-source"))
     assert abs(opened.wave("Q1.source").dc) < 0.1
+    together = solver.solve_all([Fault(OPEN, "Q1.drain-source")])
+    assert [abs(f.wave("Q1.source").dc) < 0.1 for f in together] == [True]
     pierced = solver.solve(Fault(SHORT, "Q1.gate-source"))
     assert pierced.wave("Q1.source").dc == pytest.approx(150 * 10 / 11, rel=0.01)
 
