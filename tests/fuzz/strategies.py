@@ -228,6 +228,27 @@ def _relay(sketch, draw):
     sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
 
 
+def _bridge(sketch, draw):
+    more = draw(st.sampled_from(("", " 1N4007", " 400 V 1 A", " selenium 30 Vac 75 mA", " 1 V")))
+    sketch.lines.append(f"bridge BR0{more}")
+    sketch.points += [f"BR0.{end}" for end in ("ac1", "ac2", "plus", "minus")]
+
+
+def _transistor(sketch, draw):
+    mosfets, bipolar = ("IRF840", "DN2540", "IRF9610", "2N7000"), ("2N3055", "BC547", "MPSA92")
+    kind = draw(st.sampled_from((*mosfets, *bipolar)))
+    sketch.lines.append(f"transistor Q0 {kind}{draw(st.sampled_from(('', ' heatsink 4 K/W')))}")
+    sketch.points += [
+        f"Q0.{end}" for end in (("drain", "gate", "source") if kind in mosfets else "cbe")
+    ]
+
+
+def _regulator(sketch, draw):
+    kind, third = draw(st.sampled_from((("7812", "common"), ("LM317", "adj"), ("7905", "common"))))
+    sketch.lines.append(f"regulator U0 {kind}")
+    sketch.points += [f"U0.{end}" for end in ("in", "out", third)]
+
+
 def _jack(sketch, draw):
     more = draw(st.sampled_from(("", " unplugged", " plugged", " 1 V 1 A")))
     sketch.lines.append(f"jack J0{more}")
@@ -405,7 +426,17 @@ def drawings(draw, most=8):
         if sketch.windings and draw(st.booleans()):
             draw(_heating(sketch))
     draw(_tubes(sketch))
-    for declare in (_output, _coils, _pot, _switch, _relay, _jack):
+    for declare in (
+        _output,
+        _coils,
+        _pot,
+        _switch,
+        _relay,
+        _bridge,
+        _transistor,
+        _regulator,
+        _jack,
+    ):
         if draw(st.integers(0, 3)) == 3:
             declare(sketch, draw)
     if draw(st.booleans()):

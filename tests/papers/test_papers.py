@@ -40,6 +40,16 @@ BY_HAND = (
     ("detector-bench", "V2.cathode", 2.7, 3.9),
     # A detector rests at nothing until there is a signal.
     ("detector-bench", "V1A.cathode", -0.01, 0.01),
+    # 250 V bridge, 354 V peak, some 15 mA from it: nearly the peak.
+    ("heron", "RES", 335, 354),
+    # 220k of 267k of that, less the 2 to 4 V of a gate at some milliamperes.
+    ("heron", "B1", 270, 290),
+    # DN2540, cut off at -1.5 to -3.5 V: 220 ohm make 6 to 15 mA, half of it through each 22k.
+    ("heron", "V1A.plate", 115, 222),
+    ("heron", "C-", -12.5, -11.5),
+    # A zener of 6.2 V and a base's 0.65 V, times (2k7 + 2k2) / 2k2.
+    ("rope-walk", "OUT", 14.8, 15.8),
+    ("rope-walk", "H5", 4.8, 5.2),
 )  # fmt: skip
 
 
@@ -60,6 +70,7 @@ def test_it_is_read_solved_and_let_through(name) -> None:
     assert review.verdict() == "let through", [f.message for f in review.at_or_above("notice")]
     assert all(s.converged for s in review.solutions.values())
     warm = review.solutions["warm"]
+    assert not review.broken
     assert not set(warm.undefined) & set(wired_points(review.circuit))
     assert {s.name for s in review.circuit.sections()} == set(warm.readings)
 

@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 
 from coldcheck.circuit.leads import pin_key
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import JackLine, OutputLine, PotLine, RelayLine, SwitchLine
+from coldcheck.drawing.model import BridgeLine, JackLine, OutputLine, PotLine, RelayLine, SwitchLine
 
 MARKS = ("gnd", "chassis", "earth")
 LETTERS = {
@@ -49,6 +49,12 @@ def _leads(circuit):
     for coil in circuit.coils():
         for lead, net in coil.leads:
             yield "winding", coil.name, lead + ("*" if lead == coil.dot else ""), net
+    for one in circuit.transistors.values():
+        for lead, net in one.nets.items():
+            box = {"in": "IN", "out": "OUT", "adj": "ADJ", "common": "GND"}
+            regulates = one.type.family.regulates
+            kind, mark = ("stabiliser", box[lead]) if regulates else ("transistor", lead[0].upper())
+            yield kind, one.name, mark, net
     for tube in circuit.tubes.values():
         yield from _tube(circuit, tube)
 
@@ -76,6 +82,9 @@ def _declared(circuit, line):
         for n in (1, 2):
             yield "relay", line.name, "", points[f"{line.name}.coil.{n}"]
         yield from _switch(points, line)
+    elif isinstance(line, BridgeLine) and f"{line.name}.plus" in points:
+        for end, sign in (("ac1", "~"), ("ac2", "~"), ("plus", "+"), ("minus", "\u2212")):
+            yield "bridge", line.name, sign, points[f"{line.name}.{end}"]
     elif isinstance(line, JackLine) and f"{line.name}.tip" in points:
         for end in ("tip", "sleeve", "ring", "switch"):
             key = f"{line.name}.{end}"

@@ -6,6 +6,7 @@ The shapes are those of IEC 60617 and IEEE 315 as one learns them, written here 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import hypot
 
 
@@ -27,7 +28,17 @@ def recognise(drawn):
     ends = drawn.ends
     name = " ".join(t.text for t in drawn.texts if t.bold)
     words = [t.text for t in drawn.texts if not t.bold]
-    for look in (_tube, _mark, _transformer, _end_of_wire, _several, _two):
+    for look in (
+        _transistor,
+        _tube,
+        _mark,
+        _transformer,
+        _end_of_wire,
+        _bridge,
+        _stabiliser,
+        _several,
+        _two,
+    ):
         found = look(drawn, ends)
         if found is not None:
             kind, leads = found
@@ -74,6 +85,14 @@ def _tube(drawn, ends):
     leads = [(f"{_electrode(drawn, end)}:{_label(drawn, end)}", end) for end in ends]
     cold = any(3 < c.r < 5 for c in drawn.circles)
     return ("regulator" if cold else "tube"), leads
+
+
+def _transistor(drawn, ends):
+    """An envelope with a solid arrow in it; its leads are told by their letters."""
+    arrows = _triangles(drawn)
+    if not any(c.r > 25 for c in drawn.circles) or len(arrows) != 1:
+        return None
+    return "transistor", [(_label(drawn, end), end) for end in ends]
 
 
 def _electrode(drawn, end):
@@ -185,6 +204,37 @@ def _comes_to(drawn, end, path):
 def _own(drawn, end):
     """The stroke that ends there: level at coils without a core, upright at a winding by itself."""
     return next(p for p in drawn.paths if not p.closed and end in (p.points[0], p.points[-1]))
+
+
+def _bridge(drawn, ends):
+    """A diamond on its corner with a diode in it; which corner is which stands beside it."""
+    boxes = _rectangles(drawn)
+    if len(ends) != 4 or len(boxes) != 1 or len(_triangles(drawn)) != 1:
+        return None
+    if any(x == u or y == v for (x, y), (u, v) in pairwise(boxes[0].points)):
+        return None  # its sides lie and stand
+    (apex, way), marks = _pointing(drawn), {end: _label(drawn, end) for end in ends}
+    plus = max(ends, key=lambda e: e[0] * way)
+    assert marks[plus] == "+"
+    assert apex * way > boxes[0].points[0][0] * way
+    return "bridge", [(marks[end], end) for end in ends]
+
+
+def _pointing(drawn):
+    """Where a lying triangle's apex is, and 1 for right, -1 for left."""
+    xs = [x for x, _ in _triangles(drawn)[0].points]
+    apex = next(x for x in xs if xs.count(x) == 1)
+    return apex, 1 if apex == max(xs) else -1
+
+
+def _stabiliser(drawn, ends):
+    """A large box with three leads and nothing in it but their names."""
+    boxes = _rectangles(drawn)
+    if len(ends) != 3 or len(boxes) != 1 or drawn.circles or len(drawn.paths) != 4:
+        return None
+    if max(line.length for line in boxes[0].lines) < 50 or len({x for x, _ in ends}) != 3:
+        return None  # a jack has its leads on one side
+    return "stabiliser", [(_label(drawn, end), end) for end in ends]
 
 
 # What has two leads, or three

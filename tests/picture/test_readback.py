@@ -236,6 +236,51 @@ def test_a_relay_has_its_coil_and_its_poles(layout, rest):
     check(build_circuit(parse_drawing("\n".join(lines), "t.tube")))
 
 
+@pytest.mark.parametrize("grounded", ["plus", "minus"])
+def test_a_bridge_block_is_a_diamond(grounded):
+    other = {"plus": "minus", "minus": "plus"}[grounded]
+    text = (
+        "mains 230 V 50 Hz\ntransformer T1\n primary p 230 V\n winding s 12 V 1 A\n"
+        "bridge BR1 100 V 2 A\nT1.s.1 -- BR1.ac1\nT1.s.2 -- BR1.ac2\n"
+        f"BR1.{grounded} -- gnd\nBR1.{other} -- B\nB --[R1 100]-- gnd\n"
+    )
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
+@pytest.mark.parametrize("kind", ["IRF840", "DN2540", "IRF9610"])
+@pytest.mark.parametrize("joined", [False, True])
+def test_a_mosfet_stands_as_a_tube_would(kind, joined):
+    way = ("drain", "source") if kind != "IRF9610" else ("source", "drain")
+    text = (
+        f"transistor Q1 {kind}\nB --+[E1 50 V]-- gnd\nB --[R1 1k]-- Q1.{way[0]}\n"
+        f"Q1.{way[1]} --[R2 1k]-- gnd\nsignal IN 1 V\nIN --[C1 1u]-- G --[R3 1k]-- Q1.gate\n"
+        "G --[R4 100k]-- gnd\nG --[R5 100k]-- B\n" + "Q1.source -- Q1.gate\n" * joined
+    )
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
+@pytest.mark.parametrize("kind", ["2N3055", "BC557"])
+def test_a_bipolar_transistor(kind):
+    way = ("collector", "emitter") if kind == "2N3055" else ("emitter", "collector")
+    text = (
+        f"transistor Q1 {kind}\nB --+[E1 50 V]-- gnd\nB --[R1 1k]-- Q1.{way[0]}\n"
+        f"Q1.{way[1]} --[R2 1k]-- gnd\nsignal IN 1 V\nIN --[C1 1u]-- Q1.base\n"
+        "Q1.base --[R4 100k]-- gnd\nQ1.base --[R5 100k]-- B\n"
+    )
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
+@pytest.mark.parametrize(
+    ("kind", "third"), [("7812", "common"), ("LM317", "adj"), ("LM337", "adj")]
+)
+def test_a_regulator_is_a_box(kind, third):
+    text = (
+        f"regulator U1 {kind}\nB --+[E1 30 V]-- gnd\nB -- U1.in\nU1.out --[R1 120]-- U1.{third}\n"
+        f"U1.{third} --[R2 1k]-- gnd\nU1.out --+[C1 10 uF 50 V]-- gnd\nU1.out --[R3 100]-- gnd\n"
+    )
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
 def test_an_arrester_is_two_points():
     text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
     check(build_circuit(parse_drawing(text, "t.tube")))

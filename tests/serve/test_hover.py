@@ -150,3 +150,23 @@ def test_a_hostile_reason_cannot_leave_its_place() -> None:
     found = {t.type for token in tokens for t in token.children or ()}
     assert not found & {"html_inline", "link_open", "image"}
     assert "\x1b" not in page
+
+
+FOLLOWER = """\
+B --+[E1 300 V]-- gnd
+transistor Q1 IRF840 heatsink 4 K/W
+B -- Q1.drain
+B --[R1 1M]-- Q1.gate --[R2 1M]-- gnd
+Q1.source --[R3 22k 5 W]-- gnd
+bridge BR1 400 V 1 A
+BR1.plus -- B
+"""
+
+
+def test_a_transistor_has_its_type_and_what_is_across_it() -> None:
+    text = shown("Q1", FOLLOWER)
+    assert "IRF840: n\\-channel MOSFET, TO\\-220" in text
+    assert "Q1.drain\\-source" in text
+    assert "153.0 V" in text  # half of 300 V at the gate, the source 3 V below that
+    assert "drain\\-source\\-voltage: 500 V" in shown("IRF840", FOLLOWER)
+    assert "bridge 400 V" in shown("BR1", FOLLOWER)

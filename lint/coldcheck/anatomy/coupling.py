@@ -85,6 +85,9 @@ def _loads(kind: PartKind) -> bool:
             | PartKind.SIGNAL
             | PartKind.ARRESTER
             | PartKind.HEATER
+            | PartKind.CHANNEL
+            | PartKind.GATE
+            | PartKind.BASE
         ):
             return False
         case _:

@@ -122,6 +122,7 @@ def _metal(branch: Branch) -> float | None:
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.LAMP | PartKind.DIODE
             | PartKind.INDUCTOR | PartKind.JACK_CONTACT | PartKind.WINDING
+            | PartKind.CHANNEL | PartKind.BASE
         ):  # fmt: skip
             return 0.0
         case (
@@ -132,7 +133,7 @@ def _metal(branch: Branch) -> float | None:
         case (
             PartKind.CAPACITOR | PartKind.ZENER | PartKind.LED | PartKind.JACK | PartKind.SOURCE
             | PartKind.SIGNAL
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.GATE
         ):  # fmt: skip
             return None
         case _:
@@ -166,6 +167,7 @@ def _in_lead(branch: Branch) -> bool:
             | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
         case _:

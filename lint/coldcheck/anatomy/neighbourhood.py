@@ -111,6 +111,7 @@ def metal_ohms(branch: Branch) -> float | None:
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.SIGNAL
             | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
         case _:

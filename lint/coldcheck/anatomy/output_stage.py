@@ -277,6 +277,7 @@ def load_ohms(branch: Branch) -> float | None:
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
             | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
         case _:

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
-CONDUCTORS = frozenset(k for k, t in TRAITS.items() if t.metal or t.passage is Passage.CLAMPS)
+CONDUCTORS = frozenset(
+    k for k, t in TRAITS.items() if t.metal or t.passage is Passage.CLAMPS or t.steered
+)
 """Kinds direct current can pass, whatever the value; diodes and sources are looked at apart."""
 
 SUPPLIES = frozenset(k for k, t in TRAITS.items() if t.supplies)

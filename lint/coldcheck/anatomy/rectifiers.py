@@ -97,6 +97,7 @@ def _crosses(branch: Branch) -> bool:
             | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
         case _:
@@ -175,6 +176,7 @@ def _series_ohms(branch: Branch) -> float | None:
             | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
         case _:

@@ -142,6 +142,8 @@ def _has_decades(kind: PartKind) -> bool:
             return False
         case PartKind.RELAY | PartKind.METER | PartKind.ARRESTER:
             return False
+        case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
+            return False
         case _:
             assert_never(kind)
 

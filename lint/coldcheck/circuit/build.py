@@ -77,9 +77,15 @@ def _assemble(
         name: expand.coil_set(line, coils, net) for name, (line, coils) in found.coil_sets.items()
     }
     relays = {name: expand.relay(line, net) for name, line in found.relays.items()}
+    bridges = {name: expand.bridge(line, net) for name, line in found.bridges.items()}
+    transistors = {
+        name: expand.transistor(line, kind, net) for name, (line, kind) in found.transistors.items()
+    }
     branches: dict[str, Branch] = {}
     for branch in (
         *(b for relay in relays.values() for b in (relay.coil, *relay.contacts)),
+        *(b for q in transistors.values() for b in (q.channel, q.control)),
+        *(diode for bridge in bridges.values() for diode in bridge.diodes),
         *(b for coils in coil_sets.values() for _, b in coils.branches),
         *_declared_branches(found, transformers, outputs, heaters, net, _in_use(wiring, found)),
         *_drawn_branches(wiring.drawn, net, log),
@@ -99,6 +105,8 @@ def _assemble(
         outputs=outputs,
         coil_sets=coil_sets,
         relays=relays,
+        bridges=bridges,
+        transistors=transistors,
         mains=found.mains,
         places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),

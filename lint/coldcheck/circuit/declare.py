@@ -26,6 +26,7 @@ from coldcheck.circuit.problems import (
 )
 from coldcheck.circuit.relatives import hint
 from coldcheck.circuit.strangers import stranger
+from coldcheck.circuit.transistors import FIGURES, transistor_types
 from coldcheck.circuit.tubes import (
     RATING_NAMES,
     UNREAD_RATINGS,
@@ -38,6 +39,8 @@ from coldcheck.circuit.tubes import (
 )
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import (
+    BRIDGE_LEADS,
+    BridgeLine,
     Chain,
     CoilLine,
     JackLine,
@@ -51,6 +54,7 @@ from coldcheck.drawing.model import (
     SignalLine,
     SwitchLine,
     TransformerLine,
+    TransistorLine,
     TubeLine,
     TypeLine,
     WindingLine,
@@ -58,8 +62,9 @@ from coldcheck.drawing.model import (
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Collection, Iterator, Mapping
 
+    from coldcheck.circuit.transistors import TransistorType
     from coldcheck.drawing.model import Drawing, Span
 
 
@@ -76,6 +81,8 @@ class Declared:
     pots: dict[str, PotLine] = field(default_factory=dict)
     switches: dict[str, SwitchLine] = field(default_factory=dict)
     relays: dict[str, RelayLine] = field(default_factory=dict)
+    bridges: dict[str, BridgeLine] = field(default_factory=dict)
+    transistors: dict[str, tuple[TransistorLine, TransistorType]] = field(default_factory=dict)
     jacks: dict[str, JackLine] = field(default_factory=dict)
     signals: list[SignalLine] = field(default_factory=list)
     mains: Mains | None = None
@@ -132,6 +139,11 @@ def read_declarations(
                 found.relays[line.name] = line
                 what = f"a relay ({line.layout})"
                 found.owners[line.name] = plain_owner(line.name, what, line.leads)
+            case BridgeLine() if _claim(found, log, line.name, line.span):
+                found.bridges[line.name] = line
+                found.owners[line.name] = plain_owner(line.name, "a bridge block", BRIDGE_LEADS)
+            case TransistorLine():
+                _add_transistor(found, log, types, line)
             case JackLine() if _claim(found, log, line.name, line.span):
                 found.jacks[line.name] = line
                 found.owners[line.name] = plain_owner(line.name, "a jack", _JACK_LEADS)
@@ -224,6 +236,27 @@ def _add_tube(found: Declared, log: ProblemLog, types: _TypeBook, line: TubeLine
             found.owners[owner.name] = owner
 
 
+def _add_transistor(
+    found: Declared, log: ProblemLog, types: _TypeBook, line: TransistorLine
+) -> None:
+    if not _claim(found, log, line.name, line.span):
+        return
+    kind = types.transistor(line.type)
+    if kind is None or kind.family.regulates is not line.regulates:
+        known = transistor_types().items()
+        on_file = [name for name, t in known if t.family.regulates is line.regulates]
+        what = "a regulator" if line.regulates else "a transistor"
+        near = did_you_mean(line.type, on_file)
+        hint = near or f"type {line.type} like {on_file[0]}, and its own rating lines"
+        expected = f"{what} on file ({', '.join(on_file)}), or one defined with a type line"
+        log.add(line.type_span, UNKNOWN_TYPE, line.type, expected, hint)
+        found.owners[line.name] = Owner(line.name, f"{what} of unknown type", opaque=True)
+        return
+    found.transistors[line.name] = (line, kind)
+    what = f"a {kind.name}, {kind.family.value}"
+    found.owners[line.name] = plain_owner(line.name, what, kind.family.leads)
+
+
 _DEEPEST = 20
 
 
@@ -241,7 +274,9 @@ class _TypeBook:
                     log.add(line.span, USED_TWICE, line.name, "one definition for one type")
             elif isinstance(line, RatingLine):
                 ratings.append(line)
-        self._done = {name: self._define(name, ()) for name in self._own}
+        own = {name: self._root(name) for name in self._own}
+        self._done = {n: self._define(n, ()) for n, root in own.items() if root is None}
+        self._made = {n: self._make(n, root) for n, root in own.items() if root is not None}
 
     def find(self, name: str, tube: str) -> TubeType | None:
         """The type of that name; one that is not on file as ``tube`` is wired.
@@ -249,8 +284,29 @@ class _TypeBook:
         ``None`` for a type the drawing defines by what is not on file.
         """
         if name in self._own:
-            return self._done[name]
+            return self._done.get(name)
         return self._on_file(name) or stranger(tube, name, self._drawing)
+
+    def transistor(self, name: str) -> TransistorType | None:
+        """The transistor of that name, the drawing's own ones first."""
+        return self._made.get(name) or transistor_types().get(plain_name(name))
+
+    def _root(self, name: str) -> TransistorType | None:
+        """The transistor on file that a type of the drawing comes from, if it comes from one."""
+        for _ in range(_DEEPEST):
+            if name not in self._own:
+                return transistor_types().get(plain_name(name))
+            name = self._own[name][0].like
+        return None
+
+    def _make(self, name: str, root: TransistorType) -> TransistorType:
+        line, ratings = self._own[name]
+        base = self._make(line.like, root) if line.like in self._own else root
+        if line.heater or line.base or line.pins:
+            expected = "a transistor's type line without heater, base or pins"
+            self._log.add(line.span, BAD_VALUE, name, expected)
+        given = (self._rating(r, FIGURES, ()) for r in ratings)
+        return base.with_figures(name, dict(filter(None, given)))
 
     def _define(self, name: str, above: tuple[str, ...]) -> TubeType | None:
         line, ratings = self._own[name]
@@ -264,7 +320,7 @@ class _TypeBook:
             return None
         inside = line.like in self._own and line.like != name
         base = self._define(line.like, (*above, name)) if inside else self._published(line)
-        given = dict(filter(None, (self._rating(r) for r in ratings)))
+        given = dict(filter(None, (self._rating(r, RATING_NAMES, UNREAD_RATINGS) for r in ratings)))
         if base is None:
             return None
         try:
@@ -292,14 +348,16 @@ class _TypeBook:
         except UnknownTube:
             return None
 
-    def _rating(self, line: RatingLine) -> tuple[str, Sourced] | None:
+    def _rating(
+        self, line: RatingLine, units: Mapping[str, str], unread: Collection[str]
+    ) -> tuple[str, Sourced] | None:
         name = line.name.casefold()
-        names = [n for n in RATING_NAMES if n not in UNREAD_RATINGS]
+        names = [n for n in units if n not in unread]
         if name not in names:
             near = did_you_mean(name, names) or f"ratings: {', '.join(names)}"
             self._log.add(line.span, UNKNOWN_NAME, line.name, "the name of a rating", near)
             return None
-        unit = RATING_NAMES[name]
+        unit = units[name]
         if not line.value.is_compatible_with(unit):
             found = f"{line.name} {line.value:~}"
             self._log.add(line.span, BAD_VALUE, found, f"a value in {unit}")

@@ -15,12 +15,14 @@ from coldcheck.circuit.leads import output_leads, winding_leads
 from coldcheck.circuit.model import (
     GROUND,
     Branch,
+    Bridge,
     Coil,
     CoilSet,
     OutputTransformer,
     Rating,
     Relay,
     Transformer,
+    Transistor,
     Winding,
 )
 from coldcheck.circuit.throws import turned
@@ -31,7 +33,9 @@ from coldcheck.drawing.units import quantity
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
+    from coldcheck.circuit.transistors import TransistorType
     from coldcheck.drawing.model import (
+        BridgeLine,
         CoilLine,
         JackLine,
         OutputLine,
@@ -41,6 +45,7 @@ if TYPE_CHECKING:
         SignalLine,
         SwitchLine,
         TransformerLine,
+        TransistorLine,
         WindingLine,
     )
     from coldcheck.drawing.units import Quantity
@@ -326,6 +331,35 @@ def relay(line: RelayLine, net: Callable[[str], str]) -> Relay:
     )  # fmt: skip
     delay = None if line.delay is None else float(line.delay.m_as("second"))
     return Relay(name, coil, contacts, line.coil, line.coil_is_ac, delay, line.released, line.span)
+
+
+def bridge(line: BridgeLine, net: Callable[[str], str]) -> Bridge:
+    """The four diodes of a block, each from its anode to its cathode."""
+    name = line.name
+    ends = (("ac1", "plus"), ("ac2", "plus"), ("minus", "ac1"), ("minus", "ac2"))
+    diodes = tuple(
+        Branch(
+            f"{name}.{a}-{b}", PartKind.DIODE, net(f"{name}.{a}"), net(f"{name}.{b}"),
+            name, line.span,
+        )
+        for a, b in ends
+    )  # fmt: skip
+    return Bridge(name, line.part, diodes, line.span)
+
+
+def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], str]) -> Transistor:
+    """Its two paths; those of a p-channel type are drawn the way its current flows."""
+    name, sort = line.name, PartKind.GATE if kind.family.insulated else PartKind.BASE
+    main, out, control = kind.family.leads
+    nets = {lead: net(f"{name}.{lead}") for lead in kind.family.leads}
+
+    def path(a: str, b: str, what: PartKind) -> Branch:
+        ends = (a, b) if kind.family.sign > 0 else (b, a)
+        return Branch(f"{name}.{a}-{b}", what, nets[ends[0]], nets[ends[1]], name, line.span)
+
+    channel = path(main, out, PartKind.CHANNEL)
+    steered = path(*((out, control) if kind.family.regulates else (control, out)), sort)
+    return Transistor(name, kind, nets, channel, steered, line.sink, line.span)
 
 
 def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> Branch:

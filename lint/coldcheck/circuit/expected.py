@@ -47,10 +47,13 @@ class _Check:
     def expectation(self, expect: Expect) -> None:
         """Look up what one line names."""
         if expect.quantity == "current":
-            names = (*self._parts, *self._tubes, *self._heaters, *self._found.winding_names())
+            names = (
+                *(*self._parts, *self._tubes, *self._heaters, *self._found.transistors),
+                *self._found.winding_names(),
+            )
             self._body(expect.point, names, CARRIES, "a part, a tube, an electrode or a winding")
         elif expect.quantity == "dissipation":
-            names = (*self._parts, *self._found.pots, *self._tubes)
+            names = (*self._parts, *self._found.pots, *self._found.transistors, *self._tubes)
             self._body(expect.point, names, DISSIPATES, "a part, a tube, its plate or its screen")
         elif expect.quantity == "gain":
             self._gain(expect)

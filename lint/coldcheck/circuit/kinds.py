@@ -24,6 +24,8 @@ class Passage(Enum):
     """One way, to make direct current of alternating."""
     CLAMPS = "clamps"
     """One way, at a voltage of its own."""
+    STEERED = "steered"
+    """One way, as much as a third lead lets."""
     DRIVES = "drives"
     """It holds its two ends a voltage apart, whatever the current."""
     NONE = "none"
@@ -56,6 +58,8 @@ class Stamp(Enum):
     JUNCTION = "junction"
     THRESHOLD = "threshold"
     ZENER = "zener"
+    LAW = "law"
+    """With the law of the transistor or regulator it is of (``solve.transistors``)."""
     OPEN = "open"
     """Nothing flows: a jack with nothing in it."""
     UNSOLVED = "unsolved"
@@ -138,6 +142,11 @@ class Traits:
     def one_way(self) -> bool:
         """Whether it blocks one way."""
         return self.passage is Passage.RECTIFIES or self.passage is Passage.CLAMPS
+
+    @property
+    def steered(self) -> bool:
+        """Whether another lead says how much it conducts."""
+        return self.passage is Passage.STEERED
 
     @property
     def metal(self) -> bool:
@@ -311,6 +320,27 @@ def _traits(kind: PartKind) -> Traits:
                 unit="ohm", needs_value=True, holds=Holds.ALWAYS, contact=Contact.NONE,
                 suffers=_BOTH, series=False, oriented=False, drains=True,
                 breaks=False, touchable=False, insulated=False, by_rms=True,
+            )  # fmt: skip
+        case PartKind.CHANNEL:
+            return Traits(
+                passage=Passage.STEERED, ohms=Ohms.ABSENT, stamp=Stamp.LAW,
+                unit=None, needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=False, by_rms=False,
+            )  # fmt: skip
+        case PartKind.GATE:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.OPEN,
+                unit=None, needs_value=False, holds=Holds.NEVER, contact=Contact.NONE,
+                suffers=(Suffers.SHORT,), series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=True, by_rms=False,
+            )  # fmt: skip
+        case PartKind.BASE:
+            return Traits(
+                passage=Passage.STEERED, ohms=Ohms.ABSENT, stamp=Stamp.LAW,
+                unit=None, needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=(Suffers.SHORT,), series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=False, by_rms=False,
             )  # fmt: skip
         case PartKind.JACK_CONTACT:
             return Traits(

@@ -42,8 +42,21 @@ SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "f1": ("h1",),
     "f2": ("h2",),
     "ct": ("tap",),
-    "common": ("c", "com"),
+    "common": ("c", "com", "gnd", "ground"),
     "shield": ("shell",),
+    "in": ("input", "vin"),
+    "out": ("output", "vout"),
+    "adj": ("adjust",),
+    "drain": ("d",),
+    "gate": ("g",),
+    "source": ("s",),
+    "collector": ("c",),
+    "base": ("b",),
+    "emitter": ("e",),
+    "plus": ("pos", "positive"),
+    "minus": ("neg", "negative"),
+    "ac1": ("ac_1",),
+    "ac2": ("ac_2",),
 }
 CAP = "cap"
 _IDLE = ("nc", "ic", "jumper")

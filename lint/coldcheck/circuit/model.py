@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
     from coldcheck.circuit.kinds import Traits
+    from coldcheck.circuit.transistors import TransistorType
     from coldcheck.circuit.tubes import SectionType, TubeType
     from coldcheck.circuit.tubes_types import SectionKind
     from coldcheck.circuit.usual import Usual
@@ -278,6 +279,37 @@ class Relay:
 
 
 @dataclass(frozen=True, slots=True)
+class Bridge:
+    """Four diodes in one block; ``part`` is what is written on it (``drawing.model.BridgeLine``).
+
+    ``diodes`` are the two into plus, then the two out of minus.
+    """
+
+    name: str
+    part: Part
+    diodes: tuple[Branch, ...]
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Transistor:
+    """A transistor or three-terminal regulator.
+
+    ``nets`` maps its leads to nets. ``channel`` goes from where the current enters to where it
+    leaves (of an n-channel type from drain to source), ``control`` from what steers it to that.
+    ``sink`` is the thermal resistance of its heat sink, ``None`` where the drawing says none.
+    """
+
+    name: str
+    type: TransistorType
+    nets: Mapping[str, str]
+    channel: Branch
+    control: Branch
+    sink: Quantity | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Heater:
     """A tube's heater or filament as wired: its branches (two when the halves are in parallel).
 
@@ -373,6 +405,8 @@ class Circuit:
     """How far off what states no tolerance is taken to be."""
     coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
     relays: Mapping[str, Relay] = field(default_factory=dict)
+    bridges: Mapping[str, Bridge] = field(default_factory=dict)
+    transistors: Mapping[str, Transistor] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""
 

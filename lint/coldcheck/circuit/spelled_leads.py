@@ -5,7 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import output_owner, plain_owner, switch_leads, tube_owners
-from coldcheck.drawing.model import OutputLine, Point, PotLine, RelayLine, SwitchLine
+from coldcheck.drawing.model import (
+    BRIDGE_LEADS,
+    BridgeLine,
+    OutputLine,
+    Point,
+    PotLine,
+    RelayLine,
+    SwitchLine,
+)
 
 if TYPE_CHECKING:
     from coldcheck.circuit.leads import Owner
@@ -25,6 +33,8 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
             f"{c.name.partition('.')[2]}.{lead}" for c in coil_set.coils for lead, _ in c.leads
         ]
         found[coil_set.name] = plain_owner(coil_set.name, "", leads)
+    for transistor in circuit.transistors.values():
+        found[transistor.name] = plain_owner(transistor.name, "", transistor.nets)
     for line in circuit.drawing.statements:
         match line:
             case OutputLine():
@@ -33,6 +43,8 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
                 found[line.name] = plain_owner(line.name, "", line.leads)
             case RelayLine():
                 found[line.name] = plain_owner(line.name, "", line.leads)
+            case BridgeLine():
+                found[line.name] = plain_owner(line.name, "", BRIDGE_LEADS)
             case SwitchLine():
                 found[line.name] = plain_owner(line.name, "", switch_leads(line))
             case _:

@@ -112,9 +112,10 @@ def _tell(wanted: str | None) -> int:
     A project's own types go before those of the library, as in a review of a drawing here; so do
     those that other packages bring.
     """
+    from coldcheck.circuit.transistors import transistor_types
     from coldcheck.circuit.tubes import UnknownTube, known_types, plain_name, tube_type
     from coldcheck.circuit.tubes_added import added_tubes
-    from coldcheck.report.pages import tube_sheet
+    from coldcheck.report.pages import transistor_sheet, tube_sheet
 
     (settings,) = settings_of(["here.tube"])
     own = {**added_tubes().types, **settings.types}
@@ -122,6 +123,10 @@ def _tell(wanted: str | None) -> int:
         names = sorted({*known_types(), *(k.name for k in own.values())})
         kinds = [own.get(plain_name(name)) or tube_type(name) for name in names]
         show(lambda console: tube_sheet.render_list(kinds, console))
+        return OK
+    transistor = transistor_types().get(plain_name(wanted))
+    if transistor is not None:
+        show(lambda console: transistor_sheet.render(transistor, console))
         return OK
     try:
         kind = own.get(plain_name(wanted)) or tube_type(wanted)

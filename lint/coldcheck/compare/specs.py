@@ -73,9 +73,20 @@ def core_specs(circuit: Circuit) -> Iterator[tuple[str, str]]:
         yield coils.name, f"coils {turns}{coupled} {'iron' if coils.iron else 'air'}"
 
 
+def block_specs(circuit: Circuit) -> Iterator[tuple[str, str]]:
+    """What is written on a bridge block; a transistor's type and heat sink."""
+    for one in circuit.transistors.values():
+        sink = "" if one.sink is None else f" heat sink {float(one.sink.m):g} K/W"
+        yield one.name, f"{one.type.family.value} {one.type.name}{sink}"
+    for block in circuit.bridges.values():
+        part, ac = block.part, "ac" * block.part.voltage_is_ac
+        words = (shown(part.voltage) + ac, shown(part.current), part.type or "", *part.words)
+        yield block.name, " ".join(("bridge", *(w for w in words if w)))
+
+
 def part_specs(circuit: Circuit) -> dict[str, str]:
     """Part name -> what it is: tubes, and branches under their own names."""
-    found = dict((*tube_specs(circuit), *core_specs(circuit)))
+    found = dict((*tube_specs(circuit), *core_specs(circuit), *block_specs(circuit)))
     heaters = {b.name for t in circuit.tubes.values() if t.heater for b in t.heater.branches}
     for branch in circuit.branches.values():
         if branch.name not in heaters:

@@ -25,6 +25,7 @@ _Declared: TypeAlias = (
     | model.PotLine
     | model.SwitchLine
     | model.RelayLine
+    | model.BridgeLine
     | model.JackLine
 )
 
@@ -71,6 +72,8 @@ class Instance:
                 return None if joined else replace(line, name=self.text(line.name))
             case model.TubeLine():
                 return self._tube(line)
+            case model.TransistorLine():
+                return replace(line, name=f"{self.prefix}{line.name}", type=self._type(line.type))
             case model.PotLine():
                 ganged = None if line.ganged is None else f"{self.prefix}{line.ganged}"
                 return replace(line, name=f"{self.prefix}{line.name}", ganged=ganged)

@@ -47,6 +47,12 @@ class PartKind(Enum):
     """An instrument in the circuit: its resistance, and what takes its pointer to the end."""
     ARRESTER = "arrester"
     """A varistor, spark gap or gas arrester: it conducts in surges only."""
+    CHANNEL = "channel"
+    """A transistor from drain to source or collector to emitter, a regulator from in to out."""
+    GATE = "gate"
+    """A gate that is insulated, to its source."""
+    BASE = "base"
+    """A transistor's base to its emitter, what a regulator measures its output by."""
     JACK_CONTACT = "jack-contact"
     SIGNAL = "signal"
 
@@ -132,6 +138,7 @@ def form(kind: PartKind) -> Form | None:
         case (
             PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
         case _:

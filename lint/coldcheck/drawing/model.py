@@ -394,6 +394,37 @@ class RelayLine:
 
 
 @dataclass(frozen=True, slots=True)
+class BridgeLine:
+    """``bridge BR1 400 V 4 A``: four diodes in one block, leads ac1 ac2 plus minus.
+
+    ``part`` is what is written on it, as on a diode: volts and type are those of each diode (volts
+    written ``Vac`` are the rms across ac1 and ac2), amperes the DC of the block.
+    """
+
+    name: str
+    part: Part
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class TransistorLine:
+    """``transistor Q1 IRF840 [heatsink 4 K/W]``, ``regulator U1 LM317``.
+
+    ``sink`` is the thermal resistance of what it is screwed to, ``None`` where nothing is said.
+    """
+
+    name: str
+    type: str
+    type_span: Span
+    sink: Quantity | None
+    span: Span
+    regulates: bool = False
+
+
+BRIDGE_LEADS = ("ac1", "ac2", "plus", "minus")
+
+
+@dataclass(frozen=True, slots=True)
 class JackLine:
     """``jack J1``; leads tip, sleeve, ring, switch (the contact the plug lifts from tip).
 
@@ -512,6 +543,8 @@ Statement: TypeAlias = (
     | PotLine
     | SwitchLine
     | RelayLine
+    | BridgeLine
+    | TransistorLine
     | JackLine
     | SignalLine
     | TypeLine

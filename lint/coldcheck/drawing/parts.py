@@ -63,7 +63,6 @@ class PartReader:
         self, name: Token, tokens: Sequence[Token], plus: str | None, arrow: str | None
     ) -> Part | None:
         """Return the part, or ``None`` after adding at least one problem."""
-        before = len(self.problems)
         if len(tokens) > MAX_FIELDS:
             self._add(
                 "drawing.syntax", name, name, f"{name} with {len(tokens)} words and numbers",
@@ -72,7 +71,22 @@ class PartReader:
             return None
         if self._unsaid(name, tokens):
             return None
-        got = _Fields(self._kind(name, tokens), str(name))
+        return self._read(_Fields(self._kind(name, tokens), str(name)), name, tokens, plus, arrow)
+
+    def block(self, name: Token, tokens: Sequence[Token]) -> Part | None:
+        """Return the diode that each of a bridge block's four is, or ``None`` after a problem."""
+        got = _Fields(kinds.FORMS[kinds.PartKind.DIODE], str(name))
+        return self._read(got, name, tokens, None, "right")
+
+    def _read(
+        self,
+        got: _Fields,
+        name: Token,
+        tokens: Sequence[Token],
+        plus: str | None,
+        arrow: str | None,
+    ) -> Part | None:
+        before = len(self.problems)
         index = 0
         while index < len(tokens):
             index = self._field(got, tokens, index)

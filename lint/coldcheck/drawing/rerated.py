@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import (
+    BridgeLine,
     Chain,
     CoilLine,
     JackLine,
@@ -69,6 +70,8 @@ def _statements(drawing: Drawing, ratings: Mapping[str, Ratings]) -> Iterator[St
             case PotLine() | SwitchLine() | RelayLine() | JackLine() | OutputLine():
                 found = ratings.get(line.name)
                 yield line if found is None else _declared(line, found)
+            case BridgeLine():
+                yield replace(line, part=_part(line.part, ratings.get(line.name)))
             case _:
                 yield line
 

@@ -11,6 +11,7 @@ from lark import Token, Tree
 
 from coldcheck.drawing import model
 from coldcheck.drawing.amounts import AmountReader, Refused, quantity_of
+from coldcheck.drawing.parts import PartReader
 from coldcheck.drawing.trees import (
     amounts_of,
     as_token,
@@ -69,6 +70,7 @@ class StatementReader(AmountReader):
     def __init__(self, line: Line, problems: list[model.Problem]) -> None:
         super().__init__(line, problems)
         self._wires = WireReader(line, problems)
+        self._parts = PartReader(line, problems)
 
     def read(self, tree: Tree[Token]) -> model.Statement | None:
         """Return the statement of a ``statement`` tree, or ``None`` after adding a problem."""
@@ -377,6 +379,27 @@ class StatementReader(AmountReader):
             any(t.type == "RELEASED" for t in tokens_of(tree)),
             *((None, False, None) if rated is None else self._contacts(rated)),
         )  # fmt: skip
+
+    def _regulator(self, tree: Tree[Token]) -> model.TransistorLine:
+        return replace(self._transistor(tree), regulates=True)
+
+    def _transistor(self, tree: Tree[Token]) -> model.TransistorLine:
+        kind, sink = first_of(tree, "TYPE"), sub_of(tree, "sink")
+        kelvins = None
+        if sink is not None:
+            kelvins = self.amount(amounts_of(sink)[0], "kelvin_per_watt", None, positive=True)
+        return model.TransistorLine(
+            str(first_of(tree, "NAME")), str(kind), self.span(kind),
+            None if kelvins is None else kelvins.quantity, self.line.whole(),
+        )  # fmt: skip
+
+    def _bridge(self, tree: Tree[Token]) -> model.BridgeLine:
+        name = first_of(tree, "NAME")
+        fields = [as_token(field.children[0]) for field in subs_of(tree, "field")]
+        part = self._parts.block(name, fields)
+        if part is None:
+            raise Refused
+        return model.BridgeLine(str(name), part, self.line.whole())
 
     def _once(self, tree: Tree[Token], name: str, expected: str) -> Tree[Token] | None:
         """Return what stands behind a keyword; twice is a problem."""

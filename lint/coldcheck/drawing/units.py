@@ -35,6 +35,7 @@ _DEFINITIONS = (
     "hertz = 1 / second = Hz",
     "percent = 0.01 = %",
     "turn = [turns]",
+    "kelvin_per_watt = [thermal_resistance]",
 )
 
 _SCALES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"), (1e-12, "p"))

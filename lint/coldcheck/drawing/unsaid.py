@@ -36,13 +36,31 @@ _VARISTOR = Unsaid(
     OHMIC + DIODES,
 )
 _TRANSISTOR = Unsaid(
-    "a transistor", "put a source or a resistor where it holds a voltage or current", DIODES
+    "a transistor",
+    "it has a line of its own, transistor Q1 IRF840 or Q1 2N3055, and leads: Q1.drain, Q1.gate, "
+    "Q1.source, or Q1.collector, Q1.base, Q1.emitter",
+    DIODES,
+)
+_JFET = Unsaid(
+    "a JFET",
+    "put a resistor or a source in its place; MOSFETs have a line, transistor Q1 LND150",
+    DIODES,
 )
 _THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
 _CIRCUIT = Unsaid(
-    "an integrated circuit", "put a source where it holds a voltage: B1 --+[E1 12 V]--"
+    "an integrated circuit",
+    "put a source where it holds a voltage: B1 --+[E1 12 V]--; one with three leads that regulates "
+    "has a line of its own, regulator U1 LM317",
 )
-_BRIDGE = Unsaid("a bridge block", "draw its four diodes", DIODES)
+_REGULATOR = Unsaid(
+    "a regulator", "it has a line of its own, regulator U1 LM317, and leads: U1.in, U1.out, U1.adj"
+)
+_BRIDGE = Unsaid(
+    "a bridge block",
+    "it has a line of its own, bridge BR1 400 V 4 A, and leads: BR1.ac1, BR1.ac2, BR1.plus, "
+    "BR1.minus",
+    DIODES,
+)
 _BALLAST = Unsaid("a ballast tube", "draw the resistor it is at work: its volts over its amperes")
 _SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set to, or a pot line",
               TUNED)  # fmt: skip
@@ -74,11 +92,11 @@ _TUNING = ("variable", "trimmer", "padder", "ganged")
 _WORDS = {
     "relay": _RELAY, "contactor": _RELAY,
     "surge": _VARISTOR,
-    "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _TRANSISTOR,
+    "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _JFET,
     "mosfet": _TRANSISTOR, "npn": _TRANSISTOR, "pnp": _TRANSISTOR, "darlington": _TRANSISTOR,
     "igbt": _TRANSISTOR,
     "thyristor": _THYRISTOR, "triac": _THYRISTOR, "diac": _THYRISTOR, "scr": _THYRISTOR,
-    "optocoupler": _CIRCUIT, "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _CIRCUIT,
+    "optocoupler": _CIRCUIT, "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _REGULATOR,
     "bridge": _BRIDGE, "ballast": _BALLAST, "barretter": _BALLAST,
     "adjustable": _SET, "preset": _SET, "rheostat": _SET,
     **dict.fromkeys(_TUNING, _SET),

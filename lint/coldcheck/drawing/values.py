@@ -35,10 +35,12 @@ UNITS = {
     "Hz": "hertz", "hertz": "hertz", "S": "siemens", "siemens": "siemens",
     "s": "second", "second": "second", "seconds": "second", "%": "percent", "percent": "percent",
     "turn": "turn", "turns": "turn",
+    "K/W": "kelvin_per_watt", "C/W": "kelvin_per_watt", "°C/W": "kelvin_per_watt",
 }  # fmt: skip
 SYMBOLS = {
     "volt": "V", "ampere": "A", "watt": "W", "ohm": "ohm", "farad": "F", "henry": "H",
     "hertz": "Hz", "siemens": "S", "second": "s", "percent": "%", "turn": "turns",
+    "kelvin_per_watt": "K/W",
 }  # fmt: skip
 QUANTITIES = {
     "volt": "a voltage such as 250 V", "ampere": "a current such as 70 mA",
@@ -47,6 +49,7 @@ QUANTITIES = {
     "hertz": "a frequency such as 60 Hz", "siemens": "a conductance such as 5 mS",
     "second": "a time such as 3 s", "percent": "a share such as 10 %",
     "turn": "a number of turns such as 30 turns",
+    "kelvin_per_watt": "a thermal resistance such as 4 K/W",
 }  # fmt: skip
 # Prefixes a bare value (no unit written) may carry; outside these it is more likely a slip.
 _BARE = {
@@ -212,7 +215,7 @@ def _unit(text: str) -> tuple[float, str, bool] | None:
     for prefix in PREFIXES:
         if prefix and text.startswith(prefix) and text[len(prefix) :] in UNITS:
             name = UNITS[text[len(prefix) :]]
-            if name not in ("percent", "second", "turn"):
+            if name not in ("percent", "second", "turn", "kelvin_per_watt"):
                 return PREFIXES[prefix], name, ac
     return None
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution
+    from coldcheck.sources.register import Cited
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,8 @@ def most(
 
 
 def over(rule: Rule, case: Case, at: tuple[str, ...], use: Use, limit: float,
-         words: tuple[str, str], *, level: str | None = None) -> Finding:  # fmt: skip
+         words: tuple[str, str], *, level: str | None = None,
+         source: Cited | None = None) -> Finding:  # fmt: skip
     """The finding that ``use`` is beyond ``limit``; ``words`` are the message and the remedy."""
     excess = use.figure.value / limit
     return rule.finding(
@@ -51,5 +53,6 @@ def over(rule: Rule, case: Case, at: tuple[str, ...], use: Use, limit: float,
         evidence={"used": use.figure},
         limit=Figure(limit, use.figure.unit),
         certainty=certainty(excess),
+        source=source,
         excess=excess,
     )

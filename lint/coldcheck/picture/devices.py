@@ -11,16 +11,26 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.leads import pin_key
+from coldcheck.circuit.transistors import Family
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import JackLine, OutputLine, PotLine, RelayLine, SwitchLine
+from coldcheck.drawing.model import (
+    BRIDGE_LEADS,
+    BridgeLine,
+    JackLine,
+    OutputLine,
+    PotLine,
+    RelayLine,
+    SwitchLine,
+)
 from coldcheck.picture.wording import line_text, part_lines
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, Section, Tube, Winding
+    from coldcheck.circuit.model import Branch, Circuit, Section, Transistor, Tube, Winding
+    from coldcheck.circuit.transistors import TransistorType
 
 
 class Symbol(Enum):
@@ -47,6 +57,8 @@ class Symbol(Enum):
     RELAY = "relay"
     METER = "meter"
     ARRESTER = "arrester"
+    BRIDGE = "bridge"
+    STABILISER = "stabiliser"
     JACK = "jack"
     HEATER = "heater"
     WINDING = "winding"
@@ -59,6 +71,16 @@ class Symbol(Enum):
     CHASSIS = "chassis"
     EARTH = "earth"
     FLAG = "flag"
+
+
+class Inside(Enum):
+    """What stands in the envelope of a transistor."""
+
+    N_CHANNEL = "n-channel"
+    N_DEPLETION = "n-channel depletion"
+    P_CHANNEL = "p-channel"
+    NPN = "NPN"
+    PNP = "PNP"
 
 
 MARKS = {"gnd": Symbol.GROUND, "chassis": Symbol.CHASSIS, "earth": Symbol.EARTH}
@@ -103,6 +125,9 @@ class Device:
         The lead on the + side of a polarised part.
     coils
         Of transformers: the windings, primaries first.
+    inside
+        Of a transistor: what is drawn in the envelope. It is placed as the tube in its place would
+        be, and its leads are called as that tube's: the plate is where its current goes in.
     """
 
     name: str
@@ -114,6 +139,7 @@ class Device:
     plus: str = ""
     coils: tuple[Coil, ...] = ()
     iron: bool = True
+    inside: Inside | None = None
 
     def lead(self, name: str) -> Lead | None:
         """The lead of that name."""
@@ -156,6 +182,10 @@ def devices_of(circuit: Circuit) -> list[Device]:
         *_coil_sets(circuit),
         *_two_lead_parts(circuit),
         *_declared(circuit),
+    ]
+    found += [
+        _stabiliser(q) if q.type.family.regulates else _transistor(q)
+        for q in circuit.transistors.values()
     ]
     for tube in circuit.tubes.values():
         found += _tube(circuit, tube)
@@ -336,6 +366,8 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.JACK
         case PartKind.SIGNAL:
             return Symbol.SIGNAL
+        case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
+            return Symbol.SIGNAL
         case _:
             assert_never(kind)
 
@@ -348,6 +380,8 @@ def _declared(circuit: Circuit) -> Iterator[Device]:
             yield from _poles(circuit, line)
         elif isinstance(line, RelayLine) and _known(circuit, f"{line.name}.coil.1"):
             yield from _relay(circuit, line)
+        elif isinstance(line, BridgeLine) and _known(circuit, f"{line.name}.plus"):
+            yield _bridge(circuit, line)
         elif isinstance(line, JackLine) and _known(circuit, f"{line.name}.tip"):
             yield _jack(circuit, line)
 
@@ -394,6 +428,13 @@ def _relay(circuit: Circuit, line: RelayLine) -> Iterator[Device]:
         yield Device(own, Symbol.POLE, ends, (own,), not line.released, at)
 
 
+def _bridge(circuit: Circuit, line: BridgeLine) -> Device:
+    signs = dict(zip(BRIDGE_LEADS, ("~", "~", "+", "\N{MINUS SIGN}"), strict=True))
+    leads = tuple(Lead(end, circuit.points[f"{line.name}.{end}"], signs[end]) for end in signs)
+    words = " ".join(line_text(circuit, line.span).split()[2:])
+    return Device(line.name, Symbol.BRIDGE, leads, (line.name, *part_lines(words, most=2)))
+
+
 def _jack(circuit: Circuit, line: JackLine) -> Device:
     nets = {e: circuit.points[f"{line.name}.{e}"] for e in ("tip", "ring", "switch", "sleeve")}
     wired = {e for e, net in nets.items() if _is_wired(circuit, net, f"{line.name}.{e}")}
@@ -403,6 +444,43 @@ def _jack(circuit: Circuit, line: JackLine) -> Device:
     return Device(
         line.name, Symbol.JACK, leads, (line.name,), closed=contact is None or contact.closed
     )
+
+
+def _transistor(transistor: Transistor) -> Device:
+    channel, steers = transistor.channel, transistor.control
+    letters = {net_lead: net_lead[0].upper() for net_lead in transistor.nets}
+    main, out, control = transistor.type.family.leads
+    top, foot = (main, out) if transistor.type.family.sign > 0 else (out, main)
+    grid = steers.a if transistor.type.family.sign > 0 else steers.b
+    leads = (Lead("plate", channel.a, letters[top]), Lead("grid", grid, letters[control]),
+             Lead("cathode", channel.b, letters[foot]))  # fmt: skip
+    lines = (transistor.name, transistor.type.name)
+    return Device(transistor.name, Symbol.TUBE, leads, lines, inside=_inside(transistor.type))
+
+
+def _stabiliser(one: Transistor) -> Device:
+    """A regulator with three leads: a box, what comes in at its left and out at its right."""
+    marks = {"in": "IN", "out": "OUT", "common": "GND", "adj": "ADJ"}
+    leads = tuple(Lead(lead, net, marks[lead]) for lead, net in one.nets.items())
+    return Device(one.name, Symbol.STABILISER, leads, (one.name, one.type.name))
+
+
+def _inside(kind: TransistorType) -> Inside:
+    match kind.family:
+        case Family.N_MOSFET:
+            return Inside.N_DEPLETION if kind.depletion else Inside.N_CHANNEL
+        case Family.P_MOSFET:
+            return Inside.P_CHANNEL
+        case Family.NPN:
+            return Inside.NPN
+        case Family.PNP:
+            return Inside.PNP
+        case (
+            Family.FIXED | Family.NEGATIVE_FIXED | Family.ADJUSTABLE | Family.NEGATIVE_ADJUSTABLE
+        ):  # fmt: skip
+            raise ValueError(kind.name)  # a box: see _stabiliser
+        case _:
+            assert_never(kind.family)
 
 
 def _tube(circuit: Circuit, tube: Tube) -> Iterator[Device]:

@@ -62,6 +62,10 @@ def form_of(device: Device, turn: Dir, *, flip: bool = False) -> Form:
         return _several(device, flip)
     if symbol in (Symbol.GROUND, Symbol.CHASSIS, Symbol.EARTH):
         return Form((Port("1", 0, 0, Dir.UP),), block(-1, 1, 1, 1), ())
+    if symbol is Symbol.BRIDGE:
+        return _bridge(device, flip)
+    if symbol is Symbol.STABILISER:
+        return _stabiliser(device)
     if symbol is Symbol.FLAG:
         return _flag(device, turn)
     if symbol in (Symbol.SIGNAL, Symbol.TERMINAL):
@@ -124,6 +128,30 @@ def _tube(device: Device, flip: bool) -> Form:
     ports = rectifier_ports(device, flip=flip)
     words = _corner(device.lines, 2.1, -2.4)
     return _with_words(ports, block(-3, -3, 3, 3), [*words, *_pin_words(ports)])
+
+
+def _bridge(device: Device, flip: bool) -> Form:
+    """A diamond: AC at its top and foot, plus at its right (flipped: minus)."""
+    right, left = ("minus", "plus") if flip else ("plus", "minus")
+    places = {"ac1": (0, -4, Dir.UP), "ac2": (0, 4, Dir.DOWN),
+              right: (4, 0, Dir.RIGHT), left: (-4, 0, Dir.LEFT)}  # fmt: skip
+    ports = [Port(lead.name, *places[lead.name], lead.label) for lead in device.leads]
+    words = _corner(device.lines, 1.9, -2.2)
+    return _with_words(ports, block(-3, -3, 3, 3), [*words, *_pin_words(ports)])
+
+
+def _stabiliser(device: Device) -> Form:
+    places = ((-4, 0, Dir.LEFT), (4, 0, Dir.RIGHT), (0, 3, Dir.DOWN))
+    pairs = zip(device.leads, places, strict=True)
+    ports = [Port(lead.name, *place, lead.label) for lead, place in pairs]
+    words = [Word(0, -3.9 + n * LINE, text, Tone.VALUE if n else Tone.NAME, Anchor.MIDDLE)
+             for n, text in enumerate(device.lines)]  # fmt: skip
+    inside = [
+        Word(-2.7, 0.3, device.leads[0].label, Tone.PIN),
+        Word(2.7, 0.3, device.leads[1].label, Tone.PIN, Anchor.END),
+        Word(0, 1.6, device.leads[2].label, Tone.PIN, Anchor.MIDDLE),
+    ]
+    return _with_words(ports, block(-3, -2, 3, 2), [*words, *inside])
 
 
 def _corner(lines: tuple[str, ...], x: float, y: float) -> list[Word]:

@@ -52,6 +52,7 @@ def _leads(kind: PartKind) -> _Leads:
             | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return _Leads.NO
         case _:
@@ -122,8 +123,9 @@ def _positive_seeds(circuit: Circuit, marks: frozenset[str]) -> Iterator[str]:
 
 def _passed_on(circuit: Circuit, marks: frozenset[str], rails: tuple[str, ...]) -> Iterator[str]:
     """Cathodes that a tube of a regulator feeds: its plate at a rail, a capacitor to a mark."""
-    for section in circuit.sections():
-        plate, cathode = (section.electrodes.get(e) for e in ("plate", "cathode"))
+    tubes = [(s.electrodes.get("plate"), s.electrodes.get("cathode")) for s in circuit.sections()]
+    passing = ((q.channel.a, q.channel.b) for q in circuit.transistors.values())
+    for plate, cathode in (*tubes, *passing):
         if plate is None or cathode is None or {plate, cathode} & marks or cathode in rails:
             continue
         at_rail = plate in rails or any(_stopper(b, plate, rails) for b in circuit.at(plate))

@@ -165,7 +165,13 @@ def _walk(
                 _go_on_behind(scene, device)
         elif device.symbol is Symbol.POLE:
             _pole(scene, device, net, at)
-        elif device.symbol in (Symbol.RECTIFIER, Symbol.TRANSFORMER, Symbol.REGULATOR):
+        elif device.symbol in (
+            Symbol.RECTIFIER,
+            Symbol.TRANSFORMER,
+            Symbol.REGULATOR,
+            Symbol.BRIDGE,
+            Symbol.STABILISER,
+        ):
             _large(scene, device, net, at)
         else:
             continue
@@ -268,11 +274,11 @@ def _to_known(scene: Scene, device: Device, net: str, at: Cell, far: str) -> int
 
 def _large(scene: Scene, device: Device, net: str, at: Cell) -> None:
     """A rectifier between its plates' rows, a transformer on the row of its first lead."""
-    flip = device.symbol is Symbol.RECTIFIER and _turns(scene, device)
+    flip = _turns(scene, device)
     item = Item(device, 0, 0, flip=flip)
     lead = next(lead for lead in device.leads if lead.net == net)
     y = at[1] - item.port(lead.name).y
-    plates = [lead.net for lead in device.leads if lead.name in ("plate1", "plate2")]
+    plates = [lead.net for lead in device.leads if lead.name in ("plate1", "plate2", "ac1", "ac2")]
     rows = [scene.at[n][1] for n in plates if n in scene.at]
     if len(rows) == 2:
         y = sum(rows) // 2
@@ -283,7 +289,7 @@ def _large(scene: Scene, device: Device, net: str, at: Cell) -> None:
         ways = [*_below_or_beside(), *ways]
     if scene.put(items, ways) is None:
         scene.put_anywhere(items)
-    if device.symbol is Symbol.RECTIFIER:
+    if device.symbol in (Symbol.RECTIFIER, Symbol.BRIDGE, Symbol.STABILISER):
         _start_line(scene, device)
     elif device.symbol is Symbol.TRANSFORMER:
         _taps(scene, device)
@@ -324,7 +330,12 @@ def _taps(scene: Scene, device: Device) -> None:
 
 
 def _turns(scene: Scene, device: Device) -> bool:
-    """Whether the first end of a filament is the one the rail is taken from."""
+    """Whether the rail is taken from a filament's first end, or from a bridge's minus."""
+    if device.symbol is Symbol.BRIDGE:
+        plus = device.lead("plus")
+        return plus is not None and plus.net in scene.ends
+    if device.symbol is not Symbol.RECTIFIER:
+        return False
     f1, f2 = device.lead("f1"), device.lead("f2")
     if f1 is None or f2 is None:
         return False

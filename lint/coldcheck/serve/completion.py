@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.declare import read_declarations
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.problems import ProblemLog
+from coldcheck.circuit.transistors import transistor_types
 from coldcheck.circuit.tubes import RATING_NAMES, accepted_names, tube_type
 from coldcheck.circuit.tubes_added import added_tubes
 from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, WORDS, form_by_letters
@@ -234,6 +235,19 @@ def _relay(_: _Names, before: list[str]) -> Iterator[Offered]:
         yield from ((word, WORD, "") for word in ("contacts", "delay", "released"))
 
 
+def _transistor(names: _Names, before: list[str]) -> Iterator[Offered]:
+    if len(before) == 2:
+        for line in names.read.drawing.statements:
+            if isinstance(line, TypeLine) and "/" not in line.name:
+                yield line.name, TYPE, f"of this drawing, like {line.like}"
+        wanted = before[0] == "regulator"
+        types = transistor_types().items()
+        for name, kind in ((n, k) for n, k in types if k.family.regulates is wanted):
+            yield name, TYPE, f"{kind.family.value}, {kind.case}"
+    elif len(before) == 3:
+        yield "heatsink", WORD, "the thermal resistance of its heat sink: 4 K/W"
+
+
 def _words(*given: str) -> Callable[[_Names, list[str]], Iterator[Offered]]:
     def offered(_: _Names, before: list[str]) -> Iterator[Offered]:
         if len(before) >= 2:
@@ -252,6 +266,9 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "relay": _relay,
     "signal": lambda names, before: _places(names) if len(before) == 1 else iter(()),
     "pot": _words("at", "log", "linear", "reverse-log", "tap", "ganged"),
+    "transistor": _transistor,
+    "regulator": _transistor,
+    "bridge": _words("silicon", "selenium", "schottky", "fast"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),
     "transformer": _words("coupling", "gapped", "ungapped"),

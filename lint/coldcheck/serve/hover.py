@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.chart.points import point_named
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.transistors import transistor_types
+from coldcheck.circuit.tubes import plain_name
 from coldcheck.circuit.tubes_added import added_tubes
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.lines import FORMS
@@ -15,7 +17,7 @@ from coldcheck.report.shared.markdown import escaped, own_words
 from coldcheck.serve import told, words
 from coldcheck.serve.hover_part import part, transformer, winding
 from coldcheck.serve.hover_point import point
-from coldcheck.serve.hover_tube import kind, tube
+from coldcheck.serve.hover_tube import kind, transistor_kind, tube
 from coldcheck.verdict.added import all_rules
 
 if TYPE_CHECKING:
@@ -38,6 +40,8 @@ def hover(view: View | None, word: Word) -> str:
         return f"`{FORMS[word.text]}`" if word.text in FORMS else ""
     if word.role == words.RULE:
         return _rule(word.text)
+    if word.role == words.TYPE and plain_name(word.text) in transistor_types():
+        return transistor_kind(transistor_types()[plain_name(word.text)])
     if word.role == words.TYPE:
         return kind(word.text, _types(view))
     if view is None or view.known.review.circuit is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, assert_never
 
-from coldcheck.compare.specs import branch_spec, shown
+from coldcheck.compare.specs import block_specs, branch_spec, shown
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.report.shared.markdown import escaped
@@ -24,13 +24,22 @@ if TYPE_CHECKING:
 def part(review: Review, circuit: Circuit, name: str) -> str:
     """The page of a part that has branches of its own: a two-lead part, a pot, a switch."""
     branches = [b for b in circuit.branches.values() if b.owner == name]
-    title = _pot(branches) if branches[0].kind is PartKind.POT else _spec(branches[0])
+    title = _title(circuit, name, branches)
     blocks = [_branch(review, circuit, b, alone=len(branches) == 1) for b in branches]
     return told.page(
         f"**{escaped(name)}** {escaped(title)}",
         *blocks,
         "\n".join(told.findings_at(review, lambda at: at == name or at.startswith(f"{name}."))),
     )
+
+
+def _title(circuit: Circuit, name: str, branches: list[Branch]) -> str:
+    if name in circuit.transistors:
+        kind = circuit.transistors[name].type
+        return f"{kind.name}: {kind.family.value}, {kind.case}"
+    if name in circuit.bridges:
+        return dict(block_specs(circuit))[name]
+    return _pot(branches) if branches[0].kind is PartKind.POT else _spec(branches[0])
 
 
 def _spec(branch: Branch) -> str:
@@ -162,6 +171,7 @@ def _judge(kind: PartKind) -> Callable[[Review, Branch], Iterator[str]] | None:
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
             | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
         case _:

@@ -133,7 +133,9 @@ def _references(circuit: Circuit, net: str) -> str:
     island = next((i for i in islands(circuit) if net in i), frozenset())
     names = sorted(circuit.names.get(n, (n,))[0] for n in island)
     around = f" Joined with it: {listed(map(escaped, names[:MOST_NAMES]))}." if names[1:] else ""
-    return f"Referenced to nothing: only tubes, diodes or capacitors join it to gnd.{around}"
+    return (
+        f"Referenced to nothing: only tubes, semiconductors or capacitors join it to gnd.{around}"
+    )
 
 
 def _held(paths: tuple[DcPath, ...]) -> str:

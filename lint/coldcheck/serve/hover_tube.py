@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.chart.points import shown_name, socket_pins
 from coldcheck.circuit.tubes import UnknownTube, tube_type
+from coldcheck.drawing.values import SYMBOLS
 from coldcheck.report.pages.tube_sheet import value_text
 from coldcheck.report.review.sections import heater_text
 from coldcheck.report.shared.markdown import escaped
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.chart.points import Pin
     from coldcheck.circuit.model import Circuit, Section, Tube
+    from coldcheck.circuit.transistors import TransistorType
     from coldcheck.circuit.tubes import TubeType
     from coldcheck.solve.solution import Solution, TubeReading
     from coldcheck.verdict.review import Review
@@ -41,6 +43,18 @@ def tube(review: Review, circuit: Circuit, name: str) -> str:
         _pins(circuit, own, warm),
         ratings(own.type),
         "\n".join(told.findings_at(review, lambda at: at.split(".")[0] in names)),
+    )
+
+
+def transistor_kind(found: TransistorType) -> str:
+    """The page of a transistor's or regulator's type."""
+    lines = [f"* {escaped(n)}: {f.value:g} {SYMBOLS.get(f.unit, '')}".rstrip()
+             for n, f in found.figures.items()]  # fmt: skip
+    source = next(iter(found.figures.values()))
+    return told.page(
+        f"**{escaped(found.name)}** {escaped(found.family.value)}, {escaped(found.case)}",
+        "\n".join(lines),
+        f"{escaped(source.source)} ({source.confidence})",
     )
 
 

@@ -25,12 +25,22 @@ CLAUSES = (
     "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
     "taps", "tap", "ganged", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base",
     "pins", "below", "above", "between", "and", "within", "in", "because",
-    "until", "as", "joining", "to", "contacts", "delay", "released",
+    "until", "as", "joining", "to", "contacts", "delay", "released", "heatsink",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
 
 LAYOUT = r"(?:[sd]|[1-9]\d?)p(?:[sd]|[1-9]\d?)t|lin|linear|log|audio|antilog|reverse-log"
-_DECLARING = ("transformer", "primary", "winding", "output", "pot", "switch", "relay", "jack")
+_DECLARING = (
+    "transformer",
+    "primary",
+    "winding",
+    "output",
+    "pot",
+    "switch",
+    "relay",
+    "bridge",
+    "jack",
+)
 _PLAIN = ("drawing", "mains", "signal", "sheet")
 _NAME = r"[A-Za-z0-9_]+"
 _TYPE = r'[^\s\[\]"<>=:#]+'
@@ -83,7 +93,7 @@ _INSIDE = (
 
 
 def _statements() -> Iterable[dict[str, Any]]:
-    yield _statement(("tube",), rf"(?:\s+({_NAME}))?(?:\s+({_TYPE}))?",
+    yield _statement(("tube", "transistor", "regulator"), rf"(?:\s+({_NAME}))?(?:\s+({_TYPE}))?",
                      "entity.name.part", "support.type.tube")  # fmt: skip
     yield _statement(("type",), rf"(?:\s+({_TYPE}))?(?:\s+(like)(?:\s+({_TYPE}))?)?",
                      "support.type.tube", "keyword.other.clause", "support.type.tube")  # fmt: skip

@@ -42,7 +42,7 @@ _JOINT = re.compile(rf"\s*({POINT_PATTERN})(?:\s*=\s*({POINT_PATTERN}))?\s*,?")
 _MEASURED = re.compile(
     rf"\s*(?:(?:{'|'.join(MEASURES)})\s+)?({POINT_PATTERN})(?:\s+(?:-|to)\s+({POINT_PATTERN}))?"
 )
-_NAMING = frozenset(("transformer", "output", "pot", "switch", "relay", "jack"))
+_NAMING = frozenset(("transformer", "output", "pot", "switch", "relay", "bridge", "jack"))
 _WINDINGS = frozenset(("primary", "winding"))
 
 
@@ -108,7 +108,7 @@ def _words(line: str, number: int, owner: str) -> Iterator[Word]:
     keyword, at = first[1], first.end(1)
     yield Word(keyword, KEYWORD, number, first.start(1) + 1, at + 1, keyword)
     match keyword:
-        case "tube":
+        case "tube" | "transistor" | "regulator":
             yield from _groups(_TUBE.match(text, at), number, (NAME, TYPE, POINT))
         case "type":
             yield from _groups(_LIKE.match(text, at), number, (TYPE, TYPE))

@@ -59,6 +59,8 @@ BRACKETS = ((1, 1), (0, 0), (2, 2), (2, 0))
 """The same where nothing else is open: the middle, then the ends."""
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
+EASES = (1e-3, 1e-2, 0.1)
+GATE_VOLTS = (0.0, -60.0, 60.0)
 
 MOST_LOST = 2
 """States that may be lost after everything was tried; the others of that drawing go cheap ways."""
@@ -149,7 +151,8 @@ class Solver:
             for j, b in enumerate(unknown_values(self.circuit))
         }
         assumed |= _assumed(self.circuit, lawless(self.circuit, state), PERVEANCES[k])
-        held = dict.fromkeys(grids, HELD_VOLTS[k])
+        gates = {q.nets.get("gate") for q in self.circuit.transistors.values()}
+        held = {g: (GATE_VOLTS if g in gates else HELD_VOLTS)[k] for g in grids}
         return self._settled(Setting(state, assumed=assumed, held=held))
 
     def _settled(self, setting: Setting) -> tuple[Cycle, Steady]:
@@ -193,10 +196,25 @@ class Solver:
             return _tried(cycle.solve)
         rough_cycle = self._rough_assembly.cycle(setting)
         rough = _tried(rough_cycle.solve)
+        if rough is None and self.circuit.transistors:
+            rough = self._eased(rough_cycle, setting)
         if rough is None:
             return None
         start = cycle.adapt(rough_cycle.label(rough))
         return _tried(lambda: cycle.solve(start))
+
+    def _eased(self, rough_cycle: Cycle, setting: Setting) -> Steady | None:
+        """A rough answer by way of transistors that are less steep."""
+        known: LabelledStart | None = None
+        for share in EASES:
+            cycle = self._rough_assembly.cycle(replace(setting, ease=share))
+            start = None if known is None else cycle.adapt(known)
+            answer = _tried(partial(cycle.solve, start))
+            known = known if answer is None else cycle.label(answer)
+        if known is None:
+            return None
+        start = rough_cycle.adapt(known)
+        return _tried(lambda: rough_cycle.solve(start))
 
     def _together(self, cycle: Cycle, setting: Setting, first: LabelledStart | None) -> Steady:
         """All instants together, from what is known or from nothing; else cycle after cycle."""

@@ -29,6 +29,8 @@ class Setting:
         Trial values of parts the drawing leaves open, by branch name (SI).
     held
         Trial volts of grids that float, by net.
+    ease
+        How steep transistors are taken to be, a share: on the way to an answer from nothing.
     """
 
     state: State
@@ -37,6 +39,7 @@ class Setting:
     unheated: frozenset[str] = frozenset()
     assumed: Mapping[str, float] = field(default_factory=dict)
     held: Mapping[str, float] = field(default_factory=dict)
+    ease: float = 1.0
 
     @property
     def trial(self) -> bool:

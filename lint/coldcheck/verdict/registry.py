@@ -114,6 +114,9 @@ from coldcheck.rules.supply import source_current as supply_source_current
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
+from coldcheck.rules.transistor import gates as transistor_gates
+from coldcheck.rules.transistor import ratings as transistor_ratings
+from coldcheck.rules.transistor import regulators as transistor_regulators
 from coldcheck.rules.tube import cut_off as tube_cut_off
 from coldcheck.rules.tube import exchanged as tube_exchanged
 from coldcheck.rules.tube import eye as tube_eye
@@ -198,6 +201,9 @@ MODULES = (
     grid_wiring,
     grid_control,
     grid_heater_line,
+    transistor_gates,
+    transistor_ratings,
+    transistor_regulators,
     tube_paths,
     tube_ratings,
     tube_screen,

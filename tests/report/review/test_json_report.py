@@ -8,12 +8,13 @@ import jsonschema
 import pytest
 from tests.gates import at
 
+from coldcheck.drawing import parse_drawing
 from coldcheck.judge.figure import figure
 from coldcheck.report.review import json_report
 from coldcheck.solve.solution import Wave
 from coldcheck.sources.register import Citation
 from coldcheck.verdict.document.build import ruling_of
-from coldcheck.verdict.engine import review_file
+from coldcheck.verdict.engine import review_drawing, review_file
 
 SAMPLES = Path(__file__).parents[3] / "samples" / "mistakes"
 
@@ -142,6 +143,7 @@ def test_a_state_that_was_not_solved_has_no_numbers(review):
         "points": {},
         "undefined": {},
         "tubes": {},
+        "transistors": {},
     }
 
 
@@ -198,3 +200,15 @@ def test_a_solved_drawing_says_how_far_each_voltage_may_be_off():
     lift = report["drawings"][0]["states"]["warm"]["points"]["LIFT"]
     # 150k over 22k, 10 % each: 10 % x 0.87 each way is 12 % of the tap, the mains add their 10 %.
     assert 0.12 * lift["dc"] < lift["plus_minus"] < 0.25 * lift["dc"]
+
+
+def test_transistors_are_in_each_state(validator):
+    text = (
+        "B --+[E1 300 V]-- gnd\ntransistor Q1 IRF840\nB -- Q1.drain\nQ1.source --[R3 22k]-- gnd\n"
+        "B --[R1 1M]-- Q1.gate --[R2 1M]-- gnd\n"
+    )
+    data = read(review_drawing(parse_drawing(text)))
+    validator.validate(data)
+    told = data["drawings"][0]["states"]["warm"]["transistors"]["Q1"]
+    assert told["type"] == "IRF840"
+    assert told["watts"] == pytest.approx(1e-3 * told["ma"] * told["volts"], rel=1e-3)

@@ -84,6 +84,26 @@ def test_diodes(diode: str, used: float | None, review: Callable[[str], Review])
         assert f.evidence["used"].value == pytest.approx(used, rel=0.12)
 
 
+@pytest.mark.parametrize(
+    ("block", "found"),
+    [("500 V 0.1 A", True), ("500 V 0.12 A", False), ("500 V 1N4148", False), ("500 V", False)],
+)
+def test_a_blocks_amperes_are_its_dc(
+    block: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    """Kirchhoff: what leaves plus is the load's. Of four 1N4148 each has half: 2 x 0.2 A."""
+    wires = (
+        f"bridge BR1 {block}\nT1.s.1 -- BR1.ac1\nT1.s.2 -- BR1.ac2\nBR1.minus -- gnd\n"
+        "BR1.plus -- A\nA --[R1 1k 50 W]-- gnd\n"
+    )
+    looked = review(winding("s 115 V 1 A 1 ohm", wires))
+    hits = told(looked, "supply.diode-overload")
+    assert [f.at for f in hits] == [("BR1",)] * found
+    for f in hits:
+        load = looked.solutions[f.state].wave("A").dc / 1000
+        assert f.evidence["used"].value == pytest.approx(load, rel=1e-3)
+
+
 @pytest.mark.parametrize(("resistor", "found"), [("14", True), ("15", False)])
 def test_the_current_of_a_common_type_need_not_be_written(
     resistor: str, found: bool, review: Callable[[str], Review]

@@ -128,6 +128,28 @@ def test_inverse_voltage_pair(sample: Callable[..., Review], only: Callable[...,
     assert found.certainty == "certain"
 
 
+@pytest.mark.parametrize(
+    ("written", "limit"), [("375 V", 375.0), ("265 Vac", 374.8), ("395 V", None), ("280 Vac", None)]
+)
+def test_a_block_is_judged_once(
+    written: str, limit: float | None, review: Callable[[str], Review]
+) -> None:
+    """Each diode blocks the crest, sqrt(2) E (derived); volts in AC are the rms they are for."""
+    text = (
+        "mains 120 V 60 Hz\ntransformer T1\nprimary pri 120 V 5 ohm\n"
+        f"winding ht 250 V 80 mA 80 ohm\nbridge BR1 {written} 1 A\nT1.ht.1 -- BR1.ac1\n"
+        "T1.ht.2 -- BR1.ac2\nBR1.minus -- gnd\nBR1.plus -- B1\n"
+        "B1 --+[C1 22 uF 500 V]-- gnd\nB1 --[R1 22k 10 W wirewound]-- gnd\n"
+    )
+    hits = [f for f in review(text).findings if f.rule == "supply.inverse-voltage"]
+    hits = [f for f in hits if f.level != "advice"]
+    assert [f.at for f in hits] == ([] if limit is None else [("BR1",)])
+    for f in hits:
+        assert f.limit.value == pytest.approx(limit, rel=1e-3)
+        crest = math.sqrt(2) * 250 * 1.1
+        assert f.evidence["inverse_peak"].value == pytest.approx(crest, rel=0.04)
+
+
 def test_a_bridge_diode_sees_half_of_that(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:

@@ -11,6 +11,7 @@ from coldcheck.bench.chart.expected import Expected
 from coldcheck.bench.chart.ohmmeter import MATTERS, SETTLED, Ohmmeter, pot_ends
 from coldcheck.bench.chart.points import (
     RAIL_VOLTS,
+    block_leads,
     named_points,
     shown_name,
     socket_pins,
@@ -93,6 +94,8 @@ class Bench:
         for tube in self.circuit.tubes.values():
             rows = tuple(self.row(pin) for pin in socket_pins(self.circuit, tube))
             yield Block("tube", tube.name, f"{tube.type.name}, {tube.type.base}", rows)
+        for name, kind, leads in block_leads(self.circuit):
+            yield Block("part", name, kind, tuple(self.row(p) for p in leads))
         rails, points = self._named()
         yield Block("rails", "Supply rails", "", rails)
         yield Block("points", "Other points", "", points)

@@ -101,6 +101,7 @@ def _shares(kind: PartKind) -> tuple[float, float, float] | None:
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
             | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
         case _:

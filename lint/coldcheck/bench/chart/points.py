@@ -8,6 +8,7 @@ from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.sockets import pins_of_base
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.model import BRIDGE_LEADS
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -104,6 +105,16 @@ def winding_leads(circuit: Circuit) -> Iterator[tuple[str, list[Pin]]]:
     for coil_set in circuit.coil_sets.values():
         leads = [(f"{c.name}.{end}", net) for c in coil_set.coils for end, net in c.leads]
         yield coil_set.name, [_lead(coil_set.name, full, net) for full, net in leads]
+
+
+def block_leads(circuit: Circuit) -> Iterator[tuple[str, str, list[Pin]]]:
+    """Name, kind and leads of every transistor and bridge block."""
+    for one in circuit.transistors.values():
+        leads = [_lead(one.name, f"{one.name}.{lead}", net) for lead, net in one.nets.items()]
+        yield one.name, f"{one.type.name}, {one.type.case}", leads
+    for block in circuit.bridges.values():
+        ends = (f"{block.name}.{lead}" for lead in BRIDGE_LEADS)
+        yield block.name, "bridge", [_lead(block.name, e, circuit.points[e]) for e in ends]
 
 
 def _lead(owner: str, full: str, net: str) -> Pin:

@@ -174,6 +174,10 @@ def _odds(kind: PartKind) -> tuple[float, float]:
             return 0.0, 1.0
         case PartKind.SPEAKER:
             return 0.3, 0.0
+        case PartKind.CHANNEL:
+            return 0.7, 1.5
+        case PartKind.GATE | PartKind.BASE:
+            return 0.0, 1.0
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.HEATER | PartKind.SWITCH
             | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE
@@ -300,7 +304,8 @@ def _stage(circuit: Circuit, branch: Branch) -> set[str]:
 def _wirings(circuit: Circuit) -> Iterator[Suspect]:
     """Leads off or in each other's place; each is its own circuit to be solved."""
     for branch in circuit.branches.values():
-        if branch.kind is PartKind.DIODE and branch.a != branch.b:
+        single = branch.part is not None
+        if single and branch.kind is PartKind.DIODE and branch.a != branch.b:
             words = f"{branch.name} in backwards"
             change = exchanged(branch.name, branch.a, branch.b)
             yield _rewired(branch.name, "backwards", words, 0.4, change)

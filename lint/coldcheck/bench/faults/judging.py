@@ -48,6 +48,8 @@ LIMITS = (
     "supply.inverse-voltage", "supply.rectifier-overload", "supply.zener-overload",
     "supply.regulator-current", "supply.insulation-overstressed", "supply.switch-over-rating",
     "output.primary-over-current",
+    "transistor.over-voltage", "transistor.gate-over-voltage", "transistor.overload",
+    "transistor.dissipation",
 )  # fmt: skip
 """The rules that hold a figure against a limit."""
 

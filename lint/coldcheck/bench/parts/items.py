@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import Enum
 from itertools import accumulate
 from typing import TYPE_CHECKING, assert_never
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.lines import without_comment
 from coldcheck.drawing.model import (
+    BridgeLine,
     Chain,
     JackLine,
     OutputLine,
@@ -16,6 +18,7 @@ from coldcheck.drawing.model import (
     PotLine,
     RelayLine,
     SwitchLine,
+    TransistorLine,
     TubeLine,
 )
 from coldcheck.drawing.rerated import Ratings
@@ -27,7 +30,7 @@ from coldcheck.rules.supply.inverse import DIODE_VOLTS
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Circuit, OutputTransformer, Tube, Winding
+    from coldcheck.circuit.model import Circuit, OutputTransformer, Transistor, Tube, Winding
 
 
 class Sort(Enum):
@@ -46,6 +49,7 @@ class Sort(Enum):
     OUTPUT = "output transformers"
     COIL = "signal transformers and coils"
     TUBE = "tubes"
+    TRANSISTOR = "transistors"
     FUSE = "fuses"
     FAST_FUSE = "fast fuses"
     SWITCH = "switches"
@@ -95,6 +99,11 @@ def items(circuit: Circuit) -> Iterator[Item]:
             case RelayLine():
                 text = f"{line.layout} {line.coil.m_as('volt'):g} V{'ac' * line.coil_is_ac}"
                 yield Item(line.name, Sort.SWITCH, f"relay {text}", 0.0, _contacts(line))
+            case BridgeLine():
+                type_ = " ".join(("bridge", line.part.type or "", *line.part.words)).strip()
+                yield Item(line.name, Sort.DIODE, type_, 0.0, _block(line.part))
+            case TransistorLine() if line.name in circuit.transistors:
+                yield _transistor(circuit.transistors[line.name])
             case JackLine():
                 yield Item(line.name, Sort.JACK, "jack", 0.0, _contacts(line))
             case TubeLine() if line.name in circuit.tubes:
@@ -166,6 +175,7 @@ def _sort(part: Part) -> Sort | None:
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None  # with the tube, transformer, pot, switch or jack they belong to
         case _:
@@ -211,12 +221,30 @@ def _stated(part: Part) -> Ratings:
     )
 
 
+def _block(part: Part) -> Ratings:
+    """Of four of a type the volts are those of each, the amperes twice as many."""
+    stated = _stated(part)
+    amps = 2 * stated.amps if part.current is None and stated.amps is not None else stated.amps
+    return replace(stated, amps=amps)
+
+
 def _tube(tube: Tube) -> Item:
     volts = tube.type.rating("plate-voltage") or tube.type.rating("inverse-voltage")
     watts = tube.type.rating("plate-dissipation")
     base = f"{tube.type.name}, {tube.type.base.split()[0]}" if tube.type.base else tube.type.name
     stated = Ratings(None if volts is None else volts.value, None if watts is None else watts.value)
     return Item(tube.name, Sort.TUBE, base, 0.0, stated)
+
+
+def _transistor(one: Transistor) -> Item:
+    figures = (
+        one.type.figure(n) for n in (one.type.family.volts, "dissipation", one.type.family.amps)
+    )
+    volts, power, amps = (None if f is None else f.value for f in figures)
+    sink = si(one.sink, "kelvin_per_watt")
+    cooled = "" if sink is None else f", heat sink {sink:g} K/W"
+    text = f"{one.type.name}, {one.type.case}{cooled}"
+    return Item(one.name, Sort.TRANSISTOR, text, 0.0, Ratings(volts, power, amps))
 
 
 def _winding(winding: Winding) -> Item:

@@ -55,6 +55,7 @@ ASKED: Mapping[Sort, tuple[str, ...]] = {
     Sort.TRANSFORMER: (*_COIL, "heater.winding-overload"),
     Sort.OUTPUT: ("output.primary-over-current",),
     Sort.TUBE: (),
+    Sort.TRANSISTOR: (),
     Sort.FUSE: _FUSE,
     Sort.FAST_FUSE: _FUSE,
     Sort.SWITCH: ("supply.switch-over-rating",),

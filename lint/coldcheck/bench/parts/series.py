@@ -85,6 +85,7 @@ SERIES: Mapping[Sort, Mapping[Load, Series]] = {
     },
     Sort.OUTPUT: {Load.AMPS: Series(_COILS_A)},
     Sort.TUBE: {},
+    Sort.TRANSISTOR: {},
     Sort.FUSE: _FUSES,
     Sort.FAST_FUSE: _FUSES,
     Sort.SWITCH: {

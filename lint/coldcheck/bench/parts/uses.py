@@ -28,13 +28,14 @@ from coldcheck.rules.supply.coils import HEATER_V, delivered, direct, winding_rm
 from coldcheck.rules.supply.fuses import when_blown
 from coldcheck.rules.supply.shorts import heat
 from coldcheck.rules.supply.switch import power_switches, used
+from coldcheck.rules.transistor.ratings import across, power_of, through
 from coldcheck.rules.tube.rating_checks import in_force
 from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
 
 if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.bench.parts.items import Item
-    from coldcheck.circuit.model import Branch, Circuit, Tube
+    from coldcheck.circuit.model import Branch, Bridge, Circuit, Transistor, Tube
     from coldcheck.solve.solution import Solution, TubeReading
 
 RUNNING = (COLD, WARM, HIGH, LOW, STANDBY)
@@ -58,6 +59,8 @@ def uses(case: Case, item: Item) -> Uses:
     match item.sort:
         case Sort.TUBE:
             return _of_tube(case, item.name)
+        case Sort.TRANSISTOR:
+            return _of_transistor(case, case.circuit.transistors[item.name])
         case Sort.TRANSFORMER:
             return _of_winding(case, item.name)
         case Sort.COIL:
@@ -70,6 +73,8 @@ def uses(case: Case, item: Item) -> Uses:
             return _of_pot(case, item)
         case Sort.JACK:
             return _of_jack(case, item.name)
+        case Sort.DIODE if item.name in case.circuit.bridges:
+            return _of_block(case, case.circuit.bridges[item.name])
         case _:
             return _of_branch(case, item.sort, case.circuit.branches[item.name])
 
@@ -111,7 +116,7 @@ def _of_branch(case: Case, sort: Sort, branch: Branch) -> Uses:
             return Uses(amps=most(case, RUNNING, partial(_mean, branch)))
         case (
             Sort.CONTROL | Sort.TRANSFORMER | Sort.OUTPUT | Sort.COIL | Sort.TUBE
-            | Sort.SWITCH | Sort.JACK
+            | Sort.SWITCH | Sort.JACK | Sort.TRANSISTOR
         ):  # fmt: skip
             return Uses()  # told above, by name
         case _:
@@ -251,6 +256,28 @@ def _of_pot(case: Case, item: Item) -> Uses:
     return Uses(
         max(volts, key=lambda u: u.figure.value, default=None),
         most(case, (WARM, HIGH, STANDBY), watts),
+    )
+
+
+def _of_block(case: Case, block: Bridge) -> Uses:
+    """The most any of its diodes blocks; the DC that leaves it at plus."""
+
+    def inverse(solution: Solution) -> Figure | None:
+        known = [f for d in block.diodes if (f := _inverse(d, solution)) is not None]
+        return max(known, key=lambda f: f.value, default=None)
+
+    def direct_out(solution: Solution) -> Figure | None:
+        known = [_mean(d, solution) for d in block.diodes[:2]]
+        return figure(sum(f.value for f in known if f is not None), "A") if all(known) else None
+
+    return Uses(most(case, (), inverse), amps=most(case, RUNNING, direct_out))
+
+
+def _of_transistor(case: Case, one: Transistor) -> Uses:
+    return Uses(
+        most(case, (), partial(across, one)),
+        most(case, RUNNING, partial(power_of, one)),
+        most(case, RUNNING, partial(through, one)),
     )
 
 

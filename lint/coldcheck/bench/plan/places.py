@@ -50,6 +50,8 @@ def wiring_places(circuit: Circuit) -> Iterator[Place]:
     for branch in circuit.branches.values():
         if branch.kind is PartKind.DIODE:
             yield _across(circuit, branch.b, branch.a)
+        elif branch.owner in circuit.transistors and branch.a != branch.b:
+            yield _across(circuit, branch.a, branch.b)
         elif branch.kind is PartKind.CAPACITOR and branch.plus is None:
             yield from (_to_ground(circuit, net) for net in (branch.a, branch.b) if net != GROUND)
     for section in circuit.sections():
@@ -159,6 +161,7 @@ def _shorts(kind: PartKind) -> bool:
     match kind:
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return True
         case (

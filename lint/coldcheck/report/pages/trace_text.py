@@ -81,7 +81,7 @@ def _resistance(circuit: Circuit, net: str) -> str:
 
 def _counted(net: str, paths: tuple[DcPath, ...]) -> str:
     if not paths:
-        return "none: only tubes, diodes or capacitors join it to anything with a reference"
+        return "none: only tubes, semiconductors or capacitors join it to anything with a reference"
     if not paths[0].branches:
         return f"it is {clean(net)} itself"
     ends = dict.fromkeys(p.nets[-1] for p in paths)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
-from coldcheck.picture.devices import Symbol
+from coldcheck.picture.devices import Inside, Symbol
 from coldcheck.picture.geometry import pole_rows, sides, winding_half, winding_taps
 from coldcheck.picture.grid import Dir
 from coldcheck.picture.tube_geometry import grid_row, grids_of, half_height
@@ -25,8 +25,51 @@ def tube(pen: Pen, item: Item) -> None:
         _rectifier(pen, ports)
     elif item.device.symbol is Symbol.REGULATOR:
         _regulator(pen, ports)
+    elif item.device.inside is not None:
+        transistor(pen, item.device.inside)
     else:
         _amplifier(pen, item.device, ports)
+
+
+def transistor(pen: Pen, inside: Inside) -> None:
+    """What stands in the envelope, from the lead where the current goes in down."""
+    pen.circle((0, 0), RADIUS, kind="envelope")
+    match inside:
+        case Inside.N_CHANNEL | Inside.N_DEPLETION | Inside.P_CHANNEL:
+            _mosfet(pen, inside)
+        case Inside.NPN | Inside.PNP:
+            _bipolar(pen, inside)
+        case _:
+            assert_never(inside)
+
+
+def _bipolar(pen: Pen, inside: Inside) -> None:
+    """The base as a bar; the arrow is the emitter's: away from the bar of an NPN one."""
+    emitter = -1 if inside is Inside.PNP else 1
+    pen.line((-4, 0), (-0.85, 0))
+    pen.line((-0.85, -1.25), (-0.85, 1.25), kind="plate")
+    for side in (-1, 1):
+        pen.line((0, 4 * side), (0, 1.65 * side), (-0.85, 0.55 * side))
+    x, y = (-0.2, 1.4) if emitter > 0 else (-0.6, -0.87)
+    pen.shape((x + 0.17, y + 0.22), (x - 0.36, y + 0.03), (x + 0.03, y - 0.36), kind="ink")
+
+
+def _mosfet(pen: Pen, inside: Inside) -> None:
+    """The gate beside the channel, which is whole where it conducts by itself.
+
+    The arrow is the junction to the substrate, joined to the source: into an n-channel.
+    """
+    source = -1 if inside is Inside.P_CHANNEL else 1
+    pen.line((-4, 0), (-1.15, 0))
+    pen.line((-1.15, -1.35), (-1.15, 1.35))
+    broken = ((-1.45, -0.75), (-0.35, 0.35), (0.75, 1.45))
+    for top, foot in ((-1.45, 1.45),) if inside is Inside.N_DEPLETION else broken:
+        pen.line((-0.55, top), (-0.55, foot), kind="plate")
+    for side in (-1, 1):
+        pen.line((0, 4 * side), (0, 1.15 * side), (-0.55, 1.15 * side))
+    pen.line((-0.55, 0), (0, 0), (0, 1.15 * source))
+    tip, tail = (-0.45, 0.15) if source > 0 else (0.15, -0.45)
+    pen.shape((tip, 0), (tail, -0.3), (tail, 0.3), kind="ink")
 
 
 def _envelope(pen: Pen, height: float) -> None:

@@ -51,6 +51,12 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
         case Symbol.POLE:
             pen = Pen(item.x, item.y, mirror=item.flip)
             pole(pen, device)
+        case Symbol.BRIDGE:
+            pen = Pen(item.x, item.y)
+            _bridge(pen, -1 if item.flip else 1)
+        case Symbol.STABILISER:
+            pen = Pen(item.x, item.y)
+            _stabiliser(pen)
         case Symbol.JACK:
             pen = Pen(item.x, item.y, mirror=item.flip)
             jack(pen, item)
@@ -184,6 +190,23 @@ def _meter(pen: Pen) -> None:
     _leads(pen, 1.0)
     pen.circle((0, 0), 1.0)
     pen.line((0, 0.55), (0.45, -0.45))
+
+
+def _bridge(pen: Pen, way: int) -> None:
+    """A diamond with one diode in it that points to plus (IEC 60617: a rectifier in bridge)."""
+    for x, y in ((0, -1), (0, 1), (1, 0), (-1, 0)):
+        pen.line((3 * x, 3 * y), (4 * x, 4 * y))
+    pen.shape((0, -3), (3, 0), (0, 3), (-3, 0))
+    pen.line((-1.4 * way, 0), (-0.6 * way, 0))
+    pen.shape((-0.6 * way, -0.65), (-0.6 * way, 0.65), (0.6 * way, 0))
+    pen.line((0.6 * way, -0.65), (0.6 * way, 0.65))
+    pen.line((0.6 * way, 0), (1.4 * way, 0))
+
+
+def _stabiliser(pen: Pen) -> None:
+    pen.box(-2.95, -1.95, 2.95, 1.95)
+    for end, edge in (((-4, 0), (-2.95, 0)), ((4, 0), (2.95, 0)), ((0, 3), (0, 1.95))):
+        pen.line(end, edge)
 
 
 def _switch(pen: Pen, *, closed: bool) -> None:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from coldcheck.judge.figure import Figure
     from coldcheck.judge.finding import Finding, NotJudged
-    from coldcheck.verdict.document.content import Level, Reading, StateTold
+    from coldcheck.verdict.document.content import Level, Reading, StateTold, TransistorTold
     from coldcheck.verdict.ruling import Ruling
 
 SCHEMA = "coldcheck.report/2"
@@ -126,6 +126,17 @@ def _state(state: StateTold) -> dict[str, Any]:
         "points": {safe(p): _level(level) for p, level in state.points.items()},
         "undefined": {safe(p): safe(why) for p, why in state.undefined.items()},
         "tubes": {safe(name): _reading(r) for name, r in state.tubes.items()},
+        "transistors": {safe(name): _transistor(t) for name, t in state.transistors.items()},
+    }
+
+
+def _transistor(told: TransistorTold) -> dict[str, Any]:
+    return {
+        "type": safe(told.type),
+        "volts": number(told.volts),
+        "ma": number(told.ma),
+        "steering_v": number(told.steering_v),
+        "watts": number(told.watts),
     }
 
 

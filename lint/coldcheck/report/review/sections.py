@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         Reading,
         SectionTold,
         StateTold,
+        TransistorTold,
     )
 
 WARM, COLD = "warm", "cold"
@@ -32,6 +33,13 @@ RAILS = ("point", "DC", "+/-", "AC rms", "lowest", "highest")
 RAILS_COLD = ("cold DC", "cold highest")
 TUBES_TITLE = "Tubes, warm; plate and grid to cathode, heater to cathode at its worst instant"
 TUBES = ("tube", "type", "plate V", "mA", "grid V", "cathode V", "plate W", "of max", "heater V")
+TRANSISTORS_TITLE = "Transistors, warm"
+TRANSISTORS = ("part", "type", "volts", "mA", "steering V", "W", "of rated")
+TRANSISTORS_NOTE = (
+    "volts from drain to source, collector to emitter, in to out; steering: from gate or base to "
+    "source or emitter, of a regulator from its output to its third lead; rated: the watts of the "
+    "sheet, for a case at 25 degrees, which says nothing of how hot it gets as it is mounted"
+)
 RECTIFIERS_TITLE = "Rectifiers, warm; inverse is the largest reverse voltage"
 RECTIFIERS = ("tube", "type", "mA", "peak mA", "inverse V", "drop W", "heater V")
 
@@ -40,6 +48,7 @@ def sections(document: Document) -> Iterator[Section]:
     """Every section there is something to say in."""
     yield from _rails(document)
     yield from _tubes(document)
+    yield from _transistors(document)
     yield from heater_section(document.heater_windings)
     if document.signal is not None:
         yield from signal_sections(document.signal)
@@ -92,6 +101,26 @@ def _tubes(document: Document) -> Iterator[Section]:
         yield Section(TUBES_TITLE, (Table(TUBES, amplifying, words),))
     if rectifying:
         yield Section(RECTIFIERS_TITLE, (Table(RECTIFIERS, rectifying, words),))
+
+
+def _transistors(document: Document) -> Iterator[Section]:
+    warm = _state(document, WARM)
+    if warm is not None and warm.transistors:
+        rows = tuple(_transistor_row(n, told) for n, told in warm.transistors.items())
+        table = Table(TRANSISTORS, rows, frozenset({0, 1}))
+        yield Section(TRANSISTORS_TITLE, (table, Note(TRANSISTORS_NOTE)))
+
+
+def _transistor_row(name: str, told: TransistorTold) -> tuple[str, ...]:
+    return (
+        name,
+        told.type,
+        volts(told.volts),
+        _digits(told.ma, ".3g"),
+        volts(told.steering_v),
+        _digits(told.watts, ".2f"),
+        NONE if told.share is None else f"{100 * told.share:.0f} %",
+    )
 
 
 def _tube_row(section: SectionTold, reading: Reading) -> tuple[str, ...]:

@@ -125,6 +125,7 @@ def _useless(kind: PartKind) -> bool:
             PartKind.SWITCH | PartKind.SPEAKER | PartKind.JACK | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
         case _:

@@ -125,6 +125,7 @@ def _preferred(branch: Branch) -> float | None:
             | PartKind.WINDING | PartKind.CONTACT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
             | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
         case _:

@@ -77,6 +77,7 @@ def _drops(kind: PartKind) -> bool:
             | PartKind.WINDING | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY
             | PartKind.ARRESTER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
         case _:

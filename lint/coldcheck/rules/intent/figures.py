@@ -150,11 +150,12 @@ def _watts(branch: Branch, solution: Solution) -> float:
 
 
 def _branches(case: Case, name: str) -> list[Branch]:
-    """A part, the halves of a winding, a pot or a heater."""
+    """A part, the halves of a winding, a pot, a heater, what a transistor is made of."""
     found = [
         b for b in case.circuit.branches.values()
-        if name in (b.name, b.owner)
-        or (b.kind is PartKind.HEATER and b.name.startswith(f"{name}."))
+        if (name in (b.name, b.owner)
+            or (b.kind is PartKind.HEATER and b.name.startswith(f"{name}.")))
+        and b.kind is not PartKind.GATE
     ]  # fmt: skip
     if not found:
         raise NoFigure(f"no current through {name} was worked out")

@@ -368,6 +368,7 @@ def _in_line(kind: PartKind) -> bool:
             return True
         case (
             PartKind.CAPACITOR | PartKind.ARRESTER | PartKind.FUSE | PartKind.WINDING
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
         case _:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch
+    from coldcheck.circuit.model import Branch, Bridge
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution
@@ -46,7 +46,8 @@ TYPES_A: Mapping[str, float] = {
     needs="the amperes or watts written on the diode, or a common type, and a solved state",
     criterion=(
         "The mean current of a diode, light-emitting diode or zener is more than the amperes "
-        "written (or those of its type); or the mean power of a diode or light-emitting diode is "
+        "written (or those of its type), that of a bridge block more than its own; or the mean "
+        "power of a diode or light-emitting diode is "
         "more than the watts written."
     ),
     why=(
@@ -75,6 +76,18 @@ def diode_overload(case: Case) -> Iterator[Outcome]:
         yield from _current(case, branch, amps)
         if branch.kind is not PartKind.ZENER:
             yield from _power(case, branch, power)
+    for block in case.circuit.bridges.values():
+        yield from _block(case, block, reason)
+
+
+def _block(case: Case, block: Bridge, reason: str | None) -> Iterator[Outcome]:
+    """The DC that leaves a block at its plus; four of a type give twice what one carries."""
+    written, one = si(block.part.current, "ampere"), TYPES_A.get((block.part.type or "").upper())
+    limit = written if written is not None or one is None else 2 * one
+    if limit is not None and reason is not None:
+        yield diode_overload.not_judged((block.name,), reason)
+    elif limit is not None:
+        yield from _mean(case, block.name, tuple(d.name for d in block.diodes[:2]), limit)
 
 
 def _amps(branch: Branch) -> float | None:
@@ -85,16 +98,22 @@ def _amps(branch: Branch) -> float | None:
 
 
 def _current(case: Case, branch: Branch, limit: float | None) -> Iterator[Outcome]:
+    if limit is not None:
+        yield from _mean(case, branch.name, (branch.name,), limit)
+
+
+def _mean(case: Case, name: str, through: tuple[str, ...], limit: float) -> Iterator[Outcome]:
     def mean(solution: Solution) -> Figure | None:
-        wave = solution.current(branch.name)
-        return None if wave is None else figure(abs(wave.dc), "A")
+        waves = [solution.current(one) for one in through]
+        known = [abs(w.dc) for w in waves if w is not None]
+        return figure(sum(known), "A") if len(known) == len(waves) else None
 
     use = most(case, STATES, mean)
-    if limit is not None and use is not None and use.beyond(FULL.value * limit):
+    if use is not None and use.beyond(FULL.value * limit):
         amps = use.figure.value
-        said = f"{branch.name} carries {amperes(amps)} on average; it is made for {amperes(limit)}"
+        said = f"{name} carries {amperes(amps)} on average; it is made for {amperes(limit)}"
         yield over(
-            diode_overload, case, (branch.name,), use, FULL.value * limit,
+            diode_overload, case, (name,), use, FULL.value * limit,
             (said, f"Use one for {amperes(1.5 * amps)} or more, or find what draws that much"),
         )  # fmt: skip
 

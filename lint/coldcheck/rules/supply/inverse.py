@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.tubes import centred
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
+from coldcheck.drawing.units import magnitude
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.numbers import unsolved
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch
+    from coldcheck.drawing.model import Part
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution
     from coldcheck.sources.register import Origin
@@ -105,26 +106,29 @@ def _tube_inverse(case: Case) -> Iterator[Outcome]:
 
 
 def _diode_inverse(case: Case, diode: Branch) -> Iterator[Outcome]:
-    limit, source = _diode_rating(diode)
+    block = case.circuit.bridges.get(diode.owner)
+    limit, source = _diode_rating(diode.part if block is None else block.part)
+    place = diode.name if block is None else block.name
     for solution in case.solved():
         wave = solution.between(diode.b, diode.a)
         if wave is None:
             continue
         if limit is None:
-            if solution.state.kind == "warm" and wave.high > 1:
+            first = block is None or diode is block.diodes[0]
+            if first and solution.state.kind == "warm" and wave.high > 1:
                 text = f"no inverse voltage rating; it blocks {volts(wave.high)}"
-                yield inverse_voltage.not_judged((diode.name,), text)
+                yield inverse_voltage.not_judged((place,), text)
         else:
-            found = _Blocked(diode.name, wave.high, limit, source)
+            found = _Blocked(place, wave.high, limit, source)
             yield from _inverse(case, solution, found, (diode.b, diode.a), edge=True)
 
 
-def _diode_rating(diode: Branch) -> tuple[float | None, Origin]:
-    part = diode.part
+def _diode_rating(part: Part | None) -> tuple[float | None, Origin]:
     if part is None:
         return None, ""
     if part.voltage is not None:
-        return si(part.voltage, "volt"), Citation("drawing", "the rating written")
+        rms = math.sqrt(2) if part.voltage_is_ac else 1.0
+        return rms * magnitude(part.voltage, "volt"), Citation("drawing", "the rating written")
     known = DIODE_VOLTS.get((part.type or "").upper())
     return (None, "") if known is None else (known.value, known.source)
 

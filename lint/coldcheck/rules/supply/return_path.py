@@ -178,6 +178,7 @@ def _crosses(kind: PartKind) -> bool:
             | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
             | PartKind.RELAY | PartKind.METER
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
         case _:

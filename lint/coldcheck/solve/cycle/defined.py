@@ -62,7 +62,7 @@ def floating_ends(circuit: Circuit, state: State) -> tuple[str, ...]:
 
 
 def floating_grids(circuit: Circuit, state: State, floating: Container[str]) -> tuple[str, ...]:
-    """Undefined nets that hold a control grid of a tube that is in its socket and wired."""
+    """Undefined nets that hold a gate, or a control grid of a tube in its socket and wired."""
     nets: dict[str, None] = {}
     for section in circuit.sections():
         if section.tube in state.pulled or not _used(circuit, section):
@@ -71,6 +71,8 @@ def floating_grids(circuit: Circuit, state: State, floating: Container[str]) -> 
             net = section.net(electrode)
             if net is not None and net in floating:
                 nets[net] = None
+    gates = (q.nets["gate"] for q in circuit.transistors.values() if q.type.family.insulated)
+    nets |= {net: None for net in gates if net in floating}
     return tuple(nets)
 
 

@@ -5,17 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, assert_never
 
 from coldcheck.circuit.kinds import Stamp
+from coldcheck.circuit.model import Section
 from coldcheck.circuit.tubes_types import CONTROL, SectionKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
+from coldcheck.solve.transistors import eased, transistor_law
 from coldcheck.solve.tubes.laws import law_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.circuit.model import Branch, Circuit, Transistor, Tube
     from coldcheck.solve.cycle.network import Network
     from coldcheck.solve.setting import Setting
     from coldcheck.solve.tubes.laws import Law
@@ -48,11 +50,16 @@ class Port:
 
 @dataclass(frozen=True, slots=True)
 class Valve:
-    """A tube section with a law: ``ends`` per electrode, weights as for :class:`Port`."""
+    """A section or transistor with a law: ``ends`` per electrode, weights as in :class:`Port`."""
 
-    section: Section
+    section: Section | Transistor
     law: Law
     ends: tuple[Mapping[str, float], ...]
+
+    @property
+    def part(self) -> str:
+        """What fails or is pulled as a whole: the tube, the transistor."""
+        return self.section.tube if isinstance(self.section, Section) else self.section.name
 
 
 def across(section: Section, electrode: str) -> dict[str, float]:
@@ -77,12 +84,29 @@ def valves(circuit: Circuit, setting: Setting) -> tuple[Valve, ...]:
             continue  # one of the ports, with what is assumed of it
         ends = tuple(across(section, e) for e in law.electrodes)
         found.append(Valve(section, law, ends))
-    return tuple(found)
+    return (*found, *_transistors(circuit, setting.ease))
+
+
+def _transistors(circuit: Circuit, ease: float) -> Iterator[Valve]:
+    for transistor in circuit.transistors.values():
+        law = transistor_law(transistor.type)
+        if law is not None:
+            paths = (transistor.channel, transistor.control)
+            law = law if ease == 1 else eased(law, ease)
+            yield Valve(transistor, law, tuple(map(_along, paths)))
+
+
+def _along(path: Branch) -> dict[str, float]:
+    """The ends of a path, the way its current flows: so a p-channel type has an n-channel's law."""
+    if path.a == path.b:
+        return {}
+    return {path.a: 1.0, path.b: -1.0}
 
 
 def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
     """All one-way parts that may conduct in this setting."""
     found = [p for b in circuit.branches.values() if (p := semiconductor(b, setting.assumed))]
+    found += [_body(q) for q in circuit.transistors.values() if q.type.family.insulated]
     for section in circuit.sections():
         tube = circuit.tubes[section.tube]
         if setting.emits(tube):
@@ -93,11 +117,19 @@ def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
 def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
     """Ends of everything that can block, in any state."""
     found: list[Mapping[str, float]] = [
-        {b.a: 1.0, b.b: -1.0} for b in circuit.branches.values() if b.traits.one_way
+        {b.a: 1.0, b.b: -1.0}
+        for b in circuit.branches.values()
+        if b.traits.one_way or b.traits.steered
     ]
     for section in circuit.sections():
         found += [across(section, e) for e in section.electrodes if _one_way(section, e)]
     return found
+
+
+def _body(transistor: Transistor) -> Port:
+    """The diode between the source of a MOSFET and its drain."""
+    channel = transistor.channel
+    return Port(transistor.name, "", Junction(), {channel.b: 1.0, channel.a: -1.0})
 
 
 def _one_way(section: Section, electrode: str) -> bool:
@@ -125,7 +157,7 @@ def semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
             return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
         case (
             Stamp.CONDUCTANCE | Stamp.CAPACITANCE | Stamp.INDUCTANCE | Stamp.VOLTAGE
-            | Stamp.COUPLED | Stamp.OPEN | Stamp.UNSOLVED
+            | Stamp.COUPLED | Stamp.OPEN | Stamp.LAW | Stamp.UNSOLVED
         ):  # fmt: skip
             return None
         case _ as stamp:

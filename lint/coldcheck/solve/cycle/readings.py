@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, Transistor
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import lit_section
 from coldcheck.solve.cycle.response import difference
 from coldcheck.solve.solution import TubeReading, Wave
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -67,7 +67,19 @@ def branch_currents(
     for port, amps in zip(cycle.ports, answer.port_amps, strict=True):
         if port.owner in circuit.branches:
             currents[port.owner] = Wave(amps)
+    currents |= dict(_transistor_currents(cycle, answer))
     return currents
+
+
+def _transistor_currents(cycle: Cycle, answer: Steady) -> Iterator[tuple[str, Wave]]:
+    """Channel less what its body's diode takes back, and what flows into a base."""
+    bodies = {port.owner: amps for port, amps in zip(cycle.ports, answer.port_amps, strict=True)}
+    for valve, part in zip(cycle.bank.valves, cycle.bank.slices, strict=True):
+        if isinstance(valve.section, Transistor):
+            channel, control = valve.section.channel.name, valve.section.control.name
+            main, steering = answer.valve_amps[part]
+            yield channel, Wave(main - bodies.get(valve.section.name, 0.0))
+            yield control, Wave(steering)
 
 
 def _across(circuit: Circuit, names: Iterable[str], volts: NetVolts) -> Array:

@@ -13,11 +13,13 @@ from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
+from coldcheck.circuit.model import Transistor
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import lit_name, plain
 from coldcheck.solve.cycle.swings import Swings
+from coldcheck.solve.transistors import copies
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.circuit.usual import Usual
+    from coldcheck.solve.cycle.devices import Valve
     from coldcheck.solve.cycle.starts import Steady
     from coldcheck.solve.cycle.steady import Cycle
 
@@ -160,6 +163,8 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
             pass
         case PartKind.ZENER:
             pass  # with the ports, below
+        case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
+            pass  # with the tubes, below
         case _:
             assert_never(branch.kind)
     if branch.kind is PartKind.WINDING:
@@ -182,9 +187,8 @@ def _tubes(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
     usual = circuit.usual
     at = cycle.valve_at if isinstance(cycle.valve_at, np.ndarray) else cycle.valve_at.toarray()
     for valve, part in zip(cycle.bank.valves, cycle.bank.slices, strict=True):
-        into = at[:, part] @ _without_grid(valve.law.electrodes, answer.valve_amps[part])
-        share = _tube_share(valve.section, usual)
-        rows = [(int(r), share * into[r]) for r in np.flatnonzero(np.abs(into).max(axis=1))]
+        into = at[:, part] @ _copies(valve, part, answer, usual)
+        rows = [(int(r), into[r]) for r in np.flatnonzero(np.abs(into).max(axis=1))]
         yield _Effect(valve.section.name, rows, [])
     for section in circuit.sections():
         row = cycle.network.rows.get(lit_name(section.name))
@@ -197,6 +201,14 @@ def _tube_share(section: Section, usual: Usual) -> float:
     """How far a section's current may be off: copies of its type differ, and its law errs."""
     law = section.type.law
     return usual.tube if law is None else hypot(usual.tube, law.off)
+
+
+def _copies(valve: Valve, part: slice, answer: Steady, usual: Usual) -> Array:
+    """How far the currents into its electrodes may be off at the same voltages, (E, N)."""
+    amps = answer.valve_amps[part]
+    if isinstance(valve.section, Transistor):
+        return copies(valve.section, valve.law, answer.valve_volts[part])
+    return _tube_share(valve.section, usual) * _without_grid(valve.law.electrodes, amps)
 
 
 def _without_grid(electrodes: tuple[str, ...], amps: Array) -> Array:
@@ -233,13 +245,19 @@ def _tube_currents(
     """Deviations of the mean electrode currents: through the voltages, and the tube's own."""
     _, slopes = cycle.bank.linear(cycle.valve_at.T @ answer.unknowns.mean(axis=1))
     moved = np.asarray(slopes @ (cycle.valve_at.T @ changes))
-    shares = {v.section.name: _tube_share(v.section, usual) for v in cycle.bank.valves}
+    own_amps = np.concatenate(
+        [np.zeros((0, cycle.n))]
+        + [
+            _copies(valve, part, answer, usual)
+            for valve, part in zip(cycle.bank.valves, cycle.bank.slices, strict=True)
+        ]
+    ).mean(axis=1)
     found: dict[tuple[str, str], Array] = {}
     for k, (section, electrode) in enumerate(cycle.bank.names()):
         row = moved[k].copy()
         if not electrode.startswith("grid"):
             own = [j for j, e in enumerate(effects) if e.cause == section]
-            row[own] += shares[section] * answer.valve_amps[k].mean()
+            row[own] += own_amps[k]
         found[section, electrode] = row
     return found
 

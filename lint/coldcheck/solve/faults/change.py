@@ -177,7 +177,7 @@ class Changes:
                 port = semiconductor(branch, {})
                 if port is not None:
                     change.curves[name] = port.curve
-            case Stamp.OPEN:
+            case Stamp.OPEN | Stamp.LAW:
                 pass
             case Stamp.COUPLED | Stamp.UNSOLVED:
                 return False
@@ -220,6 +220,9 @@ class Changes:
         elif branch.name in self.network.rows:
             change.cut.add(branch.name)
             change.siemens.append(({self.network.rows[branch.name]: 1.0}, -f.OPEN_OHM))
+        elif branch.traits.steered:
+            change.emission[branch.owner] = 0.0
+            change.curves[branch.owner] = Open()
         elif branch.traits.one_way:
             change.curves[branch.name] = Open()
             change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
@@ -342,7 +345,7 @@ class Weak:
 
 def weak_valve(valve: Valve, emission: Mapping[str, float]) -> Valve:
     """A tube section at its share of emission."""
-    factor = emission.get(valve.section.tube)
+    factor = emission.get(valve.part)
     return valve if factor is None else replace(valve, law=Weak(valve.law, factor))
 
 

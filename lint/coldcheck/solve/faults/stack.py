@@ -100,7 +100,7 @@ class Stack:
             {**c.emission, **dict.fromkeys(dead, 0.0)}
             for c, dead in zip(changes, cold, strict=True)
         ]
-        names = [v.section.tube for v in cycle.bank.valves for _ in v.ends]
+        names = [v.part for v in cycle.bank.valves for _ in v.ends]
         emission = np.array([[e.get(name, 1.0) for name in names] for e in emits])
         laws, law = _laws(cycle, changes, emits)
         return cls(

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch, Circuit, Transistor
     from coldcheck.solve.solution import Solution
 
     Array = NDArray[np.float64]
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 LEAK_S = 1e-11
 """To gnd from every net (100 gigohm): better than any real part, so "never" stays never."""
 
+LEAST_DRAIN_A = 1e-5
+"""A transistor that carries less at work is taken to drain nothing, amperes."""
 JOINED_OHM = 1.0
 CHOKE_OHM_PER_HENRY = 20.0
 UNDRAINED_OHM = 1e9
@@ -64,6 +66,8 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             return si(branch.value, "ohm") or 8.0
         case PartKind.DIODE | PartKind.LED:
             return 0.0 if _carries(branch, warm) else None
+        case PartKind.CHANNEL:
+            return _passes(branch, warm)
         case (
             PartKind.CAPACITOR
             | PartKind.ZENER
@@ -71,6 +75,8 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             | PartKind.ARRESTER
             | PartKind.SOURCE
             | PartKind.SIGNAL
+            | PartKind.GATE
+            | PartKind.BASE
         ):
             return None
         case _:
@@ -80,6 +86,32 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
 def _carries(diode: Branch, warm: Solution | None) -> bool:
     wave = warm.between(diode.a, diode.b) if warm is not None and warm.converged else None
     return wave is not None and wave.low > 0.1
+
+
+def _passes(channel: Branch, warm: Solution | None) -> float | None:
+    """A regulator, or a transistor that what it drains keeps on, by its volts over its amperes.
+
+    What regulates takes a current that stays while the volts fall, so this is rather too slow.
+    """
+    if warm is None or not warm.converged:
+        return None
+    one = warm.circuit.transistors[channel.owner]
+    across, through = warm.between(channel.a, channel.b), warm.current(channel.name)
+    if across is None or through is None or through.dc < LEAST_DRAIN_A:
+        return None
+    on = one.type.family.regulates or _kept_on(warm.circuit, one)
+    return max(across.dc, 0.0) / through.dc if on else None
+
+
+def _kept_on(circuit: Circuit, one: Transistor) -> bool:
+    """Whether plain resistance leads from what steers it to where its current comes from."""
+    seen = [one.control.a if one.type.family.sign > 0 else one.control.b]
+    for net in seen:
+        if net == one.channel.a:
+            return True
+        near = (b.other(net) for b in circuit.at(net) if b.traits.metal and b.closed)
+        seen += [n for n in near if n != GROUND and n not in seen]
+    return False
 
 
 def may_drain(branch: Branch) -> bool:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from coldcheck.circuit.model import Transistor
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.assembly import Assembly, Parts
 from coldcheck.solve.cycle.defined import floating_grids, lawless, no_law, unknown_values
@@ -165,6 +166,8 @@ def _tubes(cycle: Cycle, solution: Solution) -> tuple[tuple[Slopes, ...], Any, A
     amps, slopes = bank.linear(volts)
     found = []
     for valve, part in zip(bank.valves, bank.slices, strict=True):
+        if isinstance(valve.section, Transistor):
+            continue  # no stage of its own: what it does to the network is in all the slopes
         _refuse_floating(valve.section, solution)
         block = slopes[part, part] if not bank.sparse else slopes[part, part].toarray()
         electrodes = valve.law.electrodes

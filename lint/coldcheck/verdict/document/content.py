@@ -54,6 +54,21 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class TransistorTold:
+    """A transistor in a state: volts across its current's path and of what steers it, the peak.
+
+    ``share`` is its power over the rated one, for a case at 25 degrees, if that is on file.
+    """
+
+    type: str
+    volts: float | None
+    ma: float | None
+    steering_v: float | None
+    watts: float | None
+    share: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class StateTold:
     """A state; one that is not solved has its reason and no number at all."""
 
@@ -63,6 +78,7 @@ class StateTold:
     points: Mapping[str, Level] = field(default_factory=dict)
     undefined: Mapping[str, str] = field(default_factory=dict)
     tubes: Mapping[str, Reading] = field(default_factory=dict)
+    transistors: Mapping[str, TransistorTold] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,14 +7,21 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import feeds_others
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.rules.transistor.ratings import power_of
 from coldcheck.solve.solution import COLD, WARM
-from coldcheck.verdict.document.content import Level, Reading, SectionTold, StateTold
+from coldcheck.verdict.document.content import (
+    Level,
+    Reading,
+    SectionTold,
+    StateTold,
+    TransistorTold,
+)
 from coldcheck.verdict.document.digits import rounded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Circuit, Section
+    from coldcheck.circuit.model import Circuit, Section, Transistor
     from coldcheck.solve.solution import Solution, TubeReading, Wave
     from coldcheck.verdict.review import Review
 
@@ -37,6 +44,7 @@ def state_told(solution: Solution) -> StateTold:
         {p: known[net] for p, net in points.items() if net in known},
         {p: lost[net] for p, net in points.items() if net in lost},
         {name: _reading(r) for name, r in solution.readings.items()},
+        {n: _transistor(q, solution) for n, q in solution.circuit.transistors.items()},
     )
 
 
@@ -47,6 +55,21 @@ def _level(wave: Wave, off: float | None) -> Level:
         rounded(wave.ac_rms),
         rounded(wave.low),
         rounded(wave.high),
+    )
+
+
+def _transistor(one: Transistor, solution: Solution) -> TransistorTold:
+    across = solution.between(one.channel.a, one.channel.b)
+    steering = solution.between(one.control.a, one.control.b)
+    through, power = solution.current(one.channel.name), power_of(one, solution)
+    rated, sign = one.type.figure("dissipation"), one.type.family.sign
+    return TransistorTold(
+        one.type.name,
+        None if across is None else rounded(sign * across.dc),
+        None if through is None else rounded(1e3 * through.dc),
+        None if steering is None else rounded(sign * steering.dc),
+        None if power is None else rounded(power.value),
+        None if power is None or rated is None else rounded(power.value / rated.value),
     )
 
 
