@@ -18,6 +18,7 @@ import numpy as np
 from coldcheck.bench.diagnosis.channels import read_back, scaled
 from coldcheck.bench.diagnosis.ranked import Next, Ranked, Weighed
 from coldcheck.bench.diagnosis.readings import DC
+from coldcheck.bench.diagnosis.suspects import TWO
 from coldcheck.bench.diagnosis.worth import SETTLES, information, pains
 from coldcheck.records import dataclass
 
@@ -44,6 +45,20 @@ SOUND = 0.2
 """Share of the belief before any reading that nothing is wrong (a choice of ours): so much has to
 speak against a part in a large circuit as in a small one."""
 
+OUTSIDE = 0.03
+"""Share of the belief before any reading that it is something not considered here (a choice of
+ours): every reading is then open, about as wide as all suspects and the sound circuit together."""
+
+BOTH = 0.1
+"""How often a set has two faults, over having one (a choice of ours)."""
+
+SEEN, TELLS = 3.0, 3.0
+"""Deviations from the sound circuit from which a suspect shows at a point, and bits that it tells
+that a second fault shows there."""
+
+WIDER = 0.3
+"""Of a reading's size, so much at least."""
+
 LIKELY = 1e-3
 """Share of the belief below which a suspect is no longer asked for the next point."""
 
@@ -63,6 +78,9 @@ class Diagnosis:
     _log: Array = field(init=False)
     _misfit: Array = field(init=False)
     _weights: Array = field(init=False)
+    _open: tuple[Array, Array] = field(init=False)
+    _log_open: float = 0.0
+    _shows: Array | None = None
 
     def __post_init__(self) -> None:
         self._mean = self.library.mean.copy()
@@ -70,7 +88,9 @@ class Diagnosis:
         self._log = np.zeros(len(self._mean))
         self._misfit = np.zeros(len(self._mean))
         self._weights = np.array([s.weight for s in self.library.suspects])
-        self._weights[0] = SOUND / (1 - SOUND) * max(self._weights[1:].sum(), 1.0)
+        single = np.array([s.kind != TWO for s in self.library.suspects])
+        self._weights[0] = SOUND / (1 - SOUND) * max(self._weights[1:][single[1:]].sum(), 1.0)
+        self._open = self._anything()
 
     def take(self, readings: Iterable[Reading]) -> tuple[Reading, ...]:
         """Take readings in; those of which the models know nothing come back.
@@ -97,6 +117,8 @@ class Diagnosis:
         off = value - self._mean[:, channel]
         self._log -= 0.5 * (off**2 / total + np.log(2 * np.pi * total))
         self._misfit += off**2 / total
+        middle, wide = (x[channel] for x in self._open)
+        self._log_open -= 0.5 * float((value - middle) ** 2 / wide + np.log(2 * np.pi * wide))
         gain = column / total[:, None]
         self._mean += gain * off[:, None]
         self._variance -= gain * column
@@ -109,16 +131,37 @@ class Diagnosis:
             column -= gain * known[:, channel, None]
         return column
 
+    def _anything(self) -> tuple[Array, Array]:
+        """Mean and variance (K,) of readings if it is something that is not considered here."""
+        dc = np.array([c.kind == DC for c in self.library.channels], dtype=bool)
+        middle, mean = self.library.mean[0], self.library.mean
+        wide = ((mean - middle) ** 2).mean(axis=0)
+        least = np.where(dc, 1.0 + WIDER * np.abs(middle), 1.0)
+        return middle, np.asarray(wide + least**2)
+
     # -- ranking --------------------------------------------------------------------------
+
+    @property
+    def outside(self) -> float:
+        """The share of belief that it is something that is not considered here."""
+        return self._shared()[2]
 
     def _beliefs(self) -> tuple[Array, Array]:
         """The share of belief of each suspect (F,), and of each model in its suspect (H,)."""
+        return self._shared()[:2]
+
+    def _shared(self) -> tuple[Array, Array, float]:
         owner, count = self.library.owner, len(self.library.suspects)
-        relative = np.exp(np.maximum(self._log - self._log.max(initial=-np.inf), -700.0))
+        most = self._log.max(initial=-np.inf)
+        relative = np.exp(np.maximum(self._log - most, -700.0))
         models = np.bincount(owner, minlength=count)
         within = np.bincount(owner, relative, minlength=count)
         belief = self._weights * within / np.maximum(models, 1)
-        return belief / belief.sum(), relative / within[owner]
+        total = belief.sum()
+        open_ = (
+            OUTSIDE * self._weights.sum() * np.exp(np.clip(self._log_open - most, -700.0, 700.0))
+        )
+        return belief / (open_ + total), relative / within[owner], float(open_ / (open_ + total))
 
     def ranked(self) -> tuple[Ranked, ...]:
         """All suspects that have models, the likeliest first."""
@@ -133,7 +176,7 @@ class Diagnosis:
         found = [
             Ranked(
                 self.library.suspects[owner], float(shares[owner]), float(by_readings[owner]),
-                float(self.library.size[m]), float(self._misfit[m] / count), m,
+                float(self.library.size[m]), float(self._misfit[m] / count), m, count,
             )
             for owner, m in best.items()
         ]  # fmt: skip
@@ -204,7 +247,7 @@ class Diagnosis:
         has one for which the power is to be switched.
         """
         done = {channel for channel, _ in self.taken}
-        bits = self._bits()
+        bits = self._bits() + self._second()
         last = self.library.channels[self.taken[-1][0]] if self.taken else None
         worth = np.argsort(-bits / pains(self.library.channels, last))
         slow = {k for k, c in enumerate(self.library.channels) if c.wait > SETTLES}
@@ -240,6 +283,23 @@ class Diagnosis:
         p = shares[kept] / shares[kept].sum()
         mean, variance = self._moments(kept, within)
         return np.array([information(p, m, v) for m, v in zip(mean.T, variance.T, strict=True)])
+
+    def _second(self) -> Array:
+        """Bits that each channel tells of a second fault, (K,).
+
+        By how common the suspects are that would show there and at nothing that was read so far.
+        """
+        known, owner = self.library, self.library.owner
+        if self._shows is None:
+            wide = np.diagonal(known.covariance[:1], axis1=1, axis2=2) + known.noise[:1]
+            shown = np.abs(known.mean - known.mean[0]) > SEEN * np.sqrt(wide)
+            models = np.maximum(np.bincount(owner, minlength=len(known.suspects)), 1)
+            each = np.zeros((len(known.suspects), len(known.channels)))
+            np.add.at(each, owner, shown)
+            self._shows = each / models[:, None]
+        weight = self._weights * (np.arange(len(self._weights)) > 0)
+        hidden = np.prod([1 - self._shows[:, k] for k, _ in self.taken], axis=0) * weight
+        return np.asarray(BOTH * TELLS * hidden @ self._shows / weight.sum())
 
     def _moments(self, kept: NDArray[np.intp], within: Array) -> tuple[Array, Array]:
         """Mean and variance (F, K) of what each kept suspect would show."""
