@@ -3,8 +3,8 @@
 Facts (never the words) from pages of repairers: leaking coupling capacitors, cathode electrolytics
 open or low, an output transformer's primary open, corroded switches, tired output tubes
 (valveradio.co.uk/page5.htm); screen resistors burnt by a tube that shorted, bias that fails, plate
-loads that open, windings open or shorted (analogbros.com/tech/articles/goodgobad.html; geofex.com
-/ampdbug/pwrtubes.htm, which adds grid resistors that have drifted and tracks burnt across
+loads that open, windings open or shorted (analogbros.com/tech/articles/goodgobad.html; and
+geofex.com/ampdbug/pwrtubes.htm, which adds grid resistors that have drifted and tracks burnt across
 sockets); dried electrolytics of the supply before all, output transformers least
 (ampworks.co.uk/articles/fault-finding-in-guitar-amps). Shares and sizes: from memory. The list was
 written by one who knew the suspects, since nobody else was at hand: it is not blind. What no suspect
@@ -144,7 +144,11 @@ def _tubes(circuit: Circuit) -> Iterator[tuple]:
             if heater and heater != cathode and cathode != "gnd":
                 pair = (heater, cathode)
                 yield "heater to cathode", 3, _joined(s.name, {"heater-cathode"}, pair, 1e3, 3e5)
-            yield "chafed wire", 2, _joined(s.name, NOWHERE, (s.electrodes["plate"], "gnd"), 3e4, 1e6)
+            yield (
+                "chafed wire",
+                2,
+                _joined(s.name, NOWHERE, (s.electrodes["plate"], "gnd"), 3e4, 1e6),
+            )
 
 
 def _iron(circuit: Circuit) -> Iterator[tuple]:
@@ -161,7 +165,9 @@ def _iron(circuit: Circuit) -> Iterator[tuple]:
 def _sized(part, kinds, how, low, high):
     def make(random):
         size = between(random, low, high)
-        return True_(f"{part} {how} {size:.3g}", part, frozenset(kinds), Wrong(**{how: {part: size}}))
+        return True_(
+            f"{part} {how} {size:.3g}", part, frozenset(kinds), Wrong(**{how: {part: size}})
+        )
 
     return make
 

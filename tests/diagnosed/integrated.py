@@ -217,7 +217,7 @@ def _emf(sheet, g, c, core, transformer, wrong, carry):
 
 
 def _wound(g, c, core, parts, henries):
-    """Windings on a core: each has its turns' share of ``e``, and ``e`` is L d/dt of all ampere-turns.
+    """Windings on a core: each has its turns' share of ``e``.
 
     The core's own unknown is ``e``: v = turns e + R i; henries * sum(turns di/dt) = e.
     """

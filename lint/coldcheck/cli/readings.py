@@ -29,6 +29,9 @@ ASK = (
     "another point, 'done' when finished.\n\n"
     "What each fault would show is worked out meanwhile, and kept for the next time."
 )
+FIRST_QUESTION_S = 1.0
+"""So long the first question may wait for the library: what was kept is there by then."""
+
 ENDS = frozenset(("done", "end", "quit", "exit", "q"))
 
 
@@ -119,10 +122,11 @@ def _ask(evening: Evening) -> None:
     show(diagnosis_text.closing)
     to_stdout(f"\n{ASK}\n")
     skipped: set[tuple[str, str]] = set()
+    evening.known.begin()
+    evening.known.wait(FIRST_QUESTION_S)
     while True:
         wanted = _wanted(evening, skipped)
         _prompt(evening, wanted, live=head.live)
-        evening.known.begin()
         line = sys.stdin.readline() if sys.stdin is not None else ""
         text = line.strip()
         if not line or text.casefold() in ENDS:

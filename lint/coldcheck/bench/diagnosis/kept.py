@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-ARRAYS = ("owner", "size", "mean", "noise")
+ARRAYS = ("owner", "size", "joined", "mean", "noise")
 
 
 def to_bytes(library: Library) -> bytes:
@@ -50,15 +50,16 @@ def from_bytes(content: bytes, suspects: Sequence[Suspect]) -> Library | None:
     try:
         with np.load(io.BytesIO(content), allow_pickle=False) as kept:
             said = json.loads(kept["said"].tobytes())
-            owner, size, mean, noise = (kept[name] for name in ARRAYS)
+            owner, size, joined, mean, noise = (kept[name] for name in ARRAYS)
             covariance = _whole(kept["half"].astype(float), mean.shape[1])
         if said["suspects"] != [s.key for s in suspects]:
             return None
         channels = tuple(Channel(*c) for c in said["channels"])
         lost = {key: tuple(nets) for key, nets in said["lost"].items()}
         return Library(
-            tuple(suspects), channels, owner, size, mean, covariance, noise, said["unsolved"], lost
-        )
+            tuple(suspects), channels, owner, size, joined, mean, covariance, noise,
+            said["unsolved"], lost,
+        )  # fmt: skip
     except (ValueError, KeyError, TypeError, OSError, EOFError, BadZipFile):
         return None
 

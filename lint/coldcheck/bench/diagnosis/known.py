@@ -45,6 +45,7 @@ class Known:
     _broken: BaseException | None = None
     _thread: threading.Thread | None = None
     _models: list[Models] = field(default_factory=list)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
 
     @property
     def ready(self) -> bool:
@@ -62,6 +63,11 @@ class Known:
             self._thread = threading.Thread(target=self._in_background, daemon=True)
             self._thread.start()
 
+    def wait(self, seconds: float) -> None:
+        """Give it so long to get ready."""
+        if self._thread is not None:
+            self._thread.join(seconds)
+
     def library(self) -> Library | str:
         """The library, or why there is none."""
         if self._thread is not None:
@@ -74,9 +80,10 @@ class Known:
 
     def models(self) -> Models:
         """What turns further faults into models. Raises NothingKnown."""
-        if not self._models:
-            self._models.append(models_of(self.circuit, self.meter))
-        return self._models[0]
+        with self._lock:
+            if not self._models:
+                self._models.append(models_of(self.circuit, self.meter))
+            return self._models[0]
 
     def _in_background(self) -> None:
         try:

@@ -41,6 +41,8 @@ class Library:
 
     owner, size
         Of each model its suspect's place in ``suspects`` (H,), and its size (H,).
+    joined
+        Whether the next model is of the same suspect, and sizes in between are between them (H,).
     mean, covariance
         What is expected, (H, K), and how uncertain by tolerances, (H, K, K).
     noise
@@ -55,6 +57,7 @@ class Library:
     channels: tuple[Channel, ...]
     owner: NDArray[np.intp]
     size: Array
+    joined: NDArray[np.bool_]
     mean: Array
     covariance: Array
     noise: Array
@@ -68,6 +71,7 @@ class Library:
             self, suspects=(*self.suspects, *more.suspects), lost={**self.lost, **more.lost},
             owner=np.concatenate([self.owner, more.owner + place]),
             size=np.concatenate([self.size, more.size]),
+            joined=np.concatenate([self.joined, more.joined]),
             mean=np.concatenate([self.mean, more.mean]),
             covariance=np.concatenate([self.covariance, more.covariance]),
             noise=np.concatenate([self.noise, more.noise]),

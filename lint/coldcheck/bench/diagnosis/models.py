@@ -100,6 +100,7 @@ class Models:
         self.nets = [c.net for c in channels if c.kind == OHM]
         self.owner: list[int] = []
         self.size: list[float] = []
+        self.joined: list[bool] = []
         self.rows: list[_Row] = []
         self.lost: dict[str, tuple[str, ...]] = {}
         self.loose = np.where(self.kinds == DC, LOST_VOLTS, LOST_LOG) ** 2
@@ -145,14 +146,17 @@ class Models:
         if lost:
             self.lost[suspect.key] = tuple(dict.fromkeys(lost))
         for (size, row), (after, following) in zip(rows, [*rows[1:], *rows[-1:]], strict=True):
-            self._put(place, size, row)
-            if after == size or (row.lost != following.lost).any():
+            joined = after != size and not (row.lost != following.lost).any()
+            self._put(place, size, row, joined=joined)
+            if not joined:
                 continue
             for share in np.arange(1, BETWEEN + 1) / (BETWEEN + 1):
                 middle = np.exp((1 - share) * log(size) + share * log(after))
-                self._put(place, float(middle), _mixed(row, following, float(share)))
+                mixed = _mixed(row, following, float(share))
+                self._put(place, float(middle), mixed, joined=True)
 
-    def _put(self, place: int, size: float, row: _Row) -> None:
+    def _put(self, place: int, size: float, row: _Row, *, joined: bool) -> None:
+        self.joined.append(joined)
         self.owner.append(place)
         self.size.append(size)
         self.rows.append(row)
@@ -217,16 +221,20 @@ class Models:
             found.append(np.hypot(wide * np.sqrt(EVEN), OHM_OFF))
         return np.array(found)
 
-    def known(self, first: int = 0) -> tuple[NDArray[np.intp], Array, Array, Array, Array]:
-        """Owner and size of each model from ``first`` on, then what it expects.
+    def known(
+        self, first: int = 0
+    ) -> tuple[NDArray[np.intp], Array, NDArray[np.bool_], Array, Array, Array]:
+        """Owner and size of each model from ``first`` on, whether the next is the same at another.
 
+        Then what it expects.
         Means (H, K), covariance by tolerances (H, K, K), variance of a single reading (H, K).
         """
         rows = self.rows[first:]
         mean = np.array([r.mean for r in rows])
         covariance = np.array([self._covariance(r) for r in rows])
         owner, size = np.array(self.owner[first:]), np.array(self.size[first:])
-        return owner, size, mean, covariance, self._noise(mean)
+        joined = np.array(self.joined[first:], dtype=bool)
+        return owner, size, joined, mean, covariance, self._noise(mean)
 
     def _covariance(self, row: _Row) -> Array:
         out = EVEN * row.deviations.T @ row.deviations

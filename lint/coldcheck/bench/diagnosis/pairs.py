@@ -39,6 +39,9 @@ EARNED = 0.01
 LEAST = 2
 """Readings below which no two faults are looked for: two may show anything there."""
 
+NEIGHBOURS = 4.0
+"""Sizes of two suspects beside the solved ones that would explain the readings about as well."""
+
 SMALL_VOLTS = 1.0
 """Volts below which proportions say nothing."""
 
@@ -71,8 +74,8 @@ def _only(library: Library, kept: Sequence[int]) -> Library:
     """A library of pairs, one model each, with these alone."""
     return replace(
         library, suspects=tuple(library.suspects[k] for k in kept), owner=np.arange(len(kept)),
-        size=library.size[kept], mean=library.mean[kept], covariance=library.covariance[kept],
-        noise=library.noise[kept],
+        size=library.size[kept], joined=library.joined[kept], mean=library.mean[kept],
+        covariance=library.covariance[kept], noise=library.noise[kept],
     )  # fmt: skip
 
 
@@ -143,11 +146,16 @@ def _pair(diagnosis: Diagnosis, one: int, other: int) -> Suspect | None:
     if GOOD in (a, b) or set(a.parts) & set(b.parts) or (first.wiring and second.wiring):
         return None
     total = sum(s.weight for s in library.suspects if s.kind != TWO)
-    weight = BOTH * a.weight * b.weight / total / a_many / b_many
+    weight = BOTH * a.weight * b.weight / total * _few(a_many * b_many)
     case = Case(0.0, (*first.faults, *second.faults), first.wiring or second.wiring)
     words = f"two faults: {a.said(first.size)}; and {b.said(second.size)}"
     parts = (*a.parts, *b.parts)
     return Suspect(f"{a.key} + {b.key}", TWO, parts, words, weight, (case,))
+
+
+def _few(sizes: int) -> float:
+    """The share of the pairs of sizes that one which was solved stands for."""
+    return min(NEIGHBOURS / sizes, 1.0)
 
 
 def _at(suspect: Suspect, size: float) -> Case:

@@ -54,6 +54,8 @@ class Ranked:
         explains them.
     readings
         How many that is the mean of.
+    toward
+        The share of the way from there to the next size at which it is likeliest.
     model
         The place of its likeliest model.
     """
@@ -65,6 +67,7 @@ class Ranked:
     misfit: float
     model: int
     readings: int = 1
+    toward: float = 0.0
 
     @property
     def refuted(self) -> bool:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.bench.diagnosis.rewired import Rewound, exchanged, lead_off
 from coldcheck.bench.faults.listing import TOUCHING
 from coldcheck.circuit.kinds import Contact
+from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.records import dataclass
@@ -38,8 +39,8 @@ NEARLY_OPEN = (300.0, 3e3, 3e4)
 OPEN_SIZE = 1e6
 """The size that stands for open for good."""
 
-FILM_LEAKS = (1e4, 1e5, 1e6, 4e6, 1.5e7, 6e7, 3e8)
-ELECTROLYTIC_LEAKS = (1e2, 1e3, 5e3, 2e4, 1e5, 4e5)
+FILM_LEAKS = (1e4, 1e5, 1e6, 5e6, 2e7, 1e8, 4e8)
+ELECTROLYTIC_LEAKS = (15.0, 1e2, 1e3, 5e3, 2e4, 1e5, 4e5)
 DRIED = (0.03, 0.1, 0.25, 0.5)
 """Shares of an electrolytic's capacity that are left."""
 
@@ -53,6 +54,8 @@ TOUCH_OHM = 1.0
 BETWEEN_PINS = (TOUCH_OHM, 1e4, 1e5, 1e6, 1e7, 6e7)
 """Ohms between two electrodes: they touch; a carbon track, dirt across a socket."""
 
+TO_METAL = (1e4, 1e5, 1e6, 1e7)
+LEAKS_TO_GND = ("plate", "screen", "grid")
 TO_CATHODE = (10.0, 1e3, 1e4, 1e5, 1e6)
 CONTACT_OHMS = (3.0, 30.0, 300.0, 3e3)
 TURNS = (0.6, 0.85)
@@ -87,7 +90,8 @@ class Suspect:
         Stable name: ``R4 high``.
     kind
         ``good outside open capacity short low high leak weak dead gassy heater-cathode touch
-        contact resistance turns wiper swap backwards lead exchanged``; ``two`` of them at once.
+        contact resistance turns insulation wiper swap backwards lead exchanged``; ``two`` of
+        them at once.
     parts
         What to look at with the power off.
     words
@@ -121,7 +125,7 @@ GOOD = Suspect("good", "good", (), "nothing wrong", 1.0, (Case(0.0, ()),))
 
 
 def _size(kind: str, size: float) -> str:
-    if kind in ("leak", "touch", "heater-cathode", "resistance"):
+    if kind in ("leak", "touch", "heater-cathode", "resistance", "insulation"):
         return engineering(float(f"{size:.2g}"), "ohm")
     if kind in ("weak", "capacity", "turns"):
         return f"{100 * size:.0f} %"
@@ -316,9 +320,21 @@ def _section(circuit: Circuit, tube: Tube, name: str) -> Iterator[Suspect]:
         said = f"the heater of {name} touches its cathode"
         found = _sized("heater-cathode", name, words, 0.7, f.HEATER_CATHODE, TO_CATHODE)
         yield replace(found, extreme=(TO_CATHODE[0], said))
+    for electrode in (e for e in LEAKS_TO_GND if e in electrodes):
+        net = electrodes[electrode]
+        if net not in (GROUND, electrodes.get("cathode")):
+            yield _chafed(name, electrode)
     for a, b in LEAKING:
         if a in electrodes and b in electrodes and electrodes[a] != electrodes[b]:
             yield _touch(name, a, b)
+
+
+def _chafed(name: str, electrode: str) -> Suspect:
+    """The wire of an electrode leaks to the metal."""
+    point = f"{name}.{electrode}"
+    cases = tuple(Case(x, (Fault(f.BRIDGE, f"{point}~{GROUND}", x),)) for x in TO_METAL)
+    words = f"about {{}} from the wire of {point} to gnd: chafed, or dirt at its socket"
+    return Suspect(f"{name} insulation {electrode}", "insulation", (name,), words, 0.3, cases)
 
 
 def _touch(name: str, a: str, b: str) -> Suspect:

@@ -102,6 +102,8 @@ _CHECKS = {
     "resistance": "{off}, measure across {0}: no ohms; wiggle it while you do",
     "turns": "{off}, unload the winding of {0} and measure its voltage with the power on again, "
     "against the other half where it has one",
+    "insulation": "{off}, pull the tube of {0} and measure from that pin to gnd; look along its "
+    "wire",
     "good": "",
 }
 _CHECKS["low"] = _CHECKS["high"]
