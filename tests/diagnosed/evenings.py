@@ -2,8 +2,9 @@
 
 Each trial is a copy of a drawing (values, tubes and mains anywhere within their tolerances) with
 one fault of :mod:`tests.diagnosed.experience`, or two, integrated in time until it is at rest
-(:mod:`tests.diagnosed.integrated`). The diagnosis asks for ten readings, each of which is taken
-with a 10 megohm meter in the integrated circuit, and with 1 % of noise; ohms with the plug pulled.
+(:mod:`tests.diagnosed.integrated`). The diagnosis asks for fourteen readings, each of which is
+taken with a 10 megohm meter in the integrated circuit, with 1 % of noise; ohms with the plug
+pulled.
 What does not come to rest within the time given is left out, and counted.
 """
 
@@ -17,22 +18,22 @@ import numpy as np
 from tests.diagnosed.copies import copy_of
 from tests.diagnosed.experience import drawn
 from tests.diagnosed.integrated import READING, Bench, Sheet, Wrong, settle, stamped
-from tests.diagnosed.study import METER_OHM, NOISE, READINGS, circuit_of
+from tests.diagnosed.study import METER_OHM, NOISE, circuit_of
 
 from coldcheck.bench.diagnosis.channels import scaled
 from coldcheck.bench.diagnosis.diagnosis import Diagnosis
 from coldcheck.bench.diagnosis.known import Known
 from coldcheck.bench.diagnosis.pairs import wanted, with_pairs
-from coldcheck.bench.diagnosis.readings import AC, OHM
+from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.diagnosis.suspects import GOOD, TWO
 from coldcheck.bench.instruments.instruments import DC_METER
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults.spread import SpreadSolver
 
-LARGEST, CONFIDENT, BEYOND = 5, 0.9, 0.5
-PAIRS_FROM = 7
-EVENINGS = {"breakwater": 80, "harbour-light": 60, "twin-quay": 60}
-"""Samples and how many single faults of each; of two faults half as many."""
+READINGS, LARGEST, CONFIDENT, BEYOND = 14, 5, 0.9, 0.5
+PAIRS_FROM = 9
+EVENINGS = {"breakwater": (70, 24), "harbour-light": (65, 24), "twin-quay": (65, 24)}
+"""Samples, and how many trials of each with one fault and with two."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ def evenings(sample, count, seed, faults=1):
         truths.append(truth)
         wrongs.append(wrong)
     bench = Bench(sheet, copies, wrongs, start)
-    _, _, rests = settle(bench)
+    rests = settle(bench, {c.net for c in library.channels if c.kind == DC})
     found = _asked(bench, library, known, wrongs, random)
     kept = [(t, d) for t, d, ok in zip(truths, found, rests, strict=True) if ok]
     return [_judged(t, d) for t, d in kept], int((~rests).sum())

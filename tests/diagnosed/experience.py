@@ -3,12 +3,13 @@
 Facts (never the words) from pages of repairers: leaking coupling capacitors, cathode electrolytics
 open or low, an output transformer's primary open, corroded switches, tired output tubes
 (valveradio.co.uk/page5.htm); screen resistors burnt by a tube that shorted, bias that fails, plate
-loads that open, windings open or shorted (analogbros.com/tech/articles/goodgobad.html; and
-geofex.com/ampdbug/pwrtubes.htm, which adds grid resistors that have drifted and tracks burnt across
-sockets); dried electrolytics of the supply before all, output transformers least
+loads that open, windings open or shorted (analogbros.com/tech/articles/goodgobad.html and
+geofex.com/ampdbug/pwrtubes.htm, which adds grid resistors that have drifted and tracks burnt
+across sockets); dried electrolytics of the supply before all, output transformers least
 (ampworks.co.uk/articles/fault-finding-in-guitar-amps). Shares and sizes: from memory. The list was
-written by one who knew the suspects, since nobody else was at hand: it is not blind. What no suspect
-is (a chafed wire to the metal, a leak from a rail into a grid's wiring) is in it too.
+written by one who knew the suspects, since nobody else was at hand: it is not blind. What no
+suspect is (a track from a plate to its own cathode, a rail that leaks into a grid) is in it too;
+a plate's wire chafed to the metal was, until the first sight of the study made a suspect of it.
 """
 
 from __future__ import annotations
@@ -46,11 +47,6 @@ class True_:  # noqa: N801 - the truth of a trial
     wrong: Wrong
 
 
-def experience(circuit: Circuit, volts: dict[str, float]) -> list[tuple[float, object]]:
-    """(How often, how it is drawn) of every fault a set of this drawing comes to a bench with."""
-    return list(_all(circuit, volts))
-
-
 def drawn(circuit: Circuit, volts: dict[str, float], random: Random) -> True_:
     """One of them."""
     kinds: dict[str, list] = {}
@@ -69,7 +65,7 @@ def between(random: Random, low: float, high: float) -> float:
 def _all(circuit: Circuit, volts: dict[str, float]) -> Iterator[tuple]:
     yield from _capacitors(circuit, volts)
     yield from _resistors(circuit)
-    yield from _tubes(circuit)
+    yield from _tubes(circuit, volts)
     yield from _iron(circuit)
     for b in circuit.branches.values():
         if b.kind is PartKind.FUSE or b.kind is PartKind.SWITCH:
@@ -122,7 +118,7 @@ def _resistors(circuit: Circuit) -> Iterator[tuple]:
             yield "supply resistor", 7, _sized(b.name, HIGH, "times", 1.4, 1e3)
 
 
-def _tubes(circuit: Circuit) -> Iterator[tuple]:
+def _tubes(circuit: Circuit, volts: dict[str, float]) -> Iterator[tuple]:
     for tube in circuit.tubes.values():
         name = tube.name
         if {s.kind for s in tube.sections} == {SectionKind.RECTIFIER}:
@@ -144,11 +140,11 @@ def _tubes(circuit: Circuit) -> Iterator[tuple]:
             if heater and heater != cathode and cathode != "gnd":
                 pair = (heater, cathode)
                 yield "heater to cathode", 3, _joined(s.name, {"heater-cathode"}, pair, 1e3, 3e5)
-            yield (
-                "chafed wire",
-                2,
-                _joined(s.name, NOWHERE, (s.electrodes["plate"], "gnd"), 3e4, 1e6),
-            )
+            plate, rail = s.electrodes["plate"], max(volts, key=lambda n: volts[n])
+            yield "chafed wire", 2, _joined(s.name, {"insulation"}, (plate, "gnd"), 3e4, 1e6)
+            yield "into a grid", 1, _joined(s.name, NOWHERE, (rail, s.electrodes["grid"]), 1e6, 3e7)
+            if cathode not in ("gnd", plate):
+                yield "plate to cathode", 2, _joined(s.name, NOWHERE, (plate, cathode), 3e4, 1e6)
 
 
 def _iron(circuit: Circuit) -> Iterator[tuple]:

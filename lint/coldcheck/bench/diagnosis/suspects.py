@@ -39,7 +39,7 @@ NEARLY_OPEN = (300.0, 3e3, 3e4)
 OPEN_SIZE = 1e6
 """The size that stands for open for good."""
 
-FILM_LEAKS = (1e4, 1e5, 1e6, 5e6, 2e7, 1e8, 4e8)
+FILM_LEAKS = (1e4, 1e5, 4e5, 1.5e6, 5e6, 2e7, 1e8, 4e8)
 ELECTROLYTIC_LEAKS = (15.0, 1e2, 1e3, 5e3, 2e4, 1e5, 4e5)
 DRIED = (0.03, 0.1, 0.25, 0.5)
 """Shares of an electrolytic's capacity that are left."""
@@ -51,10 +51,10 @@ WEAK_SHARES = (0.03, 0.1, 0.25, 0.45, 0.65)
 GAS_SMALL = (0.3e-6, 1e-6, 4e-6, 12e-6, 40e-6)
 GAS_OUTPUT = (2e-6, 8e-6, 25e-6, 80e-6, 250e-6)
 TOUCH_OHM = 1.0
-BETWEEN_PINS = (TOUCH_OHM, 1e4, 1e5, 1e6, 1e7, 6e7)
+BETWEEN_PINS = (TOUCH_OHM, 1e4, 1e5, 4e5, 1.5e6, 5e6, 1.5e7, 6e7)
 """Ohms between two electrodes: they touch; a carbon track, dirt across a socket."""
 
-TO_METAL = (1e4, 1e5, 1e6, 1e7)
+TO_METAL = (1e4, 5e4, 2e5, 1e6, 1e7)
 LEAKS_TO_GND = ("plate", "screen", "grid")
 TO_CATHODE = (10.0, 1e3, 1e4, 1e5, 1e6)
 CONTACT_OHMS = (3.0, 30.0, 300.0, 3e3)
