@@ -8,6 +8,7 @@ a rail does to what it feeds). Those that come nearest are solved as they are.
 from __future__ import annotations
 
 from dataclasses import replace
+from math import exp
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +17,7 @@ from coldcheck.bench.diagnosis.diagnosis import BOTH, Diagnosis
 from coldcheck.bench.diagnosis.library import Library
 from coldcheck.bench.diagnosis.readings import DC
 from coldcheck.bench.diagnosis.suspects import GOOD, TWO, Case, Suspect
+from coldcheck.records import dataclass
 from coldcheck.solve.faults.spread import Shown
 
 if TYPE_CHECKING:
@@ -42,8 +44,24 @@ LEAST = 2
 NEIGHBOURS = 4.0
 """Sizes of two suspects beside the solved ones that would explain the readings about as well."""
 
+REFINED, FITTED, FARTHEST = 12, 2, 1.0
+"""Pairs whose sizes are fitted, how often, and how far at a time (logarithm)."""
+
 SMALL_VOLTS = 1.0
 """Volts below which proportions say nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two faults at these sizes: the models of each alone, and what both together would show."""
+
+    suspect: Suspect
+    one: int
+    other: int
+    sizes: tuple[float, float]
+    mean: Array
+    covariance: Array
+    noise: Array
 
 
 def wanted(diagnosis: Diagnosis) -> bool:
@@ -80,21 +98,81 @@ def _only(library: Library, kept: Sequence[int]) -> Library:
 
 
 def _solved(diagnosis: Diagnosis, models: Models) -> Library | None:
-    """The models of the pairs that come nearest."""
-    pairs = [_pair(diagnosis, a, b) for a, b in _nearest(diagnosis)]
-    suspects = [p for p in pairs if p is not None]
+    """The models of the pairs that come nearest, the likeliest of them at fitted sizes."""
     models.begin()
-    first = len(models.rows)
-    kept: list[Suspect] = []
-    for suspect, shown in zip(
-        suspects, models.shown_all([s.cases[0] for s in suspects], HARD), strict=True
-    ):
-        if isinstance(shown, Shown):
-            models.add(len(kept), suspect, [(suspect.cases[0], shown)])
-            kept.append(suspect)
-    if not kept:
-        return None
-    return Library(tuple(kept), models.channels, *models.known(first), unsolved={}, lost={})
+    library = diagnosis.library
+    found = _added(models, [p for a, b in _nearest(diagnosis) for p in _pair(library, a, b)])
+    for _ in range(FITTED):
+        found.sort(key=lambda p: -_likely(diagnosis, p))
+        better = [q for p in found[:REFINED] for q in _refined(diagnosis, p)]
+        again = {p.suspect.key: p for p in _added(models, better)}
+        likelier = [again.get(p.suspect.key, p) for p in found]
+        pairs = zip(found, likelier, strict=True)
+        found = [max(both, key=lambda p: _likely(diagnosis, p)) for both in pairs]
+    return _library(models, found) if found else None
+
+
+def _added(models: Models, pairs: Sequence[_Pair]) -> list[_Pair]:
+    """The pairs that have an answer, each with its model."""
+    first, found = len(models.rows), list[_Pair]()
+    shown = models.shown_all([p.suspect.cases[0] for p in pairs], HARD)
+    for pair, one in zip(pairs, shown, strict=True):
+        if isinstance(one, Shown):
+            models.add(len(found), pair.suspect, [(pair.suspect.cases[0], one)])
+            found.append(pair)
+    if not found:
+        return []
+    _, _, _, mean, covariance, noise = models.known(first)
+    return [
+        replace(p, mean=m, covariance=c, noise=n)
+        for p, m, c, n in zip(found, mean, covariance, noise, strict=True)
+    ]
+
+
+def _library(models: Models, pairs: Sequence[_Pair]) -> Library:
+    count = len(pairs)
+    return Library(
+        tuple(p.suspect for p in pairs), models.channels, np.arange(count), np.zeros(count),
+        np.zeros(count, dtype=bool), np.array([p.mean for p in pairs]),
+        np.array([p.covariance for p in pairs]), np.array([p.noise for p in pairs]),
+        unsolved={}, lost={},
+    )  # fmt: skip
+
+
+def _at_taken(diagnosis: Diagnosis, pair: _Pair) -> tuple[list[int], Array, Array]:
+    """The channels that were read, what the readings are off, and the inverse of the spread."""
+    at = [channel for channel, _ in diagnosis.taken]
+    values = np.array([value for _, value in diagnosis.taken])
+    spread = pair.covariance[np.ix_(at, at)] + np.diag(pair.noise[at])
+    return at, values - pair.mean[at], np.asarray(np.linalg.inv(spread), dtype=float)
+
+
+def _likely(diagnosis: Diagnosis, pair: _Pair) -> float:
+    """The logarithm of the likelihood of the readings with a pair, and of its weight."""
+    _, off, inverse = _at_taken(diagnosis, pair)
+    about = float(np.linalg.slogdet(inverse)[1] - off @ inverse @ off) / 2
+    return about + float(np.log(pair.suspect.weight))
+
+
+def _refined(diagnosis: Diagnosis, pair: _Pair) -> Iterator[_Pair]:
+    """The pair at the sizes that fit better, by how each alone moves with its size."""
+    at, off, inverse = _at_taken(diagnosis, pair)
+    library = diagnosis.library
+    slopes = np.array([_slope(library, m)[at] for m in (pair.one, pair.other)])
+    matrix = slopes @ inverse @ slopes.T + np.eye(2)  # a factor of e is as far as one trusts it
+    moved = np.clip(np.linalg.solve(matrix, slopes @ inverse @ off), -FARTHEST, FARTHEST)
+    a, b = (s * exp(m) for s, m in zip(pair.sizes, moved, strict=True))
+    yield from _pair(library, pair.one, pair.other, (a, b))
+
+
+def _slope(library: Library, model: int) -> Array:
+    """How what a suspect shows moves with the logarithm of its size, (K,)."""
+    nearby = [m for m in (model, model - 1) if m >= 0 and library.joined[m]]
+    if not nearby:
+        return np.zeros(len(library.channels))
+    m = nearby[0]
+    step = np.log(library.size[m + 1] / library.size[m])
+    return np.asarray((library.mean[m + 1] - library.mean[m]) / step)
 
 
 def _nearest(diagnosis: Diagnosis) -> Iterator[tuple[int, int]]:
@@ -134,23 +212,27 @@ def _scores(diagnosis: Diagnosis) -> Array:
     return out
 
 
-def _pair(diagnosis: Diagnosis, one: int, other: int) -> Suspect | None:
-    """Two suspects at these sizes; ``None`` where both have leads elsewhere, or are one part."""
-    library, singles = diagnosis.library, []
-    for model in (one, other):
-        suspect = library.suspects[int(library.owner[model])]
-        case = _at(suspect, float(library.size[model]))
-        many = int((library.owner == library.owner[model]).sum())
-        singles.append((suspect, case, many))
-    (a, first, a_many), (b, second, b_many) = singles
+def _pair(
+    library: Library, one: int, other: int, sizes: tuple[float, float] | None = None
+) -> Iterator[_Pair]:
+    """Two suspects at the sizes of these models, or at others.
+
+    None where both have leads elsewhere, or are of one part.
+    """
+    a, b = (library.suspects[int(library.owner[m])] for m in (one, other))
+    a_size, b_size = sizes or (float(library.size[one]), float(library.size[other]))
+    first, second = _at(a, a_size), _at(b, b_size)
     if GOOD in (a, b) or set(a.parts) & set(b.parts) or (first.wiring and second.wiring):
-        return None
+        return
+    many = [int((library.owner == library.owner[m]).sum()) for m in (one, other)]
     total = sum(s.weight for s in library.suspects if s.kind != TWO)
-    weight = BOTH * a.weight * b.weight / total * _few(a_many * b_many)
+    weight = BOTH * a.weight * b.weight / total * _few(many[0] * many[1])
     case = Case(0.0, (*first.faults, *second.faults), first.wiring or second.wiring)
     words = f"two faults: {a.said(first.size)}; and {b.said(second.size)}"
     parts = (*a.parts, *b.parts)
-    return Suspect(f"{a.key} + {b.key}", TWO, parts, words, weight, (case,))
+    suspect = Suspect(f"{a.key} + {b.key}", TWO, parts, words, weight, (case,))
+    nothing = np.zeros(0)
+    yield _Pair(suspect, one, other, (first.size, second.size), nothing, nothing, nothing)
 
 
 def _few(sizes: int) -> float:
