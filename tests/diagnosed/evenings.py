@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from random import Random
 
 import numpy as np
 from tests.diagnosed.copies import copy_of
 from tests.diagnosed.experience import drawn
 from tests.diagnosed.integrated import READING, Bench, Sheet, Wrong, settle, stamped
-from tests.diagnosed.study import METER_OHM, NOISE, circuit_of
 
 from coldcheck.bench.diagnosis.channels import scaled
 from coldcheck.bench.diagnosis.diagnosis import Diagnosis
@@ -27,9 +27,16 @@ from coldcheck.bench.diagnosis.pairs import wanted, with_pairs
 from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.diagnosis.suspects import GOOD, TWO
 from coldcheck.bench.instruments.instruments import DC_METER
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import read_drawing
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults.spread import SpreadSolver
 
+SAMPLES = Path(__file__).parents[2] / "samples"
+SEED = 2024
+"""Of the recorded figures. The method was worked on with 11 to 13, after a first sight by 4711."""
+
+NOISE, METER_OHM = 0.01, 10e6
 READINGS, LARGEST, CONFIDENT, BEYOND = 14, 5, 0.9, 0.5
 PAIRS_FROM = 9
 EVENINGS = {"breakwater": (70, 24), "harbour-light": (65, 24), "twin-quay": (65, 24)}
@@ -60,6 +67,11 @@ class Evening:
     outside: bool
     share: float
     wrong: bool
+
+
+def circuit_of(sample):
+    """A sample's circuit."""
+    return build_circuit(read_drawing(str(SAMPLES / f"{sample}.tube")))
 
 
 def evenings(sample, count, seed, faults=1):
