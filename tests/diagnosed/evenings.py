@@ -22,8 +22,8 @@ from tests.diagnosed.integrated import READING, Bench, Sheet, Wrong, settle, sta
 
 from coldcheck.bench.diagnosis.channels import scaled
 from coldcheck.bench.diagnosis.diagnosis import Diagnosis
+from coldcheck.bench.diagnosis.doubles import wanted, with_pairs
 from coldcheck.bench.diagnosis.known import Known
-from coldcheck.bench.diagnosis.pairs import wanted, with_pairs
 from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.diagnosis.suspects import GOOD, TWO
 from coldcheck.bench.instruments.instruments import DC_METER

@@ -6,10 +6,10 @@ from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.diagnosis.diagnosis import APART, Diagnosis
+from coldcheck.bench.diagnosis.doubles import wanted, with_pairs
 from coldcheck.bench.diagnosis.judged import WITHIN, JudgeReadings
 from coldcheck.bench.diagnosis.known import Known
 from coldcheck.bench.diagnosis.library import NothingKnown
-from coldcheck.bench.diagnosis.pairs import wanted, with_pairs
 from coldcheck.bench.diagnosis.readings import DC, OHM
 from coldcheck.bench.diagnosis.suspects import GOOD
 from coldcheck.bench.instruments.clip import mains_side

@@ -6,8 +6,8 @@ import threading
 from dataclasses import field
 from typing import TYPE_CHECKING, Protocol
 
-from coldcheck.bench.diagnosis.kept import from_bytes, to_bytes
 from coldcheck.bench.diagnosis.library import NothingKnown, library_of, models_of
+from coldcheck.bench.diagnosis.shelved import from_bytes, to_bytes
 from coldcheck.bench.diagnosis.suspects import suspects_of
 from coldcheck.records import dataclass
 

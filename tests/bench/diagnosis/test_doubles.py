@@ -6,7 +6,7 @@ import pytest
 from tests.bench.drawings import BIAS
 
 from coldcheck.bench.diagnosis.account import Evening
-from coldcheck.bench.diagnosis.pairs import wanted
+from coldcheck.bench.diagnosis.doubles import wanted
 from coldcheck.bench.diagnosis.ranked import RARE, SELDOM, chance
 from coldcheck.bench.diagnosis.readings import Reading
 from coldcheck.circuit import build_circuit
