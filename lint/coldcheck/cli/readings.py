@@ -204,7 +204,7 @@ def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
 def _standing(evening: Evening) -> None:
     """Where the suspects stand: the likeliest groups, each by its first."""
     from coldcheck.bench.diagnosis.account import BEYOND
-    from coldcheck.report.diagnosis.words import UNEXPLAINED, group_text, standing, working
+    from coldcheck.report.diagnosis.words import SO_FAR, group_text, standing, working
     from coldcheck.report.shared.plain import clean
 
     if not evening.known.ready:
@@ -216,7 +216,7 @@ def _standing(evening: Evening) -> None:
     groups = diagnosis.groups()
     explained = diagnosis.outside < BEYOND and not all(r.refuted for r in groups[0])
     if not explained:
-        to_stdout(f"{indent(filled(UNEXPLAINED), '  ')}\n")
+        to_stdout(f"{indent(filled(SO_FAR), '  ')}\n")
     for group in groups[:3]:
         head, rest = f"    {standing(group, explained=explained):>10}  ", " " * 16
         said = fill(clean(group_text(group)), 78, initial_indent=head, subsequent_indent=rest)

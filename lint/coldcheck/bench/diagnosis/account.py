@@ -118,7 +118,6 @@ class Evening:
     keeper: Keeper | None = None
     known: Known = field(init=False)
     _judge: JudgeReadings = field(init=False)
-    _answer: tuple[tuple[Reading, ...], Diagnosis, tuple[Reading, ...]] | None = None
 
     def __post_init__(self) -> None:
         dc = next(i for i in self.instruments if i.response == MEAN)
@@ -134,7 +133,7 @@ class Evening:
     def account(self, *, following: int = 3) -> Account:
         """What all readings so far say."""
         head = self._head()
-        diagnosis, unused = self.diagnosis()
+        diagnosis, unused = self.diagnosis(two=True)
         if isinstance(diagnosis, str):
             return Account(*head, unused=unused, reason=diagnosis)
         library = diagnosis.library
@@ -163,21 +162,21 @@ class Evening:
         live = GROUND in mains_side(self.circuit)
         return drawing.file, drawing.title or "", live, self._judge.all(self.readings)
 
-    def diagnosis(self) -> tuple[Diagnosis | str, tuple[Reading, ...]]:
-        """The diagnosis, or why there is none, and the readings that take no part in it."""
+    def diagnosis(self, *, two: bool = False) -> tuple[Diagnosis | str, tuple[Reading, ...]]:
+        """The diagnosis, or why there is none, and the readings that take no part in it.
+
+        With ``two`` faults at once where no single one fits, which takes seconds: what answers a
+        reading that was typed in does without.
+        """
         library = self.known.library()
         if isinstance(library, str):
             return library, tuple(self.readings)
-        readings = tuple(self.readings)
-        if self._answer is None or self._answer[0] != readings:
-            usable = [r for r in readings if r.kind == OHM or r.state == WARM]
-            diagnosis = Diagnosis(library)
-            strange = diagnosis.take(usable)
-            if wanted(diagnosis):
-                diagnosis = with_pairs(diagnosis, self.known.models())
-            left = (*(r for r in readings if r not in usable), *strange)
-            self._answer = readings, diagnosis, left
-        return self._answer[1:]
+        usable = [r for r in self.readings if r.kind == OHM or r.state == WARM]
+        diagnosis = Diagnosis(library)
+        strange = diagnosis.take(usable)
+        if two and wanted(diagnosis):
+            diagnosis = with_pairs(diagnosis, self.known.models())
+        return diagnosis, (*(r for r in self.readings if r not in usable), *strange)
 
     def first_points(self) -> tuple[Channel, ...]:
         """Where to read first while the suspects are still being worked out: DC, rails first.

@@ -54,6 +54,10 @@ UNEXPLAINED = (
     "readings. Look for a misread meter or range first, then for wiring that differs from the "
     "drawing. What is named below comes nearest."
 )
+SO_FAR = (
+    "No single fault considered here explains all readings so far. Look for a misread meter or "
+    "range first; 'done' tries two faults at once."
+)
 
 NO_MORE = (
     "No further reading to gnd would separate the suspects noticeably: make the checks named above."
