@@ -25,7 +25,7 @@ def main():
     parser.add_argument("--record", action="store_true")
     options = parser.parse_args()
     names = options.sample or sorted(EVENINGS)
-    tasks = [(n, EVENINGS[n][k], options.seed, k + 1) for k in (0, 1) for n in names]
+    tasks = [(n, many, options.seed, k + 1) for n in names for k, many in enumerate(EVENINGS[n])]
     counts = []
     with multiprocessing.get_context("spawn").Pool(options.jobs) as pool:
         for sample, faults, restless, found in pool.imap(run, tasks):
