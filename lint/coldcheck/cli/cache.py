@@ -25,6 +25,12 @@ if TYPE_CHECKING:
     from coldcheck.verdict.document.content import Document
 
 _LARGEST = 20_000_000
+_LARGEST_SHELF, _SHELVES = 100_000_000, 16
+"""Bytes of what is worked out of one drawing, and how many such are kept."""
+
+_HEAD = 32
+"""Bytes of a digest."""
+
 _KEPT = 4000
 """So many documents are kept; the oldest go first."""
 
@@ -95,6 +101,51 @@ class Cache:
     def _path(self, key: str) -> Path:
         assert self.folder is not None
         return self.folder / key[:2] / f"{key[2:]}.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """What was worked out of a drawing, as bytes under one key; ``None`` keeps nothing."""
+
+    folder: Path | None
+    key: str
+
+    @classmethod
+    def of_user(cls, key: str) -> Shelf:
+        """In the user's own cache folder; without one, nothing is kept."""
+        from platformdirs import user_cache_path
+
+        folder = user_cache_path("coldcheck", appauthor=False) / "libraries"
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            return cls(folder if _ours(folder) else None, key)
+        except OSError:
+            return cls(None, key)
+
+    def get(self) -> bytes | None:
+        """What was kept, or ``None``; never raises for what the file holds."""
+        if self.folder is None:
+            return None
+        with suppress(OSError, ValueError):
+            path = self.folder / self.key
+            content = reading.ordinary(path, _LARGEST_SHELF) if _ours(path) else b""
+            head, body = content[:_HEAD], content[_HEAD:]
+            return body if head == _bytes_digest(self.key, body) else None
+        return None
+
+    def put(self, content: bytes) -> None:
+        """Keep it, and let the oldest go; not being able to is no reason to stop."""
+        if self.folder is None or len(content) + _HEAD > _LARGEST_SHELF:
+            return
+        with suppress(OSError, ValueError):
+            writing.replace(self.folder / self.key, _bytes_digest(self.key, content) + content)
+            files = [(p.stat().st_mtime, p) for p in self.folder.iterdir()]
+            for _, path in sorted(files)[: max(len(files) - _SHELVES, 0)]:
+                path.unlink(missing_ok=True)
+
+
+def _bytes_digest(key: str, body: bytes) -> bytes:
+    return sha256(key.encode() + body).digest()
 
 
 def _unchanged(sources: dict[str, str]) -> bool:

@@ -20,15 +20,18 @@ if TYPE_CHECKING:
     from coldcheck.bench.diagnosis.account import Account, Evening
     from coldcheck.bench.diagnosis.ranked import Next
     from coldcheck.circuit.model import Circuit
+    from coldcheck.cli.cache import Shelf
     from coldcheck.settings.model import Settings
 
 ASK = (
     "Type the reading of the point that is asked for (13.2), or any reading (B1 dc 284,\n"
     "V2.grid ac 300 mV, LIFT ohm 19k, LIFT ohm OL where there is no path). 'skip' for\n"
     "another point, 'done' when finished.\n\n"
-    "Working out what each single fault would show: some seconds, on a large drawing\n"
-    "a minute."
+    "What each fault would show is worked out meanwhile, and kept for the next time."
 )
+FIRST_QUESTION_S = 1.0
+"""So long the first question may wait for the library: what was kept is there by then."""
+
 ENDS = frozenset(("done", "end", "quit", "exit", "q"))
 
 
@@ -54,7 +57,18 @@ def run(options: Namespace) -> int:
 def _evening(circuit: Circuit, settings: Settings) -> Evening:
     from coldcheck.bench.diagnosis.account import Evening
 
-    return Evening(circuit, own_instruments(settings))
+    instruments = own_instruments(settings)
+    return Evening(circuit, instruments, keeper=_shelf(circuit, instruments, settings))
+
+
+def _shelf(circuit: Circuit, instruments: object, settings: Settings) -> Shelf:
+    """Where what is known of a drawing is kept, by all it is worked out from."""
+    from coldcheck.cli.cache import Shelf, digest_of, key_of, program
+
+    made_of = {file: digest_of(Path(file)) for file in circuit.drawing.files}
+    parts = {"program": program(), "settings": settings.fingerprint(), "meter": repr(instruments)}
+    whole = all(made_of.values())  # a drawing that was typed in is kept nowhere
+    return Shelf.of_user(key_of({**parts, **made_of})) if whole else Shelf(None, "")
 
 
 def _read(evening: Evening, file: str) -> bool:
@@ -103,14 +117,16 @@ def _ask(evening: Evening) -> None:
     """Readings typed in one by one, each answered with its verdict and the next best point."""
     from coldcheck.report.diagnosis import text as diagnosis_text
 
-    account = evening.account(following=0)
-    show(lambda console: diagnosis_text.heading(account, console))
+    head = evening.head()
+    show(lambda console: diagnosis_text.heading(head, console))
     show(diagnosis_text.closing)
     to_stdout(f"\n{ASK}\n")
     skipped: set[tuple[str, str]] = set()
+    evening.known.begin()
+    evening.known.wait(FIRST_QUESTION_S)
     while True:
         wanted = _wanted(evening, skipped)
-        _prompt(evening, wanted, live=account.live)
+        _prompt(evening, wanted, live=head.live)
         line = sys.stdin.readline() if sys.stdin is not None else ""
         text = line.strip()
         if not line or text.casefold() in ENDS:
@@ -123,9 +139,19 @@ def _ask(evening: Evening) -> None:
 
 
 def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
-    """The next best point that was not skipped; none where no reading would tell enough."""
-    from coldcheck.bench.diagnosis.account import WORTH
+    """The next best point that was not skipped; none where no reading would tell enough.
 
+    While the suspects are still being worked out, the next of a round.
+    """
+    from coldcheck.bench.diagnosis.account import WORTH
+    from coldcheck.bench.diagnosis.ranked import Next
+
+    if not evening.known.ready:
+        done = skipped | {(r.kind, r.net) for r in evening.readings}
+        left = (c for c in evening.first_points() if (c.kind, c.net) not in done)
+        first = next(left, None)
+        if first is not None:
+            return Next(first, 0.0, ())
     diagnosis, _ = evening.diagnosis()
     if isinstance(diagnosis, str):
         return None
@@ -177,19 +203,22 @@ def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
 
 def _standing(evening: Evening) -> None:
     """Where the suspects stand: the likeliest groups, each by its first."""
-    from coldcheck.bench.diagnosis.account import EXPLAINED
-    from coldcheck.report.diagnosis.words import UNEXPLAINED, group_text, percent
+    from coldcheck.bench.diagnosis.account import BEYOND
+    from coldcheck.report.diagnosis.words import SO_FAR, group_text, standing, working
     from coldcheck.report.shared.plain import clean
 
+    if not evening.known.ready:
+        to_stdout(f"    {working(evening.known.share)}\n")
+        return
     diagnosis, _ = evening.diagnosis()
     if isinstance(diagnosis, str):
         return
     groups = diagnosis.groups()
-    if groups[0][0].misfit > EXPLAINED:
-        to_stdout(f"{indent(filled(UNEXPLAINED), '  ')}\n")
+    explained = diagnosis.outside < BEYOND and not all(r.refuted for r in groups[0])
+    if not explained:
+        to_stdout(f"{indent(filled(SO_FAR), '  ')}\n")
     for group in groups[:3]:
-        share = percent(sum(r.share for r in group))
-        head, rest = f"    {share:>10}  ", " " * 16
+        head, rest = f"    {standing(group, explained=explained):>10}  ", " " * 16
         said = fill(clean(group_text(group)), 78, initial_indent=head, subsequent_indent=rest)
         to_stdout(f"{said}\n")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from math import log
 
 import numpy as np
@@ -17,6 +18,7 @@ from coldcheck.bench.diagnosis.readings import Reading, parse_readings
 from coldcheck.bench.diagnosis.suspects import suspects_of
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
+from coldcheck.report.diagnosis import json as diagnosis_json
 from coldcheck.solve.faults.fault import Fault
 from coldcheck.solve.faults.spread import SpreadSolver
 
@@ -167,6 +169,10 @@ def test_readings_of_a_sound_circuit_are_no_reassurance(coupled):
 def test_what_nothing_explains_is_said(divider):
     found = account(divider, "MID,dc,12\nB1,dc,60")
     assert not found.explained
+    assert found.beyond > 0.9
+    groups = json.loads(diagnosis_json.render(found))["groups"]
+    assert groups
+    assert all(g["share"] is None for g in groups)
 
 
 def test_readings_of_other_states_are_judged_but_take_no_part(coupled):
@@ -199,7 +205,9 @@ def test_taken_one_by_one_is_the_same_as_all_together(library):
 
 def test_shares_are_of_one_and_information_is_bounded(coupled, library):
     diagnosis = Diagnosis(library)
-    assert sum(r.share for r in diagnosis.ranked()) == pytest.approx(1.0)
+    told = sum(r.share for r in diagnosis.ranked())
+    assert told + diagnosis.outside == pytest.approx(1.0)
+    assert diagnosis.outside == pytest.approx(0.02 / 1.02)  # beforehand, over all the rest
     points = diagnosis.next_points(90)
     assert all(-1e-9 <= p.bits <= log(len(library.suspects), 2) for p in points)
     # 500 V at a point halve what it is worth, and so does waiting 20 s for an ohmmeter

@@ -42,7 +42,14 @@ def test_the_trade_s_words():
     assert found["R4 high"].said(2.0) == "R4 gone high: 2 times its value"
     assert found["V2 weak"].said(0.4) == "V2 weak: 40 % of its emission"
     assert found["V2 gassy"].said(5e-6) == "V2 gassy: 5 uA out of its grid"
-    assert "decade slip" in found["R4 decade 10"].said(0.0)
+    assert found["R4 open"].said(3e3) == "R4 as good as open: 3e+03 times its value"
+    assert found["R4 open"].said(1e6) == "R4 open"
+    assert found["C5 open"].said(0.1) == "C5 dried out: about 10 % of its capacity left"
+    assert found["C5 open"].said(1e-3) == "C5 open, dried out or not connected"
+    assert found["F2 resistance"].said(30.0) == "F2: 30 ohm in its holder or its wire"
+    assert found["S1 resistance"].said(300.0) == "S1: 300 ohm in its contact"
+    assert found["T1.ht.1-ct turns"].said(0.85).startswith("T1.ht.1-ct gives 85 % of its voltage")
+    assert found["V2 touch plate grid"].said(1e6).startswith("about 1 Mohm between plate and grid")
     # leaving what belongs to no part that can be changed on a bench
     assert not [k for k in found if k.startswith(("signal", "E1"))]
     # R3 (100k) and R4 (1k5) are on the same triode and may be in each other's place

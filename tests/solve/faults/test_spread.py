@@ -12,7 +12,7 @@ from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
 from coldcheck.solve.engine import solve_state
 from coldcheck.solve.faults.fault import Fault
-from coldcheck.solve.faults.spread import SpreadSolver
+from coldcheck.solve.faults.spread import TOO_HARD, SpreadSolver
 
 SAMPLES = Path(__file__).parents[3] / "samples"
 FAULTY = Fault("drift", "R7", 3.0)
@@ -68,3 +68,30 @@ def test_what_is_not_solved_says_why():
     said = SpreadSolver(build_circuit(open_value)).shown(())
     assert isinstance(said, str)
     assert "every value" in said
+
+
+def test_many_cases_together_are_what_each_is_alone():
+    # together they go by another iteration; the answers and all deviations are the same
+    circuit = build_circuit(read_drawing(str(SAMPLES / "harbour-light.tube")))
+    cases = [
+        (Fault("drift", "R3", 2.0),), (Fault("open", "R7"),), (Fault("leak", "C4", 2e6),),
+        (Fault("weak", "V2", 0.3),), (Fault("series", "F2", 100.0),), (Fault("gassy", "V2", 2e-5),),
+        (Fault("drift", "R2", 5.0), Fault("leak", "C4", 5e6)), (Fault("drift", "C1", 0.1),), (),
+    ]  # fmt: skip
+    alone = SpreadSolver(circuit)
+    for faults, found in zip(cases, SpreadSolver(circuit).shown_all(cases), strict=True):
+        wanted = alone.shown(faults)
+        np.testing.assert_allclose(found.volts, wanted.volts, rtol=1e-4, atol=1e-4)
+        np.testing.assert_allclose(found.ac, wanted.ac, rtol=1e-3, atol=1e-5)
+        np.testing.assert_allclose(found.ohms, wanted.ohms, rtol=1e-3, atol=1e-3)
+        assert found.deviations.keys() == wanted.deviations.keys()
+        for cause, moved in wanted.deviations.items():
+            np.testing.assert_allclose(found.deviations[cause], moved, rtol=1e-3, atol=2e-4)
+
+
+def test_those_that_are_hard_are_left_when_told_so():
+    circuit = build_circuit(read_drawing(str(SAMPLES / "breakwater.tube")))
+    cases = [(Fault("heater-cathode", "V1A"),), (Fault("drift", "R3", 2.0),)]
+    hard, easy = SpreadSolver(circuit).shown_all(cases, alone=0)
+    assert hard == TOO_HARD
+    assert easy.volts.any()

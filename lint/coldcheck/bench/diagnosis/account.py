@@ -6,10 +6,12 @@ from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.diagnosis.diagnosis import APART, Diagnosis
+from coldcheck.bench.diagnosis.doubles import wanted, with_pairs
 from coldcheck.bench.diagnosis.judged import WITHIN, JudgeReadings
-from coldcheck.bench.diagnosis.library import NothingKnown, library_of
-from coldcheck.bench.diagnosis.readings import OHM
-from coldcheck.bench.diagnosis.suspects import GOOD, suspects_of
+from coldcheck.bench.diagnosis.known import Known
+from coldcheck.bench.diagnosis.library import NothingKnown
+from coldcheck.bench.diagnosis.readings import DC, OHM
+from coldcheck.bench.diagnosis.suspects import GOOD
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.bench.instruments.instruments import AVERAGE, GENERIC, MEAN, TRUE_RMS
 from coldcheck.circuit.model import GROUND
@@ -19,16 +21,17 @@ from coldcheck.solve.solution import WARM
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from coldcheck.bench.diagnosis.channels import Channel
     from coldcheck.bench.diagnosis.judged import Judged
-    from coldcheck.bench.diagnosis.library import Library
+    from coldcheck.bench.diagnosis.known import Keeper
     from coldcheck.bench.diagnosis.ranked import Next, Ranked, Weighed
     from coldcheck.bench.diagnosis.readings import Reading
     from coldcheck.bench.diagnosis.suspects import Suspect
     from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.circuit.model import Circuit
 
-EXPLAINED = 4.0
-"""Mean square of the deviations left, above which a suspect does not explain the readings."""
+BEYOND = 0.5
+"""Share of the belief from which the answer is that it is nothing that is considered here."""
 
 WORTH = 0.02
 """Bits below which a further reading is not worth taking."""
@@ -54,6 +57,11 @@ class Leading:
         return sum(r.share for r in self.members)
 
     @property
+    def refuted(self) -> bool:
+        """Whether the readings speak against every member: then a share would mean nothing."""
+        return all(r.refuted for r in self.members)
+
+    @property
     def sound(self) -> bool:
         """Whether nothing at all being wrong is among them."""
         return any(r.suspect is GOOD for r in self.members)
@@ -73,6 +81,8 @@ class Account:
         Suspect's words -> why it was not worked out.
     reason
         Why there is no diagnosis at all.
+    beyond
+        The share of belief that it is something that is not considered here.
     """
 
     file: str
@@ -85,6 +95,7 @@ class Account:
     unseen: tuple[Suspect, ...] = ()
     unsolved: tuple[tuple[str, str], ...] = ()
     reason: str = ""
+    beyond: float = 0.0
 
     @property
     def outside(self) -> tuple[Judged, ...]:
@@ -93,8 +104,8 @@ class Account:
 
     @property
     def explained(self) -> bool:
-        """Whether the first suspect accounts for the readings."""
-        return bool(self.leading) and self.leading[0].members[0].misfit <= EXPLAINED
+        """Whether anything considered here accounts for the readings."""
+        return bool(self.leading) and self.beyond < BEYOND and not self.leading[0].refuted
 
 
 @dataclass(slots=True)
@@ -104,14 +115,16 @@ class Evening:
     circuit: Circuit
     instruments: tuple[Instrument, ...] = GENERIC
     readings: list[Reading] = field(default_factory=list)
+    keeper: Keeper | None = None
+    known: Known = field(init=False)
     _judge: JudgeReadings = field(init=False)
-    _known: Library | str | None = None
 
     def __post_init__(self) -> None:
         dc = next(i for i in self.instruments if i.response == MEAN)
         ac = next(i for i in self.instruments if i.response in (TRUE_RMS, AVERAGE))
         true = [i for i in self.instruments if i.response == TRUE_RMS]
         self._judge = JudgeReadings(self.circuit, dc, true[0] if true else ac)
+        self.known = Known(self.circuit, dc, self.keeper)
 
     def judged(self, reading: Reading) -> Judged:
         """One reading against its range."""
@@ -119,10 +132,8 @@ class Evening:
 
     def account(self, *, following: int = 3) -> Account:
         """What all readings so far say."""
-        drawing = self.circuit.drawing
-        live = GROUND in mains_side(self.circuit)
-        head = (drawing.file, drawing.title or "", live, self._judge.all(self.readings))
-        diagnosis, unused = self.diagnosis()
+        head = self._head()
+        diagnosis, unused = self.diagnosis(two=True)
         if isinstance(diagnosis, str):
             return Account(*head, unused=unused, reason=diagnosis)
         library = diagnosis.library
@@ -139,27 +150,45 @@ class Evening:
             unused,
             _unseen(diagnosis) if diagnosis.taken else (),
             tuple((words[k], why) for k, why in library.unsolved.items()),
+            beyond=diagnosis.outside if diagnosis.taken else 0.0,
         )
 
-    def diagnosis(self) -> tuple[Diagnosis | str, tuple[Reading, ...]]:
-        """The diagnosis, or why there is none, and the readings that take no part in it."""
-        library = self._library()
+    def head(self) -> Account:
+        """Whose readings these are, and how they are judged; nothing of what explains them."""
+        return Account(*self._head())
+
+    def _head(self) -> tuple[str, str, bool, tuple[Judged, ...]]:
+        drawing = self.circuit.drawing
+        live = GROUND in mains_side(self.circuit)
+        return drawing.file, drawing.title or "", live, self._judge.all(self.readings)
+
+    def diagnosis(self, *, two: bool = False) -> tuple[Diagnosis | str, tuple[Reading, ...]]:
+        """The diagnosis, or why there is none, and the readings that take no part in it.
+
+        With ``two`` faults at once where no single one fits, which takes seconds: what answers a
+        reading that was typed in does without.
+        """
+        library = self.known.library()
         if isinstance(library, str):
             return library, tuple(self.readings)
         usable = [r for r in self.readings if r.kind == OHM or r.state == WARM]
         diagnosis = Diagnosis(library)
         strange = diagnosis.take(usable)
+        if two and wanted(diagnosis):
+            diagnosis = with_pairs(diagnosis, self.known.models())
         return diagnosis, (*(r for r in self.readings if r not in usable), *strange)
 
-    def _library(self) -> Library | str:
-        """All models, solved when first asked for; why there are none."""
-        if self._known is None:
-            try:
-                known = suspects_of(self.circuit)
-                self._known = library_of(self.circuit, known, self._judge.dc)
-            except NothingKnown as problem:
-                self._known = str(problem)
-        return self._known
+    def first_points(self) -> tuple[Channel, ...]:
+        """Where to read first while the suspects are still being worked out: DC, rails first.
+
+        Empty where the sound circuit itself has no numbers.
+        """
+        try:
+            channels = self.known.models().channels
+        except NothingKnown:
+            return ()
+        volts = [c for c in channels if c.kind == DC]
+        return tuple(sorted(volts, key=lambda c: ("." in c.point, -c.peak)))
 
 
 def _unseen(diagnosis: Diagnosis) -> tuple[Suspect, ...]:

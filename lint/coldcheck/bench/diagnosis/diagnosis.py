@@ -3,14 +3,16 @@
 Every model of the library is a normal distribution of all readings. They are taken in one after
 the other: each reading is judged against what the earlier ones leave open of it (conditioning a
 normal distribution), so that a low mains voltage that moves all points together speaks against
-nothing. A suspect's likelihood is the mean over its sizes; with its weight it gives the share of
-belief (Bayes' rule), which is about these suspects only.
+nothing. Between two sizes that were solved the size is a parameter fitted from the readings: what
+is expected moves evenly with its logarithm, so what is left is a parabola of it. A suspect's
+likelihood is the mean over its sizes; with its weight it gives the share of belief (Bayes' rule).
+That it is something that is not considered here has a share as well.
 """
 
 from __future__ import annotations
 
 from dataclasses import field
-from math import inf
+from math import exp, inf
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +20,7 @@ import numpy as np
 from coldcheck.bench.diagnosis.channels import read_back, scaled
 from coldcheck.bench.diagnosis.ranked import Next, Ranked, Weighed
 from coldcheck.bench.diagnosis.readings import DC
+from coldcheck.bench.diagnosis.suspects import TWO
 from coldcheck.bench.diagnosis.worth import SETTLES, information, pains
 from coldcheck.records import dataclass
 
@@ -44,6 +47,23 @@ SOUND = 0.2
 """Share of the belief before any reading that nothing is wrong (a choice of ours): so much has to
 speak against a part in a large circuit as in a small one."""
 
+OUTSIDE = 0.02
+"""Share of the belief before any reading that it is something not considered here (a choice of
+ours): every reading is then open, about as wide as all suspects and the sound circuit together."""
+
+BOTH = 0.1
+"""How often a set has two faults, over having one (a choice of ours)."""
+
+SURE_OF_TWO = 0.8
+"""How much is believed of all pairs that were solved: others, not solved, fit as well at times."""
+
+SEEN, TELLS = 3.0, 3.0
+"""Deviations from the sound circuit from which a suspect shows at a point, and bits that it tells
+that a second fault shows there."""
+
+WIDER = 0.3
+"""Of a reading's size, so much at least."""
+
 LIKELY = 1e-3
 """Share of the belief below which a suspect is no longer asked for the next point."""
 
@@ -62,15 +82,25 @@ class Diagnosis:
     _known: list[tuple[Array, Array]] = field(default_factory=list)
     _log: Array = field(init=False)
     _misfit: Array = field(init=False)
+    _step: Array = field(init=False)
+    _slope: Array = field(init=False)
+    _bend: Array = field(init=False)
     _weights: Array = field(init=False)
+    _open: tuple[Array, Array] = field(init=False)
+    _log_open: float = 0.0
+    _shows: Array | None = None
 
     def __post_init__(self) -> None:
         self._mean = self.library.mean.copy()
         self._variance = np.diagonal(self.library.covariance, axis1=1, axis2=2).copy()
         self._log = np.zeros(len(self._mean))
         self._misfit = np.zeros(len(self._mean))
+        self._slope, self._bend = np.zeros(len(self._mean)), np.zeros(len(self._mean))
+        self._step = self._steps()
         self._weights = np.array([s.weight for s in self.library.suspects])
-        self._weights[0] = SOUND / (1 - SOUND) * max(self._weights[1:].sum(), 1.0)
+        single = np.array([s.kind != TWO for s in self.library.suspects])
+        self._weights[0] = SOUND / (1 - SOUND) * max(self._weights[1:][single[1:]].sum(), 1.0)
+        self._open = self._anything()
 
     def take(self, readings: Iterable[Reading]) -> tuple[Reading, ...]:
         """Take readings in; those of which the models know nothing come back.
@@ -94,11 +124,16 @@ class Diagnosis:
         self.taken.append((channel, value))
         column = self._column(channel)
         total = column[:, channel] + self.library.noise[:, channel]
-        off = value - self._mean[:, channel]
+        off, step = value - self._mean[:, channel], self._step[:, channel]
         self._log -= 0.5 * (off**2 / total + np.log(2 * np.pi * total))
         self._misfit += off**2 / total
+        self._slope += off * step / total
+        self._bend += step**2 / total
+        middle, wide = (x[channel] for x in self._open)
+        self._log_open -= 0.5 * float((value - middle) ** 2 / wide + np.log(2 * np.pi * wide))
         gain = column / total[:, None]
         self._mean += gain * off[:, None]
+        self._step -= gain * step[:, None]
         self._variance -= gain * column
         self._known.append((column, gain))
 
@@ -109,35 +144,88 @@ class Diagnosis:
             column -= gain * known[:, channel, None]
         return column
 
+    def _steps(self) -> Array:
+        """What is expected at the next size less what is at a model's own, (H, K)."""
+        mean = self.library.mean
+        after = np.append(mean[1:], mean[-1:], axis=0)
+        return np.where(self.library.joined[:, None], after - mean, 0.0)
+
+    def _toward(self) -> Array:
+        """The share of the way to the next size where each model is likeliest, (H,)."""
+        return np.asarray(np.clip(self._slope / np.maximum(self._bend, 1e-12), 0.0, 1.0))
+
+    def _cells(self) -> tuple[Array, Array, Array]:
+        """Of each model and the way to the next size: the best place, its gain, and the mean.
+
+        The gain is of the logarithm of the likelihood there; the mean, of the likelihood over the
+        way, is that times the width of its peak, or of its fall at an end.
+        """
+        t = self._toward()
+        gain = t * (self._slope - 0.5 * t * self._bend)
+        falls = np.abs(self._slope - t * self._bend)
+        width = np.minimum(np.sqrt(2 * np.pi / np.maximum(self._bend, 1e-12)), 1.0)
+        return t, gain, np.minimum(width, 1 / np.maximum(falls, 1.0))
+
+    def _anything(self) -> tuple[Array, Array]:
+        """Mean and variance (K,) of readings if it is something that is not considered here."""
+        dc = np.array([c.kind == DC for c in self.library.channels], dtype=bool)
+        middle, mean = self.library.mean[0], self.library.mean
+        wide = ((mean - middle) ** 2).mean(axis=0)
+        least = np.where(dc, 1.0 + WIDER * np.abs(middle), 1.0)
+        return middle, np.asarray(wide + least**2)
+
     # -- ranking --------------------------------------------------------------------------
+
+    @property
+    def outside(self) -> float:
+        """The share of belief that it is something that is not considered here."""
+        return self._shared()[2]
 
     def _beliefs(self) -> tuple[Array, Array]:
         """The share of belief of each suspect (F,), and of each model in its suspect (H,)."""
+        return self._shared()[:2]
+
+    def _shared(self) -> tuple[Array, Array, float]:
         owner, count = self.library.owner, len(self.library.suspects)
-        relative = np.exp(np.maximum(self._log - self._log.max(initial=-np.inf), -700.0))
+        _, gain, width = self._cells()
+        best = self._log + gain
+        most = best.max(initial=-np.inf)
+        relative = width * np.exp(np.maximum(best - most, -700.0))
         models = np.bincount(owner, minlength=count)
         within = np.bincount(owner, relative, minlength=count)
         belief = self._weights * within / np.maximum(models, 1)
-        return belief / belief.sum(), relative / within[owner]
+        two = np.array([s.kind == TWO for s in self.library.suspects])
+        usual = self._weights[~two].sum()
+        outside = OUTSIDE * usual * np.exp(np.clip(self._log_open - most, -700.0, 700.0))
+        outside += (1 / SURE_OF_TWO - 1) * belief[two].sum()
+        total = belief.sum() + outside
+        return belief / total, relative / within[owner], float(outside / total)
 
     def ranked(self) -> tuple[Ranked, ...]:
         """All suspects that have models, the likeliest first."""
         shares, _ = self._beliefs()
-        by_readings = shares / self._weights
-        by_readings /= by_readings.max()
-        best: dict[int, int] = {}
+        toward, gain, _ = self._cells()
+        fit, best = self._log + gain, dict[int, int]()
         for model, owner in enumerate(self.library.owner.tolist()):
-            if owner not in best or self._log[model] > self._log[best[owner]]:
+            if owner not in best or fit[model] > fit[best[owner]]:
                 best[owner] = model
-        count = max(len(self.taken), 1)
+        most = max(fit[m] for m in best.values())
         found = [
-            Ranked(
-                self.library.suspects[owner], float(shares[owner]), float(by_readings[owner]),
-                float(self.library.size[m]), float(self._misfit[m] / count), m,
+            self._ranked(
+                m, float(toward[m]), float(shares[o]), float(fit[m] - most), float(gain[m])
             )
-            for owner, m in best.items()
-        ]  # fmt: skip
+            for o, m in best.items()
+        ]
         return tuple(sorted(found, key=lambda r: (-r.share, r.misfit)))
+
+    def _ranked(self, model: int, toward: float, share: float, fit: float, gain: float) -> Ranked:
+        count, size = max(len(self.taken), 1), self.library.size
+        between = float(size[model])
+        if toward:
+            between = float(size[model] ** (1 - toward) * size[model + 1] ** toward)
+        left = max(float(self._misfit[model]) - 2 * gain, 0.0) / count
+        suspect = self.library.suspects[int(self.library.owner[model])]
+        return Ranked(suspect, share, exp(max(fit, -700.0)), between, left, model, count, toward)
 
     def groups(self) -> tuple[tuple[Ranked, ...], ...]:
         """The ranking in groups that these readings cannot separate, the likeliest group first.
@@ -161,7 +249,7 @@ class Diagnosis:
 
     def _near(self, first: Ranked, rest: list[Ranked]) -> set[int]:
         """The models of those that cannot be told from one of them."""
-        far = self.apart([r.model for r in rest], first.model)
+        far = self._apart(rest, first)
         pairs = zip(rest, far, strict=True)
         return {
             r.model for r, d in pairs if d <= APART or first.likelihood <= BARELY * r.likelihood
@@ -172,26 +260,46 @@ class Diagnosis:
 
         Of all readings together, under the other model.
         """
+        return self._far(self.library.mean[list(models)], self.library.mean[other], other)
+
+    def _apart(self, several: Sequence[Ranked], other: Ranked) -> Array:
+        """The same of suspects at their likeliest sizes."""
+        means = np.array([self._expected(r) for r in several])
+        return self._far(means, self._expected(other), other.model)
+
+    def _expected(self, ranked: Ranked) -> Array:
+        """What a suspect would show at its likeliest size, (K,), before any reading."""
+        mean, model = self.library.mean, ranked.model
+        if not ranked.toward:
+            return np.asarray(mean[model])
+        return np.asarray(mean[model] + ranked.toward * (mean[model + 1] - mean[model]))
+
+    def _far(self, means: Array, mean: Array, other: int) -> Array:
+        """How far such means (M, K) are from another's at what was taken, in its deviations."""
         channels = sorted({channel for channel, _ in self.taken})
         spread = self.library.covariance[other][np.ix_(channels, channels)]
         spread = spread + np.diag(self.library.noise[other, channels])
-        moved = self.library.mean[np.ix_(models, channels)] - self.library.mean[other, channels]
+        moved = means[:, channels] - mean[channels]
         square = np.einsum("mk,km->m", moved, np.linalg.solve(spread, moved.T))
         return np.asarray(np.sqrt(np.maximum(square, 0.0)))
 
     def weighed(self, ranked: Ranked) -> tuple[Weighed, ...]:
         """Each reading by itself under a suspect at its likeliest size."""
-        return tuple(self._weighed(channel, value, ranked.model) for channel, value in self.taken)
+        expected = self._expected(ranked)
+        return tuple(
+            self._weighed(channel, value, ranked.model, float(expected[channel]))
+            for channel, value in self.taken
+        )
 
-    def _weighed(self, channel: int, value: float, model: int) -> Weighed:
+    def _weighed(self, channel: int, value: float, model: int, expected: float) -> Weighed:
         known, where = self.library, self.library.channels[channel]
 
-        def off(m: int) -> float:
+        def off(m: int, mean: float) -> float:
             variance = known.covariance[m, channel, channel] + known.noise[m, channel]
-            return float((value - known.mean[m, channel]) / np.sqrt(variance))
+            return float((value - mean) / np.sqrt(variance))
 
         good = int(np.flatnonzero(known.owner == 0)[0])
-        offs, expected = (off(model), off(good)), float(known.mean[model, channel])
+        offs = off(model, expected), off(good, float(known.mean[good, channel]))
         value, expected = read_back(where.kind, value), read_back(where.kind, expected)
         return Weighed(where.point, where.kind, value, expected, *offs)
 
@@ -204,7 +312,7 @@ class Diagnosis:
         has one for which the power is to be switched.
         """
         done = {channel for channel, _ in self.taken}
-        bits = self._bits()
+        bits = self._bits() + self._second()
         last = self.library.channels[self.taken[-1][0]] if self.taken else None
         worth = np.argsort(-bits / pains(self.library.channels, last))
         slow = {k for k, c in enumerate(self.library.channels) if c.wait > SETTLES}
@@ -221,7 +329,8 @@ class Diagnosis:
         for r in leading:
             variance = self._variance[r.model, channel]
             variance += self.library.noise[r.model, channel]
-            mean, deviation = float(self._mean[r.model, channel]), float(variance**0.5)
+            mean = float(self._mean[r.model, channel] + r.toward * self._step[r.model, channel])
+            deviation = float(variance**0.5)
             value = read_back(kind, mean)
             far = read_back(kind, mean + deviation)
             wide = deviation if kind == DC else (0.0 if value == inf else far - value)
@@ -241,15 +350,33 @@ class Diagnosis:
         mean, variance = self._moments(kept, within)
         return np.array([information(p, m, v) for m, v in zip(mean.T, variance.T, strict=True)])
 
+    def _second(self) -> Array:
+        """Bits that each channel tells of a second fault, (K,).
+
+        By how common the suspects are that would show there and at nothing that was read so far.
+        """
+        known, owner = self.library, self.library.owner
+        if self._shows is None:
+            wide = np.diagonal(known.covariance[:1], axis1=1, axis2=2) + known.noise[:1]
+            shown = np.abs(known.mean - known.mean[0]) > SEEN * np.sqrt(wide)
+            models = np.maximum(np.bincount(owner, minlength=len(known.suspects)), 1)
+            each = np.zeros((len(known.suspects), len(known.channels)))
+            np.add.at(each, owner, shown)
+            self._shows = each / models[:, None]
+        weight = self._weights * (np.arange(len(self._weights)) > 0)
+        hidden = np.prod([1 - self._shows[:, k] for k, _ in self.taken], axis=0) * weight
+        return np.asarray(BOTH * TELLS * hidden @ self._shows / weight.sum())
+
     def _moments(self, kept: NDArray[np.intp], within: Array) -> tuple[Array, Array]:
         """Mean and variance (F, K) of what each kept suspect would show."""
         owner = self.library.owner
         own = self._variance + self.library.noise
+        at = self._mean + self._toward()[:, None] * self._step
         mean, square = [], []
         for suspect in kept:
             rows = np.flatnonzero(owner == suspect)
             w = within[rows][:, None]
-            mean.append((w * self._mean[rows]).sum(axis=0))
-            square.append((w * (own[rows] + self._mean[rows] ** 2)).sum(axis=0))
+            mean.append((w * at[rows]).sum(axis=0))
+            square.append((w * (own[rows] + at[rows] ** 2)).sum(axis=0))
         middle = np.array(mean)
         return middle, np.maximum(np.array(square) - middle**2, 1e-12)

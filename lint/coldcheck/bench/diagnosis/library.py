@@ -5,6 +5,7 @@ A model is a suspect at one size; a channel is a kind of reading at a net.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +18,7 @@ from coldcheck.records import dataclass
 from coldcheck.solve.faults.spread import Shown, SpreadSolver
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -40,6 +41,8 @@ class Library:
 
     owner, size
         Of each model its suspect's place in ``suspects`` (H,), and its size (H,).
+    joined
+        Whether the next model is of the same suspect, and sizes in between are between them (H,).
     mean, covariance
         What is expected, (H, K), and how uncertain by tolerances, (H, K, K).
     noise
@@ -54,11 +57,25 @@ class Library:
     channels: tuple[Channel, ...]
     owner: NDArray[np.intp]
     size: Array
+    joined: NDArray[np.bool_]
     mean: Array
     covariance: Array
     noise: Array
     unsolved: dict[str, str]
     lost: dict[str, tuple[str, ...]]
+
+    def with_more(self, more: Library) -> Library:
+        """The same with the suspects of another, of the same channels, after its own."""
+        place = len(self.suspects)
+        return replace(
+            self, suspects=(*self.suspects, *more.suspects), lost={**self.lost, **more.lost},
+            owner=np.concatenate([self.owner, more.owner + place]),
+            size=np.concatenate([self.size, more.size]),
+            joined=np.concatenate([self.joined, more.joined]),
+            mean=np.concatenate([self.mean, more.mean]),
+            covariance=np.concatenate([self.covariance, more.covariance]),
+            noise=np.concatenate([self.noise, more.noise]),
+        )  # fmt: skip
 
     def channel(self, kind: str, net: str) -> int | None:
         """The place of a channel; ``None`` where there is none."""
@@ -108,27 +125,37 @@ def library_of(
     circuit: Circuit,
     suspects: Sequence[Suspect],
     meter: Instrument = DC_METER,
+    told: Callable[[int, int], None] = lambda *_: None,
+    models: Models | None = None,
 ) -> Library:
     """Solve every suspect, the first of which is the sound circuit. Raises NothingKnown.
 
-    ``meter`` is what DC is read with.
+    ``meter`` is what DC is read with; ``told`` hears how many cases of how many are done;
+    ``models`` are those of the circuit where there are any yet.
     """
+    models = models or models_of(circuit, meter)
+    unsolved: dict[str, str] = {}
+    dark = SwitchedOn(circuit) if _gas(circuit) else None
+    every = [c for s in suspects for c in s.cases]
+    shown, done = models.shown_all(every), 0
+    for place, suspect in enumerate(suspects):
+        found = [(c, next(shown)) for c in suspect.cases]
+        solved = [(c, s) for c, s in found if isinstance(s, Shown)]
+        unsolved.update((suspect.key, s) for _, s in found if isinstance(s, str) and not solved)
+        models.add(place, suspect, solved)
+        if dark is not None:
+            models.add(place, suspect, list(_dark(dark, solved)))
+        done += len(found)
+        told(done, len(every))
+    return Library(
+        tuple(suspects), models.channels, *models.known(), unsolved=unsolved, lost=models.lost
+    )
+
+
+def models_of(circuit: Circuit, meter: Instrument) -> Models:
+    """What turns faults of a circuit into models; none of them yet. Raises NothingKnown."""
     solver = SpreadSolver(circuit)
     good = solver.shown(())
     if isinstance(good, str):
         raise NothingKnown(good)
-    channels = channels_of(circuit, good, meter)
-    models = Models(solver, channels, good, meter)
-    unsolved: dict[str, str] = {}
-    dark = SwitchedOn(circuit) if _gas(circuit) else None
-    for place, suspect in enumerate(suspects):
-        shown = [(c, models.shown(c)) for c in suspect.cases]
-        solved = [(c, s) for c, s in shown if isinstance(s, Shown)]
-        unsolved.update((suspect.key, s) for _, s in shown if isinstance(s, str) and not solved)
-        models.add(place, suspect, solved)
-        if dark is not None:
-            models.add(place, suspect, list(_dark(dark, solved)))
-    return Library(
-        tuple(suspects), channels, np.array(models.owner), np.array(models.size), models.mean(),
-        models.covariance(), models.noise(), unsolved, models.lost,
-    )  # fmt: skip
+    return Models(solver, channels_of(circuit, good, meter), good, meter)

@@ -18,6 +18,7 @@ from coldcheck.bench.diagnosis.channels import FLOOR, SINE_PEAK, SWAMPED, above,
 from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.diagnosis.rewired import as_drawn, rewired
 from coldcheck.bench.diagnosis.ripple import EVEN, Ripple
+from coldcheck.bench.diagnosis.suspects import GOOD
 from coldcheck.bench.instruments.instruments import TRUE_RMS_METER
 from coldcheck.circuit.paths import Change
 from coldcheck.records import dataclass
@@ -26,18 +27,18 @@ from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.faults.spread import MOVED, Shown, SpreadSolver, read_dc
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from coldcheck.bench.diagnosis.channels import Channel
-    from coldcheck.bench.diagnosis.rewired import Rewiring
+    from coldcheck.bench.diagnosis.rewired import Wiring
     from coldcheck.bench.diagnosis.suspects import Case, Suspect
     from coldcheck.bench.instruments.instruments import Instrument
 
     Array = NDArray[np.float64]
 
-BETWEEN = 3
+BETWEEN = 2
 """Sizes put between two that were solved."""
 
 CURVED = 0.15
@@ -49,6 +50,9 @@ MODEL = 0.005
 ALIKE = 0.1
 """A meter that takes about as large a share as of the sound circuit, and no more than the slope
 says there, need not be solved for with every fault."""
+
+UNHEARD = (f.WEAK, f.DEAD, f.GASSY)
+"""Faults that an ohmmeter does not notice: tubes do not conduct for it."""
 
 OHM_OFF = 0.02
 """Deviation of an ohmmeter, as a share."""
@@ -87,7 +91,7 @@ class Models:
         meter: Instrument,
     ) -> None:
         self.solver, self.circuit, self.good = solver, solver.circuit, good
-        self.wired: dict[Rewiring | None, SpreadSolver] = {None: solver}
+        self.wired: dict[Wiring | None, SpreadSolver] = {None: solver}
         self.channels, self.meter = channels, meter
         place = {net: k for k, net in enumerate(good.nets)}
         self.kinds = np.array([c.kind for c in channels])
@@ -96,12 +100,22 @@ class Models:
         self.nets = [c.net for c in channels if c.kind == OHM]
         self.owner: list[int] = []
         self.size: list[float] = []
+        self.joined: list[bool] = []
         self.rows: list[_Row] = []
         self.lost: dict[str, tuple[str, ...]] = {}
         self.loose = np.where(self.kinds == DC, LOST_VOLTS, LOST_LOG) ** 2
         self.usual = np.full(len(channels), np.nan)
         self.ohm_deviation = self._ohm_deviation()
         self.ripple = Ripple(solver, channels, self.at, good)
+
+    def shown_all(self, cases: Sequence[Case], alone: int | None = None) -> Iterator[Shown | str]:
+        """What the nets show in each case, in order: those with the leads as drawn all together.
+
+        ``alone`` is how many of those may be hard; all when ``None``.
+        """
+        drawn = [c.faults for c in cases if c.wiring is None]
+        together = self.solver.shown_all(drawn, alone)
+        yield from (next(together) if c.wiring is None else self.shown(c) for c in cases)
 
     def shown(self, case: Case) -> Shown | str:
         """What the nets of the sound circuit show in a case, or why that has no numbers."""
@@ -120,6 +134,11 @@ class Models:
             }
         return self.wired[case.wiring]
 
+    def begin(self) -> None:
+        """Put the sound circuit first, as every other model is made in view of it."""
+        if not self.rows:
+            self.add(0, GOOD, [(GOOD.cases[0], self.good)])
+
     def add(self, place: int, suspect: Suspect, shown: Sequence[tuple[Case, Shown]]) -> None:
         """A suspect's models, with sizes put in between."""
         rows = [(case.size, self._row(case, s)) for case, s in shown]
@@ -127,14 +146,17 @@ class Models:
         if lost:
             self.lost[suspect.key] = tuple(dict.fromkeys(lost))
         for (size, row), (after, following) in zip(rows, [*rows[1:], *rows[-1:]], strict=True):
-            self._put(place, size, row)
-            if after == size or (row.lost != following.lost).any():
+            joined = after != size and not (row.lost != following.lost).any()
+            self._put(place, size, row, joined=joined)
+            if not joined:
                 continue
             for share in np.arange(1, BETWEEN + 1) / (BETWEEN + 1):
                 middle = np.exp((1 - share) * log(size) + share * log(after))
-                self._put(place, float(middle), _mixed(row, following, float(share)))
+                mixed = _mixed(row, following, float(share))
+                self._put(place, float(middle), mixed, joined=True)
 
-    def _put(self, place: int, size: float, row: _Row) -> None:
+    def _put(self, place: int, size: float, row: _Row, *, joined: bool) -> None:
+        self.joined.append(joined)
         self.owner.append(place)
         self.size.append(size)
         self.rows.append(row)
@@ -183,6 +205,8 @@ class Models:
 
     def _log_ohms(self, case: Case) -> Array:
         """The logarithm of what an ohmmeter shows with the faults, an overload at its end."""
+        if self.rows and case.wiring is None and all(x.kind in UNHEARD for x in case.faults):
+            return np.asarray(self.rows[0].mean[self.kinds == OHM])
         thrown = frozenset(x.part for x in case.faults if x.kind == f.THROWN)
         circuit = self._solver(case).circuit
         meter = Ohmmeter(altered(circuit, case.faults), Change(thrown=thrown))
@@ -197,13 +221,20 @@ class Models:
             found.append(np.hypot(wide * np.sqrt(EVEN), OHM_OFF))
         return np.array(found)
 
-    def mean(self) -> Array:
-        """What is expected, (H, K)."""
-        return np.array([r.mean for r in self.rows])
+    def known(
+        self, first: int = 0
+    ) -> tuple[NDArray[np.intp], Array, NDArray[np.bool_], Array, Array, Array]:
+        """Owner and size of each model from ``first`` on, whether the next is the same at another.
 
-    def covariance(self) -> Array:
-        """How uncertain that is by tolerances, (H, K, K)."""
-        return np.array([self._covariance(r) for r in self.rows])
+        Then what it expects.
+        Means (H, K), covariance by tolerances (H, K, K), variance of a single reading (H, K).
+        """
+        rows = self.rows[first:]
+        mean = np.array([r.mean for r in rows])
+        covariance = np.array([self._covariance(r) for r in rows])
+        owner, size = np.array(self.owner[first:]), np.array(self.size[first:])
+        joined = np.array(self.joined[first:], dtype=bool)
+        return owner, size, joined, mean, covariance, self._noise(mean)
 
     def _covariance(self, row: _Row) -> Array:
         out = EVEN * row.deviations.T @ row.deviations
@@ -212,9 +243,8 @@ class Models:
         own[self.kinds == OHM] += self.ohm_deviation**2
         return np.asarray(out + self.ripple.covariance(row.mean) + np.diag(own))
 
-    def noise(self) -> Array:
+    def _noise(self, mean: Array) -> Array:
         """Variance of a single reading by meter and floor, (H, K)."""
-        mean = self.mean()
         meter = {DC: self.meter.accuracy, AC: TRUE_RMS_METER.accuracy, OHM: 0.0}
         share = np.array([np.hypot(meter[k], 0.0 if k == OHM else MODEL) for k in self.kinds])
         size = np.where(self.kinds == DC, mean, above(mean))

@@ -10,6 +10,9 @@ if TYPE_CHECKING:
     from coldcheck.bench.diagnosis.channels import Channel
     from coldcheck.bench.diagnosis.suspects import Suspect
 
+RARE, SELDOM = 3.090, 1.645
+"""Deviations of a normal distribution beyond which lie one in a thousand, and one in twenty."""
+
 FITS, AGAINST = 2.0, 2.5
 """Standard deviations up to which a reading fits a suspect, and from which it contradicts it."""
 
@@ -49,6 +52,10 @@ class Ranked:
     misfit
         Mean square of the independent deviations that all readings leave: about 1 where it
         explains them.
+    readings
+        How many that is the mean of.
+    toward
+        The share of the way from there to the next size at which it is likeliest.
     model
         The place of its likeliest model.
     """
@@ -59,6 +66,18 @@ class Ranked:
     size: float
     misfit: float
     model: int
+    readings: int = 1
+    toward: float = 0.0
+
+    @property
+    def refuted(self) -> bool:
+        """Whether readings this far off come about once in a thousand if it is this one."""
+        return self.misfit * self.readings > chance(self.readings, RARE)
+
+    @property
+    def loose(self) -> bool:
+        """Whether they come about once in twenty."""
+        return self.misfit * self.readings > chance(self.readings, SELDOM)
 
     @property
     def said(self) -> str:
@@ -74,3 +93,12 @@ class Next:
     bits: float
     telling: tuple[tuple[Suspect, float, float], ...]
     """The leading suspects, what each would show there, and give or take how much."""
+
+
+def chance(count: int, deviations: float) -> float:
+    """The sum of so many squared deviations that chance exceeds as seldom as ``deviations``.
+
+    Wilson and Hilferty, "The distribution of chi-square", 1931 (from memory).
+    """
+    width = 2 / (9 * max(count, 1))
+    return float(max(count, 1) * (1 - width + deviations * width**0.5) ** 3)

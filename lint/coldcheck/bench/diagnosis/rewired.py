@@ -7,7 +7,7 @@ drawn anew here and solved like any other.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import networkx as nx
 import numpy as np
@@ -36,6 +36,17 @@ class Rewiring:
     moved: tuple[tuple[str, str], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Rewound:
+    """The branch of a winding gives ``share`` of its voltage."""
+
+    part: str
+    share: float
+
+
+Wiring: TypeAlias = "Rewiring | Rewound"
+
+
 def exchanged(part: str, one: str, other: str) -> Rewiring:
     """Two leads of a part, on these nets, in each other's place."""
     return Rewiring(part, ((one, other), (other, one)))
@@ -46,8 +57,10 @@ def lead_off(part: str, lead: str, net: str) -> Rewiring:
     return Rewiring(part, ((net, f"{lead} (off)"),))
 
 
-def rewired(circuit: Circuit, change: Rewiring) -> Circuit:
-    """The circuit as it is with the leads so."""
+def rewired(circuit: Circuit, change: Wiring) -> Circuit:
+    """The circuit as it is with the leads, or the turns, so."""
+    if isinstance(change, Rewound):
+        return revalued(circuit, change.part, change.share)
     moved = dict(change.moved)
     branches = {
         name: _branch(b, moved) if change.part in (name, b.owner, b.owner.split(".")[0]) else b

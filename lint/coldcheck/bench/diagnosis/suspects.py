@@ -9,11 +9,14 @@ coupling capacitors and resistors gone high; iron and short-circuited resistors 
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
+from itertools import combinations
 from typing import TYPE_CHECKING, assert_never
 
-from coldcheck.bench.diagnosis.rewired import Rewiring, exchanged, lead_off
+from coldcheck.bench.diagnosis.rewired import Rewound, exchanged, lead_off
 from coldcheck.bench.faults.listing import TOUCHING
 from coldcheck.circuit.kinds import Contact
+from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.records import dataclass
@@ -25,16 +28,46 @@ from coldcheck.solve.warmup import small
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, Section, Tube
+    from coldcheck.bench.diagnosis.rewired import Rewiring, Wiring
+    from coldcheck.circuit.model import Branch, Circuit, Section, Tube, Winding
 
-LOW_SHARES, HIGH_SHARES = (0.15, 0.3, 0.5, 0.75), (1.35, 2.0, 4.0, 8.0)
-DECADES = ((0.1, "a tenth of its value"), (10.0, "ten times its value"))
-FILM_LEAKS, ELECTROLYTIC_LEAKS = (1e5, 1e6, 5e6, 2e7, 1e8), (1e3, 5e3, 2e4, 1e5)
-WEAK_SHARES = (0.1, 0.25, 0.45, 0.65)
-GAS_SMALL, GAS_OUTPUT = (0.3e-6, 1e-6, 4e-6, 12e-6), (2e-6, 8e-6, 25e-6, 80e-6)
+LOW_SHARES = (0.01, 0.03, 0.1, 0.2, 0.4, 0.7)
+HIGH_SHARES = (1.35, 2.0, 4.0, 10.0, 30.0, 100.0)
+NEARLY_OPEN = (300.0, 3e3, 3e4)
+"""Times its value that a burnt resistor is left with, before it is open for good."""
+
+OPEN_SIZE = 1e6
+"""The size that stands for open for good."""
+
+FILM_LEAKS = (1e4, 1e5, 4e5, 1.5e6, 5e6, 2e7, 1e8, 4e8)
+ELECTROLYTIC_LEAKS = (15.0, 1e2, 1e3, 5e3, 2e4, 1e5, 4e5)
+DRIED = (0.03, 0.1, 0.25, 0.5)
+"""Shares of an electrolytic's capacity that are left."""
+
+NO_CAPACITY = 1e-3
+"""The size that stands for a capacitor that is open."""
+
+WEAK_SHARES = (0.03, 0.1, 0.25, 0.45, 0.65)
+GAS_SMALL = (0.3e-6, 1e-6, 4e-6, 12e-6, 40e-6)
+GAS_OUTPUT = (2e-6, 8e-6, 25e-6, 80e-6, 250e-6)
+TOUCH_OHM = 1.0
+BETWEEN_PINS = (TOUCH_OHM, 1e4, 1e5, 4e5, 1.5e6, 5e6, 1.5e7, 6e7)
+"""Ohms between two electrodes: they touch; a carbon track, dirt across a socket."""
+
+TO_METAL = (1e4, 5e4, 2e5, 1e6, 1e7)
+LEAKS_TO_GND = ("plate", "screen", "grid")
+TO_CATHODE = (10.0, 1e3, 1e4, 1e5, 1e6)
+CONTACT_OHMS = (3.0, 30.0, 300.0, 3e3)
+TURNS = (0.6, 0.85)
+"""Shares of a winding's voltage that shorted or missing turns leave."""
+
+TWO = "two"
+"""The kind of two faults at once."""
+
 SWAP_RATIO, SWAPS_MOST = 1.5, 24
-EXCHANGED = (("plate", "screen"), ("plate", "grid"), ("grid", "cathode"))
-"""Electrodes whose wires are easily taken for each other."""
+EXCHANGED = (*combinations(("plate", "screen", "grid", "cathode"), 2),)
+LEAKING = (*TOUCHING, ("plate", "grid"))
+"""Electrodes between which a tube or its socket conducts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +79,7 @@ class Case:
 
     size: float
     faults: tuple[Fault, ...]
-    wiring: Rewiring | None = None
+    wiring: Wiring | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +89,15 @@ class Suspect:
     key
         Stable name: ``R4 high``.
     kind
-        ``good open capacity short low high decade leak weak dead gassy heater-cathode touch
-        contact wiper swap backwards lead exchanged``.
+        ``good outside open capacity short low high leak weak dead gassy heater-cathode touch
+        contact resistance turns insulation wiper swap backwards lead exchanged``; ``two`` of
+        them at once.
     parts
         What to look at with the power off.
     words
         What is said of it; ``{}`` is where its size goes.
+    extreme
+        A size at its end, and what is said of it there.
     """
 
     key: str
@@ -70,6 +106,7 @@ class Suspect:
     words: str
     weight: float
     cases: tuple[Case, ...]
+    extreme: tuple[float, str] | None = None
 
     @property
     def sized(self) -> bool:
@@ -78,6 +115,8 @@ class Suspect:
 
     def said(self, size: float) -> str:
         """In words, with its size."""
+        if self.extreme is not None and size == self.extreme[0]:
+            return self.extreme[1]
         return self.words.format(_size(self.kind, size)) if self.sized else self.words
 
 
@@ -86,9 +125,9 @@ GOOD = Suspect("good", "good", (), "nothing wrong", 1.0, (Case(0.0, ()),))
 
 
 def _size(kind: str, size: float) -> str:
-    if kind == "leak":
+    if kind in ("leak", "touch", "heater-cathode", "resistance", "insulation"):
         return engineering(float(f"{size:.2g}"), "ohm")
-    if kind == "weak":
+    if kind in ("weak", "capacity", "turns"):
         return f"{100 * size:.0f} %"
     return f"{1e6 * size:.2g} uA" if kind == "gassy" else f"{size:.2g}"
 
@@ -126,6 +165,7 @@ def _branch(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
                 words = f"{owner}: its contact {where}"
                 key, case = f"{throw} contact", Case(0.0, (fault,))
                 yield Suspect(key, "contact", (owner,), words, 1.0, (case,))
+            yield from _burnt(branch, "its contact")
         return
     if branch.a == branch.b:
         return
@@ -139,6 +179,8 @@ def _branch(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
         yield from _broken(circuit, branch)
     if kind is PartKind.POT:
         yield from _wiper(circuit, owner)
+    if kind is PartKind.FUSE:
+        yield from _burnt(branch, "its holder or its wire")
 
 
 def _broken(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
@@ -201,29 +243,44 @@ def _of_output(circuit: Circuit, branch: Branch) -> bool:
     return branch.kind is PartKind.WINDING and signals
 
 
+def _burnt(branch: Branch, where: str) -> Iterator[Suspect]:
+    """Some ohms where there should be none."""
+    if branch.a != branch.b:
+        words = f"{branch.name}: {{}} in {where}"
+        yield _sized("resistance", branch.name, words, 0.7, f.SERIES, CONTACT_OHMS)
+
+
 def _resistor(name: str) -> Iterator[Suspect]:
-    yield _plain("open", name, f"{name} open", 1.5, Fault(f.OPEN, name))
+    cases = [Case(x, (Fault(f.DRIFT, name, x),)) for x in NEARLY_OPEN]
+    cases.append(Case(OPEN_SIZE, (Fault(f.OPEN, name),)))
+    words, extreme = f"{name} as good as open: {{}} times its value", (OPEN_SIZE, f"{name} open")
+    yield Suspect(f"{name} open", "open", (name,), words, 1.5, tuple(cases), extreme)
     yield _plain("short", name, f"{name} shorted", 0.1, Fault(f.SHORT, name))
     high, low = f"{name} gone high: {{}} times its value", f"{name} too low: {{}} of its value"
-    yield _sized("high", name, high, 2.0, f.DRIFT, HIGH_SHARES)
-    yield _sized("low", name, low, 0.5, f.DRIFT, LOW_SHARES)
-    for factor, said in DECADES:
-        words = f"{name} {said}: a decade slip, the wrong part fitted"
-        fault = Fault(f.DRIFT, name, factor)
-        key = f"{name} decade {factor:g}"
-        yield Suspect(key, "decade", (name,), words, 0.5, (Case(0.0, (fault,)),))
+    yield _sized("high", name, high, 2.5, f.DRIFT, HIGH_SHARES)
+    yield _sized("low", name, low, 1.0, f.DRIFT, LOW_SHARES)
 
 
 def _capacitor(name: str, *, polarised: bool) -> Iterator[Suspect]:
-    opened = f"{name} open, dried out or not connected" if polarised else f"{name} open"
-    case = Case(0.0, (Fault(f.OPEN, name),))
-    often = 3.0 if polarised else 0.5
-    yield Suspect(f"{name} open", "capacity", (name,), opened, often, (case,))
-    shorted = f"{name} shorted"
-    yield _plain("short", name, shorted, 1.0 if polarised else 0.5, Fault(f.SHORT, name))
+    yield _dried(name) if polarised else _open_film(name)
+    yield _plain("short", name, f"{name} shorted", 1.0 if polarised else 0.5, Fault(f.SHORT, name))
     sizes = ELECTROLYTIC_LEAKS if polarised else FILM_LEAKS
     words = f"{name} leaking, about {{}} across it"
     yield _sized("leak", name, words, 2.0, f.LEAK, sizes)
+
+
+def _open_film(name: str) -> Suspect:
+    case = Case(0.0, (Fault(f.OPEN, name),))
+    return Suspect(f"{name} open", "capacity", (name,), f"{name} open", 0.5, (case,))
+
+
+def _dried(name: str) -> Suspect:
+    """An electrolytic that has lost its capacity, all of it or some."""
+    cases = [Case(NO_CAPACITY, (Fault(f.OPEN, name),))]
+    cases += [Case(x, (Fault(f.DRIFT, name, x),)) for x in DRIED]
+    words = f"{name} dried out: about {{}} of its capacity left"
+    extreme = NO_CAPACITY, f"{name} open, dried out or not connected"
+    return Suspect(f"{name} open", "capacity", (name,), words, 3.0, tuple(cases), extreme)
 
 
 def _heater(circuit: Circuit, branch: Branch) -> Iterator[Suspect]:
@@ -263,14 +320,37 @@ def _section(circuit: Circuit, tube: Tube, name: str) -> Iterator[Suspect]:
     except NoSuchPart:
         heater = cathode = ""
     if heater != cathode:
-        words = f"the heater of {name} touches its cathode"
-        yield _plain("heater-cathode", name, words, 0.7, Fault(f.HEATER_CATHODE, name))
-    for a, b in TOUCHING:
+        words = f"about {{}} between the heater and the cathode of {name}"
+        said = f"the heater of {name} touches its cathode"
+        found = _sized("heater-cathode", name, words, 0.7, f.HEATER_CATHODE, TO_CATHODE)
+        yield replace(found, extreme=(TO_CATHODE[0], said))
+    for electrode in (e for e in LEAKS_TO_GND if e in electrodes):
+        net = electrodes[electrode]
+        if net not in (GROUND, electrodes.get("cathode")):
+            yield _chafed(name, electrode)
+    for a, b in LEAKING:
         if a in electrodes and b in electrodes and electrodes[a] != electrodes[b]:
-            words = f"{a} and {b} of {name} touch"
-            fault = Fault(f.BRIDGE, f"{name}.{a}~{name}.{b}")
-            key = f"{name} touch {a} {b}"
-            yield Suspect(key, "touch", (name,), words, 0.4, (Case(0.0, (fault,)),))
+            yield _touch(name, a, b)
+
+
+def _chafed(name: str, electrode: str) -> Suspect:
+    """The wire of an electrode leaks to the metal."""
+    point = f"{name}.{electrode}"
+    cases = tuple(Case(x, (Fault(f.BRIDGE, f"{point}~{GROUND}", x),)) for x in TO_METAL)
+    words = f"about {{}} from the wire of {point} to gnd: chafed, or dirt at its socket"
+    return Suspect(f"{name} insulation {electrode}", "insulation", (name,), words, 0.3, cases)
+
+
+def _touch(name: str, a: str, b: str) -> Suspect:
+    """Two electrodes that touch, or that a track joins by some ohms.
+
+    A plate and a grid are too far apart to touch.
+    """
+    at, sizes = f"{name}.{a}~{name}.{b}", BETWEEN_PINS[(a == "plate") :]
+    cases = tuple(Case(x, (Fault(f.BRIDGE, at, x),)) for x in sizes)
+    words = f"about {{}} between {a} and {b} of {name}: a track across its socket, or in the tube"
+    extreme = TOUCH_OHM, f"{a} and {b} of {name} touch"
+    return Suspect(f"{name} touch {a} {b}", "touch", (name,), words, 0.4, cases, extreme)
 
 
 def _swaps(circuit: Circuit) -> Iterator[Suspect]:
@@ -317,6 +397,20 @@ def _wirings(circuit: Circuit) -> Iterator[Suspect]:
         yield from _taps(coil.name, dict(coil.leads))
     for section in circuit.sections():
         yield from _electrodes(section)
+    for transformer in circuit.transformers.values():
+        for winding in transformer.secondaries:
+            yield from _turns(winding)
+
+
+def _turns(winding: Winding) -> Iterator[Suspect]:
+    """Fewer turns than there should be, in each part of a winding."""
+    for branch in winding.branches:
+        if branch.value is None or branch.a == branch.b:
+            continue
+        name = branch.name
+        cases = tuple(Case(x, (), Rewound(name, x)) for x in TURNS)
+        words = f"{name} gives {{}} of its voltage: shorted turns, or the wrong tap"
+        yield Suspect(f"{name} turns", "turns", (name,), words, 0.3, cases)
 
 
 def _rewired(part: str, kind: str, words: str, weight: float, change: Rewiring) -> Suspect:

@@ -1,7 +1,8 @@
 """Readings and diagnosis as JSON.
 
 Schema ``coldcheck.readings/1``. Volts and ohms; ``"infinite"`` stands for no path, ``null`` for
-what has no number. ``share`` is of the belief among the suspects, ``likelihood`` over that of the
+what has no number. ``share`` is of the belief among the suspects, ``null`` of one that the readings
+refute, ``outside`` that it is none of them, ``likelihood`` over that of the
 suspect the readings speak for most.
 """
 
@@ -32,7 +33,8 @@ def render(account: Account) -> str:
         "readings": [_judged(j) for j in account.judged],
         "no_diagnosis": account.reason or None,
         "explained": account.explained,
-        "groups": [_group(g) for g in account.leading],
+        "outside": _number(account.beyond),
+        "groups": [_group(g, account) for g in account.leading],
         "next": [_next(n) for n in account.following],
         "not_used": [{"point": r.point, "kind": r.kind, "state": r.state} for r in account.unused],
         "unseen": [s.key for s in account.unseen],
@@ -59,21 +61,24 @@ def _judged(judged: Judged) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _group(leading: Leading) -> dict[str, Any]:
+def _group(leading: Leading, account: Account) -> dict[str, Any]:
+    told = account.explained and not leading.refuted
     return {
-        "share": _number(leading.share),
+        "share": _number(leading.share) if told else None,
+        "refuted": leading.refuted,
         "sound": leading.sound,
-        "suspects": [_ranked(r) for r in leading.members],
+        "suspects": [_ranked(r, told=told) for r in leading.members],
         "readings": [_weighed(w) for w in leading.weighed],
         "lost_reference": list(leading.lost),
         "check": check(leading.members[0].suspect) or None,
     }
 
 
-def _ranked(ranked: Ranked) -> dict[str, Any]:
+def _ranked(ranked: Ranked, *, told: bool) -> dict[str, Any]:
     return {
         "suspect": ranked.suspect.key, "kind": ranked.suspect.kind,
-        "parts": list(ranked.suspect.parts), "said": ranked.said, "share": _number(ranked.share),
+        "parts": list(ranked.suspect.parts), "said": ranked.said,
+        "share": _number(ranked.share) if told and not ranked.refuted else None,
         "likelihood": _number(ranked.likelihood), "misfit": _number(ranked.misfit),
         "size": _number(ranked.size) if ranked.suspect.sized else None,
     }  # fmt: skip

@@ -21,8 +21,8 @@ from coldcheck.report.diagnosis.words import (
     next_text,
     number,
     others,
-    percent,
     span,
+    standing,
     supporting,
     unseen_text,
     verdict,
@@ -91,7 +91,7 @@ def readings(judged: Sequence[Judged], console: Console) -> None:
 def suspects(account: Account, console: Console) -> None:
     """Print the groups of suspects with what speaks for and against each."""
     say(console)
-    say(console, "Diagnosis, of single faults", "bold")
+    say(console, "Diagnosis", "bold")
     if account.reason:
         paragraph(console, f"none: {clean(account.reason)}", 2)
     elif not account.leading:
@@ -102,11 +102,12 @@ def suspects(account: Account, console: Console) -> None:
     elif not account.explained:
         paragraph(console, UNEXPLAINED, 2)
     for place, leading in enumerate(account.leading[:TOLD], 1):
-        _group(place, leading, console)
+        _group(place, leading, console, explained=account.explained)
 
 
-def _group(place: int, leading: Leading, console: Console) -> None:
-    said = f"{place}. {clean(group_text(leading.members))} - {percent(leading.share)}"
+def _group(place: int, leading: Leading, console: Console, *, explained: bool) -> None:
+    share = standing(leading.members, explained=explained)
+    said = f"{place}. {clean(group_text(leading.members))} - {share}"
     say(console)
     paragraph(console, said, 2, "bold" if place == 1 else "")
     entries(console, _details(leading), 5, 12)

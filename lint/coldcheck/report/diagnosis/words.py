@@ -32,8 +32,9 @@ LIVE = (
     "against earth: measure only behind an isolating transformer, with nothing earthed connected."
 )
 LIMITS = (
-    "The shares are of the single faults simulated here, weighted by how common each is; a fault "
-    "that is not among them (two at once, a dry joint at a tube socket, a wire in the wrong place "
+    "The shares are of the faults simulated here, weighted by how common each is, two at once only "
+    "where no single one fits; a fault that is not among them (three at once, a dry joint at a "
+    "tube socket, a wire in the wrong place "
     "that is not named, an electrolytic the wrong way round, shorted turns, oscillation, an "
     "intermittent) has none. Readings are taken as DC and true rms "
     "AC to gnd, warm, without a signal. A fuse is not blown in the simulation: where one has "
@@ -49,8 +50,13 @@ NEARLY = (
     "that the circuit is sound."
 )
 UNEXPLAINED = (
-    "No single fault considered here explains all readings together. Look for a misread meter or "
-    "range first, then for two faults, or wiring that differs from the drawing."
+    "Outside what is known here: no fault considered, nor two of them together, explains all "
+    "readings. Look for a misread meter or range first, then for wiring that differs from the "
+    "drawing. What is named below comes nearest."
+)
+SO_FAR = (
+    "No single fault considered here explains all readings so far. Look for a misread meter or "
+    "range first; 'done' tries two faults at once."
 )
 
 NO_MORE = (
@@ -97,9 +103,15 @@ _CHECKS = {
     "backwards": "{off}, look at the ring on {0}: the current leaves at that end",
     "lead": "{off}, measure from {0} at the transformer to where its wire goes: no ohms",
     "exchanged": "{off}, follow the wires of {0} by colour and pin number against the drawing",
+    "resistance": "{off}, measure across {0}: no ohms; wiggle it while you do",
+    "turns": "{off}, unload the winding of {0} and measure its voltage with the power on again, "
+    "against the other half where it has one",
+    "insulation": "{off}, pull the tube of {0} and measure from that pin to gnd; look along its "
+    "wire",
     "good": "",
 }
-_CHECKS["low"] = _CHECKS["decade"] = _CHECKS["high"]
+_CHECKS["low"] = _CHECKS["high"]
+_CHECKS["two"] = "{off}, look at {0} first, then at the other"
 
 
 def check(suspect: Suspect) -> str:
@@ -144,6 +156,18 @@ def percent(share: float) -> str:
     if share > 0.99:
         return "above 99 %"
     return f"{100 * share:.0f} %" if share >= 0.01 else "below 1 %"
+
+
+def standing(members: Sequence[Ranked], *, explained: bool = True) -> str:
+    """The share of a group; none where the readings speak against it, or nothing explains them."""
+    if all(r.refuted for r in members):
+        return "refuted"
+    return percent(sum(r.share for r in members)) if explained else "no share"
+
+
+def working(share: float) -> str:
+    """How far the library of suspects is."""
+    return f"suspects are still being worked out: {100 * share:.0f} % done"
 
 
 def weighed_text(weighed: Weighed) -> str:

@@ -144,9 +144,12 @@ class Changes:
 
     def _write(self, fault: Fault, change: Change) -> None:
         kind = fault.kind
-        if kind in (f.OPEN, f.SHORT, f.LEAK, f.DRIFT):
+        if kind in (f.OPEN, f.SHORT, f.LEAK, f.DRIFT, f.SERIES):
             branch = f.branch_of(self.circuit, fault.part)
-            write = {f.OPEN: self._open, f.SHORT: self._short, f.LEAK: self._leak}
+            write = {
+                f.OPEN: self._open, f.SHORT: self._short, f.LEAK: self._leak,
+                f.SERIES: self._series,
+            }  # fmt: skip
             write.get(kind, self._drift)(change, branch, fault)
         elif kind in (f.PULLED, f.DEAD, f.WEAK):
             tube = f.tube_of(self.circuit, fault.part).name
@@ -239,6 +242,12 @@ class Changes:
             return
         change.siemens.append((self._between(branch.a, branch.b), 1 / fault.magnitude))
         change.shorted[branch.name] = 1 / fault.magnitude
+
+    def _series(self, change: Change, branch: Branch, fault: Fault) -> None:
+        if branch.name not in self.network.conductance:
+            raise f.NoSuchPart(f"{branch.name} is nothing that could have some ohms in it")
+        if self.network.conductance[branch.name]:  # an open contact stays open
+            self._conduct(change, branch, 1 / fault.magnitude)
 
     def _drift(self, change: Change, branch: Branch, fault: Fault) -> None:
         factor, name, network = fault.magnitude, branch.name, self.network

@@ -9,7 +9,7 @@ and harmonic a system as small as the number of tube electrodes plus the terms o
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -80,6 +80,14 @@ class Base:
     slopes: Array
     looking: Array
     valve_at: Array
+    _views: list[Complex] = field(default_factory=list)
+
+    @property
+    def views(self) -> Complex:
+        """What ports and electrodes see of currents into the plain network, (K, s, m)."""
+        if not self._views:
+            self._views.append(self.looking.T.astype(complex) @ self.plain)
+        return self._views[0]
 
     def plain_columns(self, change: Change) -> Complex:
         """The plain network's answers to the terms of a change, (K, m, rank)."""

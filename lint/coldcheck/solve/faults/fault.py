@@ -28,9 +28,10 @@ if TYPE_CHECKING:
 
 OPEN, SHORT, DRIFT, LEAK = "open", "short", "drift", "leak"
 PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD = "pulled", "heater-cathode", "gassy", "weak", "dead"
-THROWN, WIPER, BRIDGE = "thrown", "wiper", "bridge"
+THROWN, WIPER, BRIDGE, SERIES = "thrown", "wiper", "bridge", "series"
 KINDS = (
-    *(OPEN, SHORT, DRIFT, LEAK, PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD, THROWN, WIPER, BRIDGE),
+    *(OPEN, SHORT, DRIFT, LEAK, SERIES, PULLED, HEATER_CATHODE, GASSY, WEAK, DEAD),
+    *(THROWN, WIPER, BRIDGE),
 )  # fmt: skip
 
 SHORT_OHM = CONTACT_OHM
@@ -56,9 +57,10 @@ class Fault:
         (``thrown``), of a pot (``wiper``); two points with ``~`` between them (``bridge``:
         V2.grid~V2.cathode).
     magnitude
-        ``drift``: the value over the drawn one. ``leak``: ohms across the part. ``gassy``:
-        grid current, amperes. ``weak``: emission over that of a good tube. ``short``, ``bridge``
-        and ``heater-cathode``: ohms where they differ from the usual (0 for the usual).
+        ``drift``: the value over the drawn one. ``series``: ohms in a contact or fuse.
+        ``leak``: ohms across the part. ``gassy``: grid current, amperes. ``weak``: emission over
+        that of a good tube. ``short``, ``bridge`` and ``heater-cathode``: ohms where they differ
+        from the usual (0 for the usual).
     """
 
     kind: str
@@ -77,6 +79,8 @@ class Fault:
     def _words(self) -> str:
         if self.kind == DRIFT:
             return f"at {self.magnitude:.4g} times its value"
+        if self.kind == SERIES:
+            return f"with {engineering(self.magnitude, 'ohm')} in it"
         if self.kind == LEAK:
             return f"leaking {engineering(self.magnitude, 'ohm')}"
         if self.kind == WEAK:
@@ -149,6 +153,10 @@ def _alter(circuit: Circuit, fault: Fault, branches: dict[str, Branch]) -> None:
         branch = branch_of(circuit, part)
         value = None if branch.value is None else branch.value * fault.magnitude
         branches[part] = replace(branch, value=value)
+    elif kind == SERIES:
+        as_resistor = quantity(fault.magnitude, "ohm")
+        branch = branch_of(circuit, part)
+        branches[part] = replace(branch, kind=PartKind.RESISTOR, value=as_resistor)
     elif kind == BRIDGE:
         a, b = bridged(circuit, part)
         like = next(iter(circuit.branches.values()))

@@ -18,11 +18,11 @@ from coldcheck.solve.cycle.spread import _effects, swings_of
 from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.faults.equations import FaultCycle
 from coldcheck.solve.faults.fault import BRIDGE, Fault, state_with
-from coldcheck.solve.faults.solver import FaultSolver
+from coldcheck.solve.faults.solver import FaultSolver, at_once
 from coldcheck.solve.solution import WARM
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -30,9 +30,11 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.starts import Steady
     from coldcheck.solve.cycle.steady import Cycle
     from coldcheck.solve.cycle.swings import Swings
+    from coldcheck.solve.faults.solver import _Good, _Job
     from coldcheck.solve.solution import NoNumber
 
     Array = NDArray[np.float64]
+    Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +73,47 @@ class SpreadSolver(FaultSolver):
         except (Unsolvable, NotConverged) as problem:
             return str(problem)
 
+    def shown_all(
+        self, every: Sequence[Sequence[Fault]], alone: int | None = None
+    ) -> Iterator[Shown | str]:
+        """What :meth:`shown` says of each case (some faults at once), many worked out together.
+
+        Of those that do not arrive with the others so many are solved by themselves, which takes
+        ten times as long and more (all of them when ``None``). Raises the same.
+        """
+        left = len(every) if alone is None else alone
+        good = self._batched()
+        some = at_once(good.base) if good is not None and good.base is not None else len(every)
+        for first in range(0, len(every), max(some, 1)):
+            piece = every[first : first + some]
+            if good is None:
+                yield from (self.shown(tuple(faults)) for faults in piece)
+                continue
+            jobs = [self._job(good, x, state_with(self._state(WARM), x)) for x in piece]
+            for faults, job, found in zip(piece, jobs, self._together(good, jobs), strict=True):
+                if found[1] is None and faults and left <= 0:
+                    yield TOO_HARD
+                    continue
+                left -= found[1] is None
+                yield self._of_batch(good, tuple(faults), job, found[1])
+
+    def _batched(self) -> _Good | None:
+        """The good circuit, where its faults can be worked out together."""
+        try:
+            good = self._known(WARM)
+        except (np.linalg.LinAlgError, Unsolvable, NotConverged):
+            return None
+        return good if good.base is not None and good.small else None
+
+    def _of_batch(
+        self, good: _Good, faults: tuple[Fault, ...], job: _Job, answer: Steady | None
+    ) -> Shown | str:
+        """One case of many; by itself where it did not arrive with the others."""
+        if answer is None or good.base is None or not faults:
+            return self.shown(faults)
+        cycle = FaultCycle(good.base, job.change, job.cold)
+        return _shown(self.circuit, cycle, answer, job.missing, wanted=True)
+
     def loaded(
         self, faults: Sequence[Fault], net: str, ohms: float, state: str = WARM
     ) -> float | None:
@@ -95,6 +138,8 @@ class SpreadSolver(FaultSolver):
         seen = self.circuit if isinstance(cycle, FaultCycle) else faulty
         return _shown(seen, cycle, answer, missing, deviations)
 
+
+TOO_HARD = "it does not arrive together with the others"
 
 MOVED = 0.8
 """Share of a voltage that a meter leaves, below which its reading is solved for."""
@@ -146,26 +191,41 @@ def _seen_at_ports(cycle: FaultCycle, slopes: Array, swings: Swings) -> Array:
     """AC volts (p, N, k) that currents taken from the rows leave at the ports.
 
     Woodbury's formula with the terms of the fault and the tubes' slopes, as in ``fault_cycle``.
+    Most columns are one or two rows, so only what ports and terms see of those is asked for.
     """
     ports, n = len(cycle.ports), cycle.n
     out = np.zeros((ports, n, swings.columns))
     rippling = [entry for entry in swings.rows if np.ptp(entry[2]) > 0]
-    moving = np.unique([column for _, column, _ in rippling]).astype(int)
-    if cycle.response is None or not ports or not len(moving):
+    if cycle.response is None or not ports or not rippling:
         return out
     base, r = cycle.base, cycle.at.shape[1]
-    drive = np.zeros((len(base.symbol), cycle.network.size, len(moving)), dtype=complex)
-    for row, column, samples in rippling:
-        drive[:, row, np.searchsorted(moving, column)] += np.fft.rfft(samples)[1:]
-    plain = base.plain @ drive
+    drive = np.fft.rfft(np.stack([samples for *_, samples in rippling]))[:, 1:].T
+    views = base.views[:, :, [row for row, *_ in rippling]] * drive[:, None]
+    term = _terms_see(cycle, [row for row, *_ in rippling]) * drive[:, None]
+    moving, place = np.unique([column for _, column, _ in rippling], return_inverse=True)
+    each = np.zeros((len(base.symbol), views.shape[1] + r, len(moving)), dtype=complex)
+    both = np.concatenate([views[:, :ports], term, views[:, ports:]], axis=1)
+    for k, column in enumerate(place):
+        each[:, :, column] += both[:, :, k]
     tubes = slice(ports, ports + cycle.bank.size)
-    at = np.concatenate([cycle.at, cycle.valve_at], axis=1)
-    into = np.concatenate([cycle.changed, base.answers[:, :, tubes]], axis=2)
-    y = np.zeros((len(base.symbol), at.shape[1], at.shape[1]), dtype=complex)
+    outward = np.concatenate([cycle.seen_changed, base.seen[:, :, tubes]], axis=2)
+    mutual = np.concatenate([cycle.mutual, cycle.felt[:, :, tubes]], axis=2)
+    within = np.concatenate([mutual, outward[:, ports:]], axis=1)
+    y = np.zeros((len(base.symbol), within.shape[1], within.shape[1]), dtype=complex)
     y[:, r:, r:] = slopes
     y[:, np.arange(r), np.arange(r)] = cycle.extra
-    back = np.linalg.solve(np.eye(at.shape[1]) + y @ (at.T @ into), y @ (at.T @ plain))
-    seen = cycle.port_at.T @ (plain - into @ back)
+    back = np.linalg.solve(np.eye(within.shape[1]) + y @ within, y @ each[:, ports:])
+    seen = each[:, :ports] - outward[:, :ports] @ back
     padded = np.concatenate([np.zeros((1, *seen.shape[1:])), seen])
     out[:, :, moving] = np.fft.irfft(padded, n=n, axis=0).transpose(1, 0, 2)
     return out
+
+
+def _terms_see(cycle: FaultCycle, rows: Sequence[int]) -> Complex:
+    """What the terms of the fault see of currents into rows of the plain network, (K, r, rows)."""
+    terms = cycle.change.siemens + cycle.change.farads
+    found = np.zeros((len(cycle.base.symbol), len(terms), len(rows)), dtype=complex)
+    for k, (ends, _) in enumerate(terms):
+        for row, weight in ends.items():
+            found[:, k] += weight * cycle.base.plain[:, row, rows]
+    return found
