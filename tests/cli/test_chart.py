@@ -196,3 +196,17 @@ def test_the_page_numbers_its_points_in_the_circuit(run, more):
     shown = set(re.findall(r'<text class="badge"[^>]*>(\d+)<', picture))
     assert len(listed) > 10
     assert listed == shown
+
+
+@pytest.mark.parametrize("plan", [(), ("--plan",)], ids=["chart", "plan"])
+@pytest.mark.parametrize("form", ["text", "markdown", "html", "json"])
+def test_every_form_says_what_its_figures_are_for(run, good, plan, form):
+    status, out, _ = run("chart", good, *plan, "--report", form)
+    assert status == 0
+    if form == "json":
+        assert json.loads(out)["conditions"]["mark"]
+        return
+    said = " ".join(out.replace("\\", "").split())
+    assert "Mark of the drawing:" in said
+    assert "Mains: none in the drawing" in said
+    assert "Signal: none." in said

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from io import StringIO
 
@@ -117,7 +118,7 @@ def test_typed_in_one_by_one(run, drawing, monkeypatch):
     assert status == 1
     points = [line.split(",")[0] for line in out.splitlines() if line.startswith("next best")]
     assert points[0] not in points[1:], "a skipped point is not asked for again"
-    assert set(points[1:]) == {"next best: V1A.plate"}, "nor is anything else until it is read"
+    assert set(points[2:]) == {"next best: V1A.plate"}, "nor is anything else until it is read"
     assert "the drawing has no point NIX" in out
     assert "DRV dc 5.49 V: TOO HIGH" in out
     assert "\nDiagnosis\n" in out
@@ -164,6 +165,56 @@ def test_the_power_is_switched_before_the_reading_that_needs_it(kind, last, said
     assert ("400 V are there on a sound circuit" in asked(wanted)) == (kind != "ohm")
     isolated = "isolating transformer" in switching(wanted, last, live=True)
     assert isolated == (said == "POWER ON")
+
+
+def test_a_chart_of_another_text_of_the_drawing_is_named(run, drawing, tmp_path):
+    _, out, _ = run("chart", drawing, "--report", "csv")
+    rows = list(csv.DictReader(StringIO(out, newline="")))
+    for row in rows:
+        row["measured_dc_v"] = row["dc_v"]
+    path = tmp_path / "filled.csv"
+    with path.open("w", newline="", encoding="utf-8") as stream:
+        writer = csv.DictWriter(stream, rows[0])
+        writer.writeheader()
+        writer.writerows(rows)
+    _, _, err = run("readings", drawing, path)
+    assert err == ""
+    drawing.write_text(COUPLED + "# mended\n", encoding="utf-8")
+    status, _, err = run("readings", drawing, path)
+    assert status == 0
+    assert f"this chart was made when the drawing had the mark {rows[0]['mark']}" in err
+
+
+def test_a_needle_loads_by_its_range(run, tmp_path, readings):
+    """Two of 100 kohm on 24 V: the needle's 20 kohm/V make 1 Mohm of its 50 V range, so 11.43 V."""
+    path = tmp_path / "post.tube"
+    text = "B1 --+[E1 24 V]-- gnd\nB1 --[R1 100k]-- MID --[R2 100k]-- gnd\n"
+    path.write_text(text, encoding="utf-8")
+    report = ("--report", "json")
+    found = {}
+    for words in ("analogue", "tube voltmeter", "digital"):
+        _, out, _ = run("readings", path, readings("MID,dc,11.5\n"), "--meter", words, *report)
+        found[words] = json.loads(out)
+    expected = {words: f["readings"][0]["expected"] for words, f in found.items()}
+    assert expected["analogue"] == pytest.approx(12 * 1e6 / 1.05e6, rel=1e-4)
+    assert expected["tube voltmeter"] == pytest.approx(12 * 11e6 / 11.05e6, rel=1e-4)
+    assert expected["digital"] == pytest.approx(12 * 10e6 / 10.05e6, rel=1e-4)
+    assert found["analogue"]["conditions"]["meter"].startswith("analogue meter, 20 000 ohm/V")
+    high = found["analogue"]["readings"][0]["high"] - expected["analogue"]
+    assert high > 0.03 * 50
+
+
+def test_a_meter_that_is_not_there(run, drawing, readings):
+    status, _, err = run("readings", drawing, readings("B1,dc,250\n"), "--meter", "oscilloscope")
+    assert status == 3
+    assert "analogue meter" in err
+
+
+def test_the_report_says_what_it_compares_with(run, drawing, readings):
+    _, out, _ = run("readings", drawing, readings("B1,dc,250\n"))
+    said = " ".join(out.split())
+    assert "Mark of the drawing:" in said
+    assert "Read with: digital meter, DC; digital meter, AC, true rms." in said
 
 
 def test_nothing_typed_is_no_diagnosis(run, drawing, monkeypatch):

@@ -376,12 +376,19 @@ def _add_readings(commands: argparse._SubParsersAction[Parser]) -> None:
         "readings",
         nargs="?",
         metavar="READINGS",
-        help="CSV: point, kind (dc, ac, ohm), value, state; or the filled chart of "
+        help="CSV: point, kind (dc, ac, ohm, mA, signal), value, state; a point is also "
+        "'V3.h1 to V3.h2', 'across R12' or, for a current, 'through R7'; or the filled chart of "
         "'chart --report csv'; - for standard input. Without it they are asked for one by one, "
         "the point that tells most first",
     )
     command.add_argument(
         "--suggest", action="store_true", help="only say which points to measure next"
+    )
+    command.add_argument(
+        "--meter",
+        metavar="WORDS",
+        help="what DC is read with, by words of its name: analogue, tube voltmeter, or one of your "
+        "own in the settings (default: the first of your own, else a digital meter of 10 Mohm)",
     )
     command.add_argument(
         "--report", choices=("text", "json"), default="text", help="form of the report"

@@ -19,20 +19,20 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.diagnosis.account import Account, Evening
     from coldcheck.bench.diagnosis.ranked import Next
+    from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.circuit.model import Circuit
     from coldcheck.cli.cache import Shelf
+    from coldcheck.cli.session import Session
     from coldcheck.settings.model import Settings
 
 ASK = (
     "Type the reading of the point that is asked for (13.2), or any reading (B1 dc 284,\n"
-    "V2.grid ac 300 mV, LIFT ohm 19k, LIFT ohm OL where there is no path). 'skip' for\n"
-    "another point, 'done' when finished.\n\n"
+    "V2.grid ac 300 mV, across R12 46 mV, V3.h1 to V3.h2 ac 6.3, LIFT ohm 19k). 'skip' for\n"
+    "another point, 'undo', 'list', 'help' for all the rest, 'done' when finished.\n\n"
     "What each fault would show is worked out meanwhile, and kept for the next time."
 )
 FIRST_QUESTION_S = 1.0
 """So long the first question may wait for the library: what was kept is there by then."""
-
-ENDS = frozenset(("done", "end", "quit", "exit", "q"))
 
 
 def run(options: Namespace) -> int:
@@ -42,22 +42,67 @@ def run(options: Namespace) -> int:
     found = drawn(options.file)
     if found.circuit is None:
         return unreadable(found)
-    evening = _evening(found.circuit, found.settings)
+    evening = _evening(found.circuit, found.settings, options.meter)
     if options.readings is not None and not _read(evening, options.readings):
         return UNREADABLE
     if options.suggest:
         return _suggest(evening)
     if options.readings is None:
-        _ask(evening)
+        return _asked(evening, options)
+    return _told(evening, options)
+
+
+def _told(evening: Evening, options: Namespace) -> int:
+    """The report of all readings."""
     account = evening.account()
     _report(account, options)
     return FOUND if account.outside else OK
 
 
-def _evening(circuit: Circuit, settings: Settings) -> Evening:
+def _asked(evening: Evening, options: Namespace) -> int:
+    """Ask for readings, and report them; they are kept until that is done."""
+    from coldcheck.cli.journal import Journal
+    from coldcheck.cli.session import Session
+
+    session = Session(evening, Journal.of_user(options.file))
+    try:
+        _ask(session)
+        status = _told(evening, options)
+    except KeyboardInterrupt:
+        to_stdout(f"\n{filled(_left(session))}\n")
+        raise
+    session.journal.away()
+    return status
+
+
+def _left(session: Session) -> str:
+    """What becomes of the readings of an evening that is broken off."""
+    if not session.evening.readings:
+        return "Interrupted; nothing had been read."
+    if session.journal.keep(session.evening.readings):
+        return "Interrupted. The readings are kept: the same command takes them up again."
+    from coldcheck.cli.journal import written
+
+    return f"Interrupted. The readings could not be kept:\n{written(session.evening.readings)}"
+
+
+def _taken_up(session: Session) -> str:
+    """Take the readings of an evening that was broken off in again; what is said of it."""
+    from coldcheck.bench.diagnosis.reader import parse_readings
+
+    found, slips = parse_readings(session.evening.circuit, session.journal.text())
+    session.evening.take(found)
+    lost = f" {len(slips)} more do not fit the drawing as it is now." if slips else ""
+    if not found and not lost:
+        return ""
+    count = f"{len(found)} reading{'' if len(found) == 1 else 's'}"
+    return f"Taken up again: {count} of an evening that was broken off ('forget' drops them).{lost}"
+
+
+def _evening(circuit: Circuit, settings: Settings, meter: str | None) -> Evening:
     from coldcheck.bench.diagnosis.account import Evening
 
-    instruments = own_instruments(settings)
+    instruments = _read_with(own_instruments(settings), meter)
     return Evening(circuit, instruments, keeper=_shelf(circuit, instruments, settings))
 
 
@@ -71,9 +116,21 @@ def _shelf(circuit: Circuit, instruments: object, settings: Settings) -> Shelf:
     return Shelf.of_user(key_of({**parts, **made_of})) if whole else Shelf(None, "")
 
 
+def _read_with(instruments: tuple[Instrument, ...], words: str | None) -> tuple[Instrument, ...]:
+    """The instruments with the one that DC is read with first; AskedWrongly for none such."""
+    from coldcheck.bench.instruments.instruments import MEAN
+
+    direct = [i for i in instruments if i.response == MEAN]
+    chosen = [i for i in direct if words is None or words.casefold() in i.name.casefold()]
+    if not chosen:
+        known = "; ".join(i.name for i in direct)
+        raise AskedWrongly(f"there is no meter {words!r} for DC: {known}")
+    return (chosen[0], *(i for i in instruments if i is not chosen[0]))
+
+
 def _read(evening: Evening, file: str) -> bool:
     """Take the readings of a file in; print what is wrong with it, all at once."""
-    from coldcheck.bench.diagnosis.readings import parse_readings
+    from coldcheck.bench.diagnosis.reader import ReadingsParser
     from coldcheck.report.shared.plain import clean
 
     try:
@@ -82,13 +139,16 @@ def _read(evening: Evening, file: str) -> bool:
         raise AskedWrongly(f"cannot read {file}: {error.strerror or error}") from error
     except UnicodeDecodeError as error:
         raise AskedWrongly(f"{file} is not UTF-8 text") from error
-    found, slips = parse_readings(evening.circuit, text)
+    parser = ReadingsParser(evening.circuit)
+    found, slips = parser.parse(text), parser.in_order()
+    if parser.remark:
+        print(clean(f"{file}: {parser.remark}"), file=sys.stderr)
     for slip in slips:
         line = f"{file}:{slip.line}.{slip.column}: {slip.message}"
         print(clean(line), file=sys.stderr)
     if not slips and not found:
         raise AskedWrongly(f"{file} holds no readings")
-    evening.readings += found
+    evening.take(found)
     return not slips
 
 
@@ -113,14 +173,18 @@ def _suggest(evening: Evening) -> int:
     return OK
 
 
-def _ask(evening: Evening) -> None:
+def _ask(session: Session) -> None:
     """Readings typed in one by one, each answered with its verdict and the next best point."""
+    from coldcheck.cli.session import ENDS
     from coldcheck.report.diagnosis import text as diagnosis_text
 
+    evening = session.evening
     head = evening.head()
     show(lambda console: diagnosis_text.heading(head, console))
     show(diagnosis_text.closing)
     to_stdout(f"\n{ASK}\n")
+    if again := _taken_up(session):
+        to_stdout(f"\n{filled(again)}\n{session.listed()}\n")
     skipped: set[tuple[str, str]] = set()
     evening.known.begin()
     evening.known.wait(FIRST_QUESTION_S)
@@ -135,7 +199,7 @@ def _ask(evening: Evening) -> None:
         if text.casefold() == "skip" and wanted is not None:
             skipped.add((wanted.channel.kind, wanted.channel.net))
         elif text:
-            _typed(evening, text, wanted)
+            _typed(session, text, wanted)
 
 
 def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
@@ -180,25 +244,30 @@ def filled(text: str) -> str:
     return fill(text, 76)
 
 
-def _typed(evening: Evening, text: str, wanted: Next | None) -> None:
-    """One line: a value for the point asked for, or a whole reading."""
-    from coldcheck.bench.diagnosis.readings import ReadingsParser
-    from coldcheck.report.diagnosis.words import number, span, verdict
+def _typed(session: Session, text: str, wanted: Next | None) -> None:
+    """One line: a command, a value for the point asked for, or a whole reading."""
+    from coldcheck.bench.diagnosis.reader import ReadingsParser
+    from coldcheck.cli.session import YES, question, said
     from coldcheck.report.shared.plain import clean
 
-    if wanted is not None and _value_only(text, wanted.channel.kind):
-        text = f"{wanted.channel.point},{wanted.channel.kind},{text}"
-    parser = ReadingsParser(evening.circuit)
-    reading = parser.one(text)
-    if reading is None:
-        to_stdout("".join(f"  {clean(s.message)}\n" for s in parser.slips))
+    answer = session.command(text)
+    if answer is not None:
+        to_stdout("".join(f"  {line}\n" for line in answer.splitlines()))
         return
-    evening.readings = [r for r in evening.readings if not _same(r, reading)] + [reading]
-    judged = evening.judged(reading)
-    figure = number(reading.kind, reading.value)
-    said = f"{reading.point} {reading.kind} {figure}: {verdict(judged)} ({span(judged)})"
-    to_stdout(f"  {clean(said)}\n")
-    _standing(evening)
+    if wanted is not None and _value_only(text, wanted.channel.kind):
+        text = f"{wanted.channel.point};{wanted.channel.kind};{text}"
+    parser = ReadingsParser(session.evening.circuit)
+    reading = session.offered if text.casefold() in YES else parser.one(text)
+    if reading is None:
+        slips = [s.message for s in parser.slips] or ["nothing was offered that y could take"]
+        to_stdout("".join(f"  {clean(s)}\n" for s in slips))
+        return
+    judged = session.put(reading)
+    to_stdout(f"  {said(judged)}\n")
+    if session.offered is not None:
+        to_stdout(f"{indent(filled(question(judged, session.offered)), '  ')}\n")
+        return
+    _standing(session.evening)
 
 
 def _standing(evening: Evening) -> None:
@@ -223,21 +292,17 @@ def _standing(evening: Evening) -> None:
         to_stdout(f"{said}\n")
 
 
-def _same(one: object, other: object) -> bool:
-    """Whether a reading replaces an earlier one."""
-    wanted = ("net", "kind", "state")
-    return all(getattr(one, name) == getattr(other, name) for name in wanted)
-
-
 def _value_only(text: str, kind: str) -> bool:
     """Whether a line is nothing but a value for such a reading, if only a mistyped one."""
-    from coldcheck.bench.diagnosis.readings import OHM, OVERLOAD, UNITS
+    from coldcheck.bench.diagnosis.fields import plain
+    from coldcheck.bench.diagnosis.reader import OVERLOAD
+    from coldcheck.bench.diagnosis.readings import OHM, UNITS
     from coldcheck.drawing.values import BadValue, parse_amount
 
     if kind == OHM and text.casefold() in OVERLOAD:
         return True
     try:
-        parse_amount(text, UNITS[kind])
+        parse_amount(plain(text, comma=True), UNITS[kind])
     except BadValue:
         return len(text.split()) == 1 and text[0] in "+-.0123456789"
     return True

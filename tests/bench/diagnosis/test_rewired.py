@@ -7,8 +7,9 @@ import pytest
 
 from coldcheck.bench.diagnosis.channels import channels_of, read_back, scaled
 from coldcheck.bench.diagnosis.rewired import as_drawn, exchanged, lead_off, revalued, rewired
-from coldcheck.bench.diagnosis.ripple import Ripple
+from coldcheck.bench.diagnosis.ripple import Ripple, rippling
 from coldcheck.bench.diagnosis.suspects import suspects_of
+from coldcheck.bench.diagnosis.tips import Tips
 from coldcheck.bench.instruments.instruments import DC_METER
 from coldcheck.solve.faults.spread import Shown, SpreadSolver
 
@@ -111,12 +112,16 @@ def test_which_leads_are_suspected(supply):
 
 def test_what_is_shown_is_put_in_the_order_of_the_drawing():
     found = Shown(
-        ("B", "A"), np.array([1.0, 2.0]), np.zeros(2), np.ones(2), {"R1": np.array([3, 4.0])}
-    )
+        ("B", "A"), np.array([1.0, 2.0]), np.zeros(2), np.ones(2), {"R1": np.array([3, 4.0])},
+        np.array([[1, 1], [2, 2]], np.float32), np.array([[5, 6], [7, 8]], np.float32),
+    )  # fmt: skip
     put = as_drawn(found, ("A", "B", "C"))
     assert put.volts[:2].tolist() == [2.0, 1.0]
     assert np.isnan(put.volts[2])
     assert put.deviations["R1"][:2].tolist() == [4.0, 3.0]
+    assert put.waves[:2].tolist() == [[2, 2], [1, 1]]
+    assert put.behind[:2, :2].tolist() == [[8, 7], [6, 5]]
+    assert np.isnan(put.behind[2]).all()
 
 
 def test_unequal_halves_bring_the_ripple_that_a_circuit_with_them_has(supply):
@@ -124,7 +129,7 @@ def test_unequal_halves_bring_the_ripple_that_a_circuit_with_them_has(supply):
     good = solver.shown(())
     channels = channels_of(supply, good, DC_METER)
     at = np.array([good.nets.index(c.net) for c in channels])
-    ripple = Ripple(solver, channels, at, good)
+    ripple = Ripple(channels, Tips(channels, good.nets), rippling(solver, good))
     k = next(k for k, c in enumerate(channels) if (c.kind, c.net) == ("ac", "B1"))
     # 3 % between the halves, even within that: a standard deviation of 1.73 %
     off = SpreadSolver(revalued(supply, "T1.ht.1-ct", 1 + 0.03 / 3**0.5)).shown(())

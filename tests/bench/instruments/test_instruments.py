@@ -103,6 +103,12 @@ def test_a_scope_from_the_settings():
         ({"max-volts": 10**400}, "a number that is too large"),
         ({"input-resistance": 0}, "above zero"),
         ({"ohms-per-volt": 20000}, "one of them"),
+        ({"counts": 999}, "whole number from 1000"),
+        ({"counts": True}, "whole number"),
+        ({"counts": "6000"}, "whole number"),
+        ({"accuracy-counts": 3}, "wants the counts"),
+        ({"counts": 6000, "accuracy-counts": -1}, "above zero"),
+        ({"ac-rejection": "60 V"}, "not in percents"),
         ({"colour": "grey"}, "has no colour"),
         ({"ranges": "10 V"}, "list of voltages"),
         ({"response": "trace", "divisions": 0}, "divisions"),
@@ -129,6 +135,22 @@ def test_what_is_missing_is_said(gone):
 def test_a_needle_without_ranges():
     with pytest.raises(BadInstrument, match="ranges"):
         instrument_of({"name": "old", "max-volts": 100, "ohms-per-volt": 20000})
+
+
+def test_a_display_from_the_settings():
+    table = {**PLAIN, "counts": 2000, "accuracy-counts": 2, "ac-rejection": "0.1 %"}
+    own = instrument_of(table)
+    assert own.resolution(1.0) == pytest.approx(6.0 / 2000)
+    assert (own.ranges, own.digits.off, own.rejection) == ((), 2.0, 0.001)
+    own = instrument_of({**table, "ranges": ["2 V", "20 V"]})
+    assert own.resolution(1.0) == pytest.approx(0.001)
+    assert own.resolution(1000.0) == pytest.approx(0.01)
+
+
+def test_a_needle_has_no_counts():
+    table = {"name": "old", "max-volts": 100, "ohms-per-volt": 20000, "ranges": ["10 V"]}
+    with pytest.raises(BadInstrument, match="no counts"):
+        instrument_of({**table, "counts": 6000})
 
 
 def test_the_bench_of_the_settings():

@@ -6,6 +6,7 @@ what is held here.
 """
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -15,13 +16,24 @@ from coldcheck.bench.instruments.instruments import (
     AVERAGE,
     AVERAGE_METER,
     BENCH_AC_METER,
+    DC_DIGITS,
     DC_METER,
     MEAN,
     SCOPE,
     TRUE_RMS,
     TRUE_RMS_METER,
+    TUBE_VOLTMETER,
 )
-from coldcheck.bench.instruments.measure import Source, accuracy, divided, responds, show
+from coldcheck.bench.instruments.measure import (
+    PICKED_UP,
+    STRAY_VOLTS,
+    Source,
+    accuracy,
+    divided,
+    floor,
+    responds,
+    show,
+)
 from coldcheck.solve.solution import Wave
 
 TURN = 2 * np.pi * np.arange(4096) / 4096
@@ -125,8 +137,41 @@ def test_limits_count_the_dc(meter, dc, ac, over):
 
 
 def test_accuracy_is_of_the_reading_and_of_the_range():
-    assert accuracy(DC_METER, 200.0) == pytest.approx(2.0)
+    # 1 % of the reading and three of 6000 steps of the range: 600 V, 60 V, 0.6 V
+    assert accuracy(DC_METER, 200.0) == pytest.approx(2.0 + 0.3)
+    assert accuracy(DC_METER, 12.0) == pytest.approx(0.12 + 0.03)
+    assert accuracy(DC_METER, 0.046) == pytest.approx(0.00046 + 0.0003)
     assert accuracy(ANALOGUE_METER, 30.0) == pytest.approx(1.5)
+
+
+def test_the_range_holds_the_peak_and_lets_a_thousandth_of_the_ac_through():
+    # 46 mV with 100 V rms of AC: the range of 600 V, in steps of 0.1 V; 60 dB leave 0.1 V
+    assert accuracy(DC_METER, 0.046, 141.0, 100.0) == pytest.approx(0.00046 + 0.3 + 0.1)
+    assert DC_METER.resolution(0.046) == pytest.approx(1e-4)
+    assert DC_METER.resolution(0.61) == pytest.approx(1e-3)
+    assert DC_METER.resolution(5000.0) == pytest.approx(1000 / 6000)
+
+
+def test_a_step_is_that_of_the_smallest_range_that_holds_the_reading():
+    for below, above in pairwise(DC_DIGITS.ranges):
+        assert DC_METER.resolution(below) == pytest.approx(below / 6000)
+        assert DC_METER.resolution(below * 1.001) == pytest.approx(above / 6000)
+
+
+def test_the_floor_grows_with_what_is_behind_the_tips():
+    assert floor(MEAN, 0.0) == STRAY_VOLTS
+    assert floor(MEAN, 1e6) == pytest.approx(0.04, rel=1e-3)
+    assert floor(TRUE_RMS, 0.0) == PICKED_UP
+    # a picofarad at 50 Hz is 3.18 Gohm: 230 V drive 72 nA through it
+    assert floor(TRUE_RMS, 1e6) == pytest.approx(230 * 2 * np.pi * 50 * 1e-12 * 1e6, rel=0.05)
+
+
+def test_a_tube_voltmeter_loads_alike_on_every_range():
+    # 11 Mohm behind 1 Mohm, on whatever range: 11/12 of 4 V; 3 % of the range of 5 V
+    shown = show(TUBE_VOLTMETER, Wave(np.full(8, 4.0)), Source(1e6, 1e6))
+    assert shown.shown == pytest.approx(4 * 11 / 12)
+    assert shown.high - shown.shown == pytest.approx(0.15)
+    assert shown.range == 5.0
 
 
 def test_a_scope_shows_no_number():

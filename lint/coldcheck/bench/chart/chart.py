@@ -7,6 +7,7 @@ from math import inf, log
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import feeds_others
+from coldcheck.bench.chart.conditions import conditions_of
 from coldcheck.bench.chart.expected import Expected
 from coldcheck.bench.chart.ohmmeter import MATTERS, SETTLED, Ohmmeter, pot_ends
 from coldcheck.bench.chart.points import (
@@ -88,6 +89,7 @@ class Bench:
             "" if solution.converged else solution.reason,
             GROUND in self.mains,
             tuple(b for b in self._blocks() if b.rows),
+            conditions_of(self.expected),
         )
 
     def _blocks(self) -> Iterator[Block]:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.running import keeps_going, running, swinging
 from coldcheck.bench.chart.changed import electrolytics_times, tied
+from coldcheck.bench.chart.points import named_points
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import floating_islands
 from coldcheck.drawing.units import engineering, volt_digits
@@ -153,7 +154,7 @@ class Expected:
         """What stands between two nets, ``a`` measured from ``b``."""
         if self._afloat_together(a, b):
             return self._with_tie(a).between(a, b)
-        wave, spread = self.wave_between(a, b), self._spread
+        wave, spread = self.wave_between(a, b), self.spread
         if wave is None:
             return None
         off = None if spread is None else spread.volts(a, b, mains=self._mains_spread)
@@ -223,7 +224,8 @@ class Expected:
         return found.waves.get(net)
 
     @cached_property
-    def _spread(self) -> Spread | None:
+    def spread(self) -> Spread | None:
+        """How far the state's figures may be off; ``None`` where it was not solved."""
         return self.solution.spread() if self.solution.converged else None
 
     @property
@@ -232,7 +234,7 @@ class Expected:
         return self.state.kind not in (HIGH, LOW)
 
     def _dc_off(self, net: str) -> float | None:
-        spread = self._spread
+        spread = self.spread
         return None if spread is None else spread.volts(net, mains=self._mains_spread)
 
     @cached_property
@@ -261,6 +263,22 @@ class Expected:
         filters = values["smaller"] - 1
         winding = self.circuit.usual.winding_voltage
         return hypot(line, filters, OTHERWISE if abs(filters) > UNFILTERED else winding)
+
+    def with_mains(self, least: float = 1.0) -> dict[str, dict[float, float]]:
+        """Net -> share of the mains -> times what its DC then is; nets from ``least`` volts on.
+
+        Only those with a name of the designer's; empty where an end was not solved.
+        """
+        if self.circuit.mains is None or not self._mains_spread:
+            return {}
+        ends = {1 + s * self.circuit.mains_tolerance: self._ends[f"line {s}"] for s in (-1, 1)}
+        found: dict[str, dict[float, float]] = {}
+        for name, net in named_points(self.circuit).items():
+            here = self._wave(net)
+            there = {share: self._wave(net, solution) for share, solution in ends.items()}
+            if here is not None and abs(here.dc) >= least:
+                found[name] = {s: w.dc / here.dc for s, w in there.items() if w is not None}
+        return {name: each for name, each in found.items() if len(each) == len(ends)}
 
     def _ac(self, solution: Solution, a: str, b: str) -> float | None:
         high, low = self._wave(a, solution), self._wave(b, solution)

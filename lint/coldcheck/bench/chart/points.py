@@ -14,7 +14,7 @@ from coldcheck.records import dataclass
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Circuit, Tube
+    from coldcheck.circuit.model import Branch, Circuit, Tube
 
 RAIL_VOLTS = 20.0
 """A named point is taken for a supply rail from this much DC on, volts."""
@@ -146,3 +146,39 @@ def _by_pin(circuit: Circuit, wanted: str) -> str | None:
         return None
     key = pin_key(tube.name, tube.type, pin)
     return key if key in circuit.points else None
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """The two ends of what ``name`` says, as nets."""
+
+    name: str
+    a: str
+    b: str
+
+
+def ends_of(circuit: Circuit, wanted: str) -> Ends | None:
+    """The ends of a part (``R7``), a winding (``T1.ht``) or a heater (``V3.heater``).
+
+    Of what consists of several pieces in a row, such as a tapped winding or a potentiometer, the
+    two ends of all; ``None`` for what the circuit does not have, or what has not two ends.
+    """
+    folded = wanted.casefold().replace(" heater", ".heater")
+    pieces = [b for b in circuit.branches.values() if _piece(b, folded)]
+    nets = [net for b in pieces for net in (b.a, b.b)]
+    ends = [n for n in dict.fromkeys(nets) if nets.count(n) == 1] or list(dict.fromkeys(nets))
+    if len(ends) != len(("a", "b")):
+        return None
+    first = pieces[0]
+    name = first.name if len(pieces) == 1 else _spelled(first, wanted)
+    return Ends(name, *ends)
+
+
+def _piece(branch: Branch, folded: str) -> bool:
+    name = branch.name.casefold()
+    return name == folded or name.startswith(f"{folded}.")
+
+
+def _spelled(branch: Branch, wanted: str) -> str:
+    """What is common to all pieces, as the circuit spells it."""
+    return branch.name[: len(wanted)].replace(" ", ".")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
+    from coldcheck.bench.chart.conditions import Conditions
     from coldcheck.bench.chart.expected import Voltages
     from coldcheck.bench.chart.ohmmeter import Ohms
     from coldcheck.bench.chart.points import Pin
@@ -112,6 +113,7 @@ class Chart:
     reason: str
     live: bool
     blocks: tuple[Block, ...]
+    conditions: Conditions
 
     def rows(self) -> tuple[Row, ...]:
         """Every row, in order."""

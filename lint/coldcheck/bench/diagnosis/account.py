@@ -3,27 +3,33 @@
 from __future__ import annotations
 
 from dataclasses import field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
+from coldcheck.bench.chart.conditions import as_drawn
+from coldcheck.bench.diagnosis.channels import Channel, unsafe_nets
 from coldcheck.bench.diagnosis.diagnosis import APART, Diagnosis
 from coldcheck.bench.diagnosis.doubles import wanted, with_pairs
+from coldcheck.bench.diagnosis.heard import columns, heard
 from coldcheck.bench.diagnosis.judged import WITHIN, JudgeReadings
 from coldcheck.bench.diagnosis.known import Known
-from coldcheck.bench.diagnosis.library import NothingKnown
-from coldcheck.bench.diagnosis.readings import DC, OHM
+from coldcheck.bench.diagnosis.library import NothingKnown, models_for, with_apart, with_channels
+from coldcheck.bench.diagnosis.readings import AMP, DC, OHM, SIGNAL
 from coldcheck.bench.diagnosis.suspects import GOOD
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.bench.instruments.instruments import AVERAGE, GENERIC, MEAN, TRUE_RMS
 from coldcheck.circuit.model import GROUND
 from coldcheck.records import dataclass
-from coldcheck.solve.solution import WARM
+from coldcheck.solve.solution import WARM, State
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
-    from coldcheck.bench.diagnosis.channels import Channel
+    from coldcheck.bench.chart.conditions import Conditions
+    from coldcheck.bench.diagnosis.heard import Heard
     from coldcheck.bench.diagnosis.judged import Judged
     from coldcheck.bench.diagnosis.known import Keeper
+    from coldcheck.bench.diagnosis.library import Library
+    from coldcheck.bench.diagnosis.models import Models
     from coldcheck.bench.diagnosis.ranked import Next, Ranked, Weighed
     from coldcheck.bench.diagnosis.readings import Reading
     from coldcheck.bench.diagnosis.suspects import Suspect
@@ -81,6 +87,8 @@ class Account:
         Suspect's words -> why it was not worked out.
     reason
         Why there is no diagnosis at all.
+    conditions
+        What the figures are for that the readings are compared with.
     beyond
         The share of belief that it is something that is not considered here.
     """
@@ -95,6 +103,7 @@ class Account:
     unseen: tuple[Suspect, ...] = ()
     unsolved: tuple[tuple[str, str], ...] = ()
     reason: str = ""
+    conditions: Conditions | None = None
     beyond: float = 0.0
 
     @property
@@ -108,6 +117,10 @@ class Account:
         return bool(self.leading) and self.beyond < BEYOND and not self.leading[0].refuted
 
 
+_Answer: TypeAlias = "tuple[tuple[tuple[Reading, ...], bool], Diagnosis, tuple[Reading, ...]]"
+"""What was asked (the readings, and whether of two faults), what came of it, what was left out."""
+
+
 @dataclass(slots=True)
 class Evening:
     """A circuit on the bench: readings come in, the account is drawn up when asked."""
@@ -118,6 +131,9 @@ class Evening:
     keeper: Keeper | None = None
     known: Known = field(init=False)
     _judge: JudgeReadings = field(init=False)
+    _answer: _Answer | None = None
+    _wide: Library | None = None
+    _heard: tuple[Heard, ...] | None = None
 
     def __post_init__(self) -> None:
         dc = next(i for i in self.instruments if i.response == MEAN)
@@ -125,6 +141,14 @@ class Evening:
         true = [i for i in self.instruments if i.response == TRUE_RMS]
         self._judge = JudgeReadings(self.circuit, dc, true[0] if true else ac)
         self.known = Known(self.circuit, dc, self.keeper)
+
+    def take(self, readings: Iterable[Reading]) -> None:
+        """Take readings in, those across a part with its plus and minus as they are when sound."""
+        self.readings += self.led(readings)
+
+    def led(self, readings: Iterable[Reading]) -> list[Reading]:
+        """Readings as they are taken in."""
+        return [self._judge.led(r) for r in readings]
 
     def judged(self, reading: Reading) -> Judged:
         """One reading against its range."""
@@ -135,7 +159,7 @@ class Evening:
         head = self._head()
         diagnosis, unused = self.diagnosis(two=True)
         if isinstance(diagnosis, str):
-            return Account(*head, unused=unused, reason=diagnosis)
+            return Account(*head, unused=unused, reason=diagnosis, conditions=self.conditions())
         library = diagnosis.library
         words = {s.key: s.words.replace("{}", "so much") for s in library.suspects}
         groups = diagnosis.groups() if diagnosis.taken else ()
@@ -150,12 +174,18 @@ class Evening:
             unused,
             _unseen(diagnosis) if diagnosis.taken else (),
             tuple((words[k], why) for k, why in library.unsolved.items()),
+            conditions=self.conditions(),
             beyond=diagnosis.outside if diagnosis.taken else 0.0,
         )
 
+    def conditions(self) -> Conditions:
+        """What the figures are for that the readings are compared with."""
+        meters = (self._judge.dc.name, self._judge.ac.name)
+        return as_drawn(self.circuit, State(WARM, WARM), meters)
+
     def head(self) -> Account:
         """Whose readings these are, and how they are judged; nothing of what explains them."""
-        return Account(*self._head())
+        return Account(*self._head(), conditions=self.conditions())
 
     def _head(self) -> tuple[str, str, bool, tuple[Judged, ...]]:
         drawing = self.circuit.drawing
@@ -171,12 +201,39 @@ class Evening:
         library = self.known.library()
         if isinstance(library, str):
             return library, tuple(self.readings)
-        usable = [r for r in self.readings if r.kind == OHM or r.state == WARM]
-        diagnosis = Diagnosis(library)
-        strange = diagnosis.take(usable)
-        if two and wanted(diagnosis):
-            diagnosis = with_pairs(diagnosis, self.known.models())
-        return diagnosis, (*(r for r in self.readings if r not in usable), *strange)
+        asked = tuple(self.readings), two
+        if self._answer is None or self._answer[0] != asked:
+            usable = [r for r in asked[0] if r.kind == OHM or (r.kind != AMP and r.state == WARM)]
+            wide = self._widened(library, usable)
+            diagnosis = Diagnosis(wide)
+            strange = diagnosis.take(usable)
+            if two and wanted(diagnosis):
+                diagnosis = with_pairs(diagnosis, self._models(wide))
+            left = (*(r for r in asked[0] if r not in usable), *strange)
+            self._answer = asked, diagnosis, left
+        return self._answer[1:]
+
+    def _widened(self, library: Library, readings: Iterable[Reading]) -> Library:
+        """The library with a channel for whatever is read between two points."""
+        wide, unsafe = self._wide or library, unsafe_nets(self.circuit) - {GROUND}
+        asked = dict.fromkeys(
+            Channel(r.kind, r.net, r.point, self._judge.peak(r), 0.0, r.other)
+            for r in readings
+            if (GROUND not in (r.net, r.other) or r.kind == SIGNAL)
+            and not {r.net, r.other} & unsafe
+        )
+        more = [c for c in asked if wide.channel(c.kind, c.net, c.other) is None]
+        plain = [c for c in more if c.kind != SIGNAL]
+        if plain:
+            wide = with_channels(wide, self.circuit, plain, self._judge.dc)
+        self._wide = self._hearing(wide, [c for c in more if c.kind == SIGNAL])
+        return self._wide
+
+    def _models(self, library: Library) -> Models:
+        """What turns further faults into models of the channels of a library."""
+        models = self.known.models()
+        same = models.channels == library.channels
+        return models if same else models_for(models, library)
 
     def first_points(self) -> tuple[Channel, ...]:
         """Where to read first while the suspects are still being worked out: DC, rails first.
@@ -189,6 +246,18 @@ class Evening:
             return ()
         volts = [c for c in channels if c.kind == DC]
         return tuple(sorted(volts, key=lambda c: ("." in c.point, -c.peak)))
+
+    def _hearing(self, library: Library, channels: list[Channel]) -> Library:
+        """The library with channels of the drawing's signal, where it has one."""
+        if not channels:
+            return library
+        if self._heard is None:
+            assert library.solved is not None
+            self._heard = heard(self.circuit, library.solved)
+        known = [c for c in channels if any(h.place == 0 for h in self._heard)]
+        return (
+            with_apart(library, known, *columns(library, self._heard, known)) if known else library
+        )
 
 
 def _unseen(diagnosis: Diagnosis) -> tuple[Suspect, ...]:

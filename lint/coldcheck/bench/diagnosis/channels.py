@@ -14,7 +14,7 @@ import numpy as np
 from coldcheck.anatomy.running import unforetold
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
 from coldcheck.bench.chart.points import named_points
-from coldcheck.bench.diagnosis.readings import AC, DC, OHM
+from coldcheck.bench.diagnosis.readings import AC, DC, OHM, SIGNAL
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.circuit.model import GROUND
 from coldcheck.records import dataclass
@@ -31,8 +31,11 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-FLOOR = {DC: 0.04, AC: 0.01}
-"""Volts that mean nothing: leads, contact potentials, stray pick-up."""
+AC_FLOOR = 0.01
+"""Volts AC that mean nothing: leads, stray pick-up."""
+
+SIGNAL_FLOOR = 2e-3
+"""Volts of a signal that mean nothing: what else of AC is about."""
 
 LEADS = 1.0
 """Ohms of leads and contacts, at the low end of what an ohmmeter tells apart."""
@@ -54,7 +57,7 @@ SINE_PEAK = 2**0.5
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """A kind of reading at a net; ``point`` is what the net is called there.
+    """A kind of reading of a net from another; ``point`` is what the place is called.
 
     ``peak`` is the highest instant of the sound circuit there, volts, taking the AC for a sine;
     ``wait`` is how long an ohmmeter takes to settle on its capacitors, seconds.
@@ -65,6 +68,7 @@ class Channel:
     point: str
     peak: float = 0.0
     wait: float = 0.0
+    other: str = GROUND
 
 
 def channels_of(circuit: Circuit, good: Shown, meter: Instrument) -> tuple[Channel, ...]:
@@ -73,7 +77,7 @@ def channels_of(circuit: Circuit, good: Shown, meter: Instrument) -> tuple[Chann
     Safe are nets off the mains wiring that the meter's input stands, as sines at least. What an
     oscillator makes of its own volts tells nothing of faults.
     """
-    unsafe, own = _unsafe(circuit), unforetold(circuit)
+    unsafe, own = unsafe_nets(circuit), unforetold(circuit)
     names = {net: name for name, net in named_points(circuit).items()}
     found = []
     shown = zip(good.nets, good.volts, good.ac, good.ohms, strict=True)
@@ -111,7 +115,7 @@ def _stiff(meter: Instrument, peak: float, ohms: float) -> bool:
     return inside / (inside + ohms) >= MOVED
 
 
-def _unsafe(circuit: Circuit) -> set[str]:
+def unsafe_nets(circuit: Circuit) -> set[str]:
     """The nets of the mains wiring; of a set whose gnd is live, line and neutral themselves.
 
     Such a set can only be worked on behind an isolating transformer, which the report says.
@@ -126,15 +130,22 @@ def scaled(kind: str, value: float) -> float:
     """A reading as the models have it: volts DC, else a logarithm above a floor."""
     if kind == DC:
         return value
-    return log(value + FLOOR[AC]) if kind == AC else log_ohms(value)
+    if kind == SIGNAL:
+        return log_volts(value)
+    return log(value + AC_FLOOR) if kind == AC else log_ohms(value)
+
+
+def log_volts(volts: float) -> float:
+    """A signal as the models have it."""
+    return log(volts + SIGNAL_FLOOR)
 
 
 def read_back(kind: str, number: float) -> float:
     """The reading that a number of the models stands for; ``inf`` ohms beyond a meter's range."""
     if kind == DC:
         return number
-    if kind == AC:
-        return max(exp(number) - FLOOR[AC], 0.0)
+    if kind in (AC, SIGNAL):
+        return max(exp(number) - (AC_FLOOR if kind == AC else SIGNAL_FLOOR), 0.0)
     ohms = max(exp(number) - LEADS, 0.0)
     return inf if ohms > OVERLOAD * MOST_OHMS else ohms
 
@@ -146,4 +157,4 @@ def log_ohms(ohms: float) -> float:
 
 def above(mean: Array) -> Array:
     """The share that the AC itself has in what its logarithm is taken of: 0 far below the floor."""
-    return np.asarray(np.maximum(1 - FLOOR[AC] * np.exp(-mean), 0.0))
+    return np.asarray(np.maximum(1 - AC_FLOOR * np.exp(-mean), 0.0))

@@ -110,7 +110,7 @@ class Diagnosis:
         """
         left, values = [], dict[int, list[float]]()
         for reading in readings:
-            channel = self.library.channel(reading.kind, reading.net)
+            channel = self.library.channel(reading.kind, reading.net, reading.other)
             if channel is None:
                 left.append(reading)
             else:

@@ -12,7 +12,10 @@ import numpy as np
 
 from coldcheck.bench.diagnosis.channels import channels_of
 from coldcheck.bench.diagnosis.models import Models
+from coldcheck.bench.diagnosis.readings import AC, DC, SIGNAL
+from coldcheck.bench.diagnosis.ripple import rippling
 from coldcheck.bench.instruments.instruments import DC_METER
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.records import dataclass
 from coldcheck.solve.faults.spread import Shown, SpreadSolver
@@ -23,6 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.bench.diagnosis.channels import Channel
+    from coldcheck.bench.diagnosis.ripple import Rippling
     from coldcheck.bench.diagnosis.suspects import Case, Suspect
     from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.circuit.model import Circuit
@@ -30,9 +34,22 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+    Kept = tuple[int, Suspect, tuple[tuple[Case, Shown], ...]]
+    """A suspect's place, the suspect, and what its cases show."""
+
+SIGNAL_OFF = 0.03
+"""Deviation of a meter's reading of a signal, as a share."""
 
 DIFFER_VOLTS, DIFFER_SHARE = 1.0, 0.05
 """Volts, and the share of a net's voltage, from which two answers are two."""
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """What was solved: the sound circuit and its ripple, and of each suspect its cases."""
+
+    rippling: Rippling
+    cases: tuple[Kept, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +68,9 @@ class Library:
         Suspect's key -> why it has no models.
     lost
         Suspect's key -> nets that lose what held them.
+    solved
+        What all this is made from: further channels come from it without solving anew. ``None``
+        for a few suspects beside others.
     """
 
     suspects: tuple[Suspect, ...]
@@ -63,6 +83,7 @@ class Library:
     noise: Array
     unsolved: dict[str, str]
     lost: dict[str, tuple[str, ...]]
+    solved: Solved | None = None
 
     def with_more(self, more: Library) -> Library:
         """The same with the suspects of another, of the same channels, after its own."""
@@ -77,10 +98,10 @@ class Library:
             noise=np.concatenate([self.noise, more.noise]),
         )  # fmt: skip
 
-    def channel(self, kind: str, net: str) -> int | None:
+    def channel(self, kind: str, net: str, other: str = GROUND) -> int | None:
         """The place of a channel; ``None`` where there is none."""
         for k, channel in enumerate(self.channels):
-            if channel.kind == kind and channel.net == net:
+            if (channel.kind, channel.net, channel.other) == (kind, net, other):
                 return k
         return None
 
@@ -138,18 +159,20 @@ def library_of(
     dark = SwitchedOn(circuit) if _gas(circuit) else None
     every = [c for s in suspects for c in s.cases]
     shown, done = models.shown_all(every), 0
+    kept: list[Kept] = []
     for place, suspect in enumerate(suspects):
         found = [(c, next(shown)) for c in suspect.cases]
         solved = [(c, s) for c, s in found if isinstance(s, Shown)]
         unsolved.update((suspect.key, s) for _, s in found if isinstance(s, str) and not solved)
-        models.add(place, suspect, solved)
-        if dark is not None:
-            models.add(place, suspect, list(_dark(dark, solved)))
+        for some in [solved] if dark is None else [solved, list(_dark(dark, solved))]:
+            models.add(place, suspect, some)
+            kept.append((place, suspect, tuple(some)))
         done += len(found)
         told(done, len(every))
     return Library(
-        tuple(suspects), models.channels, *models.known(), unsolved=unsolved, lost=models.lost
-    )
+        tuple(suspects), models.channels, *models.known(), unsolved=unsolved, lost=models.lost,
+        solved=Solved(models.rippling, tuple(kept)),
+    )  # fmt: skip
 
 
 def models_of(circuit: Circuit, meter: Instrument) -> Models:
@@ -158,4 +181,49 @@ def models_of(circuit: Circuit, meter: Instrument) -> Models:
     good = solver.shown(())
     if isinstance(good, str):
         raise NothingKnown(good)
-    return Models(solver, channels_of(circuit, good, meter), good, meter)
+    return Models(solver, channels_of(circuit, good, meter), rippling(solver, good), meter)
+
+
+def with_channels(
+    library: Library, circuit: Circuit, channels: Sequence[Channel], meter: Instrument = DC_METER
+) -> Library:
+    """The library with more channels, of pairs of points, from what was solved for it."""
+    old = [k for k, c in enumerate(library.channels) if c.kind in (DC, AC)]
+    seen = (*(library.channels[k] for k in old), *channels)
+    some = len(old)
+    assert library.solved is not None
+    models = Models(SpreadSolver(circuit), seen, library.solved.rippling, meter, some)
+    for place, suspect, solved in library.solved.cases:
+        models.add(place, suspect, solved)
+    more = len(library.channels) + np.arange(len(channels))
+    *_, mean, found, noise = models.known()
+    wide = np.pad(library.covariance, ((0, 0), (0, len(channels)), (0, len(channels))))
+    wide[:, np.array(old)[:, None], more] = found[:, :some, some:]
+    wide[:, more[:, None], np.array(old)] = found[:, some:, :some]
+    wide[:, more[:, None], more] = found[:, some:, some:]
+    return replace(
+        library,
+        channels=(*library.channels, *channels),
+        mean=np.hstack([library.mean, mean[:, some:]]),
+        covariance=wide,
+        noise=np.hstack([library.noise, noise[:, some:]]),
+    )
+
+
+def with_apart(library: Library, channels: Sequence[Channel], mean: Array, own: Array) -> Library:
+    """The library with channels that go with no other: means and variances (H, n)."""
+    count = len(channels)
+    wide = np.pad(library.covariance, ((0, 0), (0, count), (0, count)))
+    for k in range(count):
+        wide[:, len(library.channels) + k, len(library.channels) + k] = own[:, k]
+    return replace(
+        library, channels=(*library.channels, *channels), mean=np.hstack([library.mean, mean]),
+        covariance=wide, noise=np.hstack([library.noise, np.full_like(mean, SIGNAL_OFF**2)]),
+    )  # fmt: skip
+
+
+def models_for(models: Models, library: Library) -> Models:
+    """The same circuit and meter for the channels of a library; none of its faults yet."""
+    found = Models(models.solver, library.channels, models.rippling, models.meter)
+    found.usual_signal = np.where(found.kinds == SIGNAL, library.mean[0], 0.0)
+    return found

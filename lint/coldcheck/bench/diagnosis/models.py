@@ -14,12 +14,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
-from coldcheck.bench.diagnosis.channels import FLOOR, SINE_PEAK, SWAMPED, above, log_ohms
-from coldcheck.bench.diagnosis.readings import AC, DC, OHM
+from coldcheck.bench.diagnosis.channels import SINE_PEAK, SWAMPED, above, log_ohms
+from coldcheck.bench.diagnosis.readings import AC, DC, OHM, SIGNAL
 from coldcheck.bench.diagnosis.rewired import as_drawn, rewired
 from coldcheck.bench.diagnosis.ripple import EVEN, Ripple
 from coldcheck.bench.diagnosis.suspects import GOOD
+from coldcheck.bench.diagnosis.tips import Tips
 from coldcheck.bench.instruments.instruments import TRUE_RMS_METER
+from coldcheck.bench.instruments.measure import STRAY_AMPS, STRAY_VOLTS, off_by_range
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import Change
 from coldcheck.records import dataclass
 from coldcheck.solve.faults import fault as f
@@ -33,6 +36,7 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.diagnosis.channels import Channel
     from coldcheck.bench.diagnosis.rewired import Wiring
+    from coldcheck.bench.diagnosis.ripple import Rippling
     from coldcheck.bench.diagnosis.suspects import Case, Suspect
     from coldcheck.bench.instruments.instruments import Instrument
 
@@ -51,6 +55,9 @@ ALIKE = 0.1
 """A meter that takes about as large a share as of the sound circuit, and no more than the slope
 says there, need not be solved for with every fault."""
 
+STILL = 0.04
+"""Volts by which a solved reading may differ from what the slope says and still be as it says."""
+
 UNHEARD = (f.WEAK, f.DEAD, f.GASSY)
 """Faults that an ohmmeter does not notice: tubes do not conduct for it."""
 
@@ -60,44 +67,56 @@ OHM_OFF = 0.02
 FLOOR_SHARE = 0.5
 """Deviation of an AC reading at the floor, as a share of the floor."""
 
+UNHEARD_SPREAD = 2.5
+"""Deviation of the logarithm of a signal that was not worked out: from a tenth to ten times."""
+
 LOST_VOLTS = 0.5
 """Deviation of what a meter shows of a net that nothing else holds: leakage that is not drawn."""
 
-LOST_LOG = 1.0
-"""Deviation of the logarithm of the AC of such a net."""
+LOST_AC, LOST_LOG = 0.3, 1.5
+"""Volts AC that a meter picks up on such a net (230 V through a picofarad into 10 Mohm: 0.7 V,
+derived), and the deviation of their logarithm."""
 
 
 @dataclass(slots=True)
 class _Row:
     """One model before it is interpolated: means (K,) and deviations (P, K).
 
-    ``own`` is what the meter's load, and AC far above the DC, make uncertain by itself, (K,).
+    ``own`` is what the meter's load, stray currents, and AC far above the DC make uncertain by
+    itself, (K,); ``loose`` are the nets (M,) that nothing holds.
     """
 
     mean: Array
     deviations: Array
     lost: NDArray[np.bool_]
     own: Array
+    loose: NDArray[np.bool_]
 
 
 class Models:
-    """Turns what nets show into models: means and deviations of the channels (K), one by one."""
+    """Turns what nets show into models: means and deviations of the channels (K), one by one.
+
+    Of the first ``known`` channels the means are known, so a meter that moves them is not solved.
+    """
 
     def __init__(
         self,
         solver: SpreadSolver,
         channels: tuple[Channel, ...],
-        good: Shown,
+        rippling: Rippling,
         meter: Instrument,
+        known: int = 0,
     ) -> None:
-        self.solver, self.circuit, self.good = solver, solver.circuit, good
+        self.solver, self.circuit, self.good = solver, solver.circuit, rippling.good
         self.wired: dict[Wiring | None, SpreadSolver] = {None: solver}
+        self.rippling = rippling
+        self.usual_signal = np.zeros(len(channels))
         self.channels, self.meter = channels, meter
-        place = {net: k for k, net in enumerate(good.nets)}
+        self.new = np.arange(len(channels)) >= known
         self.kinds = np.array([c.kind for c in channels])
-        self.at = np.array([place.get(c.net, 0) for c in channels], dtype=int)
-        self.causes = {cause: k for k, cause in enumerate(good.deviations)}
-        self.nets = [c.net for c in channels if c.kind == OHM]
+        self.tips = Tips(channels, self.good.nets)
+        self.causes = {cause: k for k, cause in enumerate(self.good.deviations)}
+        self.nets = [(c.net, c.other) for c in channels if c.kind == OHM]
         self.owner: list[int] = []
         self.size: list[float] = []
         self.joined: list[bool] = []
@@ -106,7 +125,7 @@ class Models:
         self.loose = np.where(self.kinds == DC, LOST_VOLTS, LOST_LOG) ** 2
         self.usual = np.full(len(channels), np.nan)
         self.ohm_deviation = self._ohm_deviation()
-        self.ripple = Ripple(solver, channels, self.at, good)
+        self.ripple = Ripple(channels, self.tips, rippling)
 
     def shown_all(self, cases: Sequence[Case], alone: int | None = None) -> Iterator[Shown | str]:
         """What the nets show in each case, in order: those with the leads as drawn all together.
@@ -146,7 +165,7 @@ class Models:
         if lost:
             self.lost[suspect.key] = tuple(dict.fromkeys(lost))
         for (size, row), (after, following) in zip(rows, [*rows[1:], *rows[-1:]], strict=True):
-            joined = after != size and not (row.lost != following.lost).any()
+            joined = after != size and not (row.loose != following.loose).any()
             self._put(place, size, row, joined=joined)
             if not joined:
                 continue
@@ -163,45 +182,60 @@ class Models:
 
     def _row(self, case: Case, shown: Shown) -> _Row:
         """The channels' means with the meter's loading, and their deviations."""
+        usual, behind = self.tips.volts(shown), self.tips.ohms(shown)
         inside = np.array([self.meter.input_ohms(v) for v in self._peaks(shown)])
-        share = inside / (inside + shown.ohms[self.at])
+        share = inside / (inside + behind)
         dc = np.where(self.kinds == DC, share, 0.0)
-        volts = np.where(self.kinds == DC, shown.volts[self.at] * share, self.ripple.logs(shown))
+        volts = np.where(self.kinds == DC, usual * share, self.ripple.logs(shown))
         moved = (self.kinds == DC) & ~(share >= MOVED) & ~(np.abs(share - self.usual) < ALIKE)
-        for k in np.flatnonzero(moved):
-            volts[k] = read_dc(self._solver(case), case.faults, shown, int(self.at[k]), inside[k])
+        for k in np.flatnonzero(moved & self.new):
+            volts[k] = self._loaded(case, shown, int(k), float(inside[k]))
         if not self.rows:
-            self.usual = np.where(self._straight(shown, volts, share), share, np.nan)
-        lost = np.isnan(shown.volts[self.at]) & (self.kinds != OHM)
-        mean = np.where(np.isnan(volts), 0.0, volts)
+            self.usual = np.where(self._straight(usual, volts, share), share, np.nan)
+        lost = np.isnan(usual) & (self.kinds != OHM)
+        picked = np.where(self.kinds == AC, log(LOST_AC), 0.0)
+        mean = np.where(lost, picked, np.where(np.isnan(volts), 0.0, volts))
+        mean = np.where(self.kinds == SIGNAL, self.usual_signal, mean)
         if self.nets:
             mean[self.kinds == OHM] = self._log_ohms(case)
+        causes = [c for c in shown.deviations if c in self.causes]
         deviations = np.zeros((len(self.causes), len(mean)))
-        for cause, moved in shown.deviations.items():
-            if cause in self.causes:
-                deviations[self.causes[cause]] = np.where(lost, 0.0, moved[self.at] * dc)
-        return _Row(mean, np.nan_to_num(deviations), lost, self._own(shown, mean, share))
+        if causes:
+            between = self.tips.moved(np.array([shown.deviations[c] for c in causes]))
+            deviations[[self.causes[c] for c in causes]] = np.where(lost, 0.0, between * dc)
+        own = self._own(shown, mean, share, np.nan_to_num(behind))
+        return _Row(mean, np.nan_to_num(deviations), lost, own, np.isnan(shown.volts))
+
+    def _loaded(self, case: Case, shown: Shown, k: int, ohms: float) -> float:
+        """What a channel's DC meter of so many ohms shows where it moves the circuit."""
+        at, channel = int(self.tips.at[k]), self.channels[k]
+        if channel.other == GROUND:
+            return read_dc(self._solver(case), case.faults, shown, at, ohms)
+        solver = self._solver(case)
+        volts = solver.loaded(case.faults, channel.net, ohms, other=channel.other)
+        return np.nan if volts is None else volts
 
     def _peaks(self, shown: Shown) -> Array:
-        """About the highest instant at each channel's net, which a meter's range has to hold."""
-        dc, ac = np.nan_to_num(shown.volts[self.at]), np.nan_to_num(shown.ac[self.at])
+        """About the highest instant between each channel's tips, which a range has to hold."""
+        dc, ac = np.nan_to_num(self.tips.volts(shown)), np.nan_to_num(self.tips.ac(shown))
         return np.asarray(np.abs(dc) + SINE_PEAK * ac)
 
-    def _own(self, shown: Shown, mean: Array, share: Array) -> Array:
-        """Volts of DC: by the load a meter is on what is behind the net, and by unequal halves.
+    def _own(self, shown: Shown, mean: Array, share: Array, behind: Array) -> Array:
+        """Volts of DC: by the load a meter is on what is behind, by unequal halves, and by strays.
 
         Of so much AC as there is on a net whose rectifier has failed, what the halves of a
         winding differ by is left as DC.
         """
-        usual, ac = self.circuit.usual, np.nan_to_num(shown.ac[self.at])
+        usual, ac = self.circuit.usual, np.nan_to_num(self.tips.ac(shown))
         loaded = (1 - share) * usual.resistor * EVEN**0.5 * mean
         waved = np.where(ac > np.maximum(np.abs(mean), SWAMPED), usual.winding_voltage * ac, 0.0)
-        return np.where(self.kinds == DC, np.hypot(np.nan_to_num(loaded), waved), 0.0)
+        stray = STRAY_AMPS * behind * share
+        own = np.sqrt(np.nan_to_num(loaded) ** 2 + waved**2 + np.nan_to_num(stray) ** 2)
+        return np.where(self.kinds == DC, own, 0.0)
 
-    def _straight(self, shown: Shown, volts: Array, share: Array) -> NDArray[np.bool_]:
+    def _straight(self, usual: Array, volts: Array, share: Array) -> NDArray[np.bool_]:
         """Where the meter's load on the sound circuit is what the slope says, however large."""
-        slope = shown.volts[self.at] * share
-        return np.asarray(np.abs(volts - slope) <= FLOOR[DC] + MODEL * np.abs(volts))
+        return np.asarray(np.abs(volts - usual * share) <= STILL + MODEL * np.abs(volts))
 
     def _log_ohms(self, case: Case) -> Array:
         """The logarithm of what an ohmmeter shows with the faults, an overload at its end."""
@@ -210,13 +244,13 @@ class Models:
         thrown = frozenset(x.part for x in case.faults if x.kind == f.THROWN)
         circuit = self._solver(case).circuit
         meter = Ohmmeter(altered(circuit, case.faults), Change(thrown=thrown))
-        return np.array([log_ohms(meter.read(net).nominal or 0.0) for net in self.nets])
+        return np.array([log_ohms(meter.read(*net).nominal or 0.0) for net in self.nets])
 
     def _ohm_deviation(self) -> Array:
         """Standard deviation of the logarithm of each ohm channel, from the sound circuit."""
         meter, found = Ohmmeter(self.circuit), []
         for net in self.nets:
-            ohms = meter.read(net)
+            ohms = meter.read(*net)
             wide = 0.0 if ohms.low == inf else (log_ohms(ohms.high) - log_ohms(ohms.low)) / 2
             found.append(np.hypot(wide * np.sqrt(EVEN), OHM_OFF))
         return np.array(found)
@@ -241,6 +275,7 @@ class Models:
         own = CURVED**2 * np.diag(out) + np.where(row.lost, self.loose, 0.0)
         own += row.own**2
         own[self.kinds == OHM] += self.ohm_deviation**2
+        own[self.kinds == SIGNAL] += UNHEARD_SPREAD**2
         return np.asarray(out + self.ripple.covariance(row.mean) + np.diag(own))
 
     def _noise(self, mean: Array) -> Array:
@@ -248,17 +283,17 @@ class Models:
         meter = {DC: self.meter.accuracy, AC: TRUE_RMS_METER.accuracy, OHM: 0.0}
         share = np.array([np.hypot(meter[k], 0.0 if k == OHM else MODEL) for k in self.kinds])
         size = np.where(self.kinds == DC, mean, above(mean))
-        nothing = np.where(self.kinds == DC, FLOOR[DC], FLOOR_SHARE * (1 - above(mean)))
+        nothing = np.where(self.kinds == DC, STRAY_VOLTS, FLOOR_SHARE * (1 - above(mean)))
         nothing = np.where(self.kinds == OHM, OHM_OFF, nothing)
         found = (share * size) ** 2 + nothing**2
-        for k in np.flatnonzero(self.kinds == DC):  # a needle is so much of its range off
-            swing = self._peaks(self.good)[k] - abs(np.nan_to_num(self.good.volts[self.at[k]]))
-            of_range = [self.meter.full_scale(abs(v) + swing) for v in mean[:, k]]
-            found[:, k] += (self.meter.accuracy_of_range * np.array(of_range)) ** 2
+        ac = np.nan_to_num(self.tips.ac(self.good))
+        for k in np.flatnonzero(self.kinds == DC):
+            held = np.abs(mean[:, k]) + SINE_PEAK * ac[k]
+            found[:, k] += off_by_range(self.meter, held, float(ac[k])) ** 2
         return np.asarray(found)
 
 
 def _mixed(a: _Row, b: _Row, share: float) -> _Row:
     mean = (1 - share) * a.mean + share * b.mean
     deviations = (1 - share) * a.deviations + share * b.deviations
-    return _Row(mean, deviations, a.lost, (1 - share) * a.own + share * b.own)
+    return _Row(mean, deviations, a.lost, (1 - share) * a.own + share * b.own, a.loose)

@@ -143,4 +143,9 @@ def as_drawn(shown: Shown, nets: Sequence[str]) -> Shown:
         return np.asarray(np.append(values, np.nan)[at])
 
     moved = {cause: put(volts) for cause, volts in shown.deviations.items()}
-    return Shown(tuple(nets), put(shown.volts), put(shown.ac), put(shown.ohms), moved)
+    waves = np.vstack([shown.waves, np.full_like(shown.waves[:1], np.nan)])
+    behind = np.pad(shown.behind, (0, 1), constant_values=np.nan)
+    return Shown(
+        tuple(nets), put(shown.volts), put(shown.ac), put(shown.ohms), moved,
+        waves[at], behind[np.ix_(at, at)],
+    )  # fmt: skip

@@ -6,15 +6,17 @@ as volts that are added to it.
 
 from __future__ import annotations
 
+from dataclasses import field
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.bench.diagnosis.channels import FLOOR, above
+from coldcheck.bench.diagnosis.channels import AC_FLOOR, HUM, above
 from coldcheck.bench.diagnosis.readings import AC, DC
 from coldcheck.bench.diagnosis.rewired import revalued
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault
 from coldcheck.solve.faults.spread import Shown, SpreadSolver
@@ -25,7 +27,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from coldcheck.bench.diagnosis.channels import Channel
-    from coldcheck.circuit.model import Branch
+    from coldcheck.bench.diagnosis.tips import Tips
+    from coldcheck.circuit.model import Branch, Circuit
 
     Array = NDArray[np.float64]
 
@@ -45,6 +48,57 @@ what the filter capacitors' tolerances and unequal halves make of them."""
 HALVES = 2
 
 
+@dataclass(frozen=True, slots=True)
+class Rippling:
+    """The sound circuit, and what was solved of it with its electrolytics and halves moved.
+
+    ``filters`` with each electrolytic at the end of its tolerance, ``halves`` with the one and the
+    other half of a winding or hum pot the greater; what could not be solved is the sound circuit.
+    """
+
+    good: Shown
+    filters: tuple[Shown, ...] = ()
+    halves: tuple[tuple[Shown, Shown], ...] = field(default=())
+
+
+def rippling(solver: SpreadSolver, good: Shown) -> Rippling:
+    """All that is solved for the ripple of a circuit."""
+    circuit = solver.circuit
+    capacitors = [b for b in circuit.branches.values() if _filters(b)]
+    filters = tuple(_solved(_filtering(solver, b), good) for b in capacitors)
+    halves = []
+    for name, tolerance in _halved(circuit, good):
+        off = tolerance * EVEN**0.5
+        both = [SpreadSolver(revalued(circuit, name, 1 + x)) for x in (off, -off)]
+        more, less = (_solved(s.shown((), deviations=False), good) for s in both)
+        halves.append((more, less))
+    return Rippling(good, filters, tuple(halves))
+
+
+def _solved(found: Shown | str, good: Shown) -> Shown:
+    return good if isinstance(found, str) else found
+
+
+def _filtering(solver: SpreadSolver, branch: Branch) -> Shown | str:
+    """The circuit with an electrolytic at the end of its tolerance."""
+    stated = branch.part.tolerance if branch.part else None
+    fault = Fault(f.DRIFT, branch.name, 1 + (CAPACITOR_OFF if stated is None else stated))
+    return solver.shown(fault, deviations=False)
+
+
+def _halved(circuit: Circuit, good: Shown) -> Iterator[tuple[str, float]]:
+    """One half of each tapped winding, and of each pot across AC, with its tolerance."""
+    for winding in circuit.windings():
+        if winding.centred and winding.branches[0].value is not None:
+            yield winding.branches[0].name, circuit.usual.winding_voltage
+    humming = {n for n, ac in zip(good.nets, np.nan_to_num(good.ac), strict=True) if ac > HUM}
+    tracks = [b for b in circuit.branches.values() if b.kind is PartKind.POT]
+    for one, other in pairwise(tracks):
+        ends = {one.a, one.b} ^ {other.a, other.b}
+        if one.owner == other.owner and len(ends & humming) == HALVES:
+            yield one.name, circuit.usual.resistor
+
+
 class Ripple:
     """Deviations of the AC (and of the DC, by filter capacitors) of a circuit's channels (K).
 
@@ -52,20 +106,16 @@ class Ripple:
         Squared volts AC that unequal halves bring, (K,).
     """
 
-    def __init__(
-        self, solver: SpreadSolver, channels: Sequence[Channel], at: NDArray[np.intp], good: Shown
-    ) -> None:
-        self.solver, self.circuit = solver, solver.circuit
-        self.channels, self.at = channels, at
+    def __init__(self, channels: Sequence[Channel], tips: Tips, solved: Rippling) -> None:
+        self.tips = tips
         self.kinds = np.array([c.kind for c in channels])
-        self.good_ac = self._ac(good)
-        capacitors = [b for b in self.circuit.branches.values() if _filters(b)]
-        self.filters = [self._filter(b, good) for b in capacitors]
-        self.added, self.unequal = self._unequal(good)
+        self.good_ac = self._ac(solved.good)
+        self.filters = [self._filter(moved, solved.good) for moved in solved.filters]
+        self.added, self.unequal = self._unequal(solved)
 
     def logs(self, shown: Shown) -> Array:
         """The logarithm of the AC to be expected, (K,), as :func:`scaled` has it."""
-        return np.log(np.hypot(np.nan_to_num(shown.ac[self.at]), self.added**0.5) + FLOOR[AC])
+        return np.log(np.hypot(np.nan_to_num(self.tips.ac(shown)), self.added**0.5) + AC_FLOOR)
 
     def covariance(self, mean: Array) -> Array:
         """Of the channels by all this, (K, K), where such means (K,) are expected."""
@@ -79,24 +129,19 @@ class Ripple:
         every = np.array(moved)
         return np.asarray(every.T @ every + np.diag((AC_EACH * ac) ** 2))
 
-    def _filter(self, branch: Branch, good: Shown) -> tuple[Array, Array]:
+    def _filter(self, moved: Shown, good: Shown) -> tuple[Array, Array]:
         """What an electrolytic at the end of its tolerance does to the sound circuit.
 
         Volts DC, and the logarithm of the AC, (K,) each.
         """
-        stated = branch.part.tolerance if branch.part else None
-        fault = Fault(f.DRIFT, branch.name, 1 + (CAPACITOR_OFF if stated is None else stated))
-        moved = self.solver.shown(fault, deviations=False)
-        nothing = np.zeros(len(self.channels))
-        if isinstance(moved, str):
-            return nothing, nothing
         with np.errstate(invalid="ignore", divide="ignore"):
-            share = np.nan_to_num(np.log(moved.ac / good.ac), posinf=0.0, neginf=0.0)
-        volts = np.nan_to_num(moved.volts - good.volts)
+            share = np.log(self.tips.ac(moved) / self.tips.ac(good))
+        share = np.nan_to_num(share, posinf=0.0, neginf=0.0)
+        volts = np.nan_to_num(self.tips.volts(moved) - self.tips.volts(good))
         dc, ac = self.kinds == DC, self.kinds == AC
-        return np.where(dc, volts[self.at], 0.0), np.where(ac, share[self.at], 0.0)
+        return np.where(dc, volts, 0.0), np.where(ac, share, 0.0)
 
-    def _unequal(self, good: Shown) -> tuple[Array, Array]:
+    def _unequal(self, solved: Rippling) -> tuple[Array, Array]:
         """What unequal halves of windings and hum pots, a standard deviation off, do to the AC.
 
         Of equal halves the ripple is at twice the mains frequency only; of unequal ones there is
@@ -104,37 +149,20 @@ class Ripple:
         added whichever half is the greater, (K,), and for each of them the share by which the AC
         then differs between the one and the other, (T, K).
         """
-        usual, added, shares = self._ac(good), np.zeros(len(self.channels)), []
-        for name, tolerance in self._halved():
-            off = tolerance * EVEN**0.5
-            halves = [revalued(self.circuit, name, 1 + x) for x in (off, -off)]
-            moved = [SpreadSolver(c).shown((), deviations=False) for c in halves]
-            more, less = (self._ac(m) if isinstance(m, Shown) else usual for m in moved)
+        usual, added, shares = self.good_ac, np.zeros(len(self.kinds)), []
+        for more, less in ((self._ac(one), self._ac(two)) for one, two in solved.halves):
             added += np.maximum((more**2 + less**2) / 2 - usual**2, 0.0)
-            shares.append(np.log((more + FLOOR[AC]) / (less + FLOOR[AC])) / 2)
-        return added, np.array(shares).reshape(-1, len(self.channels))
-
-    def _halved(self) -> Iterator[tuple[str, float]]:
-        """One half of each tapped winding, and of each pot across AC, with its tolerance."""
-        usual = self.circuit.usual
-        for winding in self.circuit.windings():
-            if winding.centred and winding.branches[0].value is not None:
-                yield winding.branches[0].name, usual.winding_voltage
-        humming = {c.net for c, ac in zip(self.channels, self.good_ac, strict=True) if ac > 0}
-        tracks = [b for b in self.circuit.branches.values() if b.kind is PartKind.POT]
-        for one, other in pairwise(tracks):
-            ends = {one.a, one.b} ^ {other.a, other.b}
-            if one.owner == other.owner and len(ends & humming) == HALVES:
-                yield one.name, usual.resistor
+            shares.append(np.log((more + AC_FLOOR) / (less + AC_FLOOR)) / 2)
+        return added, np.array(shares).reshape(-1, len(self.kinds))
 
     def _ac(self, shown: Shown) -> Array:
         """Volts AC of each channel, (K,); 0 where it is none of AC, or of a net without."""
-        return np.where(self.kinds == AC, np.nan_to_num(shown.ac[self.at]), 0.0)
+        return np.where(self.kinds == AC, np.nan_to_num(self.tips.ac(shown)), 0.0)
 
     def _volts(self, mean: Array) -> Array:
         """Volts AC in all of a model, (K,), never nothing."""
         logs = np.where(self.kinds == AC, mean, 0.0)
-        return np.asarray(np.maximum(np.exp(logs) - FLOOR[AC], FLOOR[AC] / 10))
+        return np.asarray(np.maximum(np.exp(logs) - AC_FLOOR, AC_FLOOR / 10))
 
     def _grown(self, volts: Array) -> Array:
         """What unequal halves have added to the logarithm of so many volts, (K,)."""

@@ -16,6 +16,7 @@ import numpy as np
 
 from coldcheck.bench.diagnosis.channels import Channel
 from coldcheck.bench.diagnosis.library import Library
+from coldcheck.bench.diagnosis.shelved_solved import every_shown, packed, places, unpacked, unplaced
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,9 +32,11 @@ ARRAYS = ("owner", "size", "joined", "mean", "noise")
 
 def to_bytes(library: Library) -> bytes:
     """All of a library but what its suspects are."""
+    solved = library.solved
     said = {
         "suspects": [s.key for s in library.suspects],
         "channels": [[c.kind, c.net, c.point, c.peak, c.wait] for c in library.channels],
+        "solved": None if solved is None else places(solved),
         "unsolved": library.unsolved,
         "lost": library.lost,
     }
@@ -41,6 +44,8 @@ def to_bytes(library: Library) -> bytes:
     out = io.BytesIO()
     half = library.covariance[:, *np.triu_indices(len(library.channels))].astype(np.float32)
     arrays = {name: getattr(library, name) for name in ARRAYS}
+    if solved is not None:
+        arrays |= packed(every_shown(solved))
     np.savez(out, said=text, half=half, **arrays)
     return out.getvalue()
 
@@ -52,6 +57,7 @@ def from_bytes(content: bytes, suspects: Sequence[Suspect]) -> Library | None:
             said = json.loads(kept["said"].tobytes())
             owner, size, joined, mean, noise = (kept[name] for name in ARRAYS)
             covariance = _whole(kept["half"].astype(float), mean.shape[1])
+            solved = None if said["solved"] is None else unpacked(kept)
         if said["suspects"] != [s.key for s in suspects]:
             return None
         channels = tuple(Channel(*c) for c in said["channels"])
@@ -59,8 +65,9 @@ def from_bytes(content: bytes, suspects: Sequence[Suspect]) -> Library | None:
         return Library(
             tuple(suspects), channels, owner, size, joined, mean, covariance, noise,
             said["unsolved"], lost,
+            None if solved is None else unplaced(said["solved"], solved, suspects),
         )  # fmt: skip
-    except (ValueError, KeyError, TypeError, OSError, EOFError, BadZipFile):
+    except (ValueError, KeyError, TypeError, IndexError, OSError, EOFError, BadZipFile):
         return None
 
 

@@ -61,6 +61,24 @@ class Screen:
 
 
 @dataclass(frozen=True, slots=True)
+class Digits:
+    """What a display of figures adds to what a meter is off, range by range.
+
+    ``counts`` are the steps of a range; ``ranges`` its full scales, volts, of which the meter
+    chooses itself; ``off`` so many steps it may be off besides its share of the reading.
+    """
+
+    counts: int
+    ranges: tuple[float, ...]
+    off: float
+
+    def resolution(self, peak: float) -> float:
+        """A step of the range that holds so many volts, else of the highest; volts."""
+        highest = max(self.ranges)
+        return next((r for r in sorted(self.ranges) if r >= abs(peak)), highest) / self.counts
+
+
+@dataclass(frozen=True, slots=True)
 class Instrument:
     """A meter or a scope.
 
@@ -72,6 +90,10 @@ class Instrument:
         Fractions of the reading, and of the range.
     category
         Its measurement category by IEC 61010; ``None`` where it has none.
+    digits
+        The steps of its display; ``None`` for a needle and a trace.
+    rejection
+        Of the AC that is with a DC voltage, the share that may be left in the reading.
     cites
         Where its figures are from.
     confidence
@@ -91,6 +113,8 @@ class Instrument:
     ranges: tuple[float, ...] = ()
     category: Category | None = None
     screen: Screen | None = field(default=None)
+    digits: Digits | None = None
+    rejection: float = 0.0
 
     @property
     def source(self) -> str:
@@ -116,6 +140,10 @@ class Instrument:
         """Of the range for so many volts, else of the highest there is; 0 without ranges."""
         return self.range_for(volts) or max(self.ranges, default=0.0)
 
+    def resolution(self, volts: float) -> float:
+        """The least difference it shows on the range for so many volts; of a needle, none given."""
+        return 0.0 if self.digits is None else self.digits.resolution(volts)
+
     def stands(self, volts: float) -> bool:
         """Whether its input and the highest of its ranges stand so many volts."""
         return volts <= min(self.max_volts, max(self.ranges, default=self.max_volts))
@@ -127,13 +155,21 @@ class Instrument:
         return (self.ohms_per_volt or 0.0) * self.full_scale(volts)
 
 
+REJECTION = 1e-3
+"""60 dB of normal mode rejection at 50 and 60 Hz, usual of hand-held meters (memory)."""
+
+DC_DIGITS = Digits(6000, (0.6, 6.0, 60.0, 600.0, 1000.0), 3)
+"""6000 steps a range and three of them off (memory)."""
+
+AC_DIGITS = Digits(6000, (0.6, 6.0, 60.0, 600.0, 1000.0), 5)
+
 DC_METER = Instrument(
     "digital meter, DC", MEAN, 10e6, 1000.0, 1000.0, 0.01,
     (
         Citation("practice", "10 Mohm input"),
         Citation("instrument-manuals", "limits and accuracy of a hand-held meter"),
     ),
-    "memory", category=Category(3, 600.0),
+    "memory", category=Category(3, 600.0), digits=DC_DIGITS, rejection=REJECTION,
 )  # fmt: skip
 AVERAGE_METER = Instrument(
     "digital meter, AC, average responding", AVERAGE, 10e6, 1000.0, 600.0, 0.02,
@@ -141,7 +177,7 @@ AVERAGE_METER = Instrument(
         Citation("instrument-pages", "1.111 times the mean of the rectified AC"),
         Citation("instrument-manuals", "limits"),
     ),
-    "memory", category=Category(3, 600.0),
+    "memory", category=Category(3, 600.0), digits=AC_DIGITS,
 )  # fmt: skip
 TRUE_RMS_METER = Instrument(
     "digital meter, AC, true rms", TRUE_RMS, 10e6, 1000.0, 600.0, 0.02,
@@ -149,7 +185,7 @@ TRUE_RMS_METER = Instrument(
         Citation("instrument-pages", "AC coupled"),
         Citation("instrument-manuals", "limits and accuracy of a hand-held meter"),
     ),
-    "memory", category=Category(3, 600.0),
+    "memory", category=Category(3, 600.0), digits=AC_DIGITS,
 )  # fmt: skip
 BENCH_AC_METER = Instrument(
     "bench AC meter, true rms, 1 Mohm", TRUE_RMS, 1e6, 400.0, 300.0, 0.01,
@@ -166,6 +202,15 @@ ANALOGUE_METER = Instrument(
     ),
     "memory",
     accuracy_of_range=0.03, ohms_per_volt=20e3, ranges=(2.5, 10.0, 50.0, 250.0, 1000.0),
+)  # fmt: skip
+TUBE_VOLTMETER = Instrument(
+    "tube voltmeter, 11 Mohm, DC", MEAN, 11e6, 1500.0, 1500.0, 0.0,
+    (
+        Citation("practice", "11 Mohm with the 1 Mohm of its probe; 3 % of full scale"),
+        Citation("instrument-manuals", "ranges"),
+    ),
+    "memory", accuracy_of_range=0.03, ranges=(1.5, 5.0, 15.0, 50.0, 150.0, 500.0, 1500.0),
+    rejection=REJECTION,
 )  # fmt: skip
 PROBES = (Probe(1, 1e6, 400.0), Probe(10, 10e6, 600.0), Probe(100, 100e6, 1500.0))
 """x10: 600 V (memory); x100: 1500 V (memory); x1 stands what the input stands."""
@@ -185,6 +230,7 @@ GENERIC = (
     TRUE_RMS_METER,
     BENCH_AC_METER,
     ANALOGUE_METER,
+    TUBE_VOLTMETER,
     SCOPE,
 )
 

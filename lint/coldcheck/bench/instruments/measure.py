@@ -7,7 +7,7 @@ one shows the rms of the rest. The DC an AC meter blocks still stands at its inp
 
 from __future__ import annotations
 
-from math import pi, sqrt
+from math import hypot, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,9 +18,13 @@ from coldcheck.records import dataclass
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from numpy.typing import NDArray
+
     from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.judge.finding import Finding
     from coldcheck.solve.solution import Wave
+
+    Array = NDArray[np.float64]
 
 FORM_FACTOR = pi / (2 * sqrt(2))
 """Rms over rectified mean of a sine."""
@@ -123,20 +127,61 @@ def show(
     shown = unloaded * divided(ohms, behind)
     unfit = () if mains is None or instrument.for_mains(mains) else ("category",)
     over = (*unfit, *_over(instrument, peak, rms))
-    off = accuracy(instrument, shown, peak)
+    off = accuracy(instrument, shown, peak, wave.ac_rms)
     return Shown(
         instrument, shown, shown - off, shown + off, unloaded, ohms,
         None if over else instrument.range_for(peak), peak, rms, over, behind is not None,
     )  # fmt: skip
 
 
-def accuracy(instrument: Instrument, volts: float, peak: float = 0.0) -> float:
+def accuracy(instrument: Instrument, volts: float, peak: float = 0.0, ac: float = 0.0) -> float:
     """Plus or minus how many volts a reading may be off by the instrument alone.
 
-    ``peak`` is the highest instant between the tips, where that is more than is read.
+    ``peak`` is the highest instant between the tips, where that is more than is read: the range
+    has to hold it. ``ac`` is the AC with a DC voltage, volts rms.
     """
-    span = instrument.full_scale(max(abs(volts), peak))
-    return instrument.accuracy * abs(volts) + instrument.accuracy_of_range * span
+    held = np.array([max(abs(volts), peak)])
+    return instrument.accuracy * abs(volts) + float(off_by_range(instrument, held, ac)[0])
+
+
+def off_by_range(instrument: Instrument, held: Array, ac: float = 0.0) -> Array:
+    """What a reading is off besides its share, on the ranges that hold such voltages, volts."""
+    off = np.full(len(held), instrument.rejection * ac)
+    if instrument.digits is not None:
+        digits = instrument.digits
+        off += digits.off * _spans(digits.ranges, held) / digits.counts
+    if instrument.ranges:
+        off += instrument.accuracy_of_range * _spans(instrument.ranges, held)
+    return off
+
+
+def _spans(ranges: tuple[float, ...], held: Array) -> Array:
+    """Full scale of the smallest range that holds each, else of the highest."""
+    scales = np.sort(ranges)
+    return np.asarray(scales[np.minimum(np.searchsorted(scales, held), len(scales) - 1)])
+
+
+STRAY_VOLTS = 3e-4
+"""Volts that mean nothing: contacts of unlike metals, leads (common practice)."""
+
+STRAY_AMPS = 4e-8
+"""Amperes that mean nothing: what grids, sockets and boards take or leak, whatever the circuit
+behind makes of it (common practice: 40 mV at a grid leak of a megohm)."""
+
+PICKED_UP, COUPLED_AMPS = 5e-4, 7e-8
+"""Volts AC that leads bring by themselves (common practice), and amperes AC that the mains' wiring
+around drives into a point: 230 V, 50 Hz through a picofarad (derived)."""
+
+
+def floor(response: str, ohms: float) -> float:
+    """Volts that mean nothing where there are so many ohms behind the tips, the meter's included.
+
+    >>> round(floor(MEAN, 1.0), 4), round(floor(MEAN, 1e6), 2)
+    (0.0003, 0.04)
+    """
+    if response == MEAN:
+        return hypot(STRAY_VOLTS, STRAY_AMPS * ohms)
+    return hypot(PICKED_UP, COUPLED_AMPS * ohms)
 
 
 def _over(instrument: Instrument, peak: float, rms: float) -> Iterator[str]:

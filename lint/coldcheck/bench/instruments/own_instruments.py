@@ -7,6 +7,9 @@
     max-volts = "600 V"             # DC and peak AC together
     max-rms = "300 V"               # default: max-volts
     accuracy = "1 %"                # of the reading; accuracy-of-range for a needle
+    counts = 6000                   # of a display: the steps of a range; with ranges
+    accuracy-counts = 3             # so many steps it is off besides
+    ac-rejection = "0.1 %"          # of a DC meter: the share of AC left in the reading
     category = "CAT II 300 V"
     divisions = 8                   # a scope: also volts-per-division = ["2 mV", "5 V"], probes
     probes = [{ attenuation = 10, input-resistance = "10 Mohm", max-volts = "600 V" }]
@@ -21,12 +24,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from coldcheck.bench.instruments.instruments import (
+    DC_DIGITS,
     GENERIC,
     MEAN,
     PROBES,
     RESPONSES,
     TRACE,
     Category,
+    Digits,
     Instrument,
     Probe,
     Screen,
@@ -38,9 +43,13 @@ KEYS = frozenset(
     (
         *("name", "response", "input-resistance", "ohms-per-volt", "ranges", "max-volts"),
         *("max-rms", "accuracy", "accuracy-of-range", "category", "divisions"),
+        *("counts", "accuracy-counts", "ac-rejection"),
         *("volts-per-division", "probes"),
     )
 )
+LEAST_COUNTS = 1000
+"""Steps of a range that a display has at least: three digits."""
+
 LEVELS = ("I", "II", "III", "IV")
 _CATEGORY = re.compile(r"CAT (I|II|III|IV) ([0-9]{2,4}) ?V", re.ASCII)
 PROBE_KEYS = frozenset(("attenuation", "input-resistance", "max-volts"))
@@ -78,6 +87,7 @@ def instrument_of(table: Mapping[str, Any]) -> Instrument:
         raise BadInstrument(f"{name}: max-volts is wanted: what its input stands, DC + peak AC")
     rms = _amount(given, "max-rms", "volt", name)
     ohms, per_volt, ranges = _loading(given, name)
+    digits = _digits(given, name, ranges)
     return Instrument(
         name,
         response,
@@ -89,9 +99,11 @@ def instrument_of(table: Mapping[str, Any]) -> Instrument:
         "settings",
         _amount(given, "accuracy-of-range", "percent", name, zero=True) or 0.0,
         per_volt,
-        ranges,
+        () if digits is not None else ranges,
         _category(given, name),
         _screen(given, name) if response == TRACE else None,
+        digits,
+        _amount(given, "ac-rejection", "percent", name, zero=True) or 0.0,
     )
 
 
@@ -119,6 +131,21 @@ def _loading(
     if per_volt is not None and not ranges:
         raise BadInstrument(f"{name}: ohms-per-volt wants the ranges as well")
     return ohms, per_volt, ranges
+
+
+def _digits(given: dict[str, Any], name: str, ranges: tuple[float, ...]) -> Digits | None:
+    """The display; the usual ranges of one where none are given."""
+    counts, off = given.get("counts"), given.get("accuracy-counts", 0)
+    if counts is None:
+        if off:
+            raise BadInstrument(f"{name}: accuracy-counts wants the counts of the display as well")
+        return None
+    if "ohms-per-volt" in given:
+        raise BadInstrument(f"{name}: a needle with ohms-per-volt has no counts")
+    if not isinstance(counts, int) or isinstance(counts, bool) or counts < LEAST_COUNTS:
+        raise BadInstrument(f"{name}: counts is a whole number from {LEAST_COUNTS} on: 6000")
+    steps = _value(off, "", f"{name}: accuracy-counts", zero=True)
+    return Digits(counts, ranges or DC_DIGITS.ranges, steps)
 
 
 def _category(given: Mapping[str, Any], name: str) -> Category | None:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
+    from coldcheck.bench.chart.conditions import Conditions
     from coldcheck.judge.finding import Finding
     from coldcheck.solve.faults.fault import Fault
 
@@ -188,4 +189,5 @@ class Plan:
     limiter: Limiter | None
     steps: tuple[Step, ...]
     charges: tuple[Charge, ...]
+    conditions: Conditions
     assumptions: tuple[str, ...] = field(default=())

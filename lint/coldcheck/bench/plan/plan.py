@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.bench.chart.conditions import as_drawn
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.bench.plan.cautions import cautions_of
 from coldcheck.bench.plan.model import Plan
@@ -17,7 +18,7 @@ from coldcheck.bench.plan.stages import Stages
 from coldcheck.bench.plan.steps import cold_step, empty_step, off_step, tubes_step
 from coldcheck.circuit.model import GROUND
 from coldcheck.judge.finding import LEVELS
-from coldcheck.solve.solution import WARM
+from coldcheck.solve.solution import WARM, State
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -79,6 +80,7 @@ def plan_of(review: Review) -> Plan:
             off_step(charges, unknown, mains=power.mains),
         ),
         charges,
+        as_drawn(circuit, State("", WARM)),
         (RANGES, *((HEATERS, LOSSES) if power.mains and powered else ())),
     )
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from coldcheck.bench.chart.rows import Block, Chart, Row
 
 COLUMNS = (
-    *("group", "point", "lead", "wire", "state"),
+    *("group", "point", "lead", "wire", "state", "mains_v", "mark"),
     *("ohms", "ohms_low", "ohms_high"),
     *("dc_v", "dc_v_low", "dc_v_high"),
     *("ac_v_rms", "ac_v_rms_low", "ac_v_rms_high"),
@@ -47,6 +47,8 @@ def _cells(chart: Chart, block: Block, row: Row) -> list[str]:
     texts = (block_title(block), row.pin.point, row.pin.lead, row.name, chart.state)
     return [
         *map(guarded, texts),
+        _number(chart.conditions.volts),
+        chart.conditions.mark,
         *_ohms(row),
         *_volts(row),
         guarded("; ".join(dict.fromkeys(notes))),

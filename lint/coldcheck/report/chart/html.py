@@ -24,6 +24,7 @@ from coldcheck.report.chart.words import (
     warnings,
 )
 from coldcheck.report.picture import points
+from coldcheck.report.shared.conditions import paragraph_of
 from coldcheck.report.shared.html_page import page, text
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from coldcheck.bench.chart.rows import Block, Chart, Row
     from coldcheck.bench.points_drawn import PointsDrawn
 
-SHEET_MM, REST_MM, LEGEND_MM, TALLEST_MM, SMALLEST_MM = 279.0, 21.0, 27.0, 6.0, 3.4
+SHEET_MM, REST_MM, LEGEND_MM, TALLEST_MM, SMALLEST_MM = 279.0, 29.0, 27.0, 6.0, 3.4
 """Height between the margins of an A4 sheet; what heading and legend with caution take; the
 tallest row of the table, and the smallest one that can still be written in."""
 
@@ -114,6 +115,7 @@ def _heading(chart: Chart, title: str) -> Iterator[str]:
         f"<p>Voltage and resistance chart of {text(chart.file)}, to gnd. "
         f"Ohms with the power off; volts with {text(state_title(chart))}.</p>"
     )
+    yield f'<p class="legend">{text(paragraph_of(chart.conditions))}</p>'
     yield from (f'<p class="caution">{text(warning)}</p>' for warning in warnings(chart))
     yield (
         '<div class="filled"><span>date</span><span>by</span><span>mains, V</span>'

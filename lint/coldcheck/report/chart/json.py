@@ -11,6 +11,7 @@ from math import inf
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.report.chart.words import CAUTION, OHMS_ARE, VOLTS_ARE, note_text, warnings
+from coldcheck.report.shared.conditions import as_data
 from coldcheck.report.shared.json_sources import entries, places
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ def render(chart: Chart) -> str:
             "state": chart.state,
             "not_solved": chart.reason or None,
             "live_common": chart.live,
+            "conditions": as_data(chart.conditions),
             "warnings": warnings(chart),
             "blocks": [_block(block) for block in chart.blocks],
             "ohms_are": OHMS_ARE,

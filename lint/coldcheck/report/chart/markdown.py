@@ -16,6 +16,7 @@ from coldcheck.report.chart.words import (
     volt_texts,
     warnings,
 )
+from coldcheck.report.shared.conditions import paragraph_of
 from coldcheck.report.shared.markdown import escaped
 
 if TYPE_CHECKING:
@@ -33,6 +34,8 @@ def render(chart: Chart) -> str:
         "",
         f"Voltage and resistance chart of {escaped(chart.file)}; ohms with the power off and cold, "
         f"volts with {escaped(state_title(chart))}.",
+        "",
+        escaped(paragraph_of(chart.conditions)),
     ]
     for warning in warnings(chart):
         lines += ["", f"**{escaped(warning)}**"]

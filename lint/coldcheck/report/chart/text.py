@@ -20,6 +20,7 @@ from coldcheck.report.chart.words import (
     volt_texts,
     warnings,
 )
+from coldcheck.report.shared.conditions import paragraph_of
 from coldcheck.report.shared.lines import entries, paragraph, say
 from coldcheck.report.shared.plain import clean
 
@@ -40,6 +41,7 @@ def render(chart: Chart, console: Console) -> None:
     paragraph(console, clean(chart.title or chart.file), style="bold")
     paragraph(console, f"Voltage and resistance chart of {clean(chart.file)}")
     paragraph(console, f"ohms: power off, cold; volts: {clean(state_title(chart))}")
+    paragraph(console, clean(paragraph_of(chart.conditions)))
     for warning in warnings(chart):
         paragraph(console, clean(warning), style="bold")
     notes, marks = numbered(chart.rows())

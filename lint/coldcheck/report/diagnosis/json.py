@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from coldcheck.bench.diagnosis.readings import OHM
 from coldcheck.report.diagnosis.words import CAUTION, LIMITS, check
+from coldcheck.report.shared.conditions import as_data
 
 if TYPE_CHECKING:
     from coldcheck.bench.diagnosis.account import Account, Leading
@@ -30,6 +31,7 @@ def render(account: Account) -> str:
         "file": account.file,
         "title": account.title,
         "live_common": account.live,
+        "conditions": None if account.conditions is None else as_data(account.conditions),
         "readings": [_judged(j) for j in account.judged],
         "no_diagnosis": account.reason or None,
         "explained": account.explained,
@@ -58,6 +60,7 @@ def _judged(judged: Judged) -> dict[str, Any]:
         "expected": _number(judged.expected), "low": _number(judged.low),
         "high": _number(judged.high), "loading": _number(judged.loading),
         "verdict": judged.verdict, "reason": judged.reason or None,
+        "from": r.other, "perhaps_meant": _number(judged.meant),
     }  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from coldcheck.report.diagnosis.words import (
     contradicting,
     group_text,
     lost,
+    misread,
     next_text,
     number,
     others,
@@ -27,6 +28,7 @@ from coldcheck.report.diagnosis.words import (
     unseen_text,
     verdict,
 )
+from coldcheck.report.shared.conditions import paragraph_of
 from coldcheck.report.shared.lines import columns, entries, paragraph, say, show
 from coldcheck.report.shared.plain import clean
 
@@ -62,6 +64,8 @@ def heading(account: Account, console: Console) -> None:
     """Print whose readings these are, and the warning of a live gnd."""
     paragraph(console, clean(account.title or account.file), style="bold")
     paragraph(console, f"Readings against the drawing {clean(account.file)}")
+    if account.conditions is not None:
+        paragraph(console, clean(paragraph_of(account.conditions)))
     if account.live:
         paragraph(console, LIVE, style="bold")
 
@@ -84,6 +88,8 @@ def readings(judged: Sequence[Judged], console: Console) -> None:
         2,
     )
     for one in judged:
+        if one.meant is not None:
+            paragraph(console, clean(misread(one)), 2)
         if one.reason:
             paragraph(console, f"{clean(one.reading.point)}: {clean(one.reason)}", 2)
 

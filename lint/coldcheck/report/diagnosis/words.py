@@ -6,7 +6,8 @@ from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.diagnosis.judged import UNKNOWN, WITHIN
-from coldcheck.bench.diagnosis.readings import OHM, WHAT
+from coldcheck.bench.diagnosis.readings import AMP, OHM, WHAT
+from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering
 from coldcheck.report.shared.plain import listed
 from coldcheck.solve.off.discharge import TOUCH_V
@@ -36,9 +37,9 @@ LIMITS = (
     "where no single one fits; a fault that is not among them (three at once, a dry joint at a "
     "tube socket, a wire in the wrong place "
     "that is not named, an electrolytic the wrong way round, shorted turns, oscillation, an "
-    "intermittent) has none. Readings are taken as DC and true rms "
-    "AC to gnd, warm, without a signal. A fuse is not blown in the simulation: where one has "
-    "blown, measure with it replaced only behind a current-limiting lamp."
+    "intermittent) has none. Readings are taken as DC and true rms AC, warm, without a signal but "
+    "where that is said. A fuse is not blown in the simulation: where one has blown, measure with "
+    "it replaced only behind a current-limiting lamp."
 )
 NOTHING_SHOWN = (
     "These readings do not differ from those of a sound circuit by more than tolerances, tubes, "
@@ -79,6 +80,12 @@ POWER_ON = (
     "POWER ON from here: meter to volts and black lead clipped to gnd before the plug goes in, "
     "then one hand, one point at a time."
 )
+LEAST_TOLD = {"V": 5e-5, "A": 5e-7}
+"""Below this a figure is written as nothing."""
+
+WHOLE = {"V": 0.1, "A": 1.0}
+"""Below this it is written in thousandths."""
+
 CHECKS = 3
 """Checks that are told for a group."""
 
@@ -125,11 +132,12 @@ def number(kind: str, value: float | None) -> str:
         return "–"
     if kind == OHM:
         return "no path" if value == inf else engineering(value, "ohm")
-    if abs(value) < 1e-3:
-        return "0 V"
-    if abs(value) >= 1000:
-        return f"{value:.0f} V"
-    return f"{value:.3g} V" if abs(value) >= 0.1 else f"{value:.2g} V"
+    unit = "A" if kind == AMP else "V"
+    if abs(value) < LEAST_TOLD[unit]:
+        return f"0 {unit}"
+    if abs(value) < WHOLE[unit]:
+        return f"{value * 1e3:.3g} m{unit}"
+    return f"{value:.0f} {unit}" if abs(value) >= 1000 else f"{value:.3g} {unit}"
 
 
 def span(judged: Judged) -> str:
@@ -149,6 +157,24 @@ def verdict(judged: Judged) -> str:
     if judged.verdict == UNKNOWN:
         return "not predicted"
     return "TOO LOW" if judged.verdict == "low" else "TOO HIGH"
+
+
+def times(factor: float) -> str:
+    """How a figure stands to another: ``10 times``, ``a thousandth of``."""
+    parts = {0.1: "a tenth of", 0.01: "a hundredth of", 0.001: "a thousandth of"}
+    near = next((said for part, said in parts.items() if abs(factor / part - 1) < 0.01), "")
+    return near or f"{factor:.0f} times"
+
+
+def misread(judged: Judged) -> str:
+    """What a reading looks like where a range, a prefix or the tips were perhaps misread."""
+    kind, value, meant = judged.reading.kind, judged.reading.value, judged.meant
+    if meant is None:
+        return ""
+    where, other = f"{judged.reading.point} {kind}", number(kind, meant)
+    if meant == -value:
+        return f"{where}: {other} would be about right; were the tips the other way round?"
+    return f"{where}: that is {times(value / meant)} {other}, which would be about right; misread?"
 
 
 def percent(share: float) -> str:
@@ -249,10 +275,11 @@ def _about(kind: str, mean: float, off: float) -> str:
 def measured(following: Next) -> str:
     """What to read there: ``volts DC to gnd``."""
     channel = following.channel
+    to = " to gnd" if channel.other == GROUND else ""
     if channel.kind != OHM:
-        return f"{WHAT[channel.kind]} to gnd"
+        return f"{WHAT[channel.kind]}{to}"
     waits = f", settling within about {SETTLED * channel.wait:.0f} s" if channel.wait > 1 else ""
-    return f"ohms to gnd, power off{waits}"
+    return f"ohms{to}, power off{waits}"
 
 
 def asked(following: Next) -> str:

@@ -24,6 +24,7 @@ from coldcheck.report.plan.words import (
     tables,
     unseen_text,
 )
+from coldcheck.report.shared.conditions import paragraph_of
 from coldcheck.report.shared.html_page import page, signal_colours, text
 
 if TYPE_CHECKING:
@@ -83,6 +84,7 @@ def render(plan: Plan, drawn: PointsDrawn | None = None) -> str:
             "<main>",
             f"<h1>{title}</h1>",
             f"<p>{text(heading(plan))}</p>",
+            f'<p class="legend">{text(paragraph_of(plan.conditions))}</p>',
             '<div class="filled"><span>date</span><span>by</span><span>mains, V</span>'
             "<span>meter</span></div>",
             *_findings(plan),

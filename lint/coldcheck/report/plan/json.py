@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from coldcheck.report.chart.json import dumped
 from coldcheck.report.chart.json import figure_of as _figure
 from coldcheck.report.plan.words import CAUTION
+from coldcheck.report.shared.conditions import as_data
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -28,6 +29,7 @@ def render(plan: Plan) -> str:
             "schema": SCHEMA,
             "file": plan.file,
             "title": plan.title,
+            "conditions": as_data(plan.conditions),
             "live_common": plan.live,
             "withheld": plan.withheld or None,
             "blocking": [_finding(f) for f in plan.blocking],

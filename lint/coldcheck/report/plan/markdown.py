@@ -19,6 +19,7 @@ from coldcheck.report.plan.words import (
     tables,
     unseen_text,
 )
+from coldcheck.report.shared.conditions import paragraph_of
 from coldcheck.report.shared.markdown import escaped as md
 
 if TYPE_CHECKING:
@@ -30,7 +31,8 @@ if TYPE_CHECKING:
 
 def render(plan: Plan) -> str:
     """The plan as Markdown; everything from the drawing is escaped."""
-    lines = [f"# {md(plan.title or plan.file)}", "", md(heading(plan)), *_findings(plan), ""]
+    lines = [f"# {md(plan.title or plan.file)}", "", md(heading(plan))]
+    lines += ["", md(paragraph_of(plan.conditions)), *_findings(plan), ""]
     lines += _cautions(plan.cautions)
     for number, step in enumerate(plan.steps, 1):
         lines += ["", *_step(number, step, plan)]

@@ -22,6 +22,7 @@ from coldcheck.report.plan.words import (
     tables,
     unseen_text,
 )
+from coldcheck.report.shared.conditions import paragraph_of
 from coldcheck.report.shared.lines import entries, paragraph, say, wrapped
 from coldcheck.report.shared.plain import clean
 from coldcheck.report.shared.signal_words import panel
@@ -43,6 +44,7 @@ def render(plan: Plan, console: Console) -> None:
     """Print what speaks against power, the cautions, the steps, and the closing caution."""
     paragraph(console, clean(plan.title or plan.file), style="bold")
     paragraph(console, clean(heading(plan)))
+    paragraph(console, clean(paragraph_of(plan.conditions)))
     _findings(console, plan)
     say(console)
     _cautions(console, plan.cautions)

@@ -46,6 +46,9 @@ class Shown:
         that nothing holds.
     deviations
         Cause -> what its deviation does to the DC, (K,) volts.
+    waves, behind
+        What any two nets have between them: the voltages over the cycle, (K, N), and what a direct
+        current into one net does to all, (K, K) ohms; also of nets that nothing holds.
     """
 
     nets: tuple[str, ...]
@@ -53,6 +56,8 @@ class Shown:
     ac: Array
     ohms: Array
     deviations: Mapping[str, Array]
+    waves: NDArray[np.float32]
+    behind: NDArray[np.float32]
 
 
 class SpreadSolver(FaultSolver):
@@ -115,18 +120,25 @@ class SpreadSolver(FaultSolver):
         return _shown(self.circuit, cycle, answer, job.missing, wanted=True)
 
     def loaded(
-        self, faults: Sequence[Fault], net: str, ohms: float, state: str = WARM
+        self,
+        faults: Sequence[Fault],
+        net: str,
+        ohms: float,
+        state: str = WARM,
+        other: str = GROUND,
     ) -> float | None:
-        """DC volts of a net with a meter of so many ohms on it; ``None`` where there is no answer.
+        """DC volts of a net from another with a meter of so many ohms on them; ``None`` if unknown.
 
         For nets that the meter moves so much that a slope says nothing: an open cathode, a grid
         that hangs loose. Raises as :meth:`FaultSolver.solve` does.
         """
-        meter = Fault(BRIDGE, f"{net}~{GROUND}", ohms)
+        meter = Fault(BRIDGE, f"{net}~{other}", ohms)
         try:
-            return self.means((*faults, meter), state).get(net)
+            volts = {GROUND: 0.0, **self.means((*faults, meter), state)}
         except (np.linalg.LinAlgError, Unsolvable, NotConverged):
             return None
+        known = net in volts and other in volts
+        return volts[net] - volts[other] if known else None
 
     def _shown(self, faults: Fault | Sequence[Fault], state: str, deviations: bool) -> Shown:
         several = faults if isinstance(faults, tuple | list) else (faults,)
@@ -171,9 +183,10 @@ def _shown(
     for k, effect in enumerate(effects):
         deviations[effect.cause] = deviations.get(effect.cause, 0.0) + moved[:, k]
     volts, ac = answer.unknowns[place].mean(axis=1), answer.unknowns[place].std(axis=1)
-    behind = np.abs(np.diag(moved[:, count:]))
-    held, ac, behind = (np.where(lost, np.nan, x) for x in (volts, ac, behind))
-    return Shown(tuple(rows), held, ac, behind, deviations)
+    every = moved[:, count:].astype(np.float32)
+    held, ac, ohms = (np.where(lost, np.nan, x) for x in (volts, ac, np.abs(np.diag(every))))
+    waves = answer.unknowns[place].astype(np.float32)
+    return Shown(tuple(rows), held, ac, ohms, deviations, waves, every)
 
 
 def respond(cycle: Cycle, answer: Steady, swings: Swings) -> Array:
