@@ -261,7 +261,7 @@ def test_a_lead_on_the_wrong_point_is_named(
 
 def test_a_rule_that_names_the_lead_says_it_its_own_way(review: Callable[[str], Review]) -> None:
     first = review((UNSEEN / "seven" / "035.tube").read_text("utf-8")).findings[0]
-    assert (first.rule, first.at[0]) == ("grid.bias-line-unused", "R7")
+    assert (first.rule, first.at[0]) == ("grid.bias-unused", "R7")
     assert first.evidence[CHANGE] == "R7 is on gnd; on BM"
     assert first.remedy.startswith("Take R7 to BM instead of gnd")
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.signal.oscillation import Around
 
 STEEP_S = Threshold(
-    "transconductance of the steepest tube in an oscillator", 0.01, "S",
+    "largest transconductance of a tube in an oscillator", 0.01, "S",
     Citation("practice", "small triodes and pentodes have 1 to 10 mS"),
 )  # fmt: skip
 

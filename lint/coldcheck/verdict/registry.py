@@ -20,6 +20,7 @@ from coldcheck.rules.drawing import shorts as drawing_shorts
 from coldcheck.rules.drawing import values as drawing_values
 from coldcheck.rules.drawing import wiper as drawing_wiper
 from coldcheck.rules.grid import bias as grid_bias
+from coldcheck.rules.grid import bias_unused as grid_bias_unused
 from coldcheck.rules.grid import cold as grid_cold
 from coldcheck.rules.grid import control as grid_control
 from coldcheck.rules.grid import heater_line as grid_heater_line
@@ -27,7 +28,6 @@ from coldcheck.rules.grid import leakage as grid_leakage
 from coldcheck.rules.grid import positive as grid_positive
 from coldcheck.rules.grid import returns as grid_returns
 from coldcheck.rules.grid import unbiased as grid_unbiased
-from coldcheck.rules.grid import unused_line as grid_unused_line
 from coldcheck.rules.grid import wiring as grid_wiring
 from coldcheck.rules.heater import anchors as heater_anchors
 from coldcheck.rules.heater import common_lift as heater_common_lift
@@ -197,7 +197,7 @@ MODULES = (
     grid_bias,
     grid_leakage,
     grid_unbiased,
-    grid_unused_line,
+    grid_bias_unused,
     grid_wiring,
     grid_control,
     grid_heater_line,

@@ -1,4 +1,4 @@
-"""Bias lines that no grid hangs on."""
+"""Bias supplies that no grid hangs on."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
-RULE = "grid.bias-line-unused"
+RULE = "grid.bias-unused"
 
 BIAS_SUPPLY = """transformer T1
     primary pri  230 V  20 ohm

@@ -1,4 +1,4 @@
-"""A bias line that no grid hangs on, beside a tube that has no bias."""
+"""A bias supply that no grid hangs on, beside a tube that has no bias."""
 
 from __future__ import annotations
 
@@ -32,11 +32,11 @@ if TYPE_CHECKING:
 STOPPER_OHM = 22e3
 """A resistor up to this between grid and leak is a stopper (common practice)."""
 
-LINE_V = Threshold("least voltage of a bias line", -1.0, "V", PRACTICE)
+LINE_V = Threshold("least voltage of a bias supply", -1.0, "V", PRACTICE)
 
 
 @rule(
-    "grid.bias-line-unused",
+    "grid.bias-unused",
     title="Bias that no grid gets",
     level="notice",
     states="warm",
@@ -53,7 +53,7 @@ LINE_V = Threshold("least voltage of a bias line", -1.0, "V", PRACTICE)
     "are named.",
     thresholds=(LINE_V, NO_BIAS_V, SMALL_SHARE, HIGH_V, MOST_OHM),
 )
-def bias_line_unused(case: Case) -> Iterator[Outcome]:
+def bias_unused(case: Case) -> Iterator[Outcome]:
     """Look for negative lines without a tube, and for tubes without a bias."""
     if unsolved_reason(case) is not None:
         return
@@ -119,7 +119,7 @@ def _finding(
     leaks = _leaks(case.circuit, section, section.electrodes["grid"])
     which, name = listed(leaks), net_text(case.circuit, line)
     share = SMALL_SHARE.value * bias[1]
-    return bias_line_unused.finding(
+    return bias_unused.finding(
         case,
         (*leaks, section.name, name),
         f"{section.name} has {volts(bias[0])} of bias where the sheet has {volts(bias[1])}: its "
@@ -136,4 +136,4 @@ def _finding(
     )  # fmt: skip
 
 
-RULES: tuple[Rule, ...] = (bias_line_unused,)
+RULES: tuple[Rule, ...] = (bias_unused,)
