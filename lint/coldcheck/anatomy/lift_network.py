@@ -170,6 +170,15 @@ def highest(case: Case, net: str) -> tuple[float, str] | None:
     return max(found, key=lambda f: f[0], default=None)
 
 
+def at_its_cathodes(circuit: Circuit, line: HeaterLine, lift: Lift) -> bool:
+    """Whether a line is tied to where its tubes' cathodes are: it has to go where they go."""
+    graph, core = metal(circuit), sorted(lift.core)
+    ways = [[nearest(graph, n, c) for c in core if c in graph] for t in line.tubes
+            for s in t.sections for n in s.cathode_nets if n in graph]  # fmt: skip
+    near = [any(w is not None and w <= CATHODE_OHM for w in found) for found in ways]
+    return bool(near) and all(near)
+
+
 def rides_along(circuit: Circuit, line: HeaterLine, lift: Lift) -> bool:
     """Whether the rail is where all cathodes of the line are: its heaters have to be there too."""
     graph = metal(circuit)

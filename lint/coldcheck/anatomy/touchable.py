@@ -94,6 +94,8 @@ def _all(circuit: Circuit) -> Iterator[Touchable]:
 
 def _of(branch: Branch) -> Iterator[Touchable]:
     match branch.kind:
+        case PartKind.SIGNAL if "." in branch.name:
+            return  # given at an electrode or a coil: it comes from inside, as a loop's does
         case PartKind.SIGNAL:
             yield Touchable(branch.name, branch.name, branch.a, TERMINAL)
         case PartKind.JACK:

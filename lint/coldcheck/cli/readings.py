@@ -88,7 +88,7 @@ def _left(session: Session) -> str:
 
 def _taken_up(session: Session) -> str:
     """Take the readings of an evening that was broken off in again; what is said of it."""
-    from coldcheck.bench.diagnosis.reader import parse_readings
+    from coldcheck.bench.diagnosis.noted import parse_readings
 
     found, slips = parse_readings(session.evening.circuit, session.journal.text())
     session.evening.take(found)
@@ -130,7 +130,7 @@ def _read_with(instruments: tuple[Instrument, ...], words: str | None) -> tuple[
 
 def _read(evening: Evening, file: str) -> bool:
     """Take the readings of a file in; print what is wrong with it, all at once."""
-    from coldcheck.bench.diagnosis.reader import ReadingsParser
+    from coldcheck.bench.diagnosis.noted import ReadingsParser
     from coldcheck.report.shared.plain import clean
 
     try:
@@ -246,7 +246,7 @@ def filled(text: str) -> str:
 
 def _typed(session: Session, text: str, wanted: Next | None) -> None:
     """One line: a command, a value for the point asked for, or a whole reading."""
-    from coldcheck.bench.diagnosis.reader import ReadingsParser
+    from coldcheck.bench.diagnosis.noted import ReadingsParser
     from coldcheck.cli.session import YES, question, said
     from coldcheck.report.shared.plain import clean
 
@@ -294,8 +294,8 @@ def _standing(evening: Evening) -> None:
 
 def _value_only(text: str, kind: str) -> bool:
     """Whether a line is nothing but a value for such a reading, if only a mistyped one."""
-    from coldcheck.bench.diagnosis.fields import plain
-    from coldcheck.bench.diagnosis.reader import OVERLOAD
+    from coldcheck.bench.diagnosis.noted import OVERLOAD
+    from coldcheck.bench.diagnosis.noted_fields import plain
     from coldcheck.bench.diagnosis.readings import OHM, UNITS
     from coldcheck.drawing.values import BadValue, parse_amount
 

@@ -102,7 +102,7 @@ class Session:
 
     def edit(self, number: int, text: str) -> str:
         """Another value for one of the readings; what is wrong with it."""
-        from coldcheck.bench.diagnosis.reader import ReadingsParser
+        from coldcheck.bench.diagnosis.noted import ReadingsParser
 
         old = self._numbered(number)
         if old is None:

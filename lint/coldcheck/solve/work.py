@@ -12,9 +12,10 @@ from coldcheck.solve.cycle.network import Unsolvable
 LARGEST_MATRIX = 2_500
 """Unknowns that are eliminated together: port variables that conduct in the same group."""
 
-MOST_WORK = 20_000_000_000
-"""Multiplications for all states of a circuit together, some seconds. The samples need at most a
-hundredth of it."""
+MOST_WORK = 60_000_000_000
+"""Multiplications for all states of a circuit together, half a minute. The samples need at most a
+hundredth of it; a bridge behind a fuse of half an ohm, where the cheap ways miss the balance by
+rounding alone, a third."""
 
 
 class TooMuchWork(Unsolvable):

@@ -23,6 +23,7 @@ CIRCUITS = {
     "resistor": "a resistor",
     "grid": "a grid or its bias",
     "tube": "an electrode of a tube",
+    "transistor": "a transistor, or a regulator in one case",
     "output": "the output stage and its transformer",
     "signal": "the signal path",
     "mains": "the mains side",

@@ -11,7 +11,7 @@ from coldcheck.bench.diagnosis.account import Evening
 from coldcheck.bench.diagnosis.channels import Channel
 from coldcheck.bench.diagnosis.judged import HIGH, LOW, UNKNOWN, WITHIN
 from coldcheck.bench.diagnosis.library import library_of, with_channels
-from coldcheck.bench.diagnosis.reader import parse_readings
+from coldcheck.bench.diagnosis.noted import parse_readings
 from coldcheck.bench.diagnosis.suspects import suspects_of
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing

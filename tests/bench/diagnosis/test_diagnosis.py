@@ -14,7 +14,7 @@ from coldcheck.bench.diagnosis.account import Evening
 from coldcheck.bench.diagnosis.diagnosis import Diagnosis
 from coldcheck.bench.diagnosis.judged import HIGH, LOW, WITHIN, JudgeReadings
 from coldcheck.bench.diagnosis.library import NothingKnown, library_of
-from coldcheck.bench.diagnosis.reader import parse_readings
+from coldcheck.bench.diagnosis.noted import parse_readings
 from coldcheck.bench.diagnosis.readings import Reading
 from coldcheck.bench.diagnosis.suspects import suspects_of
 from coldcheck.circuit import build_circuit

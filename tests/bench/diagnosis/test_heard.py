@@ -8,7 +8,7 @@ import pytest
 from coldcheck.bench.diagnosis.account import Evening
 from coldcheck.bench.diagnosis.heard import signal_volts
 from coldcheck.bench.diagnosis.judged import HIGH, LOW, UNKNOWN, WITHIN
-from coldcheck.bench.diagnosis.reader import parse_readings
+from coldcheck.bench.diagnosis.noted import parse_readings
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.solve.engine import solve_state

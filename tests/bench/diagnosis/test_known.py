@@ -12,7 +12,7 @@ from coldcheck.bench.diagnosis import known as module
 from coldcheck.bench.diagnosis.account import Evening
 from coldcheck.bench.diagnosis.known import Known
 from coldcheck.bench.diagnosis.library import library_of
-from coldcheck.bench.diagnosis.reader import parse_readings
+from coldcheck.bench.diagnosis.noted import parse_readings
 from coldcheck.bench.diagnosis.shelved import from_bytes, to_bytes
 from coldcheck.bench.diagnosis.suspects import suspects_of
 from coldcheck.bench.instruments.instruments import DC_METER

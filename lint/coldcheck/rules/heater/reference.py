@@ -13,6 +13,7 @@ from coldcheck.anatomy.heater_lines import (
 from coldcheck.anatomy.lift_divider import capacitor_volts
 from coldcheck.anatomy.lift_network import (
     CENTRE_OHMS,
+    at_its_cathodes,
     bypasses,
     core_of,
     corner,
@@ -191,6 +192,8 @@ def lift_unbypassed(case: Case) -> Iterator[Outcome]:
         lift = lift_of(case.circuit, hold.line)
         moderate = STIFF_OHMS.value < hold.ohms <= TIGHT_OHMS.value
         if lift is None or regulated(case.circuit, lift.core):
+            continue
+        if at_its_cathodes(case.circuit, hold.line, lift):
             continue
         if moderate and hold.corner > CORNER_HERTZ.value:
             yield _unbypassed(case, hold)

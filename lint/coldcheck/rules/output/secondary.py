@@ -5,6 +5,7 @@ Loads are in ``output_load``, screens in ``output_screen``, taps in ``output_tap
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -42,10 +43,17 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
     for branch in circuit.branches.values():
         ohm = None if branch.name in own else load_ohms(branch)
         if ohm is not None:
-            graph.add_edge(branch.a, branch.b, weight=ohm)
+            _add(graph, branch.a, branch.b, ohm)
     for name, leads in jack_pairs(circuit):
         graph.add_edge(*leads, weight=0.0, jack=name)
     return graph
+
+
+def _add(graph: nx.Graph[str], one: str, other: str, ohm: float) -> None:
+    """One more way between two nets, beside those there are."""
+    before = graph.edges[one, other]["weight"] if graph.has_edge(one, other) else inf
+    both = 0.0 if not (ohm and before) else 1 / (1 / ohm + 1 / before)
+    graph.add_edge(one, other, weight=both)
 
 
 @rule(

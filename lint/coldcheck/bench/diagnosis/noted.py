@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.bench.chart.conditions import mark_of
 from coldcheck.bench.chart.points import ends_of, point_named
-from coldcheck.bench.diagnosis.fields import TwoWays, plain, separators, split, words
+from coldcheck.bench.diagnosis.noted_fields import TwoWays, plain, separators, split, words
 from coldcheck.bench.diagnosis.readings import (
     AC,
     AMP,

@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 
 from coldcheck.bench.chart.chart import chart_of
 from coldcheck.bench.chart.points import point_named
-from coldcheck.bench.diagnosis.fields import split
-from coldcheck.bench.diagnosis.reader import (
+from coldcheck.bench.diagnosis.noted import (
     MOST_LINES,
     MOST_SLIPS,
     ReadingsParser,
     parse_readings,
 )
+from coldcheck.bench.diagnosis.noted_fields import split
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
 from coldcheck.report.chart import csv as chart_csv
