@@ -8,6 +8,9 @@ from coldcheck.anatomy.ordinary import Place, place_of
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 
+LEAST_BIAS_V = -3.5
+"""Published for output tubes; signal tubes have less (data sheets on file)."""
+
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Section, Tube
 
@@ -24,6 +27,16 @@ def published_for(circuit: Circuit, branch: Branch) -> float | None:
         if section is not None:
             return published_resistor(circuit.tubes[section.tube], section)
     return None
+
+
+def wants_bias(circuit: Circuit, section: Section) -> bool:
+    """Whether every published point of a section has a bias of volts, as output tubes have it.
+
+    True where none is on file: nothing is known against it.
+    """
+    points = circuit.tubes[section.tube].type.points_of(section.type.name)
+    found = [p["grid-voltage"] for p in points if "grid-voltage" in p]
+    return all(not isinstance(v, str) and v.value <= LEAST_BIAS_V for v in found)
 
 
 def _biased(circuit: Circuit, net: str) -> list[Section]:

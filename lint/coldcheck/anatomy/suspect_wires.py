@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.loose import attachments, wired_points
 from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.ordinary import Place, place_of
+from coldcheck.anatomy.published import wants_bias
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import negative_lines, rectified
 from coldcheck.anatomy.suspect import Likely, Suspect
@@ -371,7 +372,8 @@ def leaks_off_the_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     for _, link, *ends in _links(circuit) if names else ():
         for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
             at = circuit.electrodes_at(circuit.points.get(kept.text, ""))
-            own = {s.name for s, e in at if e == "grid"} & near.owners.keys()
+            own = {s.name for s, e in at if e == "grid" and wants_bias(circuit, s)}
+            own &= near.owners.keys()
             if link is None or link.kind is not PartKind.RESISTOR or moved.text != GROUND:
                 continue
             for name in names if own else ():

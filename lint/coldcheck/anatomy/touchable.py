@@ -94,7 +94,7 @@ def _all(circuit: Circuit) -> Iterator[Touchable]:
 
 def _of(branch: Branch) -> Iterator[Touchable]:
     match branch.kind:
-        case PartKind.SIGNAL if "." in branch.name:
+        case PartKind.SIGNAL if not branch.closed:
             return  # given at an electrode or a coil: it comes from inside, as a loop's does
         case PartKind.SIGNAL:
             yield Touchable(branch.name, branch.name, branch.a, TERMINAL)

@@ -375,7 +375,18 @@ def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> 
     )  # fmt: skip
 
 
+JACK_LEADS = ("tip", "ring", "sleeve", "switch")
+
+
 def signal(line: SignalLine, net: Callable[[str], str]) -> Branch:
-    """A signal source from its point to gnd."""
+    """A signal source from its point to gnd.
+
+    One at an electrode or a coil stands for what comes in there (an aerial's field): it is
+    ``closed`` for the signal alone, so that it does not tie an AVC line to gnd.
+    """
     here, name = net(line.name), line.name
-    return Branch(name, PartKind.SIGNAL, here, GROUND, name, line.span, line.voltage)
+    _, lead, end = name.rpartition(".")
+    outside = not lead or end in JACK_LEADS
+    return Branch(
+        name, PartKind.SIGNAL, here, GROUND, name, line.span, line.voltage, closed=outside
+    )

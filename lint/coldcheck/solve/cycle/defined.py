@@ -39,6 +39,9 @@ INDICATOR_PERVEANCES = (1e-7, 5e-7, 2e-6)
 ANY_PERVEANCES = (0.0, 1e-6, 1e-4)
 """Nothing, milliamperes, and 0.4 A at 250 V: more than any tube that is no supply's rectifier."""
 
+IDLE = "suppressor"
+"""No law has it: where it floats it is told, and whatever it does to the current is not known."""
+
 FLOATS = NoNumber(Lost.FLOATING, "floating: nothing ties it to gnd")
 
 
@@ -69,7 +72,7 @@ def floating_grids(circuit: Circuit, state: State, floating: Container[str]) -> 
             continue
         for electrode in CONTROL:
             net = section.net(electrode)
-            if net is not None and net in floating:
+            if net is not None and net in floating and electrode != IDLE:
                 nets[net] = None
     gates = (q.nets["gate"] for q in circuit.transistors.values() if q.type.family.insulated)
     nets |= {net: None for net in gates if net in floating}
@@ -163,7 +166,7 @@ def _holds(branch: Branch, state: State) -> bool:
     holds = branch.traits.holds
     match holds:
         case Holds.ALWAYS:
-            return True
+            return branch.closed or branch.kind is not PartKind.SIGNAL
         case Holds.CLOSED:
             return branch_siemens(branch, state) > 0
         case Holds.NEVER:

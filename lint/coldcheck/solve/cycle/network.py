@@ -230,7 +230,8 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
         case Stamp.CONDUCTANCE:
             siemens = branch_siemens(branch, state, assumed)
             network.conductance[branch.name] = siemens
-            network.admit(branch.a, branch.b, siemens, network.g)
+            alone = branch.kind is PartKind.SIGNAL and not branch.closed
+            network.admit(branch.a, branch.b, siemens, network.ac_only if alone else network.g)
         case Stamp.CAPACITANCE:
             farads = plain(branch.value, "farad", 1e-7 if assumed is None else assumed)
             network.farads[branch.name] = farads
