@@ -199,3 +199,14 @@ def test_dropping_resistor_case(sample: Callable[..., Review], only: Callable[..
     found = only(sample("resistor.over-power/dropping", "wrong"), "resistor.over-power")
     # 325 V over 15.6 kohm is 20.8 mA: 1.56 W in 3.6 kohm.
     assert found.evidence["power"].value == pytest.approx((325 / 15.6e3) ** 2 * 3.6e3, rel=1e-4)
+
+
+@pytest.mark.parametrize(("which", "level"), [("right", "advice"), ("wrong", "notice")])
+def test_what_feeds_an_oscillator_is_hotter_at_rest_than_at_work(
+    which: str, level: str, sample: Callable[..., Review], review: Callable[[str], Review]
+) -> None:
+    """The stage is solved at rest, with no bias; running it has some and draws less."""
+    text = "\n".join(sample("signal.oscillator-in-phase/tickler", which).lines)
+    looked = review(text.replace("[R2 10k 2 W]", "[R2 10k 0.5 W]") + "\n")
+    found = [f.level for f in looked.findings if f.rule == "resistor.over-power"]
+    assert found == [level]

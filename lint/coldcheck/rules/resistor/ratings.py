@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.anatomy.running import unforetold
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -59,7 +60,8 @@ LASTING = ("warm", "high line", "low line", "standby")
     needs="the power written on the drawing, and a solved state",
     criterion=(
         "The power (mean square of the voltage over the resistance) is more than the rating; "
-        "above 60 % of it there is an advice."
+        "above 60 % of it there is an advice; it is one too where the resistor feeds a stage that "
+        "oscillates, which is solved at rest."
     ),
     why=(
         "A resistor above its rating scorches and drifts, and finally opens or takes its "
@@ -116,6 +118,7 @@ def _over_power(
     case: Case, solution: Solution, branch: Branch, power: float, rated: float
 ) -> Finding:
     over = power > rated
+    resting = bool({branch.a, branch.b} & unforetold(case.circuit))  # at work it takes less
     wanted = next((w for w in SIZES_W if w * USUAL_SHARE.value >= power), None)
     size = f"Use {wanted:g} W or more" if wanted else "Share it between several resistors"
     return resistor_over_power.finding(
@@ -125,7 +128,7 @@ def _over_power(
         + ("" if over else f": more than {USUAL_SHARE.value:.0%} of it".replace("%", " %")),
         size,
         state=solution.state.name,
-        level="notice" if over else "advice",
+        level="notice" if over and not resting else "advice",
         evidence={
             "power": figure(power, "W"),
             "rated": figure(rated, "W"),
