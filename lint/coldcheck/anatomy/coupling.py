@@ -72,6 +72,8 @@ def _loads(kind: PartKind) -> bool:
             return True
         case PartKind.DIODE | PartKind.LAMP | PartKind.RELAY:
             return True
+        case PartKind.GATE | PartKind.BASE:
+            return True
         case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.CAPACITOR:
             return False
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
@@ -86,8 +88,6 @@ def _loads(kind: PartKind) -> bool:
             | PartKind.ARRESTER
             | PartKind.HEATER
             | PartKind.CHANNEL
-            | PartKind.GATE
-            | PartKind.BASE
         ):
             return False
         case _:

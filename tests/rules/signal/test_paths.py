@@ -206,3 +206,20 @@ def test_a_stage_that_feeds_its_own_grid_alone_leads_nowhere(review) -> None:
         "-- X --[R7 470k]", "-- Y --[R12 470k]-- gnd\nY --[C6 47n 400 V]-- X --[R7 470k]"
     )
     assert [f.at for f in review(ladder).findings if f.rule == rule] == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "leads"),
+    [("IRF840", ("drain", "gate", "source")), ("MJE340", ("collector", "base", "emitter"))],
+)
+def test_a_transistor_is_driven_by_the_plate_before_it(
+    kind: str, leads: tuple[str, str, str], review: Callable[[str], Review]
+) -> None:
+    main, control, out = leads
+    text = (
+        "B1 --+[E1 250 V]-- gnd\ntube V1 12AX7\nsignal IN 0.1 V 1 kHz\nIN --[R5 1M]-- gnd\n"
+        "IN -- V1A.grid\nV1A.cathode --[R1 1k5]-- gnd\nB1 --[R2 100k 1 W]-- V1A.plate\n"
+        f"transistor Q1 {kind}\nB1 -- Q1.{main}\nV1A.plate --[R3 220]-- Q1.{control}\n"
+        f"Q1.{out} --[R4 22k 5 W]-- gnd\nQ1.{out} --[C1 1u 400 V film]-- OUT --[R6 220k]-- gnd\n"
+    )
+    assert of(review(text), "signal.stage-leads-nowhere") == []
