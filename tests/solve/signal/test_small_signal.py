@@ -828,7 +828,10 @@ def test_sparse_and_dense_give_the_same_answer(circuit_of, monkeypatch):
 
 def test_a_signal_at_a_plate_is_no_struck_gas_tube(signalled):
     """Both name a current; the source's is that of its point."""
-    text = "tube V1 2A3\nV1.grid --[R2 1M]-- gnd\nsignal V1.plate 0.4 V 1 kHz\n"
+    text = (
+        "tube V1 2A3\nV1.grid --[R2 1M]-- gnd\nsignal V1.plate 0.4 V 1 kHz\n"
+        "B1 --+[E1 250 V]-- gnd\nB1 --[R1 10k]-- V1.plate\nV1.f1 -- gnd\nV1.f2 -- gnd\n"
+    )
     _, signal = signalled(text)
     assert signal.solved
 
