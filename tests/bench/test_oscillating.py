@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.anatomy.oscillating import COLPITTS, circuit, pair
 
 from coldcheck.anatomy.running import swinging, unforetold
 from coldcheck.bench.chart.chart import Bench
@@ -13,48 +13,11 @@ from coldcheck.bench.diagnosis.channels import channels_of
 from coldcheck.bench.diagnosis.judged import HIGH, LOW, UNKNOWN, WITHIN, JudgeReadings
 from coldcheck.bench.diagnosis.readings import AC, DC, Reading
 from coldcheck.bench.instruments.instruments import DC_METER
-from coldcheck.circuit import build_circuit
-from coldcheck.drawing import parse_drawing
 from coldcheck.solve.engine import solve_state
 from coldcheck.solve.faults.spread import SpreadSolver
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
-
-PAIRS = Path(__file__).parents[2] / "samples" / "mistakes"
-
-COLPITTS = """tube V1 6C4
-REG --+[E1 200 V]-- gnd
-V1.grid --[C3 100p 500 V]-- TK --[L1 12 uH]-- gnd
-V1.grid --[R3 {leak}]-- gnd
-V1.grid --[C4 680p 500 V]-- V1.cathode --[C5 680p 500 V]-- gnd
-V1.cathode --[L2 2.5 mH 40 ohm 100 mA]-- gnd
-REG --[R4 10k 1 W]-- V1.plate --[C6 10n 400 V]-- gnd
-V1.cathode --[C7 47p 500 V]-- OUT --[R5 100k]-- gnd
-"""
-
-CONVERTER = """transformer L2
-    winding tank 10/100 turns 90 uH 2 ohm
-tube V1 6BE6
-B1 --+[E1 100 V]-- gnd
-L2.tank.1 -- gnd
-L2.tank.10 -- V1.cathode
-L2.tank.2 --[VC1 120p variable]-- gnd
-L2.tank.2 --[C9 47p 500 V]-- V1.grid --[R6 {leak}]-- gnd
-V1.grid3 --[R7 1M]-- gnd
-B1 -- V1.screen
-B1 --[R8 10k]-- V1.plate --[C2 1n 500 V]-- OUT --[R4 1M]-- gnd
-"""
-
-
-def circuit(text: str) -> Circuit:
-    found = build_circuit(parse_drawing(text, "t.tube"))
-    assert not found.problems
-    return found
-
-
-def pair(name: str, side: str = "right") -> Circuit:
-    return circuit((PAIRS / name / f"{side}.tube").read_text("utf-8"))
 
 
 def judged(of: Circuit, point: str, value: float, kind: str = DC) -> str:

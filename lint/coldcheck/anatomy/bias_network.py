@@ -7,6 +7,8 @@ lifted or turned. That the supply itself would rise a little is left out: it mak
 
 from __future__ import annotations
 
+from itertools import chain
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,6 +36,7 @@ LEAK_SIEMENS = 1e-12
 """Keeps a net defined that a lifted wiper cuts off; far above a gigohm, so it decides nothing."""
 
 LEAST_OHMS = 1e-3
+NOT_TURNED: Mapping[str, float] = MappingProxyType({})
 CARRIES = 1e-3
 """Share of the largest voltage in a network that a part has across it if current flows in it."""
 
@@ -86,9 +89,7 @@ class BiasNetwork:
         ``turned`` maps a pot to its setting (0 at the bottom lead, 1 at the top); ``extra`` ohms
         stand at the end of the track that the wiper was turned to.
         """
-        edges = list(self.edges)
-        for track in self.tracks:
-            edges += _track(track, track.name == lifted, (turned or {}).get(track.name), extra)
+        edges = self._with_tracks(lifted, turned or {}, extra)
         place, matrix, drive = self._equations(edges)
         if self.grid not in place:
             return self.held[self.grid]
@@ -96,9 +97,7 @@ class BiasNetwork:
 
     def carrying(self) -> list[str]:
         """The parts that direct current flows in: they set the bias, leaks and stoppers do not."""
-        edges = list(self.edges)
-        for track in self.tracks:
-            edges += _track(track, False, None, 0.0)
+        edges = self._with_tracks()
         place, matrix, drive = self._equations(edges)
         rest = np.linalg.solve(matrix, drive)
         at = {**self.held, **{n: float(rest[k]) for n, k in place.items()}}
@@ -112,9 +111,7 @@ class BiasNetwork:
         (G^-1 C v) / v at the grid (the first moment; Elmore 1948, from memory). Exact for one
         capacitor.
         """
-        edges = list(self.edges)
-        for track in self.tracks:
-            edges += _track(track, False, None, 0.0)
+        edges = self._with_tracks()
         place, matrix, drive = self._equations(edges)
         if self.grid not in place:
             return 0.0
@@ -128,6 +125,13 @@ class BiasNetwork:
         at = place[self.grid]
         delays = np.linalg.solve(matrix, charge)
         return float(delays[at] / final[at]) if final[at] else 0.0
+
+    def _with_tracks(
+        self, lifted: str = "", turned: Mapping[str, float] = NOT_TURNED, extra: float = 0.0
+    ) -> list[Edge]:
+        """The fixed resistances and those of the pots' tracks."""
+        pots = (_track(t, t.name == lifted, turned.get(t.name), extra) for t in self.tracks)
+        return [*self.edges, *chain.from_iterable(pots)]
 
     def _equations(
         self, edges: list[Edge]

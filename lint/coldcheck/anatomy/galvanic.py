@@ -28,6 +28,9 @@ SERIES_OHM = Threshold(
 
 POLES = ("line", "neutral")
 
+LAMP_SHARE = 0.7
+"""A lamp for more than this of the mains burns on the mains, not on a winding."""
+
 
 def mains_drawn(circuit: Circuit) -> bool:
     """Whether the drawing takes a wire to line or neutral."""
@@ -40,6 +43,14 @@ def mains_drawn(circuit: Circuit) -> bool:
 def poles(circuit: Circuit) -> tuple[str, ...]:
     """The mains conductors the drawing uses, as nets."""
     return tuple(circuit.points[p] for p in POLES if p in circuit.points)
+
+
+def mains_lamps(circuit: Circuit) -> list[Branch]:
+    """The lamps that are made for the mains."""
+    mains = 0.0 if circuit.mains is None else si(circuit.mains.voltage, "volt") or 0.0
+    lamps = [b for b in circuit.branches.values() if b.kind is PartKind.LAMP and b.part is not None]
+    rated = [(b, si(b.part.voltage, "volt") or 0.0) for b in lamps if b.part is not None]
+    return [b for b, volts in rated if volts > LAMP_SHARE * mains > 0.0]
 
 
 def primary_branches(circuit: Circuit) -> dict[str, Branch]:

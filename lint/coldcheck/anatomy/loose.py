@@ -41,3 +41,12 @@ def _measurable(circuit: Circuit, net: str) -> bool:
     """Whether more than one capacitor is on a net; what hangs on that alone has no voltage."""
     at = circuit.at(net)
     return len(at) != 1 or at[0].kind is not PartKind.CAPACITOR or bool(circuit.electrodes_at(net))
+
+
+def in_the_air(circuit: Circuit, key: str) -> bool:
+    """Whether nothing is wired to a lead; the windings it belongs to end there anyway."""
+    net = circuit.points.get(key)
+    if net is None or len(circuit.names.get(net, ())) > 1 or len(circuit.electrodes_at(net)) > 1:
+        return False
+    owner = key.partition(".")[0]
+    return all(b.owner.partition(".")[0] == owner for b in circuit.at(net))

@@ -15,7 +15,7 @@ from coldcheck.records import dataclass
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.circuit.model import Branch, Circuit, Section
 
 FEEDS = (PartKind.RESISTOR, PartKind.INDUCTOR)
 

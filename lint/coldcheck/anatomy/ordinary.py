@@ -20,7 +20,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
@@ -142,14 +142,22 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
 
 def _below_filaments(circuit: Circuit, branch: Branch) -> Place | None:
     """The place of a resistor from the tap of a winding whose filaments are the cathodes."""
-    for winding in circuit.windings():
-        taps = set(winding.nets[1:-1]) & {branch.a, branch.b}
-        ends = [e for n in (winding.nets[0], winding.nets[-1]) for e in circuit.electrodes_at(n)]
-        heated = [s for s, e in ends if e in ("f1", "f2") and s.kind in AMPLIFYING]
-        if taps and heated and GROUND in (branch.a, branch.b):
-            power = is_power_tube(circuit.tubes[heated[0].tube], heated[0])
-            return Place.POWER_CATHODE if power else Place.SMALL_CATHODE
-    return None
+    if GROUND not in (branch.a, branch.b):
+        return None
+    heated = next(iter(heated_from_tap(circuit, branch.other(GROUND))), None)
+    if heated is None:
+        return None
+    power = is_power_tube(circuit.tubes[heated.tube], heated)
+    return Place.POWER_CATHODE if power else Place.SMALL_CATHODE
+
+
+def heated_from_tap(circuit: Circuit, net: str) -> Iterator[Section]:
+    """The stages whose filament is on a winding with a tap on a net: it is their cathode's."""
+    ends = {n for w in circuit.windings() if net in w.nets[1:-1] for n in (w.nets[0], w.nets[-1])}
+    for section in circuit.sections() if ends else ():
+        filament = {section.net("f1"), section.net("f2")}
+        if section.kind in AMPLIFYING and ends & filament:
+            yield section
 
 
 def _at_electrode(

@@ -15,6 +15,7 @@ from coldcheck.anatomy.channels import behind
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -105,6 +106,12 @@ def fed_back(circuit: Circuit) -> Iterator[Section]:
 
 def pulled(circuit: Circuit, section: Section) -> Around | None:
     """What comes back to the grid of a stage as steep as they come, where that is known."""
+    return _pulled(circuit, section.name)
+
+
+@once
+def _pulled(circuit: Circuit, name: str) -> Around | None:
+    section = next(s for s in circuit.sections() if s.name == name)
     if _open_values(circuit, section):
         return None
     try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.ordinary import Place, place_of
+from coldcheck.anatomy.ordinary import Place, heated_from_tap, place_of
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 
@@ -41,9 +41,8 @@ def wants_bias(circuit: Circuit, section: Section) -> bool:
 
 def _biased(circuit: Circuit, net: str) -> list[Section]:
     """The sections whose cathode, or filament's winding, is on a net."""
-    ends = {n for w in circuit.windings() if net in w.nets[1:-1] for n in w.nets}
-    return [s for s in circuit.sections()
-            if s.kind.amplifies and {net, *ends} & set(s.cathode_nets)]  # fmt: skip
+    straight = [s for s in circuit.sections() if s.kind.amplifies and net in s.cathode_nets]
+    return [*straight, *heated_from_tap(circuit, net)]
 
 
 def published_resistor(tube: Tube, section: Section) -> float | None:

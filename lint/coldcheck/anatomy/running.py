@@ -167,6 +167,7 @@ def swinging(solution: Solution) -> tuple[Swing, ...]:
     return tuple(found)
 
 
+@once
 def unforetold(circuit: Circuit) -> frozenset[str]:
     """The nets at which a stage that oscillates has other volts than at rest."""
     own = {n for stage in running(circuit) for n in stage.nets}

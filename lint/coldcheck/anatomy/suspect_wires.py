@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.loose import attachments, wired_points
+from coldcheck.anatomy.loose import attachments, in_the_air, wired_points
 from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.ordinary import Place, place_of
 from coldcheck.anatomy.published import wants_bias
@@ -127,7 +127,7 @@ def _owner(point: Point) -> str:
 def taken_for_another(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A lead written where another lead of the same thing, which hangs in the air, is meant."""
     owners = owners_of(circuit)
-    spare = {name: [k for k in dict.fromkeys(owner.leads.values()) if _in_the_air(circuit, k)]
+    spare = {name: [k for k in dict.fromkeys(owner.leads.values()) if in_the_air(circuit, k)]
              for name, owner in owners.items()}  # fmt: skip
     for chain in circuit.drawing.statements:
         for point in chain.points if isinstance(chain, Chain) else ():
@@ -144,15 +144,6 @@ def taken_for_another(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
                         partial(point_moved, circuit.drawing, point.span,
                                 point_of(lead, point.span)),
                     )  # fmt: skip
-
-
-def _in_the_air(circuit: Circuit, key: str) -> bool:
-    """Whether nothing is wired to a lead; the windings it belongs to end there anyway."""
-    net = circuit.points.get(key)
-    if net is None or len(circuit.names.get(net, ())) > 1 or len(circuit.electrodes_at(net)) > 1:
-        return False
-    owner = key.partition(".")[0]
-    return all(b.owner.partition(".")[0] == owner for b in circuit.at(net))
 
 
 def _of_one_kind(key: str, lead: str) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import field
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import (
+    JACK_LEADS,
     Owner,
     output_owner,
     plain_owner,
@@ -146,7 +147,7 @@ def read_declarations(
                 _add_transistor(found, log, types, line)
             case JackLine() if _claim(found, log, line.name, line.span):
                 found.jacks[line.name] = line
-                found.owners[line.name] = plain_owner(line.name, "a jack", _JACK_LEADS)
+                found.owners[line.name] = plain_owner(line.name, "a jack", JACK_LEADS)
             case SignalLine():
                 found.signals.append(line)
             case SheetLine():
@@ -158,9 +159,6 @@ def read_declarations(
     for part in parts(drawing):
         _claim_part(found, log, part)
     return found
-
-
-_JACK_LEADS = ("tip", "sleeve", "ring", "switch")
 
 
 def _claim(found: Declared, log: ProblemLog, name: str, span: Span) -> bool:

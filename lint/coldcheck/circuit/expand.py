@@ -11,7 +11,7 @@ from math import pi, sqrt
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.kinds import TRAITS
-from coldcheck.circuit.leads import output_leads, winding_leads
+from coldcheck.circuit.leads import JACK_LEADS, output_leads, winding_leads
 from coldcheck.circuit.model import (
     GROUND,
     Branch,
@@ -373,9 +373,6 @@ def jack(line: JackLine, net: Callable[[str], str], in_use: Collection[str]) -> 
         f"{line.name}.switch-tip", PartKind.JACK_CONTACT, a, b, line.name, line.span,
         closed=not plugged, rating=rating(line),
     )  # fmt: skip
-
-
-JACK_LEADS = ("tip", "ring", "sleeve", "switch")
 
 
 def signal(line: SignalLine, net: Callable[[str], str]) -> Branch:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
     Wound: TypeAlias = WindingLine | CoilLine
 
+JACK_LEADS = ("tip", "sleeve", "ring", "switch")
+
 SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "plate": ("anode", "p", "a"),
     "grid": ("g", "g1", "grid1"),

@@ -61,7 +61,8 @@ class Branch:
         Ohm, farad, henry, volt (source, zener; rms emf at rated load for a winding half);
         ``None`` if unknown. ``resistance`` is the series resistance of inductors and windings.
     closed
-        For switches, contacts and jack contacts: the operating state.
+        For switches, contacts and jack contacts: the operating state. A signal that is not closed
+        passes no direct current.
     rating
         For switches, contacts and jacks, where the drawing gives one.
     throws

@@ -35,6 +35,18 @@ _KEPT = 4000
 """So many documents are kept; the oldest go first."""
 
 
+def users_folder(name: str) -> Path | None:
+    """A folder of the user's own cache, made where there is none; ``None`` if it cannot be ours."""
+    from platformdirs import user_cache_path
+
+    folder = user_cache_path("coldcheck", appauthor=False) / name
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        return folder if _ours(folder) else None
+    except OSError:
+        return None
+
+
 @dataclass(frozen=True, slots=True)
 class Cache:
     """A folder of documents; ``None`` keeps nothing."""
@@ -44,14 +56,7 @@ class Cache:
     @classmethod
     def of_user(cls) -> Cache:
         """The cache in the user's own cache folder; without one, nothing is kept."""
-        from platformdirs import user_cache_path
-
-        folder = user_cache_path("coldcheck", appauthor=False) / "documents"
-        try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-            return cls(folder if _ours(folder) else None)
-        except OSError:
-            return cls(None)
+        return cls(users_folder("documents"))
 
     def lies_in(self, root: Path) -> bool:
         """Whether its folder is below another, by whatever name."""
@@ -113,14 +118,7 @@ class Shelf:
     @classmethod
     def of_user(cls, key: str) -> Shelf:
         """In the user's own cache folder; without one, nothing is kept."""
-        from platformdirs import user_cache_path
-
-        folder = user_cache_path("coldcheck", appauthor=False) / "libraries"
-        try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-            return cls(folder if _ours(folder) else None, key)
-        except OSError:
-            return cls(None, key)
+        return cls(users_folder("libraries"), key)
 
     def get(self) -> bytes | None:
         """What was kept, or ``None``; never raises for what the file holds."""

@@ -14,6 +14,7 @@ from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coldcheck.cli.cache import users_folder
 from coldcheck.files import reading, writing
 from coldcheck.files.places import where
 from coldcheck.records import dataclass
@@ -33,17 +34,9 @@ class Journal:
     @classmethod
     def of_user(cls, drawing: str) -> Journal:
         """In the user's own cache folder; without one, or for what is typed in, none is kept."""
-        from platformdirs import user_cache_path
-
-        if drawing == "-":
-            return cls(None)
-        folder = user_cache_path("coldcheck", appauthor=False) / "evenings"
+        folder = None if drawing == "-" else users_folder("evenings")
         name = sha256(str(where(Path(drawing))).encode()).hexdigest()
-        try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        except OSError:
-            return cls(None)
-        return cls(folder / f"{name}.csv")
+        return cls(None if folder is None else folder / f"{name}.csv")
 
     def text(self) -> str:
         """What was kept; empty where nothing was, or it cannot be read."""

@@ -185,9 +185,12 @@ class Solver:
             raise NotConverged("not tried beyond mean values and corrections")
         if self._lost == MOST_LOST:
             raise NotConverged(f"not tried to the end: {MOST_LOST} states before did not arrive")
-        self._lost += 1
-        answer = self._together(cycle, setting, first)
-        self._hard, self._lost = True, self._lost - 1
+        try:
+            answer = self._together(cycle, setting, first)
+        except (NotConverged, Unsolvable, np.linalg.LinAlgError):
+            self._lost += 1
+            raise
+        self._hard = True
         return answer
 
     def _by_means(self, cycle: Cycle, setting: Setting) -> Steady | None:

@@ -106,9 +106,8 @@ class MosfetLaw:
 
     def _over(self, gate: Array) -> tuple[Array, Array]:
         """The gate's volts over the threshold, smooth and never negative, and its slope."""
-        reduced = (gate - self.threshold) / WEAK_V
-        soft = np.logaddexp(0.0, reduced)
-        return WEAK_V * soft + LEAST_V, np.exp(reduced - soft)
+        over, slope = _soft((gate - self.threshold) / WEAK_V)
+        return WEAK_V * over + LEAST_V, slope
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ from math import log
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
-from tests.bench.drawings import COUPLED
 
 from coldcheck.bench.diagnosis.account import Evening
 from coldcheck.bench.diagnosis.diagnosis import Diagnosis
@@ -33,16 +32,6 @@ B1 --[R1 10k 0.5 W 5 %]-- MID --[R2 10k 0.5 W 5 %]-- gnd
 @pytest.fixture(scope="module")
 def divider():
     return build_circuit(parse_drawing(DIVIDER, "post.tube"))
-
-
-@pytest.fixture(scope="module")
-def coupled():
-    return build_circuit(parse_drawing(COUPLED, "buoy.tube"))
-
-
-@pytest.fixture(scope="module")
-def library(coupled):
-    return library_of(coupled, suspects_of(coupled))
 
 
 def account(circuit, text):

@@ -6,18 +6,14 @@ import threading
 
 import numpy as np
 import pytest
-from tests.bench.drawings import COUPLED
 
 from coldcheck.bench.diagnosis import known as module
 from coldcheck.bench.diagnosis.account import Evening
 from coldcheck.bench.diagnosis.known import Known
-from coldcheck.bench.diagnosis.library import library_of
 from coldcheck.bench.diagnosis.noted import parse_readings
 from coldcheck.bench.diagnosis.shelved import from_bytes, to_bytes
 from coldcheck.bench.diagnosis.suspects import suspects_of
 from coldcheck.bench.instruments.instruments import DC_METER
-from coldcheck.circuit import build_circuit
-from coldcheck.drawing import parse_drawing
 
 
 class Shelf:
@@ -31,16 +27,6 @@ class Shelf:
 
     def put(self, content):
         self.content, self.put_in = content, self.put_in + 1
-
-
-@pytest.fixture(scope="module")
-def coupled():
-    return build_circuit(parse_drawing(COUPLED, "buoy.tube"))
-
-
-@pytest.fixture(scope="module")
-def library(coupled):
-    return library_of(coupled, suspects_of(coupled))
 
 
 def test_what_is_kept_comes_back_the_same(coupled, library):

@@ -57,11 +57,14 @@ class Heard:
 
     def volts(self, channel: Channel) -> float | None:
         """What a meter between the tips of a channel shows; ``None`` where it is not known."""
-        ends = [0j if n == GROUND else self.nets.get(n) for n in (channel.net, channel.other)]
-        if None in ends:
-            return None
-        ripple = _ripple(self.shown, channel)
-        return hypot(abs((ends[0] or 0j) - (ends[1] or 0j)), ripple)
+        signal = _between(self.nets, channel.net, channel.other)
+        return None if signal is None else hypot(signal, _ripple(self.shown, channel))
+
+
+def _between(nets: Mapping[str, complex], net: str, other: str) -> float | None:
+    """Volts of the signal between two nets; ``None`` where one is not known."""
+    one, two = (0j if n == GROUND else nets.get(n) for n in (net, other))
+    return None if one is None or two is None else abs(one - two)
 
 
 def _ripple(shown: Shown, channel: Channel) -> float:
@@ -72,12 +75,9 @@ def _ripple(shown: Shown, channel: Channel) -> float:
 
 def signal_volts(solution: Solution, net: str, other: str = GROUND) -> float | None:
     """Volts rms between two nets with the drawing's signal on; ``None`` where there is none."""
-    nets = _response(solution.circuit, solution)
-    ends = [0j if n == GROUND else nets.get(n) for n in (net, other)]
+    signal = _between(_response(solution.circuit, solution), net, other)
     wave = solution.between(net, other)
-    if None in ends or wave is None:
-        return None
-    return hypot(abs((ends[0] or 0j) - (ends[1] or 0j)), wave.ac_rms)
+    return None if signal is None or wave is None else hypot(signal, wave.ac_rms)
 
 
 def _response(circuit: Circuit, solution: Solution) -> dict[str, complex]:

@@ -44,7 +44,7 @@ class Known:
     _found: Library | str | None = None
     _broken: BaseException | None = None
     _thread: threading.Thread | None = None
-    _models: list[Models] = field(default_factory=list)
+    _models: Models | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     @property
@@ -81,9 +81,9 @@ class Known:
     def models(self) -> Models:
         """What turns further faults into models. Raises NothingKnown."""
         with self._lock:
-            if not self._models:
-                self._models.append(models_of(self.circuit, self.meter))
-            return self._models[0]
+            if self._models is None:
+                self._models = models_of(self.circuit, self.meter)
+            return self._models
 
     def _in_background(self) -> None:
         try:

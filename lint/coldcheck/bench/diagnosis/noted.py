@@ -264,8 +264,7 @@ class ReadingsParser:
 
     def _through(self, wanted: str) -> Place | None:
         """A part, or an electrode of a tube, that a current is read through."""
-        names = [*self.circuit.branches, *_electrodes(self.circuit)]
-        found = next((n for n in names if n.casefold() == wanted.casefold()), None)
+        found = next((n for n in self._parts() if n.casefold() == wanted.casefold()), None)
         return None if found is None else Place(f"{THROUGH}{found}", found)
 
     def _unknown(self, wanted: str) -> str:

@@ -18,6 +18,7 @@ from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
 from coldcheck.rules.grid.bias import NO_BIAS_V, SMALL_SHARE, published_bias
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -58,9 +59,9 @@ def bias_unused(case: Case) -> Iterator[Outcome]:
     if unsolved_reason(case) is not None:
         return
     lines = {n: v for n in _lines(case.circuit) if (v := _unused(case, n)) is not None}
-    for section, bias, usual in _unbiased(case) if lines else ():
+    for tube in _unbiased(case) if lines else ():
         line = min(lines, key=lines.__getitem__)
-        yield _finding(case, section, (bias, usual), line, lines[line])
+        yield _finding(case, tube, line, lines[line])
 
 
 def _lines(circuit: Circuit) -> list[str]:
@@ -83,17 +84,28 @@ def _unused(case: Case, net: str) -> float | None:
     return None if used or wave is None or wave.dc > LINE_V.value else wave.dc
 
 
-def _unbiased(case: Case) -> Iterator[tuple[Section, float, float]]:
-    """The tubes with cathode and grid on gnd that want a bias, with what they have and want."""
+@dataclass(frozen=True, slots=True)
+class _Unbiased:
+    """A tube with cathode and grid on gnd: its bias and its sheet's, volts, and what grounds it."""
+
+    section: Section
+    bias: float
+    usual: float
+    leaks: list[str]
+
+
+def _unbiased(case: Case) -> Iterator[_Unbiased]:
+    """The tubes on gnd that have far less bias than they want."""
     for tube, section in working(case.circuit):
         found, grid = reading(case.warm, section), section.net("grid")
         if found is None or found.grid_v is None or grid is None or not found.conducts:
             continue
         usual = published_bias(tube, section, found)
-        if usual is None or usual < -NO_BIAS_V.value or not _leaks(case.circuit, section, grid):
+        if usual is None or usual < -NO_BIAS_V.value:
             continue
-        if -found.grid_v < SMALL_SHARE.value * usual:
-            yield section, -found.grid_v, usual
+        leaks = _leaks(case.circuit, section, grid)
+        if leaks and -found.grid_v < SMALL_SHARE.value * usual:
+            yield _Unbiased(section, -found.grid_v, usual, leaks)
 
 
 def _leaks(circuit: Circuit, section: Section, grid: str) -> list[str]:
@@ -113,26 +125,24 @@ def _leaks(circuit: Circuit, section: Section, grid: str) -> list[str]:
     return [b.owner for b in leaks if b.traits.coil or b.kind is PartKind.RESISTOR]
 
 
-def _finding(
-    case: Case, section: Section, bias: tuple[float, float], line: str, there: float
-) -> Finding:
-    leaks = _leaks(case.circuit, section, section.electrodes["grid"])
-    which, name = listed(leaks), net_text(case.circuit, line)
-    share = SMALL_SHARE.value * bias[1]
+def _finding(case: Case, tube: _Unbiased, line: str, there: float) -> Finding:
+    which, name = listed(tube.leaks), net_text(case.circuit, line)
+    share = SMALL_SHARE.value * tube.usual
     return bias_unused.finding(
         case,
-        (*leaks, section.name, name),
-        f"{section.name} has {volts(bias[0])} of bias where the sheet has {volts(bias[1])}: its "
-        f"grid returns to gnd, and no grid hangs on {name}, which is at {volts(there)}",
+        (*tube.leaks, tube.section.name, name),
+        f"{tube.section.name} has {volts(tube.bias)} of bias where the sheet has "
+        f"{volts(tube.usual)}: its grid returns to gnd, and no grid hangs on "
+        f"{name}, which is at {volts(there)}",
         f"Take {which} to {name} instead of gnd",
         state="warm",
         evidence={
-            "bias": figure(bias[0], "V"), "published": figure(bias[1], "V"),
+            "bias": figure(tube.bias, "V"), "published": figure(tube.usual, "V"),
             "line": figure(there, "V"),
         },
         limit=figure(share, "V"),
         certainty="likely",
-        excess=share / max(bias[0], 1e-3),
+        excess=share / max(tube.bias, 1e-3),
     )  # fmt: skip
 
 

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_tube
+from coldcheck.anatomy.loose import in_the_air
 from coldcheck.anatomy.neighbourhood import ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
@@ -109,16 +109,8 @@ def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding
 def _free_tap(circuit: Circuit, net: str) -> str | None:
     """The centre tap of the winding that feeds a grid, where no wire is on it."""
     near = set(reach(circuit, [net]))
-    taps = [(c.name, f"{c.name}.ct") for c in circuit.coils() if set(c.nets) & near]
-    found = ((coil, tap, circuit.points[tap]) for coil, tap in taps if tap in circuit.points)
-    return next((tap for coil, tap, at in found if _alone(circuit, coil, at)), None)
-
-
-def _alone(circuit: Circuit, coil: str, net: str) -> bool:
-    """Whether nothing but a coil's own halves is on a net."""
-    named = len(circuit.names.get(net, ())) > 1 or net in LANDMARKS
-    foreign = any(b.owner != coil for b in circuit.at(net))
-    return not (named or foreign or circuit.electrodes_at(net))
+    taps = (f"{c.name}.ct" for c in circuit.coils() if set(c.nets) & near)
+    return next((tap for tap in taps if in_the_air(circuit, tap)), None)
 
 
 def _only(circuit: Circuit, net: str) -> str:

@@ -9,7 +9,7 @@ import networkx as nx
 
 from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.case import unsolved_reason
-from coldcheck.anatomy.galvanic import mains_drawn, transformerless, upstream
+from coldcheck.anatomy.galvanic import mains_drawn, mains_lamps, transformerless, upstream
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
@@ -54,9 +54,6 @@ OPENS_FACTOR = Threshold(
 )
 
 FITTING_FACTOR = 1.5
-LAMP_SHARE = 0.7
-"""A lamp for more than this of the mains burns on the mains, not on a winding."""
-
 SMALLEST_A = Threshold("fuse that is left alone", 0.5, "A", PRACTICE)
 HALVES_V = Threshold("winding voltage above which halves work in turn", 30.0, "V", PRACTICE)
 """A tapped winding above this gives its current half by half, below it end to end."""
@@ -103,14 +100,6 @@ def rated_amps(circuit: Circuit) -> float | None:
 def _lamp_amps(circuit: Circuit) -> float:
     """What lamps made for the mains take, lit at once or not, amperes."""
     return sum(_lamp(b.part) for b in mains_lamps(circuit) if b.part is not None)
-
-
-def mains_lamps(circuit: Circuit) -> list[Branch]:
-    """The lamps that are made for the mains."""
-    mains = 0.0 if circuit.mains is None else si(circuit.mains.voltage, "volt") or 0.0
-    lamps = [b for b in circuit.branches.values() if b.kind is PartKind.LAMP and b.part is not None]
-    rated = [(b, si(b.part.voltage, "volt") or 0.0) for b in lamps if b.part is not None]
-    return [b for b, volts in rated if volts > LAMP_SHARE * mains > 0.0]
 
 
 def _lamp(part: Part) -> float:

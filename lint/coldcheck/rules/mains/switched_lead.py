@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import (
+    LAMP_SHARE,
     loads_at,
     mains_drawn,
+    mains_lamps,
     mains_leads,
     transformerless,
     upstream,
@@ -17,7 +19,6 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
-from coldcheck.rules.mains.fuse import LAMP_SHARE, mains_lamps
 from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:

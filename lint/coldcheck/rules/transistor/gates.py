@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.held_down import held_down
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -86,7 +87,7 @@ def gate_unprotected(case: Case) -> Iterator[Outcome]:
     """Compare the volts from each gate to what holds its source with the rating."""
     for one in _mosfets(case):
         limit = one.type.figure("gate-source-voltage")
-        held = _held_by(case.circuit, one)
+        held = held_down(case.circuit, one.nets["source"], HOLDS_F.value)
         if limit is None or held is None or _clamped(case.circuit, one):
             continue
         if (reason := unsolved(case)) is not None:
@@ -110,18 +111,6 @@ def _apart(one: Transistor, held: Branch, solution: Solution) -> Figure | None:
     """The gate against the other end of the capacitor that holds the source."""
     wave = solution.between(one.nets["gate"], held.other(one.nets["source"]))
     return None if wave is None else figure(abs(wave.dc), "V")
-
-
-def _held_by(circuit: Circuit, one: Transistor) -> Branch | None:
-    """The largest capacitor from a source to gnd, or another place, that may be empty."""
-    found = [
-        (farads, b)
-        for b in circuit.at(one.nets["source"])
-        if b.kind is PartKind.CAPACITOR and b.other(one.nets["source"]) == GROUND
-        and (farads := si(b.value, "farad")) is not None
-        and farads >= HOLDS_F.value
-    ]  # fmt: skip
-    return max(found, key=lambda pair: pair[0])[1] if found else None
 
 
 def _clamped(circuit: Circuit, one: Transistor) -> bool:

@@ -18,11 +18,10 @@ from coldcheck.solve.solution import COLD, HIGH, LOW, STANDBY, WARM
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Transistor
-    from coldcheck.circuit.tubes_types import Sourced
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution
@@ -50,28 +49,37 @@ WASHER = Threshold("insulating washer under a transistor, K/W", 0.5, "", PRACTIC
 def over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare the highest volts of every path with the type's."""
     for one in case.circuit.transistors.values():
-        limit = one.type.figure(one.type.family.volts)
-        if (reason := _reason(case, one, limit, one.type.family.volts)) is not None:
-            yield over_voltage.not_judged((one.name,), reason)
-            continue
-        assert limit is not None
-        use = most(case, (), partial(across, one))
-        if use is not None and use.beyond(limit.value):
-            (main, out, third), seen = one.type.family.leads, use.figure.value
-            out = third if one.type.family.fixed else out
-            yield over(
-                over_voltage, case, (one.name,), use, limit.value,
-                (f"{one.name} has {volts(seen)} from {main} to {out}; {one.type.name} is rated "
-                 f"{volts(limit.value)}",
-                 f"Use a type for {volts(1.25 * seen)} or more, or feed it with less"),
-                source=limit.cited,
-            )  # fmt: skip
+        yield from _compared(over_voltage, case, one, one.type.family.volts, across, _too_high)
 
 
-def _reason(case: Case, one: Transistor, limit: Sourced | None, name: str) -> str | None:
-    if limit is None:
-        return f"no {name} of {one.type.name} is on file"
-    return unsolved(case)
+def _too_high(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
+    main, out, third = one.type.family.leads
+    return (
+        f"{one.name} has {volts(seen)} from {main} to {third if one.type.family.fixed else out}; "
+        f"{one.type.name} is rated {volts(limit)}",
+        f"Use a type for {volts(1.25 * seen)} or more, or feed it with less",
+    )
+
+
+def _compared(
+    which: Rule,
+    case: Case,
+    one: Transistor,
+    name: str,
+    measure: Callable[[Transistor, Solution], Figure | None],
+    words: Callable[[Transistor, float, float], tuple[str, str]],
+    kinds: tuple[str, ...] = (),
+) -> Iterator[Outcome]:
+    """Compare the most of a figure with the rating ``name``; ``words`` are message and remedy."""
+    limit = one.type.figure(name)
+    reason = unsolved(case) if limit is not None else f"no {name} of {one.type.name} is on file"
+    if limit is None or reason is not None:
+        yield which.not_judged((one.name,), reason or "")
+        return
+    use = most(case, kinds, partial(measure, one))
+    if use is not None and use.beyond(limit.value):
+        told = words(one, use.figure.value, limit.value)
+        yield over(which, case, (one.name,), use, limit.value, told, source=limit.cited)
 
 
 def across(one: Transistor, solution: Solution) -> Figure | None:
@@ -98,23 +106,17 @@ def across(one: Transistor, solution: Solution) -> Figure | None:
 def gate_over_voltage(case: Case) -> Iterator[Outcome]:
     """Compare gate to source with the rating in every state."""
     for one in case.circuit.transistors.values():
-        if not one.type.family.insulated:
-            continue
-        limit = one.type.figure("gate-source-voltage")
-        if (reason := _reason(case, one, limit, "gate-source-voltage")) is not None:
-            yield gate_over_voltage.not_judged((one.name,), reason)
-            continue
-        assert limit is not None
-        use = most(case, (), partial(_steering, one))
-        if use is not None and use.beyond(limit.value):
-            yield over(
-                gate_over_voltage, case, (one.name,), use, limit.value,
-                (f"{one.name} has {volts(use.figure.value)} between gate and source; its gate "
-                 f"is rated {volts(limit.value)}",
-                 "Put a zener of 10 to 15 V from source to gate, behind a resistor in the gate's "
-                 "lead, or find what keeps the source from following"),
-                source=limit.cited,
-            )  # fmt: skip
+        if one.type.family.insulated:
+            name = "gate-source-voltage"
+            yield from _compared(gate_over_voltage, case, one, name, _steering, _punctured)
+
+
+def _punctured(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
+    return (
+        f"{one.name} has {volts(seen)} between gate and source; its gate is rated {volts(limit)}",
+        "Put a zener of 10 to 15 V from source to gate, behind a resistor in the gate's lead, or "
+        "find what keeps the source from following",
+    )
 
 
 @rule(
@@ -134,23 +136,18 @@ def gate_over_voltage(case: Case) -> Iterator[Outcome]:
 def base_reversed(case: Case) -> Iterator[Outcome]:
     """Compare emitter to base with the rating in every state."""
     for one in case.circuit.transistors.values():
-        if one.type.family.insulated or one.type.family.regulates:
-            continue
-        limit = one.type.figure("emitter-base-voltage")
-        if (reason := _reason(case, one, limit, "emitter-base-voltage")) is not None:
-            yield base_reversed.not_judged((one.name,), reason)
-            continue
-        assert limit is not None
-        use = most(case, (), partial(_against, one))
-        if use is not None and use.beyond(limit.value):
-            yield over(
-                base_reversed, case, (one.name,), use, limit.value,
-                (f"{one.name} has {volts(use.figure.value)} between emitter and base the wrong "
-                 f"way; {one.type.name} is rated {volts(limit.value)}",
-                 f"Put a diode from emitter to base of {one.name} (of a PNP type the other way), "
-                 "or keep the base from being pulled so far"),
-                source=limit.cited,
-            )  # fmt: skip
+        if not (one.type.family.insulated or one.type.family.regulates):
+            name = "emitter-base-voltage"
+            yield from _compared(base_reversed, case, one, name, _against, _backwards)
+
+
+def _backwards(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
+    return (
+        f"{one.name} has {volts(seen)} between emitter and base the wrong way; {one.type.name} is "
+        f"rated {volts(limit)}",
+        f"Put a diode from emitter to base of {one.name} (of a PNP type the other way), or keep "
+        "the base from being pulled so far",
+    )
 
 
 def _against(one: Transistor, solution: Solution) -> Figure | None:
@@ -179,21 +176,14 @@ def overload(case: Case) -> Iterator[Outcome]:
     """Compare the peak current of every path with the type's."""
     for one in case.circuit.transistors.values():
         name = one.type.family.amps
-        limit = one.type.figure(name)
-        if (reason := _reason(case, one, limit, name)) is not None:
-            yield overload.not_judged((one.name,), reason)
-            continue
-        assert limit is not None
-        use = most(case, RUNNING, partial(through, one))
-        if use is not None and use.beyond(limit.value):
-            amps = use.figure.value
-            yield over(
-                overload, case, (one.name,), use, limit.value,
-                (f"{one.name} carries {amperes(amps)}; {one.type.name} is made for "
-                 f"{amperes(limit.value)}",
-                 f"Use a type for {amperes(1.5 * amps)} or more, or find what draws that much"),
-                source=limit.cited,
-            )  # fmt: skip
+        yield from _compared(overload, case, one, name, through, _too_much, RUNNING)
+
+
+def _too_much(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
+    return (
+        f"{one.name} carries {amperes(seen)}; {one.type.name} is made for {amperes(limit)}",
+        f"Use a type for {amperes(1.5 * seen)} or more, or find what draws that much",
+    )
 
 
 def through(one: Transistor, solution: Solution) -> Figure | None:

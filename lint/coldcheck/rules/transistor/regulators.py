@@ -5,9 +5,9 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import GROUND
+from coldcheck.anatomy.held_down import held_down
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
@@ -143,7 +143,10 @@ def regulator_start(case: Case) -> Iterator[Outcome]:
     """Compare the volts from each input to what holds its output with the rating."""
     reason = unsolved(case)
     for one in _regulators(case):
-        limit, held = one.type.figure("input-output-voltage"), _held_by(case.circuit, one)
+        limit, held = (
+            one.type.figure("input-output-voltage"),
+            held_down(case.circuit, one.nets["out"], OUTPUT_F.value),
+        )
         if limit is None or held is None or _clamped(case.circuit, one):
             continue
         if reason is not None:
@@ -160,18 +163,6 @@ def regulator_start(case: Case) -> Iterator[Outcome]:
                  f"volts before {one.name}"),
                 source=limit.cited,
             )  # fmt: skip
-
-
-def _held_by(circuit: Circuit, one: Transistor) -> Branch | None:
-    out = one.nets["out"]
-    found = [
-        (farads, b)
-        for b in circuit.at(out)
-        if b.kind is PartKind.CAPACITOR and b.other(out) == GROUND
-        and (farads := si(b.value, "farad")) is not None
-        and farads >= OUTPUT_F.value
-    ]  # fmt: skip
-    return max(found, key=lambda pair: pair[0])[1] if found else None
 
 
 def _clamped(circuit: Circuit, one: Transistor) -> bool:

@@ -116,12 +116,17 @@ class Linearised:
 
     def column(self, ends: Mapping[str, float]) -> Array:
         """A column (m,) with weights at nets; gnd has no row."""
-        column = np.zeros(self.network.size)
-        for net, weight in ends.items():
-            row = self.network.at(net)
-            if row is not None:
-                column[row] += weight
-        return column
+        return column(self.network, ends)
+
+
+def column(network: Network, ends: Mapping[str, float]) -> Array:
+    """A column (m,) of a network with weights at nets; gnd has no row."""
+    found = np.zeros(network.size)
+    for net, weight in ends.items():
+        row = network.at(net)
+        if row is not None:
+            found[row] += weight
+    return found
 
 
 def _refuse_unknown(circuit: Circuit, solution: Solution) -> None:

@@ -19,10 +19,11 @@ from coldcheck.solve.cycle.assembly import Parts
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.cycle.triplets import dense_matrix
 from coldcheck.solve.setting import Setting
+from coldcheck.solve.signal.linearised import column
 from coldcheck.solve.solution import State
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
 
     from numpy.typing import NDArray
 
@@ -143,10 +144,10 @@ def _bare(circuit: Circuit, section: Section, siemens: float) -> Loop:
     g = dense_matrix(network.shape, network.g + network.ac_only)
     nets, cathode = section.cathode_nets, np.zeros(network.size)
     for net in nets:
-        cathode += _column(network, {net: 1 / len(nets)})
+        cathode += column(network, {net: 1 / len(nets)})
     drawing = collecting(section)
-    drawn = sum((_column(network, {n: 1 / len(drawing)}) for n in drawing), -cathode)
-    taken = _column(network, {section.electrodes["grid"]: 1.0}) - cathode
+    drawn = sum((column(network, {n: 1 / len(drawing)}) for n in drawing), -cathode)
+    taken = column(network, {section.electrodes["grid"]: 1.0}) - cathode
     return Loop(g, dense_matrix(network.shape, network.c), siemens * drawn, taken)
 
 
@@ -175,12 +176,3 @@ def _whole(linear: Linearised, section: Section, bypass: float) -> Loop:
 def _refuse_large(network: Network) -> None:
     if network.size > LARGEST:
         raise Unsolvable(f"{network.size} unknowns are more than {LARGEST}")
-
-
-def _column(network: Network, ends: Mapping[str, float]) -> Array:
-    column = np.zeros(network.size)
-    for net, weight in ends.items():
-        row = network.at(net)
-        if row is not None:
-            column[row] += weight
-    return column
