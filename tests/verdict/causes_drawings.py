@@ -213,3 +213,56 @@ SG -- V3.screen
 T2.s1 --[LS1 speaker 8 ohm]-- T2.s2
 T2.s2 -- gnd
 """
+
+CHOKE_INPUT = """mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V 3 ohm
+    winding ht 300 V ct 300 V 200 mA 60 ohm
+line --[F1 fuse 0.5 A slow]-- --[S1 switch 250 Vac 2 A]-- T1.pri.1
+T1.pri.2 -- neutral
+earth -- chassis -- gnd
+T1.ht.ct -- gnd
+T1.ht.1 --[D1 silicon 1600 V 1 A]-> RAW
+T1.ht.2 --[D2 silicon 1600 V 1 A]-> RAW
+RAW --[L1 10 H 100 ohm]-- B1 --+[C1 40 uF 500 V]-- gnd
+B1 --[R1 8k2 25 W wirewound]-- gnd
+"""
+
+PAIR = """tube V2 12AU7
+tube V3 12AU7
+B1 --+[E1 300 V]-- gnd
+signal IN 1 V 1 kHz
+IN --[C8 47 nF 630 V film]-- V2A.grid --[R14 1M]-- TJ
+V2B.grid --[R15 1M]-- TJ
+V2B.grid --[C9 47 nF 400 V film]-- gnd
+V2A.cathode -- V2B.cathode --[R12 820 ohm]-- TJ --[R13 33k 1 W]-- gnd
+B1 --[R16 100k 0.5 W]-- V2A.plate --[C10 47 nF 630 V film]-- V3A.grid --[R18 330k]-- gnd
+B1 --[R17 100k 0.5 W]-- V2B.plate --[C11 47 nF 630 V film]-- V3B.grid --[R19 330k]-- gnd
+V3A.cathode --[R20 1k]-- gnd
+V3B.cathode --[R21 1k]-- gnd
+B1 --[R22 47k 1 W]-- V3A.plate
+B1 --[R23 47k 1 W]-- V3B.plate
+"""
+
+CAN = """transformer IF1 coupling 1.2 %
+    winding pri 1.2 mH 14 ohm
+    winding sec 1.2 mH 14 ohm
+tube V1 6BA6
+tube V2 6BA6
+B1 --+[E1 200 V]-- gnd
+signal IN 1 mV 455 kHz
+IN --[C1 100 pF mica]-- V1.grid --[R1 1M]-- gnd
+V1.cathode --[R2 68 ohm]-- gnd
+V1.suppressor -- gnd
+B1 --[R3 33k 1 W]-- V1.screen --[C2 50 nF 400 V]-- gnd
+V1.plate -- IF1.pri.1 --[C3 100 pF mica]-- IF1.pri.2
+V2.grid -- IF1.sec.1 --[C4 100 pF mica]-- IF1.sec.2
+IF1.pri.2 -- B1
+IF1.sec.2 -- AVC
+AVC --[R4 1M]-- gnd
+AVC --[C5 50 nF 200 V]-- gnd
+V2.cathode --[R5 68 ohm]-- gnd
+V2.suppressor -- gnd
+B1 --[R6 33k 1 W]-- V2.screen --[C6 50 nF 400 V]-- gnd
+B1 --[R7 10k 2 W]-- V2.plate
+"""

@@ -41,6 +41,14 @@ def test_merging_keeps_the_worst_state_and_names_the_others() -> None:
     assert one.also_in == ("warm", "low line")
 
 
+def test_what_is_barely_beyond_its_limit_stands_behind_what_is_wired_wrongly() -> None:
+    """Within a level: first what has no limit or is far beyond one, then the order of lines."""
+    barely = replace(finding("warm", 1.1, line=1), limit=figure(100, "V"))
+    far = replace(finding("warm", 1.3, line=3), limit=figure(100, "V"))
+    wired = finding("drawing", 1.0, line=2)
+    assert [f.span.line for f in engine._finish(None, [barely, far, wired])] == [2, 3, 1]
+
+
 def test_a_graver_level_beats_a_larger_excess() -> None:
     (one,) = merge([finding("warm", 9.0, "advice"), finding("cold", 1.1, "caution")])
     assert (one.level, one.state, one.also_in) == ("caution", "cold", ("warm",))

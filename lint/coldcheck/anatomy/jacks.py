@@ -45,14 +45,24 @@ def jacks(circuit: Circuit) -> Iterator[Jack]:
 
 def plugged_parts(circuit: Circuit) -> frozenset[str]:
     """Names of parts drawn right at a jack's tip or sleeve: outside the set, on the plug's lead."""
+    return frozenset(part for part, _ in _plugged(circuit))
+
+
+def plugged_jacks(circuit: Circuit) -> frozenset[str]:
+    """Names of the jacks of which the drawing says what is in them."""
+    return frozenset(jack for _, jack in _plugged(circuit))
+
+
+def _plugged(circuit: Circuit) -> Iterator[tuple[str, str]]:
+    """The speakers at leads of jacks, each with its jack."""
     names = {j.name for j in jacks(circuit)}
-    found = set()
     for statement in circuit.drawing.statements:
         if isinstance(statement, Chain):
             ends = zip(statement.points, statement.links, statement.points[1:], strict=False)
             for left, link, right in ends:
-                beside = [p for p in (left, right) if p is not None and p.owner in names]
-                outside = any(p.lead in ("tip", "sleeve") for p in beside)
-                if isinstance(link, Part) and link.kind is PartKind.SPEAKER and outside:
-                    found.add(link.name)
-    return frozenset(found)
+                if not isinstance(link, Part) or link.kind is not PartKind.SPEAKER:
+                    continue
+                for point in (left, right):
+                    outside = point is not None and point.lead in ("tip", "sleeve")
+                    if point is not None and outside and point.owner in names:
+                        yield link.name, point.owner

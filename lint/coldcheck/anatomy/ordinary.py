@@ -11,6 +11,7 @@ from math import inf, log10
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.choke_inputs import bleeders, critical_ohms, input_chokes
 from coldcheck.anatomy.grid_kinds import is_power_tube
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.reach import reach
@@ -41,7 +42,9 @@ class Place(Enum):
     POWER_SCREEN = "screen resistor of an output tube"
     BETWEEN_RAILS = "dropping resistor"
     ACROSS_RAIL = "resistor from a rail to gnd"
+    CHOKE_BLEEDER = "bleeder behind a choke input"
     SURGE = "resistor between a rectifier and its first capacitor"
+    REGULATOR_SET = "resistor from a regulator's output to its adjusting lead"
     COUPLING = "coupling capacitor"
     CATHODE_BYPASS = "cathode bypass"
     RESERVOIR = "electrolytic of a supply"
@@ -64,7 +67,9 @@ ORDINARY: Mapping[Place, tuple[float, float]] = MappingProxyType(
         Place.POWER_SCREEN: (47.0, 33e3),
         Place.BETWEEN_RAILS: (100.0, 100e3),
         Place.ACROSS_RAIL: (10e3, 1e6),
+        Place.CHOKE_BLEEDER: (2.2e3, 47e3),
         Place.SURGE: (4.7, 1e3),
+        Place.REGULATOR_SET: (68.0, 680.0),
         Place.COUPLING: (470e-12, 4.7e-6),
         Place.CATHODE_BYPASS: (1e-6, 1e-3),
         Place.RESERVOIR: (4e-6, 220e-6),
@@ -88,8 +93,23 @@ def oddness(circuit: Circuit, branch: Branch, value: float) -> float | None:
         return None
     if value <= 0:
         return inf
-    low, high = ORDINARY[place]
+    low, high = _ordinary(circuit, branch, place)
     return max(log10(low / value), log10(value / high), 0.0)
+
+
+def _ordinary(circuit: Circuit, branch: Branch, place: Place) -> tuple[float, float]:
+    """What is found in a place, narrowed by what the part has to do with its neighbours."""
+    low, high = ORDINARY[place]
+    if place is Place.CHOKE_BLEEDER:
+        return low, max(low, _critical(circuit, branch) or high)
+    return low, high
+
+
+def _critical(circuit: Circuit, branch: Branch) -> float | None:
+    """The critical load of the input choke that a bleeder is behind, ohms."""
+    chokes = (c for c in input_chokes(circuit) if branch.name in dict(bleeders(circuit, c)))
+    henries = [v for c in chokes if (v := si(c.value, "henry"))]
+    return critical_ohms(circuit, max(henries)) if henries else None
 
 
 def place_of(circuit: Circuit, branch: Branch) -> Place | None:
@@ -118,7 +138,16 @@ def _capacitor(circuit: Circuit, branch: Branch) -> Place | None:
     return Place.LOW_RESERVOIR if low else Place.RESERVOIR
 
 
+def _sets_regulator(circuit: Circuit, branch: Branch) -> bool:
+    """Whether a resistor carries the current that sets an adjustable regulator."""
+    ends = {branch.a, branch.b}
+    found = (t.nets for t in circuit.transistors.values() if t.type.family.adjustable)
+    return any(ends == {nets["out"], nets["adj"]} for nets in found)
+
+
 def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
+    if _sets_regulator(circuit, branch):
+        return Place.REGULATOR_SET
     for net in (branch.a, branch.b):
         for section, electrode in circuit.electrodes_at(net) if net not in LANDMARKS else ():
             found = _at_electrode(circuit, branch, net, section, electrode)
@@ -137,7 +166,9 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
         return Place.BETWEEN_RAILS
     if rails and _rectified(circuit, branch.other(rails[0])):
         return Place.SURGE
-    return Place.ACROSS_RAIL if rails and GROUND in (branch.a, branch.b) else None
+    if not rails or GROUND not in (branch.a, branch.b):
+        return None
+    return Place.ACROSS_RAIL if _critical(circuit, branch) is None else Place.CHOKE_BLEEDER
 
 
 def _below_filaments(circuit: Circuit, branch: Branch) -> Place | None:
@@ -167,8 +198,11 @@ def _at_electrode(
     far = branch.other(net)
     match electrode:
         case "plate" if section.kind in AMPLIFYING and not _is_rail(circuit, net):
-            if any(e == "cathode" for _, e in circuit.electrodes_at(far)):
+            behind = {e for _, e in circuit.electrodes_at(far)}
+            if "cathode" in behind:
                 return None  # a stage stacked on another
+            if "grid" in behind:
+                return Place.GRID_STOPPER  # of a stage that hangs on this plate
             return Place.POWER_PLATE if power else Place.SMALL_PLATE
         case "screen":
             return Place.POWER_SCREEN if power else Place.SMALL_SCREEN

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias, assert_never
 import networkx as nx
 import numpy as np
 
+from coldcheck.anatomy.jacks import plugged_jacks
 from coldcheck.anatomy.neighbourhood import amplifiers, metal
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
@@ -285,9 +286,10 @@ def load_ohms(branch: Branch) -> float | None:
 
 
 def jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:
-    """The nets of tip and sleeve of every jack that is wired."""
+    """The nets of tip and sleeve of every jack that is wired, and in which anything may be."""
+    known = plugged_jacks(circuit)
     for statement in circuit.drawing.statements:
-        if isinstance(statement, JackLine):
+        if isinstance(statement, JackLine) and statement.name not in known:
             tip, sleeve = f"{statement.name}.tip", f"{statement.name}.sleeve"
             if tip in circuit.points and sleeve in circuit.points:
                 yield statement.name, (circuit.points[tip], circuit.points[sleeve])

@@ -18,13 +18,14 @@ from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, JackLine, PotLine
 from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
+from coldcheck.drawing.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.vicinity import Vicinity
     from coldcheck.circuit.model import Branch, Circuit
-    from coldcheck.drawing.model import Part, Point
+    from coldcheck.drawing.model import Drawing, Part, Point
 
 
 def loose_ends(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
@@ -328,21 +329,38 @@ def _grid_without_return(circuit: Circuit, net: str) -> bool:
 
 
 def past_the_tail(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
-    """A grid's leak on gnd where the cathode stands on a tail: it belongs on the bias resistor."""
+    """Leaks of grids on gnd where the cathodes stand on a tail: they belong on the bias resistor.
+
+    Those of a pair go together: one of them alone leaves the other half as it is.
+    """
     wrong = {leak.owner: foot for s in circuit.sections() if s.name in near.owners
              for leak, foot in leaks_past_a_tail(circuit, s)}  # fmt: skip
-    for _, link, *ends in _links(circuit):
-        for end, point in enumerate(ends):
-            if link is None or link.name not in wrong or point.text != GROUND:
-                continue
-            foot = wrong[link.name]
-            yield Suspect(
-                (link.name,), link.span, f"{link.name} is on gnd", f"on {foot}",
-                f"Look at the original again: {link.name} is likely meant to be on {foot}, which "
-                "is lifted with the cathode",
-                Likely.PLAIN, 1,
-                partial(ends_moved, circuit.drawing, link.span, end, point_of(foot, link.span)),
-            )  # fmt: skip
+    ends = {
+        link.name: (link, end)
+        for _, link, *points in _links(circuit) if link is not None and link.name in wrong
+        for end, point in enumerate(points) if point.text == GROUND
+    }  # fmt: skip
+    for foot in dict.fromkeys(wrong.values()):
+        moved = [(*ends[name], foot) for name in wrong if wrong[name] == foot and name in ends]
+        if moved:
+            yield _leaks_moved(circuit, moved)
+
+
+def _leaks_moved(circuit: Circuit, moved: list[tuple[Part, int, str]]) -> Suspect:
+    names, foot = [link.name for link, _, _ in moved], moved[0][2]
+    are, lifted = ("is", "the cathode") if len(names) == 1 else ("are", "the cathodes")
+    return Suspect(
+        tuple(names), moved[0][0].span, f"{listed(names)} {are} on gnd", f"on {foot}",
+        f"Look at the original again: {listed(names)} {are} likely meant to be on {foot}, which "
+        f"is lifted with {lifted}",
+        Likely.PLAIN, 1, partial(_with_ends_moved, circuit.drawing, moved),
+    )  # fmt: skip
+
+
+def _with_ends_moved(drawing: Drawing, moved: list[tuple[Part, int, str]]) -> Drawing:
+    for link, end, name in moved:
+        drawing = ends_moved(drawing, link.span, end, point_of(name, link.span))
+    return drawing
 
 
 def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:

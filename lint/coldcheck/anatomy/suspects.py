@@ -37,6 +37,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
 from coldcheck.drawing.units import engineering, magnitude, quantity, si
 from coldcheck.drawing.values import SYMBOLS
+from coldcheck.solve.solution import WARM
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -74,16 +75,20 @@ SAME = 0.1
 """Voltages of a winding and of what it is for that differ by less are one."""
 
 
-def suspects(case: Case, near: Vicinity) -> list[Suspect]:
-    """Every slip considered around some places, the likeliest and nearest first."""
+def suspects(case: Case, near: Vicinity, *, signals: bool = True) -> list[Suspect]:
+    """Every slip considered around some places, the likeliest and nearest first.
+
+    ``signals``: something was found that alternating currents have to do with.
+    """
     circuit = case.circuit
     makers = (
-        decades, exchanged_values, turned_round, exchanged_leads, wrong_windings,
+        exchanged_values, turned_round, exchanged_leads, wrong_windings,
         loose_ends, wires_too_many, taken_for_another, wrong_side,
         misfed_plates, past_the_tail, unused_bias, leaks_off_the_bias, tied_filaments,
         grounded_taps, moved_ends,
     )  # fmt: skip
-    found = [s for make in makers for s in make(circuit, near)]
+    found = [*decades(case, near, signals=signals)]
+    found += [s for make in makers for s in make(circuit, near)]
     found += exchanged_electrodes(case, near)
     found += odd_lifts(case, near)
     return sorted(found, key=lambda s: (-s.likely, s.steps))
@@ -96,17 +101,41 @@ def _drawn(circuit: Circuit, near: Vicinity) -> Iterator[tuple[Branch, int]]:
             yield branch, near.owners[branch.owner]
 
 
-def decades(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
-    """A decade, or a k, lost or doubled."""
+def decades(case: Case, near: Vicinity, *, signals: bool = True) -> Iterator[Suspect]:
+    """A decade, or a k, lost or doubled.
+
+    Where nothing that was found has to do with signals, what only they flow in is left out.
+    """
+    circuit = case.circuit
     for branch, steps in _drawn(circuit, near):
         unit = branch.traits.unit
         if branch.value is None or unit is None or not _has_decades(branch.kind):
+            continue
+        if steps and not signals and _is_still(case, branch):
             continue
         value = magnitude(branch.value, unit)
         for factor in FACTORS:
             likely = _suits(circuit, branch, value, factor)
             if likely is not None and (likely > Likely.SELDOM or _matters(circuit, branch, steps)):
                 yield _revalued(circuit, branch, value, factor, likely, steps)
+
+
+LITTLE_V, LITTLE_A = 1e-3, 1e-8
+"""What a part's tolerance moves at most, where it is without direct current."""
+
+
+def _is_still(case: Case, branch: Branch) -> bool:
+    """Whether a part's value changes no mean voltage or current of the warm state."""
+    place = place_of(case.circuit, branch)
+    if branch.kind is PartKind.CAPACITOR:
+        return place in (None, Place.COUPLING, Place.CATHODE_BYPASS)
+    if place in (Place.SMALL_LEAK, Place.POWER_LEAK):
+        return False  # what a grid may leak through it is judged without flowing
+    warm = case.solutions.get(WARM)
+    spread = None if warm is None or not warm.converged else warm.spread()
+    if branch.kind is not PartKind.RESISTOR or spread is None or branch.name not in spread.causes:
+        return False
+    return not spread.moves(branch.name, LITTLE_V, LITTLE_A)
 
 
 def odd_lifts(case: Case, near: Vicinity) -> Iterator[Suspect]:
@@ -301,7 +330,7 @@ LITTLE_MA = 0.02
 
 def _doubtful(case: Case, section: Section) -> Iterator[tuple[str, str]]:
     """Pairs of electrodes whose voltages and currents may be those of an exchange."""
-    warm = case.solutions.get("warm")
+    warm = case.solutions.get(WARM)
     found = None if warm is None else warm.readings.get(section.name)
     have = set(section.electrodes)
     mixes = section.kind in (SectionKind.CONVERTER, SectionKind.MIXER)
@@ -325,12 +354,12 @@ def _screen_leads(found: TubeReading) -> bool:
 
 
 def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
-    """Leads of a pot, a switch, an output transformer or a winding for one another."""
+    """Leads of a pot, a switch, an output transformer or of windings for one another."""
     pots = {b.owner for b in circuit.branches.values() if b.kind == PartKind.POT}
-    windings = {w.name for w in circuit.windings()}
-    for name, pairs in _lead_pairs(circuit, pots):
+    beside = {*pots, *(w.name for w in circuit.windings()), *(c.name for c in circuit.coils())}
+    for name, pairs in (*_lead_pairs(circuit, pots), *_coil_pairs(circuit)):
         steps = near.owners.get(name, 9)
-        if steps == 0 or (steps == 1 and name in pots | windings):
+        if steps == 0 or (steps == 1 and name in beside):
             for pair in pairs:
                 yield from _leads(circuit, (name,), pair, Likely.COMMON, steps)
 
@@ -348,6 +377,19 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
         if "ct" in ends and magnitude(winding.volts, "volt") > LOW_VOLTS:
             name = winding.name
             yield name, [(f"{name}.1", f"{name}.ct"), (f"{name}.ct", f"{name}.2")]
+
+
+def _hot(circuit: Circuit, *nets: str) -> int:
+    return sum(bool(circuit.electrodes_at(n)) for n in nets)
+
+
+def _coil_pairs(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    """The like leads of two coils of one can, first those that lead to no electrode."""
+    for coil_set in circuit.coil_sets.values():
+        for one, other in combinations(coil_set.coils, 2):
+            its, nets = dict(one.leads), dict(other.leads)
+            leads = sorted(its.keys() & nets, key=lambda x: (_hot(circuit, its[x], nets[x]), x))
+            yield one.name, [(f"{one.name}.{x}", f"{other.name}.{x}") for x in leads]
 
 
 def _leads(

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.engine import Solver
     from coldcheck.solve.solution import Solution, State
 
-MOST_SUSPECTS = 18
+MOST_SUSPECTS = 30
 """Slips tried; a quick look costs a twentieth of a review or so."""
 
 LOOKED_AT = 2
@@ -65,6 +65,9 @@ OVER_VOLTS = ("capacitor.over-voltage", "supply.inverse-voltage", "heater.wrong-
 
 SLOW_FAMILY = "signal"
 """Its rules drive the stages through their swing; left to the second look where others fired."""
+
+SIGNALS = (SLOW_FAMILY, "output", "capacitor", "intent")
+"""Families of what alternating currents have to do with."""
 
 PLAIN_FAMILIES = ("drawing", "grid", "tube")
 
@@ -207,7 +210,8 @@ def _stands_in(finding: Finding, states: Collection[str]) -> bool:
 def _worth_a_look(case: Case, near: Vicinity, counted: Sequence[Finding]) -> list[Suspect]:
     """The likeliest suspects; behind a single finding only those that are very likely."""
     few = _many(counted) < 2
-    found = suspects(case, near)
+    signals = any(f.rule.partition(".")[0] in SIGNALS for f in counted)
+    found = suspects(case, near, signals=signals)
     if any(f.rule in OVER_VOLTS for f in counted):
         found.sort(key=lambda s: s.likely < Likely.COMMON and s.at[0] not in _windings(case))
     return [s for s in found if not few or TRUST[s.likely] >= ALONE][:MOST_SUSPECTS]

@@ -190,6 +190,12 @@ LINKS = (
     Link(("supply.bias-switched",), OVERLOADS, where.same_tube),
     Link(("supply.bias-switched",), ("resistor.over-power",), where.on_the_tube),
     Link(("capacitor.over-voltage",), ("capacitor.little-margin",), where.same_part),
+    Link(
+        ("capacitor.balancing-too-high",),
+        ("capacitor.over-voltage",),
+        where.same_part,
+        raises=True,
+    ),
     Link(("capacitor.no-room-for-swing",), ("capacitor.little-margin",), where.same_part),
     Link(("supply.choke-below-critical",), ("supply.regulator-current",), where.anywhere),
     Link(

@@ -45,6 +45,9 @@ if TYPE_CHECKING:
     from coldcheck.verdict.added import Added
     from coldcheck.verdict.waivers import Trusted
 
+BARELY = 1.25
+"""So many times its limit is little: a writer's rounding, or the edge of a rating."""
+
 
 def review_file(
     path: Path,
@@ -182,7 +185,10 @@ def _from_problem(problem: Problem) -> Finding:
 
 
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Fingerprints on, gravest first, causes before others, then in the order of the drawing."""
+    """Fingerprints on, gravest first, causes before others, then in the order of the drawing.
+
+    What is barely beyond its limit stands behind what is far beyond it, or is wired wrongly.
+    """
     own = None if circuit is None else circuit.drawing.file
     return tuple(
         sorted(
@@ -190,6 +196,7 @@ def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Findi
             key=lambda f: (
                 -LEVELS.index(f.level),
                 not f.is_cause,
+                f.limit is not None and f.excess < BARELY,
                 f.span.file != own,
                 f.span,
                 f.rule,

@@ -311,3 +311,29 @@ def test_a_heater_with_both_ends_on_one_point(review, only):
 def test_no_resistor_is_proposed_for_twice_the_voltage(volts, says, review, only):
     text = BASES.format(volts=volts, wires="T1.warm.1 -- V1.h1\nT1.warm.2 -- V1.h2")
     assert says in only(review(text), "heater.wrong-voltage").remedy
+
+
+REGULATED = """\
+tube V1 12AX7
+regulator U1 LM317
+RAW --+[E1 {raw} V 2 A]-- gnd
+RAW -- U1.in
+U1.out -- HOT --[R3 220 ohm]-- ADJ
+U1.adj -- ADJ --[R4 {lower}]-- gnd
+HOT -- V1:9
+V1:4 -- V1:5 -- gnd
+"""
+
+
+def test_what_sets_a_regulator_is_named_with_the_value_that_fits(review) -> None:
+    """LM317 sheet: 1.25 V (1 + R4 / R3) and 50 uA in R4: 8.1 V with 1.2 kohm, 6.3 with 880."""
+    (found,) = of(review(REGULATED.format(raw=14, lower="1k2")), "heater.wrong-voltage")
+    assert found.at == ("V1", "R4", "R3")
+    assert found.message.endswith("R4 and R3 set U1")
+    assert found.remedy.endswith("for 1.78 V less use about 820 ohm for R4")
+
+
+def test_a_regulator_out_of_volts_sets_nothing(review) -> None:
+    (found,) = of(review(REGULATED.format(raw=12, lower="4k7")), "heater.wrong-voltage")
+    assert "R4 and R3" in found.message
+    assert "use about" not in found.remedy

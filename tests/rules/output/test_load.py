@@ -276,3 +276,44 @@ def test_a_secondary_with_taps_and_nothing_on_them_is_open(review: Callable[[str
     text = stage("5k", tube("V1"), "T2.8 --[R9 2k2]-- T2.s1\n")
     looked = review(text.replace("5k : 8 ohm  250 ohm", TAPPED))
     assert len(of(looked, "output.open-secondary")) == 1
+
+
+PHONES = """jack J2 unplugged
+T2.s1 -- J2.tip
+J2.switch --[LS1 speaker 8 ohm]-- T2.s2
+J2.sleeve -- T2.s2
+"""
+
+
+@pytest.mark.parametrize(
+    ("phones", "level"),
+    [
+        ("", "advice"),  # a speaker may be plugged in
+        ("J2.tip --[R41 100 ohm]-- --[LS2 speaker 600 ohm]-- J2.sleeve\n", "notice"),
+        ("J2.tip --[LS2 speaker 32 ohm]-- J2.sleeve\n", None),
+    ],
+)
+def test_what_the_drawing_plugs_in_is_all_there_is(
+    phones: str, level: str | None, review: Callable[[str], Review]
+) -> None:
+    """50 times 8 ohm is 400: phones of 600 behind 100 ohm leave the secondary open."""
+    found = of(review(stage("5k", tube("V1"), PHONES + phones)), "output.load-switched-off")
+    assert [(f.level, f.at) for f in found] == ([] if level is None else [(level, ("T2", "J2"))])
+
+
+def test_a_jack_drawn_with_phones_in_it(review: Callable[[str], Review]) -> None:
+    phones = "J2.tip --[R41 330 ohm]-- --[LS2 speaker 600 ohm]-- J2.sleeve\n"
+    drawn = PHONES.replace("unplugged", "plugged") + phones
+    (found,) = of(review(stage("5k", tube("V1"), drawn)), "output.open-secondary")
+    assert found.evidence["load"].value == pytest.approx(930)
+
+
+@pytest.mark.parametrize(("series", "found"), [("60 ohm", 0), ("120 ohm", 1)])
+def test_what_is_left_is_added_up(series: str, found: int, review: Callable[[str], Review]) -> None:
+    """360 ohm and 420, with 400 as the limit, though each part of them is less."""
+    load = (
+        "switch S1 spst 250 V 1 A\nT2.s1 -- S1.common\nS1.1 --[LS1 speaker 8 ohm]-- T2.s2\n"
+        f"T2.s1 --[R41 {series} 2 W]-- N1 --[R42 300 ohm 2 W]-- T2.s2\n"
+    )
+    told = of(review(stage("5k", tube("V1"), load)), "output.load-switched-off")
+    assert len(told) == found

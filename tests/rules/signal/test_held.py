@@ -103,3 +103,22 @@ def test_what_ties_a_grid_to_its_cathode(
     """Behind a stopper it is the same; a bypassed cathode makes it a cut of the treble."""
     text = STAGE.format(at=at, stopper=stopper, farads=farads, bypass=bypass)
     assert bool(told(review(text), TIED)) is fires
+
+
+@pytest.mark.parametrize(
+    ("more", "fires"),
+    [("", True), ("OUT -- V2B.plate\nB1 --[R30 47k]-- OUT\n", False)],
+)
+def test_an_end_with_its_leak_is_an_output(
+    more: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    """A card's output leads on to another sheet; a capacitor to a plate is something else."""
+    text = (
+        "tube V1 6SN7GT\ntube V2 6SN7GT\nB1 --+[E1 300 V]-- gnd\nsignal IN 1 V 1 kHz\n"
+        "IN --[C1 100 nF 400 V film]-- V1A.grid --[R1 1M]-- gnd\n"
+        "B1 --[R2 22k 2 W]-- V1A.plate\nV1A.cathode --[R3 22k 2 W]-- gnd\n"
+        "V1A.cathode --+[C9 47 uF 160 V]-- gnd\n"
+        "V1A.cathode --[C2 100 nF 400 V film]-- OUT --[R5 330k]-- gnd\n"
+    )
+    found = told(review(text + more), BYPASSED)
+    assert found == ([("notice", ("C9", "V1A"))] if fires else [])

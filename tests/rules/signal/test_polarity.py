@@ -85,3 +85,49 @@ def test_what_is_driven_or_has_a_coil_is_no_such_oscillator(
 ) -> None:
     text = "\n".join(sample(LEGS, "wrong").lines) + f"\n{more}\n"
     assert told(review(text), LEGS) == []
+
+
+LIMITER = """\
+transformer T2 ungapped
+    winding line impedance 600 40 ohm
+    winding sec impedance 40k ct 2200 ohm
+tube V1 6BA6
+tube V3 6AL5
+B1 --+[E1 250 V]-- gnd
+signal IN 0.3 V 1 kHz
+IN -- T2.line.1
+T2.line.2 -- gnd
+T2.sec.1 --[R6 1k]-- V1.grid
+T2.sec.ct -- {held}
+V1.suppressor -- gnd
+V1.cathode --[R8 100 ohm]-- gnd
+B1 --[R13 33k 1 W]-- V1.screen --[C4 100 nF 400 V]-- gnd
+B1 --[R11 22k 2 W]-- V1.plate --[C6 100 nF 630 V]-- SIDE --[R17 220k]-- gnd
+SIDE -- V3A.{near}
+V3A.{far} --[R19 4k7]-- CV --[C8 1 uF 100 V film]-- gnd
+CV --[R20 47k]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("held", "near", "far", "fires"),
+    [
+        ("CV", "plate", "cathode", True),
+        ("CV", "cathode", "plate", False),
+        ("gnd", "plate", "cathode", False),
+    ],
+)
+def test_the_rectifier_of_a_limiter(
+    held: str, near: str, far: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    """The capacitor's peaks drive current out of the cathode: the control voltage is positive."""
+    found = told(review(LIMITER.format(held=held, near=near, far=far)), CONTROL)
+    assert found == ([("notice", ("V3A", "V1"))] if fires else [])
+
+
+def test_a_meters_grid_that_nothing_else_drives_reads_a_positive_voltage(
+    review: Callable[[str], Review],
+) -> None:
+    text = LIMITER.format(held="gnd", near="plate", far="cathode")
+    meter = "tube V5 12AU7\nCV -- V5A.grid\nB1 -- V5A.plate\nV5A.cathode --[R30 22k]-- gnd\n"
+    assert told(review(text + meter), CONTROL) == []

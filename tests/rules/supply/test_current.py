@@ -47,7 +47,7 @@ def test_the_critical_load(
     found = [f for f in looked.findings if f.rule == "supply.choke-below-critical"]
     assert bool(found) is stops
     for f in found:
-        assert (f.at, f.level) == (("L1",), "notice")
+        assert (set(f.at), f.level) == ({"L1", "R1"}, "notice")
         ohms = {"15k": 15e3, "12k": 12e3}[load]
         assert f.limit.value == pytest.approx(ohms / (18.8496 * hertz), rel=2e-3)
 
@@ -104,7 +104,7 @@ def test_a_capacitor_right_across_it(
 
 def test_regulator_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("supply.regulator-current", "wrong"), "supply.regulator-current")
-    assert (found.at, found.level, found.state) == (("V1",), "notice", "warm")
+    assert (found.at, found.level, found.state) == (("V1", "R1"), "notice", "warm")
     assert (found.evidence["current"].value * 1000) == pytest.approx(100 / 22, rel=0.02)
 
 
@@ -114,7 +114,7 @@ def test_in_standby_it_counts_where_a_capacitor_is_beyond_its_rating(
     """Load off, 100 kohm left: 1131 ohm a henry (60 Hz) make it 88 H, and C1 is told with it."""
     looked = sample("supply.choke-below-critical/standby", "wrong")
     found = only(looked, "supply.choke-below-critical")
-    assert (found.state, found.at) == ("standby S1", ("L1",))
+    assert (found.state, found.at) == ("standby S1", ("L1", "R1"))
     assert found.level == "caution"  # at high line C1 is beyond its surge voltage
     assert found.limit.value == pytest.approx(100e3 / 1131, rel=5e-3)
     assert "capacitor.over-voltage at C1" in found.evidence["explains"]
@@ -162,3 +162,11 @@ def test_however_the_input_is_drawn(
     only: Callable[..., object],
 ) -> None:
     only(review(choke(load).replace(old, new)), "supply.choke-below-critical", count=stops)
+
+
+def test_the_bleeder_that_is_all_the_load_is_named(review: Callable[[str], Review]) -> None:
+    """10 H at 60 Hz holds up to 11.3 kohm (R = 6 pi f L): of 82 kohm one bleeder is all."""
+    looked = review(choke("82k"))
+    (found,) = (f for f in looked.findings if f.rule == "supply.choke-below-critical")
+    assert found.at == ("L1", "R1")
+    assert "a load of 82 kohm, which is R1 alone, needs about 72.5 H" in found.message

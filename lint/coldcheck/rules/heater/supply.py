@@ -22,6 +22,7 @@ from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.heater import dropper as heater_dropper
+from coldcheck.rules.heater.regulated import set_to, setting_of
 from coldcheck.rules.heater.string import UNEQUAL, unequal
 from coldcheck.sources.register import PRACTICE, Citation, Cited
 
@@ -275,12 +276,13 @@ def _off_voltage(
         f"{worst.name} {worst.type.name}: {volts(rms)} rms across a heater rated {volts(rated)}, "
         f"{100 * (rms / rated - 1):+.0f} %{also}"
     )
-    off = abs(rms / rated - 1)
+    off, setting = abs(rms / rated - 1), setting_of(case.circuit, line)
     return wrong_voltage.finding(
         case,
-        (worst.name, *others),
-        message,
+        (worst.name, *others, *(setting.parts if setting else ())),
+        message + (f"; {listed(setting.parts)} set {setting.regulator.name}" if setting else ""),
         _joined(worst)
+        or (setting and set_to(case, setting, rms - rated))
         or heater_dropper.dropper_remedy(case.circuit, line)
         or _other_way(worst, rms, rated),
         state="warm",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy import output_stage, supplies
-from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.neighbourhood import nearest, reading
 from coldcheck.anatomy.output_stage import (
     LOAD_FACTOR,
     carrying,
@@ -242,13 +242,13 @@ def _loaded(circuit: Circuit, output: OutputTransformer, but: str = "") -> bool:
     most = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
     graph: nx.Graph[str] = nx.Graph()
     for branch, ohm in carrying(circuit, output):
-        if ohm <= most:
-            graph.add_edge(branch.a, branch.b)
-    graph.add_edges_from(nets for name, nets in jack_pairs(circuit) if name != but)
-    return any(
-        a in graph and b in graph and nx.has_path(graph, a, b)
-        for a, b in (pair.nets for pair in secondary_pairs(output))
-    )
+        before = graph.edges[branch.a, branch.b] if graph.has_edge(branch.a, branch.b) else {}
+        graph.add_edge(branch.a, branch.b, weight=min(ohm, before.get("weight", ohm)))
+    for name, nets in jack_pairs(circuit):
+        if name != but:
+            graph.add_edge(*nets, weight=0.0)
+    across = (nearest(graph, *pair.nets) for pair in secondary_pairs(output))
+    return any(ohm is not None and ohm <= most for ohm in across)
 
 
 def _switched_off(case: Case, output: OutputTransformer, throw: str) -> Finding:

@@ -41,7 +41,8 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
     graph: nx.Graph[str] = nx.Graph()
     own = {b.name for _, b in output.branches}
     for branch in circuit.branches.values():
-        ohm = None if branch.name in own else load_ohms(branch)
+        lifted = branch.kind is PartKind.JACK_CONTACT and not branch.closed  # by a plug
+        ohm = None if branch.name in own or lifted else load_ohms(branch)
         if ohm is not None:
             _add(graph, branch.a, branch.b, ohm)
     for name, leads in jack_pairs(circuit):

@@ -42,7 +42,8 @@ TIED_F = Threshold(
     needs="the capacitor's value and the wiring",
     criterion=(
         f"A capacitor of {1e6 * BYPASS_F.value:g} uF or more joins the cathode of a stage to gnd "
-        "or chassis, and another one leads from the same cathode to the grid of another stage."
+        "or chassis, and another one leads from the same cathode to the grid of another stage, or "
+        "to an end with nothing but a resistor to gnd."
     ),
     why=(
         "A split-load stage and a follower give their signal at the cathode. Copied from an "
@@ -61,7 +62,7 @@ def output_cathode_bypassed(case: Case) -> Iterator[Outcome]:
             continue
         cathode = section.cathode_nets[0]
         capacitors = _capacitors(case.circuit, cathode)
-        taken = [b for b in capacitors if leads_to_a_grid(case.circuit, b.other(cathode), section)]
+        taken = [b for b in capacitors if _goes_on(case.circuit, b.other(cathode), section)]
         for branch, farads in capacitors.items():
             if taken and branch.other(cathode) in LANDMARKS and farads >= BYPASS_F.value:
                 name = section.name
@@ -76,6 +77,14 @@ def output_cathode_bypassed(case: Case) -> Iterator[Outcome]:
                     certainty="certain",
                     excess=farads / BYPASS_F.value,
                 )
+
+
+def _goes_on(circuit: Circuit, net: str, own: Section) -> bool:
+    """Whether a point leads to another stage's grid, or is an output with its leak."""
+    near = [b for b in circuit.at(net) if b.kind is not PartKind.CAPACITOR]
+    ends = all(b.kind is PartKind.RESISTOR and b.other(net) in LANDMARKS for b in near)
+    output = bool(near) and ends and net not in LANDMARKS and not circuit.electrodes_at(net)
+    return output or leads_to_a_grid(circuit, net, own)
 
 
 def _capacitors(circuit: Circuit, net: str) -> dict[Branch, float]:

@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.detectors import Diode
     from coldcheck.circuit.model import Branch, Circuit, Section
-    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
 LEGS = Threshold(
@@ -41,7 +42,8 @@ LEGS = Threshold(
     criterion=(
         "A diode has its plate on gnd or another landmark and its cathode on a coil, or on a "
         "capacitor that brings the signal, and the grid of an amplifying stage gets its direct "
-        "voltage through resistors from there."
+        "voltage through resistors from there. Or a capacitor brings the signal to its plate, and "
+        "a grid that is driven besides gets its direct voltage from its cathode."
     ),
     why=(
         "A carrier drives current out of the diode's cathode into the coil: the load behind it "
@@ -54,18 +56,26 @@ LEGS = Threshold(
 def gain_control_positive(case: Case) -> Iterator[Outcome]:
     """Follow the direct voltage of each detector to the grids it holds."""
     for diode in diodes(case.circuit):
-        name = diode.name
-        fed = _held_grids(case.circuit, diode.cathode) if diode.plate in LANDMARKS else []
-        if fed:
-            yield gain_control_positive.finding(
-                case,
-                (name, *fed),
-                f"{name} makes its load positive with a carrier, and the grid of {listed(fed)} "
-                "hangs on it: the gain control works the wrong way round",
-                f"Turn {name} round: its plate on the signal, its cathode on gnd",
-                evidence={"grids": listed(fed)},
-                certainty="certain",
-            )
+        if diode.plate in LANDMARKS:
+            yield from _positive(case, diode, "a carrier", _held_grids(case.circuit, diode.cathode))
+        else:
+            yield from _positive(case, diode, "a signal", _controlled(case.circuit, diode))
+
+
+def _positive(case: Case, diode: Diode, with_what: str, fed: list[str]) -> Iterator[Finding]:
+    name = diode.name
+    back = "its cathode on gnd" if diode.plate in LANDMARKS else "its plate on the control voltage"
+    on = "plate" if diode.plate in LANDMARKS else "cathode"
+    if fed:
+        yield gain_control_positive.finding(
+            case,
+            (name, *fed),
+            f"{name} makes its load positive with {with_what}, and the grid of {listed(fed)} "
+            "hangs on it: the gain control works the wrong way round",
+            f"Turn {name} round: its {on} on the signal, {back}",
+            evidence={"grids": listed(fed)},
+            certainty="certain",
+        )
 
 
 def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
@@ -82,6 +92,32 @@ def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
     start = list(behind) or ([cathode] if brought else [])
     nets = set(reach(circuit, start, LANDMARKS)) - {*LANDMARKS, cathode}
     return [s.name for _, s in working(circuit) if s.kind.amplifies and s.net("grid") in nets]
+
+
+def _controlled(circuit: Circuit, diode: Diode) -> list[str]:
+    """The driven sections whose grids hang on the cathode of a diode that rectifies peaks.
+
+    A capacitor brings the signal to its plate. A grid that nothing else drives reads the voltage,
+    as a meter's stage does, and is none.
+    """
+    near = [(b, b.other(diode.plate)) for b in circuit.at(diode.plate)]
+    brought = any(b.kind is PartKind.CAPACITOR and n not in LANDMARKS for b, n in near)
+    leads = [b for b in circuit.at(diode.cathode) if b.kind is not PartKind.DIODE]
+    alone = all(b.kind is PartKind.RESISTOR or b.other(diode.cathode) in LANDMARKS for b in leads)
+    if not brought or not alone or diode.cathode in LANDMARKS:
+        return []
+    nets = set(reach(circuit, [diode.cathode], LANDMARKS)) - {*LANDMARKS, diode.cathode}
+    held = [s for _, s in working(circuit) if s.kind.amplifies and s.net("grid") in nets]
+    return [s.name for s in held if _driven(circuit, s.net("grid") or "", nets)]
+
+
+def _driven(circuit: Circuit, grid: str, nets: set[str]) -> bool:
+    """Whether a signal gets to a grid besides its direct voltage: by a coil or a capacitor."""
+    coils = any(b.traits.coil for n in nets for b in circuit.at(n))
+    still = still_nets(circuit)
+    return coils or any(
+        b.kind is PartKind.CAPACITOR and b.other(grid) not in still for b in circuit.at(grid)
+    )
 
 
 @rule(

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.choke_inputs import bleeders, critical_ohms, input_chokes, is_input
 from coldcheck.anatomy.reach import reach
-from coldcheck.anatomy.supplies import FILTER_F, rectified
-from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.anatomy.supplies import FILTER_F
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch
     from coldcheck.judge.finding import Outcome
     from coldcheck.solve.solution import Solution
 
@@ -34,23 +35,8 @@ NEVER_ZERO = Threshold(
 )
 
 
-def _input_chokes(circuit: Circuit) -> list[Branch]:
-    """Chokes with a rectifier at one end and no capacitor of a microfarad or more there."""
-    return [
-        b
-        for b in circuit.branches.values()
-        if b.kind is PartKind.INDUCTOR and any(is_input(circuit, n) for n in (b.a, b.b))
-    ]
-
-
-def is_input(circuit: Circuit, net: str) -> bool:
-    """Whether a rectifier gives its output on a net without a large capacitor."""
-    large = any(
-        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or FILTER_F.value) >= FILTER_F.value
-        for b in circuit.at(net)
-    )
-    return rectified(circuit, net) and not large
-
+ALL_OF_IT = 0.1
+"""Off by no more of its value a bleeder is all the load that a choke has."""
 
 HOT_W = 15.0
 """A bleeder that burns more than this is no remedy: it would load what feeds the choke."""
@@ -83,7 +69,7 @@ HOT_W = 15.0
 )
 def choke_below_critical(case: Case) -> Iterator[Outcome]:
     """Look for input chokes whose current stops."""
-    chokes = _input_chokes(case.circuit)
+    chokes = input_chokes(case.circuit)
     reason = unsolved(case)
     if reason is not None and chokes:
         yield choke_below_critical.not_judged(tuple(c.name for c in chokes), reason)
@@ -121,17 +107,19 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
     if least > NEVER_ZERO.value * abs(wave.dc):
         return
     henries = si(choke.value, "henry") or 0.0
-    hertz = (si(case.circuit.mains.frequency, "hertz") or 60.0) if case.circuit.mains else 60.0
+    enough = critical_ohms(case.circuit, henries)
     far = solution.wave(choke.b if is_input(case.circuit, choke.a) else choke.a)
     load = abs(far.dc / wave.dc) if far is not None else 0.0
-    critical = load / (6 * math.pi * hertz)
+    critical = load * henries / enough if enough else math.inf
+    large = [(name, value) for name, value in bleeders(case.circuit, choke) if value > enough]
+    alone = [name for name, value in large if abs(value / load - 1) < ALL_OF_IT]
     yield choke_below_critical.finding(
         case,
-        (choke.name,),
+        (choke.name, *(name for name, _ in large)),
         f"the {amperes(abs(wave.dc))} through {choke.name} ({engineering(henries, 'H')}) stops in "
-        f"every cycle; a load of {ohms(load)} needs about {engineering(critical, 'H')}",
-        _enough(far.dc if far is not None else 0.0, load, henries, hertz)
-        + _bleeders(case.circuit, choke, 6 * math.pi * hertz * henries),
+        f"every cycle; a load of {ohms(load)}{_that_is(alone)} needs about "
+        f"{engineering(critical, 'H')}",
+        _enough(far.dc if far is not None else 0.0, load, enough, critical) + _large(large, enough),
         state=solution.state.name,
         evidence={
             "current": figure(abs(wave.dc), "A"),
@@ -139,34 +127,31 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
             "inductance": figure(henries, "H"),
         },
         limit=figure(critical, "H"),
-        excess=max(critical / max(henries, 1e-9), 1.0),
+        excess=round(max(critical / max(henries, 1e-9), 1.0), 6),  # equal in states alike
     )
 
 
-def _enough(output: float, load: float, henries: float, hertz: float) -> str:
-    """The bleeder that makes up the critical load 6 pi f L (at today's voltage), or the choke."""
-    critical = 6 * math.pi * hertz * henries
-    if load <= critical * 1.001 or critical <= 0:
+def _enough(output: float, load: float, enough: float, henries: float) -> str:
+    """The bleeder that makes up the critical load (at today's voltage), or the choke."""
+    if load <= enough * 1.001 or enough <= 0:
         return "Draw more current with a bleeder, or use a larger choke"
-    bleeder = preferred_below(1 / (1 / critical - 1 / load))
+    bleeder = preferred_below(1 / (1 / enough - 1 / load))
     if output**2 / bleeder > HOT_W:
-        return f"Use a larger choke: {engineering(load / (6 * math.pi * hertz), 'H')} or more"
+        return f"Use a larger choke: {engineering(henries, 'H')} or more"
     return (
         f"Draw more current with a bleeder of {ohms(bleeder)} or less "
         f"({watts(output**2 / bleeder)} burnt at most), or use a larger choke: "
-        f"{engineering(load / (6 * math.pi * hertz), 'H')} or more"
+        f"{engineering(henries, 'H')} or more"
     )
 
 
-def _bleeders(circuit: Circuit, choke: Branch, critical: float) -> str:
-    """The resistors to gnd behind a choke that are larger than its critical load, ohms."""
-    behind = set(reach(circuit, [choke.a, choke.b], LANDMARKS)) - set(LANDMARKS)
-    rails = [n for n in sorted(behind) if any(b.plus == n for b in circuit.at(n))]
-    across = [b for n in rails for b in circuit.at(n)
-              if b.kind is PartKind.RESISTOR and b.other(n) == GROUND]  # fmt: skip
-    larger = [(b.name, v) for b in across if (v := si(b.value, "ohm")) and v > critical > 0]
-    told = listed(f"{name} is {ohms(value)}" for name, value in larger)
-    return f"; of the bleeders {told}, where {ohms(critical)} is critical" if told else ""
+def _that_is(alone: list[str]) -> str:
+    return f", which is {alone[0]} alone," if alone else ""
+
+
+def _large(found: list[tuple[str, float]], enough: float) -> str:
+    told = listed(f"{name} is {ohms(value)}" for name, value in found)
+    return f"; of the bleeders {told}, where {ohms(enough)} is critical" if told else ""
 
 
 RULES = (choke_below_critical,)

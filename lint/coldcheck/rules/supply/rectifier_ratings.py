@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Section, Tube
     from coldcheck.judge.finding import Outcome
+    from coldcheck.solve.solution import TubeReading
 
 DIRECT = ("rectifier-current", "direct current")
 PEAK = ("peak-plate-current", "peak current a plate")
@@ -110,7 +111,8 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
         "Winding resistance per plate, plus the primary's resistance times the square of the "
         "turns ratio, plus any series resistor, is less than the data sheet asks for at that "
         "plate voltage. Advice where the solved charging peaks are within the rating "
-        "of the peak current, for which the sheet asks for it."
+        f"of the peak current, for which the sheet asks for it, or up to {PEAK_DOUBT.value:g} "
+        "times that."
     ),
     why=(
         "With a capacitor as the first filter part only this resistance limits the charging "
@@ -125,6 +127,7 @@ def first_capacitor_too_large(case: Case) -> Iterator[Outcome]:
     ),
     thresholds=(
         WITHIN,
+        PEAK_DOUBT,
         rectifiers.BLEEDER_OHM,
         rectifiers.FILAMENT_V,
         rectifiers.HIGH_V,
@@ -174,7 +177,11 @@ def _peak_stands(case: Case, tube: Tube, section: Section) -> bool:
     if peak is None or unsolved(case):
         return False
     found = [s.readings[section.name] for s in case.solved() if section.name in s.readings]
-    return bool(found) and max(r.peak_plate_ma for r in found) / 1e3 <= peak.value
+    return bool(found) and _peak_ma(found) / 1e3 <= PEAK_DOUBT.value * peak.value
+
+
+def _peak_ma(found: list[TubeReading]) -> float:
+    return max(r.peak_plate_ma for r in found)
 
 
 @rule(

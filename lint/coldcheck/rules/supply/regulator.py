@@ -133,11 +133,14 @@ def _outside(
     others = f" (so does {listed(alike[1:])} below it)" if len(alike) > 1 else ""
     excess = low.value / max(amps, 1e-6) if limit is low else amps / high.value
     if excess > 1.0005:
+        series = _series(solution, section)
+        own = series if len(series) == 1 else []
+        by = "".join(f" through {b.name} ({ohms(v)})" for b in own if (v := si(b.value, "ohm")))
         yield regulator_current.finding(
             case,
-            alike,
-            f"{tube.name} carries {amperes(amps)}{others}{_with(solution)}; type {tube.type.name} "
-            f"wants {word} {amperes(limit.value)}",
+            (*alike, *(b.name for b in own)),
+            f"{tube.name} carries {amperes(amps)}{by}{others}{_with(solution)}; type "
+            f"{tube.type.name} wants {word} {amperes(limit.value)}",
             _ballast(solution, section, too_much=limit is high)
             + _worked(case.circuit, solution, section, (amps, low.value, high.value)),
             state=solution.state.name,
@@ -185,11 +188,7 @@ def stack_of(circuit: Circuit, section: Section) -> tuple[str, ...]:
 
 def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
     """What to do about the series resistor: fit one where the plate has none."""
-    circuit, plate = solution.circuit, section.electrodes[section.plates[0]]
-    resistors = [
-        b.name for b in circuit.at(plate)
-        if b.kind is PartKind.RESISTOR and _feeds(solution, b, plate)
-    ]  # fmt: skip
+    resistors = [b.name for b in _series(solution, section)]
     if too_much and not resistors:
         return (
             f"Put a resistor between the supply and {section.tube}: (supply - tube voltage) over "
@@ -198,6 +197,13 @@ def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
     named = f" ({listed(resistors)})" if len(resistors) == 1 else ""
     size = "larger" if too_much else "smaller"
     return f"Use a {size} series resistor{named}, reckoned for the lowest and the highest mains"
+
+
+def _series(solution: Solution, section: Section) -> list[Branch]:
+    """The resistors through which a regulator's plate is fed."""
+    plate = section.electrodes[section.plates[0]]
+    every = (b for b in solution.circuit.at(plate) if b.kind is PartKind.RESISTOR)
+    return [b for b in every if _feeds(solution, b, plate)]
 
 
 def _feeds(solution: Solution, resistor: Branch, plate: str) -> bool:

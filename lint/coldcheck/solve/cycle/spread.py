@@ -80,6 +80,12 @@ class Spread:
         order = np.argsort(-np.abs(row))[:count]
         return [(self.causes[k], float(row[k])) for k in order if row[k]]
 
+    def moves(self, cause: str, volts: float, amperes: float) -> bool:
+        """Whether a parameter's deviation moves some net, or electrode's current, by so much."""
+        column = self.causes.index(cause)
+        nets = any(abs(row[column]) > volts for row in self.nets.values())
+        return nets or any(abs(row[column]) > amperes for row in self.amps.values())
+
     def _row(self, net: str | None) -> Array:
         nothing = np.zeros(len(self.causes))
         return nothing if net is None else self.nets.get(net, nothing)
