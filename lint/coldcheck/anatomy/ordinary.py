@@ -155,14 +155,14 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
             found = _at_electrode(circuit, branch, net, section, electrode)
             if found is not None:
                 return found
+    if GROUND in (branch.a, branch.b) and is_return(circuit, branch.other(GROUND)):
+        return Place.BACK_BIAS
     for net in (branch.a, branch.b):
         behind = _behind_stopper(circuit, branch, net)
         if behind is not None:
             return _at_electrode(circuit, branch, net, behind, "grid")
     if (bias := _below_filaments(circuit, branch)) is not None:
         return bias
-    if GROUND in (branch.a, branch.b) and is_return(circuit, branch.other(GROUND)):
-        return Place.BACK_BIAS
     rails = [n for n in (branch.a, branch.b) if _is_rail(circuit, n)]
     if any(_is_negative(circuit, n) for n in rails):
         return None

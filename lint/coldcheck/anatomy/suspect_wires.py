@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.anatomy.loose import attachments, in_the_air, wired_points
 from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.ordinary import Place, place_of
@@ -381,8 +382,8 @@ def unused_points(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
 def _heater_leads(circuit: Circuit, near: Vicinity) -> set[str]:
     """The leads of the windings that heat the tubes of what was found."""
     tubes = {s.tube for s in circuit.sections() if s.name in near.owners}
-    heated = {t.heater.winding for n, t in circuit.tubes.items() if n in tubes and t.heater}
-    windings = [w for w in circuit.windings() if w.name in heated]
+    lines = (x for x in heater_lines(circuit) if any(t.name in tubes for t in x.tubes))
+    windings = [w for line in lines for w in line.windings]
     return {f"{w.name}.{lead}" for w in windings for lead, _ in w.leads}
 
 

@@ -275,7 +275,7 @@ def _exchanged(circuit: Circuit, one: Branch, other: Branch, divider: bool, step
         (one.owner, other.owner), one.part.span,
         f"{one.owner} is {first} and {other.owner} {second}", "exchanged",
         f"Look at the original again: {both} are likely in each other's place",
-        Likely.USUAL if divider else Likely.SELDOM, steps, redrawn,
+        Likely.PLAIN if divider else Likely.SELDOM, steps, redrawn,
     )  # fmt: skip
 
 

@@ -6,12 +6,20 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
+from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.circuit.model import Branch, Circuit
+
+DIVIDES_OHM = Threshold(
+    "resistor from a supply that divides it and feeds nothing", 47e3, "ohm",
+    Citation("practice", "feeds of stages have less, lifts and bias for grids 100 kohm and more"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +42,8 @@ def unused_dividers(circuit: Circuit) -> Iterator[UnusedDivider]:
         upper = [b for b in near if _is(b, PartKind.RESISTOR) and b.other(net) not in LANDMARKS]
         lower = [b for b in near if _is(b, PartKind.RESISTOR) and b.other(net) == GROUND]
         held = [b for b in near if _is(b, PartKind.CAPACITOR) and b.other(net) == GROUND]
-        if len(near) == 3 and upper and lower and held and _fed(circuit, upper[0].other(net)):
+        divides = upper and lower and (si(upper[0].value, "ohm") or 0.0) > DIVIDES_OHM.value
+        if len(near) == 3 and divides and held and _fed(circuit, upper[0].other(net)):
             yield UnusedDivider(own, upper[0], lower[0], held[0])
 
 

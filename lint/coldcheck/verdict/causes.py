@@ -84,8 +84,11 @@ NAME_A_SLIP = (
 )
 """By itself such a finding names a slip that is as likely as any elsewhere."""
 
+SURE = ("supply.regulator-senses-input",)
+"""It says which wire is wrong: no guess at another slip is put in front of it."""
+
 FAR = 1.5
-"""A single figure that is nearer to its limit is no decade's: that does more."""
+"""A part's rating that is passed by less is no decade's work: that does more."""
 
 ALONE = 0.9
 """Trust from which a slip is named though it explains a single finding."""
@@ -221,7 +224,7 @@ def _worth_a_look(case: Case, near: Vicinity, counted: Sequence[Finding]) -> lis
     found = suspects(case, near, signals=signals)
     if any(f.rule in OVER_VOLTS for f in counted):
         found.sort(key=lambda s: s.likely < Likely.COMMON and s.at[0] not in _windings(case))
-    slight = few and all(f.limit is not None and f.excess < FAR for f in counted)
+    slight = few and all(f.rule in OF_A_RATING and f.excess < FAR for f in counted)
     found = [s for s in found if not (slight and s.decade)]
     return [s for s in found if not few or TRUST[s.likely] >= ALONE][:MOST_SUSPECTS]
 
@@ -421,7 +424,8 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     rest = [f for f in answer.gone if f is not carrier]
     says_it = _says_so(inquest, carrier, answer.suspect)
     by_itself = says_it or carrier.rule in NAME_A_SLIP
-    if by_itself and (_many(_counted(answer.gone)) < 2 or _another(answer, carrier)):
+    guess = carrier.rule in SURE and answer.suspect.likely is not Likely.PLAIN
+    if by_itself and (guess or _many(_counted(answer.gone)) < 2):
         return list(inquest.told)
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
@@ -434,12 +438,6 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     )
     gone = {id(f) for f in answer.gone}
     return [first, *(f for f in inquest.told if id(f) not in gone)]
-
-
-def _another(answer: Answer, carrier: Finding) -> bool:
-    """Whether a finding that names a slip by itself would be led by a mere guess."""
-    sure = answer.suspect.likely is Likely.PLAIN
-    return carrier.rule in NAME_A_SLIP and not sure
 
 
 def _says_so(inquest: Inquest, carrier: Finding, suspect: Suspect) -> bool:

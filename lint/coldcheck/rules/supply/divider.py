@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import warm_volts
-from coldcheck.anatomy.unused_dividers import unused_dividers
+from coldcheck.anatomy.unused_dividers import DIVIDES_OHM, unused_dividers
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.sources.register import PRACTICE
@@ -23,14 +23,18 @@ if TYPE_CHECKING:
     level="notice",
     states="the drawing alone",
     needs="the wiring",
-    criterion="A point of its own name has a resistor from a supply, one to gnd and a capacitor to "
-    "gnd on it, and nothing else.",
+    criterion=(
+        "A point of its own name has a resistor of more than "
+        f"{DIVIDES_OHM.value / 1e3:g} kohm from a supply, one to gnd and a capacitor to gnd on it, "
+        "and nothing else."
+    ),
     why="Nobody divides a supply and filters the result for nothing: heaters were to be lifted by "
     "it, a grid or a screen was to hang on it. What was meant for it is now on another point, or "
     "on none.",
     source=PRACTICE,
     limits="A bleeder of two resistors has no capacitor between them. Points with a lead of a "
     "part on them, and dividers of more than two resistors, are not looked at.",
+    thresholds=(DIVIDES_OHM,),
 )
 def divider_unused(case: Case) -> Iterator[Outcome]:
     """Look for such points."""
