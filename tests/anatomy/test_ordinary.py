@@ -84,3 +84,26 @@ def test_what_sets_an_adjustable_regulator() -> None:
     circuit = circuit_of(parse_drawing(text))
     assert place_of(circuit, circuit.branches["R1"]) is Place.REGULATOR_SET
     assert place_of(circuit, circuit.branches["R2"]) is None
+
+
+PORTABLE = """\
+tube V4 DL92
+AP --+[E1 1.5 V]-- gnd
+AP -- V4:1 -- V4:7
+V4:5 -- gnd
+BP --+[E2 67.5 V]-- BM
+BM --[S1 switch]-- BN --[R1 390 ohm]-- gnd
+V4.grid --[R2 2M2]-- BN
+BP -- V4.screen
+BP --[R3 1k]-- V4.plate
+"""
+
+
+def test_the_resistor_in_a_supply_s_return_makes_a_bias() -> None:
+    circuit = circuit_of(parse_drawing(PORTABLE))
+    branch = circuit.branches["R1"]
+    assert place_of(circuit, branch) is Place.BACK_BIAS
+    assert oddness(circuit, branch, 390.0) == 0
+    assert oddness(circuit, branch, 3900.0) == pytest.approx(0.415, abs=1e-3)  # log10(3900 / 1500)
+    shunted = circuit_of(parse_drawing(PORTABLE + "BN --[R9 390 ohm]-- gnd\n"))
+    assert place_of(shunted, shunted.branches["R1"]) is not Place.BACK_BIAS

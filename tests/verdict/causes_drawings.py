@@ -266,3 +266,88 @@ V2.suppressor -- gnd
 B1 --[R6 33k 1 W]-- V2.screen --[C6 50 nF 400 V]-- gnd
 B1 --[R7 10k 2 W]-- V2.plate
 """
+
+PORTABLE = """tube V2 DF91
+tube V3 DAF91
+tube V4 DL92
+output T2 5k : 3.2 ohm 400 ohm 8 H gapped 12 mA
+AP --+[E1 1.5 V 0.5 A]-- gnd
+AP -- V3:7
+V3:1 -- gnd
+AP -- V4:1 -- V4:7
+V4:5 -- gnd
+BP --+[E2 67.5 V 20 mA]-- BN --[R1 390 ohm 0.5 W]-- gnd
+AP -- V2:7
+V2:1 -- gnd
+BP -- V2.plate
+BP -- V2.screen
+V2.grid --[R9 1M]-- gnd
+gnd --+[C1 25 uF 50 V]-- BN
+BP --+[C2 8 uF 150 V]-- BN
+signal IN 0.1 V 1 kHz
+IN --[C3 4.7n 200 V]-- V3.grid --[R2 10M]-- gnd
+BP --[R3 3M3]-- V3.screen --[C4 47n 200 V]-- gnd
+BP --[R4 1M]-- V3.plate --[C5 4.7n 200 V]-- V4.grid --[R5 2M2]-- BN
+V4.screen -- BP
+T2.p1 -- BP
+T2.p2 -- V4.plate
+T2.s1 --[LS1 speaker 3.2 ohm 1 W]-- T2.s2
+T2.s2 -- gnd
+"""
+
+LIFTED = """tube V1 6CG7
+tube V2 6CG7
+B1 --+[E1 380 V]-- gnd
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V 8 ohm
+    winding h1 6.3 V ct 1 A
+    winding h2 6.3 V ct 1 A
+line --[F1 fuse 0.5 A slow]-- --[S1 switch 250 Vac 2 A]-- T1.pri.1
+T1.pri.2 -- neutral
+earth -- chassis -- gnd
+T1.h1.1 -- V1:4
+T1.h1.2 -- V1:5
+T1.h2.1 -- V2:4
+T1.h2.2 -- V2:5
+T1.h1.ct -- gnd
+T1.h2.ct -- LIFT
+B1 --[R3 330k 2 W 500 V]-- LIFT --[R4 82k]-- gnd
+LIFT --+[C3 10 uF 160 V]-- gnd
+signal IN 1 V 1 kHz
+IN --[R6 1k]-- V1A.grid --[R5 470k]-- gnd
+V1A.cathode --[R7 620 ohm]-- gnd
+V1A.plate -- ML --[R8 10k 2 W]-- JL --[R9 1k]-- V2A.cathode
+ML --[C5 100n 400 V film]-- GUL --[R10 1M]-- JL
+GUL --[R11 1k]-- V2A.grid
+V2A.plate -- B1
+V2A.cathode --[C6 470n 630 V film]-- OUTL --[R12 150k]-- gnd
+"""
+
+TOTEM = """tube V2 6CG7
+B1 --+[E1 250 V]-- gnd
+signal IN 0.5 V 1 kHz
+IN --[R12 1k]-- V2A.grid --[R11 470k]-- gnd
+V2A.cathode --[R13 680 ohm]-- gnd
+V2A.plate --[R14 680 ohm]-- V2B.cathode
+V2A.plate --[R15 1k]-- V2B.grid
+V2B.plate -- B1
+V2B.cathode --[C7 2.2 uF 400 V film]-- OUT --[R17 220k]-- gnd
+B1 --[R1 220k 1 W]-- LIFT --[R2 82k]-- gnd
+LIFT --+[C1 10 uF 160 V]-- gnd
+HEAT --+[E2 6.3 V 1 A]-- LIFT
+HEAT --[V2 heater]-- LIFT
+"""
+
+STRING = """tube V1 6BE6
+tube V2 6BA6
+tube V3 6AV6
+tube V4 6AQ5
+AB --+[E1 battery 12.6 V 3 A]-- gnd
+B1 --+[E2 200 V]-- gnd
+AB --[V1 heater]-- HM
+AB --[V2 heater]-- HM
+AB --[R30 43 ohm 3 W]-- HM
+HM --[V3 heater]-- gnd
+HM --[V4 heater]-- gnd
+"""

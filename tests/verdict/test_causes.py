@@ -27,6 +27,9 @@ SOUND = {
     "choke input": drawn.CHOKE_INPUT,
     "pair": drawn.PAIR,
     "can": drawn.CAN,
+    "portable": drawn.PORTABLE,
+    "lifted": drawn.LIFTED,
+    "totem": drawn.TOTEM,
 }
 
 EXCHANGED = """V2A.{0}
@@ -76,6 +79,10 @@ WRONG = [
      "R15", "R14 and R15 are likely meant to be on TJ"),
     ("can", "pri.2 -- B1\nIF1.sec.2 -- AVC", "pri.2 -- AVC\nIF1.sec.2 -- B1", "IF1.pri",
      "Exchange IF1.pri.2 and IF1.sec.2"),
+    ("portable", "[R1 390 ohm", "[R1 3k9", "R1", "390 ohm"),
+    ("lifted", "T1.h2.ct -- LIFT", "T1.h2.ct -- gnd", "T1.h2.ct",
+     "T1.h2.ct is likely meant to be on LIFT"),
+    ("totem", "V2A.plate --[R15 1k]", "V2B.cathode --[R15 1k]", "R15", "V2A.plate"),
     ("pentode", "--+[E1 300 V 1 ohm]--", "--[E1 300 V 1 ohm]+--", "E1", "Turn E1 round"),
 ]  # fmt: skip
 """Sound drawing, what is written there, the slip, the place to change, what its remedy says."""

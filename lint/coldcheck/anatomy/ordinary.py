@@ -43,6 +43,7 @@ class Place(Enum):
     BETWEEN_RAILS = "dropping resistor"
     ACROSS_RAIL = "resistor from a rail to gnd"
     CHOKE_BLEEDER = "bleeder behind a choke input"
+    BACK_BIAS = "resistor in the supply's return"
     SURGE = "resistor between a rectifier and its first capacitor"
     REGULATOR_SET = "resistor from a regulator's output to its adjusting lead"
     COUPLING = "coupling capacitor"
@@ -68,6 +69,7 @@ ORDINARY: Mapping[Place, tuple[float, float]] = MappingProxyType(
         Place.BETWEEN_RAILS: (100.0, 100e3),
         Place.ACROSS_RAIL: (10e3, 1e6),
         Place.CHOKE_BLEEDER: (2.2e3, 47e3),
+        Place.BACK_BIAS: (22.0, 1.5e3),
         Place.SURGE: (4.7, 1e3),
         Place.REGULATOR_SET: (68.0, 680.0),
         Place.COUPLING: (470e-12, 4.7e-6),
@@ -153,6 +155,8 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
             found = _at_electrode(circuit, branch, net, section, electrode)
             if found is not None:
                 return found
+    if GROUND in (branch.a, branch.b) and is_return(circuit, branch.other(GROUND)):
+        return Place.BACK_BIAS
     for net in (branch.a, branch.b):
         behind = _behind_stopper(circuit, branch, net)
         if behind is not None:
@@ -169,6 +173,24 @@ def _resistor(circuit: Circuit, branch: Branch) -> Place | None:
     if not rails or GROUND not in (branch.a, branch.b):
         return None
     return Place.ACROSS_RAIL if _critical(circuit, branch) is None else Place.CHOKE_BLEEDER
+
+
+def is_return(circuit: Circuit, net: str) -> bool:
+    """Whether a supply's current comes back to a point that one resistor alone joins to gnd.
+
+    That is the minus of a source, the tap of a winding, or that of a rectifier, straight or behind
+    a switch or a fuse.
+    """
+    nets = {net, *(b.other(net) for b in circuit.at(net) if b.traits.by_hand or _is_fuse(b))}
+    nets -= set(LANDMARKS)
+    taps = {w.nets[1] for w in circuit.windings() if len(w.nets) > 2 and not w.primary}
+    minus = (b for n in nets for b in circuit.at(n) if b.kind is PartKind.SOURCE and b.b == n)
+    feet = [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) == GROUND]
+    return len(feet) == 1 and bool(nets & taps or any(minus))
+
+
+def _is_fuse(branch: Branch) -> bool:
+    return branch.kind is PartKind.FUSE
 
 
 def _below_filaments(circuit: Circuit, branch: Branch) -> Place | None:

@@ -17,6 +17,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.defined import unknown_values
@@ -34,6 +35,9 @@ STEEP_S = Threshold(
     "largest transconductance of a tube in an oscillator", 0.01, "S",
     Citation("practice", "small triodes and pentodes have 1 to 10 mS"),
 )  # fmt: skip
+
+INJECTION_F = 5e-12
+"""A capacitor from an oscillator to its mixer has 1 to 5 pF (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +75,16 @@ def _given(circuit: Circuit, section: Section, cores: Collection[str]) -> bool:
 def at_grid(circuit: Circuit, section: Section) -> frozenset[str]:
     """What a signal reaches from a grid; its own cathode, to which a leak may lead, ends it."""
     grid = section.net("grid")
-    ends = {*still_nets(circuit), *section.cathode_nets}
-    return frozenset() if grid is None else coupled(circuit, [grid], ends)
+    if grid is None:
+        return frozenset()
+    ends = {*still_nets(circuit), *section.cathode_nets, *_touched(circuit, grid)}
+    return coupled(circuit, [grid], ends - {grid})
+
+
+def _touched(circuit: Circuit, grid: str) -> set[str]:
+    """Where a picofarad or so leads from a grid: it hands an oscillation on, and brings nothing."""
+    small = (b for b in circuit.at(grid) if b.kind is PartKind.CAPACITOR)
+    return {b.other(grid) for b in small if (si(b.value, "farad") or 1.0) <= INJECTION_F}
 
 
 def _cores(circuit: Circuit, nets: Collection[str]) -> frozenset[str]:

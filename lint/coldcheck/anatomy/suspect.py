@@ -40,6 +40,8 @@ class Suspect:
         How many parts it is from the places of the findings.
     redrawn
         Makes the drawing with the slip undone.
+    decade
+        It is a decade, or a k, in the value of a part.
     """
 
     at: tuple[str, ...]
@@ -50,3 +52,4 @@ class Suspect:
     likely: Likely
     steps: int
     redrawn: Callable[[], Drawing]
+    decade: bool = False

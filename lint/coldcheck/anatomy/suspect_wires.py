@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.anatomy.loose import attachments, in_the_air, wired_points
 from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.ordinary import Place, place_of
@@ -13,6 +14,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import negative_lines, rectified
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.tail import leaks_past_a_tail
+from coldcheck.anatomy.unused_dividers import unused_dividers
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.drawing.kinds import PartKind
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.vicinity import Vicinity
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.drawing.model import Drawing, Part, Point
 
 
@@ -361,6 +363,110 @@ def _with_ends_moved(drawing: Drawing, moved: list[tuple[Part, int, str]]) -> Dr
     for link, end, name in moved:
         drawing = ends_moved(drawing, link.span, end, point_of(name, link.span))
     return drawing
+
+
+def unused_points(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """What is on gnd, where a divided voltage is made that nothing uses: heaters, a grid's leak."""
+    names = [d.name for d in unused_dividers(circuit)]
+    leads = _heater_leads(circuit, near) if names else set()
+    for _, link, *ends in _links(circuit) if names else ():
+        for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
+            if moved.text != GROUND:
+                continue
+            if link is None and kept.text in leads:
+                yield from (_lifted(circuit, kept, moved, name) for name in names)
+            elif link is not None and _holds_a_grid(circuit, link, kept, near):
+                yield from (_held_by(circuit, link, end, name) for name in names)
+
+
+def _heater_leads(circuit: Circuit, near: Vicinity) -> set[str]:
+    """The leads of the windings that heat the tubes of what was found."""
+    tubes = {s.tube for s in circuit.sections() if s.name in near.owners}
+    lines = (x for x in heater_lines(circuit) if any(t.name in tubes for t in x.tubes))
+    windings = [w for line in lines for w in line.windings]
+    return {f"{w.name}.{lead}" for w in windings for lead, _ in w.leads}
+
+
+def _holds_a_grid(circuit: Circuit, link: Part, kept: Point, near: Vicinity) -> bool:
+    if link.kind is not PartKind.RESISTOR or link.name not in circuit.branches:
+        return False
+    place = place_of(circuit, circuit.branches[link.name])
+    leak = place in (Place.SMALL_LEAK, Place.POWER_LEAK)
+    return leak and bool(_grids_on(circuit, circuit.points.get(kept.text, "")) & near.owners.keys())
+
+
+def _lifted(circuit: Circuit, lead: Point, moved: Point, name: str) -> Suspect:
+    return Suspect(
+        (lead.text, name), lead.span, f"{lead.text} is wired to gnd", f"on {name}",
+        f"Look at the original again: {lead.text} is likely meant to be on {name}, on which "
+        "nothing hangs", Likely.PLAIN, 1,
+        partial(point_moved, circuit.drawing, moved.span, point_of(name, moved.span)),
+    )  # fmt: skip
+
+
+def _held_by(circuit: Circuit, link: Part, end: int, name: str) -> Suspect:
+    return Suspect(
+        (link.name, name), link.span, f"{link.name} is on gnd", f"on {name}",
+        f"Look at the original again: {link.name} is likely meant to be on {name}, on which "
+        "nothing hangs", Likely.PLAIN, 1,
+        partial(ends_moved, circuit.drawing, link.span, end, point_of(name, link.span)),
+    )  # fmt: skip
+
+
+def tied_to_themselves(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """The grid of an upper tube tied to its own cathode: it belongs on the plate below."""
+    below = {s.name: plate for s in circuit.sections() if s.name in near.owners
+             if (plate := _plate_below(circuit, s)) is not None}  # fmt: skip
+    for _, link, *ends in _links(circuit):
+        for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
+            on = [circuit.electrodes_at(circuit.points.get(p.text, "")) for p in (kept, moved)]
+            own = {s.name for s, e in on[0] if e == "grid"} & {
+                s.name for s, e in on[1] if e == "cathode"
+            }
+            for name in sorted(own & below.keys()) if link is not None else ():
+                assert link is not None
+                plate = below[name]
+                yield Suspect(
+                    (link.name, name), link.span, f"{link.name} is on {moved.text}", f"on {plate}",
+                    f"Look at the original again: {link.name} is likely meant to be on {plate}",
+                    Likely.PLAIN, 1,
+                    partial(ends_moved, circuit.drawing, link.span, end,
+                            point_of(plate, link.span)),
+                )  # fmt: skip
+
+
+def _plate_below(circuit: Circuit, section: Section) -> str | None:
+    """The plate that is one resistor below the cathode of an upper tube, by name."""
+    cathode = section.cathode_nets[0] if section.cathode_nets else GROUND
+    for branch in circuit.at(cathode) if cathode not in LANDMARKS else ():
+        if branch.kind is PartKind.RESISTOR:
+            for other, electrode in circuit.electrodes_at(branch.other(cathode)):
+                if electrode == "plate" and other.name != section.name:
+                    return f"{other.name}.plate"
+    return None
+
+
+def heater_shunts(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """A resistor across some heaters of a string, that belongs across those on its other side."""
+    heaters = {n for t in circuit.tubes.values() if t.heater for n in t.heater.nets}
+    for _, link, *ends in _links(circuit):
+        if link is None or link.kind is not PartKind.RESISTOR or near.owners.get(link.name, 9) > 1:
+            continue
+        for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
+            joint, far = (circuit.points.get(p.text, p.text) for p in (kept, moved))
+            beside = [b.other(joint) for b in circuit.at(joint) if b.kind is PartKind.HEATER]
+            others = [n for n in dict.fromkeys(beside) if n not in (far, joint)]
+            if joint not in heaters or far not in beside or len(others) != 1:
+                continue
+            name = next(iter(circuit.names.get(others[0], ("",))))
+            if name:
+                yield Suspect(
+                    (link.name,), link.span, f"{link.name} goes to {moved.text}", f"to {name}",
+                    f"Look at the original again: {link.name} is likely meant to go to {name} "
+                    f"instead of {moved.text}", Likely.USUAL, 0,
+                    partial(ends_moved, circuit.drawing, link.span, end,
+                            point_of(name, link.span)),
+                )  # fmt: skip
 
 
 def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:

@@ -19,6 +19,7 @@ from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.suspect_lifts import lift_decades
 from coldcheck.anatomy.suspect_wires import (
     grounded_taps,
+    heater_shunts,
     leaks_off_the_bias,
     loose_ends,
     misfed_plates,
@@ -26,7 +27,9 @@ from coldcheck.anatomy.suspect_wires import (
     past_the_tail,
     taken_for_another,
     tied_filaments,
+    tied_to_themselves,
     unused_bias,
+    unused_points,
     wires_too_many,
     wrong_side,
 )
@@ -85,7 +88,7 @@ def suspects(case: Case, near: Vicinity, *, signals: bool = True) -> list[Suspec
         exchanged_values, turned_round, exchanged_leads, wrong_windings,
         loose_ends, wires_too_many, taken_for_another, wrong_side,
         misfed_plates, past_the_tail, unused_bias, leaks_off_the_bias, tied_filaments,
-        grounded_taps, moved_ends,
+        grounded_taps, unused_points, tied_to_themselves, heater_shunts, moved_ends,
     )  # fmt: skip
     found = [*decades(case, near, signals=signals)]
     found += [s for make in makers for s in make(circuit, near)]
@@ -219,7 +222,7 @@ def _revalued(
         (branch.owner,), branch.part.span,
         f"{branch.owner} is {engineering(value, SYMBOLS[unit])}", f"with {meant}",
         f"Look at the original again: {branch.owner} is likely meant to be {meant}",
-        likely, steps, partial(revalued, circuit.drawing, branch.part.span, new),
+        likely, steps, partial(revalued, circuit.drawing, branch.part.span, new), decade=True,
     )  # fmt: skip
 
 
@@ -272,7 +275,7 @@ def _exchanged(circuit: Circuit, one: Branch, other: Branch, divider: bool, step
         (one.owner, other.owner), one.part.span,
         f"{one.owner} is {first} and {other.owner} {second}", "exchanged",
         f"Look at the original again: {both} are likely in each other's place",
-        Likely.USUAL if divider else Likely.SELDOM, steps, redrawn,
+        Likely.PLAIN if divider else Likely.SELDOM, steps, redrawn,
     )  # fmt: skip
 
 
@@ -357,6 +360,7 @@ def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Leads of a pot, a switch, an output transformer or of windings for one another."""
     pots = {b.owner for b in circuit.branches.values() if b.kind == PartKind.POT}
     beside = {*pots, *(w.name for w in circuit.windings()), *(c.name for c in circuit.coils())}
+    yield from _transistors(circuit, near)
     for name, pairs in (*_lead_pairs(circuit, pots), *_coil_pairs(circuit)):
         steps = near.owners.get(name, 9)
         if steps == 0 or (steps == 1 and name in beside):
@@ -377,6 +381,15 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
         if "ct" in ends and magnitude(winding.volts, "volt") > LOW_VOLTS:
             name = winding.name
             yield name, [(f"{name}.1", f"{name}.ct"), (f"{name}.ct", f"{name}.2")]
+
+
+def _transistors(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
+    """Any two leads of a transistor or regulator that a finding names."""
+    for name, one in circuit.transistors.items():
+        if near.owners.get(name) == 0:
+            for first, second in combinations(one.nets, 2):
+                pair = (f"{name}.{first}", f"{name}.{second}")
+                yield from _leads(circuit, (name,), pair, Likely.USUAL, 0)
 
 
 def _hot(circuit: Circuit, *nets: str) -> int:

@@ -313,9 +313,9 @@ class Beside:
         solver.solve(State(WARM, WARM))
         return Beside(instants, solver.first)
 
-    def solver(self, circuit: Circuit) -> Solver:
-        """A solver that goes the cheap ways alone."""
-        return Solver(circuit, self.instants, patient=False, first=self.first)
+    def solver(self, circuit: Circuit, *, patient: bool = False) -> Solver:
+        """A solver that goes the cheap ways alone, or after them the others."""
+        return Solver(circuit, self.instants, patient=patient, first=self.first)
 
 
 def solve_state(circuit: Circuit, name: str = WARM, instants: int = INSTANTS) -> Solution:

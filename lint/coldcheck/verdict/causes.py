@@ -80,8 +80,15 @@ NAME_A_SLIP = (
     "capacitor.reversed-on-detector",
     "supply.reservoir-past-choke",
     "tube.discharge-unlimited",
+    "supply.regulator-senses-input",
 )
 """By itself such a finding names a slip that is as likely as any elsewhere."""
+
+SURE = ("supply.regulator-senses-input",)
+"""It says which wire is wrong: no guess at another slip is put in front of it."""
+
+FAR = 1.5
+"""A part's rating that is passed by less is no decade's work: that does more."""
 
 ALONE = 0.9
 """Trust from which a slip is named though it explains a single finding."""
@@ -95,6 +102,9 @@ SAY_EXCHANGED = (
     "output.plate-and-screen-exchanged",
     "signal.gain-control-positive",
 )
+
+OF_A_RATING = ("resistor.over-power", "resistor.over-voltage", "capacitor.over-voltage")
+"""They are about a part's rating, and say nothing of its value."""
 
 TAPS = "output.taps-swapped"
 """It tells of the leads too, though not which of them to exchange."""
@@ -214,6 +224,8 @@ def _worth_a_look(case: Case, near: Vicinity, counted: Sequence[Finding]) -> lis
     found = suspects(case, near, signals=signals)
     if any(f.rule in OVER_VOLTS for f in counted):
         found.sort(key=lambda s: s.likely < Likely.COMMON and s.at[0] not in _windings(case))
+    slight = few and all(f.rule in OF_A_RATING and f.excess < FAR for f in counted)
+    found = [s for s in found if not (slight and s.decade)]
     return [s for s in found if not few or TRUST[s.likely] >= ALONE][:MOST_SUSPECTS]
 
 
@@ -289,7 +301,10 @@ class _Trial:
     def of(inquest: Inquest, suspect: Suspect, beside: Beside) -> _Trial | None:
         """``None`` for a drawing that is none."""
         circuit = circuit_of(suspect.redrawn(), inquest.settings)
-        return None if circuit.problems else _Trial(circuit, beside.solver(circuit), {})
+        own = suspect.decade and suspect.steps == 0  # few, and worth what they cost
+        return (
+            None if circuit.problems else _Trial(circuit, beside.solver(circuit, patient=own), {})
+        )
 
     def findings(
         self, inquest: Inquest, rules: Iterable[Rule], states: Collection[str]
@@ -409,7 +424,8 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     rest = [f for f in answer.gone if f is not carrier]
     says_it = _says_so(inquest, carrier, answer.suspect)
     by_itself = says_it or carrier.rule in NAME_A_SLIP
-    if _many(_counted(answer.gone)) < 2 and by_itself:
+    guess = carrier.rule in SURE and answer.suspect.likely is not Likely.PLAIN
+    if by_itself and (guess or _many(_counted(answer.gone)) < 2):
         return list(inquest.told)
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]
@@ -427,6 +443,8 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
 def _says_so(inquest: Inquest, carrier: Finding, suspect: Suspect) -> bool:
     """Whether a finding names the change already; exchanged leads are named by few rules."""
     circuit = inquest.case.circuit
+    if suspect.decade and carrier.rule in OF_A_RATING:
+        return False
     place = suspect.at[0]
     things = {*circuit.outputs, *(s.name for s in circuit.sections())}
     has_leads = bool({place, place.rpartition(".")[0]} & things)

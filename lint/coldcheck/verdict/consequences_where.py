@@ -248,6 +248,41 @@ def less_said(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return cause.at[:1] == effect.at[:1] and len(cause.at) < len(effect.at)
 
 
+def shares_its_part(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether one part, no tube, sets both, and the cause is further off (the first, if alike)."""
+    parts = {p for p in cause.at if p in circuit.branches} & set(effect.at)
+    further = (cause.excess, effect.span) > (effect.excess, cause.span)
+    return bool(parts) and further
+
+
+def feeds_its_heater(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a regulator's output is on a heater of the effect's tubes."""
+    found = circuit.transistors.get(cause.at[0])
+    tubes = (circuit.tubes[p] for p in effect.at if p in circuit.tubes)
+    nets = {n for t in tubes if t.heater is not None for n in t.heater.nets}
+    return found is not None and found.nets.get("out") in nets
+
+
+def in_its_supply(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether the effect's part, or its tube's plate and screen, is on what the cause's holds."""
+    nets = set(reach(circuit, _ends(circuit, cause), LANDMARKS)) - set(LANDMARKS)
+    own = (s for s in circuit.sections() if s.name in effect.at or s.tube in effect.at)
+    fed = {n for s in own for e in (*s.plates, "screen") if (n := s.net(e)) is not None}
+    return bool(nets & (_ends(circuit, effect) | fed))
+
+
+def in_its_way(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a zener of the effect hangs on an end of the cause's part, or on others that do."""
+    nets = _ends(circuit, cause)
+    for _ in circuit.branches:
+        onward = (b for n in nets for b in circuit.at(n) if b.kind is PartKind.ZENER)
+        more = {n for b in onward for n in (b.a, b.b)} - set(LANDMARKS) - nets
+        if not more:
+            break
+        nets |= more
+    return bool(nets & _ends(circuit, effect))
+
+
 def then(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether the effect is about the cause's heater winding and in the cause's state."""
     return effect.state == cause.state and same_heater_line(circuit, cause, effect)

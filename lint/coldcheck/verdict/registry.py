@@ -88,6 +88,7 @@ from coldcheck.rules.supply import charge as supply_charge
 from coldcheck.rules.supply import coils as supply_coils
 from coldcheck.rules.supply import current as supply_current
 from coldcheck.rules.supply import diode_current as supply_diode_current
+from coldcheck.rules.supply import divider as supply_divider
 from coldcheck.rules.supply import fighting as supply_fighting
 from coldcheck.rules.supply import fuses as supply_fuses
 from coldcheck.rules.supply import gas as supply_gas
@@ -153,6 +154,7 @@ MODULES = (
     supply_current,
     supply_coils,
     supply_diode_current,
+    supply_divider,
     supply_regulator,
     supply_regulator_start,
     supply_shorts,

@@ -180,7 +180,8 @@ def test_series_dropper_by_the_published_figures(review) -> None:
     (low,) = of(review(text.format("300 ohm")), "heater.wrong-voltage")
     # 117 V over 300 + 667 ohm: 40.3 V each (50 V 0.15 A is 333 ohm hot).
     assert low.evidence["heater_rms"].value == pytest.approx(117 * 333.3 / 966.7, rel=0.01)
-    assert set(low.at) == {"V1", "V2"}
+    assert low.at[-1] == "R1"  # the dropper; no fuse
+    assert set(low.at) == {"V1", "V2", "R1"}
 
 
 # --- heater.unequal-string -----------------------------------------------------------------------
@@ -334,6 +335,7 @@ def test_what_sets_a_regulator_is_named_with_the_value_that_fits(review) -> None
 
 
 def test_a_regulator_out_of_volts_sets_nothing(review) -> None:
-    (found,) = of(review(REGULATED.format(raw=12, lower="4k7")), "heater.wrong-voltage")
-    assert "R4 and R3" in found.message
-    assert "use about" not in found.remedy
+    """From 12 V the heater gets what there is, whatever R4 says."""
+    looked = review(REGULATED.format(raw=12, lower="4k7"))
+    (found,) = of(looked, "transistor.regulator-dropout")
+    assert "heater.wrong-voltage at V1, R4, R3" in found.evidence["explains"]

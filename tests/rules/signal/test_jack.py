@@ -136,3 +136,31 @@ def test_the_controls_own_signal_and_feedback_are_in_order(
     text = (PAIRS / "signal.wipers-joined" / "mixed" / "wrong.tube").read_text("utf-8")
     text = text.replace(" --[R6 470k 0.5 W]-- MIX", " --[R6 470k 0.5 W]-- gnd") + f"{more}\n"
     assert not [f for f in review(text).findings if f.rule == "signal.wipers-joined"]
+
+
+AERIAL = """transformer L1
+    winding ant 12 turns 1 ohm
+    winding sec 100 turns 230 uH 4 ohm
+tube V1 6BA6
+jack J1
+B1 --+[E1 200 V]-- gnd
+signal L1.ant.1 1 mV 1 MHz
+{tip}
+L1.ant.2 -- gnd
+L1.sec.1 -- V1.grid
+L1.sec.2 -- gnd
+V1.cathode --[R1 100 ohm]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("tip", "fires"),
+    [
+        ("J1.tip -- L1.ant.1", False),
+        ("J1.tip --[C1 1n 500 V]-- L1.ant.1", False),
+        ("J1.tip --[R9 1k]-- L1.ant.1", True),
+    ],
+)
+def test_an_aerial_is_one_wire(tip: str, fires: bool, review: Callable[[str], Review]) -> None:
+    looked = review(AERIAL.format(tip=tip))
+    assert any(f.rule == "signal.sleeve-open" for f in looked.findings) is fires

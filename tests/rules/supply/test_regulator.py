@@ -59,7 +59,7 @@ def test_two_in_series_that_stay_dark_are_one_finding(
         "V1.plate --[R3 1M]-- V2.plate\n"
     )
     found = only(review(text), "supply.regulator-dark")
-    assert found.at == ("V1", "V2")
+    assert found.at == ("V1", "V2", "R1")
 
 
 def test_the_ballast_proposed_puts_it_in_the_middle(
@@ -91,7 +91,7 @@ def test_the_load_switched_away_leaves_it_all_to_the_tube(
     # 150 V over 4.7k is 31.9 mA; 15k takes 10 mA of it, until the switch takes that away.
     text = GLOW.format(volts=300, ohms="4k7") + "V1.plate --[S1 switch]-- X --[R2 15k 3 W]-- gnd\n"
     found = only(review(text), "supply.regulator-current")
-    assert (found.state, found.at) == ("standby S1", ("V1",))
+    assert (found.state, found.at) == ("standby S1", ("V1", "R1"))
     assert (found.evidence["current"].value * 1000) == pytest.approx(150 / 4.7, rel=0.03)
 
 
@@ -106,7 +106,7 @@ def test_a_tube_pulled_leaves_its_current_to_the_glow(
     )
     found = only(review(text), "supply.regulator-current", count=count)
     if count:
-        assert (found.state, found.at) == ("pulled V2", ("V1",))
+        assert (found.state, found.at) == ("pulled V2", ("V1", "R1"))
         assert found.evidence["current"].value * 1000 == pytest.approx(150 / 4.7, rel=0.03)
         assert "with V2 pulled" in found.message
         assert "(R1)" in found.remedy
@@ -130,7 +130,7 @@ def test_tubes_in_series_that_are_off_in_opposite_ways_are_two_findings(
         "V1.cathode -- V2.plate\nV2.cathode -- gnd\nV2.plate --[R2 4k1 10 W]-- gnd\n"
     )
     found = only(review(text), "supply.regulator-current", count=2)
-    assert [(f.at, f.limit.value) for f in found] == [(("V1",), 0.03), (("V2",), 0.005)]
+    assert [(f.at, f.limit.value) for f in found] == [(("V1", "R1"), 0.03), (("V2",), 0.005)]
 
 
 @pytest.mark.parametrize(
@@ -147,8 +147,9 @@ def test_too_much_current_wants_a_resistor_or_a_larger_one(
     feed: str, remedy: str, review: Callable[[str], Review]
 ) -> None:
     text = GLOW.format(volts=300, ohms="1k").replace("--[R1 1k 10 W]--", feed)
-    found = [f for f in review(text).findings if f.at == ("V1",)]
+    found = [f for f in review(text).findings if f.at in (("V1",), ("V1", "R1"))]
     assert [f.rule for f in found] == ["supply.regulator-current"]
+    assert found[0].at[1:] == (("R1",) if "R1" in remedy else ())
     assert found[0].remedy.startswith(remedy)
     assert ("8.2 kohm" in found[0].remedy) is ("R1" in remedy)
 
@@ -184,7 +185,7 @@ def test_up_to_a_microampere_it_does_not_glow(
     resistor = (185 - held) / (amps + 5e-9 * held)
     looked = review(GLOW.format(volts=185, ohms=f"{resistor:.0f} ohm"))
     assert looked.solutions["warm"].readings["V1"].plate_ma == pytest.approx(1e3 * amps, rel=0.01)
-    assert {f.rule for f in looked.findings if f.at == ("V1",)} == {rule}
+    assert {f.rule for f in looked.findings if f.at == ("V1", "R1")} == {rule}
 
 
 OSCILLATOR = """tube V1 6C4

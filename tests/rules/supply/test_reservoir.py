@@ -75,4 +75,4 @@ def test_a_regulators_divider(more: str, found: bool, review: Callable[[str], Re
     SENSE --[R6 82k]-- gnd
     {more}""")
     hits = of(looked, "supply.regulator-senses-input")
-    assert [f.at for f in hits] == ([("V2", "V1")] if found else [])
+    assert [f.at for f in hits] == ([("V2", "V1", "R5")] if found else [])

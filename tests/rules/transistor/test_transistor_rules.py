@@ -173,3 +173,24 @@ def test_volts_of_a_bipolar_one(review: Callable[[str], Review]) -> None:
     (f,) = told(review(text), "transistor.over-voltage")
     assert "from collector to emitter" in f.message
     assert f.limit.value == 45
+
+
+@pytest.mark.parametrize(
+    ("up", "down", "words"),
+    [
+        ("collector", "emitter", "Keep the base"),
+        ("emitter", "collector", "Exchange Q1.emitter and Q1.collector"),
+    ],
+)
+def test_a_transistor_that_stands_on_its_head(
+    up: str, down: str, words: str, review: Callable[[str], Review]
+) -> None:
+    """BC547: 6 V from emitter to base (memory). 12 V on the emitter, and the collector below."""
+    text = (
+        "B --+[E1 12 V]-- gnd\ntransistor Q1 BC547\n"
+        f"B --[R2 1k]-- Q1.{up}\nQ1.{down} --[R3 1k]-- gnd\n"
+        "Q1.base --[R1 10k]-- N --[R4 100k]-- gnd\nN --[E2 10 V]+-- gnd\n"
+    )
+    (found,) = told(review(text), "transistor.base-reversed")
+    assert found.remedy.startswith(words)
+    assert ("look exchanged" in found.message) is (up == "emitter")

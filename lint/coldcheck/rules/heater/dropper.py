@@ -6,8 +6,11 @@ every other half wave, whose rms is the line's over root 2 (not its average).
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import pi, sqrt
 from typing import TYPE_CHECKING, assert_never
+
+import networkx as nx
 
 from coldcheck.anatomy.heater_lines import HeaterLine, tube_amps
 from coldcheck.circuit.model import LANDMARKS
@@ -50,17 +53,17 @@ def dropper_of(circuit: Circuit, line: HeaterLine) -> Dropper | None:
 
 
 def _series(circuit: Circuit, line: HeaterLine) -> tuple[Branch, ...]:
-    """The parts of the one chain from the line to the string; empty where it branches off."""
-    net = circuit.points["line"]
-    found: list[Branch] = []
-    while net not in line.nets:
-        onward = [b for b in circuit.at(net) if _drops(b.kind) and b not in found]
-        onward = [b for b in onward if b.other(net) not in LANDMARKS]
-        if len(onward) != 1:
-            return ()
-        found.append(onward[0])
-        net = onward[0].other(net)
-    return tuple(found)
+    """The parts in series from the line to the string, with what feeds the plates beside them."""
+    graph: nx.Graph[str] = nx.Graph()
+    for branch in circuit.branches.values():
+        inner = {branch.a, branch.b} - {circuit.points["line"]}
+        if _drops(branch.kind) and not inner & set(LANDMARKS):
+            graph.add_edge(branch.a, branch.b, part=branch)
+    start = circuit.points["line"]
+    ends = [n for n in line.nets if start in graph and n in graph and nx.has_path(graph, start, n)]
+    ways = [nx.shortest_path(graph, start, n) for n in ends]
+    way: list[str] = min(ways, key=len, default=[])
+    return tuple(graph.edges[pair]["part"] for pair in pairwise(way))
 
 
 def _drops(kind: PartKind) -> bool:

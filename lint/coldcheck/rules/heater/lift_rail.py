@@ -21,6 +21,7 @@ from coldcheck.anatomy.lift_network import (
 )
 from coldcheck.anatomy.lift_window import common_room, liftable
 from coldcheck.anatomy.neighbourhood import metal, nearest, net_text
+from coldcheck.anatomy.supplies import rectified
 from coldcheck.circuit.preferred import E12, preferred
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -228,6 +229,8 @@ def lift_capacitor_underrated(case: Case) -> Iterator[Outcome]:
         lift = lift_of(case.circuit, line)
         if lift is None or not held_without(case.circuit, line, lift):
             continue
+        if any(rectified(case.circuit, net) for net in lift.core):
+            continue  # a rectifier's own winding is on the supply itself
         for part in bypasses(case.circuit, lift.core):
             yield from _rated(case, line, lift, part)
 

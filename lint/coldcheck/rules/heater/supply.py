@@ -277,9 +277,10 @@ def _off_voltage(
         f"{100 * (rms / rated - 1):+.0f} %{also}"
     )
     off, setting = abs(rms / rated - 1), setting_of(case.circuit, line)
+    sets = setting.parts if setting else _in_the_way(case.circuit, line)
     return wrong_voltage.finding(
         case,
-        (worst.name, *others, *(setting.parts if setting else ())),
+        (worst.name, *others, *sets),
         message + (f"; {listed(setting.parts)} set {setting.regulator.name}" if setting else ""),
         _joined(worst)
         or (setting and set_to(case, setting, rms - rated))
@@ -292,6 +293,26 @@ def _off_voltage(
         source=_rated_source(worst) or wrong_voltage.source,
         excess=off / band(worst),
     )
+
+
+def _in_the_way(circuit: Circuit, line: HeaterLine) -> tuple[str, ...]:
+    """What else than heaters sets the shares of a string: its dropper, resistors at its joints."""
+    dropper = heater_dropper.dropper_of(circuit, line)
+    joints = (n for n in line.nets if _is_joint(circuit, n))
+    beside = (b.name for n in joints for b in circuit.at(n) if b.kind is PartKind.RESISTOR)
+    drops = (p.name for p in (dropper.parts if dropper else ()) if p.kind in DROPS)
+    return tuple(dict.fromkeys((*drops, *beside)))
+
+
+DROPS = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.DIODE, PartKind.THERMISTOR)
+"""What in a dropper's way takes volts: no switch, fuse or meter."""
+
+
+def _is_joint(circuit: Circuit, net: str) -> bool:
+    """Whether heaters meet at a net that nothing feeds."""
+    kinds = [b.kind for b in circuit.at(net)]
+    passive = (PartKind.HEATER, PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.LAMP)
+    return kinds.count(PartKind.HEATER) > 1 and all(k in passive for k in kinds)
 
 
 def _rated_source(tube: Tube) -> Cited | None:

@@ -86,11 +86,12 @@ def _load(circuit: Circuit, section: Section, still: Collection[str]) -> Branch 
 
 
 def _follows(circuit: Circuit, section: Section) -> bool:
-    """Whether nothing hangs on the plate but its resistor, and something on the cathode."""
+    """Whether nothing takes a signal from the plate, and something does from the cathode."""
     plate, cathode = section.electrodes["plate"], section.cathode_nets[0]
-    alone = len(circuit.at(plate)) == 1 and len(circuit.electrodes_at(plate)) == 1
+    taking = [b for b in circuit.at(plate) if b.other(plate) not in LANDMARKS]
+    alone = len(taking) == 1 and len(circuit.electrodes_at(plate)) == 1
     ways = {b.other(cathode) for b in circuit.at(cathode)} - set(LANDMARKS)
-    return alone and cathode not in LANDMARKS and len(ways) > 1
+    return alone and cathode not in LANDMARKS and bool(ways)
 
 
 def _share(case: Case, section: Section, load: Branch) -> float | None:

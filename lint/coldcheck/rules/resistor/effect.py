@@ -135,12 +135,20 @@ def _feeds(case: Case) -> Iterator[Finding]:
     for branch in case.circuit.branches.values():
         value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
         filters = [_filter(case, net) for net in (branch.a, branch.b)]
+        if _centres(case.circuit, branch):
+            continue
         if not value or value >= MOST_FEED_OHM.value or not ripple or None in filters:
             continue
         behind = min(f for f in filters if f is not None)
         reactance = 1 / (2 * pi * ripple * behind)
         if value < FACTOR.value * reactance:
             yield _feed(case, branch, value, reactance, ripple)
+
+
+def _centres(circuit: Circuit, branch: Branch) -> bool:
+    """Whether a resistor is one of two that make the middle of a tube's filament."""
+    at = [x for n in (branch.a, branch.b) for x in circuit.electrodes_at(n)]
+    return any(e in ("f1", "f2") and s.kind.amplifies for s, e in at)
 
 
 def _ripple(circuit: Circuit) -> float | None:

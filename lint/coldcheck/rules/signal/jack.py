@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import combinations
 from math import inf
 from typing import TYPE_CHECKING
 
@@ -16,7 +15,7 @@ from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import PotLine
-from coldcheck.drawing.wording import ohms
+from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.jacks import Jack
     from coldcheck.circuit.model import Circuit
-    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.finding import Finding, Outcome
 
 QUIET_OHM = Threshold("resistance of an unplugged input", 10e3, "ohm", PRACTICE)
 """Below this an unplugged input picks up little (common practice, from memory)."""
@@ -205,6 +204,8 @@ def sleeve_open(case: Case) -> Iterator[Outcome]:
     """Look at both contacts of every declared jack."""
     circuit = case.circuit
     for jack in (j for j in jacks(circuit) if j.switch is not None):
+        if _is_aerial(circuit, jack.tip):
+            continue
         if _wired(circuit, jack.tip) and not _wired(circuit, jack.sleeve):
             yield sleeve_open.finding(
                 case,
@@ -213,6 +214,17 @@ def sleeve_open(case: Case) -> Iterator[Outcome]:
                 _to_wire(circuit, jack.name),
                 certainty="certain",
             )
+
+
+def _is_aerial(circuit: Circuit, tip: str) -> bool:
+    """Whether a tip leads to a coil for radio frequencies alone, straight or by a capacitor.
+
+    An aerial is one wire, and its socket has no other.
+    """
+    coils = {b.name for s in circuit.coil_sets.values() if not s.iron for _, b in s.branches}
+    at = [b for b in circuit.at(tip) if b.kind is not PartKind.JACK_CONTACT]
+    far = [b for c in at if c.kind is PartKind.CAPACITOR for b in circuit.at(c.other(tip))]
+    return bool(at) and any(b.name in coils for b in (*at, *far))
 
 
 def _to_wire(circuit: Circuit, name: str) -> str:
@@ -251,17 +263,11 @@ def wipers_joined(case: Case) -> Iterator[Outcome]:
     lines = [s for s in circuit.drawing.statements if isinstance(s, PotLine)]
     at = {p.name: [circuit.points[f"{p.name}.{e}"] for e in LEADS] for p in lines}
     live = {n: e for n, e in at.items() if e[1] not in still and len({*e}) == 3}
-    for (one, ends), (other, theirs) in combinations(live.items(), 2):
-        rests = all(e[2] in still and e[0] not in still for e in (ends, theirs))
-        if ends[1] == theirs[1] and rests and ends[0] != theirs[0]:
-            yield wipers_joined.finding(
-                case,
-                (one, other),
-                f"the wipers of {one} and {other} are one point: turned down, either shorts both",
-                f"Put a resistor of 220 kohm or so between {one}.wiper and the point where they "
-                f"meet, and one at {other}.wiper",
-                certainty="certain",
-            )
+    rests = {n: e for n, e in live.items() if e[2] in still and e[0] not in still}
+    for wiper in dict.fromkeys(e[1] for e in rests.values()):
+        joined = {n: e[0] for n, e in rests.items() if e[1] == wiper}
+        if len(set(joined.values())) > 1:
+            yield _joined_wipers(case, tuple(joined))
     for name, ends in live.items():
         mixed = _mixed_in(circuit, still, name, ends) if ends[2] in still else ""
         if mixed and ends[0] not in still:
@@ -273,6 +279,19 @@ def wipers_joined(case: Case) -> Iterator[Outcome]:
                 f"Put a resistor of 220 kohm or so between {name}.wiper and the grid",
                 certainty="certain",
             )
+
+
+def _joined_wipers(case: Case, names: tuple[str, ...]) -> Finding:
+    first, *others = names
+    either = "either shorts both" if len(names) == 2 else "any shorts all"
+    return wipers_joined.finding(
+        case,
+        names,
+        f"the wipers of {listed(names)} are one point: turned down, {either}",
+        f"Put a resistor of 220 kohm or so between {first}.wiper and the point where they "
+        f"meet, and one at {listed(f'{n}.wiper' for n in others)}",
+        certainty="certain",
+    )
 
 
 def _mixed_in(circuit: Circuit, still: frozenset[str], name: str, ends: list[str]) -> str:

@@ -133,7 +133,7 @@ def _outside(
     others = f" (so does {listed(alike[1:])} below it)" if len(alike) > 1 else ""
     excess = low.value / max(amps, 1e-6) if limit is low else amps / high.value
     if excess > 1.0005:
-        series = _series(solution, section)
+        series = series_resistors(solution, section)
         own = series if len(series) == 1 else []
         by = "".join(f" through {b.name} ({ohms(v)})" for b in own if (v := si(b.value, "ohm")))
         yield regulator_current.finding(
@@ -188,7 +188,7 @@ def stack_of(circuit: Circuit, section: Section) -> tuple[str, ...]:
 
 def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
     """What to do about the series resistor: fit one where the plate has none."""
-    resistors = [b.name for b in _series(solution, section)]
+    resistors = [b.name for b in series_resistors(solution, section)]
     if too_much and not resistors:
         return (
             f"Put a resistor between the supply and {section.tube}: (supply - tube voltage) over "
@@ -199,7 +199,7 @@ def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
     return f"Use a {size} series resistor{named}, reckoned for the lowest and the highest mains"
 
 
-def _series(solution: Solution, section: Section) -> list[Branch]:
+def series_resistors(solution: Solution, section: Section) -> list[Branch]:
     """The resistors through which a regulator's plate is fed."""
     plate = section.electrodes[section.plates[0]]
     every = (b for b in solution.circuit.at(plate) if b.kind is PartKind.RESISTOR)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -13,7 +14,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import switch_of, throws_among
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering
+from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -99,6 +100,10 @@ def _large(circuit: Circuit, section: Section) -> dict[str, float]:
     return {b.name: f for b, f in found if f >= LARGE.value}
 
 
+SENSE_OHM = 1e3
+"""Resistors of dividers have more (common practice); a pass tube's plate stopper has less."""
+
+
 @rule(
     "supply.regulator-senses-input",
     title="Regulator that senses its input",
@@ -128,7 +133,7 @@ def senses_input(case: Case) -> Iterator[Outcome]:
                 grid = net_text(circuit, driver.electrodes["grid"])
                 yield senses_input.finding(
                     case,
-                    (driver.name, passing.name),
+                    (driver.name, passing.name, *_upper(circuit, driver, passing)),
                     f"{driver.name} steers {passing.name}, and its grid ({grid}) is held by the "
                     f"input, {net_text(circuit, passing.electrodes['plate'])}, not by the output",
                     f"Take the divider at {grid} from "
@@ -136,6 +141,17 @@ def senses_input(case: Case) -> Iterator[Outcome]:
                     evidence={"senses": net_text(circuit, passing.electrodes["plate"])},
                     certainty="likely",
                 )
+
+
+def _upper(circuit: Circuit, driver: Section, passing: Section) -> list[str]:
+    """The resistor of the divider that is nearest to the input."""
+    graph = metal(circuit)
+    through = {GROUND, driver.electrodes["plate"], passing.electrodes["grid"]}
+    kept = graph.subgraph(n for n in graph if n not in through)
+    way = nx.shortest_path(kept, passing.electrodes["plate"], driver.electrodes["grid"])
+    on = [b for a, c in pairwise(way) for b in circuit.at(a) if b.other(a) == c]
+    resistors = ((b, si(b.value, "ohm") or 0.0) for b in on if b.kind is PartKind.RESISTOR)
+    return [b.name for b, value in resistors if value > SENSE_OHM][:1]
 
 
 def _drives(graph: nx.Graph[str], driver: Section, passing: Section) -> bool:

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 SHEET = Citation("maker-sheet")
+INVERTED_V = 1.0
+"""More than a junction's volts from emitter to collector: it is not merely switched hard on."""
+
 RUNNING = (COLD, WARM, HIGH, LOW, STANDBY)
 AIR = Threshold("air around a transistor in a set, degrees Celsius", 50.0, "", PRACTICE)
 JUNCTION = Threshold("junction of a transistor, degrees Celsius", 150.0, "", SHEET)
@@ -138,15 +141,26 @@ def base_reversed(case: Case) -> Iterator[Outcome]:
     for one in case.circuit.transistors.values():
         if not (one.type.family.insulated or one.type.family.regulates):
             name = "emitter-base-voltage"
-            yield from _compared(base_reversed, case, one, name, _against, _backwards)
+            words = partial(_backwards, case)
+            yield from _compared(base_reversed, case, one, name, _against, words)
 
 
-def _backwards(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
-    return (
+def _backwards(case: Case, one: Transistor, seen: float, limit: float) -> tuple[str, str]:
+    said = (
         f"{one.name} has {volts(seen)} between emitter and base the wrong way; {one.type.name} is "
-        f"rated {volts(limit)}",
-        f"Put a diode from emitter to base of {one.name} (of a PNP type the other way), or keep "
-        "the base from being pulled so far",
+        f"rated {volts(limit)}"
+    )
+    across = case.warm.between(one.channel.a, one.channel.b)
+    if across is not None and across.dc < -INVERTED_V:
+        return (
+            f"emitter and collector of {one.name} look exchanged: {volts(-across.dc)} stand across "
+            f"it the wrong way, and {said.removeprefix(f'{one.name} has ')}",
+            f"Exchange {one.name}.emitter and {one.name}.collector",
+        )
+    return (
+        said,
+        "Keep the base from being pulled so far; behind a resistor that limits what flows, a diode "
+        f"from emitter to base of {one.name} does it (of a PNP type the other way)",
     )
 
 

@@ -6,8 +6,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.held_down import held_down
+from coldcheck.anatomy.reach import reach
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering
+from coldcheck.drawing.units import engineering, magnitude
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch, Circuit, Transistor
+    from coldcheck.circuit.model import Branch, Circuit, Transistor, Winding
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution
@@ -35,6 +37,13 @@ OUTPUT_F = Threshold(
 
 def _regulators(case: Case) -> Iterator[Transistor]:
     return (q for q in case.circuit.transistors.values() if q.type.family.regulates)
+
+
+def _windings(circuit: Circuit, net: str) -> list[Winding]:
+    """The windings whose rectifiers feed a point, straight or through metal."""
+    rails = set(reach(circuit, [net], LANDMARKS)) - set(LANDMARKS)
+    ends = {b.a for b in circuit.branches.values() if b.kind is PartKind.DIODE and b.b in rails}
+    return [w for w in circuit.windings() if not w.primary and ends & set(w.nets)]
 
 
 @rule(
@@ -64,11 +73,13 @@ def regulator_dropout(case: Case) -> Iterator[Outcome]:
             if wave is None or wave.low * BARELY >= least.value:
                 continue
             seen = max(wave.low, 0.0)
+            wound = _windings(case.circuit, one.nets["in"])
+            behind = (f", behind {w.name} of {volts(magnitude(w.volts, 'volt'))}" for w in wound)
             yield regulator_dropout.finding(
                 case,
-                (one.name,),
-                f"{one.name} has {volts(seen)} from input to output at the worst instant; "
-                f"{one.type.name} needs {volts(least.value)}",
+                (one.name, *(w.name for w in wound)),
+                f"{one.name} has {volts(seen)} from input to output at the worst instant"
+                f"{''.join(behind)}; {one.type.name} needs {volts(least.value)}",
                 "Give it a higher supply or a larger reservoir capacitor, or use a type that needs "
                 "less",
                 state=solution.state.name,

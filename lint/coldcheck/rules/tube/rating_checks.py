@@ -36,6 +36,15 @@ DOUBT = Threshold(
     Citation("practice", "a prediction is no better than 5 %"),
 )
 """A predicted figure up to 5 % over a rating is advice: the prediction is no better than that."""
+CENTRED = Threshold(
+    "times a design-centre voltage up to which it is advice",
+    1.1,
+    "",
+    Citation("practice", "it leaves room for the mains 10 % high: a little more costs some life"),
+)
+
+IDLE_MA = 0.01
+"""With less a tube is cut off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,13 +132,17 @@ def _excesses(
         value = None if found is None else check.figure(found)
         if found is None or value is None or not in_force(tube, solution):
             continue
-        if value > limit.value * threshold(solution):
+        if value > limit.value * threshold(solution, found):
             yield Excess(section.name, solution, value, limit, found)
 
 
-def threshold(solution: Solution) -> float:
-    """A pulled tube is a passing state: only what is clearly over counts there."""
-    return CLEARLY.value if solution.state.kind == PULLED else 1.0
+def threshold(solution: Solution, found: TubeReading | None = None) -> float:
+    """A pulled tube is a passing state: only what is clearly over counts there.
+
+    So is standby for a tube that draws nothing then.
+    """
+    idle = found is not None and found.plate_ma < IDLE_MA and solution.state.kind == STANDBY
+    return CLEARLY.value if idle or solution.state.kind == PULLED else 1.0
 
 
 def findings(which: Rule, case: Case, check: Check, found: Iterable[Excess]) -> Iterator[Finding]:
@@ -144,9 +157,10 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
     state = excess.solution.state
     section = _section(case, excess)
     oscillates = section is not None and section.kind is SectionKind.CONVERTER
-    mild = excess.ratio <= DOUBT.value or state.kind == PULLED or oscillates
-    detail = check.detail(excess.found)
-    system = case.circuit.tubes[_tube_name(case, excess.at)].type.rating_system
+    type_ = case.circuit.tubes[_tube_name(case, excess.at)].type
+    doubt = CENTRED if check.unit == "V" and centred(type_) else DOUBT
+    mild = excess.ratio <= doubt.value or state.kind == PULLED or oscillates
+    detail, system = check.detail(excess.found), type_.rating_system
     message = (
         f"{excess.at}: {check.words} {check.said(excess.value)}{detail}, "
         f"limit {check.said(excess.limit.value)}{f' ({system})' if system else ''}"

@@ -235,8 +235,8 @@ def screen_dissipation(case: Case) -> Iterator[Outcome]:
     level="notice",
     states=STATES,
     needs="a solved state and the rating of the type",
-    criterion="DC from plate to cathode above the rating by more than 5 % (advice up to that); "
-    f"{SYSTEMS}.",
+    criterion="DC from plate to cathode above the rating by more than 5 %, of a design-centre "
+    f"rating 10 % (advice up to that); {SYSTEMS}.",
     why="Above its rated voltage a tube may flash over inside or at the socket, and gas current "
     "grows.",
     source=Citation("type-sheet"),
@@ -244,7 +244,7 @@ def screen_dissipation(case: Case) -> Iterator[Outcome]:
         "DC against the rating; the swing of a signal across a transformer, which doubles it, "
         "is not added here. Cold ratings are used where the sheet gives them."
     ),
-    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT),
+    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT, rating_checks.CENTRED),
 )
 def plate_voltage(case: Case) -> Iterator[Outcome]:
     """Plate against cathode, as data sheets count it."""
@@ -257,8 +257,8 @@ def plate_voltage(case: Case) -> Iterator[Outcome]:
     level="notice",
     states=STATES,
     needs="a solved state and the rating of the type",
-    criterion="DC from screen to cathode above the rating by more than 5 % (advice up to that); "
-    f"{SYSTEMS}.",
+    criterion="DC from screen to cathode above the rating by more than 5 %, of a design-centre "
+    f"rating 10 % (advice up to that); {SYSTEMS}.",
     why="The screen sets the current of a pentode: too much voltage overloads screen and plate "
     "alike.",
     source=Citation("type-sheet"),
@@ -266,7 +266,7 @@ def plate_voltage(case: Case) -> Iterator[Outcome]:
         "DC against the rating, at rest. Where the sheet gives a screen limit that depends on "
         "the plate's, only the absolute figure is used."
     ),
-    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT),
+    thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT, rating_checks.CENTRED),
 )
 def screen_voltage(case: Case) -> Iterator[Outcome]:
     """Screen against cathode, as data sheets count it."""
