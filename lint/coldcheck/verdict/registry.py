@@ -67,6 +67,7 @@ from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
+from coldcheck.rules.signal import fm as signal_fm
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import held as signal_held
 from coldcheck.rules.signal import jack as signal_jack
@@ -229,6 +230,7 @@ MODULES = (
     signal_coupling,
     signal_equaliser,
     signal_feedback,
+    signal_fm,
     signal_follower,
     signal_jack,
     signal_parallel,
