@@ -64,6 +64,7 @@ from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import channels as signal_channels
 from coldcheck.rules.signal import control_line as signal_control_line
+from coldcheck.rules.signal import converter as signal_converter
 from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import equaliser as signal_equaliser
@@ -229,6 +230,7 @@ MODULES = (
     output_speaker,
     signal_channels,
     signal_control_line,
+    signal_converter,
     signal_coupling,
     signal_equaliser,
     signal_feedback,
