@@ -58,6 +58,7 @@ from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
 from coldcheck.rules.output import speaker as output_speaker
 from coldcheck.rules.output import taps as output_taps
+from coldcheck.rules.output import windings as output_windings
 from coldcheck.rules.resistor import controls as resistor_controls
 from coldcheck.rules.resistor import effect as resistor_effect
 from coldcheck.rules.resistor import ratings as resistor_ratings
@@ -224,6 +225,7 @@ MODULES = (
     output_load,
     output_screen,
     output_taps,
+    output_windings,
     output_core,
     output_jack,
     output_drive,
