@@ -6,6 +6,7 @@ round the coil; with a load for each diode a discriminator, whose diodes both gi
 
 from __future__ import annotations
 
+from collections import deque
 from math import nan
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -156,7 +157,7 @@ def shunts(circuit: Circuit, detector: Detector) -> tuple[Shunt, ...]:
     still = still_nets(circuit)
     start = detector.taps if detector.steady else detector.fars
     ends = {*still, *detector.coil.nets, *detector.fars}
-    found = (_way(circuit, (n,), ends) for n in start if n not in still)
+    found = (_way(circuit, n, ends) for n in start if n not in still)
     match [w for w in found if w is not None]:
         case [way]:
             return tuple(_along(circuit, way, still))
@@ -164,17 +165,21 @@ def shunts(circuit: Circuit, detector: Detector) -> tuple[Shunt, ...]:
             return ()
 
 
-def _way(circuit: Circuit, nets: tuple[str, ...], ends: Collection[str]) -> Way | None:
-    """The resistors and coils from the last net to where audio is handed on; ``None``: nowhere."""
-    here = nets[-1]
-    if len(nets) > 1 and _handed_on(circuit, here):
-        return ()
-    for branch in circuit.at(here):
-        far = branch.other(here)
-        passes = branch.kind is PartKind.RESISTOR or branch.traits.coil
-        rest = _way(circuit, (*nets, far), ends) if passes and far not in {*ends, *nets} else None
-        if rest is not None:
-            return ((branch, far), *rest)
+def _way(circuit: Circuit, start: str, ends: Collection[str]) -> Way | None:
+    """The resistors and coils to the nearest net where audio is handed on; ``None``: nowhere."""
+    ways: dict[str, Way] = {start: ()}
+    todo = deque(ways)
+    while todo:
+        here = todo.popleft()
+        way = ways[here]
+        if way and _handed_on(circuit, here):
+            return way
+        for branch in circuit.at(here):
+            far = branch.other(here)
+            passes = branch.kind is PartKind.RESISTOR or branch.traits.coil
+            if passes and far not in ends and far not in ways:
+                ways[far] = (*way, (branch, far))
+                todo.append(far)
     return None
 
 

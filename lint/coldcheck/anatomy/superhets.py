@@ -34,6 +34,9 @@ OUT = Threshold(
 SHORT_F = 1e-6
 """What stands for a closed contact or a larger capacitor; a million times a trimmer is exact."""
 
+PLAIN = 100
+"""Nets that capacitors join: with more a drawing is no receiver, and costs too much."""
+
 SIDES = {
     SectionKind.CONVERTER: (("grid4", "grid3"), "grid"),
     SectionKind.MIXER: (("grid",), "grid3"),
@@ -111,7 +114,7 @@ def _tuned(circuit: Circuit, coil: str, henry: float, one: str, other: str) -> C
     nets, hot = frozenset().union(*ends), _joined(circuit, [one, other])
     meet = ends[0] & ends[1] or all(e & set(LANDMARKS) for e in ends)
     near = {b.name: b for n in hot - set(LANDMARKS) for b in circuit.at(n)}.values()
-    if not meet or not any(_has(b, "ganged") for b in near):
+    if not meet or len(nets) > PLAIN or not any(_has(b, "ganged") for b in near):
         return None
     contacts = tuple(dict.fromkeys(b.owner for b in near if _conducts(b)))
 
@@ -182,5 +185,5 @@ def _between(matrix: NDArray[np.float64], one: int, other: int) -> float:
     inside = matrix[np.ix_(keep, keep)]
     charge = np.zeros(len(keep))
     charge[keep.index(one)] = 1.0
-    volts = np.linalg.lstsq(inside, charge, rcond=None)[0]
+    volts = np.linalg.lstsq(inside, charge, rcond=None)[0]  # trimmers fully out leave nets alone
     return float(1.0 / volts[keep.index(one)])

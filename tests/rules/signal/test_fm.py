@@ -57,6 +57,9 @@ def test_the_diodes_of_a_discriminator_are_in_series(
         # one end on gnd: the detector of which one side is earthed
         ({"gnd --[R5 6k8]-- NEG": "GX\nNEG -- gnd", "gnd --[C7 330p 500 V]-- NEG": "gnd"},
          ("V2B", "C8", "RD.sec")),
+        # diodes of a triode's envelope, one beside the triode
+        ({"tube V2 6AL5": "tube V2 EABC80", "RD.sec.1 -- V2A.plate": "RD.sec.1 -- V2A.diode3",
+          "V2A.cathode -- POS": "V2A.cathode -- POS -- gnd"}, ("V2B", "C8", "RD.sec")),
         # two small ones are no ratio detector's
         ({"C8 5 uF 50 V": "C8 5 nF 50 V"}, None),
         # without a tap nothing is known

@@ -22,7 +22,7 @@ from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit, Section
@@ -69,8 +69,9 @@ class Blocked:
 def gain_control_blocked(case: Case) -> Iterator[Outcome]:
     """Follow what each grid's line has its direct voltage from."""
     found: dict[Blocked, dict[str, None]] = {}
-    for line, grids in _lines(case.circuit).items():
-        blocked = _blocked(case.circuit, line)
+    detected = _detected(case.circuit)
+    for line, grids in _lines(case.circuit).items() if detected else ():
+        blocked = _blocked(case.circuit, line, detected)
         if blocked is not None:
             held = (name for name, net in grids if net != blocked.net)
             found.setdefault(blocked, {}).update(dict.fromkeys(held))
@@ -103,15 +104,14 @@ def _filtered(circuit: Circuit, net: str) -> bool:
     return any((si(b.value, "farad") or 0.0) >= FILTERS_F.value for b in near)
 
 
-def _blocked(circuit: Circuit, line: str) -> Blocked | None:
+def _blocked(circuit: Circuit, line: str, detected: Collection[str]) -> Blocked | None:
     """What keeps a line from the detector, where it has no voltage from elsewhere."""
     nets = set(reach(circuit, [line], LANDMARKS)) - set(LANDMARKS)
-    if _has_a_voltage(circuit, nets) or Ways.of(circuit).fed(line):
+    if nets & set(detected) or _has_a_voltage(circuit, nets) or Ways.of(circuit).fed(line):
         return None
     for net in sorted(nets - {line}):
         for branch in circuit.at(net):
-            far = branch.other(net)
-            if _couples(branch) and far not in {*nets, *LANDMARKS} and _detects(circuit, far):
+            if _couples(branch) and branch.other(net) in detected:
                 resistor = _first(circuit, net, line)
                 return None if resistor is None else Blocked(net, resistor, branch.name)
     return None
@@ -130,16 +130,12 @@ def _couples(branch: Branch) -> bool:
     return (farad or 0.0) >= COUPLES_F.value
 
 
-def _detects(circuit: Circuit, net: str) -> bool:
-    """Whether direct current gets from a net to a diode with a coil on it."""
-    nets = set(reach(circuit, [net], LANDMARKS)) - set(LANDMARKS)
-    found = {n for d in _detectors(circuit) for n in d if n in nets}
-    return any(b.traits.coil for n in found for b in circuit.at(n))
-
-
-def _detectors(circuit: Circuit) -> Iterator[tuple[str, str]]:
-    for diode in (*diodes(circuit), *(d for _, d in diodes_beside(circuit))):
-        yield diode.plate, diode.cathode
+def _detected(circuit: Circuit) -> frozenset[str]:
+    """The nets that direct current of a diode with a coil on it gets to, no landmark."""
+    found = (*diodes(circuit), *(d for _, d in diodes_beside(circuit)))
+    ends = {n for d in found for n in (d.plate, d.cathode)} - set(LANDMARKS)
+    hot = [n for n in ends if any(b.traits.coil for b in circuit.at(n))]
+    return frozenset(reach(circuit, hot, LANDMARKS)) - set(LANDMARKS)
 
 
 def _first(circuit: Circuit, net: str, line: str) -> str | None:
