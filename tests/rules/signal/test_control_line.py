@@ -24,7 +24,7 @@ def test_the_line_comes_from_the_grid_of_the_audio_stage(
     found = only(sample(RULE, "wrong"), RULE)
     assert found.at == ("R5", "C10", "V1.grid")
     assert (found.level, found.state, found.certainty) == ("notice", "drawing", "certain")
-    assert found.evidence == {"grids": "V1.grid"}
+    assert found.evidence["grids"] == "V1.grid"
     assert found.remedy.startswith("Take R5 from the load of the detector, before C10")
     assert told(sample(RULE, "right")) == []
 
@@ -38,6 +38,9 @@ def test_the_line_comes_from_the_grid_of_the_audio_stage(
         # the grid fed by a capacitor, with a resistor to the line
         ("IF1.sec.1 -- V1.grid\nIF1.sec.2 -- AVC", "IF1.sec.2 -- gnd\nIF1.sec.1 --[C12 100p 500 V]"
          "-- V1.grid --[R8 1M]-- AVC", ("R5", "C10", "V1.grid")),
+        # a capacitor before the volume control as well
+        ("DET -- P1.top\n", "DET --[R9 470k]-- gnd\nDET --[C12 22n 100 V]-- P1.top\n",
+         ("R5", "C10", "V1.grid")),
         # two sections of filter
         ("V2.grid --[R5 2M2]-- AVC", "V2.grid --[R5 1M]-- A1 --[R8 1M]-- AVC\nA1 --[C12 47n 100 V]"
          "-- gnd", ("R5", "C10", "V1.grid")),

@@ -49,6 +49,10 @@ def test_a_position_that_is_not_drawn(
     (found,) = told(review(text))
     assert found.at == ("L4.tank", "L1.sec", "S1", "V1B")
     assert found.message.startswith("with S1 thrown, L4.tank")
+    rotary = text.replace("dpdt 250 V 0.3 A at 2", "2p3t 250 V 0.3 A at 3")
+    (found,) = told(review(rotary))
+    assert found.at == ("L4.tank", "L1.sec", "S1", "V1B")
+    assert found.message.startswith("with S1 at 1, L4.tank")
 
 
 def test_the_coil_of_another_band_on_short_waves(

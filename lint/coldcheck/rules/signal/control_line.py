@@ -22,7 +22,7 @@ from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit, Section
@@ -104,14 +104,15 @@ def _filtered(circuit: Circuit, net: str) -> bool:
     return any((si(b.value, "farad") or 0.0) >= FILTERS_F.value for b in near)
 
 
-def _blocked(circuit: Circuit, line: str, detected: Collection[str]) -> Blocked | None:
+def _blocked(circuit: Circuit, line: str, detected: frozenset[str]) -> Blocked | None:
     """What keeps a line from the detector, where it has no voltage from elsewhere."""
     nets = set(reach(circuit, [line], LANDMARKS)) - set(LANDMARKS)
-    if nets & set(detected) or _has_a_voltage(circuit, nets) or Ways.of(circuit).fed(line):
+    if nets & detected or _has_a_voltage(circuit, nets) or Ways.of(circuit).fed(line):
         return None
+    heard = (detected | _coupled_once(circuit, detected)) - nets
     for net in sorted(nets - {line}):
         for branch in circuit.at(net):
-            if _couples(branch) and branch.other(net) in detected:
+            if _couples(branch) and branch.other(net) in heard:
                 resistor = _first(circuit, net, line)
                 return None if resistor is None else Blocked(net, resistor, branch.name)
     return None
@@ -136,6 +137,13 @@ def _detected(circuit: Circuit) -> frozenset[str]:
     ends = {n for d in found for n in (d.plate, d.cathode)} - set(LANDMARKS)
     hot = [n for n in ends if any(b.traits.coil for b in circuit.at(n))]
     return frozenset(reach(circuit, hot, LANDMARKS)) - set(LANDMARKS)
+
+
+def _coupled_once(circuit: Circuit, detected: frozenset[str]) -> frozenset[str]:
+    """What direct current gets to behind a coupling capacitor: a volume control, say."""
+    behind = [b.other(n) for n in detected for b in circuit.at(n) if _couples(b)]
+    start = [n for n in behind if n not in LANDMARKS]
+    return frozenset(reach(circuit, start, LANDMARKS)) - set(LANDMARKS)
 
 
 def _first(circuit: Circuit, net: str, line: str) -> str | None:

@@ -100,8 +100,9 @@ def _finding(case: Case, position: str, changer: Changer, others: list[Changer])
         (oscillator.coil, signal.coil, *contacts, changer.section.name),
         f"{position}, {oscillator.coil} ({engineering(oscillator.henry, 'H')}) tunes the "
         f"oscillator and {signal.coil} ({engineering(signal.henry, 'H')}) the signal: with the "
-        f"gang {'in' if end == 0 else 'out'} the oscillator is at {engineering(mine, 'Hz')} and "
-        f"the signal at {engineering(heard, 'Hz')}, and the oscillator has to be above it",
+        f"gang {'in' if end == 0 else 'out'} the oscillator is at {engineering(mine, 'Hz')} at "
+        f"most and the signal at {engineering(heard, 'Hz')} at least, and the oscillator has to be "
+        "above it",
         _cure(changer, others),
         evidence={
             "oscillator": figure(mine, "Hz"),
