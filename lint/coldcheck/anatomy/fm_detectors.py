@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit, Coil, CoilSet
 
 STEADIES_F = Threshold(
-    "least capacitor that makes a detector one of ratios", 1e-6, "F",
+    "least stabilising capacitor of a ratio detector", 1e-6, "F",
     Citation("practice", "2 to 50 uF; the loads of a discriminator have picofarads across them"),
 )  # fmt: skip
 
@@ -166,7 +166,7 @@ def shunts(circuit: Circuit, detector: Detector) -> tuple[Shunt, ...]:
 
 
 def _way(circuit: Circuit, start: str, ends: Collection[str]) -> Way | None:
-    """The resistors and coils to the nearest net where audio is handed on; ``None``: nowhere."""
+    """The parts to the nearest net where audio is handed on; ``None`` where there is none."""
     ways: dict[str, Way] = {start: ()}
     todo = deque(ways)
     while todo:
@@ -176,11 +176,15 @@ def _way(circuit: Circuit, start: str, ends: Collection[str]) -> Way | None:
             return way
         for branch in circuit.at(here):
             far = branch.other(here)
-            passes = branch.kind is PartKind.RESISTOR or branch.traits.coil
-            if passes and far not in ends and far not in ways:
+            if _leads_on(branch) and far not in ends and far not in ways:
                 ways[far] = (*way, (branch, far))
                 todo.append(far)
     return None
+
+
+def _leads_on(branch: Branch) -> bool:
+    contact = branch.traits.opens and branch.closed
+    return branch.kind is PartKind.RESISTOR or branch.traits.coil or contact
 
 
 def _along(circuit: Circuit, way: Way, still: Collection[str]) -> Iterator[Shunt]:

@@ -150,6 +150,11 @@ def test_a_capacitor_a_decade_too_small(
               "tube V2 6AL5": "tube V2 6AL5\ntube V3 6C4\npot P1 500k log at 50 %"}, True),
         ("", {"AF --[C9 22n 400 V]-- OUT --[R8 1M]-- gnd": "AF -- J1.tip\nJ1.sleeve -- gnd",
               "tube V2 6AL5": "tube V2 6AL5\njack J1"}, True),
+        # a switch on the way, closed and open
+        ("", {"AF --[C9 22n 400 V]-- OUT": "AF -- S1.1\nS1.common --[C9 22n 400 V]-- OUT",
+              "tube V2 6AL5": "tube V2 6AL5\nswitch S1 spdt at 1"}, True),
+        ("", {"AF --[C9 22n 400 V]-- OUT": "AF -- S1.1\nS1.common --[C9 22n 400 V]-- OUT",
+              "tube V2 6AL5": "tube V2 6AL5\nswitch S1 spdt at 2"}, False),
         # only intermediate frequency is kept back, and what comes behind does the rest
         ("/shrill", {"R6 47k": "R6 10k"}, False),
         ("/shrill", {"OUT --[R7 1M]-- gnd":

@@ -50,8 +50,9 @@ SHORT_HZ = Threshold(
     "it, with the gang fully in or fully out, in some position of the switches, whatever the "
     "trimmers do.",
     why="With two sections on one shaft the oscillator has to run above the signal by the "
-    "intermediate frequency: its coil is the smaller one. A larger one belongs to another band. "
-    "Nowhere on the dial are the two apart by the intermediate frequency, and no station is heard.",
+    "intermediate frequency: its coil is the smaller one. A larger one belongs to another band. At "
+    "most at one place on the dial are the two apart by the intermediate frequency: the band is "
+    "silent.",
     source=(PRACTICE, Citation("arithmetic", "f = 1 / (2 pi sqrt(L C))")),
     limits="Only grids that one tuned coil of known inductance reaches are judged: no coils in "
     "series, no pairs, no stage that mixes by itself, no coil tuned by its core. A band is not "
