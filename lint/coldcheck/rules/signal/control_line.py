@@ -55,10 +55,10 @@ class Blocked:
     states="the drawing alone",
     needs="the wiring of detector and gain control",
     criterion="A grid hangs by a coil or resistor on a line with "
-    f"{FILTERS_F.figure.text()} or more to gnd. Direct current gets from there to no diode, "
-    "electrode or supply, but a capacitor of "
+    f"{FILTERS_F.figure.text()} or more to gnd. Direct current gets from there to no diode, no "
+    "electrode but grids, and no supply, but a capacitor of "
     f"{COUPLES_F.figure.text()} or more brings audio to where the line comes from, and on its "
-    "other side is a diode with a coil: the detector.",
+    "other side, at most one such capacitor further, is a diode with a coil: the detector.",
     why="Automatic gain control is the direct voltage of the detector, and the capacitor keeps "
     "just that back. The line stays where it is whatever the station: strong ones overload the "
     "stages and the detector. The line also joins the audio grid to the others, and loads it.",
