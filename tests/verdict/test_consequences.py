@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -166,3 +167,14 @@ def test_the_root_of_a_chain_names_all_that_follows(review: Callable[[str], Revi
     assert "tube.plate-dissipation at V1" in explained
     assert "resistor.over-power at R1" in explained
     assert {f.rule for f in looked.at_or_above("notice")} == {"drawing.shorted-part"}
+
+
+def test_a_blocked_gain_control_explains_the_leak_of_what_it_holds(
+    review: Callable[[str], Review],
+) -> None:
+    """2.2 and 10 Mohm in series hold V1's grid, whose type allows 3 Mohm."""
+    path = Path(__file__).parents[2] / "samples/mistakes/signal.gain-control-blocked/wrong.tube"
+    looked = review(path.read_text("utf-8").replace("tube V1 6BA6", "tube V1 EF89"))
+    (found,) = looked.at_or_above("notice")
+    assert found.rule == "signal.gain-control-blocked"
+    assert "grid.leak-too-high at V1" in str(found.evidence["explains"])

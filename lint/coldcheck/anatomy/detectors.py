@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Circuit, Section
 
-BESIDE = ("diode1", "diode2")
+BESIDE = ("diode1", "diode2", "diode3")
 """The plates of diodes that share the cathode of a triode or pentode."""
 
 

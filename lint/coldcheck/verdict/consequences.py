@@ -249,6 +249,11 @@ LINKS = (
     Link(("signal.no-plate-load",), OVERLOADS, where.same_tube),
     Link(("grid.positive",), ("grid.positive-while-cold",), where.same_tube),
     Link(UNBIASED, ("grid.leak-too-high",), where.same_tube),
+    Link(
+        ("signal.gain-control-blocked",),
+        ("grid.leak-too-high", "grid.bypass-leaks-on-line"),
+        where.same_tube,
+    ),
     Link(("drawing.shorted-part",), (*UNBIASED, *OVERLOADS), where.across_the_tube),
     Link((*OVERLOADS, *UNBIASED), BURNT, where.near_the_tube, raises=True),
     Link(DEAD, (*UNBIASED, "grid.leak-too-high", *OVERLOADS), where.same_tube),

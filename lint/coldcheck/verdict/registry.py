@@ -58,15 +58,19 @@ from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
 from coldcheck.rules.output import speaker as output_speaker
 from coldcheck.rules.output import taps as output_taps
+from coldcheck.rules.output import windings as output_windings
 from coldcheck.rules.resistor import controls as resistor_controls
 from coldcheck.rules.resistor import effect as resistor_effect
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import channels as signal_channels
+from coldcheck.rules.signal import control_line as signal_control_line
+from coldcheck.rules.signal import converter as signal_converter
 from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
+from coldcheck.rules.signal import fm as signal_fm
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import held as signal_held
 from coldcheck.rules.signal import jack as signal_jack
@@ -223,14 +227,18 @@ MODULES = (
     output_load,
     output_screen,
     output_taps,
+    output_windings,
     output_core,
     output_jack,
     output_drive,
     output_speaker,
     signal_channels,
+    signal_control_line,
+    signal_converter,
     signal_coupling,
     signal_equaliser,
     signal_feedback,
+    signal_fm,
     signal_follower,
     signal_jack,
     signal_parallel,

@@ -1,0 +1,171 @@
+"""Gain control lines that the direct voltage of the detector does not get to."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from coldcheck.anatomy.detectors import diodes, diodes_beside
+from coldcheck.anatomy.neighbourhood import metal
+from coldcheck.anatomy.reach import Ways, reach
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed
+from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
+from coldcheck.records import dataclass
+from coldcheck.sources.register import PRACTICE, Citation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+
+FILTERS_F = Threshold(
+    "least capacitor that takes the audio off a gain control line", 1e-8, "F",
+    Citation("practice", "10 to 100 nF; a grid that is to have audio as well has picofarads"),
+)  # fmt: skip
+COUPLES_F = Threshold(
+    "least capacitor that hands a detector's audio to a control line", 1e-9, "F",
+    Citation("practice", "intermediate frequency is coupled by picofarads"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Blocked:
+    """A resistor that takes a control voltage from ``net``, behind a capacitor that keeps it."""
+
+    net: str
+    resistor: str
+    capacitor: str
+
+
+@rule(
+    "signal.gain-control-blocked",
+    title="Gain control taken from behind a coupling capacitor",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of detector and gain control",
+    criterion="A grid hangs by a coil or resistor on a line with "
+    f"{FILTERS_F.figure.text()} or more to gnd. Direct current gets from there to no diode, no "
+    "electrode but grids, and no supply, but a capacitor of "
+    f"{COUPLES_F.figure.text()} or more brings audio to where the line comes from, and on its "
+    "other side, at most one such capacitor further, is a diode with a coil: the detector.",
+    why="Automatic gain control is the direct voltage of the detector, and the capacitor keeps "
+    "just that back. The line stays where it is whatever the station: strong ones overload the "
+    "stages and the detector. The line also joins the audio grid to the others, and loads it.",
+    source=(PRACTICE, Citation("arithmetic", "a capacitor passes no direct current")),
+    limits="Lines that also have a diode of their own, or a bias, are not looked at.",
+    thresholds=(FILTERS_F, COUPLES_F),
+)
+def gain_control_blocked(case: Case) -> Iterator[Outcome]:
+    """Follow what each grid's line has its direct voltage from."""
+    found: dict[Blocked, dict[str, None]] = {}
+    detected = _detected(case.circuit)
+    for line, grids in _lines(case.circuit).items() if detected else ():
+        blocked = _blocked(case.circuit, line, detected)
+        if blocked is not None:
+            held = (name for name, net in grids if net != blocked.net)
+            found.setdefault(blocked, {}).update(dict.fromkeys(held))
+    for blocked, names in found.items():
+        if names:
+            yield _finding(case, blocked, tuple(names))
+
+
+def _lines(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
+    """The filtered nets on which grids hang by a coil or a resistor, each with (grid, its net)."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for _, section in working(circuit):
+        for name, net in _grids(section):
+            hang = (b for b in circuit.at(net) if b.traits.coil or b.kind is PartKind.RESISTOR)
+            for far in {b.other(net) for b in hang}:
+                if far not in LANDMARKS and _filtered(circuit, far):
+                    found.setdefault(far, []).append((name, net))
+    return found
+
+
+def _grids(section: Section) -> Iterator[tuple[str, str]]:
+    for electrode in SIGNAL_GRIDS:
+        net = section.net(electrode)
+        if net is not None and section.kind.amplifies:
+            yield f"{section.name}.{electrode}", net
+
+
+def _filtered(circuit: Circuit, net: str) -> bool:
+    near = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
+    return any((si(b.value, "farad") or 0.0) >= FILTERS_F.value for b in near)
+
+
+def _blocked(circuit: Circuit, line: str, detected: frozenset[str]) -> Blocked | None:
+    """What keeps a line from the detector, where it has no voltage from elsewhere."""
+    nets = set(reach(circuit, [line], LANDMARKS)) - set(LANDMARKS)
+    if nets & detected or _has_a_voltage(circuit, nets) or Ways.of(circuit).fed(line):
+        return None
+    heard = (detected | _coupled_once(circuit, detected)) - nets
+    for net in sorted(nets - {line}):
+        for branch in circuit.at(net):
+            if _couples(branch) and branch.other(net) in heard:
+                resistor = _first(circuit, net, line)
+                return None if resistor is None else Blocked(net, resistor, branch.name)
+    return None
+
+
+def _has_a_voltage(circuit: Circuit, nets: set[str]) -> bool:
+    """Whether a diode, or an electrode that is no grid, is on these nets."""
+    found = {e for n in nets for _, e in circuit.electrodes_at(n)}
+    return bool(found - set(SIGNAL_GRIDS)) or any(
+        b.kind is PartKind.DIODE for n in nets for b in circuit.at(n)
+    )
+
+
+def _couples(branch: Branch) -> bool:
+    farad = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+    return (farad or 0.0) >= COUPLES_F.value
+
+
+def _detected(circuit: Circuit) -> frozenset[str]:
+    """The nets that direct current of a diode with a coil on it gets to, no landmark."""
+    found = (*diodes(circuit), *(d for _, d in diodes_beside(circuit)))
+    ends = {n for d in found for n in (d.plate, d.cathode)} - set(LANDMARKS)
+    hot = [n for n in ends if any(b.traits.coil for b in circuit.at(n))]
+    return frozenset(reach(circuit, hot, LANDMARKS)) - set(LANDMARKS)
+
+
+def _coupled_once(circuit: Circuit, detected: frozenset[str]) -> frozenset[str]:
+    """What direct current gets to behind a coupling capacitor: a volume control, say."""
+    behind = [b.other(n) for n in detected for b in circuit.at(n) if _couples(b)]
+    start = [n for n in behind if n not in LANDMARKS]
+    return frozenset(reach(circuit, start, LANDMARKS)) - set(LANDMARKS)
+
+
+def _first(circuit: Circuit, net: str, line: str) -> str | None:
+    """The first resistor on the easiest way from a net to a line."""
+    graph = metal(circuit)
+    path = nx.dijkstra_path(graph, net, line)
+    way: list[Branch] = [graph.edges[pair]["branch"] for pair in pairwise(path)]
+    return next((b.name for b in way if b.kind is PartKind.RESISTOR), None)
+
+
+def _finding(case: Case, blocked: Blocked, grids: tuple[str, ...]) -> Finding:
+    return gain_control_blocked.finding(
+        case,
+        (blocked.resistor, blocked.capacitor, *grids),
+        f"{blocked.resistor} takes the gain control of {listed(grids)} from behind "
+        f"{blocked.capacitor}, which keeps the detector's direct voltage back: nothing is "
+        "turned down, however strong the station",
+        f"Take {blocked.resistor} from the load of the detector, before {blocked.capacitor} and "
+        "the volume control",
+        evidence={"grids": listed(grids)},
+        certainty="certain",
+    )
+
+
+RULES: tuple[Rule, ...] = (gain_control_blocked,)
