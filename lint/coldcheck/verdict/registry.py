@@ -54,6 +54,7 @@ from coldcheck.rules.output import core as output_core
 from coldcheck.rules.output import drive as output_drive
 from coldcheck.rules.output import jack as output_jack
 from coldcheck.rules.output import load as output_load
+from coldcheck.rules.output import mute as output_mute
 from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
 from coldcheck.rules.output import speaker as output_speaker
@@ -219,6 +220,7 @@ MODULES = (
     tube_thyratron,
     output_secondary,
     output_load,
+    output_mute,
     output_screen,
     output_taps,
     output_core,
