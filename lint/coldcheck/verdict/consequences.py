@@ -139,6 +139,11 @@ class Link:
 
 
 LINKS = (
+    Link(
+        ("transistor.gate-clamp-reversed", "transistor.gate-no-return"),
+        ("transistor.cut-off",),
+        where.same_part,
+    ),
     Link(("drawing.incomplete",), DEAD, where.same_tube),
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),

@@ -115,6 +115,7 @@ from coldcheck.rules.supply import source_current as supply_source_current
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
+from coldcheck.rules.transistor import cut_off as transistor_cut_off
 from coldcheck.rules.transistor import gates as transistor_gates
 from coldcheck.rules.transistor import ratings as transistor_ratings
 from coldcheck.rules.transistor import regulators as transistor_regulators
@@ -202,6 +203,7 @@ MODULES = (
     grid_wiring,
     grid_control,
     grid_heater_line,
+    transistor_cut_off,
     transistor_gates,
     transistor_ratings,
     transistor_regulators,
