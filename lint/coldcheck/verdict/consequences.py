@@ -220,6 +220,7 @@ LINKS = (
         where.anywhere,
     ),
     Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
+    Link(("signal.coil-passes-dc",), CORES, where.same_part),
     Link(("heater.two-references",), UNLOADED, where.anywhere),
     Link(("supply.regulator-current",), ("supply.rectifier-overload",), where.anywhere),
     Link(

@@ -66,6 +66,7 @@ from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import channels as signal_channels
 from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import detector as signal_detector
+from coldcheck.rules.signal import direct as signal_direct
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import follower as signal_follower
@@ -242,6 +243,7 @@ MODULES = (
     signal_second_grid,
     signal_source,
     signal_detector,
+    signal_direct,
     signal_tuned,
     signal_splitter,
     signal_held,
