@@ -61,6 +61,7 @@ from coldcheck.rules.output import speaker as output_speaker
 from coldcheck.rules.output import taps as output_taps
 from coldcheck.rules.resistor import controls as resistor_controls
 from coldcheck.rules.resistor import effect as resistor_effect
+from coldcheck.rules.resistor import ranges as resistor_ranges
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import channels as signal_channels
@@ -192,6 +193,7 @@ MODULES = (
     capacitor_slips,
     resistor_ratings,
     resistor_controls,
+    resistor_ranges,
     resistor_value,
     resistor_effect,
     grid_returns,
