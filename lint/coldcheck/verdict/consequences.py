@@ -221,6 +221,7 @@ LINKS = (
     ),
     Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
     Link(("signal.coil-passes-dc",), CORES, where.same_part),
+    Link(("signal.equaliser-decade-off",), ("signal.record-curve-missed",), where.same_part),
     Link(("heater.two-references",), UNLOADED, where.anywhere),
     Link(("supply.regulator-current",), ("supply.rectifier-overload",), where.anywhere),
     Link(

@@ -77,6 +77,7 @@ from coldcheck.rules.signal import oscillator as signal_oscillator
 from coldcheck.rules.signal import parallel as signal_parallel
 from coldcheck.rules.signal import paths as signal_paths
 from coldcheck.rules.signal import polarity as signal_polarity
+from coldcheck.rules.signal import record_curve as signal_record_curve
 from coldcheck.rules.signal import returned as signal_returned
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import second_grid as signal_second_grid
@@ -235,6 +236,7 @@ MODULES = (
     signal_channels,
     signal_coupling,
     signal_equaliser,
+    signal_record_curve,
     signal_feedback,
     signal_follower,
     signal_jack,
