@@ -57,6 +57,8 @@ def test_the_sound_is_at_the_wrong_contact(
                   "V2.cathode -- gnd")], False),
         (SHUNT, [("K1.coil.2 -- gnd", "K1.coil.2 -- Q1.drain\ntransistor Q1 BS170\n"
                   "Q1.source -- gnd\nQ1.gate --[R9 1k]-- C")], False),
+        (SHUNT, [("C --[R6", "U1.out -- D\nU1.in -- C\nU1.common -- gnd\nregulator U1 7812\n"
+                  "D --[R6"), ("E2 12 V", "E2 18 V")], True),
         # Phones at work, the speaker at rest: a choice, and no muting.
         (SERIES, [("--[R5 270 ohm 1 W]-- gnd", "--[LS2 speaker 600 ohm 1 W]-- gnd")], False),
         # The other contact shorts nothing, or shorts only a part of a divider.

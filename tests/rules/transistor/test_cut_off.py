@@ -103,6 +103,20 @@ def test_a_divider_that_leaves_too_little(
         assert "2 V to 4 V" in f.message
 
 
+@pytest.mark.parametrize(("below", "found"), [("470k", False), ("47 ohm", True)])
+def test_a_filter_transistor_with_a_decoupled_reference(
+    below: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    """The reference's capacitor does not make a supply of it: 320 V x 47 / 47047 are 0.32 V."""
+    text = (
+        "transistor Q1 IRF840 heatsink 10 K/W\nB0 --+[E1 320 V 0.2 A]-- gnd\nB0 -- Q1.drain\n"
+        f"B0 --[R1 47k 5 W]-- REF --[R2 {below} 1 W]-- gnd\nREF --+[C2 22 uF 450 V]-- gnd\n"
+        "REF --[R3 1k]-- Q1.gate\nQ1.source -- B1 --+[C3 10 uF 450 V]-- gnd\n"
+        "Q1.source --[Z1 zener 12 V]-> Q1.gate\nB1 --[R4 47k 3 W]-- gnd\n"
+    )
+    assert bool(told(review(text), CUT)) is found
+
+
 @pytest.mark.parametrize(
     ("text", "found"),
     [

@@ -70,7 +70,10 @@ def _steady(case: Case, relay: Relay) -> bool:
     near = {relay.coil.a, relay.coil.b} - set(LANDMARKS)
     near |= {b.other(n) for n in near for b in case.circuit.at(n) if b.kind is PartKind.RESISTOR}
     valves = any(case.circuit.electrodes_at(n) for n in near - set(LANDMARKS))
-    steered = any(b.traits.steered for n in near - set(LANDMARKS) for b in case.circuit.at(n))
+    steered = any(
+        not one.type.family.regulates and not near.isdisjoint({*one.nets.values()} - set(LANDMARKS))
+        for one in case.circuit.transistors.values()
+    )
     return not valves and not steered and not _let_go_by_hand(case, relay)
 
 

@@ -158,11 +158,11 @@ def _between(one: Transistor, solution: Solution, lead: int) -> float | None:
 def _driven(case: Case, one: Transistor) -> bool:
     """Whether resistors lead to a supply that would turn it on, and its output has a way out."""
     _, out, control = (one.nets[x] for x in one.type.family.leads)
-    steering, still = _between(one, case.warm, 2), still_nets(case.circuit)
+    steering = _between(one, case.warm, 2)
     if steering is None or steering < -HELD_UP_V.value:
         return False
     way_out = any(n in LANDMARKS for n in reach(case.circuit, [out], LANDMARKS))
-    rails = [n for n in _through_resistors(case.circuit, control, still) if n in still]
+    rails = _through_resistors(case.circuit, control, {out, *LANDMARKS})
     beyond = (_beyond(case, one, n) for n in rails)
     return way_out and any(v is not None and v >= DRIVE_V.value for v in beyond)
 
@@ -172,13 +172,13 @@ def _beyond(case: Case, one: Transistor, net: str) -> float | None:
     return None if wave is None else one.type.family.sign * wave.dc
 
 
-def _through_resistors(circuit: Circuit, start: str, still: frozenset[str]) -> Iterator[str]:
-    """The nets that resistors alone lead to, those that hold still being the last."""
+def _through_resistors(circuit: Circuit, start: str, last: set[str]) -> Iterator[str]:
+    """The nets that resistors alone lead to, ``last`` not being passed."""
     seen, todo = {start}, [start]
     while todo:
         net = todo.pop()
         yield net
-        for branch in circuit.at(net) if net not in still else ():
+        for branch in circuit.at(net) if net not in last else ():
             resistor = branch.kind in (PartKind.RESISTOR, PartKind.POT)
             if resistor and branch.other(net) not in seen:
                 seen.add(branch.other(net))
