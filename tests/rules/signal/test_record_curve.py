@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from coldcheck.rules.signal.record_curve import AT_HZ, _curve
+from coldcheck.rules.signal.record_curve import AT_HZ, MOST_PARTS, _curve
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -102,3 +102,10 @@ def test_one_in_the_feedback(
 def test_without_a_signal_nothing_is_looked_at(review: Callable[[str], Review]) -> None:
     text = drawn(SPLIT.read_text("utf-8"), ("C3 1 nF", "C3 10 nF"))
     assert not told(review(drawn(text, ("signal IN 5 mV 1 kHz\n", ""))))
+
+
+def test_a_drawing_of_very_many_parts_is_not_looked_at(review: Callable[[str], Review]) -> None:
+    text = drawn(SPLIT.read_text("utf-8"), ("C3 1 nF", "C3 10 nF"))
+    more = "".join(f"B1 --[R{k} 10M]-- gnd\n" for k in range(100, 100 + MOST_PARTS))
+    assert not told(review(text + more))
+    assert told(review(text + more.partition("B1 --[R150 ")[0]))

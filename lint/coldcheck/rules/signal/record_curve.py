@@ -36,6 +36,9 @@ MISSES_DB = Threshold("a response further than this, in dB, is none for records"
 DECADE_DB = 10.0
 """One value ten times off moves a response by some 20 dB at most, 10 up and 10 down."""
 
+MOST_PARTS = 600
+"""Each part is a column to be solved for: what a set with two such channels does not reach."""
+
 AT_HZ = (40.0, 75.0, 150.0, 300.0, 600.0, 1e3, 2e3, 4e3, 8e3, 15e3)
 """Where it is looked at: above the corners of coupling capacitors, below those of strays."""
 
@@ -69,13 +72,14 @@ class Cure:
     limits="The tubes work as they do with the values drawn. Interelectrode and stray capacitances "
     "and the inductance of a pick-up are not in the response. Of two values that would both mend "
     "it none is named; other curves are not recognised, nor a curve that only comes out with "
-    "tone controls in the middle of a longer chain.",
+    "tone controls in the middle of a longer chain. Drawings of more than "
+    f"{MOST_PARTS} parts are not looked at.",
     thresholds=(FITS_DB, MISSES_DB),
 )
 def record_curve_missed(case: Case) -> Iterator[Outcome]:
     """Look at each source's response, and at what it becomes with each value a decade off."""
     signal = case.signal
-    if signal is None or not signal.solved:
+    if signal is None or not signal.solved or len(case.circuit.branches) > MOST_PARTS:
         return
     for driven in signal.sources.values():
         nets = _looked_at(case.circuit, driven)
@@ -87,11 +91,11 @@ def record_curve_missed(case: Case) -> Iterator[Outcome]:
 
 
 def _looked_at(circuit: Circuit, driven: Driven) -> tuple[str, ...]:
-    """The nets at which a stage takes or gives this signal, the source's own left out."""
+    """The nets at which a stage takes or gives this signal, outputs first, its own left out."""
     sections = (s for _, s in working(circuit))
     nets = {n for s in sections for e, n in s.electrodes.items() if not e.startswith("screen")}
-    nets |= {o.a for o in driven.outputs}
-    return tuple(sorted(n for n in nets - {driven.net} if n in driven.response))
+    ordered = dict.fromkeys([*(o.a for o in driven.outputs), *sorted(nets)])
+    return tuple(n for n in ordered if n != driven.net and n in driven.response)
 
 
 def _missed_at(driven: Driven, net: str) -> float:
@@ -118,24 +122,33 @@ def _cures(case: Case, driven: Driven, nets: tuple[str, ...]) -> Iterator[Cure]:
     """Each value that, a decade off, gives some net the curve."""
     import numpy as np
 
+    parts = [b for b in case.circuit.branches.values() if b.kind in UNIT and _value(b)]
+    for part, factor, share in _varied(case, driven, parts):
+        level = 20 * np.log10(np.abs(np.stack([share[n] for n in nets], axis=1)) + 1e-30)
+        within = np.ptp(level - _curve()[:, None], axis=0) / 2
+        first = int(np.argmax(within <= FITS_DB.value))
+        if within[first] <= FITS_DB.value:
+            yield Cure(part, factor, nets[first], float(within[first]))
+
+
+def _varied(
+    case: Case, driven: Driven, parts: list[Branch]
+) -> Iterator[tuple[Branch, float, dict[str, Complex]]]:
+    """Each part a decade up and down; every net's volts (F,) then, per volt at the source."""
+    import numpy as np
+
     from coldcheck.solve.signal.linearised import Linearised
 
     linear = Linearised(case.circuit, case.warm)
-    parts = [b for b in case.circuit.branches.values() if b.kind in UNIT and _value(b)]
-    rows = [r for n in nets if (r := linear.network.at(n)) is not None]
-    here = linear.network.at(driven.net)
-    drive, each = linear.column({driven.net: 1.0}), [_across(linear, b) for b in parts]
-    found = [linear.solve(f, np.stack([drive, *each], axis=1)) for f in AT_HZ]
+    across = [_across(linear, b) for b in parts]
+    columns = np.stack([linear.column({driven.net: 1.0}), *across], axis=1)
+    found = np.stack([linear.solve(f, columns) for f in AT_HZ])
+    rows = linear.network.nets
     for k, part in enumerate(parts):
         for factor in DECADES:
-            moved = [
-                _moved(x, k, part, factor, f, each[k]) for x, f in zip(found, AT_HZ, strict=True)
-            ]
-            level = np.stack([20 * np.log10(np.abs(x[rows] / x[here]) + 1e-30) for x in moved])
-            within = np.ptp(level - _curve()[:, None], axis=0) / 2
-            best = int(np.argmin(within))
-            if within[best] <= FITS_DB.value:
-                yield Cure(part, factor, nets[best], float(within[best]))
+            moved = _moved(found, k, part, factor, across[k])
+            here = moved[:, rows[driven.net]]
+            yield part, factor, {n: moved[:, row] / here for n, row in rows.items()}
 
 
 def _across(linear: Linearised, part: Branch) -> Array:
@@ -146,18 +159,19 @@ def _value(part: Branch) -> float | None:
     return si(part.value, UNIT[part.kind])
 
 
-def _moved(
-    found: Complex, k: int, part: Branch, factor: float, hertz: float, across: Array
-) -> Complex:
-    """The unknowns (m,) with one value changed, by the formula of Sherman and Morrison."""
+def _moved(found: Complex, k: int, part: Branch, factor: float, across: Array) -> Complex:
+    """The unknowns (F, m) with one value changed, by the formula of Sherman and Morrison.
+
+    ``found`` (F, m, 1 + K) has what the source and a current through each part alone make.
+    """
     import numpy as np
 
-    value = _value(part) or 1.0
+    value, hertz = _value(part) or 1.0, np.array(AT_HZ)
     capacitor = part.kind is PartKind.CAPACITOR
     more = 2j * np.pi * hertz * value * (factor - 1) if capacitor else (1 / factor - 1) / value
-    alone, own = found[:, 0], found[:, 1 + k]
-    share = more * (across @ alone) / (1 + more * (across @ own))
-    return np.asarray(alone - own * share)
+    alone, own = found[:, :, 0], found[:, :, 1 + k]
+    share = more * (alone @ across) / (1 + more * (own @ across))
+    return np.asarray(alone - own * share[:, None])
 
 
 def _finding(case: Case, driven: Driven, cure: Cure) -> Finding:
