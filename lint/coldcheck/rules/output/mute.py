@@ -39,7 +39,8 @@ if TYPE_CHECKING:
     source=PRACTICE,
     limits="Looked at are relays with a delay, and those that are pulled in for as long as the set "
     "is on; one that a switch, a tube or a transistor lets go may be meant to mute when it pulls "
-    "in. A relay that gives the signal to another speaker or jack at work is left alone.",
+    "in. A relay that gives the signal to another speaker or jack at work is left alone, and one "
+    "that shorts it through a resistor is not seen.",
 )
 def muted_at_work(case: Case) -> Iterator[Outcome]:
     """Throw each such relay, and look at what the signal gets to then."""
