@@ -139,6 +139,11 @@ class Link:
 
 
 LINKS = (
+    Link(
+        ("transistor.gate-clamp-reversed", "transistor.gate-no-return"),
+        ("transistor.cut-off",),
+        where.same_part,
+    ),
     Link(("drawing.incomplete",), DEAD, where.same_tube),
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
@@ -229,6 +234,8 @@ LINKS = (
         where.anywhere,
     ),
     Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
+    Link(("signal.coil-passes-dc",), CORES, where.same_part),
+    Link(("signal.equaliser-decade-off",), ("signal.record-curve-missed",), where.same_part),
     Link(("heater.two-references",), UNLOADED, where.anywhere),
     Link(("supply.regulator-current",), ("supply.rectifier-overload",), where.anywhere),
     Link(

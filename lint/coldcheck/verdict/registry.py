@@ -54,6 +54,7 @@ from coldcheck.rules.output import core as output_core
 from coldcheck.rules.output import drive as output_drive
 from coldcheck.rules.output import jack as output_jack
 from coldcheck.rules.output import load as output_load
+from coldcheck.rules.output import mute as output_mute
 from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
 from coldcheck.rules.output import speaker as output_speaker
@@ -61,6 +62,7 @@ from coldcheck.rules.output import taps as output_taps
 from coldcheck.rules.output import windings as output_windings
 from coldcheck.rules.resistor import controls as resistor_controls
 from coldcheck.rules.resistor import effect as resistor_effect
+from coldcheck.rules.resistor import ranges as resistor_ranges
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import channels as signal_channels
@@ -68,6 +70,7 @@ from coldcheck.rules.signal import control_line as signal_control_line
 from coldcheck.rules.signal import converter as signal_converter
 from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import detector as signal_detector
+from coldcheck.rules.signal import direct as signal_direct
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import fm as signal_fm
@@ -78,6 +81,7 @@ from coldcheck.rules.signal import oscillator as signal_oscillator
 from coldcheck.rules.signal import parallel as signal_parallel
 from coldcheck.rules.signal import paths as signal_paths
 from coldcheck.rules.signal import polarity as signal_polarity
+from coldcheck.rules.signal import record_curve as signal_record_curve
 from coldcheck.rules.signal import returned as signal_returned
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import second_grid as signal_second_grid
@@ -119,6 +123,7 @@ from coldcheck.rules.supply import source_current as supply_source_current
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
+from coldcheck.rules.transistor import cut_off as transistor_cut_off
 from coldcheck.rules.transistor import gates as transistor_gates
 from coldcheck.rules.transistor import ratings as transistor_ratings
 from coldcheck.rules.transistor import regulators as transistor_regulators
@@ -195,6 +200,7 @@ MODULES = (
     capacitor_slips,
     resistor_ratings,
     resistor_controls,
+    resistor_ranges,
     resistor_value,
     resistor_effect,
     grid_returns,
@@ -207,6 +213,7 @@ MODULES = (
     grid_wiring,
     grid_control,
     grid_heater_line,
+    transistor_cut_off,
     transistor_gates,
     transistor_ratings,
     transistor_regulators,
@@ -225,6 +232,7 @@ MODULES = (
     tube_thyratron,
     output_secondary,
     output_load,
+    output_mute,
     output_screen,
     output_taps,
     output_windings,
@@ -237,6 +245,7 @@ MODULES = (
     signal_converter,
     signal_coupling,
     signal_equaliser,
+    signal_record_curve,
     signal_feedback,
     signal_fm,
     signal_follower,
@@ -248,6 +257,7 @@ MODULES = (
     signal_second_grid,
     signal_source,
     signal_detector,
+    signal_direct,
     signal_tuned,
     signal_splitter,
     signal_held,

@@ -73,8 +73,9 @@ class Network:
     ),
     limits=(
         "Known are a resistor into a shunt of C beside R and C in series, and two parallel pairs "
-        "of R and C in series. What the stages around add to them is not reckoned; other curves "
-        "and forms, and tone controls, are not recognised."
+        "of R and C in series. What the stages around add to them is not reckoned; other forms, "
+        "and networks in two stages, are signal.record-curve-missed's. Other curves and tone "
+        "controls are not recognised."
     ),
     thresholds=(FITS,),
 )
