@@ -238,6 +238,11 @@ def _add_faults(commands: argparse._SubParsersAction[Parser]) -> None:
         help=f"form of the report: {', '.join(FORMATS)} (default text); with =FILE it goes there; "
         "may be given several times",
     )
+    command.add_argument(
+        "--sheet",
+        metavar="FILE",
+        help="a sheet to sign as well, with columns for the measures taken; .html or .csv",
+    )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 
 
