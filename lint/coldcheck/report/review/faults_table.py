@@ -34,14 +34,14 @@ SCOPE = (
     "One fault at a time, in the warm state with no signal and the load as drawn, the mains at "
     "the upper end of their tolerance; the discharge after switch-off where a fault can take a "
     "drain away. Two faults at once, a part that drifts and what a fault damages next are not "
-    "looked at, but for a protective earth that is broken beforehand: what it prevents is "
-    "listed. A grid left hanging is taken to drift to its cathode's potential. Fuses are counted "
-    "as opening from 2.1 times their rating, at the lower end of the mains, where they open last; the times "
-    "are the longest that a fuse of that speed may take (gates of IEC 60127-2, from memory), and "
-    "those of a fuse of another standard are others. The current through somebody is that of the "
-    "network of IEC 60990 (from memory) from the terminal to gnd; nothing here says that a "
-    "smaller one is harmless. What the drawing accepts is about the set as drawn and waives "
-    "nothing here."
+    "looked at, but for a protective earth that is broken beforehand: what it prevents is listed. "
+    "A grid left hanging is taken to drift to its cathode's potential. Fuses are counted as "
+    "opening from 2.1 times their rating, at the lower end of the mains, where they open last; "
+    "the times are the longest that a fuse of that speed may take (gates of IEC 60127-2, from "
+    "memory), and those of a fuse of another standard are others. The current through somebody is "
+    "that of the network of IEC 60990 (from memory) from the terminal to gnd; nothing here says "
+    "that a smaller one is harmless. What the drawing accepts is about the set as drawn and "
+    "waives nothing here."
 )
 
 
