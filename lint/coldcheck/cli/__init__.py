@@ -381,7 +381,7 @@ def _add_readings(commands: argparse._SubParsersAction[Parser]) -> None:
         "readings",
         nargs="?",
         metavar="READINGS",
-        help="CSV: point, kind (dc, ac, ohm, mA, signal), value, state; a point is also "
+        help="CSV: point, kind (dc, ac, ohm, mA, Hz, signal), value, state; a point is also "
         "'V3.h1 to V3.h2', 'across R12' or, for a current, 'through R7'; or the filled chart of "
         "'chart --report csv'; - for standard input. Without it they are asked for one by one, "
         "the point that tells most first",

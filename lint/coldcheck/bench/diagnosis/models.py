@@ -15,7 +15,7 @@ import numpy as np
 
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
 from coldcheck.bench.diagnosis.channels import SINE_PEAK, SWAMPED, above, log_ohms
-from coldcheck.bench.diagnosis.readings import AC, DC, OHM, SIGNAL
+from coldcheck.bench.diagnosis.readings import AC, DC, FREQUENCY, OHM, SIGNAL
 from coldcheck.bench.diagnosis.rewired import as_drawn, rewired
 from coldcheck.bench.diagnosis.ripple import EVEN, Ripple
 from coldcheck.bench.diagnosis.suspects import GOOD
@@ -68,6 +68,9 @@ OHM_OFF = 0.02
 
 FLOOR_SHARE = 0.5
 """Deviation of an AC reading at the floor, as a share of the floor."""
+
+BY_THEMSELVES = (SIGNAL, FREQUENCY)
+"""Kinds of readings that are worked out by themselves, and not for further faults."""
 
 UNHEARD_SPREAD = 2.5
 """Deviation of the logarithm of a signal that was not worked out: from a tenth to ten times."""
@@ -198,7 +201,7 @@ class Models:
         lost = np.isnan(usual) & (self.kinds != OHM)
         picked = np.where(self.kinds == AC, log(LOST_AC), 0.0)
         mean = np.where(lost, picked, np.where(np.isnan(volts), 0.0, volts))
-        mean = np.where(self.kinds == SIGNAL, self.usual_signal, mean)
+        mean = np.where(np.isin(self.kinds, BY_THEMSELVES), self.usual_signal, mean)
         if self.nets:
             mean[self.kinds == OHM] = self._log_ohms(case)
         causes = [c for c in shown.deviations if c in self.causes]
@@ -289,13 +292,14 @@ class Models:
         own = CURVED**2 * np.diag(out) + np.where(row.lost, self.loose, 0.0)
         own += row.own**2
         own[self.kinds == OHM] += self.ohm_deviation**2
-        own[self.kinds == SIGNAL] += UNHEARD_SPREAD**2
+        own[np.isin(self.kinds, BY_THEMSELVES)] += UNHEARD_SPREAD**2
         return np.asarray(out + self.ripple.covariance(row.mean) + np.diag(own))
 
     def _noise(self, mean: Array) -> Array:
         """Variance of a single reading by meter and floor, (H, K)."""
-        meter = {DC: self.meter.accuracy, AC: TRUE_RMS_METER.accuracy, OHM: 0.0}
-        share = np.array([np.hypot(meter[k], 0.0 if k == OHM else MODEL) for k in self.kinds])
+        meter = {DC: self.meter.accuracy, AC: TRUE_RMS_METER.accuracy}
+        known = (DC, AC)
+        share = np.array([np.hypot(meter[k], MODEL) if k in known else 0.0 for k in self.kinds])
         size = np.where(self.kinds == DC, mean, above(mean))
         nothing = np.where(self.kinds == DC, STRAY_VOLTS, FLOOR_SHARE * (1 - above(mean)))
         nothing = np.where(self.kinds == OHM, OHM_OFF, nothing)

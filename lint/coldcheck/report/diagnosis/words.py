@@ -6,7 +6,7 @@ from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.diagnosis.judged import UNKNOWN, WITHIN
-from coldcheck.bench.diagnosis.readings import AMP, OHM, WHAT
+from coldcheck.bench.diagnosis.readings import AMP, FREQUENCY, OHM, WHAT
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering
 from coldcheck.report.shared.plain import listed
@@ -134,6 +134,8 @@ def number(kind: str, value: float | None) -> str:
         return "–"
     if kind == OHM:
         return "no path" if value == inf else engineering(value, "ohm")
+    if kind == FREQUENCY:
+        return engineering(value, "Hz")
     unit = "A" if kind == AMP else "V"
     if abs(value) < LEAST_TOLD[unit]:
         return f"0 {unit}"
