@@ -13,7 +13,7 @@ from coldcheck.bench.diagnosis.account import Evening
 from coldcheck.bench.diagnosis.doubles import wanted
 from coldcheck.bench.diagnosis.judged import HIGH, LOW, UNKNOWN, WITHIN, JudgeReadings
 from coldcheck.bench.diagnosis.noted import parse_readings
-from coldcheck.bench.diagnosis.pitch import pitch_of
+from coldcheck.bench.diagnosis.pitch import Pitch, _counted, pitch_of
 from coldcheck.bench.diagnosis.readings import AC, FREQUENCY, Reading
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
@@ -26,11 +26,11 @@ drawing "Buoy: both halves"
 mains 120 V 60 Hz tolerance 10 %
 transformer T1
     primary pri 120 V 4 ohm
-    winding ht 200 V ct 200 V 100 mA 40 ohm
+    winding ht 200 V ct 200 V 100 mA 300 ohm
 T1.ht.ct -- gnd
 T1.ht.1 --[D1 1N4007]-> RES
 T1.ht.2 --[D2 1N4007]-> RES
-RES --+[C1 22 uF 450 V]-- gnd
+RES --+[C1 8 uF 450 V]-- gnd
 RES --[R1 4k7 40 W]-- gnd
 RES --[R2 100k 2 W]-- B1
 B1 --+[C2 47 uF 450 V]-- gnd
@@ -82,6 +82,13 @@ def test_a_second_part_may_be_half_as_large(second, clear):
     assert (found.hertz, found.clear) == (100.0, clear)
 
 
+@pytest.mark.parametrize(("unequal", "clear"), [(0.45, True), (0.55, False)])
+def test_unequal_halves_count_as_such_a_part(unequal, clear):
+    wave = Wave(sqrt(2) * np.sin(2 * ANGLES))
+    assert pitch_of(wave, 50.0, unequal).clear is clear
+    assert pitch_of(Wave(sqrt(2) * np.sin(ANGLES)), 50.0, unequal).clear  # they are of that sort
+
+
 @pytest.mark.parametrize(("volts", "clear"), [(0.19, False), (0.21, True)])
 def test_a_counter_wants_a_fifth_of_a_volt(volts, clear):
     found = pitch_of(Wave(100 + volts * sqrt(2) * np.sin(ANGLES)), 50.0)
@@ -100,6 +107,15 @@ def test_both_halves_hum_at_twice_the_mains(both, hertz, verdict):
     judged = JudgeReadings(both).one(Reading("RES", "RES", FREQUENCY, hertz))
     assert judged.expected == 120.0
     assert judged.verdict == verdict
+
+
+def test_a_light_load_leaves_the_frequency_to_the_halves():
+    """Next to nothing drawn: 3 % more on one half, and it alone charges, once a cycle."""
+    light = BOTH.replace("R1 4k7 40 W", "R1 47k 4 W")
+    of = build_circuit(parse_drawing(light, "buoy.tube"))
+    judged = JudgeReadings(of).one(Reading("RES", "RES", FREQUENCY, 60.0))
+    assert judged.verdict == UNKNOWN
+    assert "two frequencies" in judged.reason
 
 
 def test_too_little_to_count_is_said(both):
@@ -133,6 +149,19 @@ def test_a_frequency_of_an_oscillator_takes_no_part_in_the_diagnosis():
     assert [r.kind for r in evening.account().unused] == [FREQUENCY]
 
 
+@pytest.mark.parametrize(
+    ("pitch", "counted"),
+    [
+        (Pitch(100, clear=True, rms=1.0), (log(100), 0.02)),
+        (Pitch(100, clear=False, rms=1.0), (log(100), log(2))),
+        (Pitch(100, clear=False, rms=0.1), (log(0.1), log(10))),
+    ],
+)
+def test_how_sure_a_count_is(pitch, counted):
+    """A clear one, one of two, and none: what is picked up may be counted, not as readily."""
+    assert _counted(pitch) == pytest.approx(counted)
+
+
 # -- the diagnosis ------------------------------------------------------------------------------
 
 
@@ -147,6 +176,7 @@ def test_the_mains_frequency_tells_a_half_that_is_out(both):
     first = [r.suspect.key for r in account.leading[0].members]
     assert {"D1 open", "D2 open"} <= set(first)
     assert not any(key.startswith(("C1", "R1")) for key in first)
+    assert account.leading[0].share > 0.6
     assert account.explained
 
 

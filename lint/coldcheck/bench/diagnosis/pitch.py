@@ -2,7 +2,8 @@
 
 A rectifier that lost a half, or a heater's AC, hums at the mains' frequency; a whole one at twice.
 A counter locks on to the largest part of what is there: where a second one is nearly as large, or
-there is too little for it to count at all, it says nothing.
+there is too little for it to count at all, it says nothing. Halves of a winding that differ by
+their tolerance put some of the mains' frequency on what is drawn without any.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 
 from coldcheck.anatomy.oscillators import at_grid
 from coldcheck.anatomy.running import running
+from coldcheck.bench.diagnosis.channels import LEAST_HERTZ
 from coldcheck.circuit.model import GROUND
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable, plain
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from coldcheck.bench.chart.expected import Expected
     from coldcheck.bench.diagnosis.channels import Channel
     from coldcheck.bench.diagnosis.library import Library
+    from coldcheck.bench.diagnosis.ripple import Rippling
     from coldcheck.circuit.model import Circuit
     from coldcheck.solve.faults.spread import Shown
 
@@ -44,8 +47,9 @@ MAINS_OFF, SWING_OFF = 0.01, 0.25
 """Shares that the mains' frequency (EN 50160, memory) and that of a stage which oscillates may be
 off: coils and capacitors of 20 % and more, and what wiring adds (common practice)."""
 
-PITCH_OFF, UNHEARD = 0.02, log(10.0)
-"""Deviations of the logarithm: of what is counted, and of what nothing is known of."""
+PITCH_OFF, EITHER, UNHEARD = 0.02, log(2.0), log(10.0)
+"""Deviations of the logarithm: of what is counted, where it may be the next part as well, and where
+nothing is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,13 +61,37 @@ class Pitch:
     rms: float
 
 
-def pitch_of(wave: Wave, mains: float) -> Pitch:
-    """The largest part of one cycle of the mains (hertz)."""
-    parts = np.abs(np.fft.rfft(wave.samples))[1:]
+def pitch_of(wave: Wave, mains: float, unequal: float = 0.0) -> Pitch:
+    """The largest part of one cycle of the mains (hertz).
+
+    ``unequal`` is the rms that unequal halves may add at the mains' frequency.
+    """
+    parts = 2**0.5 * np.abs(np.fft.rfft(wave.samples))[1:] / len(wave.samples)
     order = np.argsort(-parts)
     largest, second = parts[order[0]], parts[order[1]]
+    second = max(second, unequal) if order[0] > 0 else second
     clear = wave.ac_rms >= COUNTS_V and second <= CLEAR * largest
     return Pitch(float(mains * (order[0] + 1)), bool(clear), wave.ac_rms)
+
+
+def unequal_at(solved: Rippling, net: str, other: str = GROUND) -> float:
+    """Volts rms at the mains' frequency between two nets, halves as unequal as they may be.
+
+    They were solved a deviation off, which is the tolerance over the root of three.
+    """
+    waves = [_between(shown, net, other) for pair in solved.halves for shown in pair]
+    return max((3**0.5 * _fundamental(wave) for wave in waves), default=0.0)
+
+
+def _fundamental(samples: Array) -> float:
+    return float(2**0.5 * np.abs(np.fft.rfft(samples)[1]) / len(samples))
+
+
+def _between(shown: Shown, net: str, other: str) -> Array:
+    """The voltage over a cycle between two nets, (N,)."""
+    place = {name: k for k, name in enumerate(shown.nets)}
+    ends = [shown.waves[place[n]] for n in (net, other) if n != GROUND]
+    return np.asarray(ends[0] - (ends[1] if len(ends) > 1 else 0.0), dtype=float)
 
 
 def hertz_of(circuit: Circuit) -> float | None:
@@ -100,9 +128,12 @@ def pitch_columns(
     means, variances = [], []
     for channel in channels:
         table: dict[int, list[tuple[float, Pitch]]] = {}
+        unequal = unequal_at(library.solved.rippling, channel.net, channel.other)
         for place, _, cases in library.solved.cases:
             for case, shown in cases:
-                table.setdefault(place, []).append((case.size, _heard(shown, channel, mains)))
+                table.setdefault(place, []).append(
+                    (case.size, _heard(shown, channel, mains, unequal))
+                )
         usual = log(table[0][0][1].hertz)
         found = [
             _at(table.get(int(o), []), s, usual)
@@ -113,20 +144,30 @@ def pitch_columns(
     return np.array(means).T, np.array(variances).T
 
 
-def _heard(shown: Shown, channel: Channel, mains: float) -> Pitch:
+def _heard(shown: Shown, channel: Channel, mains: float, unequal: float) -> Pitch:
     place = {net: k for k, net in enumerate(shown.nets)}
-    ends = [shown.waves[place[n]] for n in (channel.net, channel.other) if n != GROUND]
-    wave = np.asarray(ends[0] - (ends[1] if len(ends) > 1 else 0.0), dtype=float)
-    lost = any(np.isnan(shown.volts[place[n]]) for n in (channel.net, channel.other) if n != GROUND)
-    found = pitch_of(Wave(np.nan_to_num(wave)), mains)
-    return Pitch(found.hertz, clear=found.clear and not lost, rms=found.rms)
+    ends = [place[n] for n in (channel.net, channel.other) if n != GROUND]
+    wave = Wave(np.nan_to_num(_between(shown, channel.net, channel.other)))
+    found = pitch_of(wave, mains, unequal)
+    lost = any(np.isnan(shown.volts[k]) for k in ends)
+    return Pitch(found.hertz, clear=False, rms=0.0) if lost else found
 
 
 def _at(cases: Sequence[tuple[float, Pitch]], size: float, usual: float) -> tuple[float, float]:
-    """The logarithm and its deviation at a size: sure where the nearest either side agree."""
+    """The logarithm and its deviation at a size: known where the nearest either side agree."""
     if not cases:
         return usual, UNHEARD
     below = max((c for c in cases if c[0] <= size), key=lambda c: c[0], default=cases[0])
     above = min((c for c in cases if c[0] >= size), key=lambda c: c[0], default=cases[-1])
-    agree = below[1].hertz == above[1].hertz and below[1].clear and above[1].clear
-    return log(below[1].hertz), PITCH_OFF if agree else UNHEARD
+    one, other = _counted(below[1]), _counted(above[1])
+    return one if one == other else (one[0], UNHEARD)
+
+
+def _counted(pitch: Pitch) -> tuple[float, float]:
+    """The logarithm of what a counter shows and its deviation: nothing where there is too little.
+
+    What it picks up there it may count all the same.
+    """
+    if pitch.rms < COUNTS_V:
+        return log(LEAST_HERTZ), UNHEARD
+    return log(pitch.hertz), PITCH_OFF if pitch.clear else EITHER
