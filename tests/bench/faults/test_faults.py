@@ -283,9 +283,14 @@ def test_the_primary_on_its_core_is_kept_off_by_the_earth_alone():
 
 
 def test_without_an_earth_it_is_a_danger_by_itself():
-    (outcome,) = only(drawn(EARTHED.format("")), Fault(f.BRIDGE, "T1.pri.1~chassis"))
+    circuit = drawn(EARTHED.format(""))
+    found = sweep(circuit, (Fault(f.BRIDGE, "T1.pri.1~chassis"),))
+    (outcome,) = found.outcomes
     assert outcome.level == "danger"
     assert outcome.unearthed == ()
+    (said,) = as_review(circuit.drawing, circuit, found).findings
+    assert said.evidence["touched"] == "chassis"
+    assert said.evidence["touch_ac"].value == pytest.approx(132 / 2000, rel=0.001)
 
 
 OUTPUT = """

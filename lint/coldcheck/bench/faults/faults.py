@@ -271,9 +271,10 @@ def _told(outcome: Outcome) -> Finding:
         evidence["also"] = ", ".join(dict.fromkeys(f"{x.rule} at {x.at[0]}" for x in others))
     if outcome.fuses:
         evidence["fuses"] = ", ".join(f"{b.name} at {b.times:.1f} times" for b in outcome.fuses)
-    for touch in outcome.touches:
-        evidence[f"touch_dc {touch.name}"] = figure(touch.dc, "A")
-        evidence[f"touch_ac {touch.name}"] = figure(touch.ac, "A")
+    if outcome.touches:
+        worst = max(outcome.touches, key=lambda t: t.size)
+        evidence["touched"] = worst.name
+        evidence["touch_dc"], evidence["touch_ac"] = figure(worst.dc, "A"), figure(worst.ac, "A")
     if outcome.seconds is not None:
         evidence["time_to_60_v"] = figure(outcome.seconds, "s")
     return replace(first, message=f"with {outcome.fault.name}: {first.message}", evidence=evidence)
