@@ -238,6 +238,11 @@ def _add_faults(commands: argparse._SubParsersAction[Parser]) -> None:
         help=f"form of the report: {', '.join(FORMATS)} (default text); with =FILE it goes there; "
         "may be given several times",
     )
+    command.add_argument(
+        "--sheet",
+        metavar="FILE",
+        help="a sheet to sign as well, with columns for the measures taken; .html or .csv",
+    )
     command.add_argument("--output", metavar="FILE", help="write it there, whole or not at all")
 
 
@@ -376,7 +381,7 @@ def _add_readings(commands: argparse._SubParsersAction[Parser]) -> None:
         "readings",
         nargs="?",
         metavar="READINGS",
-        help="CSV: point, kind (dc, ac, ohm, mA, signal), value, state; a point is also "
+        help="CSV: point, kind (dc, ac, ohm, mA, Hz, signal), value, state; a point is also "
         "'V3.h1 to V3.h2', 'across R12' or, for a current, 'through R7'; or the filled chart of "
         "'chart --report csv'; - for standard input. Without it they are asked for one by one, "
         "the point that tells most first",

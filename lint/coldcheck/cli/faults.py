@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coldcheck.cli import FOUND, OK, UNREADABLE
 from coldcheck.cli.drawn import drawn
 from coldcheck.cli.failure import AskedWrongly
-from coldcheck.cli.output import console_text, working
+from coldcheck.cli.output import console_text, to_file, working
 from coldcheck.cli.reports import (
     deliver,
     refuse_overwriting,
@@ -16,6 +17,7 @@ from coldcheck.cli.reports import (
     write,
 )
 from coldcheck.cli.review import failure
+from coldcheck.files.places import where
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -27,6 +29,9 @@ if TYPE_CHECKING:
     from coldcheck.solve.faults.fault import Fault
     from coldcheck.verdict.ruling import Ruling
 
+SHEETS = (".html", ".csv")
+"""What the sheet to sign may end in."""
+
 
 def run(options: Namespace) -> int:
     """Go through the faults, report, and return the exit status."""
@@ -37,6 +42,7 @@ def run(options: Namespace) -> int:
 
     reports = wanted_reports(options.report, options.output)
     refuse_overwriting(reports, [options.file])
+    _refuse_sheet(options)
     drawing = drawn(options.file)
     gate = Gate.of(drawing.settings, options.gate)
     if drawing.circuit is None:
@@ -48,7 +54,26 @@ def run(options: Namespace) -> int:
         found = sweep(drawing.circuit, some)
     ruling = ruled(document_of(as_review(drawing.drawing, drawing.circuit, found)), gate)
     write([(r, _rendered(r, ruling, found)) for r in reports])
+    if options.sheet is not None and not isinstance(found, str):
+        _write_sheet(found, options.sheet)
     return failure([ruling.document], ()) or (FOUND if ruling.stops else OK)
+
+
+def _refuse_sheet(options: Namespace) -> None:
+    """Raise AskedWrongly where the sheet has no form, or would overwrite the drawing."""
+    if options.sheet is None:
+        return
+    if Path(options.sheet).suffix.lower() not in SHEETS:
+        raise AskedWrongly(f"the sheet {options.sheet} is neither .html nor .csv")
+    if where(Path(options.sheet)) == where(Path(options.file)):
+        raise AskedWrongly(f"the sheet would overwrite the drawing {options.file}")
+
+
+def _write_sheet(found: Sweep, file: str) -> None:
+    from coldcheck.report.review import faults_sheet
+
+    csv = Path(file).suffix.lower() == ".csv"
+    to_file(faults_sheet.as_csv(found) if csv else faults_sheet.html(found), file)
 
 
 def _wanted(circuit: Circuit, parts: Sequence[str]) -> list[Fault] | None:

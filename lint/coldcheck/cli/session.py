@@ -17,6 +17,7 @@ HELP = """\
 a reading    B1 284          volts DC, from gnd
              B1 dc 284,5     a decimal comma, an exponent (2.845e2), mV, kV
              V2.grid ac 300 mV
+             RES hum 1.2; 120 Hz   the ripple; what a counter shows of it
              V2.plate signal 30    AC with the drawing's signal on, as it states it
              LIFT ohm 19k    power off; OL where there is no path
              V3.h1 to V3.h2 ac 6.3    between any two points, the first at red

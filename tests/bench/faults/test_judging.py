@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from coldcheck.bench.faults.judging import Blown, Judge, _beyond_touch
+from coldcheck.bench.faults.fuses import Blown
+from coldcheck.bench.faults.judging import Judge, _beyond_touch
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.solve import solve_state

@@ -118,14 +118,16 @@ def at(one, point, unit=DC, other="gnd", mains=None):
 
 def test_power_comes_after_everything_that_needs_none(lantern):
     keys = [s.key for s in lantern.steps]
-    assert keys == ["empty", "cold", "cold-tubes-in", "tubes-out", "all-in", "off"]
-    assert [s.power for s in lantern.steps] == [False, False, False, True, True, False]
+    unplugged = ["empty", "cold", "diodes", "cold-tubes-in", "reform"]
+    assert keys == [*unplugged, "tubes-out", "all-in", "off"]
+    assert [s.power for s in lantern.steps] == [*[False] * 5, True, True, False]
 
 
 def test_a_tube_rectifier_goes_in_before_the_tubes_it_feeds():
     found = sample("harbour-light")
     powered = [s for s in found.steps if s.power]
-    assert [s.key for s in powered] == ["tubes-out", "rectifier-in", "small-in", "all-in"]
+    stages = ["tubes-out", "heaters", "rectifier-in", "small-in", "all-in"]
+    assert [s.key for s in powered] == [*stages, "hum", "signal"]
     assert any("put in V3" in text for text in step(found, "rectifier-in").do)
     assert any("put in V2" in text for text in step(found, "all-in").do)
 
@@ -288,7 +290,8 @@ def test_a_live_chassis_calls_for_an_isolating_transformer(galley):
 
 
 def test_a_heater_string_is_not_powered_tube_by_tube(galley):
-    assert [s.key for s in galley.steps if s.power] == ["tubes-out", "all-in"]
+    stages = ["tubes-out", "heaters", "all-in", "hum"]
+    assert [s.key for s in galley.steps if s.power] == stages
     assert any("put in V1, V2, V3, V4, V5" in t for t in step(galley, "all-in").do)
 
 

@@ -151,7 +151,8 @@ def test_markdown_tables_are_even(sample, nasty):
 
 def test_markdown_has_the_cautions_and_the_steps(sample):
     text = plan_markdown.render(sample)
-    assert text.count("- **DANGER**") == sum(c.level == "danger" for c in sample.cautions)
+    every = [*sample.cautions, *(c for step in sample.steps for c in step.cautions)]
+    assert text.count("- **DANGER**") == sum(c.level == "danger" for c in every)
     assert text.count("## Step") == len(sample.steps)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import field
 from typing import TYPE_CHECKING, TypeAlias
 
+from coldcheck.anatomy.running import unforetold
 from coldcheck.bench.chart.conditions import as_drawn
 from coldcheck.bench.diagnosis.channels import Channel, unsafe_nets
 from coldcheck.bench.diagnosis.diagnosis import APART, Diagnosis
@@ -13,7 +14,9 @@ from coldcheck.bench.diagnosis.heard import columns, heard
 from coldcheck.bench.diagnosis.judged import WITHIN, JudgeReadings
 from coldcheck.bench.diagnosis.known import Known
 from coldcheck.bench.diagnosis.library import NothingKnown, models_for, with_apart, with_channels
-from coldcheck.bench.diagnosis.readings import AMP, DC, OHM, SIGNAL
+from coldcheck.bench.diagnosis.models import BY_THEMSELVES
+from coldcheck.bench.diagnosis.pitch import hertz_of, pitch_columns
+from coldcheck.bench.diagnosis.readings import AMP, DC, FREQUENCY, OHM, SIGNAL
 from coldcheck.bench.diagnosis.suspects import GOOD
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.bench.instruments.instruments import AVERAGE, GENERIC, MEAN, TRUE_RMS
@@ -219,13 +222,14 @@ class Evening:
         asked = dict.fromkeys(
             Channel(r.kind, r.net, r.point, self._judge.peak(r), 0.0, r.other)
             for r in readings
-            if (GROUND not in (r.net, r.other) or r.kind == SIGNAL)
+            if (GROUND not in (r.net, r.other) or r.kind in BY_THEMSELVES)
             and not {r.net, r.other} & unsafe
         )
         more = [c for c in asked if wide.channel(c.kind, c.net, c.other) is None]
-        plain = [c for c in more if c.kind != SIGNAL]
+        plain = [c for c in more if c.kind not in BY_THEMSELVES]
         if plain:
             wide = with_channels(wide, self.circuit, plain, self._judge.dc)
+        wide = self._counting(wide, [c for c in more if c.kind == FREQUENCY])
         self._wide = self._hearing(wide, [c for c in more if c.kind == SIGNAL])
         return self._wide
 
@@ -246,6 +250,14 @@ class Evening:
             return ()
         volts = [c for c in channels if c.kind == DC]
         return tuple(sorted(volts, key=lambda c: ("." in c.point, -c.peak)))
+
+    def _counting(self, library: Library, channels: list[Channel]) -> Library:
+        """The library with channels of a counter, off what an oscillator moves."""
+        mains, own = hertz_of(self.circuit), unforetold(self.circuit)
+        known = [c for c in channels if not {c.net, c.other} & own]
+        if not known or mains is None:
+            return library
+        return with_apart(library, known, *pitch_columns(library, known, mains))
 
     def _hearing(self, library: Library, channels: list[Channel]) -> Library:
         """The library with channels of the drawing's signal, where it has one."""

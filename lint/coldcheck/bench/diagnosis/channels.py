@@ -14,7 +14,7 @@ import numpy as np
 from coldcheck.anatomy.running import unforetold
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
 from coldcheck.bench.chart.points import named_points
-from coldcheck.bench.diagnosis.readings import AC, DC, OHM, SIGNAL
+from coldcheck.bench.diagnosis.readings import AC, DC, FREQUENCY, OHM, SIGNAL
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.circuit.model import GROUND
 from coldcheck.records import dataclass
@@ -36,6 +36,9 @@ AC_FLOOR = 0.01
 
 SIGNAL_FLOOR = 2e-3
 """Volts of a signal that mean nothing: what else of AC is about."""
+
+LEAST_HERTZ = 0.1
+"""Below this a counter shows nothing."""
 
 LEADS = 1.0
 """Ohms of leads and contacts, at the low end of what an ohmmeter tells apart."""
@@ -132,6 +135,8 @@ def scaled(kind: str, value: float) -> float:
         return value
     if kind == SIGNAL:
         return log_volts(value)
+    if kind == FREQUENCY:
+        return log(max(value, LEAST_HERTZ))
     return log(value + AC_FLOOR) if kind == AC else log_ohms(value)
 
 
@@ -144,6 +149,8 @@ def read_back(kind: str, number: float) -> float:
     """The reading that a number of the models stands for; ``inf`` ohms beyond a meter's range."""
     if kind == DC:
         return number
+    if kind == FREQUENCY:
+        return exp(number)
     if kind in (AC, SIGNAL):
         return max(exp(number) - (AC_FLOOR if kind == AC else SIGNAL_FLOOR), 0.0)
     ohms = max(exp(number) - LEADS, 0.0)

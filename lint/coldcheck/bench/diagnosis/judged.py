@@ -13,7 +13,17 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.chart import Bench
 from coldcheck.bench.diagnosis.amperes import expected_amps
 from coldcheck.bench.diagnosis.heard import signal_volts
-from coldcheck.bench.diagnosis.readings import AC, AMP, DC, OHM, SIGNAL
+from coldcheck.bench.diagnosis.pitch import (
+    COUNTS_V,
+    MAINS_OFF,
+    SWING_OFF,
+    hertz_of,
+    pitch_of,
+    swing_at,
+    unequal_at,
+)
+from coldcheck.bench.diagnosis.readings import AC, AMP, DC, FREQUENCY, OHM, SIGNAL
+from coldcheck.bench.diagnosis.ripple import rippling
 from coldcheck.bench.instruments.instruments import DC_METER, TRUE_RMS_METER
 from coldcheck.bench.instruments.measure import PICKED_UP, Source, accuracy, divided, floor
 from coldcheck.circuit.model import GROUND
@@ -26,6 +36,7 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.chart.expected import Band, Expected, Voltages
     from coldcheck.bench.diagnosis.readings import Reading
+    from coldcheck.bench.diagnosis.ripple import Rippling
     from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.circuit.model import Circuit
 
@@ -94,6 +105,7 @@ class JudgeReadings:
     _benches: dict[str, Bench] = field(default_factory=dict)
     _predicted: dict[tuple[str, str, str, str], _Prediction | None] = field(default_factory=dict)
     _solver: SpreadSolver | None = None
+    _rippling: Rippling | None = None
 
     def all(self, readings: Iterable[Reading]) -> tuple[Judged, ...]:
         """Every reading judged."""
@@ -108,6 +120,8 @@ class JudgeReadings:
             return _amps(bench, reading)
         if reading.kind == SIGNAL:
             return _signal(bench, reading)
+        if reading.kind == FREQUENCY:
+            return _frequency(bench, reading, self._unequal(reading))
         key = (reading.net, reading.other, reading.kind, reading.state)
         if key not in self._predicted:
             self._predicted[key] = self._prediction(bench, reading)
@@ -181,6 +195,19 @@ class JudgeReadings:
         loaded = self._solver.loaded((), reading.net, ohms, reading.state, reading.other)
         return share if loaded is None or not volts else loaded / volts
 
+    def _unequal(self, reading: Reading) -> float:
+        """What unequal halves may add at the mains' frequency, volts rms; solved once."""
+        if self._rippling is None:
+            self._solver = self._solver or SpreadSolver(self.circuit)
+            good = self._solver.shown(())
+            if isinstance(good, str):
+                return 0.0
+            self._rippling = rippling(self._solver, good)
+        known = {*self._rippling.good.nets, GROUND}
+        if not {reading.net, reading.other} <= known:
+            return 0.0
+        return unequal_at(self._rippling, reading.net, reading.other)
+
     def _ohms(self, bench: Bench, reading: Reading) -> Judged:
         ohms = bench.meter.read(reading.net, reading.other)
         if ohms.nominal is None:
@@ -231,6 +258,31 @@ def _signal(bench: Bench, reading: Reading) -> Judged:
         return Judged(reading, None, None, None, UNKNOWN, reason=reason)
     low, high = max(volts / THIRD - PICKED_UP, 0.0), volts * THIRD + PICKED_UP
     return Judged(reading, volts, low, high, _verdict(reading.value, low, high))
+
+
+def _frequency(bench: Bench, reading: Reading, unequal: float) -> Judged:
+    """What a counter shows: of a stage that oscillates, else of the hum (see ``pitch_of``)."""
+    swing = swing_at(bench.expected, reading.net)
+    if swing is not None:
+        return _about(reading, swing, SWING_OFF)
+    mains, wave = hertz_of(bench.circuit), bench.expected.wave_between(reading.net, reading.other)
+    if mains is None or wave is None:
+        reason = bench.expected.solution.reason or "there is nothing to count in the drawing"
+        return Judged(reading, None, None, None, UNKNOWN, reason=reason)
+    found = pitch_of(wave, mains, unequal)
+    if not found.clear:
+        reason = (
+            f"{engineering(found.rms, 'V')} are too little for a counter"
+            if found.rms < COUNTS_V
+            else "two frequencies are about as strong there: look with a scope"
+        )
+        return Judged(reading, found.hertz, None, None, UNKNOWN, reason=reason)
+    return _about(reading, found.hertz, MAINS_OFF)
+
+
+def _about(reading: Reading, hertz: float, off: float) -> Judged:
+    low, high = (1 - off) * hertz, (1 + off) * hertz
+    return Judged(reading, hertz, low, high, _verdict(reading.value, low, high))
 
 
 def _voltage(reading: Reading, prediction: _Prediction) -> Judged:

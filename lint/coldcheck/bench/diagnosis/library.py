@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.bench.diagnosis.channels import channels_of
-from coldcheck.bench.diagnosis.models import Models
-from coldcheck.bench.diagnosis.readings import AC, DC, SIGNAL
+from coldcheck.bench.diagnosis.models import BY_THEMSELVES, Models
+from coldcheck.bench.diagnosis.readings import AC, DC
 from coldcheck.bench.diagnosis.ripple import rippling
 from coldcheck.bench.instruments.instruments import DC_METER
 from coldcheck.circuit.model import GROUND
@@ -225,5 +225,5 @@ def with_apart(library: Library, channels: Sequence[Channel], mean: Array, own: 
 def models_for(models: Models, library: Library) -> Models:
     """The same circuit and meter for the channels of a library; none of its faults yet."""
     found = Models(models.solver, library.channels, models.rippling, models.meter)
-    found.usual_signal = np.where(found.kinds == SIGNAL, library.mean[0], 0.0)
+    found.usual_signal = np.where(np.isin(found.kinds, BY_THEMSELVES), library.mean[0], 0.0)
     return found

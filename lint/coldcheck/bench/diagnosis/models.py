@@ -15,7 +15,7 @@ import numpy as np
 
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
 from coldcheck.bench.diagnosis.channels import SINE_PEAK, SWAMPED, above, log_ohms
-from coldcheck.bench.diagnosis.readings import AC, DC, OHM, SIGNAL
+from coldcheck.bench.diagnosis.readings import AC, DC, FREQUENCY, OHM, SIGNAL
 from coldcheck.bench.diagnosis.rewired import as_drawn, rewired
 from coldcheck.bench.diagnosis.ripple import EVEN, Ripple
 from coldcheck.bench.diagnosis.suspects import GOOD
@@ -25,12 +25,14 @@ from coldcheck.bench.instruments.measure import STRAY_AMPS, STRAY_VOLTS, off_by_
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import Change
 from coldcheck.records import dataclass
+from coldcheck.solve.cycle.devices import one_way_ends
+from coldcheck.solve.cycle.network import REVERSE_S
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.faults.spread import MOVED, Shown, SpreadSolver, read_dc
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -66,6 +68,9 @@ OHM_OFF = 0.02
 
 FLOOR_SHARE = 0.5
 """Deviation of an AC reading at the floor, as a share of the floor."""
+
+BY_THEMSELVES = (SIGNAL, FREQUENCY)
+"""Kinds of readings that are worked out by themselves, and not for further faults."""
 
 UNHEARD_SPREAD = 2.5
 """Deviation of the logarithm of a signal that was not worked out: from a tenth to ten times."""
@@ -117,6 +122,7 @@ class Models:
         self.tips = Tips(channels, self.good.nets)
         self.causes = {cause: k for k, cause in enumerate(self.good.deviations)}
         self.nets = [(c.net, c.other) for c in channels if c.kind == OHM]
+        self.blocking = _columns(one_way_ends(self.circuit), self.good.nets)
         self.owner: list[int] = []
         self.size: list[float] = []
         self.joined: list[bool] = []
@@ -195,7 +201,7 @@ class Models:
         lost = np.isnan(usual) & (self.kinds != OHM)
         picked = np.where(self.kinds == AC, log(LOST_AC), 0.0)
         mean = np.where(lost, picked, np.where(np.isnan(volts), 0.0, volts))
-        mean = np.where(self.kinds == SIGNAL, self.usual_signal, mean)
+        mean = np.where(np.isin(self.kinds, BY_THEMSELVES), self.usual_signal, mean)
         if self.nets:
             mean[self.kinds == OHM] = self._log_ohms(case)
         causes = [c for c in shown.deviations if c in self.causes]
@@ -230,8 +236,19 @@ class Models:
         loaded = (1 - share) * usual.resistor * EVEN**0.5 * mean
         waved = np.where(ac > np.maximum(np.abs(mean), SWAMPED), usual.winding_voltage * ac, 0.0)
         stray = STRAY_AMPS * behind * share
-        own = np.sqrt(np.nan_to_num(loaded) ** 2 + waved**2 + np.nan_to_num(stray) ** 2)
-        return np.where(self.kinds == DC, own, 0.0)
+        leaked = np.nan_to_num(self._leaked(shown) * share)
+        own = np.nan_to_num(loaded) ** 2 + waved**2 + np.nan_to_num(stray) ** 2 + leaked**2
+        return np.where(self.kinds == DC, np.sqrt(own), 0.0)
+
+    def _leaked(self, shown: Shown) -> Array:
+        """Volts that the leaks of what blocks make, (K,): a good one leaks nothing to speak of.
+
+        The solver gives each 5 nS: a microampere and a half of a transistor that is shut at 300 V.
+        """
+        waves, behind = np.nan_to_num(shown.waves), np.nan_to_num(shown.behind)
+        amps = REVERSE_S * (waves.mean(axis=1) @ self.blocking)
+        moved = self.tips.moved((behind @ self.blocking * amps).T.astype(float))
+        return np.asarray(np.sqrt((moved**2).sum(axis=0)))
 
     def _straight(self, usual: Array, volts: Array, share: Array) -> NDArray[np.bool_]:
         """Where the meter's load on the sound circuit is what the slope says, however large."""
@@ -275,13 +292,14 @@ class Models:
         own = CURVED**2 * np.diag(out) + np.where(row.lost, self.loose, 0.0)
         own += row.own**2
         own[self.kinds == OHM] += self.ohm_deviation**2
-        own[self.kinds == SIGNAL] += UNHEARD_SPREAD**2
+        own[np.isin(self.kinds, BY_THEMSELVES)] += UNHEARD_SPREAD**2
         return np.asarray(out + self.ripple.covariance(row.mean) + np.diag(own))
 
     def _noise(self, mean: Array) -> Array:
         """Variance of a single reading by meter and floor, (H, K)."""
-        meter = {DC: self.meter.accuracy, AC: TRUE_RMS_METER.accuracy, OHM: 0.0}
-        share = np.array([np.hypot(meter[k], 0.0 if k == OHM else MODEL) for k in self.kinds])
+        meter = {DC: self.meter.accuracy, AC: TRUE_RMS_METER.accuracy}
+        known = (DC, AC)
+        share = np.array([np.hypot(meter[k], MODEL) if k in known else 0.0 for k in self.kinds])
         size = np.where(self.kinds == DC, mean, above(mean))
         nothing = np.where(self.kinds == DC, STRAY_VOLTS, FLOOR_SHARE * (1 - above(mean)))
         nothing = np.where(self.kinds == OHM, OHM_OFF, nothing)
@@ -291,6 +309,17 @@ class Models:
             held = np.abs(mean[:, k]) + SINE_PEAK * ac[k]
             found[:, k] += off_by_range(self.meter, held, float(ac[k])) ** 2
         return np.asarray(found)
+
+
+def _columns(ends: Sequence[Mapping[str, float]], nets: Sequence[str]) -> Array:
+    """What each end weighs at each net, (M, E); gnd weighs nothing."""
+    place = {net: k for k, net in enumerate(nets)}
+    found = np.zeros((len(nets), len(ends)))
+    for column, of in enumerate(ends):
+        for net, weight in of.items():
+            if net in place:
+                found[place[net], column] += weight
+    return found
 
 
 def _mixed(a: _Row, b: _Row, share: float) -> _Row:

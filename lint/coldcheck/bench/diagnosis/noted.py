@@ -20,6 +20,7 @@ from coldcheck.bench.diagnosis.readings import (
     AMP,
     BARE,
     DC,
+    FREQUENCY,
     KINDS,
     OHM,
     SIGNAL,
@@ -60,7 +61,7 @@ OTHER_TEXT = (
     "this chart was made when the drawing had the mark {0}; it has {1} now: what it says that "
     "should be read may be of another circuit"
 )
-KINDS_SAID = "dc, ac, ohm, mA or signal"
+KINDS_SAID = "dc, ac, hum, ohm, mA, Hz or signal"
 ACROSS, TO = "across", "to"
 
 
@@ -311,7 +312,7 @@ class ReadingsParser:
         if kind is not None and amount.unit != unit:
             self._slip(texts, column, f"{text!r} is in {amount.unit}s; {WHAT[kind]} are wanted")
             return None
-        if kind in (AC, OHM, SIGNAL) and amount.number < 0:
+        if kind in (AC, OHM, SIGNAL, FREQUENCY) and amount.number < 0:
             self._slip(texts, column, f"{WHAT[kind]} are never below zero")
             return None
         return amount.number * (1.0 if _has_unit(text) else bare)
@@ -359,6 +360,8 @@ def _kind_of(place: str, value: str) -> str:
         unit = "volt"
     if value.casefold() in OVERLOAD or unit == "ohm":
         return OHM
+    if unit == "hertz":
+        return "hz"
     return "ma" if unit == "ampere" or place.casefold().startswith(THROUGH) else DC
 
 

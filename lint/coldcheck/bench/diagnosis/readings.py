@@ -12,29 +12,31 @@ from coldcheck.solve.solution import WARM
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Circuit
 
-DC, AC, OHM, AMP, SIGNAL = "dc", "ac", "ohm", "current", "signal"
+DC, AC, OHM, AMP, SIGNAL, FREQUENCY = "dc", "ac", "ohm", "current", "signal", "frequency"
 KINDS = {
     "dc": DC, "dcv": DC, "v dc": DC, "vdc": DC, "v": DC, "volts dc": DC, "mv": DC, "dc mv": DC,
     "ac": AC, "acv": AC, "v ac": AC, "vac": AC, "ac rms": AC, "volts ac": AC,
+    "hum": AC, "ripple": AC, "hz": FREQUENCY, "khz": FREQUENCY, "frequency": FREQUENCY,
     "ohm": OHM, "ohms": OHM, "r": OHM, "resistance": OHM, "Ω": OHM, "ω": OHM,
     "signal": SIGNAL, "sig": SIGNAL, "ac signal": SIGNAL,
     "a": AMP, "ma": AMP, "current": AMP, "amps": AMP, "dc ma": AMP,
 }  # fmt: skip
 """What people call a kind of reading -> the kind."""
 
-BARE = {"mv": 1e-3, "dc mv": 1e-3, "ma": 1e-3, "dc ma": 1e-3}
+BARE = {"mv": 1e-3, "dc mv": 1e-3, "ma": 1e-3, "dc ma": 1e-3, "khz": 1e3}
 """Kinds that name a prefix -> what a number without a unit is times; else volts, ohms, amperes."""
 
-UNITS = {DC: "volt", AC: "volt", OHM: "ohm", AMP: "ampere", SIGNAL: "volt"}
+UNITS = {DC: "volt", AC: "volt", OHM: "ohm", AMP: "ampere", SIGNAL: "volt",
+         FREQUENCY: "hertz"}  # fmt: skip
 WHAT = {DC: "volts DC", AC: "volts AC", OHM: "ohms", AMP: "amperes DC",
-        SIGNAL: "volts AC with the signal on"}  # fmt: skip
+        SIGNAL: "volts AC with the signal on", FREQUENCY: "hertz"}  # fmt: skip
 THROUGH = "through "
 """How a current's place begins: the lead of a part or electrode that is lifted for the meter."""
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One reading: ``value`` in volts, ohms (``inf``: no path) or amperes.
+    """One reading: ``value`` in volts, ohms (``inf``: no path), amperes or hertz.
 
     ``net`` is where the first tip was and ``other`` the second. Of a current ``net`` is the part or
     the electrode whose lead was lifted. ``point`` is what the place is called. ``across`` says that

@@ -29,7 +29,8 @@ class Rewiring:
     """The leads of ``part`` that went to a net go to another: ``moved`` is (old, new) pairs.
 
     part
-        A branch, a winding (``T1.warm``), an output transformer or the section of a tube.
+        A branch, a winding (``T1.warm``), an output transformer, a transistor or the section of a
+        tube.
     """
 
     part: str
@@ -98,9 +99,13 @@ def with_branches(circuit: Circuit, branches: Mapping[str, Branch]) -> Circuit:
         name: replace(s, coils=tuple(_coil(c, branches) for c in s.coils))
         for name, s in circuit.coil_sets.items()
     }
+    transistors = {
+        name: replace(q, channel=branches[q.channel.name], control=branches[q.control.name])
+        for name, q in circuit.transistors.items()
+    }
     return replace(
         circuit, branches=branches, graph=graph, transformers=wound, outputs=outputs,
-        coil_sets=coil_sets,
+        coil_sets=coil_sets, transistors=transistors,
     )  # fmt: skip
 
 

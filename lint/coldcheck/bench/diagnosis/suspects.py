@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.bench.diagnosis.rewired import Rewiring, Wiring
-    from coldcheck.circuit.model import Branch, Circuit, Section, Tube, Winding
+    from coldcheck.circuit.model import Branch, Circuit, Section, Transistor, Tube, Winding
+    from coldcheck.circuit.transistors import Family
 
 LOW_SHARES = (0.01, 0.03, 0.1, 0.2, 0.4, 0.7)
 HIGH_SHARES = (1.35, 2.0, 4.0, 10.0, 30.0, 100.0)
@@ -61,6 +62,9 @@ CONTACT_OHMS = (3.0, 30.0, 300.0, 3e3)
 TURNS = (0.6, 0.85)
 """Shares of a winding's voltage that shorted or missing turns leave."""
 
+SILICON = "silicon"
+"""The kind of what fails within a transistor or regulator."""
+
 TWO = "two"
 """The kind of two faults at once."""
 
@@ -90,8 +94,8 @@ class Suspect:
         Stable name: ``R4 high``.
     kind
         ``good outside open capacity short low high leak weak dead gassy heater-cathode touch
-        contact resistance turns insulation wiper swap backwards lead exchanged``; ``two`` of
-        them at once.
+        contact resistance turns insulation wiper swap backwards lead exchanged silicon``;
+        ``two`` of them at once.
     parts
         What to look at with the power off.
     words
@@ -139,6 +143,8 @@ def suspects_of(circuit: Circuit) -> tuple[Suspect, ...]:
         found.update((s.key, s) for s in _branch(circuit, branch))
     for tube in circuit.tubes.values():
         found.update((s.key, s) for s in _tube(circuit, tube))
+    for transistor in circuit.transistors.values():
+        found.update((s.key, s) for s in _transistor(transistor))
     found.update((s.key, s) for s in _swaps(circuit))
     found.update((s.key, s) for s in _wirings(circuit))
     return tuple(found.values())
@@ -216,14 +222,10 @@ def _odds(kind: PartKind) -> tuple[float, float]:
             return 0.0, 1.0
         case PartKind.SPEAKER:
             return 0.3, 0.0
-        case PartKind.CHANNEL:
-            return 0.7, 1.5
-        case PartKind.GATE | PartKind.BASE:
-            return 0.0, 1.0
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.HEATER | PartKind.SWITCH
             | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE
-            | PartKind.SIGNAL
+            | PartKind.SIGNAL | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return 0.0, 0.0
         case _:
@@ -351,6 +353,56 @@ def _touch(name: str, a: str, b: str) -> Suspect:
     words = f"about {{}} between {a} and {b} of {name}: a track across its socket, or in the tube"
     extreme = TOUCH_OHM, f"{a} and {b} of {name} touch"
     return Suspect(f"{name} touch {a} {b}", "touch", (name,), words, 0.4, cases, extreme)
+
+
+def _transistor(transistor: Transistor) -> Iterator[Suspect]:
+    """Paths open and shorted, a lead off that shows otherwise, two leads in each other's place."""
+    name, family, nets = transistor.name, transistor.type.family, transistor.nets
+    channel, control = transistor.channel, transistor.control
+    apart = len(set(nets.values())) == len(nets)
+    yield _silicon(name, channel.name, "open", 0.7, Fault(f.OPEN, channel.name))
+    for path, weight in ((channel, 1.5), (control, 1.0)):
+        if path.a != path.b:
+            yield _silicon(name, path.name, "shorted", weight, Fault(f.SHORT, path.name))
+    if not family.regulates and apart:
+        yield from _shorted_through(transistor)
+    lead = _telling_lead(family)
+    if lead and list(nets.values()).count(nets[lead]) == 1:
+        change = lead_off(name, f"{name}.{lead}", nets[lead])
+        case, words = Case(0.0, (), change), f"{name}.{lead} open"
+        yield Suspect(f"{name}.{lead} lead", SILICON, (name,), words, 0.5, (case,))
+    for a, b in combinations(family.leads, 2) if apart else ():
+        words = f"the leads {a} and {b} of {name} in each other's place"
+        case = Case(0.0, (), exchanged(name, nets[a], nets[b]))
+        yield Suspect(f"{name} {a} {b} exchanged", "exchanged", (name,), words, 0.2, (case,))
+
+
+def _silicon(owner: str, path: str, what: str, weight: float, *faults: Fault) -> Suspect:
+    key, words = f"{path} {what.removesuffix('ed')}", f"{path} {what}"
+    return Suspect(key, SILICON, (owner,), words, weight, (Case(0.0, faults),))
+
+
+def _shorted_through(transistor: Transistor) -> Iterator[Suspect]:
+    """From where the current goes in to what steers it, and between all three leads."""
+    name, (main, _, control) = transistor.name, transistor.type.family.leads
+    through = Fault(f.BRIDGE, f"{name}.{main}~{name}.{control}")
+    yield _silicon(name, f"{name}.{main}-{control}", "shorted", 0.7, through)
+    paths = (transistor.channel.name, transistor.control.name)
+    faults = tuple(Fault(f.SHORT, path) for path in paths)
+    words = f"{name} shorted between all its leads"
+    yield Suspect(f"{name} short", SILICON, (name,), words, 1.0, (Case(0.0, faults),))
+
+
+def _telling_lead(family: Family) -> str:
+    """The lead that shows something else when it is off than the path of the current open does.
+
+    Without its collector a bipolar one still has the diode of its base; without its third lead a
+    regulator lets through what it can.
+    """
+    main, _, control = family.leads
+    if family.regulates:
+        return control
+    return "" if family.insulated else main
 
 
 def _swaps(circuit: Circuit) -> Iterator[Suspect]:

@@ -5,27 +5,33 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.faults.judging import Blown, Judge, about
+from coldcheck.bench.faults.judging import Judge, about
 from coldcheck.bench.faults.listing import every_fault
+from coldcheck.bench.faults.touch import BODY_AND_SKIN_OHM, from_mains, touch_current
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.throws import switch_of
 from coldcheck.drawing.model import Span
-from coldcheck.judge.figure import figure
+from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import LEVELS, Finding, NotJudged, Unjudged
 from coldcheck.records import dataclass
+from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.faults import fault as f
+from coldcheck.solve.faults.fault import Fault
 from coldcheck.solve.faults.solver import FaultSolver
-from coldcheck.solve.solution import WARM
+from coldcheck.solve.solution import HIGH, LOW, WARM
 from coldcheck.verdict.fingerprints import fingerprint
 from coldcheck.verdict.review import Review
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from coldcheck.bench.faults.fuses import Blown
+    from coldcheck.bench.faults.touch import Touch
     from coldcheck.circuit.model import Circuit
     from coldcheck.drawing.model import Drawing
-    from coldcheck.solve.faults.fault import Fault
     from coldcheck.solve.solution import Solution
 
+LIVE, ON_MAINS = "fault.live-terminal", "mains.live-chassis"
 FAULTS = "faults"
 """The ``rule`` of what could not be judged in a sweep."""
 
@@ -46,6 +52,10 @@ class Outcome:
         Why there are no numbers; empty where there are.
     broken
         Rules that failed over it.
+    unearthed
+        What is exceeded besides where the protective earth is broken too.
+    touches
+        What flows through somebody at each terminal that the fault puts at a voltage.
     """
 
     fault: Fault
@@ -55,6 +65,8 @@ class Outcome:
     barrier: str
     reason: str = ""
     broken: tuple[str, ...] = ()
+    unearthed: tuple[Finding, ...] = ()
+    touches: tuple[Touch, ...] = ()
 
     @property
     def level(self) -> str:
@@ -78,7 +90,8 @@ class Outcome:
 class Sweep:
     """All faults of a circuit, the worst first, and how the good circuit stands.
 
-    ``seconds`` is how long the good circuit stays above 60 V after switch-off.
+    ``seconds`` is how long the good circuit stays above 60 V after switch-off. ``good`` is in the
+    state that the faults are looked at in: with the highest mains, where there are any.
     """
 
     circuit: Circuit
@@ -93,8 +106,13 @@ class Sweep:
 
     @property
     def harmless(self) -> tuple[Outcome, ...]:
-        """Those that were worked out and exceed nothing that is judged."""
-        return tuple(o for o in self.outcomes if not o.findings and not o.reason)
+        """Those that were worked out and exceed nothing judged, with an earth or without."""
+        return tuple(o for o in self.outcomes if not (o.findings or o.unearthed or o.reason))
+
+    @property
+    def earthed(self) -> tuple[Outcome, ...]:
+        """Those with which only the protective earth keeps anything from being exceeded."""
+        return tuple(o for o in self.outcomes if o.unearthed and not o.findings)
 
     @property
     def unsolved(self) -> tuple[Outcome, ...]:
@@ -107,32 +125,86 @@ def sweep(circuit: Circuit, faults: Sequence[Fault] | None = None) -> Sweep | st
 
     Returns why nothing can be said where the good circuit has no numbers.
     """
-    solver = FaultSolver(circuit)
-    good = solver.good()
+    solver, state = FaultSolver(circuit), worst_state(circuit)
+    good = solver.good(state)
     if not good.converged:
         return good.reason
     judge = Judge.of(circuit, good)
     wanted = every_fault(circuit) if faults is None else faults
-    solved = solver.solve_all(wanted)
+    solved = solver.solve_all(wanted, state)
     found = [_outcome(judge, fault, x) for fault, x in zip(wanted, solved, strict=True)]
+    found = [_touched(solver, state, o) for o in _at_low_mains(judge, solver, state, found)]
     ranked = sorted(found, key=lambda o: o.rank, reverse=True)
     return Sweep(circuit, good, tuple(ranked), judge.seconds)
+
+
+def worst_state(circuit: Circuit) -> str:
+    """The state in which most is exceeded: the mains at the upper end of their tolerance."""
+    return HIGH if circuit.mains is not None and circuit.mains_tolerance else WARM
 
 
 def _outcome(judge: Judge, fault: Fault, solution: Solution) -> Outcome:
     if not solution.converged:
         return Outcome(fault, (), (), None, "", solution.reason)
     fuses, seconds = judge.fuses(solution), judge.charged(fault, solution)
-    findings, broken = judge.findings(fault, solution, seconds)
-    barrier = _barrier(judge.circuit, fault, fuses)
-    return Outcome(fault, findings, fuses, seconds, barrier, broken=broken)
+    every, broken = judge.findings(fault, solution, seconds)
+    findings, unearthed = judge.by_earth(every)
+    return Outcome(fault, findings, fuses, seconds, "", broken=broken, unearthed=unearthed)
 
 
-def _barrier(circuit: Circuit, fault: Fault, fuses: Sequence[Blown]) -> str:
+def _at_low_mains(
+    judge: Judge, solver: FaultSolver, state: str, found: Sequence[Outcome]
+) -> Iterator[Outcome]:
+    """Outcomes with what each overloaded fuse carries at the lower end, and what is in the way."""
+    asked = [o.fault for o in found if o.fuses] if state == HIGH else []
+    low = dict(zip(asked, solver.solve_all(asked, LOW), strict=True)) if asked else {}
+    for outcome in found:
+        solution, fuses = low.get(outcome.fault), outcome.fuses
+        if solution is not None and solution.converged:
+            carried = judge.carried(solution)
+            fuses = tuple(replace(b, least=carried.get(b.name, 0.0)) for b in fuses)
+        barrier = "" if outcome.reason else _barrier(judge.circuit, outcome, fuses)
+        yield replace(outcome, fuses=fuses, barrier=barrier)
+
+
+def _touched(solver: FaultSolver, state: str, outcome: Outcome) -> Outcome:
+    """The outcome with the largest current through somebody at each terminal it makes live."""
+    found: dict[str, Touch] = {}
+    for touch in _touches(solver, state, outcome):
+        before = found.get(touch.name)
+        if before is None or touch.size > before.size:
+            found[touch.name] = touch
+    return replace(outcome, touches=tuple(found.values()))
+
+
+def _touches(solver: FaultSolver, state: str, outcome: Outcome) -> Iterator[Touch]:
+    circuit = solver.circuit
+    for finding in (*outcome.findings, *outcome.unearthed):
+        if finding.rule == LIVE:
+            point = str(finding.evidence["point"])
+            touch = _touch(solver, state, outcome.fault, finding.at[0], point)
+            yield from () if touch is None else (touch,)
+        ohms = finding.evidence.get("resistance")
+        if finding.rule == ON_MAINS and isinstance(ohms, Figure) and circuit.mains is not None:
+            volts = plain(circuit.mains.voltage, "volt", 0.0) * (1 + circuit.mains_tolerance)
+            yield from_mains(finding.at[0], volts, ohms.value)
+
+
+def _touch(solver: FaultSolver, state: str, fault: Fault, name: str, point: str) -> Touch | None:
+    """A body of 2 kohm from the point to gnd, solved with the fault."""
+    body = Fault(f.BRIDGE, f"{point}~{GROUND}", BODY_AND_SKIN_OHM)
+    solution, mains = solver.solve((fault, body), state), solver.circuit.mains
+    wave = solution.wave(point) if solution.converged else None
+    hertz = 0.0 if mains is None else plain(mains.frequency, "hertz", 0.0)
+    return None if wave is None else touch_current(name, wave, hertz)
+
+
+def _barrier(circuit: Circuit, outcome: Outcome, fuses: Sequence[Blown]) -> str:
     """The one part whose soundness keeps this from happening, and what ends it if it does."""
-    ends = [b.name for b in fuses if b.opens]
+    ends = ["the protective earth"] if outcome.unearthed else []
+    ends += [b.name for b in fuses if b.opens]
     after = f"; then {' and '.join(ends)}" if ends else ""
-    return f"only {_soundness(circuit, fault)}{after}"
+    return f"only {_soundness(circuit, outcome.fault)}{after}"
 
 
 def _soundness(circuit: Circuit, fault: Fault) -> str:
@@ -163,7 +235,7 @@ def as_review(drawing: Drawing, circuit: Circuit, found: Sweep | str) -> Review:
     else:
         findings = [_told(o) for o in found.harmful]
         unjudged = list(_not_judged(found))
-    states = {} if isinstance(found, str) else {WARM: found.good}
+    states = {} if isinstance(found, str) else {found.good.state.name: found.good}
     marked = tuple(
         replace(x, fingerprint=fingerprint(circuit, replace(x, rule=f"{x.rule} {x.state}")))
         for x in findings
@@ -199,6 +271,10 @@ def _told(outcome: Outcome) -> Finding:
         evidence["also"] = ", ".join(dict.fromkeys(f"{x.rule} at {x.at[0]}" for x in others))
     if outcome.fuses:
         evidence["fuses"] = ", ".join(f"{b.name} at {b.times:.1f} times" for b in outcome.fuses)
+    if outcome.touches:
+        worst = max(outcome.touches, key=lambda t: t.size)
+        evidence["touched"] = worst.name
+        evidence["touch_dc"], evidence["touch_ac"] = figure(worst.dc, "A"), figure(worst.ac, "A")
     if outcome.seconds is not None:
         evidence["time_to_60_v"] = figure(outcome.seconds, "s")
     return replace(first, message=f"with {outcome.fault.name}: {first.message}", evidence=evidence)

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import Case
 from coldcheck.anatomy.galvanic import jacks
+from coldcheck.bench.faults.fuses import HOLDS, OPENS, Blown, speed_of
+from coldcheck.bench.faults.touch import FELT_DC, HARMFUL_A, HARMFUL_DC
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
@@ -24,7 +26,7 @@ from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.off.discharge import slowest, surely_below
 from coldcheck.solve.solution import WARM, State
-from coldcheck.sources.register import DRAWING, PRACTICE, Citation, cited_by
+from coldcheck.sources.register import DRAWING, PRACTICE, cited_by
 from coldcheck.verdict.registry import rule_by_id
 from coldcheck.verdict.running import merge, run_rules
 
@@ -65,36 +67,22 @@ CHANGING = (*JOINING, f.OPEN, f.WIPER, f.DRIFT)
 SLOWER = (f.OPEN, f.WIPER, f.THROWN)
 """Kinds of faults that can take a drain away."""
 
-OPENS = Threshold(
-    "times its rating at which a fuse opens within half an hour",
-    2.1,
-    "",
-    Citation("iec-60127", "2.1 times: within 2 minutes to half an hour"),
-)
-"""Times its rating at which a fuse of IEC 60127 opens within 2 minutes to half an hour (memory)."""
-
 OVERLOADED = Threshold("times its rating at which a winding is overloaded", 1.5, "", PRACTICE)
+HOT = Threshold("heat in a capacitor that leaks, a film or paper one", 0.5, "W", PRACTICE)
+HOT_CAN = Threshold("heat in an electrolytic that leaks", 1.0, "W", PRACTICE)
+"""Watts from which a capacitor that leaks gets hot, and so leaks more."""
+
 WORSE = Threshold(
     "times the sound circuit's excess from which a limit counts again", 1.2, "", PRACTICE
 )
 """A limit exceeded by the good circuit too counts again when exceeded by so much more."""
 
 TOUCH = cited_by((TOUCH_DC.source, TOUCH_PEAK.source))
-THRESHOLDS = (OPENS, OVERLOADED, WORSE, TOUCH_DC, TOUCH_PEAK)
+THRESHOLDS = (
+    *(OPENS, HOLDS, OVERLOADED, HOT, HOT_CAN, WORSE, TOUCH_DC, TOUCH_PEAK),
+    *(FELT_DC, HARMFUL_A, HARMFUL_DC),
+)
 """What the faulty states are judged by besides the rules' own limits."""
-
-
-@dataclass(frozen=True, slots=True)
-class Blown:
-    """A fuse that carries more than its rating: ``times`` it; ``opens`` where it surely does."""
-
-    name: str
-    times: float
-
-    @property
-    def opens(self) -> bool:
-        """Whether it opens within half an hour."""
-        return self.times >= OPENS.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,12 +114,11 @@ class Judge:
         """
         every, broken = self._ruled(fault, solution, seconds)
         found = [x for x in every if self._new(x) and not _cold(x) and not _gone(fault, x)]
-        if self._earthed():  # what the earth is for: a fuse opens, or nothing happens
-            found = [x for x in found if not x.rule.startswith("mains.")]
         name = solution.state.name
         found = [replace(x, state=_renamed(x.state, name)) for x in found]
         found += self._live(solution)
         found += self._windings(solution)
+        found += self._heat(fault, solution)
         found.sort(key=lambda x: (-LEVELS.index(x.level), -about(x.excess), x.rule, x.at))
         return tuple(found), broken
 
@@ -168,21 +155,35 @@ class Judge:
         before = self.known.get((finding.rule, tuple(sorted(finding.at))))
         return before is None or finding.excess > WORSE.value * before
 
-    def _earthed(self) -> bool:
+    def by_earth(
+        self, findings: Sequence[Finding]
+    ) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+        """Those there are, and those that only the earth lead prevents: a fuse opens instead."""
+        kept = [x for x in findings if not (self.earthed() and x.rule.startswith("mains."))]
+        return tuple(kept), tuple(x for x in findings if x not in kept)
+
+    def earthed(self) -> bool:
         """Whether the metal is joined to protective earth: a fault to it blows a fuse."""
         points = self.circuit.points
         return "earth" in points and points["earth"] in (points.get("chassis"), points.get(GROUND))
 
     def fuses(self, solution: Solution) -> tuple[Blown, ...]:
         """The fuses that carry more than their rating, the worst first."""
-        found = []
-        for branch in self.circuit.branches.values():
-            if branch.kind is not PartKind.FUSE:
-                continue
-            amps, wave = si(branch.value, "ampere"), solution.current(branch.name)
-            if amps and wave is not None and wave.rms > amps:
-                found.append(Blown(branch.name, wave.rms / amps))
+        found = [
+            Blown(name, times, None, speed_of(self.circuit.branches[name]))
+            for name, times in self.carried(solution).items()
+            if times > 1.0
+        ]
         return tuple(sorted(found, key=lambda b: -b.times))
+
+    def carried(self, solution: Solution) -> dict[str, float]:
+        """Fuse -> times its rating that it carries, rms."""
+        found = {}
+        for fuse in (b for b in self.circuit.branches.values() if b.kind is PartKind.FUSE):
+            amps, wave = si(fuse.value, "ampere"), solution.current(fuse.name)
+            if amps and wave is not None:
+                found[fuse.name] = wave.rms / amps
+        return found
 
     def charged(self, fault: Fault, solution: Solution) -> float | None:
         """Seconds above 60 V after switch-off where the fault adds to them; ``inf`` for never."""
@@ -210,9 +211,31 @@ class Judge:
                 f"{name}, which can be touched, is at {engineering(wave.dc, 'V')} DC and "
                 f"{engineering(wave.ac_rms, 'V')} AC to gnd",
                 "Add a second barrier: a second capacitor in series, a drain across the terminal",
-                {"dc": figure(wave.dc, "V"), "ac_rms": figure(wave.ac_rms, "V")},
+                {"dc": figure(wave.dc, "V"), "ac_rms": figure(wave.ac_rms, "V"),
+                 "point": next(p for p, at in self.circuit.points.items() if at == net)},
                 limit=TOUCH_DC.figure,
                 source=TOUCH.text, excess=excess, cites=TOUCH.cites,
+            )  # fmt: skip
+
+    def _heat(self, fault: Fault, solution: Solution) -> Iterator[Finding]:
+        """What a capacitor that leaks turns into heat."""
+        branch = self.circuit.branches.get(fault.part)
+        if fault.kind != f.LEAK or branch is None:
+            return
+        wave = solution.between(branch.a, branch.b)
+        watts = 0.0 if wave is None else wave.rms**2 / fault.magnitude
+        can = branch.plus is not None
+        limit = HOT_CAN if can else HOT
+        if watts > limit.value:
+            yield Finding(
+                "fault.capacitor-heat", "caution" if can else "notice", solution.state.name,
+                (branch.name,), self.circuit.span(branch.name),
+                f"{branch.name} turns {engineering(watts, 'W')} into heat, and leaks more the "
+                f"hotter it is{': it can burst' if can else ''}",
+                "Give it more margin of voltage; keep it away from what heats it",
+                {"heat": figure(watts, "W")},
+                limit=limit.figure, source=PRACTICE.text, excess=watts / limit.value,
+                cites=(PRACTICE,),
             )  # fmt: skip
 
     def _windings(self, solution: Solution) -> Iterator[Finding]:

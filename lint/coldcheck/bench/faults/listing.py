@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.kinds import Suffers
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.throws import switch_of
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import Fault, NoSuchPart
@@ -77,18 +78,24 @@ def _tube(circuit: Circuit, tube: Tube) -> Iterator[Fault]:
 
 
 def _insulation(circuit: Circuit) -> Iterator[Fault]:
-    """Windings of one transformer that touch: the primary's first lead and each other winding's."""
+    """What insulates windings: from each other, and those at high voltage from the core.
+
+    A core is bolted to the metal: the chassis where one is drawn, else gnd.
+    """
+    core = "chassis" if "chassis" in circuit.points else GROUND
     for transformer in circuit.transformers.values():
-        first = transformer.primaries[0].name if transformer.wired and transformer.primaries else ""
-        for winding in transformer.secondaries if first else ():
-            lead = winding.leads[0][0]
-            yield Fault(
-                f.BRIDGE, f"{first}.{transformer.primaries[0].leads[0][0]}~{winding.name}.{lead}"
-            )
+        primary = transformer.primaries[0] if transformer.wired and transformer.primaries else None
+        if primary is None:
+            continue
+        leads = [f"{primary.name}.{lead}" for lead, _ in primary.leads]
+        for winding in transformer.secondaries:
+            yield Fault(f.BRIDGE, f"{leads[0]}~{winding.name}.{winding.leads[0][0]}")
+        yield from (Fault(f.BRIDGE, f"{lead}~{core}") for lead in (leads[0], leads[-1]))
     for output in circuit.outputs.values():
         leads = [lead for lead, _ in output.leads]
         if "s1" in leads:
             yield Fault(f.BRIDGE, f"{output.name}.{leads[0]}~{output.name}.s1")
+        yield Fault(f.BRIDGE, f"{output.name}.{leads[0]}~{core}")
     for coil_set in circuit.coil_sets.values():
         lead, *others = [f"{coil.name}.{coil.leads[0][0]}" for coil in coil_set.coils]
         yield from (Fault(f.BRIDGE, f"{lead}~{other}") for other in others)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import field
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.faults.judging import Blown, Judge
+from coldcheck.bench.faults.judging import Judge
 from coldcheck.circuit.model import GROUND
 from coldcheck.records import dataclass
 from coldcheck.solve.faults.fault import BRIDGE, SHORT_OHM, Fault
@@ -18,6 +18,7 @@ from coldcheck.solve.faults.solver import FaultSolver
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from coldcheck.bench.faults.fuses import Blown
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.finding import Finding
     from coldcheck.solve.solution import Solution
@@ -85,7 +86,8 @@ class ClipSolver:
         wave = solution.waves.get(net)
         if not solution.converged or wave is None:
             return Clipped(reason=solution.reason or "the clipped point has no voltage")
-        findings, broken = judge.findings(fault, solution, None)
+        every, broken = judge.findings(fault, solution, None)
+        findings, _ = judge.by_earth(every)
         return Clipped(
             abs(wave.dc) / ohms, wave.ac_rms / ohms,
             tuple(_unbiased(judge.good, solution)), findings, judge.fuses(solution), broken,

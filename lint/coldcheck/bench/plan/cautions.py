@@ -73,7 +73,11 @@ def _live(limiter: Limiter | None, *, live: bool) -> Iterator[Caution]:
         "danger",
         "gnd is joined to the mains in this drawing: chassis wiring, cathodes and every can may be "
         "at the full line voltage against earth. Power it only behind an isolating transformer, "
-        f"with nothing earthed connected to it: no scope clip, no earthed generator.{size}",
+        f"with nothing earthed connected to it: no scope clip, no earthed generator.{size} It does "
+        "not protect who touches two points of the set at once, nor from what its capacitors hold; "
+        "a residual-current device ahead of it no longer trips; and once anything behind it is "
+        "earthed, or a second set is fed from it, it isolates nobody. A transformer with one "
+        "winding, a variable one, is none.",
     )
 
 

@@ -15,8 +15,10 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Finding
     from coldcheck.solve.faults.fault import Fault
 
-OHM, DC, AC = "ohm", "V DC", "V AC"
-INSTRUMENTS = {OHM: "ohmmeter", DC: "voltmeter, DC", AC: "voltmeter, AC"}
+OHM, DC, AC, DIODE = "ohm", "V DC", "V AC", "V diode"
+INSTRUMENTS = {
+    OHM: "ohmmeter", DC: "voltmeter, DC", AC: "voltmeter, AC", DIODE: "ohmmeter, diode range",
+}  # fmt: skip
 """Unit of a check -> the instrument that reads it."""
 
 
@@ -48,7 +50,7 @@ class Check:
     point, other
         The points of the + lead and of the other lead.
     unit
-        ``ohm``, ``V DC`` or ``V AC`` (rms).
+        ``ohm``, ``V DC``, ``V AC`` (rms) or ``V diode`` (what the diode range shows).
     expected, low, high
         The figure and its range; ``math.inf`` for no path at all, ``None`` for an end that is
         not known.

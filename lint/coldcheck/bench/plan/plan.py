@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.chart.conditions import as_drawn
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.bench.plan.cautions import cautions_of
+from coldcheck.bench.plan.junctions import diodes_step
 from coldcheck.bench.plan.model import Plan
 from coldcheck.bench.plan.off import charges_of, unknown_charges
 from coldcheck.bench.plan.power import Power, limiter_of
+from coldcheck.bench.plan.reform import reform_step
 from coldcheck.bench.plan.stages import Stages
 from coldcheck.bench.plan.steps import cold_step, empty_step, off_step, tubes_step
 from coldcheck.circuit.model import GROUND
@@ -75,7 +77,8 @@ def plan_of(review: Review) -> Plan:
         (
             empty_step(circuit, charges, mains=power.mains),
             cold_step(circuit),
-            *_with_tubes(circuit),
+            *(step for step in (diodes_step(circuit), tubes_step(circuit)) if step is not None),
+            *_formed(circuit, review),
             *powered,
             off_step(charges, unknown, mains=power.mains),
         ),
@@ -85,8 +88,9 @@ def plan_of(review: Review) -> Plan:
     )
 
 
-def _with_tubes(circuit: Circuit) -> Iterator[Step]:
-    found = tubes_step(circuit)
+def _formed(circuit: Circuit, review: Review) -> Iterator[Step]:
+    """Old electrolytics, where their volts are known."""
+    found = reform_step(circuit, review.solutions.values())
     if found is not None:
         yield found
 

@@ -6,6 +6,8 @@ from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.plan.bias import adjusters, at_safe_ends, output_sections
+from coldcheck.bench.plan.heaters import heaters_step
+from coldcheck.bench.plan.listening import listening_steps
 from coldcheck.bench.plan.model import Caution, Step
 from coldcheck.bench.plan.orders import Orders
 from coldcheck.bench.plan.power import SHARES, Power, Rung, stages_of
@@ -18,7 +20,8 @@ from coldcheck.bench.plan.rails import (
 )
 from coldcheck.bench.plan.switches import switch_steps
 from coldcheck.bench.plan.target import currents, target
-from coldcheck.bench.plan.tubes import grid_check, tube_checks
+from coldcheck.bench.plan.tubes import drawing_checks, grid_check, tube_checks
+from coldcheck.bench.plan.watch import howling, watched
 from coldcheck.bench.plan.windings import mains_checks, winding_checks
 from coldcheck.records import dataclass
 from coldcheck.solve.solution import WARM
@@ -65,9 +68,17 @@ class Stages:
                 new = earlier.pulled - stage.pulled
                 stage = replace(stage, put_in=tuple(t for t in self.circuit.tubes if t in new))
             yield self._stage(stage, earlier is None, grids, string=len(usable) < len(every))
+            if earlier is None and len(usable) > 1:
+                yield from self._heaters(string=len(usable) < len(every))
             earlier = stage
         yield from self._adjust()
+        yield from listening_steps(self.circuit, self.known[WARM], self.power.volts)
         yield from switch_steps(self.circuit, self.power.volts, self.known)
+
+    def _heaters(self, *, string: bool) -> Iterator[Step]:
+        found = heaters_step(self.power, self.known[WARM], string=string)
+        if found is not None:
+            yield found
 
     def _stage(self, stage: Stage, first: bool, grids: list[Section], *, string: bool) -> Step:
         full = self.power.rung(stage, 1.0)
@@ -93,6 +104,9 @@ class Stages:
         orders = Orders(self.power, self.known[WARM], self.limiter)
         do = [*orders.of(rungs[-1], first=first, string=string)]
         do[0 if first else len(do) : 0] = self._starts(grids, stage)
+        if stage.key == "all-in":
+            do[0:0] = howling(self.circuit, self.known[WARM])
+        do.append(watched(self.circuit, stage, lamp=self.limiter is not None))
         lost = tuple(without_figure(self.circuit, full.full))
         return Step(
             stage.key, _title(stage), True, tuple(cautions), tuple(do), tuple(checks), lost
@@ -119,6 +133,8 @@ class Stages:
         nets = rails(self.circuit, whole.full) | rails(self.circuit, whole.idle)
         for check in rail_checks(self.circuit, rung, nets):
             yield self._unloaded(check) if rung.stage.key == "all-in" and last else check
+        if not last:
+            yield from drawing_checks(self.circuit, rung)
         if last:
             yield from tube_checks(self.circuit, rung)
             yield from currents(self.circuit, rung.full, rung.volts)

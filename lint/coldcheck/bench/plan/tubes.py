@@ -55,6 +55,22 @@ def tube_checks(circuit: Circuit, rung: Rung) -> Iterator[Check]:
         yield from _plain(rung, section, "plate")
 
 
+def drawing_checks(circuit: Circuit, rung: Rung) -> Iterator[Check]:
+    """What output tubes draw on the way up: no more than with all of their emission.
+
+    Where their heaters are too cold for that the lower end is nothing.
+    """
+    for section in circuit.sections():
+        reading = rung.full.readings.get(section.name)
+        if reading is None or section.tube not in output_tubes(circuit):
+            continue
+        for check in _plain(rung, section, cathode_point(section).rpartition(".")[2]):
+            why = "above: the tube draws more than it can have; its bias, or its grid's capacitor"
+            yield replace(
+                check, low=min(check.low or 0.0, 0.0), stop_below=None, why=why,
+            )  # fmt: skip
+
+
 def cathode_point(section: Section) -> str:
     """The lead to hold the meter to: the cathode, or the first end of a filament."""
     return f"{section.name}.{'cathode' if 'cathode' in section.electrodes else 'f1'}"

@@ -6,7 +6,7 @@ from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 from coldcheck.bench.diagnosis.judged import UNKNOWN, WITHIN
-from coldcheck.bench.diagnosis.readings import AMP, OHM, WHAT
+from coldcheck.bench.diagnosis.readings import AMP, FREQUENCY, OHM, WHAT
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering
 from coldcheck.report.shared.plain import listed
@@ -111,6 +111,8 @@ _CHECKS = {
     "lead": "{off}, measure from {0} at the transformer to where its wire goes: no ohms",
     "exchanged": "{off}, follow the wires of {0} by colour and pin number against the drawing",
     "resistance": "{off}, measure across {0}: no ohms; wiggle it while you do",
+    "silicon": "{off}, take {0} out and go over its leads two by two with the diode range, against "
+    "a good one of its type; look at its leads' order and at what insulates it from the metal",
     "turns": "{off}, unload the winding of {0} and measure its voltage with the power on again, "
     "against the other half where it has one",
     "insulation": "{off}, pull the tube of {0} and measure from that pin to gnd; look along its "
@@ -132,6 +134,8 @@ def number(kind: str, value: float | None) -> str:
         return "–"
     if kind == OHM:
         return "no path" if value == inf else engineering(value, "ohm")
+    if kind == FREQUENCY:
+        return engineering(value, "Hz")
     unit = "A" if kind == AMP else "V"
     if abs(value) < LEAST_TOLD[unit]:
         return f"0 {unit}"

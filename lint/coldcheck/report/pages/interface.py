@@ -31,7 +31,7 @@ import coldcheck
 
 found = coldcheck.review("samples/harbour-light.tube")
 found.verdict()
-found.warm["RES"].dc        # volts to gnd; .ac_rms .low .high .samples
+found.warm["RES"].dc  # volts to gnd; .ac_rms .low .high .samples
 found.states["cold"]["RES"].high
 found.findings, found.not_judged
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import ceil, inf, isclose
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.plan.model import AC, DC, OHM
+from coldcheck.bench.plan.model import AC, DC, DIODE, OHM
 from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.wording import sentence
 from coldcheck.records import dataclass
@@ -29,6 +29,9 @@ ACCEPTED = "Accepted in the drawing, and no less true for that:"
 CHARGES = ("capacitor", "+ lead", "other", "V", "J", "below 60 V after", "drains through")
 LEADS = ("+ lead", "other")
 OUTSIDE = "Outside the range do not go on"
+CAPTIONS = {
+    OHM: "Ohms", DC: "Volts DC", AC: "Volts AC rms", DIODE: "Volts on the diode range",
+}  # fmt: skip
 LEAST_OHM = 0.5
 """Below this an ohmmeter shows what its leads have."""
 
@@ -91,7 +94,7 @@ class Table:
     @property
     def caption(self) -> str:
         """What the figures are: ``V DC with the supply set to 36 V, 72 V and 120 V``."""
-        what = {OHM: "Ohms", DC: "Volts DC", AC: "Volts AC rms"}[self.unit]
+        what = CAPTIONS[self.unit]
         known = [f"{s:.0f} V" for s in self.settings if s is not None]
         return f"{what}, set to {listed(known)}" if known else what
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from coldcheck.drawing.units import engineering
 from coldcheck.report.review.text import closing, verdict_line
 from coldcheck.report.shared.lines import entries, paragraph, say
 from coldcheck.report.shared.plain import clean, counted, listed
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from coldcheck.bench.faults.faults import Outcome, Sweep
+    from coldcheck.bench.faults.fuses import Blown
+    from coldcheck.bench.faults.touch import Touch
     from coldcheck.verdict.document.content import Document
     from coldcheck.verdict.ruling import Ruling
 
@@ -25,14 +28,20 @@ INDENT, LABEL = 9, 12
 TOUCH = "60 V"
 
 BLOWN = "With these a fuse opens, and nothing else that is judged here is exceeded"
+EARTHED = "With these only the protective earth keeps the metal off the mains; test that it does"
 QUIET = "With these nothing that is judged here is exceeded"
 SCOPE = (
-    "One fault at a time, in the nominal warm state with no signal; the discharge after "
-    "switch-off where a fault can take a drain away. Two faults at once, a part that drifts and "
-    "what a fault damages next are not looked at. A grid left hanging is taken to drift to its "
-    "cathode's potential. Fuses are counted as opening from 2.1 times their rating "
-    "(IEC 60127, from memory); their speed is not worked out. What the drawing accepts is "
-    "about the set as drawn and waives nothing here."
+    "One fault at a time, in the warm state with no signal and the load as drawn, the mains at "
+    "the upper end of their tolerance; the discharge after switch-off where a fault can take a "
+    "drain away. Two faults at once, a part that drifts and what a fault damages next are not "
+    "looked at, but for a protective earth that is broken beforehand: what it prevents is listed. "
+    "A grid left hanging is taken to drift to its cathode's potential. Fuses are counted as "
+    "opening from 2.1 times their rating, at the lower end of the mains, where they open last; "
+    "the times are the longest that a fuse of that speed may take (gates of IEC 60127-2, from "
+    "memory), and those of a fuse of another standard are others. The current through somebody is "
+    "that of the network of IEC 60990 (from memory) from the terminal to gnd; nothing here says "
+    "that a smaller one is harmless. What the drawing accepts is about the set as drawn and "
+    "waives nothing here."
 )
 
 
@@ -77,6 +86,10 @@ def _details(outcome: Outcome) -> Iterator[tuple[str, str]]:
     yield "exceeds", f"{where}{clean(first.message)} – {first.rule}"
     if others:
         yield "also", clean(listed(dict.fromkeys(f"{x.rule} at {x.at[0]}" for x in others)))
+    for touch in outcome.touches:
+        yield "through you", clean(through(touch))
+    if outcome.unearthed:
+        yield "no earth", clean(without_earth(outcome))
     yield "in the way", clean(outcome.barrier)
     if outcome.fuses:
         yield "fuses", clean(_fuses(outcome))
@@ -84,14 +97,38 @@ def _details(outcome: Outcome) -> Iterator[tuple[str, str]]:
         yield "danger", f"after switch-off {_above(outcome.seconds)}"
 
 
+def through(touch: Touch) -> str:
+    """What flows through somebody who touches a terminal."""
+    dc, ac = engineering(abs(touch.dc), "A"), engineering(touch.ac, "A")
+    words = f"who touches {touch.name} and {touch.to} takes {dc} DC and {ac} AC"
+    if touch.harmful:
+        return f"{words}: beyond 25 mA DC or 5 mA AC, which can kill"
+    return f"{words}: {'beyond' if touch.felt else 'not beyond'} 2 mA DC or 0.5 mA AC"
+
+
+def without_earth(outcome: Outcome) -> str:
+    """What is then exceeded where the protective earth is broken."""
+    return f"with the earth lead broken as well: {outcome.unearthed[0].message}"
+
+
 def _fuses(outcome: Outcome) -> str:
     """What each overloaded fuse does; none of them is promised to hold or to open in between."""
-    words = [
-        f"{b.name} carries {b.times:.1f} times its rating and "
-        + ("opens" if b.opens else "may or may not open")
-        for b in outcome.fuses
-    ]
+    words = [fuse_words(b) for b in outcome.fuses]
     return f"{listed(words)}{'' if outcome.lasts else ': the state does not last'}"
+
+
+def fuse_words(fuse: Blown) -> str:
+    """What one overloaded fuse does, and how fast."""
+    least = fuse.surely
+    low = "" if f"{least:.1f}" == f"{fuse.times:.1f}" else f" ({least:.1f} at the lowest mains)"
+    carries = f"{fuse.name} carries {fuse.times:.1f} times its rating{low} and"
+    if fuse.seconds is not None:
+        return f"{carries} opens, within {_within(fuse.seconds)} ({fuse.speed.value})"
+    return f"{carries} {'holds for an hour' if fuse.holds else 'may or may not open'}"
+
+
+def _within(seconds: float) -> str:
+    return f"{1000 * seconds:.0f} ms" if seconds < 1 else lasting(seconds)
 
 
 def _above(seconds: float) -> str:
@@ -114,7 +151,7 @@ def lasting(seconds: float) -> str:
 def _lists(console: Console, document: Document, found: Sweep) -> None:
     blown = [o for o in found.harmless if not o.lasts]
     quiet = [o for o in found.harmless if o.lasts]
-    for words, some in ((BLOWN, blown), (QUIET, quiet)):
+    for words, some in ((EARTHED, found.earthed), (BLOWN, blown), (QUIET, quiet)):
         if some:
             say(console)
             say(console, words, "bold")

@@ -226,6 +226,7 @@ class Changes:
         elif branch.traits.steered:
             change.emission[branch.owner] = 0.0
             change.curves[branch.owner] = Open()
+            change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
         elif branch.traits.one_way:
             change.curves[branch.name] = Open()
             change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
