@@ -235,11 +235,12 @@ def _bridge(sketch, draw):
 
 
 def _transistor(sketch, draw):
-    mosfets, bipolar = ("IRF840", "DN2540", "IRF9610", "2N7000"), ("2N3055", "BC547", "MPSA92")
-    kind = draw(st.sampled_from((*mosfets, *bipolar)))
+    fets = ("IRF840", "DN2540", "IRF9610", "2N7000", "2N5457", "J175")
+    bipolar = ("2N3055", "BC547", "MPSA92")
+    kind = draw(st.sampled_from((*fets, *bipolar)))
     sketch.lines.append(f"transistor Q0 {kind}{draw(st.sampled_from(('', ' heatsink 4 K/W')))}")
     sketch.points += [
-        f"Q0.{end}" for end in (("drain", "gate", "source") if kind in mosfets else "cbe")
+        f"Q0.{end}" for end in (("drain", "gate", "source") if kind in fets else "cbe")
     ]
 
 

@@ -50,7 +50,7 @@ class PartKind(Enum):
     CHANNEL = "channel"
     """A transistor from drain to source or collector to emitter, a regulator from in to out."""
     GATE = "gate"
-    """A gate that is insulated, to its source."""
+    """A gate, insulated or a junction that blocks, to its source."""
     BASE = "base"
     """A transistor's base to its emitter, what a regulator measures its output by."""
     JACK_CONTACT = "jack-contact"

@@ -37,13 +37,8 @@ _VARISTOR = Unsaid(
 )
 _TRANSISTOR = Unsaid(
     "a transistor",
-    "it has a line of its own, transistor Q1 IRF840 or Q1 2N3055, and leads: Q1.drain, Q1.gate, "
-    "Q1.source, or Q1.collector, Q1.base, Q1.emitter",
-    DIODES,
-)
-_JFET = Unsaid(
-    "a JFET",
-    "put a resistor or a source in its place; MOSFETs have a line, transistor Q1 LND150",
+    "it has a line of its own, transistor Q1 IRF840, Q1 2N5457 or Q1 2N3055, and leads: Q1.drain, "
+    "Q1.gate, Q1.source, or Q1.collector, Q1.base, Q1.emitter",
     DIODES,
 )
 _THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
@@ -92,7 +87,7 @@ _TUNING = ("variable", "trimmer", "padder", "ganged")
 _WORDS = {
     "relay": _RELAY, "contactor": _RELAY,
     "surge": _VARISTOR,
-    "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _JFET,
+    "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _TRANSISTOR,
     "mosfet": _TRANSISTOR, "npn": _TRANSISTOR, "pnp": _TRANSISTOR, "darlington": _TRANSISTOR,
     "igbt": _TRANSISTOR,
     "thyristor": _THYRISTOR, "triac": _THYRISTOR, "diac": _THYRISTOR, "scr": _THYRISTOR,

@@ -79,6 +79,8 @@ class Inside(Enum):
     N_CHANNEL = "n-channel"
     N_DEPLETION = "n-channel depletion"
     P_CHANNEL = "p-channel"
+    N_JUNCTION = "n-channel junction"
+    P_JUNCTION = "p-channel junction"
     NPN = "NPN"
     PNP = "PNP"
 
@@ -471,6 +473,10 @@ def _inside(kind: TransistorType) -> Inside:
             return Inside.N_DEPLETION if kind.depletion else Inside.N_CHANNEL
         case Family.P_MOSFET:
             return Inside.P_CHANNEL
+        case Family.N_JFET:
+            return Inside.N_JUNCTION
+        case Family.P_JFET:
+            return Inside.P_JUNCTION
         case Family.NPN:
             return Inside.NPN
         case Family.PNP:

@@ -151,7 +151,8 @@ class Solver:
             for j, b in enumerate(unknown_values(self.circuit))
         }
         assumed |= _assumed(self.circuit, lawless(self.circuit, state), PERVEANCES[k])
-        gates = {q.nets.get("gate") for q in self.circuit.transistors.values()}
+        mosfets = (q for q in self.circuit.transistors.values() if q.type.family.insulated)
+        gates = {q.nets["gate"] for q in mosfets}
         held = {g: (GATE_VOLTS if g in gates else HELD_VOLTS)[k] for g in grids}
         return self._settled(Setting(state, assumed=assumed, held=held))
 

@@ -94,6 +94,18 @@ class Ohmmeter:
             for b in circuit.branches.values()
             if b.traits.metal and change.conducts(b)
         ]
+        self.parts += [(circuit.branches[name], None) for name in self.channels]
+
+    @cached_property
+    def channels(self) -> tuple[str, ...]:
+        """The paths through transistors that conduct by themselves, by how much is not known."""
+        own = (q for q in self.circuit.transistors.values() if q.type.conducts_at_rest)
+        return tuple(q.channel.name for q in own)
+
+    def conducting(self, net: str) -> tuple[str, ...]:
+        """The transistors that conduct by themselves and may take part in a reading."""
+        paths = (self.circuit.branches[name] for name in self.channels)
+        return tuple(b.owner for b in paths if self._shorted.joined(net, b.a))
 
     @cached_property
     def nominal(self) -> Resistors:
