@@ -64,6 +64,17 @@ def test_volts_alone_make_no_source() -> None:
         ("R5 275 ohm thyrite", 1),
         ("R6 1M ldr", 1),
         ("C8 20p varactor", 0),
+        ("L1 150 uH adjustable", 0),
+        ("L2 150 uH variable", 0),
+        ("L3 150 uH preset", 1),
+        ("C1 100p N750", 0),
+        ("C2 100p NP0 picture_IF", 0),
+        ("R1 10k part-2", 0),
+        ("C3 100n X9", 1),
+        ("C4 100p V400", 1),
+        ("F1 1 A slow2", 1),
+        ("R2 10k l0k", 1),
+        ("X8 12 ohm IF_2", 1),
     ],
 )
 def test_beside_letters_that_say_what_is_drawn_it_is_a_note(bracket: str, said: int) -> None:

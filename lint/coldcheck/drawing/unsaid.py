@@ -83,6 +83,8 @@ _MOTOR = Unsaid("a motor", "leave it out, or draw a lamp of its volts and watts"
 
 _TUNING = ("variable", "trimmer", "padder", "ganged")
 """What a capacitor may be called: it is solved as written, with its plates fully in."""
+_SLUGS = ("variable", "adjustable", "ganged")
+"""What a coil may be called: it is solved as written, where its slug stands."""
 
 _WORDS = {
     "relay": _RELAY, "contactor": _RELAY,
@@ -139,12 +141,13 @@ def unsaid_word(word: str, name: str = "") -> Unsaid | None:
 
     Beside a ``name`` whose letters say what is drawn (a crystal as C9) such a word is a note,
     unless the part would be taken for that. That a capacitor is variable is what tunes: it is
-    solved at its largest value.
+    solved at its largest value, and a coil at the one written.
     """
     known, drawn = _WORDS.get(word.lower()), LETTERS.get(letters(name))
     if known is None or drawn is None:
         return known
-    if word.lower() in _TUNING and drawn is PartKind.CAPACITOR:
+    tunes = {PartKind.CAPACITOR: _TUNING, PartKind.INDUCTOR: _SLUGS}
+    if word.lower() in tunes.get(drawn, ()):
         return None
     return known if drawn in known.taken_for else None
 
