@@ -51,7 +51,7 @@ def test_volts_alone_make_no_source() -> None:
 @pytest.mark.parametrize(
     ("bracket", "said"),
     [
-        ("C9 32p crystal", 0),
+        ("C9 32p vactrol", 0),
         ("R5 5k relay", 0),
         ("R6 1k galvanometer", 0),
         ("C7 365p variable", 0),
@@ -60,7 +60,8 @@ def test_volts_alone_make_no_source() -> None:
         ("R9 10k variable", 1),
         ("X7 365p variable", 1),
         ("R8 10k rheostat", 1),
-        ("X9 32p crystal", 1),
+        ("X9 32p vactrol", 1),
+        ("Y1 32p", 1),
         ("R5 275 ohm thyrite", 1),
         ("R6 1M ldr", 1),
         ("C8 20p varactor", 0),

@@ -52,6 +52,7 @@ PARTS = {
     "PL": _value(("6.3 V 150 mA", ""), ("120 V 40 W", "1 A", "0.001 V 10 A", "30 ohm")),
     "LS": _value(("8 ohm", "16 ohm 10 W"), ("?", "0.000001 ohm", "1M")),
     "J": _value(("",), ("500 V 1 A", "250 Vac")),
+    "Y": _value(("", "7.1 MHz"), ("crystal 0.001 Hz",)),
 }
 ARROWS = {
     "D": _value(("1N4007", ""), ("silicon 1 V", "selenium 1000 V 1 A", "germanium 0.000001 A")),

@@ -300,6 +300,8 @@ def _kind_and_first(drawn, ends):
         return "meter", None
     if len(boxes) == 1 and len(drawn.paths) == 3 and _across(boxes[0], ends):
         return "relay", None
+    if len(boxes) == 1 and len(drawn.paths) == 5 and _across(boxes[0], ends):
+        return "crystal", None
     if len(triangles) == 2:
         return "arrester", None
     if triangles:

@@ -281,6 +281,11 @@ def test_a_regulator_is_a_box(kind, third):
     check(build_circuit(parse_drawing(text, "t.tube")))
 
 
+def test_a_crystal_is_a_slab_between_plates():
+    text = "B --+[E1 90 V]-- gnd\nB --[Y1 7.1 MHz]-- C --[R1 1k]-- gnd\nC --[XTAL2]-- gnd\n"
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
 def test_an_arrester_is_two_points():
     text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
     check(build_circuit(parse_drawing(text, "t.tube")))

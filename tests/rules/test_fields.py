@@ -308,6 +308,7 @@ FIGURES = ("Mains", "WindingLine", "TransformerLine", "CoilLine", "OutputLine", 
 
 ELSEWHERE = {
     ("capacitor", "tolerance"): "waiting times of the measuring plan (tests/bench/plan)",
+    ("crystal", "value"): "why a chart has no volts there (tests/anatomy/test_running.py)",
     ("PotLine", "taps"): "what hangs on them (tests/circuit/test_pots.py)",
     ("WindingLine", "taps"): "supply.primary-voltage (samples/mistakes, its pair tap)",
     ("CoilLine", "taps"): "gains (tests/solve/signal/test_coils.py)",

@@ -144,7 +144,7 @@ def _metal(branch: Branch) -> float | None:
         case (
             PartKind.CAPACITOR | PartKind.ZENER | PartKind.LED | PartKind.JACK | PartKind.SOURCE
             | PartKind.SIGNAL
-            | PartKind.ARRESTER | PartKind.GATE
+            | PartKind.ARRESTER | PartKind.CRYSTAL | PartKind.GATE
         ):  # fmt: skip
             return None
         case _:
@@ -175,7 +175,8 @@ def _in_lead(branch: Branch) -> bool:
             return ohms is not None and ohms <= SERIES_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
+            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

@@ -96,7 +96,7 @@ def _crosses(branch: Branch) -> bool:
             | PartKind.ZENER | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
@@ -173,7 +173,8 @@ def _series_ohms(branch: Branch) -> float | None:
             return ohms if ohms is not None and ohms <= SERIES_OHM.value else None
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
-            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
+            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

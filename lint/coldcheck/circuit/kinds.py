@@ -307,6 +307,13 @@ def _traits(kind: PartKind) -> Traits:
                 suffers=_BOTH, series=False, oriented=False, drains=False,
                 breaks=False, touchable=False, insulated=True, by_rms=False,
             )  # fmt: skip
+        case PartKind.CRYSTAL:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.OPEN,
+                unit="hertz", needs_value=False, holds=Holds.NEVER, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=False, drains=False,
+                breaks=False, touchable=False, insulated=True, by_rms=False,
+            )  # fmt: skip
         case PartKind.METER:
             return Traits(
                 passage=Passage.METAL, ohms=Ohms.STEADY, stamp=Stamp.CONDUCTANCE,

@@ -47,6 +47,8 @@ class PartKind(Enum):
     """An instrument in the circuit: its resistance, and what takes its pointer to the end."""
     ARRESTER = "arrester"
     """A varistor, spark gap or gas arrester: it conducts in surges only."""
+    CRYSTAL = "crystal"
+    """A quartz crystal: no direct current, and near its frequency alone a way for a signal."""
     CHANNEL = "channel"
     """A transistor from drain to source or collector to emitter, a regulator from in to out."""
     GATE = "gate"
@@ -130,6 +132,8 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a surge arrester", "volt", True)
         case PartKind.METER:
             return Form(kind, "a meter", "ohm", fields=_V_A)
+        case PartKind.CRYSTAL:
+            return Form(kind, "a crystal", "hertz")
         case PartKind.SOURCE:
             fields = {"ampere": "current", "ohm": "resistance"}
             return Form(kind, "a DC source", "volt", True, fields, plus=True)
@@ -158,6 +162,7 @@ LETTERS = {
     "LS": PartKind.SPEAKER, "RT": PartKind.THERMISTOR,
     "DS": PartKind.LAMP, "PL": PartKind.LAMP, "LP": PartKind.LAMP, "NE": PartKind.LAMP,
     "MOV": PartKind.ARRESTER, "VDR": PartKind.ARRESTER, "SG": PartKind.ARRESTER,
+    "Y": PartKind.CRYSTAL, "XTAL": PartKind.CRYSTAL,
     "GDT": PartKind.ARRESTER, "M": PartKind.METER, "VM": PartKind.METER, "AM": PartKind.METER,
     "J": PartKind.JACK, "JK": PartKind.JACK, "FU": PartKind.FUSE, "PB": PartKind.SWITCH,
     "SR": PartKind.DIODE, "DZ": PartKind.ZENER, "RFC": PartKind.INDUCTOR,
@@ -171,6 +176,7 @@ KIND_WORDS = {
     "ammeter": PartKind.METER, "milliammeter": PartKind.METER, "microammeter": PartKind.METER,
     "voltmeter": PartKind.METER,
     "ntc": PartKind.THERMISTOR, "ptc": PartKind.THERMISTOR,
+    "quartz": PartKind.CRYSTAL, "xtal": PartKind.CRYSTAL,
     "bulb": PartKind.LAMP, "neon": PartKind.LAMP, "loudspeaker": PartKind.SPEAKER,
 }  # fmt: skip
 OHMIC = (PartKind.RESISTOR,)
@@ -198,6 +204,7 @@ UNREAD = {
     (PartKind.INDUCTOR, "volt"): "what it stands to its core is written insulation 500 V",
     (PartKind.INDUCTOR, "percent"): "chokes are taken as written",
     (PartKind.RESISTOR, "ampere"): "write what it stands in watts",
+    (PartKind.CRYSTAL, "farad"): "the capacitor it is trimmed with is a part of its own",
     (PartKind.JACK, "ampere"): "what is plugged in, and draws the current, is not known",
 }
 """What is written on real parts and nothing here would look at: why it is refused."""

@@ -61,7 +61,6 @@ _SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set
               TUNED)  # fmt: skip
 _POT = Unsaid("a potentiometer", "it has a line of its own, pot P1 250k, and three leads", OHMIC)
 _TRANSFORMER = Unsaid("a transformer", "it has lines of its own: transformer T1, output T2")
-_CRYSTAL = Unsaid("a crystal", "leave it out, and say so in a # note: it carries no direct current")
 _PICKUP = Unsaid(
     "a microphone or pickup", "draw its resistance, and a signal line for what it gives"
 )
@@ -99,7 +98,7 @@ _WORDS = {
     **dict.fromkeys(_TUNING, _SET),
     "potentiometer": _POT, "pot": _POT,
     "transformer": _TRANSFORMER, "autotransformer": _TRANSFORMER,
-    "crystal": _CRYSTAL, "microphone": _PICKUP, "pickup": _PICKUP, "cartridge": _PICKUP,
+    "microphone": _PICKUP, "pickup": _PICKUP, "cartridge": _PICKUP,
     "galvanometer": _METER,
     "motor": _MOTOR, "fan": _MOTOR,
     "tube": _TUBE, "valve": _TUBE, "nixie": _TUBE, "magic-eye": _TUBE,
@@ -132,14 +131,14 @@ _LETTERS = {
     "LDR": _PHOTO, "CB": _BREAKER, "BZ": _BUZZER, "HP": _PHONES,
     "G": _MACHINE, "MG": _MACHINE, "B": _MOTOR, "MOT": _MOTOR,
     "TX": _TRANSFORMER, "XF": _TRANSFORMER, "XFMR": _TRANSFORMER,
-    "Y": _CRYSTAL, "XTAL": _CRYSTAL, "MK": _PICKUP, "MIC": _PICKUP,
+    "MK": _PICKUP, "MIC": _PICKUP,
 }  # fmt: skip
 
 
 def unsaid_word(word: str, name: str = "") -> Unsaid | None:
     """Return the part without a word of its own that ``word`` names, or ``None``.
 
-    Beside a ``name`` whose letters say what is drawn (a crystal as C9) such a word is a note,
+    Beside a ``name`` whose letters say what is drawn (a varactor as C9) such a word is a note,
     unless the part would be taken for that. That a capacitor is variable is what tunes: it is
     solved at its largest value, and a coil at the one written.
     """

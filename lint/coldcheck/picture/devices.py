@@ -57,6 +57,7 @@ class Symbol(Enum):
     RELAY = "relay"
     METER = "meter"
     ARRESTER = "arrester"
+    CRYSTAL = "crystal"
     BRIDGE = "bridge"
     STABILISER = "stabiliser"
     JACK = "jack"
@@ -364,6 +365,8 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.METER
         case PartKind.ARRESTER:
             return Symbol.ARRESTER
+        case PartKind.CRYSTAL:
+            return Symbol.CRYSTAL
         case PartKind.JACK_CONTACT:
             return Symbol.JACK
         case PartKind.SIGNAL:

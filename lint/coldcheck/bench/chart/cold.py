@@ -100,7 +100,7 @@ def _shares(kind: PartKind) -> tuple[float, float, float] | None:
             | PartKind.THERMISTOR | PartKind.JACK | PartKind.SOURCE | PartKind.WINDING
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

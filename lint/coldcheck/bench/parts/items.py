@@ -57,6 +57,7 @@ class Sort(Enum):
     LAMP = "lamps"
     METER = "meters"
     ARRESTER = "surge arresters"
+    CRYSTAL = "crystals"
     THERMISTOR = "thermistors"
     SPEAKER = "speakers"
     SOURCE = "sources"
@@ -172,6 +173,8 @@ def _sort(part: Part) -> Sort | None:
             return Sort.METER
         case PartKind.ARRESTER:
             return Sort.ARRESTER
+        case PartKind.CRYSTAL:
+            return Sort.CRYSTAL
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY

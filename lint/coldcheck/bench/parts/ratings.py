@@ -63,6 +63,7 @@ ASKED: Mapping[Sort, tuple[str, ...]] = {
     Sort.LAMP: (),
     Sort.METER: (),
     Sort.ARRESTER: (),
+    Sort.CRYSTAL: (),
     Sort.THERMISTOR: ("resistor.thermistor-overload",),
     Sort.SPEAKER: ("output.speaker-overload",),
     Sort.SOURCE: ("supply.source-overload",),

@@ -108,7 +108,7 @@ def _of_branch(case: Case, sort: Sort, branch: Branch) -> Uses:
             volts = most(case, RUNNING, partial(_rms_volts, branch))
             watts = most(case, RUNNING, partial(_power, branch))
             return Uses(volts, watts, most(case, RUNNING, partial(_rms, branch)))
-        case Sort.ARRESTER:
+        case Sort.ARRESTER | Sort.CRYSTAL:
             return Uses(most(case, RUNNING, partial(_peak, branch)))
         case Sort.SPEAKER:
             return Uses(watts=_speaker(case, branch))

@@ -161,6 +161,7 @@ def _shorts(kind: PartKind) -> bool:
     match kind:
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER | PartKind.ARRESTER
+            | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return True

@@ -48,6 +48,8 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
             _meter(pen)
         case Symbol.ARRESTER:
             _arrester(pen)
+        case Symbol.CRYSTAL:
+            _crystal(pen)
         case Symbol.POLE:
             pen = Pen(item.x, item.y, mirror=item.flip)
             pole(pen, device)
@@ -183,6 +185,14 @@ def _arrester(pen: Pen) -> None:
     _leads(pen, 0.95)
     for side in (-1, 1):
         pen.shape((0, 0.12 * side), (-0.5, 0.95 * side), (0.5, 0.95 * side), kind="ink")
+
+
+def _crystal(pen: Pen) -> None:
+    """A slab between two plates."""
+    _leads(pen, 0.75)
+    for side in (-1, 1):
+        pen.line((-0.7, 0.75 * side), (0.7, 0.75 * side))
+    pen.shape((-0.9, -0.4), (0.9, -0.4), (0.9, 0.4), (-0.9, 0.4))
 
 
 def _meter(pen: Pen) -> None:

@@ -119,6 +119,7 @@ def _useless(kind: PartKind) -> bool:
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.THERMISTOR
             | PartKind.LAMP | PartKind.SOURCE | PartKind.METER | PartKind.ARRESTER
+            | PartKind.CRYSTAL
         ):  # fmt: skip
             return True
         case (

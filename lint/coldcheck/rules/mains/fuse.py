@@ -356,7 +356,8 @@ def _in_line(kind: PartKind) -> bool:
         ):  # fmt: skip
             return True
         case (
-            PartKind.CAPACITOR | PartKind.ARRESTER | PartKind.FUSE | PartKind.WINDING
+            PartKind.CAPACITOR | PartKind.ARRESTER | PartKind.CRYSTAL | PartKind.FUSE
+            | PartKind.WINDING
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

@@ -103,7 +103,7 @@ def _carries(kind: PartKind) -> bool:
             | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

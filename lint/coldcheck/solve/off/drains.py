@@ -73,6 +73,7 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             | PartKind.ZENER
             | PartKind.JACK
             | PartKind.ARRESTER
+            | PartKind.CRYSTAL
             | PartKind.SOURCE
             | PartKind.SIGNAL
             | PartKind.GATE
