@@ -57,7 +57,7 @@ def test_every_kind_can_be_written():
         "resistor": "R1 1k", "capacitor": "C1 1n", "inductor": "L1 1", "fuse": "F1 1",
         "switch": "S1", "thermistor": "RT1 5", "lamp": "PL1", "speaker": "LS1 8", "jack": "J1",
         "heater": "V1 heater", "meter": "M1 1 mA", "arrester": "MOV1 275 Vac",
-        "crystal": "Y1 7 MHz",
+        "crystal": "Y1 7 MHz", "photocell": "LDR1 1M", "barretter": "B1 barretter 55 V 0.3 A",
     }  # fmt: skip
     arrows = {"diode": "D1", "zener": "Z1 12", "led": "LED1"}
     assert {part(b).kind.value for b in brackets.values()} == set(brackets)

@@ -53,6 +53,11 @@ PARTS = {
     "LS": _value(("8 ohm", "16 ohm 10 W"), ("?", "0.000001 ohm", "1M")),
     "J": _value(("",), ("500 V 1 A", "250 Vac")),
     "Y": _value(("", "7.1 MHz"), ("crystal 0.001 Hz",)),
+    "LDR": _value(("1M 1k", "20k 0.1 W"), ("?", "1M 0.001 ohm 300 V")),
+    "BAL": _value(
+        ("barretter 40 V 120 V 0.15 A", "ballast 55 V 0.3 A"),
+        ("barretter ? 1 V 9 A", "ballast 0.3 A"),
+    ),
 }
 ARROWS = {
     "D": _value(("1N4007", ""), ("silicon 1 V", "selenium 1000 V 1 A", "germanium 0.000001 A")),

@@ -79,7 +79,14 @@ def _loads(kind: PartKind) -> bool:
             return True
         case PartKind.GATE | PartKind.BASE:
             return True
-        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.CAPACITOR:
+        case (
+            PartKind.RESISTOR
+            | PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.CAPACITOR
+        ):
             return False
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
             return False

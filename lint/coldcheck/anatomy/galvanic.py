@@ -137,7 +137,8 @@ def _metal(branch: Branch) -> float | None:
         ):  # fmt: skip
             return 0.0
         case (
-            PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER
+            PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.PHOTOCELL | PartKind.SPEAKER
             | PartKind.HEATER | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return si(branch.value, "ohm") or 0.0
@@ -168,14 +169,20 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
 def _in_lead(branch: Branch) -> bool:
     kind = branch.kind
     match kind:
-        case PartKind.SWITCH | PartKind.CONTACT | PartKind.THERMISTOR | PartKind.INDUCTOR:
+        case (
+            PartKind.SWITCH
+            | PartKind.CONTACT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.INDUCTOR
+        ):
             return True
         case PartKind.RESISTOR | PartKind.METER:
             ohms = si(branch.value, "ohm")
             return ohms is not None and ohms <= SERIES_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.FUSE | PartKind.PHOTOCELL | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
             | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY

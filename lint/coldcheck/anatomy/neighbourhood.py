@@ -98,7 +98,14 @@ def metal_ohms(branch: Branch) -> float | None:
         return None
     kind = branch.kind
     match kind:
-        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP:
+        case (
+            PartKind.RESISTOR
+            | PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.LAMP
+        ):
             return si(branch.value, "ohm")
         case PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")

@@ -271,7 +271,13 @@ def load_ohms(branch: Branch) -> float | None:
             | PartKind.INDUCTOR | PartKind.LAMP | PartKind.JACK
         ):  # fmt: skip
             return 0.0
-        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
+        case (
+            PartKind.RESISTOR
+            | PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+        ):
             return si(branch.value, "ohm")
         case PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")

@@ -156,7 +156,13 @@ def _has_decades(kind: PartKind) -> bool:
         case PartKind.SOURCE:
             return False  # nobody writes 300 V for a battery of 30
         case (
-            PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.HEATER
+            PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.LAMP
+            | PartKind.SPEAKER
+            | PartKind.HEATER
         ):
             return False
         case PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.WINDING | PartKind.SIGNAL:

@@ -47,6 +47,10 @@ class PartKind(Enum):
     """An instrument in the circuit: its resistance, and what takes its pointer to the end."""
     ARRESTER = "arrester"
     """A varistor, spark gap or gas arrester: it conducts in surges only."""
+    BARRETTER = "barretter"
+    """A ballast tube in a line of heaters: it holds its current over a range of volts."""
+    PHOTOCELL = "photocell"
+    """A light-dependent resistor: its ohms in the dark, and those in the light of its lamp."""
     CRYSTAL = "crystal"
     """A quartz crystal: no direct current, and near its frequency alone a way for a signal."""
     CHANNEL = "channel"
@@ -132,6 +136,12 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a surge arrester", "volt", True)
         case PartKind.METER:
             return Form(kind, "a meter", "ohm", fields=_V_A)
+        case PartKind.BARRETTER:
+            fields = {"ampere": "current", "volt": "voltage"}
+            return Form(kind, "a barretter", "volt", fields=fields)
+        case PartKind.PHOTOCELL:
+            fields = {"watt": "power", "volt": "voltage", "ohm": "resistance"}
+            return Form(kind, "a photocell", "ohm", True, fields)
         case PartKind.CRYSTAL:
             return Form(kind, "a crystal", "hertz")
         case PartKind.SOURCE:
@@ -162,7 +172,7 @@ LETTERS = {
     "LS": PartKind.SPEAKER, "RT": PartKind.THERMISTOR,
     "DS": PartKind.LAMP, "PL": PartKind.LAMP, "LP": PartKind.LAMP, "NE": PartKind.LAMP,
     "MOV": PartKind.ARRESTER, "VDR": PartKind.ARRESTER, "SG": PartKind.ARRESTER,
-    "Y": PartKind.CRYSTAL, "XTAL": PartKind.CRYSTAL,
+    "LDR": PartKind.PHOTOCELL, "Y": PartKind.CRYSTAL, "XTAL": PartKind.CRYSTAL,
     "GDT": PartKind.ARRESTER, "M": PartKind.METER, "VM": PartKind.METER, "AM": PartKind.METER,
     "J": PartKind.JACK, "JK": PartKind.JACK, "FU": PartKind.FUSE, "PB": PartKind.SWITCH,
     "SR": PartKind.DIODE, "DZ": PartKind.ZENER, "RFC": PartKind.INDUCTOR,
@@ -176,6 +186,8 @@ KIND_WORDS = {
     "ammeter": PartKind.METER, "milliammeter": PartKind.METER, "microammeter": PartKind.METER,
     "voltmeter": PartKind.METER,
     "ntc": PartKind.THERMISTOR, "ptc": PartKind.THERMISTOR,
+    "ballast": PartKind.BARRETTER,
+    "ldr": PartKind.PHOTOCELL, "photoresistor": PartKind.PHOTOCELL,
     "quartz": PartKind.CRYSTAL, "xtal": PartKind.CRYSTAL,
     "bulb": PartKind.LAMP, "neon": PartKind.LAMP, "loudspeaker": PartKind.SPEAKER,
 }  # fmt: skip

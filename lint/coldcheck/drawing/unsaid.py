@@ -56,7 +56,6 @@ _BRIDGE = Unsaid(
     "BR1.minus",
     DIODES,
 )
-_BALLAST = Unsaid("a ballast tube", "draw the resistor it is at work: its volts over its amperes")
 _SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set to, or a pot line",
               TUNED)  # fmt: skip
 _POT = Unsaid("a potentiometer", "it has a line of its own, pot P1 250k, and three leads", OHMIC)
@@ -69,8 +68,13 @@ _TUBE = Unsaid(
 )
 _SWITCH = Unsaid("a switch", "write it as one: [S1 switch], or switch S1 spdt with its leads")
 _RECTIFIER = Unsaid("a rectifier", "draw a diode with its arrow: A --[D1 selenium 130 V]-> B")
-_PHOTO = Unsaid("a photocell", "draw a resistor of its ohms in the light that it has",
+_PHOTO = Unsaid("a cell that light steers", "draw a resistor of its ohms in the light that it has",
                 OHMIC + DIODES)  # fmt: skip
+_COUPLER = Unsaid(
+    "an optocoupler",
+    "draw its lamp or LED and its photocell: [NE1 neon], [LDR1 photocell 1M 500 ohm]",
+    OHMIC + DIODES,
+)
 _VARACTOR = Unsaid("a varactor", "draw a capacitor of what it is set to", DIODES)
 _BREAKER = Unsaid("a circuit breaker", "draw a fuse of its amperes: [F1 fuse 3 A slow]")
 _CUTOUT = Unsaid("a thermal cutout", "draw a switch that is closed: [S1 switch]")
@@ -92,8 +96,8 @@ _WORDS = {
     "mosfet": _TRANSISTOR, "npn": _TRANSISTOR, "pnp": _TRANSISTOR, "darlington": _TRANSISTOR,
     "igbt": _TRANSISTOR,
     "thyristor": _THYRISTOR, "triac": _THYRISTOR, "diac": _THYRISTOR, "scr": _THYRISTOR,
-    "optocoupler": _CIRCUIT, "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _REGULATOR,
-    "bridge": _BRIDGE, "ballast": _BALLAST, "barretter": _BALLAST,
+    "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _REGULATOR,
+    "bridge": _BRIDGE,
     "adjustable": _SET, "preset": _SET, "rheostat": _SET,
     **dict.fromkeys(_TUNING, _SET),
     "potentiometer": _POT, "pot": _POT,
@@ -107,7 +111,8 @@ _WORDS = {
         _SWITCH,
     ),
     "rectifier": _RECTIFIER, "bridge-rectifier": _BRIDGE,
-    **dict.fromkeys(("ldr", "photocell", "photodiode", "phototransistor", "vactrol"), _PHOTO),
+    **dict.fromkeys(("photodiode", "phototransistor"), _PHOTO),
+    **dict.fromkeys(("optocoupler", "opto-coupler", "vactrol"), _COUPLER),
     "varactor": _VARACTOR, "varicap": _VARACTOR,
     **dict.fromkeys(("tvs", "thyrite", "surge-suppressor"), _VARISTOR),
     "breaker": _BREAKER, "circuit-breaker": _BREAKER,
@@ -128,7 +133,7 @@ _LETTERS = {
     "RV": _SET, "P": _POT, "POT": _POT, "T": _TRANSFORMER,
     "V": _TUBE, "KT": _RELAY, "RY": _RELAY, "TVS": _VARISTOR,
     "TRIAC": _THYRISTOR, "UJT": _TRANSISTOR, "REC": _RECTIFIER, "MR": _RECTIFIER,
-    "LDR": _PHOTO, "CB": _BREAKER, "BZ": _BUZZER, "HP": _PHONES,
+    "CB": _BREAKER, "BZ": _BUZZER, "HP": _PHONES,
     "G": _MACHINE, "MG": _MACHINE, "B": _MOTOR, "MOT": _MOTOR,
     "TX": _TRANSFORMER, "XF": _TRANSFORMER, "XFMR": _TRANSFORMER,
     "MK": _PICKUP, "MIC": _PICKUP,

@@ -57,6 +57,8 @@ class Symbol(Enum):
     RELAY = "relay"
     METER = "meter"
     ARRESTER = "arrester"
+    BARRETTER = "barretter"
+    PHOTOCELL = "photocell"
     CRYSTAL = "crystal"
     BRIDGE = "bridge"
     STABILISER = "stabiliser"
@@ -365,6 +367,10 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.METER
         case PartKind.ARRESTER:
             return Symbol.ARRESTER
+        case PartKind.BARRETTER:
+            return Symbol.BARRETTER
+        case PartKind.PHOTOCELL:
+            return Symbol.PHOTOCELL
         case PartKind.CRYSTAL:
             return Symbol.CRYSTAL
         case PartKind.JACK_CONTACT:

@@ -41,7 +41,14 @@ class _Leads(Enum):
 
 def _leads(kind: PartKind) -> _Leads:
     match kind:
-        case PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.THERMISTOR | PartKind.LAMP:
+        case (
+            PartKind.RESISTOR
+            | PartKind.INDUCTOR
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.LAMP
+        ):
             return _Leads.PART
         case PartKind.METER:
             return _Leads.PART

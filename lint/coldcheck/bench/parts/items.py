@@ -57,6 +57,8 @@ class Sort(Enum):
     LAMP = "lamps"
     METER = "meters"
     ARRESTER = "surge arresters"
+    BARRETTER = "ballast tubes"
+    PHOTOCELL = "photocells"
     CRYSTAL = "crystals"
     THERMISTOR = "thermistors"
     SPEAKER = "speakers"
@@ -173,6 +175,10 @@ def _sort(part: Part) -> Sort | None:
             return Sort.METER
         case PartKind.ARRESTER:
             return Sort.ARRESTER
+        case PartKind.BARRETTER:
+            return Sort.BARRETTER
+        case PartKind.PHOTOCELL:
+            return Sort.PHOTOCELL
         case PartKind.CRYSTAL:
             return Sort.CRYSTAL
         case (
@@ -194,6 +200,8 @@ _UNITS = {
     Sort.ZENER: ("volt", "V"),
     Sort.LED: ("volt", "V"),
     Sort.THERMISTOR: ("ohm", "ohm"),
+    Sort.PHOTOCELL: ("ohm", "ohm"),
+    Sort.BARRETTER: ("volt", "V"),
     Sort.SPEAKER: ("ohm", "ohm"),
     Sort.SOURCE: ("volt", "V"),
 }

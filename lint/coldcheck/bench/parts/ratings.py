@@ -64,6 +64,8 @@ ASKED: Mapping[Sort, tuple[str, ...]] = {
     Sort.METER: (),
     Sort.ARRESTER: (),
     Sort.CRYSTAL: (),
+    Sort.BARRETTER: (),
+    Sort.PHOTOCELL: ("resistor.photocell-overload",),
     Sort.THERMISTOR: ("resistor.thermistor-overload",),
     Sort.SPEAKER: ("output.speaker-overload",),
     Sort.SOURCE: ("supply.source-overload",),

@@ -167,7 +167,8 @@ def _shorts(kind: PartKind) -> bool:
             return True
         case (
             PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.LED | PartKind.FUSE
-            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL
+            | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER

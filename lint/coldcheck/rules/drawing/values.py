@@ -120,7 +120,8 @@ def _preferred(branch: Branch) -> float | None:
             return si(branch.value, "farad")
         case (
             PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.CONTACT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER

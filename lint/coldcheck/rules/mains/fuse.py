@@ -349,7 +349,8 @@ def _in_line(kind: PartKind) -> bool:
     match kind:
         case (
             PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
-            | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER

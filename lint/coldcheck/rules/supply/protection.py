@@ -205,7 +205,8 @@ def _fault_ohms(branch: Branch) -> float | None:
             return si(branch.resistance, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.ARRESTER | PartKind.CRYSTAL
