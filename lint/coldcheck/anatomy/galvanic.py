@@ -152,6 +152,12 @@ def _metal(branch: Branch) -> float | None:
             assert_never(kind)
 
 
+def opens_in_time(branch: Branch) -> bool:
+    """Whether it is there to open when too much flows: a fuse, or a resistor that is fusible."""
+    fusible = branch.part is not None and "fusible" in branch.part.words
+    return branch.kind is PartKind.FUSE or (branch.kind is PartKind.RESISTOR and fusible)
+
+
 def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[str]:
     """The nets between a mains conductor and the set: through switches, and fuses if asked.
 
@@ -159,7 +165,7 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
     """
     graph: nx.Graph[str] = nx.Graph()
     for branch in circuit.branches.values():
-        if _in_lead(branch) or (through_fuses and branch.kind is PartKind.FUSE):
+        if through_fuses if opens_in_time(branch) else _in_lead(branch):
             graph.add_edge(branch.a, branch.b)
     graph.remove_nodes_from([p for p in poles(circuit) if p != pole and p in graph])
     graph.add_node(pole)

@@ -204,7 +204,8 @@ WORDS = frozenset(
         "film", "carbon", "metal", "oxide", "composition", "wirewound", "ceramic", "mica", "paper",
         "polyester", "polypropylene", "polystyrene", "electrolytic", "tantalum", "oil",
         "non-polar", "bipolar", "slow", "fast", "anti-surge", "time-delay", "open", "closed",
-        "standby", "insulation", "power", "mains", "signal", "bleeder", "gas", "iron", "air",
+        "standby", "insulation", "fusible", "power", "mains", "signal", "bleeder", "gas",
+        "iron", "air",
         *DIODE_STUFF,
     )
 )  # fmt: skip

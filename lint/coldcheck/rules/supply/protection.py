@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, assert_never
 import networkx as nx
 import numpy as np
 
-from coldcheck.anatomy.galvanic import jacks
+from coldcheck.anatomy.galvanic import jacks, opens_in_time
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.model import GROUND
@@ -89,7 +89,7 @@ def _fused(circuit: Circuit, winding: Winding, section: Section) -> bool:
     """Whether a fuse hangs on the winding's leads or on the rectifier's output."""
     nets = {*winding.nets, *section.cathode_nets} - {GROUND}
     behind = {b.other(n) for n in nets for b in circuit.at(n) if b.kind is PartKind.INDUCTOR}
-    return any(b.kind is PartKind.FUSE for n in nets | behind - {GROUND} for b in circuit.at(n))
+    return any(opens_in_time(b) for n in nets | behind - {GROUND} for b in circuit.at(n))
 
 
 def _unfused(case: Case, winding: Winding, tube: str) -> Outcome:
