@@ -195,6 +195,21 @@ class TransistorType:
         """Whether it conducts with no volts anywhere, as an ohmmeter finds it."""
         return self.depletion or self.family.junction
 
+    @property
+    def open_ohms(self) -> float | None:
+        """The resistance of a channel that conducts at rest, in the middle of its copies, ohms.
+
+        Of a JFET the slope of its square law at nothing, cut-off over twice the current there.
+        """
+        ends = [self.figures.get(f"{name}-{end}") for name in ("cut-off", "zero-bias-current")
+                for end in ("low", "high")]  # fmt: skip
+        volts = [f.value for f in ends[:2] if f is not None]
+        amps = [f.value for f in ends[2:] if f is not None]
+        if self.family.junction:
+            return sum(volts) / (2 * sum(amps)) if len(volts + amps) == len(ends) else None
+        found = self.figure("on-resistance") if self.depletion else None
+        return None if found is None else found.value
+
     def with_figures(self, name: str, given: Mapping[str, Sourced]) -> TransistorType:
         """The same under another name, some figures being other ones."""
         return replace(self, name=name, figures=MappingProxyType({**self.figures, **given}))

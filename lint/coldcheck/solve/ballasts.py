@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from coldcheck.solve.cycle.steady import Cycle
     from coldcheck.solve.setting import Setting
 
-CLOSE = 1e-3
+CLOSE = 1e-5
 """A share of its resistance within which one has come to rest."""
 MOST_STEPS = 12
 

@@ -138,17 +138,19 @@ class Bench:
             return
         ohms = self.meter.read(net)
         yield from self._coils(net, ohms)
-        if ohms.nominal is None:
-            yield from self._unknown(net)
+        yield from self._unknown(net, ohms)
         yield from self._waits(net)
         yield from self._diodes(net)
         yield from self._turns(net, ohms)
         yield from self._live(net)
 
-    def _unknown(self, net: str) -> Iterator[Note]:
-        """What keeps a reading open: transistors that conduct by themselves, else a value."""
+    def _unknown(self, net: str, ohms: Ohms) -> Iterator[Note]:
+        """What makes a reading unsure: transistors that conduct by themselves, else a value."""
         near = self.meter.conducting(net)
-        yield Note("own-channel", near) if near else Note("unknown-part")
+        if near:
+            yield Note("own-channel", near)
+        elif ohms.nominal is None:
+            yield Note("unknown-part")
 
     def _coils(self, net: str, ohms: Ohms) -> Iterator[Note]:
         if ohms.infinite:

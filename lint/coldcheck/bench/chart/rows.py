@@ -48,7 +48,7 @@ pot
 unknown-part
     The drawing leaves out a value that takes part.
 own-channel
-    ``names``: transistors that conduct with no supply and take part, nobody knows how much.
+    ``names``: transistors that conduct with no supply and take part, each copy as it will.
 no-voltage
     ``word``: why there is none.
 swings
