@@ -88,7 +88,10 @@ def test_the_voltages_are_those_worked_out_by_hand(name, point, low, high) -> No
 
 @pytest.mark.parametrize("name", NAMES)
 def test_it_is_charted_pin_by_pin(name) -> None:
-    """Every pin of every socket has its row, and each electrode that is wired its volts."""
+    """Every pin of every socket has its row, and each electrode that is wired its volts.
+
+    Those of a stage that oscillates with a bias of its own making have the reason instead.
+    """
     circuit = reviewed(name).circuit
     found = chart_of(circuit)
     assert not found.reason
@@ -96,5 +99,7 @@ def test_it_is_charted_pin_by_pin(name) -> None:
     for tube in circuit.tubes.values():
         for pin, (_, electrode) in tube.type.pins.items():
             assert f"{tube.name}:{pin}" in rows
-            if electrode in ("plate", "screen", "target", "cathode"):
-                assert rows[f"{tube.name}:{pin}"].volts is not None
+            row = rows[f"{tube.name}:{pin}"]
+            own = any("oscillates" in note.word for note in row.notes)
+            if electrode in ("plate", "screen", "target", "cathode") and not own:
+                assert row.volts is not None
