@@ -41,7 +41,12 @@ _TRANSISTOR = Unsaid(
     "Q1.gate, Q1.source, or Q1.collector, Q1.base, Q1.emitter",
     DIODES,
 )
-_THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
+_THYRISTOR = Unsaid(
+    "a thyristor",
+    "draw the switch and the diode that it is: A --[S1 switch open]-- M --[D1 400 V 4 A]-> B; of a "
+    "triac or diac the switch alone. Thrown, it conducts",
+    DIODES,
+)
 _CIRCUIT = Unsaid(
     "an integrated circuit",
     "put a source where it holds a voltage: B1 --+[E1 12 V]--; one with three leads that regulates "
