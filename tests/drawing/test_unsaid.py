@@ -64,6 +64,8 @@ def test_volts_alone_make_no_source() -> None:
         ("Y1 32p", 1),
         ("LDR1 1M phototransistor", 0),
         ("D1 vactrol", 1),
+        ("R5 100 ohm ballast", 1),
+        ("C9 32p crystal", 1),
         ("R5 275 ohm thyrite", 1),
         ("R6 1M phototransistor", 1),
         ("C8 20p varactor", 0),

@@ -217,7 +217,9 @@ UNREAD = {
     (PartKind.INDUCTOR, "volt"): "what it stands to its core is written insulation 500 V",
     (PartKind.INDUCTOR, "percent"): "chokes are taken as written",
     (PartKind.RESISTOR, "ampere"): "write what it stands in watts",
-    (PartKind.CRYSTAL, "farad"): "the capacitor it is trimmed with is a part of its own",
+    (PartKind.CRYSTAL, "farad"): "a crystal has no capacitance here: [Y1 crystal 7 MHz]",
+    (PartKind.BARRETTER, "ohm"): "of a plain resistor leave the word out; else volts and amperes",
+    (PartKind.BARRETTER, "watt"): "of a plain resistor leave the word out; else volts and amperes",
     (PartKind.JACK, "ampere"): "what is plugged in, and draws the current, is not known",
 }
 """What is written on real parts and nothing here would look at: why it is refused."""
