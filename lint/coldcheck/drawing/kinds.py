@@ -191,6 +191,11 @@ KIND_WORDS = {
     "quartz": PartKind.CRYSTAL, "xtal": PartKind.CRYSTAL,
     "bulb": PartKind.LAMP, "neon": PartKind.LAMP, "loudspeaker": PartKind.SPEAKER,
 }  # fmt: skip
+_NOTES = {
+    **dict.fromkeys(("crystal", "xtal", "quartz"), PartKind.CAPACITOR),
+    "ballast": PartKind.RESISTOR,
+}
+"""Words of kinds that drawings have beside these letters, for a part that is drawn so."""
 OHMIC = (PartKind.RESISTOR,)
 DIODES = (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
 TUNED = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.INDUCTOR)
@@ -217,9 +222,6 @@ UNREAD = {
     (PartKind.INDUCTOR, "volt"): "what it stands to its core is written insulation 500 V",
     (PartKind.INDUCTOR, "percent"): "chokes are taken as written",
     (PartKind.RESISTOR, "ampere"): "write what it stands in watts",
-    (PartKind.CRYSTAL, "farad"): "a crystal has no capacitance here: [Y1 crystal 7 MHz]",
-    (PartKind.BARRETTER, "ohm"): "of a plain resistor leave the word out; else volts and amperes",
-    (PartKind.BARRETTER, "watt"): "of a plain resistor leave the word out; else volts and amperes",
     (PartKind.JACK, "ampere"): "what is plugged in, and draws the current, is not known",
 }
 """What is written on real parts and nothing here would look at: why it is refused."""
@@ -237,6 +239,12 @@ def safety_class(word: str) -> str | None:
     """
     match = re.fullmatch(r"(?:(X[12])/?)?(Y[12])|(X[12])", word.upper())
     return (match[2] or match[3]) if match else None
+
+
+def is_note(word: str, name: str) -> bool:
+    """Whether a word that names a kind is a note beside a name's letters: a crystal as C9."""
+    kind = _NOTES.get(word.lower())
+    return kind is not None and LETTERS.get(letters(name)) is kind
 
 
 def letters(name: str) -> str:

@@ -157,7 +157,8 @@ class PartReader:
 
     def _kind(self, name: Token, tokens: Sequence[Token]) -> Form | None:
         for token in tokens:
-            if str(token).lower() in kinds.KIND_WORDS:
+            word = str(token).lower()
+            if word in kinds.KIND_WORDS and not kinds.is_note(word, name):
                 return kinds.FORMS[kinds.KIND_WORDS[str(token).lower()]]
         return kinds.form_by_letters(str(name))
 
@@ -222,7 +223,7 @@ class PartReader:
             if typed and word in kinds.DIODE_STUFF:
                 got.values.setdefault("type", word)
             named = kinds.KIND_WORDS.get(word)
-            if named is None or named.value != word:
+            if named is None or named.value != word or kinds.is_note(word, got.name):
                 got.words.append(word)
         elif typed and _TYPE.fullmatch(text):
             self._set(got, "type", text, token, token)
