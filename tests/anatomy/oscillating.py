@@ -45,3 +45,16 @@ def circuit(text: str) -> Circuit:
 
 def pair(name: str, side: str = "right") -> Circuit:
     return circuit((PAIRS / name / f"{side}.tube").read_text("utf-8"))
+
+
+BY_CRYSTAL = (
+    "tube V1 6J5\nB1 --+[E1 250 V 0.1 A]-- gnd\nV1.cathode -- gnd\nV1.grid --[R1 47k]-- gnd\n"
+    "B1 --[R2 22k 5 W]-- V1.plate --[C3 47p 500 V]-- NEXT --[R3 100k]-- gnd\n"
+)
+PIERCE = BY_CRYSTAL + "V1.plate --[C1 1n 500 V]-- X --[Y1 7.1 MHz]-- V1.grid\n"
+MILLER = BY_CRYSTAL + "V1.grid --[Y1 crystal]-- gnd\n"
+FILTERED = (
+    "transformer L1 coupling 2 %\n    winding a 1 mH 10 ohm\n    winding b 1 mH 10 ohm\n"
+    "tube V2 6J5\nV2.cathode -- gnd\nV2.grid --[R5 1M]-- gnd\nB1 -- L1.a.1\nL1.a.2 -- V2.plate\n"
+    "L1.b.1 -- gnd\nL1.b.2 --[Y1 455 kHz]-- V1.grid\n" + BY_CRYSTAL
+)

@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 import pytest
-from tests.anatomy.oscillating import COLPITTS, CONVERTER, circuit, pair
+from tests.anatomy.oscillating import (
+    COLPITTS,
+    CONVERTER,
+    FILTERED,
+    MILLER,
+    PIERCE,
+    circuit,
+    pair,
+)
 
 from coldcheck.anatomy.running import keeps_going, running
+from coldcheck.bench.chart.expected import Expected
 from coldcheck.solve.engine import solve_state
 
 
@@ -52,3 +61,26 @@ def test_a_tickler_too_small_keeps_nothing_going(side: str) -> None:
     of = pair("signal.oscillator-too-weak/coil", side)
     (stage,) = running(of)
     assert keeps_going(solve_state(of), stage) is (side == "right")
+
+
+@pytest.mark.parametrize("drawn", [PIERCE, MILLER])
+def test_a_crystal_at_the_grid_keeps_a_stage_going(drawn: str) -> None:
+    of = circuit(drawn)
+    (stage,) = running(of)
+    assert (stage.section.name, stage.crystal and stage.crystal.name) == ("V1", "Y1")
+    assert (stage.leak and stage.leak.name, "V1.plate" in stage.nets) == ("R1", True)
+    assert keeps_going(solve_state(of), stage)
+    said = Expected(of).reason("V1.grid")
+    assert said.startswith(f"V1, with Y1{' at 7.1 MHz' if drawn is PIERCE else ''}, oscillates")
+
+
+@pytest.mark.parametrize(
+    "drawn",
+    [
+        FILTERED,
+        MILLER + "signal IN 0.1 V 1 kHz\nIN --[C9 10n 100 V]-- V1.grid\n",
+        MILLER.replace("V1.grid --[Y1 crystal]-- gnd", "B1 --[Y1 crystal]-- gnd"),
+    ],
+)
+def test_a_crystal_in_a_filter_or_elsewhere_keeps_nothing_going(drawn: str) -> None:
+    assert not running(circuit(drawn))

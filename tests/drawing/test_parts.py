@@ -29,6 +29,7 @@ def problem(bracket, left="--", right="--"):
         ("F1 1", "fuse", "ampere", 1), ("F1 500 mA", "fuse", "ampere", 0.5),
         ("LS1 8", "speaker", "ohm", 8), ("RT1 10", "thermistor", "ohm", 10),
         ("R9 thermistor 10", "thermistor", "ohm", 10), ("X1 12 ohm", "resistor", "ohm", 12),
+        ("Y1 455 kHz", "crystal", "hertz", 455e3),
         ("X1 1 uF", "capacitor", "farad", 1e-6), ("X1 2 H", "inductor", "henry", 2),
     ],
 )  # fmt: skip
@@ -43,6 +44,7 @@ def test_kind_and_value(bracket, kind, unit, value):
     [
         ("S1", "switch"), ("SW2 standby", "switch"), ("J1", "jack"), ("V5 heater", "heater"),
         ("PL1 6.3 V 150 mA", "lamp"), ("X1 lamp 6.3 V", "lamp"), ("NE1", "lamp"),
+        ("Y1", "crystal"), ("XTAL2", "crystal"), ("X3 crystal", "crystal"), ("X4 xtal", "crystal"),
     ],
 )  # fmt: skip
 def test_kinds_without_a_value(bracket, kind):
@@ -55,6 +57,7 @@ def test_every_kind_can_be_written():
         "resistor": "R1 1k", "capacitor": "C1 1n", "inductor": "L1 1", "fuse": "F1 1",
         "switch": "S1", "thermistor": "RT1 5", "lamp": "PL1", "speaker": "LS1 8", "jack": "J1",
         "heater": "V1 heater", "meter": "M1 1 mA", "arrester": "MOV1 275 Vac",
+        "crystal": "Y1 7 MHz", "photocell": "LDR1 1M", "barretter": "B1 barretter 55 V 0.3 A",
     }  # fmt: skip
     arrows = {"diode": "D1", "zener": "Z1 12", "led": "LED1"}
     assert {part(b).kind.value for b in brackets.values()} == set(brackets)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from coldcheck.drawing.model import Chain
+from coldcheck.drawing.model import Chain, RelayLine
 from coldcheck.drawing.reader import parse_drawing
 from coldcheck.drawing.units import magnitude
 
@@ -40,3 +40,25 @@ def test_a_word_behind_a_letter_code_is_a_note() -> None:
     found, problems = part("R10 1k2 movement")
     assert not problems
     assert "movement" in found.words
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "relay K1 spdt 24 V 10k",
+        "transformer T1\n winding a impedance 50k 10k",
+        "transformer T2\n winding b 250 V 10k",
+        "output T3 5k : 8 ohm 10k",
+    ],
+)
+def test_so_it_is_in_the_lines_of_relays_and_windings(text: str) -> None:
+    drawing = parse_drawing(text + "\n", "x.tube")
+    assert not drawing.problems
+    line = drawing.statements[-1]
+    ohms = line.ohms if isinstance(line, RelayLine) else line.resistance
+    assert magnitude(ohms, "ohm") == pytest.approx(1e4)
+
+
+def test_nothing_else_there_goes_without_its_unit() -> None:
+    for text in ("relay K1 spdt 24 V 250", "mains 120 V 50", "signal IN 1 V 10k"):
+        assert [p.rule for p in parse_drawing(text + "\n").problems] == ["drawing.bad-value"]

@@ -52,6 +52,12 @@ PARTS = {
     "PL": _value(("6.3 V 150 mA", ""), ("120 V 40 W", "1 A", "0.001 V 10 A", "30 ohm")),
     "LS": _value(("8 ohm", "16 ohm 10 W"), ("?", "0.000001 ohm", "1M")),
     "J": _value(("",), ("500 V 1 A", "250 Vac")),
+    "Y": _value(("", "7.1 MHz"), ("crystal 0.001 Hz",)),
+    "LDR": _value(("1M 1k", "20k 0.1 W"), ("?", "1M 0.001 ohm 300 V")),
+    "BAL": _value(
+        ("barretter 40 V 120 V 0.15 A", "ballast 55 V 0.3 A"),
+        ("barretter ? 1 V 9 A", "ballast 0.3 A"),
+    ),
 }
 ARROWS = {
     "D": _value(("1N4007", ""), ("silicon 1 V", "selenium 1000 V 1 A", "germanium 0.000001 A")),
@@ -235,11 +241,12 @@ def _bridge(sketch, draw):
 
 
 def _transistor(sketch, draw):
-    mosfets, bipolar = ("IRF840", "DN2540", "IRF9610", "2N7000"), ("2N3055", "BC547", "MPSA92")
-    kind = draw(st.sampled_from((*mosfets, *bipolar)))
+    fets = ("IRF840", "DN2540", "IRF9610", "2N7000", "2N5457", "J175")
+    bipolar = ("2N3055", "BC547", "MPSA92")
+    kind = draw(st.sampled_from((*fets, *bipolar)))
     sketch.lines.append(f"transistor Q0 {kind}{draw(st.sampled_from(('', ' heatsink 4 K/W')))}")
     sketch.points += [
-        f"Q0.{end}" for end in (("drain", "gate", "source") if kind in mosfets else "cbe")
+        f"Q0.{end}" for end in (("drain", "gate", "source") if kind in fets else "cbe")
     ]
 
 

@@ -50,6 +50,11 @@ BY_HAND = (
     # A zener of 6.2 V and a base's 0.65 V, times (2k7 + 2k2) / 2k2.
     ("rope-walk", "OUT", 14.8, 15.8),
     ("rope-walk", "H5", 4.8, 5.2),
+    # 2N5457, in the middle 3 mA and 3.25 V: 1k makes 1.2 mA of it, and 6k8 take 8.2 of 22 V.
+    ("fog-lamp", "Q1.source", 1.1, 1.35),
+    ("fog-lamp", "Q1.drain", 12.8, 14.5),
+    # 12SN7, 47k from 240 V and 1k5: 2.5 to 3 mA.
+    ("fog-lamp", "V2A.plate", 95, 130),
 )  # fmt: skip
 
 
@@ -83,7 +88,10 @@ def test_the_voltages_are_those_worked_out_by_hand(name, point, low, high) -> No
 
 @pytest.mark.parametrize("name", NAMES)
 def test_it_is_charted_pin_by_pin(name) -> None:
-    """Every pin of every socket has its row, and each electrode that is wired its volts."""
+    """Every pin of every socket has its row, and each electrode that is wired its volts.
+
+    Those of a stage that oscillates with a bias of its own making have the reason instead.
+    """
     circuit = reviewed(name).circuit
     found = chart_of(circuit)
     assert not found.reason
@@ -91,5 +99,7 @@ def test_it_is_charted_pin_by_pin(name) -> None:
     for tube in circuit.tubes.values():
         for pin, (_, electrode) in tube.type.pins.items():
             assert f"{tube.name}:{pin}" in rows
-            if electrode in ("plate", "screen", "target", "cathode"):
-                assert rows[f"{tube.name}:{pin}"].volts is not None
+            row = rows[f"{tube.name}:{pin}"]
+            own = any("oscillates" in note.word for note in row.notes)
+            if electrode in ("plate", "screen", "target", "cathode") and not own:
+                assert row.volts is not None

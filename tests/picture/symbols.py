@@ -80,7 +80,7 @@ def _label(drawn, end, reach=16):
 def _tube(drawn, ends):
     envelope = [c for c in drawn.circles if c.r > 25]
     capsules = [p for p in drawn.paths if p.closed and p.bow]
-    if not envelope and not capsules:
+    if not envelope and (not capsules or len(ends) == 2):
         return None
     leads = [(f"{_electrode(drawn, end)}:{_label(drawn, end)}", end) for end in ends]
     cold = any(3 < c.r < 5 for c in drawn.circles)
@@ -300,6 +300,11 @@ def _kind_and_first(drawn, ends):
         return "meter", None
     if len(boxes) == 1 and len(drawn.paths) == 3 and _across(boxes[0], ends):
         return "relay", None
+    if len(boxes) == 1 and len(drawn.paths) == 5 and _across(boxes[0], ends):
+        return "crystal", None
+    if any(p.closed and p.bow for p in drawn.paths):
+        arrows = any(len(p.points) == 3 and not p.closed for p in drawn.paths)
+        return ("photocell" if arrows else "barretter"), None
     if len(triangles) == 2:
         return "arrester", None
     if triangles:

@@ -281,6 +281,20 @@ def test_a_regulator_is_a_box(kind, third):
     check(build_circuit(parse_drawing(text, "t.tube")))
 
 
+def test_a_crystal_is_a_slab_between_plates():
+    text = "B --+[E1 90 V]-- gnd\nB --[Y1 7.1 MHz]-- C --[R1 1k]-- gnd\nC --[XTAL2]-- gnd\n"
+    check(build_circuit(parse_drawing(text, "t.tube")))
+
+
+def test_barretters_and_photocells_are_resistors_in_a_bulb():
+    text = (
+        "B --+[E1 90 V]-- gnd\nB --[BAL1 barretter 40 V 120 V 0.1 A]-- C --[R1 1k]-- gnd\n"
+        "C --[LDR1 1M 1k 0.1 W]-- gnd\nB --[LDR2 20k]-- gnd\n"
+    )
+    for standard in Standard:
+        check(build_circuit(parse_drawing(text, "t.tube")), standard)
+
+
 def test_an_arrester_is_two_points():
     text = "B --+[E1 90 V]-- gnd\nB --[MOV1 130 Vac]-- gnd\nB --[R1 1k]-- C --[SG1 400 V]-- gnd\n"
     check(build_circuit(parse_drawing(text, "t.tube")))

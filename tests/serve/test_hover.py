@@ -170,3 +170,6 @@ def test_a_transistor_has_its_type_and_what_is_across_it() -> None:
     assert "153.0 V" in text  # half of 300 V at the gate, the source 3 V below that
     assert "drain\\-source\\-voltage: 500 V" in shown("IRF840", FOLLOWER)
     assert "bridge 400 V" in shown("BR1", FOLLOWER)
+    picked = FOLLOWER.replace("IRF840 heatsink 4 K/W", "2N3819")
+    assert "2N3819: n\\-channel JFET, TO\\-92" in shown("Q1", picked)
+    assert "cut\\-off\\-high: 8 V" in shown("2N3819", picked)

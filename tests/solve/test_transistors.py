@@ -15,7 +15,7 @@ from coldcheck.drawing import parse_drawing
 from coldcheck.solve import solve_states
 from coldcheck.solve.faults.fault import OPEN, SHORT, Fault
 from coldcheck.solve.faults.solver import FaultSolver
-from coldcheck.solve.transistors import MosfetLaw, transistor_law
+from coldcheck.solve.transistors import JfetLaw, MosfetLaw, transistor_law
 
 if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
@@ -161,6 +161,77 @@ def test_faults() -> None:
     assert [abs(f.wave("Q1.source").dc) < 0.1 for f in together] == [True]
     pierced = solver.solve(Fault(SHORT, "Q1.gate-source"))
     assert pierced.wave("Q1.source").dc == pytest.approx(150 * 10 / 11, rel=0.01)
+
+
+JFETS = [n for n, t in TYPES.items() if t.family.junction]
+INPUT = (
+    "B --+[E1 24 V]-- gnd\ntransistor Q1 {kind}\nB --[R1 1k]-- Q1.drain\n"
+    "Q1.gate --[R2 1M]-- gnd\nQ1.source --[R3 {ohms}]-- gnd\n"
+)
+
+
+@pytest.mark.parametrize("name", JFETS)
+def test_a_jfet_gives_its_sheets_figures_and_is_alike_both_ways(name: str) -> None:
+    """The middle of the published figures; drain and source exchanged, the same the other way."""
+    found, figures = transistor_law(TYPES[name]), TYPES[name].figures
+    assert isinstance(found, JfetLaw)
+    cut_off = (figures["cut-off-low"].value + figures["cut-off-high"].value) / 2
+    ends = ("zero-bias-current-low", "zero-bias-current-high")
+    open_a = sum(figures[f].value for f in ends) / 2
+    amps, _ = found.currents(np.array([[15.0, 15.0, 15.0], [0.0, -cut_off / 2, -cut_off - 1]]))
+    assert amps[0, 0] == pytest.approx(open_a, rel=0.05)
+    assert amps[0, 1] == pytest.approx(open_a / 4, rel=0.08)
+    assert amps[0, 2] < 1e-4 * open_a
+    (there, _), (back, steep) = (
+        found.currents(np.array([[v], [g]])) for v, g in ((0.4, -0.2), (-0.4, -0.6))
+    )
+    assert back[0] == pytest.approx(-there[0] - there[1], rel=1e-9)
+    moved = found.currents(np.array([[-0.4 + 1e-7], [-0.6 + 1e-7]]))[0]
+    assert (moved - back) / 1e-7 == pytest.approx(steep.sum(axis=1), rel=1e-4, abs=1e-9)
+
+
+def test_a_jfet_biases_itself() -> None:
+    """2N5457: 3 mA and 3.25 V in the middle; I = 3 mA (1 - I R / 3.25 V)², solved by bisection."""
+    amps = brentq(lambda i: i - 3e-3 * (1 - 1e3 * i / 3.25) ** 2, 0.0, 3e-3)
+    found = warm(INPUT.format(kind="2N5457", ohms="1k"))
+    assert found.wave("Q1.source").dc == pytest.approx(1e3 * amps, rel=0.03)
+    assert abs(found.wave("Q1.gate").dc) < 1e-3
+    spread = found.spread()
+    assert spread is not None
+    ends = [
+        brentq(lambda i, a=a, v=v: i - a * max(1 - 1e3 * i / v, 0.0) ** 2, 0.0, a)
+        for a, v in ((1e-3, 0.5), (5e-3, 6.0))
+    ]
+    off = abs(dict(spread.largest("Q1.source", 5))["Q1"]) / 1e3
+    assert off == pytest.approx((ends[1] - ends[0]) / 2, rel=0.2)  # to first order
+
+
+def test_a_gate_that_is_pulled_up_conducts() -> None:
+    """A junction: 0.6 to 0.75 V above the source, the rest over the resistor in its lead."""
+    text = INPUT.format(kind="J201", ohms="100").replace("1M]-- gnd", "10k]-- B")
+    found = warm(text)
+    above = found.between("Q1.gate", "Q1.source").dc
+    assert 0.55 < above < 0.75
+    assert found.current("Q1.gate-source").dc == pytest.approx(
+        (24 - found.wave("Q1.gate").dc) / 1e4, rel=1e-4
+    )
+
+
+def test_a_p_channel_jfet_is_the_same_the_other_way() -> None:
+    """2N5460 has the figures of 2N5457 but for its cut-off, 0.75 to 6 V."""
+    amps = brentq(lambda i: i - 3e-3 * (1 - 1e3 * i / 3.375) ** 2, 0.0, 3e-3)
+    text = INPUT.format(kind="2N5460", ohms="1k").replace("B --+[E1 24 V]-- gnd",
+                                                           "gnd --+[E1 24 V]-- B")  # fmt: skip
+    found = warm(text)
+    assert found.wave("Q1.source").dc == pytest.approx(-1e3 * amps, rel=0.03)
+    assert found.current("Q1.drain-source").dc == pytest.approx(amps, rel=0.03)
+
+
+def test_a_jfets_gate_that_floats_leaves_open_what_hangs_on_it() -> None:
+    text = INPUT.format(kind="2N5457", ohms="1k").replace("[R2 1M]", "[C2 100n]")
+    found = warm(text)
+    assert found.floats("Q1.gate")
+    assert found.wave("Q1.source") is None
 
 
 FIXED = (

@@ -49,7 +49,12 @@ def coupled(
 
 def _passes(branch: Branch) -> bool:
     traits = branch.traits
-    through = branch.kind in (PartKind.CAPACITOR, PartKind.FUSE) or traits.steady or traits.opens
+    through = (
+        branch.kind in (PartKind.CAPACITOR, PartKind.FUSE)
+        or branch.kind is PartKind.CRYSTAL
+        or traits.steady
+        or traits.opens
+    )
     return (through or traits.passage is Passage.CLAMPS) and branch.closed
 
 
@@ -74,18 +79,24 @@ def _loads(kind: PartKind) -> bool:
             return True
         case PartKind.GATE | PartKind.BASE:
             return True
-        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.CAPACITOR:
+        case (
+            PartKind.RESISTOR
+            | PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.CAPACITOR
+        ):
             return False
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
             return False
-        case PartKind.METER | PartKind.ARRESTER:
+        case PartKind.METER | PartKind.ARRESTER | PartKind.CRYSTAL:
             return False
         case (
             PartKind.LED
             | PartKind.ZENER
             | PartKind.SOURCE
             | PartKind.SIGNAL
-            | PartKind.ARRESTER
             | PartKind.HEATER
             | PartKind.CHANNEL
         ):

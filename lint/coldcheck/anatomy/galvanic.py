@@ -137,18 +137,25 @@ def _metal(branch: Branch) -> float | None:
         ):  # fmt: skip
             return 0.0
         case (
-            PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER
+            PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.PHOTOCELL | PartKind.SPEAKER
             | PartKind.HEATER | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return si(branch.value, "ohm") or 0.0
         case (
             PartKind.CAPACITOR | PartKind.ZENER | PartKind.LED | PartKind.JACK | PartKind.SOURCE
             | PartKind.SIGNAL
-            | PartKind.ARRESTER | PartKind.GATE
+            | PartKind.ARRESTER | PartKind.CRYSTAL | PartKind.GATE
         ):  # fmt: skip
             return None
         case _:
             assert_never(kind)
+
+
+def opens_in_time(branch: Branch) -> bool:
+    """Whether it is there to open when too much flows: a fuse, or a resistor that is fusible."""
+    fusible = branch.part is not None and "fusible" in branch.part.words
+    return branch.kind is PartKind.FUSE or (branch.kind is PartKind.RESISTOR and fusible)
 
 
 def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[str]:
@@ -158,7 +165,7 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
     """
     graph: nx.Graph[str] = nx.Graph()
     for branch in circuit.branches.values():
-        if _in_lead(branch) or (through_fuses and branch.kind is PartKind.FUSE):
+        if through_fuses if opens_in_time(branch) else _in_lead(branch):
             graph.add_edge(branch.a, branch.b)
     graph.remove_nodes_from([p for p in poles(circuit) if p != pole and p in graph])
     graph.add_node(pole)
@@ -168,14 +175,21 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
 def _in_lead(branch: Branch) -> bool:
     kind = branch.kind
     match kind:
-        case PartKind.SWITCH | PartKind.CONTACT | PartKind.THERMISTOR | PartKind.INDUCTOR:
+        case (
+            PartKind.SWITCH
+            | PartKind.CONTACT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.INDUCTOR
+        ):
             return True
         case PartKind.RESISTOR | PartKind.METER:
             ohms = si(branch.value, "ohm")
             return ohms is not None and ohms <= SERIES_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.FUSE | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
+            | PartKind.FUSE | PartKind.PHOTOCELL | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

@@ -98,7 +98,14 @@ def metal_ohms(branch: Branch) -> float | None:
         return None
     kind = branch.kind
     match kind:
-        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP:
+        case (
+            PartKind.RESISTOR
+            | PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.LAMP
+        ):
             return si(branch.value, "ohm")
         case PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")
@@ -110,7 +117,7 @@ def metal_ohms(branch: Branch) -> float | None:
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.SIGNAL
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

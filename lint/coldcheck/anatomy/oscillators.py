@@ -2,7 +2,7 @@
 
 By windings of one core (Armstrong, Meissner, Hartley, a converter's first grid), by a coil with a
 divider of capacitors (Colpitts, Clapp), or through capacitors and resistors alone (phase shift,
-bridge).
+bridge); or by a crystal at the grid, which is taken to be one that does.
 """
 
 from __future__ import annotations
@@ -58,6 +58,8 @@ def wound(circuit: Circuit) -> Iterator[Wound]:
     for _, section in working(circuit):
         nets = at_grid(circuit, section)
         cores = _cores(circuit, nets)
+        if crystals(circuit, nets):
+            continue  # its loop goes through the crystal, which the network does not have
         if len(cores) != 1 or _brought(circuit, section, nets) or _given(circuit, section, cores):
             continue
         straight = cores <= _cores(circuit, {section.electrodes["grid"]})
@@ -104,6 +106,26 @@ def _brought(circuit: Circuit, section: Section, nets: Collection[str]) -> froze
     return frozenset(name for name, _ in givers(circuit, nets)) - windings - {section.name}
 
 
+def crystals(circuit: Circuit, nets: Collection[str]) -> tuple[Branch, ...]:
+    """The crystals on the nets."""
+    found = {b.name: b for n in nets for b in circuit.at(n) if b.kind is PartKind.CRYSTAL}
+    return tuple(found.values())
+
+
+def by_crystal(circuit: Circuit) -> Iterator[tuple[Section, Branch]]:
+    """The stages with a crystal at their grid to which nothing else brings a signal.
+
+    From there it leads to gnd, the cathode, the plate or the screen; one in a filter has a coil
+    that another stage drives.
+    """
+    for _, section in working(circuit):
+        nets = at_grid(circuit, section)
+        found = crystals(circuit, nets)
+        cores = _cores(circuit, nets)
+        if found and not (_brought(circuit, section, nets) or _given(circuit, section, cores)):
+            yield section, found[0]
+
+
 def fed_back(circuit: Circuit) -> Iterator[Section]:
     """The stages that a coil may keep going: by its windings, or with a divider of capacitors."""
     by_windings = [w.section for w in wound(circuit)]
@@ -111,7 +133,9 @@ def fed_back(circuit: Circuit) -> Iterator[Section]:
     for _, section in working(circuit):
         nets = at_grid(circuit, section)
         coil = any(b.kind is PartKind.INDUCTOR for n in nets for b in circuit.at(n))
-        alone = not (_cores(circuit, nets) or _brought(circuit, section, nets))
+        alone = not (
+            _cores(circuit, nets) or _brought(circuit, section, nets) or crystals(circuit, nets)
+        )
         if coil and alone and section not in by_windings:
             yield section
 

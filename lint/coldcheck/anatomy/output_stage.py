@@ -271,13 +271,20 @@ def load_ohms(branch: Branch) -> float | None:
             | PartKind.INDUCTOR | PartKind.LAMP | PartKind.JACK
         ):  # fmt: skip
             return 0.0
-        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
+        case (
+            PartKind.RESISTOR
+            | PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+        ):
             return si(branch.value, "ohm")
         case PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
             | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL | PartKind.ARRESTER
+            | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

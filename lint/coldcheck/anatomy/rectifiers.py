@@ -93,10 +93,11 @@ def _crosses(branch: Branch) -> bool:
             return ohms is not None and ohms <= NEAR_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
-            | PartKind.ZENER | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.ZENER | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL
+            | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
@@ -168,12 +169,19 @@ def _series_ohms(branch: Branch) -> float | None:
             return si(branch.resistance, "ohm") or 0.0
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT:
             return 0.0
-        case PartKind.RESISTOR | PartKind.THERMISTOR | PartKind.METER:
+        case (
+            PartKind.RESISTOR
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.METER
+        ):
             ohms = si(branch.value, "ohm")
             return ohms if ohms is not None and ohms <= SERIES_OHM.value else None
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
-            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
+            | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

@@ -7,12 +7,13 @@ less than at rest. How far depends on losses that no drawing has.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.anatomy.coupling import still_nets
-from coldcheck.anatomy.oscillators import at_grid, fed_back, pulled
+from coldcheck.anatomy.oscillators import at_grid, by_crystal, fed_back, pulled
 from coldcheck.anatomy.starting import by_parts
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.once import once
@@ -47,7 +48,7 @@ class Running:
 
     ``nets`` are those whose direct voltage hangs on it. ``leak`` is the resistor at its grid, and
     ``volts`` what practice gives at ``grids``, to the leak's foot, lowest first; ``None`` where
-    it gives nothing.
+    it gives nothing. ``crystal`` is what it oscillates by, where that is one.
     """
 
     section: Section
@@ -55,16 +56,18 @@ class Running:
     grids: frozenset[str]
     leak: Branch | None
     volts: tuple[float, float] | None
+    crystal: Branch | None = None
 
 
 @once
 def running(circuit: Circuit) -> tuple[Running, ...]:
-    """The stages that a coil keeps going, by the sense of what comes back to their grid."""
+    """The stages that a coil keeps going, by the sense of what comes back, or a crystal does."""
     found = []
     for section in fed_back(circuit):
         around = pulled(circuit, section)
         if around is not None and around.gain.real >= 1:
             found.append(_running(circuit, section))
+    found += [replace(_running(circuit, s), crystal=c) for s, c in by_crystal(circuit)]
     return tuple(found)
 
 
@@ -131,7 +134,12 @@ def _reached(
 
 
 def keeps_going(solution: Solution, stage: Running) -> bool:
-    """Whether a stage is steep enough, as it stands at rest; a law that is not on file may be."""
+    """Whether a stage is steep enough, as it stands at rest; a law that is not on file may be.
+
+    What a crystal needs is not on the drawing: it is taken to have it.
+    """
+    if stage.crystal is not None:
+        return True
     try:
         around = in_phase(Linearised(solution.circuit, solution), stage.section)
     except (Unsolvable, np.linalg.LinAlgError):

@@ -159,20 +159,20 @@ def _has_decades(kind: PartKind) -> bool:
         case PartKind.SOURCE:
             return False  # nobody writes 300 V for a battery of 30
         case (
-            PartKind.POT | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.HEATER
+            PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.LAMP
+            | PartKind.SPEAKER
+            | PartKind.HEATER
         ):
             return False
         case PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.WINDING | PartKind.SIGNAL:
             return False
-        case (
-            PartKind.SWITCH
-            | PartKind.CONTACT
-            | PartKind.JACK
-            | PartKind.ARRESTER
-            | PartKind.JACK_CONTACT
-        ):
+        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT:
             return False
-        case PartKind.RELAY | PartKind.METER | PartKind.ARRESTER:
+        case PartKind.RELAY | PartKind.METER | PartKind.ARRESTER | PartKind.CRYSTAL:
             return False
         case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
             return False

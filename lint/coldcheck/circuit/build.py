@@ -212,6 +212,10 @@ def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:
         return _lamp_ohms(part)
     if part.kind is PartKind.METER and value is None:
         return _meter_ohms(part)
+    if part.kind is PartKind.BARRETTER:
+        return _barretter_ohms(part, log)
+    if part.kind is PartKind.PHOTOCELL:
+        _check_light(part, log)
     if value is not None and value.m <= 0:
         expected = "a value above zero"
         hint = "where there is no part, draw a wire" if part.kind is PartKind.RESISTOR else ""
@@ -234,6 +238,27 @@ def _meter_ohms(part: Part) -> Quantity | None:
     if part.voltage is not None and "value" not in part.unknown:
         return quantity(float(part.voltage.m_as("volt")) / VOLTMETER_A, "ohm")
     return None
+
+
+def _barretter_ohms(part: Part, log: ProblemLog) -> Quantity | None:
+    """What a barretter has at the low end of its range: volts over the amperes that it holds."""
+    low, high, amps = part.value, part.voltage, part.current
+    if amps is None:
+        hint = f"write [{part.name} barretter 300 mA 40 V 120 V], of one that is a resistor one V"
+        log.add(
+            part.span, BAD_VALUE, f"{part.name} without a current", "the amperes it holds", hint
+        )
+        return None
+    if low is not None and high is not None and high <= low:
+        log.add(part.span, BAD_VALUE, f"{low:~} {high:~}", "the lower end of its range first")
+    return None if low is None or low.m <= 0 else (low / amps).to("ohm")
+
+
+def _check_light(part: Part, log: ProblemLog) -> None:
+    """A photocell has fewer ohms in the light, written second."""
+    dark, lit = part.value, part.resistance
+    if dark is not None and lit is not None and lit >= dark:
+        log.add(part.span, BAD_VALUE, f"{dark:~} {lit:~}", "the ohms in the dark first")
 
 
 def _lamp_ohms(part: Part) -> Quantity | None:

@@ -349,7 +349,7 @@ def bridge(line: BridgeLine, net: Callable[[str], str]) -> Bridge:
 
 def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], str]) -> Transistor:
     """Its two paths; those of a p-channel type are drawn the way its current flows."""
-    name, sort = line.name, PartKind.GATE if kind.family.insulated else PartKind.BASE
+    name, sort = line.name, PartKind.GATE if kind.family.gated else PartKind.BASE
     main, out, control = kind.family.leads
     nets = {lead: net(f"{name}.{lead}") for lead in kind.family.leads}
 

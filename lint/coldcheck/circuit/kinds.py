@@ -307,6 +307,27 @@ def _traits(kind: PartKind) -> Traits:
                 suffers=_BOTH, series=False, oriented=False, drains=False,
                 breaks=False, touchable=False, insulated=True, by_rms=False,
             )  # fmt: skip
+        case PartKind.BARRETTER:
+            return Traits(
+                passage=Passage.METAL, ohms=Ohms.WARMS, stamp=Stamp.CONDUCTANCE,
+                unit="ohm", needs_value=True, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=True, oriented=False, drains=True,
+                breaks=False, touchable=False, insulated=False, by_rms=True,
+            )  # fmt: skip
+        case PartKind.PHOTOCELL:
+            return Traits(
+                passage=Passage.METAL, ohms=Ohms.WARMS, stamp=Stamp.CONDUCTANCE,
+                unit="ohm", needs_value=True, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=True, oriented=False, drains=True,
+                breaks=False, touchable=False, insulated=False, by_rms=False,
+            )  # fmt: skip
+        case PartKind.CRYSTAL:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.OPEN,
+                unit="hertz", needs_value=False, holds=Holds.NEVER, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=False, drains=False,
+                breaks=False, touchable=False, insulated=True, by_rms=False,
+            )  # fmt: skip
         case PartKind.METER:
             return Traits(
                 passage=Passage.METAL, ohms=Ohms.STEADY, stamp=Stamp.CONDUCTANCE,

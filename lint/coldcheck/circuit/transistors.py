@@ -20,6 +20,12 @@ FIGURES: Mapping[str, str] = MappingProxyType(
         "drain-source-voltage": "volt",
         "gate-source-voltage": "volt",
         "drain-current": "ampere",
+        "gate-drain-voltage": "volt",
+        "gate-current": "ampere",
+        "cut-off-low": "volt",
+        "cut-off-high": "volt",
+        "zero-bias-current-low": "ampere",
+        "zero-bias-current-high": "ampere",
         "collector-emitter-voltage": "volt",
         "emitter-base-voltage": "volt",
         "collector-current": "ampere",
@@ -49,9 +55,11 @@ FIGURES: Mapping[str, str] = MappingProxyType(
 
 Of a p-channel or PNP type all are positive, its leads being taken the other way round.
 ``dissipation`` is for a case held at 25 degrees Celsius, in a case without a tab for free air;
-``on-resistance`` for 10 V at the gate, 0 V of a depletion type. Of a regulator ``output-voltage``
-is that from its output to its third lead, ``quiescent-current`` what flows out there, and
-``dropout-voltage`` is for the rated output current.
+``on-resistance`` for 10 V at the gate, 0 V of a depletion type. Of a JFET ``cut-off`` is how far
+the gate is from the source where the drain's current ends, ``zero-bias-current`` what flows with
+both at one place, and ``gate-current`` what may flow in at the gate. Of a regulator
+``output-voltage`` is that from its output to its third lead, ``quiescent-current`` what flows out
+there, and ``dropout-voltage`` is for the rated output current.
 """
 
 SOURCE = "maker's data sheet"
@@ -62,6 +70,8 @@ class Family(Enum):
 
     N_MOSFET = "n-channel MOSFET"
     P_MOSFET = "p-channel MOSFET"
+    N_JFET = "n-channel JFET"
+    P_JFET = "p-channel JFET"
     NPN = "NPN transistor"
     PNP = "PNP transistor"
     FIXED = "fixed regulator"
@@ -73,7 +83,7 @@ class Family(Enum):
     def leads(self) -> tuple[str, str, str]:
         """Where the current goes in, where it comes out, and what steers it (p: the reverse)."""
         match self:
-            case Family.N_MOSFET | Family.P_MOSFET:
+            case Family.N_MOSFET | Family.P_MOSFET | Family.N_JFET | Family.P_JFET:
                 return ("drain", "source", "gate")
             case Family.NPN | Family.PNP:
                 return ("collector", "emitter", "base")
@@ -86,10 +96,12 @@ class Family(Enum):
 
     @property
     def volts(self) -> str:
-        """The figure that says what the path of its current stands, volts."""
+        """The figure that says what the path of its current stands, or a JFET's gate, volts."""
         match self:
             case Family.N_MOSFET | Family.P_MOSFET:
                 return "drain-source-voltage"
+            case Family.N_JFET | Family.P_JFET:
+                return "gate-drain-voltage"
             case Family.NPN | Family.PNP:
                 return "collector-emitter-voltage"
             case Family.FIXED | Family.NEGATIVE_FIXED:
@@ -101,10 +113,12 @@ class Family(Enum):
 
     @property
     def amps(self) -> str:
-        """The figure that says what it may carry, amperes."""
+        """The figure that says what it may carry, a JFET at its gate, amperes."""
         match self:
             case Family.N_MOSFET | Family.P_MOSFET:
                 return "drain-current"
+            case Family.N_JFET | Family.P_JFET:
+                return "gate-current"
             case Family.NPN | Family.PNP:
                 return "collector-current"
             case (
@@ -119,7 +133,7 @@ class Family(Enum):
     def sign(self) -> int:
         """1, or -1 where all its voltages and currents are the other way round."""
         negative = (Family.NEGATIVE_FIXED, Family.NEGATIVE_ADJUSTABLE)
-        return -1 if self in (Family.P_MOSFET, Family.PNP, *negative) else 1
+        return -1 if self in (Family.P_MOSFET, Family.P_JFET, Family.PNP, *negative) else 1
 
     @property
     def fixed(self) -> bool:
@@ -141,6 +155,21 @@ class Family(Enum):
         """Whether what steers it takes no current."""
         return self in (Family.N_MOSFET, Family.P_MOSFET)
 
+    @property
+    def junction(self) -> bool:
+        """Whether what steers it is a junction that is meant to block."""
+        return self in (Family.N_JFET, Family.P_JFET)
+
+    @property
+    def gated(self) -> bool:
+        """Whether it has a gate, which takes no current where all is well."""
+        return self.insulated or self.junction
+
+    @property
+    def bipolar(self) -> bool:
+        """Whether what steers it is the current into a base."""
+        return self in (Family.NPN, Family.PNP)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TransistorType:
@@ -160,6 +189,26 @@ class TransistorType:
         """Whether it conducts with its gate at its source."""
         low = self.figure("threshold-low")
         return low is not None and low.value < 0
+
+    @property
+    def conducts_at_rest(self) -> bool:
+        """Whether it conducts with no volts anywhere, as an ohmmeter finds it."""
+        return self.depletion or self.family.junction
+
+    @property
+    def open_ohms(self) -> float | None:
+        """The resistance of a channel that conducts at rest, in the middle of its copies, ohms.
+
+        Of a JFET the slope of its square law at nothing, cut-off over twice the current there.
+        """
+        ends = [self.figures.get(f"{name}-{end}") for name in ("cut-off", "zero-bias-current")
+                for end in ("low", "high")]  # fmt: skip
+        volts = [f.value for f in ends[:2] if f is not None]
+        amps = [f.value for f in ends[2:] if f is not None]
+        if self.family.junction:
+            return sum(volts) / (2 * sum(amps)) if len(volts + amps) == len(ends) else None
+        found = self.figure("on-resistance") if self.depletion else None
+        return None if found is None else found.value
 
     def with_figures(self, name: str, given: Mapping[str, Sourced]) -> TransistorType:
         """The same under another name, some figures being other ones."""

@@ -16,6 +16,7 @@ from coldcheck.drawing.values import (
     Amount,
     BadValue,
     Lacks,
+    is_ohms,
     parse_amount,
     slip,
 )
@@ -76,8 +77,9 @@ class AmountReader:
         got: dict[str, Amount] = {}
         for index, node in enumerate(amounts):
             default = first_default if index == 0 else None
+            coded = "ohm" in slots and is_ohms(" ".join(map(str, node.children)))
             try:
-                amount = self.amount(node, None, default, positive=True)
+                amount = self.amount(node, None, "ohm" if coded else default, positive=True)
             except Refused:
                 continue
             free = [role for role in slots.get(amount.unit, []) if role not in got]

@@ -47,10 +47,16 @@ class PartKind(Enum):
     """An instrument in the circuit: its resistance, and what takes its pointer to the end."""
     ARRESTER = "arrester"
     """A varistor, spark gap or gas arrester: it conducts in surges only."""
+    BARRETTER = "barretter"
+    """A ballast tube in a line of heaters: it holds its current over a range of volts."""
+    PHOTOCELL = "photocell"
+    """A light-dependent resistor: its ohms in the dark, and those in the light of its lamp."""
+    CRYSTAL = "crystal"
+    """A quartz crystal: no direct current, and near its frequency alone a way for a signal."""
     CHANNEL = "channel"
     """A transistor from drain to source or collector to emitter, a regulator from in to out."""
     GATE = "gate"
-    """A gate that is insulated, to its source."""
+    """A gate, insulated or a junction that blocks, to its source."""
     BASE = "base"
     """A transistor's base to its emitter, what a regulator measures its output by."""
     JACK_CONTACT = "jack-contact"
@@ -130,6 +136,14 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a surge arrester", "volt", True)
         case PartKind.METER:
             return Form(kind, "a meter", "ohm", fields=_V_A)
+        case PartKind.BARRETTER:
+            fields = {"ampere": "current", "volt": "voltage"}
+            return Form(kind, "a barretter", "volt", fields=fields)
+        case PartKind.PHOTOCELL:
+            fields = {"watt": "power", "volt": "voltage", "ohm": "resistance"}
+            return Form(kind, "a photocell", "ohm", True, fields)
+        case PartKind.CRYSTAL:
+            return Form(kind, "a crystal", "hertz")
         case PartKind.SOURCE:
             fields = {"ampere": "current", "ohm": "resistance"}
             return Form(kind, "a DC source", "volt", True, fields, plus=True)
@@ -158,6 +172,7 @@ LETTERS = {
     "LS": PartKind.SPEAKER, "RT": PartKind.THERMISTOR,
     "DS": PartKind.LAMP, "PL": PartKind.LAMP, "LP": PartKind.LAMP, "NE": PartKind.LAMP,
     "MOV": PartKind.ARRESTER, "VDR": PartKind.ARRESTER, "SG": PartKind.ARRESTER,
+    "LDR": PartKind.PHOTOCELL, "Y": PartKind.CRYSTAL, "XTAL": PartKind.CRYSTAL,
     "GDT": PartKind.ARRESTER, "M": PartKind.METER, "VM": PartKind.METER, "AM": PartKind.METER,
     "J": PartKind.JACK, "JK": PartKind.JACK, "FU": PartKind.FUSE, "PB": PartKind.SWITCH,
     "SR": PartKind.DIODE, "DZ": PartKind.ZENER, "RFC": PartKind.INDUCTOR,
@@ -171,8 +186,16 @@ KIND_WORDS = {
     "ammeter": PartKind.METER, "milliammeter": PartKind.METER, "microammeter": PartKind.METER,
     "voltmeter": PartKind.METER,
     "ntc": PartKind.THERMISTOR, "ptc": PartKind.THERMISTOR,
+    "ballast": PartKind.BARRETTER,
+    "ldr": PartKind.PHOTOCELL, "photoresistor": PartKind.PHOTOCELL,
+    "quartz": PartKind.CRYSTAL, "xtal": PartKind.CRYSTAL,
     "bulb": PartKind.LAMP, "neon": PartKind.LAMP, "loudspeaker": PartKind.SPEAKER,
 }  # fmt: skip
+_NOTES = {
+    **dict.fromkeys(("crystal", "xtal", "quartz"), PartKind.CAPACITOR),
+    "ballast": PartKind.RESISTOR,
+}
+"""Words of kinds that drawings have beside these letters, for a part that is drawn so."""
 OHMIC = (PartKind.RESISTOR,)
 DIODES = (PartKind.DIODE, PartKind.LED, PartKind.ZENER)
 TUNED = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.INDUCTOR)
@@ -186,7 +209,8 @@ WORDS = frozenset(
         "film", "carbon", "metal", "oxide", "composition", "wirewound", "ceramic", "mica", "paper",
         "polyester", "polypropylene", "polystyrene", "electrolytic", "tantalum", "oil",
         "non-polar", "bipolar", "slow", "fast", "anti-surge", "time-delay", "open", "closed",
-        "standby", "insulation", "power", "mains", "signal", "bleeder", "gas", "iron", "air",
+        "standby", "insulation", "fusible", "power", "mains", "signal", "bleeder", "gas",
+        "iron", "air",
         *DIODE_STUFF,
     )
 )  # fmt: skip
@@ -215,6 +239,12 @@ def safety_class(word: str) -> str | None:
     """
     match = re.fullmatch(r"(?:(X[12])/?)?(Y[12])|(X[12])", word.upper())
     return (match[2] or match[3]) if match else None
+
+
+def is_note(word: str, name: str) -> bool:
+    """Whether a word that names a kind is a note beside a name's letters: a crystal as C9."""
+    kind = _NOTES.get(word.lower())
+    return kind is not None and LETTERS.get(letters(name)) is kind
 
 
 def letters(name: str) -> str:

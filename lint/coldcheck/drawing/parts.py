@@ -15,6 +15,7 @@ from coldcheck.drawing.values import (
     Amount,
     BadValue,
     Lacks,
+    is_ohms,
     is_unit,
     looks_like_code,
     parse_amount,
@@ -156,7 +157,8 @@ class PartReader:
 
     def _kind(self, name: Token, tokens: Sequence[Token]) -> Form | None:
         for token in tokens:
-            if str(token).lower() in kinds.KIND_WORDS:
+            word = str(token).lower()
+            if word in kinds.KIND_WORDS and not kinds.is_note(word, name):
                 return kinds.FORMS[kinds.KIND_WORDS[str(token).lower()]]
         return kinds.form_by_letters(str(name))
 
@@ -221,11 +223,11 @@ class PartReader:
             if typed and word in kinds.DIODE_STUFF:
                 got.values.setdefault("type", word)
             named = kinds.KIND_WORDS.get(word)
-            if named is None or named.value != word:
+            if named is None or named.value != word or kinds.is_note(word, got.name):
                 got.words.append(word)
         elif typed and _TYPE.fullmatch(text):
             self._set(got, "type", text, token, token)
-        elif unsaid_word(text) is not None:
+        elif unsaid_word(text) is not None or _is_note(text):
             got.words.append(word)  # no slip of the pen: a note beside letters that say the kind
         elif not re.fullmatch(r"[A-Za-z][A-Za-z-]{2,}", text) or kinds.nearest_word(text):
             near = kinds.nearest_word(text)
@@ -390,15 +392,26 @@ def _value_stop(tokens: Sequence[Token], index: int) -> int:
 
 
 def _by_letter(form: Form | None, text: str) -> str | None:
-    """``1k`` of a choke or a lamp is its resistance: no other rating is written so."""
-    coded = re.fullmatch(r"\d+(\.\d+)?[kKMR]\d*", text) is not None
-    return "ohm" if coded and form is not None and "ohm" in form.fields else None
+    """``1k`` of a choke or a lamp is its resistance."""
+    return "ohm" if is_ohms(text) and form is not None and "ohm" in form.fields else None
 
 
 def _word_of_its_own(word: str) -> bool:
     word = word.lower()
     known = word in kinds.KIND_WORDS or word in kinds.WORDS or kinds.safety_class(word) is not None
     return known or looks_like_code(word) or _TYPE.fullmatch(word) is not None
+
+
+def _is_note(text: str) -> bool:
+    """Whether a word with digits or ``_`` is neither a value nor close to a word: N750, part_2.
+
+    A unit before a number (V400) is a rating written the wrong way round, X9 a class there is not.
+    """
+    if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_-]*[0-9_][A-Za-z0-9_-]*", text) or slip(text):
+        return False
+    turned = re.fullmatch(r"([A-Za-z]+)[0-9]+", text)
+    rating = turned is not None and is_unit(turned[1])
+    return not (rating or re.fullmatch(r"[XYxy][0-9]", text) or kinds.nearest_word(text))
 
 
 def _is_type(text: str) -> bool:

@@ -37,16 +37,16 @@ _VARISTOR = Unsaid(
 )
 _TRANSISTOR = Unsaid(
     "a transistor",
-    "it has a line of its own, transistor Q1 IRF840 or Q1 2N3055, and leads: Q1.drain, Q1.gate, "
-    "Q1.source, or Q1.collector, Q1.base, Q1.emitter",
+    "it has a line of its own, transistor Q1 IRF840, Q1 2N5457 or Q1 2N3055, and leads: Q1.drain, "
+    "Q1.gate, Q1.source, or Q1.collector, Q1.base, Q1.emitter",
     DIODES,
 )
-_JFET = Unsaid(
-    "a JFET",
-    "put a resistor or a source in its place; MOSFETs have a line, transistor Q1 LND150",
+_THYRISTOR = Unsaid(
+    "a thyristor",
+    "draw the switch and the diode that it is: A --[S1 switch open]-- M --[D1 400 V 4 A]-> B; of a "
+    "triac or diac the switch alone. Thrown, it conducts",
     DIODES,
 )
-_THYRISTOR = Unsaid("a thyristor", "draw a switch, or the diode it is while it conducts", DIODES)
 _CIRCUIT = Unsaid(
     "an integrated circuit",
     "put a source where it holds a voltage: B1 --+[E1 12 V]--; one with three leads that regulates "
@@ -61,12 +61,10 @@ _BRIDGE = Unsaid(
     "BR1.minus",
     DIODES,
 )
-_BALLAST = Unsaid("a ballast tube", "draw the resistor it is at work: its volts over its amperes")
 _SET = Unsaid("an adjustable part", "write a plain R or C of the value it is set to, or a pot line",
               TUNED)  # fmt: skip
 _POT = Unsaid("a potentiometer", "it has a line of its own, pot P1 250k, and three leads", OHMIC)
 _TRANSFORMER = Unsaid("a transformer", "it has lines of its own: transformer T1, output T2")
-_CRYSTAL = Unsaid("a crystal", "leave it out, and say so in a # note: it carries no direct current")
 _PICKUP = Unsaid(
     "a microphone or pickup", "draw its resistance, and a signal line for what it gives"
 )
@@ -75,8 +73,13 @@ _TUBE = Unsaid(
 )
 _SWITCH = Unsaid("a switch", "write it as one: [S1 switch], or switch S1 spdt with its leads")
 _RECTIFIER = Unsaid("a rectifier", "draw a diode with its arrow: A --[D1 selenium 130 V]-> B")
-_PHOTO = Unsaid("a photocell", "draw a resistor of its ohms in the light that it has",
+_PHOTO = Unsaid("a cell that light steers", "draw a resistor of its ohms in the light that it has",
                 OHMIC + DIODES)  # fmt: skip
+_COUPLER = Unsaid(
+    "an optocoupler",
+    "draw its lamp or LED and its photocell: [NE1 neon], [LDR1 photocell 1M 500 ohm]",
+    OHMIC + DIODES,
+)
 _VARACTOR = Unsaid("a varactor", "draw a capacitor of what it is set to", DIODES)
 _BREAKER = Unsaid("a circuit breaker", "draw a fuse of its amperes: [F1 fuse 3 A slow]")
 _CUTOUT = Unsaid("a thermal cutout", "draw a switch that is closed: [S1 switch]")
@@ -88,21 +91,23 @@ _MOTOR = Unsaid("a motor", "leave it out, or draw a lamp of its volts and watts"
 
 _TUNING = ("variable", "trimmer", "padder", "ganged")
 """What a capacitor may be called: it is solved as written, with its plates fully in."""
+_SLUGS = ("variable", "adjustable", "ganged")
+"""What a coil may be called: it is solved as written, where its slug stands."""
 
 _WORDS = {
     "relay": _RELAY, "contactor": _RELAY,
     "surge": _VARISTOR,
-    "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _JFET,
+    "transistor": _TRANSISTOR, "bjt": _TRANSISTOR, "fet": _TRANSISTOR, "jfet": _TRANSISTOR,
     "mosfet": _TRANSISTOR, "npn": _TRANSISTOR, "pnp": _TRANSISTOR, "darlington": _TRANSISTOR,
     "igbt": _TRANSISTOR,
     "thyristor": _THYRISTOR, "triac": _THYRISTOR, "diac": _THYRISTOR, "scr": _THYRISTOR,
-    "optocoupler": _CIRCUIT, "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _REGULATOR,
-    "bridge": _BRIDGE, "ballast": _BALLAST, "barretter": _BALLAST,
+    "opamp": _CIRCUIT, "op-amp": _CIRCUIT, "regulator": _REGULATOR,
+    "bridge": _BRIDGE,
     "adjustable": _SET, "preset": _SET, "rheostat": _SET,
     **dict.fromkeys(_TUNING, _SET),
     "potentiometer": _POT, "pot": _POT,
     "transformer": _TRANSFORMER, "autotransformer": _TRANSFORMER,
-    "crystal": _CRYSTAL, "microphone": _PICKUP, "pickup": _PICKUP, "cartridge": _PICKUP,
+    "microphone": _PICKUP, "pickup": _PICKUP, "cartridge": _PICKUP,
     "galvanometer": _METER,
     "motor": _MOTOR, "fan": _MOTOR,
     "tube": _TUBE, "valve": _TUBE, "nixie": _TUBE, "magic-eye": _TUBE,
@@ -111,7 +116,8 @@ _WORDS = {
         _SWITCH,
     ),
     "rectifier": _RECTIFIER, "bridge-rectifier": _BRIDGE,
-    **dict.fromkeys(("ldr", "photocell", "photodiode", "phototransistor", "vactrol"), _PHOTO),
+    **dict.fromkeys(("photodiode", "phototransistor"), _PHOTO),
+    **dict.fromkeys(("optocoupler", "opto-coupler", "vactrol"), _COUPLER),
     "varactor": _VARACTOR, "varicap": _VARACTOR,
     **dict.fromkeys(("tvs", "thyrite", "surge-suppressor"), _VARISTOR),
     "breaker": _BREAKER, "circuit-breaker": _BREAKER,
@@ -132,24 +138,25 @@ _LETTERS = {
     "RV": _SET, "P": _POT, "POT": _POT, "T": _TRANSFORMER,
     "V": _TUBE, "KT": _RELAY, "RY": _RELAY, "TVS": _VARISTOR,
     "TRIAC": _THYRISTOR, "UJT": _TRANSISTOR, "REC": _RECTIFIER, "MR": _RECTIFIER,
-    "LDR": _PHOTO, "CB": _BREAKER, "BZ": _BUZZER, "HP": _PHONES,
+    "CB": _BREAKER, "BZ": _BUZZER, "HP": _PHONES,
     "G": _MACHINE, "MG": _MACHINE, "B": _MOTOR, "MOT": _MOTOR,
     "TX": _TRANSFORMER, "XF": _TRANSFORMER, "XFMR": _TRANSFORMER,
-    "Y": _CRYSTAL, "XTAL": _CRYSTAL, "MK": _PICKUP, "MIC": _PICKUP,
+    "MK": _PICKUP, "MIC": _PICKUP,
 }  # fmt: skip
 
 
 def unsaid_word(word: str, name: str = "") -> Unsaid | None:
     """Return the part without a word of its own that ``word`` names, or ``None``.
 
-    Beside a ``name`` whose letters say what is drawn (a crystal as C9) such a word is a note,
+    Beside a ``name`` whose letters say what is drawn (a varactor as C9) such a word is a note,
     unless the part would be taken for that. That a capacitor is variable is what tunes: it is
-    solved at its largest value.
+    solved at its largest value, and a coil at the one written.
     """
     known, drawn = _WORDS.get(word.lower()), LETTERS.get(letters(name))
     if known is None or drawn is None:
         return known
-    if word.lower() in _TUNING and drawn is PartKind.CAPACITOR:
+    tunes = {PartKind.CAPACITOR: _TUNING, PartKind.INDUCTOR: _SLUGS}
+    if word.lower() in tunes.get(drawn, ()):
         return None
     return known if drawn in known.taken_for else None
 

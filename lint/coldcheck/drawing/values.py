@@ -142,6 +142,15 @@ def looks_like_code(word: str) -> bool:
     return re.fullmatch(r"[Rrunpµμ]\d+", word) is not None
 
 
+def is_ohms(text: str) -> bool:
+    """Whether a value is in the letter code of resistances: no other rating is written so.
+
+    >>> [is_ohms(text) for text in ("10k", "4k7", "2M", "22n", "250", "10 k")]
+    [True, True, True, False, False, False]
+    """
+    return re.fullmatch(r"\d+(\.\d+)?[kKMR]\d*", text) is not None
+
+
 def _split(plain: str, text: str) -> tuple[float, str, str]:
     """Return (number, prefix letter, what follows) or raise BadValue with the likeliest slip."""
     match = _INFIX.match(plain)

@@ -57,6 +57,9 @@ class Symbol(Enum):
     RELAY = "relay"
     METER = "meter"
     ARRESTER = "arrester"
+    BARRETTER = "barretter"
+    PHOTOCELL = "photocell"
+    CRYSTAL = "crystal"
     BRIDGE = "bridge"
     STABILISER = "stabiliser"
     JACK = "jack"
@@ -79,6 +82,8 @@ class Inside(Enum):
     N_CHANNEL = "n-channel"
     N_DEPLETION = "n-channel depletion"
     P_CHANNEL = "p-channel"
+    N_JUNCTION = "n-channel junction"
+    P_JUNCTION = "p-channel junction"
     NPN = "NPN"
     PNP = "PNP"
 
@@ -362,6 +367,12 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.METER
         case PartKind.ARRESTER:
             return Symbol.ARRESTER
+        case PartKind.BARRETTER:
+            return Symbol.BARRETTER
+        case PartKind.PHOTOCELL:
+            return Symbol.PHOTOCELL
+        case PartKind.CRYSTAL:
+            return Symbol.CRYSTAL
         case PartKind.JACK_CONTACT:
             return Symbol.JACK
         case PartKind.SIGNAL:
@@ -471,6 +482,10 @@ def _inside(kind: TransistorType) -> Inside:
             return Inside.N_DEPLETION if kind.depletion else Inside.N_CHANNEL
         case Family.P_MOSFET:
             return Inside.P_CHANNEL
+        case Family.N_JFET:
+            return Inside.N_JUNCTION
+        case Family.P_JFET:
+            return Inside.P_JUNCTION
         case Family.NPN:
             return Inside.NPN
         case Family.PNP:

@@ -41,7 +41,14 @@ class _Leads(Enum):
 
 def _leads(kind: PartKind) -> _Leads:
     match kind:
-        case PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.THERMISTOR | PartKind.LAMP:
+        case (
+            PartKind.RESISTOR
+            | PartKind.INDUCTOR
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.LAMP
+        ):
             return _Leads.PART
         case PartKind.METER:
             return _Leads.PART
@@ -51,7 +58,7 @@ def _leads(kind: PartKind) -> _Leads:
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SPEAKER
             | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return _Leads.NO

@@ -167,10 +167,11 @@ def _judge(kind: PartKind) -> Callable[[Review, Branch], Iterator[str]] | None:
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.LAMP:
             return _by_current
         case (
-            PartKind.LED | PartKind.ZENER | PartKind.THERMISTOR | PartKind.SPEAKER | PartKind.JACK
+            PartKind.LED | PartKind.ZENER | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.PHOTOCELL | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

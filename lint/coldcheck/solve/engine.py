@@ -10,6 +10,7 @@ import numpy as np
 
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
+from coldcheck.solve.ballasts import moved
 from coldcheck.solve.cycle.assembly import Assembly, Parts
 from coldcheck.solve.cycle.combine import agree, bracketed, judged
 from coldcheck.solve.cycle.defined import (
@@ -151,7 +152,8 @@ class Solver:
             for j, b in enumerate(unknown_values(self.circuit))
         }
         assumed |= _assumed(self.circuit, lawless(self.circuit, state), PERVEANCES[k])
-        gates = {q.nets.get("gate") for q in self.circuit.transistors.values()}
+        mosfets = (q for q in self.circuit.transistors.values() if q.type.family.insulated)
+        gates = {q.nets["gate"] for q in mosfets}
         held = {g: (GATE_VOLTS if g in gates else HELD_VOLTS)[k] for g in grids}
         return self._settled(Setting(state, assumed=assumed, held=held))
 
@@ -242,7 +244,7 @@ class Solver:
         return _tried(lambda: full.solve(start, unknowns)) or by_shooting(cycle, unknowns)
 
     def following(self, setting: Setting, cycle: Cycle, answer: Steady) -> Setting:
-        """What the answer changes about the gas tubes and the cathodes: one strike at a time."""
+        """What the answer changes about gas tubes (one strike at a time), cathodes, barretters."""
         cold = unheated(self.circuit, cycle, answer, setting)
         if not cold <= setting.unheated:
             return replace(setting, unheated=setting.unheated | cold)
@@ -252,7 +254,7 @@ class Solver:
         strikes = striking(self.circuit, cycle, answer, setting)
         if strikes:
             return replace(setting, lit=setting.lit | {max(strikes, key=strikes.__getitem__)})
-        return setting
+        return replace(setting, ballasts=moved(self.circuit, cycle, answer, setting))
 
     def _finish(
         self, cycle: Cycle, answer: Steady, state: State, missing: Mapping[str, NoNumber]

@@ -16,6 +16,18 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
+class Ballast:
+    """A barretter on the way to its current: ``ohms``; those before and what flowed then.
+
+    ``steps`` is how often it has been moved.
+    """
+
+    ohms: float
+    before: tuple[float, float]
+    steps: int
+
+
+@dataclass(frozen=True, slots=True)
 class Setting:
     """What the equations depend on besides the circuit.
 
@@ -31,6 +43,8 @@ class Setting:
         Trial volts of grids that float, by net.
     ease
         How steep transistors are taken to be, a share: on the way to an answer from nothing.
+    ballasts
+        What barretters have come to, by name; those that are not in it are at their low end.
     """
 
     state: State
@@ -40,11 +54,17 @@ class Setting:
     assumed: Mapping[str, float] = field(default_factory=dict)
     held: Mapping[str, float] = field(default_factory=dict)
     ease: float = 1.0
+    ballasts: Mapping[str, Ballast] = field(default_factory=dict)
 
     @property
     def trial(self) -> bool:
         """Whether anything is assumed: such an answer is no start for others."""
         return bool(self.assumed or self.held)
+
+    @property
+    def values(self) -> Mapping[str, float]:
+        """What parts are taken to have whose value the drawing alone does not say (SI)."""
+        return {**self.assumed, **{name: b.ohms for name, b in self.ballasts.items()}}
 
     def emits(self, tube: Tube) -> bool:
         """Whether the cathode emits: plugged in, fed, and hot (a filament is hot at once)."""

@@ -14,7 +14,11 @@ from coldcheck.solve.solution import COLD, HIGH, LOW, PULLED, STANDBY, WARM, WAR
 from coldcheck.solve.warmup import warming_states
 
 if TYPE_CHECKING:
-    from coldcheck.circuit.model import Circuit
+    from coldcheck.circuit.model import Branch, Circuit
+
+
+LIT = "lit"
+"""What a state begins with in which light falls on a photocell; it is judged as a position is."""
 
 
 def states_of(circuit: Circuit) -> tuple[State, ...]:
@@ -28,6 +32,7 @@ def states_of(circuit: Circuit) -> tuple[State, ...]:
         found.append(State(HIGH, HIGH, line=1 + tolerance))
         found.append(State(LOW, LOW, line=1 - tolerance))
     found += [_standby(throw) for throw in _throws(circuit)]
+    found += [_lit(b) for b in circuit.branches.values() if _steered(b)]
     found += [State(f"{PULLED} {t}", PULLED, pulled=frozenset({t})) for t in circuit.tubes]
     held = late(circuit)
     return tuple(_before_it_closes(s, held) if s.kind in (COLD, WARMING) else s for s in found)
@@ -40,6 +45,15 @@ def _before_it_closes(state: State, held: frozenset[str]) -> State:
 
 def _standby(switch: str) -> State:
     return State(f"{STANDBY} {switch}", STANDBY, thrown=frozenset({switch}))
+
+
+def _steered(branch: Branch) -> bool:
+    return branch.kind is PartKind.PHOTOCELL and branch.resistance is not None
+
+
+def _lit(cell: Branch) -> State:
+    """A photocell in the light of its lamp; in all other states it is in the dark."""
+    return State(f"{LIT} {cell.name}", STANDBY, thrown=frozenset({cell.owner}))
 
 
 def _throws(circuit: Circuit) -> tuple[str, ...]:
@@ -69,16 +83,17 @@ def _in_lead(kind: PartKind) -> bool:
     """What may stand in a mains lead ahead of the primary and carry nothing else."""
     match kind:
         case (
-            PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.CONTACT
+            PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.CONTACT
             | PartKind.METER
         ):  # fmt: skip
             return True
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
-            | PartKind.LED | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.LED | PartKind.ZENER | PartKind.PHOTOCELL | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

@@ -14,6 +14,14 @@ is in weak inversion, Vo goes over into an exponential. In series with the chann
 that makes its published one when it is wide open. Between drain and source lies besides the diode
 of the body, a port of its own.
 
+A JFET follows the same square law (W. Shockley, Proc. IRE 40, 1952, in the form in which its sheets
+give it)::
+
+    I = Idss (1 - Vgs/Voff)² above pinch-off, so K = 2 Idss / Voff²
+
+Its two ends are alike, so that it does as well the other way round, and its gate is a junction to
+each of them.
+
 A bipolar transistor follows J. J. Ebers and J. L. Moll (Proc. IRE 42, 1954) in the form in which
 one current is carried from collector to emitter::
 
@@ -69,6 +77,10 @@ GATE_V = 10.0
 """At the gate, where the resistance of a channel that is wide open is published."""
 LENGTHENED = 1e-3
 """How much of itself the current rises a volt (high-voltage types; from memory)."""
+JFET_LENGTHENED, GATE_SATURATION_A = 2e-3, 1e-14
+"""The same of small JFETs, and what their gate's junction has at 0.65 V at 1 mA (from memory)."""
+BULK_S = 1e3
+"""Of the leads of a JFET's channel: nothing to speak of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +94,7 @@ class MosfetLaw:
     threshold: float
     factor: float
     drift: float
+    lengthened: float = LENGTHENED
     electrodes: tuple[str, ...] = ("drain", "gate")
 
     def currents(self, v: Array) -> tuple[Array, Array]:
@@ -97,10 +110,10 @@ class MosfetLaw:
             across < over, -self.factor / 2 * (v[0] > 0.0), -channel / np.maximum(across, LEAST_V)
         )
         by_over = self.factor / beyond
-        longer = 1 + LENGTHENED * across
+        longer = 1 + self.lengthened * across
         slopes = np.zeros((2, 2, *v[0].shape))
         slopes[0, 0] = longer * (whole + v[0] * share**2 * by_volts)
-        slopes[0, 0] += np.where(v[0] > 0.0, LENGTHENED * whole * across, 0.0)
+        slopes[0, 0] += np.where(v[0] > 0.0, self.lengthened * whole * across, 0.0)
         slopes[0, 1] = longer * v[0] * share**2 * by_over * turns_on
         return np.array((longer * whole * v[0], np.zeros_like(over))), slopes
 
@@ -108,6 +121,32 @@ class MosfetLaw:
         """The gate's volts over the threshold, smooth and never negative, and its slope."""
         over, slope = _soft((gate - self.threshold) / WEAK_V)
         return WEAK_V * over + LEAST_V, slope
+
+
+@dataclass(frozen=True, slots=True)
+class JfetLaw:
+    """``channel`` for drain above source; ``most``, where its gate's exponentials end, ampere."""
+
+    channel: MosfetLaw
+    most: float
+    electrodes: tuple[str, ...] = ("drain", "gate")
+
+    def currents(self, v: Array) -> tuple[Array, Array]:
+        """See :class:`coldcheck.solve.tubes.laws.Law`."""
+        turned = v[0] < 0.0
+        way = np.where(turned, -1.0, 1.0)
+        amps, bends = self.channel.currents(
+            np.array((np.abs(v[0]), np.where(turned, v[1] - v[0], v[1])))
+        )
+        source, steep = _junction(v[1], GATE_SATURATION_A, self.most)
+        drain, back = _junction(v[1] - v[0], GATE_SATURATION_A, self.most)
+        slopes = np.array(
+            (
+                (bends[0, 0] + np.where(turned, bends[0, 1], 0.0) + back, way * bends[0, 1] - back),
+                (-back, steep + back),
+            )
+        )
+        return np.array((way * amps[0] - drain, source + drain)), slopes
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +160,8 @@ class BipolarLaw:
 
     def currents(self, v: Array) -> tuple[Array, Array]:
         """See :class:`coldcheck.solve.tubes.laws.Law`."""
-        forward, steep = self._junction(v[1])
-        reverse, back = self._junction(v[1] - v[0])
+        forward, steep = _junction(v[1], self.saturation, self.most)
+        reverse, back = _junction(v[1] - v[0], self.saturation, self.most)
         both = 1 + 1 / REVERSE_GAIN
         amps = np.array((forward - both * reverse, forward / self.gain + reverse / REVERSE_GAIN))
         slopes = np.array(
@@ -132,14 +171,6 @@ class BipolarLaw:
             )
         )
         return amps, slopes
-
-    def _junction(self, volts: Array) -> tuple[Array, Array]:
-        """A junction's current and its slope: exponential, then straight."""
-        last = np.log(self.most / self.saturation)
-        reduced = volts / THERMAL_V
-        rise = np.exp(np.minimum(reduced, last)) * self.saturation
-        amps = rise * (1 + np.maximum(reduced - last, 0.0)) - self.saturation
-        return amps, rise / THERMAL_V
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +215,18 @@ def eased(law: Law, share: float) -> Law:
     """A law that is less steep, on the way to an answer."""
     if isinstance(law, MosfetLaw):
         return replace(law, factor=share * law.factor)
+    if isinstance(law, JfetLaw):
+        return replace(law, channel=replace(law.channel, factor=share * law.channel.factor))
     return replace(law, holds=share * law.holds) if isinstance(law, RegulatorLaw) else law
+
+
+def _junction(volts: Array, saturation: float, most: float) -> tuple[Array, Array]:
+    """A junction's current and its slope: exponential, then straight from ``most`` ampere on."""
+    last = np.log(most / saturation)
+    reduced = volts / THERMAL_V
+    rise = np.exp(np.minimum(reduced, last)) * saturation
+    amps = rise * (1 + np.maximum(reduced - last, 0.0)) - saturation
+    return amps, rise / THERMAL_V
 
 
 def _soft(reduced: Array) -> tuple[Array, Array]:
@@ -198,6 +240,8 @@ def transistor_law(kind: TransistorType) -> Law | None:
     match kind.family:
         case Family.N_MOSFET | Family.P_MOSFET:
             return _mosfet(kind)
+        case Family.N_JFET | Family.P_JFET:
+            return _jfet(kind, ("low", "high"))
         case Family.NPN | Family.PNP:
             return _bipolar(kind)
         case (
@@ -261,13 +305,37 @@ def _mosfet(kind: TransistorType) -> MosfetLaw | None:
     return MosfetLaw(threshold, factor, 1 / drift)
 
 
+def _jfet(kind: TransistorType, ends: tuple[str, ...]) -> JfetLaw | None:
+    """The law of the copy in the middle of ``ends``: what is cut off late carries much, too."""
+    names = ("cut-off", "zero-bias-current")
+    known = [_figures(kind, *(f"{name}-{end}" for end in ends)) for name in names]
+    gate = kind.figure("gate-current")
+    if known[0] is None or known[1] is None:
+        return None
+    cut_off, open_a = sum(known[0]) / len(ends), sum(known[1]) / len(ends)
+    channel = MosfetLaw(-cut_off, 2 * open_a / cut_off**2, BULK_S, JFET_LENGTHENED)
+    return JfetLaw(channel, 10 * (open_a if gate is None else gate.value))
+
+
+def _jfet_copies(kind: TransistorType, volts: Array) -> Array:
+    """Half of what the two extreme copies differ by at the same voltages; no gate takes current."""
+    low, high = (_jfet(kind, (end,)) for end in ("low", "high"))
+    if low is None or high is None:
+        return np.zeros_like(volts)
+    most, least = high.currents(volts)[0][0], low.currents(volts)[0][0]
+    return np.array(((most - least) / 2, np.zeros_like(most)))
+
+
 def copies(transistor: Transistor, law: Law, volts: Array) -> Array:
     """How far a copy's currents may be off at the same voltages (E, N), both of shape (E, N).
 
     A MOSFET's threshold may be anywhere its sheet allows, which is a spread of the gate's volts; of
-    a bipolar one it is the gain, a spread of what the base takes, of a regulator its reference.
+    a bipolar one it is the gain, a spread of what the base takes, of a regulator its reference. A
+    JFET's copies lie between the two that its sheet allows.
     """
     amps, slopes = law.currents(volts)
+    if transistor.type.family.junction:
+        return _jfet_copies(transistor.type, volts)
     if transistor.type.family.insulated:
         ends = _figures(transistor.type, "threshold-low", "threshold-high")
         off = 0.0 if ends is None else (ends[1] - ends[0]) / 2

@@ -57,6 +57,7 @@ CURRENTS = (
     "capacitor.ripple-current",
     "resistor.control-overload",
     "resistor.thermistor-overload",
+    "resistor.photocell-overload",
 )
 DRIVELESS = (
     "signal.stage-leads-nowhere",

@@ -30,6 +30,7 @@ from coldcheck.rules.grid import returns as grid_returns
 from coldcheck.rules.grid import unbiased as grid_unbiased
 from coldcheck.rules.grid import wiring as grid_wiring
 from coldcheck.rules.heater import anchors as heater_anchors
+from coldcheck.rules.heater import barretter as heater_barretter
 from coldcheck.rules.heater import common_lift as heater_common_lift
 from coldcheck.rules.heater import filament as heater_filament
 from coldcheck.rules.heater import lamp as heater_lamp
@@ -153,6 +154,7 @@ MODULES = (
     heater_reference,
     heater_supply,
     heater_string,
+    heater_barretter,
     heater_filament,
     heater_lamp,
     supply_rectifier_ratings,

@@ -5,6 +5,7 @@ from math import exp, inf, log
 import numpy as np
 import pytest
 
+from coldcheck.bench.chart.chart import Bench
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
 from coldcheck.bench.chart.silicon import Silicon
 from coldcheck.circuit.paths import NO_CHANGE, Change, resistance
@@ -153,3 +154,36 @@ def test_a_diode_that_takes_next_to_nothing_is_not_named(circuit):
     """10 M behind 1 k: a thousandth of the current."""
     drawn = circuit("A1 --[R1 1k]-- gnd\nA1 --[D1 1N4007]-> A2 --[R2 10M]-- gnd\n")
     assert turned_on(drawn, "A1") == (set(), set())
+
+
+def test_a_channel_that_conducts_by_itself(circuit):
+    """From the drain of a JFET the meter sees its channel, 3.25 V / 6 mA, and the 1k behind it."""
+    text = (
+        "B --+[E1 24 V]-- gnd\ntransistor Q1 2N5457\nB --[R1 10k]-- D -- Q1.drain\n"
+        "Q1.gate --[R2 1M]-- gnd\nQ1.source --[R3 1k 1 %]-- gnd\nD --[C1 1 uF]-- gnd\n"
+    )
+    drawn = circuit(text)
+    row = Bench(drawn).row_of("D", drawn.points["D"])
+    assert row.ohms.nominal == pytest.approx(1000 + 3.25 / 6e-3)
+    assert row.ohms.low == pytest.approx(990 + 0.3 * 3.25 / 6e-3)
+    assert row.ohms.high == pytest.approx(1010 + 10 * 3.25 / 6e-3)
+    assert [n.names for n in row.notes if n.kind == "own-channel"] == [("Q1",)]
+    assert not [n for n in row.notes if n.kind in ("unknown-part", "climbs")]
+    far = Bench(drawn).row_of("B", drawn.points["B"])
+    assert far.ohms.nominal == pytest.approx(11_000 + 3.25 / 6e-3)
+    assert [n.names for n in far.notes if n.kind == "own-channel"] == [("Q1",)]
+
+
+@pytest.mark.parametrize(("kind", "ohms"), [("DN2540", 25.0), ("LND150", 1000.0)])
+def test_a_depletion_type_has_its_published_resistance(circuit, kind, ohms):
+    text = f"transistor Q1 {kind}\nD -- Q1.drain\nQ1.gate -- Q1.source -- gnd\n"
+    drawn = circuit(text)
+    assert Ohmmeter(drawn).read(drawn.points["D"]).nominal == pytest.approx(ohms)
+
+
+def test_a_gate_that_nothing_holds_leaves_its_channel_open(circuit):
+    text = "transistor Q1 J201\nD -- Q1.drain\nQ1.gate --[C1 1n]-- gnd\nQ1.source -- gnd\n"
+    drawn = circuit(text)
+    row = Bench(drawn).row_of("D", drawn.points["D"])
+    assert row.ohms.nominal is None
+    assert [n.names for n in row.notes if n.kind == "own-channel"] == [("Q1",)]

@@ -309,6 +309,7 @@ def test_times_are_rounded_up():
         (Note("no-voltage", word="floating"), "floating"),
         (Note("swings", number=15.25), "swings there at 15.2 Hz: the volts are those of the stage"),
         (Note("unknown-part"), "no value"),
+        (Note("own-channel", ("Q1",)), "Q1 conducts with no supply"),
     ],
 )
 def test_notes(note, word):

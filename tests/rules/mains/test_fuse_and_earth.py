@@ -36,6 +36,8 @@ def dangers(looked: Review) -> set[str]:
         ("line --[S1 switch]-- A --[F1 0.4 A]-- T1.pri.1\nT1.pri.2 -- neutral\n", set()),
         ("line --[F1 0.4 A]-- A --[RT1 10 ohm]-- T1.pri.1\nT1.pri.2 -- neutral\n", set()),
         ("line -- T1.pri.1\nT1.pri.2 -- neutral\n", {"mains.no-fuse"}),
+        ("line --[R8 10 2 W fusible]-- T1.pri.1\nT1.pri.2 -- neutral\n", set()),
+        ("line --[R8 10 2 W]-- T1.pri.1\nT1.pri.2 -- neutral\n", {"mains.no-fuse"}),
         ("line --[S1 switch]-- T1.pri.2\nT1.pri.1 -- neutral\n", {"mains.no-fuse"}),
         ("line -- T1.pri.1\nT1.pri.2 --[F1 0.4 A]-- neutral\n", {"mains.fuse-in-neutral"}),
         (

@@ -43,3 +43,27 @@ def test_thermistors(written: str, limit: float | None, review: Callable[[str], 
     hits = [f for f in looked.findings if f.rule == "resistor.thermistor-overload"]
     assert [f.limit.value for f in hits] == pytest.approx([limit] if limit else [])
     assert all(f.evidence["used"].value == pytest.approx(1, rel=0.02) for f in hits)
+
+
+@pytest.mark.parametrize(
+    ("written", "state", "used", "limit"),
+    [
+        ("1M 10k 0.26 W", None, None, None),
+        ("1M 10k 0.24 W", "lit LDR1", 0.25, 0.24),
+        ("1M 10k 95 V", "warm", 100 / 1.01, 95.0),
+        ("1M 10k 100 V", None, None, None),
+        ("10k 0.24 W", "warm", 0.25, 0.24),
+        ("1M 10k", None, None, None),
+    ],
+)
+def test_photocells(
+    written: str, state: str | None, used: float | None, limit: float | None,
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    """100 V behind 10k: in the light half of it, (50 V)² / 10k; in the dark nearly all."""
+    looked = review(f"B --+[E1 100 V]-- gnd\nB --[R1 10k 2 W]-- A --[LDR1 {written}]-- gnd\n")
+    hits = [f for f in looked.findings if f.rule == "resistor.photocell-overload"]
+    assert [f.state for f in hits] == ([] if state is None else [state])
+    for f in hits:
+        assert f.evidence["used"].value == pytest.approx(used, rel=1e-3)
+        assert f.limit.value == limit

@@ -30,6 +30,8 @@ PLATES = "T1.ht.1 -- V1.plate1\nT1.ht.2 -- V1.plate2\n"
         (PLATES + "T1.ht.ct -- gnd\nV1:8 -- RES\n", True),
         (PLATES + "T1.ht.ct --[F2 0.16 A slow]-- gnd\nV1:8 -- RES\n", False),
         (PLATES + "T1.ht.ct -- gnd\nV1:8 --[F2 0.16 A slow]-- RES\n", False),
+        (PLATES + "T1.ht.ct --[R9 10 2 W fusible]-- gnd\nV1:8 -- RES\n", False),
+        (PLATES + "T1.ht.ct --[R9 10 2 W]-- gnd\nV1:8 -- RES\n", True),
         # Choke input: behind the choke (found).
         (PLATES + "T1.ht.ct -- gnd\nV1:8 --[L1 10 H 200 ohm]-- X --[F2 0.16 A]-- RES\n", False),
         # A fuse elsewhere is no fuse here.

@@ -94,6 +94,65 @@ def test_a_type_of_the_drawings_own(
     assert all("drawing" in f.source for f in hits)
 
 
+JFET = (
+    "B --+[E1 {supply} V 0.1 A]-- gnd\ntransistor Q1 {kind}\nB --[R1 1k]-- Q1.drain\n"
+    "Q1.gate --[R2 1M]-- {gate}\nQ1.source --[R3 1k]-- gnd\n{more}"
+)
+
+
+def jfet(kind: str, supply: float, gate: str = "gnd", more: str = "") -> str:
+    return JFET.format(kind=kind, supply=supply, gate=gate, more=more)
+
+
+@pytest.mark.parametrize(("supply", "found"), [(24.0, False), (29.0, True)])
+def test_a_jfet_has_its_volts_at_its_gate(
+    supply: float, found: bool, review: Callable[[str], Review]
+) -> None:
+    """2N5457: 25 V (memory); its gate is at gnd and 1k takes some 1.2 V."""
+    hits = told(review(jfet("2N5457", supply)), "transistor.over-voltage")
+    assert bool(hits) is found
+    for f in hits:
+        assert "from drain or source to gate" in f.message
+        assert f.evidence["used"].value == pytest.approx(supply - 1.2, abs=0.1)
+        assert f.limit.value == 25
+
+
+@pytest.mark.parametrize(("volts", "found"), [(24, False), (26, True)])
+def test_a_gate_far_from_the_source(
+    volts: int, found: bool, review: Callable[[str], Review]
+) -> None:
+    """The drain is shorted to the source, as for a diode: both are the same volts from the gate."""
+    more = f"gnd --+[E2 {volts} V]-- N\n"
+    text = jfet("2N5457", 0.5, "N", more).replace("Q1.drain\n", "Q1.drain -- Q1.source\n")
+    hits = told(review(text), "transistor.over-voltage")
+    assert bool(hits) is found
+
+
+@pytest.mark.parametrize(("ohms", "found"), [("2k4", False), ("2k", True)])
+def test_a_gate_that_conducts(ohms: str, found: bool, review: Callable[[str], Review]) -> None:
+    """2N5457: 10 mA (memory); the supply of 24 V less 0.7 V over its resistor and 10 ohm."""
+    text = jfet("2N5457", 24.0, "B").replace("R2 1M", f"R2 {ohms} 1 W").replace("R3 1k", "R3 10")
+    hits = told(review(text), "transistor.overload")
+    assert bool(hits) is found
+    for f in hits:
+        assert f.evidence["used"].value == pytest.approx(23.1 / 2000, rel=0.02)
+        assert f.limit.value == 0.01
+
+
+def test_what_a_jfet_is_not_asked(review: Callable[[str], Review]) -> None:
+    """It has no insulation to puncture, and no base; its heat is judged as others' is."""
+    text = jfet("2N5457", 24.0).replace("R2 1M", "R2 10k").replace("R3 1k", "R3 10")
+    looked = review(text + "gnd --[C1 10n 100 V]-- Q1.gate\n")
+    names = ("gate-over-voltage", "gate-unprotected", "no-gate-stopper", "base-reversed")
+    assert not [f for f in looked.findings if f.rule in {f"transistor.{n}" for n in names}]
+    assert not looked.not_judged
+
+
+def test_a_jfets_gate_that_floats(review: Callable[[str], Review]) -> None:
+    text = jfet("2N5457", 24.0).replace("Q1.gate --[R2 1M]-- gnd", "Q1.gate --[C2 10n 100 V]-- gnd")
+    assert [f.at for f in told(review(text), "transistor.gate-no-return")] == [("Q1",)]
+
+
 @pytest.mark.parametrize(("ohms", "found"), [("54 ohm", True), ("60 ohm", False)])
 def test_current(ohms: str, found: bool, review: Callable[[str], Review]) -> None:
     """BS170: 0.5 A and 5 ohm at 10 V on its gate (memory): 31 V over 54 + 5 or 60 + 5 ohm."""

@@ -125,3 +125,19 @@ def test_the_bypass_under_an_output_tube(
     expected = 2 * one.evidence["cathode"].value if limit == "twice" else limit
     assert one.limit.value == pytest.approx(expected)
     assert one.level == "advice"
+
+
+@pytest.mark.parametrize(
+    ("drawn", "level"), [("V1.grid --[Y1 7 MHz]-- gnd\n", "advice"), ("", "notice")]
+)
+def test_a_stage_that_oscillates_is_judged_at_rest_as_advice(
+    drawn: str, level: str, review: Callable[[str], Review]
+) -> None:
+    """At rest the grid is next to its cathode: some 9 W of the 6J5's 2.5 W, and 36 mA of 20 mA."""
+    text = (
+        "tube V1 6J5\nB1 --+[E1 250 V 0.1 A]-- gnd\nV1.cathode -- gnd\nV1.grid --[R1 47k]-- gnd\n"
+        "B1 --[L1 2.5 mH 50 ohm 100 mA]-- V1.plate --[C3 47p 500 V]-- NEXT --[R3 100k]-- gnd\n"
+    )
+    names = ("tube.plate-dissipation", "tube.cathode-current")
+    found = [f for f in review(text + drawn).findings if f.rule in names]
+    assert sorted((f.rule, f.level) for f in found) == sorted((n, level) for n in names)

@@ -138,12 +138,19 @@ class Bench:
             return
         ohms = self.meter.read(net)
         yield from self._coils(net, ohms)
-        if ohms.nominal is None:
-            yield Note("unknown-part")
+        yield from self._unknown(net, ohms)
         yield from self._waits(net)
         yield from self._diodes(net)
         yield from self._turns(net, ohms)
         yield from self._live(net)
+
+    def _unknown(self, net: str, ohms: Ohms) -> Iterator[Note]:
+        """What makes a reading unsure: transistors that conduct by themselves, else a value."""
+        near = self.meter.conducting(net)
+        if near:
+            yield Note("own-channel", near)
+        elif ohms.nominal is None:
+            yield Note("unknown-part")
 
     def _coils(self, net: str, ohms: Ohms) -> Iterator[Note]:
         if ohms.infinite:
@@ -158,7 +165,7 @@ class Bench:
 
     def _waits(self, net: str) -> Iterator[Note]:
         charging = self.meter.charging(net)
-        if charging is None:
+        if charging is None or (charging.seconds == inf and self.meter.read(net).nominal is None):
             return
         seconds = charging.seconds * log(1 / SETTLED)
         if charging.seconds == inf:

@@ -36,7 +36,11 @@ SPEAKER = (0.65, 0.8, 1.0)
 POT = 0.20
 """Tolerance of a potentiometer's track (common practice)."""
 
+BARRETTER = (1 / 12, 1 / 8, 1 / 4)
+"""Of iron in hydrogen, over its resistance at the low end of its range (memory: wide)."""
 THERMISTOR = 0.25
+PHOTOCELL = 0.5
+"""Copies of photocells in the dark, and a dark that is not quite one (common practice)."""
 ASSUMED = (0.5, 1.0, 2.0)
 """A coil's resistance that the drawing does not give."""
 
@@ -94,13 +98,16 @@ def _shares(kind: PartKind) -> tuple[float, float, float] | None:
             return LAMP
         case PartKind.SPEAKER:
             return SPEAKER
+        case PartKind.BARRETTER:
+            return BARRETTER
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH
-            | PartKind.THERMISTOR | PartKind.JACK | PartKind.SOURCE | PartKind.WINDING
+            | PartKind.THERMISTOR | PartKind.PHOTOCELL | PartKind.JACK | PartKind.SOURCE
+            | PartKind.WINDING
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
@@ -124,6 +131,8 @@ def _tolerance(circuit: Circuit, branch: Branch) -> float:
         return stated
     if branch.kind is PartKind.POT:
         return POT
+    if branch.kind is PartKind.PHOTOCELL:
+        return PHOTOCELL
     return THERMISTOR if branch.kind is PartKind.THERMISTOR else circuit.usual.resistor
 
 

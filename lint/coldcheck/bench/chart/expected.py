@@ -18,7 +18,7 @@ from coldcheck.bench.chart.changed import electrolytics_times, tied
 from coldcheck.bench.chart.points import named_points
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import floating_islands
-from coldcheck.drawing.units import engineering, volt_digits
+from coldcheck.drawing.units import engineering, si, volt_digits
 from coldcheck.records import dataclass
 from coldcheck.solve.engine import Solver
 from coldcheck.solve.solution import COLD, HIGH, LOW, WARM, Solution, State
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from coldcheck.anatomy.running import Running, Swing
-    from coldcheck.circuit.model import Circuit
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.solve.cycle.spread import Spread
     from coldcheck.solve.solution import Wave
 
@@ -285,9 +285,18 @@ class Expected:
         return None if high is None or low is None else (high - low).ac_rms
 
 
+def _by(crystal: Branch | None) -> str:
+    """``, with Y1 at 7.1 MHz,`` of a stage that oscillates by a crystal."""
+    if crystal is None:
+        return ""
+    hertz = si(crystal.value, "hertz")
+    at = "" if hertz is None else f" at {engineering(hertz, 'Hz')}"
+    return f", with {crystal.name}{at},"
+
+
 def _of_its_own(stage: Running, net: str) -> str:
     """Why nothing is foretold of a net of a stage that oscillates."""
-    name = stage.section.name
+    name = stage.section.name + _by(stage.crystal)
     if net not in stage.grids:
         return f"{name} oscillates, and takes less than at rest: how much is not known"
     if stage.volts is None or stage.leak is None:

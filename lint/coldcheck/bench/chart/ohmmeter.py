@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.bench.chart.cold import cold_ohms
+from coldcheck.bench.chart.cold import Cold, cold_ohms
 from coldcheck.bench.chart.resistors import Resistors
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import NO_CHANGE
@@ -28,12 +28,14 @@ from coldcheck.solve.relays import at_rest
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from coldcheck.bench.chart.cold import Cold
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch, Circuit, Transistor
     from coldcheck.circuit.paths import Change
 
 MATTERS = 0.01
 """A share of a reading below which nothing is worth a word."""
+
+CHANNEL = (0.3, 10.0)
+"""Times what a channel has at rest that a copy may have, and one that the meter's volts pinch."""
 
 SETTLED = 0.01
 """A reading has settled when it is within this share of its end."""
@@ -94,6 +96,36 @@ class Ohmmeter:
             for b in circuit.branches.values()
             if b.traits.metal and change.conducts(b)
         ]
+        self.parts += [(one.channel, self._channel(one)) for one in self._own]
+
+    @cached_property
+    def _metal(self) -> Resistors:
+        """Every part at its value but for the channels of transistors, which are open."""
+        known = ((c, b.traits.metal) for b, c in self.parts)
+        return self._network([c.nominal if c is not None and metal else inf for c, metal in known])
+
+    @cached_property
+    def _own(self) -> tuple[Transistor, ...]:
+        """The transistors that conduct by themselves."""
+        every = self.circuit.transistors.values()
+        return tuple(one for one in every if one.type.conducts_at_rest)
+
+    def _channel(self, one: Transistor) -> Cold | None:
+        """What a channel has at rest; ``None`` where nothing holds its gate at its source."""
+        ohms = one.type.open_ohms
+        if ohms is None or not self._metal.joined(one.nets["gate"], one.nets["source"]):
+            return None
+        low, high = CHANNEL
+        return Cold(low * ohms, ohms, high * ohms)
+
+    def conducting(self, net: str) -> tuple[str, ...]:
+        """The transistors that conduct by themselves and take part in a reading to gnd."""
+        if not self._own:
+            return ()
+        without, found = self._metal.ohms(net, GROUND), self.read(net).nominal
+        if found is not None and isclose(without, found, rel_tol=MATTERS):
+            return ()
+        return tuple(q.name for q in self._own if self._shorted.joined(net, q.channel.a))
 
     @cached_property
     def nominal(self) -> Resistors:

@@ -21,6 +21,7 @@ NOTES = (
     "diode",
     "pot",
     "unknown-part",
+    "own-channel",
     "no-voltage",
     "swings",
     "loading",
@@ -46,6 +47,8 @@ pot
     what is read as drawn.
 unknown-part
     The drawing leaves out a value that takes part.
+own-channel
+    ``names``: transistors that conduct with no supply and take part, each copy as it will.
 no-voltage
     ``word``: why there is none.
 swings

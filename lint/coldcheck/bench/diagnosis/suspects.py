@@ -214,11 +214,17 @@ def _odds(kind: PartKind) -> tuple[float, float]:
             return 3.0, 0.0
         case PartKind.LAMP:
             return 1.0, 0.0
-        case PartKind.WINDING | PartKind.THERMISTOR | PartKind.POT:
+        case (
+            PartKind.WINDING
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.POT
+        ):
             return 0.5, 0.0
         case PartKind.RELAY | PartKind.METER:
             return 0.5, 0.0
-        case PartKind.ARRESTER:
+        case PartKind.ARRESTER | PartKind.CRYSTAL:
             return 0.0, 1.0
         case PartKind.SPEAKER:
             return 0.3, 0.0

@@ -57,6 +57,9 @@ class Sort(Enum):
     LAMP = "lamps"
     METER = "meters"
     ARRESTER = "surge arresters"
+    BARRETTER = "ballast tubes"
+    PHOTOCELL = "photocells"
+    CRYSTAL = "crystals"
     THERMISTOR = "thermistors"
     SPEAKER = "speakers"
     SOURCE = "sources"
@@ -172,6 +175,12 @@ def _sort(part: Part) -> Sort | None:
             return Sort.METER
         case PartKind.ARRESTER:
             return Sort.ARRESTER
+        case PartKind.BARRETTER:
+            return Sort.BARRETTER
+        case PartKind.PHOTOCELL:
+            return Sort.PHOTOCELL
+        case PartKind.CRYSTAL:
+            return Sort.CRYSTAL
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
@@ -191,6 +200,8 @@ _UNITS = {
     Sort.ZENER: ("volt", "V"),
     Sort.LED: ("volt", "V"),
     Sort.THERMISTOR: ("ohm", "ohm"),
+    Sort.PHOTOCELL: ("ohm", "ohm"),
+    Sort.BARRETTER: ("volt", "V"),
     Sort.SPEAKER: ("ohm", "ohm"),
     Sort.SOURCE: ("volt", "V"),
 }

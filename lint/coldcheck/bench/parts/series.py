@@ -96,6 +96,9 @@ SERIES: Mapping[Sort, Mapping[Load, Series]] = {
     Sort.LAMP: {},
     Sort.METER: {},
     Sort.ARRESTER: {},
+    Sort.CRYSTAL: {},
+    Sort.BARRETTER: {},
+    Sort.PHOTOCELL: {},
     Sort.THERMISTOR: {Load.AMPS: Series((0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 8.0, 10.0))},
     Sort.SPEAKER: {
         Load.WATTS: Series((1.0, 2.0, 3.0, 5.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0), 1.25)

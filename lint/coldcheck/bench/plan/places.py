@@ -161,12 +161,14 @@ def _shorts(kind: PartKind) -> bool:
     match kind:
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER | PartKind.ARRESTER
+            | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return True
         case (
             PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.LED | PartKind.FUSE
-            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL
+            | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER

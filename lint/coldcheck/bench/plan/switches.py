@@ -30,7 +30,7 @@ GONE_V = 5.0
 
 def switch_steps(circuit: Circuit, mains: float, known: Mapping[str, Solution]) -> Iterator[Step]:
     """One step for all switches that can be thrown with power on; none where there are none."""
-    thrown = [s for s in known.values() if s.state.kind == STANDBY]
+    thrown = [s for s in known.values() if s.state.name.startswith(STANDBY)]
     if not thrown:
         return
     off = "Switch off and pull the plug" if circuit.mains is not None else "Switch the supplies off"

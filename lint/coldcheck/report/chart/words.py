@@ -217,6 +217,9 @@ _NOTES: Mapping[str, Callable[[Note], str]] = {
     "diode": _diode,
     "pot": _pot,
     "unknown-part": lambda _: "a part on the way has no value in the drawing",
+    "own-channel": lambda note: (
+        f"{listed(note.names)} conducts with no supply: what is read goes by the copy and the meter"
+    ),
     "no-voltage": lambda note: f"no voltage can be given: {note.word}",
     "swings": lambda note: (
         f"an oscillator swings there at {engineering(note.number or 0.0, 'Hz')}: the volts are "

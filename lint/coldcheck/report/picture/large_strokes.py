@@ -37,6 +37,8 @@ def transistor(pen: Pen, inside: Inside) -> None:
     match inside:
         case Inside.N_CHANNEL | Inside.N_DEPLETION | Inside.P_CHANNEL:
             _mosfet(pen, inside)
+        case Inside.N_JUNCTION | Inside.P_JUNCTION:
+            _jfet(pen, inside)
         case Inside.NPN | Inside.PNP:
             _bipolar(pen, inside)
         case _:
@@ -52,6 +54,16 @@ def _bipolar(pen: Pen, inside: Inside) -> None:
         pen.line((0, 4 * side), (0, 1.65 * side), (-0.85, 0.55 * side))
     x, y = (-0.2, 1.4) if emitter > 0 else (-0.6, -0.87)
     pen.shape((x + 0.17, y + 0.22), (x - 0.36, y + 0.03), (x + 0.03, y - 0.36), kind="ink")
+
+
+def _jfet(pen: Pen, inside: Inside) -> None:
+    """The channel as a bar; the gate's arrow points at one of n-type, away from one of p-type."""
+    pen.line((-4, 0), (-0.55, 0))
+    pen.line((-0.55, -1.45), (-0.55, 1.45), kind="plate")
+    for side in (-1, 1):
+        pen.line((0, 4 * side), (0, 1.15 * side), (-0.55, 1.15 * side))
+    tip, tail = (-0.7, -1.3) if inside is Inside.N_JUNCTION else (-1.3, -0.7)
+    pen.shape((tip, 0), (tail, -0.3), (tail, 0.3), kind="ink")
 
 
 def _mosfet(pen: Pen, inside: Inside) -> None:

@@ -25,6 +25,10 @@ if TYPE_CHECKING:
     from coldcheck.picture.devices import Device
 
 
+BULB = 0.95
+"""Radius of the ends of the bulb around a barretter, and of what lets light to a photocell."""
+
+
 def strokes_of(item: Item, standard: Standard) -> list[str]:
     """A symbol's strokes as SVG elements."""
     device = item.device
@@ -48,6 +52,8 @@ def strokes_of(item: Item, standard: Standard) -> list[str]:
             _meter(pen)
         case Symbol.ARRESTER:
             _arrester(pen)
+        case Symbol.CRYSTAL:
+            _crystal(pen)
         case Symbol.POLE:
             pen = Pen(item.x, item.y, mirror=item.flip)
             pole(pen, device)
@@ -88,6 +94,13 @@ def _two_lead(pen: Pen, device: Device, standard: Standard) -> None:
         case Symbol.THERMISTOR:
             _resistor(pen, standard)
             pen.line((-1.05, 0.85), (-0.75, 0.85), (0.85, -1.15))
+        case Symbol.BARRETTER:
+            _resistor(pen, standard)
+            pen.capsule(BULB, 1.5 - BULB)
+        case Symbol.PHOTOCELL:
+            _resistor(pen, standard)
+            pen.capsule(BULB, 1.5 - BULB)
+            _light(pen)
         case Symbol.LAMP:
             _lamp(pen)
         case Symbol.SPEAKER:
@@ -159,6 +172,13 @@ def _diode(pen: Pen, symbol: Symbol) -> None:
             pen.line((-1.15, y + 0.15), (-1.15, y + 0.4), (-0.9, y + 0.4))
 
 
+def _light(pen: Pen) -> None:
+    """Two arrows that point at what light steers."""
+    for y in (-0.35, 0.15):
+        pen.line((-1.4, y - 0.4), (-1.0, y))
+        pen.line((-1.25, y), (-1.0, y), (-1.0, y - 0.25))
+
+
 def _fuse(pen: Pen, standard: Standard) -> None:
     match standard:
         case Standard.IEC:
@@ -183,6 +203,14 @@ def _arrester(pen: Pen) -> None:
     _leads(pen, 0.95)
     for side in (-1, 1):
         pen.shape((0, 0.12 * side), (-0.5, 0.95 * side), (0.5, 0.95 * side), kind="ink")
+
+
+def _crystal(pen: Pen) -> None:
+    """A slab between two plates."""
+    _leads(pen, 0.75)
+    for side in (-1, 1):
+        pen.line((-0.7, 0.75 * side), (0.7, 0.75 * side))
+    pen.shape((-0.9, -0.4), (0.9, -0.4), (0.9, 0.4), (-0.9, 0.4))
 
 
 def _meter(pen: Pen) -> None:

@@ -118,7 +118,9 @@ def _useless(kind: PartKind) -> bool:
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.THERMISTOR
+            | PartKind.BARRETTER | PartKind.PHOTOCELL
             | PartKind.LAMP | PartKind.SOURCE | PartKind.METER | PartKind.ARRESTER
+            | PartKind.CRYSTAL
         ):  # fmt: skip
             return True
         case (

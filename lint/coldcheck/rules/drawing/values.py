@@ -120,11 +120,12 @@ def _preferred(branch: Branch) -> float | None:
             return si(branch.value, "farad")
         case (
             PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.CONTACT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

@@ -71,15 +71,16 @@ def _drops(kind: PartKind) -> bool:
     match kind:
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.DIODE | PartKind.FUSE
-            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.CONTACT | PartKind.METER
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.CONTACT
+            | PartKind.METER
         ):  # fmt: skip
             return True
         case (
-            PartKind.INDUCTOR | PartKind.LED | PartKind.ZENER | PartKind.LAMP
+            PartKind.INDUCTOR | PartKind.LED | PartKind.ZENER | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

@@ -294,11 +294,19 @@ def _drain_ohms(branch: Branch) -> float | None:
     match kind:
         case PartKind.FUSE | PartKind.INDUCTOR:
             return 0.0
-        case PartKind.RESISTOR | PartKind.THERMISTOR | PartKind.RELAY | PartKind.METER:
+        case (
+            PartKind.RESISTOR
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.RELAY
+            | PartKind.METER
+        ):
             return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.SWITCH | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
+            | PartKind.SWITCH | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

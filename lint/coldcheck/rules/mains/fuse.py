@@ -349,14 +349,16 @@ def _in_line(kind: PartKind) -> bool:
     match kind:
         case (
             PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
-            | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.LAMP
+            | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return True
         case (
-            PartKind.CAPACITOR | PartKind.ARRESTER | PartKind.FUSE | PartKind.WINDING
+            PartKind.CAPACITOR | PartKind.ARRESTER | PartKind.CRYSTAL | PartKind.FUSE
+            | PartKind.WINDING
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

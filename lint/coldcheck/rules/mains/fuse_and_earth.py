@@ -108,7 +108,8 @@ def no_earth(case: Case) -> Iterator[Outcome]:
     source=Citation("practice", "the order line, fuse, switch, primary"),
     limits=(
         "Only the primary side is meant here; the fuse's value is judged by mains.fuse-too-"
-        "large. A fuse in the plug or in the wall is not in the drawing."
+        "large. A resistor written as fusible counts as one: when it opens is not judged. "
+        "A fuse in the plug or in the wall is not in the drawing."
     ),
     thresholds=(inrush.SLOW_MAY, fuse.HALVES_V, galvanic.SERIES_OHM),
 )

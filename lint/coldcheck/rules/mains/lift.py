@@ -100,10 +100,11 @@ def _carries(kind: PartKind) -> bool:
             return True
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.LED
-            | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

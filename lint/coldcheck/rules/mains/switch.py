@@ -85,11 +85,12 @@ def _couples(kind: PartKind) -> bool:
             return True
         case (
             PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL
+            | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

@@ -91,7 +91,14 @@ def _ohms(branch: Branch) -> float | None:
         ):  # fmt: skip
             usual = branch.closed or kind is PartKind.JACK_CONTACT
             return 0.0 if usual else None
-        case PartKind.SPEAKER | PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR:
+        case (
+            PartKind.SPEAKER
+            | PartKind.RESISTOR
+            | PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+        ):
             return si(branch.value, "ohm")
         case PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")
@@ -99,7 +106,7 @@ def _ohms(branch: Branch) -> float | None:
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.SIGNAL
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

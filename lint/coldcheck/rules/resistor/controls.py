@@ -1,4 +1,4 @@
-"""Pots and thermistors against what is written on them."""
+"""Pots, thermistors and photocells against what is written on them."""
 
 from __future__ import annotations
 
@@ -133,4 +133,46 @@ def _has(branch: Branch, limit: Figure, solution: Solution) -> Figure | None:
     }[limit.unit]  # fmt: skip
 
 
-RULES: tuple[Rule, ...] = (control_overload, thermistor_overload)
+@rule(
+    "resistor.photocell-overload",
+    title="Photocell with more heat or volts than it is made for",
+    level="notice",
+    states="warm, high line and standby; in the dark, and with its lamp lit",
+    needs="the watts or volts written on the photocell, and a solved state",
+    criterion="Its mean power, or the highest instant of the voltage across it, is more than "
+    "written.",
+    why="The film of a photocell is a fraction of a watt. Where it is in a circuit with direct "
+    "current its lamp makes a resistor of it that burns.",
+    source=Citation("drawing", "the ratings written"),
+    limits="It is solved in the dark and fully lit; between them the heat may be highest, where "
+    "its ohms are those of what feeds it.",
+    thresholds=(FULL,),
+)
+def photocell_overload(case: Case) -> Iterator[Outcome]:
+    """Compare each photocell with its ratings."""
+    reason = unsolved(case)
+    for cell in case.circuit.branches.values():
+        limits = _written(cell) if cell.kind is PartKind.PHOTOCELL else []
+        if limits and reason is not None:
+            yield photocell_overload.not_judged((cell.name,), reason)
+            continue
+        for limit in limits:
+            use = most(case, STATES, partial(_in_cell, cell, limit))
+            if use is not None and use.beyond(FULL.value * limit.value):
+                yield over(
+                    photocell_overload, case, (cell.name,), use, FULL.value * limit.value,
+                    (f"{cell.name} has {use.figure.text(3)}; it is made for {limit.text(3)}",
+                     f"Put a resistor in series with {cell.name}, or a capacitor where it is to "
+                     "steer a signal alone"),
+                )  # fmt: skip
+
+
+def _in_cell(cell: Branch, limit: Figure, solution: Solution) -> Figure | None:
+    across, amps = solution.between(cell.a, cell.b), solution.current(cell.name)
+    if across is None or amps is None:
+        return None
+    power = float((across.samples * amps.samples).mean())
+    return {"W": figure(power, "W"), "V": figure(across.peak, "V")}[limit.unit]
+
+
+RULES: tuple[Rule, ...] = (control_overload, thermistor_overload, photocell_overload)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, assert_never
 import networkx as nx
 import numpy as np
 
-from coldcheck.anatomy.galvanic import jacks
+from coldcheck.anatomy.galvanic import jacks, opens_in_time
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.rectifiers import rectifier_tubes
 from coldcheck.circuit.model import GROUND
@@ -89,7 +89,7 @@ def _fused(circuit: Circuit, winding: Winding, section: Section) -> bool:
     """Whether a fuse hangs on the winding's leads or on the rectifier's output."""
     nets = {*winding.nets, *section.cathode_nets} - {GROUND}
     behind = {b.other(n) for n in nets for b in circuit.at(n) if b.kind is PartKind.INDUCTOR}
-    return any(b.kind is PartKind.FUSE for n in nets | behind - {GROUND} for b in circuit.at(n))
+    return any(opens_in_time(b) for n in nets | behind - {GROUND} for b in circuit.at(n))
 
 
 def _unfused(case: Case, winding: Winding, tube: str) -> Outcome:
@@ -205,10 +205,11 @@ def _fault_ohms(branch: Branch) -> float | None:
             return si(branch.resistance, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
-            | PartKind.THERMISTOR | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
+            | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL | PartKind.LAMP
+            | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER
+            | PartKind.ARRESTER | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

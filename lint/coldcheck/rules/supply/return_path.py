@@ -175,7 +175,9 @@ def _crosses(kind: PartKind) -> bool:
         case (
             PartKind.RESISTOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
             | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR
-            | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER | PartKind.HEATER
+            | PartKind.BARRETTER | PartKind.PHOTOCELL
+            | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK | PartKind.ARRESTER
+            | PartKind.CRYSTAL | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
             | PartKind.RELAY | PartKind.METER
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

@@ -1,4 +1,4 @@
-"""What holds the gates of MOSFETs, and what keeps them whole."""
+"""What holds the gates of transistors, and what keeps those of MOSFETs whole."""
 
 from __future__ import annotations
 
@@ -35,6 +35,10 @@ def _mosfets(case: Case) -> Iterator[Transistor]:
     return (q for q in case.circuit.transistors.values() if q.type.family.insulated)
 
 
+def _gated(case: Case) -> Iterator[Transistor]:
+    return (q for q in case.circuit.transistors.values() if q.type.family.gated)
+
+
 @rule(
     "transistor.gate-no-return",
     title="Gate that nothing holds",
@@ -50,10 +54,10 @@ def _mosfets(case: Case) -> Iterator[Transistor]:
 def gate_no_return(case: Case) -> Iterator[Outcome]:
     """Look for gates whose net floats."""
     if (reason := unsolved(case)) is not None:
-        for one in _mosfets(case):
+        for one in _gated(case):
             yield gate_no_return.not_judged((one.name,), reason)
         return
-    for one in _mosfets(case):
+    for one in _gated(case):
         if case.warm.floats(one.nets["gate"]):
             yield gate_no_return.finding(
                 case,

@@ -42,9 +42,11 @@ WASHER = Threshold("insulating washer under a transistor, K/W", 0.5, "", PRACTIC
     level="notice",
     states="every solved state; high line and cold are usually the worst",
     needs="a solved state and the rating of the type",
-    criterion="The highest instant of the voltage across its current's path exceeds the rating.",
+    criterion="The highest instant of the voltage across its current's path exceeds the rating; "
+    "of a JFET that from its drain or its source to its gate.",
     why="Beyond its rating a transistor breaks down; nothing but the supply's resistance limits "
-    "the current then, and it fails as a short, which puts the whole supply on what it fed.",
+    "the current then, and it fails as a short, which puts the whole supply on what it fed. A JFET "
+    "breaks down at its gate, which is further from the drain than the source is.",
     source=SHEET,
     limits="Steady states only: what a capacitor that is still empty, an inductance that is "
     "switched off or a short at the output adds for a moment is not in the figure.",
@@ -57,6 +59,8 @@ def over_voltage(case: Case) -> Iterator[Outcome]:
 
 def _too_high(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
     main, out, third = one.type.family.leads
+    if one.type.family.junction:
+        main, out = "drain or source", third
     return (
         f"{one.name} has {volts(seen)} from {main} to {third if one.type.family.fixed else out}; "
         f"{one.type.name} is rated {volts(limit)}",
@@ -87,10 +91,20 @@ def _compared(
 
 def across(one: Transistor, solution: Solution) -> Figure | None:
     """The highest instant of the volts that its rating is for: mostly those across its path."""
+    if one.type.family.junction:
+        return _blocked(one, solution)
     far = one.control if one.type.family.fixed else one.channel
     ends = (one.channel.a, far.b) if one.type.family.sign > 0 else (far.a, one.channel.b)
     wave = solution.between(*ends)
     return None if wave is None else figure(max(wave.high, 0.0), "V")
+
+
+def _blocked(one: Transistor, solution: Solution) -> Figure | None:
+    """What a JFET's gate blocks, to the end of the channel that is further from it."""
+    gate, sign = one.nets["gate"], one.type.family.sign
+    waves = [solution.between(one.nets[end], gate) for end in ("drain", "source")]
+    known = [sign * wave.samples for wave in waves if wave is not None]
+    return figure(max(0.0, float(np.max(known))), "V") if len(known) == len(waves) else None
 
 
 @rule(
@@ -139,7 +153,7 @@ def _punctured(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
 def base_reversed(case: Case) -> Iterator[Outcome]:
     """Compare emitter to base with the rating in every state."""
     for one in case.circuit.transistors.values():
-        if not (one.type.family.insulated or one.type.family.regulates):
+        if one.type.family.bipolar:
             name = "emitter-base-voltage"
             words = partial(_backwards, case)
             yield from _compared(base_reversed, case, one, name, _against, words)
@@ -180,9 +194,11 @@ def _steering(one: Transistor, solution: Solution) -> Figure | None:
     level="notice",
     states="cold, warm, high line, low line and standby",
     needs="a solved state and the rating of the type",
-    criterion="The largest instant of the current through it is more than the rating.",
+    criterion="The largest instant of the current through it, of a JFET of that into its gate, is "
+    "more than the rating.",
     why="Bond wires and the chip are made for so much; beyond it the figures of the sheet, heat "
-    "included, say nothing any more.",
+    "included, say nothing any more. A JFET's channel limits itself; its gate, pulled beyond the "
+    "source, is a diode that does not.",
     source=SHEET,
     limits="The charging of capacitors at switch-on is not in the figure.",
 )
@@ -194,6 +210,13 @@ def overload(case: Case) -> Iterator[Outcome]:
 
 
 def _too_much(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
+    if one.type.family.junction:
+        return (
+            f"{amperes(seen)} flow at the gate of {one.name}, which conducts; {one.type.name} is "
+            f"made for {amperes(limit)} there",
+            f"Keep the gate of {one.name} from being pulled that way, or put a resistor in its "
+            "lead",
+        )
     return (
         f"{one.name} carries {amperes(seen)}; {one.type.name} is made for {amperes(limit)}",
         f"Use a type for {amperes(1.5 * seen)} or more, or find what draws that much",
@@ -201,8 +224,9 @@ def _too_much(one: Transistor, seen: float, limit: float) -> tuple[str, str]:
 
 
 def through(one: Transistor, solution: Solution) -> Figure | None:
-    """The largest instant of the current through it."""
-    wave = solution.current(one.channel.name)
+    """The largest instant of the current through it, of a JFET of that at its gate."""
+    path = one.control if one.type.family.junction else one.channel
+    wave = solution.current(path.name)
     return None if wave is None else figure(wave.peak, "A")
 
 

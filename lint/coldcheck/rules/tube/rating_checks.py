@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import amplifiers, reading, without
+from coldcheck.anatomy.running import running
 from coldcheck.circuit.tubes import centred
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import engineering
@@ -156,7 +157,7 @@ def findings(which: Rule, case: Case, check: Check, found: Iterable[Excess]) -> 
 def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
     state = excess.solution.state
     section = _section(case, excess)
-    oscillates = section is not None and section.kind is SectionKind.CONVERTER
+    oscillates = section is not None and _oscillates(case, check, section)
     type_ = case.circuit.tubes[_tube_name(case, excess.at)].type
     doubt = CENTRED if check.unit == "V" and centred(type_) else DOUBT
     mild = excess.ratio <= doubt.value or state.kind == PULLED or oscillates
@@ -178,6 +179,12 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
         source=excess.limit.cited,
         excess=excess.ratio,
     )
+
+
+def _oscillates(case: Case, check: Check, section: Section) -> bool:
+    """Whether a stage takes less at work than at rest, as it is solved."""
+    own = (stage.section.name for stage in running(case.circuit))
+    return section.kind is SectionKind.CONVERTER or (check.unit != "V" and section.name in own)
 
 
 def _off(case: Case, check: Check, excess: Excess) -> float:

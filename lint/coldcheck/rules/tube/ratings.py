@@ -32,7 +32,8 @@ ENOUGH = 0.7
 STATES = "nominal, standby and (for absolute and design-maximum ratings) high line; a pulled tube"
 SYSTEMS = (
     "a design-centre rating allows for the usual spread of the mains and is compared at nominal "
-    "mains, the others at high line too"
+    "mains, the others at high line too; watts and amperes of a stage that oscillates are an "
+    "advice, since it is solved at rest"
 )
 
 

@@ -65,7 +65,7 @@ class Parts:
 
     def _network(self, setting: Setting) -> Network:
         """The linear part, with the leaks and ties that keep every net defined."""
-        network = build_network(self.circuit, setting.state, setting.assumed, self._siemens)
+        network = build_network(self.circuit, setting.state, setting.values, self._siemens)
         for ends in self._blocking:
             network.tie(ends, REVERSE_S)
         for net in floating_ends(self.circuit, setting.state):

@@ -74,7 +74,7 @@ def floating_grids(circuit: Circuit, state: State, floating: Container[str]) -> 
             net = section.net(electrode)
             if net is not None and net in floating and electrode != IDLE:
                 nets[net] = None
-    gates = (q.nets["gate"] for q in circuit.transistors.values() if q.type.family.insulated)
+    gates = (q.nets["gate"] for q in circuit.transistors.values() if q.type.family.gated)
     nets |= {net: None for net in gates if net in floating}
     return tuple(nets)
 

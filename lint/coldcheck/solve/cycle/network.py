@@ -293,6 +293,11 @@ def branch_ohms(branch: Branch, state: State, assumed: float | None = None) -> f
         return plain(branch.part.voltage, "volt", 0) / plain(branch.part.current, "ampere", 1)
     if branch.value is None and assumed is None:
         raise Unsolvable(f"the value of {branch.name} is not known")
+    if branch.kind is PartKind.BARRETTER and assumed is not None:
+        return assumed
+    if branch.kind is PartKind.PHOTOCELL and branch.resistance is not None:
+        lit = branch.owner in state.thrown
+        return plain(branch.resistance if lit else branch.value, "ohm", assumed or 0.0)
     if branch.kind is PartKind.THERMISTOR and state.warm and branch.resistance is not None:
         return plain(branch.resistance, "ohm", 0.0)
     ohms = plain(branch.value, "ohm", assumed or 0.0)

@@ -144,7 +144,8 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
     stated = branch.part.tolerance if branch.part else None
     match branch.kind:
         case (
-            PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.SPEAKER
+            PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.BARRETTER
+            | PartKind.PHOTOCELL | PartKind.SPEAKER
             | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             tolerance = usual.resistor if stated is None else stated
@@ -163,7 +164,8 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
             yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.SWITCH
-            | PartKind.LAMP | PartKind.JACK | PartKind.ARRESTER | PartKind.HEATER | PartKind.CONTACT
+            | PartKind.LAMP | PartKind.JACK | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.HEATER | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL
         ):  # fmt: skip
             pass

@@ -48,7 +48,14 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
     """
     kind = branch.kind
     match kind:
-        case PartKind.RESISTOR | PartKind.POT | PartKind.THERMISTOR | PartKind.HEATER:
+        case (
+            PartKind.RESISTOR
+            | PartKind.POT
+            | PartKind.THERMISTOR
+            | PartKind.BARRETTER
+            | PartKind.PHOTOCELL
+            | PartKind.HEATER
+        ):
             return si(branch.value, "ohm")
         case PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")
@@ -73,6 +80,7 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             | PartKind.ZENER
             | PartKind.JACK
             | PartKind.ARRESTER
+            | PartKind.CRYSTAL
             | PartKind.SOURCE
             | PartKind.SIGNAL
             | PartKind.GATE
