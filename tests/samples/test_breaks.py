@@ -247,7 +247,7 @@ BREAKS = (
         "56k for 5k6 ahead of the regulators",
         edit("[R3 5k6 10 W wirewound]", "[R3 56k 10 W wirewound]"),
         "supply.regulator-current",
-        ("V2", "V3"),
+        ("V2", "V3", "R3"),
         "notice",
         # (330 - 258) V at low line over 56k: 1.3 mA, where 5 mA is the least.
         ("current", 0.001, 0.002),

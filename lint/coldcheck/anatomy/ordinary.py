@@ -23,7 +23,7 @@ from coldcheck.drawing.units import si
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.circuit.model import Branch, Circuit, Section, Winding
 
 
 class Place(Enum):
@@ -183,10 +183,18 @@ def is_return(circuit: Circuit, net: str) -> bool:
     """
     nets = {net, *(b.other(net) for b in circuit.at(net) if b.traits.by_hand or _is_fuse(b))}
     nets -= set(LANDMARKS)
-    taps = {w.nets[1] for w in circuit.windings() if len(w.nets) > 2 and not w.primary}
+    taps = {n for w in circuit.windings() if _rectified_from(circuit, w) for n in w.nets[1:-1]}
     minus = (b for n in nets for b in circuit.at(n) if b.kind is PartKind.SOURCE and b.b == n)
     feet = [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) == GROUND]
     return len(feet) == 1 and bool(nets & taps or any(minus))
+
+
+def _rectified_from(circuit: Circuit, winding: Winding) -> bool:
+    """Whether a rectifier takes its current from an end of a winding."""
+    ends = (winding.nets[0], winding.nets[-1])
+    tubes = (s.kind for n in ends for s, e in circuit.electrodes_at(n) if e.startswith("plate"))
+    diodes = (b for n in ends for b in circuit.at(n) if b.kind is PartKind.DIODE)
+    return SectionKind.RECTIFIER in tubes or any(diodes)
 
 
 def _is_fuse(branch: Branch) -> bool:

@@ -190,6 +190,7 @@ LINKS = (
     Link(("supply.regulator-current",), ("supply.regulator-dark",), where.anywhere),
     Link(("heater.wrong-voltage",), ("heater.wrong-voltage",), where.shares_its_part),
     Link(("transistor.regulator-dropout",), ("heater.wrong-voltage",), where.feeds_its_heater),
+    Link(("heater.no-reference",), ("supply.divider-unused",), where.anywhere),
     Link(
         ("supply.no-bleeder",),
         ("supply.choke-below-critical", "tube.plate-voltage", "tube.screen-voltage"),

@@ -69,6 +69,7 @@ NO_RATING_DOES = {
     "mistakes/mains.capacitor-class/wrong.tube": {"C1"},
     "mistakes/mains.capacitor-to-chassis/wrong.tube": {"C1"},
     "mistakes/mains.capacitor-to-chassis/jack/wrong.tube": {"C2"},
+    "mistakes/resistor.photocell-overload/wrong.tube": {"LDR1"},
     "mistakes/supply.fuse-too-small/stroke/wrong.tube": {"F2"},
 }
 

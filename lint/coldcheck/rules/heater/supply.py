@@ -300,19 +300,16 @@ def _in_the_way(circuit: Circuit, line: HeaterLine) -> tuple[str, ...]:
     dropper = heater_dropper.dropper_of(circuit, line)
     joints = (n for n in line.nets if _is_joint(circuit, n))
     beside = (b.name for n in joints for b in circuit.at(n) if b.kind is PartKind.RESISTOR)
-    drops = (p.name for p in (dropper.parts if dropper else ()) if p.kind in DROPS)
+    way = dropper.parts if dropper else ()  # a fuse or a switch takes no volts
+    drops = (p.name for p in way if p.traits.unit in ("ohm", "farad") or p.traits.one_way)
     return tuple(dict.fromkeys((*drops, *beside)))
-
-
-DROPS = (PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.DIODE, PartKind.THERMISTOR)
-"""What in a dropper's way takes volts: no switch, fuse or meter."""
 
 
 def _is_joint(circuit: Circuit, net: str) -> bool:
     """Whether heaters meet at a net that nothing feeds."""
-    kinds = [b.kind for b in circuit.at(net)]
-    passive = (PartKind.HEATER, PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.LAMP)
-    return kinds.count(PartKind.HEATER) > 1 and all(k in passive for k in kinds)
+    at = circuit.at(net)
+    fed = any(b.traits.supplies or b.traits.coil or b.traits.steered for b in at)
+    return not fed and sum(b.kind is PartKind.HEATER for b in at) > 1
 
 
 def _rated_source(tube: Tube) -> Cited | None:
