@@ -187,7 +187,8 @@ def _from_problem(problem: Problem) -> Finding:
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Fingerprints on, gravest first, causes before others, then in the order of the drawing.
 
-    What is barely beyond its limit stands behind what is far beyond it, or is wired wrongly.
+    What is barely beyond its limit stands behind what is far beyond it, or is wired wrongly. Of
+    dangers and warnings those of what hands and the mains reach come first.
     """
     own = None if circuit is None else circuit.drawing.file
     return tuple(
@@ -196,6 +197,7 @@ def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Findi
             key=lambda f: (
                 -LEVELS.index(f.level),
                 not f.is_cause,
+                not _reaches_hands(f),
                 f.limit is not None and f.excess < BARELY,
                 f.span.file != own,
                 f.span,
@@ -204,3 +206,8 @@ def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Findi
             ),
         )
     )
+
+
+def _reaches_hands(finding: Finding) -> bool:
+    family = finding.rule.partition(".")[0]
+    return family in ("mains", "touch") and finding.level in ("danger", "warning")

@@ -77,7 +77,7 @@ def test_sections_in_two_stages(
     assert [(f.at, f.level, f.state) for f in hits] == ([((at,), "notice", "warm")] if at else [])
     for f in hits:
         assert f.evidence["mended_db"].value < 1.0 < 3.0 < f.evidence["off_by_db"].value
-        assert f.limit.value == 1.5
+        assert f.limit.value == 1.0
 
 
 @pytest.mark.parametrize(

@@ -208,7 +208,7 @@ def test_neons(wire: str, found: bool, review: Callable[[str], Review]) -> None:
     assert [f.at[0] in wire for f in hits] == ([True] if found else [])
 
 
-@pytest.mark.parametrize(("rated", "found"), [("1 mA", True), ("2 mA", False)])
+@pytest.mark.parametrize(("rated", "found"), [("1 mA", True), ("1.5 mA", True), ("1.55 mA", False)])
 def test_a_neons_current(rated: str, found: bool, review: Callable[[str], Review]) -> None:
     # (250 - 60) V over 100 kohm is 1.9 mA.
     text = f"B1 --+[E1 250 V]-- gnd\nB1 --[R2 100k 1 W]--[NE1 neon {rated}]-- gnd\n"

@@ -76,3 +76,25 @@ def test_a_regulators_divider(more: str, found: bool, review: Callable[[str], Re
     {more}""")
     hits = of(looked, "supply.regulator-senses-input")
     assert [f.at for f in hits] == ([("V2", "V1", "R5")] if found else [])
+
+
+def test_a_cascode_and_the_follower_behind_it_are_no_regulator(
+    review: Callable[[str], Review],
+) -> None:
+    """The upper grid hangs on a divider of the supply, as it has to."""
+    looked = review("""tube V1 12AX7
+    tube V2 12AX7
+    B1 --+[E1 250 V]-- gnd
+    signal IN 10 mV 1 kHz
+    IN --[C1 100n 100 V film]-- V2A.grid --[R1 1M]-- gnd
+    V2A.cathode --[R2 1k5]-- gnd
+    V2A.plate -- V1A.cathode
+    B1 --[R3 330k]-- G --[R4 120k]-- gnd
+    G --[C2 1 uF 160 V film]-- gnd
+    G --[R5 1k]-- V1A.grid
+    B1 --[R6 100k]-- V1A.plate -- V1B.grid
+    B1 -- V1B.plate
+    V1B.cathode --[R7 100k]-- gnd
+    V1B.cathode --[C3 1 uF 400 V film]-- OUT --[R8 220k]-- gnd
+    """)
+    assert "supply.regulator-senses-input" not in {f.rule for f in looked.findings}

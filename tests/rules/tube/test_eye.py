@@ -84,3 +84,15 @@ def test_what_is_between_plate_and_target(
 ) -> None:
     text = "\n".join(sample(PLATE, "wrong").lines).replace("B1 -- V1.plate", plate)
     assert bool([f for f in review(text + "\n").findings if f.rule == PLATE]) is fires
+
+
+@pytest.mark.parametrize(("ohms", "fires"), [("1M", True), ("220k", True), ("100k", False)])
+def test_a_plate_on_the_supply_and_its_resistor_at_the_target(
+    ohms: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    text = (
+        "tube V1 6E5\nB1 --+[E1 250 V]-- gnd\nB1 -- V1.plate\nV1.cathode -- gnd\n"
+        f"B1 --[R1 {ohms}]-- V1.target\nV1.grid --[R2 1M]-- gnd\n"
+    )
+    found = [f for f in review(text).findings if f.rule == "tube.target-behind-resistor"]
+    assert [f.remedy for f in found] == (["Exchange V1.plate and V1.target"] if fires else [])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import PRACTICE
@@ -59,6 +60,10 @@ def shorted_part(case: Case) -> Iterator[Outcome]:
         )
 
 
+SHARING_OHM = 220.0
+"""Between a pass tube's cathode and its output there is no more (common practice)."""
+
+
 @rule(
     "drawing.plate-on-heater-line",
     title="Plate or screen joined to a heater bus",
@@ -106,7 +111,13 @@ def _referred(circuit: Circuit, net: str) -> bool:
     """Whether a heater line is tied to the cathode of the tubes it heats, which gives a supply."""
     heated = [t for t in circuit.tubes.values() if t.heater and net in t.heater.nets]
     cathodes = {n for t in heated for s in t.sections for n in s.cathode_nets}
-    return bool(heated) and net in cathodes
+    beside = {b.other(n) for n in cathodes for b in circuit.at(n) if _evens(b)}
+    return bool(heated) and net in cathodes | beside
+
+
+def _evens(branch: Branch) -> bool:
+    """Whether it is a resistor that makes pass tubes share their current, or measures it."""
+    return branch.kind is PartKind.RESISTOR and (si(branch.value, "ohm") or 1e9) <= SHARING_OHM
 
 
 RULES: tuple[Rule, ...] = (shorted_part, plate_on_heater_line)

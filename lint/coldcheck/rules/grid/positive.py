@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -14,6 +15,7 @@ from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.solve.solution import STANDBY
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -73,9 +75,15 @@ def positive(case: Case) -> Iterator[Outcome]:
             yield positive.not_judged(tuple(s.name for s in sections), reason)
         return
     for solution in case.solved(*STEADY):
-        found = {s.name: r for s in sections if (r := _above(solution, s)) is not None}
+        asked = [s for s in sections if not _switched(case, solution, s)]
+        found = {s.name: r for s in asked if (r := _above(solution, s)) is not None}
         for group in _groups(case, [s for s in sections if s.name in found]):
             yield _positive(case, solution, group, found)
+
+
+def _switched(case: Case, solution: Solution, section: Section) -> bool:
+    """Whether a stage is only switched on: a trigger's half, or a relay's tube, not at rest."""
+    return solution.state.kind == STANDBY and switches(case.circuit, section)
 
 
 def _above(solution: Solution, section: Section) -> TubeReading | None:

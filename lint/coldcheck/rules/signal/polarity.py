@@ -9,10 +9,12 @@ import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.detectors import diodes
+from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -32,6 +34,9 @@ LEGS = Threshold(
     "legs of a phase-shift oscillator", 3.0, "", Citation("arithmetic", "180 over less than 90")
 )
 
+DELAY_F = 10e-9
+"""What filters the voltage that delays a gain control has more (common practice)."""
+
 
 @rule(
     "signal.gain-control-positive",
@@ -40,7 +45,7 @@ LEGS = Threshold(
     states="the drawing alone",
     needs="the wiring of the detector",
     criterion=(
-        "A diode has its plate on gnd or another landmark and its cathode on a coil, or on a "
+        "A diode has its plate on gnd or another point at rest and its cathode on a coil, or on a "
         "capacitor that brings the signal, and the grid of an amplifying stage gets its direct "
         "voltage through resistors from there. Or a capacitor brings the signal to its plate, and "
         "a grid that is driven besides gets its direct voltage from its cathode."
@@ -56,16 +61,28 @@ LEGS = Threshold(
 def gain_control_positive(case: Case) -> Iterator[Outcome]:
     """Follow the direct voltage of each detector to the grids it holds."""
     for diode in diodes(case.circuit):
-        if diode.plate in LANDMARKS:
+        if _rests(case.circuit, diode.plate):
             yield from _positive(case, diode, "a carrier", _held_grids(case.circuit, diode.cathode))
         else:
             yield from _positive(case, diode, "a signal", _controlled(case.circuit, diode))
 
 
+def _rests(circuit: Circuit, net: str) -> bool:
+    """Whether a point is at rest: a landmark, or what a capacitor and resistors hold, a delay."""
+    if net in LANDMARKS:
+        return True
+    near = circuit.at(net)
+    held = [b for b in near if b.kind is PartKind.CAPACITOR]
+    large = any((si(b.value, "farad") or 0.0) >= DELAY_F for b in held)
+    resistors = all(b.kind in (PartKind.CAPACITOR, PartKind.RESISTOR) for b in near)
+    return large and resistors and all(b.other(net) in LANDMARKS for b in held)
+
+
 def _positive(case: Case, diode: Diode, with_what: str, fed: list[str]) -> Iterator[Finding]:
-    name = diode.name
-    back = "its cathode on gnd" if diode.plate in LANDMARKS else "its plate on the control voltage"
-    on = "plate" if diode.plate in LANDMARKS else "cathode"
+    name, rests = diode.name, _rests(case.circuit, diode.plate)
+    rest = "gnd" if diode.plate in LANDMARKS else net_text(case.circuit, diode.plate)
+    back = f"its cathode on {rest}" if rests else "its plate on the control voltage"
+    on = "plate" if rests else "cathode"
     if fed:
         yield gain_control_positive.finding(
             case,

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Complex = NDArray[np.complex128]
 
-FITS_DB = Threshold("a response within this, in dB, of the record curve fits it", 1.5, "", PRACTICE)
+FITS_DB = Threshold("a response within this, in dB, of the record curve fits it", 1.0, "", PRACTICE)
 MISSES_DB = Threshold("a response further than this, in dB, is none for records", 3.0, "", PRACTICE)
 DECADE_DB = 10.0
 """One value ten times off moves a response by some 20 dB at most, 10 up and 10 down."""

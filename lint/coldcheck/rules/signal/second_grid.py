@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
+from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -47,7 +48,7 @@ HOLDS_OHM = Threshold(
         "output tube is hardly driven. All voltages at rest are right."
     ),
     source=PRACTICE,
-    limits="A signal led to both grids, and pairs whose tail is bypassed, are left alone.",
+    limits="A signal led to both grids, pairs whose tail is bypassed, and triggers are left alone.",
     thresholds=(HOLDS_OHM,),
 )
 def second_grid_loose(case: Case) -> Iterator[Outcome]:
@@ -55,7 +56,7 @@ def second_grid_loose(case: Case) -> Iterator[Outcome]:
     still = still_nets(case.circuit)
     for pair in _pairs(case.circuit, still):
         loose = [s for s in pair if _loose(case.circuit, s, still)]
-        if len(loose) == 1:
+        if len(loose) == 1 and not switches(case.circuit, loose[0]):
             yield _told(case, loose[0])
 
 

@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution
 
+NEON = Threshold(
+    "current of a neon over that written", 1.25, "",
+    Citation("practice", "it only lives shorter, and its resistor is one in twenty per cent"),
+)  # fmt: skip
 VOLTS = Threshold("volts or amperes of a lamp over those written", 1.15, "", PRACTICE)
 WATTS = Threshold("watts of a lamp over those written", 1.3, "", PRACTICE)
 LEAST_OHM = Threshold(
@@ -50,7 +54,8 @@ USUAL_A = 0.6e-3
     criterion=(
         f"The rms volts across the lamp are more than {VOLTS.value:g} times those written (the "
         f"amperes, where no volts are written), or its watts more than {WATTS.value:g} times them. "
-        "A neon's current: the volts beyond the 60 V it holds over the resistor ahead of it."
+        f"A neon's current, at {NEON.value:g} times that written: the volts beyond the 60 V it "
+        "holds over the resistor ahead of it."
     ),
     why="The life of a filament lamp goes by about the twelfth power of its voltage: with 6 % too "
     "much it lives half as long, at twice its voltage it flashes once.",
@@ -59,7 +64,7 @@ USUAL_A = 0.6e-3
         Citation("lamp-sheets", "life goes as the twelfth power of the voltage"),
     ),
     limits="A lamp has its hot resistance at any voltage. Too little voltage is not reported.",
-    thresholds=(VOLTS, WATTS),
+    thresholds=(NEON, VOLTS, WATTS),
 )
 def lamp_over_rating(case: Case) -> Iterator[Outcome]:
     """Compare each lamp with what it gets."""
@@ -92,7 +97,7 @@ def _ratings(lamp: Branch) -> list[tuple[Figure, float]]:
         return []
     v, a, w = si(part.voltage, "volt"), si(part.current, "ampere"), si(part.power, "watt")
     if is_neon(lamp):
-        return [(figure(a, "A"), 1.0)] if a else []
+        return [(figure(a, "A"), NEON.value)] if a else []
     found = [(figure(v, "V"), VOLTS.value)] if v else []
     found += [(figure(a, "A"), VOLTS.value)] if a and not v else []
     return found + ([(figure(w, "W"), WATTS.value)] if w else [])

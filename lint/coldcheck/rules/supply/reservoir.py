@@ -129,7 +129,7 @@ def senses_input(case: Case) -> Iterator[Outcome]:
     sections = [s for _, s in working(circuit)]
     for passing in sections:
         for driver in (s for s in sections if s.name != passing.name):
-            if _drives(graph, driver, passing) and _senses(graph, driver, passing):
+            if _drives(circuit, graph, driver, passing) and _senses(graph, driver, passing):
                 grid = net_text(circuit, driver.electrodes["grid"])
                 yield senses_input.finding(
                     case,
@@ -154,15 +154,24 @@ def _upper(circuit: Circuit, driver: Section, passing: Section) -> list[str]:
     return [b.name for b, value in resistors if value > SENSE_OHM][:1]
 
 
-def _drives(graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
+def _drives(circuit: Circuit, graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
     """Whether a plate is on the grid of a tube whose plate and cathode both lead elsewhere."""
     plate, grid, out = driver.net("plate"), passing.net("grid"), passing.cathode_nets[0]
     if plate is None or grid is None or passing.net("plate") is None or driver.net("grid") is None:
         return False
     if {plate, grid, out, passing.electrodes["plate"]} & set(LANDMARKS):
         return False
+    if _stands_on_a_tube(circuit, driver):
+        return False  # the upper one of a cascode, and a follower behind it
     fed = _within(graph, passing.electrodes["plate"], FEEDING_OHM, (GROUND, out))
     return grid in graph and plate in _within(graph, grid, STOPPER_OHM, (GROUND, out, *fed))
+
+
+def _stands_on_a_tube(circuit: Circuit, section: Section) -> bool:
+    """Whether a cathode is on another tube's plate, or on a transistor."""
+    nets = set(section.cathode_nets) - set(LANDMARKS)
+    plates = any(e == "plate" for n in nets for _, e in circuit.electrodes_at(n))
+    return plates or any(b.kind is PartKind.CHANNEL for n in nets for b in circuit.at(n))
 
 
 def _within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) -> set[str]:

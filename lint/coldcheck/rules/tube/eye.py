@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import Citation
@@ -20,6 +22,10 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
 
 
+PLATE_OHM = 220e3
+"""A plate's resistor has as much, one that only filters a target's supply less (practice)."""
+
+
 @rule(
     "tube.target-behind-resistor",
     title="Tuning eye whose target is behind the plate's resistor",
@@ -27,21 +33,24 @@ if TYPE_CHECKING:
     states="the drawing alone",
     needs="the wiring of plate and target",
     criterion="The target of an indicator tube is joined to its plate, and nothing but resistors "
-    "feeds the two.",
+    f"feeds the two; or nothing but resistors of {PLATE_OHM / 1e3:g} kohm and more feeds the "
+    "target, and the plate is on a supply point.",
     why="The target is what glows: it wants the full supply and takes milliamperes. The megohm "
     "belongs to the triode's plate beside it. With the target behind it nothing is left of the "
     "voltage, and the eye stays dark.",
     source=Citation("rca-rc", "the circuit on the sheets of the 6E5 and 6U5"),
-    limits="A target on a resistor of its own is taken to be meant so.",
+    limits="A target on a smaller resistor of its own is taken to be meant so.",
 )
 def target_behind_resistor(case: Case) -> Iterator[Outcome]:
     """Look at what feeds each target."""
     for section in case.circuit.sections():
-        target = section.net("target")
-        if section.kind is not SectionKind.INDICATOR or target != section.net("plate"):
+        target, plate = section.net("target"), section.net("plate")
+        if section.kind is not SectionKind.INDICATOR:
             continue
         feeding = _only_resistors(case.circuit, section, target)
-        if feeding:
+        if feeding and plate != target and plate in stiff_nets(case.circuit):
+            yield from _exchanged(case, section, feeding)
+        elif feeding and plate == target:
             names, name = listed(b.name for b in feeding), section.name
             yield target_behind_resistor.finding(
                 case,
@@ -51,6 +60,20 @@ def target_behind_resistor(case: Case) -> Iterator[Outcome]:
                 evidence={"behind": names},
                 certainty="certain",
             )
+
+
+def _exchanged(case: Case, section: Section, feeding: list[Branch]) -> Iterator[Outcome]:
+    """A plate right on the supply, and a plate's resistor ahead of the target."""
+    names, name = listed(b.name for b in feeding), section.name
+    if all((si(b.value, "ohm") or 0.0) >= PLATE_OHM for b in feeding):
+        yield target_behind_resistor.finding(
+            case,
+            (f"{name}.target", name, *(b.name for b in feeding)),
+            f"{name}: its plate is on the supply and its target behind {names}: it stays dark",
+            f"Exchange {name}.plate and {name}.target",
+            evidence={"behind": names},
+            certainty="certain",
+        )
 
 
 @rule(
