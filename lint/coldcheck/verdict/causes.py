@@ -81,6 +81,7 @@ NAME_A_SLIP = (
     "supply.reservoir-past-choke",
     "tube.discharge-unlimited",
     "supply.regulator-senses-input",
+    "transistor.body-diode-carries",
     "tube.target-behind-resistor",
 )
 """By itself such a finding names a slip that is as likely as any elsewhere."""

@@ -189,6 +189,11 @@ LINKS = (
     ),
     Link(("supply.regulator-current",), ("supply.regulator-dark",), where.anywhere),
     Link(("heater.wrong-voltage",), ("heater.wrong-voltage",), where.shares_its_part),
+    Link(
+        ("transistor.body-diode-carries",),
+        ("transistor.gate-unprotected", "transistor.gate-over-voltage"),
+        where.same_part,
+    ),
     Link(("transistor.regulator-dropout",), ("heater.wrong-voltage",), where.feeds_its_heater),
     Link(("heater.no-reference",), ("supply.divider-unused",), where.anywhere),
     Link(
