@@ -48,8 +48,8 @@ def _wiring(circuit: Circuit, opened: Collection[str]) -> nx.Graph[Node]:
         nets = section.electrodes.values()
         wiring.add_edges_from((("section", section.name), ("net", n)) for n in nets)
     for jack in jacks(circuit):
-        nets = [n for n in (jack.tip, jack.sleeve, jack.ring) if n is not None]
-        wiring.add_edges_from((("jack", jack.name), ("net", n)) for n in nets)
+        leads = (n for n in (jack.tip, jack.sleeve, jack.ring) if n is not None)
+        wiring.add_edges_from((("jack", jack.name), ("net", n)) for n in leads)
     if circuit.mains:
         wiring.add_edges_from((MAINS, ("net", n)) for n in ("line", "neutral"))
         # The neutral is earthed on its way to the house.
