@@ -168,6 +168,7 @@ LINKS = (
     Link(("drawing.plate-on-heater-line",), ("resistor.over-power",), where.on_the_tube),
     Link(("tube.plate-dissipation",), ("tube.idles-hot-in-class-ab",), where.same_tube),
     Link(("grid.leak-bias-shunted",), ("grid.leak-makes-no-bias",), where.same_tube),
+    Link(("signal.cross-coupled-to-itself",), ("grid.leak-makes-no-bias",), where.same_tube),
     Link(("grid.positive",), ("grid.no-bias",), where.same_tube),
     Link(UNBIASED, (*OVERLOADS, "tube.idles-hot-in-class-ab"), where.same_tube),
     Link(UNBIASED, ("resistor.over-power",), where.on_the_tube),

@@ -70,6 +70,7 @@ from coldcheck.rules.signal import channels as signal_channels
 from coldcheck.rules.signal import control_line as signal_control_line
 from coldcheck.rules.signal import converter as signal_converter
 from coldcheck.rules.signal import coupling as signal_coupling
+from coldcheck.rules.signal import cross_coupling as signal_cross_coupling
 from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import direct as signal_direct
 from coldcheck.rules.signal import equaliser as signal_equaliser
@@ -264,6 +265,7 @@ MODULES = (
     signal_splitter,
     signal_held,
     signal_oscillator,
+    signal_cross_coupling,
     signal_polarity,
     signal_supply,
     mains_fuse_and_earth,

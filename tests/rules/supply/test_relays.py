@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -99,3 +100,83 @@ def test_a_meter_on_ac_shows_the_rms(review: Callable[[str], Review]) -> None:
     assert not found(review(text.format(11)), SCALE)
     (told,) = found(review(text.format(9)), SCALE)
     assert told.evidence["used"].value == pytest.approx(10.0, rel=0.05)  # type: ignore[union-attr]
+
+
+BEHIND = "supply.relay-behind-itself"
+PAIRS = Path(__file__).parents[3] / "samples" / "mistakes"
+
+
+def test_a_coil_behind_its_own_contact(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    looked = only(sample(BEHIND, "wrong"), BEHIND)
+    assert (looked.at, looked.state) == (("K1", "K1.common-no", "K1.coil.1"), "drawing")
+    assert (looked.level, looked.certainty) == ("notice", "certain")
+    assert looked.remedy.startswith("Join K1.coil.1 to LA, ahead of the contact")
+    assert found(sample(BEHIND, "right"), BEHIND) == []
+
+
+def holding(more: str = "", coil: str = "PB -- K1.coil.1\n", kind: str = "spst") -> str:
+    """A relay on a battery whose coil and load are behind its make contact."""
+    return (
+        f"relay K1 {kind} 12 V 250 ohm\nB1 --+[E1 12 V]-- gnd\nB1 -- K1.common\n"
+        f"K1.no -- PB --[R1 1k 2 W]-- gnd\n{coil}K1.coil.2 -- gnd\n{more}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "fires"),
+    [
+        (holding(), True),
+        (holding(kind="spdt"), True),
+        (holding(coil="PB --[R2 10 ohm 1 W]-- K1.coil.1\n"), True),
+        (holding("PB --[D1 1N4007]-> gnd\n"), True),
+        (holding().replace("250 ohm", "250 ohm released"), True),
+        # A push button, whichever way it is drawn; a second relay; a resistor that starts softly.
+        (holding("B1 --[S1 switch]-- PB\n"), False),
+        (holding("B1 --[S1 switch open]-- PB\n"), False),
+        (holding("relay K2 spst 12 V 250 ohm\nB1 -- K2.common\nK2.no -- PB\nB1 -- K2.coil.1\n"
+                 "K2.coil.2 -- gnd\n"), False),
+        (holding("B1 --[R2 100 ohm 5 W]-- PB\n"), False),
+        # A supply of its own; a jack; the break contact, of a buzzer.
+        (holding("PB --[R2 10 ohm 1 W]-- X --+[E2 12 V]-- gnd\n"), False),
+        (holding("jack J1\nJ1.tip -- PB\nJ1.sleeve -- B1\n"), False),
+        (holding(kind="spdt").replace("K1.no --", "K1.nc --"), False),
+        # A coil with nothing on one lead has no way with the contact closed either.
+        (holding(coil=""), False),
+    ],
+)  # fmt: skip
+def test_ways_to_a_coil(text: str, fires: bool, review: Callable[[str], Review]) -> None:
+    assert bool(found(review(text), BEHIND)) is fires
+
+
+BROUGHT = (PAIRS / BEHIND / "wrong.tube").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fires"),
+    [
+        # From a winding of the very transformer that the contact brings, or of another one.
+        ("K1.coil.2 -- neutral", "K1.coil.2 -- T1.aux.2", True),
+        ("K1.coil.2 -- neutral", "K1.coil.2 -- T2.aux.2", False),
+        ("PB -- K1.coil.1", "PB --[S2 switch]-- LA\nPB -- K1.coil.1", False),
+    ],
+)
+def test_ways_by_a_transformer(
+    old: str, new: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    text = BROUGHT.replace("relay K1 spst 120 Vac", "relay K1 spst 12 Vac")
+    for name in ("T1", "T2"):
+        if f"{name}.aux" in new:
+            text = text.replace("PB -- K1.coil.1", f"{name}.aux.1 -- K1.coil.1")
+    text = text.replace("150 ohm\n", "150 ohm\n    winding aux  12 V  100 mA  4 ohm\n")
+    text = (
+        text.replace(
+            "relay K1",
+            "transformer T2\n    primary pri  120 V  40 ohm\n    winding aux  12 V  0.1 A  4 ohm\n"
+            "relay K1",
+        )
+        + "LA -- T2.pri.1\nT2.pri.2 -- neutral\n"
+    )
+    assert old in text
+    assert bool(found(review(text.replace(old, new)), BEHIND)) is fires

@@ -1,10 +1,12 @@
-"""Relays whose coils do not get what they are made for."""
+"""Relays whose coils do not get what they are made for, or nothing at all."""
 
 from __future__ import annotations
 
 from functools import partial
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.energised import energised
+from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import Figure, figure
@@ -15,13 +17,13 @@ from coldcheck.judge.threshold import Threshold
 from coldcheck.judge.use import most, over
 from coldcheck.solve.relays import PULLS_IN, coil_share
 from coldcheck.solve.solution import LOW, STANDBY, WARM
-from coldcheck.sources.register import Citation
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Relay
+    from coldcheck.circuit.model import Branch, Circuit, Relay
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import Solution
@@ -146,4 +148,56 @@ def _across(relay: Relay, solution: Solution) -> Figure | None:
     return None if share is None else figure(share * _made_for(relay), "V")
 
 
-RULES: tuple[Rule, ...] = (relay_not_as_drawn, relay_overload)
+@rule(
+    "supply.relay-behind-itself",
+    title="Relay whose coil is fed from behind its own contact",
+    level="notice",
+    states="the drawing alone",
+    needs="a coil with both its leads wired, and a make contact of the same relay",
+    criterion="With the make contacts of a relay open, no position of the switches and no other "
+    "relay closes a loop through its coil and a supply; with them closed there is one.",
+    why="At rest the contact is open and the coil on its dead side: no current comes to close it, "
+    "and what hangs on that contact stays off for good. A relay that holds itself needs a push "
+    "button, or another contact, across its own to begin with.",
+    source=PRACTICE,
+    limits="Whatever is across the contact counts as a way, a neon lamp or a capacitor that "
+    "quenches sparks too, though neither pulls a relay in. Two relays that wait for one another "
+    "are not seen. A jack is taken to bring current.",
+)
+def relay_behind_itself(case: Case) -> Iterator[Outcome]:
+    """Look for a way to each coil that does not lead through its own contacts."""
+    for relay in case.circuit.relays.values():
+        makes = [c for c in relay.contacts if not _closed_at_rest(relay, c)]
+        names = frozenset(c.name for c in makes)
+        coil, ever = relay.coil.name, energised(case.circuit, ())
+        if coil not in ever or coil in energised(case.circuit, names):
+            continue
+        holds = [c for c in makes if coil in energised(case.circuit, names - {c.name})]
+        yield _behind(case, relay, (holds or makes)[0])
+
+
+def _closed_at_rest(relay: Relay, contact: Branch) -> bool:
+    return contact.closed_with(frozenset() if relay.released else frozenset({relay.name}))
+
+
+def _behind(case: Case, relay: Relay, contact: Branch) -> Finding:
+    lead = _lead_on(case.circuit, relay, contact)
+    far = net_text(case.circuit, contact.other(case.circuit.points[lead])) if lead else ""
+    where = f"Join {lead} to {far}" if lead else "Feed the coil from a point"
+    return relay_behind_itself.finding(
+        case,
+        (relay.name, contact.name, *([lead] if lead else [])),
+        f"the coil of {relay.name} is fed from behind its own contact {contact.name} and by no "
+        "other way: it gets nothing until the relay has pulled in, and so it never does",
+        f"{where}, ahead of the contact, or put a push button across the contact",
+        certainty="certain",
+    )
+
+
+def _lead_on(circuit: Circuit, relay: Relay, contact: Branch) -> str | None:
+    """The lead of the coil that is on its contact, if one is."""
+    leads = (f"{relay.name}.coil.1", f"{relay.name}.coil.2")
+    return next((n for n in leads if circuit.points.get(n) in (contact.a, contact.b)), None)
+
+
+RULES: tuple[Rule, ...] = (relay_not_as_drawn, relay_overload, relay_behind_itself)

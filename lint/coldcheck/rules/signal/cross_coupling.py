@@ -1,0 +1,147 @@
+"""Multivibrators and dividers: a cross-coupling capacitor that ends at its own stage."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.judge.rule import rule
+from coldcheck.records import dataclass
+from coldcheck.sources.register import PRACTICE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.judge.rule import Rule
+
+
+@dataclass(frozen=True, slots=True)
+class _Half:
+    """A triode that gives from its plate alone: what its grid hears, and by which nets."""
+
+    section: Section
+    plate: str
+    near: frozenset[str]
+    """The nets that resistors and closed contacts join to its grid."""
+    heard: frozenset[tuple[str, str]]
+
+
+@rule(
+    "signal.cross-coupled-to-itself",
+    title="Cross-coupling capacitor that goes back to its own grid",
+    level="notice",
+    states="the drawing alone",
+    needs="two triodes of one type whose cathodes hold still",
+    criterion="One capacitor alone leads from the plate of a triode to its own grid, straight or "
+    "by a grid stopper. Either nothing else drives that grid, and the same plate drives the grid "
+    "of a second triode; or the second triode's plate drives it too, and nothing drives the "
+    "second triode's grid.",
+    why="In a multivibrator or divider each plate drives the grid of the other tube: two "
+    "reversals, and the pair flips over. A tube that drives its own grid takes from its own "
+    "gain, nothing adds up around the pair, and both tubes rest.",
+    source=PRACTICE,
+    limits="Halves coupled by their cathodes, pentodes, stages with a coil, a diode or a crystal "
+    "at plate or grid, and grids with any other signal, or with a capacitor to gnd or to a supply, "
+    "are left alone: capacitors from plate to grid have uses there. So are phase-shift networks of "
+    "more than one capacitor, and a stage with no second one.",
+)
+def cross_coupled_to_itself(case: Case) -> Iterator[Outcome]:
+    """Look at the capacitors between plate and grid of every triode, and for its other half."""
+    halves = _halves(case.circuit)
+    for half in halves:
+        part = _own(case.circuit, half)
+        own = (half.section.name, "plate")
+        if part is None or own not in half.heard:
+            continue
+        for other in halves:
+            theirs = (other.section.name, "plate")
+            if other is half or _type(case, other) != _type(case, half):
+                continue
+            if half.heard == other.heard == {own}:
+                yield _finding(case, part, half, (other, "plate"))
+                break
+            if half.heard == {own, theirs} and not other.heard:
+                yield _finding(case, part, half, (other, "grid"))
+                break
+
+
+def _type(case: Case, half: _Half) -> str:
+    return case.circuit.tubes[half.section.tube].type.name
+
+
+def _halves(circuit: Circuit) -> list[_Half]:
+    still, found = still_nets(circuit), []
+    for _, section in working(circuit):
+        plate, grid = section.net("plate"), section.net("grid")
+        if section.kind is not SectionKind.TRIODE or plate is None or grid is None:
+            continue
+        if still & {plate, grid} or not set(section.cathode_nets) <= still:
+            continue
+        nets, near = coupled(circuit, [grid], still), _joined(circuit, grid, still)
+        others = (b for n in {*near, plate} for b in circuit.at(n))
+        if all(_plain(b) for b in others) and not any(_ends(circuit, n) for n in near - {grid}):
+            found.append(_Half(section, plate, near, givers(circuit, nets)))
+    return found
+
+
+def _plain(branch: Branch) -> bool:
+    """Whether it is a resistor, a capacitor or a contact: no coil, no diode that gates."""
+    chosen = branch.traits.steady and branch.kind is not PartKind.RELAY
+    return chosen or branch.traits.opens or branch.kind is PartKind.CAPACITOR
+
+
+def _ends(circuit: Circuit, net: str) -> bool:
+    """Whether a lead ends there in the open: a signal of which the drawing does not say more."""
+    return len(circuit.at(net)) < 2 and not circuit.electrodes_at(net)
+
+
+def _joined(circuit: Circuit, grid: str, still: frozenset[str]) -> frozenset[str]:
+    seen, todo = {grid}, [grid]
+    while todo:
+        net = todo.pop()
+        for branch in circuit.at(net):
+            passes = branch.traits.steady or (branch.traits.opens and branch.closed)
+            far = branch.other(net)
+            if passes and far not in seen | still:
+                seen.add(far)
+                todo.append(far)
+    return frozenset(seen)
+
+
+def _own(circuit: Circuit, half: _Half) -> Branch | None:
+    """The capacitor from the plate to its own grid, where all at that grid come from plates."""
+    parts = {b.name: b for n in half.near for b in circuit.at(n) if b.kind is PartKind.CAPACITOR}
+    ends = {n for b in parts.values() for n in (b.a, b.b)} - half.near
+    plates = {s.net("plate") for s in circuit.sections()}
+    own = [b for b in parts.values() if half.plate in (b.a, b.b)]
+    return own[0] if len(own) == 1 and half.plate not in half.near and ends <= plates else None
+
+
+def _finding(case: Case, part: Branch, half: _Half, where: tuple[_Half, str]) -> Finding:
+    name, (other, electrode) = half.section.name, where
+    there = f"{other.section.name}.{electrode}"
+    if electrode == "plate":
+        left = f"nothing else drives that grid, nor does {there}"
+        remedy = f"Take {part.name} from {there} in place of {name}.plate"
+    else:
+        left = f"{there} gets nothing"
+        remedy = f"Take {part.name} to {there} in place of {name}.grid"
+    return cross_coupled_to_itself.finding(
+        case,
+        (part.name, name, other.section.name),
+        f"{part.name} leads from the plate of {name} back to its own grid; {left}: the two do "
+        "not flip over as the halves of a multivibrator do",
+        remedy,
+        evidence={"grid": net_text(case.circuit, half.section.electrodes["grid"])},
+        certainty="likely",
+    )
+
+
+RULES: tuple[Rule, ...] = (cross_coupled_to_itself,)
