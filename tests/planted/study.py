@@ -94,7 +94,7 @@ def outcome(exhibit: Exhibit) -> Outcome:
     before = {_mark(f) for f in whole(exhibit.sample).findings}
     new = [f for f in review.findings if f.accepted is None and _mark(f) not in before]
     told = [f for f in new if f.rule != INTENT]
-    right = [f for f in told if plant.found_by(f.rule, f.at)]
+    right = [f for f in told if plant.found_by(f.rule, f.at) or _names_it(f, plant.place)]
     one = max(right, key=lambda f: LEVELS.index(f.level), default=None)
     extra = [f for f in told if f is not one and LEVELS.index(f.level) >= NOTICE]
     return Outcome(
@@ -106,6 +106,11 @@ def outcome(exhibit: Exhibit) -> Outcome:
         len(told) < len(new),
         tuple(sorted(f"{f.rule} at {', '.join(f.at)}" for f in extra)),
     )
+
+
+def _names_it(finding: Finding, place: str) -> bool:
+    """Whether the thing to change that a finding names is the one that was changed."""
+    return finding.is_cause and finding.at[:1] == (place,)
 
 
 def _mark(finding: Finding) -> tuple[str, str, tuple[str, ...]]:

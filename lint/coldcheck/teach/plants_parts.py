@@ -130,6 +130,7 @@ LOST_K = (
     "heater.lifted-too-far",
     "heater.cathode-stress",
     "signal.positive-feedback",
+    "signal.split-load-unequal",
     "capacitor.over-voltage",
     "capacitor.series-unbalanced",
     "mains.fuse-too-large",
@@ -157,7 +158,7 @@ def nano_electrolytic(clean: Clean) -> Iterator[Planted]:
         text = clean.part_replaced(part, " uF", " nF") if part.plus else None
         if text:
             what = f"{part.name} is written in nF where uF is meant"
-            rules = ("capacitor.unlikely-value",)
+            rules = ("capacitor.unlikely-value", "output.bass-cut")
             yield Planted((part.name,), text, what, rules, around(clean, branch))
 
 

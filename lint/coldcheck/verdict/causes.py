@@ -108,6 +108,9 @@ SAY_EXCHANGED = (
 OF_A_RATING = ("resistor.over-power", "resistor.over-voltage", "capacitor.over-voltage")
 """They are about a part's rating, and say nothing of its value."""
 
+OF_WHAT_DRAINS = ("supply.no-bleeder",)
+"""It is about what is missing beside a capacitor, and says nothing of its value."""
+
 TAPS = "output.taps-swapped"
 """It tells of the leads too, though not which of them to exchange."""
 
@@ -445,7 +448,7 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
 def _says_so(inquest: Inquest, carrier: Finding, suspect: Suspect) -> bool:
     """Whether a finding names the change already; exchanged leads are named by few rules."""
     circuit = inquest.case.circuit
-    if suspect.decade and carrier.rule in OF_A_RATING:
+    if suspect.decade and carrier.rule in (*OF_A_RATING, *OF_WHAT_DRAINS):
         return False
     place = suspect.at[0]
     things = {*circuit.outputs, *(s.name for s in circuit.sections())}

@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.neighbourhood import metal, net_text
 from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
+from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import switch_of, throws_among
@@ -19,6 +20,7 @@ from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
+from coldcheck.rules.signal.paths import is_supply
 from coldcheck.rules.supply.gas import gas_rectifiers
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -161,10 +163,19 @@ def _drives(circuit: Circuit, graph: nx.Graph[str], driver: Section, passing: Se
         return False
     if {plate, grid, out, passing.electrodes["plate"]} & set(LANDMARKS):
         return False
-    if _stands_on_a_tube(circuit, driver):
-        return False  # the upper one of a cascode, and a follower behind it
+    if _stands_on_a_tube(circuit, driver) or not _supplies(circuit, passing):
+        return False  # a follower behind a stage, or behind the upper one of a cascode
     fed = _within(graph, passing.electrodes["plate"], FEEDING_OHM, (GROUND, out))
     return grid in graph and plate in _within(graph, grid, STOPPER_OHM, (GROUND, out, *fed))
+
+
+def _supplies(circuit: Circuit, passing: Section) -> bool:
+    """Whether something but a follower's load and coupling hangs on a cathode."""
+    at = [b for n in passing.cathode_nets for b in circuit.at(n)]
+    held = (b for b in at if b.kind is PartKind.CAPACITOR and GROUND in (b.a, b.b))
+    feeds = (b for b in at if b.kind is PartKind.RESISTOR and GROUND not in (b.a, b.b))
+    filtered = any((si(b.value, "farad") or 0.0) >= FILTER_F.value for b in held)
+    return filtered or any(feeds) or is_supply(circuit, passing)
 
 
 def _stands_on_a_tube(circuit: Circuit, section: Section) -> bool:
