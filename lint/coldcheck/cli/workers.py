@@ -13,7 +13,7 @@ import signal
 import sys
 import threading
 from collections import deque
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import field
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
@@ -31,6 +31,20 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 _PR_SET_PDEATHSIG = 1
+
+
+@contextmanager
+def _not_from_here() -> Iterator[None]:
+    """What starts within looks for no modules where we stand: it may be a stranger's folder."""
+    before = os.environ.get("PYTHONSAFEPATH")
+    os.environ["PYTHONSAFEPATH"] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ["PYTHONSAFEPATH"]
+        else:
+            os.environ["PYTHONSAFEPATH"] = before
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +95,11 @@ class Pool(Generic[T]):
 
     def _started(self) -> _Worker:
         # A fresh interpreter in each process: forking one that runs threads is not safe everywhere.
-        # It would look for its first modules where we stand, which may be a stranger's folder.
-        os.environ["PYTHONSAFEPATH"] = "1"
         context = get_context("spawn")
         ours, theirs = context.Pipe()
         process = context.Process(target=_work, args=(theirs, self.job), daemon=True)
-        process.start()
+        with _not_from_here():
+            process.start()
         theirs.close()  # or the end of the process would not be seen at this end
         worker = _Worker(process, ours)
         self._next(worker)
