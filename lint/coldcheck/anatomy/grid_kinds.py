@@ -77,8 +77,8 @@ def grid_ohms(circuit: Circuit, section: Section) -> float | None:
 def around(circuit: Circuit, net: str) -> Circuit:
     """The part of the circuit that direct current from a net flows through on its way to gnd."""
     nets = frozenset(reach(circuit, [net], (GROUND,), (PartKind.SOURCE,)))
-    branches = {b.name: b for n in nets - {GROUND} for b in circuit.at(n)}
-    local = {name: b for name, b in branches.items() if {b.a, b.b} <= nets}
+    # In the order of the drawing: sums in another order differ in their last digit.
+    local = {n: b for n, b in circuit.branches.items() if {GROUND} != {b.a, b.b} <= nets}
     return sources_shorted(replace(circuit, graph=circuit.graph.subgraph(nets), branches=local))
 
 

@@ -181,7 +181,8 @@ def is_return(circuit: Circuit, net: str) -> bool:
     That is the minus of a source, the tap of a winding, or that of a rectifier, straight or behind
     a switch or a fuse.
     """
-    nets = {net, *(b.other(net) for b in circuit.at(net) if b.traits.by_hand or _is_fuse(b))}
+    ahead = (b for b in circuit.at(net) if b.traits.by_hand or b.kind is PartKind.FUSE)
+    nets = {net, *(b.other(net) for b in ahead)}
     nets -= set(LANDMARKS)
     taps = {n for w in circuit.windings() if _rectified_from(circuit, w) for n in w.nets[1:-1]}
     minus = (b for n in nets for b in circuit.at(n) if b.kind is PartKind.SOURCE and b.b == n)
@@ -195,10 +196,6 @@ def _rectified_from(circuit: Circuit, winding: Winding) -> bool:
     tubes = (s.kind for n in ends for s, e in circuit.electrodes_at(n) if e.startswith("plate"))
     diodes = (b for n in ends for b in circuit.at(n) if b.kind is PartKind.DIODE)
     return SectionKind.RECTIFIER in tubes or any(diodes)
-
-
-def _is_fuse(branch: Branch) -> bool:
-    return branch.kind is PartKind.FUSE
 
 
 def _below_filaments(circuit: Circuit, branch: Branch) -> Place | None:

@@ -129,6 +129,11 @@ def _plus(branch: Branch) -> str | None:
     return branch.a if branch.kind is PartKind.SOURCE else branch.plus
 
 
+def held_up(circuit: Circuit, net: str) -> bool:
+    """Whether an electrolytic with its plus on a net, or a source, holds it: a supply point."""
+    return any(b.plus == net or b.kind is PartKind.SOURCE for b in circuit.at(net))
+
+
 def rectified(circuit: Circuit, net: str) -> bool:
     """Whether a rectifier gives its current to a net: a tube's cathode or filament, or a diode."""
     tubes = any(

@@ -21,6 +21,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, JackLine, PotLine
 from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
 from coldcheck.drawing.wording import listed
+from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -187,14 +188,8 @@ def _part_moved(
         fellows = _fellows(circuit, branch, on)
         for name in dict.fromkeys((*fellows, *_targets(circuit, near, on))):
             suits = _suits(likely, name, fellows)
-            yield Suspect(
-                (branch.owner,), branch.part.span, f"{branch.owner} goes to {point.text}",
-                f"to {name}", f"Look at the original again: {branch.owner} is likely meant to go "
-                f"to {name} instead of {point.text}", suits or Likely.SELDOM,
-                near.owners[branch.owner],
-                partial(ends_moved, circuit.drawing, branch.part.span, end,
-                        point_of(name, point.span)),
-            )  # fmt: skip
+            way, steps = (end, point.text, name), near.owners[branch.owner]
+            yield _goes_to(circuit, branch.part, way, suits or Likely.SELDOM, steps)
 
 
 def _suits(likely: Likely | None, name: str, fellows: dict[str, bool]) -> Likely | None:
@@ -261,30 +256,24 @@ def _wire_moved(circuit: Circuit, near: Vicinity, kept: Point, moved: Point) -> 
 def wrong_side(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """What belongs behind a coupling capacitor and is drawn ahead of it: a jack, a grid's leak."""
     jacks = {line.name for line in circuit.drawing.statements if isinstance(line, JackLine)}
-    for _, link, one, other in _links(circuit):
-        for end, (kept, moved) in enumerate(((other, one), (one, other))):
-            if link is None and kept.owner in jacks and kept.lead == "tip":
-                yield from _jack_behind(circuit, near, kept, moved)
-            elif link is not None and link.kind is PartKind.RESISTOR:
-                yield from _leak_behind(circuit, near, link, moved, end)
+    for link, end, kept, moved in _ends(circuit):
+        if link is None and kept.owner in jacks and kept.lead == "tip":
+            yield from _jack_behind(circuit, near, kept, moved)
+        elif link is not None and link.kind is PartKind.RESISTOR:
+            yield from _leak_behind(circuit, near, link, moved, end)
 
 
 def misfed_plates(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A plate's feed drawn behind the capacitor that takes the signal away from the plate."""
     misfed = [m for m in fed_past_capacitor(circuit) if m.section.name in near.owners]
-    for _, link, *ends in _links(circuit) if misfed else ():
+    for link, end, _, moved in _ends(circuit) if misfed else ():
         for found in misfed:
-            if link is None or link.name != found.feed.owner:
-                continue
-            end = [circuit.points.get(p.text, p.text) for p in ends].index(found.far)
-            at, name = ends[end].text, circuit.names[found.near][0]
-            yield Suspect(
-                (link.name,), link.span, f"{link.name} is on {at}", f"on {name}",
-                f"Look at the original again: {link.name} is likely meant to be on {name}, the "
-                f"plate's side of {found.capacitor.owner}", Likely.USUAL,
-                near.owners[found.section.name],
-                partial(ends_moved, circuit.drawing, link.span, end, point_of(name, link.span)),
-            )  # fmt: skip
+            at = circuit.points.get(moved.text, moved.text)
+            if link is not None and link.name == found.feed.owner and at == found.far:
+                steps = near.owners[found.section.name]
+                side = f", the plate's side of {found.capacitor.owner}"
+                to = End(moved.text, circuit.names[found.near][0], side)
+                yield _end_on(circuit, link, end, to, Likely.USUAL, steps)
 
 
 def _behind(circuit: Circuit, point: Point) -> list[tuple[str, str]]:
@@ -301,12 +290,8 @@ def _jack_behind(circuit: Circuit, near: Vicinity, tip: Point, at: Point) -> Ite
     if circuit.points.get(at.text) not in near.nets:
         return
     for _, name in _behind(circuit, at):
-        yield Suspect(
-            (tip.text,), tip.span, f"{tip.text} is wired to {at.text}", f"on {name}",
-            f"Look at the original again: {tip.text} is likely meant to be on {name}, behind the "
-            f"capacitor, instead of {at.text}", Likely.USUAL, 1,
-            partial(point_moved, circuit.drawing, at.span, point_of(name, at.span)),
-        )  # fmt: skip
+        to = End(at.text, name, f", behind the capacitor, instead of {at.text}")
+        yield _lead_on(circuit, tip, at, to, Likely.USUAL)
 
 
 def _leak_behind(
@@ -315,12 +300,8 @@ def _leak_behind(
     """A leak to gnd or a bias whose upper end is on the driver's side of a grid that has none."""
     for net, name in _behind(circuit, moved):
         if net in near.nets and _grid_without_return(circuit, net):
-            yield Suspect(
-                (part.name,), part.span, f"{part.name} is on {moved.text}", f"on {name}",
-                f"Look at the original again: {part.name} is likely meant to be on {name}, the "
-                "grid's side of the capacitor", Likely.USUAL, near.nets[net],
-                partial(ends_moved, circuit.drawing, part.span, end, point_of(name, part.span)),
-            )  # fmt: skip
+            to = End(moved.text, name, ", the grid's side of the capacitor")
+            yield _end_on(circuit, part, end, to, Likely.USUAL, near.nets[net])
 
 
 def _grid_without_return(circuit: Circuit, net: str) -> bool:
@@ -368,15 +349,15 @@ def _with_ends_moved(drawing: Drawing, moved: list[tuple[Part, int, str]]) -> Dr
 def unused_points(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """What is on gnd, where a divided voltage is made that nothing uses: heaters, a grid's leak."""
     names = [d.name for d in unused_dividers(circuit)]
+    ends = [End(GROUND, name, ", on which nothing hangs", also=(name,)) for name in names]
     leads = _heater_leads(circuit, near) if names else set()
-    for _, link, *ends in _links(circuit) if names else ():
-        for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
-            if moved.text != GROUND:
-                continue
-            if link is None and kept.text in leads:
-                yield from (_lifted(circuit, kept, moved, name) for name in names)
-            elif link is not None and _holds_a_grid(circuit, link, kept, near):
-                yield from (_held_by(circuit, link, end, name) for name in names)
+    for link, end, kept, moved in _ends(circuit) if names else ():
+        if moved.text != GROUND:
+            continue
+        if link is None and kept.text in leads:
+            yield from (_lead_on(circuit, kept, moved, to, Likely.PLAIN) for to in ends)
+        elif link is not None and _holds_a_grid(circuit, link, kept, near):
+            yield from (_end_on(circuit, link, end, to, Likely.PLAIN, 1) for to in ends)
 
 
 def _heater_leads(circuit: Circuit, near: Vicinity) -> set[str]:
@@ -395,44 +376,22 @@ def _holds_a_grid(circuit: Circuit, link: Part, kept: Point, near: Vicinity) -> 
     return leak and bool(_grids_on(circuit, circuit.points.get(kept.text, "")) & near.owners.keys())
 
 
-def _lifted(circuit: Circuit, lead: Point, moved: Point, name: str) -> Suspect:
-    return Suspect(
-        (lead.text, name), lead.span, f"{lead.text} is wired to gnd", f"on {name}",
-        f"Look at the original again: {lead.text} is likely meant to be on {name}, on which "
-        "nothing hangs", Likely.PLAIN, 1,
-        partial(point_moved, circuit.drawing, moved.span, point_of(name, moved.span)),
-    )  # fmt: skip
-
-
-def _held_by(circuit: Circuit, link: Part, end: int, name: str) -> Suspect:
-    return Suspect(
-        (link.name, name), link.span, f"{link.name} is on gnd", f"on {name}",
-        f"Look at the original again: {link.name} is likely meant to be on {name}, on which "
-        "nothing hangs", Likely.PLAIN, 1,
-        partial(ends_moved, circuit.drawing, link.span, end, point_of(name, link.span)),
-    )  # fmt: skip
-
-
 def tied_to_themselves(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """The grid of an upper tube tied to its own cathode: it belongs on the plate below."""
     below = {s.name: plate for s in circuit.sections() if s.name in near.owners
              if (plate := _plate_below(circuit, s)) is not None}  # fmt: skip
-    for _, link, *ends in _links(circuit):
-        for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
-            on = [circuit.electrodes_at(circuit.points.get(p.text, "")) for p in (kept, moved)]
-            own = {s.name for s, e in on[0] if e == "grid"} & {
-                s.name for s, e in on[1] if e == "cathode"
-            }
-            for name in sorted(own & below.keys()) if link is not None else ():
-                assert link is not None
-                plate = below[name]
-                yield Suspect(
-                    (link.name, name), link.span, f"{link.name} is on {moved.text}", f"on {plate}",
-                    f"Look at the original again: {link.name} is likely meant to be on {plate}",
-                    Likely.PLAIN, 1,
-                    partial(ends_moved, circuit.drawing, link.span, end,
-                            point_of(plate, link.span)),
-                )  # fmt: skip
+    for link, end, kept, moved in _ends(circuit) if below else ():
+        grids, cathodes = (_on(circuit, p, e) for p, e in ((kept, "grid"), (moved, "cathode")))
+        for name in sorted(grids & cathodes & below.keys()) if link is not None else ():
+            assert link is not None
+            to = End(moved.text, below[name], also=(name,))
+            yield _end_on(circuit, link, end, to, Likely.PLAIN, 1)
+
+
+def _on(circuit: Circuit, point: Point, electrode: str) -> set[str]:
+    """The sections with that electrode right on a point."""
+    at = circuit.electrodes_at(circuit.points.get(point.text, ""))
+    return {s.name for s, e in at if e == electrode}
 
 
 def _plate_below(circuit: Circuit, section: Section) -> str | None:
@@ -449,24 +408,16 @@ def _plate_below(circuit: Circuit, section: Section) -> str | None:
 def heater_shunts(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A resistor across some heaters of a string, that belongs across those on its other side."""
     heaters = {n for t in circuit.tubes.values() if t.heater for n in t.heater.nets}
-    for _, link, *ends in _links(circuit):
+    for link, end, kept, moved in _ends(circuit):
         if link is None or link.kind is not PartKind.RESISTOR or near.owners.get(link.name, 9) > 1:
             continue
-        for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
-            joint, far = (circuit.points.get(p.text, p.text) for p in (kept, moved))
-            beside = [b.other(joint) for b in circuit.at(joint) if b.kind is PartKind.HEATER]
-            others = [n for n in dict.fromkeys(beside) if n not in (far, joint)]
-            if joint not in heaters or far not in beside or len(others) != 1:
-                continue
-            name = next(iter(circuit.names.get(others[0], ("",))))
+        joint, far = (circuit.points.get(p.text, p.text) for p in (kept, moved))
+        beside = [b.other(joint) for b in circuit.at(joint) if b.kind is PartKind.HEATER]
+        others = [n for n in dict.fromkeys(beside) if n not in (far, joint)]
+        if joint in heaters and far in beside and len(others) == 1:
+            name = next(iter(circuit.names.get(others[0], ())), "")
             if name:
-                yield Suspect(
-                    (link.name,), link.span, f"{link.name} goes to {moved.text}", f"to {name}",
-                    f"Look at the original again: {link.name} is likely meant to go to {name} "
-                    f"instead of {moved.text}", Likely.USUAL, 0,
-                    partial(ends_moved, circuit.drawing, link.span, end,
-                            point_of(name, link.span)),
-                )  # fmt: skip
+                yield _goes_to(circuit, link, (end, moved.text, name), Likely.USUAL, 0)
 
 
 def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
@@ -478,35 +429,20 @@ def unused_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
             if moved.text != GROUND or lead.owner not in pots:
                 continue
             if _grids_on(circuit, circuit.points[f"{lead.owner}.wiper"]) & near.owners.keys():
-                yield from (_on_bias(circuit, lead, moved, name) for name in names)
+                ends = (End(GROUND, name, NO_GRID, also=(lead.owner or "",)) for name in names)
+                yield from (_lead_on(circuit, lead, moved, to, Likely.USUAL) for to in ends)
 
 
 def leaks_off_the_bias(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """A grid's leak on gnd, where a bias line is made that no grid hangs on."""
     names = _unused_lines(circuit)
-    for _, link, *ends in _links(circuit) if names else ():
-        for end, (kept, moved) in enumerate(((ends[1], ends[0]), (ends[0], ends[1]))):
-            at = circuit.electrodes_at(circuit.points.get(kept.text, ""))
-            own = {s.name for s, e in at if e == "grid" and wants_bias(circuit, s)}
-            own &= near.owners.keys()
-            if link is None or link.kind is not PartKind.RESISTOR or moved.text != GROUND:
-                continue
-            for name in names if own else ():
-                yield Suspect(
-                    (link.name,), link.span, f"{link.name} is on gnd", f"on {name}",
-                    f"Look at the original again: {link.name} is likely meant to be on {name}, "
-                    "which holds no grid now", Likely.USUAL, 1,
-                    partial(ends_moved, circuit.drawing, link.span, end, point_of(name, link.span)),
-                )  # fmt: skip
-
-
-def _on_bias(circuit: Circuit, lead: Point, moved: Point, name: str) -> Suspect:
-    return Suspect(
-        (lead.text, lead.owner or ""), lead.span, f"{lead.text} is wired to gnd", f"on {name}",
-        f"Look at the original again: {lead.text} is likely meant to be on {name}, which holds no "
-        "grid now", Likely.USUAL, 1,
-        partial(point_moved, circuit.drawing, moved.span, point_of(name, moved.span)),
-    )  # fmt: skip
+    for link, end, kept, moved in _ends(circuit) if names else ():
+        if link is None or link.kind is not PartKind.RESISTOR or moved.text != GROUND:
+            continue
+        at = circuit.electrodes_at(circuit.points.get(kept.text, ""))
+        own = {s.name for s, e in at if e == "grid" and wants_bias(circuit, s)}
+        for name in names if own & near.owners.keys() else ():
+            yield _end_on(circuit, link, end, End(GROUND, name, NO_GRID), Likely.USUAL, 1)
 
 
 def _unused_lines(circuit: Circuit) -> list[str]:
@@ -530,6 +466,13 @@ def _links(circuit: Circuit) -> Iterator[tuple[Wire, Part | None, Point, Point]]
                 yield Wire(chain.span, k), link, one, other
 
 
+def _ends(circuit: Circuit) -> Iterator[tuple[Part | None, int, Point, Point]]:
+    """Every end of those: the part, which end it is, the other end's point and its own."""
+    for _, link, one, other in _links(circuit):
+        yield link, 0, other, one
+        yield link, 1, one, other
+
+
 def _wires(circuit: Circuit) -> Iterator[tuple[Wire, Point, Point]]:
     """The plain wires among them."""
     return ((wire, one, other) for wire, link, one, other in _links(circuit) if link is None)
@@ -539,6 +482,58 @@ def _points(circuit: Circuit) -> Iterator[Point]:
     for chain in circuit.drawing.statements:
         if isinstance(chain, Chain):
             yield from (p for p in chain.points if p is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """Where an end or a lead is (``at``) and may have been meant to be (``to``).
+
+    ``why`` goes on from the place in the remedy; ``also`` are places the slip is about as well.
+    """
+
+    at: str
+    to: str
+    why: str = ""
+    also: tuple[str, ...] = ()
+
+    def meant(self, name: str) -> str:
+        """The remedy."""
+        return f"Look at the original again: {name} is likely meant to be on {self.to}{self.why}"
+
+
+NO_GRID = ", which holds no grid now"
+
+
+def _end_on(circuit: Circuit, part: Part, end: int, on: End, likely: Likely, steps: int) -> Suspect:
+    """An end of a part on another point."""
+    to = point_of(on.to, part.span)
+    return Suspect(
+        (part.name, *on.also), part.span, f"{part.name} is on {on.at}", f"on {on.to}",
+        on.meant(part.name), likely, steps,
+        partial(ends_moved, circuit.drawing, part.span, end, to),
+    )  # fmt: skip
+
+
+def _goes_to(
+    circuit: Circuit, part: Part, way: tuple[int, str, str], likely: Likely, steps: int
+) -> Suspect:
+    """An end of a part that goes from one point to another: which end, where it is, where to."""
+    end, at, name = way
+    to = point_of(name, part.span)
+    return Suspect(
+        (part.name,), part.span, f"{part.name} goes to {at}", f"to {name}",
+        f"Look at the original again: {part.name} is likely meant to go to {name} instead of {at}",
+        likely, steps, partial(ends_moved, circuit.drawing, part.span, end, to),
+    )  # fmt: skip
+
+
+def _lead_on(circuit: Circuit, lead: Point, moved: Point, on: End, likely: Likely) -> Suspect:
+    """A lead's wire on another point than ``moved``."""
+    to = point_of(on.to, moved.span)
+    return Suspect(
+        (lead.text, *on.also), lead.span, f"{lead.text} is wired to {on.at}", f"on {on.to}",
+        on.meant(lead.text), likely, 1, partial(point_moved, circuit.drawing, moved.span, to),
+    )  # fmt: skip
 
 
 def _is_supply(circuit: Circuit, point: Point) -> bool:

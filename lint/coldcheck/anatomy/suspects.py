@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.anatomy.ordinary import Place, oddness, place_of
 from coldcheck.anatomy.published import published_for
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.supplies import held_up
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.suspect_lifts import lift_decades
 from coldcheck.anatomy.suspect_wires import (
@@ -245,13 +246,8 @@ def _divides(circuit: Circuit, ends: set[str], middle: str) -> bool:
     at = [e for n in (*ends, middle) if n not in LANDMARKS for _, e in circuit.electrodes_at(n)]
     others = (b for b in circuit.at(middle) if b.kind is not PartKind.CAPACITOR)
     feeds = [b for b in others if b.other(middle) not in ends and not b.traits.coil]
-    rails = [n for n in ends - set(LANDMARKS) if _is_held(circuit, n)]
+    rails = [n for n in ends - set(LANDMARKS) if held_up(circuit, n)]
     return bool(ends & set(LANDMARKS) and rails) and not feeds and not {"grid", "cathode"} & set(at)
-
-
-def _is_held(circuit: Circuit, net: str) -> bool:
-    """Whether a source or an electrolytic holds a point."""
-    return any(b.plus == net or b.kind is PartKind.SOURCE for b in circuit.at(net))
 
 
 def _far_apart(one: Branch, other: Branch) -> bool:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.supplies import held_up
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -38,19 +40,10 @@ def unused_dividers(circuit: Circuit) -> Iterator[UnusedDivider]:
         own = next((n for n in names if "." not in n and ":" not in n), None)
         if own is None or net in LANDMARKS or len(names) > 1 or circuit.electrodes_at(net):
             continue
-        near = circuit.at(net)
-        upper = [b for b in near if _is(b, PartKind.RESISTOR) and b.other(net) not in LANDMARKS]
-        lower = [b for b in near if _is(b, PartKind.RESISTOR) and b.other(net) == GROUND]
-        held = [b for b in near if _is(b, PartKind.CAPACITOR) and b.other(net) == GROUND]
+        near, resistors = circuit.at(net), resistors_at(circuit, net)
+        upper = [b for b in resistors if b.other(net) not in LANDMARKS]
+        lower = [b for b in resistors if b.other(net) == GROUND]
+        held = [b for b in near if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND]
         divides = upper and lower and (si(upper[0].value, "ohm") or 0.0) > DIVIDES_OHM.value
-        if len(near) == 3 and divides and held and _fed(circuit, upper[0].other(net)):
+        if len(near) == 3 and divides and held and held_up(circuit, upper[0].other(net)):
             yield UnusedDivider(own, upper[0], lower[0], held[0])
-
-
-def _is(branch: Branch, kind: PartKind) -> bool:
-    return branch.kind is kind
-
-
-def _fed(circuit: Circuit, net: str) -> bool:
-    """Whether a capacitor or a source holds a point: a supply."""
-    return any(b.plus == net or b.kind is PartKind.SOURCE for b in circuit.at(net))

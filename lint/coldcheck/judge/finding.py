@@ -90,6 +90,16 @@ class Finding:
     cites: tuple[Citation, ...] = ()
 
     @property
+    def family(self) -> str:
+        """The part of the rule's name before the dot."""
+        return self.rule.partition(".")[0]
+
+    @property
+    def reaches_hands(self) -> bool:
+        """Whether it is about what hands or the mains reach."""
+        return self.family in ("mains", "touch")
+
+    @property
     def only_edge(self) -> bool:
         """Whether the figure is within its limit as predicted, and only its range is not."""
         return self.certainty == POSSIBLE and REACH in self.evidence

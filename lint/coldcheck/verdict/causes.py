@@ -126,9 +126,6 @@ DEAD = 0.02
 CONDUCTS = 0.01
 """So was one of which there is much to say, if it hardly conducts any more."""
 
-STRUCTURAL = ("touch", "mains")
-"""Families whose findings another value only masks: what hands and the mains reach."""
-
 
 @dataclass(frozen=True, slots=True)
 class Inquest:
@@ -182,7 +179,7 @@ def _counted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(
         f
         for f in findings
-        if f.accepted is None and WEIGHT[f.level] and not f.only_edge and not _structural(f)
+        if f.accepted is None and WEIGHT[f.level] and not f.only_edge and not f.reaches_hands
     )
 
 
@@ -225,7 +222,7 @@ def _stands_in(finding: Finding, states: Collection[str]) -> bool:
 def _worth_a_look(case: Case, near: Vicinity, counted: Sequence[Finding]) -> list[Suspect]:
     """The likeliest suspects; behind a single finding only those that are very likely."""
     few = _many(counted) < 2
-    signals = any(f.rule.partition(".")[0] in SIGNALS for f in counted)
+    signals = any(f.family in SIGNALS for f in counted)
     found = suspects(case, near, signals=signals)
     if any(f.rule in OVER_VOLTS for f in counted):
         found.sort(key=lambda s: s.likely < Likely.COMMON and s.at[0] not in _windings(case))
@@ -370,7 +367,7 @@ def _answer(
     """What goes away; ``None`` if that is no clear majority, or something new comes up."""
     if _news(inquest, after):
         return None
-    away = [f for f in told if not _in(f, after) and not _structural(f)]
+    away = [f for f in told if not _in(f, after) and not f.reaches_hands]
     places = {p for f in _counted(away) for p in f.at}
     gone = tuple(f for f in away if WEIGHT[f.level] or places & set(f.at))
     weight = sum(WEIGHT[f.level] for f in gone)
@@ -385,11 +382,6 @@ def _answer(
 def _news(inquest: Inquest, after: Iterable[Finding]) -> bool:
     """Whether something comes up that was not there before."""
     return any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge)
-
-
-def _structural(finding: Finding) -> bool:
-    """Whether hands or the mains reach something: told by itself, whatever else explains it."""
-    return finding.rule.partition(".")[0] in STRUCTURAL
 
 
 def _enough(suspect: Suspect, share: float, many: int) -> bool:
@@ -471,7 +463,7 @@ def _carrier(answer: Answer) -> Finding:
 
 
 def _hoped(finding: Finding) -> bool:
-    return finding.rule.partition(".")[0] == HOPES
+    return finding.family == HOPES
 
 
 def _about(finding: Finding, suspect: Suspect) -> bool:

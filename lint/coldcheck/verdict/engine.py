@@ -197,7 +197,7 @@ def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Findi
             key=lambda f: (
                 -LEVELS.index(f.level),
                 not f.is_cause,
-                not _reaches_hands(f),
+                not (f.reaches_hands and f.level in ("danger", "warning")),
                 f.limit is not None and f.excess < BARELY,
                 f.span.file != own,
                 f.span,
@@ -206,8 +206,3 @@ def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Findi
             ),
         )
     )
-
-
-def _reaches_hands(finding: Finding) -> bool:
-    family = finding.rule.partition(".")[0]
-    return family in ("mains", "touch") and finding.level in ("danger", "warning")

@@ -60,7 +60,7 @@ def _shape(shapes: Shapes | None, finding: Finding) -> str:
 
 def _made(finding: Finding, place_of: Callable[[str, str], str]) -> str:
     """The hash of a finding; ``place_of`` tells what stands at a place, for a family of rules."""
-    family = finding.rule.partition(".")[0]
+    family = finding.family
     told = sorted(place_of(place, family) for place in finding.at)
     if not finding.at and "found" in finding.evidence:
         told.append(str(finding.evidence["found"]))

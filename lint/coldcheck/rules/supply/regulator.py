@@ -133,14 +133,12 @@ def _outside(
     others = f" (so does {listed(alike[1:])} below it)" if len(alike) > 1 else ""
     excess = low.value / max(amps, 1e-6) if limit is low else amps / high.value
     if excess > 1.0005:
-        series = series_resistors(solution, section)
-        own = series if len(series) == 1 else []
-        by = "".join(f" through {b.name} ({ohms(v)})" for b in own if (v := si(b.value, "ohm")))
+        own = series_resistor(solution, section)
         yield regulator_current.finding(
             case,
             (*alike, *(b.name for b in own)),
-            f"{tube.name} carries {amperes(amps)}{by}{others}{_with(solution)}; type "
-            f"{tube.type.name} wants {word} {amperes(limit.value)}",
+            f"{tube.name} carries {amperes(amps)}{with_ohms('through', own)}{others}"
+            f"{_with(solution)}; type {tube.type.name} wants {word} {amperes(limit.value)}",
             _ballast(solution, section, too_much=limit is high)
             + _worked(case.circuit, solution, section, (amps, low.value, high.value)),
             state=solution.state.name,
@@ -188,7 +186,7 @@ def stack_of(circuit: Circuit, section: Section) -> tuple[str, ...]:
 
 def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
     """What to do about the series resistor: fit one where the plate has none."""
-    resistors = [b.name for b in series_resistors(solution, section)]
+    resistors = [b.name for b in _series_resistors(solution, section)]
     if too_much and not resistors:
         return (
             f"Put a resistor between the supply and {section.tube}: (supply - tube voltage) over "
@@ -199,7 +197,19 @@ def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
     return f"Use a {size} series resistor{named}, reckoned for the lowest and the highest mains"
 
 
-def series_resistors(solution: Solution, section: Section) -> list[Branch]:
+def series_resistor(solution: Solution, section: Section) -> tuple[Branch, ...]:
+    """The one resistor through which a regulator's plate is fed; empty where there are more."""
+    found = _series_resistors(solution, section)
+    return (found[0],) if len(found) == 1 else ()
+
+
+def with_ohms(word: str, resistors: tuple[Branch, ...]) -> str:
+    """In words: ``through R1 (22 kohm)``; nothing without a resistor of known ohms."""
+    found = (f" {word} {b.name} ({ohms(v)})" for b in resistors if (v := si(b.value, "ohm")))
+    return "".join(found)
+
+
+def _series_resistors(solution: Solution, section: Section) -> list[Branch]:
     """The resistors through which a regulator's plate is fed."""
     plate = section.electrodes[section.plates[0]]
     every = (b for b in solution.circuit.at(plate) if b.kind is PartKind.RESISTOR)

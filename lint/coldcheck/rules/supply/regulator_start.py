@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import listed, ohms, volts
+from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
@@ -15,8 +15,9 @@ from coldcheck.rules.supply.regulator import (
     ballast,
     is_dark,
     regulators,
-    series_resistors,
+    series_resistor,
     stack_of,
+    with_ohms,
 )
 from coldcheck.sources.register import Citation
 
@@ -82,15 +83,13 @@ def _dark(
         yield regulator_dark.not_judged((tube.name,), text)
         return
     others = f" (so do {listed(dark[1:])})" if len(dark) > 1 else ""
-    series = series_resistors(solution, section)
-    own = series if len(series) == 1 else []
-    behind = "".join(f" behind {b.name} ({ohms(v)})" for b in own if (v := si(b.value, "ohm")))
+    own = series_resistor(solution, section)
     yield _finding(
         case,
         (*dark, *(b.name for b in own)),
         solution,
-        f"{tube.name} stays dark{others}: {volts(across)} across it{behind}, and type "
-        f"{tube.type.name} starts at {volts(limit.value)}",
+        f"{tube.name} stays dark{others}: {volts(across)} across it{with_ohms('behind', own)}, "
+        f"and type {tube.type.name} starts at {volts(limit.value)}",
         across,
         limit.value,
         limit.cited,

@@ -163,8 +163,10 @@ def _drives(circuit: Circuit, graph: nx.Graph[str], driver: Section, passing: Se
         return False
     if {plate, grid, out, passing.electrodes["plate"]} & set(LANDMARKS):
         return False
-    if _stands_on_a_tube(circuit, driver) or not _supplies(circuit, passing):
-        return False  # a follower behind a stage, or behind the upper one of a cascode
+    if not _supplies(circuit, passing):
+        return False  # a follower behind a stage
+    if _stands_on_a_tube(circuit, driver):
+        return False  # the upper one of a cascode: its grid is held, and senses nothing
     fed = _within(graph, passing.electrodes["plate"], FEEDING_OHM, (GROUND, out))
     return grid in graph and plate in _within(graph, grid, STOPPER_OHM, (GROUND, out, *fed))
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Branch, Circuit, Section
-    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
 
@@ -47,33 +47,29 @@ def target_behind_resistor(case: Case) -> Iterator[Outcome]:
         target, plate = section.net("target"), section.net("plate")
         if section.kind is not SectionKind.INDICATOR:
             continue
-        feeding = _only_resistors(case.circuit, section, target)
-        if feeding and plate != target and plate in stiff_nets(case.circuit):
-            yield from _exchanged(case, section, feeding)
-        elif feeding and plate == target:
-            names, name = listed(b.name for b in feeding), section.name
-            yield target_behind_resistor.finding(
-                case,
-                (f"{name}.target", name, *(b.name for b in feeding)),
-                f"{name}: its target is on its plate, behind {names}: it stays dark",
-                f"Take {name}.target to the supply, ahead of {names}",
-                evidence={"behind": names},
-                certainty="certain",
-            )
+        feeding, name = _only_resistors(case.circuit, section, target), section.name
+        large = all((si(b.value, "ohm") or 0.0) >= PLATE_OHM for b in feeding)
+        names = listed(b.name for b in feeding)
+        if feeding and plate == target:
+            words = (f"its target is on its plate, behind {names}",
+                     f"Take {name}.target to the supply, ahead of {names}")  # fmt: skip
+            yield _dark(case, name, feeding, words)
+        elif feeding and large and plate in stiff_nets(case.circuit):
+            words = (f"its plate is on the supply and its target behind {names}",
+                     f"Exchange {name}.plate and {name}.target")  # fmt: skip
+            yield _dark(case, name, feeding, words)
 
 
-def _exchanged(case: Case, section: Section, feeding: list[Branch]) -> Iterator[Outcome]:
-    """A plate right on the supply, and a plate's resistor ahead of the target."""
-    names, name = listed(b.name for b in feeding), section.name
-    if all((si(b.value, "ohm") or 0.0) >= PLATE_OHM for b in feeding):
-        yield target_behind_resistor.finding(
-            case,
-            (f"{name}.target", name, *(b.name for b in feeding)),
-            f"{name}: its plate is on the supply and its target behind {names}: it stays dark",
-            f"Exchange {name}.plate and {name}.target",
-            evidence={"behind": names},
-            certainty="certain",
-        )
+def _dark(case: Case, name: str, feeding: list[Branch], words: tuple[str, str]) -> Finding:
+    """The finding, with how the target is fed and what to do."""
+    return target_behind_resistor.finding(
+        case,
+        (f"{name}.target", name, *(b.name for b in feeding)),
+        f"{name}: {words[0]}: it stays dark",
+        words[1],
+        evidence={"behind": listed(b.name for b in feeding)},
+        certainty="certain",
+    )
 
 
 @rule(
