@@ -281,7 +281,7 @@ AP -- V2:7
 V2:1 -- gnd
 BP -- V2.plate
 BP -- V2.screen
-V2.grid --[R9 1M]-- gnd
+IF -- V2.grid --[R9 1M]-- gnd
 gnd --+[C1 25 uF 50 V]-- BN
 BP --+[C2 8 uF 150 V]-- BN
 signal IN 0.1 V 1 kHz

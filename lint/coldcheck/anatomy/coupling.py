@@ -105,13 +105,15 @@ def _loads(kind: PartKind) -> bool:
             assert_never(kind)
 
 
-def takers(circuit: Circuit, nets: Collection[str], *, but: Section) -> frozenset[str]:
+def takers(
+    circuit: Circuit, nets: Collection[str], *, but: Section | None = None
+) -> frozenset[str]:
     """What uses a signal on these nets, a section's own electrodes left out.
 
     Any electrode of another section, transformers, chokes, speakers, jacks, detectors, and points
     called an output.
     """
-    found = {s.name for n in nets for s, _ in circuit.electrodes_at(n) if s.name != but.name}
+    found = {s.name for n in nets for s, _ in circuit.electrodes_at(n) if s is not but}
     found |= {b.name for n in nets for b in circuit.at(n) if _loads(b.kind)}
     found |= {j.name for j in jacks(circuit) if {j.tip, j.switch, j.ring} & set(nets)}
     return frozenset(found | {p for n in nets for p in circuit.names.get(n, ()) if named_out(p)})

@@ -59,7 +59,9 @@ CURRENTS = (
     "resistor.thermistor-overload",
     "resistor.photocell-overload",
 )
+UNDRIVEN = ("signal.leads-nowhere", "signal.stage-undriven")
 DRIVELESS = (
+    *UNDRIVEN,
     "signal.stage-leads-nowhere",
     "signal.output-bypassed",
     "signal.grid-bypassed",
@@ -148,6 +150,7 @@ LINKS = (
     Link(("drawing.incomplete",), DEAD, where.same_tube),
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
+    Link(("drawing.coil-end-open",), ("grid.no-return",), where.on_that_coil),
     Link(("drawing.incomplete",), ("output.open-secondary",), where.same_place),
     Link(
         ("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), where.same_tube
@@ -414,6 +417,21 @@ LINKS = (
     ),
     Link((*DEAD, EXCHANGED, *SLIPS, "drawing.incomplete"), DRIVELESS, where.anywhere),
     Link(("grid.no-return",), ("signal.stage-leads-nowhere",), where.with_nothing_wired),
+    Link(("grid.no-return",), ("signal.stage-undriven",), where.same_tube),
+    Link(("signal.leads-nowhere",), ("signal.stage-undriven",), where.anywhere),
+    Link(
+        (
+            *(
+                "drawing.wiper-unwired",
+                "drawing.single-connection",
+                "signal.control-wired-backwards",
+            ),
+            *("signal.tip-open", "signal.grid-bypassed", "signal.output-cathode-bypassed"),
+            *("signal.output-bypassed", "signal.cross-coupled-to-itself"),
+        ),
+        UNDRIVEN,
+        where.anywhere,
+    ),
     Link(("signal.output-bypassed",), ("signal.no-plate-load",), where.same_tube),
     Link(
         (

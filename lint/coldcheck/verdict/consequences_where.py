@@ -218,6 +218,13 @@ def at_that_end(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return circuit.points.get(cause.at[0]) in set(reach(circuit, nets, LANDMARKS))
 
 
+def on_that_coil(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether the wired end of a coil is on a grid of the tube in question."""
+    nets = {circuit.points.get(str(cause.evidence.get("wired")))}
+    sections = (s for s in circuit.sections() if {s.name, s.tube} & set(effect.at))
+    return any(s.net("grid") in nets for s in sections)
+
+
 def same_place(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether the effect is at a lead of something the cause names."""
     return bool(set(cause.at) & {p.partition(".")[0] for p in effect.at})

@@ -15,6 +15,7 @@ from coldcheck.rules.capacitor import ripple as capacitor_ripple
 from coldcheck.rules.capacitor import series as capacitor_series
 from coldcheck.rules.capacitor import slips as capacitor_slips
 from coldcheck.rules.drawing import incomplete as drawing_incomplete
+from coldcheck.rules.drawing import open_end as drawing_open_end
 from coldcheck.rules.drawing import reading as drawing_reading
 from coldcheck.rules.drawing import shorts as drawing_shorts
 from coldcheck.rules.drawing import values as drawing_values
@@ -284,6 +285,7 @@ MODULES = (
     drawing_shorts,
     drawing_values,
     drawing_wiper,
+    drawing_open_end,
     intent_expectations,
 )
 

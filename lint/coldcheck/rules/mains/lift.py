@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy import galvanic
 from coldcheck.anatomy.galvanic import mains_drawn, transformerless
+from coldcheck.anatomy.jacks import jacks
+from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -45,8 +47,8 @@ PATH_OHM = 0.1
     ),
     limits=(
         "Any diode across the resistor counts; whether it survives the fault current until the "
-        "fuse blows is not judged. A gnd with no path to the chassis at all is not looked at, nor "
-        "are sets without a mains transformer (mains.live-common)."
+        "fuse blows is not judged. A gnd with no path to the chassis at all is mains.common-off-"
+        "chassis; not looked at are sets without a mains transformer (mains.live-common)."
     ),
     thresholds=(galvanic.SERIES_OHM,),
 )
@@ -87,7 +89,55 @@ def _metal_name(circuit: Circuit) -> str:
     return "chassis" if "chassis" in circuit.points else "earth"
 
 
-RULES = (lift_without_diodes,)
+@rule(
+    "mains.common-off-chassis",
+    title="Signal ground that is joined to the chassis nowhere",
+    level="warning",
+    states="the drawing alone",
+    needs="the mains side on the drawing, gnd and chassis (or earth) as two points",
+    criterion=(
+        "Nothing joins `gnd` to the chassis or to earth: no wire, resistor, diode, nor anything "
+        "else that direct current passes. Without a jack on `gnd` it is a notice."
+    ),
+    why=(
+        "The earthed chassis protects only what is joined to it. When the transformer's insulation "
+        "fails, gnd and every sleeve and string on it go to line voltage and no fuse blows. Until "
+        "then the set hums, since its gnd floats on the capacitances of the windings."
+    ),
+    source=(
+        Citation("iec-61010-1", "protective bonding of at most 0.1 ohm"),
+        Citation("practice", "one wire from gnd to the chassis, at the input"),
+    ),
+    limits=(
+        "A capacitor alone is mains.lift-without-diodes. Sets without a mains transformer are "
+        "mains.live-common. A supply that is to float says so by an `accept`."
+    ),
+    thresholds=(galvanic.SERIES_OHM,),
+)
+def common_off_chassis(case: Case) -> Iterator[Outcome]:
+    """See whether anything leads from gnd to the metal."""
+    circuit = case.circuit
+    if not mains_drawn(circuit) or transformerless(circuit):
+        return
+    metal = {circuit.points[m] for m in ("chassis", "earth") if m in circuit.points}
+    if not metal or any(b.other(GROUND) in metal for b in circuit.at(GROUND)):
+        return
+    joined = set(reach(circuit, [GROUND], metal, (PartKind.DIODE, PartKind.SOURCE)))
+    if joined & metal or len(joined) < 2:
+        return
+    sleeves = [j.name for j in jacks(circuit) if j.sleeve in joined]
+    yield common_off_chassis.finding(
+        case,
+        (GROUND, _metal_name(circuit)),
+        f"gnd is joined to {_metal_name(circuit)} nowhere"
+        + (f", and {listed(sleeves)} to gnd" if sleeves else ""),
+        f"`gnd -- {_metal_name(circuit)}`, at one point, near the input",
+        level="warning" if sleeves else "notice",
+        certainty="certain",
+    )
+
+
+RULES = (lift_without_diodes, common_off_chassis)
 
 
 def _carries(kind: PartKind) -> bool:

@@ -10,7 +10,8 @@ import networkx as nx
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.galvanic import touch_ohms
 from coldcheck.anatomy.jacks import jacks
-from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms
+from coldcheck.anatomy.loose import wired_points
+from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms, net_text
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
@@ -244,6 +245,43 @@ def _wired(circuit: Circuit, net: str) -> bool:
 
 
 @rule(
+    "signal.tip-open",
+    title="Jack without a wire at its tip",
+    level="notice",
+    states="the drawing alone",
+    needs="a declared jack of which a lead is wired",
+    criterion="Another lead of the jack is wired, and nothing is at its tip, nor at its ring.",
+    why="What is plugged in there is joined to nothing: no signal comes in, or none goes out.",
+    source=PRACTICE,
+    limits="A jack of which only the ring is used is left alone.",
+)
+def tip_open(case: Case) -> Iterator[Outcome]:
+    """Look at the leads of every jack."""
+    circuit = case.circuit
+    for jack in jacks(circuit):
+        tips = [t for t in (jack.tip, jack.ring) if t is not None]
+        if _wired(circuit, jack.sleeve) and not any(_wired(circuit, t) for t in tips):
+            ends = _dangling(circuit)
+            where = f" to {ends[0]}" if len(ends) == 1 else " to what it is for"
+            yield tip_open.finding(
+                case,
+                (jack.name, f"{jack.name}.tip"),
+                f"nothing is at the tip of {jack.name}",
+                f"Wire {jack.name}.tip{where}",
+                certainty="certain",
+            )
+
+
+def _dangling(circuit: Circuit) -> list[str]:
+    """The points of the drawing at which a signal comes in or goes out, as their names say."""
+    names = [n for n in wired_points(circuit).values() if named_out(n)]
+    signals = [b.a for b in circuit.branches.values() if b.kind is PartKind.SIGNAL]
+    taken = {j.tip for j in jacks(circuit)}
+    names += [net_text(circuit, n) for n in signals]
+    return [n for n in dict.fromkeys(names) if circuit.points.get(n) not in taken]
+
+
+@rule(
     "signal.wipers-joined",
     title="Signals mixed right at a wiper",
     level="notice",
@@ -313,4 +351,4 @@ def _mixed_in(circuit: Circuit, still: frozenset[str], name: str, ends: list[str
 
 LEADS = ("top", "wiper", "bottom")
 
-RULES: tuple[Rule, ...] = (jack_open, return_muted, sleeve_open, wipers_joined)
+RULES: tuple[Rule, ...] = (jack_open, return_muted, sleeve_open, tip_open, wipers_joined)

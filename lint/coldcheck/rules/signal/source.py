@@ -1,20 +1,44 @@
-"""A signal that comes in and goes nowhere."""
+"""A signal that comes in and goes nowhere, and a stage that gets none."""
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
+from coldcheck.anatomy.jacks import jacks
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
-from coldcheck.sources.register import PRACTICE
+from coldcheck.judge.threshold import Threshold
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
+
+QUIET_OHM = Threshold(
+    "leak that holds a grid quiet on purpose", 22e3, "ohm",
+    Citation("practice", "a grid leak has 47 kohm or more, a spare grid is tied down with some"),
+)  # fmt: skip
+
+STAGES = (SectionKind.TRIODE, SectionKind.PENTODE)
+"""What is made to take a signal at its grid."""
+
+NAMED_IN = re.compile(
+    r"(IN|INPUT|ANT|AER|MIC|AUX|PU|PHONO|RF|AF|IF|MOD|KEY|SYNC|TRIG|TRIGGER|GATE|RESET|SET|CLOCK|"
+    r"SWEEP|CONTROL|CV|PROBE|TEST|TP|X|Y|Z)[A-Z]{0,2}[_\d]*",
+)
+"""Names of points at which a drawing takes a signal from outside (common practice)."""
 
 
 @rule(
@@ -23,29 +47,149 @@ if TYPE_CHECKING:
     level="notice",
     states="the drawing alone",
     needs="a `signal` line",
-    criterion="Nothing is wired to the point of a `signal` line.",
+    criterion="Nothing but a jack is wired to the point of a `signal` line; or parts lead from "
+    "there, and none of them to an electrode, coil, transistor, detector or output.",
     why="The wire from the input was forgotten, or the point is spelt in two ways. All voltages at "
     "rest are right, and the set is silent.",
     source=PRACTICE,
     limits="Whether a signal that is wired gets through the stages is judged by other rules.",
 )
 def leads_nowhere(case: Case) -> Iterator[Outcome]:
-    """Look at what is on the net of every signal source."""
-    for branch in case.circuit.branches.values():
-        if branch.kind is not PartKind.SIGNAL:
+    """Look at what is on the net of every signal source, and what it leads to."""
+    circuit, still = case.circuit, still_nets(case.circuit)
+    for branch in circuit.branches.values():
+        if branch.kind is not PartKind.SIGNAL or branch.a in still:
             continue
-        others = [b for b in case.circuit.at(branch.a) if b.name != branch.name]
-        if others or case.circuit.electrodes_at(branch.a):
+        nets = coupled(circuit, [branch.a], still)
+        others = _others(circuit, branch)
+        if _taken(circuit, nets, branch.a) or (others and not _has_stages(circuit)):
             continue
-        name = net_text(case.circuit, branch.a)
+        name = net_text(circuit, branch.a)
+        how = f"it ends at {listed(others)}" if others else "nothing else is wired to that point"
         yield leads_nowhere.finding(
             case,
             (name,),
-            f"the signal at {name} leads nowhere: nothing else is wired to that point",
+            f"the signal at {name} leads nowhere: {how}",
             f"Wire {name} to the input of the first stage",
             evidence={"signal": branch.name},
             certainty="certain",
         )
 
 
-RULES: tuple[Rule, ...] = (leads_nowhere,)
+def _others(circuit: Circuit, signal: Branch) -> list[str]:
+    """What is on a signal's net besides itself and the jack it comes in by."""
+    at = (b for b in circuit.at(signal.a) if b.name != signal.name)
+    return [*dict.fromkeys(b.owner for b in at if b.kind is not PartKind.JACK_CONTACT)]
+
+
+def _has_stages(circuit: Circuit) -> bool:
+    return any(True for _ in working(circuit))
+
+
+def _taken(circuit: Circuit, nets: Collection[str], start: str) -> bool:
+    """Whether something uses the signal on some nets; the jack it comes in by does not."""
+    if any(circuit.electrodes_at(n) for n in nets):
+        return True
+    own = {j.name for j in jacks(circuit) if start in (j.tip, j.ring)}
+    return bool(takers(circuit, nets) - own)
+
+
+@rule(
+    "signal.stage-undriven",
+    title="Stage whose grid gets no signal",
+    level="notice",
+    states="the drawing alone",
+    needs="a drawing with a signal in it: a `signal`, or a stage that drives another",
+    criterion="Parts lead from the grid of a triode or pentode in use to no plate, cathode, coil, "
+    "signal, jack, switch or point called an input, and its cathode gets no signal either; the "
+    "grid stands on no supply point or divider of one, nor on gnd through "
+    f"{1e-3 * QUIET_OHM.value:g} kohm or less.",
+    why="The wire or the coupling capacitor to the grid is missing, or ends one terminal strip "
+    "short. Every voltage at rest is right, and the set is silent or half of it is.",
+    source=PRACTICE,
+    limits="Stages that are a current source, a regulator or an electrometer's other half get no "
+    "signal on purpose: their grid is on a point that holds still, or their plate on cathodes. "
+    "A drawing of one stage alone is left as it is.",
+    thresholds=(QUIET_OHM,),
+)
+def stage_undriven(case: Case) -> Iterator[Outcome]:
+    """Follow each grid back."""
+    circuit, still = case.circuit, still_nets(case.circuit)
+    if not _signals(circuit, still):
+        return
+    for _, section in working(circuit):
+        grid = section.net("grid")
+        if section.kind not in STAGES or grid is None or grid in still or _quiet(circuit, grid):
+            continue
+        nets = coupled(circuit, [grid], still)
+        if not _brought(circuit, nets, still) and not _set_by_hand(circuit, section, still):
+            yield stage_undriven.finding(
+                case,
+                (section.name,),
+                f"nothing brings the grid of {section.name} a signal: parts lead from it to "
+                f"{_ends(circuit, nets, still)} alone",
+                f"Couple {section.name}.grid to what is to drive it",
+                evidence={"leads_to": _ends(circuit, nets, still)},
+                certainty="likely",
+            )
+
+
+def _signals(circuit: Circuit, still: Collection[str]) -> bool:
+    """Whether the drawing shows where signals come from at all."""
+    drawn = any(b.kind is PartKind.SIGNAL for b in circuit.branches.values())
+    return drawn or _drives_on(circuit, still)
+
+
+def _quiet(circuit: Circuit, grid: str) -> bool:
+    """Whether a small resistor holds a grid on a landmark."""
+    leaks = (b for b in resistors_at(circuit, grid) if b.other(grid) in LANDMARKS)
+    return any((si(b.value, "ohm") or 0.0) <= QUIET_OHM.value for b in leaks)
+
+
+def _drives_on(circuit: Circuit, still: Collection[str]) -> bool:
+    """Whether a stage's grid gets what another stage gives."""
+    for _, section in working(circuit):
+        grid = section.net("grid")
+        nets = coupled(circuit, [] if grid is None else [grid], still)
+        if any(e == "plate" and n != section.name for n, e in givers(circuit, nets)):
+            return True
+    return False
+
+
+BRINGS = (
+    PartKind.INDUCTOR, PartKind.PHOTOCELL, PartKind.SWITCH, PartKind.CONTACT, PartKind.DIODE,
+    PartKind.CHANNEL, PartKind.BASE, PartKind.GATE, PartKind.CRYSTAL, PartKind.SPEAKER,
+    PartKind.RELAY, PartKind.LAMP, PartKind.THERMISTOR,
+)  # fmt: skip
+"""Besides plates and windings: what a grid may get something from."""
+
+
+def _brought(circuit: Circuit, nets: Collection[str], still: Collection[str]) -> bool:
+    """Whether anything on some nets brings a signal, or a part leads on to a supply point."""
+    if givers(circuit, nets):
+        return True
+    at = [b for n in nets for b in circuit.at(n)]
+    rails = set(still) - set(LANDMARKS)
+    names = (n for net in nets for n in circuit.names.get(net, ()))
+    return (
+        any(b.kind in BRINGS for b in at)
+        or any({b.a, b.b} & rails and b.traits.unit == "ohm" for b in at)
+        or any(NAMED_IN.fullmatch(n) for n in names)
+    )
+
+
+def _set_by_hand(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
+    """Whether a stage works by its cathode, or as a load or a tail of others."""
+    below = coupled(circuit, section.cathode_nets, still)
+    others = {s for s, _ in givers(circuit, below)} - {section.name}
+    plate = section.net("plate")
+    on_plate = circuit.electrodes_at(plate) if plate is not None and plate not in still else ()
+    return bool(others) or any(e == "cathode" for _, e in on_plate)
+
+
+def _ends(circuit: Circuit, nets: Collection[str], still: Collection[str]) -> str:
+    far = {b.other(n) for n in nets for b in circuit.at(n)} & set(still)
+    return listed(sorted(net_text(circuit, n) for n in far)) or "nothing"
+
+
+RULES: tuple[Rule, ...] = (leads_nowhere, stage_undriven)

@@ -1,0 +1,115 @@
+"""Leads in the air of things that need every lead: coils, and switches turned through there."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.loose import attachments, in_the_air, wired_points
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.model import SwitchLine
+from coldcheck.drawing.wording import listed
+from coldcheck.judge.rule import rule
+from coldcheck.sources.register import PRACTICE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.anatomy.case import Case
+    from coldcheck.circuit.model import Circuit
+    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.rule import Rule
+
+THROWS = 4
+"""Positions from which one left open between others is a slip: off is at an end of the travel."""
+
+
+@rule(
+    "drawing.coil-end-open",
+    title="Coil or winding with one end wired",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring",
+    criterion="Of a winding (not the primary) or of a coil of a can only one lead is wired; of "
+    "the winding not its tap, of the coil not one on a point that holds still.",
+    why="No current gets through a coil that ends in the air. A tuned circuit does not tune, "
+    "a winding gives nothing, what hangs on the one lead floats.",
+    source=PRACTICE,
+    limits="A coil with two leads wired is taken for used in part. One without any is left over. A "
+    "coil whose cold end alone is wired takes an aerial, or a stage that is not drawn. Primaries "
+    "are mains.no-return, output transformers tube.no-plate-supply and output.open-secondary.",
+)
+def coil_end_open(case: Case) -> Iterator[Outcome]:
+    """Look at the leads of everything wound."""
+    for name, leads, may in _wound(case.circuit):
+        used = [x for x in leads if not in_the_air(case.circuit, f"{name}.{x}")]
+        if len(used) == 1 and used[0] not in may:
+            free = [f"{name}.{x}" for x in leads if x not in used]
+            yield coil_end_open.finding(
+                case,
+                (name, *free),
+                f"{name}: only {name}.{used[0]} is wired, nothing is at {listed(free)}: no "
+                "current gets through",
+                f"Wire {listed(free)} to where the other end belongs",
+                evidence={"wired": f"{name}.{used[0]}"},
+                certainty="certain",
+            )
+
+
+def _wound(circuit: Circuit) -> Iterator[tuple[str, list[str], list[str]]]:
+    """Secondaries and coils with their leads, and those that may be the only one wired."""
+    for winding in (w for w in circuit.windings() if not w.primary):
+        yield winding.name, [lead for lead, _ in winding.leads], ["ct"]
+    still = still_nets(circuit)
+    for coil in circuit.coils():
+        yield coil.name, [x for x, _ in coil.leads], [x for x, net in coil.leads if net in still]
+
+
+@rule(
+    "drawing.throw-open",
+    title="Switch with one position between others left open",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring",
+    criterion=f"Of a pole of {THROWS} positions or more exactly one is wired to nothing, "
+    "and it is neither the first nor the last.",
+    why="Turned there, the switch leaves what hangs on its common in the air. An off position is "
+    "at an end of the travel; between others a wire was forgotten.",
+    source=PRACTICE,
+    limits="Two open positions or more are taken for unused.",
+)
+def throw_open(case: Case) -> Iterator[Outcome]:
+    """Look at the throws of each pole."""
+    circuit = case.circuit
+    lines = [s for s in circuit.drawing.statements if isinstance(s, SwitchLine)]
+    for line in (s for s in lines if s.throws >= THROWS):
+        for pole in line.poles:
+            keys = [f"{line.name}.{pole}{n}" for n in range(1, line.throws + 1)]
+            free = [k for k in keys if in_the_air(circuit, k)]
+            if len(free) == 1 and free[0] in keys[1:-1]:
+                yield throw_open.finding(
+                    case,
+                    (line.name, free[0], *_unused(circuit)),
+                    f"{line.name}: nothing is at {free[0]}, a position between others",
+                    f"Wire {free[0]}{_to(circuit)}",
+                    evidence={"open": free[0]},
+                    certainty="certain",
+                )
+
+
+def _to(circuit: Circuit) -> str:
+    names = _unused(circuit)
+    return f" to {names[0]}, which nothing else uses" if names else " to what belongs there"
+
+
+def _unused(circuit: Circuit) -> tuple[str, ...]:
+    """The point between two parts that the drawing names and nothing takes, if it is the one."""
+    found = [
+        name
+        for net, name in wired_points(circuit).items()
+        if "." not in name and net not in LANDMARKS and len(attachments(circuit, net)) == 2
+    ]
+    return tuple(found) if len(found) == 1 else ()
+
+
+RULES: tuple[Rule, ...] = (coil_end_open, throw_open)
