@@ -185,7 +185,8 @@ def ring(circuit: Circuit, section: Section) -> tuple[Section, ...]:
         return ()
     found = (section, *(sections[n] for n in sorted(names - {section.name})))
     nets = {n for s in found for n in at_grid(circuit, s)}
-    coils = any(b.traits.coil or b.kind is PartKind.WINDING for n in nets for b in circuit.at(n))
+    alone = (PartKind.WINDING, PartKind.CRYSTAL)  # a crystal's resonance is not in the network
+    coils = any(b.traits.coil or b.kind in alone for n in nets for b in circuit.at(n))
     plain = all(section.name in behind(circuit, s) for s in found)
     return found if plain and not coils and _comes_back(circuit, section) else ()
 

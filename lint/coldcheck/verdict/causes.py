@@ -75,19 +75,19 @@ MAJORITY, CLEAR_MAJORITY = 0.6, 0.75
 NEARLY_ALL, SEVERAL = 0.9, 3
 """What a slip that happens seldom has to explain: a change may silence things by chance."""
 
+SURE = ("supply.regulator-senses-input", "supply.coil-diode-turned", "tube.shared-unequally")
+"""It says which wire or part is wrong: no guess at another slip is put in front of it."""
+
 NAME_A_SLIP = (
     "capacitor.reversed",
     "capacitor.reversed-on-detector",
     "supply.reservoir-past-choke",
     "tube.discharge-unlimited",
-    "supply.regulator-senses-input",
     "transistor.body-diode-carries",
     "tube.target-behind-resistor",
+    *SURE,
 )
 """By itself such a finding names a slip that is as likely as any elsewhere."""
-
-SURE = ("supply.regulator-senses-input",)
-"""It says which wire is wrong: no guess at another slip is put in front of it."""
 
 FAR = 1.5
 """A part's rating that is passed by less is no decade's work: that does more."""

@@ -143,6 +143,22 @@ class Link:
 
 LINKS = (
     Link(
+        ("transistor.lead-open",),
+        ("supply.part-unfed", "transistor.cut-off", "transistor.gate-no-return"),
+        where.same_part,
+    ),
+    Link(("transistor.lead-open",), ("supply.part-unfed",), where.anywhere),
+    Link(("supply.coil-diode-turned",), ("supply.relay-not-as-drawn",), where.same_part),
+    Link(
+        ("supply.coil-diode-turned",),
+        (
+            *("supply.source-overload", "supply.diode-overload", "transistor.overload"),
+            *("transistor.dissipation", "resistor.over-power"),
+        ),
+        where.anywhere,
+    ),
+    Link(("transistor.gate-clamp-reversed",), ("resistor.over-power",), where.anywhere),
+    Link(
         ("transistor.gate-clamp-reversed", "transistor.gate-no-return"),
         ("transistor.cut-off",),
         where.same_part,

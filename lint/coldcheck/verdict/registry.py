@@ -54,6 +54,7 @@ from coldcheck.rules.mains import switched_lead as mains_switched_lead
 from coldcheck.rules.mains import touch as mains_touch
 from coldcheck.rules.output import core as output_core
 from coldcheck.rules.output import drive as output_drive
+from coldcheck.rules.output import hum as output_hum
 from coldcheck.rules.output import jack as output_jack
 from coldcheck.rules.output import load as output_load
 from coldcheck.rules.output import mute as output_mute
@@ -101,6 +102,7 @@ from coldcheck.rules.supply import current as supply_current
 from coldcheck.rules.supply import diode_current as supply_diode_current
 from coldcheck.rules.supply import divider as supply_divider
 from coldcheck.rules.supply import fighting as supply_fighting
+from coldcheck.rules.supply import filter_cap as supply_filter_cap
 from coldcheck.rules.supply import fuses as supply_fuses
 from coldcheck.rules.supply import gas as supply_gas
 from coldcheck.rules.supply import half as supply_half
@@ -124,10 +126,12 @@ from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
 from coldcheck.rules.supply import source_current as supply_source_current
 from coldcheck.rules.supply import switch as supply_switch
+from coldcheck.rules.supply import unfed as supply_unfed
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
 from coldcheck.rules.transistor import cut_off as transistor_cut_off
 from coldcheck.rules.transistor import gates as transistor_gates
+from coldcheck.rules.transistor import leads as transistor_leads
 from coldcheck.rules.transistor import ratings as transistor_ratings
 from coldcheck.rules.transistor import regulators as transistor_regulators
 from coldcheck.rules.tube import cut_off as tube_cut_off
@@ -139,6 +143,7 @@ from coldcheck.rules.tube import paths as tube_paths
 from coldcheck.rules.tube import pins as tube_pins
 from coldcheck.rules.tube import ratings as tube_ratings
 from coldcheck.rules.tube import screen as tube_screen
+from coldcheck.rules.tube import shared as tube_shared
 from coldcheck.rules.tube import stack as tube_stack
 from coldcheck.rules.tube import suppressor as tube_suppressor
 from coldcheck.rules.tube import thyratron as tube_thyratron
@@ -183,6 +188,8 @@ MODULES = (
     supply_meters,
     supply_arresters,
     supply_relays,
+    supply_unfed,
+    supply_filter_cap,
     supply_jacks,
     supply_source_current,
     supply_switch,
@@ -217,6 +224,7 @@ MODULES = (
     grid_wiring,
     grid_control,
     grid_heater_line,
+    transistor_leads,
     transistor_cut_off,
     transistor_gates,
     transistor_ratings,
@@ -224,6 +232,7 @@ MODULES = (
     tube_paths,
     tube_ratings,
     tube_screen,
+    tube_shared,
     tube_idle,
     tube_cut_off,
     tube_idle_point,
@@ -241,6 +250,7 @@ MODULES = (
     output_taps,
     output_windings,
     output_core,
+    output_hum,
     output_jack,
     output_drive,
     output_speaker,

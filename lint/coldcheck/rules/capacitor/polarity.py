@@ -15,7 +15,7 @@ from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
-from coldcheck.solve.solution import COLD, PULLED, WARMING
+from coldcheck.solve.solution import COLD, PULLED, WARM, WARMING
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -27,6 +27,10 @@ if TYPE_CHECKING:
     from coldcheck.solve.solution import Solution
 
 REVERSE_V = Threshold("reverse voltage of an electrolytic, DC", 1.0, "V", PRACTICE)
+REVERSE_WARM_V = Threshold(
+    "reverse voltage of an electrolytic at work", 0.3, "V",
+    Citation("practice", "less is an offset, a bypass at a cathode has half a volt or more"),
+)  # fmt: skip
 REVERSE_PULLED_V = Threshold(
     "reverse voltage of an electrolytic with a tube out, DC", 1.5, "V",
     Citation("practice", "makers' guides let aluminium electrolytics stand it (from memory)"),
@@ -42,11 +46,12 @@ BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V",
     states="every solved state",
     needs="the + of the capacitor on the drawing, and a solved state",
     criterion=(
-        "The DC of the + lead is more than 1 V below the other lead, or its lowest instant more "
-        "than 5 V. Up to 25 V of reverse voltage it is a notice, above that a warning; a level "
-        "lower with a tube out, or while the tubes warm up where it is right when warm. Where all "
-        "the electrolytics behind a diode are reversed, the diode is one finding. Tubes out of "
-        "their sockets count only where it is right with all of them in, and from "
+        "The DC of the + lead is more than 1 V below the other lead, at work more than "
+        f"{REVERSE_WARM_V.value:g} V, or its lowest instant more than 5 V. Up to 25 V of reverse "
+        "voltage it is a notice, above that a warning; a level lower with a tube out, or while "
+        "the tubes warm up where it is right when warm. Where all the electrolytics behind a diode "
+        "are reversed, the diode is one finding. Tubes out of their sockets count only where it is "
+        "right with all of them in, and from "
         f"{REVERSE_PULLED_V.value:g} V on."
     ),
     why=(
@@ -60,7 +65,7 @@ BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V",
         "the supply builds up is not. A capacitor drawn without a plus is not judged, "
         "whatever its type."
     ),
-    thresholds=(BURSTING_V, REVERSE_PEAK_V, REVERSE_PULLED_V, REVERSE_V, UNKNOWN),
+    thresholds=(BURSTING_V, REVERSE_PEAK_V, REVERSE_PULLED_V, REVERSE_V, REVERSE_WARM_V, UNKNOWN),
 )
 def capacitor_reversed(case: Case) -> Iterator[Outcome]:
     """Look at the DC across every capacitor with a drawn +."""
@@ -110,7 +115,8 @@ class _WrongWay:
 
 def _steady_limit(solution: Solution) -> float:
     """What an electrolytic may have in reverse at rest in a state, volts."""
-    return (REVERSE_PULLED_V if solution.state.kind == PULLED else REVERSE_V).value
+    kinds = {PULLED: REVERSE_PULLED_V, WARM: REVERSE_WARM_V}
+    return kinds.get(solution.state.kind, REVERSE_V).value
 
 
 def _wrong_ways(case: Case, branch: Branch) -> Iterator[_WrongWay]:

@@ -346,7 +346,7 @@ def grid_bypassed(case: Case) -> Iterator[Outcome]:
     circuit = case.circuit
     for _, section in working(circuit):
         grid = section.net("grid")
-        if grid is None or grid in LANDMARKS:
+        if grid is None or grid in LANDMARKS or section.kind is SectionKind.INDICATOR:
             continue
         still = still_nets(circuit) - {grid}
         near = circuit.at(grid)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
+from coldcheck.anatomy.loose import in_the_air
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.circuit.model import Branch, Circuit, Coil, Section
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
 
@@ -192,4 +193,65 @@ def _ends(circuit: Circuit, nets: Collection[str], still: Collection[str]) -> st
     return listed(sorted(net_text(circuit, n) for n in far)) or "nothing"
 
 
-RULES: tuple[Rule, ...] = (leads_nowhere, stage_undriven)
+@rule(
+    "signal.coil-leads-nowhere",
+    title="Winding of a can that drives nothing",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of a can or of coupled coils",
+    criterion="A plate, a signal or a jack is on one coil of a can; from a lead of another, with "
+    "two leads, parts lead to no electrode, diode, transistor, other coil, jack or output, and "
+    "the lead is not on a point that holds still.",
+    why="The wire from the secondary to the next grid, or to the detector's diode, is missing. All "
+    "voltages at rest are right, and nothing gets any further.",
+    source=PRACTICE,
+    limits="A coil without a wire is left over: drawing.coil-end-open looks at those of one. Of a "
+    "tapped coil the ends may be there for tuning alone.",
+)
+def coil_leads_nowhere(case: Case) -> Iterator[Outcome]:
+    """Follow each lead of the coils beside a driven one."""
+    circuit, still = case.circuit, still_nets(case.circuit)
+    for can in circuit.coil_sets.values():
+        own = {b.name for _, b in can.branches}
+        driven = [c.name for c in can.coils if _is_driven(circuit, c, still, own)]
+        for coil in can.coils if driven else ():
+            idle = [] if coil.name in driven else _idle_leads(circuit, coil, still, own)
+            if idle:
+                yield coil_leads_nowhere.finding(
+                    case,
+                    (coil.name, *idle),
+                    f"{listed(idle)} {'lead' if len(idle) > 1 else 'leads'} to no electrode, diode "
+                    f"or output, though {listed(driven)} is driven",
+                    f"Wire {idle[0]} to the grid or the diode that it is for",
+                    evidence={"driven": listed(driven)},
+                    certainty="likely",
+                )
+
+
+def _is_driven(circuit: Circuit, coil: Coil, still: Collection[str], own: Collection[str]) -> bool:
+    nets = coupled(circuit, coil.nets, still, without=(coil.name,))
+    return any(e == "plate" or (not e and name not in own) for name, e in givers(circuit, nets))
+
+
+def _idle_leads(
+    circuit: Circuit, coil: Coil, still: Collection[str], own: Collection[str]
+) -> list[str]:
+    """The leads of a coil of two, in use, from which nothing is driven."""
+    wired = [x for x, _ in coil.leads if not in_the_air(circuit, f"{coil.name}.{x}")]
+    found = []
+    for lead, net in coil.leads if len(coil.leads) == 2 == len(wired) else ():
+        others = {n for _, n in coil.leads} - {net}
+        nets = coupled(circuit, [net], {*still, *others}, without=(coil.name,))
+        if nets and not _leads_on(circuit, nets, own):
+            found.append(f"{coil.name}.{lead}")
+    return found
+
+
+def _leads_on(circuit: Circuit, nets: Collection[str], own: Collection[str]) -> bool:
+    """Whether something takes a signal on some nets, the can's own coils left out."""
+    return bool(takers(circuit, nets) - set(own)) or any(
+        NAMED_IN.fullmatch(x) for n in nets for x in circuit.names.get(n, ())
+    )
+
+
+RULES: tuple[Rule, ...] = (leads_nowhere, stage_undriven, coil_leads_nowhere)

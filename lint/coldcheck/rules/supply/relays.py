@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.energised import energised
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import volts
+from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import BARELY, certainty
@@ -30,6 +31,10 @@ if TYPE_CHECKING:
 
 CLASS_1 = Citation("iec-61810-1", "operative range of class 1, 80 to 110 % of the rated voltage")
 PULLS = Threshold("share of its volts at which a relay surely pulls in", PULLS_IN, "", CLASS_1)
+SHUNTS_A = Threshold(
+    "current of a diode across a coil that conducts at work", 0.5e-3, "A",
+    Citation("practice", "blocking it carries microamperes"),
+)  # fmt: skip
 STANDS = Threshold("share of its volts that a relay's coil stands", 1.1, "", CLASS_1)
 
 
@@ -200,4 +205,50 @@ def _lead_on(circuit: Circuit, relay: Relay, contact: Branch) -> str | None:
     return next((n for n in leads if circuit.points.get(n) in (contact.a, contact.b)), None)
 
 
-RULES: tuple[Rule, ...] = (relay_not_as_drawn, relay_overload, relay_behind_itself)
+@rule(
+    "supply.coil-diode-turned",
+    title="Diode across a relay's coil the wrong way round",
+    level="notice",
+    states="every solved state",
+    needs="a diode right across a coil for DC, and a solved state",
+    criterion=f"A diode lies across a relay's coil for DC and carries more than "
+    f"{1e3 * SHUNTS_A.value:g} mA in a solved state, on the mean.",
+    why="The diode takes up what the coil gives when its current is cut off. The wrong way round "
+    "it takes the supply's current in place of the coil: the relay never pulls in, and what "
+    "switches it, or the diode, burns.",
+    source=PRACTICE,
+    limits="A diode behind a resistor of its own is not looked at.",
+    thresholds=(SHUNTS_A,),
+)
+def coil_diode_turned(case: Case) -> Iterator[Outcome]:
+    """Look at the diodes on both leads of each coil."""
+    for relay in case.circuit.relays.values():
+        coil = relay.coil
+        across = (b for b in case.circuit.at(coil.a) if b.other(coil.a) == coil.b)
+        for diode in (b for b in across if b.kind in (PartKind.DIODE, PartKind.LED)):
+            most = max((_mean(s, diode) for s in case.solved()), default=0.0)
+            if most > SHUNTS_A.value and not relay.ac:
+                yield coil_diode_turned.finding(
+                    case,
+                    (diode.name, relay.name),
+                    f"{diode.name} carries {amperes(most)} past the coil of {relay.name}: "
+                    "it conducts where the coil is to work",
+                    f"Turn {diode.name} round: its cathode at the end of the coil that is on +",
+                    evidence={"past_the_coil": figure(most, "A")},
+                    limit=SHUNTS_A.figure,
+                    certainty="certain",
+                    excess=most / SHUNTS_A.value,
+                )
+
+
+def _mean(solution: Solution, branch: Branch) -> float:
+    amps = solution.current(branch.name)
+    return 0.0 if amps is None else amps.dc
+
+
+RULES: tuple[Rule, ...] = (
+    relay_not_as_drawn,
+    relay_overload,
+    relay_behind_itself,
+    coil_diode_turned,
+)

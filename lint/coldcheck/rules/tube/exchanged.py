@@ -159,11 +159,13 @@ def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Find
     needs="the wiring, and the value of the bypass capacitor",
     criterion="The plate of a pentode behind a resistor has a capacitor of "
     f"{LEAST_BYPASS_F.value * 1e9:g} nF or more to gnd right on it, and its screen, behind another "
-    "resistor, hands on through a capacitor.",
+    "resistor, hands on through a capacitor; or its screen is on a coil of a can or of an "
+    "oscillator, and its plate, with such a capacitor, on none.",
     why="The bypass of the screen then shorts the plate's signal, and what is handed on comes from "
     "the screen: hardly any gain, and odd voltages.",
     source=PRACTICE,
-    limits="Exchanged leads of output tubes and of stages with coils show otherwise.",
+    limits="Exchanged leads of output tubes show otherwise. A stage whose plate is on a coil too "
+    "is left alone.",
     thresholds=(LEAST_BYPASS_F,),
 )
 def plate_and_screen_exchanged(case: Case) -> Iterator[Outcome]:
@@ -173,17 +175,25 @@ def plate_and_screen_exchanged(case: Case) -> Iterator[Outcome]:
         if plate is None or screen is None or {plate, screen} & set(LANDMARKS) or plate == screen:
             continue
         bypass = [b for b in _capacitors(case.circuit, plate) if _bypass(b, plate)]
-        on = [b for b in _capacitors(case.circuit, screen) if b.other(screen) not in LANDMARKS]
+        on = _hands_on(case.circuit, plate, screen)
         if bypass and on and not any(_bypass(b, screen) for b in case.circuit.at(screen)):
             name = section.name
             yield plate_and_screen_exchanged.finding(
                 case,
                 (name, bypass[0].name),
-                f"{name}: {bypass[0].name} bypasses its plate to gnd, and {on[0].name} takes the "
+                f"{name}: {bypass[0].name} bypasses its plate to gnd, and {on[0].owner} takes the "
                 "signal from its screen",
                 f"Exchange {name}.plate and {name}.screen",
-                evidence={"bypass": bypass[0].name, "coupling": on[0].name},
+                evidence={"bypass": bypass[0].name, "coupling": on[0].owner},
             )
+
+
+def _hands_on(circuit: Circuit, plate: str, screen: str) -> list[Branch]:
+    """What takes a signal from a screen: a capacitor, or a coil where the plate is on none."""
+    on = [b for b in _capacitors(circuit, screen) if b.other(screen) not in LANDMARKS]
+    names = {b.name for s in circuit.coil_sets.values() if not s.iron for _, b in s.branches}
+    coils = [b for b in circuit.at(screen) if b.name in names]
+    return on or ([] if any(b.name in names for b in circuit.at(plate)) else coils)
 
 
 def _capacitors(circuit: Circuit, net: str) -> list[Branch]:
