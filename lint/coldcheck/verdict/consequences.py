@@ -148,6 +148,15 @@ LINKS = (
         where.same_part,
     ),
     Link(("transistor.lead-open",), ("supply.part-unfed",), where.anywhere),
+    Link(
+        (
+            *("capacitor.wrong-side-of-back-bias", "capacitor.unlikely-value", "mains.unfit-part"),
+            *("supply.filter-bridged", "supply.half-not-wired", "supply.choke-opened"),
+            *("supply.open-rectifier", "capacitor.reversed", "heater.no-reference"),
+        ),
+        ("output.hum",),
+        where.anywhere,
+    ),
     Link(("supply.coil-diode-turned",), ("supply.relay-not-as-drawn",), where.same_part),
     Link(
         ("supply.coil-diode-turned",),
@@ -187,7 +196,11 @@ LINKS = (
     Link(("drawing.plate-on-heater-line",), ("resistor.over-power",), where.on_the_tube),
     Link(("tube.plate-dissipation",), ("tube.idles-hot-in-class-ab",), where.same_tube),
     Link(("grid.leak-bias-shunted",), ("grid.leak-makes-no-bias",), where.same_tube),
-    Link(("signal.cross-coupled-to-itself",), ("grid.leak-makes-no-bias",), where.same_tube),
+    Link(
+        ("signal.cross-coupled-to-itself",),
+        ("grid.leak-makes-no-bias", "grid.positive"),
+        where.same_tube,
+    ),
     Link(("grid.positive",), ("grid.no-bias",), where.same_tube),
     Link(UNBIASED, (*OVERLOADS, "tube.idles-hot-in-class-ab"), where.same_tube),
     Link(UNBIASED, ("resistor.over-power",), where.on_the_tube),
@@ -302,6 +315,7 @@ LINKS = (
         (
             *(*DEAD, *UNBIASED, "tube.cut-off", "tube.idles-at-an-end"),
             *("signal.lamp-levels-backwards", "signal.oscillator-legs", "signal.output-bypassed"),
+            "signal.oscillator-reversed",
         ),
         ("signal.oscillator-too-weak",),
         where.same_tube,

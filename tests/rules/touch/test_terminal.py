@@ -54,7 +54,7 @@ def test_a_terminal_is_judged_by_volts_and_by_amperes(
     found = live(review(fed(volts, ohms)))
     assert [f.level for f in found] == ([] if level is None else [level])
     for finding in found:
-        assert (finding.at, finding.state) == (("J1",), "warm")
+        assert (finding.at[0], finding.state) == ("J1", "warm")
         assert finding.evidence["dc"].value == pytest.approx(volts, rel=1e-3)
         assert finding.evidence["current_dc"].value == pytest.approx(volts / (ohms + 2e3), rel=1e-3)
 
@@ -138,7 +138,7 @@ def test_current_through_a_winding_into_a_plugged_load_counts(
     """300 V behind 210 ohm: 11 V at 8 ohm; 300 / 2210 through a person."""
     text = SUPPLY + "output T2 5k : 8 ohm 210 ohm\nB1 -- T2.p1\nT2.p2 -- J1.tip\n" + JACK
     (found,) = live(review(text + "J1.tip --[LS1 8 ohm 500 W]-- J1.sleeve\n"))
-    assert (found.at, found.level) == (("J1",), "danger")
+    assert (found.at[0], found.level) == ("J1", "danger")
     assert found.evidence["current_dc"].value == pytest.approx(300 / 2210, rel=1e-3)
 
 
@@ -151,7 +151,7 @@ V1A.cathode -- J1.tip --[R2 1M]-- gnd
 J1.tip --[LS1 600 ohm 2 W]-- J1.sleeve
 """
     (found,) = live(review(SUPPLY + text + JACK))
-    assert (found.at, found.level) == (("J1",), "danger")
+    assert (found.at[0], found.level) == ("J1", "danger")
 
 
 def test_a_generator_no_longer_holds_the_input_down(review: Callable[[str], Review]) -> None:
@@ -261,7 +261,7 @@ def test_two_leads_that_float_are_judged_against_each_other(
 def test_a_source_behind_two_leads_that_float_is_seen(review: Callable[[str], Review]) -> None:
     text = "B1 --[R1 100k 2 W]-- gnd\nA --+[E2 300 V]-- J1.tip\n" + JACK.replace("gnd", "A")
     (found,) = live(review(SUPPLY + text))
-    assert (found.at, found.level) == (("J1",), "danger")
+    assert (found.at[0], found.level) == ("J1", "danger")
 
 
 PASSED = """mains 120 V 60 Hz
@@ -297,7 +297,7 @@ def test_the_terminal_of_a_supply_is_live_on_purpose(
     lead: str, more: str, level: str, review: Callable[[str], Review]
 ) -> None:
     """The same wires in a set that amplifies are a follower without its capacitor."""
-    found = [f for f in live(review(PASSED.format(lead=lead) + JACK + more)) if f.at == ("J1",)]
+    found = [f for f in live(review(PASSED.format(lead=lead) + JACK + more)) if f.at[0] == "J1"]
     assert [f.level for f in found] == [level]
     assert ("as the terminal of a supply is" in found[0].message) is (level == "advice")
     assert found[0].remedy.startswith("Use a terminal that no finger") is (level == "advice")

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.loose import attachments, in_the_air, wired_points
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import SwitchLine
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator, Mapping
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Circuit
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
 
@@ -112,4 +114,86 @@ def _unused(circuit: Circuit) -> tuple[str, ...]:
     return tuple(found) if len(found) == 1 else ()
 
 
-RULES: tuple[Rule, ...] = (coil_end_open, throw_open)
+@rule(
+    "drawing.dead-end",
+    title="Parts that lead nowhere",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring",
+    criterion="A part, or several one after the other, ends at a lead to which nothing else is "
+    "wired: no current, direct or alternating, gets through. Of a control both ends and the wiper "
+    "are one part.",
+    why="The last wire was forgotten: the resistor of a network, the foot of a control. What it "
+    "was to hold, load or time is as if it were not there, and every other figure is right.",
+    source=PRACTICE,
+    limits="Ends that the drawing gives a name of their own are drawing.single-connection. Open "
+    "contacts, coils, windings and heaters are judged by others.",
+)
+def dead_end(case: Case) -> Iterator[Outcome]:
+    """Take away what hangs on one end only, until nothing does."""
+    circuit = case.circuit
+    left = {n: b for n, b in circuit.branches.items() if b.a != b.b}
+    gone: list[Branch] = []
+    while leaves := [b for b in left.values() if _hangs(circuit, left, b)]:
+        gone += leaves
+        left = {n: b for n, b in left.items() if b not in leaves}
+    kept = {b.owner for b in left.values()}
+    parts = [b for b in gone if b.owner not in kept and _carries(b.kind)]
+    if parts:
+        names = tuple(dict.fromkeys(b.owner for b in parts))
+        free = listed(_bare(circuit, gone))
+        yield dead_end.finding(
+            case,
+            (*names, *_bare(circuit, gone)),
+            f"{listed(names)} {'lead' if len(names) > 1 else 'leads'} nowhere: nothing else is "
+            f"wired to {free}",
+            f"Wire {free} to where it belongs",
+            evidence={"free": free},
+            certainty="certain",
+        )
+
+
+def _hangs(circuit: Circuit, left: Mapping[str, Branch], branch: Branch) -> bool:
+    return any(_lonely(circuit, left, net) for net in (branch.a, branch.b))
+
+
+def _lonely(circuit: Circuit, left: Mapping[str, Branch], net: str) -> bool:
+    """Whether one branch is left on a net, and nothing stands for the outside there."""
+    if net in LANDMARKS or circuit.electrodes_at(net):
+        return False
+    if any("." not in n and ":" not in n for n in circuit.names.get(net, ())):
+        return False
+    at = [b for b in circuit.at(net) if b.name in left]
+    jacked = any(net in (j.tip, j.ring, j.sleeve, j.switch) for j in jacks(circuit))
+    return len(at) == 1 and not jacked
+
+
+def _bare(circuit: Circuit, gone: Collection[Branch]) -> list[str]:
+    """The leads at which the parts that hang in the air end."""
+    nets = [n for b in gone if _carries(b.kind) for n in (b.a, b.b)]
+    ends = [n for n in dict.fromkeys(nets) if len([b for b in circuit.at(n) if b.a != b.b]) == 1]
+    return [circuit.names[n][0] for n in ends if circuit.names.get(n)]
+
+
+def _carries(kind: PartKind) -> bool:
+    """Whether a part is one that the rule is about: no contact, winding or heater."""
+    match kind:
+        case PartKind.RESISTOR | PartKind.POT | PartKind.CAPACITOR | PartKind.DIODE:
+            return True
+        case PartKind.ZENER | PartKind.LED | PartKind.THERMISTOR | PartKind.PHOTOCELL:
+            return True
+        case PartKind.LAMP | PartKind.SPEAKER | PartKind.FUSE | PartKind.BARRETTER:
+            return True
+        case PartKind.RELAY | PartKind.METER | PartKind.ARRESTER | PartKind.CRYSTAL:
+            return True
+        case (
+            PartKind.INDUCTOR | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK
+            | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
+            | PartKind.SIGNAL | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
+        ):  # fmt: skip
+            return False
+        case _:
+            assert_never(kind)
+
+
+RULES: tuple[Rule, ...] = (coil_end_open, throw_open, dead_end)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -14,8 +15,9 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
+from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -168,4 +170,74 @@ def _finding(case: Case, blocked: Blocked, grids: tuple[str, ...]) -> Finding:
     )
 
 
-RULES: tuple[Rule, ...] = (gain_control_blocked,)
+PASSES_HZ = Threshold(
+    "corner of a gain control line's filter above which it takes audio", 50.0, "Hz",
+    Citation("practice", "1 to 2 Mohm with 47 to 100 nF: a hertz or two"),
+)  # fmt: skip
+
+
+@rule(
+    "signal.gain-control-takes-audio",
+    title="Gain control whose filter shorts the audio",
+    level="notice",
+    states="the drawing alone",
+    needs="the values of the line's resistor and capacitor",
+    criterion="A grid hangs by a coil or resistor on a line with a capacitor to gnd, one resistor "
+    "leads to the line from a control or a load of the detector's, and the corner of the two is "
+    f"above {PASSES_HZ.figure.text()}.",
+    why="The resistor is to keep the line's capacitor off the audio, and the audio off the line. A "
+    "decade or three too small, it lays the capacitor across the volume control: speech is gone, "
+    "and what is left of it modulates the stages before.",
+    source=(PRACTICE, Citation("arithmetic", "f = 1 / (2 pi R C)")),
+    limits="Lines with more than one resistor between detector and capacitor are not looked at.",
+    thresholds=(PASSES_HZ, FILTERS_F),
+)
+def gain_control_takes_audio(case: Case) -> Iterator[Outcome]:
+    """Look at the resistor between the detector's load and each line."""
+    circuit, detected = case.circuit, _detected(case.circuit)
+    for line, grids in _lines(circuit).items() if detected else ():
+        farads = _farads(circuit, line)
+        for branch in circuit.at(line):
+            ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+            far = branch.other(line)
+            if not ohms or far not in detected or not _is_load(circuit, far, branch):
+                continue
+            corner = 1 / (2 * math.pi * ohms * farads)
+            if corner > PASSES_HZ.value:
+                yield _takes(case, branch, (ohms, farads, corner), tuple(g for g, _ in grids))
+
+
+def _farads(circuit: Circuit, net: str) -> float:
+    near = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
+    return sum(si(b.value, "farad") or 0.0 for b in near)
+
+
+def _is_load(circuit: Circuit, net: str, but: Branch) -> bool:
+    """Whether a control's end is on a net, or a resistor to gnd: audio stands there."""
+    others = (b for b in circuit.at(net) if b is not but)
+    return any(
+        b.kind is PartKind.POT or (b.kind is PartKind.RESISTOR and b.other(net) in LANDMARKS)
+        for b in others
+    )
+
+
+def _takes(
+    case: Case, resistor: Branch, values: tuple[float, float, float], grids: tuple[str, ...]
+) -> Finding:
+    ohms, farads, corner = values
+    sections = (g.rpartition(".")[0] for g in grids)
+    return gain_control_takes_audio.finding(
+        case,
+        (resistor.owner, *dict.fromkeys(sections)),
+        f"{resistor.owner} is {engineering(ohms, 'ohm')}: with {engineering(farads, 'F')} on the "
+        f"control line of {listed(grids)} everything above {engineering(corner, 'Hz')} is taken "
+        "off the detector's audio",
+        f"Use 1 to 2 Mohm for {resistor.owner}",
+        evidence={"corner": figure(corner, "Hz")},
+        limit=PASSES_HZ.figure,
+        certainty="likely",
+        excess=corner / PASSES_HZ.value,
+    )
+
+
+RULES: tuple[Rule, ...] = (gain_control_blocked, gain_control_takes_audio)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import permutations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -42,7 +43,8 @@ class _Half:
     criterion="One capacitor alone leads from the plate of a triode to its own grid, straight or "
     "by a grid stopper. Either nothing else drives that grid, and the same plate drives the grid "
     "of a second triode; or the second triode's plate drives it too, and nothing drives the "
-    "second triode's grid.",
+    "second triode's grid. Or like resistors lead from one plate to its own grid and to that of a "
+    "second triode of the type, and none from the second's plate to the first's grid.",
     why="In a multivibrator or divider each plate drives the grid of the other tube: two "
     "reversals, and the pair flips over. A tube that drives its own grid takes from its own "
     "gain, nothing adds up around the pair, and both tubes rest.",
@@ -54,6 +56,7 @@ class _Half:
 )
 def cross_coupled_to_itself(case: Case) -> Iterator[Outcome]:
     """Look at the capacitors between plate and grid of every triode, and for its other half."""
+    yield from _by_resistors(case)
     halves = _halves(case.circuit)
     for half in halves:
         part = _own(case.circuit, half)
@@ -70,6 +73,37 @@ def cross_coupled_to_itself(case: Case) -> Iterator[Outcome]:
             if half.heard == {own, theirs} and not other.heard:
                 yield _finding(case, part, half, (other, "grid"))
                 break
+
+
+def _by_resistors(case: Case) -> Iterator[Finding]:
+    """Like resistors from one plate to its own grid and to that of a second triode of the type."""
+    circuit = case.circuit
+    triodes = [s for _, s in working(circuit) if s.kind is SectionKind.TRIODE]
+    for one, other in permutations(triodes, 2):
+        own, cross = (_resistor(circuit, one, s) for s in (one, other))
+        back = _resistor(circuit, other, one)
+        alike = circuit.tubes[one.tube].type.name == circuit.tubes[other.tube].type.name
+        if own is None or cross is None or back is not None or not alike:
+            continue
+        if own.value == cross.value:
+            there = f"{other.name}.plate"
+            yield cross_coupled_to_itself.finding(
+                case,
+                (own.owner, one.name, other.name),
+                f"{own.owner} leads from the plate of {one.name} back to its own grid, and "
+                f"{cross.owner}, as large, to the grid of {other.name}; {there} holds neither: "
+                "the two do not flip over as the halves of a binary do",
+                f"Take {own.owner} from {there} in place of {one.name}.plate",
+                evidence={"own": own.owner, "across": cross.owner},
+                certainty="likely",
+            )
+
+
+def _resistor(circuit: Circuit, giver: Section, taker: Section) -> Branch | None:
+    """The resistor right from the plate of one to the grid of another."""
+    plate, grid = giver.net("plate"), taker.net("grid")
+    at = resistors_at(circuit, plate) if plate is not None and plate != grid else ()
+    return next((b for b in at if b.other(plate or "") == grid), None)
 
 
 def _type(case: Case, half: _Half) -> str:

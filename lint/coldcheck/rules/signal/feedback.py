@@ -10,6 +10,8 @@ from coldcheck.anatomy import feedback_loops
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.feedback_loops import return_ratio, ways_back
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.starting import by_parts
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -22,7 +24,8 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.feedback_loops import Back
-    from coldcheck.circuit.model import OutputTransformer
+    from coldcheck.anatomy.starting import Driven
+    from coldcheck.circuit.model import Circuit, OutputTransformer
     from coldcheck.judge.finding import Finding, Outcome
 
 SURELY = Threshold("times the loop gain from which it is certain", 10.0, "", PRACTICE)
@@ -48,12 +51,16 @@ ADDS = Threshold("loop gain of a feedback that adds", 0.05, "", PRACTICE)
     "step. Loops closed into a grid are not looked for. Whether "
     "the loop stays quiet above and below the band is not judged: stray capacitance and leakage "
     "inductance are not on file. A little positive feedback on purpose is not "
-    "distinguished from a mistake.",
+    "distinguished from a mistake. Around an oscillator of capacitors and resistors nothing is "
+    "judged.",
     thresholds=(ADDS, SURELY, feedback_loops.NEAR_OHM),
 )
 def positive_feedback(case: Case) -> Iterator[Outcome]:
     """The gain around every loop that a part closes from an output back to an earlier stage."""
+    swinging = {n for d in by_parts(case.circuit) for n in _nets(case.circuit, d)} - set(LANDMARKS)
     for back in ways_back(case.circuit):
+        if swinging & {back.near, back.far}:
+            continue  # an oscillator: its other loop is not cut when this one's gain is taken
         reason = unsolved_reason(case)
         try:
             loop = None if reason else return_ratio(case.circuit, case.warm, back)
@@ -64,6 +71,12 @@ def positive_feedback(case: Case) -> Iterator[Outcome]:
             yield positive_feedback.not_judged(back.names, reason)
         elif loop.real > ADDS.value:
             yield _finding(case, back, loop.real)
+
+
+def _nets(circuit: Circuit, driven: Driven) -> Iterator[str]:
+    """The nets of the stages of a loop."""
+    names = {driven.section.name, *driven.others}
+    yield from (n for s in circuit.sections() if s.name in names for n in s.electrodes.values())
 
 
 def _finding(case: Case, back: Back, loop: float) -> Finding:

@@ -9,14 +9,17 @@ import numpy as np
 
 from coldcheck.anatomy.controls import COLD
 from coldcheck.anatomy.exchanged import exchanges
-from coldcheck.anatomy.oscillators import STEEP_S, pulled, wound
+from coldcheck.anatomy.oscillators import STEEP_S, at_grid, pulled, wound
 from coldcheck.anatomy.starting import MOST_LOOPS, best, bypass_for, bypasses, loops
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.cycle.network import Unsolvable
+from coldcheck.solve.signal.linearised import Linearised
+from coldcheck.solve.signal.oscillation import against, around, in_phase
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -89,6 +92,79 @@ def _opposed(case: Case, stage: Wound, found: Around, exchange: Exchange) -> Fin
         },
         certainty="certain",
     )
+
+
+SLOWEST = Threshold(
+    "frequency below which no oscillator is meant to work", 1.0, "Hz",
+    Citation("practice", "tremolos begin at two or three"),
+)  # fmt: skip
+
+
+@rule(
+    "signal.oscillator-reversed",
+    title="Oscillator whose frequency network comes from the wrong side",
+    level="notice",
+    states="warm",
+    needs="a solved warm state, and every value around the loop",
+    criterion="What a stage gives its own grid through capacitors and resistors comes back most "
+    "strongly, a decade to either side less than half as much, and there against what it was; in "
+    f"phase it comes back below {SLOWEST.value:g} Hz or nowhere.",
+    why="A bridge of capacitors and resistors turns nothing at its frequency: it has to begin "
+    "where the signal stands as at the grid, behind two stages or at a cathode. From the stage's "
+    "own plate it takes away at that very frequency, and nothing oscillates.",
+    source=(
+        Citation("arithmetic", "the loop gain of the linear network, phase by phase"),
+        PRACTICE,
+    ),
+    limits="Networks that turn the phase themselves (three legs) have no such peak. Lamps and "
+    "thermistors are taken warm.",
+    thresholds=(SLOWEST,),
+)
+def oscillator_reversed(case: Case) -> Iterator[Outcome]:
+    """Look for the peak of each loop through parts, and at its sense."""
+    warm = case.solutions.get("warm")
+    for driven in loops(case.circuit) if warm is not None and warm.converged else ():
+        if driven.core is not None:
+            continue
+        try:
+            linear = Linearised(case.circuit, case.warm)
+            right, wrong = in_phase(linear, driven.section), against(linear, driven.section)
+            slow = right is None or right.hertz < SLOWEST.value
+            if wrong is not None and slow and wrong.hertz > SLOWEST.value:
+                yield _reversed(case, linear, driven, wrong)
+        except (Unsolvable, np.linalg.LinAlgError):
+            continue  # oscillator-too-weak says that it was not judged
+
+
+def _reversed(case: Case, linear: Linearised, driven: Driven, wrong: Around) -> Finding:
+    section, circuit = driven.section, case.circuit
+    parts, start = _first_parts(circuit, driven)
+    ends = [(s, e, s.electrodes[e]) for s in circuit.sections() for e in ("plate", "cathode")
+            if s.name != section.name and e in s.electrodes]  # fmt: skip
+    volts = around(linear, section, wrong.hertz, [n for _, _, n in ends])
+    points = [f"{s.name}.{e}" for (s, e, _), v in zip(ends, volts, strict=True) if v > 1]
+    where = f", for instance {points[-1]}" if points else ""
+    first = f"{listed(parts)} {'brings' if len(parts) == 1 else 'bring'}" if parts else "they bring"
+    return oscillator_reversed.finding(
+        case,
+        (*parts, section.name, *driven.others),
+        f"what {section.name} gets back of its own at {engineering(wrong.hertz, 'Hz')} comes "
+        f"against what is at its grid: {first} it from {start or 'the wrong side'}",
+        f"Take {listed(parts) or 'the network'} from where the signal stands as at the grid of "
+        f"{section.name}{where}",
+        state="warm",
+        evidence={"loop_gain": figure(wrong.gain.real, ""), "frequency": figure(wrong.hertz, "Hz")},
+        certainty="likely",
+    )
+
+
+def _first_parts(circuit: Circuit, driven: Driven) -> tuple[list[str], str]:
+    """The parts at a plate of the loop that lead into its grid's network, and that plate."""
+    section = driven.section
+    nets, plate = at_grid(circuit, section), section.net("plate")
+    at = circuit.at(plate) if plate is not None else ()
+    found = [b.owner for b in at if b.kind is PartKind.CAPACITOR and b.other(plate or "") in nets]
+    return found, f"{section.name}.plate"
 
 
 @rule(
@@ -182,4 +258,4 @@ def _cure(circuit: Circuit, start: Start, bypass: float | None) -> str:
     )
 
 
-RULES: tuple[Rule, ...] = (oscillator_in_phase, oscillator_too_weak)
+RULES: tuple[Rule, ...] = (oscillator_in_phase, oscillator_reversed, oscillator_too_weak)

@@ -182,7 +182,8 @@ def is_supply(circuit: Circuit, section: Section) -> bool:
     states="the drawing alone",
     needs="the wiring of a pot",
     criterion="The wiper is on gnd or a point that holds still, the signal comes to one end, and a "
-    "grid that gets it from nowhere else hangs on the other end.",
+    "grid that gets it from nowhere else hangs on the other end; or nothing else takes the signal "
+    "at the one end, and the other leads on.",
     why="Between source and grid the wiper is on gnd: nothing gets past it at any setting, and at "
     "one end of the travel the source is shorted.",
     source=PRACTICE,
@@ -198,7 +199,8 @@ def control_backwards(case: Case) -> Iterator[Outcome]:
         sides = {"top": top, "bottom": bottom}
         nets = {e: coupled(circuit, [n], still, without=(name,)) for e, n in sides.items()}
         for end, other in (("top", "bottom"), ("bottom", "top")):
-            if givers(circuit, nets[end]) and _only_takes(circuit, nets[other]):
+            lost = _only_takes(circuit, nets[other]) or _ends_there(circuit, name, nets[end], other)
+            if givers(circuit, nets[end]) and lost:
                 yield control_backwards.finding(
                     case,
                     (name,),
@@ -209,6 +211,14 @@ def control_backwards(case: Case) -> Iterator[Outcome]:
                     evidence={"wiper": net_text(circuit, wiper)},
                     certainty="certain",
                 )
+
+
+def _ends_there(circuit: Circuit, pot: str, nets: Collection[str], other: str) -> bool:
+    """Whether nothing but a pot takes a signal on some nets, and its other end leads on."""
+    used = any(e not in ("plate", "cathode") for n in nets for _, e in circuit.electrodes_at(n))
+    loads = any(b.traits.coil or b.kind is PartKind.SPEAKER for n in nets for b in circuit.at(n))
+    away = [b for b in circuit.at(circuit.points[f"{pot}.{other}"]) if b.owner != pot]
+    return bool(away) and not used and not loads
 
 
 def _only_takes(circuit: Circuit, nets: Collection[str]) -> bool:

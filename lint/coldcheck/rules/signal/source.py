@@ -206,7 +206,7 @@ def _ends(circuit: Circuit, nets: Collection[str], still: Collection[str]) -> st
     "voltages at rest are right, and nothing gets any further.",
     source=PRACTICE,
     limits="A coil without a wire is left over: drawing.coil-end-open looks at those of one. Of a "
-    "tapped coil the ends may be there for tuning alone.",
+    "tapped coil the ends may be there for tuning alone. Transformers with iron are left alone.",
 )
 def coil_leads_nowhere(case: Case) -> Iterator[Outcome]:
     """Follow each lead of the coils beside a driven one."""
@@ -214,8 +214,8 @@ def coil_leads_nowhere(case: Case) -> Iterator[Outcome]:
     for can in circuit.coil_sets.values():
         own = {b.name for _, b in can.branches}
         driven = [c.name for c in can.coils if _is_driven(circuit, c, still, own)]
-        for coil in can.coils if driven else ():
-            idle = [] if coil.name in driven else _idle_leads(circuit, coil, still, own)
+        for coil in can.coils if driven and not can.iron else ():
+            idle = [] if coil.name in driven else _idle_leads(circuit, coil, still)
             if idle:
                 yield coil_leads_nowhere.finding(
                     case,
@@ -233,25 +233,29 @@ def _is_driven(circuit: Circuit, coil: Coil, still: Collection[str], own: Collec
     return any(e == "plate" or (not e and name not in own) for name, e in givers(circuit, nets))
 
 
-def _idle_leads(
-    circuit: Circuit, coil: Coil, still: Collection[str], own: Collection[str]
-) -> list[str]:
-    """The leads of a coil of two, in use, from which nothing is driven."""
+def _idle_leads(circuit: Circuit, coil: Coil, still: Collection[str]) -> list[str]:
+    """The leads of a coil of two, in use, from which nothing is driven and nothing returns."""
     wired = [x for x, _ in coil.leads if not in_the_air(circuit, f"{coil.name}.{x}")]
-    found = []
-    for lead, net in coil.leads if len(coil.leads) == 2 == len(wired) else ():
-        others = {n for _, n in coil.leads} - {net}
-        nets = coupled(circuit, [net], {*still, *others}, without=(coil.name,))
-        if nets and not _leads_on(circuit, nets, own):
-            found.append(f"{coil.name}.{lead}")
-    return found
+    if not len(coil.leads) == 2 == len(wired):
+        return []
+    ends = {n for _, n in coil.leads}
+    idle = {x: n for x, n in coil.leads if _is_idle(circuit, coil, n, {*still, *(ends - {n})})}
+    back = [n for n in idle.values() if _returns(circuit, n, still)]
+    return [f"{coil.name}.{x}" for x in idle] if len(back) < len(idle) or len(idle) == 2 else []
 
 
-def _leads_on(circuit: Circuit, nets: Collection[str], own: Collection[str]) -> bool:
-    """Whether something takes a signal on some nets, the can's own coils left out."""
-    return bool(takers(circuit, nets) - set(own)) or any(
-        NAMED_IN.fullmatch(x) for n in nets for x in circuit.names.get(n, ())
-    )
+def _is_idle(circuit: Circuit, coil: Coil, net: str, stop: Collection[str]) -> bool:
+    """Whether a lead leads to nothing that takes a signal, nor to a contact."""
+    nets = coupled(circuit, [net], stop, without=(coil.name,))
+    own = {b.name for _, b in coil.parts}
+    named = any(NAMED_IN.fullmatch(x) for n in nets for x in circuit.names.get(n, ()))
+    opens = any(b.traits.opens for n in nets for b in circuit.at(n))
+    return bool(nets) and not (takers(circuit, nets) - own or named or opens)
+
+
+def _returns(circuit: Circuit, net: str, still: Collection[str]) -> bool:
+    """Whether a capacitor leads from a lead to a point that holds still, as a padder does."""
+    return any(b.kind is PartKind.CAPACITOR and b.other(net) in still for b in circuit.at(net))
 
 
 RULES: tuple[Rule, ...] = (leads_nowhere, stage_undriven, coil_leads_nowhere)

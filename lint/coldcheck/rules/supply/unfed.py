@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.coupling import coupled, still_nets
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch
+    from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
 
@@ -38,8 +39,8 @@ NONE_V = Threshold(
     why="Such parts do something only with a voltage across them. One that has none in any "
     "position of any switch, warm or cold, has a wire missing, or both ends on one side.",
     source=PRACTICE,
-    limits="Signals are not looked at: what only a signal drives is left to other rules. A part "
-    "of which a lead floats has no voltage that could be looked at.",
+    limits="Lamps and photocells that lead to a tube's electrode may work on a signal alone. What "
+    "has a lead that floats has no voltage that could be looked at.",
     thresholds=(NONE_V,),
 )
 def part_unfed(case: Case) -> Iterator[Outcome]:
@@ -52,7 +53,7 @@ def part_unfed(case: Case) -> Iterator[Outcome]:
         return
     for branch in parts:
         most = _most(case, branch)
-        if most is not None and most < NONE_V.value:
+        if most is not None and most < NONE_V.value and not _steers(case.circuit, branch):
             ends = listed(net_text(case.circuit, n) for n in (branch.a, branch.b))
             yield part_unfed.finding(
                 case,
@@ -72,6 +73,15 @@ def _most(case: Case, branch: Branch) -> float | None:
     waves = [s.between(branch.a, branch.b) for s in case.solved()]
     known = [w for w in waves if w is not None]
     return max((max(abs(w.low), abs(w.high)) for w in known), default=None)
+
+
+def _steers(circuit: Circuit, branch: Branch) -> bool:
+    """Whether a lamp or photocell works on a signal: a tube's electrode is what it leads to."""
+    still = still_nets(circuit)
+    ends = {branch.a, branch.b} - still
+    nets = coupled(circuit, ends, still, without=(branch.owner,))
+    signal = branch.kind in (PartKind.LAMP, PartKind.PHOTOCELL)
+    return signal and any(circuit.electrodes_at(n) for n in nets)
 
 
 def _needs(kind: PartKind) -> bool:

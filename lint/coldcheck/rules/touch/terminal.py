@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
+
+import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, still_nets
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.misfed import fed_past_capacitor
-from coldcheck.anatomy.neighbourhood import net_text, resistors_at
+from coldcheck.anatomy.neighbourhood import metal_ohms, net_text, resistors_at
+from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.anatomy.reach import reach
-from coldcheck.anatomy.roads import wired_to
+from coldcheck.anatomy.roads import passes_freely, wired_to
+from coldcheck.anatomy.supplies import held_up
 from coldcheck.anatomy.touchable import METAL, SPEAKER, TERMINAL, hung_on, touchables
 from coldcheck.circuit.kinds import Contact
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -59,6 +64,9 @@ SHROUDED = (
     "Use a terminal that no finger gets into (IEC 61010-1), mark its voltage beside it, and switch "
     "the supply off before a lead is put on or taken off"
 )
+
+HARDLY_OHM, NEAREST = 100.0, 3
+"""What stands in the way of a short no more than that is named, the parts next to the place."""
 
 MOST_PLACES = 20
 """Live places that are told of one drawing: each costs a solution or two."""
@@ -150,10 +158,12 @@ def _live(case: Case, touched: Touchable, shock: Shock) -> Finding:
         "against": (circuit.names.get(shock.other) or (shock.other,))[0],
     }
     made_to = gives_its_supply(circuit, touched)
+    way = _way(circuit, touched)
+    by = f" by {listed(way)}" if way else ""
     return live_terminal.finding(
         case,
-        (touched.name,),
-        f"{touched.point} is at {volts(most)} {there[0]} and {then}"
+        (touched.name, *way),
+        f"{touched.point} is at {volts(most)} {there[0]}{by} and {then}"
         + (", as the terminal of a supply is" if made_to else ""),
         SHROUDED if made_to else _remedy(circuit, touched),
         state=state.name,
@@ -162,6 +172,35 @@ def _live(case: Case, touched: Touchable, shock: Shock) -> Finding:
         limit=(TOUCH_DC if there[0] == "DC" else TOUCH_PEAK).figure,
         excess=shock.volts.over(TOUCH_DC, TOUCH_PEAK),
     )
+
+
+def _way(circuit: Circuit, touched: Touchable) -> tuple[str, ...]:
+    """What brings a supply to a place: a feed past its capacitor, or the coils on the way there."""
+    misfed = next(iter(_misfed_beside(circuit, touched)), None)
+    if misfed is not None:
+        return misfed.feed.owner, misfed.capacitor.owner
+    graph: nx.Graph[str] = nx.Graph()
+    for branch in circuit.branches.values():
+        little = (metal_ohms(branch) or HARDLY_OHM) < HARDLY_OHM
+        if branch.traits.coil or passes_freely(branch) or little:
+            graph.add_edge(branch.a, branch.b, through=branch.owner)
+    rails = [n for n in graph if n not in LANDMARKS and is_rail(circuit, n)]
+    ways = [w for n in rails if (w := _road(graph, touched.net, n))]
+    return min(ways, key=len, default=())
+
+
+def _road(graph: nx.Graph[str], start: str, end: str) -> tuple[str, ...]:
+    """What is passed on the shortest way without a landmark; none where there is no way."""
+    bare = graph.subgraph(n for n in graph if n not in LANDMARKS)
+    if start not in bare or end not in bare or not nx.has_path(bare, start, end):
+        return ()
+    nets = nx.shortest_path(bare, start, end)
+    return tuple(dict.fromkeys(bare.edges[a, b]["through"] for a, b in pairwise(nets)))[:NEAREST]
+
+
+def is_rail(circuit: Circuit, net: str) -> bool:
+    """Whether a net is one that a supply holds, or a plate's supply is bypassed on."""
+    return net in stiff_nets(circuit) or held_up(circuit, net)
 
 
 def gives_its_supply(circuit: Circuit, touched: Touchable) -> bool:
@@ -215,6 +254,9 @@ def _remedy(circuit: Circuit, touched: Touchable) -> str:
             f"Take the supply off the speaker's side{which}: an output transformer keeps it apart, "
             "one end of the secondary on gnd"
         )
+    way = _way(circuit, touched)
+    if way:
+        which = f" ({listed(way)} leads there)"
     return (
         f"Take the supply off {touched.point}{which}: a signal comes out through a capacitor made "
         f"for the whole supply, with 220 kohm from the terminal to {GROUND}"

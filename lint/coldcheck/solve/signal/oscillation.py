@@ -23,7 +23,7 @@ from coldcheck.solve.signal.linearised import column
 from coldcheck.solve.solution import State
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from numpy.typing import NDArray
 
@@ -43,6 +43,9 @@ RINGS = 0.3
 
 UNSAID_COUPLING = 0.3
 """Between coils of which the drawing does not say it: only the sense of a loop is read off."""
+
+SELECTS = 0.5
+"""Share of a peak that is left a decade away: a bridge of Wien's leaves a third and less."""
 
 HALVINGS = 30
 """Of the logarithm of a frequency: less than a millionth is left."""
@@ -117,6 +120,38 @@ def in_phase(linear: Linearised, section: Section, bypass: float = 0.0) -> Aroun
         and max(found[i].real, found[i + 1].real) > 0
     )
     return max((t for t in turns if t.gain.real > 0), key=lambda t: t.gain.real, default=None)
+
+
+def against(linear: Linearised, section: Section) -> Around | None:
+    """The strongest gain with which a grid's own voltage comes round to it reversed, at a peak.
+
+    A peak is one a decade to either side of which less than :data:`SELECTS` of it is left, as of
+    a bridge or a tuned circuit. ``None`` without one. Raises Unsolvable or LinAlgError.
+    """
+    loop = _whole(linear, section, 0.0)
+    hertz = _band(SLOWEST_HZ, FASTEST_HZ)
+    found = np.array([(c := loop.at(float(f))) / (c - 1) for f in hertz])
+    size = np.abs(found)
+    tops = range(PER_DECADE, len(hertz) - PER_DECADE)
+    peaks = [
+        i for i in tops
+        if found[i].real < 0 and size[i] == max(size[i - PER_DECADE : i + PER_DECADE + 1])
+        and max(size[i - PER_DECADE], size[i + PER_DECADE]) < SELECTS * size[i]
+        and abs(found[i].imag) < abs(found[i].real)
+    ]  # fmt: skip
+    best = max(peaks, key=lambda i: size[i], default=None)
+    return None if best is None else Around(complex(found[best]), float(hertz[best]))
+
+
+def around(linear: Linearised, section: Section, hertz: float, nets: Iterable[str]) -> Array:
+    """What a volt at a grid makes at some nets, the loop closed, in phase with it (real parts).
+
+    Raises Unsolvable or LinAlgError.
+    """
+    loop = _whole(linear, section, 0.0)
+    found = np.linalg.solve(loop.g + 2j * math.pi * hertz * loop.c, loop.drawn)
+    rows = (linear.network.at(n) for n in nets)
+    return np.array([0.0 if r is None else found[r].real for r in rows])
 
 
 def _crossing(gain: Callable[[float], complex], low: float, high: float) -> Around:
