@@ -118,7 +118,8 @@ class Owner:
     def _no_pins(self) -> str:
         if self.unnumbered:
             leads = ", ".join(self.shown) if self.shown else "those of its sections"
-            return f"{self.name} is {self.what}, whose pins are not on file: leads {leads}"
+            known = f"{self.name} is {self.what}, whose pin numbers are not on file"
+            return f"{known}; its electrodes by name do as well: {leads}"
         return f"{self.name} is {self.what}; only tubes have numbered pins"
 
 

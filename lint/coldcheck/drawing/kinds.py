@@ -225,6 +225,8 @@ UNREAD = {
     (PartKind.JACK, "ampere"): "what is plugged in, and draws the current, is not known",
 }
 """What is written on real parts and nothing here would look at: why it is refused."""
+NOTED = {(PartKind.INDUCTOR, "turn")}
+"""What is written beside a value and says nothing more: how a coil of so many henries is wound."""
 
 _BY_UNIT = {
     "ohm": PartKind.RESISTOR, "farad": PartKind.CAPACITOR,

@@ -298,6 +298,8 @@ class PartReader:
             got.ac = got.ac or amount.ac
             value = amount.number / 100 if amount.unit == "percent" else amount.quantity
             self._set(got, form.fields[amount.unit], value, first, last)
+        elif (form.kind, amount.unit) in kinds.NOTED:
+            got.words.append(" ".join(tokens))
         elif amount.unit == form.main:
             self._add(
                 "drawing.bad-value", first, last, f"a second value {text}",
