@@ -16,7 +16,7 @@ from coldcheck.circuit.declare import Declared, read_declarations
 from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
 from coldcheck.circuit.kinds import TRAITS, Stamp
-from coldcheck.circuit.lamps import numbered
+from coldcheck.circuit.lamps import glowing, numbered
 from coldcheck.circuit.leads import lead_key, pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
@@ -92,7 +92,7 @@ def _assemble(
     ):
         own = _free_name(branch.name, branches)
         branches[own] = replace(branch, name=own)
-    branches = standby_at_work(branches)
+    branches = glowing(standby_at_work(branches))
     _refuse_without_law(branches.values(), log)
     return Circuit(
         drawing=drawing,

@@ -8,6 +8,7 @@ A trait has no default: each kind says each of them.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import Enum
 from typing import assert_never
 
@@ -58,6 +59,8 @@ class Stamp(Enum):
     JUNCTION = "junction"
     THRESHOLD = "threshold"
     ZENER = "zener"
+    GLOW = "glow"
+    """Nothing until it strikes, then it holds its volts either way (``circuit.lamps``)."""
     LAW = "law"
     """With the law of the transistor or regulator it is of (``solve.transistors``)."""
     OPEN = "open"
@@ -382,3 +385,8 @@ def _traits(kind: PartKind) -> Traits:
 
 
 TRAITS = {kind: _traits(kind) for kind in PartKind}
+GLOWING = replace(
+    TRAITS[PartKind.LAMP], passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.GLOW,
+    unit=None, needs_value=False, drains=False,
+)  # fmt: skip
+"""A neon of which no figures are written, among lamps."""

@@ -12,7 +12,7 @@ from dataclasses import field
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
-from coldcheck.circuit.kinds import TRAITS
+from coldcheck.circuit.kinds import GLOWING, TRAITS
 from coldcheck.circuit.once import once
 from coldcheck.circuit.usual import USUAL
 from coldcheck.drawing.model import Span
@@ -68,6 +68,8 @@ class Branch:
     throws
         What changes a contact of a switch with more than two positions
         (:mod:`coldcheck.circuit.throws`); of all others it is what they belong to.
+    glows
+        A neon lamp without figures, which is solved with those of the trade.
     """
 
     name: str
@@ -83,6 +85,7 @@ class Branch:
     part: Part | None = None
     rating: Rating | None = None
     throws: tuple[str, ...] = ()
+    glows: bool = False
 
     @property
     def thrown_by(self) -> tuple[str, ...]:
@@ -96,7 +99,7 @@ class Branch:
     @property
     def traits(self) -> Traits:
         """What a part of its kind does, electrically."""
-        return TRAITS[self.kind]
+        return GLOWING if self.glows else TRAITS[self.kind]
 
     def other(self, net: str) -> str:
         """The net at the far end from ``net``."""

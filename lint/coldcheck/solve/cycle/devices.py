@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, assert_never
 
 from coldcheck.circuit.kinds import Stamp
+from coldcheck.circuit.lamps import STRIKES_V, glow
 from coldcheck.circuit.model import Section
 from coldcheck.circuit.tubes_types import CONTROL, SectionKind
 from coldcheck.records import dataclass
-from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
+from coldcheck.solve.cycle.diodes import Curve, Glow, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
 from coldcheck.solve.transistors import eased, transistor_law
@@ -106,6 +107,7 @@ def _along(path: Branch) -> dict[str, float]:
 def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
     """All one-way parts that may conduct in this setting."""
     found = [p for b in circuit.branches.values() if (p := semiconductor(b, setting.assumed))]
+    found += [_neon(b, setting) for b in circuit.branches.values() if b.glows]
     found += [_body(q) for q in circuit.transistors.values() if q.type.family.insulated]
     for section in circuit.sections():
         tube = circuit.tubes[section.tube]
@@ -119,11 +121,16 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
     found: list[Mapping[str, float]] = [
         {b.a: 1.0, b.b: -1.0}
         for b in circuit.branches.values()
-        if b.traits.one_way or b.traits.steered
+        if b.traits.one_way or b.traits.steered or b.glows
     ]
     for section in circuit.sections():
         found += [across(section, e) for e in section.electrodes if _one_way(section, e)]
     return found
+
+
+def _neon(branch: Branch, setting: Setting) -> Port:
+    curve = Glow(*glow(branch)) if branch.name in setting.lit else Open()
+    return Port(branch.name, "", curve, {branch.a: 1.0, branch.b: -1.0})
 
 
 def _body(transistor: Transistor) -> Port:
@@ -157,7 +164,7 @@ def semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
             return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
         case (
             Stamp.CONDUCTANCE | Stamp.CAPACITANCE | Stamp.INDUCTANCE | Stamp.VOLTAGE
-            | Stamp.COUPLED | Stamp.OPEN | Stamp.LAW | Stamp.UNSOLVED
+            | Stamp.COUPLED | Stamp.OPEN | Stamp.GLOW | Stamp.LAW | Stamp.UNSOLVED
         ):  # fmt: skip
             return None
         case _ as stamp:
@@ -213,6 +220,11 @@ def gas_line(tube: Tube) -> tuple[float, float]:
 def strike_volts(tube: Tube) -> float:
     """What a gas tube needs across it to strike (the starting voltage, volts)."""
     return rating(tube, "starting-voltage", rating(tube, "operating-voltage", 0.0))
+
+
+def neon_strikes(setting: Setting) -> float:
+    """What a neon is taken to need to strike, volts: the most, or the least that it may be."""
+    return STRIKES_V[0] if setting.early else STRIKES_V[1]
 
 
 def rating(tube: Tube, name: str, default: float) -> float:

@@ -244,7 +244,9 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
             inside = max(plain(branch.resistance, "ohm", SOURCE_OHM), SOURCE_OHM)
             row = network.carry(branch.name, branch.a, branch.b, inside)
             network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
-        case Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN | Stamp.LAW:
+        case (
+            Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN | Stamp.GLOW | Stamp.LAW
+        ):  # fmt: skip
             pass  # a port, a law (``devices``), or nothing
         case Stamp.COUPLED | Stamp.UNSOLVED:
             raise Unsolvable(f"{branch.name} is a {branch.kind.value} of which no law is known")

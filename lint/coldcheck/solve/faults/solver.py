@@ -230,6 +230,7 @@ class FaultSolver:
             start = cycle.label(answer)
             heating = Heating.of(self.circuit, cycle, setting.state)
             gas = any(s.kind is SectionKind.REGULATOR for s in self.circuit.sections())
+            gas = gas or any(b.glows for b in self.circuit.branches.values())
             self._good[state] = _Good(
                 setting, cycle, answer, start, base, small, missing, heating, gas
             )

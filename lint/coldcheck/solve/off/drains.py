@@ -60,7 +60,7 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
         case PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")
         case PartKind.FUSE | PartKind.LAMP:
-            return 0.0
+            return None if branch.glows else 0.0
         case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
             return 0.0 if branch.closed_with(thrown) else None
         case PartKind.WINDING:
