@@ -234,6 +234,13 @@ def _relay(sketch, draw):
     sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
 
 
+def _optocoupler(sketch, draw):
+    lamp = draw(st.sampled_from(("led 20 mA", "neon", "lamp 6.3 V 40 mA", "")))
+    sketch.lines.append(f"optocoupler OC0 {lamp} cell {draw(PARTS['LDR'])}")
+    ends = ("a", "k") if lamp in ("led 20 mA", "") else ("lamp1", "lamp2")
+    sketch.points += [f"OC0.{end}" for end in (*ends, "cell1", "cell2")]
+
+
 def _bridge(sketch, draw):
     more = draw(st.sampled_from(("", " 1N4007", " 400 V 1 A", " selenium 30 Vac 75 mA", " 1 V")))
     sketch.lines.append(f"bridge BR0{more}")
@@ -440,6 +447,7 @@ def drawings(draw, most=8):
         _switch,
         _relay,
         _bridge,
+        _optocoupler,
         _transistor,
         _regulator,
         _jack,

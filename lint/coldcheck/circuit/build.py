@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.tubes import TubeType
     from coldcheck.circuit.usual import Usual
     from coldcheck.circuit.wiring import Drawn, Wiring
-    from coldcheck.drawing.model import Drawing, Part, Span
+    from coldcheck.drawing.model import CompoundLine, Drawing, Part, Span
     from coldcheck.drawing.units import Quantity
 
 
@@ -88,6 +88,7 @@ def _assemble(
         *(diode for bridge in bridges.values() for diode in bridge.diodes),
         *(b for coils in coil_sets.values() for _, b in coils.branches),
         *_declared_branches(found, transformers, outputs, heaters, net, _in_use(wiring, found)),
+        *(b for line in found.compounds.values() for b in _inside(line, net, log)),
         *_drawn_branches(wiring.drawn, net, log),
     ):
         own = _free_name(branch.name, branches)
@@ -106,6 +107,7 @@ def _assemble(
         coil_sets=coil_sets,
         relays=relays,
         bridges=bridges,
+        couplers={c.name: c for c in expand.couplers(found.compounds, branches)},
         transistors=transistors,
         mains=found.mains,
         places=_places(found, wiring, named, branches, drawing.file),
@@ -202,6 +204,15 @@ def _drawn_branches(
         name = f"{part.name}.heater" if part.kind is PartKind.HEATER else part.name
         value = _checked_value(part, log)
         yield expand.part_branch(name, part, net(item.left), net(item.right), value)
+
+
+def _inside(line: CompoundLine, net: Callable[[str], str], log: ProblemLog) -> Iterator[Branch]:
+    """The parts in one case; what steers one of them is called as the case is."""
+    for inner in line.inside:
+        part = numbered(inner.part, log)
+        a, b = (net(f"{line.name}.{end}") for end in inner.ends)
+        made = expand.part_branch(part.name, part, a, b, _checked_value(part, log))
+        yield replace(made, throws=(line.name,))
 
 
 def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:

@@ -18,6 +18,7 @@ from coldcheck.circuit.model import (
     Bridge,
     Coil,
     CoilSet,
+    Coupler,
     OutputTransformer,
     Rating,
     Relay,
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.model import (
         BridgeLine,
         CoilLine,
+        CompoundLine,
         JackLine,
         OutputLine,
         Part,
@@ -345,6 +347,16 @@ def bridge(line: BridgeLine, net: Callable[[str], str]) -> Bridge:
         for a, b in ends
     )  # fmt: skip
     return Bridge(name, line.part, diodes, line.span)
+
+
+def couplers(
+    lines: Mapping[str, CompoundLine], branches: Mapping[str, Branch]
+) -> Iterator[Coupler]:
+    """The optocouplers whose cell has ohms in the light of their lamp."""
+    for name in lines:
+        lamp, cell = branches.get(f"{name}.lamp"), branches.get(f"{name}.cell")
+        if lamp is not None and cell is not None and cell.resistance is not None:
+            yield Coupler(name, lamp, cell)
 
 
 def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], str]) -> Transistor:

@@ -283,6 +283,15 @@ class Relay:
 
 
 @dataclass(frozen=True, slots=True)
+class Coupler:
+    """An optocoupler: what shines, and the photocell that it shines on."""
+
+    name: str
+    lamp: Branch
+    cell: Branch
+
+
+@dataclass(frozen=True, slots=True)
 class Bridge:
     """Four diodes in one block; ``part`` is what is written on it (``drawing.model.BridgeLine``).
 
@@ -410,6 +419,7 @@ class Circuit:
     coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
     relays: Mapping[str, Relay] = field(default_factory=dict)
     bridges: Mapping[str, Bridge] = field(default_factory=dict)
+    couplers: Mapping[str, Coupler] = field(default_factory=dict)
     transistors: Mapping[str, Transistor] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from lark import Token, Tree
 
-from coldcheck.drawing import model
+from coldcheck.drawing import couplers, model
 from coldcheck.drawing.amounts import AmountReader, Refused, quantity_of
 from coldcheck.drawing.parts import PartReader
 from coldcheck.drawing.trees import (
@@ -400,6 +400,13 @@ class StatementReader(AmountReader):
         if part is None:
             raise Refused
         return model.BridgeLine(str(name), part, self.line.whole())
+
+    def _optocoupler(self, tree: Tree[Token]) -> model.CompoundLine:
+        """A lamp or LED and the photocell that it shines on."""
+        name = first_of(tree, "NAME")
+        lamp = [as_token(field.children[0]) for field in subs_of(tree, "field")]
+        cell = [as_token(field.children[0]) for field in subs_of(subs_of(tree, "cell")[0], "field")]
+        return couplers.optocoupler(name, lamp, cell, self._parts, self.line)
 
     def _once(self, tree: Tree[Token], name: str, expected: str) -> Tree[Token] | None:
         """Return what stands behind a keyword; twice is a problem."""

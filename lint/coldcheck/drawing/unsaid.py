@@ -77,7 +77,8 @@ _PHOTO = Unsaid("a cell that light steers", "draw a resistor of its ohms in the 
                 OHMIC + DIODES)  # fmt: skip
 _COUPLER = Unsaid(
     "an optocoupler",
-    "draw its lamp or LED and its photocell: [NE1 neon], [LDR1 photocell 1M 500 ohm]",
+    "it has a line of its own, optocoupler OC1 led 20 mA cell 10M 500 ohm, and leads: OC1.a, "
+    "OC1.k, OC1.cell1, OC1.cell2",
     OHMIC + DIODES,
 )
 _VARACTOR = Unsaid("a varactor", "draw a capacitor of what it is set to", DIODES)

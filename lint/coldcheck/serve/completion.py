@@ -268,6 +268,7 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "pot": _words("at", "log", "linear", "reverse-log", "tap", "ganged"),
     "transistor": _transistor,
     "regulator": _transistor,
+    "optocoupler": _words("led", "neon", "lamp", "cell"),
     "bridge": _words("silicon", "selenium", "schottky", "fast"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),

@@ -91,16 +91,18 @@ class Solver:
 
     def solve(self, state: State) -> Solution:
         """One state, with what cannot be known left out, and every relay as its coil has it."""
-        held = state.thrown & self.circuit.relays.keys()
+        following = {**self.circuit.relays, **self.circuit.couplers}
+        held = state.thrown & following.keys()
         solution = self._as_thrown(state)
-        for _ in range(2 * len(self.circuit.relays) + 1):
+        for _ in range(2 * len(following) + 1):
             moved = moving(self.circuit, solution, held)
             if not moved:
                 return solution
-            following = replace(solution.state, thrown=solution.state.thrown ^ moved)
-            solution = self._as_thrown(following)
+            solution = self._as_thrown(
+                replace(solution.state, thrown=solution.state.thrown ^ moved)
+            )
         names = ", ".join(sorted(moving(self.circuit, solution, held)))
-        reason = f"{names} pulls in and drops out by turns, as a buzzer does" if names else ""
+        reason = f"{names} goes to and fro by turns, as a buzzer does" if names else ""
         return self._unsolved(state, reason, Unsolved.CONTRADICTION) if names else solution
 
     def _as_thrown(self, state: State) -> Solution:

@@ -53,7 +53,8 @@ def _steered(branch: Branch) -> bool:
 
 def _lit(cell: Branch) -> State:
     """A photocell in the light of its lamp; in all other states it is in the dark."""
-    return State(f"{LIT} {cell.name}", STANDBY, thrown=frozenset({cell.owner}))
+    (name,) = cell.thrown_by
+    return State(f"{LIT} {name}", STANDBY, thrown=frozenset({name}))
 
 
 def _throws(circuit: Circuit) -> tuple[str, ...]:

@@ -403,3 +403,15 @@ def test_the_pair_of_a_neon_that_never_lights(sample: Callable[[str, str], Revie
     assert hit.limit is not None
     assert hit.limit.value == 60
     assert not told(sample("supply.neon-dark", "right"), "supply.neon-dark")
+
+
+@pytest.mark.parametrize(("ohms", "found"), [("100", True), ("220", False)])
+def test_the_led_of_an_optocoupler(ohms: str, found: bool, review: Callable[[str], Review]) -> None:
+    """(5 - 1.9) V over 100 ohm are 31 mA, over 220 ohm 14 mA."""
+    text = (
+        f"C --+[E1 5 V]-- gnd\nC --[R1 {ohms}]-- OC1.a\nOC1.k -- gnd\n"
+        "B --+[E2 100 V]-- gnd\nB --[R2 100k]-- OC1.cell1\nOC1.cell2 -- gnd\n"
+        "optocoupler OC1 led 20 mA cell 1M 1k\n"
+    )
+    hits = told(review(text), "supply.diode-overload")
+    assert [f.at for f in hits] == ([("OC1.lamp",)] if found else [])

@@ -298,7 +298,7 @@ def branch_ohms(branch: Branch, state: State, assumed: float | None = None) -> f
     if branch.kind is PartKind.BARRETTER and assumed is not None:
         return assumed
     if branch.kind is PartKind.PHOTOCELL and branch.resistance is not None:
-        lit = branch.owner in state.thrown
+        lit = not state.thrown.isdisjoint(branch.thrown_by)
         return plain(branch.resistance if lit else branch.value, "ohm", assumed or 0.0)
     if branch.kind is PartKind.THERMISTOR and state.warm and branch.resistance is not None:
         return plain(branch.resistance, "ohm", 0.0)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
-from coldcheck.circuit.kinds import Contact, Stamp
+from coldcheck.circuit.kinds import Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
@@ -280,7 +280,7 @@ class Changes:
 
     def _throw(self, change: Change, switch: str) -> None:
         parts = [b for b in self.circuit.branches.values() if switch in b.thrown_by]
-        poles = [b for b in parts if b.traits.contact is not Contact.NONE]
+        poles = [b for b in parts if b.traits.opens or b.kind is PartKind.PHOTOCELL]
         if not poles:
             raise f.NoSuchPart(f"the circuit has no switch {switch}")
         after = f.state_with(self.state, [f.Fault(f.THROWN, switch)])
