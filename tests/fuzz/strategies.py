@@ -234,6 +234,14 @@ def _relay(sketch, draw):
     sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
 
 
+def _gated(sketch, draw):
+    sort = draw(st.sampled_from(("thyristor", "triac")))
+    more = draw(st.sampled_from(("400 V 4 A", "1 V 1 uA gate 1 uA", "C106D", "gate 1 mA", "BT136")))
+    sketch.lines.append(f"{sort} SCR0 {more}")
+    ends = ("anode", "cathode") if sort == "thyristor" else ("mt1", "mt2")
+    sketch.points += [f"SCR0.{end}" for end in (*ends, "gate")]
+
+
 def _optocoupler(sketch, draw):
     lamp = draw(st.sampled_from(("led 20 mA", "neon", "lamp 6.3 V 40 mA", "")))
     sketch.lines.append(f"optocoupler OC0 {lamp} cell {draw(PARTS['LDR'])}")
@@ -448,6 +456,7 @@ def drawings(draw, most=8):
         _relay,
         _bridge,
         _optocoupler,
+        _gated,
         _transistor,
         _regulator,
         _jack,

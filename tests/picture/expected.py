@@ -34,6 +34,8 @@ def expected_nets(circuit):
 
 def _leads(circuit):
     for branch in circuit.branches.values():
+        if branch.kind in (PartKind.THYRISTOR, PartKind.TRIGGER):
+            continue
         if branch.part is not None and branch.kind is not PartKind.HEATER:
             yield from _two(branch)
         elif branch.kind is PartKind.SIGNAL:
@@ -55,6 +57,10 @@ def _leads(circuit):
             regulates = one.type.family.regulates
             kind, mark = ("stabiliser", box[lead]) if regulates else ("transistor", lead[0].upper())
             yield kind, one.name, mark, net
+    for one in circuit.thyristors.values():
+        marks = ("MT2", "MT1") if "triac" in one.main.part.words else ("A", "K")
+        ends = zip((*marks, "G"), (one.main.a, one.main.b, one.gate.a), strict=True)
+        yield from (("stabiliser", one.name, mark, net) for mark, net in ends)
     for tube in circuit.tubes.values():
         yield from _tube(circuit, tube)
 

@@ -90,7 +90,13 @@ def _loads(kind: PartKind) -> bool:
             return False
         case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
             return False
-        case PartKind.METER | PartKind.ARRESTER | PartKind.CRYSTAL:
+        case (
+            PartKind.METER
+            | PartKind.ARRESTER
+            | PartKind.THYRISTOR
+            | PartKind.TRIGGER
+            | PartKind.CRYSTAL
+        ):
             return False
         case (
             PartKind.LED

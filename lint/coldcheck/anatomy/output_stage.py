@@ -283,7 +283,8 @@ def load_ohms(branch: Branch) -> float | None:
             return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
-            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL | PartKind.ARRESTER
+            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

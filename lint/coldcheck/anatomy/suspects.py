@@ -173,7 +173,14 @@ def _has_decades(kind: PartKind) -> bool:
             return False
         case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT:
             return False
-        case PartKind.RELAY | PartKind.METER | PartKind.ARRESTER | PartKind.CRYSTAL:
+        case (
+            PartKind.RELAY
+            | PartKind.METER
+            | PartKind.ARRESTER
+            | PartKind.THYRISTOR
+            | PartKind.TRIGGER
+            | PartKind.CRYSTAL
+        ):
             return False
         case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
             return False

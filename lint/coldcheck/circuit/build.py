@@ -21,6 +21,7 @@ from coldcheck.circuit.leads import lead_key, pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
 from coldcheck.circuit.standby import standby_at_work
+from coldcheck.circuit.thyristors import figured
 from coldcheck.circuit.usual import USUAL
 from coldcheck.circuit.wiring import walk
 from coldcheck.drawing.kinds import PartKind
@@ -107,6 +108,7 @@ def _assemble(
         coil_sets=coil_sets,
         relays=relays,
         bridges=bridges,
+        thyristors={t.name: t for t in expand.thyristors(found.compounds, branches)},
         couplers={c.name: c for c in expand.couplers(found.compounds, branches)},
         transistors=transistors,
         mains=found.mains,
@@ -210,6 +212,7 @@ def _inside(line: CompoundLine, net: Callable[[str], str], log: ProblemLog) -> I
     """The parts in one case; what steers one of them is called as the case is."""
     for inner in line.inside:
         part = numbered(inner.part, log)
+        part = figured(part, log) if part.kind is PartKind.THYRISTOR else part
         a, b = (net(f"{line.name}.{end}") for end in inner.ends)
         made = expand.part_branch(part.name, part, a, b, _checked_value(part, log))
         yield replace(made, throws=(line.name,))

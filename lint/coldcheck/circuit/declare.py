@@ -44,6 +44,7 @@ from coldcheck.drawing.model import (
     BridgeLine,
     Chain,
     CoilLine,
+    Compound,
     CompoundLine,
     JackLine,
     Mains,
@@ -147,7 +148,8 @@ def read_declarations(
                 found.owners[line.name] = plain_owner(line.name, "a bridge block", BRIDGE_LEADS)
             case CompoundLine() if _claim(found, log, line.name, line.span):
                 found.compounds[line.name] = line
-                what = f"an {line.sort.value}"
+                article = "an" if line.sort is Compound.OPTOCOUPLER else "a"
+                what = f"{article} {line.sort.value}"
                 found.owners[line.name] = plain_owner(line.name, what, line.leads)
             case TransistorLine():
                 _add_transistor(found, log, types, line)

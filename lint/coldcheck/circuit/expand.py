@@ -22,6 +22,7 @@ from coldcheck.circuit.model import (
     OutputTransformer,
     Rating,
     Relay,
+    Thyristor,
     Transformer,
     Transistor,
     Winding,
@@ -357,6 +358,16 @@ def couplers(
         lamp, cell = branches.get(f"{name}.lamp"), branches.get(f"{name}.cell")
         if lamp is not None and cell is not None and cell.resistance is not None:
             yield Coupler(name, lamp, cell)
+
+
+def thyristors(
+    lines: Mapping[str, CompoundLine], branches: Mapping[str, Branch]
+) -> Iterator[Thyristor]:
+    """The thyristors and triacs."""
+    for name in lines:
+        main, gate = branches.get(f"{name}.main"), branches.get(f"{name}.gate")
+        if main is not None and gate is not None:
+            yield Thyristor(name, main, gate)
 
 
 def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], str]) -> Transistor:

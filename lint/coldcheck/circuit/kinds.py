@@ -61,6 +61,8 @@ class Stamp(Enum):
     ZENER = "zener"
     GLOW = "glow"
     """Nothing until it strikes, then it holds its volts either way (``circuit.lamps``)."""
+    GATED = "gated"
+    """A thyristor: nothing until it is fired, then a volt or so, one way or both; and its gate."""
     LAW = "law"
     """With the law of the transistor or regulator it is of (``solve.transistors``)."""
     OPEN = "open"
@@ -145,6 +147,11 @@ class Traits:
     def one_way(self) -> bool:
         """Whether it blocks one way."""
         return self.passage is Passage.RECTIFIES or self.passage is Passage.CLAMPS
+
+    @property
+    def blocks(self) -> bool:
+        """Whether it passes nothing at all in some state, and is solved as a port."""
+        return self.one_way or self.stamp in (Stamp.GLOW, Stamp.GATED)
 
     @property
     def steered(self) -> bool:
@@ -330,6 +337,20 @@ def _traits(kind: PartKind) -> Traits:
                 unit="hertz", needs_value=False, holds=Holds.NEVER, contact=Contact.NONE,
                 suffers=_BOTH, series=False, oriented=False, drains=False,
                 breaks=False, touchable=False, insulated=True, by_rms=False,
+            )  # fmt: skip
+        case PartKind.THYRISTOR:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.GATED,
+                unit=None, needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=False, by_rms=True,
+            )  # fmt: skip
+        case PartKind.TRIGGER:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.GATED,
+                unit="volt", needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=False, by_rms=False,
             )  # fmt: skip
         case PartKind.METER:
             return Traits(

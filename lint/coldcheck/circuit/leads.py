@@ -33,6 +33,7 @@ SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "grid4": ("g4",),
     "target": ("t",),
     "cathode": ("k",),
+    "anode": ("a",),
     "plate1": ("p1", "a1", "anode1"),
     "plate2": ("p2", "a2", "anode2"),
     "diode1": ("d1",),

@@ -292,6 +292,15 @@ class Coupler:
 
 
 @dataclass(frozen=True, slots=True)
+class Thyristor:
+    """A thyristor or triac: its main path, and its gate. ``main.part`` has what it is rated."""
+
+    name: str
+    main: Branch
+    gate: Branch
+
+
+@dataclass(frozen=True, slots=True)
 class Bridge:
     """Four diodes in one block; ``part`` is what is written on it (``drawing.model.BridgeLine``).
 
@@ -420,6 +429,7 @@ class Circuit:
     relays: Mapping[str, Relay] = field(default_factory=dict)
     bridges: Mapping[str, Bridge] = field(default_factory=dict)
     couplers: Mapping[str, Coupler] = field(default_factory=dict)
+    thyristors: Mapping[str, Thyristor] = field(default_factory=dict)
     transistors: Mapping[str, Transistor] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.kinds import FORMS, KIND_WORDS, PartKind
-from coldcheck.drawing.model import Compound, CompoundLine, Inner
+from coldcheck.drawing.kinds import FORMS, KIND_WORDS, Form, PartKind
+from coldcheck.drawing.model import Compound, CompoundLine, Inner, Part
+from coldcheck.drawing.units import quantity
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -14,6 +16,10 @@ if TYPE_CHECKING:
 
     from coldcheck.drawing.lines import Line
     from coldcheck.drawing.parts import PartReader
+    from coldcheck.drawing.units import Quantity
+
+GATE_V = 0.7
+"""What a gate drops, a junction (common practice)."""
 
 
 def optocoupler(
@@ -32,3 +38,26 @@ def optocoupler(
     sees = parts.inner(f"{name}.cell", cell, FORMS[PartKind.PHOTOCELL], None)
     inside = (Inner(shines, ends), Inner(sees, ("cell1", "cell2")))
     return CompoundLine(str(name), Compound.OPTOCOUPLER, inside, line.whole())
+
+
+def thyristor(
+    name: Token, sort: Compound, fields: Sequence[Token], fires: Quantity | None,
+    parts: PartReader, line: Line,
+) -> CompoundLine:  # fmt: skip
+    """``thyristor SCR1 C106D``, ``triac TR1 600 V 4 A gate 35 mA``. Raises Refused.
+
+    What stands behind ``gate`` is the current that fires every copy.
+    """
+    triac = sort is Compound.TRIAC
+    rated = {"volt": "voltage", "ampere": "current"}
+    form = Form(PartKind.THYRISTOR, f"a {sort.value}", fields=rated, typed=True)
+    main = parts.inner(f"{name}.main", fields or [name], form, None)
+    if triac:
+        main = replace(main, words=(*main.words, sort.value))
+    span = line.whole()
+    volts = quantity(GATE_V, "volt")
+    gate = Part(f"{name}.gate", PartKind.TRIGGER, span, value=volts, current=fires)
+    high, low = ("mt2", "mt1") if triac else ("anode", "cathode")
+    return CompoundLine(
+        str(name), sort, (Inner(main, (high, low)), Inner(gate, ("gate", low))), span
+    )

@@ -53,6 +53,10 @@ class PartKind(Enum):
     """A light-dependent resistor: its ohms in the dark, and those in the light of its lamp."""
     CRYSTAL = "crystal"
     """A quartz crystal: no direct current, and near its frequency alone a way for a signal."""
+    THYRISTOR = "thyristor"
+    """A thyristor or triac between its main leads: off, or fired by its gate."""
+    TRIGGER = "trigger"
+    """The gate of a thyristor or triac, to the lead that its current flows back by."""
     CHANNEL = "channel"
     """A transistor from drain to source or collector to emitter, a regulator from in to out."""
     GATE = "gate"
@@ -152,6 +156,7 @@ def form(kind: PartKind) -> Form | None:
         case (
             PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

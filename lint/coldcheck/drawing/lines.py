@@ -30,6 +30,8 @@ FORMS = {
     "relay": "relay K1 dpdt 12 V 250 ohm",
     "bridge": "bridge BR1 400 V 4 A",
     "optocoupler": "optocoupler OC1 led 20 mA cell 10M 500 ohm",
+    "thyristor": "thyristor SCR1 400 V 4 A gate 10 mA",
+    "triac": "triac TR1 600 V 4 A gate 35 mA",
     "transistor": "transistor Q1 IRF840 heatsink 4 K/W",
     "regulator": "regulator U1 LM317 heatsink 10 K/W",
     "jack": "jack J1",

@@ -410,6 +410,8 @@ class Compound(Enum):
     """What a part in one case is that has several two-lead parts in it."""
 
     OPTOCOUPLER = "optocoupler"
+    THYRISTOR = "thyristor"
+    TRIAC = "triac"
 
     __hash__ = object.__hash__
 

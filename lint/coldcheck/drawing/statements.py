@@ -408,6 +408,21 @@ class StatementReader(AmountReader):
         cell = [as_token(field.children[0]) for field in subs_of(subs_of(tree, "cell")[0], "field")]
         return couplers.optocoupler(name, lamp, cell, self._parts, self.line)
 
+    def _thyristor(self, tree: Tree[Token]) -> model.CompoundLine:
+        return self._gated(tree, model.Compound.THYRISTOR)
+
+    def _triac(self, tree: Tree[Token]) -> model.CompoundLine:
+        return self._gated(tree, model.Compound.TRIAC)
+
+    def _gated(self, tree: Tree[Token], sort: model.Compound) -> model.CompoundLine:
+        name, fires = first_of(tree, "NAME"), None
+        fields = [as_token(field.children[0]) for field in subs_of(tree, "field")]
+        gating = sub_of(tree, "gating")
+        if gating is not None:
+            amount = self.amount(amounts_of(gating)[0], "ampere", None, positive=True)
+            fires = amount.quantity
+        return couplers.thyristor(name, sort, fields, fires, self._parts, self.line)
+
     def _once(self, tree: Tree[Token], name: str, expected: str) -> Tree[Token] | None:
         """Return what stands behind a keyword; twice is a problem."""
         found = subs_of(tree, name)

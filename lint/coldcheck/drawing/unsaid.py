@@ -43,8 +43,8 @@ _TRANSISTOR = Unsaid(
 )
 _THYRISTOR = Unsaid(
     "a thyristor",
-    "draw the switch and the diode that it is: A --[S1 switch open]-- M --[D1 400 V 4 A]-> B; of a "
-    "triac or diac the switch alone. Thrown, it conducts",
+    "it has a line of its own, thyristor SCR1 400 V 4 A or triac TR1 600 V 4 A, and leads: "
+    "SCR1.anode, SCR1.cathode, SCR1.gate, TR1.mt1, TR1.mt2; a diac is left out",
     DIODES,
 )
 _CIRCUIT = Unsaid(

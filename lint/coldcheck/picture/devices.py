@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.leads import pin_key
+from coldcheck.circuit.thyristors import TRIAC
 from coldcheck.circuit.transistors import Family
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -29,7 +30,15 @@ from coldcheck.records import dataclass
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, Section, Transistor, Tube, Winding
+    from coldcheck.circuit.model import (
+        Branch,
+        Circuit,
+        Section,
+        Thyristor,
+        Transistor,
+        Tube,
+        Winding,
+    )
     from coldcheck.circuit.transistors import TransistorType
 
 
@@ -192,6 +201,7 @@ def devices_of(circuit: Circuit) -> list[Device]:
         _stabiliser(q) if q.type.family.regulates else _transistor(q)
         for q in circuit.transistors.values()
     ]
+    found += [_thyristor(circuit, one) for one in circuit.thyristors.values()]
     for tube in circuit.tubes.values():
         found += _tube(circuit, tube)
     return found
@@ -288,6 +298,8 @@ def _ratio(words: list[str]) -> tuple[str, ...]:
 
 def _two_lead_parts(circuit: Circuit) -> Iterator[Device]:
     for branch in circuit.branches.values():
+        if branch.kind is PartKind.THYRISTOR or branch.kind is PartKind.TRIGGER:
+            continue  # in one box: see _thyristor
         if branch.part is not None and branch.kind is not PartKind.HEATER:
             yield _two_lead(circuit, branch)
         elif branch.kind is PartKind.SIGNAL:
@@ -377,7 +389,10 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.JACK
         case PartKind.SIGNAL:
             return Symbol.SIGNAL
-        case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
+        case (
+            PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
+            | PartKind.THYRISTOR | PartKind.TRIGGER
+        ):  # fmt: skip
             return Symbol.SIGNAL
         case _:
             assert_never(kind)
@@ -474,6 +489,15 @@ def _stabiliser(one: Transistor) -> Device:
     marks = {"in": "IN", "out": "OUT", "common": "GND", "adj": "ADJ"}
     leads = tuple(Lead(lead, net, marks[lead]) for lead, net in one.nets.items())
     return Device(one.name, Symbol.STABILISER, leads, (one.name, one.type.name))
+
+
+def _thyristor(circuit: Circuit, one: Thyristor) -> Device:
+    """A thyristor or triac: a box with the letters of its leads."""
+    marks = ("MT2", "MT1") if TRIAC in (one.main.part.words if one.main.part else ()) else "AK"
+    leads = (Lead("a", one.main.a, marks[0]), Lead("b", one.main.b, marks[1]),
+             Lead("gate", one.gate.a, "G"))  # fmt: skip
+    words = " ".join(line_text(circuit, circuit.span(one.name)).split()[2:])
+    return Device(one.name, Symbol.STABILISER, leads, (one.name, *part_lines(words, most=2)))
 
 
 def _inside(kind: TransistorType) -> Inside:

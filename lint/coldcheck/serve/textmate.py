@@ -24,7 +24,7 @@ NAME = "coldcheck.tmLanguage.json"
 CLAUSES = (
     "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
     "taps", "tap", "ganged", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base",
-    "pins", "below", "above", "between", "and", "within", "in", "because", "cell",
+    "pins", "below", "above", "between", "and", "within", "in", "because", "cell", "gate",
     "until", "as", "joining", "to", "contacts", "delay", "released", "heatsink",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
@@ -40,6 +40,8 @@ _DECLARING = (
     "relay",
     "bridge",
     "optocoupler",
+    "thyristor",
+    "triac",
     "jack",
 )
 _PLAIN = ("drawing", "mains", "signal", "sheet")

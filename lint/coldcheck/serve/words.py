@@ -43,7 +43,10 @@ _MEASURED = re.compile(
     rf"\s*(?:(?:{'|'.join(MEASURES)})\s+)?({POINT_PATTERN})(?:\s+(?:-|to)\s+({POINT_PATTERN}))?"
 )
 _NAMING = frozenset(
-    ("transformer", "output", "pot", "switch", "relay", "bridge", "optocoupler", "jack")
+    (
+        *("transformer", "output", "pot", "switch", "relay", "bridge", "optocoupler"),
+        *("thyristor", "triac", "jack"),
+    )
 )
 _WINDINGS = frozenset(("primary", "winding"))
 

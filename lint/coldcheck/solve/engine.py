@@ -91,7 +91,11 @@ class Solver:
 
     def solve(self, state: State) -> Solution:
         """One state, with what cannot be known left out, and every relay as its coil has it."""
-        following = {**self.circuit.relays, **self.circuit.couplers}
+        following = {
+            **self.circuit.relays,
+            **self.circuit.couplers,
+            **self.circuit.thyristors,
+        }
         held = state.thrown & following.keys()
         solution = self._as_thrown(state)
         for _ in range(2 * len(following) + 1):

@@ -9,13 +9,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.lamps import is_neon
+from coldcheck.circuit.thyristors import USUAL_FIRES, rated
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from coldcheck.circuit.model import Branch, Circuit, Coupler, Relay
+    from coldcheck.circuit.model import Branch, Circuit, Coupler, Relay, Thyristor
     from coldcheck.solve.solution import Solution
 
 PULLS_IN = 0.8
@@ -39,7 +40,8 @@ def moving(
     """The relays that the answer moves, but for those ``held`` as they are.
 
     ``opened`` are branches that are broken: a coil among them lets go, whatever is across it.
-    Optocouplers are among them: their lamp lights their cell, or does not.
+    Optocouplers are among them: their lamp lights their cell, or does not; and thyristors, which
+    their gate fires and nothing here puts out.
     """
     found = {
         relay.name
@@ -47,7 +49,24 @@ def moving(
         if _moves(relay, solution, relay.coil.name in opened)
     }
     found |= {c.name for c in circuit.couplers.values() if _relit(c, solution)}
+    found |= {t.name for t in circuit.thyristors.values() if _fires(t, solution)}
     return frozenset(found.difference(held))
+
+
+def _fires(one: Thyristor, solution: Solution) -> bool:
+    """Whether a thyristor that is off gets the gate current that fires it."""
+    through = solution.current(one.gate.name) if solution.converged else None
+    if through is None or one.name in solution.state.thrown:
+        return False
+    return through.high >= fires_at(one)
+
+
+def fires_at(one: Thyristor) -> float:
+    """The gate current that fires every copy: what is written, or its type's, amperes."""
+    part = one.main.part
+    written = si(one.gate.part.current, "ampere") if one.gate.part is not None else None
+    known = rated(part) if part is not None else None
+    return written or (USUAL_FIRES if known is None else known.fires)
 
 
 def _relit(coupler: Coupler, solution: Solution) -> bool:

@@ -129,6 +129,7 @@ from coldcheck.rules.transistor import cut_off as transistor_cut_off
 from coldcheck.rules.transistor import gates as transistor_gates
 from coldcheck.rules.transistor import ratings as transistor_ratings
 from coldcheck.rules.transistor import regulators as transistor_regulators
+from coldcheck.rules.transistor import thyristors as transistor_thyristors
 from coldcheck.rules.tube import cut_off as tube_cut_off
 from coldcheck.rules.tube import exchanged as tube_exchanged
 from coldcheck.rules.tube import eye as tube_eye
@@ -220,6 +221,7 @@ MODULES = (
     transistor_gates,
     transistor_ratings,
     transistor_regulators,
+    transistor_thyristors,
     tube_paths,
     tube_ratings,
     tube_screen,

@@ -61,6 +61,7 @@ class Sort(Enum):
     BARRETTER = "ballast tubes"
     PHOTOCELL = "photocells"
     CRYSTAL = "crystals"
+    THYRISTOR = "thyristors and triacs"
     THERMISTOR = "thermistors"
     SPEAKER = "speakers"
     SOURCE = "sources"
@@ -185,10 +186,12 @@ def _sort(part: Part) -> Sort | None:
             return Sort.PHOTOCELL
         case PartKind.CRYSTAL:
             return Sort.CRYSTAL
+        case PartKind.THYRISTOR:
+            return Sort.THYRISTOR
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE | PartKind.TRIGGER
         ):  # fmt: skip
             return None  # with the tube, transformer, pot, switch or jack they belong to
         case _:

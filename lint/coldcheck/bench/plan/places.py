@@ -160,7 +160,8 @@ def _shorts(kind: PartKind) -> bool:
     """Whether a short of it is looked for before power is applied."""
     match kind:
         case (
-            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER | PartKind.ARRESTER
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

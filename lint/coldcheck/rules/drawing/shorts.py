@@ -130,7 +130,8 @@ def _useless(kind: PartKind) -> bool:
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.THERMISTOR
             | PartKind.BARRETTER | PartKind.PHOTOCELL
-            | PartKind.LAMP | PartKind.SOURCE | PartKind.METER | PartKind.ARRESTER
+            | PartKind.LAMP | PartKind.SOURCE | PartKind.METER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.CRYSTAL
         ):  # fmt: skip
             return True

@@ -245,7 +245,8 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
             row = network.carry(branch.name, branch.a, branch.b, inside)
             network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
         case (
-            Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN | Stamp.GLOW | Stamp.LAW
+            Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN | Stamp.GLOW
+            | Stamp.GATED | Stamp.LAW
         ):  # fmt: skip
             pass  # a port, a law (``devices``), or nothing
         case Stamp.COUPLED | Stamp.UNSOLVED:

@@ -165,7 +165,8 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
             yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.SWITCH
-            | PartKind.LAMP | PartKind.JACK | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.LAMP | PartKind.JACK
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.CRYSTAL
             | PartKind.HEATER | PartKind.CONTACT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL
         ):  # fmt: skip

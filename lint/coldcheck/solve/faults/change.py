@@ -180,7 +180,7 @@ class Changes:
                 port = semiconductor(branch, {})
                 if port is not None:
                     change.curves[name] = port.curve
-            case Stamp.OPEN | Stamp.GLOW | Stamp.LAW:
+            case Stamp.OPEN | Stamp.GLOW | Stamp.GATED | Stamp.LAW:
                 pass
             case Stamp.COUPLED | Stamp.UNSOLVED:
                 return False
@@ -227,7 +227,7 @@ class Changes:
             change.emission[branch.owner] = 0.0
             change.curves[branch.owner] = Open()
             change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
-        elif branch.traits.one_way or branch.glows:
+        elif branch.traits.blocks:
             change.curves[branch.name] = Open()
             change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
         elif branch.traits.stamp is not Stamp.OPEN:

@@ -80,6 +80,8 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             | PartKind.ZENER
             | PartKind.JACK
             | PartKind.ARRESTER
+            | PartKind.THYRISTOR
+            | PartKind.TRIGGER
             | PartKind.CRYSTAL
             | PartKind.SOURCE
             | PartKind.SIGNAL
