@@ -234,6 +234,13 @@ def _relay(sketch, draw):
     sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
 
 
+def _vibrator(sketch, draw):
+    more = draw(st.sampled_from(("6 V", "12 V 115 Hz synchronous", "0.001 V 1 Hz")))
+    sketch.lines.append(f"vibrator VB0 {more}")
+    ends = ("s1", "s2") if "synch" in more else ()
+    sketch.points += [f"VB0.{end}" for end in ("reed", "c1", "c2", *ends)]
+
+
 def _gated(sketch, draw):
     sort = draw(st.sampled_from(("thyristor", "triac")))
     more = draw(st.sampled_from(("400 V 4 A", "1 V 1 uA gate 1 uA", "C106D", "gate 1 mA", "BT136")))
@@ -457,6 +464,7 @@ def drawings(draw, most=8):
         _bridge,
         _optocoupler,
         _gated,
+        _vibrator,
         _transistor,
         _regulator,
         _jack,

@@ -34,7 +34,7 @@ def expected_nets(circuit):
 
 def _leads(circuit):
     for branch in circuit.branches.values():
-        if branch.kind in (PartKind.THYRISTOR, PartKind.TRIGGER):
+        if branch.kind in (PartKind.THYRISTOR, PartKind.TRIGGER, PartKind.VIBRATOR):
             continue
         if branch.part is not None and branch.kind is not PartKind.HEATER:
             yield from _two(branch)
@@ -60,6 +60,9 @@ def _leads(circuit):
     for one in circuit.thyristors.values():
         marks = ("MT2", "MT1") if "triac" in one.main.part.words else ("A", "K")
         ends = zip((*marks, "G"), (one.main.a, one.main.b, one.gate.a), strict=True)
+        yield from (("stabiliser", one.name, mark, net) for mark, net in ends)
+    for one in circuit.vibrators.values():
+        ends = zip(("C1", "C2", "R"), (one.main.a, one.main.b, one.reed), strict=True)
         yield from (("stabiliser", one.name, mark, net) for mark, net in ends)
     for tube in circuit.tubes.values():
         yield from _tube(circuit, tube)

@@ -95,6 +95,7 @@ def _loads(kind: PartKind) -> bool:
             | PartKind.ARRESTER
             | PartKind.THYRISTOR
             | PartKind.TRIGGER
+            | PartKind.VIBRATOR
             | PartKind.CRYSTAL
         ):
             return False

@@ -134,6 +134,7 @@ def _metal(branch: Branch) -> float | None:
             PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.LAMP | PartKind.DIODE
             | PartKind.INDUCTOR | PartKind.JACK_CONTACT | PartKind.WINDING
             | PartKind.CHANNEL | PartKind.BASE | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR
         ):  # fmt: skip
             return 0.0
         case (
@@ -190,7 +191,7 @@ def _in_lead(branch: Branch) -> bool:
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.FUSE | PartKind.PHOTOCELL | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
-            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

@@ -117,7 +117,8 @@ def metal_ohms(branch: Branch) -> float | None:
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.SIGNAL
-            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

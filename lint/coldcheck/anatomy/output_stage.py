@@ -284,7 +284,7 @@ def load_ohms(branch: Branch) -> float | None:
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
             | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL
-            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

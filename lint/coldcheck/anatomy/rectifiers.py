@@ -97,7 +97,8 @@ def _crosses(branch: Branch) -> bool:
             | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
@@ -181,7 +182,8 @@ def _series_ohms(branch: Branch) -> float | None:
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
             | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
-            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

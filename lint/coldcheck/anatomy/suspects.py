@@ -179,6 +179,7 @@ def _has_decades(kind: PartKind) -> bool:
             | PartKind.ARRESTER
             | PartKind.THYRISTOR
             | PartKind.TRIGGER
+            | PartKind.VIBRATOR
             | PartKind.CRYSTAL
         ):
             return False

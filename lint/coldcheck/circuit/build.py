@@ -109,6 +109,7 @@ def _assemble(
         relays=relays,
         bridges=bridges,
         thyristors={t.name: t for t in expand.thyristors(found.compounds, branches)},
+        vibrators={v.name: v for v in expand.vibrators(found.compounds, branches, net)},
         couplers={c.name: c for c in expand.couplers(found.compounds, branches)},
         transistors=transistors,
         mains=found.mains,

@@ -25,6 +25,7 @@ from coldcheck.circuit.model import (
     Thyristor,
     Transformer,
     Transistor,
+    Vibrator,
     Winding,
 )
 from coldcheck.circuit.throws import turned
@@ -368,6 +369,22 @@ def thyristors(
         main, gate = branches.get(f"{name}.main"), branches.get(f"{name}.gate")
         if main is not None and gate is not None:
             yield Thyristor(name, main, gate)
+
+
+USUAL_HERTZ = 115.0
+"""Of a vibrator of which the drawing says nothing (common practice: 100 to 120)."""
+
+
+def vibrators(
+    lines: Mapping[str, CompoundLine], branches: Mapping[str, Branch], net: Callable[[str], str]
+) -> Iterator[Vibrator]:
+    """The vibrators."""
+    for name, line in lines.items():
+        main = branches.get(f"{name}.chopper")
+        if main is not None:
+            hertz = line.frequency
+            own = USUAL_HERTZ if hertz is None else float(hertz.m_as("hertz"))
+            yield Vibrator(name, main, net(f"{name}.reed"), own)
 
 
 def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], str]) -> Transistor:

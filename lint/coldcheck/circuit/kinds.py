@@ -63,6 +63,8 @@ class Stamp(Enum):
     """Nothing until it strikes, then it holds its volts either way (``circuit.lamps``)."""
     GATED = "gated"
     """A thyristor: nothing until it is fired, then a volt or so, one way or both; and its gate."""
+    CHOPPED = "chopped"
+    """A vibrator: a source of AC as high as the battery that it chops."""
     LAW = "law"
     """With the law of the transistor or regulator it is of (``solve.transistors``)."""
     OPEN = "open"
@@ -351,6 +353,13 @@ def _traits(kind: PartKind) -> Traits:
                 unit="volt", needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
                 suffers=_BOTH, series=False, oriented=True, drains=False,
                 breaks=False, touchable=False, insulated=False, by_rms=False,
+            )  # fmt: skip
+        case PartKind.VIBRATOR:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.CHOPPED,
+                unit="volt", needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=(), series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=False, by_rms=True,
             )  # fmt: skip
         case PartKind.METER:
             return Traits(

@@ -301,6 +301,19 @@ class Thyristor:
 
 
 @dataclass(frozen=True, slots=True)
+class Vibrator:
+    """A vibrator: ``main`` is between its two contacts, its value the volts of its battery.
+
+    ``reed`` is the net of what swings between them.
+    """
+
+    name: str
+    main: Branch
+    reed: str
+    hertz: float
+
+
+@dataclass(frozen=True, slots=True)
 class Bridge:
     """Four diodes in one block; ``part`` is what is written on it (``drawing.model.BridgeLine``).
 
@@ -430,6 +443,7 @@ class Circuit:
     bridges: Mapping[str, Bridge] = field(default_factory=dict)
     couplers: Mapping[str, Coupler] = field(default_factory=dict)
     thyristors: Mapping[str, Thyristor] = field(default_factory=dict)
+    vibrators: Mapping[str, Vibrator] = field(default_factory=dict)
     transistors: Mapping[str, Transistor] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from lark import Token
 
     from coldcheck.drawing.lines import Line
+    from coldcheck.drawing.model import Span
     from coldcheck.drawing.parts import PartReader
     from coldcheck.drawing.units import Quantity
 
@@ -61,3 +62,18 @@ def thyristor(
     return CompoundLine(
         str(name), sort, (Inner(main, (high, low)), Inner(gate, ("gate", low))), span
     )
+
+
+def vibrator(
+    name: Token, volts: Quantity, hertz: Quantity | None, *, synchronous: bool, span: Span
+) -> CompoundLine:
+    """``vibrator VB1 6 V 115 Hz synchronous``: contacts ``c1`` and ``c2`` on a ``reed``.
+
+    A synchronous one has ``s1`` and ``s2`` besides, which rectify: they are taken as diodes.
+    """
+    chopper = Part(f"{name}.chopper", PartKind.VIBRATOR, span, value=volts)
+    inside = [Inner(chopper, ("c1", "c2"))]
+    for end in ("s1", "s2") if synchronous else ():
+        contact = Part(f"{name}.{end}", PartKind.DIODE, span, arrow="right")
+        inside.append(Inner(contact, ("reed", end)))
+    return CompoundLine(str(name), Compound.VIBRATOR, tuple(inside), span, ("reed",), hertz)

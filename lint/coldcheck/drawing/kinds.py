@@ -57,6 +57,8 @@ class PartKind(Enum):
     """A thyristor or triac between its main leads: off, or fired by its gate."""
     TRIGGER = "trigger"
     """The gate of a thyristor or triac, to the lead that its current flows back by."""
+    VIBRATOR = "vibrator"
+    """A vibrator between the two contacts that chop a battery into a winding."""
     CHANNEL = "channel"
     """A transistor from drain to source or collector to emitter, a regulator from in to out."""
     GATE = "gate"
@@ -156,7 +158,7 @@ def form(kind: PartKind) -> Form | None:
         case (
             PartKind.WINDING | PartKind.POT | PartKind.CONTACT
             | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL
-            | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

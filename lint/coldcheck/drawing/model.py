@@ -412,6 +412,7 @@ class Compound(Enum):
     OPTOCOUPLER = "optocoupler"
     THYRISTOR = "thyristor"
     TRIAC = "triac"
+    VIBRATOR = "vibrator"
 
     __hash__ = object.__hash__
 
@@ -428,18 +429,22 @@ class Inner:
 class CompoundLine:
     """``optocoupler OC1 led 20 mA cell 10M 500 ohm``: several two-lead parts in one case.
 
-    Its parts are called after it: ``OC1.lamp``, ``OC1.cell``.
+    Its parts are called after it: ``OC1.lamp``, ``OC1.cell``. ``more`` are leads without a part;
+    ``frequency`` is that of a vibrator, where it is written.
     """
 
     name: str
     sort: Compound
     inside: tuple[Inner, ...]
     span: Span
+    more: tuple[str, ...] = ()
+    frequency: Quantity | None = None
 
     @property
     def leads(self) -> tuple[str, ...]:
         """Every lead, in the order of the parts."""
-        return tuple(dict.fromkeys(end for inner in self.inside for end in inner.ends))
+        own = (end for inner in self.inside for end in inner.ends)
+        return tuple(dict.fromkeys((*self.more, *own)))
 
 
 @dataclass(frozen=True, slots=True)

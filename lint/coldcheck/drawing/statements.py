@@ -423,6 +423,16 @@ class StatementReader(AmountReader):
             fires = amount.quantity
         return couplers.thyristor(name, sort, fields, fires, self._parts, self.line)
 
+    def _vibrator(self, tree: Tree[Token]) -> model.CompoundLine:
+        slots = {"volt": ["volts"], "hertz": ["hertz"]}
+        got = self.roles(amounts_of(tree), slots, tree)
+        volts = self.needed(got, "volts", "volt", tree)
+        return couplers.vibrator(
+            first_of(tree, "NAME"), volts, quantity_of(got, "hertz"),
+            synchronous=any(t.type == "SYNCHRONOUS" for t in tokens_of(tree)),
+            span=self.line.whole(),
+        )  # fmt: skip
+
     def _once(self, tree: Tree[Token], name: str, expected: str) -> Tree[Token] | None:
         """Return what stands behind a keyword; twice is a problem."""
         found = subs_of(tree, name)

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
         Thyristor,
         Transistor,
         Tube,
+        Vibrator,
         Winding,
     )
     from coldcheck.circuit.transistors import TransistorType
@@ -202,6 +203,7 @@ def devices_of(circuit: Circuit) -> list[Device]:
         for q in circuit.transistors.values()
     ]
     found += [_thyristor(circuit, one) for one in circuit.thyristors.values()]
+    found += [_vibrator(circuit, one) for one in circuit.vibrators.values()]
     for tube in circuit.tubes.values():
         found += _tube(circuit, tube)
     return found
@@ -297,9 +299,11 @@ def _ratio(words: list[str]) -> tuple[str, ...]:
 
 
 def _two_lead_parts(circuit: Circuit) -> Iterator[Device]:
+    boxed = {b.name for t in circuit.thyristors.values() for b in (t.main, t.gate)}
+    boxed |= {v.main.name for v in circuit.vibrators.values()}
     for branch in circuit.branches.values():
-        if branch.kind is PartKind.THYRISTOR or branch.kind is PartKind.TRIGGER:
-            continue  # in one box: see _thyristor
+        if branch.name in boxed:
+            continue  # see _thyristor and _vibrator
         if branch.part is not None and branch.kind is not PartKind.HEATER:
             yield _two_lead(circuit, branch)
         elif branch.kind is PartKind.SIGNAL:
@@ -391,7 +395,7 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.SIGNAL
         case (
             PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
-            | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
         ):  # fmt: skip
             return Symbol.SIGNAL
         case _:
@@ -496,6 +500,14 @@ def _thyristor(circuit: Circuit, one: Thyristor) -> Device:
     marks = ("MT2", "MT1") if TRIAC in (one.main.part.words if one.main.part else ()) else "AK"
     leads = (Lead("a", one.main.a, marks[0]), Lead("b", one.main.b, marks[1]),
              Lead("gate", one.gate.a, "G"))  # fmt: skip
+    words = " ".join(line_text(circuit, circuit.span(one.name)).split()[2:])
+    return Device(one.name, Symbol.STABILISER, leads, (one.name, *part_lines(words, most=2)))
+
+
+def _vibrator(circuit: Circuit, one: Vibrator) -> Device:
+    """A vibrator: a box, its contacts at the sides and its reed below."""
+    leads = (Lead("c1", one.main.a, "C1"), Lead("c2", one.main.b, "C2"),
+             Lead("reed", one.reed, "R"))  # fmt: skip
     words = " ".join(line_text(circuit, circuit.span(one.name)).split()[2:])
     return Device(one.name, Symbol.STABILISER, leads, (one.name, *part_lines(words, most=2)))
 

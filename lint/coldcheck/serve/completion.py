@@ -271,6 +271,7 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "optocoupler": _words("led", "neon", "lamp", "cell"),
     "thyristor": _words("gate", "C106B", "C106D", "C106M", "BT151"),
     "triac": _words("gate", "BT136"),
+    "vibrator": _words("synchronous"),
     "bridge": _words("silicon", "selenium", "schottky", "fast"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),

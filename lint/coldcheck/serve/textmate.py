@@ -24,6 +24,7 @@ NAME = "coldcheck.tmLanguage.json"
 CLAUSES = (
     "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
     "taps", "tap", "ganged", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base",
+    "synchronous",
     "pins", "below", "above", "between", "and", "within", "in", "because", "cell", "gate",
     "until", "as", "joining", "to", "contacts", "delay", "released", "heatsink",
 )  # fmt: skip
@@ -42,6 +43,7 @@ _DECLARING = (
     "optocoupler",
     "thyristor",
     "triac",
+    "vibrator",
     "jack",
 )
 _PLAIN = ("drawing", "mains", "signal", "sheet")

@@ -45,7 +45,7 @@ _MEASURED = re.compile(
 _NAMING = frozenset(
     (
         *("transformer", "output", "pot", "switch", "relay", "bridge", "optocoupler"),
-        *("thyristor", "triac", "jack"),
+        *("thyristor", "triac", "vibrator", "jack"),
     )
 )
 _WINDINGS = frozenset(("primary", "winding"))

@@ -102,7 +102,7 @@ def _in_lead(kind: PartKind) -> bool:
             | PartKind.LED | PartKind.ZENER | PartKind.PHOTOCELL | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

@@ -123,6 +123,7 @@ from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
 from coldcheck.rules.supply import source_current as supply_source_current
 from coldcheck.rules.supply import switch as supply_switch
+from coldcheck.rules.supply import vibrators as supply_vibrators
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
 from coldcheck.rules.transistor import cut_off as transistor_cut_off
@@ -175,6 +176,7 @@ MODULES = (
     supply_negative,
     supply_gas,
     supply_protection,
+    supply_vibrators,
     supply_windings,
     supply_primary,
     supply_half,

@@ -107,7 +107,8 @@ def _shares(kind: PartKind) -> tuple[float, float, float] | None:
             | PartKind.WINDING
             | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

@@ -224,7 +224,10 @@ def _odds(kind: PartKind) -> tuple[float, float]:
             return 0.5, 0.0
         case PartKind.RELAY | PartKind.METER:
             return 0.5, 0.0
-        case PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.CRYSTAL:
+        case (
+            PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
+        ):  # fmt: skip
             return 0.0, 1.0
         case PartKind.SPEAKER:
             return 0.3, 0.0

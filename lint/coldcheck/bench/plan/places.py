@@ -161,7 +161,7 @@ def _shorts(kind: PartKind) -> bool:
     match kind:
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER
-            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

@@ -131,7 +131,7 @@ def _useless(kind: PartKind) -> bool:
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.THERMISTOR
             | PartKind.BARRETTER | PartKind.PHOTOCELL
             | PartKind.LAMP | PartKind.SOURCE | PartKind.METER
-            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CRYSTAL
         ):  # fmt: skip
             return True

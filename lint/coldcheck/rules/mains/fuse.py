@@ -358,7 +358,7 @@ def _in_line(kind: PartKind) -> bool:
             return True
         case (
             PartKind.CAPACITOR
-            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.FUSE
             | PartKind.WINDING
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

@@ -184,7 +184,8 @@ def semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
             return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
         case (
             Stamp.CONDUCTANCE | Stamp.CAPACITANCE | Stamp.INDUCTANCE | Stamp.VOLTAGE
-            | Stamp.COUPLED | Stamp.OPEN | Stamp.GLOW | Stamp.GATED | Stamp.LAW | Stamp.UNSOLVED
+            | Stamp.COUPLED | Stamp.OPEN | Stamp.GLOW | Stamp.GATED | Stamp.CHOPPED | Stamp.LAW
+            | Stamp.UNSOLVED
         ):  # fmt: skip
             return None
         case _ as stamp:

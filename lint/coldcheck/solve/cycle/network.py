@@ -208,9 +208,14 @@ def build_network(
     return network
 
 
+CHOPPER_OHM = 0.05
+"""Two contacts of a vibrator (common practice: some hundredths of an ohm)."""
+
+
 def mains_frequency(circuit: Circuit) -> float:
     """Hertz; 60 where the drawing does not say (it only scales the ripple)."""
-    return plain(circuit.mains.frequency, "hertz", 60.0) if circuit.mains else 60.0
+    chopped = next((v.hertz for v in circuit.vibrators.values()), 60.0)
+    return plain(circuit.mains.frequency, "hertz", 60.0) if circuit.mains else chopped
 
 
 def has_ac(network: Network) -> bool:
@@ -249,6 +254,9 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
             | Stamp.GATED | Stamp.LAW
         ):  # fmt: skip
             pass  # a port, a law (``devices``), or nothing
+        case Stamp.CHOPPED:
+            row = network.carry(branch.name, branch.a, branch.b, CHOPPER_OHM)
+            network.hum.append((row, 2 * plain(branch.value, "volt", 0.0) * state.line))
         case Stamp.COUPLED | Stamp.UNSOLVED:
             raise Unsolvable(f"{branch.name} is a {branch.kind.value} of which no law is known")
         case _:

@@ -180,7 +180,7 @@ class Changes:
                 port = semiconductor(branch, {})
                 if port is not None:
                     change.curves[name] = port.curve
-            case Stamp.OPEN | Stamp.GLOW | Stamp.GATED | Stamp.LAW:
+            case Stamp.OPEN | Stamp.GLOW | Stamp.GATED | Stamp.CHOPPED | Stamp.LAW:
                 pass
             case Stamp.COUPLED | Stamp.UNSOLVED:
                 return False

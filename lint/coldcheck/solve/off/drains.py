@@ -82,6 +82,7 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             | PartKind.ARRESTER
             | PartKind.THYRISTOR
             | PartKind.TRIGGER
+            | PartKind.VIBRATOR
             | PartKind.CRYSTAL
             | PartKind.SOURCE
             | PartKind.SIGNAL
