@@ -234,6 +234,13 @@ def _relay(sketch, draw):
     sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
 
 
+def _plugs(sketch, draw):
+    word = draw(st.sampled_from(("", " plugged", " unplugged")))
+    sketch.lines += ["plug PL0", f"connector P0 2{word}"]
+    sketch.points += [f"PL0.{end}" for end in ("line", "neutral", "1", "2")]
+    sketch.points += ["P0.a1", "P0.b1", "P0.a2", "P0.b2"]
+
+
 def _vibrator(sketch, draw):
     more = draw(st.sampled_from(("6 V", "12 V 115 Hz synchronous", "0.001 V 1 Hz")))
     sketch.lines.append(f"vibrator VB0 {more}")
@@ -465,6 +472,7 @@ def drawings(draw, most=8):
         _optocoupler,
         _gated,
         _vibrator,
+        _plugs,
         _transistor,
         _regulator,
         _jack,

@@ -38,6 +38,9 @@ def _leads(circuit):
             continue
         if branch.part is not None and branch.kind is not PartKind.HEATER:
             yield from _two(branch)
+        elif branch.kind is PartKind.PLUG:
+            for net in (branch.a, branch.b):
+                yield "switch", branch.name, "", net
         elif branch.kind is PartKind.SIGNAL:
             yield "signal", branch.name, "", branch.a
         elif branch.kind is PartKind.CONTACT and branch.owner in circuit.tubes:

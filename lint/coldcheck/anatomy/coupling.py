@@ -88,7 +88,13 @@ def _loads(kind: PartKind) -> bool:
             | PartKind.CAPACITOR
         ):
             return False
-        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+        case (
+            PartKind.FUSE
+            | PartKind.SWITCH
+            | PartKind.CONTACT
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG
+        ):
             return False
         case (
             PartKind.METER

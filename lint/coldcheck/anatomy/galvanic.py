@@ -129,10 +129,12 @@ def pole_of(circuit: Circuit, net: str, limit: float) -> str:
 def _metal(branch: Branch) -> float | None:
     """Ohms for a touch current; diodes conduct, capacitors and mains windings do not."""
     kind = branch.kind
+    if kind is PartKind.PLUG and not branch.closed:
+        return None  # the way that is made when the plug is turned: a state of its own
     match kind:
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.LAMP | PartKind.DIODE
-            | PartKind.INDUCTOR | PartKind.JACK_CONTACT | PartKind.WINDING
+            | PartKind.INDUCTOR | PartKind.JACK_CONTACT | PartKind.PLUG | PartKind.WINDING
             | PartKind.CHANNEL | PartKind.BASE | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.VIBRATOR
         ):  # fmt: skip
@@ -176,6 +178,8 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
 def _in_lead(branch: Branch) -> bool:
     kind = branch.kind
     match kind:
+        case PartKind.PLUG:
+            return branch.closed
         case (
             PartKind.SWITCH
             | PartKind.CONTACT

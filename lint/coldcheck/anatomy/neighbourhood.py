@@ -111,7 +111,13 @@ def metal_ohms(branch: Branch) -> float | None:
             return si(branch.value, "ohm")
         case PartKind.INDUCTOR:
             return si(branch.resistance, "ohm") or CHOKE_OHMS
-        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+        case (
+            PartKind.FUSE
+            | PartKind.SWITCH
+            | PartKind.CONTACT
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG
+        ):
             return 0.0
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER

@@ -268,6 +268,7 @@ def load_ohms(branch: Branch) -> float | None:
             return si(branch.value, "ohm") or 0.0
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG
             | PartKind.INDUCTOR | PartKind.LAMP | PartKind.JACK
         ):  # fmt: skip
             return 0.0

@@ -171,7 +171,13 @@ def _has_decades(kind: PartKind) -> bool:
             return False
         case PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.WINDING | PartKind.SIGNAL:
             return False
-        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT:
+        case (
+            PartKind.SWITCH
+            | PartKind.CONTACT
+            | PartKind.JACK
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG
+        ):
             return False
         case (
             PartKind.RELAY

@@ -110,6 +110,7 @@ def _assemble(
         bridges=bridges,
         thyristors={t.name: t for t in expand.thyristors(found.compounds, branches)},
         vibrators={v.name: v for v in expand.vibrators(found.compounds, branches, net)},
+        plugs=expand.plugs(found.compounds),
         couplers={c.name: c for c in expand.couplers(found.compounds, branches)},
         transistors=transistors,
         mains=found.mains,
@@ -216,7 +217,9 @@ def _inside(line: CompoundLine, net: Callable[[str], str], log: ProblemLog) -> I
         part = figured(part, log) if part.kind is PartKind.THYRISTOR else part
         a, b = (net(f"{line.name}.{end}") for end in inner.ends)
         made = expand.part_branch(part.name, part, a, b, _checked_value(part, log))
-        yield replace(made, throws=(line.name,))
+        made = replace(made, throws=(line.name,))
+        way = part.kind is PartKind.PLUG
+        yield replace(made, owner=line.name, part=None) if way else made
 
 
 def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:

@@ -30,7 +30,7 @@ from coldcheck.circuit.model import (
 )
 from coldcheck.circuit.throws import turned
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import Measure
+from coldcheck.drawing.model import Compound, Measure
 from coldcheck.drawing.units import quantity
 
 if TYPE_CHECKING:
@@ -385,6 +385,17 @@ def vibrators(
             hertz = line.frequency
             own = USUAL_HERTZ if hertz is None else float(hertz.m_as("hertz"))
             yield Vibrator(name, main, net(f"{name}.reed"), own)
+
+
+def plugs(lines: Mapping[str, CompoundLine]) -> dict[str, str]:
+    """What each plug is in the state in which it is not as drawn."""
+    found = {}
+    for name, line in lines.items():
+        if line.sort is Compound.MAINS_PLUG:
+            found[name] = "turned"
+        elif line.sort is Compound.CONNECTOR:
+            found[name] = "plugged" if line.inside[0].part.open else "unplugged"
+    return found
 
 
 def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], str]) -> Transistor:

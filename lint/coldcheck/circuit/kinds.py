@@ -403,6 +403,13 @@ def _traits(kind: PartKind) -> Traits:
                 suffers=_THROWN, series=True, oriented=False, drains=True,
                 breaks=False, touchable=False, insulated=False, by_rms=False,
             )  # fmt: skip
+        case PartKind.PLUG:
+            return Traits(
+                passage=Passage.METAL, ohms=Ohms.NIL, stamp=Stamp.CONDUCTANCE,
+                unit=None, needs_value=False, holds=Holds.CLOSED, contact=Contact.PLUG,
+                suffers=_THROWN, series=True, oriented=True, drains=True,
+                breaks=False, touchable=False, insulated=False, by_rms=True,
+            )  # fmt: skip
         case PartKind.SIGNAL:
             return Traits(
                 passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.CONDUCTANCE,

@@ -444,6 +444,8 @@ class Circuit:
     couplers: Mapping[str, Coupler] = field(default_factory=dict)
     thyristors: Mapping[str, Thyristor] = field(default_factory=dict)
     vibrators: Mapping[str, Vibrator] = field(default_factory=dict)
+    plugs: Mapping[str, str] = field(default_factory=dict)
+    """Name of a plug -> what a state is called in which it is turned, out or in."""
     transistors: Mapping[str, Transistor] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""

@@ -77,3 +77,27 @@ def vibrator(
         contact = Part(f"{name}.{end}", PartKind.DIODE, span, arrow="right")
         inside.append(Inner(contact, ("reed", end)))
     return CompoundLine(str(name), Compound.VIBRATOR, tuple(inside), span, ("reed",), hertz)
+
+
+def mains_plug(name: Token, span: Span) -> CompoundLine:
+    """``plug PL1``: two pins that fit either way round, ``1`` on ``line`` as drawn."""
+    inside = tuple(
+        Inner(_way(f"{name}.{a}-{b}", span, open_=crossed), (a, b))
+        for crossed, ways in ((False, (("line", "1"), ("neutral", "2"))),
+                              (True, (("line", "2"), ("neutral", "1"))))
+        for a, b in ways
+    )  # fmt: skip
+    return CompoundLine(str(name), Compound.MAINS_PLUG, inside, span)
+
+
+def connector(name: Token, ways: int, span: Span, *, plugged: bool) -> CompoundLine:
+    """``connector P1 8``: ways ``a1`` to ``b1`` and so on, all made while it is plugged."""
+    inside = tuple(
+        Inner(_way(f"{name}.a{n}-b{n}", span, open_=not plugged), (f"a{n}", f"b{n}"))
+        for n in range(1, ways + 1)
+    )
+    return CompoundLine(str(name), Compound.CONNECTOR, inside, span)
+
+
+def _way(name: str, span: Span, *, open_: bool) -> Part:
+    return Part(name, PartKind.PLUG, span, open=open_)

@@ -66,6 +66,8 @@ class PartKind(Enum):
     BASE = "base"
     """A transistor's base to its emitter, what a regulator measures its output by."""
     JACK_CONTACT = "jack-contact"
+    PLUG = "plug"
+    """A way of a plug and its socket: of a connector, or of a mains plug that can be turned."""
     SIGNAL = "signal"
 
     # Members are the only ones of their class: the object's own hash is right, and Enum's is
@@ -157,7 +159,7 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a heater")
         case (
             PartKind.WINDING | PartKind.POT | PartKind.CONTACT
-            | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.PLUG
             | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

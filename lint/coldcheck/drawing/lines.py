@@ -33,6 +33,8 @@ FORMS = {
     "thyristor": "thyristor SCR1 400 V 4 A gate 10 mA",
     "triac": "triac TR1 600 V 4 A gate 35 mA",
     "vibrator": "vibrator VB1 6 V 115 Hz",
+    "plug": "plug PL1",
+    "connector": "connector P1 8",
     "transistor": "transistor Q1 IRF840 heatsink 4 K/W",
     "regulator": "regulator U1 LM317 heatsink 10 K/W",
     "jack": "jack J1",

@@ -413,6 +413,8 @@ class Compound(Enum):
     THYRISTOR = "thyristor"
     TRIAC = "triac"
     VIBRATOR = "vibrator"
+    MAINS_PLUG = "mains plug"
+    CONNECTOR = "connector"
 
     __hash__ = object.__hash__
 

@@ -53,6 +53,9 @@ _SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 
 _SIZED = ("amount", "matched")
 _LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
 _ENDS = (1.0, 2.0)
+MOST_WAYS = 60
+"""Of a connector between two chassis: the largest common ones have some fifty (practice)."""
+
 MOST_TAPS = 2
 _RELAYS = re.compile(r"(s|d|[3-9])p(s|d)t")
 _TAPERS = {
@@ -432,6 +435,17 @@ class StatementReader(AmountReader):
             synchronous=any(t.type == "SYNCHRONOUS" for t in tokens_of(tree)),
             span=self.line.whole(),
         )  # fmt: skip
+
+    def _plug(self, tree: Tree[Token]) -> model.CompoundLine:
+        return couplers.mains_plug(first_of(tree, "NAME"), self.line.whole())
+
+    def _connector(self, tree: Tree[Token]) -> model.CompoundLine:
+        ways = self.amount(amounts_of(tree)[0], "", None, positive=True)
+        if ways.unit or not 1 <= ways.number <= MOST_WAYS or ways.number != int(ways.number):
+            self.refuse(amounts_of(tree)[0], f"the number of its ways, 1 to {MOST_WAYS}")
+        plugged = self._either(tree, "PLUGGED", "UNPLUGGED")
+        name, span = first_of(tree, "NAME"), self.line.whole()
+        return couplers.connector(name, int(ways.number), span, plugged=plugged is not False)
 
     def _once(self, tree: Tree[Token], name: str, expected: str) -> Tree[Token] | None:
         """Return what stands behind a keyword; twice is a problem."""

@@ -309,6 +309,10 @@ def _two_lead_parts(circuit: Circuit) -> Iterator[Device]:
         elif branch.kind is PartKind.SIGNAL:
             lines = (branch.name, *part_lines(_after_name(circuit, branch), most=2))
             yield Device(f"signal {branch.name}", Symbol.SIGNAL, (Lead("1", branch.a),), lines)
+        elif branch.kind is PartKind.PLUG:
+            leads = (Lead("a", branch.a), Lead("b", branch.b))
+            lines = (branch.name,)
+            yield Device(branch.name, Symbol.SWITCH, leads, lines, closed=branch.closed)
         elif branch.kind is PartKind.CONTACT and branch.owner in circuit.tubes:
             ends = branch.name.removeprefix(f"{branch.owner}.").split("-")
             leads = (Lead("a", branch.a, ends[0]), Lead("b", branch.b, ends[-1]))
@@ -391,6 +395,8 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.CRYSTAL
         case PartKind.JACK_CONTACT:
             return Symbol.JACK
+        case PartKind.PLUG:
+            return Symbol.SWITCH
         case PartKind.SIGNAL:
             return Symbol.SIGNAL
         case (

@@ -272,6 +272,7 @@ _AFTER: Mapping[str, Callable[[_Names, list[str]], Iterator[Offered]]] = {
     "thyristor": _words("gate", "C106B", "C106D", "C106M", "BT151"),
     "triac": _words("gate", "BT136"),
     "vibrator": _words("synchronous"),
+    "connector": _words("plugged", "unplugged"),
     "bridge": _words("silicon", "selenium", "schottky", "fast"),
     "jack": _words("plugged", "unplugged"),
     "mains": _words("tolerance"),

@@ -170,7 +170,8 @@ def _judge(kind: PartKind) -> Callable[[Review, Branch], Iterator[str]] | None:
             PartKind.LED | PartKind.ZENER | PartKind.THERMISTOR | PartKind.BARRETTER
             | PartKind.PHOTOCELL | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
             | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

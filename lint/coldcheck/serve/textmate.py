@@ -44,6 +44,8 @@ _DECLARING = (
     "thyristor",
     "triac",
     "vibrator",
+    "plug",
+    "connector",
     "jack",
 )
 _PLAIN = ("drawing", "mains", "signal", "sheet")

@@ -45,7 +45,7 @@ _MEASURED = re.compile(
 _NAMING = frozenset(
     (
         *("transformer", "output", "pot", "switch", "relay", "bridge", "optocoupler"),
-        *("thyristor", "triac", "vibrator", "jack"),
+        *("thyristor", "triac", "vibrator", "plug", "connector", "jack"),
     )
 )
 _WINDINGS = frozenset(("primary", "winding"))

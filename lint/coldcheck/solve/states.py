@@ -41,6 +41,10 @@ def states_of(circuit: Circuit) -> tuple[State, ...]:
     found += [
         State(f"{FIRED} {name}", FIRED, thrown=frozenset({name})) for name in circuit.thyristors
     ]
+    found += [
+        State(f"{word} {name}", STANDBY, thrown=frozenset({name}))
+        for name, word in circuit.plugs.items()
+    ]
     found += [State(f"{PULLED} {t}", PULLED, pulled=frozenset({t})) for t in circuit.tubes]
     held = late(circuit)
     return tuple(_before_it_closes(s, held) if s.kind in (COLD, WARMING) else s for s in found)
@@ -94,14 +98,15 @@ def _in_lead(kind: PartKind) -> bool:
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
             | PartKind.CONTACT
-            | PartKind.METER | PartKind.THYRISTOR
+            | PartKind.METER | PartKind.THYRISTOR | PartKind.PLUG
         ):  # fmt: skip
             return True
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.PHOTOCELL | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
-            | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

@@ -190,7 +190,7 @@ def _sort(part: Part) -> Sort | None:
             return Sort.THYRISTOR
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.JACK_CONTACT | PartKind.PLUG | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE | PartKind.TRIGGER
             | PartKind.VIBRATOR
         ):  # fmt: skip

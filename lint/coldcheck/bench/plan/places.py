@@ -171,7 +171,8 @@ def _shorts(kind: PartKind) -> bool:
             | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL
             | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
-            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return False

@@ -138,6 +138,7 @@ def _useless(kind: PartKind) -> bool:
         case (
             PartKind.SWITCH | PartKind.SPEAKER | PartKind.JACK | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

@@ -309,7 +309,7 @@ def _drain_ohms(branch: Branch) -> float | None:
             | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
-            | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.PLUG | PartKind.SIGNAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

@@ -352,7 +352,8 @@ def _in_line(kind: PartKind) -> bool:
             | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
             | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
-            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER | PartKind.THYRISTOR
         ):  # fmt: skip
             return True

@@ -87,6 +87,7 @@ def _ohms(branch: Branch) -> float | None:
     match kind:
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG
             | PartKind.INDUCTOR | PartKind.LAMP
         ):  # fmt: skip
             usual = branch.closed or kind is PartKind.JACK_CONTACT

@@ -208,6 +208,7 @@ def _fault_ohms(branch: Branch) -> float | None:
             | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.PLUG
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.VIBRATOR | PartKind.CRYSTAL

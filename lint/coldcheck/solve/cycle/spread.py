@@ -169,7 +169,7 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
             | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
             | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.HEATER | PartKind.CONTACT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.JACK_CONTACT | PartKind.PLUG | PartKind.SIGNAL
         ):  # fmt: skip
             pass
         case PartKind.ZENER:

@@ -61,7 +61,7 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             return si(branch.value, "ohm")
         case PartKind.FUSE | PartKind.LAMP:
             return None if branch.glows else 0.0
-        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.PLUG:
             return 0.0 if branch.closed_with(thrown) else None
         case PartKind.WINDING:
             return si(branch.resistance, "ohm") or 0.0
