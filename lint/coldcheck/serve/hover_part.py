@@ -37,6 +37,8 @@ def _title(circuit: Circuit, name: str, branches: list[Branch]) -> str:
     if name in circuit.transistors:
         kind = circuit.transistors[name].type
         return f"{kind.name}: {kind.family.value}, {kind.case}"
+    if name in circuit.plugs:
+        return f"plug; {circuit.plugs[name]} is a state of its own"
     if name in circuit.bridges:
         return dict(block_specs(circuit))[name]
     return _pot(branches) if branches[0].kind is PartKind.POT else _spec(branches[0])

@@ -12,6 +12,7 @@ from coldcheck.drawing.lines import without_comment
 from coldcheck.drawing.model import (
     BridgeLine,
     Chain,
+    Compound,
     CompoundLine,
     JackLine,
     OutputLine,
@@ -104,9 +105,9 @@ def items(circuit: Circuit) -> Iterator[Item]:
             case RelayLine():
                 text = f"{line.layout} {line.coil.m_as('volt'):g} V{'ac' * line.coil_is_ac}"
                 yield Item(line.name, Sort.SWITCH, f"relay {text}", 0.0, _contacts(line))
-            case CompoundLine():
+            case CompoundLine() if line.sort is not Compound.VIBRATOR:
                 inside = (_part(circuit, x.part) for x in line.inside)
-                yield from (i for i in inside if i is not None)
+                yield from (replace(i, written="") for i in inside if i is not None)
             case BridgeLine():
                 type_ = " ".join(("bridge", line.part.type or "", *line.part.words)).strip()
                 yield Item(line.name, Sort.DIODE, type_, 0.0, _block(line.part))
