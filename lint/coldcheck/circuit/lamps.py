@@ -82,7 +82,7 @@ def is_neon(branch: Branch) -> bool:
     part = branch.part
     if branch.kind is not PartKind.LAMP or part is None:
         return False
-    return "neon" in part.words or letters(branch.name) == "NE"
+    return "neon" in part.words or letters(branch.name.rpartition("/")[2]) == "NE"
 
 
 def glowing(branches: Mapping[str, Branch]) -> dict[str, Branch]:

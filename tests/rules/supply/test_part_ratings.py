@@ -383,6 +383,7 @@ def test_a_primary_behind_a_part_is_not_on_the_mains_for_sure(
     [
         ("B --+[E1 59 V]-- gnd\nB --[R1 100k]--[NE1 neon]-- gnd\n", True),
         ("B --+[E1 61 V]-- gnd\nB --[R1 100k]--[NE1 neon]-- gnd\n", False),
+        ("B --+[E1 200 V]-- gnd\nB --[R1 100k]--[NE1 neon]-- gnd\n", False),
         ("B --+[E1 4 V]-- gnd\nB --[R1 100k]--[NE1 neon]-- gnd\n", False),
         ("B --+[E1 40 V]-- gnd\nB --[R1 100k]-- K --[NE1 neon]-- gnd\nK --[C1 1n]-- IN\n", False),
         ("B --+[E1 40 V]-- gnd\nB --[R1 100k]--[NE1 neon 55 V 1 mA]-- gnd\n", False),

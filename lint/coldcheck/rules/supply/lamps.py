@@ -220,8 +220,8 @@ def _neon_remedy(case: Case, lamp: Branch) -> str:
     states="every solved state",
     needs="a neon without figures and a solved state",
     criterion=(
-        f"In no state the highest instant across the neon is {volts(STRIKES.value)} or more, "
-        f"but in one it is {volts(FED.value)} or more: it is fed."
+        f"It is lit in no state: the highest instant across it stays below {volts(STRIKES.value)}, "
+        f"but is {volts(FED.value)} or more in one, so that it is fed."
     ),
     why=(
         "A glow discharge needs 60 to 90 V to strike and 50 to 60 V to go on; a heater winding or "
@@ -235,6 +235,8 @@ def _neon_remedy(case: Case, lamp: Branch) -> str:
 def neon_dark(case: Case) -> Iterator[Outcome]:
     """Look for neons whose supply is too low."""
     for lamp in (b for b in case.circuit.branches.values() if b.glows and not _steered(case, b)):
+        if any(_burns(lamp, solution) for solution in case.solved()):
+            continue
         use = most(case, (), partial(_peak, lamp))
         if use is not None and FED.value <= use.figure.value < STRIKES.value:
             yield neon_dark.finding(
@@ -248,6 +250,12 @@ def neon_dark(case: Case) -> Iterator[Outcome]:
                 limit=STRIKES.figure,
                 certainty="certain",
             )
+
+
+def _burns(lamp: Branch, solution: Solution) -> bool:
+    """Whether it is lit, or may be: a state in which that is open has no current of it."""
+    through = solution.current(lamp.name)
+    return through is None or through.peak > 0
 
 
 def _peak(lamp: Branch, solution: Solution) -> Figure | None:
