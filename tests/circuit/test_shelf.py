@@ -100,7 +100,10 @@ def test_the_pins_of_a_base_that_is_not_known_cannot_be_named() -> None:
     assert not problems("tube V1 6AH4GT\nV1.plate --[R1 1k]-- B\n")
     ((found, hint),) = problems("tube V1 6AH4GT\nV1:5 --[R1 1k]-- B\n")
     assert found == "V1:5"
-    assert hint == "V1 is a 6AH4GT, whose pins are not on file: leads plate, grid, cathode, h1, h2"
+    assert hint == (
+        "V1 is a 6AH4GT, whose pin numbers are not on file; its electrodes by name do as well: "
+        "plate, grid, cathode, h1, h2"
+    )
 
 
 def test_pins_are_known_only_where_two_recalls_or_a_page_agree() -> None:
@@ -146,3 +149,47 @@ def test_a_drawing_reads_the_files_of_its_own_types_alone(monkeypatch) -> None:
         "6BM8.toml",
         "index.toml",
     ]
+
+
+_BASES = {
+    "DAF91": "f1 ic diode1 screen plate grid f2",
+    "DAF96": "f1 ic diode1 screen plate grid f2",
+    "DF91": "f1 plate screen ic f1 grid f2",
+    "DF96": "f1 plate screen ic f1 grid f2",
+    "DL92": "f1 plate grid screen tap plate f2",
+    "DL94": "f1 plate screen nc tap grid f2",
+    "DL96": "f1 plate screen nc tap grid f2",
+}
+"""One table of pins 1 to 7 on electronics-notes.com and radio-electronics.com (found)."""
+
+
+@pytest.mark.parametrize("name", _BASES)
+def test_battery_miniatures_have_the_pins_of_a_public_table(name) -> None:
+    pins = tube_type(name).pins
+    assert [pins[str(n)][1] for n in range(1, 8)] == _BASES[name].split()
+
+
+@pytest.mark.parametrize(
+    ("name", "wanted"),
+    [
+        ("DK91", "f1 plate screen grid f1 grid3 f2"),
+        ("DK92", "f1 plate grid2 grid screen grid3 f2"),
+        ("DK96", "f1 plate grid2 grid screen grid3 f2"),
+        ("1U4", "f1 plate screen ic f1 grid f2"),
+        ("1U5", "f1 plate screen diode1 ic grid f2"),
+    ],
+)
+def test_battery_miniatures_recalled_twice(name, wanted) -> None:
+    """Memory (two recalls agreeing): RC-19/RC-30, and Philips and Mullard sheets."""
+    pins = tube_type(name).pins
+    assert [pins[str(n)][1] for n in range(1, 8)] == wanted.split()
+    assert tube_type(name).pins_source.confidence == TWO_RECALLS
+
+
+def test_the_negative_end_of_a_filament_on_two_pins_is_one_point() -> None:
+    """A 1R5 by its pins: 1 and 5 to gnd, 7 to the cell; none of it is a short."""
+    circuit = build_circuit(
+        parse_drawing("tube V1 DK91\nA --+[E1 1.5 V]-- gnd\nV1:1 -- gnd\nV1:5 -- gnd\nV1:7 -- A\n")
+    )
+    assert not circuit.problems
+    assert circuit.points["V1.f1"] != circuit.points["V1.f2"]

@@ -209,3 +209,16 @@ def test_two_bad_parts_on_one_line_are_both_reported():
     drawing = parse_drawing("A --[R1 1O0k]-- B --[R2 22 uF]-- C")
     assert [p.span.column for p in drawing.problems] == [9, 25]
     assert drawing.statements == ()
+
+
+def test_the_turns_of_a_coil_beside_its_henries_are_a_note():
+    found = part("L1 20 uH 12 turns 1 ohm")
+    assert magnitude(found.value, "henry") == pytest.approx(20e-6)
+    assert magnitude(found.resistance, "ohm") == pytest.approx(1)
+    assert "12 turns" in found.words
+    assert magnitude(part("L1 12 turns 20 uH").value, "henry") == pytest.approx(20e-6)
+
+
+def test_turns_say_nothing_of_a_resistor_and_are_no_inductance():
+    assert problem("R1 10k 12 turns").rule == "drawing.wrong-unit"
+    assert problem("L1 12 turns").rule == "drawing.bad-value"

@@ -234,6 +234,35 @@ def _relay(sketch, draw):
     sketch.points += ["K0.coil.1", "K0.coil.2", *(f"K0.{p}{e}" for p in poles for e in ends)]
 
 
+def _plugs(sketch, draw):
+    word = draw(st.sampled_from(("", " plugged", " unplugged")))
+    sketch.lines += ["plug PL0", f"connector P0 2{word}"]
+    sketch.points += [f"PL0.{end}" for end in ("line", "neutral", "1", "2")]
+    sketch.points += ["P0.a1", "P0.b1", "P0.a2", "P0.b2"]
+
+
+def _vibrator(sketch, draw):
+    more = draw(st.sampled_from(("6 V", "12 V 115 Hz synchronous", "0.001 V 1 Hz")))
+    sketch.lines.append(f"vibrator VB0 {more}")
+    ends = ("s1", "s2") if "synch" in more else ()
+    sketch.points += [f"VB0.{end}" for end in ("reed", "c1", "c2", *ends)]
+
+
+def _gated(sketch, draw):
+    sort = draw(st.sampled_from(("thyristor", "triac")))
+    more = draw(st.sampled_from(("400 V 4 A", "1 V 1 uA gate 1 uA", "C106D", "gate 1 mA", "BT136")))
+    sketch.lines.append(f"{sort} SCR0 {more}")
+    ends = ("anode", "cathode") if sort == "thyristor" else ("mt1", "mt2")
+    sketch.points += [f"SCR0.{end}" for end in (*ends, "gate")]
+
+
+def _optocoupler(sketch, draw):
+    lamp = draw(st.sampled_from(("led 20 mA", "neon", "lamp 6.3 V 40 mA", "")))
+    sketch.lines.append(f"optocoupler OC0 {lamp} cell {draw(PARTS['LDR'])}")
+    ends = ("a", "k") if lamp in ("led 20 mA", "") else ("lamp1", "lamp2")
+    sketch.points += [f"OC0.{end}" for end in (*ends, "cell1", "cell2")]
+
+
 def _bridge(sketch, draw):
     more = draw(st.sampled_from(("", " 1N4007", " 400 V 1 A", " selenium 30 Vac 75 mA", " 1 V")))
     sketch.lines.append(f"bridge BR0{more}")
@@ -440,6 +469,10 @@ def drawings(draw, most=8):
         _switch,
         _relay,
         _bridge,
+        _optocoupler,
+        _gated,
+        _vibrator,
+        _plugs,
         _transistor,
         _regulator,
         _jack,

@@ -34,8 +34,13 @@ def expected_nets(circuit):
 
 def _leads(circuit):
     for branch in circuit.branches.values():
+        if branch.kind in (PartKind.THYRISTOR, PartKind.TRIGGER, PartKind.VIBRATOR):
+            continue
         if branch.part is not None and branch.kind is not PartKind.HEATER:
             yield from _two(branch)
+        elif branch.kind is PartKind.PLUG:
+            for net in (branch.a, branch.b):
+                yield "switch", branch.name, "", net
         elif branch.kind is PartKind.SIGNAL:
             yield "signal", branch.name, "", branch.a
         elif branch.kind is PartKind.CONTACT and branch.owner in circuit.tubes:
@@ -55,6 +60,13 @@ def _leads(circuit):
             regulates = one.type.family.regulates
             kind, mark = ("stabiliser", box[lead]) if regulates else ("transistor", lead[0].upper())
             yield kind, one.name, mark, net
+    for one in circuit.thyristors.values():
+        marks = ("MT2", "MT1") if "triac" in one.main.part.words else ("A", "K")
+        ends = zip((*marks, "G"), (one.main.a, one.main.b, one.gate.a), strict=True)
+        yield from (("stabiliser", one.name, mark, net) for mark, net in ends)
+    for one in circuit.vibrators.values():
+        ends = zip(("C1", "C2", "R"), (one.main.a, one.main.b, one.reed), strict=True)
+        yield from (("stabiliser", one.name, mark, net) for mark, net in ends)
     for tube in circuit.tubes.values():
         yield from _tube(circuit, tube)
 

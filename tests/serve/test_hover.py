@@ -173,3 +173,32 @@ def test_a_transistor_has_its_type_and_what_is_across_it() -> None:
     picked = FOLLOWER.replace("IRF840 heatsink 4 K/W", "2N3819")
     assert "2N3819: n\\-channel JFET, TO\\-92" in shown("Q1", picked)
     assert "cut\\-off\\-high: 8 V" in shown("2N3819", picked)
+
+
+@pytest.mark.parametrize(
+    ("name", "title", "inside"),
+    [
+        ("SCR1", "thyristor or triac", "SCR1.main: Warm: 100.0 V DC across it"),
+        ("OC1", "optocoupler", "OC1.lamp: Warm:"),
+        ("VB1", "vibrator", "Warm: 8.48 V AC rms across it"),
+        ("P1", "plug; unplugged is a state of its own", "Warm: 0.00 V DC across it"),
+    ],
+)
+def test_parts_in_one_case_have_a_page_with_each(name: str, title: str, inside: str) -> None:
+    text = """\
+B --+[E1 100 V]-- gnd
+B -- P1.a1
+P1.b1 --[R1 1k]-- SCR1.a
+thyristor SCR1 400 V 4 A
+SCR1.k -- gnd
+connector P1 1
+B --[R2 10k]-- OC1.a
+optocoupler OC1 led 20 mA cell 1M 1k
+OC1.k -- gnd
+vibrator VB1 6 V
+VB1.c1 -- gnd
+VB1.c2 --[R3 1k]-- gnd
+"""
+    page = shown(name, text)
+    assert f"**{name}** {title}" in page
+    assert inside in page

@@ -46,7 +46,7 @@ def ends_of(circuit: Circuit, pot: str) -> Iterator[Circuit]:
 def unwarmed(circuit: Circuit, nets: Collection[str]) -> Circuit:
     """The circuit with the lamps and thermistors on the nets as cold as before the first swing."""
     kinds = (PartKind.LAMP, PartKind.THERMISTOR)
-    near = {b.name: b for n in nets for b in circuit.at(n) if b.kind in kinds}
+    near = {b.name: b for n in nets for b in circuit.at(n) if b.kind in kinds and not b.glows}
     return _with(circuit, *(_cold(b) for b in near.values())) if near else circuit
 
 

@@ -88,9 +88,22 @@ def _loads(kind: PartKind) -> bool:
             | PartKind.CAPACITOR
         ):
             return False
-        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+        case (
+            PartKind.FUSE
+            | PartKind.SWITCH
+            | PartKind.CONTACT
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG
+        ):
             return False
-        case PartKind.METER | PartKind.ARRESTER | PartKind.CRYSTAL:
+        case (
+            PartKind.METER
+            | PartKind.ARRESTER
+            | PartKind.THYRISTOR
+            | PartKind.TRIGGER
+            | PartKind.VIBRATOR
+            | PartKind.CRYSTAL
+        ):
             return False
         case (
             PartKind.LED

@@ -129,11 +129,14 @@ def pole_of(circuit: Circuit, net: str, limit: float) -> str:
 def _metal(branch: Branch) -> float | None:
     """Ohms for a touch current; diodes conduct, capacitors and mains windings do not."""
     kind = branch.kind
+    if kind is PartKind.PLUG and not branch.closed:
+        return None  # the way that is made when the plug is turned: a state of its own
     match kind:
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.LAMP | PartKind.DIODE
-            | PartKind.INDUCTOR | PartKind.JACK_CONTACT | PartKind.WINDING
-            | PartKind.CHANNEL | PartKind.BASE
+            | PartKind.INDUCTOR | PartKind.JACK_CONTACT | PartKind.PLUG | PartKind.WINDING
+            | PartKind.CHANNEL | PartKind.BASE | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR
         ):  # fmt: skip
             return 0.0
         case (
@@ -175,12 +178,15 @@ def upstream(circuit: Circuit, pole: str, *, through_fuses: bool) -> frozenset[s
 def _in_lead(branch: Branch) -> bool:
     kind = branch.kind
     match kind:
+        case PartKind.PLUG:
+            return branch.closed
         case (
             PartKind.SWITCH
             | PartKind.CONTACT
             | PartKind.THERMISTOR
             | PartKind.BARRETTER
             | PartKind.INDUCTOR
+            | PartKind.THYRISTOR
         ):
             return True
         case PartKind.RESISTOR | PartKind.METER:
@@ -189,7 +195,7 @@ def _in_lead(branch: Branch) -> bool:
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.FUSE | PartKind.PHOTOCELL | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
             | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE

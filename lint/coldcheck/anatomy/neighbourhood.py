@@ -111,13 +111,20 @@ def metal_ohms(branch: Branch) -> float | None:
             return si(branch.value, "ohm")
         case PartKind.INDUCTOR:
             return si(branch.resistance, "ohm") or CHOKE_OHMS
-        case PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+        case (
+            PartKind.FUSE
+            | PartKind.SWITCH
+            | PartKind.CONTACT
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG
+        ):
             return 0.0
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.SIGNAL
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

@@ -268,6 +268,7 @@ def load_ohms(branch: Branch) -> float | None:
             return si(branch.value, "ohm") or 0.0
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG
             | PartKind.INDUCTOR | PartKind.LAMP | PartKind.JACK
         ):  # fmt: skip
             return 0.0
@@ -283,7 +284,8 @@ def load_ohms(branch: Branch) -> float | None:
             return si(branch.value, "ohm")
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
-            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL | PartKind.ARRESTER
+            | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

@@ -95,9 +95,10 @@ def _crosses(branch: Branch) -> bool:
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
             | PartKind.ZENER | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL
             | PartKind.LAMP | PartKind.SPEAKER
-            | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.JACK | PartKind.SOURCE | PartKind.POT | PartKind.JACK_CONTACT | PartKind.PLUG
             | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False
@@ -181,8 +182,10 @@ def _series_ohms(branch: Branch) -> float | None:
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
             | PartKind.ZENER | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.SOURCE | PartKind.HEATER | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.PLUG
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

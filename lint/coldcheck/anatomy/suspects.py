@@ -171,9 +171,23 @@ def _has_decades(kind: PartKind) -> bool:
             return False
         case PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.WINDING | PartKind.SIGNAL:
             return False
-        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT:
+        case (
+            PartKind.SWITCH
+            | PartKind.CONTACT
+            | PartKind.JACK
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG
+        ):
             return False
-        case PartKind.RELAY | PartKind.METER | PartKind.ARRESTER | PartKind.CRYSTAL:
+        case (
+            PartKind.RELAY
+            | PartKind.METER
+            | PartKind.ARRESTER
+            | PartKind.THYRISTOR
+            | PartKind.TRIGGER
+            | PartKind.VIBRATOR
+            | PartKind.CRYSTAL
+        ):
             return False
         case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
             return False

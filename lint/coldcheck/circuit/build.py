@@ -16,11 +16,12 @@ from coldcheck.circuit.declare import Declared, read_declarations
 from coldcheck.circuit.expected import check_expectations
 from coldcheck.circuit.heaters import HeaterPlan, build_heater, plan_heaters
 from coldcheck.circuit.kinds import TRAITS, Stamp
-from coldcheck.circuit.lamps import numbered
+from coldcheck.circuit.lamps import glowing, numbered
 from coldcheck.circuit.leads import lead_key, pin_key
 from coldcheck.circuit.model import Branch, Circuit, Heater, Section, Tube
 from coldcheck.circuit.problems import BAD_VALUE, NOT_SUPPORTED, ProblemLog
 from coldcheck.circuit.standby import standby_at_work
+from coldcheck.circuit.thyristors import figured
 from coldcheck.circuit.usual import USUAL
 from coldcheck.circuit.wiring import walk
 from coldcheck.drawing.kinds import PartKind
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.tubes import TubeType
     from coldcheck.circuit.usual import Usual
     from coldcheck.circuit.wiring import Drawn, Wiring
-    from coldcheck.drawing.model import Drawing, Part, Span
+    from coldcheck.drawing.model import CompoundLine, Drawing, Part, Span
     from coldcheck.drawing.units import Quantity
 
 
@@ -88,11 +89,12 @@ def _assemble(
         *(diode for bridge in bridges.values() for diode in bridge.diodes),
         *(b for coils in coil_sets.values() for _, b in coils.branches),
         *_declared_branches(found, transformers, outputs, heaters, net, _in_use(wiring, found)),
+        *(b for line in found.compounds.values() for b in _inside(line, net, log)),
         *_drawn_branches(wiring.drawn, net, log),
     ):
         own = _free_name(branch.name, branches)
         branches[own] = replace(branch, name=own)
-    branches = standby_at_work(branches)
+    branches = glowing(standby_at_work(branches))
     _refuse_without_law(branches.values(), log)
     return Circuit(
         drawing=drawing,
@@ -106,6 +108,10 @@ def _assemble(
         coil_sets=coil_sets,
         relays=relays,
         bridges=bridges,
+        thyristors={t.name: t for t in expand.thyristors(found.compounds, branches)},
+        vibrators={v.name: v for v in expand.vibrators(found.compounds, branches, net)},
+        plugs=expand.plugs(found.compounds),
+        couplers={c.name: c for c in expand.couplers(found.compounds, branches)},
         transistors=transistors,
         mains=found.mains,
         places=_places(found, wiring, named, branches, drawing.file),
@@ -202,6 +208,18 @@ def _drawn_branches(
         name = f"{part.name}.heater" if part.kind is PartKind.HEATER else part.name
         value = _checked_value(part, log)
         yield expand.part_branch(name, part, net(item.left), net(item.right), value)
+
+
+def _inside(line: CompoundLine, net: Callable[[str], str], log: ProblemLog) -> Iterator[Branch]:
+    """The parts in one case; what steers one of them is called as the case is."""
+    for inner in line.inside:
+        part = numbered(inner.part, log)
+        part = figured(part, log) if part.kind is PartKind.THYRISTOR else part
+        a, b = (net(f"{line.name}.{end}") for end in inner.ends)
+        made = expand.part_branch(part.name, part, a, b, _checked_value(part, log))
+        made = replace(made, throws=(line.name,))
+        way = part.kind is PartKind.PLUG
+        yield replace(made, owner=line.name, part=None) if way else made
 
 
 def _checked_value(part: Part, log: ProblemLog) -> Quantity | None:

@@ -44,6 +44,8 @@ from coldcheck.drawing.model import (
     BridgeLine,
     Chain,
     CoilLine,
+    Compound,
+    CompoundLine,
     JackLine,
     Mains,
     OutputLine,
@@ -83,6 +85,7 @@ class Declared:
     switches: dict[str, SwitchLine] = field(default_factory=dict)
     relays: dict[str, RelayLine] = field(default_factory=dict)
     bridges: dict[str, BridgeLine] = field(default_factory=dict)
+    compounds: dict[str, CompoundLine] = field(default_factory=dict)
     transistors: dict[str, tuple[TransistorLine, TransistorType]] = field(default_factory=dict)
     jacks: dict[str, JackLine] = field(default_factory=dict)
     signals: list[SignalLine] = field(default_factory=list)
@@ -143,6 +146,11 @@ def read_declarations(
             case BridgeLine() if _claim(found, log, line.name, line.span):
                 found.bridges[line.name] = line
                 found.owners[line.name] = plain_owner(line.name, "a bridge block", BRIDGE_LEADS)
+            case CompoundLine() if _claim(found, log, line.name, line.span):
+                found.compounds[line.name] = line
+                article = "an" if line.sort is Compound.OPTOCOUPLER else "a"
+                what = f"{article} {line.sort.value}"
+                found.owners[line.name] = plain_owner(line.name, what, line.leads)
             case TransistorLine():
                 _add_transistor(found, log, types, line)
             case JackLine() if _claim(found, log, line.name, line.span):

@@ -18,16 +18,19 @@ from coldcheck.circuit.model import (
     Bridge,
     Coil,
     CoilSet,
+    Coupler,
     OutputTransformer,
     Rating,
     Relay,
+    Thyristor,
     Transformer,
     Transistor,
+    Vibrator,
     Winding,
 )
 from coldcheck.circuit.throws import turned
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import Measure
+from coldcheck.drawing.model import Compound, Measure
 from coldcheck.drawing.units import quantity
 
 if TYPE_CHECKING:
@@ -37,6 +40,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.model import (
         BridgeLine,
         CoilLine,
+        CompoundLine,
         JackLine,
         OutputLine,
         Part,
@@ -345,6 +349,53 @@ def bridge(line: BridgeLine, net: Callable[[str], str]) -> Bridge:
         for a, b in ends
     )  # fmt: skip
     return Bridge(name, line.part, diodes, line.span)
+
+
+def couplers(
+    lines: Mapping[str, CompoundLine], branches: Mapping[str, Branch]
+) -> Iterator[Coupler]:
+    """The optocouplers whose cell has ohms in the light of their lamp."""
+    for name in lines:
+        lamp, cell = branches.get(f"{name}.lamp"), branches.get(f"{name}.cell")
+        if lamp is not None and cell is not None and cell.resistance is not None:
+            yield Coupler(name, lamp, cell)
+
+
+def thyristors(
+    lines: Mapping[str, CompoundLine], branches: Mapping[str, Branch]
+) -> Iterator[Thyristor]:
+    """The thyristors and triacs."""
+    for name in lines:
+        main, gate = branches.get(f"{name}.main"), branches.get(f"{name}.gate")
+        if main is not None and gate is not None:
+            yield Thyristor(name, main, gate)
+
+
+USUAL_HERTZ = 115.0
+"""Of a vibrator of which the drawing says nothing (common practice: 100 to 120)."""
+
+
+def vibrators(
+    lines: Mapping[str, CompoundLine], branches: Mapping[str, Branch], net: Callable[[str], str]
+) -> Iterator[Vibrator]:
+    """The vibrators."""
+    for name, line in lines.items():
+        main = branches.get(f"{name}.chopper")
+        if main is not None:
+            hertz = line.frequency
+            own = USUAL_HERTZ if hertz is None else float(hertz.m_as("hertz"))
+            yield Vibrator(name, main, net(f"{name}.reed"), own)
+
+
+def plugs(lines: Mapping[str, CompoundLine]) -> dict[str, str]:
+    """What each plug is in the state in which it is not as drawn."""
+    found = {}
+    for name, line in lines.items():
+        if line.sort is Compound.MAINS_PLUG:
+            found[name] = "turned"
+        elif line.sort is Compound.CONNECTOR:
+            found[name] = "plugged" if line.inside[0].part.open else "unplugged"
+    return found
 
 
 def transistor(line: TransistorLine, kind: TransistorType, net: Callable[[str], str]) -> Transistor:

@@ -8,6 +8,7 @@ A trait has no default: each kind says each of them.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import Enum
 from typing import assert_never
 
@@ -58,6 +59,12 @@ class Stamp(Enum):
     JUNCTION = "junction"
     THRESHOLD = "threshold"
     ZENER = "zener"
+    GLOW = "glow"
+    """Nothing until it strikes, then it holds its volts either way (``circuit.lamps``)."""
+    GATED = "gated"
+    """A thyristor: nothing until it is fired, then a volt or so, one way or both; and its gate."""
+    CHOPPED = "chopped"
+    """A vibrator: a source of AC as high as the battery that it chops."""
     LAW = "law"
     """With the law of the transistor or regulator it is of (``solve.transistors``)."""
     OPEN = "open"
@@ -142,6 +149,11 @@ class Traits:
     def one_way(self) -> bool:
         """Whether it blocks one way."""
         return self.passage is Passage.RECTIFIES or self.passage is Passage.CLAMPS
+
+    @property
+    def blocks(self) -> bool:
+        """Whether it passes nothing at all in some state, and is solved as a port."""
+        return self.one_way or self.stamp in (Stamp.GLOW, Stamp.GATED)
 
     @property
     def steered(self) -> bool:
@@ -328,6 +340,27 @@ def _traits(kind: PartKind) -> Traits:
                 suffers=_BOTH, series=False, oriented=False, drains=False,
                 breaks=False, touchable=False, insulated=True, by_rms=False,
             )  # fmt: skip
+        case PartKind.THYRISTOR:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.GATED,
+                unit=None, needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=False, by_rms=True,
+            )  # fmt: skip
+        case PartKind.TRIGGER:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.GATED,
+                unit="volt", needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=_BOTH, series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=False, by_rms=False,
+            )  # fmt: skip
+        case PartKind.VIBRATOR:
+            return Traits(
+                passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.CHOPPED,
+                unit="volt", needs_value=False, holds=Holds.ALWAYS, contact=Contact.NONE,
+                suffers=(), series=False, oriented=True, drains=False,
+                breaks=False, touchable=False, insulated=False, by_rms=True,
+            )  # fmt: skip
         case PartKind.METER:
             return Traits(
                 passage=Passage.METAL, ohms=Ohms.STEADY, stamp=Stamp.CONDUCTANCE,
@@ -370,6 +403,13 @@ def _traits(kind: PartKind) -> Traits:
                 suffers=_THROWN, series=True, oriented=False, drains=True,
                 breaks=False, touchable=False, insulated=False, by_rms=False,
             )  # fmt: skip
+        case PartKind.PLUG:
+            return Traits(
+                passage=Passage.METAL, ohms=Ohms.NIL, stamp=Stamp.CONDUCTANCE,
+                unit=None, needs_value=False, holds=Holds.CLOSED, contact=Contact.PLUG,
+                suffers=_THROWN, series=True, oriented=True, drains=True,
+                breaks=False, touchable=False, insulated=False, by_rms=True,
+            )  # fmt: skip
         case PartKind.SIGNAL:
             return Traits(
                 passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.CONDUCTANCE,
@@ -382,3 +422,8 @@ def _traits(kind: PartKind) -> Traits:
 
 
 TRAITS = {kind: _traits(kind) for kind in PartKind}
+GLOWING = replace(
+    TRAITS[PartKind.LAMP], passage=Passage.NONE, ohms=Ohms.ABSENT, stamp=Stamp.GLOW,
+    unit=None, needs_value=False, drains=False,
+)  # fmt: skip
+"""A neon of which no figures are written, among lamps."""

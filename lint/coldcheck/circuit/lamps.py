@@ -1,4 +1,4 @@
-"""Pilot lamps by their numbers: ``#47`` is 6.3 V and 150 mA.
+"""Pilot lamps by their numbers: ``#47`` is 6.3 V and 150 mA. Neons, and what they usually do.
 
 The numbers are those of the trade (since the 1930s one number is one lamp, whoever makes it; today
 ANSI C78.390). Design volts and amperes, from memory of makers' lists; #44, #47, #555 and #455 seen
@@ -12,12 +12,13 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.problems import BAD_VALUE, UNKNOWN_TYPE
-from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import quantity
+from coldcheck.drawing.kinds import PartKind, letters
+from coldcheck.drawing.units import quantity, si
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
+    from coldcheck.circuit.model import Branch
     from coldcheck.circuit.problems import ProblemLog
     from coldcheck.drawing.model import Part
 
@@ -36,6 +37,17 @@ LAMPS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "1895": (14.0, 0.27),
 })  # fmt: skip
 """Number -> design volts, amperes."""
+
+STRIKES_V = (60.0, 90.0)
+"""Between these, DC or peak, a small neon strikes (common practice; makers list 65 to 90 V)."""
+HOLDS_V, HOLDS_OFF = 55.0, 5.0
+"""What a lit one holds, and how far copies are from it: 50 to 60 V (common practice)."""
+HOLDS_OHM = 4e3
+"""Slope of a lit one within its normal glow, some kohm (common practice)."""
+BUILT_IN_V, USUAL_A = 95.0, 0.6e-3
+"""Volts written on a neon from which it has its resistor inside, and what such a one takes."""
+RELAXES_F, RELAXES_OHM = 100e-12, 10e3
+"""From such a capacitor on, behind no more than such a resistor, a neon may go on and off."""
 
 AGREES = 0.1
 """Share by which what is written beside a number may differ from it, before one is a slip."""
@@ -63,3 +75,54 @@ def _strange(part: Part, log: ProblemLog) -> None:
     if part.resistance is None and (part.voltage is None or not (part.current or part.power)):
         hint = f"write what it is made for: [{part.name} {part.type} 6.3 V 150 mA]"
         log.add(part.span, UNKNOWN_TYPE, part.type or "", "the number of a lamp on file", hint)
+
+
+def is_neon(branch: Branch) -> bool:
+    """Whether it is a glow lamp, by its word or its letters."""
+    part = branch.part
+    if branch.kind is not PartKind.LAMP or part is None:
+        return False
+    return "neon" in part.words or letters(branch.name.rpartition("/")[2]) == "NE"
+
+
+def glowing(branches: Mapping[str, Branch]) -> dict[str, Branch]:
+    """The branches, with the neons marked that are solved with the figures of the trade.
+
+    One with figures of its own has these. One with a capacitor across it may go on and off by
+    turns, of which a cycle of the mains knows nothing: it stays a lamp whose value is not known.
+    """
+    return {
+        name: replace(b, glows=True) if _unfigured(b) and not _relaxes(b, branches.values()) else b
+        for name, b in branches.items()
+    }
+
+
+def glow(branch: Branch) -> tuple[float, float]:
+    """What a lit neon holds at no current, volts, and its slope, ohms, with a resistor inside it.
+
+    Volts that are written on one by itself are what it holds; those of a mains neon are the mains.
+    """
+    written = si(branch.part.voltage, "volt") if branch.part is not None else None
+    if written is None or written >= BUILT_IN_V:
+        inside = 0.0 if written is None else (written - HOLDS_V) / USUAL_A
+        return HOLDS_V, HOLDS_OHM + inside
+    return written, HOLDS_OHM
+
+
+def _unfigured(branch: Branch) -> bool:
+    return branch.value is None and is_neon(branch)
+
+
+def _relaxes(neon: Branch, branches: Iterable[Branch]) -> bool:
+    near = {neon.a: neon.a, neon.b: neon.b}
+    beside = [b for b in branches if {b.a, b.b} & {neon.a, neon.b}]
+    for small in beside:
+        if small.kind is PartKind.RESISTOR and (si(small.value, "ohm") or 0.0) < RELAXES_OHM:
+            end = small.a if small.a in (neon.a, neon.b) else small.b
+            near.setdefault(small.other(end), end)
+    large = (b for b in beside if b.kind is PartKind.CAPACITOR)
+    return any(
+        b.a in near and b.b in near and near[b.a] != near[b.b]
+        for b in large
+        if (si(b.value, "farad") or 1.0) >= RELAXES_F
+    )

@@ -33,6 +33,7 @@ SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "grid4": ("g4",),
     "target": ("t",),
     "cathode": ("k",),
+    "anode": ("a",),
     "plate1": ("p1", "a1", "anode1"),
     "plate2": ("p2", "a2", "anode2"),
     "diode1": ("d1",),
@@ -118,7 +119,8 @@ class Owner:
     def _no_pins(self) -> str:
         if self.unnumbered:
             leads = ", ".join(self.shown) if self.shown else "those of its sections"
-            return f"{self.name} is {self.what}, whose pins are not on file: leads {leads}"
+            known = f"{self.name} is {self.what}, whose pin numbers are not on file"
+            return f"{known}; its electrodes by name do as well: {leads}"
         return f"{self.name} is {self.what}; only tubes have numbered pins"
 
 

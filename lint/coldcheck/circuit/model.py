@@ -12,7 +12,7 @@ from dataclasses import field
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
-from coldcheck.circuit.kinds import TRAITS
+from coldcheck.circuit.kinds import GLOWING, TRAITS
 from coldcheck.circuit.once import once
 from coldcheck.circuit.usual import USUAL
 from coldcheck.drawing.model import Span
@@ -68,6 +68,8 @@ class Branch:
     throws
         What changes a contact of a switch with more than two positions
         (:mod:`coldcheck.circuit.throws`); of all others it is what they belong to.
+    glows
+        A neon lamp without figures, which is solved with those of the trade.
     """
 
     name: str
@@ -83,6 +85,7 @@ class Branch:
     part: Part | None = None
     rating: Rating | None = None
     throws: tuple[str, ...] = ()
+    glows: bool = False
 
     @property
     def thrown_by(self) -> tuple[str, ...]:
@@ -96,7 +99,7 @@ class Branch:
     @property
     def traits(self) -> Traits:
         """What a part of its kind does, electrically."""
-        return TRAITS[self.kind]
+        return GLOWING if self.glows else TRAITS[self.kind]
 
     def other(self, net: str) -> str:
         """The net at the far end from ``net``."""
@@ -280,6 +283,37 @@ class Relay:
 
 
 @dataclass(frozen=True, slots=True)
+class Coupler:
+    """An optocoupler: what shines, and the photocell that it shines on."""
+
+    name: str
+    lamp: Branch
+    cell: Branch
+
+
+@dataclass(frozen=True, slots=True)
+class Thyristor:
+    """A thyristor or triac: its main path, and its gate. ``main.part`` has what it is rated."""
+
+    name: str
+    main: Branch
+    gate: Branch
+
+
+@dataclass(frozen=True, slots=True)
+class Vibrator:
+    """A vibrator: ``main`` is between its two contacts, its value the volts of its battery.
+
+    ``reed`` is the net of what swings between them.
+    """
+
+    name: str
+    main: Branch
+    reed: str
+    hertz: float
+
+
+@dataclass(frozen=True, slots=True)
 class Bridge:
     """Four diodes in one block; ``part`` is what is written on it (``drawing.model.BridgeLine``).
 
@@ -407,6 +441,11 @@ class Circuit:
     coil_sets: Mapping[str, CoilSet] = field(default_factory=dict)
     relays: Mapping[str, Relay] = field(default_factory=dict)
     bridges: Mapping[str, Bridge] = field(default_factory=dict)
+    couplers: Mapping[str, Coupler] = field(default_factory=dict)
+    thyristors: Mapping[str, Thyristor] = field(default_factory=dict)
+    vibrators: Mapping[str, Vibrator] = field(default_factory=dict)
+    plugs: Mapping[str, str] = field(default_factory=dict)
+    """Name of a plug -> what a state is called in which it is turned, out or in."""
     transistors: Mapping[str, Transistor] = field(default_factory=dict)
     kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Answers about this circuit (:mod:`coldcheck.circuit.once`)."""

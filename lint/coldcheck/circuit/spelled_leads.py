@@ -8,6 +8,7 @@ from coldcheck.circuit.leads import output_owner, plain_owner, switch_leads, tub
 from coldcheck.drawing.model import (
     BRIDGE_LEADS,
     BridgeLine,
+    CompoundLine,
     OutputLine,
     Point,
     PotLine,
@@ -41,7 +42,7 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
                 found[line.name] = output_owner(line)
             case PotLine():
                 found[line.name] = plain_owner(line.name, "", line.leads)
-            case RelayLine():
+            case RelayLine() | CompoundLine():
                 found[line.name] = plain_owner(line.name, "", line.leads)
             case BridgeLine():
                 found[line.name] = plain_owner(line.name, "", BRIDGE_LEADS)

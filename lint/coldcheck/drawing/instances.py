@@ -77,6 +77,12 @@ class Instance:
             case model.PotLine():
                 ganged = None if line.ganged is None else f"{self.prefix}{line.ganged}"
                 return replace(line, name=f"{self.prefix}{line.name}", ganged=ganged)
+            case model.CompoundLine():
+                inside = tuple(
+                    replace(x, part=replace(x.part, name=f"{self.prefix}{x.part.name}"))
+                    for x in line.inside
+                )
+                return replace(line, name=f"{self.prefix}{line.name}", inside=inside)
             case model.TypeLine():
                 like = line.like if line.like == line.name else self._type(line.like)
                 return replace(line, name=f"{self.prefix}{line.name}", like=like)
@@ -129,7 +135,7 @@ def instance_of(prefix: str, lines: Iterable[model.Statement], driven: frozenset
         match line:
             case model.TypeLine():
                 types.add(line.name)
-            case model.TubeLine() | model.SwitchLine() | model.RelayLine():
+            case model.TubeLine() | model.SwitchLine() | model.RelayLine() | model.CompoundLine():
                 states.add(line.name)
             case model.Chain():
                 states.update(

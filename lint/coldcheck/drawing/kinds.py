@@ -53,6 +53,12 @@ class PartKind(Enum):
     """A light-dependent resistor: its ohms in the dark, and those in the light of its lamp."""
     CRYSTAL = "crystal"
     """A quartz crystal: no direct current, and near its frequency alone a way for a signal."""
+    THYRISTOR = "thyristor"
+    """A thyristor or triac between its main leads: off, or fired by its gate."""
+    TRIGGER = "trigger"
+    """The gate of a thyristor or triac, to the lead that its current flows back by."""
+    VIBRATOR = "vibrator"
+    """A vibrator between the two contacts that chop a battery into a winding."""
     CHANNEL = "channel"
     """A transistor from drain to source or collector to emitter, a regulator from in to out."""
     GATE = "gate"
@@ -60,6 +66,8 @@ class PartKind(Enum):
     BASE = "base"
     """A transistor's base to its emitter, what a regulator measures its output by."""
     JACK_CONTACT = "jack-contact"
+    PLUG = "plug"
+    """A way of a plug and its socket: of a connector, or of a mains plug that can be turned."""
     SIGNAL = "signal"
 
     # Members are the only ones of their class: the object's own hash is right, and Enum's is
@@ -151,7 +159,8 @@ def form(kind: PartKind) -> Form | None:
             return Form(kind, "a heater")
         case (
             PartKind.WINDING | PartKind.POT | PartKind.CONTACT
-            | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.PLUG
+            | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None
@@ -225,6 +234,8 @@ UNREAD = {
     (PartKind.JACK, "ampere"): "what is plugged in, and draws the current, is not known",
 }
 """What is written on real parts and nothing here would look at: why it is refused."""
+NOTED = {(PartKind.INDUCTOR, "turn")}
+"""What is written beside a value and says nothing more: how a coil of so many henries is wound."""
 
 _BY_UNIT = {
     "ohm": PartKind.RESISTOR, "farad": PartKind.CAPACITOR,

@@ -406,6 +406,49 @@ class BridgeLine:
     span: Span
 
 
+class Compound(Enum):
+    """What a part in one case is that has several two-lead parts in it."""
+
+    OPTOCOUPLER = "optocoupler"
+    THYRISTOR = "thyristor"
+    TRIAC = "triac"
+    VIBRATOR = "vibrator"
+    MAINS_PLUG = "mains plug"
+    CONNECTOR = "connector"
+
+    __hash__ = object.__hash__
+
+
+@dataclass(frozen=True, slots=True)
+class Inner:
+    """One two-lead part of a compound, and the leads of the compound that it lies between."""
+
+    part: Part
+    ends: tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class CompoundLine:
+    """``optocoupler OC1 led 20 mA cell 10M 500 ohm``: several two-lead parts in one case.
+
+    Its parts are called after it: ``OC1.lamp``, ``OC1.cell``. ``more`` are leads without a part;
+    ``frequency`` is that of a vibrator, where it is written.
+    """
+
+    name: str
+    sort: Compound
+    inside: tuple[Inner, ...]
+    span: Span
+    more: tuple[str, ...] = ()
+    frequency: Quantity | None = None
+
+    @property
+    def leads(self) -> tuple[str, ...]:
+        """Every lead, in the order of the parts."""
+        own = (end for inner in self.inside for end in inner.ends)
+        return tuple(dict.fromkeys((*self.more, *own)))
+
+
 @dataclass(frozen=True, slots=True)
 class TransistorLine:
     """``transistor Q1 IRF840 [heatsink 4 K/W]``, ``regulator U1 LM317``.
@@ -544,6 +587,7 @@ Statement: TypeAlias = (
     | SwitchLine
     | RelayLine
     | BridgeLine
+    | CompoundLine
     | TransistorLine
     | JackLine
     | SignalLine

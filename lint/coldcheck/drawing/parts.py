@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import field
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Any
 
 from coldcheck.drawing import kinds
+from coldcheck.drawing.amounts import Refused
 from coldcheck.drawing.model import Part, Problem
 from coldcheck.drawing.unsaid import unsaid_name, unsaid_word
 from coldcheck.drawing.values import (
@@ -78,6 +79,20 @@ class PartReader:
         """Return the diode that each of a bridge block's four is, or ``None`` after a problem."""
         got = _Fields(kinds.FORMS[kinds.PartKind.DIODE], str(name))
         return self._read(got, name, tokens, None, "right")
+
+    def inner(self, name: str, tokens: Sequence[Token], form: Form, arrow: str | None) -> Part:
+        """Return a part of a compound by its fields, ``name`` being its own. Raises Refused."""
+        before = len(self.problems)
+        for token in tokens:
+            if known := unsaid_word(token, name):
+                self._not_supported(token, known)
+            elif kinds.KIND_WORDS.get(str(token).lower(), form.kind) is not form.kind:
+                self._add("drawing.bad-value", token, token, f'"{token}"', form.article)
+        wrong = len(self.problems) > before
+        part = None if wrong else self._read(_Fields(form, name), tokens[0], tokens, None, arrow)
+        if part is None:
+            raise Refused
+        return replace(part, span=self.line.span(_start(tokens[0]), _end(tokens[-1])))
 
     def _read(
         self,
@@ -298,6 +313,8 @@ class PartReader:
             got.ac = got.ac or amount.ac
             value = amount.number / 100 if amount.unit == "percent" else amount.quantity
             self._set(got, form.fields[amount.unit], value, first, last)
+        elif (form.kind, amount.unit) in kinds.NOTED:
+            got.words.append(" ".join(tokens))
         elif amount.unit == form.main:
             self._add(
                 "drawing.bad-value", first, last, f"a second value {text}",

@@ -14,6 +14,7 @@ from coldcheck.drawing.model import (
     BridgeLine,
     Chain,
     CoilLine,
+    CompoundLine,
     JackLine,
     OutputLine,
     Part,
@@ -72,6 +73,10 @@ def _statements(drawing: Drawing, ratings: Mapping[str, Ratings]) -> Iterator[St
                 yield line if found is None else _declared(line, found)
             case BridgeLine():
                 yield replace(line, part=_part(line.part, ratings.get(line.name)))
+            case CompoundLine():
+                inside = (replace(x, part=_part(x.part, ratings.get(x.part.name)))
+                          for x in line.inside)  # fmt: skip
+                yield replace(line, inside=tuple(inside))
             case _:
                 yield line
 

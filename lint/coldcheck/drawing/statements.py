@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from lark import Token, Tree
 
-from coldcheck.drawing import model
+from coldcheck.drawing import couplers, model
 from coldcheck.drawing.amounts import AmountReader, Refused, quantity_of
 from coldcheck.drawing.parts import PartReader
 from coldcheck.drawing.trees import (
@@ -53,6 +53,9 @@ _SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 
 _SIZED = ("amount", "matched")
 _LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
 _ENDS = (1.0, 2.0)
+MOST_WAYS = 60
+"""Of a connector between two chassis: the largest common ones have some fifty (practice)."""
+
 MOST_TAPS = 2
 _RELAYS = re.compile(r"(s|d|[3-9])p(s|d)t")
 _TAPERS = {
@@ -400,6 +403,49 @@ class StatementReader(AmountReader):
         if part is None:
             raise Refused
         return model.BridgeLine(str(name), part, self.line.whole())
+
+    def _optocoupler(self, tree: Tree[Token]) -> model.CompoundLine:
+        """A lamp or LED and the photocell that it shines on."""
+        name = first_of(tree, "NAME")
+        lamp = [as_token(field.children[0]) for field in subs_of(tree, "field")]
+        cell = [as_token(field.children[0]) for field in subs_of(subs_of(tree, "cell")[0], "field")]
+        return couplers.optocoupler(name, lamp, cell, self._parts, self.line)
+
+    def _thyristor(self, tree: Tree[Token]) -> model.CompoundLine:
+        return self._gated(tree, model.Compound.THYRISTOR)
+
+    def _triac(self, tree: Tree[Token]) -> model.CompoundLine:
+        return self._gated(tree, model.Compound.TRIAC)
+
+    def _gated(self, tree: Tree[Token], sort: model.Compound) -> model.CompoundLine:
+        name, fires = first_of(tree, "NAME"), None
+        fields = [as_token(field.children[0]) for field in subs_of(tree, "field")]
+        gating = sub_of(tree, "gating")
+        if gating is not None:
+            amount = self.amount(amounts_of(gating)[0], "ampere", None, positive=True)
+            fires = amount.quantity
+        return couplers.thyristor(name, sort, fields, fires, self._parts, self.line)
+
+    def _vibrator(self, tree: Tree[Token]) -> model.CompoundLine:
+        slots = {"volt": ["volts"], "hertz": ["hertz"]}
+        got = self.roles(amounts_of(tree), slots, tree)
+        volts = self.needed(got, "volts", "volt", tree)
+        return couplers.vibrator(
+            first_of(tree, "NAME"), volts, quantity_of(got, "hertz"),
+            synchronous=any(t.type == "SYNCHRONOUS" for t in tokens_of(tree)),
+            span=self.line.whole(),
+        )  # fmt: skip
+
+    def _plug(self, tree: Tree[Token]) -> model.CompoundLine:
+        return couplers.mains_plug(first_of(tree, "NAME"), self.line.whole())
+
+    def _connector(self, tree: Tree[Token]) -> model.CompoundLine:
+        ways = self.amount(amounts_of(tree)[0], "", None, positive=True)
+        if ways.unit or not 1 <= ways.number <= MOST_WAYS or ways.number != int(ways.number):
+            self.refuse(amounts_of(tree)[0], f"the number of its ways, 1 to {MOST_WAYS}")
+        plugged = self._either(tree, "PLUGGED", "UNPLUGGED")
+        name, span = first_of(tree, "NAME"), self.line.whole()
+        return couplers.connector(name, int(ways.number), span, plugged=plugged is not False)
 
     def _once(self, tree: Tree[Token], name: str, expected: str) -> Tree[Token] | None:
         """Return what stands behind a keyword; twice is a problem."""

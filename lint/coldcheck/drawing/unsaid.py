@@ -43,8 +43,8 @@ _TRANSISTOR = Unsaid(
 )
 _THYRISTOR = Unsaid(
     "a thyristor",
-    "draw the switch and the diode that it is: A --[S1 switch open]-- M --[D1 400 V 4 A]-> B; of a "
-    "triac or diac the switch alone. Thrown, it conducts",
+    "it has a line of its own, thyristor SCR1 400 V 4 A or triac TR1 600 V 4 A, and leads: "
+    "SCR1.anode, SCR1.cathode, SCR1.gate, TR1.mt1, TR1.mt2; a diac is left out",
     DIODES,
 )
 _CIRCUIT = Unsaid(
@@ -77,7 +77,8 @@ _PHOTO = Unsaid("a cell that light steers", "draw a resistor of its ohms in the 
                 OHMIC + DIODES)  # fmt: skip
 _COUPLER = Unsaid(
     "an optocoupler",
-    "draw its lamp or LED and its photocell: [NE1 neon], [LDR1 photocell 1M 500 ohm]",
+    "it has a line of its own, optocoupler OC1 led 20 mA cell 10M 500 ohm, and leads: OC1.a, "
+    "OC1.k, OC1.cell1, OC1.cell2",
     OHMIC + DIODES,
 )
 _VARACTOR = Unsaid("a varactor", "draw a capacitor of what it is set to", DIODES)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 _DECLARED = (
     model.TransformerLine, model.TubeLine, model.OutputLine, model.PotLine, model.SwitchLine,
-    model.RelayLine, model.BridgeLine, model.TransistorLine,
+    model.RelayLine, model.BridgeLine, model.CompoundLine, model.TransistorLine,
     model.JackLine, model.SheetLine,
 )  # fmt: skip
 _ELECTRODES = {

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.leads import pin_key
+from coldcheck.circuit.thyristors import TRIAC
 from coldcheck.circuit.transistors import Family
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -29,7 +30,16 @@ from coldcheck.records import dataclass
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coldcheck.circuit.model import Branch, Circuit, Section, Transistor, Tube, Winding
+    from coldcheck.circuit.model import (
+        Branch,
+        Circuit,
+        Section,
+        Thyristor,
+        Transistor,
+        Tube,
+        Vibrator,
+        Winding,
+    )
     from coldcheck.circuit.transistors import TransistorType
 
 
@@ -192,6 +202,8 @@ def devices_of(circuit: Circuit) -> list[Device]:
         _stabiliser(q) if q.type.family.regulates else _transistor(q)
         for q in circuit.transistors.values()
     ]
+    found += [_thyristor(circuit, one) for one in circuit.thyristors.values()]
+    found += [_vibrator(circuit, one) for one in circuit.vibrators.values()]
     for tube in circuit.tubes.values():
         found += _tube(circuit, tube)
     return found
@@ -287,12 +299,20 @@ def _ratio(words: list[str]) -> tuple[str, ...]:
 
 
 def _two_lead_parts(circuit: Circuit) -> Iterator[Device]:
+    boxed = {b.name for t in circuit.thyristors.values() for b in (t.main, t.gate)}
+    boxed |= {v.main.name for v in circuit.vibrators.values()}
     for branch in circuit.branches.values():
+        if branch.name in boxed:
+            continue  # see _thyristor and _vibrator
         if branch.part is not None and branch.kind is not PartKind.HEATER:
             yield _two_lead(circuit, branch)
         elif branch.kind is PartKind.SIGNAL:
             lines = (branch.name, *part_lines(_after_name(circuit, branch), most=2))
             yield Device(f"signal {branch.name}", Symbol.SIGNAL, (Lead("1", branch.a),), lines)
+        elif branch.kind is PartKind.PLUG:
+            leads = (Lead("a", branch.a), Lead("b", branch.b))
+            lines = (branch.name,)
+            yield Device(branch.name, Symbol.SWITCH, leads, lines, closed=branch.closed)
         elif branch.kind is PartKind.CONTACT and branch.owner in circuit.tubes:
             ends = branch.name.removeprefix(f"{branch.owner}.").split("-")
             leads = (Lead("a", branch.a, ends[0]), Lead("b", branch.b, ends[-1]))
@@ -375,9 +395,14 @@ def _symbol_of(kind: PartKind) -> Symbol:
             return Symbol.CRYSTAL
         case PartKind.JACK_CONTACT:
             return Symbol.JACK
+        case PartKind.PLUG:
+            return Symbol.SWITCH
         case PartKind.SIGNAL:
             return Symbol.SIGNAL
-        case PartKind.CHANNEL | PartKind.GATE | PartKind.BASE:
+        case (
+            PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
+            | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
+        ):  # fmt: skip
             return Symbol.SIGNAL
         case _:
             assert_never(kind)
@@ -474,6 +499,23 @@ def _stabiliser(one: Transistor) -> Device:
     marks = {"in": "IN", "out": "OUT", "common": "GND", "adj": "ADJ"}
     leads = tuple(Lead(lead, net, marks[lead]) for lead, net in one.nets.items())
     return Device(one.name, Symbol.STABILISER, leads, (one.name, one.type.name))
+
+
+def _thyristor(circuit: Circuit, one: Thyristor) -> Device:
+    """A thyristor or triac: a box with the letters of its leads."""
+    marks = ("MT2", "MT1") if TRIAC in (one.main.part.words if one.main.part else ()) else "AK"
+    leads = (Lead("a", one.main.a, marks[0]), Lead("b", one.main.b, marks[1]),
+             Lead("gate", one.gate.a, "G"))  # fmt: skip
+    words = " ".join(line_text(circuit, circuit.span(one.name)).split()[2:])
+    return Device(one.name, Symbol.STABILISER, leads, (one.name, *part_lines(words, most=2)))
+
+
+def _vibrator(circuit: Circuit, one: Vibrator) -> Device:
+    """A vibrator: a box, its contacts at the sides and its reed below."""
+    leads = (Lead("c1", one.main.a, "C1"), Lead("c2", one.main.b, "C2"),
+             Lead("reed", one.reed, "R"))  # fmt: skip
+    words = " ".join(line_text(circuit, circuit.span(one.name)).split()[2:])
+    return Device(one.name, Symbol.STABILISER, leads, (one.name, *part_lines(words, most=2)))
 
 
 def _inside(kind: TransistorType) -> Inside:

@@ -56,9 +56,11 @@ def _leads(kind: PartKind) -> _Leads:
             return _Leads.CONTACT
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SPEAKER
-            | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER
+            | PartKind.JACK | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SOURCE | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return _Leads.NO

@@ -75,6 +75,8 @@ def _thing(review: Review, circuit: Circuit, name: str) -> str:
         return tube(review, circuit, name)
     if any(name in kind for kind in (circuit.transformers, circuit.outputs, circuit.coil_sets)):
         return transformer(review, circuit, name)
+    if any(name in kind for kind in (circuit.couplers, circuit.thyristors, circuit.vibrators)):
+        return part(review, circuit, name)
     if any(b.owner == name for b in circuit.branches.values() if b.kind is not PartKind.SIGNAL):
         return part(review, circuit, name)
     return ""

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 def part(review: Review, circuit: Circuit, name: str) -> str:
     """The page of a part that has branches of its own: a two-lead part, a pot, a switch."""
-    branches = [b for b in circuit.branches.values() if b.owner == name]
+    branches = [b for b in circuit.branches.values() if name in (b.owner, *_box(circuit, b))]
     title = _title(circuit, name, branches)
     blocks = [_branch(review, circuit, b, alone=len(branches) == 1) for b in branches]
     return told.page(
@@ -33,10 +33,26 @@ def part(review: Review, circuit: Circuit, name: str) -> str:
     )
 
 
+def _box(circuit: Circuit, branch: Branch) -> tuple[str, ...]:
+    """The part in whose case it is, where there are several in one."""
+    case = branch.owner.rpartition(".")[0]
+    boxes = (circuit.couplers, circuit.thyristors, circuit.vibrators)
+    return (case,) if any(case in known for known in boxes) else ()
+
+
 def _title(circuit: Circuit, name: str, branches: list[Branch]) -> str:
     if name in circuit.transistors:
         kind = circuit.transistors[name].type
         return f"{kind.name}: {kind.family.value}, {kind.case}"
+    boxes = {
+        "optocoupler": circuit.couplers, "thyristor or triac": circuit.thyristors,
+        "vibrator": circuit.vibrators,
+    }  # fmt: skip
+    for word, known in boxes.items():
+        if name in known:
+            return word
+    if name in circuit.plugs:
+        return f"plug; {circuit.plugs[name]} is a state of its own"
     if name in circuit.bridges:
         return dict(block_specs(circuit))[name]
     return _pot(branches) if branches[0].kind is PartKind.POT else _spec(branches[0])
@@ -170,8 +186,10 @@ def _judge(kind: PartKind) -> Callable[[Review, Branch], Iterator[str]] | None:
             PartKind.LED | PartKind.ZENER | PartKind.THERMISTOR | PartKind.BARRETTER
             | PartKind.PHOTOCELL | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

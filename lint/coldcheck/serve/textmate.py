@@ -24,7 +24,8 @@ NAME = "coldcheck.tmLanguage.json"
 CLAUSES = (
     "tolerance", "dot", "insulation", "impedance", "coupling", "heater", "series", "parallel", "ct",
     "taps", "tap", "ganged", "gapped", "ungapped", "at", "plugged", "unplugged", "like", "base",
-    "pins", "below", "above", "between", "and", "within", "in", "because",
+    "synchronous",
+    "pins", "below", "above", "between", "and", "within", "in", "because", "cell", "gate",
     "until", "as", "joining", "to", "contacts", "delay", "released", "heatsink",
 )  # fmt: skip
 """The words inside statements; a test compares them with the grammar's."""
@@ -39,6 +40,12 @@ _DECLARING = (
     "switch",
     "relay",
     "bridge",
+    "optocoupler",
+    "thyristor",
+    "triac",
+    "vibrator",
+    "plug",
+    "connector",
     "jack",
 )
 _PLAIN = ("drawing", "mains", "signal", "sheet")

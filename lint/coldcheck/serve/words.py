@@ -42,7 +42,12 @@ _JOINT = re.compile(rf"\s*({POINT_PATTERN})(?:\s*=\s*({POINT_PATTERN}))?\s*,?")
 _MEASURED = re.compile(
     rf"\s*(?:(?:{'|'.join(MEASURES)})\s+)?({POINT_PATTERN})(?:\s+(?:-|to)\s+({POINT_PATTERN}))?"
 )
-_NAMING = frozenset(("transformer", "output", "pot", "switch", "relay", "bridge", "jack"))
+_NAMING = frozenset(
+    (
+        *("transformer", "output", "pot", "switch", "relay", "bridge", "optocoupler"),
+        *("thyristor", "triac", "vibrator", "plug", "connector", "jack"),
+    )
+)
 _WINDINGS = frozenset(("primary", "winding"))
 
 

@@ -23,7 +23,7 @@ from coldcheck.solve.cycle.defined import (
 )
 from coldcheck.solve.cycle.network import SOURCE_AMPS_MAX, Unsolvable
 from coldcheck.solve.cycle.readings import branch_currents, net_volts, net_waves, tube_readings
-from coldcheck.solve.cycle.settling import starved, striking, unheated
+from coldcheck.solve.cycle.settling import in_doubt, starved, striking, unheated
 from coldcheck.solve.cycle.spread import spread_of
 from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.relays import moving
@@ -91,16 +91,22 @@ class Solver:
 
     def solve(self, state: State) -> Solution:
         """One state, with what cannot be known left out, and every relay as its coil has it."""
-        held = state.thrown & self.circuit.relays.keys()
+        following = {
+            **self.circuit.relays,
+            **self.circuit.couplers,
+            **self.circuit.thyristors,
+        }
+        held = state.thrown & following.keys()
         solution = self._as_thrown(state)
-        for _ in range(2 * len(self.circuit.relays) + 1):
+        for _ in range(2 * len(following) + 1):
             moved = moving(self.circuit, solution, held)
             if not moved:
                 return solution
-            following = replace(solution.state, thrown=solution.state.thrown ^ moved)
-            solution = self._as_thrown(following)
+            solution = self._as_thrown(
+                replace(solution.state, thrown=solution.state.thrown ^ moved)
+            )
         names = ", ".join(sorted(moving(self.circuit, solution, held)))
-        reason = f"{names} pulls in and drops out by turns, as a buzzer does" if names else ""
+        reason = f"{names} goes to and fro by turns, as a buzzer does" if names else ""
         return self._unsolved(state, reason, Unsolved.CONTRADICTION) if names else solution
 
     def _as_thrown(self, state: State) -> Solution:
@@ -113,7 +119,7 @@ class Solver:
             if not grids and not open_values:
                 if open_tubes:
                     return self._around(open_tubes, state, missing)
-                return self._finish(*self._settled(Setting(state)), state, missing)
+                return self._closed(state, missing)
             trials = [self._trial(state, k, grids) for k in range(len(TRIALS))]
             solved = [self._finish(*t, state, missing) for t in trials]
         except np.linalg.LinAlgError:
@@ -130,6 +136,17 @@ class Solver:
 
     def _unsolved(self, state: State, reason: str, kind: Unsolved) -> Solution:
         return Solution(state, False, float("nan"), 0, reason, self.circuit, unsolved=kind)
+
+    def _closed(self, state: State, missing: Mapping[str, NoNumber]) -> Solution:
+        """All is written; neons that may strike or not are solved both ways. Raises as it does."""
+        cycle, answer = self._settled(Setting(state))
+        solution = self._finish(cycle, answer, state, missing)
+        doubtful = in_doubt(self.circuit, cycle, answer)
+        if not doubtful:
+            return solution
+        lit = self._finish(*self._settled(Setting(state, early=True)), state, missing)
+        cause = "depends on " + ", ".join(f"whether {name} strikes" for name in doubtful)
+        return bracketed((lit, solution), solution, NoNumber(Lost.OPEN, cause))
 
     def _around(
         self, tubes: tuple[Section, ...], state: State, missing: Mapping[str, NoNumber]

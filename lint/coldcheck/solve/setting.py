@@ -41,6 +41,8 @@ class Setting:
         Trial values of parts the drawing leaves open, by branch name (SI).
     held
         Trial volts of grids that float, by net.
+    early
+        Whether neons are taken to strike as soon as any copy would, not when every one has.
     ease
         How steep transistors are taken to be, a share: on the way to an answer from nothing.
     ballasts
@@ -53,13 +55,14 @@ class Setting:
     unheated: frozenset[str] = frozenset()
     assumed: Mapping[str, float] = field(default_factory=dict)
     held: Mapping[str, float] = field(default_factory=dict)
+    early: bool = False
     ease: float = 1.0
     ballasts: Mapping[str, Ballast] = field(default_factory=dict)
 
     @property
     def trial(self) -> bool:
         """Whether anything is assumed: such an answer is no start for others."""
-        return bool(self.assumed or self.held)
+        return bool(self.assumed or self.held or self.early)
 
     @property
     def values(self) -> Mapping[str, float]:

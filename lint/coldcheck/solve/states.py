@@ -21,6 +21,11 @@ LIT = "lit"
 """What a state begins with in which light falls on a photocell; it is judged as a position is."""
 
 
+FIRED = "fired"
+"""What a state begins with in which a thyristor or triac conducts, and its kind: of a crowbar it
+lasts until a fuse opens, so only the rules of thyristors judge it."""
+
+
 def states_of(circuit: Circuit) -> tuple[State, ...]:
     """Return the states worth solving, warm first (the others start from its answer)."""
     tolerance = circuit.mains_tolerance
@@ -33,6 +38,13 @@ def states_of(circuit: Circuit) -> tuple[State, ...]:
         found.append(State(LOW, LOW, line=1 - tolerance))
     found += [_standby(throw) for throw in _throws(circuit)]
     found += [_lit(b) for b in circuit.branches.values() if _steered(b)]
+    found += [
+        State(f"{FIRED} {name}", FIRED, thrown=frozenset({name})) for name in circuit.thyristors
+    ]
+    found += [
+        State(f"{word} {name}", STANDBY, thrown=frozenset({name}))
+        for name, word in circuit.plugs.items()
+    ]
     found += [State(f"{PULLED} {t}", PULLED, pulled=frozenset({t})) for t in circuit.tubes]
     held = late(circuit)
     return tuple(_before_it_closes(s, held) if s.kind in (COLD, WARMING) else s for s in found)
@@ -53,7 +65,8 @@ def _steered(branch: Branch) -> bool:
 
 def _lit(cell: Branch) -> State:
     """A photocell in the light of its lamp; in all other states it is in the dark."""
-    return State(f"{LIT} {cell.name}", STANDBY, thrown=frozenset({cell.owner}))
+    (name,) = cell.thrown_by
+    return State(f"{LIT} {name}", STANDBY, thrown=frozenset({name}))
 
 
 def _throws(circuit: Circuit) -> tuple[str, ...]:
@@ -85,15 +98,16 @@ def _in_lead(kind: PartKind) -> bool:
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
             | PartKind.CONTACT
-            | PartKind.METER
+            | PartKind.METER | PartKind.THYRISTOR | PartKind.PLUG
         ):  # fmt: skip
             return True
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.PHOTOCELL | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
-            | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

@@ -127,6 +127,7 @@ from coldcheck.rules.supply import shorts as supply_shorts
 from coldcheck.rules.supply import source_current as supply_source_current
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import unfed as supply_unfed
+from coldcheck.rules.supply import vibrators as supply_vibrators
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
 from coldcheck.rules.transistor import cut_off as transistor_cut_off
@@ -134,6 +135,7 @@ from coldcheck.rules.transistor import gates as transistor_gates
 from coldcheck.rules.transistor import leads as transistor_leads
 from coldcheck.rules.transistor import ratings as transistor_ratings
 from coldcheck.rules.transistor import regulators as transistor_regulators
+from coldcheck.rules.transistor import thyristors as transistor_thyristors
 from coldcheck.rules.tube import cut_off as tube_cut_off
 from coldcheck.rules.tube import exchanged as tube_exchanged
 from coldcheck.rules.tube import eye as tube_eye
@@ -180,6 +182,7 @@ MODULES = (
     supply_negative,
     supply_gas,
     supply_protection,
+    supply_vibrators,
     supply_windings,
     supply_primary,
     supply_half,
@@ -229,6 +232,7 @@ MODULES = (
     transistor_gates,
     transistor_ratings,
     transistor_regulators,
+    transistor_thyristors,
     tube_paths,
     tube_ratings,
     tube_screen,

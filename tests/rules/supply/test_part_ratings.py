@@ -376,3 +376,43 @@ def test_a_primary_behind_a_part_is_not_on_the_mains_for_sure(
     circuit = review(f"{text}line --[R9 100 ohm 50 W]-- T1.a.1\nT1.a.2 -- neutral\n").circuit
     failed = Solution(State("warm", "warm"), False, 1.0, 80, "no luck", circuit)
     assert list(primary_voltage.judge(Case(circuit, {"warm": failed}))) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("B --+[E1 59 V]-- gnd\nB --[R1 100k]--[NE1 neon]-- gnd\n", True),
+        ("B --+[E1 61 V]-- gnd\nB --[R1 100k]--[NE1 neon]-- gnd\n", False),
+        ("B --+[E1 200 V]-- gnd\nB --[R1 100k]--[NE1 neon]-- gnd\n", False),
+        ("B --+[E1 4 V]-- gnd\nB --[R1 100k]--[NE1 neon]-- gnd\n", False),
+        ("B --+[E1 40 V]-- gnd\nB --[R1 100k]-- K --[NE1 neon]-- gnd\nK --[C1 1n]-- IN\n", False),
+        ("B --+[E1 40 V]-- gnd\nB --[R1 100k]--[NE1 neon 55 V 1 mA]-- gnd\n", False),
+    ],
+)
+def test_a_neon_that_never_lights(text: str, found: bool, review: Callable[[str], Review]) -> None:
+    """Common practice: small neons strike at 60 to 90 V."""
+    hits = told(review(text), "supply.neon-dark")
+    assert [(f.at, f.level) for f in hits] == ([(("NE1",), "notice")] if found else [])
+
+
+def test_the_pair_of_a_neon_that_never_lights(sample: Callable[[str, str], Review]) -> None:
+    """6.3 V rms are 8.9 V peak; a little more from an unloaded winding at high line."""
+    (hit,) = told(sample("supply.neon-dark", "wrong"), "supply.neon-dark")
+    assert hit.at == ("NE1",)
+    assert hit.state == "high line"
+    assert hit.evidence["across"].value == pytest.approx(6.3 * 2**0.5 * 1.1, rel=0.08)
+    assert hit.limit is not None
+    assert hit.limit.value == 60
+    assert not told(sample("supply.neon-dark", "right"), "supply.neon-dark")
+
+
+@pytest.mark.parametrize(("ohms", "found"), [("100", True), ("220", False)])
+def test_the_led_of_an_optocoupler(ohms: str, found: bool, review: Callable[[str], Review]) -> None:
+    """(5 - 1.9) V over 100 ohm are 31 mA, over 220 ohm 14 mA."""
+    text = (
+        f"C --+[E1 5 V]-- gnd\nC --[R1 {ohms}]-- OC1.a\nOC1.k -- gnd\n"
+        "B --+[E2 100 V]-- gnd\nB --[R2 100k]-- OC1.cell1\nOC1.cell2 -- gnd\n"
+        "optocoupler OC1 led 20 mA cell 1M 1k\n"
+    )
+    hits = told(review(text), "supply.diode-overload")
+    assert [f.at for f in hits] == ([("OC1.lamp",)] if found else [])

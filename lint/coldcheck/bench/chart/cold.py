@@ -105,9 +105,11 @@ def _shares(kind: PartKind) -> tuple[float, float, float] | None:
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.SWITCH
             | PartKind.THERMISTOR | PartKind.PHOTOCELL | PartKind.JACK | PartKind.SOURCE
             | PartKind.WINDING
-            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

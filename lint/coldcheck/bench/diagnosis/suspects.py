@@ -224,13 +224,17 @@ def _odds(kind: PartKind) -> tuple[float, float]:
             return 0.5, 0.0
         case PartKind.RELAY | PartKind.METER:
             return 0.5, 0.0
-        case PartKind.ARRESTER | PartKind.CRYSTAL:
+        case (
+            PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
+        ):  # fmt: skip
             return 0.0, 1.0
         case PartKind.SPEAKER:
             return 0.3, 0.0
         case (
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.HEATER | PartKind.SWITCH
-            | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE
+            | PartKind.CONTACT | PartKind.JACK | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SOURCE
             | PartKind.SIGNAL | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return 0.0, 0.0

@@ -12,6 +12,8 @@ from coldcheck.drawing.lines import without_comment
 from coldcheck.drawing.model import (
     BridgeLine,
     Chain,
+    Compound,
+    CompoundLine,
     JackLine,
     OutputLine,
     Part,
@@ -60,6 +62,7 @@ class Sort(Enum):
     BARRETTER = "ballast tubes"
     PHOTOCELL = "photocells"
     CRYSTAL = "crystals"
+    THYRISTOR = "thyristors and triacs"
     THERMISTOR = "thermistors"
     SPEAKER = "speakers"
     SOURCE = "sources"
@@ -102,6 +105,9 @@ def items(circuit: Circuit) -> Iterator[Item]:
             case RelayLine():
                 text = f"{line.layout} {line.coil.m_as('volt'):g} V{'ac' * line.coil_is_ac}"
                 yield Item(line.name, Sort.SWITCH, f"relay {text}", 0.0, _contacts(line))
+            case CompoundLine() if line.sort is not Compound.VIBRATOR:
+                inside = (_part(circuit, x.part) for x in line.inside)
+                yield from (replace(i, written="") for i in inside if i is not None)
             case BridgeLine():
                 type_ = " ".join(("bridge", line.part.type or "", *line.part.words)).strip()
                 yield Item(line.name, Sort.DIODE, type_, 0.0, _block(line.part))
@@ -181,10 +187,13 @@ def _sort(part: Part) -> Sort | None:
             return Sort.PHOTOCELL
         case PartKind.CRYSTAL:
             return Sort.CRYSTAL
+        case PartKind.THYRISTOR:
+            return Sort.THYRISTOR
         case (
             PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.CONTACT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY
-            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
+            | PartKind.JACK_CONTACT | PartKind.PLUG | PartKind.SIGNAL | PartKind.RELAY
+            | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE | PartKind.TRIGGER
+            | PartKind.VIBRATOR
         ):  # fmt: skip
             return None  # with the tube, transformer, pot, switch or jack they belong to
         case _:

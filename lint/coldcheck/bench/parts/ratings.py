@@ -64,6 +64,7 @@ ASKED: Mapping[Sort, tuple[str, ...]] = {
     Sort.METER: (),
     Sort.ARRESTER: (),
     Sort.CRYSTAL: (),
+    Sort.THYRISTOR: ("transistor.thyristor-over-voltage", "transistor.thyristor-overload"),
     Sort.BARRETTER: (),
     Sort.PHOTOCELL: ("resistor.photocell-overload",),
     Sort.THERMISTOR: ("resistor.thermistor-overload",),

@@ -97,6 +97,7 @@ SERIES: Mapping[Sort, Mapping[Load, Series]] = {
     Sort.METER: {},
     Sort.ARRESTER: {},
     Sort.CRYSTAL: {},
+    Sort.THYRISTOR: {},
     Sort.BARRETTER: {},
     Sort.PHOTOCELL: {},
     Sort.THERMISTOR: {Load.AMPS: Series((0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 8.0, 10.0))},

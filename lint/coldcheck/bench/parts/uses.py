@@ -104,6 +104,9 @@ def _of_branch(case: Case, sort: Sort, branch: Branch) -> Uses:
             return Uses(volts, amps=most(case, RUNNING, partial(direct, branch)))
         case Sort.FUSE | Sort.FAST_FUSE:
             return Uses(_blown(case, branch), amps=most(case, RUNNING, partial(_rms, branch)))
+        case Sort.THYRISTOR:
+            volts = most(case, RUNNING, partial(_peak, branch))
+            return Uses(volts, amps=most(case, RUNNING, partial(_rms, branch)))
         case Sort.LAMP | Sort.THERMISTOR | Sort.METER | Sort.BARRETTER | Sort.PHOTOCELL:
             volts = most(case, RUNNING, partial(_rms_volts, branch))
             watts = most(case, RUNNING, partial(_power, branch))

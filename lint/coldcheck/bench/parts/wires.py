@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeGuard
 
 from coldcheck.bench.chart.points import shown_name, socket_pins
 from coldcheck.bench.parts.items import Sort, items
 from coldcheck.circuit.model import LANDMARKS
-from coldcheck.drawing.model import SignalLine
+from coldcheck.drawing.lines import without_comment
+from coldcheck.drawing.model import Compound, CompoundLine, SignalLine
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
     from coldcheck.bench.parts.items import Item
     from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.drawing.model import Statement
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,16 @@ class _End:
 def wires(circuit: Circuit) -> tuple[Wired, ...]:
     """The parts in the order of the catalogue, sockets and transformers first."""
     found = sorted(items(circuit), key=lambda i: i.sort not in _FIRST)
-    ends = {item.name: (item, tuple(_ends(circuit, item))) for item in found}
+    boxes = {line.name: line for line in circuit.drawing.statements if _boxed(line)}
+    inner = {x.part.name for line in boxes.values() for x in line.inside}
+    ends = {
+        item.name: (item.written or f"{item.name} {item.value}", tuple(_ends(circuit, item)))
+        for item in found
+        if item.name not in inner
+    }
+    for name, box in boxes.items():
+        words = " ".join(without_comment(circuit.drawing.line(box.span)).split()[1:])
+        ends[name] = (words, tuple(_box(circuit, box)))
     meets: dict[str, list[str]] = {}
     for line in circuit.drawing.statements:
         if isinstance(line, SignalLine):
@@ -73,13 +84,20 @@ def wires(circuit: Circuit) -> tuple[Wired, ...]:
             if end.net is not None:
                 meets.setdefault(end.net, []).append(end.called)
     return tuple(
-        Wired(
-            item.name,
-            item.written or f"{item.name} {item.value}",
-            tuple(_lead(circuit, end, meets) for end in own),
-        )
-        for item, own in ends.values()
+        Wired(name, written, tuple(_lead(circuit, end, meets) for end in own))
+        for name, (written, own) in ends.items()
     )
+
+
+def _boxed(line: Statement) -> TypeGuard[CompoundLine]:
+    """Whether it is one box with leads of its own, and no two parts that only share a case."""
+    return isinstance(line, CompoundLine) and line.sort is not Compound.OPTOCOUPLER
+
+
+def _box(circuit: Circuit, line: CompoundLine) -> Iterator[_End]:
+    for lead in line.leads:
+        called = f"{line.name}.{lead}"
+        yield _End(lead, "", circuit.points.get(called), called)
 
 
 _FIRST = (Sort.TUBE, Sort.TRANSFORMER, Sort.OUTPUT)

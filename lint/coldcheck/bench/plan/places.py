@@ -160,7 +160,8 @@ def _shorts(kind: PartKind) -> bool:
     """Whether a short of it is looked for before power is applied."""
     match kind:
         case (
-            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER | PartKind.ARRESTER
+            PartKind.CAPACITOR | PartKind.DIODE | PartKind.ZENER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
@@ -170,7 +171,8 @@ def _shorts(kind: PartKind) -> bool:
             | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL
             | PartKind.LAMP | PartKind.SPEAKER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
-            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL
             | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
             return False

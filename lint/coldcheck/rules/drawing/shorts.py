@@ -130,13 +130,15 @@ def _useless(kind: PartKind) -> bool:
             PartKind.RESISTOR | PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE
             | PartKind.LED | PartKind.ZENER | PartKind.FUSE | PartKind.THERMISTOR
             | PartKind.BARRETTER | PartKind.PHOTOCELL
-            | PartKind.LAMP | PartKind.SOURCE | PartKind.METER | PartKind.ARRESTER
+            | PartKind.LAMP | PartKind.SOURCE | PartKind.METER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR
             | PartKind.CRYSTAL
         ):  # fmt: skip
             return True
         case (
             PartKind.SWITCH | PartKind.SPEAKER | PartKind.JACK | PartKind.HEATER
             | PartKind.WINDING | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG
             | PartKind.SIGNAL | PartKind.RELAY
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

@@ -123,9 +123,10 @@ def _preferred(branch: Branch) -> float | None:
             | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
             | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
-            | PartKind.WINDING | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.WINDING | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.PLUG
             | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return None

@@ -78,9 +78,11 @@ def _drops(kind: PartKind) -> bool:
         case (
             PartKind.INDUCTOR | PartKind.LED | PartKind.ZENER | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
-            | PartKind.WINDING | PartKind.POT | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.WINDING | PartKind.POT | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL
             | PartKind.RELAY
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

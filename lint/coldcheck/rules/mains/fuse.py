@@ -352,12 +352,15 @@ def _in_line(kind: PartKind) -> bool:
             | PartKind.ZENER | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER
             | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER
-            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.SIGNAL
-            | PartKind.RELAY | PartKind.METER
+            | PartKind.POT | PartKind.CONTACT | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL
+            | PartKind.RELAY | PartKind.METER | PartKind.THYRISTOR
         ):  # fmt: skip
             return True
         case (
-            PartKind.CAPACITOR | PartKind.ARRESTER | PartKind.CRYSTAL | PartKind.FUSE
+            PartKind.CAPACITOR
+            | PartKind.ARRESTER | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.CRYSTAL
+            | PartKind.FUSE
             | PartKind.WINDING
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip

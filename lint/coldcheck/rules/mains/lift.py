@@ -153,8 +153,10 @@ def _carries(kind: PartKind) -> bool:
             | PartKind.THERMISTOR | PartKind.BARRETTER | PartKind.PHOTOCELL | PartKind.LAMP
             | PartKind.SPEAKER | PartKind.JACK
             | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING | PartKind.POT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
-            | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.JACK_CONTACT
+            | PartKind.PLUG | PartKind.SIGNAL | PartKind.RELAY | PartKind.METER
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
         ):  # fmt: skip
             return False

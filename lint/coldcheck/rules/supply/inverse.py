@@ -76,7 +76,12 @@ CENTRE_DOUBT = Threshold(
 )
 def inverse_voltage(case: Case) -> Iterator[Outcome]:
     """Compare reverse peaks with ratings, tubes first, then diodes."""
-    diodes = [b for b in case.circuit.branches.values() if b.kind is PartKind.DIODE]
+    boxes = case.circuit.vibrators
+    diodes = [
+        b
+        for b in case.circuit.branches.values()
+        if b.kind is PartKind.DIODE and boxes.keys().isdisjoint(b.throws)
+    ]  # the contacts of a synchronous vibrator block by their gap
     names = (*(t.name for t, _ in rectifier_tubes(case.circuit)), *(d.name for d in diodes))
     reason = unsolved(case)
     if reason is not None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.lamps import BUILT_IN_V, STRIKES_V, USUAL_A, is_neon
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred_above, preferred_below
-from coldcheck.drawing.kinds import PartKind, letters
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, ohms, volts, watts
 from coldcheck.judge.figure import Figure, figure
@@ -37,12 +39,12 @@ LEAST_OHM = Threshold(
     Citation("practice", "common neons run at 0.3 to 2 mA, 100 to 220 kohm on the mains"),
 )  # fmt: skip
 BUILT_IN = Threshold(
-    "volts written on a neon from which it has its resistor inside", 95.0, "V", PRACTICE
+    "volts written on a neon from which it has its resistor inside", BUILT_IN_V, "V", PRACTICE
 )
+STRIKES = Threshold("least volts at which a neon strikes", STRIKES_V[0], "V", PRACTICE)
+FED = Threshold("volts from which a neon is fed at all", 5.0, "V", PRACTICE)
 BURNS_V = 60.0
 """What a lit neon holds (common practice)."""
-
-USUAL_A = 0.6e-3
 
 
 @rule(
@@ -84,11 +86,6 @@ def lamp_over_rating(case: Case) -> Iterator[Outcome]:
                     lamp_over_rating, case, (lamp.name,), use, factor * limit.value,
                     (told, _lamp_remedy(case, lamp, got)),
                 )  # fmt: skip
-
-
-def is_neon(lamp: Branch) -> bool:
-    """Whether it is a glow lamp, by its word or its letters."""
-    return lamp.part is not None and ("neon" in lamp.part.words or letters(lamp.name) == "NE")
 
 
 def _ratings(lamp: Branch) -> list[tuple[Figure, float]]:
@@ -216,4 +213,62 @@ def _neon_remedy(case: Case, lamp: Branch) -> str:
     return f"Put {ohms(value)} in series with it ({burnt}), for {amperes(USUAL_A)}"
 
 
-RULES: tuple[Rule, ...] = (lamp_over_rating, neon_unlimited)
+@rule(
+    "supply.neon-dark",
+    title="Neon that never lights",
+    level="notice",
+    states="every solved state",
+    needs="a neon without figures and a solved state",
+    criterion=(
+        f"It is lit in no state: the highest instant across it stays below {volts(STRIKES.value)}, "
+        f"but is {volts(FED.value)} or more in one, so that it is fed."
+    ),
+    why=(
+        "A glow discharge needs 60 to 90 V to strike and 50 to 60 V to go on; a heater winding or "
+        "a divider of less never lights it."
+    ),
+    source=PRACTICE,
+    limits="A neon on an electrode of a tube (a guard against what comes before the tube is warm) "
+    "and one that a capacitor brings a signal are not looked at.",
+    thresholds=(STRIKES, FED),
+)
+def neon_dark(case: Case) -> Iterator[Outcome]:
+    """Look for neons whose supply is too low."""
+    for lamp in (b for b in case.circuit.branches.values() if b.glows and not _steered(case, b)):
+        if any(_burns(lamp, solution) for solution in case.solved()):
+            continue
+        use = most(case, (), partial(_peak, lamp))
+        if use is not None and FED.value <= use.figure.value < STRIKES.value:
+            yield neon_dark.finding(
+                case,
+                (lamp.name,),
+                f"{lamp.name} stays dark: {volts(use.figure.value)} at most across it, and a neon "
+                f"strikes at {volts(STRIKES.value)} to {volts(STRIKES_V[1])}",
+                "Feed it from more, or use a filament lamp of these volts",
+                state=use.state,
+                evidence={"across": use.figure},
+                limit=STRIKES.figure,
+                certainty="certain",
+            )
+
+
+def _burns(lamp: Branch, solution: Solution) -> bool:
+    """Whether it is lit, or may be: a state in which that is open has no current of it."""
+    through = solution.current(lamp.name)
+    return through is None or through.peak > 0
+
+
+def _peak(lamp: Branch, solution: Solution) -> Figure | None:
+    wave = solution.between(lamp.a, lamp.b)
+    return None if wave is None else figure(max(abs(wave.low), abs(wave.high)), "V")
+
+
+def _steered(case: Case, lamp: Branch) -> bool:
+    """Whether it is on a tube, or a signal may come to it through a capacitor."""
+    ends = [n for n in (lamp.a, lamp.b) if n != GROUND]
+    beside = (b for n in ends for b in case.circuit.at(n))
+    on_tube = any(case.circuit.electrodes_at(n) for n in ends)
+    return on_tube or any(b.kind is PartKind.CAPACITOR and b.plus is None for b in beside)
+
+
+RULES: tuple[Rule, ...] = (lamp_over_rating, neon_unlimited, neon_dark)

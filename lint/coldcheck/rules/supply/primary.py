@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.chopped import is_chopped
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
@@ -51,7 +52,7 @@ def primary_voltage(case: Case) -> Iterator[Outcome]:
     """Compare each primary with what is across it; one finding a transformer."""
     for transformer in case.circuit.transformers.values():
         off = [(w, v) for w in transformer.primaries if (v := _off(case, transformer, w))]
-        if off:
+        if off and not is_chopped(case.circuit, transformer.name):
             yield _finding(case, transformer, off)
 
 

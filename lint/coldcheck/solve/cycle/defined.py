@@ -134,7 +134,7 @@ def no_law(section: Section) -> str:
 
 
 def _needs_value(branch: Branch) -> bool:
-    if branch.kind is PartKind.LAMP and branch.part is not None:
+    if branch.kind is PartKind.LAMP and branch.part is not None and not branch.glows:
         return not (branch.part.voltage and branch.part.current)
     return branch.traits.needs_value
 

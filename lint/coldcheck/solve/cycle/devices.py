@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, assert_never
 
 from coldcheck.circuit.kinds import Stamp
+from coldcheck.circuit.lamps import STRIKES_V, glow
 from coldcheck.circuit.model import Section
+from coldcheck.circuit.thyristors import TRIAC
 from coldcheck.circuit.tubes_types import CONTROL, SectionKind
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
-from coldcheck.solve.cycle.diodes import Curve, Junction, Open, Thermionic, Threshold, Zener
+from coldcheck.solve.cycle.diodes import Curve, Glow, Junction, Open, Thermionic, Threshold, Zener
 from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.cycle.triplets import DENSE_UP_TO, dense_matrix, sparse_matrix
 from coldcheck.solve.transistors import eased, transistor_law
@@ -31,6 +34,8 @@ _OWN_LAW = {
 _CATHODES = ("cathode", "f1", "f2")
 
 LED_VOLTS, LED_OHM = 1.9, 2.0
+FIRED_V, FIRED_OHM = 0.9, 0.1
+"""A fired thyristor: 1 to 1.7 V at some amperes (sheets of small ones; common practice)."""
 ZENER_OHM_PER_VOLT = 0.5
 """Slope of a zener, typical (common practice, from memory)."""
 
@@ -106,6 +111,9 @@ def _along(path: Branch) -> dict[str, float]:
 def ports(circuit: Circuit, setting: Setting) -> tuple[Port, ...]:
     """All one-way parts that may conduct in this setting."""
     found = [p for b in circuit.branches.values() if (p := semiconductor(b, setting.assumed))]
+    found += [_neon(b, setting) for b in circuit.branches.values() if b.glows]
+    gated = (b for b in circuit.branches.values() if b.traits.stamp is Stamp.GATED)
+    found += [_thyristor(b, setting) for b in gated]
     found += [_body(q) for q in circuit.transistors.values() if q.type.family.insulated]
     for section in circuit.sections():
         tube = circuit.tubes[section.tube]
@@ -119,11 +127,30 @@ def one_way_ends(circuit: Circuit) -> list[Mapping[str, float]]:
     found: list[Mapping[str, float]] = [
         {b.a: 1.0, b.b: -1.0}
         for b in circuit.branches.values()
-        if b.traits.one_way or b.traits.steered
+        if b.traits.blocks or b.traits.steered
     ]
     for section in circuit.sections():
         found += [across(section, e) for e in section.electrodes if _one_way(section, e)]
     return found
+
+
+def _neon(branch: Branch, setting: Setting) -> Port:
+    curve = Glow(*glow(branch)) if branch.name in setting.lit else Open()
+    return Port(branch.name, "", curve, {branch.a: 1.0, branch.b: -1.0})
+
+
+def _thyristor(branch: Branch, setting: Setting) -> Port:
+    """Its main path: nothing while it is off, its drop once fired; a triac's either way. Its gate.
+
+    A triac's gate is taken one way, as it is fired by most who draw one.
+    """
+    curve: Curve = Open()
+    if branch.kind is PartKind.TRIGGER:
+        curve = Threshold(plain(branch.value, "volt", 0.0), LED_OHM)
+    elif not setting.state.thrown.isdisjoint(branch.thrown_by):
+        both = branch.part is not None and TRIAC in branch.part.words
+        curve = (Glow if both else Threshold)(FIRED_V, FIRED_OHM)
+    return Port(branch.name, "", curve, {branch.a: 1.0, branch.b: -1.0})
 
 
 def _body(transistor: Transistor) -> Port:
@@ -157,7 +184,8 @@ def semiconductor(branch: Branch, assumed: Mapping[str, float]) -> Port | None:
             return Port(branch.name, "", Zener(volts, ZENER_OHM_PER_VOLT * volts), ends)
         case (
             Stamp.CONDUCTANCE | Stamp.CAPACITANCE | Stamp.INDUCTANCE | Stamp.VOLTAGE
-            | Stamp.COUPLED | Stamp.OPEN | Stamp.LAW | Stamp.UNSOLVED
+            | Stamp.COUPLED | Stamp.OPEN | Stamp.GLOW | Stamp.GATED | Stamp.CHOPPED | Stamp.LAW
+            | Stamp.UNSOLVED
         ):  # fmt: skip
             return None
         case _ as stamp:
@@ -213,6 +241,11 @@ def gas_line(tube: Tube) -> tuple[float, float]:
 def strike_volts(tube: Tube) -> float:
     """What a gas tube needs across it to strike (the starting voltage, volts)."""
     return rating(tube, "starting-voltage", rating(tube, "operating-voltage", 0.0))
+
+
+def neon_strikes(setting: Setting) -> float:
+    """What a neon is taken to need to strike, volts: the most, or the least that it may be."""
+    return STRIKES_V[0] if setting.early else STRIKES_V[1]
 
 
 def rating(tube: Tube, name: str, default: float) -> float:

@@ -107,6 +107,20 @@ class Threshold:
 
 
 @dataclass(frozen=True, slots=True)
+class Glow:
+    """A struck neon: beyond ``volts`` it conducts with ``ohms``, either way."""
+
+    volts: float
+    ohms: float
+
+    def solve(self, w: Array, r: float) -> Curved:
+        """See :class:`Curve`."""
+        v, i, dv, di = Threshold(self.volts, self.ohms).solve(np.abs(w), r)
+        way = np.where(w < 0, -1.0, 1.0)
+        return way * v, way * i, dv, di
+
+
+@dataclass(frozen=True, slots=True)
 class Zener:
     """A junction forwards; in reverse it conducts beyond ``volts`` with ``ohms``."""
 

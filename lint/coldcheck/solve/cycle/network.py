@@ -208,9 +208,14 @@ def build_network(
     return network
 
 
+CHOPPER_OHM = 0.05
+"""Two contacts of a vibrator (common practice: some hundredths of an ohm)."""
+
+
 def mains_frequency(circuit: Circuit) -> float:
     """Hertz; 60 where the drawing does not say (it only scales the ripple)."""
-    return plain(circuit.mains.frequency, "hertz", 60.0) if circuit.mains else 60.0
+    chopped = next((v.hertz for v in circuit.vibrators.values()), 60.0)
+    return plain(circuit.mains.frequency, "hertz", 60.0) if circuit.mains else chopped
 
 
 def has_ac(network: Network) -> bool:
@@ -244,8 +249,14 @@ def _stamp(network: Network, branch: Branch, state: State, assumed: float | None
             inside = max(plain(branch.resistance, "ohm", SOURCE_OHM), SOURCE_OHM)
             row = network.carry(branch.name, branch.a, branch.b, inside)
             network.steady.append((row, plain(branch.value, "volt", assumed or 0.0)))
-        case Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN | Stamp.LAW:
+        case (
+            Stamp.JUNCTION | Stamp.THRESHOLD | Stamp.ZENER | Stamp.OPEN | Stamp.GLOW
+            | Stamp.GATED | Stamp.LAW
+        ):  # fmt: skip
             pass  # a port, a law (``devices``), or nothing
+        case Stamp.CHOPPED:
+            row = network.carry(branch.name, branch.a, branch.b, CHOPPER_OHM)
+            network.hum.append((row, 2 * plain(branch.value, "volt", 0.0) * state.line))
         case Stamp.COUPLED | Stamp.UNSOLVED:
             raise Unsolvable(f"{branch.name} is a {branch.kind.value} of which no law is known")
         case _:
@@ -296,7 +307,7 @@ def branch_ohms(branch: Branch, state: State, assumed: float | None = None) -> f
     if branch.kind is PartKind.BARRETTER and assumed is not None:
         return assumed
     if branch.kind is PartKind.PHOTOCELL and branch.resistance is not None:
-        lit = branch.owner in state.thrown
+        lit = not state.thrown.isdisjoint(branch.thrown_by)
         return plain(branch.resistance if lit else branch.value, "ohm", assumed or 0.0)
     if branch.kind is PartKind.THERMISTOR and state.warm and branch.resistance is not None:
         return plain(branch.resistance, "ohm", 0.0)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
+from coldcheck.circuit.lamps import HOLDS_OFF
 from coldcheck.circuit.model import Transistor
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -164,9 +165,11 @@ def _branch(branch: Branch, cycle: Cycle, answer: Steady, usual: Usual) -> Itera
             yield _Effect(branch.name, [(row, -(stated or usual.source) * volts)], [])
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.FUSE | PartKind.SWITCH
-            | PartKind.LAMP | PartKind.JACK | PartKind.ARRESTER | PartKind.CRYSTAL
+            | PartKind.LAMP | PartKind.JACK
+            | PartKind.ARRESTER | PartKind.THYRISTOR | PartKind.TRIGGER
+            | PartKind.VIBRATOR | PartKind.CRYSTAL
             | PartKind.HEATER | PartKind.CONTACT
-            | PartKind.JACK_CONTACT | PartKind.SIGNAL
+            | PartKind.JACK_CONTACT | PartKind.PLUG | PartKind.SIGNAL
         ):  # fmt: skip
             pass
         case PartKind.ZENER:
@@ -236,9 +239,12 @@ def _rectifiers(cycle: Cycle, answer: Steady, share: float) -> Iterator[_Effect]
 
 
 def _zeners(circuit: Circuit, cycle: Cycle, answer: Steady) -> Iterator[_Effect]:
-    """A zener that holds (its current runs backwards) holds more or less."""
+    """A zener that holds (its current runs backwards) holds more or less; so does a lit neon."""
     for k, port in enumerate(cycle.ports):
         branch = circuit.branches.get(port.owner)
+        if branch is not None and branch.glows:
+            off = HOLDS_OFF * np.sign(answer.port_amps[k])
+            yield _Effect(port.owner, [], [(k, off)])
         if branch is None or branch.kind is not PartKind.ZENER:
             continue
         stated = branch.part.tolerance if branch.part else None

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
-from coldcheck.circuit.kinds import Contact, Stamp
+from coldcheck.circuit.kinds import Stamp
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
@@ -180,7 +180,7 @@ class Changes:
                 port = semiconductor(branch, {})
                 if port is not None:
                     change.curves[name] = port.curve
-            case Stamp.OPEN | Stamp.LAW:
+            case Stamp.OPEN | Stamp.GLOW | Stamp.GATED | Stamp.CHOPPED | Stamp.LAW:
                 pass
             case Stamp.COUPLED | Stamp.UNSOLVED:
                 return False
@@ -227,7 +227,7 @@ class Changes:
             change.emission[branch.owner] = 0.0
             change.curves[branch.owner] = Open()
             change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
-        elif branch.traits.one_way:
+        elif branch.traits.blocks:
             change.curves[branch.name] = Open()
             change.siemens.append((self._between(branch.a, branch.b), -REVERSE_S))
         elif branch.traits.stamp is not Stamp.OPEN:
@@ -280,7 +280,7 @@ class Changes:
 
     def _throw(self, change: Change, switch: str) -> None:
         parts = [b for b in self.circuit.branches.values() if switch in b.thrown_by]
-        poles = [b for b in parts if b.traits.contact is not Contact.NONE]
+        poles = [b for b in parts if b.traits.opens or b.kind is PartKind.PHOTOCELL]
         if not poles:
             raise f.NoSuchPart(f"the circuit has no switch {switch}")
         after = f.state_with(self.state, [f.Fault(f.THROWN, switch)])

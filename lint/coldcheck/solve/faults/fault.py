@@ -191,6 +191,7 @@ def _across(
         value=value,
         plus=None,
         part=None,
+        glows=False,
     )
 
 

@@ -128,7 +128,8 @@ class FaultSolver:
         """The same with the relays thrown that the faults make pull in or drop out."""
         opened = {x.part for x in faults if x.kind == OPEN}
         held = {x.part for x in faults if x.kind == THROWN}
-        moved = moving(self.circuit, found, held, opened) if self.circuit.relays else ()
+        follows = self.circuit.relays or self.circuit.couplers
+        moved = moving(self.circuit, found, held, opened) if follows else ()
         if not moved:
             return found
         again = self.solve((*faults, *(Fault(THROWN, name) for name in sorted(moved))), state)
@@ -206,7 +207,7 @@ class FaultSolver:
         """A state of the good circuit, its relays as their coils have them."""
         if name not in self._states:
             state = _WARM if name == WARM else {s.name: s for s in states_of(self.circuit)}[name]
-            if self.circuit.relays:
+            if self.circuit.relays or self.circuit.couplers:
                 state = Solver(self.circuit, self.instants).solve(state).state
             self._states[name] = state
         return self._states[name]
@@ -230,6 +231,7 @@ class FaultSolver:
             start = cycle.label(answer)
             heating = Heating.of(self.circuit, cycle, setting.state)
             gas = any(s.kind is SectionKind.REGULATOR for s in self.circuit.sections())
+            gas = gas or any(b.glows for b in self.circuit.branches.values())
             self._good[state] = _Good(
                 setting, cycle, answer, start, base, small, missing, heating, gas
             )

@@ -60,8 +60,8 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
         case PartKind.RELAY | PartKind.METER:
             return si(branch.value, "ohm")
         case PartKind.FUSE | PartKind.LAMP:
-            return 0.0
-        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT:
+            return None if branch.glows else 0.0
+        case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.PLUG:
             return 0.0 if branch.closed_with(thrown) else None
         case PartKind.WINDING:
             return si(branch.resistance, "ohm") or 0.0
@@ -80,6 +80,9 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             | PartKind.ZENER
             | PartKind.JACK
             | PartKind.ARRESTER
+            | PartKind.THYRISTOR
+            | PartKind.TRIGGER
+            | PartKind.VIBRATOR
             | PartKind.CRYSTAL
             | PartKind.SOURCE
             | PartKind.SIGNAL

@@ -150,8 +150,14 @@ def _refuse_unknown(circuit: Circuit, solution: Solution) -> None:
 def _setting(circuit: Circuit, solution: Solution) -> Setting:
     """The setting the solution was reached in: which gas tubes glow, which cathodes are cold."""
     lit = {s.name for s in circuit.sections() if lit_name(s.name) in solution.currents}
+    lit |= {b.name for b in circuit.branches.values() if b.glows and _burns(solution, b.name)}
     cold = {s.tube for s in circuit.sections() if _starved(circuit, solution, s)}
     return Setting(solution.state, lit=frozenset(lit), unheated=frozenset(cold))
+
+
+def _burns(solution: Solution, neon: str) -> bool:
+    amps = solution.currents.get(neon)
+    return amps is not None and bool(amps.samples.any())
 
 
 def _starved(circuit: Circuit, solution: Solution, section: Section) -> bool:
