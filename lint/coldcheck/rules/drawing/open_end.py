@@ -190,6 +190,7 @@ def _carries(kind: PartKind) -> bool:
             PartKind.INDUCTOR | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK
             | PartKind.JACK_CONTACT | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING
             | PartKind.SIGNAL | PartKind.CHANNEL | PartKind.GATE | PartKind.BASE
+            | PartKind.THYRISTOR | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.PLUG
         ):  # fmt: skip
             return False
         case _:

@@ -36,8 +36,8 @@ STAGES = (SectionKind.TRIODE, SectionKind.PENTODE)
 """What is made to take a signal at its grid."""
 
 NAMED_IN = re.compile(
-    r"(IN|INPUT|ANT|AER|MIC|AUX|PU|PHONO|RF|AF|IF|MOD|KEY|SYNC|TRIG|TRIGGER|GATE|RESET|SET|CLOCK|"
-    r"SWEEP|CONTROL|CV|PROBE|TEST|TP|X|Y|Z)[A-Z]{0,2}[_\d]*",
+    r"(IN|INPUT|ANT|AER|AERIAL|ANTENNA|EARTH|MIC|AUX|PU|PHONO|GRAM|RF|AF|IF|MOD|KEY|SYNC|TRIG|"
+    r"TRIGGER|GATE|RESET|SET|CLOCK|SWEEP|CONTROL|CV|PROBE|TEST|TP|X|Y|Z)[A-Z]{0,2}[_\d]*",
 )
 """Names of points at which a drawing takes a signal from outside (common practice)."""
 
@@ -248,9 +248,16 @@ def _is_idle(circuit: Circuit, coil: Coil, net: str, stop: Collection[str]) -> b
     """Whether a lead leads to nothing that takes a signal, nor to a contact."""
     nets = coupled(circuit, [net], stop, without=(coil.name,))
     own = {b.name for _, b in coil.parts}
-    named = any(NAMED_IN.fullmatch(x) for n in nets for x in circuit.names.get(n, ()))
+    named = any(_goes_out(circuit, n) for n in nets)
     opens = any(b.traits.opens for n in nets for b in circuit.at(n))
     return bool(nets) and not (takers(circuit, nets) - own or named or opens)
+
+
+def _goes_out(circuit: Circuit, net: str) -> bool:
+    """Whether a drawing ends at a net: its name says so, or it has one and nothing else there."""
+    names = [n for n in circuit.names.get(net, ()) if "." not in n and ":" not in n]
+    alone = bool(names) and len(circuit.at(net)) < 2
+    return alone or any(NAMED_IN.fullmatch(x) for x in names)
 
 
 def _returns(circuit: Circuit, net: str, still: Collection[str]) -> bool:

@@ -97,7 +97,8 @@ def _needs(kind: PartKind) -> bool:
             | PartKind.SPEAKER | PartKind.JACK | PartKind.JACK_CONTACT | PartKind.SOURCE
             | PartKind.HEATER | PartKind.WINDING | PartKind.POT | PartKind.SIGNAL
             | PartKind.METER | PartKind.ARRESTER | PartKind.CRYSTAL | PartKind.GATE
-            | PartKind.BASE
+            | PartKind.BASE | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.PLUG
+            | PartKind.THYRISTOR
         ):  # fmt: skip
             return False
         case _:
