@@ -71,7 +71,7 @@ def test_a_short_of_the_mains_ahead_of_the_fuse_is_no_harmless_one(bench):
 
 @pytest.mark.parametrize(("volts", "burns"), [("19.9 V", False), ("20.3 V", True)])
 def test_where_a_tip_burns(bench, volts, burns):
-    """Behind 1 ohm (and 10 mohm of the tip) that may turn 1 kW into heat: no part passes a limit."""
+    """Behind 1 ohm (10 mohm of the tip) that may turn 1 kW into heat: no part passes a limit."""
     text = f"B1 --+[E1 {volts}]-- gnd\nB1 --[R1 1 ohm 1000 W]-- M --[R2 1k 1 W]-- gnd\n"
     found = slipped(bench(text), "M")
     assert ("gnd" in found.quiet) is not burns
