@@ -144,7 +144,7 @@ def _read(bench, channels, wrongs):
 
 
 def ohms(sheet, circuit, wrong, channel):
-    """An ohmmeter from a net to gnd, or to another net, with the plugs pulled: neither tubes nor silicon conduct."""
+    """An ohmmeter to gnd or another net, plugs pulled: neither tubes nor silicon conduct."""
     unplugged = {b.name for b in circuit.branches.values() if b.kind is PartKind.SIGNAL}
     g, *_ = stamped(sheet, circuit, wrong.and_(Wrong(cut=unplugged)))
     for name, row in sheet.rows.items():  # cores have no emf, the mains is not there

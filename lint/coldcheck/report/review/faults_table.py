@@ -31,9 +31,10 @@ BLOWN = "With these a fuse opens, and nothing else that is judged here is exceed
 EARTHED = "With these only the protective earth keeps the metal off the mains; test that it does"
 QUIET = "With these nothing that is judged here is exceeded"
 SCOPE = (
-    "One fault at a time, in the warm state with no signal and the load as drawn, the mains at "
-    "the upper end of their tolerance; the discharge after switch-off where a fault can take a "
-    "drain away. Two faults at once, a part that drifts and what a fault damages next are not "
+    "One fault at a time, in the warm state with no signal, the mains at the upper end of their "
+    "tolerance; a fault that takes the load from a pentode at full drive as well, where a signal "
+    "is drawn; other faults of a driven set are not looked at; the discharge after switch-off "
+    "where a fault can take a drain away. Two faults at once, a part that drifts and what a fault damages next are not "
     "looked at, but for a protective earth that is broken beforehand: what it prevents is listed. "
     "A grid left hanging is taken to drift to its cathode's potential. Fuses are counted as "
     "opening from 2.1 times their rating, at the lower end of the mains, where they open last; "
