@@ -67,6 +67,8 @@ def test_the_plate_swings_to_gm_times_what_is_left():
     assert said.at == ("T2", "V1")
     plate = said.evidence["plate_dc"].value
     assert said.evidence["plate_peak"].value == pytest.approx(plate + swing, rel=0.02)
+    # the supply stands still: all of the swing is across the primary
+    assert said.evidence["primary_peak"].value == pytest.approx(swing, rel=0.02)
     assert said.evidence["signal_rms"].value == pytest.approx(drive / math.sqrt(2))
     assert said.limit.value == pytest.approx(3 * plate)
 
@@ -137,3 +139,32 @@ def test_it_is_in_the_sweep():
     [outcome] = sweep(circuit, [LOST]).outcomes
     assert outcome.level == "notice"
     assert outcome.findings[0].state == "failed LS1 open"
+
+
+PAIR = """drawing "Buoy: a pair on a bench supply"
+B --+[E1 400 V]-- gnd
+NEG --[E2 38 V]+-- gnd
+tube V1 6L6GC
+tube V2 6L6GC
+output T2 6.6k ct : 8 ohm 150 ohm 30 H
+B -- T2.ct
+T2.p1 -- V1.plate
+T2.p2 -- V2.plate
+B -- V1.screen
+B -- V2.screen
+V1.cathode -- gnd
+V2.cathode -- gnd
+signal IN 20 V 1 kHz
+IN --[C1 1 uF 400 V]-- V1.grid --[R1 220k]-- NEG
+V2.grid --[R2 220k]-- NEG
+T2.s1 --[LS1 speaker 8 ohm]-- T2.s2
+T2.s2 -- gnd
+"""
+
+
+def test_of_a_pair_both_halves_are_across_the_primary():
+    """One winding drives the other: twice what a plate moves stands from plate to plate."""
+    circuit = build_circuit(parse_drawing(PAIR, "<test>"))
+    [said], _ = judged(circuit, LOST)
+    swing = said.evidence["plate_peak"].value - said.evidence["plate_dc"].value
+    assert said.evidence["primary_peak"].value == pytest.approx(2 * swing, rel=0.05)

@@ -279,4 +279,4 @@ def test_what_an_output_without_its_load_does_is_told_as_the_faults_tell_it():
     assert said.level == found.level
     figures = re.findall(r"[0-9.]+ m?k?V", said.text)
     assert figures == re.findall(r"[0-9.]+ m?k?V", found.message)
-    assert len(figures) == 3
+    assert len(figures) == 4

@@ -12,6 +12,8 @@ from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from coldcheck.anatomy.output_stage import (
     has_load,
     output_tubes,
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.output_stage import OutputTube
     from coldcheck.circuit.model import Circuit, OutputTransformer
-    from coldcheck.solve.signal.results import Driven
+    from coldcheck.solve.signal.results import Driven, Stage
     from coldcheck.solve.solution import Solution
 
 FLASHES = Threshold(
@@ -106,28 +108,45 @@ class Drive:
         if peak <= FLASHES.value * wave.dc:
             return
         name, source = output.name, driven.source
-        drive = self.peaks[source] / 2**0.5
+        drive, across = self.peaks[source] / 2**0.5, self._across(output, tube, driven)
         yield Finding(
             "fault.flash-over", "notice", solution.state.name, (name, tube.section.name),
             circuit.span(name),
             f"driven as far as the set goes ({engineering(drive, 'V', 2)} at {source}), "
             f"{name} without its load lets the plate of {tube.section.name} swing to some "
-            f"{engineering(peak, 'V', 2)}, {peak / wave.dc:.1f} times its {wave.dc:.0f} V at rest: "
-            "socket, tube or primary flash over (by the straight line, an estimate)",
+            f"{engineering(peak, 'V', 2)}, {peak / wave.dc:.1f} times its {wave.dc:.0f} V at rest, "
+            f"with {engineering(across, 'V', 2)} peak across the primary: socket, tube or primary "
+            "flash over (by the straight line, an estimate)",
             "Fit a resistor straight across the secondary, which stays when the load goes",
             {"plate_peak": figure(peak, "V"), "plate_dc": figure(wave.dc, "V"),
-             "signal_rms": figure(drive, "V")},
+             "primary_peak": figure(across, "V"), "signal_rms": figure(drive, "V")},
             limit=figure(FLASHES.value * wave.dc, "V"), source=PRACTICE.text,
             excess=peak / (FLASHES.value * wave.dc), cites=(PRACTICE,),
         )  # fmt: skip
 
     def _swing(self, tube: OutputTube, driven: Driven) -> float:
-        """Peak volts that a plate moves; the grid is driven no further than to its cathode."""
-        stage = next((s for s in driven.stages if s.section == tube.section.name), None)
-        if stage is None:
-            return 0.0
-        ends = [x.source_peak for x in stage.limits if x.cause == GRID_CURRENT]
-        return abs(stage.plate) * min(self.peaks[driven.source], *ends, inf)
+        """Peak volts that a plate moves."""
+        stage = _stage(tube, driven)
+        return 0.0 if stage is None else abs(stage.plate) * self._peak(tube, driven)
+
+    def _peak(self, tube: OutputTube, driven: Driven) -> float:
+        """Peak volts at the source: a grid is driven no further than to its cathode."""
+        stage = _stage(tube, driven)
+        limits = () if stage is None else stage.limits
+        ends = [x.source_peak for x in limits if x.cause == GRID_CURRENT]
+        return min(self.peaks[driven.source], *ends, inf)
+
+    def _across(self, output: OutputTransformer, tube: OutputTube, driven: Driven) -> float:
+        """The highest peak volts between two leads of the primary."""
+        ends = {n for _, b in output.primary_parts for n in (b.a, b.b)}
+        at = int(np.argmin(np.abs(driven.frequencies - driven.frequency)))
+        shares = [complex(driven.response[n][at]) if n in driven.response else 0j for n in ends]
+        most = max(abs(one - other) for one in shares for other in shares)
+        return most * self._peak(tube, driven)
+
+
+def _stage(tube: OutputTube, driven: Driven) -> Stage | None:
+    return next((s for s in driven.stages if s.section == tube.section.name), None)
 
 
 def _first_limit(driven: Driven) -> float:
