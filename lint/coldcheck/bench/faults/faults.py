@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.bench.faults.driven import Drive
 from coldcheck.bench.faults.judging import Judge, about, ordered
 from coldcheck.bench.faults.listing import every_fault
+from coldcheck.bench.faults.switch_on import at_switch_on
 from coldcheck.bench.faults.touch import BODY_AND_SKIN_OHM, from_mains, touch_current
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.throws import switch_of
@@ -139,6 +140,8 @@ def sweep(circuit: Circuit, faults: Sequence[Fault] | None = None) -> Sweep | st
     solved = solver.solve_all(wanted, state)
     drive = Drive.of(circuit, good)
     found = [_outcome(judge, drive, fault, x) for fault, x in zip(wanted, solved, strict=True)]
+    cold = at_switch_on(circuit, solver, wanted)
+    found = [_with_more(o, cold.get(o.fault, ())) for o in found]
     found = [_touched(solver, state, o) for o in _at_low_mains(judge, solver, state, found)]
     ranked = sorted(found, key=lambda o: o.rank, reverse=True)
     return Sweep(circuit, good, tuple(ranked), judge.seconds)
@@ -159,6 +162,13 @@ def _outcome(judge: Judge, drive: Drive, fault: Fault, solution: Solution) -> Ou
     return Outcome(
         fault, findings, fuses, seconds, "", broken=broken, unearthed=unearthed, undriven=undriven
     )
+
+
+def _with_more(outcome: Outcome, more: Sequence[Finding]) -> Outcome:
+    """The outcome with what else is exceeded; what it has of a place and rule already stays."""
+    known = {(x.rule, x.at) for x in outcome.findings}
+    new = [x for x in more if (x.rule, x.at) not in known]
+    return replace(outcome, findings=ordered((*outcome.findings, *new))) if new else outcome
 
 
 def _at_low_mains(
