@@ -40,7 +40,7 @@ SEED = 2024
 NOISE, METER_OHM = 0.01, 10e6
 READINGS, LARGEST, CONFIDENT, BEYOND = 14, 5, 0.9, 0.5
 PAIRS_FROM = 9
-EVENINGS = {"breakwater": (70,), "harbour-light": (65, 24), "twin-quay": (65,)}
+EVENINGS = {"breakwater": (32,), "harbour-light": (65, 24), "twin-quay": (65,)}
 """Samples, and how many trials of each with one fault, and with two where that was recorded."""
 
 
