@@ -1,9 +1,9 @@
 """A load that a fault takes away while the set is driven as far as it goes: what plates swing to.
 
 The circuit made linear about the faulty state, with the input at which the sound set reaches its
-first limit. With its load gone a pentode drives the primary alone: the straight line says how high
-the plate is thrown. A real plate bottoms on the other half, and what it then flies up to is for
-the capacitances to say: the figure is an estimate, and no bound. Triodes stand an open secondary.
+first limit. With its load gone a pentode drives the primary alone: how high the plate is thrown is
+a small-signal estimate and no bound, since a real plate bottoms on the other half, and what it
+then flies up to is for the capacitances to say. Triodes stand an open secondary.
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ class Drive:
             f"{name} without its load lets the plate of {tube.section.name} swing to some "
             f"{engineering(peak, 'V', 2)}, {peak / wave.dc:.1f} times its {wave.dc:.0f} V at rest, "
             f"with {engineering(across, 'V', 2)} peak across the primary: socket, tube or primary "
-            "flash over (by the straight line, an estimate)",
+            "flash over (a small-signal estimate)",
             "Fit a resistor straight across the secondary, which stays when the load goes",
             {"plate_peak": figure(peak, "V"), "plate_dc": figure(wave.dc, "V"),
              "primary_peak": figure(across, "V"), "signal_rms": figure(drive, "V")},
