@@ -28,6 +28,7 @@ from coldcheck.bench.diagnosis.readings import AC, DC, OHM
 from coldcheck.bench.diagnosis.suspects import GOOD, TWO
 from coldcheck.bench.instruments.instruments import DC_METER
 from coldcheck.circuit import build_circuit
+from coldcheck.circuit.model import GROUND
 from coldcheck.drawing import read_drawing
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults.spread import SpreadSolver
@@ -39,7 +40,7 @@ SEED = 2024
 NOISE, METER_OHM = 0.01, 10e6
 READINGS, LARGEST, CONFIDENT, BEYOND = 14, 5, 0.9, 0.5
 PAIRS_FROM = 9
-EVENINGS = {"breakwater": (70,), "harbour-light": (65, 24), "twin-quay": (65,)}
+EVENINGS = {"breakwater": (32,), "harbour-light": (65, 24), "twin-quay": (65,)}
 """Samples, and how many trials of each with one fault, and with two where that was recorded."""
 
 
@@ -135,15 +136,15 @@ def _read(bench, channels, wrongs):
     out = []
     for k, (channel, net) in enumerate(zip(channels, nets, strict=True)):
         if channel.kind == OHM:
-            out.append(ohms(bench.sheet, bench.circuits[k], wrongs[k], net))
+            out.append(ohms(bench.sheet, bench.circuits[k], wrongs[k], channel))
         else:
             value = rms[k, net] if channel.kind == AC else mean[k, net]
             out.append(float(np.nan_to_num(value)))
     return out
 
 
-def ohms(sheet, circuit, wrong, net):
-    """An ohmmeter from a net to gnd with the plugs pulled: neither tubes nor silicon conduct."""
+def ohms(sheet, circuit, wrong, channel):
+    """An ohmmeter to gnd or another net, plugs pulled: neither tubes nor silicon conduct."""
     unplugged = {b.name for b in circuit.branches.values() if b.kind is PartKind.SIGNAL}
     g, *_ = stamped(sheet, circuit, wrong.and_(Wrong(cut=unplugged)))
     for name, row in sheet.rows.items():  # cores have no emf, the mains is not there
@@ -153,9 +154,11 @@ def ohms(sheet, circuit, wrong, net):
     row = sheet.rows["mains"]
     g[:, row] = g[row, :] = 0.0
     g[row, row] = 1.0
-    one = np.zeros(sheet.size)
-    one[net] = 1.0
-    return float(np.linalg.solve(g, one)[net])
+    tips = np.zeros(sheet.size)
+    tips[sheet.nets[channel.net]] = 1.0
+    if channel.other != GROUND:
+        tips[sheet.nets[channel.other]] = -1.0
+    return float(tips @ np.linalg.solve(g, tips))
 
 
 def says(suspect, truth):

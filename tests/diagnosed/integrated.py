@@ -9,6 +9,7 @@ and silicon, and what a drawing means where it says nothing (a winding's copper,
 from __future__ import annotations
 
 import math
+from copy import copy
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -36,6 +37,13 @@ SETTLING, AGAIN, READING = 60, 60, 15
 
 STILL_V, STILL = 0.03, 0.002
 """What a point may move by from one look to the next: volts, and of its volts."""
+
+MOVING = ("x", "before", "u", "failed")
+"""What changes of copies while they are integrated."""
+
+LEAP, LEAST_STEP, SLOW, FARTHEST = 30, 1e-4, (0.3, 0.998), 100.0
+"""Cycles between looks at what creeps, the least step, the ratios of steps that are a creeping
+and no swing, and the farthest that it is put, volts."""
 
 INSULATION_S, CORE_H, CONTACT, FUSE = 2e-10, 1.0, 0.01, 0.05
 SCALE = 200.0
@@ -97,6 +105,7 @@ class Sheet:
         assert not circuit.relays, "no drawing for this"
         self.frequency = plain(circuit.mains.frequency, "hertz", 60.0)
         self._devices(circuit)
+        self._heated(circuit)
 
     def _devices(self, circuit):
         self.ports, self.valves, columns = [], [], []
@@ -126,6 +135,22 @@ class Sheet:
             for net, weight in ends.items():
                 if net != "gnd":
                     self.at[self.nets[net], k] += weight
+
+    def _heated(self, circuit):
+        """Of tubes whose heater is drawn: what is across it (size, T), half its volts, its place.
+
+        Halves in parallel have the same volts: the first is taken.
+        """
+        drawn = [(k, t.heater) for k, t in enumerate(circuit.tubes.values())
+                 if t.heater is not None and t.heater.branches]  # fmt: skip
+        across = np.zeros((self.size, len(drawn)))
+        for column, (_, heater) in enumerate(drawn):
+            series = heater.branches[:1] if heater.mode == "parallel" else heater.branches
+            for net, sign in ((n, s) for b in series for n, s in ((b.a, 1.0), (b.b, -1.0))):
+                if net != "gnd":
+                    across[self.nets[net], column] += sign
+        least = np.array([0.5 * plain(h.volts, "volt", 0.0) for _, h in drawn])
+        self.heaters = across, least, [k for k, _ in drawn]
 
 
 def stamped(sheet, circuit, wrong):
@@ -247,6 +272,19 @@ class Bench:
         self._grouped()
         self.load(np.full(len(wrongs), -1), 1e7)
 
+    def part(self, who):
+        """Some of the copies as they are now, to go on by themselves; :meth:`put` takes them in."""
+        some = copy(self)
+        some.circuits, some.parts = ([of[k] for k in who] for of in (self.circuits, self.parts))
+        for name in (*MOVING, "p", "y", "z", "still", "sine", "share"):
+            setattr(some, name, getattr(self, name)[who])
+        return some
+
+    def put(self, who, some):
+        """Take copies in that have gone on by whole cycles."""
+        for name in MOVING:
+            getattr(self, name)[who] = getattr(some, name)
+
     def load(self, net, ohms):
         """Put a meter of so many ohms on a net of each copy (-1: none), and factor."""
         h, at = self.h, self.sheet.at
@@ -268,16 +306,28 @@ class Bench:
         """Go on for so many cycles; mean and rms about it of every unknown over the last one."""
         sums = squares = 0.0
         for step in range(count * STEPS):
-            self.time += 1
-            angle = 2 * math.pi * self.time / STEPS
-            free = self.still + self.sine * math.sin(angle)
-            free += (self.p @ (4 * self.x - self.before)[:, :, None])[:, :, 0]
-            amps = self._newton(free @ self.sheet.at)
-            self.before, self.x = self.x, free - (self.y @ amps[:, :, None])[:, :, 0]
+            self._step()
             if step >= (count - 1) * STEPS:
                 sums, squares = sums + self.x, squares + self.x**2
         mean = sums / STEPS
         return mean, np.sqrt(np.maximum(squares / STEPS - mean**2, 0.0))
+
+    def _step(self):
+        self.time += 1
+        angle = 2 * math.pi * self.time / STEPS
+        free = self.still + self.sine * math.sin(angle)
+        free += (self.p @ (4 * self.x - self.before)[:, :, None])[:, :, 0]
+        amps = self._newton(free @ self.sheet.at)
+        self.before, self.x = self.x, free - (self.y @ amps[:, :, None])[:, :, 0]
+
+    def cool(self):
+        """Take the emission from tubes whose heaters get less than half their volts (rms)."""
+        across, least, tubes = self.sheet.heaters
+        squares = 0.0
+        for _ in range(STEPS):
+            self._step()
+            squares = squares + (self.x @ across) ** 2
+        self.share[:, tubes] *= np.sqrt(squares / STEPS) >= least
 
     def _newton(self, open_):
         going = np.flatnonzero(self.failed < GIVEN_UP)
@@ -368,18 +418,44 @@ def vacuum(w, k):
     return amps, np.where(on, 1 / (1.5 * k * s), 1e9)
 
 
-def settle(bench, looked_at, again=2):
+def settle(bench, looked_at, again=6):
     """Integrate until no net that is looked at moves; which copies have come to rest.
 
-    A winding between diodes that are off most of the time wanders, and nobody reads it.
+    A winding between diodes that are off most of the time wanders, and nobody reads it. What goes
+    on creeping (the middle of two capacitors in series) is put where its steps lead; whether it
+    rests there the next look says.
     """
-    mean, _ = bench.cycles(SETTLING)
+    nets = [bench.sheet.nets[net] for net in looked_at]
+    bench.cycles(SETTLING)
+    bench.cool()
+    going = np.arange(len(bench.circuits))
     for _ in range(again):
-        old = mean
-        mean, _ = bench.cycles(AGAIN)
-        nets = [bench.sheet.nets[net] for net in looked_at]
-        still = np.abs(mean - old)[:, nets] <= STILL_V + STILL * np.abs(mean[:, nets])
-        if still.all():
+        some = bench.part(going)
+        old, mean = (some.cycles(many)[0][:, nets] for many in (1, AGAIN))
+        moves = np.abs(mean - old) > STILL_V + STILL * np.abs(mean)
+        moving = moves.any(axis=1) | ~np.isfinite(some.x).all(axis=1)
+        bench.put(going, some)
+        going = going[moving]
+        if not len(going):
             break
-    rests = still.all(axis=1) & np.isfinite(mean).all(axis=1)
-    return rests & (bench.failed < GIVEN_UP)
+        some = bench.part(going)
+        _leap(some)
+        bench.put(going, some)
+    rests = bench.failed < GIVEN_UP
+    rests[going] = False
+    return rests
+
+
+def _leap(bench):
+    """Put copies where three looks at the same instant of a cycle lead, by Aitken's formula."""
+    looks = [bench.x]
+    for _ in range(2):
+        bench.cycles(LEAP)
+        looks.append(bench.x)
+    first, second = looks[1] - looks[0], looks[2] - looks[1]
+    ratio = second / np.where(np.abs(first) > LEAST_STEP, first, np.inf)
+    slow = (ratio > SLOW[0]) & (ratio < SLOW[1])
+    leap = np.where(slow, second * ratio / (1 - np.where(slow, ratio, 0.0)), 0.0)
+    leap = np.clip(leap, -FARTHEST, FARTHEST)
+    bench.x, bench.before = bench.x + leap, bench.before + leap
+    bench.cycles(SETTLING)

@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 from tests.diagnosed.evenings import EVENINGS, circuit_of, ohms, says
 from tests.diagnosed.experience import drawn
-from tests.diagnosed.integrated import Bench, Sheet, Wrong, silicon, vacuum
+from tests.diagnosed.integrated import Bench, Sheet, Wrong, settle, silicon, vacuum
 from tests.diagnosed.record import BEGIN, END, README, load, table, total
 
+from coldcheck.bench.diagnosis.channels import Channel
 from coldcheck.bench.diagnosis.library import library_of
+from coldcheck.bench.diagnosis.readings import OHM
 from coldcheck.bench.diagnosis.suspects import suspects_of
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
@@ -89,10 +91,12 @@ def test_a_meter_in_the_integrated_circuit_loads_it():
 def test_an_ohmmeter_reads_what_the_resistors_say():
     circuit = build_circuit(parse_drawing(FILTER, "x.tube"))
     sheet = Sheet(circuit)
-    found = ohms(sheet, circuit, Wrong(), sheet.nets["RES"])
+    found = ohms(sheet, circuit, Wrong(), Channel(OHM, "RES", "RES"))
     assert found == pytest.approx(10e3, rel=1e-4)
-    found = ohms(sheet, circuit, Wrong(across={"C1": 10e3}), sheet.nets["B1"])
+    found = ohms(sheet, circuit, Wrong(across={"C1": 10e3}), Channel(OHM, "B1", "B1"))
     assert found == pytest.approx(5e3 * 15e3 / 20e3, rel=1e-4)
+    across = Channel(OHM, "RES", "across R1", other="B1")
+    assert ohms(sheet, circuit, Wrong(times={"R1": 3.0}), across) == pytest.approx(15e3, rel=1e-4)
 
 
 @pytest.mark.parametrize("amps", [1e-6, 1e-3, 0.1])
@@ -119,3 +123,62 @@ def test_every_fault_of_experience_is_one_the_suspects_name_or_that_nothing_name
 def test_every_suspect_of_a_sample_is_worked_out(sample):
     circuit = circuit_of(sample)
     assert not library_of(circuit, suspects_of(circuit)).unsolved
+
+
+HEATED = """
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V 10 ohm
+    winding ht 200 V 100 ohm
+    winding warm 6.3 V 1 A 0.1 ohm
+line --[F1 fuse 1 A]-- T1.pri.1
+T1.pri.2 -- neutral
+tube V1 12AX7 heater T1.warm
+T1.warm.1 -- gnd
+T1.ht.2 -- gnd
+T1.ht.1 --[D1 1N4007]-> B1 --+[C1 20 uF 450 V]-- gnd
+B1 --[R1 100k]-- V1A.plate
+V1A.cathode --[R2 1k5]-- gnd
+V1A.grid --[R3 1M]-- gnd
+"""
+
+
+def test_a_tube_whose_heater_gets_less_than_half_is_cold():
+    circuit = build_circuit(parse_drawing(HEATED, "x.tube"))
+    sheet = Sheet(circuit)
+    wrongs = [Wrong(), Wrong(into={"F1": 3e3})]
+    bench = Bench(sheet, [circuit] * 2, wrongs, np.zeros(sheet.size))
+    bench.cycles(20)
+    assert (bench.share == 1.0).all()
+    bench.cool()
+    assert bench.share.tolist() == [[1.0], [0.0]]
+
+
+# the middle of two capacitors in series: 220 kohm across each, 22 s of a time constant
+SERIES = FILTER + "RES --[R3 220k]-- MID --[R4 220k]-- gnd\nMID --[C3 50 uF 300 V]-- gnd\n"
+
+
+def test_what_creeps_is_put_where_it_leads():
+    circuit = build_circuit(parse_drawing(SERIES, "x.tube"))
+    sheet = Sheet(circuit)
+    both = [Wrong(), Wrong(times={"R4": 0.5})]
+    bench = Bench(sheet, [circuit] * 2, both, np.zeros(sheet.size))
+    assert settle(bench, {"RES", "MID"}).all()
+    mean = bench.cycles(1)[0]
+    rails, middles = (mean[:, sheet.nets[n]] for n in ("RES", "MID"))
+    assert middles[0] == pytest.approx(rails[0] / 2, rel=0.01)
+    assert middles[1] == pytest.approx(rails[1] / 3, rel=0.01)
+
+
+def test_copies_go_on_by_themselves_and_come_back():
+    circuit = build_circuit(parse_drawing(FILTER, "x.tube"))
+    sheet = Sheet(circuit)
+    wrongs = [Wrong(), Wrong(times={"R2": 2.0})]
+    benches = [Bench(sheet, [circuit] * 2, wrongs, np.zeros(sheet.size)) for _ in range(2)]
+    whole, parted = benches
+    whole.cycles(4)
+    for who in ([0], [1]):
+        some = parted.part(np.array(who))
+        some.cycles(4)
+        parted.put(np.array(who), some)
+    assert np.allclose(parted.x, whole.x, atol=1e-6)

@@ -9,7 +9,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.anatomy.jacks import plugged_jacks
-from coldcheck.anatomy.neighbourhood import amplifiers, metal
+from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.once import once
@@ -174,6 +174,20 @@ def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
     """
     found = _loads(circuit, output)
     return None if found is None else _resistance(*found)
+
+
+def has_load(circuit: Circuit, output: OutputTransformer, but: str = "") -> bool:
+    """Whether something that can be a load joins the secondary's leads, one jack left out."""
+    most = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
+    graph: nx.Graph[str] = nx.Graph()
+    for branch, ohm in carrying(circuit, output):
+        before = graph.edges[branch.a, branch.b] if graph.has_edge(branch.a, branch.b) else {}
+        graph.add_edge(branch.a, branch.b, weight=min(ohm, before.get("weight", ohm)))
+    for name, nets in jack_pairs(circuit):
+        if name != but:
+            graph.add_edge(*nets, weight=0.0)
+    across = (nearest(graph, *pair.nets) for pair in secondary_pairs(output))
+    return any(ohm is not None and ohm <= most for ohm in across)
 
 
 def loaded_leads(circuit: Circuit, output: OutputTransformer) -> Load:

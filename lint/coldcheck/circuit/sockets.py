@@ -11,3 +11,12 @@ _SOCKETS = (
 def pins_of_base(base: str) -> int:
     """The number of pins, or 0 where the name says nothing of it."""
     return next((n for word, n in _SOCKETS if base.startswith(word)), 0)
+
+
+_GAPPED = ("noval", "magnoval", "novar", "7-pin")
+"""Bases of miniature tubes: pins of a ring with one place left empty (memory)."""
+
+
+def closed_ring(base: str) -> bool:
+    """Whether the last pin is as near to the first as to the one before."""
+    return not base.startswith(_GAPPED)

@@ -185,7 +185,7 @@ def _ask(session: Session) -> None:
     to_stdout(f"\n{ASK}\n")
     if again := _taken_up(session):
         to_stdout(f"\n{filled(again)}\n{session.listed()}\n")
-    skipped: set[tuple[str, str]] = set()
+    skipped: set[tuple[str, str, str]] = set()
     evening.known.begin()
     evening.known.wait(FIRST_QUESTION_S)
     while True:
@@ -197,12 +197,12 @@ def _ask(session: Session) -> None:
             to_stdout("\n")
             return
         if text.casefold() == "skip" and wanted is not None:
-            skipped.add((wanted.channel.kind, wanted.channel.net))
+            skipped.add(wanted.channel.what)
         elif text:
             _typed(session, text, wanted)
 
 
-def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
+def _wanted(evening: Evening, skipped: set[tuple[str, str, str]]) -> Next | None:
     """The next best point that was not skipped; none where no reading would tell enough.
 
     While the suspects are still being worked out, the next of a round.
@@ -211,8 +211,8 @@ def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
     from coldcheck.bench.diagnosis.ranked import Next
 
     if not evening.known.ready:
-        done = skipped | {(r.kind, r.net) for r in evening.readings}
-        left = (c for c in evening.first_points() if (c.kind, c.net) not in done)
+        done = skipped | {(r.kind, r.net, r.other) for r in evening.readings}
+        left = (c for c in evening.first_points() if c.what not in done)
         first = next(left, None)
         if first is not None:
             return Next(first, 0.0, ())
@@ -221,7 +221,7 @@ def _wanted(evening: Evening, skipped: set[tuple[str, str]]) -> Next | None:
         return None
     points = diagnosis.next_points(1 + len(skipped))
     return next(
-        (p for p in points if (p.channel.kind, p.channel.net) not in skipped and p.bits >= WORTH),
+        (p for p in points if p.channel.what not in skipped and p.bits >= WORTH),
         None,
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import log, pi, sqrt
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,7 +17,8 @@ from coldcheck.bench.diagnosis.noted import parse_readings
 from coldcheck.bench.diagnosis.pitch import Pitch, _counted, pitch_of
 from coldcheck.bench.diagnosis.readings import AC, FREQUENCY, Reading
 from coldcheck.circuit import build_circuit
-from coldcheck.drawing import parse_drawing
+from coldcheck.drawing import parse_drawing, read_drawing
+from coldcheck.report.diagnosis.words import group_text
 from coldcheck.solve.solution import Wave
 
 ANGLES = 2 * pi * np.arange(64) / 64
@@ -178,6 +180,39 @@ def test_the_mains_frequency_tells_a_half_that_is_out(both):
     assert not any(key.startswith(("C1", "R1")) for key in first)
     assert account.leading[0].share > 0.6
     assert account.explained
+
+
+SAMPLES = Path(__file__).parents[3] / "samples"
+
+
+@pytest.fixture(scope="module")
+def harbour():
+    """With tubes whose end leaves too little hum to count: they fit every frequency."""
+    return build_circuit(read_drawing(str(SAMPLES / "harbour-light.tube")))
+
+
+def test_a_sound_circuit_is_in_no_group_that_its_reading_refutes(harbour):
+    """50 Hz in a set that hums at 120: whatever leaves the reading open is not a sound set."""
+    account = ranked(harbour, "RES Hz 50")
+    assert account.judged[0].verdict == LOW
+    assert account.explained
+    assert not account.leading[0].sound
+    for leading in account.leading:
+        assert len({r.refuted for r in leading.members}) == 1
+    assert "nothing that these readings show" not in group_text(account.leading[0].members)
+
+
+def test_what_leaves_a_reading_open_is_not_supported_by_it(harbour):
+    first = ranked(harbour, "RES Hz 50").leading[0]
+    assert [w.supports for w in first.weighed] == [False]
+    half = ranked(harbour, "RES Hz 60").leading[0]
+    assert [w.supports for w in half.weighed] == [True]
+
+
+def test_a_frequency_that_is_right_leaves_the_sound_circuit_first(harbour):
+    account = ranked(harbour, "RES Hz 120")
+    assert account.leading[0].sound
+    assert group_text(account.leading[0].members).startswith("nothing that these readings show")
 
 
 def test_twice_it_speaks_against_a_half_that_is_out(both):

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
+from coldcheck.bench.faults.driven import Drive
+from coldcheck.bench.plan.cautions import cautions_of
 from coldcheck.bench.plan.model import AC, DC, DIODE
 from coldcheck.bench.plan.plan import plan_of
 from coldcheck.bench.plan.reform import done_at, series_resistor
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
+from coldcheck.solve.faults.fault import OPEN, Fault
+from coldcheck.solve.faults.solver import FaultSolver
 from coldcheck.solve.signal.small_signal import small_signal
 from coldcheck.verdict.engine import review_drawing, review_file
 
@@ -261,3 +266,17 @@ def test_an_isolating_transformer_is_no_cure_for_all(galley):
     text = galley.cautions[0].text
     assert "does not protect who touches two points of the set at once" in text
     assert "a variable one, is none" in text
+
+
+def test_what_an_output_without_its_load_does_is_told_as_the_faults_tell_it():
+    """The same figures in the plan and among the faults, the mains as drawn."""
+    circuit = build_circuit(read_drawing(str(SAMPLES / "harbour-light.tube")))
+    warm = FaultSolver(circuit).good("warm")
+    [said] = [c for c in cautions_of(circuit, [warm], (), None, live=False, mains=True)
+              if c.text.startswith("Never run T2")]  # fmt: skip
+    lost = Fault(OPEN, "LS1")
+    [found], _ = Drive.of(circuit, warm).judged(circuit, lost, FaultSolver(circuit).solve(lost))
+    assert said.level == found.level
+    figures = re.findall(r"[0-9.]+ m?k?V", said.text)
+    assert figures == re.findall(r"[0-9.]+ m?k?V", found.message)
+    assert len(figures) == 4

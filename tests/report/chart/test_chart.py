@@ -434,6 +434,43 @@ def test_json_says_what_a_clip_does():
     assert found["against_earth"] is None
 
 
+def test_a_slip_is_told_by_what_it_does():
+    text = said(Bench(circuit_of(BIAS)), "V3.grid")
+    assert "Where the tip slips To V3:4 (screen):" in text
+    assert "To gnd: what the ground clip on V3.grid does, above." in text
+    assert "of plate current). Then V3:" in text
+
+
+def test_a_slip_on_the_mains_names_no_amperes():
+    text = said(Bench(circuit_of(LIVE)), "line")
+    assert "To gnd: a short of the mains, with an arc at the tip." in text
+    assert "through 10 mohm" not in said(Bench(circuit_of(LIVE)), "A")
+
+
+def test_the_bridge_has_no_name_of_the_program():
+    assert "!bridge" not in said(Bench(circuit_of(LIVE)), "A")
+
+
+def test_many_times_a_rating_are_not_counted():
+    text = said(Bench(circuit_of(LIVE)), "L1")
+    assert "F1 carries more than 100 times its rating and opens" in text
+
+
+def test_a_slip_without_harm_is_said_too():
+    text = said(Bench(circuit_of(DRAWING)), "V1A.plate")
+    assert "no limit that is judged is exceeded" in text
+
+
+def test_json_says_what_a_slip_does():
+    found = json.loads(chart_json.render_point(explain(Bench(circuit_of(BIAS)), "V3.grid")))
+    first, second = found["slips"]["beyond_limits"]
+    assert (first["to"], second["to"]) == ("V3:4 (screen)", "gnd")
+    assert first["takes_bias_from"][0]["grid_v_clipped"] > 0
+    assert first["takes_bias_from"][0]["plate_ma_clipped"] > 100
+    assert {x["rule"] for x in first["exceeds"]} >= {"grid.positive", "tube.plate-dissipation"}
+    assert found["slips"]["not_worked_out"] == []
+
+
 def test_json_of_a_point_on_the_mains():
     found = json.loads(chart_json.render_point(explain(Bench(circuit_of(LIVE)), "gnd")))
     assert found["scopes"] == found["two_channels"] == []

@@ -12,6 +12,7 @@ from coldcheck.bench.instruments.clipped import ClipSolver
 from coldcheck.bench.instruments.instruments import GENERIC, MEAN, meters, scopes
 from coldcheck.bench.instruments.measure import Source, show
 from coldcheck.bench.instruments.scope import advise
+from coldcheck.bench.instruments.slips import slips_at
 from coldcheck.circuit.model import GROUND
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import mains_frequency, plain
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from coldcheck.bench.instruments.instruments import Instrument
     from coldcheck.bench.instruments.measure import Shown
     from coldcheck.bench.instruments.scope import ScopeAdvice
+    from coldcheck.bench.instruments.slips import Slips
     from coldcheck.circuit.model import Circuit
 
 
@@ -72,6 +74,8 @@ class Explanation:
         Whether one of the points is joined to the mains, or gnd is.
     live
         Whether gnd is.
+    slips
+        What a tip that slips from ``point`` does.
     """
 
     file: str
@@ -100,6 +104,7 @@ class Explanation:
     clip_on_gnd: bool
     mains: bool
     live: bool
+    slips: Slips
 
     @property
     def clip_there(self) -> bool:
@@ -155,6 +160,7 @@ def explain(
         clip_on_gnd=clips[2].allowed,
         mains=mains,
         live=GROUND in bench.mains,
+        slips=slips_at(circuit, point, other, expected.solution, solver),
     )
 
 

@@ -72,8 +72,8 @@ class Leading:
 
     @property
     def sound(self) -> bool:
-        """Whether nothing at all being wrong is among them."""
-        return any(r.suspect is GOOD for r in self.members)
+        """Whether nothing at all being wrong is among them, and not refuted."""
+        return any(r.suspect is GOOD and not r.refuted for r in self.members)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,9 @@ from coldcheck.bench.chart.points import named_points
 from coldcheck.bench.diagnosis.readings import AC, DC, FREQUENCY, OHM, SIGNAL
 from coldcheck.bench.instruments.clip import mains_side
 from coldcheck.circuit.model import GROUND
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
+from coldcheck.solve.cycle.network import plain
 from coldcheck.solve.faults.spread import MOVED
 
 if TYPE_CHECKING:
@@ -49,6 +51,9 @@ MOST_OHMS = 2e7
 OVERLOAD = 0.9
 """Share of that from which a model is taken to say: no path."""
 
+SHOWS = 0.5
+"""Share of a resistor that an ohmmeter across it has to show for a reading to be about it."""
+
 HUM = 0.005
 """Volts AC rms below which a net is no point for an AC reading."""
 
@@ -73,9 +78,14 @@ class Channel:
     wait: float = 0.0
     other: str = GROUND
 
+    @property
+    def what(self) -> tuple[str, str, str]:
+        """What is read, whatever the place is called: kind and both nets."""
+        return self.kind, self.net, self.other
+
 
 def channels_of(circuit: Circuit, good: Shown, meter: Instrument) -> tuple[Channel, ...]:
-    """DC and the cold resistance at every safe net, AC at those that carry some.
+    """DC and the cold resistance at every safe net, AC at those that carry some; resistors across.
 
     Safe are nets off the mains wiring that the meter's input stands, as sines at least. What an
     oscillator makes of its own volts tells nothing of faults.
@@ -93,14 +103,28 @@ def channels_of(circuit: Circuit, good: Shown, meter: Instrument) -> tuple[Chann
             found.append(Channel(DC, net, point, peak))
         if ac > HUM:
             found.append(Channel(AC, net, point, peak))
-    return (*found, *_ohm_channels(circuit, [n for n in good.nets if n not in unsafe], names))
+    meter_off = Ohmmeter(circuit)
+    safe = [n for n in good.nets if n not in unsafe]
+    return (*found, *_ohm_channels(meter_off, safe, names), *_across(meter_off, set(safe)))
+
+
+def _across(meter: Ohmmeter, safe: set[str]) -> Iterator[Channel]:
+    """Ohms across resistors between two nets, where they show: no voltage tells a grid's stopper.
+
+    One with a lead on gnd is read there.
+    """
+    for b in meter.circuit.branches.values():
+        if b.kind is not PartKind.RESISTOR or b.a == b.b or not {b.a, b.b} <= safe:
+            continue
+        found, own = meter.read(b.a, b.b).nominal, plain(b.value, "ohm", 0.0)
+        if found is not None and found > SHOWS * own > 0:
+            yield Channel(OHM, b.a, f"across {b.name}", other=b.b)
 
 
 def _ohm_channels(
-    circuit: Circuit, nets: Sequence[str], names: Mapping[str, str]
+    meter: Ohmmeter, nets: Sequence[str], names: Mapping[str, str]
 ) -> Iterator[Channel]:
     """Ohms to gnd of nets off the mains wiring, where every value on the way is known."""
-    meter = Ohmmeter(circuit)
     for net in nets:
         if meter.read(net).nominal is not None:
             waits = meter.charging(net)

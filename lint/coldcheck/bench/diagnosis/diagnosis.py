@@ -232,14 +232,17 @@ class Diagnosis:
 
         A group is what lies within ``APART`` of its likeliest member, or is only ``BARELY`` less
         likely by the readings alone. To the sound circuit's group belongs whatever lies within
-        ``APART`` of that: what these readings do not show.
+        ``APART`` of that: what these readings do not show. What the readings refute, the sound
+        circuit before all, is in no group with what they do not: a suspect that leaves a reading
+        wide open lies near everything.
         """
         rest, found = list(self.ranked()), []
         while rest:
-            near = self._near(rest[0], rest)
-            good = next((r for r in rest if r.model in near and self._sound(r)), None)
+            alike = [r for r in rest if r.refuted == rest[0].refuted]
+            near = self._near(rest[0], alike)
+            good = next((r for r in alike if r.model in near and self._sound(r)), None)
             if good is not None:
-                near |= self._near(good, rest)
+                near |= self._near(good, alike)
             found.append(tuple(r for r in rest if r.model in near))
             rest = [r for r in rest if r.model not in near]
         return tuple(sorted(found, key=lambda g: -sum(r.share for r in g)))
@@ -299,9 +302,10 @@ class Diagnosis:
             return float((value - mean) / np.sqrt(variance))
 
         good = int(np.flatnonzero(known.owner == 0)[0])
-        offs = off(model, expected), off(good, float(known.mean[good, channel]))
+        sound = float(known.mean[good, channel])
+        offs, nearer = (off(model, expected), off(good, sound)), _nearer(value, expected, sound)
         value, expected = read_back(where.kind, value), read_back(where.kind, expected)
-        return Weighed(where.point, where.kind, value, expected, *offs)
+        return Weighed(where.point, where.kind, value, expected, *offs, nearer)
 
     # -- the next point -------------------------------------------------------------------
 
@@ -380,3 +384,8 @@ class Diagnosis:
             square.append((w * (own[rows] + at[rows] ** 2)).sum(axis=0))
         middle = np.array(mean)
         return middle, np.maximum(np.array(square) - middle**2, 1e-12)
+
+
+def _nearer(value: float, expected: float, sound: float) -> bool:
+    """Whether a reading is nearer to what a suspect gives than to what a sound circuit does."""
+    return abs(value - expected) < abs(value - sound)

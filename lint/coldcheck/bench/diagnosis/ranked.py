@@ -19,7 +19,10 @@ FITS, AGAINST = 2.0, 2.5
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A reading under a suspect: what was expected, and by how many deviations it is off."""
+    """A reading under a suspect: what was expected, and by how many deviations it is off.
+
+    ``nearer`` is whether that is nearer to the reading than what a sound circuit gives.
+    """
 
     point: str
     kind: str
@@ -27,11 +30,12 @@ class Weighed:
     expected: float
     off: float
     off_if_good: float
+    nearer: bool = True
 
     @property
     def supports(self) -> bool:
-        """It fits here and not a sound circuit."""
-        return abs(self.off) <= FITS and abs(self.off_if_good) > FITS
+        """It fits here and not a sound circuit; what leaves a reading open fits anything."""
+        return self.nearer and abs(self.off) <= FITS and abs(self.off_if_good) > FITS
 
     @property
     def contradicts(self) -> bool:

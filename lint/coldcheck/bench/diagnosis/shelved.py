@@ -35,7 +35,7 @@ def to_bytes(library: Library) -> bytes:
     solved = library.solved
     said = {
         "suspects": [s.key for s in library.suspects],
-        "channels": [[c.kind, c.net, c.point, c.peak, c.wait] for c in library.channels],
+        "channels": [[c.kind, c.net, c.point, c.peak, c.wait, c.other] for c in library.channels],
         "solved": None if solved is None else places(solved),
         "unsolved": library.unsolved,
         "lost": library.lost,

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.bench.faults.judging import Judge, about
+from coldcheck.bench.faults.driven import Drive
+from coldcheck.bench.faults.judging import Judge, about, ordered
 from coldcheck.bench.faults.listing import every_fault
+from coldcheck.bench.faults.switch_on import at_switch_on
 from coldcheck.bench.faults.touch import BODY_AND_SKIN_OHM, from_mains, touch_current
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.throws import switch_of
@@ -56,6 +58,8 @@ class Outcome:
         What is exceeded besides where the protective earth is broken too.
     touches
         What flows through somebody at each terminal that the fault puts at a voltage.
+    undriven
+        What the fault does while the set is driven, where it should be judged and could not.
     """
 
     fault: Fault
@@ -67,6 +71,7 @@ class Outcome:
     broken: tuple[str, ...] = ()
     unearthed: tuple[Finding, ...] = ()
     touches: tuple[Touch, ...] = ()
+    undriven: str = ""
 
     @property
     def level(self) -> str:
@@ -107,7 +112,8 @@ class Sweep:
     @property
     def harmless(self) -> tuple[Outcome, ...]:
         """Those that were worked out and exceed nothing judged, with an earth or without."""
-        return tuple(o for o in self.outcomes if not (o.findings or o.unearthed or o.reason))
+        known = (o for o in self.outcomes if not (o.reason or o.undriven))
+        return tuple(o for o in known if not (o.findings or o.unearthed))
 
     @property
     def earthed(self) -> tuple[Outcome, ...]:
@@ -132,7 +138,10 @@ def sweep(circuit: Circuit, faults: Sequence[Fault] | None = None) -> Sweep | st
     judge = Judge.of(circuit, good)
     wanted = every_fault(circuit) if faults is None else faults
     solved = solver.solve_all(wanted, state)
-    found = [_outcome(judge, fault, x) for fault, x in zip(wanted, solved, strict=True)]
+    drive = Drive.of(circuit, good)
+    found = [_outcome(judge, drive, fault, x) for fault, x in zip(wanted, solved, strict=True)]
+    cold = at_switch_on(circuit, solver, wanted)
+    found = [_with_more(o, cold.get(o.fault, ())) for o in found]
     found = [_touched(solver, state, o) for o in _at_low_mains(judge, solver, state, found)]
     ranked = sorted(found, key=lambda o: o.rank, reverse=True)
     return Sweep(circuit, good, tuple(ranked), judge.seconds)
@@ -143,13 +152,23 @@ def worst_state(circuit: Circuit) -> str:
     return HIGH if circuit.mains is not None and circuit.mains_tolerance else WARM
 
 
-def _outcome(judge: Judge, fault: Fault, solution: Solution) -> Outcome:
+def _outcome(judge: Judge, drive: Drive, fault: Fault, solution: Solution) -> Outcome:
     if not solution.converged:
         return Outcome(fault, (), (), None, "", solution.reason)
     fuses, seconds = judge.fuses(solution), judge.charged(fault, solution)
     every, broken = judge.findings(fault, solution, seconds)
-    findings, unearthed = judge.by_earth(every)
-    return Outcome(fault, findings, fuses, seconds, "", broken=broken, unearthed=unearthed)
+    thrown, undriven = drive.judged(judge.circuit, fault, solution)
+    findings, unearthed = judge.by_earth(ordered((*every, *thrown)))
+    return Outcome(
+        fault, findings, fuses, seconds, "", broken=broken, unearthed=unearthed, undriven=undriven
+    )
+
+
+def _with_more(outcome: Outcome, more: Sequence[Finding]) -> Outcome:
+    """The outcome with what else is exceeded; what it has of a place and rule already stays."""
+    known = {(x.rule, x.at) for x in outcome.findings}
+    new = [x for x in more if (x.rule, x.at) not in known]
+    return replace(outcome, findings=ordered((*outcome.findings, *new))) if new else outcome
 
 
 def _at_low_mains(
@@ -249,6 +268,9 @@ def _not_judged(found: Sweep) -> Iterator[NotJudged]:
     for outcome in found.unsolved:
         text = f"{outcome.fault.name}: no voltages could be worked out: {outcome.reason}"
         yield NotJudged(FAULTS, (outcome.fault.part,), text, Unjudged.STATE_NOT_SOLVED)
+    for outcome in (o for o in found.outcomes if o.undriven):
+        text = f"{outcome.fault.name}: {outcome.undriven}"
+        yield NotJudged(FAULTS, (outcome.fault.part,), text, Unjudged.MISSING_DATA)
     for rule in dict.fromkeys(r for o in found.outcomes for r in o.broken):
         names = [o.fault.name for o in found.outcomes if rule in o.broken]
         why = f"it failed with {', '.join(names)}"

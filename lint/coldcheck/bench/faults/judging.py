@@ -31,7 +31,7 @@ from coldcheck.verdict.registry import rule_by_id
 from coldcheck.verdict.running import merge, run_rules
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from coldcheck.circuit.model import Circuit
     from coldcheck.judge.rule import Rule
@@ -119,8 +119,7 @@ class Judge:
         found += self._live(solution)
         found += self._windings(solution)
         found += self._heat(fault, solution)
-        found.sort(key=lambda x: (-LEVELS.index(x.level), -about(x.excess), x.rule, x.at))
-        return tuple(found), broken
+        return ordered(found), broken
 
     def _ruled(
         self, fault: Fault, solution: Solution, seconds: float | None
@@ -259,6 +258,12 @@ class Judge:
                     limit=figure(rated, "A"),
                     source=DRAWING.text, excess=times, cites=(DRAWING,),
                 )  # fmt: skip
+
+
+def ordered(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The gravest first, then those furthest beyond."""
+    key = lambda x: (-LEVELS.index(x.level), -about(x.excess), x.rule, x.at)  # noqa: E731
+    return tuple(sorted(found, key=key))
 
 
 def about(excess: float) -> float:

@@ -1,4 +1,4 @@
-"""The circuit with a scope's ground clip on a point, solved as a fault is: a short to gnd.
+"""The circuit with a scope's ground clip on a point, or two points bridged, solved as a fault is.
 
 A clip does more than pass a current. On a bias line it takes the bias from the tubes, on a screen
 or a rail it stops what hangs on it; what then exceeds its limits is for the rules to say.
@@ -32,11 +32,15 @@ LEFT = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Unbiased:
-    """A tube's section that loses its bias: grid to cathode before and with the clip, volts."""
+    """A tube's section that loses its bias.
+
+    Grid to cathode before and with the clip, volts; what its plate draws with it, mA.
+    """
 
     section: str
     before: float
     after: float
+    plate_ma: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +81,16 @@ class ClipSolver:
 
     def on(self, net: str, ohms: float = SHORT_OHM) -> Clipped:
         """The circuit with the clip on a net, or a meter of so many ohms from there to gnd."""
+        return self.joined(net, GROUND, ohms)
+
+    def joined(self, net: str, other: str, ohms: float = SHORT_OHM) -> Clipped:
+        """The circuit with two nets joined by so many ohms."""
         judge = self._judged()
         if not judge.good.converged:
             return Clipped(reason=judge.good.reason)
-        point = next(name for name, at in self.circuit.points.items() if at == net)
-        fault = Fault(BRIDGE, f"{point}~{GROUND}", ohms)
+        fault = Fault(BRIDGE, f"{self._named(net)}~{self._named(other)}", ohms)
         solution = self._solver.solve(fault, self.state)
-        wave = solution.waves.get(net)
+        wave = solution.between(net, other)
         if not solution.converged or wave is None:
             return Clipped(reason=solution.reason or "the clipped point has no voltage")
         every, broken = judge.findings(fault, solution, None)
@@ -92,6 +99,10 @@ class ClipSolver:
             abs(wave.dc) / ohms, wave.ac_rms / ohms,
             tuple(_unbiased(judge.good, solution)), findings, judge.fuses(solution), broken,
         )  # fmt: skip
+
+    def _named(self, net: str) -> str:
+        points = self.circuit.points
+        return net if points.get(net) == net else next(p for p, at in points.items() if at == net)
 
     def _judged(self) -> Judge:
         if self._judge is None:
@@ -107,4 +118,4 @@ def _unbiased(good: Solution, clipped: Solution) -> Iterator[Unbiased]:
             continue
         lost = before.grid_v < -LEAST_BIAS_V and after.grid_v > LEFT * before.grid_v
         if lost and after.plate_ma > before.plate_ma:
-            yield Unbiased(name, before.grid_v, after.grid_v)
+            yield Unbiased(name, before.grid_v, after.grid_v, after.plate_ma)

@@ -9,13 +9,16 @@ from __future__ import annotations
 from math import ceil, inf
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.output_stage import output_tubes
+from coldcheck.bench.faults.driven import Drive, open_secondary
 from coldcheck.bench.plan.model import Caution
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.problems import listed
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
+from coldcheck.solve.faults.fault import OPEN, Fault
 from coldcheck.solve.off.discharge import TOUCH_V
-from coldcheck.solve.solution import Lost
+from coldcheck.solve.solution import WARM, Lost
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -57,6 +60,7 @@ def cautions_of(
         *_isolation(mains=mains),
         *_filaments(circuit, solutions),
         *_parts(circuit),
+        *_unloaded(circuit, solutions),
     ]
     order = ("danger", "warning", "caution", "notice")
     return tuple(sorted(found, key=lambda c: order.index(c.level)))
@@ -168,9 +172,21 @@ def _parts(circuit: Circuit) -> Iterator[Caution]:
             "Tubes and power resistors burn the skin within a minute: let them cool before you "
             "change anything.",
         )
-    for output in circuit.outputs.values():
+
+
+def _unloaded(circuit: Circuit, solutions: Sequence[Solution]) -> Iterator[Caution]:
+    """Of each output of pentodes: its load, and what a plate swings to without, where known.
+
+    A plate's direct volts do not hang on the load, so the warm set is that without it.
+    """
+    warm = next((s for s in solutions if s.state.name == WARM and s.converged), None)
+    for name in dict.fromkeys(t.output.name for t in output_tubes(circuit) if not t.triode):
+        output = circuit.outputs[name]
+        lost = Fault(OPEN, open_secondary(output))
+        thrown = () if warm is None else Drive.of(circuit, warm).judged(circuit, lost, warm)[0]
+        how = "".join(f": {x.message}" for x in thrown[:1]) or ": it can flash over"
         yield Caution(
             "notice",
-            f"Never run {output.name} without its {plain(output.secondary, 'ohm', 0.0):g} ohm of "
-            "load (speaker or resistor): it can flash over.",
+            f"Never run {name} without its {plain(output.secondary, 'ohm', 0.0):g} ohm of load "
+            f"(speaker or resistor){how}.",
         )

@@ -18,6 +18,7 @@ from coldcheck.bench.plan.rails import (
     rails,
     without_figure,
 )
+from coldcheck.bench.plan.slipping import slipping
 from coldcheck.bench.plan.switches import switch_steps
 from coldcheck.bench.plan.target import currents, target
 from coldcheck.bench.plan.tubes import drawing_checks, grid_check, tube_checks
@@ -106,6 +107,8 @@ class Stages:
         do[0 if first else len(do) : 0] = self._starts(grids, stage)
         if stage.key == "all-in":
             do[0:0] = howling(self.circuit, self.known[WARM])
+        if stage.key == "all-in":
+            do += slipping(self.circuit, self.known[WARM], checks)
         do.append(watched(self.circuit, stage, lamp=self.limiter is not None))
         lost = tuple(without_figure(self.circuit, full.full))
         return Step(

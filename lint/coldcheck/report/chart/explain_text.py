@@ -37,6 +37,7 @@ def render(found: Explanation, console: Console) -> None:
     for name, sentences in words.on_the_scope(found):
         _section(console, clean(name), sentences)
     _section(console, "Where the clip goes", words.ground_clip(found))
+    _section(console, "Where the tip slips", words.slips(found))
     _section(console, "Limits", words.limits(found))
     closing(console)
 

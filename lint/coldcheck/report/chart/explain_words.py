@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from math import inf
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.bench.instruments.clip import ClipKind
+from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.units import engineering
 from coldcheck.report.chart.words import NOTHING, ac_text, off_text, ohms_figure
 from coldcheck.report.shared.numbers import volts
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from coldcheck.bench.instruments.clipped import Clipped
     from coldcheck.bench.instruments.measure import Shown
     from coldcheck.bench.instruments.scope import ScopeAdvice, View
+    from coldcheck.bench.instruments.slips import Slip
 
 UNLIKE = 0.02
 """An average-responding meter this far from a true-rms one is worth a sentence."""
@@ -32,6 +35,15 @@ LEAST_AMPS = 1e-7
 
 TOLD = 6
 """Of what a clip brings beyond its limits, so many are told."""
+
+BRIDGED = re.compile(r"[^\s,]+~[^\s,]+!bridge")
+"""What the faulty circuit calls the bridge where a rule names what lies on a way."""
+
+WORST = 3
+"""Of the slips of a tip, so many are told whole."""
+
+MANY = 100
+"""Times a fuse's rating above which the figure says nothing more."""
 
 LEAST_HEIGHT = 0.5
 """Divisions below which a difference cannot be read off the screen."""
@@ -341,19 +353,24 @@ def _never(clip: Clip, point: str) -> str:
 
 
 def _through(done: Clipped, clip: Clip) -> str:
-    both = ((done.dc_amps or 0.0, " DC"), (done.ac_amps or 0.0, " AC"))
-    amps = [engineering(i, "A", 2) + kind for i, kind in both if i >= LEAST_AMPS]
-    said = f"{listed(amps)} through it" if amps else "next to nothing through it"
+    said = _amperes(done)
     if clip.discharges:
         empty = "itself" if len(clip.discharges) == 1 else "themselves"
         said += f", after {listed(clip.discharges)} emptied {empty} through it at once"
     return said
 
 
+def _amperes(done: Clipped) -> str:
+    both = ((done.dc_amps or 0.0, " DC"), (done.ac_amps or 0.0, " AC"))
+    amps = [engineering(i, "A", 2) + kind for i, kind in both if i >= LEAST_AMPS]
+    return f"{listed(amps)} through it" if amps else "next to nothing through it"
+
+
 def _robbed(done: Clipped) -> Iterator[str]:
     if done.unbiased:
         lost = listed(
-            f"{u.section} ({volts(u.before)} V grid to cathode, then {volts(u.after)} V)"
+            f"{u.section} ({volts(u.before)} V grid to cathode, then {volts(u.after)} V and "
+            f"{engineering(u.plate_ma / 1e3, 'A')} of plate current)"
             for u in done.unbiased
         )
         yield f"it takes the bias from {lost}"
@@ -361,9 +378,9 @@ def _robbed(done: Clipped) -> Iterator[str]:
 
 def _harm(done: Clipped) -> str:
     """What is beyond its limits with the clip on, in the rules' own sentences."""
-    said = [f.message.rstrip(".") for f in done.findings]
+    said = [BRIDGED.sub("the bridge", f.message.rstrip(".")) for f in done.findings]
     said += [
-        f"{b.name} carries {b.times:.2g} times its rating" + (" and opens" if b.opens else "")
+        f"{b.name} carries {_times(b.times)} its rating" + (" and opens" if b.opens else "")
         for b in done.fuses
     ]
     failed = f" Not judged: {listed(done.broken)}." if done.broken else ""
@@ -371,6 +388,49 @@ def _harm(done: Clipped) -> str:
         return f"No limit that is judged is exceeded, but the set is no longer as drawn.{failed}"
     more = f"; and {len(said) - TOLD} more" if len(said) > TOLD else ""
     return f"Then {'; '.join(said[:TOLD])}{more}.{failed}"
+
+
+def _times(times: float) -> str:
+    return f"{times:.2g} times" if times < MANY else f"more than {MANY} times"
+
+
+def slips(found: Explanation) -> Iterator[str]:
+    """What a tip does that slips to what is beside the point."""
+    bridged = found.slips
+    for slip in bridged.harmful[:WORST]:
+        yield _slip(slip, found)
+    if len(bridged.harmful) > WORST:
+        yield f"Beyond limits as well: to {listed(s.to for s in bridged.harmful[WORST:])}."
+    if bridged.quiet:
+        yield f"To {listed(bridged.quiet)}: no limit that is judged is exceeded."
+    if bridged.mains:
+        yield (
+            f"To {listed(bridged.mains)}: it joins the mains to what is not on them, and no earth "
+            "is drawn that would make a fuse open: whatever that leads to can then kill."
+        )
+    for reason in dict.fromkeys(why for _, why in bridged.unknown):
+        places = listed(to for to, why in bridged.unknown if why == reason)
+        yield f"To {places}: what it does could not be worked out ({reason})."
+    if bridged.left_out:
+        yield f"Not solved: {listed(bridged.left_out)}."
+    if bridged.harmful or bridged.quiet:
+        yield (
+            "Solved with the bridge held on, all at rest. The spark of the first instant, and what "
+            "capacitors pass in it, come on top: silicon can go in that alone."
+        )
+
+
+def _slip(slip: Slip, found: Explanation) -> str:
+    """One bridge: the worst of what it does."""
+    done, clip = slip.done, found.clips[1]
+    if slip.net == GROUND and clip.kind is ClipKind.SHORT:
+        return f"To {slip.to}: what the ground clip on {found.point} does, above."
+    if slip.shorts and found.mains:
+        head = "a short of the mains, with an arc at the tip"
+    else:
+        head = "; ".join((_amperes(done), *_robbed(done)))
+    what = "" if slip.shorts and not (done.findings or done.fuses) else f" {_harm(done)}"
+    return f"To {slip.to}: {head}.{what}"
 
 
 def limits(found: Explanation) -> Iterator[str]:

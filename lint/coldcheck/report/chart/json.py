@@ -21,9 +21,10 @@ if TYPE_CHECKING:
     from coldcheck.bench.chart.rows import Block, Chart, Note, Row
     from coldcheck.bench.instruments.against_earth import AgainstEarth
     from coldcheck.bench.instruments.clip import Clip
-    from coldcheck.bench.instruments.clipped import Unbiased
+    from coldcheck.bench.instruments.clipped import Clipped, Unbiased
     from coldcheck.bench.instruments.measure import Shown
     from coldcheck.bench.instruments.scope import ScopeAdvice, View
+    from coldcheck.bench.instruments.slips import Slips
     from coldcheck.judge.finding import Finding
 
 SCHEMA = "coldcheck.chart/1"
@@ -74,6 +75,7 @@ def render_point(found: Explanation) -> str:
             "scopes": [_scope(advice) for advice in found.scopes],
             "two_channels": [_scope(advice) for advice in found.channels],
             "ground_clip": [_clip(clip) for clip in found.clips],
+            "slips": _slips(found.slips),
             "clip_allowed": found.clip_there,
             "on_the_mains": found.mains,
             "against_earth": _earth(found.earth),
@@ -197,19 +199,43 @@ def _clip(clip: Clip) -> dict[str, Any]:
         "at": clip.net,
         "kind": clip.kind.value,
         "allowed": clip.allowed,
+        **_solved(done),
+        "discharges": list(clip.discharges),
+        "not_worked_out": (clip.reason if done is None else done.reason) or None,
+    }
+
+
+def _slips(slips: Slips) -> dict[str, Any]:
+    """Bridges from the point, the worst first; places without harm, and without an answer."""
+    return {
+        "beyond_limits": [{"to": s.to, "net": s.net, **_solved(s.done)} for s in slips.harmful],
+        "within_limits": list(slips.quiet),
+        "mains_without_earth": list(slips.mains),
+        "not_worked_out": [{"to": to, "reason": why} for to, why in slips.unknown],
+        "not_solved": list(slips.left_out),
+    }
+
+
+def _solved(done: Clipped | None) -> dict[str, Any]:
+    """The circuit with two points joined."""
+    return {
         "dc_amps": None if done is None else figure_of(done.dc_amps),
         "ac_amps": None if done is None else figure_of(done.ac_amps),
-        "discharges": list(clip.discharges),
         "takes_bias_from": [] if done is None else [_unbiased(u) for u in done.unbiased],
         "exceeds": [] if done is None else [_exceeded(x) for x in done.findings],
         "fuses": [] if done is None else [{"at": b.name, "times": b.times} for b in done.fuses],
-        "not_worked_out": (clip.reason if done is None else done.reason) or None,
     }
 
 
 def _unbiased(lost: Unbiased) -> dict[str, Any]:
     before, after = figure_of(lost.before), figure_of(lost.after)
-    return {"at": lost.section, "grid_v": before, "grid_v_clipped": after}
+    drawn = figure_of(lost.plate_ma)
+    return {
+        "at": lost.section,
+        "grid_v": before,
+        "grid_v_clipped": after,
+        "plate_ma_clipped": drawn,
+    }
 
 
 def _exceeded(finding: Finding) -> dict[str, Any]:

@@ -226,7 +226,7 @@ def lost(leading: Leading) -> str:
 def group_text(members: Sequence[Ranked]) -> str:
     """A group in a line: its likeliest, and how many more there are."""
     more = len(members) - 1
-    if any(r.suspect.kind == "good" for r in members):
+    if any(r.suspect.kind == "good" and not r.refuted for r in members):
         return f"nothing that these readings show{_blind(more)}"
     if not more:
         return members[0].said

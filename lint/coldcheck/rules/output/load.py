@@ -5,19 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import networkx as nx
-
 from coldcheck.anatomy import output_stage, supplies
-from coldcheck.anatomy.neighbourhood import nearest, reading
+from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.output_stage import (
     LOAD_FACTOR,
-    carrying,
-    jack_pairs,
+    has_load,
     loaded_leads,
     output_tubes,
     plate_load,
     secondary_ohms,
-    secondary_pairs,
     thrown_circuit,
 )
 from coldcheck.circuit.preferred import preferred
@@ -221,13 +217,13 @@ def load_switched_off(case: Case) -> Iterator[Outcome]:
     switches = throws_by_hand(circuit)
     for name in pentodes & circuit.outputs.keys():
         output = circuit.outputs[name]
-        if not _loaded(circuit, output):
+        if not has_load(circuit, output):
             continue
         for switch in (*switches, *_unplugged(circuit)):
             thrown = thrown_circuit(circuit, frozenset({switch}))
-            if not _loaded(thrown, output):
+            if not has_load(thrown, output):
                 yield _switched_off(case, output, switch)
-            elif not _loaded(thrown, output, but=switch):
+            elif not has_load(thrown, output, but=switch):
                 yield _left_to_the_plug(case, output, switch)
 
 
@@ -235,20 +231,6 @@ def _unplugged(circuit: Circuit) -> tuple[str, ...]:
     """The jacks whose contacts rest on their tips as drawn: a plug lifts them."""
     contacts = (b for b in circuit.branches.values() if b.kind is PartKind.JACK_CONTACT)
     return tuple(dict.fromkeys(b.owner for b in contacts if b.closed and b.a != b.b))
-
-
-def _loaded(circuit: Circuit, output: OutputTransformer, but: str = "") -> bool:
-    """Whether something that can be a load joins the secondary's leads, one jack left out."""
-    most = LOAD_FACTOR.value * (si(output.secondary, "ohm") or 8.0)
-    graph: nx.Graph[str] = nx.Graph()
-    for branch, ohm in carrying(circuit, output):
-        before = graph.edges[branch.a, branch.b] if graph.has_edge(branch.a, branch.b) else {}
-        graph.add_edge(branch.a, branch.b, weight=min(ohm, before.get("weight", ohm)))
-    for name, nets in jack_pairs(circuit):
-        if name != but:
-            graph.add_edge(*nets, weight=0.0)
-    across = (nearest(graph, *pair.nets) for pair in secondary_pairs(output))
-    return any(ohm is not None and ohm <= most for ohm in across)
 
 
 def _switched_off(case: Case, output: OutputTransformer, throw: str) -> Finding:

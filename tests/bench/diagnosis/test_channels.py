@@ -1,0 +1,73 @@
+"""What can be read where: ohms across resistors, which no voltage tells."""
+
+from pathlib import Path
+
+import pytest
+
+from coldcheck.bench.diagnosis.account import Evening
+from coldcheck.bench.diagnosis.channels import Channel, channels_of
+from coldcheck.bench.diagnosis.noted import parse_readings
+from coldcheck.bench.diagnosis.readings import OHM
+from coldcheck.bench.instruments.instruments import DC_METER
+from coldcheck.circuit import build_circuit
+from coldcheck.drawing import parse_drawing, read_drawing
+from coldcheck.solve.faults.spread import SpreadSolver
+
+SAMPLES = Path(__file__).parents[3] / "samples"
+
+TEXT = """\
+drawing "Buoy: resistors between two points"
+B1 --+[E1 100 V]-- gnd
+B1 --[R1 10k]-- M --[R2 {beside}]-- N --[R3 {below}]-- gnd
+M --[R4 5k]-- N
+M --[R5 1M]-- X --[R6 1k]-- gnd
+"""
+
+
+def across(beside="10k", below="1k"):
+    circuit = build_circuit(parse_drawing(TEXT.format(beside=beside, below=below), "t"))
+    good = SpreadSolver(circuit).shown(())
+    return {c.point for c in channels_of(circuit, good, DC_METER) if c.point.startswith("across")}
+
+
+def test_resistors_between_two_nets_are_read_across():
+    """R3 and R6 are read to gnd; beside R5, 1M, are the few kilohm of all others."""
+    assert across(beside="5k1") == {"across R1", "across R4"}
+
+
+@pytest.mark.parametrize(("beside", "shows"), [("4k9", True), ("5k1", False)])
+def test_half_of_it_has_to_show(beside, shows):
+    """R4 of 5k beside it: of 4k9 stand 2475 ohm, 50.5 %; of 5k1 2525 ohm, 49.5 %."""
+    assert ("across R2" in across(beside=beside, below="1M")) is shows
+
+
+def test_what_is_read_is_told_apart_by_both_nets():
+    one, other = Channel(OHM, "A", "A"), Channel(OHM, "A", "across R1", other="B")
+    assert one.what != other.what
+    assert other.what == (OHM, "A", "B")
+
+
+@pytest.fixture(scope="module")
+def harbour():
+    return Evening(build_circuit(read_drawing(str(SAMPLES / "harbour-light.tube"))))
+
+
+def test_the_name_of_the_place_is_what_one_types(harbour):
+    """What is asked for is read by its own name, as a bare value is."""
+    circuit, library = harbour.circuit, harbour.known.library()
+    for channel in (c for c in library.channels if c.point.startswith("across")):
+        (found,), slips = parse_readings(circuit, f"{channel.point};{channel.kind};470")
+        assert not slips
+        assert (found.kind, found.net, found.other) == channel.what
+
+
+def test_a_screen_resistor_that_no_voltage_tells_is_asked_for_and_found(harbour):
+    """R2, 470 ohm, at 2.65 times: 5 V less of 270 at the screen, as tolerances make of it too."""
+    harbour.take(parse_readings(harbour.circuit, "B1 dc 271\nV2.screen dc 267\nRES dc 284")[0])
+    points, _ = harbour.diagnosis()
+    asked = [n.channel.point for n in points.next_points(40)]
+    assert "across R2" in asked
+    harbour.take(parse_readings(harbour.circuit, "across R2 ohm 1k25")[0])
+    first = harbour.account().leading[0].members
+    assert [r.suspect.key for r in first] == ["R2 high"]
+    assert first[0].size == pytest.approx(2.65, rel=0.1)
