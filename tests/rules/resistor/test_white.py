@@ -44,4 +44,4 @@ def test_its_output_capacitor_is_emptied_by_the_tube_below(review: Callable[[str
     looked = review(WHITE.format(below="V1A.cathode"))
     (left,) = [f for f in looked.findings if f.rule == "supply.no-bleeder" and "C3" in f.at]
     assert left.level == "advice"
-    assert left.message.endswith("nothing drains it but V1B while it is hot and in its socket")
+    assert left.message.endswith("nothing drains it but V1B while hot and in the socket")

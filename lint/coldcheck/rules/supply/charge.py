@@ -7,6 +7,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_across
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.circuit.throws import thrown_text
 from coldcheck.drawing.kinds import PartKind
@@ -32,6 +35,13 @@ if TYPE_CHECKING:
 
 GRAVE_J = Threshold("energy above which a charge can injure, not only startle", 0.35, "J", PRACTICE)
 STARTLES_J = Threshold("energy below which a charge is felt at most", 0.05, "J", PRACTICE)
+SMALL_J = Threshold("energy that hot tubes may be left to drain", 1.0, "J", PRACTICE)
+SMALL_V = Threshold("volts that hot tubes may be left to drain", 200.0, "V", PRACTICE)
+"""Sets on the mains without a transformer have this and no bleeder (common practice)."""
+
+HOT_S = 5.0
+"""Cathodes give current for ten seconds and more after switch-off."""
+
 LIMIT_S = Threshold("time a capacitor stays charged", 60.0, "s", PRACTICE)
 GOAL_S = 30.0
 MOST_BLEEDERS = 20
@@ -52,7 +62,9 @@ MOST_BLEEDERS = 20
         "45 microcoulomb, takes more than 60 s to fall to 60 V through resistances, or never "
         "does; a caution where it only startles, advice where it is hardly felt. Where no state "
         "tells its voltage, that is said, unless it falls in time even from its working voltage. "
-        "Advice too where only a tube has charged it, and the tube below that one empties it."
+        "Advice too where only a tube has charged it, and the tube below that one empties it; and "
+        f"where it holds no more than {SMALL_J.value:g} J at no more than {SMALL_V.value:g} V and "
+        f"the tubes it feeds empty it within {HOT_S:g} s while they are hot."
     ),
     why=(
         "A filter capacitor without a drain stays charged for hours with the set unplugged. "
@@ -70,7 +82,7 @@ MOST_BLEEDERS = 20
         "dielectric absorption, which can bring volts back after a discharge. A part that has "
         "failed open is not assumed here. The meter decides, not this figure."
     ),
-    thresholds=(GRAVE_J, LIMIT_S, STARTLES_J, TOUCH_DC, UNWRITTEN_V),
+    thresholds=(GRAVE_J, LIMIT_S, SMALL_J, SMALL_V, STARTLES_J, TOUCH_DC, UNWRITTEN_V),
 )
 def no_bleeder(case: Case) -> Iterator[Outcome]:
     """Time every charged capacitor's way down to 60 V."""
@@ -155,9 +167,23 @@ def _drained_hot(case: Case, capacitor: Branch) -> str | None:
     return None
 
 
+def _drained_by_all(case: Case, group: list[Decay]) -> str | None:
+    """The tubes that empty a small supply while hot, so that only a short run leaves it charged."""
+    main = group[0]
+    if main.thrown or main.joules > SMALL_J.value or abs(main.volts) > SMALL_V.value:
+        return None
+    nets = set(reach(case.circuit, {main.capacitor.a, main.capacitor.b} - {*LANDMARKS}, LANDMARKS))
+    fed = [s for _, s in working(case.circuit) if {s.net("plate"), s.net("screen")} & nets]
+    found = [r for s in fed if (r := case.warm.readings.get(s.name)) is not None]
+    amps = sum(r.plate_ma + r.screen_ma for r in found) / 1e3 if case.warm.converged else 0.0
+    farads = sum(si(d.capacitor.value, "farad") or 0.0 for d in group)
+    quick = amps * HOT_S > farads * (abs(main.volts) - TOUCH_DC.value)
+    return listed(dict.fromkeys(s.tube for s in fed)) if quick else None
+
+
 def _undrained(case: Case, group: list[Decay]) -> Finding:
     main = group[0]
-    hot_tube = _drained_hot(case, main.capacitor)
+    hot_tube = _drained_hot(case, main.capacitor) or _drained_by_all(case, group)
     branch = main.capacitor
     hot = branch.a if branch.a != "gnd" else branch.b
     state = "off" if not main.thrown else f"off, {thrown_text(main.thrown)}"
@@ -172,7 +198,7 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
         (*(d.capacitor.name for d in group), *((slow.name,) if slow is not None else ())),
         f"{branch.name} is left with {volts(abs(main.volts))} "
         f"({main.joules:.2g} J) at switch-off and {how}"
-        + (f" but {hot_tube} while it is hot and in its socket" if hot_tube else ""),
+        + (f" but {hot_tube} while hot and in the socket" if hot_tube else ""),
         (
             f"Make {slow.name} {ohms(bleeder)}: about"
             if slow is not None
