@@ -75,7 +75,12 @@ MAJORITY, CLEAR_MAJORITY = 0.6, 0.75
 NEARLY_ALL, SEVERAL = 0.9, 3
 """What a slip that happens seldom has to explain: a change may silence things by chance."""
 
-SURE = ("supply.regulator-senses-input", "supply.coil-diode-turned", "tube.shared-unequally")
+SURE = (
+    "supply.regulator-senses-input",
+    "supply.coil-diode-turned",
+    "tube.shared-unequally",
+    "drawing.twins-differ",
+)
 """It says which wire or part is wrong: no guess at another slip is put in front of it."""
 
 NAME_A_SLIP = (
