@@ -16,7 +16,7 @@ from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.twins import Twins
@@ -66,19 +66,29 @@ TRIED = 60
     source=(Citation("arithmetic", "the two values"), PRACTICE),
     limits="Resistors, capacitors and coils are compared, pots not. Both parts have to have the "
     "same on their points: kinds, leads and types of tubes. Channels for different inputs that are "
-    "mixed are voiced on purpose, stages that drive one another are no twins, and with two slips in "
-    "one channel nothing is said.",
+    "mixed are voiced on purpose, and stages that drive one another are no twins. With two slips "
+    "in one channel nothing is said.",
     thresholds=(APART, AGREE),
 )
 def twins_differ(case: Case) -> Iterator[Outcome]:
     """Compare the values of parts that stand in the same place on two sides."""
     told: set[str] = set()
     for alike in candidates(case.circuit):
-        far = (p for p in combinations(alike, 2) if _ratio(p) >= APART.value)
-        for pair in islice(far, TRIED):
+        for pair in islice(_far(alike), TRIED):
             if told.isdisjoint(b.owner for b in pair) and (around := _around(case.circuit, pair)):
                 told |= {b.owner for b in pair}
                 yield _differ(case, pair, around)
+
+
+def _far(alike: Iterable[Branch]) -> Iterator[Pair]:
+    """Those of a class that are far apart by value, in drawing order."""
+    valued = [(b, value) for b in alike if (value := _value(b)) > 0]
+    values = [v for _, v in valued]
+    if max(values, default=0.0) < APART.value * min(values, default=0.0):
+        return
+    for (one, its), (other, others) in combinations(valued, 2):
+        if max(its, others) >= APART.value * min(its, others):
+            yield one, other
 
 
 def _around(circuit: Circuit, pair: Pair) -> list[Pair]:
