@@ -80,6 +80,7 @@ SURE = (
     "supply.coil-diode-turned",
     "tube.shared-unequally",
     "signal.oscillator-reversed",
+    "drawing.twins-differ",
 )
 """It says which wire or part is wrong: no guess at another slip is put in front of it."""
 

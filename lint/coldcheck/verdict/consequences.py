@@ -29,6 +29,7 @@ OVERLOADS = (
 )
 DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
 CORES = ("output.primary-over-current", "output.ungapped-core")
+HALVES = ("tube.shared-unequally", "output.halves-unequal", "signal.split-load-unequal")
 LOOSE = ("drawing.single-connection", "intent.not-met")
 IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
 UNREFERRED = ("heater.no-reference",)
@@ -142,6 +143,13 @@ class Link:
 
 
 LINKS = (
+    Link(
+        ("drawing.twins-differ",),
+        (*BURNT, *SLIPS, "capacitor.unlikely-value", "output.bass-cut", "signal.de-emphasis-off"),
+        where.same_part,
+    ),
+    Link(("drawing.twins-differ",), (*OVERLOADS, *UNBIASED, *SLIPS), where.of_the_tube),
+    Link(("drawing.twins-differ",), (*CORES, *HALVES), where.anywhere),
     Link(
         ("transistor.lead-open",),
         ("supply.part-unfed", "transistor.cut-off", "transistor.gate-no-return"),

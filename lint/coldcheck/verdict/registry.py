@@ -18,6 +18,7 @@ from coldcheck.rules.drawing import incomplete as drawing_incomplete
 from coldcheck.rules.drawing import open_end as drawing_open_end
 from coldcheck.rules.drawing import reading as drawing_reading
 from coldcheck.rules.drawing import shorts as drawing_shorts
+from coldcheck.rules.drawing import twins as drawing_twins
 from coldcheck.rules.drawing import values as drawing_values
 from coldcheck.rules.drawing import wiper as drawing_wiper
 from coldcheck.rules.grid import bias as grid_bias
@@ -300,6 +301,7 @@ MODULES = (
     drawing_values,
     drawing_wiper,
     drawing_open_end,
+    drawing_twins,
     intent_expectations,
 )
 

@@ -1,0 +1,267 @@
+"""What a circuit contains twice: two channels, the halves of a push-pull stage, part beside part.
+
+From two parts of a kind one goes on along both sides at once and pairs what is alike by kind, lead
+and type of tube, never by value or name. It ends at points both sides share, at landmarks, and
+where the sides differ. A part that would have to be paired with two others is of a chain: the
+stages of a cascade are alike too, and no twins.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import field
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.channels import behind, outputs
+from coldcheck.anatomy.coupling import still_nets
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.once import once
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.records import dataclass
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+
+    from coldcheck.circuit.model import Branch, Circuit, Section
+
+    Pair = tuple[str, str]
+    Content = tuple[tuple[str, ...], ...]
+
+VALUED = frozenset({PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.INDUCTOR})
+MIRRORED = frozenset({PartKind.WINDING, PartKind.HEATER})
+"""Their halves lie head to tail, and are mirrored in a push-pull stage: which end is which is no
+difference there."""
+
+
+ASIDE = frozenset({PartKind.JACK_CONTACT, PartKind.SIGNAL, PartKind.METER})
+"""On one side only they change nothing: a jack's switch, a signal that is written there."""
+
+
+class OtherwiseWiredError(Exception):
+    """A part or point is its twin's twin and another's too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Twins:
+    """Two sides that are alike: the pairs of parts with a value, and those of tube sections."""
+
+    parts: tuple[tuple[Branch, Branch], ...]
+    sections: tuple[tuple[Section, Section], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Walk:
+    circuit: Circuit
+    content: Mapping[str, Content]
+    nets: dict[str, str] = field(default_factory=dict)
+    parts: dict[str, Branch] = field(default_factory=dict)
+    sections: dict[str, Section] = field(default_factory=dict)
+
+
+def candidates(circuit: Circuit) -> Iterator[tuple[Branch, ...]]:
+    """Parts of one kind between points with the same on them, two or more, in drawing order."""
+    classes: dict[Hashable, list[Branch]] = defaultdict(list)
+    for branch in circuit.branches.values():
+        if branch.kind in VALUED and branch.part is not None and branch.value is not None:
+            classes[_mark(circuit, branch)].append(branch)
+    yield from (tuple(found) for found in classes.values() if len(found) > 1)
+
+
+def twins(circuit: Circuit, one: Branch, other: Branch) -> Twins | None:
+    """All that goes with two parts on either side; ``None`` where they are none.
+
+    Parts between the same two points are not twins, they are one part.
+    """
+    if {one.a, one.b} == {other.a, other.b}:
+        return None
+    for ends in ((other.a, other.b), (other.b, other.a)):
+        walk = _Walk(circuit, contents(circuit))
+        if _role(one, one.a) != _role(other, ends[0]):
+            continue
+        if all(_alike(walk, n, m) for n, m in zip((one.a, one.b), ends, strict=True)):
+            try:
+                _pair_parts(walk, one, other)
+                _go(walk, [(one.a, ends[0]), (one.b, ends[1])])
+            except OtherwiseWiredError:
+                continue
+            return _found(walk, circuit)
+    return None
+
+
+def independent(circuit: Circuit, one: Section, other: Section) -> bool:
+    """Whether two sections do the same work side by side, and nobody chose between them.
+
+    Neither drives the other, unless by the tail they share; and they hear something in common (the
+    halves of a push-pull stage) or end at different outputs (stereo). Channels for different inputs
+    that are mixed are voiced differently on purpose.
+    """
+    if _tails(circuit, one) & _tails(circuit, other):
+        return True
+    first, second = behind(circuit, one), behind(circuit, other)
+    if other.name in first or one.name in second:
+        return False
+    return bool(first & second) or not outputs(circuit, one) & outputs(circuit, other)
+
+
+def _tails(circuit: Circuit, section: Section) -> set[str]:
+    """A cathode's point and what a resistor leads to from it, where a signal can be on them."""
+    cathode, still = section.net("cathode"), still_nets(circuit)
+    if cathode is None or cathode in still:
+        return set()
+    return {cathode, *(b.other(cathode) for b in circuit.at(cathode) if b.traits.steady)} - still
+
+
+@once
+def contents(circuit: Circuit) -> dict[str, Content]:
+    """Net -> what is on it, without names and values: kinds with the lead, tubes with electrode."""
+    found: dict[str, list[tuple[str, ...]]] = defaultdict(list)
+    for branch in circuit.branches.values():
+        for net in () if branch.kind in ASIDE else (branch.a, branch.b):
+            found[net].append((branch.kind.value, _role(branch, net), _far(branch.other(net))))
+    for net, sections in _occupants(circuit).items():
+        found[net] += [(_type(circuit, s), s.kind.value, e) for s, e in sections]
+    return {net: tuple(sorted(on)) for net, on in found.items()}
+
+
+@once
+def _occupants(circuit: Circuit) -> dict[str, list[tuple[Section, str]]]:
+    """Net -> the electrodes on it."""
+    found: dict[str, list[tuple[Section, str]]] = defaultdict(list)
+    for section in circuit.sections():
+        for electrode, net in section.electrodes.items():
+            found[net].append((section, electrode))
+    return found
+
+
+def _type(circuit: Circuit, section: Section) -> str:
+    return circuit.tubes[section.tube].type.name
+
+
+def _mark(circuit: Circuit, branch: Branch) -> Hashable:
+    content = contents(circuit)
+    ends = ((_role(branch, n), n if n in LANDMARKS else content[n]) for n in (branch.a, branch.b))
+    return branch.kind, frozenset(ends)
+
+
+def _role(branch: Branch, net: str) -> str:
+    """Which lead of a part is on a net; "" where its leads are alike."""
+    if branch.plus is not None:
+        return "+" if net == branch.plus else "-"
+    if branch.kind in VALUED or branch.kind in MIRRORED:
+        return ""
+    return "a" if net == branch.a else "b"
+
+
+def _far(net: str) -> str:
+    return net if net in LANDMARKS else ""
+
+
+def _alike(walk: _Walk, one: str, other: str) -> bool:
+    """Whether two points may be twins: one and the same, or with the same on them."""
+    if one == other:
+        return True
+    landmark = one in LANDMARKS or other in LANDMARKS
+    return not landmark and walk.content.get(one) == walk.content.get(other)
+
+
+def _go(walk: _Walk, todo: list[Pair]) -> None:
+    while todo:
+        one, other = todo.pop()
+        if one == other or not _bound(walk, one, other):
+            continue
+        todo += _beside(walk, one, other)
+
+
+def _bound(walk: _Walk, one: str, other: str) -> bool:
+    """Take two points for twins; whether that is new."""
+    known = walk.nets.get(one, other), walk.nets.get(other, one)
+    if known != (other, one):
+        raise OtherwiseWiredError
+    new = one not in walk.nets
+    walk.nets.update({one: other, other: one})
+    return new
+
+
+def _beside(walk: _Walk, one: str, other: str) -> Iterator[Pair]:
+    """Pair what is on two points, and give the points it leads to."""
+    for first, second in _matches(walk, one, other):
+        ends = first.other(one), second.other(other)
+        if ends != (other, one) and _alike(walk, *ends):
+            _pair_parts(walk, first, second)
+            yield ends
+    here, there = (_by_electrode(walk.circuit, n) for n in (one, other))
+    for key in [k for k in here if k in there]:
+        if len(here[key]) == len(there[key]) == 1 and here[key] != there[key]:
+            yield from _pair_sections(walk, here[key][0], there[key][0])
+
+
+def _pair_parts(walk: _Walk, one: Branch, other: Branch) -> None:
+    if one is other or {one.a, one.b} == {other.a, other.b}:
+        return
+    known = walk.parts.get(one.name, other), walk.parts.get(other.name, one)
+    if known != (other, one):
+        raise OtherwiseWiredError
+    walk.parts.update({one.name: other, other.name: one})
+
+
+def _pair_sections(walk: _Walk, one: Section, other: Section) -> Iterator[Pair]:
+    known = walk.sections.get(one.name, other), walk.sections.get(other.name, one)
+    if known != (other, one):
+        raise OtherwiseWiredError
+    if one.name in walk.sections:
+        return
+    walk.sections.update({one.name: other, other.name: one})
+    for electrode, net in one.electrodes.items():
+        its = other.net(electrode)
+        if its is not None and _alike(walk, net, its):
+            yield net, its
+
+
+def _by_electrode(circuit: Circuit, net: str) -> dict[tuple[str, str, str], list[Section]]:
+    """What has electrodes on a net, by type of tube, kind of section and electrode."""
+    found = defaultdict(list)
+    for section, electrode in _occupants(circuit).get(net, ()):
+        found[_type(circuit, section), section.kind.value, electrode].append(section)
+    return found
+
+
+def _matches(walk: _Walk, one: str, other: str) -> Iterator[tuple[Branch, Branch]]:
+    """The parts on two points that can only be each other's twins."""
+    here, there = walk.circuit.at(one), walk.circuit.at(other)
+    shared = {b.other(one) for b in here} & {b.other(other) for b in there}
+
+    def rough(branch: Branch, net: str) -> Hashable:
+        far = branch.other(net)
+        return branch.kind, _role(branch, net), far if far in LANDMARKS or far in shared else ""
+
+    def fine(branch: Branch, net: str) -> Hashable:
+        return rough(branch, net), walk.content.get(branch.other(net))
+
+    for key in (rough, fine):
+        first, second = _grouped(here, one, key), _grouped(there, other, key)
+        for mark in [m for m in first if m in second]:
+            if len(first[mark]) == len(second[mark]) == 1:
+                yield first[mark][0], second[mark][0]
+                here = [b for b in here if b is not first[mark][0]]
+                there = [b for b in there if b is not second[mark][0]]
+
+
+def _grouped(
+    branches: Iterable[Branch], net: str, key: Callable[[Branch, str], Hashable]
+) -> dict[Hashable, list[Branch]]:
+    found = defaultdict(list)
+    for branch in branches:
+        found[key(branch, net)].append(branch)
+    return found
+
+
+def _found(walk: _Walk, circuit: Circuit) -> Twins:
+    """What was paired, each pair once, in drawing order."""
+    parts, seen = [], set()
+    for name, other in walk.parts.items():
+        if name not in seen and circuit.branches[name].kind in VALUED:
+            parts.append((circuit.branches[name], other))
+        seen |= {name, other.name}
+    named = {s.name: s for s in circuit.sections()}
+    pairs = {frozenset((n, s.name)): (named[n], s) for n, s in walk.sections.items()}
+    return Twins(tuple(parts), tuple(pairs.values()))
