@@ -185,8 +185,8 @@ def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding
     "wiper hands on a voltage that changes with the setting. The control belongs behind the "
     "coupling capacitor.",
     source=PRACTICE,
-    limits="The load of a detector, which carries the rectified signal, is left alone, and a pot "
-    "between two supply points.",
+    limits="The load of a detector, which carries the rectified signal, is left alone, a pot "
+    "between two supply points, and one whose wiper is on an end.",
     thresholds=(PASSES_A,),
 )
 def control_passes_dc(case: Case) -> Iterator[Outcome]:
@@ -198,9 +198,10 @@ def control_passes_dc(case: Case) -> Iterator[Outcome]:
     for pot in pots:
         above, below = halves(case.circuit, pot)
         upper = above[-1]
-        if upper.b in stiff_nets(case.circuit):
-            continue  # it balances what its wiper feeds
-        sources = list(_sources(case.circuit, (above[0].a, below[-1].b)))
+        ends = (above[0].a, below[-1].b)
+        if upper.b in (*stiff_nets(case.circuit), *ends):
+            continue  # it balances what its wiper feeds, or is an adjustable resistor
+        sources = list(_sources(case.circuit, ends))
         currents = [case.warm.current(b.name) for b in (*above, *below)]
         amps = max((abs(w.dc) for w in currents if w is not None), default=0.0)
         others = [x for x in sources if _to_a_grid(case.circuit, upper.b, x[0])]
